@@ -1,0 +1,2 @@
+build:
+	go build -o bin/gradeline ./cmd/gradeline

@@ -1,0 +1,191 @@
+// Package catalog is the vocabulary of the catalogue: entries, holds, review
+// states, sites, provenance, cautions, and the units that people read and type.
+package catalog
+
+import (
+	"errors"
+	"time"
+
+	"gradeline/routes"
+)
+
+// Fault is the place-carrying error of this module; see terrain.Fault.
+type Fault = routes.Fault
+
+// Kinds of fault that the catalogue adds, for errors.Is.
+var (
+	ErrQuantity   = errors.New("quantity")
+	ErrNotOurs    = errors.New("not a gradeline catalogue")
+	ErrNewer      = errors.New("written by a newer version")
+	ErrBusy       = errors.New("in use by another writer")
+	ErrNotFound   = errors.New("not found")
+	ErrClass      = errors.New("weight class")
+	ErrImpossible = errors.New("impossible figure")
+)
+
+// Schema names the JSON contract that every --json answer carries.
+const Schema = "gradeline/1"
+
+// Hold is what one weight class can do on one descent on its retarder alone.
+// A hold that does not hold has Gear 0, Stage 0 and SpeedMPS 0 and says by
+// MissingPowerW and HeaviestMassKg how far it is from holding.
+type Hold struct {
+	Class             string   `json:"class"`
+	MassKg            float64  `json:"mass_kg"`
+	Holds             bool     `json:"holds"`
+	Gear              int      `json:"gear"`
+	Ratio             float64  `json:"ratio"`
+	Stage             int      `json:"stage"`
+	SpeedMPS          float64  `json:"speed_mps"`            // advised, rounded down to a whole mph or km/h
+	EngineRPM         float64  `json:"engine_rpm"`           // at SpeedMPS
+	RetarderUsePct    float64  `json:"retarder_use_pct"`     // at SpeedMPS, of the top stage, at its worst station
+	LimitedBy         string   `json:"limited_by"`           // one of the Limit… values
+	HeaviestMassKg    float64  `json:"heaviest_mass_kg"`     // that any gear holds; capped at HeaviestSearchedKg
+	MissingPowerW     float64  `json:"missing_power_w"`      // 0 when it holds
+	FrictionNeeded    float64  `json:"friction_needed"`      // at the retarded axles
+	ServiceBrakeTempC *float64 `json:"service_brake_temp_c"` // if they had to do the rest; nil when nothing is left over
+	Cautions          []string `json:"cautions"`
+
+	GearByM         float64        `json:"gear_by_m"` // station before which the gear must be in
+	TimeS           float64        `json:"time_s"`
+	OneGearUp       string         `json:"one_gear_up"` // what happens one gear higher, in words
+	SurfacesOut     []string       `json:"surfaces_excluded"`
+	DemandPowerW    float64        `json:"demand_power_w"`    // at its worst station
+	AvailablePowerW float64        `json:"available_power_w"` // there, less the reserve
+	ReservePct      float64        `json:"reserve_pct"`
+	Defaults        []string       `json:"defaults_used"` // figures that nobody gave
+	Words           Words          `json:"explanation"`
+	Sensitivity     []Sensitivity  `json:"sensitivity"`
+	Heat            []HeatStation  `json:"heat"`
+	Limits          []SpeedCeiling `json:"limits"`
+	Statuses        []FigureStatus `json:"figure_status"`
+	Gears           []GearOutcome  `json:"gears"`
+}
+
+// Words explains one answer in two plain sentences, in each unit system.
+type Words struct {
+	US     string `json:"us"`
+	Metric string `json:"metric"`
+}
+
+// Sensitivity is the same descent with one thing changed.
+type Sensitivity struct {
+	Change   string  `json:"change"`
+	Holds    bool    `json:"holds"`
+	Gear     int     `json:"gear"`
+	SpeedMPS float64 `json:"speed_mps"`
+}
+
+// HeatStation is the service brakes' state along the hill if they did what the
+// retarder does not.
+type HeatStation struct {
+	StationM  float64 `json:"station_m"`
+	TempC     float64 `json:"temp_c"`      // grade-severity structure
+	BalanceC  float64 `json:"balance_c"`   // first-principles heat balance, as a check
+	StrokeM   float64 `json:"stroke_m"`    // pushrod stroke
+	ForceLeft float64 `json:"force_share"` // share of the cold braking force that is left
+}
+
+// SpeedCeiling is one thing that limits the speed and the speed it allows.
+type SpeedCeiling struct {
+	Reason   string  `json:"reason"` // one of the Limit… values
+	SpeedMPS float64 `json:"speed_mps"`
+	StationM float64 `json:"station_m"`
+	Note     string  `json:"note"`
+}
+
+// FigureStatus says where a constant comes from.
+type FigureStatus struct {
+	Figure string `json:"figure"`
+	Status string `json:"status"` // published, second-hand, from memory, common practice, default
+	Source string `json:"source"`
+}
+
+// GearOutcome is what one gear can do on the descent.
+type GearOutcome struct {
+	Gear     int     `json:"gear"`
+	Ratio    float64 `json:"ratio"`
+	Holds    bool    `json:"holds"`
+	SpeedMPS float64 `json:"speed_mps"`
+	Why      string  `json:"why"`
+	StationM float64 `json:"station_m"` // where the limit is met
+}
+
+// What can limit an advised speed.
+const (
+	LimitRetarder    = "retarder"     // retarding power at that engine speed
+	LimitEngineSpeed = "engine speed" // governed speed in the gear
+	LimitSustained   = "sustained"    // the driveline retarder's cooling
+	LimitPosted      = "posted"       // posted limit
+	LimitCurve       = "curve"        // tightest curve
+	LimitStopping    = "stopping"     // cool service brakes' emergency stop
+	LimitFriction    = "friction"     // tyre grip at the retarded axles
+	LimitFoot        = "foot"         // a stop or town at the foot
+	LimitNothing     = "none holds"   // no gear holds
+	LimitFreeRolling = "free rolling" // road load alone holds it; the retarder has nothing to do
+)
+
+// ReviewState is where a descent stands in the office's review.
+type ReviewState string
+
+// The review states, in order.
+const (
+	Surveyed     ReviewState = "surveyed"
+	FieldChecked ReviewState = "field-checked"
+	Approved     ReviewState = "approved"
+	Retired      ReviewState = "retired"
+)
+
+// Review is one recorded look at a descent. InQuestion is set when data, class
+// or rules have changed since; it names what.
+type Review struct {
+	State            ReviewState `json:"state"`
+	By               string      `json:"by"`
+	At               time.Time   `json:"at"`
+	MeasuredGradePct *float64    `json:"measured_downgrade_pct"`
+	Note             string      `json:"note"`
+	Photo            string      `json:"photo_ref"`
+	InQuestion       string      `json:"in_question"`
+}
+
+// Provenance says what an entry was made from.
+type Provenance struct {
+	Tool       string    `json:"tool"` // name and version
+	At         time.Time `json:"at"`
+	Rasters    []string  `json:"rasters"` // name, CRS, datum, cell, fingerprint, as one line each
+	RouteFile  string    `json:"route_file"`
+	VertDatum  string    `json:"vertical_datum"`
+	CellM      float64   `json:"cell_m"`
+	NoiseM     float64   `json:"noise_sigma_m"`
+	Rules      string    `json:"rules"` // thresholds used
+	FieldState string    `json:"field_state"`
+	Invented   bool      `json:"invented"` // a demonstration, not a real place
+}
+
+// Entry is a descent with what the catalogue keeps beside it. Line runs from
+// crest to foot, in travel, with the grade line's height and station of each vertex.
+type Entry struct {
+	Descent    routes.Descent
+	Line       []Vertex
+	Holds      []Hold
+	Review     Review
+	Provenance Provenance
+}
+
+// Vertex is one vertex of an entry's line.
+type Vertex struct {
+	LonDeg, LatDeg, ElevationM, StationM float64
+}
+
+// Cautions are carried by every output that a driver may act on, in plain words.
+func Cautions() []string {
+	return []string{
+		"A planning aid, not a permission: posted signs and limits, local law, the vehicle maker's limits and the driver's judgement come first.",
+		"Brakes in adjustment and checked at the brake check area before the descent; service brakes are kept cold for the emergency.",
+		"Retarder off where the driven wheels may lock: snow, ice or wet road.",
+		"Made from elevation data with the error stated; not field-checked unless it says so.",
+	}
+}
+
+// SignCaution is carried by sign schedules beside the Cautions.
+const SignCaution = "Signs and ramps are a schedule for a licensed engineer to decide, under the edition named."

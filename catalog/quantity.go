@@ -1,0 +1,109 @@
+package catalog
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+)
+
+// unit is a spelling and how many SI units it is.
+type unit struct {
+	name string
+	si   float64
+}
+
+// Exact by definition: pound 0.45359237 kg, foot 0.3048 m, statute mile 1609.344 m
+// (NIST Special Publication 811 (2008), appendix B.8, from memory).
+var (
+	massUnits   = []unit{{"kg", 1}, {"lbs", 0.45359237}, {"lb", 0.45359237}, {"t", 1000}, {"st", 2000 * 0.45359237}}
+	lengthUnits = []unit{{"km", 1000}, {"mi", 1609.344}, {"ft", 0.3048}, {"m", 1}}
+	speedUnits  = []unit{{"km/h", 1 / 3.6}, {"kmh", 1 / 3.6}, {"mph", 0.44704}, {"m/s", 1}}
+)
+
+// MassKg reads "102500lb", "102,500 lb", "46.5t", "40 st" or "46500kg". A bare
+// number and a bare "ton" are refused.
+func MassKg(s string) (float64, error) {
+	if low := strings.ToLower(s); strings.Contains(low, "ton") {
+		return 0, quantityFault(s, "ton has three meanings", "write t for 1,000 kg or st for 2,000 lb, as in 46.5t or 40st")
+	}
+	return quantity(s, "mass", massUnits, "102500lb or 46.5t")
+}
+
+// LengthM reads "6mi", "9.6km", "3000ft" or "900m". A bare number is refused.
+func LengthM(s string) (float64, error) { return quantity(s, "length", lengthUnits, "6mi or 9.6km") }
+
+// SpeedMPS reads "25mph", "40km/h" or "11m/s". A bare number is refused.
+func SpeedMPS(s string) (float64, error) { return quantity(s, "speed", speedUnits, "25mph or 40km/h") }
+
+// DowngradePct reads "8%", "6.5 %" or "-8%" as the magnitude of a downgrade in
+// per cent. A bare number is refused, as is anything not between 0 and 100.
+func DowngradePct(s string) (float64, error) {
+	g, err := quantity(strings.TrimPrefix(strings.TrimSpace(s), "-"), "grade", []unit{{"%", 1}}, "8%")
+	if err != nil {
+		return 0, err
+	}
+	if g >= 100 {
+		return 0, quantityFault(s, "a grade of 100 % or more is no road", "give the downgrade in per cent, as in 8%")
+	}
+	return g, nil
+}
+
+// quantity reads a positive decimal number with one of the units behind it.
+func quantity(s, what string, units []unit, example string) (float64, error) {
+	t := strings.TrimSpace(s)
+	for _, u := range units {
+		if len(t) < len(u.name) || !strings.EqualFold(t[len(t)-len(u.name):], u.name) {
+			continue
+		}
+		num := strings.TrimSpace(t[:len(t)-len(u.name)])
+		v, ok := number(num)
+		if !ok {
+			continue // "mi" also ends in "i"; another unit may fit better
+		}
+		si := v * u.si
+		if !(si > 0) || math.IsInf(si, 0) {
+			return 0, quantityFault(s, "not a positive "+what, "write it as in "+example)
+		}
+		return si, nil
+	}
+	if _, ok := number(t); ok {
+		return 0, quantityFault(s, "a bare number is no "+what, "give the unit, as in "+example)
+	}
+	return 0, quantityFault(s, "not a "+what, "write it as in "+example)
+}
+
+// number reads plain decimals with optional thousands commas; no exponents,
+// no NaN, no hexadecimal.
+func number(s string) (float64, bool) {
+	if s == "" || len(s) > 32 {
+		return 0, false
+	}
+	for _, r := range s {
+		if (r < '0' || r > '9') && r != '.' && r != ',' {
+			return 0, false
+		}
+	}
+	if strings.Contains(s, ",") && !thousands(s) {
+		return 0, false
+	}
+	v, err := strconv.ParseFloat(strings.ReplaceAll(s, ",", ""), 64)
+	return v, err == nil
+}
+
+// thousands reports whether the commas of s stand before groups of three digits:
+// "46,5" is refused, since half the world reads it as 46.5.
+func thousands(s string) bool {
+	whole, _, _ := strings.Cut(s, ".")
+	groups := strings.Split(whole, ",")
+	for i, g := range groups {
+		if i == 0 && (g == "" || len(g) > 3) || i > 0 && len(g) != 3 {
+			return false
+		}
+	}
+	return !strings.Contains(s[len(whole):], ",")
+}
+
+func quantityFault(s, what, fix string) error {
+	return &Fault{Kind: ErrQuantity, What: fmt.Sprintf("%q: %s", s, what), Fix: fix}
+}

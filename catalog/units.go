@@ -1,0 +1,105 @@
+package catalog
+
+import (
+	"fmt"
+	"math"
+)
+
+// Units is the system that people read.
+type Units uint8
+
+// The two systems.
+const (
+	Metric Units = iota
+	US
+)
+
+// ParseUnits reads "us" or "metric".
+func ParseUnits(s string) (Units, error) {
+	switch s {
+	case "metric":
+		return Metric, nil
+	case "us":
+		return US, nil
+	}
+	return Metric, &Fault{Kind: ErrQuantity, What: fmt.Sprintf("%q is no unit system", s), Fix: "use us or metric"}
+}
+
+// Mass writes a mass in whole pounds or in tonnes to 0.1 t.
+func (u Units) Mass(massKg float64) string {
+	if u == US {
+		return group(math.Round(massKg/0.45359237)) + " lb"
+	}
+	return fmt.Sprintf("%.1f t", massKg/1000)
+}
+
+// Length writes a distance along the road to 0.1 mi or 0.1 km; shorter than
+// that, in feet to 50 or metres to 10.
+func (u Units) Length(lengthM float64) string {
+	if u == US {
+		if lengthM < 0.2*1609.344 {
+			return group(math.Round(lengthM/0.3048/50)*50) + " ft"
+		}
+		return fmt.Sprintf("%.1f mi", lengthM/1609.344)
+	}
+	if lengthM < 300 {
+		return fmt.Sprintf("%.0f m", math.Round(lengthM/10)*10)
+	}
+	return fmt.Sprintf("%.1f km", lengthM/1000)
+}
+
+// Height writes a height or drop in whole feet or metres.
+func (u Units) Height(heightM float64) string {
+	if u == US {
+		return group(math.Round(heightM/0.3048)) + " ft"
+	}
+	return group(math.Round(heightM)) + " m"
+}
+
+// Speed writes a speed in whole mph or km/h, rounded down: an advised speed is
+// never rounded up.
+func (u Units) Speed(speedMPS float64) string {
+	return fmt.Sprintf("%d %s", u.WholeSpeed(speedMPS), u.SpeedName())
+}
+
+// WholeSpeed is the speed rounded down to a whole mph or km/h; a speed that is a
+// whole number up to rounding error stays.
+func (u Units) WholeSpeed(speedMPS float64) int {
+	return int(math.Floor(speedMPS/u.SpeedUnitMPS() + 1e-6))
+}
+
+// SpeedUnitMPS is one mph or km/h in metres per second.
+func (u Units) SpeedUnitMPS() float64 {
+	if u == US {
+		return 0.44704
+	}
+	return 1 / 3.6
+}
+
+// SpeedName is "mph" or "km/h".
+func (u Units) SpeedName() string {
+	if u == US {
+		return "mph"
+	}
+	return "km/h"
+}
+
+// Temp writes a temperature to whole degrees Fahrenheit or Celsius.
+func (u Units) Temp(tempC float64) string {
+	if u == US {
+		return fmt.Sprintf("%.0f °F", tempC*9/5+32)
+	}
+	return fmt.Sprintf("%.0f °C", tempC)
+}
+
+// group writes a whole number with thousands commas.
+func group(v float64) string {
+	s := fmt.Sprintf("%.0f", math.Abs(v))
+	for i := len(s) - 3; i > 0; i -= 3 {
+		s = s[:i] + "," + s[i:]
+	}
+	if v < 0 {
+		s = "-" + s
+	}
+	return s
+}

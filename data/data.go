@@ -1,0 +1,10 @@
+// Package data holds the embedded files. It parses nothing; each file's origin
+// is a line in PROVENANCE.md beside it.
+package data
+
+import "embed"
+
+// Files are the embedded data files, by path below this folder.
+//
+//go:embed all:classes all:signs all:demo PROVENANCE.md
+var Files embed.FS

@@ -1,0 +1,71 @@
+package routes
+
+// Descent is a sustained downgrade in one direction of travel. Stations are
+// from the line's first vertex whatever the direction, so StartM > EndM when
+// the direction is backward. Downgrades are positive per cent.
+type Descent struct {
+	ID        string    `json:"id"`
+	Route     string    `json:"route"`
+	Name      string    `json:"name,omitempty"`
+	Direction Direction `json:"direction"`
+	StartM    float64   `json:"start_m"` // crest
+	EndM      float64   `json:"end_m"`   // foot
+	StartErrM float64   `json:"start_err_m"`
+	EndErrM   float64   `json:"end_err_m"`
+	LengthM   float64   `json:"length_m"`
+	DropM     float64   `json:"drop_m"`
+
+	MeanDowngradePct    float64 `json:"mean_downgrade_pct"`
+	MeanDowngradeErrPct float64 `json:"mean_downgrade_err_pct"` // 95 % half-width
+
+	// Steepest parts by window; a descent shorter than the window gives its own
+	// mean over the whole length. StationM values say where the window starts,
+	// in travel.
+	Steepest100Pct  float64 `json:"steepest_100m_pct"`
+	Steepest500Pct  float64 `json:"steepest_500m_pct"`
+	Steepest1000Pct float64 `json:"steepest_1000m_pct"`
+	Steepest100AtM  float64 `json:"steepest_100m_start_m"`
+	Steepest500AtM  float64 `json:"steepest_500m_start_m"`
+	Steepest1000AtM float64 `json:"steepest_1000m_start_m"`
+
+	CrestElevationM float64 `json:"crest_elevation_m"`
+	FootElevationM  float64 `json:"foot_elevation_m"`
+	CrestLonDeg     float64 `json:"crest_lon_deg"`
+	CrestLatDeg     float64 `json:"crest_lat_deg"`
+	FootLonDeg      float64 `json:"foot_lon_deg"`
+	FootLatDeg      float64 `json:"foot_lat_deg"`
+
+	// TightestRadiusM is nil where no curve is tighter than 5,000 m.
+	TightestRadiusM   *float64 `json:"tightest_radius_m"`
+	TightestRadiusAtM *float64 `json:"tightest_radius_at_m"`
+
+	InterpolatedM float64  `json:"interpolated_m"` // over structures and voids
+	Benches       []Bench  `json:"benches"`
+	Flags         []string `json:"flags"` // FlagBorderline, FlagUnreliable, …
+}
+
+// Flags that a descent can carry.
+const (
+	FlagBorderline   = "borderline"   // within its bounds of a threshold
+	FlagUnreliable   = "unreliable"   // the grade line under it does not stand on the ground
+	FlagInterpolated = "interpolated" // over a quarter of it rests on no ground
+	FlagCutByEnd     = "cut-by-end"   // it runs to the end of the line or of the terrain
+)
+
+// Bench is an easier stretch within a descent, in travel order.
+type Bench struct {
+	StartM           float64 `json:"start_m"`
+	EndM             float64 `json:"end_m"`
+	LengthM          float64 `json:"length_m"`
+	MeanDowngradePct float64 `json:"mean_downgrade_pct"` // negative where it climbs
+}
+
+// HasFlag reports whether the descent carries flag f.
+func (d *Descent) HasFlag(f string) bool {
+	for _, x := range d.Flags {
+		if x == f {
+			return true
+		}
+	}
+	return false
+}

@@ -1,0 +1,178 @@
+package routes
+
+import (
+	"math"
+
+	"github.com/paulmach/orb"
+
+	"gradeline/terrain"
+)
+
+// Ground is what a surface says along and across a route's line. Stations are
+// evenly spaced: station i is at i·StepM, the last one at LengthM exactly.
+type Ground struct {
+	StepM   float64
+	LengthM float64
+	// OffsetM are the cross-section offsets in metres, right of the line in
+	// forward travel positive, ascending and evenly spaced, with 0 among them.
+	OffsetM []float64
+	// SectionM holds the heights, one row of len(OffsetM) for each station;
+	// NaN is a miss.
+	SectionM []float32
+	Miss     []terrain.Miss // of the sample on the line itself, by station
+	CellM    []float32      // ground size of the cell on the line, by station; 0 where outside
+	Source   []int16        // raster of the sample on the line, by station; -1 where outside
+	Points   []orb.Point    // the line at each station
+	// RadiusM is the radius of the line's curve at each station, metres, +Inf
+	// where straight; from the line as drawn, smoothed.
+	RadiusM    []float64
+	Structures []Structure // flagged ones of the route, by station
+	// SurfaceModel is true where heights include trees and roofs.
+	SurfaceModel bool
+}
+
+// Count is the number of stations.
+func (g *Ground) Count() int { return len(g.Points) }
+
+// StationState says what a profile's height at a station rests on.
+type StationState uint8
+
+// The states. Only Measured stations rest on the ground itself.
+const (
+	Measured       StationState = iota
+	OnBridge                    // flagged: interpolated
+	InTunnel                    // flagged: interpolated
+	FoundStructure              // the ground departs from any road: interpolated
+	InVoid                      // the raster has no data: interpolated
+	OutsideTerrain              // no raster: interpolated, or NaN at the ends of the line
+)
+
+func (s StationState) String() string {
+	switch s {
+	case Measured:
+		return "measured"
+	case OnBridge:
+		return "bridge"
+	case InTunnel:
+		return "tunnel"
+	case FoundStructure:
+		return "structure"
+	case InVoid:
+		return "void"
+	case OutsideTerrain:
+		return "outside"
+	}
+	return "unknown"
+}
+
+// Profile is the recovered grade line of a route, forward along the line.
+type Profile struct {
+	StepM      float64
+	LengthM    float64
+	GroundM    []float64 // ground under the aligned line; NaN on a miss
+	ElevationM []float64 // the grade line; NaN where nothing supports it
+	State      []StationState
+	LateralM   []float64 // offset of the aligned line, right positive; nil if not searched
+	Points     []orb.Point
+	RadiusM    []float64
+	CellM      float64 // median ground cell, metres
+	Structures []Structure
+	MissingM   float64 // length with no ground under it, flagged structures excluded
+	Reliable   bool
+	Unreliable string // why not, in plain words; empty if Reliable
+	Noise      Noise
+	Bound      ErrorModel
+}
+
+// Noise is the error of the ground heights, learned from the data and the cell
+// size: standard deviation and correlation length along the line.
+type Noise struct{ SigmaM, TauM float64 }
+
+// ErrorModel gives 95 % half-widths of what is derived from a profile. It is
+// filled by the package that recovers the profile and says there how it was
+// calibrated.
+type ErrorModel struct {
+	// EndM is the 95 % half-width of a descent's end point along the road.
+	EndM float64
+	// ElevationM is the 95 % half-width of the grade line's height at a
+	// measured station.
+	ElevationM float64
+	// FloorPct is the part of a mean grade's half-width that does not shrink
+	// with length.
+	FloorPct float64
+	// SpanPct is the 95 % half-width of the mean grade over SpanM metres, for
+	// spans in ascending order; between and beyond them see MeanErrPct.
+	SpanM, SpanPct []float64
+}
+
+// MeanErrPct returns the 95 % half-width, in points of per cent, of a mean
+// grade over lengthM metres of which interpolatedM rest on no ground.
+// Between the calibrated spans it is linear in log length; below the shortest
+// it grows as 1/L, above the longest it falls as 1/L down to FloorPct.
+func (m ErrorModel) MeanErrPct(lengthM, interpolatedM float64) float64 {
+	n := len(m.SpanM)
+	if n == 0 || lengthM <= 0 {
+		return math.Inf(1)
+	}
+	var e float64
+	switch {
+	case lengthM <= m.SpanM[0]:
+		e = m.SpanPct[0] * m.SpanM[0] / lengthM
+	case lengthM >= m.SpanM[n-1]:
+		e = math.Max(m.FloorPct, m.SpanPct[n-1]*m.SpanM[n-1]/lengthM)
+	default:
+		i := 1
+		for m.SpanM[i] < lengthM {
+			i++
+		}
+		t := math.Log(lengthM/m.SpanM[i-1]) / math.Log(m.SpanM[i]/m.SpanM[i-1])
+		e = m.SpanPct[i-1] + t*(m.SpanPct[i]-m.SpanPct[i-1])
+	}
+	// Interpolated ground adds its share of a bridged height error: both ends of
+	// the gap are only as good as the grade line beside it.
+	if interpolatedM > 0 {
+		share := math.Min(1, interpolatedM/lengthM)
+		e = math.Hypot(e, share*100*math.Sqrt2*m.ElevationM/lengthM)
+	}
+	return e
+}
+
+// Count is the number of stations.
+func (p *Profile) Count() int { return len(p.ElevationM) }
+
+// StationM returns the station of index i.
+func (p *Profile) StationM(i int) float64 { return float64(i) * p.StepM }
+
+// GradePct returns the grade between stations i and i+1, forward, rising
+// positive; NaN where the grade line has a gap.
+func (p *Profile) GradePct(i int) float64 {
+	return 100 * (p.ElevationM[i+1] - p.ElevationM[i]) / p.StepM
+}
+
+// ElevationAtM returns the grade line's height at a station by linear
+// interpolation; NaN outside the line or in a gap.
+func (p *Profile) ElevationAtM(stationM float64) float64 {
+	if !(stationM >= 0) || stationM > p.LengthM+1e-6 || p.Count() < 2 {
+		return math.NaN()
+	}
+	x := stationM / p.StepM
+	i := min(int(x), p.Count()-2)
+	t := x - float64(i)
+	if t <= 1e-9 {
+		return p.ElevationM[i]
+	}
+	return p.ElevationM[i] + t*(p.ElevationM[i+1]-p.ElevationM[i])
+}
+
+// PointAt returns the line's place at a station; the ends for stations beyond
+// the line.
+func (p *Profile) PointAt(stationM float64) orb.Point {
+	x := math.Max(0, math.Min(stationM, p.LengthM)) / p.StepM
+	i := min(int(x), len(p.Points)-2)
+	if i < 0 {
+		return p.Points[0]
+	}
+	t := x - float64(i)
+	a, b := p.Points[i], p.Points[i+1]
+	return orb.Point{a[0] + t*(b[0]-a[0]), a[1] + t*(b[1]-a[1])}
+}
