@@ -1,0 +1,265 @@
+package vector
+
+import (
+	"context"
+	"fmt"
+	"io"
+
+	"gradeline/routes"
+)
+
+// reader turns a stream of GeoJSON texts into features.
+type reader struct {
+	*scanner
+	out  emitter
+	opts Options
+
+	// The object being read, reused from feature to feature.
+	pts    coords
+	parts  []part
+	others kinds // geometries that are no lines
+	props  properties
+}
+
+// part is one line of a geometry: vertices from..to of reader.pts.
+type part struct {
+	from, to int
+	bad      string // why it is no line
+}
+
+// object is what is known of a JSON object of GeoJSON once it is read.
+type object struct {
+	typ                                 string
+	hasGeometry, hasCoords, hasFeatures bool
+	hasGeometries                       bool
+}
+
+func readGeoJSON(ctx context.Context, file string, r io.Reader, opts Options, fn func(routes.Feature) error) ([]routes.Skipped, error) {
+	rd := &reader{scanner: newScanner(ctx, file, r), opts: opts, out: emitter{file: file, fn: fn}}
+	err := rd.texts()
+	if rd.err != nil {
+		err = rd.err // what stopped the reading comes before what it looked like
+	}
+	if err == nil {
+		err = rd.out.finish()
+	}
+	return rd.out.skipped.list(), err
+}
+
+// texts reads the JSON texts of the stream one after another.
+func (rd *reader) texts() error {
+	s := rd.scanner
+	s.need(3)
+	if b := s.buf; b[0] == 0xef && b[1] == 0xbb && b[2] == 0xbf {
+		s.pos = 3
+	}
+	if b := s.buf; b[0] == 0x1f && b[1] == 0x8b {
+		return s.fault("is compressed (gzip)", "decompress it first, or pipe it in through gzip -dc")
+	}
+	for n := 0; ; n++ {
+		for s.peek() == 0x1e { // RFC 8142 record separator
+			s.pos++
+		}
+		c := s.peek()
+		if s.err != nil {
+			return s.err
+		}
+		if c == 0 && s.pos >= s.end {
+			if n == 0 {
+				return s.fault("is empty", "")
+			}
+			return nil
+		}
+		if c != '{' {
+			return s.unexpected("'{' of a GeoJSON object")
+		}
+		if err := rd.top(); err != nil {
+			return err
+		}
+	}
+}
+
+// top reads one text: a collection, a feature or a bare geometry.
+func (rd *reader) top() error {
+	rd.reset()
+	before := rd.feature
+	o, err := rd.object(1, true)
+	if err != nil {
+		return err
+	}
+	switch {
+	case o.typ == "FeatureCollection":
+		if !o.hasFeatures {
+			return rd.fault("a FeatureCollection without features", "export it again")
+		}
+		return nil
+	case o.hasFeatures && rd.feature > before:
+		return rd.fault(fmt.Sprintf("features in an object of type %q", o.typ), `its type must be "FeatureCollection"`)
+	case o.typ == "Feature", isGeometryType(o.typ):
+		rd.feature++
+		return rd.finishFeature(o)
+	case o.typ == "Topology":
+		return rd.fault("is TopoJSON, not GeoJSON", "convert it to GeoJSON")
+	case o.typ == "":
+		return rd.fault("a JSON object without a type: no GeoJSON", "give a Feature, a FeatureCollection or a geometry")
+	}
+	return rd.fault(fmt.Sprintf("an object of type %q: no GeoJSON", cleanText(o.typ)), "give a Feature, a FeatureCollection or a geometry")
+}
+
+func (rd *reader) reset() {
+	rd.pts.pts = rd.pts.pts[:0]
+	rd.parts = rd.parts[:0]
+	rd.others = kinds{}
+	rd.props.reset()
+}
+
+// object reads a GeoJSON object of any type into the reader's fields. features
+// says whether a features member is read as one.
+func (rd *reader) object(depth int, features bool) (object, error) {
+	var o object
+	start := len(rd.pts.pts)
+	var ends []int
+	var level int
+	var bad string
+	err := rd.members(depth, func(key string) error {
+		switch key {
+		case "type":
+			if rd.peek() != '"' {
+				return rd.skip(depth + 1)
+			}
+			b, err := rd.text()
+			o.typ = rd.intern(b)
+			return err
+		case "coordinates":
+			o.hasCoords = true
+			rd.pts.pts, rd.pts.ends = rd.pts.pts[:start], rd.pts.ends[:0]
+			err := rd.pts.read(rd.scanner, rd.opts.maxVertices())
+			ends, level, bad = rd.pts.ends, rd.pts.level, rd.pts.bad
+			return err
+		case "geometry":
+			if rd.peek() != '{' {
+				return rd.skip(depth + 1)
+			}
+			o.hasGeometry = true
+			_, err := rd.object(depth+1, false)
+			return err
+		case "geometries":
+			if rd.peek() != '[' {
+				return rd.skip(depth + 1)
+			}
+			o.hasGeometries = true
+			return rd.elements(depth+1, func() error {
+				if rd.peek() != '{' {
+					return rd.skip(depth + 2)
+				}
+				_, err := rd.object(depth+2, false)
+				return err
+			})
+		case "properties":
+			if rd.peek() != '{' {
+				return rd.skip(depth + 1)
+			}
+			return rd.props.read(rd.scanner, depth+1)
+		case "features":
+			if !features || o.typ == "Feature" || isGeometryType(o.typ) || rd.peek() != '[' {
+				return rd.skip(depth + 1)
+			}
+			o.hasFeatures = true
+			return rd.elements(depth+1, rd.feature1)
+		case "crs":
+			return rd.crs(depth + 1)
+		}
+		return rd.skip(depth + 1)
+	})
+	if err == nil && o.hasCoords {
+		rd.geometry(o.typ, start, ends, level, bad)
+	} else if err == nil && (o.typ == "LineString" || o.typ == "MultiLineString") {
+		rd.parts = append(rd.parts, part{bad: "it has no coordinates"})
+	}
+	return o, err
+}
+
+// feature1 reads one element of a features array and hands it out.
+func (rd *reader) feature1() error {
+	rd.feature++
+	if rd.peek() != '{' {
+		rd.out.skip(rd.feature, "", "it is no GeoJSON object")
+		return rd.skip(3)
+	}
+	rd.reset()
+	o, err := rd.object(3, false)
+	if err != nil {
+		return err
+	}
+	return rd.finishFeature(o)
+}
+
+// finishFeature hands out the lines of the object just read.
+func (rd *reader) finishFeature(o object) error {
+	if o.typ != "Feature" && !isGeometryType(o.typ) {
+		rd.out.skip(rd.feature, rd.props.name(), fmt.Sprintf("its type is %q, not Feature", cleanText(o.typ)))
+		return nil
+	}
+	return rd.out.feature(rd)
+}
+
+// geometry files what a geometry object holds under parts or others.
+func (rd *reader) geometry(typ string, start int, ends []int, level int, bad string) {
+	if typ == "LineString" || typ == "MultiLineString" {
+		want := 2
+		if typ == "MultiLineString" {
+			want = 3
+		}
+		switch {
+		case bad == "" && level == 0:
+			bad = "it has no vertices"
+		case bad == "" && level != want:
+			bad = "its coordinates are not nested as a " + typ + " needs"
+		}
+		if bad != "" {
+			rd.pts.pts = rd.pts.pts[:start]
+			rd.parts = append(rd.parts, part{bad: bad})
+			return
+		}
+		from := start
+		for _, to := range ends {
+			rd.parts = append(rd.parts, part{from: from, to: to})
+			from = to
+		}
+		return
+	}
+	rd.pts.pts = rd.pts.pts[:start]
+	rd.others.add(typ)
+}
+
+func isGeometryType(typ string) bool {
+	switch typ {
+	case "Point", "MultiPoint", "LineString", "MultiLineString", "Polygon", "MultiPolygon", "GeometryCollection":
+		return true
+	}
+	return false
+}
+
+// kinds counts geometries that are no lines.
+type kinds struct{ points, polygons, unknown int }
+
+func (k *kinds) add(typ string) {
+	switch typ {
+	case "Point", "MultiPoint":
+		k.points++
+	case "Polygon", "MultiPolygon":
+		k.polygons++
+	default:
+		k.unknown++
+	}
+}
+
+func (k kinds) String() string {
+	switch {
+	case k.points > 0 && k.polygons == 0 && k.unknown == 0:
+		return "it is a point, not a line"
+	case k.polygons > 0 && k.points == 0 && k.unknown == 0:
+		return "it is a polygon, not a line"
+	}
+	return "it holds points, polygons or unknown geometries, not lines"
+}

@@ -1,0 +1,141 @@
+package vector
+
+import (
+	"bytes"
+	"encoding/json"
+	"fmt"
+
+	"gradeline/routes"
+)
+
+const (
+	maxTags       = 1000
+	maxStructures = 10_000
+)
+
+// properties is the properties member of one feature.
+type properties struct {
+	tags       map[string]string
+	structures []routes.Structure
+	notes      []string // what of it was not used, and why
+}
+
+func (p *properties) reset() {
+	p.tags, p.structures, p.notes = nil, nil, nil
+}
+
+func (p *properties) name() string {
+	for _, k := range []string{"name", "ref", "route"} {
+		if v := p.tags[k]; v != "" {
+			return v
+		}
+	}
+	return ""
+}
+
+// take returns what was read; structures by station need a single line.
+func (p *properties) take(manyLines bool) (map[string]string, []routes.Structure, []string) {
+	if manyLines && len(p.structures) > 0 {
+		p.notes = append(p.notes, "structures not used: stations mean nothing on a line of several parts; make each part a feature")
+		p.structures = nil
+	}
+	if p.tags == nil {
+		p.tags = map[string]string{}
+	}
+	return p.tags, p.structures, p.notes
+}
+
+// read takes a properties object: texts, numbers and booleans become tags as
+// they are written, null and nested values do not.
+func (p *properties) read(s *scanner, depth int) error {
+	p.reset()
+	p.tags = map[string]string{}
+	return s.members(depth, func(key string) error {
+		c := s.peek()
+		if key == "structures" && c != 'n' {
+			b, err := s.raw(depth + 1)
+			if err != nil {
+				return err
+			}
+			p.readStructures(b)
+			return nil
+		}
+		switch c {
+		case '"':
+			b, err := s.text()
+			if err != nil {
+				return err
+			}
+			return p.set(s, key, cleanBytes(b))
+		case '{', '[', 'n':
+			return s.skip(depth + 1)
+		}
+		s.hold = s.pos
+		err := s.skip(depth + 1)
+		v := string(s.buf[s.hold:s.pos])
+		s.hold = -1
+		if err != nil {
+			return err
+		}
+		return p.set(s, key, v)
+	})
+}
+
+func (p *properties) set(s *scanner, key, value string) error {
+	if len(p.tags) >= maxTags {
+		return s.fault(fmt.Sprintf("more than %d properties in one feature", maxTags), "drop those that say nothing about the road")
+	}
+	p.tags[cleanText(key)] = value
+	return nil
+}
+
+// readStructures takes [{"kind": "bridge"|"tunnel", "from_m": …, "to_m": …}],
+// as JSON or as JSON within a text, as table formats keep it.
+func (p *properties) readStructures(b []byte) {
+	p.structures = nil
+	note := func(format string, a ...any) { p.notes = append(p.notes, fmt.Sprintf(format, a...)) }
+	if b = bytes.TrimSpace(b); len(b) > 0 && b[0] == '"' {
+		var text string
+		if err := json.Unmarshal(b, &text); err != nil || text == "" {
+			return
+		}
+		b = []byte(text)
+	}
+	var list []json.RawMessage
+	if err := json.Unmarshal(b, &list); err != nil {
+		note(`structures not used: they must be a list of {"kind", "from_m", "to_m"}`)
+		return
+	}
+	if len(list) > maxStructures {
+		note("structures not used: more than %d on one line", maxStructures)
+		return
+	}
+	for i, raw := range list {
+		var v struct {
+			Kind string   `json:"kind"`
+			From *float64 `json:"from_m"`
+			To   *float64 `json:"to_m"`
+		}
+		err := json.Unmarshal(raw, &v)
+		var kind routes.StructureKind
+		switch v.Kind {
+		case "bridge":
+			kind = routes.Bridge
+		case "tunnel":
+			kind = routes.Tunnel
+		default:
+			if err == nil {
+				note("structure %d not used: kind %q is neither bridge nor tunnel", i+1, cleanText(v.Kind))
+				continue
+			}
+		}
+		switch {
+		case err != nil || v.From == nil || v.To == nil:
+			note(`structure %d not used: it needs "kind", "from_m" and "to_m", stations in metres`, i+1)
+		case *v.From < 0 || !(*v.From < *v.To):
+			note("structure %d not used: from_m %g and to_m %g must be 0 or more, and ascending", i+1, *v.From, *v.To)
+		default:
+			p.structures = append(p.structures, routes.Structure{Kind: kind, FromM: *v.From, ToM: *v.To, Flagged: true})
+		}
+	}
+}
