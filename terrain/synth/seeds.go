@@ -1,0 +1,17 @@
+package synth
+
+// Seed sets. No constant is ever chosen by what it does on Testing or HoldOut;
+// HoldOut is run once, when everything else is settled.
+var (
+	Tuning  = seedRange(1001, 24)
+	Testing = seedRange(2001, 126)
+	HoldOut = seedRange(3001, 80)
+)
+
+func seedRange(first uint64, count int) []uint64 {
+	s := make([]uint64, count)
+	for i := range s {
+		s[i] = first + uint64(i)
+	}
+	return s
+}
