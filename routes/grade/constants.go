@@ -1,0 +1,100 @@
+package grade
+
+import "math"
+
+// Priors of the ground's error along a road, by cell size. Both were read off
+// the total error (terrain averaging, shift of the line, noise) on synthetic
+// roads, structures left out: sd .13/1.0/2.65/4.8 m with correlation lengths
+// 55/97/243/395 m at 1/10/30/90 m cells. Computed, not published.
+const (
+	fineSigmaM     = 0.15 // at 1 m cells
+	fineSigmaPow   = 0.8
+	coarseSigmaPow = 0.73
+	coarseFromM    = 10.0
+	tauAtOneM      = 60.0
+	tauPow         = 0.37
+	// sigmaFloorM keeps the robust threshold above what a road's own
+	// cross-fall and culverts do to fine terrain.
+	sigmaFloorM = 0.3
+)
+
+// Geometry of built roads.
+const (
+	defaultMaxGradePct = 15.0  // steeper public truck roads are not built; AASHTO's steepest local-road table ends at 15-16 % (from memory)
+	minVertRadiusM     = 200.0 // K = 2: tighter than any crest at 40 km/h (K 4, from memory), so it bounds only nonsense
+	skipMaxGrade       = 0.10  // over a bridge or in a tunnel
+	slopePrior         = 0.05  // sd of a tangent's grade in the segmentation
+)
+
+// Lengths.
+const (
+	extrapolateMaxM   = 300.0 // beyond this from measured ground, at the ends, the grade line is NaN
+	structureDilateM  = 5.0   // flags are widened by this or a cell, whichever is more
+	minimumSamples    = 3
+	lateralMaxCellM   = 15.0 // above, the search gains nothing (30/90 m: 0)
+	spliceMinCellM    = 5.0  // below, one start is enough (1 m: no change)
+	lateralPilotStiff = 250.0
+)
+
+// Segmentation (skip.go).
+const (
+	knotM        = 50.0
+	longestM     = 12500.0
+	segBeta      = 7.0
+	skipExtra    = 15.0
+	skipKappa    = 5.5   // a skipped sample costs as much as a residual of 5.5 s
+	skipFullM    = 400.0 // up to here in full, then by the saturation
+	segMinSDM    = 0.45
+	segSDFactor  = 1.2
+	segCorrM     = 60.0 // one independent residual each
+	keepPerKnot  = 10
+	envelopeGrid = 48
+)
+
+// Fused fit (fit.go).
+const (
+	lambdaFactor  = 100.0 // Lambda = 100 S^0.8: the exponent is trend filtering's minimax rate
+	lambdaPow     = 0.8
+	jerkLengthM   = 100.0 // weight of |D3| against |D2|
+	eps2          = 2e-5
+	eps3          = 4e-6
+	epsStart      = 30.0
+	epsFall       = 0.75
+	gmStart       = 8.0
+	gmEnd         = 3.0
+	gmFall        = 0.8
+	curveBound    = 50.0
+	gradeBoundM   = 300.0
+	proximal      = 1e-13
+	proximalRaise = 30.0
+	quadraticPerM = 1000.0 // quadratic fit: as stiff as the absolute one at a vertical radius of 2 km
+	maxIterations = 40
+	stopSigma     = 0.002
+)
+
+// sigmaFromCell is the prior sd of ground heights along a road, metres.
+func sigmaFromCell(cellM float64) float64 {
+	if cellM < coarseFromM {
+		return fineSigmaM * math.Pow(math.Max(cellM, 0.25), fineSigmaPow)
+	}
+	return math.Pow(cellM/coarseFromM, coarseSigmaPow)
+}
+
+// tauFromCell is the prior correlation length of that error, metres.
+func tauFromCell(cellM float64) float64 {
+	return tauAtOneM * math.Pow(math.Max(cellM, 0.25), tauPow)
+}
+
+// lambdaFromNoise is the smoothing constant of the fused fit, m³.
+func lambdaFromNoise(sigmaM, tauM float64) float64 {
+	return lambdaFactor * math.Pow(sigmaM*sigmaM*tauM, lambdaPow)
+}
+
+// Starts (recover.go).
+const (
+	surfaceAsymmetry = 0.6 // 30 m with canopy on 30 % of the length: F1 .805 -> .844
+	saturationLow    = 0.4
+	saturationLower  = 0.15
+	wideStartM       = 100.0
+	wideFall         = 0.6
+)

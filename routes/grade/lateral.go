@@ -1,0 +1,96 @@
+package grade
+
+import "math"
+
+const (
+	lateralCap       = 9.0  // cost of a height that fits nowhere, and of a miss
+	lateralCrossMax  = 0.06 // a road's own cross-fall with superelevation stays under
+	lateralCrossSpan = 3.0  // metres each side
+	lateralCrossCost = 50.0
+	lateralHomeM     = 5.0   // sd of the drawn line's error
+	lateralCorrM     = 180.0 // over this length
+	lateralMove      = 0.05  // sd of the offset's change per metre
+	lateralMaxMove   = 0.4
+)
+
+// lateral finds the offset along the line by dynamic programming.
+type lateral struct {
+	cost, next []float64
+	unary      []float64
+	from       []int8
+}
+
+// path writes into index the best offset's column at each station, given a
+// stiff pilot line x.
+func (l *lateral) path(sec *section, p *problem, x []float64, index []int32) {
+	n, dx, cols, offsetM := p.n, p.stepM, sec.cols, sec.offsetM
+	do := offsetM[1] - offsetM[0]
+	reach := max(1, int(math.Ceil(lateralMaxMove*dx/do)))
+	span := max(1, int(math.Round(lateralCrossSpan/do)))
+	l.cost, l.next, l.unary = sized(l.cost, cols), sized(l.next, cols), sized(l.unary, cols)
+	if cap(l.from) < n*cols {
+		l.from = make([]int8, n*cols+n*cols/4)
+	}
+	l.from = l.from[:n*cols]
+	home := math.Min(1, 2*dx/lateralCorrM) / (lateralHomeM * lateralHomeM)
+	step := do * do / (2 * (lateralMove * dx) * (lateralMove * dx))
+	s := math.Max(p.sigmaM, sigmaFloorM)
+	for i := 0; i < n; i++ {
+		row := sec.z[i*cols : (i+1)*cols]
+		base := 0.0
+		if x != nil {
+			base = x[i] + sec.refM
+		}
+		thr := 1 / (s * s * p.rel[i] * p.rel[i])
+		for c, z32 := range row {
+			z := float64(z32)
+			u := lateralCap
+			if z == z {
+				u = 0
+				if x != nil {
+					u = math.Min(lateralCap, (z-base)*(z-base)*thr)
+				}
+				a, b := max(0, c-span), min(cols-1, c+span)
+				if cs := math.Abs(float64(row[b]-row[a])) / (offsetM[b] - offsetM[a]); cs > lateralCrossMax {
+					u += lateralCrossCost * math.Min(0.6, cs-lateralCrossMax)
+				}
+			}
+			l.unary[c] = u + offsetM[c]*offsetM[c]*home
+		}
+		if i == 0 {
+			copy(l.next, l.unary)
+		} else {
+			from := l.from[i*cols : (i+1)*cols]
+			for c := 0; c < cols; c++ {
+				best, bi := math.Inf(1), c
+				for k := max(0, c-reach); k <= min(cols-1, c+reach); k++ {
+					if v := l.cost[k] + float64((k-c)*(k-c))*step; v < best {
+						best, bi = v, k
+					}
+				}
+				l.next[c] = best + l.unary[c]
+				from[c] = int8(bi - c)
+			}
+		}
+		l.cost, l.next = l.next, l.cost
+	}
+	at := 0
+	for c := range l.cost {
+		if l.cost[c] < l.cost[at] {
+			at = c
+		}
+	}
+	for i := n - 1; i >= 0; i-- {
+		index[i] = int32(at)
+		if i > 0 {
+			at += int(l.from[i*cols+at])
+		}
+	}
+}
+
+func sized(s []float64, n int) []float64 {
+	if cap(s) < n {
+		return make([]float64, n+n/4)[:n]
+	}
+	return s[:n]
+}

@@ -1,0 +1,121 @@
+package grade
+
+import (
+	"math"
+	"slices"
+
+	"gradeline/routes"
+	"gradeline/terrain"
+)
+
+// profile turns the working state into a Profile, forward along the route.
+func (r *recoverer) profile(g *routes.Ground, ratio float64) *routes.Profile {
+	n := r.sec.n
+	q := base(g, r.sec.cellM)
+	q.Noise = routes.Noise{SigmaM: r.p.sigmaM, TauM: r.p.tauM}
+	if r.sec.cols > 1 {
+		q.LateralM = make([]float64, n)
+	}
+	for i := 0; i < n; i++ {
+		j := i
+		if r.sec.flipped {
+			j = n - 1 - i
+		}
+		c := int(r.index[i])
+		q.GroundM[j] = float64(r.sec.z[i*r.sec.cols+c])
+		q.ElevationM[j] = r.x[i] + r.sec.refM
+		if q.LateralM != nil {
+			q.LateralM[j] = r.sec.offsetM[c]
+			if r.sec.flipped {
+				q.LateralM[j] = -q.LateralM[j]
+			}
+		}
+	}
+	for i := range q.State {
+		q.State[i] = missState(g, q.GroundM, i)
+	}
+	for _, u := range r.runs {
+		a, b := u.first, u.last
+		if r.sec.flipped {
+			a, b = n-1-b, n-1-a
+		}
+		for i := a; i <= b; i++ {
+			if q.State[i] == routes.Measured {
+				q.State[i] = routes.FoundStructure
+			}
+		}
+		kind := routes.Bridge
+		if u.above {
+			kind = routes.Tunnel
+		}
+		q.Structures = append(q.Structures, routes.Structure{Kind: kind, FromM: float64(a) * g.StepM, ToM: float64(b) * g.StepM})
+	}
+	wide := math.Max(r.sec.cellM, structureDilateM)
+	for _, st := range g.Structures {
+		a, b := structureStations(st, n, g.StepM, wide)
+		for i := a; i <= b; i++ {
+			q.State[i] = routes.OnBridge
+			if st.Kind == routes.Tunnel {
+				q.State[i] = routes.InTunnel
+			}
+		}
+	}
+	slices.SortStableFunc(q.Structures, func(a, b routes.Structure) int {
+		switch {
+		case a.FromM < b.FromM:
+			return -1
+		case a.FromM > b.FromM:
+			return 1
+		}
+		return 0
+	})
+	count(q)
+	openEnds(q)
+	q.Reliable = true
+	return q
+}
+
+// base copies what every profile takes from the ground as it is.
+func base(g *routes.Ground, cellM float64) *routes.Profile {
+	n := g.Count()
+	return &routes.Profile{StepM: g.StepM, LengthM: g.LengthM, GroundM: make([]float64, n), ElevationM: make([]float64, n),
+		State: make([]routes.StationState, n), Points: g.Points, RadiusM: g.RadiusM, CellM: cellM,
+		Structures: slices.Clone(g.Structures)}
+}
+
+func missState(g *routes.Ground, groundM []float64, i int) routes.StationState {
+	if !math.IsNaN(groundM[i]) {
+		return routes.Measured
+	}
+	if len(g.Miss) == len(groundM) && g.Miss[i] == terrain.Outside {
+		return routes.OutsideTerrain
+	}
+	return routes.InVoid
+}
+
+// count sets MissingM.
+func count(q *routes.Profile) {
+	m := 0
+	for _, s := range q.State {
+		if s == routes.InVoid || s == routes.OutsideTerrain {
+			m++
+		}
+	}
+	q.MissingM = math.Min(q.LengthM, float64(m)*q.StepM)
+}
+
+// openEnds removes what is further than 300 m from measured ground at both ends.
+func openEnds(q *routes.Profile) {
+	far := int(extrapolateMaxM / q.StepM)
+	n := q.Count()
+	first := slices.Index(q.State, routes.Measured)
+	last := n - 1
+	for last >= 0 && q.State[last] != routes.Measured {
+		last--
+	}
+	for i := range q.ElevationM {
+		if i < first-far || i > last+far {
+			q.ElevationM[i] = math.NaN()
+		}
+	}
+}

@@ -1,0 +1,229 @@
+// Package grade recovers a road's grade line from noisy ground heights along
+// and across it: what differs from a road (bridges, tunnels, voids, trees, a
+// drawn line beside the road) is told apart from what the road does.
+package grade
+
+import (
+	"context"
+	"math"
+	"sync"
+
+	"gradeline/routes"
+	"gradeline/terrain"
+)
+
+// Options says what is known of the heights. The zero value is right for
+// terrain models.
+type Options struct {
+	SurfaceModel bool    // trees and roofs in the heights: those above the line count less
+	AccuracyM    float64 // stated vertical accuracy (one standard deviation), 0 = from the cell size
+	MaxGradePct  float64 // steepest grade a road has; 0 = 15
+
+	// For measuring what each part is worth.
+	NoLateral, NoSkip, NoSplice bool
+}
+
+// recoverer is the workspace of one recovery.
+type recoverer struct {
+	sec   section
+	p     problem
+	skip  skipper
+	fit   fitter
+	lat   lateral
+	index []int32
+	x, w  []float64
+	alt   []float64
+	altW  []float64
+	buf   []float64
+	runs  []run
+}
+
+var pool = sync.Pool{New: func() any { return new(recoverer) }}
+
+// Recover returns the road's grade line, forward along the route.
+//
+// Stations whose ground is missing, masked by a flagged structure or found to
+// be no road are interpolated and say so in State. At the ends of the line the
+// grade line runs on past the last measured station for 300 m at most; beyond
+// that ElevationM is NaN. Fewer than three measured stations are a fault.
+func Recover(ctx context.Context, g *routes.Ground, o Options) (*routes.Profile, error) {
+	r := pool.Get().(*recoverer)
+	defer pool.Put(r)
+	if err := r.sec.sectionFromGround(g); err != nil {
+		return nil, err
+	}
+	r.begin(g, o)
+	if err := r.checkSamples(); err != nil {
+		return nil, err
+	}
+	if err := r.align(ctx, o); err != nil {
+		return nil, err
+	}
+	ratio := r.noise(o)
+	if err := r.settle(ctx, o); err != nil {
+		return nil, err
+	}
+	return r.profile(g, ratio), nil
+}
+
+// begin sizes the workspace and sets the problem on the drawn line.
+func (r *recoverer) begin(g *routes.Ground, o Options) {
+	n := r.sec.n
+	p := &r.p
+	p.n, p.stepM, p.cellM = n, r.sec.stepM, r.sec.cellM
+	p.rel = r.sec.rel
+	p.sigmaM, p.tauM = sigmaFromCell(p.cellM), tauFromCell(p.cellM)
+	if o.AccuracyM > 0 {
+		p.sigmaM = o.AccuracyM
+	}
+	p.maxRise = defaultMaxGradePct / 100
+	if o.MaxGradePct > 0 {
+		p.maxRise = o.MaxGradePct / 100
+	}
+	p.asym = 1
+	if o.SurfaceModel || g.SurfaceModel {
+		p.asym = surfaceAsymmetry
+	}
+	for _, s := range []*[]float64{&p.y, &p.w, &r.x, &r.w, &r.alt, &r.altW, &r.buf} {
+		*s = sized(*s, n)
+	}
+	if cap(r.index) < n {
+		r.index = make([]int32, n+n/4)
+	}
+	r.index = r.index[:n]
+	for i := range r.index {
+		r.index[i] = int32(r.sec.mid)
+	}
+	r.sec.at(p, r.index)
+}
+
+func (r *recoverer) checkSamples() error {
+	m := 0
+	for _, w := range r.p.w {
+		if w > 0 {
+			m++
+		}
+	}
+	if m >= minimumSamples {
+		return nil
+	}
+	return &routes.Fault{Kind: terrain.ErrVoid, What: "fewer than 3 stations have ground under the road",
+		Fix: "give terrain that covers the road, or fewer structures"}
+}
+
+// start sets x and w by the segmentation, or flat where it is switched off.
+func (r *recoverer) start(o Options, saturation float64, x, w []float64) {
+	if !o.NoSkip {
+		r.skip.segment(&r.p, x, w, saturation)
+		return
+	}
+	copy(w, r.p.w)
+	r.stiff(x, w)
+}
+
+// stiff is the quadratic fit from far outside: graduated from a wide threshold.
+func (r *recoverer) stiff(x, w []float64) {
+	for i := range x {
+		x[i] = 0
+	}
+	wide := wideStartM / math.Max(r.p.sigmaM, sigmaFloorM)
+	r.fit.run(&r.p, x, w, shape{lambda: lambdaFromNoise(r.p.sigmaM, r.p.tauM), quadratic: true,
+		gmFrom: math.Max(gmStart, wide), gmTo: gmEnd, gmFall: wideFall, iter: maxIterations, warm: true})
+}
+
+// align finds the drawn line's offset from the road, twice, on stiff pilots.
+func (r *recoverer) align(ctx context.Context, o Options) error {
+	if o.NoLateral || r.sec.cols < 3 || r.p.cellM > lateralMaxCellM {
+		return ctx.Err()
+	}
+	lambda := math.Max(lambdaFromNoise(r.p.sigmaM, r.p.tauM), lateralPilotStiff)
+	r.lat.path(&r.sec, &r.p, nil, r.index)
+	r.sec.at(&r.p, r.index)
+	for round := 0; round < 2; round++ {
+		r.start(o, saturationLow, r.x, r.w)
+		r.fit.run(&r.p, r.x, r.w, shape{lambda: lambda, gmFrom: gmStart, gmTo: gmEnd, gmFall: gmFall, iter: maxIterations})
+		if err := ctx.Err(); err != nil {
+			return err
+		}
+		r.lat.path(&r.sec, &r.p, r.x, r.index)
+		r.sec.at(&r.p, r.index)
+	}
+	return nil
+}
+
+// noise learns the sd and correlation length from one fit.
+func (r *recoverer) noise(o Options) float64 {
+	r.start(o, saturationLow, r.x, r.w)
+	r.fit.run(&r.p, r.x, r.w, r.normal())
+	s, t, ratio := noiseFromResiduals(&r.p, r.x, r.w, r.buf)
+	if o.AccuracyM > 0 {
+		s = o.AccuracyM
+	}
+	r.p.sigmaM, r.p.tauM = s, t
+	return ratio
+}
+
+func (r *recoverer) lambda() float64 { return lambdaFromNoise(r.p.sigmaM, r.p.tauM) }
+
+func (r *recoverer) normal() shape {
+	return shape{lambda: r.lambda(), gmFrom: gmStart, gmTo: gmEnd, gmFall: gmFall, iter: maxIterations}
+}
+
+// settle makes the final fit: several starts spliced by energy, then the
+// structures found masked.
+func (r *recoverer) settle(ctx context.Context, o Options) error {
+	r.start(o, saturationLow, r.x, r.w)
+	r.fit.run(&r.p, r.x, r.w, r.normal())
+	if err := ctx.Err(); err != nil {
+		return err
+	}
+	if !o.NoSplice && r.p.cellM > spliceMinCellM {
+		if err := r.otherStarts(ctx, o); err != nil {
+			return err
+		}
+	}
+	r.runs = found(&r.p, r.x, r.runs)
+	copy(r.w, r.p.w)
+	for _, u := range r.runs {
+		for i := u.first; i <= u.last; i++ {
+			r.w[i] = 0
+		}
+	}
+	s := r.normal()
+	s.gmFrom, s.warm = gmEnd, true
+	r.fit.run(&r.p, r.x, r.w, s)
+	return ctx.Err()
+}
+
+func (r *recoverer) otherStarts(ctx context.Context, o Options) error {
+	for start := 0; start < 3; start++ {
+		s := r.normal()
+		switch start {
+		case 0:
+			if o.NoSkip {
+				continue
+			}
+			r.skip.segment(&r.p, r.alt, r.altW, saturationLower)
+			r.fit.run(&r.p, r.alt, r.altW, s)
+		case 1:
+			copy(r.altW, r.p.w)
+			r.stiff(r.alt, r.altW)
+			if splice(&r.p, r.x, r.alt, r.lambda()) {
+				copy(r.w, r.p.w)
+			}
+			s.gmFrom = wideStartM / math.Max(r.p.sigmaM, sigmaFloorM)
+			s.gmFall = wideFall
+			r.fit.run(&r.p, r.alt, r.altW, s)
+		case 2:
+			r.stiff(r.alt, r.altW)
+		}
+		if err := ctx.Err(); err != nil {
+			return err
+		}
+		splice(&r.p, r.x, r.alt, r.lambda())
+	}
+	s := r.normal()
+	s.gmFrom, s.warm = gmEnd, true
+	r.fit.run(&r.p, r.x, r.p.w, s)
+	return nil
+}

@@ -1,0 +1,333 @@
+package grade
+
+import (
+	"math"
+	"slices"
+)
+
+// The segmentation finds the global minimum (up to pruning) over polylines with
+// knots every max(50 m, cell): each piece either explains its samples or skips
+// them, as a bridge, a tunnel or garbage does. The state is the height at the
+// knot; the cost to come is the lower envelope of quadratics (functional
+// pruning). It starts the fit, which by itself would stop at a local minimum.
+
+// quad is a candidate's cost to come a·v² + b·v + c at a knot, and how the best
+// height at the piece's start follows from v: u = -(uv·v + ub)/ua.
+type quad struct {
+	a, b, c    float64
+	low, at    float64 // minimum and where
+	uv, ub, ua float64
+	from, cand int32 // knot and candidate that it came from
+	skip       bool
+}
+
+func (q *quad) value(v float64) float64 { return (q.a*v+q.b)*v + q.c }
+
+type sums struct{ w, s, ss, y, ys, yy float64 }
+
+// skipper is the workspace of the segmentation.
+type skipper struct {
+	pre    []sums
+	knot   []int32 // sample index of each knot
+	cands  [][]quad
+	low    []float64 // least cost at each knot, by a piece that measures
+	lowAll []float64
+	active []int32
+	pool   []quad
+	work   []quad
+	keep   []bool
+}
+
+// segment writes the polyline into x and 0 or p.w into w.
+func (k *skipper) segment(p *problem, x, w []float64, saturation float64) {
+	n, dx := p.n, p.stepM
+	s2t := segMinSDM
+	if v := segSDFactor * p.sigmaM; v > s2t {
+		s2t = v
+	}
+	corr := math.Max(1, segCorrM/dx)
+	inv := 1 / (s2t * s2t * corr)
+	k.prefix(p)
+	every := max(1, int(math.Round(math.Max(knotM, p.cellM)/dx)))
+	k.knot = k.knot[:0]
+	for i := 0; i < n-1; i += every {
+		k.knot = append(k.knot, int32(i))
+	}
+	if m := len(k.knot); m > 1 && n-1-int(k.knot[m-1]) < (every+1)/2 {
+		k.knot = k.knot[:m-1]
+	}
+	k.knot = append(k.knot, int32(n-1))
+	m := len(k.knot)
+	k.reset(m)
+	k.cands[0] = append(k.cands[0], quad{a: 1e-8, from: -1, low: 0})
+	k.low[0], k.lowAll[0] = 0, 0
+	longest := int32(math.Max(2, longestM/dx))
+	slack := 3*segBeta + skipExtra
+	k.active = append(k.active[:0], 0)
+	full := skipKappa * skipKappa * skipFullM / (dx * corr)
+	first := 0
+	for b := 1; b < m; b++ {
+		kb := k.knot[b]
+		for kb-k.knot[first] > longest {
+			first++
+		}
+		k.work = k.work[:0]
+		best := math.Inf(1)
+		stay := k.active[:0]
+		for _, a32 := range k.active {
+			a := int(a32)
+			if a < first {
+				continue
+			}
+			d := k.data(a, b, n, dx, inv)
+			bound := k.lowAll[a] + d.alone + segBeta
+			if bound > best+slack {
+				if bound < best+2*slack {
+					stay = append(stay, a32)
+				}
+				continue
+			}
+			stay = append(stay, a32)
+			for ci := range k.cands[a] {
+				q := &k.cands[a][ci]
+				if q.low+d.alone+segBeta > best+slack {
+					continue
+				}
+				if r := d.join(q, segBeta); math.Abs(r.at-r.u())*d.perM <= p.maxRise {
+					r.from, r.cand = a32, int32(ci)
+					k.work = append(k.work, r)
+					best = math.Min(best, r.low)
+				}
+			}
+		}
+		k.active = append(stay, int32(b))
+		nData := len(k.work)
+		end := k.pre[kb]
+		for a := b - 1; a >= first; a-- {
+			z := (end.w - k.pre[k.knot[a]].w) / corr * skipKappa * skipKappa
+			if z > full {
+				z = full + saturation*(z-full)
+			}
+			z += segBeta + skipExtra
+			if k.low[a]+z > best+slack {
+				if z > best-k.low[0]+slack && saturation > 0 && a < b-8 {
+					break
+				}
+				continue
+			}
+			d := bare(float64(k.knot[b]-k.knot[a]) * dx)
+			for ci := range k.cands[a] {
+				q := &k.cands[a][ci]
+				if q.skip || q.low+z > best+slack {
+					continue
+				}
+				r := d.join(q, z)
+				if math.Abs(r.at-r.u())*d.perM > skipMaxGrade {
+					continue
+				}
+				r.from, r.cand, r.skip = int32(a), int32(ci), true
+				k.work = append(k.work, r)
+				best = math.Min(best, r.low)
+			}
+		}
+		k.cands[b] = k.prune(k.cands[b], k.work[:nData], best+slack)
+		k.low[b] = math.Inf(1)
+		if len(k.cands[b]) > 0 {
+			k.low[b] = k.cands[b][0].low
+		}
+		k.cands[b] = k.prune(k.cands[b], k.work[nData:], best+slack)
+		k.lowAll[b] = best
+	}
+	k.trace(p, x, w)
+}
+
+func (k *skipper) reset(m int) {
+	for len(k.cands) < m {
+		k.cands = append(k.cands, nil)
+		k.low = append(k.low, 0)
+		k.lowAll = append(k.lowAll, 0)
+	}
+	for i := range k.cands[:m] {
+		k.cands[i] = k.cands[i][:0]
+	}
+}
+
+// prefix sums over samples; stations in km and heights as they are keep the
+// products of a 1,000 km line well inside double precision.
+func (k *skipper) prefix(p *problem) {
+	if cap(k.pre) < p.n+1 {
+		k.pre = make([]sums, p.n+1+p.n/4)
+	}
+	k.pre = k.pre[:p.n+1]
+	var t sums
+	for i := 0; i < p.n; i++ {
+		k.pre[i] = t
+		w, y := p.w[i], p.y[i]
+		if w == 0 {
+			continue
+		}
+		s := float64(i) * p.stepM / 1000
+		t.w += w
+		t.s += w * s
+		t.ss += w * s * s
+		t.y += w * y
+		t.ys += w * y * s
+		t.yy += w * y * y
+	}
+	k.pre[p.n] = t
+}
+
+// piece is the quadratic cost of one piece in its end heights u and v.
+type piece struct {
+	uu, uv, vv, u, v, c float64
+	alone               float64 // least cost with both ends free
+	perM                float64 // 1/length
+}
+
+func bare(lengthM float64) piece {
+	pr := 1 / (lengthM * slopePrior * lengthM * slopePrior)
+	return piece{uu: pr, uv: -pr, vv: pr, perM: 1 / lengthM}
+}
+
+func (k *skipper) data(a, b, n int, dx, inv float64) piece {
+	ia, ib := int(k.knot[a]), int(k.knot[b])
+	length := float64(ib-ia) * dx
+	d := bare(length)
+	if ib == n-1 {
+		ib = n
+	}
+	p0, p1 := &k.pre[ia], &k.pre[ib]
+	w := p1.w - p0.w
+	if w <= 0 {
+		return d
+	}
+	s0 := float64(ia) * dx / 1000
+	perKM := 1000 / length
+	s := p1.s - p0.s
+	t1 := (s - s0*w) * perKM
+	t2 := (p1.ss - p0.ss - 2*s0*s + s0*s0*w) * perKM * perKM
+	y := p1.y - p0.y
+	yt := (p1.ys - p0.ys - s0*y) * perKM
+	yy := p1.yy - p0.yy
+	d.uu += (w - 2*t1 + t2) * inv
+	d.uv += (t1 - t2) * inv
+	d.vv += t2 * inv
+	d.u = -(y - yt) * inv
+	d.v = -yt * inv
+	d.c = yy * inv
+	det := d.uu*d.vv - d.uv*d.uv
+	if det > 0 {
+		d.alone = math.Max(0, d.c-(d.vv*d.u*d.u-2*d.uv*d.u*d.v+d.uu*d.v*d.v)/det)
+	}
+	return d
+}
+
+// join adds a piece to a cost to come and minimises over the shared height.
+func (d *piece) join(q *quad, extra float64) quad {
+	ua := d.uu + q.a
+	ub := d.u + q.b/2
+	g := 1 / ua
+	r := quad{uv: d.uv, ub: ub, ua: ua}
+	r.a = d.vv - d.uv*d.uv*g
+	r.b = 2 * (d.v - d.uv*ub*g)
+	r.c = q.c + d.c + extra - ub*ub*g
+	if r.a < 1e-12 {
+		r.a = 1e-12
+	}
+	r.at = -r.b / (2 * r.a)
+	r.low = r.value(r.at)
+	return r
+}
+
+// u is the height at the piece's start that goes with the best height at its end.
+func (q *quad) u() float64 { return -(q.uv*q.at + q.ub) / q.ua }
+
+// prune appends to out the candidates that are least somewhere on a grid of
+// heights, cheapest first.
+func (k *skipper) prune(out []quad, work []quad, most float64) []quad {
+	lo, hi := math.Inf(1), math.Inf(-1)
+	m := 0
+	for i := range work {
+		if work[i].low <= most {
+			work[m] = work[i]
+			m++
+			lo, hi = math.Min(lo, work[i].at), math.Max(hi, work[i].at)
+		}
+	}
+	work = work[:m]
+	if m == 0 {
+		return out
+	}
+	slices.SortFunc(work, func(a, b quad) int {
+		switch {
+		case a.low < b.low:
+			return -1
+		case a.low > b.low:
+			return 1
+		case a.from != b.from:
+			return int(a.from - b.from)
+		}
+		return int(a.cand - b.cand)
+	})
+	if m > 1 {
+		margin := 3 + 0.1*(hi-lo)
+		lo, hi = lo-margin, hi+margin
+		k.keep = append(k.keep[:0], make([]bool, m)...)
+		k.keep[0] = true
+		for g := 0; g < envelopeGrid; g++ {
+			v := lo + (hi-lo)*float64(g)/(envelopeGrid-1)
+			best, bi := math.Inf(1), 0
+			for i := range work {
+				if work[i].low > best {
+					break
+				}
+				if c := work[i].value(v); c < best {
+					best, bi = c, i
+				}
+			}
+			k.keep[bi] = true
+		}
+	} else {
+		k.keep = append(k.keep[:0], true)
+	}
+	kept := 0
+	for i := range work {
+		if k.keep[i] && kept < keepPerKnot {
+			out = append(out, work[i])
+			kept++
+		}
+	}
+	return out
+}
+
+func (k *skipper) trace(p *problem, x, w []float64) {
+	copy(w, p.w)
+	b := int32(len(k.knot) - 1)
+	ci, best := -1, math.Inf(1)
+	for i := range k.cands[b] {
+		if k.cands[b][i].low < best {
+			best, ci = k.cands[b][i].low, i
+		}
+	}
+	if ci < 0 { // nothing within bounds: a level line through the middle
+		for i := range x {
+			x[i] = 0
+		}
+		return
+	}
+	v := k.cands[b][ci].at
+	for b > 0 {
+		q := &k.cands[b][ci]
+		u := -(q.uv*v + q.ub) / q.ua
+		i0, i1 := int(k.knot[q.from]), int(k.knot[b])
+		for i := i0; i <= i1; i++ {
+			x[i] = u + (v-u)*float64(i-i0)/float64(i1-i0)
+		}
+		if q.skip {
+			for i := i0; i < i1 || (i == i1 && i1 == p.n-1); i++ {
+				w[i] = 0
+			}
+		}
+		b, ci, v = q.from, int(q.cand), u
+	}
+}

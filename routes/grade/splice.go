@@ -1,0 +1,80 @@
+package grade
+
+import "math"
+
+const (
+	spliceAgreeSigma = 0.25
+	spliceAgreeM     = 150.0
+)
+
+// energy is the fit's objective over stations a..b, with the final threshold.
+func energy(p *problem, x []float64, lambda float64, a, b int) float64 {
+	dx := p.stepM
+	thr := 1 / (gmEnd * math.Max(p.sigmaM, sigmaFloorM))
+	limit, hinge := p.maxRise*dx, (gradeBoundM/dx)*(gradeBoundM/dx)
+	lam := lambda / (dx * dx)
+	kk := dx * dx / minVertRadiusM
+	cb := curveBound * lam / kk
+	lam3 := jerkLengthM * lam / dx
+	e := 0.0
+	for i := a; i <= b; i++ {
+		if w := p.w[i]; w > 0 {
+			r := p.y[i] - x[i]
+			z := r * thr / p.rel[i]
+			if r > 0 {
+				z /= p.asym
+			}
+			e += w * r * r / (1 + z*z)
+		}
+		if i > 0 {
+			if o := math.Abs(x[i]-x[i-1]) - limit; o > 0 {
+				e += hinge * o * o
+			}
+		}
+		if i > 1 {
+			d := math.Abs(x[i] - 2*x[i-1] + x[i-2])
+			e += lam * d
+			if d > kk {
+				e += cb * (d - kk) * (d - kk)
+			}
+		}
+		if i > 2 {
+			e += lam3 * math.Abs(x[i]-x[i-3]+3*(x[i-2]-x[i-1]))
+		}
+	}
+	return e
+}
+
+// splice replaces x by other wherever they differ and other's energy is lower.
+// Energy is local, so blocks between stretches where both agree decide alone.
+// It reports whether anything was taken over.
+func splice(p *problem, x, other []float64, lambda float64) bool {
+	near := spliceAgreeSigma * math.Max(p.sigmaM, sigmaFloorM)
+	join := max(1, int(math.Ceil(spliceAgreeM/p.stepM)))
+	taken := false
+	settle := func(a, b int) { // stations a..b differ
+		lo, hi := max(0, a-join/2), min(p.n-1, b+join/2)
+		if energy(p, other, lambda, lo, hi) < energy(p, x, lambda, lo, hi) {
+			copy(x[a:b+1], other[a:b+1])
+			taken = true
+		}
+	}
+	start, last := -1, -1
+	for i := 0; i < p.n; i++ {
+		if math.Abs(x[i]-other[i]) < near {
+			if start >= 0 && i-last >= join {
+				settle(start, last)
+				start = -1
+			}
+			continue
+		}
+		if start < 0 {
+			start = i
+		}
+		last = i
+	}
+	if start >= 0 {
+		settle(start, last)
+	}
+	return taken
+}
