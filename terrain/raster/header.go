@@ -1,0 +1,336 @@
+package raster
+
+import (
+	"crypto/sha256"
+	"encoding/binary"
+	"encoding/hex"
+	"encoding/xml"
+	"fmt"
+	"io"
+	"math"
+	"os"
+	"strconv"
+	"strings"
+	"sync/atomic"
+
+	"github.com/airbusgeo/godal"
+
+	"gradeline/terrain"
+)
+
+// Kinds of validity that a band has beside its values.
+const (
+	maskNone = iota
+	maskBand // a mask or alpha band: 0 is a void
+)
+
+// header is what a raster file says about itself; the index keeps it, so it
+// holds nothing that depends on Options.
+type header struct {
+	Cols, Rows     int
+	Geo            [6]float64 // corner of the first cell and its two steps, as in GDAL
+	CRS            crsText
+	Unit           terrain.VerticalUnit // of the band, or of the format
+	UnitOdd        string
+	NoData         []float64
+	Scale, Offset  float64
+	Mask           int
+	BlockW, BlockH int
+	Driver         string
+	Bounds         [4]float64 // west, south, east, north in degrees
+	CellM          float64    // ground size at the middle
+	Bytes          int64
+	Fingerprint    string
+	Warnings       []string
+	VRT            bool // read as a VRT, not as its sources
+}
+
+// vsimemSeq makes names in GDAL's memory file system unique.
+var vsimemSeq atomic.Int64
+
+func vsimemName(ext string) string {
+	return fmt.Sprintf("/vsimem/gradeline-%d-%d%s", os.Getpid(), vsimemSeq.Add(1), ext)
+}
+
+// openDataset opens one file with the drivers that are allowed for it; what GDAL
+// warns of goes to warn.
+func openDataset(path string, allowVRT bool, warn func(string)) (*godal.Dataset, error) {
+	allowed := drivers
+	if allowVRT {
+		allowed = []string{"VRT"}
+	}
+	return godal.Open(path, godal.RasterOnly(), godal.SiblingFiles(), godal.Drivers(allowed...),
+		godal.ConfigOption(openConfig(isRemote(path))...), godal.ErrLogger(collect(warn)))
+}
+
+// collect turns GDAL's messages into warnings and errors.
+func collect(warn func(string)) godal.ErrorHandler {
+	return func(ec godal.ErrorCategory, code int, msg string) error {
+		switch {
+		case ec == godal.CE_Warning:
+			warn(strings.Join(strings.Fields(msg), " "))
+		case ec > godal.CE_Warning:
+			return fmt.Errorf("GDAL: %s", strings.Join(strings.Fields(msg), " "))
+		}
+		return nil
+	}
+}
+
+func unreadable(path string, err error, fix string) error {
+	if fix == "" {
+		fix = "get the file again, or leave it out"
+	}
+	return &terrain.Fault{Kind: terrain.ErrRead, File: path, What: "cannot be read as a raster of heights", Err: err, Fix: fix}
+}
+
+// readHeader opens a file once and notes what sampling needs.
+func readHeader(path string, isVRT bool) (*header, error) {
+	h := &header{VRT: isVRT}
+	warn := func(m string) { h.Warnings = append(h.Warnings, m) }
+	if !isRemote(path) {
+		st, err := os.Stat(path)
+		if err != nil {
+			return nil, &terrain.Fault{Kind: terrain.ErrRead, File: path, What: "no such file", Err: err, Fix: "check the path"}
+		}
+		if h.Bytes = st.Size(); h.Bytes == 0 {
+			return nil, &terrain.Fault{Kind: terrain.ErrRead, File: path, What: "the file is empty", Fix: "get the file again"}
+		}
+		if err := checkSidecars(path); err != nil {
+			return nil, err
+		}
+	}
+	ds, err := openDataset(path, isVRT, warn)
+	if err != nil {
+		return nil, unreadable(path, err, "")
+	}
+	defer ds.Close()
+	h.Driver = ds.Driver().ShortName()
+	st := ds.Structure()
+	bands := ds.Bands()
+	if len(bands) == 0 || st.SizeX < 1 || st.SizeY < 1 {
+		return nil, unreadable(path, fmt.Errorf("no band"), "")
+	}
+	h.Cols, h.Rows = st.SizeX, st.SizeY
+	b := bands[0]
+	bs := b.Structure()
+	h.BlockW, h.BlockH = bs.BlockSizeX, bs.BlockSizeY
+	switch bs.DataType {
+	case godal.Byte, godal.Int8, godal.UInt16, godal.Int16, godal.UInt32, godal.Int32, godal.Float32, godal.Float64:
+	default:
+		return nil, unreadable(path, fmt.Errorf("values of type %s", bs.DataType), "give a raster of real numbers")
+	}
+	switch b.ColorInterp() {
+	case godal.CIRed, godal.CIPalette:
+		return nil, unreadable(path, fmt.Errorf("it is a picture"), "give a raster of heights")
+	}
+	if len(bands) > 1 && !(len(bands) == 2 && bands[1].ColorInterp() == godal.CIAlpha) {
+		warn(fmt.Sprintf("has %d bands; heights are read from band 1", len(bands)))
+	}
+	h.Scale, h.Offset = bs.Scale, bs.Offset
+	if h.Scale == 0 || math.IsNaN(h.Scale+h.Offset) || math.IsInf(h.Scale+h.Offset, 0) {
+		return nil, unreadable(path, fmt.Errorf("band scale %g, offset %g", h.Scale, h.Offset), "correct the band's scale and offset")
+	}
+	if nd, ok := b.NoData(); ok {
+		h.NoData = append(h.NoData, nd)
+	}
+	if h.Driver == "SRTMHGT" {
+		h.NoData = append(h.NoData, -32768)
+	}
+	// Flag values: GDAL RFC 15. 1 all valid, 2 per dataset, 4 alpha, 8 no-data.
+	if flags := b.MaskFlags(); flags&(1|8) == 0 {
+		h.Mask = maskBand
+	}
+	if h.Geo, err = ds.GeoTransform(godal.ErrLogger(collect(warn))); err != nil || h.Geo[1]*h.Geo[5]-h.Geo[2]*h.Geo[4] == 0 {
+		return nil, &terrain.Fault{Kind: terrain.ErrRead, File: path, What: "has no position on the ground (no geotransform)", Err: err,
+			Fix: "state its corners: gdal_translate -a_ullr WEST NORTH EAST SOUTH"}
+	}
+	if h.CRS, err = crsTextFromWKT(ds.Projection()); err != nil {
+		return nil, unreadable(path, err, "state its CRS: gdal_translate -a_srs EPSG:CODE")
+	}
+	if err := h.readUnit(ds); err != nil {
+		return nil, unreadable(path, err, "")
+	}
+	if err := h.lastBlockIsThere(b); err != nil {
+		return nil, unreadable(path, err, "")
+	}
+	if h.CRS.Horizontal != "" {
+		if err := h.place(); err != nil {
+			return nil, unreadable(path, err, "check the raster's corners and CRS: gdalinfo")
+		}
+	}
+	if !isRemote(path) {
+		if h.Fingerprint, err = fingerprint(path, h.Bytes); err != nil {
+			return nil, unreadable(path, err, "")
+		}
+	}
+	return h, nil
+}
+
+// readUnit finds the band's unit. godal doesn't tell it, a VRT description of the
+// dataset does.
+func (h *header) readUnit(ds *godal.Dataset) error {
+	if h.Driver == "SRTMHGT" {
+		h.Unit = terrain.Metre // SRTM's format defines metres (USGS, SRTM Topography documentation, 2.1; from memory)
+		return nil
+	}
+	name := vsimemName(".vrt")
+	vrt, err := ds.Translate(name, []string{"-of", "VRT", "-b", "1"}, godal.ErrLogger(collect(func(string) {})))
+	if err != nil {
+		return err
+	}
+	defer godal.VSIUnlink(name)
+	if err := vrt.Close(); err != nil {
+		return err
+	}
+	f, err := godal.VSIOpen(name)
+	if err != nil {
+		return err
+	}
+	defer f.Close()
+	text, err := io.ReadAll(f)
+	if err != nil {
+		return err
+	}
+	var doc struct {
+		Unit []string `xml:"VRTRasterBand>UnitType"`
+	}
+	if err := xml.Unmarshal(text, &doc); err != nil {
+		return err
+	}
+	if len(doc.Unit) > 0 && strings.TrimSpace(doc.Unit[0]) != "" {
+		if h.Unit = unitFromBandText(doc.Unit[0]); h.Unit == terrain.UnitUnknown {
+			h.UnitOdd = strings.TrimSpace(doc.Unit[0])
+		}
+	}
+	return nil
+}
+
+// lastBlockIsThere finds a GeoTIFF that was cut off: its last block would end
+// beyond the file.
+func (h *header) lastBlockIsThere(b godal.Band) error {
+	if h.Driver != "GTiff" || h.Bytes == 0 {
+		return nil
+	}
+	at := fmt.Sprintf("_%d_%d", (h.Cols-1)/h.BlockW, (h.Rows-1)/h.BlockH)
+	off, err1 := strconv.ParseInt(b.Metadata("BLOCK_OFFSET"+at, godal.Domain("TIFF")), 10, 64)
+	size, err2 := strconv.ParseInt(b.Metadata("BLOCK_SIZE"+at, godal.Domain("TIFF")), 10, 64)
+	if err1 == nil && err2 == nil && off+size > h.Bytes {
+		return fmt.Errorf("the file is cut off: it has %d bytes and its last block ends at %d", h.Bytes, off+size)
+	}
+	return nil
+}
+
+// place works out the bounds in degrees and the ground size of a cell.
+func (h *header) place() error {
+	p, err := newProjection(h.CRS.Horizontal)
+	if err != nil {
+		return err
+	}
+	defer p.close()
+	const n = 20 // points along each side
+	x, y := make([]float64, 0, 4*n), make([]float64, 0, 4*n)
+	add := func(c, r float64) {
+		x = append(x, h.Geo[0]+c*h.Geo[1]+r*h.Geo[2])
+		y = append(y, h.Geo[3]+c*h.Geo[4]+r*h.Geo[5])
+	}
+	w, t := float64(h.Cols), float64(h.Rows)
+	for i := 0; i <= n; i++ {
+		f := float64(i) / n
+		add(f*w, 0)
+		add(f*w, t)
+		add(0, f*t)
+		add(w, f*t)
+	}
+	add(w/2, t/2)
+	if err := p.toLonLat(x, y); err != nil {
+		return err
+	}
+	west, south, east, north := math.Inf(1), math.Inf(1), math.Inf(-1), math.Inf(-1)
+	for i := range x {
+		if !math.IsNaN(x[i]) {
+			west, east = math.Min(west, x[i]), math.Max(east, x[i])
+			south, north = math.Min(south, y[i]), math.Max(north, y[i])
+		}
+	}
+	if west > east {
+		return fmt.Errorf("no corner has a longitude and latitude")
+	}
+	if south < -90.1 || north > 90.1 || west < -360.1 || east > 540 {
+		return fmt.Errorf("its corners lie at longitude %g to %g, latitude %g to %g", west, east, south, north)
+	}
+	if !p.identity {
+		// Sides bulge between the points; 2 % of the size covers that and the poles
+		// and the date line are taken whole.
+		mx, my := .02*(east-west)+1e-4, .02*(north-south)+1e-4
+		west, south, east, north = west-mx, math.Max(-90, south-my), east+mx, math.Min(90, north+my)
+		if east-west > 180 {
+			west, east = -180, 180
+		}
+		px, py := []float64{0, 0}, []float64{90, -90}
+		p.exactly(px, py)
+		for i, lat := range []float64{90, -90} {
+			if c, r := pixelOf(h.Geo, px[i], py[i]); c >= 0 && c <= w && r >= 0 && r <= t {
+				west, east = -180, 180
+				south, north = math.Min(south, lat), math.Max(north, lat)
+			}
+		}
+	}
+	h.Bounds = [4]float64{west, south, east, north}
+	midLon, midLat := x[len(x)-1], y[len(y)-1]
+	if math.IsNaN(midLon) {
+		midLon, midLat = (west+east)/2, (south+north)/2
+	}
+	ix, iy := cellKey(midLon, midLat)
+	h.CellM = groundCellM(p.cell(ix, iy).metric, h.Geo)
+	return nil
+}
+
+// pixelOf inverts a geotransform: fractional column and row from the corner.
+func pixelOf(g [6]float64, x, y float64) (col, row float64) {
+	det := g[1]*g[5] - g[2]*g[4]
+	dx, dy := x-g[0], y-g[3]
+	return (dx*g[5] - dy*g[2]) / det, (dy*g[1] - dx*g[4]) / det
+}
+
+// groundCellM is the mean of a cell's two sides on the ground.
+func groundCellM(m [4]float64, g [6]float64) float64 {
+	return (math.Hypot(m[0]*g[1]+m[1]*g[4], m[2]*g[1]+m[3]*g[4]) + math.Hypot(m[0]*g[2]+m[1]*g[5], m[2]*g[2]+m[3]*g[5])) / 2
+}
+
+// fingerprint is the SHA-256 of the whole content up to 1 MiB. Of a larger file it
+// is the SHA-256 of its size (8 bytes, big endian), its first and last 128 KiB and
+// eight pieces of 16 KiB evenly between, so that a folder of thousands of tiles
+// opens in seconds. It tells versions of a file apart; it is no proof against
+// someone who alters a file on purpose.
+func fingerprint(path string, size int64) (string, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return "", err
+	}
+	defer f.Close()
+	sum := sha256.New()
+	if size <= 1<<20 {
+		if _, err := io.Copy(sum, f); err != nil {
+			return "", err
+		}
+		return hex.EncodeToString(sum.Sum(nil)), nil
+	}
+	sum.Write(binary.BigEndian.AppendUint64(nil, uint64(size)))
+	const end, piece, pieces = 128 << 10, 16 << 10, 8
+	read := func(off, n int64) error {
+		_, err := io.Copy(sum, io.NewSectionReader(f, off, n))
+		return err
+	}
+	if err := read(0, end); err != nil {
+		return "", err
+	}
+	for i := int64(1); i <= pieces; i++ {
+		if err := read(end+(size-2*end-piece)*i/(pieces+1), piece); err != nil {
+			return "", err
+		}
+	}
+	if err := read(size-end, end); err != nil {
+		return "", err
+	}
+	return hex.EncodeToString(sum.Sum(nil)), nil
+}

@@ -1,0 +1,249 @@
+// Package raster is the terrain read from elevation rasters through GDAL.
+//
+// A Surface is any number of rasters: files, folders of tiles (searched through,
+// in order of name) or VRT mosaics. Files that share CRS, cell, grid, unit and
+// vertical datum form one mosaic; across the seams of its tiles the interpolation
+// takes each tap from the tile that has it, so there is neither a gap nor a step.
+// Mosaics are asked finest first (ground size of the cell to two digits; equals in
+// the order given). A point takes the first mosaic that has every tap of its
+// interpolation; a void in a finer one falls through to the next, and is a Void
+// when none has it. A point in the outermost half cell of a mosaic (one and a half
+// with Cubic) is outside it; nothing is clamped or held.
+//
+// Values sit at cell centres. Interpolation is bilinear, or by cubic convolution,
+// in 64-bit arithmetic on the stored values, which are kept as 32-bit floats; then
+// the band's scale and offset and the vertical unit are applied. A tap is void if
+// it is the no-data value, not finite, masked, or outside -1,000 to 9,000 m.
+//
+// The vertical unit comes from the option, the band, or the vertical CRS; it is
+// never guessed. The vertical datum is carried as a label; no height is ever
+// converted between datums.
+package raster
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+	"path/filepath"
+	"runtime"
+	"slices"
+	"sort"
+	"strings"
+	"sync"
+
+	"gradeline/terrain"
+)
+
+// Options say how rasters are read. The zero value is ready to use.
+type Options struct {
+	VertUnit    terrain.VerticalUnit // unit of the stored heights, over what files say; UnitUnknown reads it from the file
+	CacheBytes  int64                // decoded blocks kept in memory; 0 = 96 MiB
+	Workers     int                  // goroutines that decode for one call; 0 = min(2, GOMAXPROCS)
+	Cubic       bool                 // cubic convolution instead of bilinear
+	AllowRemote bool                 // addresses and GDAL's virtual file systems; else refused
+}
+
+// maxSources is what terrain.Sample.Source can number.
+const maxSources = math.MaxInt16
+
+// Surface implements terrain.Surface.
+type Surface struct {
+	opts     Options
+	tiles    []*tile
+	layers   []*layer
+	proj     map[string]*projection
+	buckets  map[int32][]int32 // one-degree squares to layers
+	cache    *blockCache
+	handles  *handlePool
+	sources  []terrain.Source
+	warn     warnings
+	scratch  sync.Pool
+	lifetime sync.RWMutex
+	closed   bool
+}
+
+var _ terrain.Surface = (*Surface)(nil)
+
+// Open makes a surface of files and folders. It fails if any of them can't be
+// used: missing, empty or damaged (ErrRead), without CRS (ErrNoCRS), without a
+// vertical unit (ErrUnit), or a VRT or address that isn't allowed (ErrInput).
+// What is noted about a folder's files is kept in the user's cache folder, so that
+// it opens at once the next time.
+func Open(ctx context.Context, paths []string, opts Options) (*Surface, error) {
+	if err := setup(); err != nil {
+		return nil, err
+	}
+	if opts.CacheBytes <= 0 {
+		opts.CacheBytes = 96 << 20
+	}
+	if opts.Workers <= 0 {
+		opts.Workers = min(2, runtime.GOMAXPROCS(0))
+	}
+	s := &Surface{opts: opts, cache: newBlockCache(opts.CacheBytes), handles: newHandlePool(), buckets: map[int32][]int32{}}
+	s.scratch.New = func() any { return new(scratch) }
+	found, err := findRasters(ctx, paths, opts)
+	if err != nil {
+		return nil, err
+	}
+	if len(found) == 0 {
+		return nil, &terrain.Fault{Kind: terrain.ErrRead, File: strings.Join(paths, ", "), What: "no raster found",
+			Fix: "name a raster file or a folder that holds some (" + strings.Join(extensions, " ") + ")"}
+	}
+	if len(found) > maxSources {
+		return nil, &terrain.Fault{Kind: terrain.ErrInput, File: paths[0], What: fmt.Sprintf("%d rasters are more than %d", len(found), maxSources),
+			Fix: "name fewer folders, or join tiles into larger ones"}
+	}
+	units := make([]terrain.VerticalUnit, len(found))
+	from := map[*tile]string{}
+	for i, t := range found {
+		for _, w := range t.Warnings {
+			s.warn.add(t.path, w)
+		}
+		if t.CRS.Horizontal == "" {
+			return nil, &terrain.Fault{Kind: terrain.ErrNoCRS, File: t.path, What: "has no coordinate reference system that places it on the ground",
+				Fix: "state it: gdal_translate -a_srs EPSG:CODE"}
+		}
+		unit, how, err := s.unitOf(t)
+		if err != nil {
+			return nil, err
+		}
+		units[i] = unit
+		from[t] = how
+		if w := t.chooseBlocks(); w != "" {
+			s.warn.add(t.path, w)
+		}
+	}
+	unitOf := make(map[*tile]terrain.VerticalUnit, len(found))
+	for i, t := range found {
+		unitOf[t] = units[i]
+	}
+	if s.layers, s.proj, err = layersFromTiles(found, units); err != nil {
+		return nil, err
+	}
+	for n, l := range s.layers {
+		s.tiles = append(s.tiles, l.tiles...)
+		s.fillBuckets(int32(n), l)
+	}
+	for _, t := range s.tiles {
+		s.sources = append(s.sources, terrain.Source{Name: filepath.Base(t.path), CellM: t.CellM, CRS: t.CRS.Name, VertDatum: t.CRS.Datum,
+			VertUnit: unitOf[t], VertUnitFrom: from[t], Bytes: t.Bytes, Fingerprint: t.Fingerprint, Driver: t.Driver, Cols: t.Cols, Rows: t.Rows})
+	}
+	return s, nil
+}
+
+// unitOf settles the vertical unit of a file and where it comes from.
+func (s *Surface) unitOf(t *tile) (terrain.VerticalUnit, string, error) {
+	own, how := t.Unit, "file"
+	if own == terrain.UnitUnknown && t.UnitOdd == "" {
+		own, how = t.CRS.Unit, "crs"
+	}
+	if o := s.opts.VertUnit; o != terrain.UnitUnknown {
+		if own != terrain.UnitUnknown && own != o {
+			s.warn.add(t.path, fmt.Sprintf("says its heights are in %s; read as %s because the option says so", own, o))
+		}
+		return o, "option", nil
+	}
+	what := "doesn't say in which unit its heights are"
+	if odd := t.UnitOdd + t.CRS.UnitOdd; odd != "" {
+		what = fmt.Sprintf("gives its heights in %q, which is no unit known here", odd)
+	} else if t.Unit != terrain.UnitUnknown && t.CRS.Unit != terrain.UnitUnknown && t.Unit != t.CRS.Unit {
+		what = fmt.Sprintf("says %s for its heights and %s in its vertical CRS", t.Unit, t.CRS.Unit)
+	} else if own != terrain.UnitUnknown {
+		return own, how, nil
+	}
+	return 0, "", &terrain.Fault{Kind: terrain.ErrUnit, File: t.path, What: what, Fix: "state it with --vertical-unit m|ft|us-ft"}
+}
+
+// bucketOf numbers one-degree squares; longitudes that differ by 360 are the same.
+func bucketOf(lonDeg, latDeg float64) int32 {
+	lon := int32(math.Floor(lonDeg)) % 360
+	if lon < 0 {
+		lon += 360
+	}
+	return lon*256 + int32(math.Floor(latDeg)) + 100
+}
+
+func (s *Surface) fillBuckets(n int32, l *layer) {
+	for _, t := range l.tiles {
+		west, south, east, north := t.Bounds[0], t.Bounds[1], t.Bounds[2], t.Bounds[3]
+		for lon := math.Floor(west); lon <= math.Floor(east) && lon < math.Floor(west)+360; lon++ {
+			for lat := math.Floor(south); lat <= math.Floor(north); lat++ {
+				k := bucketOf(lon, lat)
+				if b := s.buckets[k]; len(b) == 0 || b[len(b)-1] != n {
+					s.buckets[k] = append(b, n)
+				}
+			}
+		}
+	}
+}
+
+// Sources describes the rasters, finest mosaic first. Fingerprint is the SHA-256
+// of the content of files up to 1 MiB and of parts of larger ones.
+func (s *Surface) Sources() []terrain.Source { return slices.Clone(s.sources) }
+
+// Warnings lists what GDAL and this package noted so far, each once, sorted.
+func (s *Surface) Warnings() []string { return s.warn.list() }
+
+// Close releases the files. Sample fails afterwards.
+func (s *Surface) Close() error {
+	s.lifetime.Lock()
+	defer s.lifetime.Unlock()
+	if s.closed {
+		return nil
+	}
+	s.closed = true
+	err := s.handles.close()
+	for _, p := range s.proj {
+		p.close()
+	}
+	if err != nil {
+		return &terrain.Fault{Kind: terrain.ErrRead, What: "closing the rasters", Err: err}
+	}
+	return nil
+}
+
+var errClosed = errors.New("the surface is closed")
+
+// warnings collects messages, each once, up to a cap.
+type warnings struct {
+	mu   sync.Mutex
+	seen map[string]bool
+	more int
+}
+
+const maxWarnings = 200
+
+func (w *warnings) add(path, msg string) {
+	text := filepath.Base(path) + ": " + msg
+	if path == "" {
+		text = msg
+	}
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	if w.seen == nil {
+		w.seen = map[string]bool{}
+	}
+	if w.seen[text] {
+		return
+	}
+	if len(w.seen) >= maxWarnings {
+		w.more++
+		return
+	}
+	w.seen[text] = true
+}
+
+func (w *warnings) list() []string {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	out := make([]string, 0, len(w.seen)+1)
+	for m := range w.seen {
+		out = append(out, m)
+	}
+	sort.Strings(out)
+	if w.more > 0 {
+		out = append(out, fmt.Sprintf("and %d more warnings", w.more))
+	}
+	return out
+}

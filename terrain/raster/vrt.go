@@ -1,0 +1,313 @@
+package raster
+
+import (
+	"bytes"
+	"encoding/xml"
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"os"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+
+	"gradeline/terrain"
+)
+
+const (
+	maxVRTBytes = 64 << 20
+	maxVRTDepth = 4 // VRTs within VRTs
+)
+
+// A VRT is XML that names other files. Only these elements and attributes are let
+// through to GDAL: mosaics, masks and plain descriptions; no pixel functions, raw
+// bands, warps, options, or anything new.
+var (
+	vrtElements = nameSet(`VRTDataset SRS GeoTransform Metadata MDI VRTRasterBand MaskBand NoDataValue HideNoDataValue ColorInterp
+		Description UnitType Offset Scale SimpleSource ComplexSource SourceFilename SourceBand SourceProperties SrcRect DstRect
+		NODATA ScaleOffset ScaleRatio UseMaskBand OverviewList BlockXSize BlockYSize Histograms HistItem HistMin HistMax BucketCount
+		IncludeOutOfRange Approximate HistCounts`)
+	vrtAttributes = nameSet(`rasterXSize rasterYSize dataAxisToSRSAxisMapping coordinateEpoch domain key format dataType band
+		relativeToVRT shared RasterXSize RasterYSize DataType BlockXSize BlockYSize blockXSize blockYSize xOff yOff xSize ySize resampling`)
+)
+
+func nameSet(s string) map[string]bool {
+	m := map[string]bool{}
+	for _, n := range strings.Fields(s) {
+		m[n] = true
+	}
+	return m
+}
+
+// vrtSource is one source of a VRT's bands.
+type vrtSource struct {
+	path     string // as GDAL will open it
+	band     string // of the source
+	ofBand   int    // of the VRT, 0 for a mask
+	plain    bool   // values pass through unchanged
+	noData   string
+	src, dst [4]float64 // xOff yOff xSize ySize
+}
+
+// vrtDoc is what we need of a VRT.
+type vrtDoc struct {
+	bands                      int
+	hasMask                    bool
+	noData, unit, scale, shift string // of band 1
+	sources                    []vrtSource
+}
+
+// startsAsVRT looks at the first KiB of a file.
+func startsAsVRT(path string) (bool, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return false, unreadable(path, pathErr(err), "check the path and its permissions")
+	}
+	defer f.Close()
+	head := make([]byte, 1024)
+	n, err := io.ReadFull(f, head)
+	if err != nil && !errors.Is(err, io.EOF) && !errors.Is(err, io.ErrUnexpectedEOF) {
+		return false, unreadable(path, pathErr(err), "")
+	}
+	return bytes.Contains(head[:n], []byte("<VRTDataset")), nil
+}
+
+func vrtRefused(path, what string) error {
+	return &terrain.Fault{Kind: terrain.ErrInput, File: path, What: what,
+		Fix: "use a VRT of plain files in its own folder (gdalbuildvrt), or make a GeoTIFF of it (gdal_translate)"}
+}
+
+// parseVRT reads a VRT's text and refuses what isn't listed above.
+func parseVRT(path string, r io.Reader) (*vrtDoc, error) {
+	d := &vrtDoc{}
+	dec := xml.NewDecoder(io.LimitReader(r, maxVRTBytes))
+	var stack []string
+	var text strings.Builder
+	var attr map[string]string
+	var cur vrtSource
+	for {
+		tok, err := dec.Token()
+		if err == io.EOF {
+			break
+		}
+		if err != nil {
+			return nil, vrtRefused(path, "is no well-formed VRT: "+err.Error())
+		}
+		switch e := tok.(type) {
+		case xml.Directive:
+			return nil, vrtRefused(path, "holds an XML directive")
+		case xml.StartElement:
+			name := e.Name.Local
+			if !vrtElements[name] || e.Name.Space != "" || len(stack) > 16 {
+				return nil, vrtRefused(path, fmt.Sprintf("holds <%s>, which is not read", name))
+			}
+			attr = map[string]string{}
+			for _, a := range e.Attr {
+				if !vrtAttributes[a.Name.Local] || a.Name.Space != "" {
+					return nil, vrtRefused(path, fmt.Sprintf("holds <%s %s=…>, which is not read", name, a.Name.Local))
+				}
+				attr[a.Name.Local] = a.Value
+			}
+			if name == "VRTRasterBand" && !slices.Contains(stack, "MaskBand") {
+				d.bands++
+			}
+			d.hasMask = d.hasMask || name == "MaskBand" || name == "UseMaskBand"
+			if name == "SimpleSource" || name == "ComplexSource" {
+				cur = vrtSource{ofBand: d.bands, plain: attr["resampling"] == "", band: "1"}
+				if slices.Contains(stack, "MaskBand") {
+					cur.ofBand = 0
+				}
+			}
+			stack = append(stack, name)
+			text.Reset()
+		case xml.CharData:
+			text.Write(e)
+		case xml.EndElement:
+			if err := d.element(path, stack, strings.TrimSpace(text.String()), attr, &cur); err != nil {
+				return nil, err
+			}
+			stack = stack[:len(stack)-1]
+			text.Reset()
+		}
+	}
+	if d.bands == 0 {
+		return nil, vrtRefused(path, "has no band")
+	}
+	return d, nil
+}
+
+// element takes up one element at its end.
+func (d *vrtDoc) element(path string, stack []string, text string, attr map[string]string, cur *vrtSource) error {
+	name, parent := stack[len(stack)-1], ""
+	if len(stack) > 1 {
+		parent = stack[len(stack)-2]
+	}
+	rect := func() (r [4]float64) {
+		for i, k := range []string{"xOff", "yOff", "xSize", "ySize"} {
+			v, err := strconv.ParseFloat(attr[k], 64)
+			if err != nil {
+				v = math.NaN()
+			}
+			r[i] = v
+		}
+		return r
+	}
+	switch name {
+	case "SourceFilename":
+		p, err := vrtPath(path, text, attr["relativeToVRT"] == "1")
+		if err != nil {
+			return err
+		}
+		cur.path = p
+	case "SourceBand":
+		cur.band = text
+	case "SrcRect":
+		cur.src = rect()
+	case "DstRect":
+		cur.dst = rect()
+	case "NODATA":
+		cur.noData = text
+	case "ScaleOffset", "ScaleRatio":
+		cur.plain = false
+	case "SimpleSource", "ComplexSource":
+		if cur.path == "" {
+			return vrtRefused(path, "has a source without a file name")
+		}
+		d.sources = append(d.sources, *cur)
+	}
+	if parent == "VRTRasterBand" && d.bands == 1 && !slices.Contains(stack, "MaskBand") {
+		switch name {
+		case "NoDataValue":
+			d.noData = text
+		case "UnitType":
+			d.unit = text
+		case "Scale":
+			d.scale = text
+		case "Offset":
+			d.shift = text
+		}
+	}
+	return nil
+}
+
+// vrtPath resolves a source's file name; it must be a plain file in the VRT's
+// folder or below.
+func vrtPath(vrt, name string, relative bool) (string, error) {
+	dir := filepath.Dir(vrt)
+	p := name
+	if relative || !filepath.IsAbs(name) {
+		p = filepath.Join(dir, name)
+	}
+	absDir, err1 := filepath.Abs(dir)
+	abs, err2 := filepath.Abs(p)
+	if err1 != nil || err2 != nil {
+		return "", vrtRefused(vrt, fmt.Sprintf("names the source %q", name))
+	}
+	rel, err := filepath.Rel(absDir, abs)
+	if err != nil || rel == ".." || strings.HasPrefix(rel, ".."+string(filepath.Separator)) || isRemote(name) || isRemote(abs) ||
+		strings.Contains(name, "<") {
+		return "", vrtRefused(vrt, fmt.Sprintf("names the source %q, which is not in its own folder", name))
+	}
+	if !relative && !filepath.IsAbs(name) {
+		return "", vrtRefused(vrt, fmt.Sprintf("names the source %q relative to wherever it is run", name))
+	}
+	if st, err := os.Stat(p); err != nil || !st.Mode().IsRegular() {
+		return "", vrtRefused(vrt, fmt.Sprintf("names the source %q, which is no file", name))
+	}
+	return p, nil
+}
+
+// vrt adds a VRT: its sources as tiles if it is a plain mosaic of them, else itself,
+// read in windows.
+func (f *finder) vrt(path string, ix *index, depth int) error {
+	if depth >= maxVRTDepth {
+		return vrtRefused(path, "holds VRTs within VRTs too deep")
+	}
+	file, err := os.Open(path)
+	if err != nil {
+		return unreadable(path, pathErr(err), "check the path and its permissions")
+	}
+	defer file.Close()
+	if st, err := file.Stat(); err == nil && st.Size() > maxVRTBytes {
+		return vrtRefused(path, fmt.Sprintf("is longer than %d bytes", maxVRTBytes))
+	}
+	d, err := parseVRT(path, file)
+	if err != nil {
+		return err
+	}
+	var tiles []*header
+	checked := map[string]bool{}
+	for _, s := range d.sources {
+		if checked[s.path] {
+			tiles = append(tiles, nil)
+			continue
+		}
+		checked[s.path] = true
+		h, isVRT, err := ix.look(s.path)
+		if err != nil {
+			return err
+		}
+		if isVRT { // checked like the outer one, but then read by GDAL
+			inner := &finder{ctx: f.ctx, opts: f.opts, seen: map[string]bool{}}
+			if err := inner.vrt(s.path, ix, depth+1); err != nil {
+				return err
+			}
+			h = nil
+		}
+		tiles = append(tiles, h)
+	}
+	whole, err := readHeader(path, true)
+	if err != nil {
+		return err
+	}
+	if plain := d.isPlainMosaic(whole, tiles); !plain {
+		f.add(path, whole)
+		return nil
+	}
+	// The last source lies on top in a VRT; here the first does.
+	for i := len(tiles) - 1; i >= 0; i-- {
+		h := *tiles[i]
+		h.NoData = slices.Clone(h.NoData)
+		for _, nd := range []string{d.sources[i].noData, d.noData} {
+			if v, err := strconv.ParseFloat(nd, 64); err == nil && !math.IsNaN(v) {
+				h.NoData = append(h.NoData, v)
+			}
+		}
+		h.CRS = whole.CRS
+		f.add(d.sources[i].path, &h)
+	}
+	return nil
+}
+
+// isPlainMosaic reports whether reading the sources as tiles gives what the VRT
+// gives: every source whole, once, at its own place and unchanged.
+func (d *vrtDoc) isPlainMosaic(whole *header, tiles []*header) bool {
+	if d.bands != 1 || d.hasMask || whole.CRS.Horizontal == "" || len(tiles) == 0 {
+		return false
+	}
+	for i, s := range d.sources {
+		h := tiles[i]
+		if h == nil || !s.plain || s.band != "1" || h.Mask != maskNone || h.CRS.Horizontal != whole.CRS.Horizontal ||
+			h.Scale != whole.Scale || h.Offset != whole.Offset {
+			return false
+		}
+		if d.unit != "" && h.Unit != whole.Unit || h.Unit == terrain.UnitUnknown && whole.Unit != terrain.UnitUnknown {
+			return false
+		}
+		if s.src != [4]float64{0, 0, float64(h.Cols), float64(h.Rows)} || s.dst[2] != s.src[2] || s.dst[3] != s.src[3] {
+			return false
+		}
+		c, r := pixelOf(whole.Geo, h.Geo[0], h.Geo[3])
+		if !(math.Abs(c-s.dst[0]) <= phaseTolerance && math.Abs(r-s.dst[1]) <= phaseTolerance) {
+			return false
+		}
+		for _, k := range []int{1, 2, 4, 5} {
+			if math.Abs(h.Geo[k]-whole.Geo[k]) > stepTolerance*math.Hypot(whole.Geo[1], whole.Geo[4]) {
+				return false
+			}
+		}
+	}
+	return true
+}
