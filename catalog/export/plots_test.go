@@ -1,0 +1,140 @@
+package export
+
+import (
+	"bytes"
+	"encoding/xml"
+	"errors"
+	"image/png"
+	"io"
+	"math"
+	"strings"
+	"testing"
+
+	"gradeline/catalog"
+	"gradeline/routes"
+)
+
+// svgTexts parses an SVG as strict XML and returns the texts in it.
+func svgTexts(t *testing.T, svg []byte) string {
+	t.Helper()
+	dec := xml.NewDecoder(bytes.NewReader(svg))
+	var out []string
+	depth := 0
+	for {
+		tok, err := dec.Token()
+		if err == io.EOF {
+			break
+		}
+		if err != nil {
+			t.Fatalf("SVG is no well-formed XML: %v", err)
+		}
+		switch tok := tok.(type) {
+		case xml.StartElement:
+			if depth == 0 && tok.Name.Local != "svg" {
+				t.Fatalf("root is %s", tok.Name.Local)
+			}
+			if tok.Name.Local == "script" {
+				t.Fatal("a script in an SVG")
+			}
+			depth++
+		case xml.EndElement:
+			depth--
+		case xml.CharData:
+			if s := strings.TrimSpace(string(tok)); s != "" {
+				out = append(out, s)
+			}
+		}
+	}
+	return strings.Join(out, "\n")
+}
+
+func TestProfilePlot(t *testing.T) {
+	e := sampleEntry(routes.Forward)
+	v := ViewFromProfile(sampleProfile(), &e, &e.Holds[0], 800)
+	texts := svgTexts(t, keep(t, "profile-us.svg", func(w io.Writer) error { return ProfileSVG(w, v, catalog.US) }))
+	for _, want := range []string{"Elevation, ft", "Downgrade, %", "Distance from the crest, in travel, mi", "gear 6 in by here",
+		"steepest 0.3 mi: 8.1 %", "bridge", "void", "crest 6,193 ft", "radius 650 ft", "bench 1.4 %", "(95 %)", InventedBanner, "not field-checked", "harrow.tif", "planning aid"} {
+		if !strings.Contains(texts, want) {
+			t.Errorf("the plot lacks %q", want)
+		}
+	}
+	b := keep(t, "profile-metric.png", func(w io.Writer) error { return ProfilePNG(w, v, catalog.Metric) })
+	img, err := png.Decode(bytes.NewReader(b))
+	if err != nil {
+		t.Fatal(err)
+	}
+	dark := 0
+	for y := range img.Bounds().Dy() {
+		for x := range img.Bounds().Dx() {
+			r, g, bl, _ := img.At(x, y).RGBA()
+			if r != g || g != bl {
+				t.Fatalf("a pixel in colour at %d, %d: the plot is for one black ink", x, y)
+			}
+			if r < 0x4000 {
+				dark++
+			}
+		}
+	}
+	if share := float64(dark) / float64(img.Bounds().Dx()*img.Bounds().Dy()); share < 0.01 || share > 0.2 {
+		t.Errorf("%.3f of the plot is dark", share)
+	}
+}
+
+// A road drawn from its other end is the same road: bars and marks agree.
+func TestProfileBackward(t *testing.T) {
+	f, b := sampleEntry(routes.Forward), sampleEntry(routes.Backward)
+	vf := ViewFromProfile(sampleProfile(), &f, &f.Holds[0], 500)
+	vb := ViewFromProfile(flipped(sampleProfile()), &b, &b.Holds[0], 500)
+	bf, bb := vf.bars(), vb.bars()
+	if len(bf) != len(bb) || len(bf) < 70 {
+		t.Fatalf("%d bars forward, %d backward", len(bf), len(bb))
+	}
+	for i := range bf {
+		if math.Abs(bf[i].downgradePct-bb[i].downgradePct) > 1e-9 || bf[i].measured != bb[i].measured || math.Abs(bf[i].fromM-bb[i].fromM) > 1e-6 {
+			t.Fatalf("bar %d: %+v forward, %+v backward", i, bf[i], bb[i])
+		}
+	}
+	for i := range vf.Marks {
+		if a, b := vf.DistanceM(vf.Marks[i].FromM), vb.DistanceM(vb.Marks[i].FromM); math.Abs(a-b) > 1e-6 || vf.Marks[i].Label != vb.Marks[i].Label {
+			t.Errorf("mark %q at %g m forward, %q at %g m backward", vf.Marks[i].Label, a, vb.Marks[i].Label, b)
+		}
+	}
+	keep(t, "profile-backward.svg", func(w io.Writer) error { return ProfileSVG(w, vb, catalog.Metric) })
+	// The bars' drops add up to the profile's own.
+	drop := 0.0
+	for _, x := range bf {
+		drop += x.downgradePct / 100 * (x.toM - x.fromM)
+	}
+	if n := len(vf.ElevationM); math.Abs(drop-(vf.ElevationM[0]-vf.ElevationM[n-1])) > 1e-6 {
+		t.Errorf("bars drop %g m, the profile %g m", drop, vf.ElevationM[0]-vf.ElevationM[n-1])
+	}
+}
+
+func TestProfileRefuses(t *testing.T) {
+	e := sampleEntry(routes.Forward)
+	good := ViewFromEntry(&e, nil)
+	if err := ProfileSVG(io.Discard, good, catalog.US); err != nil {
+		t.Fatal(err)
+	}
+	for name, spoil := range map[string]func(v *ProfileView){
+		"no stations":  func(v *ProfileView) { v.StationM = nil },
+		"short series": func(v *ProfileView) { v.ElevationM = v.ElevationM[1:] },
+		"wrong way":    func(v *ProfileView) { v.Direction = routes.Backward },
+		"no height": func(v *ProfileView) {
+			v.ElevationM = make([]float64, len(v.StationM))
+			for i := range v.ElevationM {
+				v.ElevationM[i] = math.NaN()
+			}
+		},
+		"repeated place": func(v *ProfileView) {
+			v.StationM = append([]float64(nil), v.StationM...)
+			v.StationM[3] = v.StationM[2]
+		},
+	} {
+		v := good
+		spoil(&v)
+		if err := ProfileSVG(io.Discard, v, catalog.US); !errors.Is(err, catalog.ErrImpossible) {
+			t.Errorf("%s: got %v", name, err)
+		}
+	}
+}

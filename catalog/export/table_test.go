@@ -1,0 +1,241 @@
+package export
+
+import (
+	"bytes"
+	"encoding/csv"
+	"errors"
+	"io"
+	"io/fs"
+	"math"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"unicode"
+
+	"github.com/xuri/excelize/v2"
+	"pgregory.net/rapid"
+
+	"gradeline/catalog"
+)
+
+func TestDescentsCSV(t *testing.T) {
+	es := sampleEntries()
+	b := keep(t, "descents.csv", func(w io.Writer) error { return DescentsCSV(w, es, catalog.US) })
+	if !bytes.HasPrefix(b, []byte("\xEF\xBB\xBF")) {
+		t.Error("no byte order mark")
+	}
+	rows, err := csv.NewReader(bytes.NewReader(b[3:])).ReadAll()
+	if err != nil {
+		t.Fatal(err)
+	}
+	at := map[string]int{}
+	for i, h := range rows[0] {
+		at[h] = i
+	}
+	for _, c := range []struct {
+		row        int
+		head, want string
+	}{
+		{1, "Descent", "harrow-1f"}, {1, "Length (mi)", "4.0"}, {1, "Mean downgrade (%)", "6.2"}, {1, "± 95 % (points)", "0.2"},
+		{1, "Drop (ft)", "1322"}, {1, "Review", "surveyed"}, {1, "Field-checked", "no"}, {1, "Reviewed by", "none"},
+		{1, "Hold: us-5axle", "holds: gear 6, stage 3, 27 mph"}, {1, "Hold: bc-btrain", "NOT HELD"},
+		{2, "Flags", "unreliable, borderline"}, {2, "Hold: us-5axle", "unknown: the profile under it is unreliable and not field-checked"},
+		{3, "Hold: us-5axle", "unknown: no hold was computed for this class"}, {3, "In question", "class figures changed"},
+		{3, "Name", "'=cmd()<script>alert(1)</script>\uFFFDgnp\uFFFD \"Åsen\""},
+	} {
+		if got := rows[c.row][at[c.head]]; got != c.want {
+			t.Errorf("row %d, %s: %q, want %q", c.row, c.head, got, c.want)
+		}
+	}
+	for _, h := range rows[0] { // every figure's unit stands in its header
+		if strings.Contains(h, "ation") && !strings.Contains(h, "(") {
+			t.Errorf("no unit in %q", h)
+		}
+	}
+	foot := ""
+	for _, r := range rows[4:] {
+		foot += r[0] + "\n"
+	}
+	for _, want := range append(catalog.Cautions(), InventedBanner, "harrow.tif") {
+		if !strings.Contains(foot, want) {
+			t.Errorf("no %q under the table", want)
+		}
+	}
+}
+
+func TestXLSXReadsBack(t *testing.T) {
+	es := sampleEntries()
+	b := keep(t, "descents.xlsx", func(w io.Writer) error { return DescentsXLSX(w, es, catalog.Metric) })
+	f, err := excelize.OpenReader(bytes.NewReader(b))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	if got := strings.Join(f.GetSheetList(), ","); got != "Descents,Holds (2)" && got != "Descents,Holds" {
+		t.Fatalf("sheets %s", got)
+	}
+	rows, err := f.GetRows("Descents")
+	if err != nil {
+		t.Fatal(err)
+	}
+	col := func(head string) string {
+		for i, h := range rows[0] {
+			if h == head {
+				s, _ := excelize.ColumnNumberToName(i + 1)
+				return s
+			}
+		}
+		t.Fatalf("no column %q in %q", head, rows[0])
+		return ""
+	}
+	for _, c := range []struct {
+		cell, want string
+		kind       excelize.CellType
+	}{
+		{col("Mean downgrade (%)") + "2", "6.2", excelize.CellTypeUnset}, // numbers carry no type of their own
+		{col("Drop (m)") + "2", "403", excelize.CellTypeUnset},
+		{col("Name") + "4", "=cmd()<script>alert(1)</script>\uFFFDgnp\uFFFD \"Åsen\"", excelize.CellTypeSharedString},
+		{col("Hold: us-5axle") + "2", "holds: gear 6, stage 3, 43 km/h", excelize.CellTypeSharedString},
+	} {
+		got, err := f.GetCellValue("Descents", c.cell)
+		kind, err2 := f.GetCellType("Descents", c.cell)
+		formula, err3 := f.GetCellFormula("Descents", c.cell)
+		if err != nil || err2 != nil || err3 != nil || got != c.want || kind != c.kind || formula != "" {
+			t.Errorf("%s: %q of type %v, formula %q, want %q of type %v; %v %v %v", c.cell, got, kind, formula, c.want, c.kind, err, err2, err3)
+		}
+	}
+	if again := write(t, func(w io.Writer) error { return DescentsXLSX(w, es, catalog.Metric) }); !bytes.Equal(b, again) {
+		t.Error("the same entries gave other bytes")
+	}
+}
+
+// Whatever the texts, no field of a CSV starts a formula, no control or
+// direction character is left, and every record keeps its count of fields.
+func TestCSVProperty(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		text := rapid.OneOf(rapid.String(), rapid.StringMatching(`[ '=+@\-＝\t\r\n"<&A-Z0-9]{0,12}`))
+		tab := Table{Header: []string{"A", "B"}, Notes: []string{text.Draw(t, "note")}}
+		n := rapid.IntRange(0, 5).Draw(t, "rows")
+		for range n {
+			tab.Rows = append(tab.Rows, []any{text.Draw(t, "text"), Num{rapid.Float64().Draw(t, "figure"), 1}})
+		}
+		var b bytes.Buffer
+		if err := WriteCSV(&b, tab); err != nil {
+			t.Fatal(err)
+		}
+		rows, err := csv.NewReader(bytes.NewReader(b.Bytes()[3:])).ReadAll()
+		if err != nil {
+			t.Fatal(err)
+		}
+		if len(rows) != n+3 {
+			t.Fatalf("%d records of %d", len(rows), n+3)
+		}
+		for _, r := range rows {
+			if s := strings.TrimLeft(r[0], " \u00A0\u3000"); s != "" && strings.ContainsRune("=+-@＝＋－＠", []rune(s)[0]) {
+				t.Fatalf("field %q starts a formula", r[0])
+			}
+			for _, c := range strings.Join(r, "") {
+				if unicode.IsControl(c) || unicode.Is(unicode.Bidi_Control, c) {
+					t.Fatalf("%q keeps %U", r, c)
+				}
+			}
+		}
+		var txt bytes.Buffer
+		if err := WriteText(&txt, tab); err != nil {
+			t.Fatal(err)
+		}
+	})
+}
+
+func TestCells(t *testing.T) {
+	for _, c := range []struct {
+		in     any
+		want   string
+		figure bool
+	}{
+		{nil, "unknown", false}, {Num{math.NaN(), 1}, "unknown", false}, {Num{math.Inf(1), 1}, "unknown", false}, {Num{-0.04, 1}, "0.0", true},
+		{Num{-3.25, 2}, "-3.25", true}, {7, "7", true}, {true, "yes", false}, {"a\nb", "a b", false}, {struct{}{}, "unknown", false},
+	} {
+		if s, figure := cell(c.in); s != c.want || figure != c.figure {
+			t.Errorf("%v: %q %v", c.in, s, figure)
+		}
+	}
+	// A mass that holds is rounded down, here from 41,299.99 kg.
+	if got := massUnit(catalog.Metric).down(41299.99); got.V != 41.2 {
+		t.Errorf("41,299.99 kg holds, told as %g t", got.V)
+	}
+}
+
+func TestWriteText(t *testing.T) {
+	es := sampleEntries()
+	b := string(keep(t, "holds.txt", func(w io.Writer) error { return WriteText(w, HoldsTable(es, catalog.US)) }))
+	for _, want := range []string{"Holds\n", "NOT HELD", "unknown", "none", "planning aid", "INVENTED"} {
+		if !strings.Contains(b, want) {
+			t.Errorf("the text lacks %q:\n%s", want, b)
+		}
+	}
+	narrow := Table{Header: []string{"Name", "Length (mi)"}, Rows: [][]any{{"山道", Num{4, 1}}, {"Cinder Gap", Num{12.25, 1}}}}
+	want := "Name        Length (mi)\n----------  -----------\n山道                4.0\nCinder Gap         12.2\n"
+	if got := string(write(t, func(w io.Writer) error { return WriteText(w, narrow) })); got != want {
+		t.Errorf("got\n%s\nwant\n%s", got, want)
+	}
+	if got := string(write(t, func(w io.Writer) error { return WriteText(w, Table{Header: []string{"A"}}) })); got != "Nothing to list.\n" {
+		t.Errorf("an empty table: %q", got)
+	}
+}
+
+func TestSummary(t *testing.T) {
+	b := string(keep(t, "summary.txt", func(w io.Writer) error { return SummaryText(w, sampleEntries(), catalog.US) }))
+	for _, want := range []string{"3 sustained downgrades", "1. Harrow Hill Road, heading east", "6.2 ± 0.2 %", "us-5axle: holds: gear 6, stage 3, 27 mph", "bc-btrain: NOT HELD", "IN QUESTION: class figures changed", InventedBanner} {
+		if !strings.Contains(strings.Join(strings.Fields(b), " "), want) {
+			t.Errorf("the summary lacks %q:\n%s", want, b)
+		}
+	}
+	for _, l := range strings.Split(b, "\n") {
+		if len([]rune(l)) > 72 {
+			t.Errorf("a line of %d characters: %q", len([]rune(l)), l)
+		}
+	}
+}
+
+func TestWriteFile(t *testing.T) {
+	dir := t.TempDir()
+	path := filepath.Join(dir, "a.csv")
+	put := func(s string) func(io.Writer) error {
+		return func(w io.Writer) error { _, err := io.WriteString(w, s); return err }
+	}
+	content := func() string { b, _ := os.ReadFile(path); return string(b) }
+	if err := WriteFile(path, false, put("one")); err != nil || content() != "one" {
+		t.Fatal(err, content())
+	}
+	if err := WriteFile(path, false, put("two")); !errors.Is(err, fs.ErrExist) || content() != "one" || !strings.Contains(err.Error(), "--force") {
+		t.Errorf("overwrote without force: %v, %q", err, content())
+	}
+	if err := WriteFile(path, true, func(w io.Writer) error { put("half")(w); return io.ErrUnexpectedEOF }); !errors.Is(err, io.ErrUnexpectedEOF) || content() != "one" {
+		t.Errorf("a failed write left %q: %v", content(), err)
+	}
+	if err := os.Chmod(path, 0o640); err != nil {
+		t.Fatal(err)
+	}
+	if err := WriteFile(path, true, put("three")); err != nil || content() != "three" {
+		t.Errorf("%v, %q", err, content())
+	}
+	if st, _ := os.Stat(path); st.Mode().Perm() != 0o640 {
+		t.Errorf("permissions became %v", st.Mode().Perm())
+	}
+	late := filepath.Join(dir, "late")
+	if err := WriteFile(late, false, func(w io.Writer) error { return os.WriteFile(late, []byte("theirs"), 0o600) }); !errors.Is(err, fs.ErrExist) {
+		t.Errorf("took the place of a file that appeared meanwhile: %v", err)
+	}
+	if err := WriteFile(filepath.Join(dir, "none", "a"), false, put("x")); !errors.Is(err, fs.ErrNotExist) {
+		t.Errorf("missing folder: %v", err)
+	}
+	if err := WriteFile(dir, true, put("x")); err == nil {
+		t.Error("wrote over a folder")
+	}
+	left, _ := os.ReadDir(dir)
+	if len(left) != 2 {
+		t.Errorf("files left behind: %v", left)
+	}
+}
