@@ -1,0 +1,278 @@
+package signs
+
+import (
+	"fmt"
+	"math"
+	"sort"
+	"strings"
+
+	"gradeline/routes"
+)
+
+// Need says on what ground a sign stands in a schedule.
+const (
+	NeedWarranted = "warranted"
+	NeedCantTell  = "can't tell"  // its criterion lies within the terrain's bound
+	NeedSite      = "for a site"  // a brake check area or a ramp that exists
+	NeedCurve     = "for a curve" // from the line as drawn
+	NeedAdvice    = "advice to an engineer"
+)
+
+// Placement is one sign of a schedule. Figures are as the legend shows them;
+// nil where it shows none.
+type Placement struct {
+	Number      int              `json:"number"`
+	Role        string           `json:"role"`
+	Designation string           `json:"designation"`
+	Name        string           `json:"sign"`
+	Plaques     []string         `json:"plaques"`
+	Legend      string           `json:"legend"`
+	StationM    float64          `json:"station_m"`
+	ErrM        float64          `json:"station_err_m"` // 95 % half-width, from its anchor
+	Side        string           `json:"side"`          // "right", "left" or "both", in travel
+	Direction   routes.Direction `json:"direction"`
+	OnLine      bool             `json:"on_line"` // false: before the line's first or past its last vertex
+	LonDeg      float64          `json:"longitude_deg"`
+	LatDeg      float64          `json:"latitude_deg"`
+	AnchorM     float64          `json:"anchor_m"` // station of what it warns of
+	AheadM      float64          `json:"ahead_m"`  // how far before its anchor it stands
+	How         string           `json:"distance_from"`
+	Need        string           `json:"need"`
+	GradePct    *float64         `json:"grade_pct"`
+	GradeLowPct float64          `json:"grade_low_pct"` // what the bound allows
+	GradeHiPct  float64          `json:"grade_high_pct"`
+	LengthM     *float64         `json:"shown_length_m"`
+	SpeedMPS    *float64         `json:"shown_speed_mps"`
+	Conflicts   []Conflict       `json:"conflicts"`
+	Why         string           `json:"why"`
+	Source      Source           `json:"source"`
+
+	also []string
+	sign SignType
+}
+
+// placer builds the placements of one schedule.
+type placer struct {
+	rs      *RuleSet
+	t       *travel
+	in      *Input
+	s       *Schedule
+	chosen  map[string]string
+	endErrM float64
+	out     []Placement
+}
+
+func (pl *placer) has(role string) bool {
+	for _, s := range pl.rs.Signs {
+		if s.Role == role {
+			return true
+		}
+	}
+	return false
+}
+
+func (pl *placer) all() {
+	any := false
+	for _, st := range pl.s.Stretches {
+		if st.Verdict != NotWarranted {
+			any = true
+			pl.hill(st)
+		}
+	}
+	for _, s := range pl.rs.Signs {
+		switch s.Role {
+		case RolePanel:
+			if len(pl.s.Panel) > 0 {
+				pl.put(s, at{xM: 0, aheadM: s.DistanceM, how: "rule", need: NeedAdvice, why: "speeds that each class holds on its retarder alone"})
+			}
+		case RoleGear:
+			pl.gear(s)
+		case RoleEnd:
+			if any {
+				pl.put(s, at{xM: pl.t.lenM, how: "anchor", need: NeedWarranted, why: "foot of the descent", errM: math.Max(pl.in.Descent.EndErrM, pl.t.p.Bound.EndM)})
+			}
+		case RoleCheck, RoleCheckAdvance:
+			pl.sites(s, SiteBrakeCheck)
+		case RoleRamp, RoleRampAdvance:
+			pl.sites(s, SiteEscapeRamp)
+		}
+	}
+	pl.curves()
+	sort.SliceStable(pl.out, func(i, j int) bool { return pl.t.pastM(pl.out[i].StationM) < pl.t.pastM(pl.out[j].StationM)-1e-9 })
+	for i := range pl.out {
+		pl.out[i].Number = i + 1
+	}
+	pl.conflicts()
+}
+
+// at is where and why one sign stands.
+type at struct {
+	xM, aheadM, errM float64
+	how, need, why   string
+	figure           *Figure
+	lengthM          float64 // {length} and {remaining}
+	speedMPS         float64 // {speed}
+}
+
+// hill places the signs that one stretch calls for.
+func (pl *placer) hill(st Stretch) {
+	need := NeedWarranted
+	if st.Verdict == CantTell {
+		need = NeedCantTell
+	}
+	why := fmt.Sprintf("%s over stations %.0f to %.0f m: %.1f ± %.1f %% against %s", st.Warrant, st.FromM, st.ToM, st.MeasuredPct, st.BoundPct, st.Row)
+	for _, s := range pl.rs.Signs {
+		if s.Warrant != st.Warrant {
+			continue
+		}
+		a := at{xM: st.x.fromM, need: need, why: why, figure: &st.Figure, lengthM: st.LengthM, errM: pl.endErrM}
+		switch s.Role {
+		case RoleAdvance:
+			a.aheadM, a.how = s.DistanceM, "rule"
+			if a.aheadM == 0 {
+				d := pl.ahead(st.x.fromM, pl.s.AdvisedMPS)
+				a.aheadM, a.how = d.LengthM, d.How
+			}
+			pl.put(s, a)
+		case RoleStart:
+			a.how = "anchor"
+			pl.put(s, a)
+		case RoleRepeat:
+			for k := 1; ; k++ {
+				x := st.x.fromM + float64(k)*s.EveryM
+				left := st.x.toM - x
+				if left < s.LeastLeftM || left <= 0 || k > 10000 {
+					break
+				}
+				r := a
+				r.xM, r.how, r.lengthM = x, "interval", left
+				f := pl.t.figure(pl.rs, span{x, st.x.toM}, pl.chosen["figure"])
+				r.figure = &f
+				pl.put(s, r)
+			}
+		case RoleSteepest:
+			pl.steepest(s, st, a)
+		}
+	}
+}
+
+// steepest places a sign where the steepest 500 m starts (100 m where the figure
+// is chosen so), if that is steeper than the stretch by what the rule says.
+func (pl *placer) steepest(s SignType, st Stretch, a at) {
+	by, windowM := "steepest-500", 500.0
+	if pl.chosen["figure"] == "steepest-100" {
+		by, windowM = "steepest-100", 100
+	}
+	if st.LengthM < 2*windowM {
+		return
+	}
+	x, pct := pl.t.steepest(st.x.fromM, st.x.toM, windowM)
+	mean := wholePct(pl.rs.Rounding.Grade, st.MeanPct)
+	if x-st.x.fromM < pl.rs.Spacing.LeastM || wholePct(pl.rs.Rounding.Grade, pct)-mean < s.SteeperBy-1e-9 {
+		return
+	}
+	f := pl.t.figure(pl.rs, span{x, x + windowM}, by)
+	a.xM, a.how, a.figure, a.lengthM = x, "anchor", &f, windowM
+	a.why = fmt.Sprintf("steepest %.0f m, %.1f %%, against %.1f %% over the stretch", windowM, pct, st.MeanPct)
+	pl.put(s, a)
+}
+
+// gear places the gear-select point before the first station at which any class
+// must be in its gear.
+func (pl *placer) gear(s SignType) {
+	first, class := math.Inf(1), ""
+	for _, h := range pl.in.Holds {
+		if x := pl.t.pastM(h.GearByM); h.Holds && h.Gear > 0 && x < first {
+			first, class = x, h.Class
+		}
+	}
+	if class != "" {
+		pl.put(s, at{xM: first, aheadM: s.DistanceM, how: "anchor", need: NeedAdvice, why: "class " + class + " must be in its gear before this station"})
+	}
+}
+
+// sites places the signs of the sites of one kind in this direction, from one
+// kilometre of approach before the first advance sign to the foot.
+func (pl *placer) sites(s SignType, kind string) {
+	for _, site := range pl.in.Sites {
+		x := pl.t.pastM(site.StationM)
+		if site.Kind != kind || site.Direction != pl.s.Direction || x > pl.t.lenM+1000 || x < -10000 {
+			continue
+		}
+		name := site.Name
+		if name == "" {
+			name = kind
+		}
+		pl.put(s, at{xM: x, aheadM: s.DistanceM, how: "rule", need: NeedSite, why: name})
+	}
+}
+
+// curves places a sign for each bend.
+func (pl *placer) curves() {
+	for _, b := range pl.t.bends(pl.rs, pl.s.ApproachMPS) {
+		s, ok := pl.rs.curveSign(b.variant(pl.rs.Curve))
+		if !ok || b.speedMPS == 0 {
+			continue
+		}
+		d := pl.ahead(b.at.fromM, b.speedMPS)
+		pl.put(s, at{xM: b.at.fromM, aheadM: d.LengthM, how: d.How, need: NeedCurve, speedMPS: b.speedMPS, errM: pl.t.p.StepM,
+			why: fmt.Sprintf("radius %.0f m at its tightest, %d curve(s) over %.0f m", b.radiusM, b.curves, b.at.lengthM())})
+	}
+}
+
+// ahead is the advance distance to x, on the grade under its approach if so chosen.
+func (pl *placer) ahead(xM, toMPS float64) Distance {
+	d := pl.rs.Placement.Advance(pl.s.ApproachMPS, toMPS, 0)
+	if pl.chosen["downgrade-approach"] != "lengthen" {
+		return d
+	}
+	foot := pl.t.stationM(xM)
+	fall := 100 * (pl.t.p.ElevationAtM(foot-pl.t.sgn()*d.LengthM) - pl.t.p.ElevationAtM(foot)) / d.LengthM
+	if !(fall > 0) || d.LengthM == 0 { // rising, level, or before the line
+		return d
+	}
+	if longer := pl.rs.Placement.Advance(pl.s.ApproachMPS, toMPS, fall); longer.LengthM > d.LengthM && !math.IsInf(longer.LengthM, 1) {
+		return longer
+	}
+	return d
+}
+
+// put adds one sign.
+func (pl *placer) put(s SignType, a at) {
+	units := pl.rs.Units
+	p := Placement{Role: s.Role, Designation: s.Designation, Name: s.Name, Plaques: append([]string{}, s.Plaques...),
+		StationM: pl.t.stationM(a.xM - a.aheadM), ErrM: a.errM, Side: pl.rs.Side, Direction: pl.s.Direction, AnchorM: pl.t.stationM(a.xM),
+		AheadM: a.aheadM, How: a.how, Need: a.need, Why: a.why, Source: pl.rs.source(s.Source), also: s.Also, sign: s, Conflicts: []Conflict{}}
+	if s.Advice && a.need != NeedCantTell {
+		p.Need = NeedAdvice
+	}
+	if pl.chosen["sides"] == "both" {
+		p.Side = "both"
+	}
+	if p.OnLine = pl.t.onLine(p.StationM); p.OnLine {
+		pt := pl.t.p.PointAt(p.StationM)
+		p.LonDeg, p.LatDeg = pt[0], pt[1]
+	}
+	fill := map[string]string{}
+	if a.figure != nil && strings.Contains(s.Legend, "{grade}") {
+		v := a.figure.ShownPct
+		p.GradePct, p.GradeLowPct, p.GradeHiPct = &v, a.figure.LowPct, a.figure.HighPct
+		fill["grade"] = fmt.Sprintf("%.0f", v)
+	}
+	if strings.Contains(s.Legend, "{length}") || strings.Contains(s.Legend, "{remaining}") {
+		words, shown := legendLength(units, a.lengthM)
+		p.LengthM = &shown
+		fill["length"], fill["remaining"] = words, words
+	}
+	if strings.Contains(s.Legend, "{speed}") {
+		v := a.speedMPS
+		p.SpeedMPS = &v
+		fill["speed"] = legendSpeed(units, v)
+	}
+	fill["distance"], _ = legendLength(units, a.aheadM)
+	p.Legend = s.Legend
+	for _, k := range []string{"grade", "length", "remaining", "speed", "distance"} {
+		p.Legend = strings.ReplaceAll(p.Legend, "{"+k+"}", fill[k])
+	}
+	pl.out = append(pl.out, p)
+}

@@ -1,0 +1,218 @@
+package signs
+
+import (
+	"fmt"
+	"math"
+	"sort"
+	"strings"
+
+	"gradeline/catalog"
+	"gradeline/routes"
+	"gradeline/terrain"
+)
+
+// Input is what a schedule is made from.
+type Input struct {
+	Descent routes.Descent
+	Profile *routes.Profile
+	Holds   []catalog.Hold      // of the classes that run here; may be empty
+	Limits  []routes.SpeedLimit // posted limits of the route
+	Sites   []Site              // brake check areas and escape ramps that exist
+	// ApproachSpeedMPS is the 85th percentile or posted speed before the crest;
+	// 0 takes the posted limit there.
+	ApproachSpeedMPS float64
+	// Choices answers the questions that the edition leaves open, by name; the
+	// rule set's defaults answer the rest.
+	Choices map[string]string
+}
+
+// Kinds of site that a schedule knows.
+const (
+	SiteBrakeCheck = "brake-check"
+	SiteEscapeRamp = "escape-ramp"
+)
+
+// Site is a place beside the road, at a station of the route.
+type Site struct {
+	Kind      string
+	Name      string
+	StationM  float64
+	Direction routes.Direction
+}
+
+// Schedule is the answer: what is warranted, what would stand where, and what
+// was chosen on the way.
+type Schedule struct {
+	RuleSet     string           `json:"rule_set"`
+	Title       string           `json:"title"`
+	Edition     string           `json:"edition"`
+	Ours        bool             `json:"ours"` // no authority issued the rule set
+	Units       string           `json:"legend_units"`
+	DescentID   string           `json:"descent"`
+	Route       string           `json:"route"`
+	Name        string           `json:"name"`
+	Direction   routes.Direction `json:"direction"`
+	StartM      float64          `json:"start_m"`
+	EndM        float64          `json:"end_m"`
+	ApproachMPS float64          `json:"approach_speed_mps"`
+	AdvisedMPS  float64          `json:"advised_speed_mps"` // of the slowest class that holds; 0 if none
+	Choices     []ChoiceMade     `json:"choices"`
+	Stretches   []Stretch        `json:"stretches"`
+	Placements  []Placement      `json:"signs"`
+	Panel       []PanelRow       `json:"panel"`
+	Notes       []string         `json:"notes"`
+	Cautions    []string         `json:"cautions"`
+
+	rules RuleSet
+	line  *travel
+}
+
+// ChoiceMade is a question that the edition leaves open and the answer used.
+type ChoiceMade struct {
+	Name     string `json:"name"`
+	Question string `json:"question"`
+	Option   string `json:"option"`
+	Words    string `json:"words"`
+	Default  bool   `json:"default"` // nobody chose; the rule set's default
+	Source   Source `json:"source"`
+}
+
+// Plan judges one descent by one rule set and places the signs that follow.
+//
+// Errors: terrain.ErrInput for a choice that is not known, an approach speed
+// that nobody gives, or a descent that is not the profile's; terrain.ErrVoid
+// where the grade line has a gap. It uses the profile's own error bound: a
+// criterion within the bound comes out as CantTell and its signs carry that.
+func Plan(in Input, rs RuleSet) (Schedule, error) {
+	t, err := newTravel(&in.Descent, in.Profile)
+	if err != nil {
+		return Schedule{}, err
+	}
+	if math.IsInf(t.p.Bound.MeanErrPct(1000, 0), 1) {
+		return Schedule{}, &Fault{Kind: terrain.ErrInput, Feature: in.Descent.ID, What: "the grade line carries no error bound",
+			Fix: "give a recovered profile; without a bound no criterion can be judged"}
+	}
+	d := &in.Descent
+	s := Schedule{RuleSet: rs.ID, Title: rs.Title, Edition: rs.Edition, Ours: rs.Ours, Units: rs.Units, DescentID: d.ID, Route: d.Route,
+		Name: d.Name, Direction: d.Direction, StartM: d.StartM, EndM: d.EndM, rules: rs, line: t}
+	chosen, made, err := rs.choose(in.Choices)
+	if err != nil {
+		return Schedule{}, err
+	}
+	s.Choices = made
+	if s.ApproachMPS, err = approach(&in, t); err != nil {
+		return Schedule{}, err
+	}
+	s.Panel, s.AdvisedMPS = panel(in.Holds, rs.Units)
+	for _, w := range rs.Warrants {
+		s.Stretches = append(s.Stretches, t.stretches(&rs, w, chosen)...)
+	}
+	pl := &placer{rs: &rs, t: t, in: &in, s: &s, chosen: chosen, endErrM: math.Max(d.StartErrM, t.p.Bound.EndM)}
+	pl.all()
+	s.Placements = pl.out
+	s.notes(&in, pl)
+	s.Cautions = append([]string{catalog.SignCaution, "The edition in force and the engineer in charge decide; " + rs.Edition + " was used here."}, catalog.Cautions()...)
+	return s, nil
+}
+
+// choose takes the caller's answers and the defaults for the rest.
+func (rs *RuleSet) choose(given map[string]string) (map[string]string, []ChoiceMade, error) {
+	chosen := map[string]string{}
+	var made []ChoiceMade
+	for _, c := range rs.Choices {
+		opt, byCaller := given[c.Name]
+		if !byCaller {
+			opt = c.Default
+		}
+		m := ChoiceMade{Name: c.Name, Question: c.Question, Option: opt, Default: !byCaller, Source: rs.source(c.Source)}
+		var ids []string
+		for _, o := range c.Options {
+			ids = append(ids, o.ID)
+			if o.ID == opt {
+				m.Words = o.Words
+			}
+		}
+		if m.Words == "" {
+			return nil, nil, &Fault{Kind: terrain.ErrInput, What: fmt.Sprintf("%q does not answer the choice %s: %s", opt, c.Name, c.Question),
+				Fix: "use one of " + strings.Join(ids, ", ")}
+		}
+		chosen[c.Name] = opt
+		made = append(made, m)
+	}
+	var unknown []string
+	for name := range given {
+		if _, ok := chosen[name]; !ok {
+			unknown = append(unknown, name)
+		}
+	}
+	if len(unknown) > 0 {
+		sort.Strings(unknown)
+		var names []string
+		for _, c := range rs.Choices {
+			names = append(names, c.Name)
+		}
+		return nil, nil, &Fault{Kind: terrain.ErrInput, What: fmt.Sprintf("%s asks no question called %s", rs.ID, strings.Join(unknown, ", ")),
+			Fix: "its questions are " + strings.Join(names, ", ")}
+	}
+	return chosen, made, nil
+}
+
+// approach is the speed before the crest: as given, else the posted limit there
+// for all traffic, the higher where two cover it.
+func approach(in *Input, t *travel) (float64, error) {
+	v := in.ApproachSpeedMPS
+	if v == 0 {
+		for _, l := range in.Limits {
+			applies := l.Forward && t.dir == routes.Forward || l.Backward && t.dir == routes.Backward
+			if applies && !l.TruckOnly && l.FromM-1e-6 <= t.startM && t.startM <= l.ToM+1e-6 {
+				v = math.Max(v, l.SpeedMPS)
+			}
+		}
+	}
+	if !(v > 0) || v > 70 {
+		what := "no approach speed was given and no limit is posted at the crest"
+		if v != 0 {
+			what = fmt.Sprintf("%.0f m/s is no approach speed", v)
+		}
+		return 0, &Fault{Kind: terrain.ErrInput, Feature: in.Descent.ID, StationM: &in.Descent.StartM, What: what,
+			Fix: "give the 85th percentile or posted speed, as in 55mph"}
+	}
+	return v, nil
+}
+
+// notes says in words what the rows can't.
+func (s *Schedule) notes(in *Input, pl *placer) {
+	add := func(format string, a ...any) { s.Notes = append(s.Notes, fmt.Sprintf(format, a...)) }
+	if s.rules.Note != "" {
+		add("%s", s.rules.Note)
+	}
+	for _, h := range in.Holds {
+		if !h.Holds {
+			add("Class %s at %s is not held by its retarder on this hill: the panel keeps it off.", h.Class, mass(s.Units, h.MassKg))
+		}
+	}
+	if s.AdvisedMPS == 0 {
+		add("No class that holds was given, so advance distances are those for a stop, the longest of the table's kind.")
+	}
+	check := false
+	for _, site := range in.Sites {
+		check = check || site.Kind == SiteBrakeCheck && site.Direction == s.Direction && pl.t.pastM(site.StationM) <= 0
+	}
+	if !check {
+		add("No brake check area before the crest is on file; none is scheduled.")
+	}
+	for _, role := range []string{RoleStart, RoleGear, RoleEnd} {
+		if !pl.has(role) {
+			add("%s has no sign for the role %q; none is scheduled.", s.rules.ID, role)
+		}
+	}
+	_, benches := pl.t.pieces(false, s.rules.Bench)
+	for _, b := range benches {
+		if b.fromM > 0 && b.toM < pl.t.lenM { // easier ends are no benches
+			add("Bench from station %.0f to %.0f m: %.1f %% mean downgrade.", pl.t.stationM(b.fromM), pl.t.stationM(b.toM), pl.t.downPct(b.fromM, b.toM))
+		}
+	}
+	if r := in.Profile.Unreliable; !in.Profile.Reliable && r != "" {
+		add("The grade line is not reliable: %s.", r)
+	}
+}

@@ -1,0 +1,279 @@
+package signs
+
+import (
+	"fmt"
+	"math"
+	"sort"
+)
+
+// Verdict says whether a criterion is met, as far as the terrain can tell.
+type Verdict string
+
+// The verdicts.
+const (
+	Warranted    Verdict = "warranted"
+	NotWarranted Verdict = "not warranted"
+	CantTell     Verdict = "can't tell from this terrain"
+)
+
+// Stretch is a part of the descent judged by one warrant. FromM and ToM are
+// stations in travel order. MeasuredPct is the mean downgrade over the row's
+// own length at its steepest place, MarginPct how far that is over the row's
+// grade, BoundPct its 95 % half-width: within the bound the verdict is CantTell.
+type Stretch struct {
+	Warrant     string  `json:"warrant"`
+	Words       string  `json:"words"`
+	Verdict     Verdict `json:"verdict"`
+	FromM       float64 `json:"start_m"`
+	ToM         float64 `json:"end_m"`
+	LengthM     float64 `json:"length_m"`
+	MeanPct     float64 `json:"mean_downgrade_pct"`
+	MeanErrPct  float64 `json:"mean_downgrade_err_pct"`
+	Row         string  `json:"row"`
+	MeasuredPct float64 `json:"measured_pct"`
+	MarginPct   float64 `json:"margin_pct"`
+	BoundPct    float64 `json:"bound_pct"`
+	Figure      Figure  `json:"figure"`
+	Source      Source  `json:"source"`
+
+	x span // metres past the crest
+}
+
+// Figure is the grade that a sign would show: the exact value, the whole per
+// cent shown, and the whole per cents that its bound allows.
+type Figure struct {
+	Pct      float64 `json:"exact_pct"`
+	ErrPct   float64 `json:"err_pct"`
+	ShownPct float64 `json:"shown_pct"`
+	LowPct   float64 `json:"low_pct"`
+	HighPct  float64 `json:"high_pct"`
+	AtM      float64 `json:"at_m"` // station where its window starts
+}
+
+// judged is one row's result at one place.
+type judged struct {
+	at                    span
+	row                   Row
+	gotPct, margin, bound float64
+	verdict               Verdict
+}
+
+// rows expands a warrant's rows by what was chosen for grades between and above them.
+func rows(w Warrant, chosen map[string]string) []Row {
+	out := append([]Row(nil), w.Rows...)
+	switch chosen["between-rows"] {
+	case "nearest":
+		for i, r := range out {
+			out[i].GradePct = r.GradePct - 0.5
+			if r.Over { // over 12 after rounding is 13 and more: 12.5 before it
+				out[i].GradePct, out[i].Over = r.GradePct+0.5, false
+			}
+		}
+	case "interpolate":
+		out = nil
+		for i, r := range w.Rows {
+			out = append(out, r)
+			if i+1 == len(w.Rows) {
+				break
+			}
+			next := w.Rows[i+1]
+			for k := 1; k < 10; k++ {
+				f := float64(k) / 10
+				out = append(out, Row{r.GradePct + f*(next.GradePct-r.GradePct), r.Over, r.LongerThanM + f*(next.LongerThanM-r.LongerThanM)})
+			}
+		}
+	}
+	if last := w.Rows[len(w.Rows)-1]; chosen["above-last"] == "any-length" && last.LongerThanM > 0 {
+		out = append(out, Row{GradePct: last.GradePct + 1, Over: last.Over})
+	}
+	return out
+}
+
+// decide compares a margin with its bound.
+func decide(margin, bound float64, over bool) Verdict {
+	const eps = 1e-7
+	tie := -eps // a grade that is met counts
+	if over {
+		tie = eps
+	}
+	switch {
+	case margin-bound > tie:
+		return Warranted
+	case margin+bound <= tie:
+		return NotWarranted
+	}
+	return CantTell
+}
+
+// judge measures one row over one piece: every stretch that could meet it, or
+// the nearest miss.
+func (t *travel) judge(piece span, row Row, shortestM float64) []judged {
+	over := shortestM
+	if row.LongerThanM > 0 {
+		over = row.LongerThanM + 0.001 // longer than, so a tie in length is not enough
+	}
+	possible := row.GradePct - t.p.Bound.MeanErrPct(over, 0)
+	segs := t.above(piece, possible, 1)
+	if len(segs) == 0 || math.IsInf(possible, 0) {
+		segs = []span{piece}
+	}
+	var out []judged
+	for _, s := range segs {
+		at, got := t.window(piece, s, over)
+		bound := t.errPct(at.fromM, at.toM)
+		j := judged{at: s, row: row, gotPct: got, margin: got - row.GradePct, bound: bound}
+		j.verdict = decide(j.margin, bound, row.Over)
+		if j.verdict == Warranted {
+			j.at = t.widest(piece, at, row.GradePct)
+		}
+		out = append(out, j)
+	}
+	return out
+}
+
+// window finds the steepest window of lengthM that touches s inside piece. A
+// piece shorter than that is taken as level beyond its ends.
+func (t *travel) window(piece, s span, lengthM float64) (span, float64) {
+	if piece.lengthM() < lengthM {
+		drop := t.downPct(piece.fromM, piece.toM) * piece.lengthM()
+		return piece, drop / lengthM
+	}
+	search := s
+	if s.lengthM() < lengthM {
+		search = span{math.Max(piece.fromM, s.toM-lengthM), math.Min(piece.toM, s.fromM+lengthM)}
+		if short := lengthM - search.lengthM(); short > 0 {
+			search.fromM = math.Max(piece.fromM, search.fromM-short)
+			search.toM = math.Min(piece.toM, search.fromM+lengthM)
+		}
+	}
+	a, got := t.steepest(search.fromM, search.toM, lengthM)
+	return span{a, math.Min(a+lengthM, piece.toM)}, got
+}
+
+// widest is the whole stretch around a window that meets the row's grade.
+func (t *travel) widest(piece, at span, gradePct float64) span {
+	best, most := at, 0.0
+	for _, s := range t.above(piece, gradePct, 1) {
+		if o := math.Min(s.toM, at.toM) - math.Max(s.fromM, at.fromM); o > most {
+			best, most = span{math.Min(s.fromM, at.fromM), math.Max(s.toM, at.toM)}, o
+		}
+	}
+	return best
+}
+
+// stretches judges the descent by one warrant: its warranted stretches, then
+// those that can't be told, in travel order, or the nearest miss alone.
+func (t *travel) stretches(rs *RuleSet, w Warrant, chosen map[string]string) []Stretch {
+	pieces, _ := t.pieces(chosen["bench"] == "split", rs.Bench)
+	if len(pieces) == 0 {
+		pieces = []span{{0, t.lenM}}
+	}
+	var all []judged
+	for _, piece := range pieces {
+		for _, row := range rows(w, chosen) {
+			if !w.InPart {
+				all = append(all, t.judge(piece, row, w.ShortestM)...)
+				continue
+			}
+			for _, j := range t.judge(piece, Row{GradePct: row.GradePct, Over: row.Over}, w.ShortestM) {
+				j.row = row
+				all = append(all, t.hillLongEnough(j, chosen["hill-length"]))
+			}
+		}
+	}
+	var out []Stretch
+	for _, v := range []Verdict{Warranted, CantTell} {
+		for _, g := range groupBy(all, v) {
+			if v == Warranted || !overlaps(out, g.at) {
+				out = append(out, t.stretch(rs, w, chosen, g))
+			}
+		}
+	}
+	if len(out) == 0 {
+		best := all[0]
+		for _, j := range all[1:] {
+			if j.margin > best.margin {
+				best = j
+			}
+		}
+		out = append(out, t.stretch(rs, w, chosen, best))
+	}
+	sort.SliceStable(out, func(i, j int) bool { return out[i].x.fromM < out[j].x.fromM })
+	return out
+}
+
+// hillLongEnough lowers a verdict where the hill is not long enough, or not surely.
+func (t *travel) hillLongEnough(j judged, by string) judged {
+	lengthM, errM := t.lenM, 2*t.p.Bound.EndM
+	if by == "stretch" {
+		lengthM = j.at.lengthM()
+	}
+	switch {
+	case lengthM+errM <= j.row.LongerThanM:
+		j.verdict = NotWarranted
+	case lengthM-errM <= j.row.LongerThanM && j.verdict == Warranted:
+		j.verdict = CantTell
+	}
+	return j
+}
+
+// groupBy merges overlapping results with that verdict, keeping the one that is
+// furthest over its bound.
+func groupBy(all []judged, v Verdict) []judged {
+	var some []judged
+	for _, j := range all {
+		if j.verdict == v {
+			some = append(some, j)
+		}
+	}
+	sort.SliceStable(some, func(i, j int) bool { return some[i].at.fromM < some[j].at.fromM })
+	var out []judged
+	for _, j := range some {
+		if n := len(out); n > 0 && j.at.fromM < out[n-1].at.toM-1e-6 {
+			u := span{out[n-1].at.fromM, math.Max(out[n-1].at.toM, j.at.toM)}
+			if j.margin-j.bound > out[n-1].margin-out[n-1].bound {
+				out[n-1] = j
+			}
+			out[n-1].at = u
+			continue
+		}
+		out = append(out, j)
+	}
+	return out
+}
+
+func overlaps(out []Stretch, at span) bool {
+	for _, s := range out {
+		if math.Min(s.x.toM, at.toM)-math.Max(s.x.fromM, at.fromM) > 1e-6 {
+			return true
+		}
+	}
+	return false
+}
+
+func (t *travel) stretch(rs *RuleSet, w Warrant, chosen map[string]string, j judged) Stretch {
+	s := Stretch{Warrant: w.ID, Words: w.Words, Verdict: j.verdict, FromM: t.stationM(j.at.fromM), ToM: t.stationM(j.at.toM),
+		LengthM: j.at.lengthM(), MeanPct: t.downPct(j.at.fromM, j.at.toM), MeanErrPct: t.errPct(j.at.fromM, j.at.toM),
+		Row: rowWords(rs.Units, j.row), MeasuredPct: j.gotPct, MarginPct: j.margin, BoundPct: j.bound, Source: rs.source(w.Source), x: j.at}
+	s.Figure = t.figure(rs, j.at, chosen["figure"])
+	return s
+}
+
+// figure is the grade to show for a stretch.
+func (t *travel) figure(rs *RuleSet, at span, by string) Figure {
+	window := at.lengthM()
+	switch by {
+	case "steepest-100":
+		window = 100
+	case "steepest-500":
+		window = 500
+	}
+	x, pct := t.steepest(at.fromM, at.toM, window)
+	err := t.errPct(x, math.Min(x+window, at.toM))
+	round := func(v float64) float64 { return math.Max(0, wholePct(rs.Rounding.Grade, v)) }
+	return Figure{pct, err, round(pct), round(pct - err), round(pct + err), t.stationM(x)}
+}
+
+func (s Stretch) String() string {
+	return fmt.Sprintf("%s: %s, %.1f ± %.1f %% against %s", s.Warrant, s.Verdict, s.MeasuredPct, s.BoundPct, s.Row)
+}
