@@ -1,0 +1,146 @@
+package stationing
+
+import (
+	"math"
+
+	"github.com/paulmach/orb"
+)
+
+const (
+	thinM        = 1.0    // a vertex closer than this to the line without it says nothing of curves
+	drawnM       = 3.0    // no drawn line cuts a curve by more
+	windowM      = 20.0   // curvature is the mean over this length
+	straightM    = 5000.0 // a larger radius is none
+	chunkVerts   = 2048   // bounds the thinning's work
+	chunkExtentM = 20_000
+)
+
+// bend is a stretch of constant curvature, 1/m, left positive.
+type bend struct{ fromM, toM, curvature float64 }
+
+// bends finds the curvature of a line at the vertices that are left of it when
+// it is thinned: that of the circle through a vertex and its neighbours, which
+// is exact where the vertices lie on one circle, however far apart. Neighbours
+// farther than a line drawn within drawnM of the road would allow for the angle
+// are brought nearer along their segments: a corner of 90° between long
+// segments is a tight curve, not a wide one.
+func bends(line orb.LineString, vertexM []float64) []bend {
+	keep := thin(line)
+	var out []bend
+	for k := 1; k+1 < len(keep); k++ {
+		a, b, c := line[keep[k-1]], line[keep[k]], line[keep[k+1]]
+		m := metricAt(b[1])
+		e1, n1 := m.deltaM(a, b)
+		e2, n2 := m.deltaM(b, c)
+		l1, l2 := math.Hypot(e1, n1), math.Hypot(e2, n2)
+		if l1 == 0 || l2 == 0 {
+			continue
+		}
+		turn := math.Atan2(e1*n2-n1*e2, e1*e2+n1*n2)
+		if turn == 0 {
+			continue
+		}
+		// A chord c of a circle turns by θ = c/R and lies c²/(8R) = cθ/8 off it.
+		far := 8 * drawnM / math.Abs(turn)
+		s1, s2 := math.Min(1, far/l1), math.Min(1, far/l2)
+		e1, n1, e2, n2 = e1*s1, n1*s1, e2*s2, n2*s2
+		cross := e1*n2 - n1*e2
+		chord := math.Hypot(e1+e2, n1+n2)
+		if chord < 1e-6 {
+			chord = 1e-6
+		}
+		at := vertexM[keep[k]]
+		before, after := l1*s1/2, l2*s2/2
+		if k == 1 { // nothing is known of the first half segment: the curve goes on
+			before *= 2
+		}
+		if k+2 == len(keep) {
+			after *= 2
+		}
+		out = append(out, bend{at - before, at + after, 2 * cross / (l1 * s1 * l2 * s2 * chord)})
+	}
+	return out
+}
+
+// radiiM returns the radius at each of n stations stepM apart: the inverse of
+// the mean curvature over windowM, so that a kink and its opposite cancel.
+func radiiM(line orb.LineString, vertexM []float64, n int, stepM float64) []float64 {
+	bs := bends(line, vertexM)
+	lengthM := vertexM[len(vertexM)-1]
+	// Turning up to a station, radians: linear between the ends of bends.
+	turnTo := func(i *int, sum *float64, s float64) float64 {
+		for *i < len(bs) && bs[*i].toM <= s {
+			*sum += bs[*i].curvature * (bs[*i].toM - bs[*i].fromM)
+			*i++
+		}
+		t := *sum
+		if *i < len(bs) && bs[*i].fromM < s {
+			t += bs[*i].curvature * (s - bs[*i].fromM)
+		}
+		return t
+	}
+	out := make([]float64, n)
+	var i0, i1 int
+	var sum0, sum1 float64
+	for k := range out {
+		s := float64(k) * stepM
+		from, to := math.Max(0, s-windowM/2), math.Min(lengthM, s+windowM/2)
+		turn := turnTo(&i1, &sum1, to) - turnTo(&i0, &sum0, from)
+		if r := (to - from) / math.Abs(turn); r <= straightM {
+			out[k] = r
+		} else {
+			out[k] = math.Inf(1)
+		}
+	}
+	return out
+}
+
+// thin returns the indices of the vertices that a line needs to stay within
+// thinM of itself (Douglas and Peucker 1973), worked out chunk by chunk.
+func thin(line orb.LineString) []int {
+	keep := []int{0}
+	for from := 0; from < len(line)-1; {
+		to := from + 1
+		m := metricAt(line[from][1])
+		for to < len(line)-1 && to-from < chunkVerts {
+			if e, n := m.deltaM(line[from], line[to+1]); math.Hypot(e, n) > chunkExtentM {
+				break
+			}
+			to++
+		}
+		keep = thinChunk(line, from, to, keep)
+		from = to
+	}
+	return keep
+}
+
+// thinChunk appends the vertices to keep after from, up to to.
+func thinChunk(line orb.LineString, from, to int, keep []int) []int {
+	m := metricAt(line[(from+to)/2][1])
+	type span struct{ a, b int }
+	stack := []span{{from, to}}
+	for len(stack) > 0 {
+		s := stack[len(stack)-1]
+		stack = stack[:len(stack)-1]
+		ex, ny := m.deltaM(line[s.a], line[s.b])
+		l2 := ex*ex + ny*ny
+		worst, at := thinM*thinM, -1
+		for i := s.a + 1; i < s.b; i++ {
+			x, y := m.deltaM(line[s.a], line[i])
+			t := 0.0
+			if l2 > 0 {
+				t = math.Max(0, math.Min(1, (x*ex+y*ny)/l2))
+			}
+			dx, dy := x-t*ex, y-t*ny
+			if d := dx*dx + dy*dy; d > worst {
+				worst, at = d, i
+			}
+		}
+		if at < 0 {
+			keep = append(keep, s.b)
+			continue
+		}
+		stack = append(stack, span{at, s.b}, span{s.a, at})
+	}
+	return keep
+}

@@ -1,0 +1,210 @@
+package stationing
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"sort"
+
+	"github.com/paulmach/orb"
+
+	"gradeline/routes"
+	"gradeline/terrain"
+)
+
+// Options of Sample.
+type Options struct {
+	StepM        float64 // spacing of stations; 0: StepM of the median cell
+	HalfWidthM   float64 // half width of the cross-sections; 0: none; negative: by the cell
+	OffsetStepM  float64 // spacing across; 0: by the cell
+	SurfaceModel bool    // the heights include trees and roofs
+}
+
+const (
+	chunkPoints = 1 << 17 // points of one call to a surface
+	headingM    = 10.0    // length over which the heading of a station is taken
+	probeM      = 100.0   // spacing of the first look at the cell size
+)
+
+// StepM is the spacing of stations for a cell: half of it, 5 to 30 m.
+func StepM(cellM float64) float64 { return math.Max(5, math.Min(30, cellM/2)) }
+
+// crossSection is the default half width and spacing across for a cell: fine
+// cells show the road's bench, coarse ones do not.
+func crossSection(cellM float64) (halfWidthM, stepM float64) {
+	switch {
+	case !(cellM <= 15):
+		return 0, 0
+	case cellM <= 3:
+		return 16, 1
+	}
+	return 16, 2
+}
+
+// Sample reads a surface along and across a route. Stations are evenly spaced,
+// the last exactly at the route's length. Where the step or the cross-section
+// is to follow the cell size, the surface is looked at every 100 m first.
+//
+// A route of which no station has a height is a fault: ErrOutside, or ErrVoid
+// where a raster covers it without data.
+func Sample(ctx context.Context, s terrain.Surface, r *routes.Route, o Options) (*routes.Ground, error) {
+	if len(r.Line) < 2 || !(r.LengthM > 0) {
+		return nil, &routes.Fault{Kind: terrain.ErrInput, Feature: "route " + r.ID, What: "has no length"}
+	}
+	if o.StepM < 0 || o.OffsetStepM < 0 || math.IsNaN(o.StepM+o.HalfWidthM+o.OffsetStepM) {
+		return nil, &routes.Fault{Kind: terrain.ErrInput, What: "a negative or undefined sampling step"}
+	}
+	if o.StepM == 0 || o.HalfWidthM < 0 || o.HalfWidthM > 0 && o.OffsetStepM == 0 {
+		cellM, err := probe(ctx, s, r)
+		if err != nil {
+			return nil, err
+		}
+		if o.StepM == 0 {
+			o.StepM = StepM(cellM)
+		}
+		half, across := crossSection(cellM)
+		if o.HalfWidthM < 0 {
+			o.HalfWidthM = half
+		}
+		if o.OffsetStepM == 0 {
+			o.OffsetStepM = math.Max(across, 1)
+		}
+	}
+	n := max(1, int(math.Ceil(r.LengthM/o.StepM-1e-9)))
+	g := &routes.Ground{
+		StepM: r.LengthM / float64(n), LengthM: r.LengthM, OffsetM: offsets(o),
+		Structures: r.Structures, SurfaceModel: o.SurfaceModel,
+	}
+	if err := fill(ctx, s, r, g, n+1); err != nil {
+		return nil, err
+	}
+	for _, m := range g.Miss {
+		if m == terrain.Hit {
+			g.RadiusM = radiiM(r.Line, r.VertexM, n+1, g.StepM)
+			return g, nil
+		}
+	}
+	return nil, noGround(s, r, g.Miss)
+}
+
+func offsets(o Options) []float64 {
+	if o.HalfWidthM <= 0 {
+		return []float64{0}
+	}
+	k := int(math.Floor(o.HalfWidthM/o.OffsetStepM + 1e-9))
+	out := make([]float64, 0, 2*k+1)
+	for i := -k; i <= k; i++ {
+		out = append(out, float64(i)*o.OffsetStepM)
+	}
+	return out
+}
+
+// fill samples chunk by chunk and files the results.
+func fill(ctx context.Context, s terrain.Surface, r *routes.Route, g *routes.Ground, count int) error {
+	w := len(g.OffsetM)
+	mid := w / 2
+	g.SectionM = make([]float32, count*w)
+	g.Miss = make([]terrain.Miss, count)
+	g.CellM = make([]float32, count)
+	g.Source = make([]int16, count)
+	g.Points = make([]orb.Point, count)
+	per := min(count, max(1, chunkPoints/w))
+	points := make([]terrain.Point, per*w)
+	out := make([]terrain.Sample, per*w)
+	here, behind, ahead := newWalker(r.Line, r.VertexM), newWalker(r.Line, r.VertexM), newWalker(r.Line, r.VertexM)
+	for first := 0; first < count; first += per {
+		if err := ctx.Err(); err != nil {
+			return err
+		}
+		n := min(per, count-first)
+		for i := range n {
+			stationM := float64(first+i) * g.StepM
+			if first+i == count-1 {
+				stationM = r.LengthM
+			}
+			p := here.at(stationM)
+			g.Points[first+i] = p
+			if w == 1 {
+				points[i] = terrain.Point{LonDeg: p[0], LatDeg: p[1]}
+				continue
+			}
+			m := metricAt(p[1])
+			e, north := m.deltaM(behind.at(stationM-headingM/2), ahead.at(stationM+headingM/2))
+			if l := math.Hypot(e, north); l > 1e-3 {
+				e, north = e/l, north/l
+			} else { // the line turns back here: any side is as good
+				e, north = 0, 1
+			}
+			for j, off := range g.OffsetM {
+				points[i*w+j] = terrain.Point{LonDeg: turnDeg(p[0] + off*north/m.eastM), LatDeg: p[1] - off*e/m.northM}
+			}
+		}
+		if err := s.Sample(ctx, points[:n*w], out[:n*w]); err != nil {
+			return err
+		}
+		for i := range n * w {
+			v := float32(math.NaN())
+			if out[i].Miss == terrain.Hit {
+				v = float32(out[i].ElevationM)
+			}
+			g.SectionM[first*w+i] = v
+		}
+		for i := range n {
+			c := out[i*w+mid]
+			g.Miss[first+i], g.CellM[first+i], g.Source[first+i] = c.Miss, c.CellM, c.Source
+		}
+	}
+	return nil
+}
+
+// probe returns the median cell size along a route, looking closer where the
+// first look finds nothing.
+func probe(ctx context.Context, s terrain.Surface, r *routes.Route) (float64, error) {
+	var miss []terrain.Miss
+	for _, everyM := range []float64{probeM, 10} {
+		n := max(1, int(math.Ceil(r.LengthM/everyM)))
+		g := &routes.Ground{StepM: r.LengthM / float64(n), OffsetM: []float64{0}}
+		if err := fill(ctx, s, r, g, n+1); err != nil {
+			return 0, err
+		}
+		var cells []float32
+		for i, m := range g.Miss {
+			if m == terrain.Hit && g.CellM[i] > 0 {
+				cells = append(cells, g.CellM[i])
+			}
+		}
+		if len(cells) > 0 {
+			sort.Slice(cells, func(i, j int) bool { return cells[i] < cells[j] })
+			return float64(cells[len(cells)/2]), nil
+		}
+		miss = g.Miss
+	}
+	return 0, noGround(s, r, miss)
+}
+
+// noGround is the fault of a route without a single height.
+func noGround(s terrain.Surface, r *routes.Route, miss []terrain.Miss) error {
+	f := &routes.Fault{Kind: terrain.ErrOutside, File: r.Place.File, Feature: "route " + r.ID,
+		Point: &terrain.Point{LonDeg: r.Line[0][0], LatDeg: r.Line[0][1]},
+		What:  "no terrain under any part of it", Fix: "add a raster that covers it, or check that its longitude and latitude are not swapped"}
+	counts := map[terrain.Miss]int{}
+	for _, m := range miss {
+		counts[m]++
+	}
+	if n := counts[terrain.Void] + counts[terrain.Unreadable]; n > 0 {
+		f.Kind, f.What, f.Fix = terrain.ErrVoid, "the terrain has no data under any part of it", "add a raster without a gap there"
+		if counts[terrain.Unreadable] > 0 {
+			f.Kind, f.What, f.Fix = terrain.ErrRead, "the terrain could not be read under it", "check the raster, or fetch it again"
+		}
+	}
+	if src := s.Sources(); len(src) > 0 {
+		f.What += fmt.Sprintf(" (%d rasters, the first %s)", len(src), src[0].Name)
+	}
+	if b, ok := s.(interface {
+		Box() (west, south, east, north float64)
+	}); ok {
+		w, so, e, n := b.Box()
+		f.What += fmt.Sprintf("; the terrain reaches from longitude %.4f to %.4f, latitude %.4f to %.4f", w, e, so, n)
+	}
+	return f
+}
