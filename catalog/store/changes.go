@@ -1,0 +1,155 @@
+package store
+
+import (
+	"fmt"
+	"reflect"
+	"sort"
+	"strings"
+
+	"gradeline/catalog"
+)
+
+// Changes is what saving one route changed, or would change.
+type Changes struct {
+	Route      string       `json:"route"`
+	Added      []string     `json:"added"`   // new descents
+	Same       []string     `json:"same"`    // found exactly as they stand
+	Updated    []string     `json:"updated"` // figures, advice or provenance changed, within the bounds
+	Moved      []Move       `json:"moved"`   // beyond the bounds
+	Gone       []string     `json:"gone"`    // no longer found; kept until someone retires them
+	Back       []string     `json:"back"`    // were gone, found again
+	Holds      []HoldChange `json:"holds"`   // advice that changed
+	Questioned []Question   `json:"in_question"`
+}
+
+// Move is a descent that a new survey puts elsewhere, beyond the bounds of both.
+// Taken is false where a person's review stands on the old one: the new survey
+// then waits as a proposal.
+type Move struct {
+	ID     string  `json:"id"`
+	Shifts []Shift `json:"shifts"`
+	Taken  bool    `json:"taken"`
+}
+
+// HoldChange is advice that came out differently.
+type HoldChange struct {
+	ID          string  `json:"id"`
+	Class       string  `json:"class"`
+	OldHolds    bool    `json:"old_holds"`
+	NewHolds    bool    `json:"new_holds"`
+	OldGear     int     `json:"old_gear"`
+	NewGear     int     `json:"new_gear"`
+	OldSpeedMPS float64 `json:"old_speed_mps"`
+	NewSpeedMPS float64 `json:"new_speed_mps"`
+}
+
+// Question is a review that the change puts in question, and why.
+type Question struct {
+	ID  string `json:"id"`
+	Why string `json:"why"`
+}
+
+// Any reports whether anything but times would be written.
+func (ch *Changes) Any() bool {
+	return len(ch.Added)+len(ch.Updated)+len(ch.Moved)+len(ch.Gone)+len(ch.Back)+len(ch.Questioned) > 0
+}
+
+// holdChanges compares the advice of a descent class by class, in the new order.
+func holdChanges(id string, old, now []catalog.Hold) []HoldChange {
+	was := map[string]catalog.Hold{}
+	for _, h := range old {
+		was[h.Class] = h
+	}
+	var out []HoldChange
+	for _, n := range now {
+		o, ok := was[n.Class]
+		if ok && (o.Holds != n.Holds || o.Gear != n.Gear || o.SpeedMPS != n.SpeedMPS) {
+			out = append(out, HoldChange{id, n.Class, o.Holds, n.Holds, o.Gear, n.Gear, o.SpeedMPS, n.SpeedMPS})
+		}
+	}
+	return out
+}
+
+// reasons says in words why an approval no longer stands on what it stood on:
+// data, class, rules, and what came of them.
+func (p *plan) reasons(o *stored, e *catalog.Entry) []string {
+	var out []string
+	a, b := &o.Provenance, &e.Provenance
+	ra, rb := append([]string{}, a.Rasters...), append([]string{}, b.Rasters...)
+	sort.Strings(ra)
+	sort.Strings(rb)
+	if !reflect.DeepEqual(ra, rb) || a.VertDatum != b.VertDatum {
+		out = append(out, "the terrain data changed")
+	}
+	if !p.sameLine {
+		out = append(out, "the road's line changed")
+	}
+	if a.Rules != b.Rules {
+		out = append(out, "the rules changed")
+	}
+	for _, h := range e.Holds {
+		if fid, ok := o.classFIDs[h.Class]; ok && p.classSHA[fid] != p.classNow[h.Class] {
+			out = append(out, fmt.Sprintf("weight class %s changed", h.Class))
+		}
+	}
+	if !sameFigures(o, e) {
+		out = append(out, "the figures changed")
+	}
+	for _, h := range holdChanges("", o.Holds, e.Holds) {
+		out = append(out, fmt.Sprintf("advice for %s changed from %s to %s", h.Class, adviceWords(h.OldHolds, h.OldGear, h.OldSpeedMPS), adviceWords(h.NewHolds, h.NewGear, h.NewSpeedMPS)))
+	}
+	if len(out) == 0 && len(o.Holds) != len(e.Holds) {
+		out = append(out, "other weight classes were asked for")
+	}
+	return out
+}
+
+func adviceWords(holds bool, gear int, speedMPS float64) string {
+	if !holds {
+		return "not held"
+	}
+	return fmt.Sprintf("gear %d at %.1f m/s", gear, speedMPS)
+}
+
+// questionText joins what is already in question with what is new.
+func questionText(had, why string) string {
+	if had == "" || strings.Contains(had, why) {
+		if had != "" {
+			return had
+		}
+		return why
+	}
+	const most = 2000
+	if len(had)+len(why) > most {
+		return why
+	}
+	return had + "; " + why
+}
+
+// heaviest says how the heaviest class that runs a descent fares: 0 not held,
+// 1 no advice, 2 held, and its advised speed. Of two as heavy, the worse one counts.
+func heaviest(holds []catalog.Hold) (class string, rank int, speedMPS float64) {
+	rank = 1
+	best := -1
+	for i := range holds {
+		h := &holds[i]
+		if best < 0 || h.MassKg > holds[best].MassKg || h.MassKg == holds[best].MassKg && worse(h, &holds[best]) {
+			best = i
+		}
+	}
+	if best < 0 {
+		return "", 1, 0
+	}
+	h := &holds[best]
+	if h.Holds {
+		return h.Class, 2, h.SpeedMPS
+	}
+	return h.Class, 0, h.SpeedMPS
+}
+
+func worse(a, b *catalog.Hold) bool {
+	if a.Holds != b.Holds {
+		return !a.Holds
+	}
+	return a.SpeedMPS < b.SpeedMPS
+}

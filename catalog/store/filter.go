@@ -1,0 +1,150 @@
+package store
+
+import (
+	"math"
+	"strings"
+
+	"gradeline/catalog"
+	"gradeline/routes"
+)
+
+// Box is an extent in degrees. West may be greater than east: it then crosses
+// the antimeridian.
+type Box struct{ WestDeg, SouthDeg, EastDeg, NorthDeg float64 }
+
+// Filter says which descents are wanted; its zero value is all but the retired ones.
+type Filter struct {
+	Route               string            // a route's id, name, number or short name
+	Direction           *routes.Direction // of travel along the line
+	Class               string            // only descents with a hold of this class, in the order of danger for it
+	NotHeldBy           string            // only descents that this class does not hold
+	State               catalog.ReviewState
+	WithRetired         bool // retired ones too, where State is empty
+	InQuestion          bool // only those whose review is in question
+	Gone                bool // only those that the last survey no longer found
+	BBox                *Box // only those whose line enters it
+	MinLengthM          float64
+	MinDropM            float64
+	MinMeanDowngradePct float64
+	Flag                string // only those that carry this flag
+	Limit               int    // at most so many; 0 is all
+	Brief               bool   // leave out what a hold says beyond the JSON contract
+}
+
+// sql builds the query for the keys of the wanted descents, in order of danger:
+// not held first, then by the lowest advised speed of the heaviest class that
+// runs there (or of Class), then by drop, then by id.
+func (f *Filter) sql() (string, []any) {
+	var from, where []string
+	var args []any
+	add := func(cond string, a ...any) {
+		where = append(where, cond)
+		args = append(args, a...)
+	}
+	from = append(from, "descents d")
+	order := "d.heaviest_rank, d.heaviest_speed_mps, d.drop_m DESC, d.id"
+	if f.Class != "" {
+		from = append(from, "holds h")
+		add("h.descent_fid = d.fid AND h.class = ?", f.Class)
+		order = "h.holds, h.speed_mps, d.drop_m DESC, d.id"
+	}
+	if f.BBox != nil {
+		from = append([]string{"rtree_descents_geom r"}, from...)
+		var boxes []string
+		for _, b := range f.BBox.halves() {
+			boxes = append(boxes, "r.minx <= ? AND r.maxx >= ? AND r.miny <= ? AND r.maxy >= ?")
+			// The R-tree keeps 32-bit numbers rounded outward; the line itself is checked afterwards.
+			args = append(args, b.maxX, b.minX, b.maxY, b.minY)
+		}
+		where = append(where, "d.fid = r.id AND (("+strings.Join(boxes, ") OR (")+"))")
+	}
+	if f.Route != "" {
+		add("d.route_fid IN (SELECT fid FROM routes WHERE ? IN (route, slug, name, ref))", f.Route)
+	}
+	if f.Direction != nil {
+		add("d.direction = ?", f.Direction.String())
+	}
+	if f.NotHeldBy != "" {
+		add("EXISTS (SELECT 1 FROM holds x WHERE x.descent_fid = d.fid AND x.class = ? AND NOT x.holds)", f.NotHeldBy)
+	}
+	const state = "coalesce((SELECT state FROM reviews v WHERE v.descent = d.id), 'surveyed')"
+	switch {
+	case f.State != "":
+		add(state+" = ?", string(f.State))
+	case !f.WithRetired:
+		add("NOT EXISTS (SELECT 1 FROM reviews v WHERE v.descent = d.id AND v.state = 'retired')")
+	}
+	if f.InQuestion {
+		add("EXISTS (SELECT 1 FROM reviews v WHERE v.descent = d.id AND v.in_question <> '')")
+	}
+	if f.Gone {
+		add("d.gone_since IS NOT NULL")
+	}
+	for _, m := range []struct {
+		column string
+		least  float64
+	}{{"length_m", f.MinLengthM}, {"drop_m", f.MinDropM}, {"mean_downgrade_pct", f.MinMeanDowngradePct}} {
+		if m.least > 0 {
+			add("d."+m.column+" >= ?", m.least)
+		}
+	}
+	if f.Flag != "" {
+		add("EXISTS (SELECT 1 FROM json_each(d.flags) j WHERE j.value = ?)", f.Flag)
+	}
+	q := "SELECT d.fid FROM " + strings.Join(from, ", ")
+	if f.BBox != nil {
+		q = "SELECT d.fid FROM " + strings.Join(from, " CROSS JOIN ") // the box first: it is what narrows
+	}
+	if len(where) > 0 {
+		q += " WHERE " + strings.Join(where, " AND ")
+	}
+	return q + " ORDER BY " + order, args
+}
+
+// halves gives the box as one or two that do not cross the antimeridian.
+func (b *Box) halves() []box {
+	if b.WestDeg <= b.EastDeg {
+		return []box{{b.WestDeg, b.EastDeg, b.SouthDeg, b.NorthDeg}}
+	}
+	return []box{{b.WestDeg, 180, b.SouthDeg, b.NorthDeg}, {-180, b.EastDeg, b.SouthDeg, b.NorthDeg}}
+}
+
+// meets reports whether a line enters the box; a step of more than half the
+// globe between two vertices goes the short way round.
+func (b *Box) meets(line []catalog.Vertex) bool {
+	for _, h := range b.halves() {
+		for i := 1; i < len(line); i++ {
+			p, q := line[i-1], line[i]
+			dx := q.LonDeg - p.LonDeg
+			if math.Abs(dx) <= 180 {
+				if h.cut(p.LonDeg, p.LatDeg, dx, q.LatDeg-p.LatDeg) {
+					return true
+				}
+				continue
+			}
+			dx -= math.Copysign(360, dx)
+			if h.cut(p.LonDeg, p.LatDeg, dx, q.LatDeg-p.LatDeg) || h.cut(q.LonDeg, q.LatDeg, -dx, p.LatDeg-q.LatDeg) {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// cut reports whether the segment from (x, y) by (dx, dy) touches the box
+// (Liang and Barsky's parametric clipping).
+func (b *box) cut(x, y, dx, dy float64) bool {
+	t0, t1 := 0.0, 1.0
+	for _, e := range [4][2]float64{{-dx, x - b.minX}, {dx, b.maxX - x}, {-dy, y - b.minY}, {dy, b.maxY - y}} {
+		p, q := e[0], e[1]
+		switch {
+		case p == 0 && q < 0:
+			return false
+		case p < 0:
+			t0 = math.Max(t0, q/p)
+		case p > 0:
+			t1 = math.Min(t1, q/p)
+		}
+	}
+	return t0 <= t1
+}

@@ -1,0 +1,216 @@
+package store
+
+import (
+	"encoding/binary"
+	"fmt"
+	"math"
+
+	sqlite3 "github.com/mattn/go-sqlite3"
+	"github.com/twpayne/go-geom"
+	"github.com/twpayne/go-geom/encoding/wkb"
+
+	"gradeline/catalog"
+	"gradeline/terrain"
+)
+
+// GeoPackage geometry blob (OGC 12-128r17 section 2.1.3): "GP", version 0,
+// flags, srs_id, envelope, ISO well-known binary.
+const (
+	srsID         = 4326
+	blobHeaderLen = 8
+	envelopeLen   = 32
+	flagsLEXY     = 0x03    // little-endian header, envelope minx, maxx, miny, maxy
+	maxVertices   = 1 << 22 // of one line; more is damage, not a road
+)
+
+// box is an envelope in degrees; west > east never occurs inside the store.
+type box struct{ minX, maxX, minY, maxY float64 }
+
+func (b *box) add(x, y float64) {
+	b.minX, b.maxX = math.Min(b.minX, x), math.Max(b.maxX, x)
+	b.minY, b.maxY = math.Min(b.minY, y), math.Max(b.maxY, y)
+}
+
+func emptyBox() box { return box{math.Inf(1), math.Inf(-1), math.Inf(1), math.Inf(-1)} }
+
+func boxOf(line []catalog.Vertex) box {
+	b := emptyBox()
+	for _, v := range line {
+		b.add(v.LonDeg, v.LatDeg)
+	}
+	return b
+}
+
+// lineBlob writes a LINESTRING ZM: longitude, latitude, elevation, station.
+func lineBlob(line []catalog.Vertex) ([]byte, error) {
+	flat := make([]float64, 0, 4*len(line))
+	for _, v := range line {
+		flat = append(flat, v.LonDeg, v.LatDeg, v.ElevationM, v.StationM)
+	}
+	body, err := wkb.Marshal(geom.NewLineStringFlat(geom.XYZM, flat), binary.LittleEndian)
+	if err != nil {
+		return nil, err
+	}
+	return append(blobHeader(boxOf(line)), body...), nil
+}
+
+// pointBlob writes a POINT.
+func pointBlob(p terrain.Point) ([]byte, error) {
+	body, err := wkb.Marshal(geom.NewPointFlat(geom.XY, []float64{p.LonDeg, p.LatDeg}), binary.LittleEndian)
+	if err != nil {
+		return nil, err
+	}
+	return append(blobHeader(box{p.LonDeg, p.LonDeg, p.LatDeg, p.LatDeg}), body...), nil
+}
+
+func blobHeader(b box) []byte {
+	h := append(make([]byte, 0, 2048), 'G', 'P', 0, flagsLEXY)
+	h = binary.LittleEndian.AppendUint32(h, srsID)
+	for _, v := range []float64{b.minX, b.maxX, b.minY, b.maxY} {
+		h = binary.LittleEndian.AppendUint64(h, math.Float64bits(v))
+	}
+	return h
+}
+
+// blobBody checks the header of a blob, of any byte order and envelope kind,
+// and returns the well-known binary behind it and whether it is marked empty.
+func blobBody(b []byte) (body []byte, order binary.ByteOrder, envelope []byte, empty bool, err error) {
+	if len(b) < blobHeaderLen || b[0] != 'G' || b[1] != 'P' {
+		return nil, nil, nil, false, geometryFault("not a GeoPackage geometry")
+	}
+	if b[2] != 0 || b[3]&0x20 != 0 {
+		return nil, nil, nil, false, geometryFault("a GeoPackage geometry of a kind that is not known here")
+	}
+	kind := b[3] >> 1 & 7
+	if kind > 4 {
+		return nil, nil, nil, false, geometryFault("a GeoPackage geometry with a wrong envelope")
+	}
+	n := blobHeaderLen + []int{0, 32, 48, 48, 64}[kind]
+	if len(b) < n {
+		return nil, nil, nil, false, geometryFault("a GeoPackage geometry cut short")
+	}
+	order = binary.BigEndian
+	if b[3]&1 == 1 {
+		order = binary.LittleEndian
+	}
+	return b[n:], order, b[blobHeaderLen:n], b[3]&0x10 != 0, nil
+}
+
+// lineOf reads a LINESTRING ZM blob back, to the bit.
+func lineOf(b []byte) ([]catalog.Vertex, error) {
+	t, err := geometryOf(b, 3002, 32)
+	if err != nil {
+		return nil, err
+	}
+	ls, ok := t.(*geom.LineString)
+	if !ok || ls.Layout() != geom.XYZM {
+		return nil, geometryFault("not a line with heights and stations")
+	}
+	flat := ls.FlatCoords()
+	line := make([]catalog.Vertex, len(flat)/4)
+	for i := range line {
+		line[i] = catalog.Vertex{LonDeg: flat[4*i], LatDeg: flat[4*i+1], ElevationM: flat[4*i+2], StationM: flat[4*i+3]}
+	}
+	return line, nil
+}
+
+// pointOf reads a POINT blob back.
+func pointOf(b []byte) (terrain.Point, error) {
+	t, err := geometryOf(b, 1, 0)
+	if err != nil {
+		return terrain.Point{}, err
+	}
+	p, ok := t.(*geom.Point)
+	if !ok || p.Empty() {
+		return terrain.Point{}, geometryFault("not a point")
+	}
+	return terrain.Point{LonDeg: p.X(), LatDeg: p.Y()}, nil
+}
+
+// geometryOf decodes a blob of the wanted type; perVertex > 0 checks the count
+// that it claims against the bytes that are there before anything is allocated.
+func geometryOf(b []byte, wantType uint32, perVertex int) (geom.T, error) {
+	body, _, _, _, err := blobBody(b)
+	if err != nil {
+		return nil, err
+	}
+	if len(body) < 9 || body[0] > 1 {
+		return nil, geometryFault("a geometry cut short")
+	}
+	var order binary.ByteOrder = binary.BigEndian
+	if body[0] == 1 {
+		order = binary.LittleEndian
+	}
+	if got := order.Uint32(body[1:]); got != wantType {
+		return nil, geometryFault(fmt.Sprintf("a geometry of type %d where %d belongs", got, wantType))
+	}
+	if perVertex > 0 {
+		n := order.Uint32(body[5:])
+		if n > maxVertices || 9+int(n)*perVertex != len(body) {
+			return nil, geometryFault("a line that claims another number of vertices than it has")
+		}
+	} else if len(body) != 21 {
+		return nil, geometryFault("a point of another size than a point has")
+	}
+	t, err := wkb.Unmarshal(body)
+	if err != nil {
+		return nil, &Fault{Kind: terrain.ErrRead, What: "a geometry that cannot be read", Err: err}
+	}
+	return t, nil
+}
+
+func geometryFault(what string) error { return &Fault{Kind: terrain.ErrRead, What: what} }
+
+// blobBox gives the extent of a blob: from its envelope, else from its vertices;
+// ok is false where it is empty or cannot be read.
+func blobBox(b []byte) (bx box, ok bool) {
+	_, order, env, empty, err := blobBody(b)
+	if err != nil || empty {
+		return box{}, false
+	}
+	if len(env) >= envelopeLen {
+		f := func(i int) float64 { return math.Float64frombits(order.Uint64(env[8*i:])) }
+		return box{f(0), f(1), f(2), f(3)}, true
+	}
+	if line, err := lineOf(b); err == nil && len(line) > 0 {
+		return boxOf(line), true
+	}
+	if p, err := pointOf(b); err == nil {
+		return box{p.LonDeg, p.LonDeg, p.LatDeg, p.LatDeg}, true
+	}
+	return box{}, false
+}
+
+// registerFunctions gives a connection the functions that the R-tree triggers
+// call (OGC 12-128r17 annex F.3).
+func registerFunctions(conn *sqlite3.SQLiteConn) error {
+	pick := func(f func(box) float64) func(any) any {
+		return func(v any) any {
+			if b, isBlob := v.([]byte); isBlob {
+				if bx, ok := blobBox(b); ok {
+					return f(bx)
+				}
+			}
+			return nil
+		}
+	}
+	for name, f := range map[string]func(any) any{
+		"ST_IsEmpty": func(v any) any {
+			b, isBlob := v.([]byte)
+			if !isBlob {
+				return nil
+			}
+			_, ok := blobBox(b)
+			return !ok
+		},
+		"ST_MinX": pick(func(b box) float64 { return b.minX }),
+		"ST_MaxX": pick(func(b box) float64 { return b.maxX }),
+		"ST_MinY": pick(func(b box) float64 { return b.minY }),
+		"ST_MaxY": pick(func(b box) float64 { return b.maxY }),
+	} {
+		if err := conn.RegisterFunc(name, f, true); err != nil {
+			return err
+		}
+	}
+	return nil
+}

@@ -1,0 +1,172 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"os"
+	"strings"
+
+	sqlite3 "github.com/mattn/go-sqlite3"
+
+	"gradeline/catalog"
+)
+
+// migration brings the tables from version from to from+1.
+type migration struct {
+	from int
+	what string
+	sql  []string
+}
+
+// migrations are in order; a catalogue at the current version needs none.
+var migrations []migration
+
+// identify says which version of our tables the file holds.
+func (c *Catalog) identify(ctx context.Context) (version int, err error) {
+	var app int64
+	if err := c.rdb.QueryRowContext(ctx, "PRAGMA application_id").Scan(&app); err != nil {
+		return 0, c.fault(err, "opening")
+	}
+	what := "an SQLite file, but not a gradeline catalogue"
+	if app == applicationID {
+		what = "a GeoPackage, but not a gradeline catalogue"
+	}
+	notOurs := &Fault{Kind: catalog.ErrNotOurs, File: c.path, What: what, Fix: "name a catalogue made by a survey; nothing was changed"}
+	var format string
+	err = c.rdb.QueryRowContext(ctx, "SELECT format, schema_version FROM catalogue").Scan(&format, &version)
+	var se sqlite3.Error
+	switch {
+	case errors.Is(err, sql.ErrNoRows), errors.As(err, &se) && se.Code == sqlite3.ErrError:
+		return 0, notOurs
+	case errors.As(err, &se):
+		return 0, c.fault(err, "opening")
+	case err != nil, format != formatName, app != applicationID, version < 1:
+		return 0, notOurs
+	case version > schemaVersion:
+		return 0, &Fault{Kind: catalog.ErrNewer, File: c.path, What: fmt.Sprintf("made by a newer version (tables %d, this program knows %d)", version, schemaVersion), Fix: "update this program; nothing was changed"}
+	case version == schemaVersion:
+		return version, c.hasColumns(ctx)
+	}
+	return version, nil
+}
+
+// hasColumns refuses a file whose tables lack a column, as a copy made by another
+// program may.
+func (c *Catalog) hasColumns(ctx context.Context) error {
+	have := map[string]bool{}
+	rows, err := c.rdb.QueryContext(ctx, "SELECT m.name || '.' || p.name FROM sqlite_master m, pragma_table_info(m.name) p WHERE m.type = 'table' AND m.name NOT LIKE 'rtree%'")
+	if err != nil {
+		return c.fault(err, "opening")
+	}
+	defer rows.Close()
+	for rows.Next() {
+		var s string
+		if err := rows.Scan(&s); err != nil {
+			return c.fault(err, "opening")
+		}
+		have[s] = true
+	}
+	if err := rows.Err(); err != nil {
+		return c.fault(err, "opening")
+	}
+	for _, t := range tables {
+		for _, col := range t.columns {
+			if !have[t.name+"."+col.name] {
+				return &Fault{Kind: catalog.ErrNotOurs, File: c.path, What: fmt.Sprintf("column %s of table %s is missing: changed or copied by another program", col.name, t.name), Fix: "use the original catalogue, or restore the last copy"}
+			}
+		}
+	}
+	return nil
+}
+
+// migrate brings an older file up to date: a copy is kept beside it first, and
+// every step is part of one transaction.
+func (c *Catalog) migrate(ctx context.Context, version int) error {
+	if version >= schemaVersion {
+		return nil
+	}
+	backup, err := c.backup(ctx, version)
+	if err != nil {
+		return err
+	}
+	err = c.change(ctx, func() error {
+		for v := version; v < schemaVersion; v++ {
+			m := migrationFrom(v)
+			if m == nil {
+				return &Fault{Kind: catalog.ErrNotOurs, File: c.path, What: fmt.Sprintf("tables of version %d are not known", v), Fix: "restore the last copy"}
+			}
+			for _, s := range m.sql {
+				if _, err := c.w.ExecContext(ctx, s); err != nil {
+					return err
+				}
+			}
+			if err := c.log("migrated", "", "", "", fmt.Sprintf("tables from version %d to %d: %s; copy kept in %s", v, v+1, m.what, backup)); err != nil {
+				return err
+			}
+		}
+		_, err := c.exec("UPDATE catalogue SET schema_version = ?, migrated_at = ?", schemaVersion, c.now())
+		return err
+	})
+	if err != nil {
+		return err
+	}
+	return c.hasColumns(ctx)
+}
+
+func migrationFrom(v int) *migration {
+	for i := range migrations {
+		if migrations[i].from == v {
+			return &migrations[i]
+		}
+	}
+	return nil
+}
+
+// backup keeps a copy beside the file, named by its version, never over another.
+func (c *Catalog) backup(ctx context.Context, version int) (string, error) {
+	for i := 0; i < 1000; i++ {
+		name := fmt.Sprintf("%s.tables-%d.bak", strings.TrimSuffix(c.path, ".gpkg"), version)
+		if i > 0 {
+			name = fmt.Sprintf("%s.%d", name, i)
+		}
+		if _, err := os.Stat(name); err == nil {
+			continue
+		}
+		return name, c.CopyTo(ctx, name)
+	}
+	return "", &Fault{Kind: ErrWrite, File: c.path, What: "a thousand copies lie beside it already", Fix: "remove old .bak files"}
+}
+
+// CopyTo writes a whole copy of the catalogue as it stands to a new file.
+func (c *Catalog) CopyTo(ctx context.Context, path string) error {
+	if _, err := os.Stat(path); err == nil {
+		return &Fault{Kind: ErrWrite, File: path, What: "exists already", Fix: "name a new file for the copy"}
+	}
+	tmp := path + ".tmp"
+	if err := os.Remove(tmp); err != nil && !errors.Is(err, os.ErrNotExist) {
+		return &Fault{Kind: ErrWrite, File: path, What: "cannot write the copy", Err: err}
+	}
+	defer os.Remove(tmp)
+	if _, err := c.rdb.ExecContext(ctx, "VACUUM INTO ?", tmp); err != nil {
+		return faultOf(path, err, "copying the catalogue")
+	}
+	f, err := os.OpenFile(tmp, os.O_RDWR, 0)
+	if err == nil {
+		err = errors.Join(f.Sync(), f.Close())
+	}
+	if err == nil {
+		err = os.Rename(tmp, path)
+	}
+	if err != nil {
+		return &Fault{Kind: ErrWrite, File: path, What: "cannot write the copy", Err: err, Fix: "check the folder and its free space"}
+	}
+	return nil
+}
+
+// log adds one line to the history; inside a change.
+func (c *Catalog) log(what, by, descent, route, words string) error {
+	_, err := c.exec("INSERT INTO history(at, done_by, what, descent, route, words) VALUES (?, ?, ?, ?, ?, ?)", c.now(), by, what, descent, route, words)
+	return err
+}

@@ -1,0 +1,246 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"encoding/binary"
+	"errors"
+	"fmt"
+	"io"
+	"net/url"
+	"os"
+	"path/filepath"
+	"sync"
+	"time"
+
+	sqlite3 "github.com/mattn/go-sqlite3"
+
+	"gradeline/catalog"
+	"gradeline/terrain"
+)
+
+const driverName = "gradeline-catalogue"
+
+var registerDriver = sync.OnceFunc(func() {
+	sql.Register(driverName, &sqlite3.SQLiteDriver{ConnectHook: registerFunctions})
+})
+
+// Open opens a catalogue. Faults: ErrNotFound for a missing file, ErrNotOurs for
+// any other SQLite file, GeoPackage or file, ErrNewer, ErrBusy, ErrWrite, and
+// terrain.ErrRead for a damaged or truncated one. What an interrupted writer
+// left half done is rolled back.
+func Open(ctx context.Context, path string, o Options) (*Catalog, error) {
+	registerDriver()
+	if o.BusyTimeout == 0 {
+		o.BusyTimeout = 5 * time.Second
+	}
+	c := &Catalog{path: path, opt: o}
+	switch _, err := os.Stat(path); {
+	case err == nil:
+	case !errors.Is(err, os.ErrNotExist):
+		return nil, &Fault{Kind: terrain.ErrRead, File: path, What: "cannot be opened", Err: err, Fix: "check the path and who owns it"}
+	case !o.Create || o.ReadOnly:
+		return nil, &Fault{Kind: catalog.ErrNotFound, File: path, What: "no such catalogue", Fix: "check the name, or run a survey to make it"}
+	default:
+		if err := c.create(ctx); err != nil {
+			return nil, err
+		}
+	}
+	if err := c.open(ctx); err != nil {
+		c.Close()
+		return nil, err
+	}
+	return c, nil
+}
+
+// dsn names the file to SQLite; characters that mean something in a URI are escaped.
+func (c *Catalog) dsn(path, mode string) (string, error) {
+	abs, err := filepath.Abs(path)
+	if err != nil {
+		return "", &Fault{Kind: terrain.ErrRead, File: path, What: "cannot be opened", Err: err}
+	}
+	wait := max(0, c.opt.BusyTimeout.Milliseconds())
+	return fmt.Sprintf("file:%s?mode=%s&_foreign_keys=on&_busy_timeout=%d", (&url.URL{Path: abs}).EscapedPath(), mode, wait), nil
+}
+
+// pool opens the file with no connection made yet.
+func (c *Catalog) pool(path, mode string) (*sql.DB, error) {
+	dsn, err := c.dsn(path, mode)
+	if err != nil {
+		return nil, err
+	}
+	return sql.Open(driverName, dsn)
+}
+
+// create makes an empty catalogue whole or not at all: beside the target, synced,
+// then linked into place, which fails if someone else was faster.
+func (c *Catalog) create(ctx context.Context) error {
+	tmp, err := os.CreateTemp(filepath.Dir(c.path), "."+filepath.Base(c.path)+".*.tmp")
+	if err != nil {
+		return &Fault{Kind: ErrWrite, File: c.path, What: "cannot make the catalogue", Err: err, Fix: "check that its folder exists, can be written and has space"}
+	}
+	defer os.Remove(tmp.Name())
+	defer tmp.Close()
+	db, err := c.pool(tmp.Name(), "rw")
+	if err != nil {
+		return err
+	}
+	defer db.Close()
+	if err := writeSchema(ctx, db, c.opt.Tool, c.now()); err != nil {
+		return c.fault(err, "making the catalogue")
+	}
+	if err := db.Close(); err != nil {
+		return c.fault(err, "making the catalogue")
+	}
+	if err := tmp.Chmod(0o644); err == nil {
+		err = tmp.Sync()
+		if err == nil {
+			err = os.Link(tmp.Name(), c.path)
+		}
+		if err == nil || errors.Is(err, os.ErrExist) {
+			return syncDir(filepath.Dir(c.path))
+		}
+	}
+	// A file system without hard links: rename, after one more look.
+	if _, err := os.Stat(c.path); err == nil {
+		return nil
+	}
+	if err := os.Rename(tmp.Name(), c.path); err != nil {
+		return &Fault{Kind: ErrWrite, File: c.path, What: "cannot make the catalogue", Err: err, Fix: "check that its folder can be written"}
+	}
+	return syncDir(filepath.Dir(c.path))
+}
+
+func syncDir(dir string) error {
+	d, err := os.Open(dir)
+	if err != nil {
+		return &Fault{Kind: ErrWrite, File: dir, What: "cannot sync the folder", Err: err}
+	}
+	defer d.Close()
+	// Some file systems cannot sync a folder; the rename itself has happened.
+	if err := d.Sync(); err != nil && !errors.Is(err, errors.ErrUnsupported) {
+		var pe *os.PathError
+		if !errors.As(err, &pe) {
+			return &Fault{Kind: ErrWrite, File: dir, What: "cannot sync the folder", Err: err}
+		}
+	}
+	return nil
+}
+
+// open looks at the file's first bytes, opens its pools, and checks that it is ours.
+func (c *Catalog) open(ctx context.Context) error {
+	hot := hasJournal(c.path)
+	if !hot {
+		if err := sniff(c.path); err != nil {
+			return err
+		}
+	}
+	var err error
+	if c.rdb, err = c.pool(c.path, "ro"); err != nil {
+		return c.fault(err, "opening")
+	}
+	c.rdb.SetMaxOpenConns(8)
+	if hot {
+		// Only a connection that may write can roll an interrupted change back.
+		if err := c.recover(ctx); err != nil {
+			return err
+		}
+		if err := sniff(c.path); err != nil {
+			return err
+		}
+	}
+	version, err := c.identify(ctx)
+	if err != nil {
+		return err
+	}
+	if c.opt.ReadOnly {
+		if version < schemaVersion {
+			return &Fault{Kind: ErrWrite, File: c.path, What: fmt.Sprintf("made by an older version (tables %d, this program needs %d)", version, schemaVersion), Fix: "run doctor on it once, which keeps a copy and brings it up to date"}
+		}
+		return nil
+	}
+	if c.wdb, err = c.pool(c.path, "rw"); err != nil {
+		return c.fault(err, "opening")
+	}
+	c.wdb.SetMaxOpenConns(1)
+	if err := c.prepareWriter(ctx); err != nil {
+		return err
+	}
+	return c.migrate(ctx, version)
+}
+
+// prepareWriter keeps a large change in memory until its commit, so that readers
+// are not shut out meanwhile, and leaves write-ahead mode if another program
+// set it: a copied file would lack what lies in the log.
+func (c *Catalog) prepareWriter(ctx context.Context) error {
+	conn, err := c.wdb.Conn(ctx)
+	if err != nil {
+		return c.fault(err, "opening")
+	}
+	c.w, c.stmts = conn, map[string]*sql.Stmt{}
+	if _, err := conn.ExecContext(ctx, "PRAGMA cache_spill = OFF"); err != nil {
+		return c.fault(err, "opening")
+	}
+	var mode string
+	if err := conn.QueryRowContext(ctx, "PRAGMA journal_mode").Scan(&mode); err != nil {
+		return c.fault(err, "opening")
+	}
+	if mode == "wal" {
+		if err := conn.QueryRowContext(ctx, "PRAGMA journal_mode = DELETE").Scan(&mode); err != nil {
+			return c.fault(err, "leaving write-ahead mode")
+		}
+	}
+	return nil
+}
+
+func hasJournal(path string) bool {
+	st, err := os.Stat(path + "-journal")
+	return err == nil && st.Size() > 0
+}
+
+// recover rolls back what an interrupted writer left; SQLite itself makes sure
+// that a journal in use by a living writer is left alone.
+func (c *Catalog) recover(ctx context.Context) error {
+	db, err := c.pool(c.path, "rw")
+	if err != nil {
+		return c.fault(err, "opening")
+	}
+	defer db.Close()
+	var n int
+	if err := db.QueryRowContext(ctx, "SELECT count(*) FROM sqlite_master").Scan(&n); err != nil {
+		f := c.fault(err, "rolling an interrupted change back")
+		if errors.Is(f, ErrWrite) {
+			return &Fault{Kind: ErrWrite, File: c.path, What: "a change was interrupted and must be rolled back, but the file or its folder cannot be written", Fix: "open it once where it can be written", Err: err}
+		}
+		return f
+	}
+	return nil
+}
+
+// sniff reads the header of the file (sqlite.org/fileformat2.html section 1.3):
+// whether it is SQLite at all, and whether it is as long as it says.
+func sniff(path string) error {
+	f, err := os.Open(path)
+	if err != nil {
+		return &Fault{Kind: terrain.ErrRead, File: path, What: "cannot be opened", Err: err, Fix: "check who owns it"}
+	}
+	defer f.Close()
+	st, err := f.Stat()
+	if err != nil || !st.Mode().IsRegular() {
+		return &Fault{Kind: catalog.ErrNotOurs, File: path, What: "not a file", Err: err, Fix: "name a catalogue file"}
+	}
+	var h [100]byte
+	if _, err := io.ReadFull(f, h[:]); err != nil || string(h[:16]) != "SQLite format 3\x00" {
+		return &Fault{Kind: catalog.ErrNotOurs, File: path, What: "not a catalogue: not an SQLite file", Fix: "name a catalogue made by a survey"}
+	}
+	page := int64(binary.BigEndian.Uint16(h[16:]))
+	if page == 1 {
+		page = 65536
+	}
+	pages := int64(binary.BigEndian.Uint32(h[28:]))
+	counted := binary.BigEndian.Uint32(h[24:]) == binary.BigEndian.Uint32(h[92:])
+	if counted && st.Size() < pages*page {
+		return &Fault{Kind: terrain.ErrRead, File: path, What: fmt.Sprintf("truncated: %d of %d bytes are there", st.Size(), pages*page), Fix: "restore the last copy"}
+	}
+	return nil
+}
