@@ -1,6 +1,7 @@
 package raster
 
 import (
+	"fmt"
 	"math"
 	"strconv"
 	"strings"
@@ -110,4 +111,81 @@ func unitFromBandText(s string) terrain.VerticalUnit {
 		return terrain.USSurveyFoot
 	}
 	return terrain.UnitUnknown
+}
+
+// place works out the bounds in degrees and the ground size of a cell.
+func (h *header) place() error {
+	p, err := newProjection(h.CRS.Horizontal)
+	if err != nil {
+		return err
+	}
+	defer p.close()
+	const n = 20 // points along each side
+	x, y := make([]float64, 0, 4*n), make([]float64, 0, 4*n)
+	add := func(c, r float64) {
+		x = append(x, h.Geo[0]+c*h.Geo[1]+r*h.Geo[2])
+		y = append(y, h.Geo[3]+c*h.Geo[4]+r*h.Geo[5])
+	}
+	w, t := float64(h.Cols), float64(h.Rows)
+	for i := 0; i <= n; i++ {
+		f := float64(i) / n
+		add(f*w, 0)
+		add(f*w, t)
+		add(0, f*t)
+		add(w, f*t)
+	}
+	add(w/2, t/2)
+	if err := p.toLonLat(x, y); err != nil {
+		return err
+	}
+	west, south, east, north := math.Inf(1), math.Inf(1), math.Inf(-1), math.Inf(-1)
+	for i := range x {
+		if !math.IsNaN(x[i]) {
+			west, east = math.Min(west, x[i]), math.Max(east, x[i])
+			south, north = math.Min(south, y[i]), math.Max(north, y[i])
+		}
+	}
+	if west > east {
+		return fmt.Errorf("no corner has a longitude and latitude")
+	}
+	if south < -90.1 || north > 90.1 || west < -360.1 || east > 540 {
+		return fmt.Errorf("its corners lie at longitude %g to %g, latitude %g to %g", west, east, south, north)
+	}
+	if !p.identity {
+		// Sides bulge between the points; 2 % of the size covers that and the poles
+		// and the date line are taken whole.
+		mx, my := .02*(east-west)+1e-4, .02*(north-south)+1e-4
+		west, south, east, north = west-mx, math.Max(-90, south-my), east+mx, math.Min(90, north+my)
+		if east-west > 180 {
+			west, east = -180, 180
+		}
+		px, py := []float64{0, 0}, []float64{90, -90}
+		p.exactly(px, py)
+		for i, lat := range []float64{90, -90} {
+			if c, r := pixelOf(h.Geo, px[i], py[i]); c >= 0 && c <= w && r >= 0 && r <= t {
+				west, east = -180, 180
+				south, north = math.Min(south, lat), math.Max(north, lat)
+			}
+		}
+	}
+	h.Bounds = [4]float64{west, south, east, north}
+	midLon, midLat := x[len(x)-1], y[len(y)-1]
+	if math.IsNaN(midLon) {
+		midLon, midLat = (west+east)/2, (south+north)/2
+	}
+	ix, iy := cellKey(midLon, midLat)
+	h.CellM = groundCellM(p.cell(ix, iy).metric, h.Geo)
+	return nil
+}
+
+// pixelOf inverts a geotransform: fractional column and row from the corner.
+func pixelOf(g [6]float64, x, y float64) (col, row float64) {
+	det := g[1]*g[5] - g[2]*g[4]
+	dx, dy := x-g[0], y-g[3]
+	return (dx*g[5] - dy*g[2]) / det, (dy*g[1] - dx*g[4]) / det
+}
+
+// groundCellM is the mean of a cell's two sides on the ground.
+func groundCellM(m [4]float64, g [6]float64) float64 {
+	return (math.Hypot(m[0]*g[1]+m[1]*g[4], m[2]*g[1]+m[3]*g[4]) + math.Hypot(m[0]*g[2]+m[1]*g[5], m[2]*g[2]+m[3]*g[5])) / 2
 }

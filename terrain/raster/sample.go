@@ -77,18 +77,16 @@ func (s *Surface) Sample(ctx context.Context, points []terrain.Point, out []terr
 func (s *Surface) sampleChunk(ctx context.Context, points []terrain.Point, out []terrain.Sample, sc *scratch) error {
 	nan := math.NaN()
 	sc.layers = sc.layers[:0]
-	last := int32(math.MinInt32)
+	west, south := 999.0, 999.0 // of the last one-degree square
 	for i, p := range points {
 		out[i] = terrain.Sample{ElevationM: nan, Source: -1, Miss: terrain.Outside}
-		if !p.Valid() {
+		if p.LonDeg >= west && p.LonDeg < west+1 && p.LatDeg >= south && p.LatDeg < south+1 || !p.Valid() {
 			continue
 		}
-		if k := bucketOf(p.LonDeg, p.LatDeg); k != last {
-			last = k
-			for _, n := range s.buckets[k] {
-				if at, found := slices.BinarySearch(sc.layers, n); !found {
-					sc.layers = slices.Insert(sc.layers, at, n)
-				}
+		west, south = math.Floor(p.LonDeg), math.Floor(p.LatDeg)
+		for _, n := range s.buckets[bucketOf(west, south)] {
+			if at, found := slices.BinarySearch(sc.layers, n); !found {
+				sc.layers = slices.Insert(sc.layers, at, n)
 			}
 		}
 	}
@@ -130,10 +128,10 @@ func (s *Surface) sampleChunk(ctx context.Context, points []terrain.Point, out [
 
 // mayHave is a quick test by bounds in degrees.
 func (l *layer) mayHave(p terrain.Point) bool {
-	if p.LatDeg < l.bounds[1] || p.LatDeg > l.bounds[3] || !p.Valid() {
+	w, e, lon := l.bounds[0], l.bounds[2], p.LonDeg
+	if !(p.LatDeg >= l.bounds[1] && p.LatDeg <= l.bounds[3]) {
 		return false
 	}
-	w, e, lon := l.bounds[0], l.bounds[2], p.LonDeg
 	return lon >= w && lon <= e || lon+360 >= w && lon+360 <= e || lon-360 >= w && lon-360 <= e
 }
 

@@ -219,95 +219,46 @@ func vrtPath(vrt, name string, relative bool) (string, error) {
 	return p, nil
 }
 
-// vrt adds a VRT: its sources as tiles if it is a plain mosaic of them, else itself,
-// read in windows.
-func (f *finder) vrt(path string, ix *index, depth int) error {
-	if depth >= maxVRTDepth {
-		return vrtRefused(path, "holds VRTs within VRTs too deep")
+// maxSidecarBytes is how much of a description beside a raster is looked at; a
+// longer one is refused.
+const maxSidecarBytes = 16 << 20
+
+// checkSidecars refuses files beside a raster that would make GDAL open further
+// files or addresses: a mask or overview that is no TIFF, a description that names
+// overview files.
+func checkSidecars(path string) error {
+	refuse := func(name, what string) error {
+		return &terrain.Fault{Kind: terrain.ErrInput, File: name, What: what, Fix: "remove it"}
 	}
-	file, err := os.Open(path)
-	if err != nil {
-		return unreadable(path, pathErr(err), "check the path and its permissions")
-	}
-	defer file.Close()
-	if st, err := file.Stat(); err == nil && st.Size() > maxVRTBytes {
-		return vrtRefused(path, fmt.Sprintf("is longer than %d bytes", maxVRTBytes))
-	}
-	d, err := parseVRT(path, file)
-	if err != nil {
-		return err
-	}
-	var tiles []*header
-	checked := map[string]bool{}
-	for _, s := range d.sources {
-		if checked[s.path] {
-			tiles = append(tiles, nil)
+	for _, ext := range []string{".msk", ".ovr"} {
+		head, err := readHead(path+ext, 4)
+		if os.IsNotExist(err) {
 			continue
 		}
-		checked[s.path] = true
-		h, isVRT, err := ix.look(s.path)
-		if err != nil {
-			return err
+		tiff := bytes.Equal(head, []byte("II*\x00")) || bytes.Equal(head, []byte("MM\x00*")) ||
+			bytes.Equal(head, []byte("II+\x00")) || bytes.Equal(head, []byte("MM\x00+"))
+		if err != nil || !tiff {
+			return refuse(path+ext, "lies beside a raster and is no TIFF")
 		}
-		if isVRT { // checked like the outer one, but then read by GDAL
-			inner := &finder{ctx: f.ctx, opts: f.opts, seen: map[string]bool{}}
-			if err := inner.vrt(s.path, ix, depth+1); err != nil {
-				return err
-			}
-			h = nil
-		}
-		tiles = append(tiles, h)
 	}
-	whole, err := readHeader(path, true)
-	if err != nil {
-		return err
-	}
-	if plain := d.isPlainMosaic(whole, tiles); !plain {
-		f.add(path, whole)
+	text, err := readHead(path+".aux.xml", maxSidecarBytes+1)
+	switch {
+	case os.IsNotExist(err):
 		return nil
-	}
-	// The last source lies on top in a VRT; here the first does.
-	for i := len(tiles) - 1; i >= 0; i-- {
-		h := *tiles[i]
-		h.NoData = slices.Clone(h.NoData)
-		for _, nd := range []string{d.sources[i].noData, d.noData} {
-			if v, err := strconv.ParseFloat(nd, 64); err == nil && !math.IsNaN(v) {
-				h.NoData = append(h.NoData, v)
-			}
-		}
-		h.CRS = whole.CRS
-		f.add(d.sources[i].path, &h)
+	case err != nil || len(text) > maxSidecarBytes:
+		return refuse(path+".aux.xml", fmt.Sprintf("can't be read, or is longer than %d bytes", maxSidecarBytes))
+	case bytes.Contains(bytes.ToUpper(text), []byte("OVERVIEW_FILE")):
+		return refuse(path+".aux.xml", "names other files as overviews")
 	}
 	return nil
 }
 
-// isPlainMosaic reports whether reading the sources as tiles gives what the VRT
-// gives: every source whole, once, at its own place and unchanged.
-func (d *vrtDoc) isPlainMosaic(whole *header, tiles []*header) bool {
-	if d.bands != 1 || d.hasMask || whole.CRS.Horizontal == "" || len(tiles) == 0 {
-		return false
+// readHead reads up to n bytes.
+func readHead(path string, n int64) ([]byte, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, err
 	}
-	for i, s := range d.sources {
-		h := tiles[i]
-		if h == nil || !s.plain || s.band != "1" || h.Mask != maskNone || h.CRS.Horizontal != whole.CRS.Horizontal ||
-			h.Scale != whole.Scale || h.Offset != whole.Offset {
-			return false
-		}
-		if d.unit != "" && h.Unit != whole.Unit || h.Unit == terrain.UnitUnknown && whole.Unit != terrain.UnitUnknown {
-			return false
-		}
-		if s.src != [4]float64{0, 0, float64(h.Cols), float64(h.Rows)} || s.dst[2] != s.src[2] || s.dst[3] != s.src[3] {
-			return false
-		}
-		c, r := pixelOf(whole.Geo, h.Geo[0], h.Geo[3])
-		if !(math.Abs(c-s.dst[0]) <= phaseTolerance && math.Abs(r-s.dst[1]) <= phaseTolerance) {
-			return false
-		}
-		for _, k := range []int{1, 2, 4, 5} {
-			if math.Abs(h.Geo[k]-whole.Geo[k]) > stepTolerance*math.Hypot(whole.Geo[1], whole.Geo[4]) {
-				return false
-			}
-		}
-	}
-	return true
+	defer f.Close()
+	return io.ReadAll(io.LimitReader(f, n))
 }
