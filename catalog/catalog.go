@@ -57,6 +57,7 @@ type Hold struct {
 	Words           Words          `json:"explanation"`
 	Sensitivity     []Sensitivity  `json:"sensitivity"`
 	Heat            []HeatStation  `json:"heat"`
+	HeatCase        string         `json:"heat_case"` // what the service brakes are taken to do in Heat
 	Limits          []SpeedCeiling `json:"limits"`
 	Statuses        []FigureStatus `json:"figure_status"`
 	Gears           []GearOutcome  `json:"gears"`
@@ -123,6 +124,7 @@ const (
 	LimitFoot        = "foot"         // a stop or town at the foot
 	LimitNothing     = "none holds"   // no gear holds
 	LimitFreeRolling = "free rolling" // road load alone holds it; the retarder has nothing to do
+	LimitTruckSpeed  = "truck speed"  // what the class keeps to on any road
 )
 
 // ReviewState is where a descent stands in the office's review.

@@ -1,3 +1,33 @@
 // Package vehicle is the physics of a truck on a downgrade: a leaf, numbers in
-// and numbers out.
+// and numbers out. It knows trucks and weight classes, the balance of forces at
+// the wheels, what a retarder can take in a gear, what curves and sight allow,
+// and what becomes of service brakes that are dragged.
+//
+// Every figure takes the end that makes advice slower: low rolling resistance,
+// low drag, thin air, a retarder's lower power. Speeds are metres per second,
+// downgrades are per cent and positive going down, powers are watts at the
+// wheels unless a name says otherwise.
 package vehicle
+
+// GravityMPS2 is standard gravity, exact by definition (ISO 80000-3, from memory).
+const GravityMPS2 = 9.80665
+
+// Bounds on what a class file may say. A truck beyond them is a slip of the pen.
+const (
+	MostKg       = 200000.0 // heaviest mass that a class may name
+	SteepestPct  = 25.0     // steepest downgrade that advice is given for
+	HighestM     = 6000.0   // highest road, and
+	LowestM      = -500.0   // lowest
+	HottestC     = 60.0     // hottest air that advice is given for
+	ColdestC     = -50.0    // and coldest
+	mostGears    = 24
+	mostAxles    = 16
+	mostCurve    = 64
+	mostRetards  = 4
+	mostStages   = 12
+	mostClasses  = 200
+	mostSources  = 60
+	mostBytes    = 1 << 20
+	mostFaults   = 50
+	shortestText = 3
+)

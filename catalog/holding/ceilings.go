@@ -1,0 +1,97 @@
+package holding
+
+import (
+	"fmt"
+	"math"
+
+	"gradeline/catalog"
+	"gradeline/catalog/vehicle"
+	"gradeline/routes"
+)
+
+// setCeilings lists what limits the speed whatever the retarder can do, and
+// keeps the lowest. Every one is in the list, also those that don't bind.
+func (p *problem) setCeilings() {
+	h := p.hill
+	p.ceiling = []catalog.SpeedCeiling{{
+		Reason: catalog.LimitTruckSpeed, SpeedMPS: p.class.SpeedMaxMPS, StationM: h.RouteStationM(0),
+		Note: "what this class keeps to on any road",
+	}}
+	if c, ok := postedCeiling(h); ok {
+		p.ceiling = append(p.ceiling, c)
+	}
+	if c, ok := curveCeiling(h, p.class.RolloverShare); ok {
+		p.ceiling = append(p.ceiling, c)
+	}
+	steepest, at := 0.0, 0.0
+	for _, s := range p.long {
+		if s.gradePct > steepest {
+			steepest, at = s.gradePct, s.distanceM
+		}
+	}
+	if p.opt.SightM > 0 {
+		p.ceiling = append(p.ceiling, catalog.SpeedCeiling{
+			Reason: catalog.LimitStopping, SpeedMPS: vehicle.SightSpeedMPS(p.opt.SightM, steepest), StationM: h.RouteStationM(at),
+			Note: fmt.Sprintf("cool service brakes stop within the sight distance of %.0f m on the steepest part", p.opt.SightM),
+		})
+	}
+	p.capMPS = math.Inf(1)
+	for _, c := range p.ceiling {
+		p.capMPS = math.Min(p.capMPS, c.SpeedMPS)
+	}
+}
+
+// postedCeiling is the lowest posted limit on the way down.
+func postedCeiling(h *Hill) (catalog.SpeedCeiling, bool) {
+	out := catalog.SpeedCeiling{Reason: catalog.LimitPosted, SpeedMPS: math.Inf(1)}
+	a, b := h.RouteStationM(0), h.RouteStationM(h.LengthM())
+	lo, hi := math.Min(a, b), math.Max(a, b)
+	for _, l := range h.Limits {
+		applies := l.Forward && h.Direction == routes.Forward || l.Backward && h.Direction == routes.Backward
+		if applies && l.SpeedMPS > 0 && l.ToM > lo && l.FromM < hi && l.SpeedMPS < out.SpeedMPS {
+			out.SpeedMPS = l.SpeedMPS
+			out.StationM = math.Max(l.FromM, lo)
+			if h.Direction == routes.Backward {
+				out.StationM = math.Min(l.ToM, hi)
+			}
+			out.Note = "posted"
+			if l.TruckOnly {
+				out.Note = "posted for trucks"
+			}
+		}
+	}
+	return out, !math.IsInf(out.SpeedMPS, 1)
+}
+
+// curveCeiling is the speed of the tightest curve.
+func curveCeiling(h *Hill, rolloverShare float64) (catalog.SpeedCeiling, bool) {
+	tightest, at := math.Inf(1), 0
+	for i, r := range h.RadiusM {
+		if r > 0 && r < tightest {
+			tightest, at = r, i
+		}
+	}
+	if math.IsInf(tightest, 1) {
+		return catalog.SpeedCeiling{}, false
+	}
+	v, byRollover := vehicle.CurveSpeedMPS(tightest, rolloverShare)
+	note := "side friction of AASHTO's design tables (second-hand), no superelevation counted"
+	if byRollover {
+		note = "half the class's rollover threshold, no superelevation counted"
+	}
+	return catalog.SpeedCeiling{
+		Reason: catalog.LimitCurve, SpeedMPS: v, StationM: h.RouteStationM(h.StationM[at]),
+		Note: fmt.Sprintf("radius %.0f m: %s", tightest, note),
+	}, true
+}
+
+// binding is the lowest ceiling at a mass.
+func (p *problem) binding(massKg float64) catalog.SpeedCeiling {
+	low := p.stopCeiling(massKg)
+	for _, c := range p.ceiling {
+		if c.SpeedMPS < low.SpeedMPS {
+			low = c
+		}
+	}
+	return low
+}

@@ -1,0 +1,81 @@
+package holding
+
+import (
+	"fmt"
+
+	"gradeline/catalog"
+	"gradeline/catalog/vehicle"
+)
+
+// StandardGrade is a plain grade on which a class file is tried out.
+type StandardGrade struct {
+	DowngradePct float64 `json:"downgrade_pct"`
+	LengthM      float64 `json:"length_m"`
+}
+
+// StandardGrades are 6 % for 6 miles, 8 % for 3 miles and 4 % for 10 miles.
+var StandardGrades = []StandardGrade{{6, 6 * mileM}, {8, 3 * mileM}, {4, 10 * mileM}}
+
+// Finding is what a class would be advised on one standard grade, or, with Hold
+// nil, a remark about the class.
+type Finding struct {
+	Class  string         `json:"class"`
+	Grade  *StandardGrade `json:"grade,omitempty"`
+	Hold   *catalog.Hold  `json:"hold,omitempty"`
+	Remark string         `json:"remark,omitempty"`
+}
+
+// Check tries classes on the standard grades and remarks on what their maker
+// may not have meant. ParseClasses has refused what is impossible; this says
+// what is only odd.
+func Check(classes []vehicle.Class, u catalog.Units) ([]Finding, error) {
+	var out []Finding
+	for _, c := range classes {
+		for _, d := range c.Defaults {
+			out = append(out, Finding{Class: c.ID, Remark: "not given, so a default stands in: " + d.String()})
+		}
+		for _, r := range remarks(&c, u) {
+			out = append(out, Finding{Class: c.ID, Remark: r})
+		}
+		for i := range StandardGrades {
+			g := StandardGrades[i]
+			h, err := Advise(PlainHill(g.DowngradePct, g.LengthM), c, Options{Units: u})
+			if err != nil {
+				return nil, err
+			}
+			out = append(out, Finding{Class: c.ID, Grade: &g, Hold: &h})
+		}
+	}
+	return out, nil
+}
+
+// remarks are what looks odd about a class that is possible.
+func remarks(c *vehicle.Class, u catalog.Units) []string {
+	var out []string
+	t := &c.Truck
+	for g := 1; g < t.GearCount(); g++ {
+		// In a step wider than the band no speed between two gears can be held.
+		if low, high := t.SpeedFromRPM(g+1, t.EngineMinRPM), t.SpeedFromRPM(g, t.EngineMaxRPM); low > high {
+			out = append(out, fmt.Sprintf("between gears %d and %d no speed from %s to %s can be retarded: the step is wider than the engine's band", g, g+1, u.Speed(high), u.Speed(low)))
+		}
+	}
+	if top := t.SpeedFromRPM(t.GearCount(), t.EngineMaxRPM); top < c.SpeedMaxMPS {
+		out = append(out, fmt.Sprintf("top gear runs to %s at the governed speed, under the class's own limit: check final_drive and the tyre", u.Speed(top)))
+	}
+	if t.RollingResistance > 0.0075 {
+		out = append(out, "rolling_resistance is above what low-resistance tyres have; the low end is the safe one")
+	}
+	if t.ReservePct < 10 {
+		out = append(out, "reserve_pct under 10 leaves little in hand")
+	}
+	for _, r := range t.Retarders {
+		if r.Kind != vehicle.EngineRetarder {
+			continue
+		}
+		top := r.Stages[len(r.Stages)-1]
+		if low, high := top.PowerW(t.EngineMinRPM), top.PowerW(t.EngineMaxRPM); low > high {
+			out = append(out, "the engine retarder is stronger at the lowest engine speed than at the governed speed: check the curve")
+		}
+	}
+	return out
+}

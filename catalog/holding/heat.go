@@ -1,0 +1,121 @@
+package holding
+
+import (
+	"fmt"
+	"math"
+
+	"gradeline/catalog"
+	"gradeline/catalog/vehicle"
+)
+
+// Exact factors: NIST Special Publication 811 (2008), from memory.
+const (
+	poundKg      = 0.45359237
+	mileM        = 1609.344
+	mphMPS       = 0.44704
+	horsepowerW  = 745.69987158227022
+	heatStations = 24
+	pieceM       = 100.0
+	mostPieces   = 400
+)
+
+func celsius(tempF float64) float64 { return (tempF - 32) * 5 / 9 }
+
+// stopCeiling is the speed from which cool service brakes can make their
+// emergency stop without passing the rating system's limit; two stops, one
+// behind the other, where the foot asks for one of its own.
+func (p *problem) stopCeiling(massKg float64) catalog.SpeedCeiling {
+	g := p.heatModel
+	brakes := float64(p.truck.ServiceBrakes.Count)
+	if p.v.brakeShare > 0 {
+		brakes *= p.v.brakeShare
+	}
+	out := catalog.SpeedCeiling{Reason: catalog.LimitStopping, Note: "one emergency stop takes cool service brakes to 500 °F (260 °C); constants from memory"}
+	stops := 1.0
+	if p.opt.StopAtFoot || p.hill.FootStop {
+		stops = 2
+		out.Reason, out.Note = catalog.LimitFoot, "the stop at the foot and an emergency stop take cool service brakes to 500 °F (260 °C); constants from memory"
+	}
+	out.SpeedMPS = g.StopSpeedMPH(massKg/poundKg, stops, brakes) * mphMPS
+	out.StationM = p.hill.RouteStationM(p.hill.LengthM())
+	return out
+}
+
+// heat follows the service brakes down the hill, by the grade-severity model and
+// by a drum's heat balance: where it holds, as if the retarders were off and the
+// service brakes held the advised speed; where not, as if they did what the
+// retarders can't.
+func (p *problem) heat(out *catalog.Hold, gear int, v float64) {
+	g := p.heatModel
+	b := p.truck.ServiceBrakes
+	drum := vehicle.DrumBalance{DrumMassKg: b.DrumMassKg, DrumDiameterM: b.DrumDiameterM}
+	engineW := g.EngineDragHP * horsepowerW
+	out.HeatCase = "retarder off: the service brakes hold the advised speed, the engine's own drag helps"
+	w := vehicle.WheelPower{}
+	if !out.Holds {
+		w = p.wheelPower(gear, v)
+		out.HeatCase = fmt.Sprintf("the service brakes take what the retarder cannot, at %s", p.opt.Units.Speed(v))
+	}
+	V := v / mphMPS
+	W := p.massKg / poundKg
+	startC, airC := celsius(g.StartTempF), celsius(g.AirTempF)
+	if p.opt.TempC != nil {
+		airC = *p.opt.TempC
+	}
+	tempF, balanceC := g.StartTempF, startC
+	n := min(mostPieces, max(1, int(math.Ceil(p.hill.LengthM()/pieceM))))
+	length := p.hill.LengthM() / float64(n)
+	pieces := spansEven(p.hill, n, p.opt.altitudeM())
+	every := max(1, n/heatStations)
+	peakC := math.Inf(-1)
+	for i, s := range pieces {
+		f := forceOf(s, p.v.gradePct, p.truck, p.opt.TempC)
+		demandW := (p.massKg*f.pullMPS2 - f.dragKgPerM*v*v) * v
+		helpW := engineW
+		if !out.Holds {
+			helpW = (1 - p.reserve) * w.AtW(f.engineShare)
+			if !p.grips {
+				_, cos := vehicle.SinCosFromDowngrade(f.gradePct)
+				helpW = math.Min(helpW, vehicle.DryFriction()*p.truck.RetardedShare()*p.massKg*vehicle.GravityMPS2*cos*v)
+			}
+		}
+		hp := math.Max(0, g.BrakeHP(W, (f.gradePct+g.LowDragPct)/100, V, helpW/horsepowerW))
+		tempF = g.TempF(tempF, hp, V, length/mileM, b.Count)
+		balanceC = drum.TempC(balanceC, airC, math.Max(0, demandW-helpW)/float64(b.Count), v, length/v)
+		hotC := math.Max(celsius(tempF), balanceC)
+		peakC = math.Max(peakC, hotC)
+		if (i+1)%every == 0 || i == n-1 {
+			c := b.ChainAt(hotC, startC)
+			out.Heat = append(out.Heat, catalog.HeatStation{
+				StationM: p.hill.RouteStationM(float64(i+1) * length),
+				TempC:    celsius(tempF), BalanceC: balanceC, StrokeM: c.StrokeM, ForceLeft: c.LeftShare,
+			})
+		}
+	}
+	if !out.Holds {
+		out.ServiceBrakeTempC = &peakC
+	}
+}
+
+// spansEven cuts a hill into n pieces of even length, each with its mean
+// downgrade and the bound of the whole hill's mean.
+func spansEven(h *Hill, n int, altitudeM float64) []span {
+	out := make([]span, n)
+	total := h.LengthM()
+	k, drop, begin, beginDrop := 0, 0.0, 0.0, 0.0
+	for i := range out {
+		end := total * float64(i+1) / float64(n)
+		for k < len(h.DowngradePct)-1 && h.StationM[k+1] < end {
+			drop += h.DowngradePct[k] / 100 * (h.StationM[k+1] - h.StationM[k])
+			k++
+		}
+		endDrop := drop + h.DowngradePct[k]/100*(end-h.StationM[k])
+		s := span{pct: 100 * (endDrop - beginDrop) / (end - begin), errPct: h.GradeErrPct, beginM: begin, highM: altitudeM}
+		if h.ElevationM != nil {
+			s.highM = h.ElevationM[0] - math.Min(beginDrop, endDrop)
+		}
+		out[i] = s
+		begin, beginDrop = end, endDrop
+	}
+	return out
+}

@@ -1,0 +1,157 @@
+// Package holding gives advice for a descent and a weight class: the gear and
+// the speed that the retarder alone holds, the service brakes unused, or that
+// nothing holds it.
+//
+// # What is held
+//
+// At a steady speed the demand of every stretch of the hill must stay within
+// what the retarders take from the wheels:
+//
+//   - over every 100 m, the mean downgrade plus its 95 % bound, against the
+//     retarders' power less the reserve;
+//   - over every 20 m, a truck's own length, the recovered downgrade, against
+//     the retarders' power without reserve.
+//
+// So a truck that enters at the advised speed in the advised gear never gains
+// speed: on a short pitch the retarder works into its reserve, on a longer one it
+// keeps the reserve. Nothing relies on momentum, and the mean grade of a hill
+// never rules. 100 m is the span below which a recovered grade line says little
+// by itself (its bound is given for that span); at 15 m/s it passes in 7 s, the
+// time in which a driver sees engine speed rise and adds a stage.
+//
+// # Why heavier is never faster
+//
+// For a gear and a speed the demand is m·A − B per stretch, so each has a
+// heaviest mass, the least over the stretches of (power + drag)/pull. Advice is
+// the highest whole speed, under all ceilings, whose heaviest mass in some gear
+// is not under the truck's, in the highest such gear. A steeper stretch, a
+// further stretch, thinner air or a weaker retarder can only lower those masses.
+package holding
+
+import (
+	"math"
+
+	"gradeline/routes"
+)
+
+// Hill is one descent in travel: what advice needs to know of the road. The
+// nodes are distances from the crest, ascending from 0; DowngradePct and ErrPct
+// have one value for each interval between nodes.
+type Hill struct {
+	StationM     []float64 // distance from the crest along the road
+	DowngradePct []float64 // positive going down, recovered
+	ErrPct       []float64 // 95 % half-width of the mean over 100 m there; nil: LocalErrPct
+	LocalErrPct  float64   // the same for the whole hill
+	GradeErrPct  float64   // 95 % half-width of the mean over the whole hill
+	ElevationM   []float64 // at the nodes; nil: unknown, Options.AltitudeM is used
+	RadiusM      []float64 // curve radius at the nodes, +Inf straight; nil: unknown
+
+	Limits        []routes.SpeedLimit // posted, on the route's stations
+	FootStop      bool                // a stop or town at the foot
+	EntrySpeedMPS float64             // expected at the crest; 0: unknown
+
+	// Where the hill lies on its route, so that answers name the route's stations.
+	Direction routes.Direction
+	StartM    float64 // the crest's station on the route
+	StartErrM float64 // 95 % half-width of it
+	RouteM    float64 // length of the route; 0: unknown
+	Plain     bool    // made from one grade and one length
+}
+
+// LengthM is the length from crest to foot.
+func (h *Hill) LengthM() float64 {
+	if len(h.StationM) == 0 {
+		return 0
+	}
+	return h.StationM[len(h.StationM)-1]
+}
+
+// RouteStationM is the route's station of a distance from the crest in travel.
+func (h *Hill) RouteStationM(distanceM float64) float64 {
+	if h.Direction == routes.Backward {
+		return h.StartM - distanceM
+	}
+	return h.StartM + distanceM
+}
+
+// PlainHill is a hill of one downgrade and one length, straight, its grade taken
+// as exact and its altitude as Options.AltitudeM.
+func PlainHill(downgradePct, lengthM float64) Hill {
+	return Hill{StationM: []float64{0, lengthM}, DowngradePct: []float64{downgradePct}, Plain: true}
+}
+
+// WithPosted returns the hill with a posted limit over all of it.
+func WithPosted(h Hill, speedMPS float64) Hill {
+	h.Limits = append(append([]routes.SpeedLimit{}, h.Limits...),
+		routes.SpeedLimit{FromM: math.Inf(-1), ToM: math.Inf(1), SpeedMPS: speedMPS, Forward: true, Backward: true})
+	return h
+}
+
+// HillFromDescent cuts a descent out of its profile, in travel. Nodes are the
+// profile's stations between crest and foot and the two ends. Where the profile
+// has a gap the downgrade is NaN, and Advise reports it.
+func HillFromDescent(p *routes.Profile, d *routes.Descent, limits []routes.SpeedLimit) Hill {
+	h := Hill{
+		Limits: limits, Direction: d.Direction, StartM: d.StartM, StartErrM: d.StartErrM,
+		RouteM: p.LengthM, GradeErrPct: d.MeanDowngradeErrPct,
+		LocalErrPct: p.Bound.MeanErrPct(windowM, 0),
+	}
+	gapErrPct := math.Max(h.LocalErrPct, p.Bound.MeanErrPct(windowM, windowM))
+	lo, hi := math.Min(d.StartM, d.EndM), math.Max(d.StartM, d.EndM)
+	const same = 1e-6 // metres: the end is the station
+	at := []float64{lo}
+	for i := int(math.Ceil(lo / p.StepM)); i < p.Count(); i++ {
+		if s := p.StationM(i); s > lo+same && s < hi-same {
+			at = append(at, s)
+		} else if s >= hi {
+			break
+		}
+	}
+	at = append(at, hi)
+	if d.Direction == routes.Backward {
+		for i, j := 0, len(at)-1; i < j; i, j = i+1, j-1 {
+			at[i], at[j] = at[j], at[i]
+		}
+	}
+	for i, s := range at {
+		h.StationM = append(h.StationM, math.Abs(s-d.StartM))
+		h.ElevationM = append(h.ElevationM, p.ElevationAtM(math.Min(s, p.LengthM)))
+		h.RadiusM = append(h.RadiusM, radiusAt(p, s))
+		if i == 0 {
+			continue
+		}
+		h.DowngradePct = append(h.DowngradePct, 100*(h.ElevationM[i-1]-h.ElevationM[i])/(h.StationM[i]-h.StationM[i-1]))
+		err := h.LocalErrPct
+		if stateAt(p, (at[i-1]+s)/2) != routes.Measured {
+			err = gapErrPct
+		}
+		h.ErrPct = append(h.ErrPct, err)
+	}
+	return h
+}
+
+// radiusAt is the tighter of the radii at the stations beside s.
+func radiusAt(p *routes.Profile, s float64) float64 {
+	if len(p.RadiusM) == 0 {
+		return math.Inf(1)
+	}
+	i := max(0, min(int(s/p.StepM), len(p.RadiusM)-1))
+	j := max(0, min(i+1, len(p.RadiusM)-1))
+	r := math.Inf(1)
+	for _, v := range []float64{p.RadiusM[i], p.RadiusM[j]} {
+		if v > 0 && v < r {
+			r = v
+		}
+	}
+	return r
+}
+
+// stateAt is the worse state of the stations beside s.
+func stateAt(p *routes.Profile, s float64) routes.StationState {
+	if len(p.State) == 0 {
+		return routes.Measured
+	}
+	i := max(0, min(int(s/p.StepM), len(p.State)-1))
+	j := max(0, min(i+1, len(p.State)-1))
+	return max(p.State[i], p.State[j])
+}

@@ -1,0 +1,97 @@
+package holding
+
+import (
+	"fmt"
+	"math"
+
+	"gradeline/catalog"
+	"gradeline/catalog/vehicle"
+)
+
+// defaults lists every figure that nobody gave.
+func (p *problem) defaults() []string {
+	out := []string{}
+	for _, d := range p.class.Defaults {
+		out = append(out, d.String())
+	}
+	if p.opt.MassKg == 0 {
+		out = append(out, fmt.Sprintf("mass = %.0f kg (the class's upper end)", p.massKg))
+	}
+	if p.opt.ReservePct == 0 {
+		out = append(out, fmt.Sprintf("reserve = %g %% (the class's)", p.truck.ReservePct))
+	}
+	if p.opt.TempC == nil {
+		out = append(out, "air temperature (standard atmosphere)")
+	}
+	if p.hill.ElevationM == nil && p.opt.AltitudeM == nil {
+		out = append(out, fmt.Sprintf("altitude = %.0f m (no elevation given)", PlainAltitudeM))
+	}
+	if p.hill.RadiusM == nil {
+		out = append(out, "curves: none given, taken as straight")
+	}
+	if p.opt.SightM == 0 {
+		out = append(out, "sight distance: none given, not limiting")
+	}
+	if p.hill.Plain {
+		out = append(out, "grade taken as exact and even")
+	}
+	return out
+}
+
+// statuses says where the constants come from that the class file doesn't carry,
+// after those that it does.
+func (p *problem) statuses() []catalog.FigureStatus {
+	out := []catalog.FigureStatus{{Figure: "mass_max_kg", Status: p.class.Legal.Status, Source: p.class.Legal.Text}}
+	for _, s := range p.class.Sources {
+		out = append(out, catalog.FigureStatus{Figure: s.Figure, Status: s.Status, Source: s.Source})
+	}
+	return append(out,
+		catalog.FigureStatus{Figure: "air density", Status: "published", Source: "US Standard Atmosphere 1976"},
+		catalog.FigureStatus{Figure: "heat of the service brakes, emergency stop", Status: p.heatModel.Status, Source: p.heatModel.Source},
+		catalog.FigureStatus{Figure: "heat balance of a drum", Status: "from memory", Source: "properties of grey iron and air; an independent check"},
+		catalog.FigureStatus{Figure: "pushrod stroke, chamber force, lining fade", Status: "common practice", Source: "the trade's figures, no source"},
+		catalog.FigureStatus{Figure: "friction of surfaces", Status: "from memory", Source: "low ends for truck tyres"},
+		catalog.FigureStatus{Figure: "side friction in curves", Status: "second-hand", Source: "AASHTO Green Book, maximum side friction factors"},
+	)
+}
+
+// cautions are this answer's own; catalog.Cautions are carried beside them.
+func (p *problem) cautions(h *catalog.Hold) []string {
+	out := []string{}
+	if !h.Holds {
+		out = append(out, "Not held: keep this truck off this hill at this mass, or find another way down.")
+	}
+	if len(h.SurfacesOut) > 0 {
+		list := h.SurfacesOut[0]
+		for _, s := range h.SurfacesOut[1:] {
+			list += ", " + s
+		}
+		out = append(out, fmt.Sprintf("Not on these surfaces: %s. The driven axles need a friction of %.2f.", list, h.FrictionNeeded))
+	}
+	if p.massKg < p.class.MassMinKg {
+		out = append(out, "Lighter than the class's range; the advice is on the safe side.")
+	}
+	if e := math.Max(p.hill.LocalErrPct, p.hill.GradeErrPct); e >= 0.5 {
+		out = append(out, fmt.Sprintf("The terrain leaves the grade uncertain by %.1f points over %.0f m; that much was added to it.", math.Ceil(e*10)/10, windowM))
+	}
+	if h.Holds && h.SpeedMPS < 7 {
+		out = append(out, "So slow that other traffic must be warned: hazard lamps, and the climbing lane or shoulder where the law allows.")
+	}
+	if v := p.hill.EntrySpeedMPS; h.Holds && v > h.SpeedMPS {
+		out = append(out, fmt.Sprintf("Slow down before the crest: from %s that takes about %s.", p.opt.Units.Speed(v), p.opt.Units.Length(slowingM(v, h.SpeedMPS))))
+	}
+	if h.LimitedBy == catalog.LimitFreeRolling {
+		out = append(out, "The retarder has nothing to do here at this speed.")
+	}
+	if p.opt.TempC != nil && *p.opt.TempC > vehicle.ColdestC && *p.opt.TempC <= 3 {
+		out = append(out, "Near freezing: ice can lie where the road looks wet.")
+	}
+	return out
+}
+
+// slowingM is the distance in which a driver slows from one speed to another and
+// gets the gear in: 0.5 m/s² with light service brakes, and 10 s for the shifts
+// (common practice, no source).
+func slowingM(fromMPS, toMPS float64) float64 {
+	return (fromMPS*fromMPS-toMPS*toMPS)/(2*0.5) + 10*fromMPS
+}

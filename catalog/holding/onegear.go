@@ -1,0 +1,120 @@
+package holding
+
+import (
+	"fmt"
+	"math"
+
+	"gradeline/catalog"
+)
+
+// oneGearUp tells what happens one gear higher: the truck enters at the advised
+// speed with the retarder at its top, all of it, and runs down the hill.
+func (p *problem) oneGearUp(gear int, v float64) string {
+	up := gear + 1
+	if up > p.truck.GearCount() {
+		return "this is the top gear"
+	}
+	u := p.opt.Units
+	if n := p.truck.RPMFromSpeed(up, v); n < p.truck.EngineMinRPM {
+		return fmt.Sprintf("gear %d: at %s the engine turns %.0f rpm, too slow to retard", up, u.Speed(v), roundTo(n, 50))
+	}
+	fast, at, passed := p.runDown(up, v)
+	if passed {
+		return fmt.Sprintf("gear %d: the retarder does not hold; the engine passes its governed %.0f rpm at %s, %s below the crest", up, p.truck.EngineMaxRPM, u.Speed(fast), u.Length(at))
+	}
+	if fast > v+0.5*u.SpeedUnitMPS() {
+		return fmt.Sprintf("gear %d: the retarder does not hold; the truck runs up to about %s", up, u.Speed(fast))
+	}
+	use := 100 * p.worst(up, v, p.massKg).useShare
+	return fmt.Sprintf("gear %d: holds only by %.0f %% of the retarder, into the reserve", up, math.Ceil(use))
+}
+
+// runDown rolls the truck down the hill in a gear from an entry speed, the
+// retarder governed to that speed and used whole. It returns the highest speed,
+// where it was reached, and whether the governed engine speed was passed there.
+func (p *problem) runDown(gear int, v0 float64) (fastMPS, atM float64, passed bool) {
+	const stepM = 25.0
+	n := min(2000, max(1, int(math.Ceil(p.hill.LengthM()/stepM))))
+	dx := p.hill.LengthM() / float64(n)
+	most := p.truck.SpeedFromRPM(gear, p.truck.EngineMaxRPM)
+	v2, top := v0*v0, v0
+	for i, s := range spansEven(p.hill, n, p.opt.altitudeM()) {
+		f := forceOf(s, p.v.gradePct, p.truck, p.opt.TempC)
+		v := math.Sqrt(v2)
+		have := p.wheelPower(gear, v).AtW(f.engineShare) / v
+		net := f.pullMPS2 - f.dragKgPerM*v2/p.massKg
+		need := math.Max(0, net+(v2-v0*v0)/(2*dx)) // what brings it back to v0 in this step
+		net -= math.Min(have/p.massKg, need)
+		v2 = math.Max(0.25*v0*v0, v2+2*net*dx)
+		if v := math.Sqrt(v2); v > top {
+			top, atM = v, float64(i+1)*dx
+			if v > most*(1+1e-9) {
+				return most, atM, true
+			}
+		}
+	}
+	return top, atM, false
+}
+
+// gears lists what each gear can do, lowest first.
+func (p *problem) gears() []catalog.GearOutcome {
+	out := make([]catalog.GearOutcome, 0, p.truck.GearCount())
+	most := p.wholeUnder(p.massKg)
+	for g := 1; g <= p.truck.GearCount(); g++ {
+		o := catalog.GearOutcome{Gear: g, Ratio: p.truck.GearRatios[g-1]}
+		lowest := p.truck.SpeedFromRPM(g, p.truck.EngineMinRPM)
+		governed := p.truck.SpeedFromRPM(g, p.truck.EngineMaxRPM)
+		for u := min(most, p.opt.Units.WholeSpeed(governed)); u >= 1 && p.grips; u-- {
+			if p.speed(u) < lowest*(1-1e-9) {
+				break
+			}
+			if p.heaviestAt(u, g) >= p.massKg {
+				o.Holds, o.SpeedMPS = true, p.speed(u)
+				break
+			}
+		}
+		at := p.worst(g, math.Min(governed, p.speed(most)), p.massKg).at
+		o.StationM = p.hill.RouteStationM(at.distanceM)
+		switch {
+		case o.Holds:
+			o.Why = "holds"
+			if p.speed(most) >= o.SpeedMPS+p.opt.Units.SpeedUnitMPS() {
+				o.Why = "holds up to its governed speed"
+				if o.SpeedMPS+p.opt.Units.SpeedUnitMPS() <= governed {
+					o.Why = "holds up to the retarder's power"
+				}
+			}
+		case !p.grips:
+			o.Why = "the retarded axles don't grip"
+		case lowest > p.speed(most):
+			o.Why = "its lowest engine speed is over the speed that else limits"
+		default:
+			o.Why = "the retarder's power does not reach"
+		}
+		out = append(out, o)
+	}
+	return out
+}
+
+// sensitivity is the same descent with one thing changed.
+func (p *problem) sensitivity() []catalog.Sensitivity {
+	cases := []struct {
+		name string
+		v    variant
+	}{
+		{"5 % lighter", variant{massShare: 0.95}},
+		{"5 % heavier", variant{massShare: 1.05}},
+		{"one point steeper", variant{gradePct: 1}},
+		{"half the retarder", variant{retarderShare: 0.5}},
+		{"two service brakes in ten out of adjustment", variant{brakeShare: 0.8}},
+	}
+	out := make([]catalog.Sensitivity, 0, len(cases))
+	for _, c := range cases {
+		q := p.with(c.v)
+		whole, gear := q.best(q.massKg)
+		out = append(out, catalog.Sensitivity{Change: c.name, Holds: gear > 0, Gear: gear, SpeedMPS: p.speed(whole)})
+	}
+	return out
+}
+
+func roundTo(v, step float64) float64 { return math.Round(v/step) * step }

@@ -1,0 +1,196 @@
+package holding
+
+import (
+	"fmt"
+	"math"
+
+	"gradeline/catalog"
+	"gradeline/catalog/vehicle"
+)
+
+// The two spans over which downgrades are taken; see the package's doc.
+const (
+	windowM = 100.0 // against the retarder less its reserve, with the grade's bound
+	pitchM  = 20.0  // against the whole retarder
+)
+
+// stretch is one span of a hill as the balance sees it.
+type stretch struct {
+	pullMPS2    float64 // g·(sin θ − Crr·cos θ)
+	dragKgPerM  float64 // ½·ρ·CdA
+	engineShare float64 // what altitude leaves of an engine brake
+	cos         float64
+	gradePct    float64
+	distanceM   float64 // where it begins, from the crest
+}
+
+// spans are the mean downgrades over every span of one length that begins or
+// ends at a node, so that none in between is steeper.
+type span struct {
+	pct, errPct   float64
+	beginM, highM float64 // highM: the higher of its ends above sea level
+}
+
+// forceOf is what the span's stretch asks of the wheels of this truck.
+func forceOf(s span, extraPct float64, t *vehicle.Truck, tempC *float64) stretch {
+	g := s.pct + s.errPct + extraPct
+	_, cos := vehicle.SinCosFromDowngrade(g)
+	return stretch{
+		pullMPS2:    vehicle.PullMPS2(g, t.RollingResistance),
+		dragKgPerM:  0.5 * vehicle.AirDensityKgM3(s.highM, tempC) * t.DragAreaM2,
+		engineShare: t.EngineShare(s.highM),
+		cos:         cos, gradePct: g, distanceM: s.beginM,
+	}
+}
+
+// spansOf lists a hill's spans of one length in the order in which they begin.
+// A hill shorter than that is one span. withErr adds the bound of each.
+func spansOf(h *Hill, lengthM, altitudeM float64, withErr bool) []span {
+	n := len(h.StationM)
+	drop := make([]float64, n) // below the crest
+	for i := 1; i < n; i++ {
+		drop[i] = drop[i-1] + h.DowngradePct[i-1]/100*(h.StationM[i]-h.StationM[i-1])
+	}
+	crestM := altitudeM
+	if h.ElevationM != nil {
+		crestM = h.ElevationM[0]
+	}
+	total := h.StationM[n-1]
+	length := math.Min(lengthM, total)
+	altitude := func(dropM float64) float64 {
+		if h.ElevationM == nil {
+			return altitudeM // a plain hill: thin air all the way down
+		}
+		return crestM - dropM
+	}
+	var out []span
+	a, b := 0, 0 // intervals that hold the begin and the end
+	emit := func(begin float64) {
+		end := math.Min(begin+length, total)
+		for a < n-2 && h.StationM[a+1] <= begin {
+			a++
+		}
+		for b < n-2 && h.StationM[b+1] < end {
+			b++
+		}
+		d0 := dropAt(h, drop, a, begin)
+		d1 := dropAt(h, drop, b, end)
+		s := span{pct: 100 * (d1 - d0) / (end - begin), beginM: begin, highM: math.Max(altitude(d0), altitude(d1))}
+		if withErr {
+			s.errPct = math.Max(h.LocalErrPct, h.GradeErrPct)
+			if h.ErrPct != nil {
+				s.errPct = h.GradeErrPct
+				for k := a; k <= b; k++ {
+					s.errPct = math.Max(s.errPct, h.ErrPct[k])
+				}
+			}
+		}
+		out = append(out, s)
+	}
+	// Begins in order: nodes, and nodes less the span's length.
+	i, j := 0, 0
+	for j < n && h.StationM[j]-length < -1e-9 {
+		j++
+	}
+	last := math.Inf(-1)
+	for {
+		next := math.Inf(1)
+		if i < n && h.StationM[i]+length <= total+1e-9 {
+			next = h.StationM[i]
+		}
+		if j < n {
+			next = math.Min(next, math.Max(0, h.StationM[j]-length))
+		}
+		if math.IsInf(next, 1) {
+			return out
+		}
+		if i < n && h.StationM[i] <= next {
+			i++
+		}
+		if j < n && math.Max(0, h.StationM[j]-length) <= next {
+			j++
+		}
+		if next > last+1e-9 {
+			emit(next)
+			last = next
+		}
+	}
+}
+
+func dropAt(h *Hill, drop []float64, k int, atM float64) float64 {
+	return drop[k] + h.DowngradePct[k]/100*(atM-h.StationM[k])
+}
+
+// hardest keeps, of all spans, those that can be the hardest for some truck: a
+// span that is neither steeper nor higher than a later one never is. The height
+// of a span counts as that of the highest span from there on, so that the list
+// can be kept in one pass; it only makes the air thinner.
+func hardest(spans []span) []span {
+	high := make([]float64, len(spans))
+	m := math.Inf(-1)
+	for i := len(spans) - 1; i >= 0; i-- {
+		m = math.Max(m, spans[i].highM)
+		high[i] = m
+	}
+	var out []span
+	steepest := math.Inf(-1)
+	for i, s := range spans {
+		if s.pct+s.errPct > steepest {
+			steepest = s.pct + s.errPct
+			s.highM = high[i]
+			out = append(out, s)
+		}
+	}
+	return out
+}
+
+// checkHill refuses a hill that the physics doesn't cover.
+func checkHill(h *Hill) error {
+	n := len(h.StationM)
+	bad := func(at float64, what, fix string) error {
+		s := h.RouteStationM(at)
+		return &catalog.Fault{Kind: catalog.ErrImpossible, StationM: &s, What: what, Fix: fix}
+	}
+	if n < 2 || len(h.DowngradePct) != n-1 || h.ErrPct != nil && len(h.ErrPct) != n-1 ||
+		h.ElevationM != nil && len(h.ElevationM) != n || h.RadiusM != nil && len(h.RadiusM) != n {
+		return bad(0, "the hill's nodes and intervals don't match", "give n nodes and n − 1 intervals")
+	}
+	if h.StationM[0] != 0 || !(h.LengthM() <= 1e6) {
+		return bad(0, "the hill doesn't begin at 0 or is over 1,000 km long", "give distances from the crest in metres")
+	}
+	if !(h.LocalErrPct >= 0 && h.LocalErrPct < 1e3) || !(h.GradeErrPct >= 0 && h.GradeErrPct < 1e3) {
+		return bad(0, "the grade has no error bound", "recover the grade line first")
+	}
+	for i := 1; i < n; i++ {
+		at := h.StationM[i-1]
+		if !(h.StationM[i] > at) {
+			return bad(at, "distances don't rise", "sort the nodes")
+		}
+		if math.IsNaN(h.DowngradePct[i-1]) || math.IsInf(h.DowngradePct[i-1], 0) {
+			return bad(at, "the grade line has a gap here", "fill the terrain, or cut the route at the gap")
+		}
+		if h.ErrPct != nil && !(h.ErrPct[i-1] >= 0 && h.ErrPct[i-1] < 1e3) {
+			return bad(at, "the grade has no error bound here", "recover the grade line first")
+		}
+		if h.ElevationM != nil && !(h.ElevationM[i] >= vehicle.LowestM && h.ElevationM[i] <= vehicle.HighestM) {
+			return bad(at, fmt.Sprintf("%.0f m is no height of a road", h.ElevationM[i]), "check the terrain's vertical unit")
+		}
+	}
+	if h.ElevationM != nil && !(h.ElevationM[0] >= vehicle.LowestM && h.ElevationM[0] <= vehicle.HighestM) {
+		return bad(0, fmt.Sprintf("%.0f m is no height of a road", h.ElevationM[0]), "check the terrain's vertical unit")
+	}
+	return nil
+}
+
+// checkSteepest refuses spans steeper than any road that trucks are sent down.
+func checkSteepest(h *Hill, spans []span) error {
+	for _, s := range spans {
+		if s.pct > vehicle.SteepestPct {
+			at := h.RouteStationM(s.beginM)
+			return &catalog.Fault{Kind: catalog.ErrImpossible, StationM: &at,
+				What: fmt.Sprintf("a downgrade of %.1f %% over %.0f m; advice goes to %.0f %%", s.pct, windowM, vehicle.SteepestPct),
+				Fix:  "check the terrain and the line there, or keep trucks off it"}
+		}
+	}
+	return nil
+}

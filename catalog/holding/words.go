@@ -1,0 +1,97 @@
+package holding
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"gradeline/catalog"
+	"gradeline/catalog/vehicle"
+)
+
+// words explains an answer in two plain sentences that an instructor can read
+// out. No figure is finer than its error: rpm to 50, per cent and minutes whole.
+func (p *problem) words(h *catalog.Hold, u catalog.Units) string {
+	if !h.Holds {
+		return p.wordsNotHeld(h, u)
+	}
+	first := fmt.Sprintf("Before the crest be in gear %d and at %s, about %.0f rpm; the retarder at stage %d of %d holds that for all %s with the service brakes unused, using at most %.0f %% of its power, in about %s.",
+		h.Gear, u.Speed(h.SpeedMPS), roundTo(h.EngineRPM, 50), h.Stage, p.truck.StageCount(), u.Length(p.hill.LengthM()), math.Ceil(h.RetarderUsePct), minutes(h.TimeS))
+	if h.Stage == 0 {
+		first = fmt.Sprintf("Before the crest be in gear %d and at %s; rolling and air resistance alone hold that for all %s, in about %s.",
+			h.Gear, u.Speed(h.SpeedMPS), u.Length(p.hill.LengthM()), minutes(h.TimeS))
+	}
+	return first + " " + p.whyWords(h, u)
+}
+
+// whyWords says what sets the speed.
+func (p *problem) whyWords(h *catalog.Hold, u catalog.Units) string {
+	low := p.binding(p.massKg)
+	switch h.LimitedBy {
+	case catalog.LimitEngineSpeed:
+		return fmt.Sprintf("Faster, the engine would pass its governed %.0f rpm in this gear, and in the next gear the retarder is not enough.", p.truck.EngineMaxRPM)
+	case catalog.LimitRetarder:
+		return fmt.Sprintf("Faster, the hill would ask for more than the retarder gives with %.0f %% kept in hand.", h.ReservePct)
+	case catalog.LimitSustained:
+		return "Faster, the driveline retarder would give off more heat than its cooling carries for a long time."
+	case catalog.LimitPosted:
+		return fmt.Sprintf("The posted limit of %s sets the speed; the retarder would hold more.", u.Speed(low.SpeedMPS))
+	case catalog.LimitCurve:
+		return fmt.Sprintf("The tightest curve sets the speed (%s); on the straight the retarder would hold more.", strings.TrimSpace(radiusWords(low.Note)))
+	case catalog.LimitStopping, catalog.LimitFoot:
+		return "The service brakes must still make an emergency stop from this speed, and that sets it."
+	case catalog.LimitFreeRolling, catalog.LimitTruckSpeed:
+		return fmt.Sprintf("The truck's own limit of %s sets the speed; the retarder would hold more.", u.Speed(low.SpeedMPS))
+	}
+	return "This is the highest speed that the answer allows."
+}
+
+// radiusWords is the part of a curve's note before its source.
+func radiusWords(note string) string {
+	head, _, _ := strings.Cut(note, ":")
+	return head
+}
+
+func (p *problem) wordsNotHeld(h *catalog.Hold, u catalog.Units) string {
+	first := fmt.Sprintf("No gear holds this truck at %s on this hill: at best %.0f kW of retarding power are missing, and the heaviest that holds is %s.",
+		u.Mass(h.MassKg), math.Ceil(h.MissingPowerW/1000), u.Mass(h.HeaviestMassKg))
+	if u == catalog.US {
+		first = fmt.Sprintf("No gear holds this truck at %s on this hill: at best %.0f hp of retarding power are missing, and the heaviest that holds is %s.",
+			u.Mass(h.MassKg), math.Ceil(h.MissingPowerW/horsepowerW), u.Mass(h.HeaviestMassKg))
+	}
+	if !p.grips {
+		first = fmt.Sprintf("Even a dry road does not let the driven axles hold this truck at %s on this hill: they would need a friction of %.2f.", u.Mass(h.MassKg), h.FrictionNeeded)
+	}
+	if h.ServiceBrakeTempC == nil {
+		return first + " It does not take this hill."
+	}
+	return fmt.Sprintf("%s The service brakes doing the rest would reach about %s%s, so it does not take this hill.",
+		first, roundedTemp(u, *h.ServiceBrakeTempC), heatWords(*h.ServiceBrakeTempC))
+}
+
+// roundedTemp writes a temperature to 50 degrees: the models agree no better.
+func roundedTemp(u catalog.Units, tempC float64) string {
+	if u == catalog.US {
+		return fmt.Sprintf("%.0f °F", roundTo(tempC*9/5+32, 50))
+	}
+	return fmt.Sprintf("%.0f °C", roundTo(tempC, 50))
+}
+
+func heatWords(tempC float64) string {
+	switch {
+	case tempC >= vehicle.FadeFromC:
+		return ", where poor linings fade"
+	case tempC > vehicle.WorkingToC:
+		return ", beyond their working range"
+	}
+	return ""
+}
+
+func minutes(timeS float64) string {
+	if m := math.Round(timeS / 60); m >= 2 {
+		return fmt.Sprintf("%.0f minutes", m)
+	} else if m >= 1 {
+		return "a minute"
+	}
+	return "half a minute"
+}

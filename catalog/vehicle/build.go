@@ -1,0 +1,221 @@
+package vehicle
+
+import "fmt"
+
+// Defaults for figures that a class file may leave out, each at its unsafe end.
+const (
+	defaultEfficiency      = 1.0    // no loss: no help counted
+	defaultRolling         = 0.0053 // lowest axle figure of NRC 2010 table G-1, published
+	defaultDragM2          = 5.0    // from memory: a smooth tractor and van body
+	defaultReservePct      = 15.0
+	defaultAltitudeFullM   = 1500.0
+	defaultAltitudeLossPct = 3 / 0.3048 // 3 % for each 1,000 ft
+	defaultRollover        = 0.35
+	defaultSpeedMaxMPS     = 25.0
+	defaultCoolingTempC    = 40.0
+	defaultStrokeM         = 2 * 0.0254
+	defaultDrumDiameterM   = 16.5 * 0.0254
+	defaultDrumMassKg      = 45.0
+)
+
+// builder turns one class of the file into a Class and notes each default.
+type builder struct {
+	c   *Class
+	rep *reporter
+}
+
+func classFromTOML(in *classTOML, rep *reporter) Class {
+	var c Class
+	b := builder{&c, rep}
+	c.ID = b.text("id", in.ID)
+	rep.id = c.ID
+	c.Name = b.text("name", in.Name)
+	c.MassMinKg = b.need("mass_min_kg", in.MassMinKg)
+	c.MassMaxKg = b.need("mass_max_kg", in.MassMaxKg)
+	if in.Legal == nil {
+		rep.key("legal", "is missing", `say where the upper mass comes from: legal = { source = "…", status = "…" }`)
+	} else {
+		c.Legal = Source{in.Legal.Text, in.Legal.Status}
+	}
+	c.SpeedMaxMPS = b.or("speed_max_mps", in.SpeedMaxMPS, defaultSpeedMaxMPS, "m/s", "90 km/h, the European truck limiter; Directive 92/6/EEC", "from memory")
+	c.RolloverShare = b.or("rollover_share", in.RolloverShare, defaultRollover, "of g", "7 of 17 tank trucks tested lay under it; National Research Council Canada tilt tests", "published")
+	for _, s := range in.Sources {
+		c.Sources = append(c.Sources, FigureSource{s.Figure, s.Text, s.Status})
+	}
+	if in.Truck == nil {
+		rep.key("truck", "is missing", "add [class.truck]")
+		return c
+	}
+	b.truck(in.Truck)
+	c.validate(rep.key)
+	return c
+}
+
+func (b builder) truck(in *truckTOML) {
+	t := &b.c.Truck
+	t.GearRatios = in.GearRatios
+	t.FinalDrive = b.need("truck.final_drive", in.FinalDrive)
+	t.RollingRadiusM = b.radius(in)
+	t.EngineMinRPM = b.need("truck.engine_rpm_min", in.EngineMinRPM)
+	t.EngineMaxRPM = b.need("truck.engine_rpm_max", in.EngineMaxRPM)
+	t.DrivelineEfficiency = b.or("truck.driveline_efficiency", in.DrivelineEfficiency, defaultEfficiency, "", "no loss counted, the unsafe end", "default")
+	t.RollingResistance = b.or("truck.rolling_resistance", in.RollingResistance, defaultRolling, "", "lowest axle figure of National Research Council 2010, table G-1", "published")
+	t.DragAreaM2 = b.or("truck.drag_area_m2", in.DragAreaM2, defaultDragM2, "m²", "a smooth tractor and van body", "from memory")
+	t.ReservePct = b.or("truck.reserve_pct", in.ReservePct, defaultReservePct, "%", "the share kept in hand", "default")
+	t.AltitudeFullM = b.or("truck.altitude_full_m", in.AltitudeFullM, defaultAltitudeFullM, "m", "a turbocharger makes up for thin air so far", "default")
+	t.AltitudeLossPctPerKM = b.or("truck.altitude_loss_pct_per_km", in.AltitudeLossPctPerKM, defaultAltitudeLossPct, "%/km", "3 % for each 1,000 ft, a truck maker's driver manual for engines without a turbocharger; taken for engine brakes as a bound", "published")
+	for i, a := range in.Axles {
+		path := fmt.Sprintf("truck.axle[%d]", i)
+		g := AxleGroup{Name: a.Name, Driven: a.Driven, Retarded: a.Driven}
+		if a.Retarded != nil {
+			g.Retarded = *a.Retarded
+		}
+		g.LoadKg = b.need(path+".load_kg", a.LoadKg)
+		if a.Axles == nil {
+			b.rep.key(path+".axles", "is missing", "say how many axles the group has")
+		} else {
+			g.Axles = *a.Axles
+		}
+		g.Brakes = 2 * g.Axles
+		if a.Brakes != nil {
+			g.Brakes = *a.Brakes
+		}
+		t.ServiceBrakes.Count += g.Brakes
+		t.Axles = append(t.Axles, g)
+	}
+	for i := range in.Retarders {
+		t.Retarders = append(t.Retarders, b.retarder(i, &in.Retarders[i]))
+	}
+	s := in.ServiceBrakes
+	if s == nil {
+		s = &brakesTOML{}
+	}
+	t.ServiceBrakes.Chamber = "30"
+	if s.Chamber != nil {
+		t.ServiceBrakes.Chamber = *s.Chamber
+	} else {
+		b.note("truck.service_brakes.chamber", "30", "clamp type 30, standard stroke", "default")
+	}
+	t.ServiceBrakes.AdjustedStrokeM = b.or("truck.service_brakes.adjusted_stroke_m", s.AdjustedStrokeM, defaultStrokeM, "m", "at the adjustment limit of a type 30, 2 in: 49 CFR 393.47", "second-hand")
+	t.ServiceBrakes.DrumDiameterM = b.or("truck.service_brakes.drum_diameter_m", s.DrumDiameterM, defaultDrumDiameterM, "m", "16.5 in, the usual drum", "common practice")
+	t.ServiceBrakes.DrumMassKg = b.or("truck.service_brakes.drum_mass_kg", s.DrumMassKg, defaultDrumMassKg, "kg", "about 100 lb, the usual drum", "from memory")
+	t.ServiceBrakes.PoorLining = true
+	if s.PoorLining != nil {
+		t.ServiceBrakes.PoorLining = *s.PoorLining
+	} else {
+		b.note("truck.service_brakes.poor_lining", "true", "taken as poor unless the carrier knows better", "default")
+	}
+}
+
+func (b builder) retarder(i int, in *retarderTOML) Retarder {
+	path := fmt.Sprintf("truck.retarder[%d]", i)
+	r := Retarder{Kind: RetarderKind(in.Kind), Name: in.Name, StageSharePct: in.StageSharePct}
+	if r.Kind == DrivelineRetarder {
+		r.TorqueLimitNm = b.need(path+".torque_limit_nm", in.TorqueLimitNm)
+		r.SustainedPowerW = b.need(path+".sustained_power_w", in.SustainedPowerW)
+		r.CoolingTempC = b.or(path+".cooling_temp_c", in.CoolingTempC, defaultCoolingTempC, "°C", "air up to which the sustained power is carried", "default")
+		if len(in.PowerWByRPM) > 0 || len(in.Stages) > 0 {
+			b.rep.key(path, "a driveline retarder has a torque limit and a sustained power, no curve by engine speed", "remove the curve, or say kind = \"engine\"")
+		}
+	} else if in.TorqueLimitNm != nil || in.SustainedPowerW != nil || in.CoolingTempC != nil {
+		b.rep.key(path, "an engine retarder has a curve, no torque limit, sustained power or cooling temperature", "remove them, or say kind = \"driveline\"")
+	}
+	if len(r.StageSharePct) == 0 && len(in.Stages) == 0 {
+		r.StageSharePct = []float64{100}
+		b.note(path+".stage_share_pct", "100 %", "one stage, on or off", "default")
+	}
+	if r.Kind != EngineRetarder {
+		return r
+	}
+	switch {
+	case len(in.Stages) > 0 && len(in.PowerWByRPM) > 0:
+		b.rep.key(path, "gives both power_w_by_rpm and stages_power_w_by_rpm", "give one curve with stage_share_pct, or one curve a stage")
+	case len(in.Stages) > mostStages || len(r.StageSharePct) > mostStages:
+		b.rep.key(path, fmt.Sprintf("has over %d stages", mostStages), "give the stages of the lever")
+	case len(in.Stages) > 0:
+		for s, points := range in.Stages {
+			r.Stages = append(r.Stages, b.curve(fmt.Sprintf("%s.stages_power_w_by_rpm", path), fmt.Sprintf("stage %d ", s+1), points))
+		}
+	case len(in.PowerWByRPM) > 0:
+		top := b.curve(path+".power_w_by_rpm", "", in.PowerWByRPM)
+		for _, share := range r.StageSharePct {
+			r.Stages = append(r.Stages, top.Scaled(share/100))
+		}
+	default:
+		b.rep.key(path+".power_w_by_rpm", "is missing", "give the maker's curve, [[rpm, W], …]")
+	}
+	return r
+}
+
+// curve checks the shape of a curve's points; validate checks the figures.
+func (b builder) curve(path, label string, points [][]float64) Curve {
+	if len(points) > mostCurve {
+		b.rep.key(path, fmt.Sprintf("%shas %d points", label, len(points)), fmt.Sprintf("keep to %d", mostCurve))
+		return nil
+	}
+	var c Curve
+	for i, p := range points {
+		if len(p) != 2 {
+			b.rep.key(path, fmt.Sprintf("%spoint %d has %d figures", label, i+1, len(p)), "write each point as [rpm, W]")
+			return nil
+		}
+		c = append(c, CurvePoint{p[0], p[1]})
+	}
+	return c
+}
+
+// radius takes the one way in which the tyre is given.
+func (b builder) radius(in *truckTOML) float64 {
+	given := 0
+	var m float64
+	if in.RollingRadiusM != nil {
+		given, m = given+1, *in.RollingRadiusM
+	}
+	if in.TyreRevsPerMi != nil {
+		given, m = given+1, RollingRadiusMFromRevsPerMi(*in.TyreRevsPerMi)
+	}
+	if in.TyreSize != nil {
+		var err error
+		if m, err = RollingRadiusMFromTyreSize(*in.TyreSize); err != nil {
+			b.rep.key("truck.tyre_size", err.Error(), "give the size on the sidewall, or tyre_revs_per_mi")
+		}
+		given++
+	}
+	if given != 1 {
+		b.rep.key("truck.rolling_radius_m", fmt.Sprintf("the tyre is given %d times", given), "give one of rolling_radius_m, tyre_revs_per_mi and tyre_size")
+	}
+	return m
+}
+
+func (b builder) text(path string, v *string) string {
+	if v == nil {
+		b.rep.key(path, "is missing", "add it")
+		return ""
+	}
+	return *v
+}
+
+func (b builder) need(path string, v *float64) float64 {
+	if v == nil {
+		b.rep.key(path, "is missing", "add it; there is no safe default")
+		return 0
+	}
+	return *v
+}
+
+// or takes the figure or its default, and notes the default.
+func (b builder) or(path string, v *float64, def float64, unit, source, status string) float64 {
+	if v != nil {
+		return *v
+	}
+	value := fmt.Sprintf("%.4g", def)
+	if unit != "" {
+		value += " " + unit
+	}
+	b.note(path, value, source, status)
+	return def
+}
+
+func (b builder) note(path, value, source, status string) {
+	b.c.Defaults = append(b.c.Defaults, Default{b.c.ID, path, value, source, status})
+}

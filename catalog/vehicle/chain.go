@@ -1,0 +1,86 @@
+package vehicle
+
+import "math"
+
+// chamber is a clamp-type brake chamber: full force up to bestStrokeM, half at
+// halfStrokeM, in proportion beyond, none where the pushrod meets the bottom.
+type chamber struct{ fullForceN, bestStrokeM, halfStrokeM float64 }
+
+// Type 30 at 100 psi: about 3,000 lbf at 2 in, about 1,500 lbf at 2½ in (common
+// practice, no source). The long-stroke chamber is the same ½ in later: its
+// adjustment limit is 2½ in instead of 2 in (49 CFR 393.47, second-hand).
+const (
+	inchM      = 0.0254
+	poundForce = 4.4482216152605 // N, exact by definition
+)
+
+var chambers = map[string]chamber{
+	"30":  {3000 * poundForce, 2.0 * inchM, 2.5 * inchM},
+	"30L": {3000 * poundForce, 2.5 * inchM, 3.0 * inchM},
+}
+
+// ChamberForceN is a chamber's pushrod force at a stroke; 0 for an unknown chamber.
+func ChamberForceN(name string, strokeM float64) float64 {
+	c, ok := chambers[name]
+	if !ok {
+		return 0
+	}
+	over := math.Max(0, strokeM-c.bestStrokeM) / (c.halfStrokeM - c.bestStrokeM)
+	return c.fullForceN * math.Max(0, 1-0.5*over)
+}
+
+// DrumGrowthM is how much wider a drum's inside gets from a cold drum at coldC:
+// α·D·ΔT with α 11·10⁻⁶/K for grey iron. For 16.5 in and a rise of 600 °F it
+// gives 0.0605 in, as the trade press does (0.050 to 0.066). The other figure of
+// the trade, 0.040 in above 700 °F, is the low end and isn't used: the wider
+// drum is the unsafe end.
+func DrumGrowthM(drumDiameterM, tempC, coldC float64) float64 {
+	return math.Max(0, ironExpansionPerK*drumDiameterM*(tempC-coldC))
+}
+
+// PushrodStrokeM is the stroke with a grown drum: ¼ in more for each 0.020 in
+// (common practice, no source).
+func PushrodStrokeM(adjustedStrokeM, drumGrowthM float64) float64 {
+	return adjustedStrokeM + drumGrowthM*0.25/0.020
+}
+
+// FadeFromC is where poor linings begin to fade: 600 °F (common practice; the
+// trade says "about 325 °C").
+const FadeFromC = (600.0 - 32) * 5 / 9
+
+// The working range of drum brakes, with no loss: 200 to 400 °F (common practice).
+const (
+	WorkingFromC = (200.0 - 32) * 5 / 9
+	WorkingToC   = (400.0 - 32) * 5 / 9
+)
+
+// LiningShare is what is left of a lining's effectiveness: up to a third is lost
+// by poor linings above 600 °F; all of that third is taken at once.
+func LiningShare(tempC float64, poor bool) float64 {
+	if poor && tempC >= FadeFromC {
+		return 2.0 / 3
+	}
+	return 1
+}
+
+// Chain is what heat leaves of one service brake.
+type Chain struct {
+	GrowthM    float64
+	StrokeM    float64
+	ForceShare float64 // of the chamber's best force
+	LeftShare  float64 // of the cold braking force: chamber and lining
+}
+
+// ChainAt follows the chain from temperature to the braking that is left: drum
+// growth, pushrod stroke, chamber force, lining. The drum was adjusted at coldC.
+func (b ServiceBrakes) ChainAt(tempC, coldC float64) Chain {
+	c := chambers[b.Chamber]
+	out := Chain{GrowthM: DrumGrowthM(b.DrumDiameterM, tempC, coldC)}
+	out.StrokeM = PushrodStrokeM(b.AdjustedStrokeM, out.GrowthM)
+	out.ForceShare = ChamberForceN(b.Chamber, out.StrokeM) / c.fullForceN
+	cold := ChamberForceN(b.Chamber, b.AdjustedStrokeM) / c.fullForceN
+	if cold > 0 {
+		out.LeftShare = out.ForceShare / cold * LiningShare(tempC, b.PoorLining)
+	}
+	return out
+}

@@ -1,0 +1,123 @@
+package vehicle
+
+// Class is a weight class: a truck, a mass range and the legal source of its
+// upper end. Advice is for the upper end unless a mass is given.
+type Class struct {
+	ID, Name             string
+	MassMinKg, MassMaxKg float64
+	Legal                Source
+	SpeedMaxMPS          float64 // what the truck is governed or told to keep to on any road
+	RolloverShare        float64 // static rollover threshold: lateral acceleration as a share of g
+	Truck                Truck
+	Sources              []FigureSource // where each figure comes from
+	Defaults             []Default      // figures that the file left out
+}
+
+// Source is where a figure comes from and how sure that is.
+type Source struct {
+	Text   string // document, section, year
+	Status string // one of Statuses
+}
+
+// Statuses are the words for how sure a source is, as checks carry them.
+var Statuses = []string{"published", "second-hand", "from memory", "computed", "common practice", "default", "measured", "maker"}
+
+// FigureSource is the source of one named figure.
+type FigureSource struct {
+	Figure string `json:"figure"`
+	Source string `json:"source"`
+	Status string `json:"status"`
+}
+
+// Default is a figure that the file left out and the value used in its place.
+type Default struct {
+	Class  string
+	Figure string
+	Value  string // with its unit
+	Source string
+	Status string
+}
+
+// Truck is the vehicle of a class, a combination counted as one.
+type Truck struct {
+	Axles               []AxleGroup
+	GearRatios          []float64 // first gear first, falling
+	FinalDrive          float64
+	RollingRadiusM      float64
+	DrivelineEfficiency float64 // engine to wheels, 0 to 1
+	EngineMinRPM        float64 // lowest engine speed at which it may retard
+	EngineMaxRPM        float64 // governed speed: never passed
+	RollingResistance   float64 // the low end
+	DragAreaM2          float64 // the low end
+	ReservePct          float64 // of the retarder, kept in hand
+	Retarders           []Retarder
+	ServiceBrakes       ServiceBrakes
+	// Engine brakes breathe: up to AltitudeFullM they give their full power, above
+	// it they lose AltitudeLossPctPerKM for each 1,000 m.
+	AltitudeFullM        float64
+	AltitudeLossPctPerKM float64
+}
+
+// AxleGroup is one or more axles that share a load. LoadKg is at the class's
+// upper mass; at another mass loads are taken in proportion.
+type AxleGroup struct {
+	Name     string
+	Axles    int
+	LoadKg   float64
+	Driven   bool
+	Retarded bool // by a retarder that acts through the driveline
+	Brakes   int  // service brakes on the group
+}
+
+// RetarderKind says what a retarder acts on.
+type RetarderKind string
+
+// The kinds. An exhaust brake is an engine retarder with its own curve.
+const (
+	EngineRetarder    RetarderKind = "engine"
+	DrivelineRetarder RetarderKind = "driveline"
+)
+
+// Retarder is an engine brake or a driveline retarder.
+//
+// An engine brake has one curve a stage, weakest first: power at the flywheel,
+// the engine's own drag included. A driveline retarder acts on the gearbox's
+// output shaft: TorqueLimitNm there, and the power that its cooling carries for
+// as long as the hill lasts with air of up to CoolingTempC.
+type Retarder struct {
+	Kind            RetarderKind
+	Name            string
+	Stages          []Curve // engine: the last is the top stage
+	TorqueLimitNm   float64 // driveline
+	SustainedPowerW float64 // driveline
+	CoolingTempC    float64 // driveline
+	StageSharePct   []float64
+}
+
+// ServiceBrakes are the brakes that advice never uses and stops rely on.
+type ServiceBrakes struct {
+	Count           int
+	Chamber         string  // clamp type: "30" or "30L" (long stroke)
+	AdjustedStrokeM float64 // pushrod stroke at full application, cold
+	DrumDiameterM   float64
+	DrumMassKg      float64 // of one drum
+	PoorLining      bool    // loses a third of its effectiveness above 600 °F
+}
+
+// GearCount is the number of forward gears.
+func (t *Truck) GearCount() int { return len(t.GearRatios) }
+
+// RetardedShare is the share of the mass that rests on retarded axles, 0 to 1.
+func (t *Truck) RetardedShare() float64 {
+	var all, on float64
+	for _, a := range t.Axles {
+		all += a.LoadKg
+		if a.Retarded {
+			on += a.LoadKg
+		}
+	}
+	if all <= 0 {
+		return 0
+	}
+	return on / all
+}

@@ -1,0 +1,91 @@
+package vehicle
+
+import "math"
+
+// sideFriction is the largest side friction that road design allows at a speed:
+// AASHTO Green Book, maximum side friction factors, second-hand (a design
+// program's table of them). It lies far under what tyres and load can bear; the
+// margin is the driver's.
+var sideFriction = []struct{ speedMPS, share float64 }{
+	{40 / 3.6, 0.17}, {50 / 3.6, 0.16}, {60 / 3.6, 0.15}, {70 / 3.6, 0.145},
+	{80 / 3.6, 0.14}, {90 / 3.6, 0.13}, {100 / 3.6, 0.12}, {110 / 3.6, 0.11},
+}
+
+// RolloverMarginShare is how much of a truck's static rollover threshold a curve
+// may use: half, since loads slosh, sit high and off the middle, and radii come
+// from a drawn line (no source: a bound).
+const RolloverMarginShare = 0.5
+
+// CurveSpeedMPS is the highest speed in a curve, and whether the rollover
+// threshold sets it rather than side friction. The road is taken as flat across:
+// superelevation isn't known and counts for nothing. +Inf on a straight.
+func CurveSpeedMPS(radiusM, rolloverShare float64) (speedMPS float64, byRollover bool) {
+	if math.IsInf(radiusM, 1) {
+		return math.Inf(1), false
+	}
+	roll := math.Sqrt(RolloverMarginShare * rolloverShare * GravityMPS2 * radiusM)
+	side := 0.0
+	last := sideFriction[len(sideFriction)-1]
+	// Friction falls and the demand v²/(gR) rises with speed: they cross once.
+	lo, hi := 0.0, 60.0
+	for i := 0; i < 50; i++ {
+		v := (lo + hi) / 2
+		f := last.share
+		switch {
+		case v <= sideFriction[0].speedMPS:
+			f = sideFriction[0].share
+		case v < last.speedMPS:
+			k := 1
+			for sideFriction[k].speedMPS < v {
+				k++
+			}
+			a, b := sideFriction[k-1], sideFriction[k]
+			f = a.share + (v-a.speedMPS)/(b.speedMPS-a.speedMPS)*(b.share-a.share)
+		}
+		if v*v/(GravityMPS2*radiusM) <= f {
+			lo = v
+		} else {
+			hi = v
+		}
+	}
+	side = lo
+	if roll < side {
+		return roll, true
+	}
+	return side, false
+}
+
+// Stopping within sight: AASHTO Green Book's 2.5 s and 3.4 m/s² on the level,
+// from memory.
+const (
+	reactionS    = 2.5
+	stoppingMPS2 = 3.4
+)
+
+// SightSpeedMPS is the highest speed from which cool service brakes stop within
+// a distance on a downgrade: v·2.5 s + v²/(2·(3.4 m/s² − g·sin θ)). 0 where the
+// hill pulls as hard as the brakes.
+func SightSpeedMPS(sightM, downgradePct float64) float64 {
+	sin, _ := SinCosFromDowngrade(downgradePct)
+	a := stoppingMPS2 - GravityMPS2*max(0, sin)
+	if a <= 0 || sightM <= 0 {
+		return 0
+	}
+	// v²/(2a) + t·v − d = 0
+	return a * (math.Sqrt(reactionS*reactionS+2*sightM/a) - reactionS)
+}
+
+// Surfaces and the friction that tyres of the driven axles find on them, at the
+// low end; all from memory, for truck tyres, wheels near locking.
+var Surfaces = []struct {
+	Name     string
+	Friction float64
+}{{"dry", 0.60}, {"wet", 0.35}, {"packed snow", 0.18}, {"ice", 0.08}}
+
+// FrictionKeptShare is the part of a surface's friction that retarding may use:
+// the rest is for curves, uneven wheel loads and the load that leaves the driven
+// axles on a downgrade (no source: a bound).
+const FrictionKeptShare = 2.0 / 3
+
+// DryFriction is the friction above which retarding is excluded everywhere.
+func DryFriction() float64 { return Surfaces[0].Friction * FrictionKeptShare }

@@ -1,0 +1,135 @@
+package vehicle
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"github.com/pelletier/go-toml/v2/unstable"
+
+	"gradeline/catalog"
+)
+
+// reporter gathers faults with the line of the key they are about.
+type reporter struct {
+	file   string
+	lines  map[string]int // "class[0].truck.axle[1].load_kg" → line, counted from 1
+	class  int
+	id     string
+	faults Faults
+	rows   []int
+}
+
+// key reports a fault of the present class. An absent key is placed at the
+// nearest table above it.
+func (r *reporter) key(path, what, fix string) {
+	full := fmt.Sprintf("class[%d]", r.class)
+	if path != "" {
+		full += "." + path
+	}
+	label := path
+	if r.id != "" {
+		label = strings.TrimSuffix(r.id+" "+path, " ")
+	}
+	r.at(r.line(full), label+": "+what, fix)
+}
+
+func (r *reporter) line(path string) int {
+	for path != "" {
+		if n, ok := r.lines[path]; ok {
+			return n
+		}
+		if i := strings.LastIndexByte(path, '.'); i >= 0 {
+			path = path[:i]
+		} else {
+			break
+		}
+	}
+	return 0
+}
+
+func (r *reporter) at(line int, what, fix string) {
+	if len(r.faults) >= mostFaults {
+		return
+	}
+	f := &catalog.Fault{Kind: catalog.ErrClass, File: r.file, What: strings.ReplaceAll(what, "\n", " "), Fix: fix}
+	if line > 0 {
+		f.Feature = fmt.Sprintf("line %d", line)
+	}
+	r.faults = append(r.faults, f)
+	r.rows = append(r.rows, line)
+}
+
+// sort puts the faults in the order of their lines.
+func (r *reporter) sort() {
+	order := make([]int, len(r.faults))
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortStableFunc(order, func(a, b int) int { return r.rows[a] - r.rows[b] })
+	sorted := make(Faults, len(order))
+	for i, k := range order {
+		sorted[i] = r.faults[k]
+	}
+	r.faults = sorted
+}
+
+// linesByKey maps each key of a TOML text to its line. A text that does not
+// parse gives what came before the error.
+func linesByKey(raw []byte) map[string]int {
+	lines := map[string]int{}
+	counts := map[string]int{} // how many array tables of a name there are so far
+	prefix := ""
+	var p unstable.Parser
+	p.Reset(raw)
+	for p.NextExpression() {
+		e := p.Expression()
+		var parts []string
+		row := 0
+		for it := e.Key(); it.Next(); {
+			parts = append(parts, string(it.Node().Data))
+			if row == 0 {
+				row = p.Shape(it.Node().Raw).Start.Line
+			}
+		}
+		if len(parts) == 0 {
+			continue
+		}
+		switch e.Kind {
+		case unstable.ArrayTable:
+			path := indexed(parts, counts, true)
+			counts[path]++
+			prefix = fmt.Sprintf("%s[%d]", path, counts[path]-1)
+			lines[prefix] = row
+		case unstable.Table:
+			prefix = indexed(parts, counts, false)
+			lines[prefix] = row
+		case unstable.KeyValue:
+			path := strings.Join(parts, ".")
+			if prefix != "" {
+				path = prefix + "." + path
+			}
+			lines[path] = row
+		}
+	}
+	return lines
+}
+
+// indexed joins a table's name with the index of the latest array table at each
+// step; the last step of an array table's own header stays bare.
+func indexed(parts []string, counts map[string]int, array bool) string {
+	path := ""
+	for i, part := range parts {
+		if path != "" {
+			path += "."
+		}
+		path += part
+		if n := counts[path]; n > 0 && !(array && i == len(parts)-1) {
+			path = fmt.Sprintf("%s[%d]", path, n-1)
+		}
+	}
+	return path
+}
+
+// keyText writes a dotted key.
+func keyText(key []string) string { return strings.Join(key, ".") }

@@ -1,0 +1,83 @@
+package vehicle
+
+// ClassView is a class as `classes list --json` publishes it: the figures that
+// advice uses, at their unsafe ends, so that anyone can work it out again.
+//
+// With v the speed, n = v/rolling_radius_m·ratio·final_drive·60/2π the engine
+// speed, and η = driveline_efficiency, a retarder takes from the wheels
+//
+//	engine:    power_w_by_rpm at n, times 1 + ½·(1 − η), times the altitude share
+//	driveline: min(torque_limit_nm · v/rolling_radius_m · final_drive, sustained_power_w)
+//
+// where only half of the driveline's losses is counted as help, and the altitude
+// share is 1 up to altitude_full_m and falls by altitude_loss_pct_per_km above
+// it. Between points of the curve the lower of a straight line in power and one
+// in torque holds; the default curves have a point each 100 rpm, where the two
+// differ by under 0.2 %. The sum less reserve_pct must not be under the demand
+// m·g·(sin θ − rolling_resistance·cos θ) − ½·ρ·drag_area_m2·v², times v.
+type ClassView struct {
+	ID                   string         `json:"id"`
+	Name                 string         `json:"name"`
+	MassMinKg            float64        `json:"mass_min_kg"`
+	MassMaxKg            float64        `json:"mass_max_kg"`
+	GearRatios           []float64      `json:"gear_ratios"`
+	FinalDrive           float64        `json:"final_drive"`
+	RollingRadiusM       float64        `json:"rolling_radius_m"`
+	DrivelineEfficiency  float64        `json:"driveline_efficiency"`
+	EngineMinRPM         float64        `json:"engine_rpm_min"`
+	EngineMaxRPM         float64        `json:"engine_rpm_max"`
+	RollingResistance    float64        `json:"rolling_resistance"`
+	DragAreaM2           float64        `json:"drag_area_m2"`
+	ReservePct           float64        `json:"reserve_pct"`
+	Retarders            []RetarderView `json:"retarders"`
+	AltitudeFullM        float64        `json:"altitude_full_m"`
+	AltitudeLossPctPerKM float64        `json:"altitude_loss_pct_per_km"`
+	SpeedMaxMPS          float64        `json:"speed_max_mps"`
+	RetardedShare        float64        `json:"retarded_axles_share"`
+	Sources              []FigureSource `json:"sources"`
+	Defaults             []string       `json:"defaults_used"`
+}
+
+// RetarderView is one retarder at its top stage.
+type RetarderView struct {
+	Kind            string       `json:"kind"`
+	PowerWByRPM     [][2]float64 `json:"power_w_by_rpm,omitempty"`
+	TorqueLimitNm   float64      `json:"torque_limit_nm,omitempty"`
+	SustainedPowerW float64      `json:"sustained_power_w,omitempty"`
+	Stages          int          `json:"stages"`
+}
+
+// View returns the class as published.
+func (c Class) View() ClassView {
+	t := c.Truck
+	v := ClassView{
+		ID: c.ID, Name: c.Name, MassMinKg: c.MassMinKg, MassMaxKg: c.MassMaxKg,
+		GearRatios: append([]float64{}, t.GearRatios...), FinalDrive: t.FinalDrive,
+		RollingRadiusM: t.RollingRadiusM, DrivelineEfficiency: t.DrivelineEfficiency,
+		EngineMinRPM: t.EngineMinRPM, EngineMaxRPM: t.EngineMaxRPM,
+		RollingResistance: t.RollingResistance, DragAreaM2: t.DragAreaM2, ReservePct: t.ReservePct,
+		Retarders: []RetarderView{}, AltitudeFullM: t.AltitudeFullM, AltitudeLossPctPerKM: t.AltitudeLossPctPerKM,
+		SpeedMaxMPS: c.SpeedMaxMPS, RetardedShare: t.RetardedShare(), Defaults: []string{},
+		Sources: []FigureSource{{"mass_max_kg", c.Legal.Text, c.Legal.Status}},
+	}
+	v.Sources = append(v.Sources, c.Sources...)
+	for _, d := range c.Defaults {
+		v.Defaults = append(v.Defaults, d.String())
+	}
+	for _, r := range t.Retarders {
+		out := RetarderView{Kind: string(r.Kind), TorqueLimitNm: r.TorqueLimitNm, SustainedPowerW: r.SustainedPowerW, Stages: len(r.StageSharePct)}
+		if r.Kind == EngineRetarder {
+			out.Stages = len(r.Stages)
+			for _, p := range r.Stages[len(r.Stages)-1] {
+				out.PowerWByRPM = append(out.PowerWByRPM, [2]float64{p.RPM, p.PowerW})
+			}
+		}
+		v.Retarders = append(v.Retarders, out)
+	}
+	return v
+}
+
+// String is the default in one line: what was taken, and from where.
+func (d Default) String() string {
+	return d.Figure + " = " + d.Value + " (" + d.Status + ": " + d.Source + ")"
+}
