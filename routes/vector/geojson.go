@@ -83,7 +83,7 @@ func (rd *reader) texts() error {
 func (rd *reader) top() error {
 	rd.reset()
 	before := rd.feature
-	o, err := rd.object(1, true)
+	o, err := rd.object(1, atTop)
 	if err != nil {
 		return err
 	}
@@ -113,13 +113,21 @@ func (rd *reader) reset() {
 	rd.props.reset()
 }
 
-// object reads a GeoJSON object of any type into the reader's fields. features
-// says whether a features member is read as one.
-func (rd *reader) object(depth int, features bool) (object, error) {
+// level is where an object stands; members with no meaning there are foreign.
+type level uint8
+
+const (
+	atTop level = iota
+	atFeature
+	atGeometry
+)
+
+// object reads a GeoJSON object of any type into the reader's fields.
+func (rd *reader) object(depth int, at level) (object, error) {
 	var o object
 	start := len(rd.pts.pts)
 	var ends []int
-	var level int
+	var nesting int
 	var bad string
 	err := rd.members(depth, func(key string) error {
 		switch key {
@@ -131,17 +139,21 @@ func (rd *reader) object(depth int, features bool) (object, error) {
 			o.typ = rd.intern(b)
 			return err
 		case "coordinates":
+			if o.hasGeometry || o.hasGeometries || !isGeometryType(o.typ) && o.typ != "" && at != atGeometry {
+				return rd.skip(depth + 1)
+			}
 			o.hasCoords = true
 			rd.pts.pts, rd.pts.ends = rd.pts.pts[:start], rd.pts.ends[:0]
 			err := rd.pts.read(rd.scanner, rd.opts.maxVertices())
-			ends, level, bad = rd.pts.ends, rd.pts.level, rd.pts.bad
+			ends, nesting, bad = rd.pts.ends, rd.pts.level, rd.pts.bad
 			return err
 		case "geometry":
-			if rd.peek() != '{' {
+			if at == atGeometry || isGeometryType(o.typ) || rd.peek() != '{' {
 				return rd.skip(depth + 1)
 			}
 			o.hasGeometry = true
-			_, err := rd.object(depth+1, false)
+			rd.parts, rd.others = rd.parts[:0], kinds{}
+			_, err := rd.object(depth+1, atGeometry)
 			return err
 		case "geometries":
 			if rd.peek() != '[' {
@@ -152,16 +164,16 @@ func (rd *reader) object(depth int, features bool) (object, error) {
 				if rd.peek() != '{' {
 					return rd.skip(depth + 2)
 				}
-				_, err := rd.object(depth+2, false)
+				_, err := rd.object(depth+2, atGeometry)
 				return err
 			})
 		case "properties":
-			if rd.peek() != '{' {
+			if at == atGeometry || isGeometryType(o.typ) || rd.peek() != '{' {
 				return rd.skip(depth + 1)
 			}
 			return rd.props.read(rd.scanner, depth+1)
 		case "features":
-			if !features || o.typ == "Feature" || isGeometryType(o.typ) || rd.peek() != '[' {
+			if at != atTop || o.typ == "Feature" || isGeometryType(o.typ) || rd.peek() != '[' {
 				return rd.skip(depth + 1)
 			}
 			o.hasFeatures = true
@@ -171,8 +183,11 @@ func (rd *reader) object(depth int, features bool) (object, error) {
 		}
 		return rd.skip(depth + 1)
 	})
+	if o.typ == "Feature" || o.typ == "FeatureCollection" {
+		return o, err // coordinates were a foreign member
+	}
 	if err == nil && o.hasCoords {
-		rd.geometry(o.typ, start, ends, level, bad)
+		rd.geometry(o.typ, start, ends, nesting, bad)
 	} else if err == nil && (o.typ == "LineString" || o.typ == "MultiLineString") {
 		rd.parts = append(rd.parts, part{bad: "it has no coordinates"})
 	}
@@ -187,7 +202,7 @@ func (rd *reader) feature1() error {
 		return rd.skip(3)
 	}
 	rd.reset()
-	o, err := rd.object(3, false)
+	o, err := rd.object(3, atFeature)
 	if err != nil {
 		return err
 	}
