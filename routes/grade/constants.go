@@ -38,7 +38,7 @@ const (
 
 // Segmentation (skip.go).
 const (
-	knotM        = 50.0
+	knotM        = 100.0
 	longestM     = 12500.0
 	segBeta      = 7.0
 	skipExtra    = 15.0
@@ -47,13 +47,13 @@ const (
 	segMinSDM    = 0.45
 	segSDFactor  = 1.2
 	segCorrM     = 60.0 // one independent residual each
-	keepPerKnot  = 10
-	envelopeGrid = 48
+	keepPerKnot  = 4
+	envelopeGrid = 16
 )
 
 // Fused fit (fit.go).
 const (
-	lambdaFactor  = 100.0 // Lambda = 100 S^0.8: the exponent is trend filtering's minimax rate
+	lambdaFactor  = 250.0 // grade RMSE off structures by 30/60/100/200/400: 30 m 1.46/1.14/.95/.84/.85, 90 m 1.58/1.32/1.20/1.10/1.10
 	lambdaPow     = 0.8
 	jerkLengthM   = 100.0 // weight of |D3| against |D2|
 	eps2          = 2e-5

@@ -17,6 +17,7 @@ type roadCase struct {
 	truth  []float64 // road height at each station
 	struc  []routes.Structure
 	ground *routes.Ground
+	roadOff []float64 // where the road lies from the drawn line
 }
 
 var speedK = [][3]float64{{40, 4, 9}, {50, 7, 13}, {60, 11, 18}, {70, 17, 23}, {80, 26, 30}, {90, 39, 38}, {100, 52, 45}, {110, 74, 55}}
@@ -269,6 +270,7 @@ func makeRoad(seed uint64, o genOptions) *roadCase {
 	for i := 0; i < n; i++ {
 		fi := pad + int(math.Round(float64(i)*dx/fine))
 		rc.truth = append(rc.truth, road[fi])
+		rc.roadOff = append(rc.roadOff, -(wSD*wander[fi] + wConst))
 		gr.Points = append(gr.Points, orb.Point{float64(i) * 1e-4, 45})
 		gr.CellM = append(gr.CellM, float32(o.cell))
 		gr.RadiusM = append(gr.RadiusM, math.Inf(1))

@@ -62,7 +62,7 @@ func (k *skipper) segment(p *problem, x, w []float64, saturation float64) {
 	k.cands[0] = append(k.cands[0], quad{a: 1e-8, from: -1, low: 0})
 	k.low[0], k.lowAll[0] = 0, 0
 	longest := int32(math.Max(2, longestM/dx))
-	slack := 3*segBeta + skipExtra
+	slack := 2*segBeta + skipExtra
 	k.active = append(k.active[:0], 0)
 	full := skipKappa * skipKappa * skipFullM / (dx * corr)
 	first := 0
@@ -73,21 +73,20 @@ func (k *skipper) segment(p *problem, x, w []float64, saturation float64) {
 		}
 		k.work = k.work[:0]
 		best := math.Inf(1)
-		stay := k.active[:0]
-		for _, a32 := range k.active {
+		kept := len(k.active)
+		for ai := len(k.active) - 1; ai >= 0; ai-- { // nearest first: it sets the limit for the rest
+			a32 := k.active[ai]
 			a := int(a32)
 			if a < first {
-				continue
+				break
 			}
 			d := k.data(a, b, n, dx, inv)
 			bound := k.lowAll[a] + d.alone + segBeta
 			if bound > best+slack {
-				if bound < best+2*slack {
-					stay = append(stay, a32)
-				}
 				continue
 			}
-			stay = append(stay, a32)
+			kept--
+			k.active[kept] = a32
 			for ci := range k.cands[a] {
 				q := &k.cands[a][ci]
 				if q.low+d.alone+segBeta > best+slack {
@@ -100,7 +99,7 @@ func (k *skipper) segment(p *problem, x, w []float64, saturation float64) {
 				}
 			}
 		}
-		k.active = append(stay, int32(b))
+		k.active = append(k.active[:copy(k.active, k.active[kept:])], int32(b))
 		nData := len(k.work)
 		end := k.pre[kb]
 		for a := b - 1; a >= first; a-- {
