@@ -60,6 +60,7 @@ type params struct {
 // terrainParams describe the ground away from and beside the road.
 type terrainParams struct {
 	slopeRMS  float64 // rms gradient of the relief above 100 m
+	hurst     float64 // exponent of the relief's amplitude by wavelength
 	microRMS  float64 // rms gradient of each octave of the micro-relief
 	cutFillM  float64 // sd of natural ground about the road
 	cutSlope  float64 // rise over run
@@ -91,6 +92,7 @@ func drawParams(o Options) params {
 	}
 	p.flat = o.Flat
 	p.terrain = terrainParams{
+		hurst:     0.85,
 		slopeRMS:  d.between(0.10, 0.42),
 		microRMS:  d.between(0.02, 0.07),
 		cutFillM:  d.between(0.8, 3.5),

@@ -28,15 +28,12 @@ type octave struct {
 
 func (o *octave) at(x, y float64) float64 { return o.ampM * o.f.at(x, y) }
 
-// reliefH is the Hurst exponent of the relief.
-const reliefH = 0.85
-
 // drawRelief gives the coarse octaves, h from 4 km to 64 m, whose gradients
 // together have the asked rms, and the micro-relief, h from 24 to 3 m.
 func drawRelief(d dice, t *normals, p terrainParams) (coarse, micro []octave) {
 	sum := 0.0
 	for h := 4096.0; h >= 64; h /= 2 {
-		a := math.Pow(h, reliefH)
+		a := math.Pow(h, p.hurst)
 		sum += 2 * fieldSlope2 * a * a / (h * h)
 		coarse = append(coarse, octave{newField(d, t, h), a})
 	}

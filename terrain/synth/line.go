@@ -39,6 +39,7 @@ func (r *Road) digitise(p params) {
 		lon, lat := r.proj.lonLatFromXY(vx[i], vy[i])
 		r.Line[i] = terrain.Point{LonDeg: lon, LatDeg: lat}
 	}
+	r.lineX, r.lineY = vx, vy
 	trueM := r.mapTruth(vx, vy)
 	for _, s := range a.structures {
 		st := Structure{Kind: "bridge", DepartureM: s.departureM,
@@ -100,7 +101,7 @@ func (r *Road) mapTruth(vx, vy []float64) []float64 {
 	for i := 1; i < len(vx); i++ {
 		st[i] = st[i-1] + math.Hypot(vx[i]-vx[i-1], vy[i]-vy[i-1])
 	}
-	r.LengthM = st[len(st)-1]
+	r.LengthM, r.lineM = st[len(st)-1], st
 	n := int(math.Ceil(r.LengthM/truthStepM)) + 1
 	var trueM []float64
 	at, seg := 0, 0

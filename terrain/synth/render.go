@@ -70,20 +70,27 @@ func (f *fine) fill(col, row int) bool {
 	x0 := s.west + float64(col)*s.cellM - float64(f.margin)*step
 	y0 := s.north - float64(row)*s.cellM + float64(f.margin)*step
 	half := float64(f.n) * step / 2
+	// as far as matters; +Inf means farther
+	limit := reachM + 2*half
 	if !math.IsInf(s.corridorM, 1) {
-		var d float64
-		f.near, d = s.g.index.candidates(x0+half, y0-half, 0, s.corridorM+half, f.near)
-		if math.IsInf(d, 1) {
-			return false
-		}
+		limit = math.Max(limit, s.corridorM+half)
 	}
+	var d float64
+	f.near, d = s.g.index.candidates(x0+half, y0-half, 0, limit, f.near)
+	if d > s.corridorM+half { // both infinite where heights are wanted everywhere
+		return false
+	}
+	roadNear := d < reachM+2*half
 	const sub = 8
 	for j := 0; j < f.n; j += sub {
 		for i := 0; i < f.n; i += sub {
 			w, h := min(sub, f.n-i), min(sub, f.n-j)
 			cx, cy := x0+(float64(i)+float64(w)/2)*step, y0-(float64(j)+float64(h)/2)*step
 			radius := math.Hypot(float64(w), float64(h)) / 2 * step
-			f.nearSub, _ = s.g.index.candidates(cx, cy, radius, reachM+radius, f.nearSub)
+			f.nearSub = f.nearSub[:0]
+			if roadNear {
+				f.nearSub, _ = s.g.index.candidates(cx, cy, radius, reachM+radius, f.nearSub)
+			}
 			for b := j; b < j+h; b++ {
 				y := y0 - (float64(b)+0.5)*step
 				for a := i; a < i+w; a++ {

@@ -58,9 +58,10 @@ type Structure struct {
 
 // Road is a road of known truth.
 type Road struct {
-	Name            string
-	Line            []terrain.Point // as digitised
-	LengthM         float64         // of Line, in the plane of CRS, whose scale is 1 within 4e-6
+	Name, Ref       string
+	Tags            map[string]string // further tags of its line, as text
+	Line            []terrain.Point   // as digitised
+	LengthM         float64           // of Line, in the plane of CRS, whose scale is 1 within 4e-6
 	Structures      []Structure
 	DesignSpeedKMH  float64
 	BenchHalfWidthM float64
@@ -76,6 +77,9 @@ type Road struct {
 	CRS string // of its grids, a PROJ string
 
 	options Options
+	lineX   []float64 // Line in the plane, and its stations
+	lineY   []float64
+	lineM   []float64
 	proj    tmerc
 	align   *alignment
 	ground  *ground
