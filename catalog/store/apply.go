@@ -50,6 +50,9 @@ func (s *Survey) apply(p *plan, at string) error {
 func (s *Survey) applyStep(p *plan, st *step, at string) error {
 	e := st.entry
 	var samples []byte
+	if p.rs.from != nil {
+		samples = p.rs.from.samples[st.index]
+	}
 	if p.rs.Profile != nil && st.do != keep {
 		if stretch := stretchOf(p.rs.Profile, &e.Descent); stretch != nil {
 			var err error
@@ -101,7 +104,11 @@ func (s *Survey) writeEntry(st *step, p *plan, samples []byte) error {
 		return err
 	}
 	class, rank, speedMPS := heaviest(e.Holds)
-	args = append(args, geom, class, rank, speedMPS, nil, p.routeFID, origin)
+	var gone any
+	if f := p.rs.from; f != nil && f.gone[st.index] != "" {
+		gone = f.gone[st.index]
+	}
+	args = append(args, geom, class, rank, speedMPS, gone, p.routeFID, origin)
 	var fid int64
 	if st.old == nil {
 		res, err := s.c.exec(insertDescent, args...)
@@ -132,7 +139,11 @@ func (s *Survey) writeEntry(st *step, p *plan, samples []byte) error {
 		}
 		s.bytes += 256 + len(args[len(args)-1].(string))
 		var classFID any
-		if k := s.classes[e.Holds[i].Class+p.classNow[e.Holds[i].Class]]; k != 0 {
+		sha := p.classNow[e.Holds[i].Class]
+		if f := p.rs.from; f != nil {
+			sha = f.classes[st.index][e.Holds[i].Class]
+		}
+		if k := s.classes[e.Holds[i].Class+sha]; k != 0 {
 			classFID = k
 		}
 		if _, err := s.c.exec(insertHold, append(args, fid, i, classFID)...); err != nil {
@@ -176,7 +187,7 @@ func (s *Survey) origin(pv *catalog.Provenance) (int64, error) {
 
 func (s *Survey) writeClasses(p *plan, at string) error {
 	for _, k := range p.rs.ClassesUsed {
-		sha := p.classNow[k.ID]
+		sha := fingerprint(k.Definition)
 		if s.classes[k.ID+sha] != 0 {
 			continue
 		}
@@ -222,8 +233,12 @@ func (s *Survey) writeRoute(p *plan, at string) error {
 			}
 		}
 	}
-	for _, src := range p.rs.Sources {
-		if err := s.writeSource(p.routeFID, "raster", src); err != nil {
+	for i, src := range p.rs.Sources {
+		kind := "raster"
+		if p.rs.from != nil {
+			kind = p.rs.from.kinds[i]
+		}
+		if err := s.writeSource(p.routeFID, kind, src); err != nil {
 			return err
 		}
 	}

@@ -26,6 +26,7 @@ const (
 type step struct {
 	do     deed
 	entry  *catalog.Entry
+	index  int // of the entry in the survey
 	id     string
 	old    *stored // nil when added
 	shifts []Shift
@@ -80,16 +81,20 @@ func (pl *planner) planOf(rs *RouteSurvey, o SaveOptions, at string) (*plan, err
 	for i := range p.entries {
 		e := &p.entries[i]
 		if old := matched[i]; old != nil {
-			p.compare(old, e, o, at)
+			p.compare(old, e, i, o, at)
 			continue
 		}
-		id, err := free(baseID(p.slug, &e.Descent), "-", func(id string) (bool, error) { return pl.taken("descents", "id", id) })
+		base := baseID(p.slug, &e.Descent)
+		if rs.from != nil && e.Descent.ID != "" {
+			base = e.Descent.ID
+		}
+		id, err := free(base, "-", func(id string) (bool, error) { return pl.taken("descents", "id", id) })
 		if err != nil {
 			return nil, err
 		}
 		pl.reserved[id] = true
 		e.Descent.ID = id
-		p.steps = append(p.steps, step{do: add, entry: e, id: id})
+		p.steps = append(p.steps, step{do: add, entry: e, id: id, index: i})
 		p.changes.Added = append(p.changes.Added, id)
 	}
 	for _, old := range existing {
@@ -163,10 +168,10 @@ func (pl *planner) existing(p *plan) ([]*stored, error) {
 }
 
 // compare decides what happens to a descent that was found again.
-func (p *plan) compare(old *stored, e *catalog.Entry, o SaveOptions, at string) {
+func (p *plan) compare(old *stored, e *catalog.Entry, index int, o SaveOptions, at string) {
 	id := old.Descent.ID
 	e.Descent.ID = id
-	s := step{do: update, entry: e, id: id, old: old, shifts: shifts(old, e, p.sameLine), back: old.gone != ""}
+	s := step{do: update, entry: e, index: index, id: id, old: old, shifts: shifts(old, e, p.sameLine), back: old.gone != ""}
 	reasons := p.reasons(old, e)
 	if len(reasons) == 0 && sameAdvice(old, e) && sameBasis(old.Provenance, e.Provenance) && !s.back {
 		s.do = keep

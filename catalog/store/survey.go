@@ -64,6 +64,16 @@ type RouteSurvey struct {
 	Sources     []terrain.Source
 	Provenance  catalog.Provenance // for entries whose own Provenance.Tool is empty
 	ClassesUsed []ClassUsed
+
+	from *carried // what a merge brings along
+}
+
+// carried is what entries from another catalogue keep: by index of the entry.
+type carried struct {
+	samples [][]byte
+	gone    []string
+	classes []map[string]string // class to fingerprint of its definition
+	kinds   []string            // of each source
 }
 
 // SaveOptions says how to save a survey.

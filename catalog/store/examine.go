@@ -1,0 +1,188 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"fmt"
+	"math"
+	"strings"
+
+	"gradeline/catalog"
+)
+
+// tables looks for what of the schema is missing: indexes and triggers.
+func (x *examination) tables() error {
+	have := map[string]string{}
+	err := each(x.q, func(rows *sql.Rows) error {
+		var name, text string
+		err := rows.Scan(&name, &text)
+		have[name] = text
+		return err
+	}, "SELECT name, coalesce(sql, '') FROM sqlite_master WHERE type IN ('index', 'trigger')")
+	if err != nil {
+		return err
+	}
+	for i := range tables {
+		t := &tables[i]
+		for _, ix := range t.indexes {
+			name, _, _ := strings.Cut(ix, " ")
+			if have[name] == "" {
+				x.add(Finding{Check: "tables", Where: "index " + name, What: "missing", Fix: "repair makes it", repair: func(c *Catalog) error {
+					_, err := c.w.ExecContext(context.Background(), "CREATE INDEX "+ix)
+					return err
+				}})
+			}
+		}
+		if t.geometry == "" {
+			continue
+		}
+		for _, stmt := range strings.Split(strings.ReplaceAll(rtreeSQL, "%t", t.name), "\n") {
+			f := strings.Fields(stmt)
+			if len(f) < 3 || f[1] != "TRIGGER" || have[f[2]] == strings.TrimSuffix(stmt, ";") {
+				continue
+			}
+			x.add(Finding{Check: "tables", Where: "trigger " + f[2], What: "missing or changed", Fix: "repair makes it anew", repair: func(c *Catalog) error {
+				_, err := c.w.ExecContext(context.Background(), "DROP TRIGGER IF EXISTS "+f[2]+"; "+stmt)
+				return err
+			}})
+		}
+	}
+	return nil
+}
+
+// layers looks for tables that the GeoPackage no longer lists.
+func (x *examination) layers() error {
+	listed := map[string]bool{}
+	err := each(x.q, func(rows *sql.Rows) error {
+		var s string
+		err := rows.Scan(&s)
+		listed[s] = true
+		return err
+	}, "SELECT table_name FROM gpkg_contents")
+	if err != nil {
+		return err
+	}
+	for i := range tables {
+		if !listed[tables[i].name] {
+			x.add(Finding{Check: "layers", Where: tables[i].name, What: "not listed as a layer", Fix: "a GIS won't show it; restore the last copy"})
+		}
+	}
+	return nil
+}
+
+// geometries checks every line and point, and the R-tree against them.
+func (x *examination) geometries() error {
+	for _, layer := range []string{"descents", "sites"} {
+		boxes := map[int64]box{}
+		err := each(x.q, func(rows *sql.Rows) error {
+			var fid int64
+			var id string
+			var b []byte
+			if err := rows.Scan(&fid, &id, &b); err != nil {
+				return err
+			}
+			var err error
+			var is box
+			if layer == "descents" {
+				var line []catalog.Vertex
+				if line, err = lineOf(b); err == nil {
+					err = checkLine(line)
+					is = boxOf(line)
+				}
+			} else {
+				p, e := pointOf(b)
+				err, is = e, box{p.LonDeg, p.LonDeg, p.LatDeg, p.LatDeg}
+			}
+			if err != nil {
+				x.add(Finding{Check: "geometry", Where: layer + ", " + id, What: err.Error(), Fix: "survey its road again"})
+				return nil
+			}
+			if kept, ok := blobBox(b); ok {
+				boxes[fid] = kept
+				if kept != is {
+					x.add(Finding{Check: "geometry", Where: layer + ", " + id, What: "its stored extent is not its own", Fix: "survey its road again"})
+				}
+			}
+			return nil
+		}, "SELECT fid, id, geom FROM "+layer)
+		if err != nil {
+			return err
+		}
+		if err := x.rtree(layer, boxes); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (x *examination) rtree(layer string, boxes map[int64]box) error {
+	bad := 0
+	seen := 0
+	err := each(x.q, func(rows *sql.Rows) error {
+		var fid int64
+		var r box
+		if err := rows.Scan(&fid, &r.minX, &r.maxX, &r.minY, &r.maxY); err != nil {
+			return err
+		}
+		b, ok := boxes[fid]
+		const slack = 1e-4 // degrees: the index keeps 32-bit numbers, rounded outward
+		if !ok || r.minX > b.minX || r.maxX < b.maxX || r.minY > b.minY || r.maxY < b.maxY ||
+			r.minX < b.minX-slack || r.maxX > b.maxX+slack || r.minY < b.minY-slack || r.maxY > b.maxY+slack {
+			bad++
+		}
+		seen++
+		return nil
+	}, "SELECT id, minx, maxx, miny, maxy FROM rtree_"+layer+"_geom")
+	if err != nil {
+		return err
+	}
+	if bad > 0 || seen != len(boxes) {
+		x.add(Finding{Check: "spatial index", Where: layer, What: fmt.Sprintf("%d of its %d rows are wrong, for %d features", bad, seen, len(boxes)), Fix: "repair builds it anew", repair: func(c *Catalog) error {
+			for _, q := range []string{
+				"DELETE FROM rtree_" + layer + "_geom",
+				"INSERT INTO rtree_" + layer + "_geom SELECT fid, ST_MinX(geom), ST_MaxX(geom), ST_MinY(geom), ST_MaxY(geom) FROM " + layer + " WHERE NOT ST_IsEmpty(geom)",
+			} {
+				if _, err := c.exec(q); err != nil {
+					return err
+				}
+			}
+			return nil
+		}})
+	}
+	return nil
+}
+
+// extents checks that what a GIS zooms to holds every feature.
+func (x *examination) extents() error {
+	for _, layer := range []string{"descents", "sites"} {
+		all := emptyBox()
+		err := each(x.q, func(rows *sql.Rows) error {
+			var b []byte
+			if err := rows.Scan(&b); err != nil {
+				return err
+			}
+			if bx, ok := blobBox(b); ok {
+				all.add(bx.minX, bx.minY)
+				all.add(bx.maxX, bx.maxY)
+			}
+			return nil
+		}, "SELECT geom FROM "+layer)
+		if err != nil {
+			return err
+		}
+		var minX, maxX, minY, maxY sql.NullFloat64
+		if _, err := one(x.q, []any{&minX, &maxX, &minY, &maxY}, "SELECT min_x, max_x, min_y, max_y FROM gpkg_contents WHERE table_name = ?", layer); err != nil {
+			return err
+		}
+		if math.IsInf(all.minX, 1) {
+			continue
+		}
+		if !minX.Valid || !maxX.Valid || !minY.Valid || !maxY.Valid || minX.Float64 > all.minX || maxX.Float64 < all.maxX || minY.Float64 > all.minY || maxY.Float64 < all.maxY {
+			x.add(Finding{Check: "extent", Where: layer, What: "does not hold all its features", Fix: "repair works it out anew", repair: func(c *Catalog) error {
+				_, err := c.exec("UPDATE gpkg_contents SET min_x = ?, max_x = ?, min_y = ?, max_y = ? WHERE table_name = ?", all.minX, all.maxX, all.minY, all.maxY, layer)
+				return err
+			}})
+		}
+	}
+	return nil
+}
