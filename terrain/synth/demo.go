@@ -16,7 +16,7 @@ const demoSeed = 62
 //   - Old Quendrel Road: 4.4 km of 11.5 % with switchbacks, which heavy
 //     combinations cannot hold; and two steep parts of 7 % with a bench between
 //     (backward)
-//   - Brasket Gap Road: 1.5 km of 9.5 %, and 3.9 km of 6.8 % over a bridge and
+//   - Brasket Gap Road: 1.6 km with a mean of 9.4 %, and 3.9 km of 6.8 % over a bridge and
 //     through a tunnel
 func Demo() *Scene {
 	sc := newScene(sceneOptions{
@@ -53,7 +53,7 @@ var brasket = plannedRoad{
 	tags: map[string]string{"highway": "secondary", "maxspeed": "70", "surface": "asphalt"},
 	plan: []pi{{500, 9600, 0}, {1900, 9900, 600}, {3200, 9000, 500}, {4500, 9700, 450}, {5900, 8700, 550},
 		{7300, 9500, 500}, {8700, 8500, 600}, {10200, 9300, 700}, {11600, 8500, 0}},
-	tangents: []tangent{{700, -1}, {1500, -9.5}, {700, 1.5}, {900, -1}, {1500, 3}, {500, 0.5}, {3900, -6.8}, {1200, -0.6}, {1100, 1}},
+	tangents: []tangent{{700, -1}, {1500, -10.4}, {700, 1.5}, {900, -1}, {1500, 3}, {500, 0.5}, {3900, -6.8}, {1200, -0.6}, {1100, 1}},
 	structures: []span{
 		{from: 6900, to: 7160, departureM: -45, skew: 1},
 		{from: 8000, to: 8640, departureM: 110, skew: 1, tunnel: true},
