@@ -7,7 +7,6 @@ import (
 	"image/color"
 	"io"
 	"math"
-	"sort"
 	"strconv"
 	"strings"
 
@@ -105,8 +104,13 @@ func panel(xLabel, yLabel string, x, y [2]float64) *plot.Plot {
 }
 
 // ticks gives four to ten labelled ticks at 1, 2 or 5 times a power of ten.
-func ticks(lo, hi float64) []plot.Tick {
-	step := niceStep((hi - lo) / 6)
+func ticks(lo, hi float64) []plot.Tick { return ticksBy(lo, hi, 6) }
+
+// fewTicks does so for a panel that is low.
+func fewTicks(lo, hi float64) []plot.Tick { return ticksBy(lo, hi, 3) }
+
+func ticksBy(lo, hi, most float64) []plot.Tick {
+	step := niceStep((hi - lo) / most)
 	decimals := max(0, int(-math.Floor(math.Log10(step)+1e-9)))
 	var out []plot.Tick
 	for k := math.Ceil(lo/step - 1e-9); k*step <= hi+step*1e-9; k++ {
@@ -156,7 +160,7 @@ func (f painter) Plot(c draw.Canvas, p *plot.Plot) {
 // grid draws pale lines at the y axis's ticks.
 func grid(p *plot.Plot) painter {
 	return func(c draw.Canvas, _, y func(float64) vg.Length) {
-		for _, t := range ticks(p.Y.Min, p.Y.Max) {
+		for _, t := range p.Y.Tick.Marker.Ticks(p.Y.Min, p.Y.Max) {
 			c.StrokeLine2(stroke(inkWash, 0.6), c.Min.X, y(t.Value), c.Max.X, y(t.Value))
 		}
 	}
@@ -225,62 +229,6 @@ func dataMargins(p *plot.Plot, width vg.Length) (left, right vg.Length) {
 	c := draw.NewCanvas(vgsvg.New(width, width), width, width)
 	d := p.DataCanvas(c)
 	return d.Min.X, width - d.Max.X
-}
-
-// placed is a mark with its place on the page and the row of its label.
-type placed struct {
-	x0, x1, textX vg.Length
-	row           int
-	label         string
-}
-
-// placeMarks gives each mark the lowest row where its label meets no other.
-func placeMarks(marks []placed, sty text.Style, left, right vg.Length) (out []placed, rows int) {
-	sort.SliceStable(marks, func(i, j int) bool { return marks[i].x0+marks[i].x1 < marks[j].x0+marks[j].x1 })
-	var ends []vg.Length // of each row
-	for _, m := range marks {
-		wide := sty.Width(m.label)
-		m.textX = max(left, min((m.x0+m.x1)/2-wide/2, right-wide))
-		from, to := min(m.textX, m.x0), max(m.textX+wide, m.x1)
-		for m.row = 0; m.row < len(ends) && ends[m.row]+vg.Points(8) > from; m.row++ {
-		}
-		if m.row == len(ends) {
-			ends = append(ends, 0)
-		}
-		ends[m.row] = to
-		out = append(out, m)
-	}
-	return out, len(ends)
-}
-
-// smallPrint writes lines of text from the top of c down, wrapped to its width,
-// and returns the height it took.
-func smallPrint(c draw.Canvas, sty text.Style, lines []string, ink bool) vg.Length {
-	y := c.Max.Y
-	lead := sty.Font.Size * 1.25
-	for _, l := range lines {
-		for _, row := range fit(sty, plain(l), c.Max.X-c.Min.X) {
-			y -= lead
-			if ink {
-				c.FillText(sty, vg.Point{X: c.Min.X, Y: y}, row)
-			}
-		}
-	}
-	return c.Max.Y - y
-}
-
-// fit breaks text at spaces into rows no wider than width.
-func fit(sty text.Style, s string, width vg.Length) []string {
-	var rows []string
-	cur := ""
-	for _, word := range strings.Fields(s) {
-		next := strings.TrimSpace(cur + " " + word)
-		if cur != "" && sty.Width(next) > width {
-			rows, next = append(rows, cur), word
-		}
-		cur = next
-	}
-	return append(rows, cur)
 }
 
 // labelUnit writes "Elevation, ft".

@@ -138,3 +138,72 @@ func TestProfileRefuses(t *testing.T) {
 		}
 	}
 }
+
+// sampleHolding is a made-up truck's chart: constant grades, so demand grows
+// straight with speed but for the air, and gears of one engine.
+func sampleHolding() HoldingView {
+	v := HoldingView{Title: "Harrow Hill Road, heading east", Class: "us-5axle", MassKg: 36287, ReservePct: 15, Invented: true,
+		Answer: Held, Gear: 6, SpeedMPS: 27 * 0.44704, Caption: catalog.Cautions()[:1]}
+	for _, d := range []struct {
+		label string
+		pct   float64
+	}{{"mean downgrade 6.2 %", 6.2}, {"steepest 500 m with its bound, 8.3 %", 8.3}} {
+		s := Series{Label: d.label}
+		for k := 0.0; k <= 30; k++ {
+			s.SpeedMPS = append(s.SpeedMPS, k)
+			s.PowerW = append(s.PowerW, math.Max(0, 36287*9.80665*(d.pct/100-0.005)*k-0.5*1.0*6*k*k*k))
+		}
+		v.Demand = append(v.Demand, s)
+		v.DemandW = s.PowerW[12]
+	}
+	for gear, ratio := range []float64{14.8, 10.95, 8.09, 5.97, 4.46, 3.32, 2.45, 1.81, 1.35, 1} {
+		g := GearSeries{Gear: gear + 1}
+		for rpm := 1200.0; rpm <= 2100; rpm += 100 {
+			g.SpeedMPS = append(g.SpeedMPS, rpm*2*math.Pi/60/(ratio*3.7)*0.5)
+			g.PowerW = append(g.PowerW, 0.85*380e3*math.Pow(rpm/2100, 1.6))
+		}
+		v.Gears = append(v.Gears, g)
+	}
+	return v
+}
+
+func TestHoldingChart(t *testing.T) {
+	v := sampleHolding()
+	texts := svgTexts(t, keep(t, "holding.svg", func(w io.Writer) error { return HoldingSVG(w, v, catalog.US) }))
+	for _, want := range []string{"Road speed, mph", "Power at the wheels, hp", "gear 6, 27 mph", "Demand: mean downgrade 6.2 %", "reserve of 15 %", InventedBanner, "planning aid"} {
+		if !strings.Contains(texts, want) {
+			t.Errorf("the chart lacks %q", want)
+		}
+	}
+	v.Answer, v.Gear, v.SpeedMPS = NotHeld, 0, 0
+	if texts := svgTexts(t, write(t, func(w io.Writer) error { return HoldingSVG(w, v, catalog.Metric) })); !strings.Contains(texts, "NOT HELD") || strings.Contains(texts, "gear 0") {
+		t.Error("a class that is not held is not told so in words")
+	}
+	keep(t, "holding.png", func(w io.Writer) error { return HoldingPNG(w, v, catalog.Metric) })
+	v.Demand = nil
+	if err := HoldingSVG(io.Discard, v, catalog.US); !errors.Is(err, catalog.ErrImpossible) {
+		t.Errorf("no demand: %v", err)
+	}
+}
+
+func TestHeatChart(t *testing.T) {
+	e := sampleEntry(routes.Backward)
+	h := e.Holds[1]
+	h.Statuses = []catalog.FigureStatus{{Figure: "K1", Status: "from memory"}}
+	for s := 0.0; s <= 6500; s += 250 {
+		h.Heat = append(h.Heat, catalog.HeatStation{StationM: e.Descent.StartM - s, TempC: 66 + 250*(1-math.Exp(-s/3000)), BalanceC: 66 + 230*(1-math.Exp(-s/3300)), ForceLeft: 1 - 0.3*s/6500})
+	}
+	v := HeatViewFor(&e, &h)
+	v.LimitC, v.LimitSource = 260, "(500 °F)"
+	texts := svgTexts(t, keep(t, "heat.svg", func(w io.Writer) error { return HeatSVG(w, v, catalog.US) }))
+	for _, want := range []string{"Service brakes, °F", "Braking force left, %", "K1 from memory", "Limit 500 °F", "Not advice", "not field-checked"} {
+		if !strings.Contains(texts, want) {
+			t.Errorf("the chart lacks %q", want)
+		}
+	}
+	keep(t, "heat.png", func(w io.Writer) error { return HeatPNG(w, v, catalog.Metric) })
+	v.TempC = v.TempC[1:]
+	if err := HeatSVG(io.Discard, v, catalog.US); !errors.Is(err, catalog.ErrImpossible) {
+		t.Errorf("series that differ: %v", err)
+	}
+}

@@ -40,7 +40,7 @@ type profileSize struct {
 
 var (
 	profilePage  = profileSize{7.5 * vg.Inch, 2.4 * vg.Inch, 1.5 * vg.Inch, false}
-	profileSheet = profileSize{7.5 * vg.Inch, 1.25 * vg.Inch, 0.95 * vg.Inch, true}
+	profileSheet = profileSize{7.5 * vg.Inch, 1.1 * vg.Inch, 1.05 * vg.Inch, true}
 )
 
 func profileFigure(v ProfileView, u catalog.Units, size profileSize) (figure, error) {
@@ -77,6 +77,9 @@ func profileFigure(v ProfileView, u catalog.Units, size profileSize) (figure, er
 		}
 	}
 	low := panel("Distance from the crest, in travel, "+far.name, "Downgrade, %", [2]float64{xs[0], xs[n-1]}, [2]float64{gLo, gHi})
+	if size.bare {
+		top.Y.Tick.Marker, low.Y.Tick.Marker = plot.TickerFunc(fewTicks), plot.TickerFunc(fewTicks)
+	}
 	bound := v.Bound.ElevationM
 	gaps := v.gaps()
 
@@ -119,7 +122,7 @@ func profileFigure(v ProfileView, u catalog.Units, size profileSize) (figure, er
 // compose puts title, marks, panels, key and small print on one figure.
 func (v *ProfileView) compose(u catalog.Units, size profileSize, top, low *plot.Plot) figure {
 	far, high := lengthUnit(u), heightUnit(u)
-	title, small, label := typeface(12, true), typeface(7.5, false), typeface(9, false)
+	title, small, label := typeface(12, true), typeface(7.5, false), typeface(9, size.bare)
 	inner := size.width - vg.Points(16)
 	area := func(c draw.Canvas) draw.Canvas {
 		return draw.Crop(c, vg.Points(8), -vg.Points(8), vg.Points(4), -vg.Points(4))

@@ -1,0 +1,123 @@
+package export
+
+import (
+	"fmt"
+	"math"
+	"sort"
+	"strings"
+
+	"gradeline/catalog"
+	"gradeline/routes"
+)
+
+// sorted gives the sites in travel order.
+func (s *Sheet) sorted() []Site {
+	out := append([]Site(nil), s.Sites...)
+	sort.SliceStable(out, func(i, j int) bool { return s.View.DistanceM(out[i].StationM) < s.View.DistanceM(out[j].StationM) })
+	return out
+}
+
+// lastBefore names the landmark or sign nearest before a station.
+func (s *Sheet) lastBefore(stationM float64) string {
+	name := ""
+	for _, x := range s.sorted() {
+		if x.Kind != SiteRamp && s.View.DistanceM(x.StationM) <= s.View.DistanceM(stationM)+10 {
+			name = "after the " + siteWords(x)
+		}
+	}
+	return name
+}
+
+func siteWords(x Site) string {
+	t := plain(x.Kind)
+	if n := plain(x.Name); n != "" {
+		t += " " + n
+	}
+	if x.Side != "" {
+		t += " (" + plain(x.Side) + ")"
+	}
+	return t
+}
+
+// places lists what the driver meets, in travel.
+func (s *Sheet) places(a Answer, h *catalog.Hold) []sheetPlace {
+	var keep, may []sheetPlace
+	stretch := func(list *[]sheetPlace, fromM, toM float64, what string) {
+		d := s.View.DistanceM(fromM)
+		*list = append(*list, sheetPlace{First: fromCrest(d, s.Units), Second: fromCrest(d, s.other()), What: what, distanceM: d, fromM: fromM, toM: toM})
+	}
+	add := func(list *[]sheetPlace, stationM float64, what string) { stretch(list, stationM, stationM, what) }
+	d := &s.Entry.Descent
+	if a == Held {
+		add(&keep, h.GearByM, fmt.Sprintf("GEAR %d IN, retarder on stage %d", h.Gear, h.Stage))
+	}
+	add(&keep, d.StartM, "Crest, "+s.both(func(u catalog.Units) string { return u.Height(d.CrestElevationM) }))
+	steepM := math.Min(500, d.LengthM)
+	if d.Direction == routes.Backward {
+		steepM = -steepM
+	}
+	stretch(&keep, d.Steepest500AtM, d.Steepest500AtM+steepM, fmt.Sprintf("Steepest: %s for %s", downgrade(d.Steepest500Pct), s.both(func(u catalog.Units) string { return window(u, 500) })))
+	add(&keep, d.EndM, "Foot, "+s.both(func(u catalog.Units) string { return u.Height(d.FootElevationM) }))
+	if d.TightestRadiusM != nil && d.TightestRadiusAtM != nil {
+		add(&keep, *d.TightestRadiusAtM, "Tightest curve, radius "+s.both(func(u catalog.Units) string { return radius(*d.TightestRadiusM, u) }))
+	}
+	hasCheck := false
+	for _, x := range s.sorted() {
+		t := siteWords(x)
+		switch t = strings.ToUpper(t[:min(1, len(t))]) + t[min(1, len(t)):]; x.Kind {
+		case SiteRamp, SiteBrakeCheck:
+			hasCheck = hasCheck || x.Kind == SiteBrakeCheck
+			add(&keep, x.StationM, strings.ToUpper(x.Kind)+strings.TrimPrefix(siteWords(x), plain(x.Kind)))
+		default:
+			add(&may, x.StationM, t)
+		}
+	}
+	for _, b := range d.Benches {
+		t := "Easier: " + downgrade(b.MeanDowngradePct) + " for "
+		if b.MeanDowngradePct < 0 {
+			t = "Climbs: " + downgrade(-b.MeanDowngradePct) + " for "
+		}
+		stretch(&keep, b.StartM, b.EndM, t+s.both(func(u catalog.Units) string { return u.Length(b.LengthM) })+". The hill goes on after it.")
+	}
+	room := max(0, mostPlaces-len(keep))
+	dropped := max(0, len(may)-room)
+	out := append(keep, may[:len(may)-dropped]...)
+	sort.SliceStable(out, func(i, j int) bool { return out[i].distanceM < out[j].distanceM })
+	for i := range out {
+		out[i].No = fmt.Sprint(i + 1)
+	}
+	if dropped > 0 {
+		out = append(out, sheetPlace{What: fmt.Sprintf("%d more places: see the report", dropped)})
+	}
+	if !hasCheck {
+		out = append([]sheetPlace{{What: "No brake check area is on record: check the brakes before the crest"}}, out...)
+	}
+	return out
+}
+
+// fromCrest writes a distance to 0.1 mi or km, negative before the crest.
+func fromCrest(distanceM float64, u catalog.Units) string {
+	f := lengthUnit(u)
+	s := numText(f.num(math.Abs(distanceM), 1)) + " " + f.name
+	if distanceM < 0 && !strings.HasPrefix(s, "0.0") {
+		return "−" + s
+	}
+	return s
+}
+
+// massDown writes a mass rounded down, to 100 lb or 0.1 t.
+func massDown(massKg float64, u catalog.Units) string {
+	if u == catalog.US {
+		return thousands(math.Floor(massKg/0.45359237/100+0.02)*100) + " lb" // 0.02: 36,287 kg is 79,999 lb and meant as 80,000
+	}
+	return numText(massUnit(u).down(massKg)) + " t"
+}
+
+// thousands writes a whole number with commas.
+func thousands(v float64) string {
+	s := fmt.Sprintf("%.0f", v)
+	for i := len(s) - 3; i > 0 && s[i-1] != '-'; i -= 3 {
+		s = s[:i] + "," + s[i:]
+	}
+	return s
+}
