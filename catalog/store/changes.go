@@ -12,13 +12,14 @@ import (
 // Changes is what saving one route changed, or would change.
 type Changes struct {
 	Route      string       `json:"route"`
-	Added      []string     `json:"added"`   // new descents
-	Same       []string     `json:"same"`    // found exactly as they stand
-	Updated    []string     `json:"updated"` // figures, advice or provenance changed, within the bounds
-	Moved      []Move       `json:"moved"`   // beyond the bounds
-	Gone       []string     `json:"gone"`    // no longer found; kept until someone retires them
-	Back       []string     `json:"back"`    // were gone, found again
-	Holds      []HoldChange `json:"holds"`   // advice that changed
+	Descents   []string     `json:"descents"` // the id of each entry, in the order given
+	Added      []string     `json:"added"`    // new descents
+	Same       []string     `json:"same"`     // found exactly as they stand
+	Updated    []string     `json:"updated"`  // figures, advice or provenance changed, within the bounds
+	Moved      []Move       `json:"moved"`    // beyond the bounds
+	Gone       []string     `json:"gone"`     // no longer found; kept until someone retires them
+	Back       []string     `json:"back"`     // were gone, found again
+	Holds      []HoldChange `json:"holds"`    // advice that changed
 	Questioned []Question   `json:"in_question"`
 }
 

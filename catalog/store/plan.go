@@ -97,6 +97,9 @@ func (pl *planner) planOf(rs *RouteSurvey, o SaveOptions, at string) (*plan, err
 		p.steps = append(p.steps, step{do: add, entry: e, id: id, index: i})
 		p.changes.Added = append(p.changes.Added, id)
 	}
+	for i := range p.entries {
+		p.changes.Descents = append(p.changes.Descents, p.entries[i].Descent.ID)
+	}
 	for _, old := range existing {
 		if !used[old] && old.gone == "" {
 			p.gone = append(p.gone, old)
