@@ -1,2 +1,55 @@
-build:
-	go build -o bin/gradeline ./cmd/gradeline
+# Targets for people: demo, test, check, bench, accuracy. The others serve them.
+export CGO_ENABLED = 1
+VERSION := $(shell git describe --always --dirty 2>/dev/null || echo dev)
+PKGS := ./...
+
+# What the build needs, and what the tests need besides, as Debian names them.
+BUILD_DEBS := gcc libc6-dev pkg-config libgdal-dev
+TEST_DEBS := gdal-bin python3-gdal geographiclib-tools python-matplotlib-data poppler-utils librsvg2-bin chromium
+
+.PHONY: demo build test check bench accuracy deps test-deps fuzz clean
+
+demo: build
+	./bin/gradeline demo -o out/demo --force
+
+build: deps
+	go build -ldflags "-X main.version=$(VERSION)" -o bin/gradeline ./cmd/gradeline
+
+test: test-deps
+	go test $(PKGS)
+
+check: test-deps
+	@test -z "$$(gofmt -l .)" || { gofmt -l .; echo "not formatted: run gofmt -w"; exit 1; }
+	go vet $(PKGS)
+	go run honnef.co/go/tools/cmd/staticcheck@v0.8.2 $(PKGS)
+	go test -race $(PKGS)
+
+bench: deps
+	go test -run '^$$' -bench . -benchmem $(PKGS)
+
+accuracy: deps
+	go test ./catalog/survey -run '^$$' -bench BenchmarkAccuracy -benchtime 1x -timeout 120m -args -accuracy.set=testing
+
+# Each fuzz target for a few seconds.
+FUZZTIME := 5s
+fuzz: deps
+	@for p in $$(go list $(PKGS)); do for f in $$(go test -list '^Fuzz' $$p | grep '^Fuzz'); do \
+		echo "$$p $$f"; go test -run '^$$' -fuzz "^$$f$$" -fuzztime $(FUZZTIME) $$p || exit 1; done; done
+
+# Installs only what is missing; elsewhere than on Debian it says what to install.
+deps:
+	@$(call install,$(BUILD_DEBS))
+test-deps:
+	@$(call install,$(BUILD_DEBS) $(TEST_DEBS))
+define install
+missing=""; for p in $(1); do dpkg-query -W -f '$${Status}' $$p 2>/dev/null | grep -q 'install ok installed' || missing="$$missing $$p"; done; \
+if [ -n "$$missing" ]; then \
+	command -v apt-get >/dev/null || { echo "install what Debian calls:$$missing"; exit 1; }; \
+	sudo=""; [ "$$(id -u)" = 0 ] || sudo=sudo; \
+	echo "installing:$$missing"; \
+	$$sudo apt-get update -qq && DEBIAN_FRONTEND=noninteractive $$sudo apt-get install -y -qq --no-install-recommends $$missing >/dev/null; \
+fi
+endef
+
+clean:
+	rm -rf bin out

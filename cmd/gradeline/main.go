@@ -1,10 +1,17 @@
+// Command gradeline finds long downgrades from elevation rasters and road
+// lines, and says which gear and speed each truck can hold on its retarder.
 package main
 
 import (
-	_ "github.com/airbusgeo/godal"
-	_ "github.com/mattn/go-sqlite3"
-	_ "github.com/urfave/cli/v2"
-	_ "gonum.org/v1/plot"
+	"context"
+	"os"
+	"os/signal"
+	"syscall"
 )
 
-func main() {}
+func main() {
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	code := run(ctx, os.Args, os.Stdin, os.Stdout, os.Stderr)
+	stop()
+	os.Exit(code)
+}

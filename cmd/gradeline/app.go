@@ -1,0 +1,136 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"strings"
+
+	"github.com/urfave/cli/v2"
+
+	"gradeline/catalog"
+)
+
+// Exit codes that scripts rely on.
+const (
+	exitDone        = 0
+	exitFailed      = 1
+	exitUsage       = 2
+	exitGaps        = 3
+	exitInterrupted = 130
+)
+
+// version is set by the build; see the Makefile.
+var version = "dev"
+
+// session is what a command works with, so that tests can run one in-process.
+type session struct {
+	in       io.Reader
+	out, err io.Writer
+}
+
+// errGaps ends a command that is done but whose answer has parts missing.
+var errGaps = errors.New("done, with gaps")
+
+// usageError is wrong use of the command line: exit code 2.
+type usageError struct{ what string }
+
+func (e usageError) Error() string { return e.what }
+
+func usagef(format string, a ...any) error { return usageError{fmt.Sprintf(format, a...)} }
+
+// run is main without the process: arguments and streams in, exit code out.
+func run(ctx context.Context, args []string, in io.Reader, out, errOut io.Writer) int {
+	s := &session{in: in, out: out, err: errOut}
+	app := newApp(s)
+	ordered, err := orderArgs(app, args)
+	if err == nil {
+		err = app.RunContext(ctx, ordered)
+	}
+	if errors.Is(err, errShown) {
+		return exitDone
+	}
+	return s.finish(ctx, err)
+}
+
+// finish says what went wrong in one line and gives the exit code for it.
+func (s *session) finish(ctx context.Context, err error) int {
+	var usage usageError
+	switch {
+	case err == nil:
+		return exitDone
+	case errors.Is(err, errGaps):
+		return exitGaps
+	case ctx.Err() != nil:
+		fmt.Fprintln(s.err, "gradeline: interrupted; what was finished is kept")
+		return exitInterrupted
+	case errors.As(err, &usage), errors.Is(err, catalog.ErrQuantity):
+		fmt.Fprintf(s.err, "gradeline: %s\n", oneLine(err.Error()))
+		return exitUsage
+	}
+	fmt.Fprintf(s.err, "gradeline: %s\n", oneLine(err.Error()))
+	return exitFailed
+}
+
+// oneLine keeps an error to one line and free of control characters.
+func oneLine(s string) string {
+	return strings.Map(func(r rune) rune {
+		if r < ' ' || r == 0x7f {
+			return ' '
+		}
+		return r
+	}, strings.TrimSpace(s))
+}
+
+func newApp(s *session) *cli.App {
+	app := &cli.App{
+		Name:    "gradeline",
+		Usage:   "finds long downgrades and says which gear and speed each truck holds on its retarder",
+		Version: version,
+		Reader:  s.in, Writer: s.out, ErrWriter: s.err,
+		HideHelpCommand:           true,
+		DisableSliceFlagSeparator: true,
+		EnableBashCompletion:      true,
+		ExitErrHandler:            func(*cli.Context, error) {}, // exit codes are finish's
+		Action:                    s.firstSteps,
+		Commands: []*cli.Command{
+			s.surveyCommand(), s.listCommand(), s.showCommand(), s.holdCommand(),
+			s.overlayCommand(), s.classesCommand(), s.demoCommand(), s.doctorCommand(),
+		},
+	}
+	for _, c := range app.Commands {
+		c.OnUsageError = func(_ *cli.Context, err error, _ bool) error { return usageError{err.Error()} }
+		c.HideHelpCommand = true
+	}
+	app.OnUsageError = func(_ *cli.Context, err error, _ bool) error { return usageError{err.Error()} }
+	return app
+}
+
+// firstSteps is what gradeline alone prints.
+func (s *session) firstSteps(c *cli.Context) error {
+	if c.Args().Present() {
+		name := c.Args().First()
+		return usagef("%q is no command%s; gradeline --help lists them", name, didYouMean(name, commandNames(c.App)))
+	}
+	fmt.Fprint(s.out, `gradeline finds long downgrades and says which gear and speed each truck holds
+on its retarder alone.
+
+  gradeline demo                 the whole job on an invented example
+  gradeline survey --terrain DEM.tif ROADS.geojson
+                                 find the descents of your roads and store them
+  gradeline list                 what the catalogue holds, worst first
+  gradeline hold --grade 8% --length 6mi --class us-5axle
+                                 advice for one plain grade
+  gradeline --help               every command
+`)
+	return nil
+}
+
+func commandNames(app *cli.App) []string {
+	var names []string
+	for _, c := range app.Commands {
+		names = append(names, c.Name)
+	}
+	return names
+}

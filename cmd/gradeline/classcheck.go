@@ -1,0 +1,69 @@
+package main
+
+import (
+	"fmt"
+
+	"github.com/urfave/cli/v2"
+
+	"gradeline/catalog"
+	"gradeline/catalog/export"
+	"gradeline/catalog/holding"
+	"gradeline/catalog/store"
+)
+
+// classCheckAnswer is what classes check --json prints.
+type classCheckAnswer struct {
+	Schema   string            `json:"schema"`
+	Findings []holding.Finding `json:"findings"`
+}
+
+// checkClasses reads a class file, which explains every fault, and says what
+// its classes would be advised on three standard grades.
+func (s *session) checkClasses(c *cli.Context, u catalog.Units) error {
+	classes, err := loadClasses(c)
+	if err != nil {
+		return err
+	}
+	found, err := holding.Check(classes, u)
+	if err != nil {
+		return err
+	}
+	if c.Bool("json") {
+		return s.printJSON(classCheckAnswer{catalog.Schema, found})
+	}
+	t := export.Table{Title: fmt.Sprintf("%d classes, no fault. On standard grades:", len(classes)),
+		Header: []string{"class", "mass", "grade", "length", "advice"}}
+	for _, f := range found {
+		if f.Hold == nil {
+			t.Notes = append(t.Notes, f.Class+": "+f.Remark)
+			continue
+		}
+		advice := "NOT HELD"
+		if f.Hold.Holds {
+			advice = fmt.Sprintf("gear %d, stage %d, %s (%s)", f.Hold.Gear, f.Hold.Stage, u.Speed(f.Hold.SpeedMPS), f.Hold.LimitedBy)
+		}
+		t.Rows = append(t.Rows, []any{f.Class, u.Mass(f.Hold.MassKg), fmt.Sprintf("%.0f %%", f.Grade.DowngradePct), u.Length(f.Grade.LengthM), advice})
+	}
+	return export.WriteText(s.out, t)
+}
+
+// checkCatalog adds what doctor finds in a catalogue.
+func (s *session) checkCatalog(c *cli.Context, path string, add func(what string, err error, says string)) {
+	cat, err := store.Open(c.Context, path, store.Options{ReadOnly: true})
+	if err != nil {
+		add("catalogue", err, "")
+		return
+	}
+	defer cat.Close()
+	found, err := cat.Doctor(c.Context)
+	if err != nil {
+		add("catalogue", err, "")
+		return
+	}
+	for _, f := range found {
+		add("catalogue: "+f.Check, &catalog.Fault{Feature: f.Where, What: f.What, Fix: f.Fix}, "")
+	}
+	if len(found) == 0 {
+		add("catalogue", nil, path+": no fault found")
+	}
+}

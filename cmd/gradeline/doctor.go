@@ -1,0 +1,86 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"os"
+	"runtime"
+
+	"github.com/urfave/cli/v2"
+
+	"gradeline/catalog"
+	"gradeline/catalog/holding"
+	"gradeline/catalog/store"
+	"gradeline/terrain/raster"
+)
+
+func isNotFound(err error) bool { return errors.Is(err, catalog.ErrNotFound) }
+
+func (s *session) doctorCommand() *cli.Command {
+	return &cli.Command{
+		Name: "doctor", Usage: "libraries, data files and the health of a catalogue",
+		UsageText: "gradeline doctor\ngradeline doctor --catalog hills.gpkg --json",
+		Flags:     []cli.Flag{catalogFlag(), classesFlag(), jsonFlag()},
+		Action:    s.doctor,
+	}
+}
+
+// check is one thing that doctor looked at.
+type check struct {
+	What string `json:"what"`
+	OK   bool   `json:"ok"`
+	Says string `json:"says"`
+}
+
+type doctorAnswer struct {
+	Schema string  `json:"schema"`
+	Checks []check `json:"checks"`
+}
+
+func (s *session) doctor(c *cli.Context) error {
+	if err := argCount(c, 0, 0, "no arguments"); err != nil {
+		return err
+	}
+	a := doctorAnswer{Schema: catalog.Schema}
+	add := func(what string, err error, says string) {
+		if err != nil {
+			says = oneLine(err.Error())
+		}
+		a.Checks = append(a.Checks, check{what, err == nil, says})
+	}
+	gdal, proj := raster.Version()
+	add("gradeline", nil, version+", "+runtime.Version())
+	add("GDAL", nil, gdal)
+	add("PROJ and its data", raster.SelfTest(), proj)
+	add("SQLite", nil, store.Version())
+	classes, err := loadClasses(c)
+	add("weight classes", err, fmt.Sprintf("%d", len(classes)))
+	if _, err := holding.DefaultClasses(); err != nil {
+		add("built-in weight classes", err, "")
+	}
+	path := c.String("catalog")
+	if _, err := os.Stat(path); err != nil && !c.IsSet("catalog") {
+		add("catalogue", nil, fmt.Sprintf("none here (%s); gradeline survey makes one", path))
+	} else {
+		s.checkCatalog(c, path, add)
+	}
+	if c.Bool("json") {
+		if err := s.printJSON(a); err != nil {
+			return err
+		}
+	} else {
+		for _, k := range a.Checks {
+			state := "ok   "
+			if !k.OK {
+				state = "FAULT"
+			}
+			fmt.Fprintf(s.out, "%s  %-24s %s\n", state, k.What, k.Says)
+		}
+	}
+	for _, k := range a.Checks {
+		if !k.OK {
+			return fmt.Errorf("doctor found faults: see above")
+		}
+	}
+	return nil
+}

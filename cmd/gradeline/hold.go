@@ -1,0 +1,123 @@
+package main
+
+import (
+	"fmt"
+
+	"github.com/urfave/cli/v2"
+
+	"gradeline/catalog"
+	"gradeline/catalog/holding"
+	"gradeline/catalog/vehicle"
+)
+
+func (s *session) holdCommand() *cli.Command {
+	return &cli.Command{
+		Name: "hold", Usage: "advice for one plain grade, no catalogue needed",
+		UsageText: "gradeline hold --grade 8% --length 6mi --class ca-tridem --mass 102500lb --units us\n" +
+			"gradeline hold --grade 6% --length 9.6km --class eu-5axle --json",
+		Flags: []cli.Flag{
+			&cli.StringFlag{Name: "grade", Usage: "downgrade in `PERCENT`, as in 8%"},
+			&cli.StringFlag{Name: "length", Usage: "`LENGTH` of the grade with its unit, as in 6mi or 9.6km"},
+			classFlag(), classesFlag(),
+			&cli.StringFlag{Name: "mass", Usage: "`MASS` with its unit, as in 102500lb or 46.5t; default the class's upper end"},
+			&cli.StringFlag{Name: "posted", Usage: "posted `SPEED`, as in 35mph"},
+			jsonFlag(), unitsFlag(),
+		},
+		Action: s.hold,
+	}
+}
+
+// holdAnswer is what hold --json prints.
+type holdAnswer struct {
+	Schema   string       `json:"schema"`
+	GradePct float64      `json:"downgrade_pct"`
+	LengthM  float64      `json:"length_m"`
+	Hold     catalog.Hold `json:"hold"`
+	Cautions []string     `json:"cautions"`
+}
+
+func (s *session) hold(c *cli.Context) error {
+	if err := argCount(c, 0, 0, "no arguments"); err != nil {
+		return err
+	}
+	u, err := units(c)
+	if err != nil {
+		return err
+	}
+	gradePct, ok, err := quantityFlag(c, "grade", catalog.DowngradePct)
+	if err == nil && !ok {
+		err = usagef("hold needs --grade, as in --grade 8%%")
+	}
+	if err != nil {
+		return err
+	}
+	lengthM, ok, err := quantityFlag(c, "length", catalog.LengthM)
+	if err == nil && !ok {
+		err = usagef("hold needs --length, as in --length 6mi")
+	}
+	if err != nil {
+		return err
+	}
+	massKg, _, err := quantityFlag(c, "mass", catalog.MassKg)
+	if err != nil {
+		return err
+	}
+	postedMPS, posted, err := quantityFlag(c, "posted", catalog.SpeedMPS)
+	if err != nil {
+		return err
+	}
+	classes, err := loadClasses(c)
+	if err != nil {
+		return err
+	}
+	class, err := pickClass(classes, c.String("class"))
+	if err != nil {
+		return err
+	}
+	hill := holding.PlainHill(gradePct, lengthM)
+	if posted {
+		hill = holding.WithPosted(hill, postedMPS)
+	}
+	h, err := holding.Advise(hill, class, holding.Options{MassKg: massKg, Units: u})
+	if err != nil {
+		return err
+	}
+	if c.Bool("json") {
+		return s.printJSON(holdAnswer{catalog.Schema, gradePct, lengthM, h, catalog.Cautions()})
+	}
+	s.printHold(class, h, u)
+	s.printCautions(h.Cautions)
+	return nil
+}
+
+// printHold writes one hold for people.
+func (s *session) printHold(class vehicle.Class, h catalog.Hold, u catalog.Units) {
+	words := h.Words.Metric
+	if u == catalog.US {
+		words = h.Words.US
+	}
+	fmt.Fprintf(s.out, "%s at %s\n%s\n", class.Name, u.Mass(h.MassKg), words)
+	if h.Holds {
+		fmt.Fprintf(s.out, "  gear %d (%.2f), stage %d, %s, %.0f rpm, %.0f %% of the retarder; limited by: %s\n",
+			h.Gear, h.Ratio, h.Stage, u.Speed(h.SpeedMPS), h.EngineRPM, h.RetarderUsePct, h.LimitedBy)
+	} else {
+		fmt.Fprintf(s.out, "  NOT HELD: %.0f kW are missing; this truck does not take this hill at this mass\n", h.MissingPowerW/1000)
+	}
+	fmt.Fprintf(s.out, "  heaviest mass that holds: %s\n", u.Mass(h.HeaviestMassKg))
+	if h.OneGearUp != "" {
+		fmt.Fprintf(s.out, "  one gear higher: %s\n", h.OneGearUp)
+	}
+	for _, d := range h.Defaults {
+		fmt.Fprintf(s.out, "  default used: %s\n", d)
+	}
+}
+
+// printCautions writes the cautions that every answer carries, and those of this one.
+func (s *session) printCautions(own []string) {
+	fmt.Fprintln(s.out, "\nCautions")
+	for _, list := range [][]string{own, catalog.Cautions()} {
+		for _, t := range list {
+			fmt.Fprintf(s.out, "- %s\n", t)
+		}
+	}
+}

@@ -1,0 +1,157 @@
+package main
+
+import (
+	"fmt"
+	"go/parser"
+	"go/token"
+	"io/fs"
+	"os"
+	"path"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+	"testing"
+)
+
+// rows is the table of DEVELOPERS.md: a package imports ours only from a lower row.
+var rows = map[string]int{
+	"data":           0,
+	"terrain":        1,
+	"terrain/raster": 2,
+	"terrain/synth":  2,
+	"routes":         3,
+	"routes/vector":  4, "routes/stationing": 4, "routes/grade": 4,
+	"routes/descent":  5,
+	"catalog":         5,
+	"catalog/vehicle": 6,
+	"catalog/holding": 7, "catalog/signs": 7, "catalog/store": 7, "catalog/export": 7,
+	"catalog/survey": 8,
+	"cmd/gradeline":  9,
+}
+
+// homes are the outside packages that belong to some of ours only, by import prefix.
+var homes = map[string][]string{
+	"github.com/airbusgeo/godal":           {"terrain/raster", "routes/vector"},
+	"github.com/pymaxion/geographiclib-go": {"routes/stationing"},
+	"gonum.org/v1/gonum":                   {"routes/grade"},
+	"github.com/mattn/go-sqlite3":          {"catalog/store"},
+	"gonum.org/v1/plot":                    {"catalog/export"},
+	"codeberg.org/go-pdf/fpdf":             {"catalog/export"},
+	"github.com/xuri/excelize":             {"catalog/export"},
+	"github.com/urfave/cli":                {"cmd/gradeline"},
+	"github.com/paulmach/orb":              {"routes", "catalog", "cmd"},
+}
+
+// rootPackages are vocabulary: no C and no input or output.
+var rootPackages = []string{"terrain", "routes", "catalog"}
+
+type imported struct{ pkg, file, path string }
+
+func layerFaults(list []imported) []string {
+	var faults []string
+	for _, im := range list {
+		row, known := rows[im.pkg]
+		if !known {
+			faults = append(faults, fmt.Sprintf("%s: package %s is in no row of the layer table", im.file, im.pkg))
+			continue
+		}
+		if own, ok := strings.CutPrefix(im.path, "gradeline/"); ok {
+			if to, known := rows[own]; own != im.pkg && (!known || to >= row) {
+				faults = append(faults, fmt.Sprintf("%s: %s (row %d) imports %s (row %d): arrows point down only", im.file, im.pkg, row, own, to))
+			}
+			continue
+		}
+		for prefix, at := range homes {
+			if !strings.HasPrefix(im.path, prefix) {
+				continue
+			}
+			if !slices.ContainsFunc(at, func(h string) bool { return im.pkg == h || strings.HasPrefix(im.pkg, h+"/") }) {
+				faults = append(faults, fmt.Sprintf("%s: %s imports %s, which is at home in %v only", im.file, im.pkg, im.path, at))
+			}
+		}
+		if slices.Contains(rootPackages, im.pkg) && !strings.HasSuffix(im.file, "_test.go") &&
+			slices.Contains([]string{"C", "os", "io", "net/http", "log", "database/sql"}, im.path) {
+			faults = append(faults, fmt.Sprintf("%s: root package %s imports %s: vocabulary does no input or output", im.file, im.pkg, im.path))
+		}
+	}
+	return faults
+}
+
+// tree is the top folder of the module, seen from this package's tests.
+const tree = "../.."
+
+// goFiles lists the module's Go files by path from its top.
+func goFiles(t *testing.T) []string {
+	t.Helper()
+	var out []string
+	err := filepath.WalkDir(tree, func(p string, d fs.DirEntry, err error) error {
+		if err != nil {
+			return err
+		}
+		if d.IsDir() && (strings.HasPrefix(d.Name(), ".") && d.Name() != ".." || d.Name() == "testdata" || d.Name() == "bin" || d.Name() == "out") {
+			return filepath.SkipDir
+		}
+		if strings.HasSuffix(p, ".go") {
+			rel, err := filepath.Rel(tree, p)
+			if err != nil {
+				return err
+			}
+			out = append(out, filepath.ToSlash(rel))
+		}
+		return nil
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return out
+}
+
+func TestImportsPointDown(t *testing.T) {
+	var list []imported
+	for _, file := range goFiles(t) {
+		f, err := parser.ParseFile(token.NewFileSet(), filepath.Join(tree, file), nil, parser.ImportsOnly)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, im := range f.Imports {
+			p, _ := strconv.Unquote(im.Path.Value)
+			list = append(list, imported{path.Dir(file), file, p})
+		}
+	}
+	if len(list) < 100 {
+		t.Fatalf("only %d imports read: is this the module's top folder?", len(list))
+	}
+	for _, f := range layerFaults(list) {
+		t.Error(f)
+	}
+}
+
+func TestLayerGateTurnsRed(t *testing.T) {
+	for _, bad := range []imported{
+		{"terrain", "terrain/x.go", "gradeline/routes"},                      // up
+		{"catalog/signs", "catalog/signs/x.go", "gradeline/catalog/holding"}, // sideways
+		{"routes/grade", "routes/grade/x.go", "github.com/airbusgeo/godal"},  // not at home
+		{"terrain", "terrain/x.go", "github.com/paulmach/orb"},               // orb below routes
+		{"catalog", "catalog/x.go", "os"},                                    // root package with I/O
+		{"routes/new", "routes/new/x.go", "fmt"},                             // no row
+	} {
+		if len(layerFaults([]imported{bad})) == 0 {
+			t.Errorf("%s importing %s passes", bad.pkg, bad.path)
+		}
+	}
+}
+
+func TestTopLevelIsAsLaidOut(t *testing.T) {
+	allowed := []string{"cmd", "terrain", "routes", "catalog", "data", "go.mod", "go.sum", "README.md", "DEVELOPERS.md",
+		"Makefile", ".ci", ".gitignore", "LICENSE", ".git", "bin", "out"}
+	entries, err := os.ReadDir(tree)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, e := range entries {
+		if !slices.Contains(allowed, e.Name()) {
+			t.Errorf("top level has %q, which the layout does not name", e.Name())
+		}
+	}
+}

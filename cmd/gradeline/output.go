@@ -1,0 +1,63 @@
+package main
+
+import (
+	"encoding/json"
+	"fmt"
+	"io"
+	"os"
+
+	"github.com/mattn/go-isatty"
+	"github.com/urfave/cli/v2"
+
+	"gradeline/catalog/export"
+)
+
+// printJSON writes one object with a line end. Answers start with a schema member.
+func (s *session) printJSON(v any) error {
+	enc := json.NewEncoder(s.out)
+	enc.SetIndent("", "  ")
+	enc.SetEscapeHTML(false)
+	return enc.Encode(v)
+}
+
+// toOutput writes to -o as a whole file, or to standard output.
+func (s *session) toOutput(c *cli.Context, write func(io.Writer) error) error {
+	path := c.String("o")
+	if path == "" || path == "-" {
+		return write(s.out)
+	}
+	if err := export.WriteFile(path, c.Bool("force"), write); err != nil {
+		return err
+	}
+	s.say("wrote %s", path)
+	return nil
+}
+
+// say tells people something on the error stream.
+func (s *session) say(format string, a ...any) {
+	fmt.Fprintf(s.err, "%s\n", oneLine(fmt.Sprintf(format, a...)))
+}
+
+// progress writes "done of total" on one line, only on a terminal.
+type progress struct {
+	w    io.Writer
+	what string
+	on   bool
+}
+
+func (s *session) newProgress(what string) *progress {
+	f, ok := s.err.(*os.File)
+	return &progress{w: s.err, what: what, on: ok && isatty.IsTerminal(f.Fd()) && os.Getenv("TERM") != "dumb"}
+}
+
+func (p *progress) step(done, total int) {
+	if p.on {
+		fmt.Fprintf(p.w, "\r%s: %d of %d", p.what, done, total)
+	}
+}
+
+func (p *progress) end() {
+	if p.on {
+		fmt.Fprint(p.w, "\r\033[K")
+	}
+}

@@ -1,0 +1,174 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"strings"
+
+	"github.com/urfave/cli/v2"
+
+	"gradeline/catalog"
+	"gradeline/catalog/export"
+	"gradeline/routes"
+)
+
+func (s *session) showCommand() *cli.Command {
+	return &cli.Command{
+		Name: "show", Usage: "one descent: its figures, profile and holds",
+		ArgsUsage: "DESCENT",
+		UsageText: "gradeline show kestrel-road-f-12.4 --units us\ngradeline show kestrel-road-f-12.4 --plot profile.svg",
+		Flags: []cli.Flag{catalogFlag(), classFlag(),
+			&cli.StringFlag{Name: "plot", Usage: "draw the profile to a .svg or .png `FILE`"},
+			jsonFlag(), unitsFlag(), forceFlag()},
+		Action: s.show,
+	}
+}
+
+type showAnswer struct {
+	Schema   string        `json:"schema"`
+	Descent  entryAnswer   `json:"descent"`
+	Profile  profileAnswer `json:"profile"`
+	Cautions []string      `json:"cautions"`
+}
+
+// profileAnswer is the grade line along the descent, in travel.
+type profileAnswer struct {
+	StationM   []float64  `json:"station_m"`
+	GroundM    []*float64 `json:"ground_m"` // null where the terrain has no height
+	ElevationM []*float64 `json:"elevation_m"`
+	State      []string   `json:"state"`
+}
+
+func (s *session) show(c *cli.Context) error {
+	if err := argCount(c, 1, 1, "the id of one descent (gradeline list shows them)"); err != nil {
+		return err
+	}
+	u, err := units(c)
+	if err != nil {
+		return err
+	}
+	cat, err := openCatalog(c)
+	if err != nil {
+		return err
+	}
+	defer cat.Close()
+	e, err := cat.Descent(c.Context, c.Args().First())
+	if err != nil {
+		return err
+	}
+	hold := holdFor(&e, c.String("class"))
+	if c.String("class") != "" && hold == nil {
+		return usagef("%s has no answer for class %q; it has %s", e.Descent.ID, c.String("class"), listed(export.Classes([]catalog.Entry{e})))
+	}
+	view, err := descentView(c, cat, &e, hold)
+	if err != nil {
+		return err
+	}
+	if file := c.String("plot"); file != "" {
+		if err := s.plotTo(file, c.Bool("force"), view, u); err != nil {
+			return err
+		}
+	}
+	if c.Bool("json") {
+		return s.printJSON(showAnswer{catalog.Schema, answerOf(&e), profileOf(view), catalog.Cautions()})
+	}
+	s.printEntry(&e, u)
+	return nil
+}
+
+// plotTo draws a profile view to a file whose ending names the format.
+func (s *session) plotTo(file string, force bool, view export.ProfileView, u catalog.Units) error {
+	draw := export.ProfileSVG
+	switch {
+	case strings.HasSuffix(strings.ToLower(file), ".png"):
+		draw = export.ProfilePNG
+	case !strings.HasSuffix(strings.ToLower(file), ".svg"):
+		return usagef("--plot %s: the file must end in .svg or .png", file)
+	}
+	if err := export.WriteFile(file, force, func(w io.Writer) error { return draw(w, view, u) }); err != nil {
+		return err
+	}
+	s.say("wrote %s", file)
+	return nil
+}
+
+// holdFor is an entry's hold for a class, or for its heaviest one.
+func holdFor(e *catalog.Entry, class string) *catalog.Hold {
+	var best *catalog.Hold
+	for i := range e.Holds {
+		h := &e.Holds[i]
+		if h.Class == class || class == "" && (best == nil || h.MassKg > best.MassKg) {
+			best = h
+		}
+	}
+	return best
+}
+
+func profileOf(v export.ProfileView) profileAnswer {
+	a := profileAnswer{StationM: v.StationM, GroundM: orNull(v.GroundM), ElevationM: orNull(v.ElevationM), State: []string{}}
+	for _, st := range v.State {
+		a.State = append(a.State, st.String())
+	}
+	return a
+}
+
+// orNull writes what is not a number as null.
+func orNull(v []float64) []*float64 {
+	out := make([]*float64, len(v))
+	for i := range v {
+		if v[i] == v[i] {
+			out[i] = &v[i]
+		}
+	}
+	return out
+}
+
+// printEntry writes one descent for people.
+func (s *session) printEntry(e *catalog.Entry, u catalog.Units) {
+	d := &e.Descent
+	line := func(label, format string, a ...any) {
+		fmt.Fprintf(s.out, "  %-18s %s\n", label, fmt.Sprintf(format, a...))
+	}
+	if e.Provenance.Invented {
+		fmt.Fprintf(s.out, "%s\n\n", export.InventedBanner)
+	}
+	fmt.Fprintf(s.out, "%s: %s (%s along the line)\n", d.ID, export.Title(d), d.Direction)
+	line("length", "%s (crest at station %.0f m, foot at %.0f m, each ± %.0f m)", u.Length(d.LengthM), d.StartM, d.EndM, d.StartErrM)
+	line("drop", "%s, from %s to %s", u.Height(d.DropM), u.Height(d.CrestElevationM), u.Height(d.FootElevationM))
+	line("mean downgrade", "%.1f %% ± %.1f (95 %%)", d.MeanDowngradePct, d.MeanDowngradeErrPct)
+	line("steepest", "%.1f %% over 100 m, %.1f %% over 500 m, %.1f %% over 1,000 m", d.Steepest100Pct, d.Steepest500Pct, d.Steepest1000Pct)
+	if d.TightestRadiusM != nil {
+		line("tightest curve", "radius %s at station %.0f m", u.Height(*d.TightestRadiusM), *d.TightestRadiusAtM)
+	} else {
+		line("tightest curve", "none under 5,000 m radius")
+	}
+	for _, b := range d.Benches {
+		line("bench", "%s at %s, station %.0f to %.0f m", u.Length(b.LengthM), benchGrade(b), b.StartM, b.EndM)
+	}
+	line("not on ground", "%s interpolated over bridges, tunnels and voids", u.Length(d.InterpolatedM))
+	line("crest, foot", "%.5f, %.5f and %.5f, %.5f (longitude, latitude)", d.CrestLonDeg, d.CrestLatDeg, d.FootLonDeg, d.FootLatDeg)
+	if len(d.Flags) > 0 {
+		line("flags", "%s", strings.Join(d.Flags, ", "))
+	}
+	fmt.Fprintf(s.out, "  %s\n  %s\n\n", export.ReviewLine(e), export.SourceLine(e.Provenance))
+	for i := range e.Holds {
+		h := &e.Holds[i]
+		words := h.Words.Metric
+		if u == catalog.US {
+			words = h.Words.US
+		}
+		fmt.Fprintf(s.out, "%s at %s: %s\n", h.Class, u.Mass(h.MassKg), export.HoldWords(e, h.Class, u))
+		fmt.Fprintf(s.out, "  %s\n", words)
+		for _, t := range h.Cautions {
+			fmt.Fprintf(s.out, "  - %s\n", t)
+		}
+	}
+	s.printCautions(nil)
+}
+
+func benchGrade(b routes.Bench) string {
+	if b.MeanDowngradePct < 0 {
+		return fmt.Sprintf("%.1f %% climbing", -b.MeanDowngradePct)
+	}
+	return fmt.Sprintf("%.1f %% down", b.MeanDowngradePct)
+}

@@ -1,0 +1,211 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"iter"
+	"path/filepath"
+	"time"
+
+	"github.com/urfave/cli/v2"
+
+	"gradeline/catalog"
+	"gradeline/catalog/store"
+	"gradeline/catalog/survey"
+	"gradeline/catalog/vehicle"
+	"gradeline/routes"
+	"gradeline/routes/descent"
+	"gradeline/routes/stationing"
+	"gradeline/routes/vector"
+	"gradeline/terrain"
+	"gradeline/terrain/raster"
+)
+
+func (s *session) surveyCommand() *cli.Command {
+	return &cli.Command{
+		Name: "survey", Usage: "find the descents of road lines, take advice for every weight class, store them",
+		ArgsUsage: "ROUTES...",
+		UsageText: "gradeline survey --terrain dem.tif roads.geojson\n" +
+			"gradeline survey --terrain fine/ --terrain coarse.tif --vertical-unit ft --catalog hills.gpkg --profile grade.csv roads.gpkg",
+		Flags: append(terrainFlags(),
+			catalogFlag(), classesFlag(),
+			&cli.StringFlag{Name: "profile", Usage: "write the recovered grade line as CSV to `FILE`"},
+			&cli.StringFlag{Name: "layer", Usage: "`LAYER` of a route file that has several"},
+			&cli.StringFlag{Name: "min-mean", Value: "4%", Usage: "least mean `DOWNGRADE` of a descent"},
+			&cli.StringFlag{Name: "min-length", Value: "800m", Usage: "least `LENGTH` of a descent"},
+			&cli.StringFlag{Name: "by", Usage: "`NAME` for the catalogue's history"},
+			&cli.BoolFlag{Name: "accept-moves", Usage: "take new figures also for reviewed descents that moved beyond their bounds"},
+			&cli.BoolFlag{Name: "dry-run", Usage: "say what would change, write nothing"},
+			&cli.BoolFlag{Name: "invented", Usage: "mark the entries as an invented demonstration"},
+			jsonFlag(), unitsFlag(), forceFlag()),
+		Action: s.survey,
+	}
+}
+
+// terrainFlags say which ground a command stands on and how to read it.
+func terrainFlags() []cli.Flag {
+	return []cli.Flag{
+		&cli.StringSliceFlag{Name: "terrain", Usage: "elevation raster, folder of tiles or VRT; `PATH` may be given several times"},
+		&cli.StringFlag{Name: "vertical-unit", Usage: "`UNIT` of the heights where the file does not say: m, ft or us-ft"},
+		&cli.BoolFlag{Name: "surface-model", Usage: "the heights include trees and roofs"},
+		&cli.StringFlag{Name: "accuracy", Usage: "stated vertical `ACCURACY` (one standard deviation), as in 0.8m"},
+		&cli.StringFlag{Name: "cache", Value: "96", Usage: "memory for decoded blocks in `MIB`"},
+		&cli.IntFlag{Name: "workers", Usage: "routes at once; default the cores, at most 2"},
+		&cli.BoolFlag{Name: "remote", Usage: "allow terrain and routes at network addresses"},
+	}
+}
+
+// openTerrain opens the surface that terrainFlags describe.
+func openTerrain(c *cli.Context) (*raster.Surface, error) {
+	paths := c.StringSlice("terrain")
+	if len(paths) == 0 {
+		return nil, usagef("%s needs --terrain with an elevation raster, as in --terrain dem.tif", c.Command.Name)
+	}
+	o := raster.Options{AllowRemote: c.Bool("remote"), Workers: c.Int("workers")}
+	if u := c.String("vertical-unit"); u != "" {
+		unit, err := terrain.ParseVerticalUnit(u)
+		if err != nil {
+			return nil, usageError{"--vertical-unit: " + err.Error()}
+		}
+		o.VertUnit = unit
+	}
+	var mib int64
+	if n, err := fmt.Sscanf(c.String("cache"), "%d", &mib); n != 1 || err != nil || mib < 8 || mib > 1<<20 {
+		return nil, usagef("--cache %q is no number of MiB from 8 up", c.String("cache"))
+	}
+	o.CacheBytes = mib << 20
+	return raster.Open(c.Context, paths, o)
+}
+
+// surveyOptions reads what the survey needs besides terrain and routes.
+func (s *session) surveyOptions(c *cli.Context, classes []vehicle.Class) (survey.Options, error) {
+	u, err := units(c)
+	if err != nil {
+		return survey.Options{}, err
+	}
+	o := survey.Options{Classes: classes, Units: u, SurfaceModel: c.Bool("surface-model"), Workers: c.Int("workers")}
+	if o.AccuracyM, _, err = quantityFlag(c, "accuracy", catalog.LengthM); err != nil {
+		return o, err
+	}
+	if o.Descent.MinMeanPct, err = catalog.DowngradePct(c.String("min-mean")); err != nil {
+		return o, usageError{"--min-mean " + err.Error()}
+	}
+	if o.Descent.MinLengthM, err = catalog.LengthM(c.String("min-length")); err != nil {
+		return o, usageError{"--min-length " + err.Error()}
+	}
+	o.Descent = o.Descent.WithDefaults()
+	return o, nil
+}
+
+// provenance is what every entry of a survey was made from.
+func provenance(surface terrain.Surface, d descent.Options, invented bool) catalog.Provenance {
+	p := catalog.Provenance{Tool: "gradeline " + version, At: time.Now().UTC().Truncate(time.Second), Invented: invented,
+		Rules: fmt.Sprintf("mean at least %.3g %% over at least %.0f m; core %.3g %%; relief %.3g m", d.MinMeanPct, d.MinLengthM, d.CorePct(), d.ReliefM)}
+	for i, src := range surface.Sources() {
+		if i == 8 {
+			p.Rasters = append(p.Rasters, fmt.Sprintf("and %d more", len(surface.Sources())-i))
+			break
+		}
+		print := src.Fingerprint
+		if len(print) > 16 {
+			print = print[:16]
+		}
+		p.Rasters = append(p.Rasters, fmt.Sprintf("%s (%s, cell %.3g m, heights in %s, datum %s, %s)", src.Name, src.CRS, src.CellM, src.VertUnit, src.VertDatum, print))
+		if p.VertDatum == "" {
+			p.VertDatum = src.VertDatum
+		}
+	}
+	return p
+}
+
+// routeList streams the routes of some files; skipped collects what made none.
+func (s *session) routeList(ctx context.Context, c *cli.Context, files []string, skipped *[]routes.Skipped) iter.Seq2[routes.Route, error] {
+	return func(yield func(routes.Route, error) bool) {
+		for _, file := range files {
+			var a stationing.Assembler
+			stopped := false
+			give := func(list []routes.Route) error {
+				for _, r := range list {
+					if !yield(r, nil) {
+						stopped = true
+						return context.Canceled
+					}
+				}
+				return nil
+			}
+			o := vector.Options{Layer: c.String("layer"), AllowRemote: c.Bool("remote"), Stdin: s.in}
+			sk, err := vector.Read(ctx, file, o, func(f routes.Feature) error { return give(a.Add(f)) })
+			if err == nil {
+				err = give(a.Finish())
+			}
+			*skipped = append(append(*skipped, sk...), a.Skipped()...)
+			if stopped {
+				return
+			}
+			if err != nil {
+				yield(routes.Route{}, err)
+				return
+			}
+		}
+	}
+}
+
+// uniqueIDs makes the ids of routes from several files differ.
+func uniqueIDs(list iter.Seq2[routes.Route, error]) iter.Seq2[routes.Route, error] {
+	return func(yield func(routes.Route, error) bool) {
+		seen := map[string]int{}
+		for r, err := range list {
+			seen[r.ID]++
+			if n := seen[r.ID]; n > 1 {
+				r.ID = fmt.Sprintf("%s (%s %d)", r.ID, filepath.Base(r.Place.File), n)
+			}
+			if !yield(r, err) {
+				return
+			}
+		}
+	}
+}
+
+func (s *session) survey(c *cli.Context) error {
+	if err := argCount(c, 1, -1, "at least one file of routes"); err != nil {
+		return err
+	}
+	classes, err := loadClasses(c)
+	if err != nil {
+		return err
+	}
+	o, err := s.surveyOptions(c, classes)
+	if err != nil {
+		return err
+	}
+	surface, err := openTerrain(c)
+	if err != nil {
+		return err
+	}
+	defer surface.Close()
+	o.Provenance = provenance(surface, o.Descent, c.Bool("invented"))
+
+	out, err := s.newSurveyOut(c, classes, surface)
+	if err != nil {
+		return err
+	}
+	defer out.abandon()
+	list := uniqueIDs(s.routeList(c.Context, c, c.Args().Slice(), &out.answer.Skipped))
+	if err := survey.Run(c.Context, surface, list, o, out.take); err != nil {
+		out.keepWhole()
+		return err
+	}
+	if err := out.finish(); err != nil {
+		return err
+	}
+	return out.print(o.Units)
+}
+
+// classesUsed are the classes as the catalogue remembers them.
+func classesUsed(classes []vehicle.Class) []store.ClassUsed {
+	var out []store.ClassUsed
+	for _, k := range classes {
+		out = append(out, store.ClassUsed{ID: k.ID, Definition: mustJSON(k.View())})
+	}
+	return out
+}

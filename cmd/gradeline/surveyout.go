@@ -1,0 +1,279 @@
+package main
+
+import (
+	"bufio"
+	"encoding/json"
+	"fmt"
+	"os"
+	"sort"
+
+	"github.com/urfave/cli/v2"
+
+	"gradeline/catalog"
+	"gradeline/catalog/export"
+	"gradeline/catalog/store"
+	"gradeline/catalog/survey"
+	"gradeline/catalog/vehicle"
+	"gradeline/routes"
+	"gradeline/terrain/raster"
+)
+
+// routeAnswer is one route in the answer of survey.
+type routeAnswer struct {
+	Route          string             `json:"route"`
+	Name           string             `json:"name"`
+	LengthM        float64            `json:"length_m"`
+	Stations       int                `json:"stations"`
+	MissingM       float64            `json:"missing_m"`
+	Reliable       bool               `json:"reliable"`
+	Unreliable     string             `json:"unreliable"`
+	CellM          float64            `json:"cell_m"`
+	NoiseM         float64            `json:"noise_sigma_m"`
+	Structures     []routes.Structure `json:"structures"`
+	InclineNotes   []string           `json:"incline_notes"`
+	BelowThreshold []routes.Descent   `json:"just_below_threshold"`
+}
+
+// descentAnswer is one descent with its holds, as every JSON answer gives it.
+type descentAnswer struct {
+	routes.Descent
+	Holds []catalog.Hold `json:"holds"`
+}
+
+type surveyAnswer struct {
+	Schema   string           `json:"schema"`
+	Catalog  string           `json:"catalog"`
+	Routes   []routeAnswer    `json:"routes"`
+	Descents []descentAnswer  `json:"descents"`
+	Skipped  []routes.Skipped `json:"skipped"`
+	Changes  []store.Changes  `json:"changes"`
+	Warnings []string         `json:"warnings"`
+	Cautions []string         `json:"cautions"`
+}
+
+// surveyOut takes the results of a survey as they come: into the catalogue,
+// the profile file and the answer.
+type surveyOut struct {
+	s        *session
+	c        *cli.Context
+	cat      *store.Catalog
+	batch    *store.Survey
+	csv      *profileCSV
+	classes  []store.ClassUsed
+	surface  *raster.Surface
+	answer   surveyAnswer
+	entries  []catalog.Entry
+	failed   error
+	progress *progress
+	prov     catalog.Provenance
+}
+
+func (s *session) newSurveyOut(c *cli.Context, classes []vehicle.Class, surface *raster.Surface) (*surveyOut, error) {
+	out := &surveyOut{s: s, c: c, classes: classesUsed(classes), surface: surface, progress: s.newProgress("surveying, routes done")}
+	out.answer = surveyAnswer{Schema: catalog.Schema, Routes: []routeAnswer{}, Descents: []descentAnswer{},
+		Skipped: []routes.Skipped{}, Changes: []store.Changes{}, Warnings: []string{}, Cautions: catalog.Cautions()}
+	path, dry := c.String("catalog"), c.Bool("dry-run")
+	if _, err := os.Stat(path); !dry || err == nil {
+		cat, err := store.Open(c.Context, path, store.Options{Create: !dry, ReadOnly: dry, Tool: "gradeline " + version})
+		if err != nil {
+			return nil, err
+		}
+		out.cat = cat
+		out.batch = cat.BeginSurvey(store.SaveOptions{DryRun: dry, By: c.String("by"), AcceptMoves: c.Bool("accept-moves"), RoutesPerCommit: 25})
+		out.answer.Catalog = path
+	}
+	if file := c.String("profile"); file != "" && !dry {
+		csv, err := newProfileCSV(file, c.Bool("force"))
+		if err != nil {
+			out.abandon()
+			return nil, err
+		}
+		out.csv = csv
+	}
+	return out, nil
+}
+
+// take is the sink of survey.Run.
+func (o *surveyOut) take(r survey.Result) error {
+	if r.Err != nil {
+		if o.failed == nil {
+			o.failed = r.Err
+		}
+		o.answer.Skipped = append(o.answer.Skipped, routes.Skipped{Where: fmt.Sprintf("%s, route %q", r.Route.Place, r.Route.ID), Why: oneLine(r.Err.Error())})
+		return nil
+	}
+	if o.batch != nil {
+		ch, err := o.batch.Save(o.c.Context, store.RouteSurvey{
+			Route: store.Route{ID: r.Route.ID, Name: r.Route.Name, Ref: r.Route.Ref, LengthM: r.Profile.LengthM, Stations: r.Stations,
+				MissingM: r.Profile.MissingM, Reliable: r.Profile.Reliable, Unreliable: r.Profile.Unreliable, LineSHA256: store.LineSHA256(r.Route.Line)},
+			Entries: r.Entries, Profile: r.Profile, Sources: o.surface.Sources(), ClassesUsed: o.classes,
+		})
+		if err != nil {
+			return err
+		}
+		for i, id := range ch.Descents {
+			r.Entries[i].Descent.ID = id
+		}
+		o.answer.Changes = append(o.answer.Changes, ch)
+	}
+	for i := range r.Entries {
+		d := &r.Entries[i].Descent
+		if d.ID == "" { // no catalogue gave one
+			d.ID = fmt.Sprintf("%s-%s-%.0f", r.Route.ID, d.Direction, d.StartM)
+		}
+		o.answer.Descents = append(o.answer.Descents, descentAnswer{*d, r.Entries[i].Holds})
+	}
+	o.entries = append(o.entries, r.Entries...)
+	o.answer.Routes = append(o.answer.Routes, describe(&r))
+	if o.csv != nil {
+		if err := o.csv.write(r.Route.ID, r.Profile); err != nil {
+			return err
+		}
+	}
+	o.progress.step(len(o.answer.Routes), len(o.answer.Routes)+len(o.answer.Skipped))
+	return nil
+}
+
+func describe(r *survey.Result) routeAnswer {
+	a := routeAnswer{Route: r.Route.ID, Name: r.Route.Name, LengthM: r.Profile.LengthM, Stations: r.Stations, MissingM: r.Profile.MissingM,
+		Reliable: r.Profile.Reliable, Unreliable: r.Profile.Unreliable, CellM: r.Profile.CellM, NoiseM: r.Profile.Noise.SigmaM,
+		Structures: r.Profile.Structures, InclineNotes: survey.InclineNotes(&r.Route, r.Profile), BelowThreshold: r.Near}
+	if a.Structures == nil {
+		a.Structures = []routes.Structure{}
+	}
+	if a.BelowThreshold == nil {
+		a.BelowThreshold = []routes.Descent{}
+	}
+	return a
+}
+
+// finish commits what is left and puts the profile file in place.
+func (o *surveyOut) finish() error {
+	o.progress.end()
+	if len(o.answer.Routes) == 0 && o.failed != nil {
+		return o.failed
+	}
+	if o.batch != nil {
+		if err := o.batch.Close(); err != nil {
+			return err
+		}
+		o.batch = nil
+	}
+	if o.csv != nil {
+		if err := o.csv.close(); err != nil {
+			return err
+		}
+		o.csv = nil
+	}
+	o.answer.Warnings = append(o.answer.Warnings, o.surface.Warnings()...)
+	return nil
+}
+
+// keepWhole commits the whole routes of a survey that was cut short.
+func (o *surveyOut) keepWhole() {
+	o.progress.end()
+	if o.batch != nil {
+		if err := o.batch.Close(); err != nil {
+			o.s.say("gradeline: %v", err)
+		}
+		o.batch = nil
+	}
+}
+
+// abandon releases what is still open.
+func (o *surveyOut) abandon() {
+	if o.batch != nil {
+		_ = o.batch.Abort() // nothing of it is wanted
+	}
+	if o.csv != nil {
+		o.csv.remove()
+	}
+	if o.cat != nil {
+		_ = o.cat.Close() // committed already, or given up
+	}
+}
+
+// gaps are the parts of the answer that are missing, in words.
+func (a *surveyAnswer) gaps() []string {
+	var out []string
+	for _, r := range a.Routes {
+		if r.MissingM > 0.5 {
+			out = append(out, fmt.Sprintf("%s: %.0f m have no ground under them", r.Route, r.MissingM))
+		}
+		if !r.Reliable {
+			out = append(out, fmt.Sprintf("%s: unreliable: %s", r.Route, r.Unreliable))
+		}
+	}
+	for _, k := range a.Skipped {
+		out = append(out, fmt.Sprintf("%s: skipped: %s", k.Where, k.Why))
+	}
+	return out
+}
+
+func (o *surveyOut) print(u catalog.Units) error {
+	gaps := o.answer.gaps()
+	if o.c.Bool("json") {
+		if err := o.s.printJSON(o.answer); err != nil {
+			return err
+		}
+	} else {
+		sortByDanger(o.entries)
+		if err := export.WriteText(o.s.out, listTable(o.entries, u)); err != nil {
+			return err
+		}
+		if o.answer.Catalog != "" && !o.c.Bool("dry-run") {
+			fmt.Fprintf(o.s.out, "\nStored in %s: gradeline list --catalog %s, gradeline show --catalog %s DESCENT.\n", o.answer.Catalog, o.answer.Catalog, o.answer.Catalog)
+		}
+	}
+	for _, w := range o.answer.Warnings {
+		o.s.say("warning: %s", w)
+	}
+	for _, g := range gaps {
+		o.s.say("gap: %s", g)
+	}
+	if len(gaps) > 0 {
+		return errGaps
+	}
+	return nil
+}
+
+// sortByDanger is the order in which descents are listed: not held first, then
+// by the lowest speed of the heaviest class, then by drop.
+func sortByDanger(es []catalog.Entry) {
+	heaviest := func(e *catalog.Entry) (holds bool, speedMPS float64) {
+		var kg float64
+		holds = true
+		for _, h := range e.Holds {
+			if h.MassKg > kg {
+				kg, holds, speedMPS = h.MassKg, h.Holds, h.SpeedMPS
+			}
+		}
+		return holds, speedMPS
+	}
+	sort.SliceStable(es, func(i, j int) bool {
+		ha, va := heaviest(&es[i])
+		hb, vb := heaviest(&es[j])
+		switch {
+		case ha != hb:
+			return !ha
+		case va != vb:
+			return va < vb
+		}
+		return es[i].Descent.DropM > es[j].Descent.DropM
+	})
+}
+
+func mustJSON(v any) string {
+	b, err := json.Marshal(v)
+	if err != nil {
+		return "{}" // views hold only numbers and text
+	}
+	return string(b)
+}
+
+// profileCSV writes the recovered grade lines, whole or not at all.
+type profileCSV struct {
+	path string
+	f    *os.File
+	w    *bufio.Writer
+}
