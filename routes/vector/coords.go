@@ -92,7 +92,11 @@ func (c *coords) position(s *scanner) error {
 	for {
 		v := math.NaN()
 		var err error
-		switch ch := s.peek(); {
+		ch := s.buf[s.pos]
+		if ch <= ' ' {
+			ch = s.peek()
+		}
+		switch {
 		case ch == '-' && s.buf[s.pos+1] == 'I', ch == 'N', ch == 'I', ch == 'n':
 			// What careless writers put for a missing number; not JSON, but clear.
 			for _, w := range []string{"NaN", "Infinity", "-Infinity", "null"} {
@@ -113,7 +117,10 @@ func (c *coords) position(s *scanner) error {
 			p[n] = v
 		}
 		n++
-		switch s.peek() {
+		if ch = s.buf[s.pos]; ch <= ' ' {
+			ch = s.peek()
+		}
+		switch ch {
 		case ',':
 			s.pos++
 			continue

@@ -1,8 +1,10 @@
 package vector
 
 import (
+	"encoding/binary"
 	"fmt"
 	"math"
+	"math/bits"
 	"strconv"
 )
 
@@ -18,25 +20,15 @@ func (s *scanner) number() (float64, error) {
 	if neg {
 		i++
 	}
-	var m uint64
-	digits, exp := 0, 0
-	d0 := i
-	for c := b[i] - '0'; c <= 9; c = b[i] - '0' {
-		m = m*10 + uint64(c)
-		i++
-	}
-	digits = i - d0
+	exp, d0 := 0, i
+	m, i := digitRun(b, i, 0)
+	digits := i - d0
 	if digits == 0 || digits > 1 && b[d0] == '0' {
 		return 0, s.unexpected("a number")
 	}
 	if b[i] == '.' {
-		i++
-		f0 := i
-		for c := b[i] - '0'; c <= 9; c = b[i] - '0' {
-			m = m*10 + uint64(c)
-			i++
-		}
-		if i == f0 {
+		f0 := i + 1
+		if m, i = digitRun(b, f0, m); i == f0 {
 			s.pos = i
 			return 0, s.unexpected("a digit")
 		}
@@ -86,6 +78,32 @@ func (s *scanner) number() (float64, error) {
 	}
 	return v, nil
 }
+
+// digitRun appends the decimal digits at b[i:] to m and returns the index behind
+// them. It takes eight bytes at once: in each, a digit less '0' is 0 to 9, and
+// pairs, then fours, then all eight are summed by multiplication.
+func digitRun(b []byte, i int, m uint64) (uint64, int) {
+	const ones, high = 0x0101010101010101, 0x8080808080808080
+	for {
+		x := binary.LittleEndian.Uint64(b[i:i+8]) ^ 0x30*ones
+		n := 8
+		if other := (x + 0x76*ones | x) & high; other != 0 {
+			if n = bits.TrailingZeros64(other) / 8; n == 0 {
+				return m, i
+			}
+			x <<= 64 - 8*uint(n) // leading zeros take the place of what is no digit
+		}
+		x = x*10 + x>>8
+		x = ((x&0x000000ff000000ff)*(100+1_000_000<<32) + (x>>16&0x000000ff000000ff)*(1+10_000<<32)) >> 32
+		m = m*tens[n] + x
+		i += n
+		if n < 8 {
+			return m, i
+		}
+	}
+}
+
+var tens = [9]uint64{1, 10, 100, 1000, 10_000, 100_000, 1_000_000, 10_000_000, 100_000_000}
 
 var pow10 = func() (p [23]float64) {
 	for i := range p {

@@ -15,6 +15,7 @@ const (
 	maxToken    = 1 << 20 // longest text, and longest structures member, that is kept
 	maxNumber   = 128     // longest number, characters
 	maxDepth    = 64      // deepest nesting
+	slack       = 16      // bytes behind the window that may be looked at
 )
 
 // scanner is a window that moves over a stream of JSON texts. buf[end] is always
@@ -36,7 +37,7 @@ type scanner struct {
 }
 
 func newScanner(ctx context.Context, file string, r io.Reader) *scanner {
-	return &scanner{ctx: ctx, file: file, r: r, buf: make([]byte, bufferBytes+1), mark: -1, hold: -1,
+	return &scanner{ctx: ctx, file: file, r: r, buf: make([]byte, bufferBytes+slack), mark: -1, hold: -1,
 		names: make(map[string]string)}
 }
 
@@ -65,15 +66,15 @@ func (s *scanner) fill() bool {
 		s.mark = max(-1, s.mark-keep)
 		s.hold = max(-1, s.hold-keep)
 	}
-	if s.end == len(s.buf)-1 {
+	if s.end == len(s.buf)-slack {
 		if s.end >= maxToken {
 			s.err = s.fault(fmt.Sprintf("a text of more than %d bytes", maxToken), "shorten or drop that property")
 			return false
 		}
-		s.buf = append(s.buf, make([]byte, len(s.buf))...)
+		s.buf = append(s.buf, make([]byte, len(s.buf)-slack)...)
 	}
 	for range 100 {
-		n, err := s.r.Read(s.buf[s.end : len(s.buf)-1])
+		n, err := s.r.Read(s.buf[s.end : len(s.buf)-slack])
 		s.end += n
 		s.buf[s.end] = 0
 		if err == io.EOF {
