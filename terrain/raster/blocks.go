@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 	"sync"
 	"sync/atomic"
 )
@@ -247,7 +248,8 @@ func (s *Surface) serve(l *layer, g *group, sc *scratch) {
 	defer s.cache.give(b)
 	runs, taps := sc.runs[g.runLo:g.runHi], sc.taps[g.tapLo:g.tapHi]
 	if b.err != nil {
-		s.warn.add(t.path, fmt.Sprintf("block at column %d, row %d (%d x %d cells) could not be decoded: %v", c, r, w, h, b.err))
+		s.warn.add(t.path, fmt.Sprintf("block at column %d, row %d (%d x %d cells) could not be decoded: %s", c, r, w, h,
+			strings.Join(strings.Fields(b.err.Error()), " ")))
 		for _, rn := range runs {
 			for k := rn.lo; k < rn.hi; k++ {
 				sc.st[k] = stUnreadable

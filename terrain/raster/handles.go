@@ -65,9 +65,13 @@ func (p *handlePool) take(t *tile, warn func(string)) (*handle, error) {
 		<-p.slots
 		return nil, err
 	}
-	h := &handle{tile: t, ds: ds, band: ds.Bands()[0]}
-	if t.Mask == maskBand {
+	bands := ds.Bands()
+	h := &handle{tile: t, ds: ds, band: bands[0]}
+	switch t.Mask {
+	case maskBand:
 		h.mask = h.band.MaskBand()
+	case maskAlpha:
+		h.mask = bands[len(bands)-1]
 	}
 	return h, nil
 }
@@ -132,7 +136,7 @@ func (s *Surface) decode(t *tile, buf []float32, c, r, w, h int64) error {
 	if err := hd.band.Read(int(c), int(r), buf, int(w), int(h), log); err != nil {
 		return err
 	}
-	if t.Mask == maskBand {
+	if t.Mask != maskNone {
 		p, _ := maskBuffers.Get().(*[]byte)
 		if p == nil || cap(*p) < len(buf) {
 			b := make([]byte, len(buf))

@@ -20,8 +20,9 @@ import (
 
 // Kinds of validity that a band has beside its values.
 const (
-	maskNone = iota
-	maskBand // a mask or alpha band: 0 is a void
+	maskNone  = iota
+	maskBand  // GDAL's mask of the band (a mask or an alpha band): 0 is a void
+	maskAlpha // the last band is alpha, of a type that GDAL doesn't take as a mask
 )
 
 // header is what a raster file says about itself; the index keeps it, so it
@@ -123,7 +124,8 @@ func readHeader(path string, isVRT bool) (*header, error) {
 	case godal.CIRed, godal.CIPalette:
 		return nil, unreadable(path, fmt.Errorf("it is a picture"), "give a raster of heights")
 	}
-	if len(bands) > 1 && !(len(bands) == 2 && bands[1].ColorInterp() == godal.CIAlpha) {
+	hasAlpha := bands[len(bands)-1].ColorInterp() == godal.CIAlpha
+	if len(bands) > 1 && !(len(bands) == 2 && hasAlpha) {
 		warn(fmt.Sprintf("has %d bands; heights are read from band 1", len(bands)))
 	}
 	h.Scale, h.Offset = bs.Scale, bs.Offset
@@ -139,6 +141,8 @@ func readHeader(path string, isVRT bool) (*header, error) {
 	// Flag values: GDAL RFC 15. 1 all valid, 2 per dataset, 4 alpha, 8 no-data.
 	if flags := b.MaskFlags(); flags&(1|8) == 0 {
 		h.Mask = maskBand
+	} else if hasAlpha && len(bands) > 1 {
+		h.Mask = maskAlpha
 	}
 	if h.Geo, err = ds.GeoTransform(godal.ErrLogger(collect(warn))); err != nil || h.Geo[1]*h.Geo[5]-h.Geo[2]*h.Geo[4] == 0 {
 		return nil, &terrain.Fault{Kind: terrain.ErrRead, File: path, What: "has no position on the ground (no geotransform)", Err: err,

@@ -13,6 +13,7 @@ import (
 const (
 	stepTolerance  = 5e-9 // relative difference of cell sizes within one mosaic
 	phaseTolerance = 5e-3 // cells that a tile may be off its mosaic's grid
+	leastBlockPx   = 128  // side that tiny blocks are joined to
 	virtualBlockPx = 512  // side of the blocks of rasters that have none of their own
 	// Heights outside this range are no ground that a road can stand on (lowest dry
 	// land about -430 m, highest 8,849 m; general knowledge) and so count as voids,
@@ -49,13 +50,13 @@ func (t *tile) window(b int64) (c, r, w, h int64) {
 	return c, r, min(t.bw, int64(t.Cols)-c), min(t.bh, int64(t.Rows)-r)
 }
 
-// chooseBlocks sets the size of the blocks. Tiled rasters keep theirs, joined to
-// about 512 pixels when small; compressed strips are read whole, about 1 MiB at a
+// chooseBlocks sets the size of the blocks. Tiled rasters keep theirs, joined only
+// when tiny (what is read together is lost together if damaged); compressed strips are read whole, about 1 MiB at a
 // time; rows that can be reached directly are cut into squares.
 func (t *tile) chooseBlocks() (warning string) {
 	bw, bh := int64(t.BlockW), int64(t.BlockH)
 	cols, rows := int64(t.Cols), int64(t.Rows)
-	join := func(side int64) int64 { return side * max(1, virtualBlockPx/side) }
+	join := func(side int64) int64 { return side * max(1, leastBlockPx/side) }
 	switch {
 	case t.Driver == "GTiff" && bw < cols && bw*bh <= 4<<20, t.Driver == "HFA" && bw*bh <= 4<<20:
 		t.bw, t.bh = join(bw), join(bh)

@@ -1,0 +1,244 @@
+package raster
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"os"
+	"path/filepath"
+	"testing"
+
+	"pgregory.net/rapid"
+
+	"gradeline/terrain"
+)
+
+// A plane in a projected CRS comes back exact but for the rounding of the stored
+// 32-bit heights (6.1e-5 m at 1,024 to 2,048 m) and 0.1 mm of place on its slope.
+func TestPlaneInProjectedCRSIsExact(t *testing.T) {
+	plane := func(x, y float64) float64 { return 1200 + .05*(x-500000) - .03*(y-4400000) }
+	g := grid("EPSG:26913", 498000, 4402000, 10, 400, 400, plane)
+	for _, isCubic := range []bool{false, true} {
+		s := open(t, Options{Cubic: isCubic}, write(t, filepath.Join(t.TempDir(), "p.tif"), g, WriteOptions{}))
+		const seed = 3
+		pts := randomPoints(rand.New(rand.NewPCG(seed, 3)), 2000, -105.02, 39.735, -104.98, 39.764)
+		xy := gdalTransform(t, "EPSG:26913", pts)
+		for i, got := range sample(t, s, pts) {
+			inset := 5.0
+			if isCubic {
+				inset = 15
+			}
+			x, y := xy[i][0], xy[i][1]
+			inside := x > 498000+inset && x < 502000-inset && y > 4398000+inset && y < 4402000-inset
+			if inside != (got.Miss == terrain.Hit) {
+				t.Fatalf("seed %d, cubic %v: %v (%f, %f) is %v", seed, isCubic, pts[i], x, y, got.Miss)
+			}
+			if inside && math.Abs(got.ElevationM-plane(x, y)) > 8e-5 {
+				t.Fatalf("seed %d, cubic %v: %v: %.6f, want %.6f", seed, isCubic, pts[i], got.ElevationM, plane(x, y))
+			}
+			if inside && math.Abs(float64(got.CellM)-10) > .01 {
+				t.Fatalf("cell of %g m on the ground", got.CellM)
+			}
+		}
+	}
+}
+
+// tilesOf cuts a grid into tiles whose neighbours share `shared` rows and columns.
+func tilesOf(t testing.TB, dir string, g *terrain.Grid, n, shared int, o WriteOptions) {
+	t.Helper()
+	w, h := (g.Cols-shared)/n, (g.Rows-shared)/n
+	for ty := range n {
+		for tx := range n {
+			p := &terrain.Grid{Cols: w + shared, Rows: h + shared, WestX: g.WestX + float64(tx*w)*g.StepX, NorthY: g.NorthY - float64(ty*h)*g.StepY,
+				StepX: g.StepX, StepY: g.StepY, CRS: g.CRS}
+			for r := range p.Rows {
+				at := (ty*h+r)*g.Cols + tx*w
+				p.ElevationM = append(p.ElevationM, g.ElevationM[at:at+p.Cols]...)
+			}
+			write(t, filepath.Join(dir, fmt.Sprintf("t%d_%d.tif", ty, tx)), p, o)
+		}
+	}
+}
+
+// Tiles read like the one raster they were cut from, bit for bit: on seams, at the
+// corner of four tiles, with and without shared rows, and so does their VRT. The
+// stripped and the tiled twin agree as well.
+func TestTilesReadLikeTheWhole(t *testing.T) {
+	for _, isCubic := range []bool{false, true} {
+		for _, shared := range []int{0, 1, 37} {
+			g := grid("EPSG:4326", -105.2, 39.9, 1.0/2048, 600+shared, 600+shared, func(x, y float64) float64 { return hills(x*85000, y*111000) })
+			for k := 0; k < len(g.ElevationM); k += 2011 {
+				g.ElevationM[k] = nan32
+			}
+			dir := t.TempDir()
+			tiled := []string{"TILED=YES", "BLOCKXSIZE=16", "BLOCKYSIZE=32"}
+			whole := write(t, filepath.Join(dir, "whole.tif"), g, WriteOptions{Creation: tiled})
+			strips := write(t, filepath.Join(dir, "strips.tif"), g, WriteOptions{Creation: []string{"COMPRESS=DEFLATE", "BLOCKYSIZE=5"}})
+			folder := filepath.Join(dir, "tiles")
+			if err := os.Mkdir(folder, 0o755); err != nil {
+				t.Fatal(err)
+			}
+			tilesOf(t, folder, g, 3, shared, WriteOptions{})
+			vrt := filepath.Join(folder, "all.vrt")
+			names, err := filepath.Glob(filepath.Join(folder, "*.tif"))
+			if err != nil || len(names) != 9 {
+				t.Fatal(names, err)
+			}
+			gdalRun(t, "", "gdalbuildvrt", append([]string{"-q", vrt}, names...)...)
+
+			const seed = 5
+			rng := rand.New(rand.NewPCG(seed, uint64(shared)))
+			pts := randomPoints(rng, 5000, -105.2, 39.58, -104.88, 39.9)
+			for range 3000 { // close to seams
+				k := float64(1 + rng.IntN(2))
+				pts = append(pts, terrain.Point{LonDeg: -105.2 + (200*k+rng.Float64()*3-1.5)/2048, LatDeg: 39.9 - rng.Float64()*600/2048},
+					terrain.Point{LonDeg: -105.2 + rng.Float64()*600/2048, LatDeg: 39.9 - (200*k+rng.Float64()*3-1.5)/2048},
+					terrain.Point{LonDeg: -105.2 + (200*k+rng.Float64()*3-1.5)/2048, LatDeg: 39.9 - (200*k+rng.Float64()*3-1.5)/2048})
+			}
+			want := sample(t, open(t, Options{Cubic: isCubic}, whole), pts)
+			hits, voids := 0, 0
+			for _, w := range want {
+				switch w.Miss {
+				case terrain.Hit:
+					hits++
+				case terrain.Void:
+					voids++
+				}
+			}
+			if hits < 10000 || voids < 10 {
+				t.Fatalf("%d hits, %d voids", hits, voids)
+			}
+			for _, paths := range [][]string{{strips}, {folder}, {vrt}, names} {
+				s := open(t, Options{Cubic: isCubic}, paths...)
+				if len(s.layers) != 1 {
+					t.Fatalf("%v: %d mosaics", paths, len(s.layers))
+				}
+				for i, got := range sample(t, s, pts) {
+					if got.Miss != want[i].Miss || math.Float64bits(got.ElevationM) != math.Float64bits(want[i].ElevationM) && got.Miss == terrain.Hit {
+						t.Fatalf("seed %d, cubic %v, shared %d, %s, point %d %v: %+v, want %+v", seed, isCubic, shared, paths[0], i, pts[i], got, want[i])
+					}
+				}
+			}
+			if s := open(t, Options{}, vrt); len(s.tiles) != 9 || s.tiles[0].VRT {
+				t.Errorf("the VRT of plain tiles is read as %d rasters", len(s.tiles))
+			}
+		}
+	}
+}
+
+// Two neighbouring HGT tiles share the row of samples on their common degree.
+func TestHGTSeam(t *testing.T) {
+	dir := t.TempDir()
+	f := func(x, y float64) float64 { return math.Round(800 + 100*math.Sin(x*60) + 90*math.Cos(y*75)) }
+	const step = 1.0 / 1200
+	for _, c := range []struct {
+		name     string
+		lon, lat float64
+	}{{"N39W106.hgt", -106, 39}, {"N39W105.hgt", -105, 39}, {"N38W106.hgt", -106, 38}, {"N38W105.hgt", -105, 38}} {
+		write(t, filepath.Join(dir, c.name), grid("EPSG:4326", c.lon-step/2, c.lat+1+step/2, step, 1201, 1201, f), WriteOptions{Format: "SRTMHGT"})
+	}
+	s := open(t, Options{}, dir)
+	if src := s.Sources()[0]; src.CRS != "EPSG:4326" || src.VertUnit != terrain.Metre || src.Driver != "SRTMHGT" || src.VertUnitFrom != "file" {
+		t.Errorf("%+v", src)
+	}
+	var pts []terrain.Point
+	for k := -30; k <= 30; k++ { // across the seams and the corner of the four
+		o := float64(k) * step / 10
+		pts = append(pts, terrain.Point{LonDeg: -105 + o, LatDeg: 39.31234}, terrain.Point{LonDeg: -105.4321, LatDeg: 39 + o},
+			terrain.Point{LonDeg: -105 + o, LatDeg: 39 + o/2})
+	}
+	for i, got := range sample(t, s, pts) {
+		p := pts[i]
+		u, v := (p.LonDeg+107)/step, (p.LatDeg-37)/step
+		c, r := math.Floor(u+1e-7), math.Floor(v+1e-7)
+		fx, fy := math.Max(0, u-c), math.Max(0, v-r)
+		at := func(dc, dr float64) float64 { return f(-107+(c+dc)*step, 37+(r+dr)*step) }
+		want := at(0, 0)*(1-fx)*(1-fy) + at(1, 0)*fx*(1-fy) + at(0, 1)*(1-fx)*fy + at(1, 1)*fx*fy
+		if got.Miss != terrain.Hit || math.Abs(got.ElevationM-want) > 1e-5 {
+			t.Fatalf("%v: %+v, want %f", p, got, want)
+		}
+	}
+	// On the outermost samples a point is still inside, half a cell out it isn't.
+	edge := sample(t, s, []terrain.Point{{LonDeg: -106, LatDeg: 40}, {LonDeg: -104, LatDeg: 38}, {LonDeg: -106 - step/4, LatDeg: 39.5}})
+	if edge[0].Miss != terrain.Hit || edge[1].Miss != terrain.Hit || edge[2].Miss != terrain.Outside || edge[2].Source != -1 || edge[2].CellM != 0 {
+		t.Errorf("%+v", edge)
+	}
+}
+
+// A void in the finer raster falls through to the coarser; in both it is a Void.
+func TestFineOverCoarse(t *testing.T) {
+	dir := t.TempDir()
+	fine := grid("EPSG:26913", 499000, 4401000, 10, 200, 200, func(x, y float64) float64 { return 1000 })
+	coarse := grid("EPSG:4326", -105.1, 39.8, 1.0/1200, 240, 240, func(x, y float64) float64 { return 2000 })
+	put := func(g *terrain.Grid, c0, c1 int) {
+		for r := range g.Rows {
+			for c := c0; c < c1; c++ {
+				g.ElevationM[r*g.Cols+c] = nan32
+			}
+		}
+	}
+	put(fine, 100, 200)
+	put(coarse, 121, 125)
+	// The finer one is given last.
+	s := open(t, Options{}, write(t, filepath.Join(dir, "coarse.tif"), coarse, WriteOptions{}), write(t, filepath.Join(dir, "fine.tif"), fine, WriteOptions{}))
+	if src := s.Sources(); src[0].Name != "fine.tif" || math.Abs(src[0].CellM-10) > .01 || src[1].CellM < 75 || src[1].CellM > 90 {
+		t.Fatalf("%+v", src)
+	}
+	lat := 39.745
+	got := sample(t, s, []terrain.Point{{LonDeg: -105.005, LatDeg: lat}, {LonDeg: -105.0003, LatDeg: lat}, {LonDeg: -104.998, LatDeg: lat},
+		{LonDeg: -104.994, LatDeg: lat}, {LonDeg: -105.05, LatDeg: lat}, {LonDeg: -105.2, LatDeg: lat}})
+	for i, want := range []struct {
+		miss   terrain.Miss
+		height float64
+		source int16
+	}{{terrain.Hit, 1000, 0}, {terrain.Hit, 1000, 0}, {terrain.Void, math.NaN(), 0}, {terrain.Hit, 2000, 1}, {terrain.Hit, 2000, 1}, {terrain.Outside, math.NaN(), -1}} {
+		g := got[i]
+		same := g.ElevationM == want.height || math.IsNaN(g.ElevationM) && math.IsNaN(want.height)
+		if g.Miss != want.miss || !same || g.Source != want.source {
+			t.Errorf("point %d: %+v, want %+v", i, g, want)
+		}
+	}
+}
+
+// For any tiling, any seed: neighbouring points across any seam differ by no more
+// than the surface's slope allows, and each is a hit.
+func TestNoStepAcrossSeams(t *testing.T) {
+	rapid.Check(t, func(r *rapid.T) {
+		n := rapid.IntRange(1, 4).Draw(r, "tiles a side")
+		shared := rapid.IntRange(0, 3).Draw(r, "shared")
+		dir, err := os.MkdirTemp("", "seam-*")
+		if err != nil {
+			r.Fatal(err)
+		}
+		defer os.RemoveAll(dir)
+		size := n*rapid.IntRange(4, 30).Draw(r, "cells a tile") + shared
+		g := grid("EPSG:26913", 500000, 4400000, 10, size, size, func(x, y float64) float64 { return 1500 + (x-500000)/7 + (y-4400000)/11 })
+		tilesOf(t, dir, g, n, shared, WriteOptions{})
+		s, err := Open(context.Background(), []string{dir}, Options{})
+		if err != nil {
+			r.Fatal(err)
+		}
+		defer s.Close()
+		lat := rapid.Float64Range(39.7475, 39.7495).Draw(r, "lat")
+		var pts []terrain.Point
+		for k := range 400 {
+			pts = append(pts, terrain.Point{LonDeg: -105 + float64(k)*1e-5, LatDeg: lat})
+		}
+		last, hits := math.NaN(), 0
+		for _, p := range sample(t, s, pts) {
+			if p.Miss != terrain.Hit {
+				last = math.NaN()
+				continue
+			}
+			if step := p.ElevationM - last; !math.IsNaN(last) && (step < .10 || step > .14) { // 0.856 m at 1/7, and a little convergence
+				r.Fatalf("a step of %f m", step)
+			}
+			last = p.ElevationM
+			hits++
+		}
+		if size >= 60 && hits < 390 {
+			r.Fatalf("%d hits of 400", hits)
+		}
+	})
+}
