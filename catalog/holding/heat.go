@@ -17,6 +17,7 @@ const (
 	heatStations = 24
 	pieceM       = 100.0
 	mostPieces   = 400
+	snubMPS      = 5 * mphMPS // the trade's snub: 5 mph down, then let it come back
 )
 
 func celsius(tempF float64) float64 { return (tempF - 32) * 5 / 9 }
@@ -65,11 +66,11 @@ func (p *problem) heat(out *catalog.Hold, gear int, v float64) {
 	tempF, balanceC := g.StartTempF, startC
 	n := min(mostPieces, max(1, int(math.Ceil(p.hill.LengthM()/pieceM))))
 	length := p.hill.LengthM() / float64(n)
-	pieces := spansEven(p.hill, n, p.opt.altitudeM())
+	pieces := withAir(spansEven(p.hill, n, p.opt.altitudeM()), p.opt.TempC)
 	every := max(1, n/heatStations)
-	peakC := math.Inf(-1)
+	peakC, workingM, fadeM, mostW := math.Inf(-1), math.NaN(), math.NaN(), 0.0
 	for i, s := range pieces {
-		f := forceOf(s, p.v.gradePct, p.truck, p.opt.TempC)
+		f := forceOf(s, p.v.gradePct, p.truck)
 		demandW := (p.massKg*f.pullMPS2 - f.dragKgPerM*v*v) * v
 		helpW := engineW
 		if !out.Holds {
@@ -84,6 +85,13 @@ func (p *problem) heat(out *catalog.Hold, gear int, v float64) {
 		balanceC = drum.TempC(balanceC, airC, math.Max(0, demandW-helpW)/float64(b.Count), v, length/v)
 		hotC := math.Max(celsius(tempF), balanceC)
 		peakC = math.Max(peakC, hotC)
+		mostW = math.Max(mostW, demandW-helpW)
+		if at := float64(i+1) * length; hotC > vehicle.WorkingToC && math.IsNaN(workingM) {
+			workingM = at
+		}
+		if at := float64(i+1) * length; hotC >= vehicle.FadeFromC && math.IsNaN(fadeM) {
+			fadeM = at
+		}
 		if (i+1)%every == 0 || i == n-1 {
 			c := b.ChainAt(hotC, startC)
 			out.Heat = append(out.Heat, catalog.HeatStation{
@@ -94,6 +102,21 @@ func (p *problem) heat(out *catalog.Hold, gear int, v float64) {
 	}
 	if !out.Holds {
 		out.ServiceBrakeTempC = &peakC
+	}
+	u := p.opt.Units
+	if !math.IsNaN(workingM) {
+		out.HeatCase += fmt.Sprintf("; they leave their working range (%s) %s below the crest", u.Temp(vehicle.WorkingToC), u.Length(workingM))
+	}
+	if !math.IsNaN(fadeM) {
+		out.HeatCase += fmt.Sprintf(", poor linings fade (%s) from %s on", u.Temp(vehicle.FadeFromC), u.Length(fadeM))
+	}
+	if snub := drum.SnubOf(p.massKg, v, math.Min(snubMPS, v/2), mostW, b.Count); snub.PeriodS > 0 {
+		rise := fmt.Sprintf("%.0f °C", math.Ceil(snub.RiseC))
+		if u == catalog.US {
+			rise = fmt.Sprintf("%.0f °F", math.Ceil(snub.RiseC*9/5))
+		}
+		out.HeatCase += fmt.Sprintf("; snubbing puts in the same heat as dragging: each snub of %s adds about %s, one every %.0f s on the steepest part",
+			u.Speed(math.Min(snubMPS, v/2)), rise, math.Max(1, math.Floor(snub.PeriodS)))
 	}
 }
 

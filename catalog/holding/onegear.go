@@ -38,8 +38,8 @@ func (p *problem) runDown(gear int, v0 float64) (fastMPS, atM float64, passed bo
 	dx := p.hill.LengthM() / float64(n)
 	most := p.truck.SpeedFromRPM(gear, p.truck.EngineMaxRPM)
 	v2, top := v0*v0, v0
-	for i, s := range spansEven(p.hill, n, p.opt.altitudeM()) {
-		f := forceOf(s, p.v.gradePct, p.truck, p.opt.TempC)
+	for i, s := range withAir(spansEven(p.hill, n, p.opt.altitudeM()), p.opt.TempC) {
+		f := forceOf(s, p.v.gradePct, p.truck)
 		v := math.Sqrt(v2)
 		have := p.wheelPower(gear, v).AtW(f.engineShare) / v
 		net := f.pullMPS2 - f.dragKgPerM*v2/p.massKg
@@ -108,13 +108,29 @@ func (p *problem) sensitivity() []catalog.Sensitivity {
 		{"half the retarder", variant{retarderShare: 0.5}},
 		{"two service brakes in ten out of adjustment", variant{brakeShare: 0.8}},
 	}
-	out := make([]catalog.Sensitivity, 0, len(cases))
+	out := make([]catalog.Sensitivity, 0, len(cases)+1)
+	if p.hasBound() {
+		cases = append(cases, struct {
+			name string
+			v    variant
+		}{"the grade as recovered, without its bound", variant{asRecovered: true}})
+	}
 	for _, c := range cases {
 		q := p.with(c.v)
 		whole, gear := q.best(q.massKg)
 		out = append(out, catalog.Sensitivity{Change: c.name, Holds: gear > 0, Gear: gear, SpeedMPS: p.speed(whole)})
 	}
 	return out
+}
+
+// hasBound reports whether the hill's grade carries an error bound.
+func (p *problem) hasBound() bool {
+	for _, s := range p.lead {
+		if s.errPct > 0 {
+			return true
+		}
+	}
+	return false
 }
 
 func roundTo(v, step float64) float64 { return math.Round(v/step) * step }

@@ -29,6 +29,7 @@ const HeaviestSearchedKg = 200000.0
 // field changes nothing.
 type variant struct {
 	massShare, gradePct, retarderShare, brakeShare float64
+	asRecovered                                    bool // the grade without its bound
 }
 
 // problem is one hill, class and set of options made ready for the balance.
@@ -67,14 +68,20 @@ func (p *problem) with(v variant) *problem {
 	if v.massShare > 0 {
 		q.massKg = p.massKg * v.massShare
 	}
-	if v.gradePct != 0 {
+	if v.asRecovered {
+		bare := make([]span, len(p.spans))
+		for i, s := range p.spans {
+			s.errPct = 0
+			bare[i] = s
+		}
+		q.lead = withAir(hardest(bare), p.opt.TempC)
+	}
+	if v.gradePct != 0 || v.asRecovered {
 		q.prepare()
-	}
-	if v.gradePct != 0 || v.retarderShare > 0 {
-		q.gearMax = nil
-	}
-	if v.gradePct != 0 {
 		q.setCeilings()
+	}
+	if v.gradePct != 0 || v.retarderShare > 0 || v.asRecovered {
+		q.gearMax = nil
 	}
 	return &q
 }
@@ -84,11 +91,11 @@ func (p *problem) prepare() {
 	make1 := func(spans []span) []stretch {
 		out := make([]stretch, len(spans))
 		for i, s := range spans {
-			out[i] = forceOf(s, p.v.gradePct, p.truck, p.opt.TempC)
+			out[i] = forceOf(s, p.v.gradePct, p.truck)
 		}
 		return out
 	}
-	p.long, p.short = make1(p.lead), make1(p.pitch)
+	p.long, p.short = undominated(make1(p.lead)), undominated(make1(p.pitch))
 	p.grips = true
 	share := p.truck.RetardedShare()
 	for _, s := range p.long {
@@ -193,8 +200,8 @@ func (p *problem) gearFor(whole int, massKg float64) int {
 }
 
 // heaviestMassKg is the heaviest mass that any gear holds at any whole speed
-// under the ceilings, to 10 kg and never above the truth. Holding is monotone in
-// mass, so halving finds it.
+// under the ceilings, to 1 g and never above the truth. Holding is monotone in
+// mass, so halving finds it; it begins at the truck's own mass, so the two agree.
 func (p *problem) heaviestMassKg() float64 {
 	if !p.grips {
 		return 0
@@ -217,15 +224,20 @@ func (p *problem) heaviestMassKg() float64 {
 	if holds(HeaviestSearchedKg) {
 		return HeaviestSearchedKg
 	}
-	lo, hi := 0, int(HeaviestSearchedKg/10)
-	for hi-lo > 1 {
-		if mid := (lo + hi) / 2; holds(float64(mid) * 10) {
+	lo, hi := 0.0, HeaviestSearchedKg
+	if holds(p.massKg) {
+		lo = p.massKg
+	} else {
+		hi = p.massKg
+	}
+	for hi-lo > 1e-3 {
+		if mid := (lo + hi) / 2; holds(mid) {
 			lo = mid
 		} else {
 			hi = mid
 		}
 	}
-	return float64(lo) * 10
+	return lo
 }
 
 // load is the balance on the stretch that uses most of the retarders' power.

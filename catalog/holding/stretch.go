@@ -29,15 +29,16 @@ type stretch struct {
 type span struct {
 	pct, errPct   float64
 	beginM, highM float64 // highM: the higher of its ends above sea level
+	airKgM3       float64 // density there
 }
 
 // forceOf is what the span's stretch asks of the wheels of this truck.
-func forceOf(s span, extraPct float64, t *vehicle.Truck, tempC *float64) stretch {
+func forceOf(s span, extraPct float64, t *vehicle.Truck) stretch {
 	g := s.pct + s.errPct + extraPct
 	_, cos := vehicle.SinCosFromDowngrade(g)
 	return stretch{
 		pullMPS2:    vehicle.PullMPS2(g, t.RollingResistance),
-		dragKgPerM:  0.5 * vehicle.AirDensityKgM3(s.highM, tempC) * t.DragAreaM2,
+		dragKgPerM:  0.5 * s.airKgM3 * t.DragAreaM2,
 		engineShare: t.EngineShare(s.highM),
 		cos:         cos, gradePct: g, distanceM: s.beginM,
 	}
@@ -63,7 +64,7 @@ func spansOf(h *Hill, lengthM, altitudeM float64, withErr bool) []span {
 		}
 		return crestM - dropM
 	}
-	var out []span
+	out := make([]span, 0, 2*n)
 	a, b := 0, 0 // intervals that hold the begin and the end
 	emit := func(begin float64) {
 		end := math.Min(begin+length, total)
@@ -132,7 +133,7 @@ func hardest(spans []span) []span {
 		m = math.Max(m, spans[i].highM)
 		high[i] = m
 	}
-	var out []span
+	out := make([]span, 0, 64)
 	steepest := math.Inf(-1)
 	for i, s := range spans {
 		if s.pct+s.errPct > steepest {
@@ -142,6 +143,37 @@ func hardest(spans []span) []span {
 		}
 	}
 	return out
+}
+
+// withAir fills in the air's density of each span.
+func withAir(spans []span, tempC *float64) []span {
+	for i := range spans {
+		if i > 0 && spans[i].highM == spans[i-1].highM {
+			spans[i].airKgM3 = spans[i-1].airKgM3
+			continue
+		}
+		spans[i].airKgM3 = vehicle.AirDensityKgM3(spans[i].highM, tempC)
+	}
+	return spans
+}
+
+// undominated drops stretches that a later one is harder than for every truck,
+// gear and speed. A stretch's heaviest mass is (power·engineShare + other power +
+// drag·v²)/pull; a later stretch has no less of engineShare and drag, so it is
+// harder where its pull is greater in proportion than both of them are.
+func undominated(list []stretch) []stretch {
+	keep := len(list)
+	drag, engine := math.Inf(-1), math.Inf(-1)
+	for i := len(list) - 1; i >= 0; i-- {
+		s := list[i]
+		byDrag, byEngine := s.pullMPS2/s.dragKgPerM, s.pullMPS2/math.Max(s.engineShare, 1e-12)
+		if byDrag > drag || byEngine > engine {
+			drag, engine = math.Max(drag, byDrag), math.Max(engine, byEngine)
+			keep--
+			list[keep] = s
+		}
+	}
+	return list[keep:]
 }
 
 // checkHill refuses a hill that the physics doesn't cover.

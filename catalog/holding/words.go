@@ -15,13 +15,34 @@ func (p *problem) words(h *catalog.Hold, u catalog.Units) string {
 	if !h.Holds {
 		return p.wordsNotHeld(h, u)
 	}
-	first := fmt.Sprintf("Before the crest be in gear %d and at %s, about %.0f rpm; the retarder at stage %d of %d holds that for all %s with the service brakes unused, using at most %.0f %% of its power, in about %s.",
-		h.Gear, u.Speed(h.SpeedMPS), roundTo(h.EngineRPM, 50), h.Stage, p.truck.StageCount(), u.Length(p.hill.LengthM()), math.Ceil(h.RetarderUsePct), minutes(h.TimeS))
+	v, speed := p.speedIn(h, u)
 	if h.Stage == 0 {
-		first = fmt.Sprintf("Before the crest be in gear %d and at %s; rolling and air resistance alone hold that for all %s, in about %s.",
-			h.Gear, u.Speed(h.SpeedMPS), u.Length(p.hill.LengthM()), minutes(h.TimeS))
+		return fmt.Sprintf("Before the crest be in gear %d and at %s; rolling and air resistance alone hold that for all %s, in about %s. %s",
+			h.Gear, speed, u.Length(p.hill.LengthM()), minutes(p.hill.LengthM()/v), p.whyWords(h, u))
 	}
-	return first + " " + p.whyWords(h, u)
+	use := 100 * math.Max(0, p.worst(h.Gear, v, p.massKg).useShare)
+	return fmt.Sprintf("Before the crest be in gear %d and at %s, about %.0f rpm; the retarder at stage %d of %d holds that for all %s with the service brakes unused, using at most %.0f %% of its power, in about %s. %s",
+		h.Gear, speed, roundTo(p.truck.RPMFromSpeed(h.Gear, v), 50), h.Stage, p.truck.StageCount(), u.Length(p.hill.LengthM()),
+		math.Ceil(use-1e-9), minutes(p.hill.LengthM()/v), p.whyWords(h, u))
+}
+
+// speedIn is the advised speed for readers of the other units: their highest
+// whole speed not above it that the same gear holds too. Where the gear holds
+// none, the advised speed stands to a tenth, rounded down.
+func (p *problem) speedIn(h *catalog.Hold, u catalog.Units) (speedMPS float64, text string) {
+	if u == p.opt.Units {
+		return h.SpeedMPS, u.Speed(h.SpeedMPS)
+	}
+	for whole := u.WholeSpeed(h.SpeedMPS); whole >= 1; whole-- {
+		v := float64(whole) * u.SpeedUnitMPS()
+		if !p.truck.HasEngineSpeed(h.Gear, v) {
+			break
+		}
+		if p.heaviestKg(h.Gear, v) >= p.massKg {
+			return v, u.Speed(v)
+		}
+	}
+	return h.SpeedMPS, fmt.Sprintf("%.1f %s", math.Floor(h.SpeedMPS/u.SpeedUnitMPS()*10)/10, u.SpeedName())
 }
 
 // whyWords says what sets the speed.
@@ -29,7 +50,10 @@ func (p *problem) whyWords(h *catalog.Hold, u catalog.Units) string {
 	low := p.binding(p.massKg)
 	switch h.LimitedBy {
 	case catalog.LimitEngineSpeed:
-		return fmt.Sprintf("Faster, the engine would pass its governed %.0f rpm in this gear, and in the next gear the retarder is not enough.", p.truck.EngineMaxRPM)
+		if h.Gear == p.truck.GearCount() {
+			return fmt.Sprintf("Faster, the engine would pass its governed %.0f rpm in top gear.", p.truck.EngineMaxRPM)
+		}
+		return fmt.Sprintf("Faster, the engine would pass its governed %.0f rpm in this gear, and the next gear does not hold the truck.", p.truck.EngineMaxRPM)
 	case catalog.LimitRetarder:
 		return fmt.Sprintf("Faster, the hill would ask for more than the retarder gives with %.0f %% kept in hand.", h.ReservePct)
 	case catalog.LimitSustained:

@@ -59,7 +59,9 @@ func (b builder) truck(in *truckTOML) {
 	t.EngineMinRPM = b.need("truck.engine_rpm_min", in.EngineMinRPM)
 	t.EngineMaxRPM = b.need("truck.engine_rpm_max", in.EngineMaxRPM)
 	t.DrivelineEfficiency = b.or("truck.driveline_efficiency", in.DrivelineEfficiency, defaultEfficiency, "", "no loss counted, the unsafe end", "default")
-	t.RollingResistance = b.or("truck.rolling_resistance", in.RollingResistance, defaultRolling, "", "lowest axle figure of National Research Council 2010, table G-1", "published")
+	if t.RollingResistance = b.axleRolling(in); t.RollingResistance == 0 {
+		t.RollingResistance = b.or("truck.rolling_resistance", in.RollingResistance, defaultRolling, "", "lowest axle figure of National Research Council 2010, table G-1", "published")
+	}
 	t.DragAreaM2 = b.or("truck.drag_area_m2", in.DragAreaM2, defaultDragM2, "m²", "a smooth tractor and van body", "from memory")
 	t.ReservePct = b.or("truck.reserve_pct", in.ReservePct, defaultReservePct, "%", "the share kept in hand", "default")
 	t.AltitudeFullM = b.or("truck.altitude_full_m", in.AltitudeFullM, defaultAltitudeFullM, "m", "a turbocharger makes up for thin air so far", "default")
@@ -105,6 +107,26 @@ func (b builder) truck(in *truckTOML) {
 	} else {
 		b.note("truck.service_brakes.poor_lining", "true", "taken as poor unless the carrier knows better", "default")
 	}
+}
+
+// axleRolling is the load-weighted resistance where each axle group gives its
+// own; 0 where none does.
+func (b builder) axleRolling(in *truckTOML) float64 {
+	var loads, resistances []float64
+	for _, a := range in.Axles {
+		if a.Rolling != nil && a.LoadKg != nil {
+			loads, resistances = append(loads, *a.LoadKg), append(resistances, *a.Rolling)
+		}
+	}
+	switch {
+	case len(loads) == 0:
+		return 0
+	case len(loads) != len(in.Axles):
+		b.rep.key("truck.axle", "some groups give rolling_resistance and some don't", "give it for all or for none")
+	case in.RollingResistance != nil:
+		b.rep.key("truck.rolling_resistance", "is given for the truck and for its axle groups", "give one of them")
+	}
+	return RollingResistanceFromAxles(loads, resistances)
 }
 
 func (b builder) retarder(i int, in *retarderTOML) Retarder {

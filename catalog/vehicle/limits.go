@@ -89,3 +89,24 @@ const FrictionKeptShare = 2.0 / 3
 
 // DryFriction is the friction above which retarding is excluded everywhere.
 func DryFriction() float64 { return Surfaces[0].Friction * FrictionKeptShare }
+
+// BridgeFormulaLb is the federal bridge formula: W = 500·(L·N/(N−1) + 12·N + 36)
+// for N axles over L feet between the outer ones, to the nearest 500 lb. NaN for
+// fewer than two axles. Source: FHWA's pamphlet on bridge formula weights, published.
+func BridgeFormulaLb(lengthFt float64, axles int) float64 {
+	if axles < 2 {
+		return math.NaN()
+	}
+	L, N := lengthFt, float64(axles)
+	return math.Round(500*(L*N/(N-1)+12*N+36)/500) * 500
+}
+
+// RollingResistanceFromAxles weights the resistance of each axle group by its load.
+func RollingResistanceFromAxles(loadsKg, resistances []float64) float64 {
+	var sum, load float64
+	for i, kg := range loadsKg {
+		sum += kg * resistances[i]
+		load += kg
+	}
+	return sum / load
+}

@@ -18,15 +18,19 @@ type reporter struct {
 	id     string
 	faults Faults
 	rows   []int
+	told   []string // keys with a fault: what follows from one isn't told again
 }
 
 // key reports a fault of the present class. An absent key is placed at the
 // nearest table above it.
 func (r *reporter) key(path, what, fix string) {
-	full := fmt.Sprintf("class[%d]", r.class)
-	if path != "" {
-		full += "." + path
+	full := fmt.Sprintf("class[%d].%s", r.class, path)
+	for _, t := range r.told {
+		if full == t || strings.HasPrefix(full, t+".") {
+			return
+		}
 	}
+	r.told = append(r.told, full)
 	label := path
 	if r.id != "" {
 		label = strings.TrimSuffix(r.id+" "+path, " ")
@@ -80,6 +84,12 @@ func linesByKey(raw []byte) map[string]int {
 	lines := map[string]int{}
 	counts := map[string]int{} // how many array tables of a name there are so far
 	prefix := ""
+	var breaks []uint32 // where lines end
+	for i, b := range raw {
+		if b == '\n' {
+			breaks = append(breaks, uint32(i))
+		}
+	}
 	var p unstable.Parser
 	p.Reset(raw)
 	for p.NextExpression() {
@@ -89,7 +99,8 @@ func linesByKey(raw []byte) map[string]int {
 		for it := e.Key(); it.Next(); {
 			parts = append(parts, string(it.Node().Data))
 			if row == 0 {
-				row = p.Shape(it.Node().Raw).Start.Line
+				n, _ := slices.BinarySearch(breaks, it.Node().Raw.Offset)
+				row = n + 1
 			}
 		}
 		if len(parts) == 0 {

@@ -2,6 +2,7 @@ package vehicle
 
 import (
 	"bytes"
+	_ "embed" // the template
 	"errors"
 	"fmt"
 	"io"
@@ -65,6 +66,7 @@ type axleTOML struct {
 	Driven   bool     `toml:"driven"`
 	Retarded *bool    `toml:"retarded"`
 	Brakes   *int     `toml:"brakes"`
+	Rolling  *float64 `toml:"rolling_resistance"`
 }
 
 type retarderTOML struct {
@@ -132,7 +134,11 @@ func ParseClasses(name string, r io.Reader) ([]Class, []Default, error) {
 		}
 	case errors.As(err, &decode):
 		row, _ := decode.Position()
-		rep.at(row, decode.Error(), "mend the TOML")
+		what := decode.Error()
+		if key := keyText(decode.Key()); key != "" {
+			what = key + ": " + what
+		}
+		rep.at(row, what, "mend the TOML")
 		return nil, nil, rep.faults
 	case err != nil:
 		rep.at(0, err.Error(), "mend the TOML")
@@ -164,3 +170,9 @@ func ParseClasses(name string, r io.Reader) ([]Class, []Default, error) {
 	}
 	return classes, defaults, nil
 }
+
+//go:embed template.toml
+var template string
+
+// Template is a commented class file that parses, for a carrier to fill in.
+func Template() string { return template }

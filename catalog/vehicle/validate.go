@@ -30,7 +30,7 @@ func (c *Class) validate(bad report) {
 	if len(c.Name) < shortestText || len(c.Name) > 120 {
 		bad("name", "is too short or too long", "name the class in 3 to 120 letters")
 	}
-	if !(c.MassMinKg >= 1000 && c.MassMinKg <= c.MassMaxKg) {
+	if !(c.MassMinKg >= 1000 && (c.MassMinKg <= c.MassMaxKg || c.MassMaxKg <= 0)) {
 		bad("mass_min_kg", fmt.Sprintf("%g kg is not between 1,000 kg and the upper mass", c.MassMinKg), "give the lightest mass that runs in this class")
 	}
 	if !(c.MassMaxKg > 0 && c.MassMaxKg <= MostKg) {
@@ -123,7 +123,7 @@ func (c *Class) checkAxles(bad report) {
 	} else if !retarded {
 		bad("truck.axle", "no group is retarded", "leave retarded out on the driven group")
 	}
-	if math.Abs(loadKg-c.MassMaxKg) > 0.005*c.MassMaxKg {
+	if c.MassMaxKg > 0 && math.Abs(loadKg-c.MassMaxKg) > 0.005*c.MassMaxKg {
 		bad("truck.axle", fmt.Sprintf("the groups carry %.0f kg, the class's upper mass is %.0f kg", loadKg, c.MassMaxKg), "give the loads at the upper mass")
 	}
 }
@@ -144,8 +144,8 @@ func (c *Class) checkRetarders(bad report) {
 			if len(r.Stages) == 0 {
 				bad(path, "has no curve", "give power_w_by_rpm")
 			}
-			for s, curve := range r.Stages {
-				checkCurve(path+".power_w_by_rpm", s+1, curve, t, bad)
+			for s := len(r.Stages); s >= 1; s-- { // the top stage first: others may be its shares
+				checkCurve(path+".power_w_by_rpm", s, r.Stages[s-1], t, bad)
 			}
 		case DrivelineRetarder:
 			within(path+".torque_limit_nm", r.TorqueLimitNm, 100, 20000, "Nm", bad)
