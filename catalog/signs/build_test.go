@@ -109,7 +109,7 @@ func passDescent() Input {
 	p.Structures = []routes.Structure{{Kind: routes.Tunnel, FromM: 3900, ToM: 4300, Flagged: true}, {Kind: routes.Bridge, FromM: 2100, ToM: 2200, Flagged: true}}
 	d := descent(p, 1000, 9300)
 	return Input{Descent: d, Profile: p, ApproachSpeedMPS: 55 * mph,
-		Holds: []catalog.Hold{{Class: "five-axle", MassKg: 36287, Holds: true, Gear: 8, SpeedMPS: 35 * mph, GearByM: 980},
+		Holds: []catalog.Hold{{Class: "five-axle", MassKg: 36287.39, Holds: true, Gear: 8, SpeedMPS: 35 * mph, GearByM: 980},
 			{Class: "b-train", MassKg: 63500, Holds: true, Gear: 5, SpeedMPS: 22 * mph, GearByM: 960},
 			{Class: "heavy-haul", MassKg: 80000, Holds: false}},
 		Sites: []Site{{Kind: SiteBrakeCheck, Name: "Summit turnout", StationM: 700}, {Kind: SiteEscapeRamp, Name: "Ramp 1", StationM: 7600}}}

@@ -126,3 +126,8 @@ func group(v float64) string {
 	}
 	return s
 }
+
+// bothSpeeds writes a speed in both systems, rounded down.
+func bothSpeeds(speedMPS float64) string {
+	return catalog.Metric.Speed(speedMPS) + " (" + catalog.US.Speed(speedMPS) + ")"
+}

@@ -183,7 +183,11 @@ func (t *travel) stretches(rs *RuleSet, w Warrant, chosen map[string]string) []S
 	}
 	var out []Stretch
 	for _, v := range []Verdict{Warranted, CantTell} {
-		for _, g := range groupBy(all, v) {
+		groups := groupBy(all, v)
+		if v == Warranted && chosen["bench"] != "split" && !w.InPart {
+			groups = t.bridge(groups, rows(w, chosen))
+		}
+		for _, g := range groups {
 			if v == Warranted || !overlaps(out, g.at) {
 				out = append(out, t.stretch(rs, w, chosen, g))
 			}
@@ -217,40 +221,6 @@ func (t *travel) hillLongEnough(j judged, by string) judged {
 	return j
 }
 
-// groupBy merges overlapping results with that verdict, keeping the one that is
-// furthest over its bound.
-func groupBy(all []judged, v Verdict) []judged {
-	var some []judged
-	for _, j := range all {
-		if j.verdict == v {
-			some = append(some, j)
-		}
-	}
-	sort.SliceStable(some, func(i, j int) bool { return some[i].at.fromM < some[j].at.fromM })
-	var out []judged
-	for _, j := range some {
-		if n := len(out); n > 0 && j.at.fromM < out[n-1].at.toM-1e-6 {
-			u := span{out[n-1].at.fromM, math.Max(out[n-1].at.toM, j.at.toM)}
-			if j.margin-j.bound > out[n-1].margin-out[n-1].bound {
-				out[n-1] = j
-			}
-			out[n-1].at = u
-			continue
-		}
-		out = append(out, j)
-	}
-	return out
-}
-
-func overlaps(out []Stretch, at span) bool {
-	for _, s := range out {
-		if math.Min(s.x.toM, at.toM)-math.Max(s.x.fromM, at.fromM) > 1e-6 {
-			return true
-		}
-	}
-	return false
-}
-
 func (t *travel) stretch(rs *RuleSet, w Warrant, chosen map[string]string, j judged) Stretch {
 	s := Stretch{Warrant: w.ID, Words: w.Words, Verdict: j.verdict, FromM: t.stationM(j.at.fromM), ToM: t.stationM(j.at.toM),
 		LengthM: j.at.lengthM(), MeanPct: t.downPct(j.at.fromM, j.at.toM), MeanErrPct: t.errPct(j.at.fromM, j.at.toM),
@@ -275,5 +245,5 @@ func (t *travel) figure(rs *RuleSet, at span, by string) Figure {
 }
 
 func (s Stretch) String() string {
-	return fmt.Sprintf("%s: %s, %.1f ± %.1f %% against %s", s.Warrant, s.Verdict, s.MeasuredPct, s.BoundPct, s.Row)
+	return fmt.Sprintf("%s: %s, %.2f ± %.2f %% against %s", s.Warrant, s.Verdict, s.MeasuredPct, s.BoundPct, s.Row)
 }

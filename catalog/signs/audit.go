@@ -1,0 +1,271 @@
+package signs
+
+import (
+	"fmt"
+	"math"
+	"sort"
+	"strings"
+
+	"gradeline/routes"
+)
+
+// The kinds of finding of an audit.
+const (
+	FindMissing     = "missing"
+	FindMisplaced   = "misplaced"
+	FindFigure      = "wrong figure"
+	FindSuperfluous = "superfluous"
+)
+
+// Finding is one difference between a schedule and what stands.
+type Finding struct {
+	Kind        string   `json:"kind"`
+	Number      int      `json:"number"` // of the scheduled sign; 0 for a superfluous one
+	Designation string   `json:"designation"`
+	Standing    string   `json:"standing"`  // which standing sign; "" where none does
+	StationM    float64  `json:"station_m"` // where it stands, or should
+	OffByM      *float64 `json:"off_by_m"`  // past its place in travel positive; nil if not of that kind
+	Reason      string   `json:"reason"`
+	Source      Source   `json:"source"`
+}
+
+// AuditOptions are the tolerances of an audit; zero fields take the defaults.
+type AuditOptions struct {
+	ToleranceM float64 // 30: beyond the schedule's own bound a sign counts as misplaced
+	MatchM     float64 // 500: further than this it is another sign
+}
+
+// AuditStanding compares the signs that stand (see Locate) with a schedule:
+// missing, misplaced and by how much, wrong figure, superfluous, in travel
+// order. A figure within the grade line's bound is not called wrong, nor is a
+// place. Signs of designations that the rule set does not know, that face the
+// other way or stand beyond the schedule are not judged; advice and signs whose
+// criterion the terrain can't tell are never missing.
+func AuditStanding(s Schedule, standing []Standing, o AuditOptions) []Finding {
+	if o.ToleranceM <= 0 {
+		o.ToleranceM = 30
+	}
+	if o.MatchM <= 0 {
+		o.MatchM = 500
+	}
+	a := &auditor{s: &s, o: o}
+	for _, st := range standing {
+		if st := a.modern(st); a.judged(st) {
+			a.standing = append(a.standing, st)
+		}
+	}
+	a.match()
+	for i := range s.Placements {
+		a.placed(&s.Placements[i], a.byPlacement[i])
+	}
+	for j := range a.standing {
+		if _, ok := a.byStanding[j]; !ok {
+			a.superfluous(&a.standing[j])
+		}
+	}
+	sort.SliceStable(a.out, func(i, j int) bool {
+		return s.line.pastM(a.out[i].StationM) < s.line.pastM(a.out[j].StationM)
+	})
+	return a.out
+}
+
+type auditor struct {
+	s           *Schedule
+	o           AuditOptions
+	standing    []Standing
+	byPlacement map[int]*Standing
+	byStanding  map[int]int
+	out         []Finding
+}
+
+// modern gives a sign the designations of the schedule's edition.
+func (a *auditor) modern(st Standing) Standing {
+	codes := append([]string(nil), st.Codes...)
+	for i, c := range codes {
+		for _, o := range a.s.rules.Older {
+			if st.Edition != "" && o.Edition == st.Edition && strings.EqualFold(o.Was, c) {
+				codes[i] = o.Now
+				break
+			}
+		}
+	}
+	st.Codes = codes
+	return st
+}
+
+// facing is the direction that reads a sign: as said, else by the side of the
+// line that it stands on; unknown within a metre of the line.
+func (a *auditor) facing(st Standing) (routes.Direction, bool) {
+	if st.Facing != nil {
+		return *st.Facing, true
+	}
+	if math.Abs(st.OffsetM) < 1 || math.IsNaN(st.OffsetM) {
+		return routes.Forward, false
+	}
+	if (st.OffsetM > 0) == (a.s.rules.Side == "right") {
+		return routes.Forward, true
+	}
+	return routes.Backward, true
+}
+
+// judged reports whether a sign belongs to this schedule at all.
+func (a *auditor) judged(st Standing) bool {
+	if d, ok := a.facing(st); ok && d != a.s.Direction || len(st.Codes) == 0 {
+		return false
+	}
+	first := 0.0
+	for _, p := range a.s.Placements {
+		first = math.Min(first, a.s.line.pastM(p.StationM))
+	}
+	x := a.s.line.pastM(st.StationM)
+	for _, t := range a.s.rules.Signs {
+		if !t.is(st.Codes[0]) {
+			continue
+		}
+		from := first - a.o.MatchM
+		if t.Role == RoleCurve { // curves before the crest are not scheduled
+			from = -a.o.ToleranceM
+			for _, p := range a.s.Placements {
+				if p.Role == RoleCurve {
+					from = math.Min(from, a.s.line.pastM(p.StationM)-a.o.MatchM)
+				}
+			}
+		}
+		if x >= from && x <= a.s.line.lenM+a.o.MatchM {
+			return true
+		}
+	}
+	return false
+}
+
+// is reports whether a designation is this sign's, or one taken as the same.
+func (t SignType) is(code string) bool {
+	for _, d := range append([]string{t.Designation}, t.Also...) {
+		if strings.EqualFold(d, code) {
+			return true
+		}
+	}
+	return false
+}
+
+// match pairs scheduled and standing signs of the same kind, nearest first; a
+// pair whose plaques differ counts as 50 m further, so that two signs on one
+// stretch don't change places.
+func (a *auditor) match() {
+	type pair struct {
+		i, j int
+		cost float64
+	}
+	var pairs []pair
+	for i, p := range a.s.Placements {
+		for j, st := range a.standing {
+			off := math.Abs(p.StationM - st.StationM)
+			if !p.sign.is(st.Codes[0]) || off > a.o.MatchM {
+				continue
+			}
+			if !samePlaques(p.Plaques, st.Codes[1:]) {
+				off += 50
+			}
+			if !strings.EqualFold(p.Designation, st.Codes[0]) {
+				off += 10
+			}
+			if p.Need == NeedAdvice || p.Need == NeedCantTell {
+				off += 25 // a sign that is due comes first
+			}
+			pairs = append(pairs, pair{i, j, off})
+		}
+	}
+	sort.SliceStable(pairs, func(x, y int) bool { return pairs[x].cost < pairs[y].cost })
+	a.byPlacement, a.byStanding = map[int]*Standing{}, map[int]int{}
+	for _, p := range pairs {
+		_, taken := a.byStanding[p.j]
+		if a.byPlacement[p.i] == nil && !taken {
+			a.byPlacement[p.i], a.byStanding[p.j] = &a.standing[p.j], p.i
+		}
+	}
+}
+
+func samePlaques(want, got []string) bool {
+	for _, w := range want {
+		found := false
+		for _, g := range got {
+			found = found || strings.EqualFold(w, g)
+		}
+		if !found {
+			return false
+		}
+	}
+	return true
+}
+
+// placed compares one scheduled sign with the one that stands for it, if any.
+func (a *auditor) placed(p *Placement, st *Standing) {
+	f := Finding{Number: p.Number, Designation: p.Designation, StationM: p.StationM, Source: p.Source}
+	if st == nil {
+		if p.OnLine && p.Need != NeedAdvice && p.Need != NeedCantTell {
+			f.Kind, f.Reason = FindMissing, fmt.Sprintf("%s (%s) is due at station %.0f m and none stands within %.0f m: %s", p.Name, p.Legend, p.StationM, a.o.MatchM, p.Why)
+			a.out = append(a.out, f)
+		}
+		return
+	}
+	f.Standing, f.StationM = st.where(), st.StationM
+	add := func(kind, reason string, off *float64) {
+		g := f
+		g.Kind, g.Reason, g.OffByM = kind, reason, off
+		a.out = append(a.out, g)
+	}
+	off := a.s.line.pastM(st.StationM) - a.s.line.pastM(p.StationM)
+	allowed := a.o.ToleranceM + p.ErrM
+	if about := 0.1 * math.Max(p.sign.EveryM, p.sign.DistanceM); about > allowed {
+		allowed = about // intervals and distances that the edition gives as "about"
+	}
+	if math.Abs(off) > allowed {
+		way := "too early"
+		if off > 0 {
+			way = "too far on"
+		}
+		add(FindMisplaced, fmt.Sprintf("stands at station %.0f m, %.0f m %s; %.0f m is due, give or take %.0f m", st.StationM, math.Abs(off), way, p.StationM, allowed), &off)
+	}
+	if side := a.side(st); side != "" && p.Side != "both" && side != p.Side {
+		add(FindMisplaced, fmt.Sprintf("stands on the %s, the %s is due", side, p.Side), nil)
+	}
+	for _, why := range a.figures(p, st) {
+		add(FindFigure, why, nil)
+	}
+}
+
+// side is the side in travel on which a sign stands; "" if it is not clear.
+func (a *auditor) side(st *Standing) string {
+	if st.Side != "" {
+		return st.Side
+	}
+	if math.Abs(st.OffsetM) < 1 {
+		return ""
+	}
+	if (st.OffsetM > 0) == (a.s.Direction == routes.Forward) {
+		return "right"
+	}
+	return "left"
+}
+
+// superfluous says why nothing calls for a standing sign.
+func (a *auditor) superfluous(st *Standing) {
+	f := Finding{Kind: FindSuperfluous, Designation: st.Codes[0], Standing: st.where(), StationM: st.StationM}
+	for _, p := range a.s.Placements {
+		if by := a.byPlacement[p.Number-1]; by != nil && p.sign.is(st.Codes[0]) && math.Abs(p.StationM-st.StationM) <= a.o.MatchM {
+			f.Reason = fmt.Sprintf("a second one: %s already stands for sign %d at station %.0f m", by.where(), p.Number, p.StationM)
+			f.Source = p.Source
+			a.out = append(a.out, f)
+			return
+		}
+	}
+	f.Reason = "nothing on this descent calls for it here"
+	for _, str := range a.s.Stretches {
+		if str.Verdict == NotWarranted {
+			f.Reason = fmt.Sprintf("not warranted: %.1f ± %.1f %% at the steepest, against %s", str.MeasuredPct, str.BoundPct, str.Row)
+			f.Source = str.Source
+			break
+		}
+	}
+	a.out = append(a.out, f)
+}

@@ -1,0 +1,142 @@
+package signs
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+
+	"gradeline/catalog"
+)
+
+// figures compares what a standing sign shows with what is due; what it does not
+// show, or the inventory does not say, is not judged.
+func (a *auditor) figures(p *Placement, st *Standing) []string {
+	var out []string
+	units := a.s.Units
+	if text := a.shown(st, "grade", st.Grade); text != "" && p.GradePct != nil {
+		g, ok := gradeFrom(text)
+		switch {
+		case !ok:
+			out = append(out, fmt.Sprintf("its grade reads %q, which is none; %.0f %% is due", text, *p.GradePct))
+		case math.Round(g) < p.GradeLowPct || math.Round(g) > p.GradeHiPct:
+			out = append(out, fmt.Sprintf("shows %g %%, %.0f %% is due (%.0f to %.0f %% within the bound)", g, *p.GradePct, p.GradeLowPct, p.GradeHiPct))
+		}
+	}
+	if text := a.shown(st, "length", st.Length); text != "" && p.LengthM != nil {
+		l, ok := lengthFrom(text, units)
+		step := 0.26 * mileM
+		if units == "metric" {
+			step = 110
+		}
+		due, _ := legendLength(units, *p.LengthM)
+		switch {
+		case !ok:
+			out = append(out, fmt.Sprintf("its length reads %q, which is none; %s is due", text, due))
+		case math.Abs(l-*p.LengthM) > math.Max(step, 0.1**p.LengthM)+p.ErrM:
+			got, _ := legendLength(units, l)
+			out = append(out, fmt.Sprintf("shows %s, %s is due", got, due))
+		}
+	}
+	if text := a.shown(st, "speed", st.Speed); text != "" && p.SpeedMPS != nil {
+		v, ok := speedFrom(text, units)
+		due := legendSpeed(units, *p.SpeedMPS)
+		switch {
+		case !ok:
+			out = append(out, fmt.Sprintf("its speed reads %q, which is none; %s is due", text, due))
+		case math.Abs(v-*p.SpeedMPS) > a.s.rules.Curve.StepMPS-1e-3:
+			way := "lower than"
+			if v > *p.SpeedMPS {
+				way = "more than"
+			}
+			out = append(out, fmt.Sprintf("shows %s, %s the %s that its curve allows", legendSpeed(units, v), way, due))
+		}
+	}
+	return out
+}
+
+// shown is the text of one figure: the inventory's own column, else the value in
+// brackets behind the designation that shows that figure.
+func (a *auditor) shown(st *Standing, kind, column string) string {
+	if column != "" {
+		return column
+	}
+	for i, c := range st.Codes {
+		for code, k := range a.s.rules.Shows {
+			if k == kind && strings.EqualFold(code, c) && st.Values[i] != "" {
+				return st.Values[i]
+			}
+		}
+	}
+	return ""
+}
+
+// gradeFrom reads "6", "6 %" or an old ratio, "1:8" and "1 in 8".
+func gradeFrom(text string) (float64, bool) {
+	s := strings.ToLower(strings.ReplaceAll(text, " ", ""))
+	for _, sep := range []string{":", "in"} {
+		if one, run, ok := strings.Cut(s, sep); ok {
+			a, okA := plain(one)
+			b, okB := plain(run)
+			return 100 * a / b, okA && okB && b > 0
+		}
+	}
+	g, ok := plain(strings.TrimSuffix(s, "%"))
+	return math.Abs(g), ok && g > -100 && g < 100
+}
+
+// lengthFrom reads "5", "5 miles", "1/2 mile", "1 1/2 mi", "800 m" or "500 yds";
+// a bare number is miles, or kilometres in metric sets.
+func lengthFrom(text, units string) (float64, bool) {
+	s := strings.ToLower(strings.TrimSpace(text))
+	per := mileM
+	if units == "metric" {
+		per = 1000
+	}
+	for _, u := range []struct {
+		name string
+		m    float64
+	}{{"miles", mileM}, {"mile", mileM}, {"mi", mileM}, {"km", 1000}, {"feet", footM}, {"ft", footM}, {"yards", yardM}, {"yds", yardM}, {"yd", yardM}, {"m", 1}} {
+		if rest, ok := strings.CutSuffix(s, u.name); ok {
+			s, per = strings.TrimSpace(rest), u.m
+			break
+		}
+	}
+	sum := 0.0
+	words := strings.Fields(s)
+	for _, w := range words {
+		top, under, isFraction := strings.Cut(w, "/")
+		a, ok := plain(top)
+		if isFraction {
+			b, okB := plain(under)
+			if !okB || b == 0 {
+				return 0, false
+			}
+			a /= b
+		}
+		if !ok {
+			return 0, false
+		}
+		sum += a
+	}
+	return sum * per, len(words) > 0 && len(words) <= 2 && sum > 0 && !math.IsInf(sum*per, 0)
+}
+
+// speedFrom reads "35", "35 mph" or "50 km/h"; a bare number is the set's own unit.
+func speedFrom(text, units string) (float64, bool) {
+	s := strings.ReplaceAll(text, " ", "")
+	if v, ok := plain(s); ok {
+		return v * people(units).SpeedUnitMPS(), v > 0
+	}
+	v, err := catalog.SpeedMPS(s)
+	return v, err == nil
+}
+
+// plain reads a plain decimal number: no exponent, no NaN, no hexadecimal.
+func plain(s string) (float64, bool) {
+	if s == "" || len(s) > 12 || strings.Trim(s, "0123456789.-") != "" {
+		return 0, false
+	}
+	v, err := strconv.ParseFloat(s, 64)
+	return v, err == nil
+}

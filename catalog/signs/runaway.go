@@ -1,0 +1,213 @@
+package signs
+
+import (
+	"fmt"
+	"math"
+
+	"gradeline/catalog"
+	"gradeline/routes"
+	"gradeline/terrain"
+)
+
+// RunawayInput is a truck that has lost its retarder on a descent. Zero fields
+// take the defaults that RunawayDefaults names.
+type RunawayInput struct {
+	Descent           routes.Descent
+	Profile           *routes.Profile
+	FromM             *float64 // station where it starts to run; nil is the crest
+	FromMPS           float64  // its speed there
+	MassKg            float64
+	RollingResistance float64 // the low, unsafe end
+	DragAreaM2        float64 // the low, unsafe end
+	FadedDecelMPS2    float64 // what faded service brakes still give, everywhere
+}
+
+// Defaults of a runaway, each the end that makes it faster.
+const (
+	DefaultRunawayMassKg     = 36287.39 // 80,000 lb
+	DefaultRunawayResistance = 0.0053   // NRC 2010, table G-1, lowest axle value; published
+	DefaultRunawayDragM2     = 5.5      // Cd 0.55 (NRC 2010, table G-1; published) on 10 m² (from memory)
+	DefaultFadedDecelMPS2    = 0.4      // ours, no source: under a tenth of cold service brakes
+)
+
+// RunawayDefaults says where the defaults come from.
+func RunawayDefaults() []catalog.FigureStatus {
+	return []catalog.FigureStatus{
+		{Figure: "mass 36,287 kg (80,000 lb)", Status: StatusPractice, Source: "US five-axle combination"},
+		{Figure: "rolling resistance 0.0053", Status: StatusPublished, Source: "National Research Council 2010, table G-1, lowest axle value"},
+		{Figure: "drag area 5.5 m²", Status: StatusMemory, Source: "Cd 0.55 from National Research Council 2010, table G-1; 10 m² from memory"},
+		{Figure: "faded service brakes 0.4 m/s²", Status: StatusOurs, Source: "no source: under a tenth of what cold ones give"},
+	}
+}
+
+// SpeedAt is where a runaway would be how fast: with neither retarder nor
+// service brakes, and with faded service brakes. Speeds are upper ends: the
+// grade's 95 % bound is added.
+type SpeedAt struct {
+	StationM     float64 `json:"station_m"`
+	FreeMPS      float64 `json:"free_speed_mps"`
+	FadedMPS     float64 `json:"faded_speed_mps"`
+	DowngradePct float64 `json:"downgrade_pct"`
+	// CurveMPS is the speed at which the curve here would roll a loaded truck
+	// over; 0 where the line is straight.
+	CurveMPS float64 `json:"rollover_speed_mps"`
+}
+
+// rolloverShareOfG is the steady lateral acceleration at which a loaded
+// combination rolls over: about 0.35 g, from memory.
+const rolloverShareOfG = 0.35
+
+// Runaway runs a truck down the grade line from where it lost its retarder to
+// the foot: d(v²) = 2g·dh − 2g·Crr·dx − 2a·dx − (ρ·CdA/m)·v²·dx, solved exactly
+// over each station's constant grade, air as thin as at the crest (US Standard
+// Atmosphere 1976). A truck that stops stays stopped until the grade moves it.
+//
+// Errors: those of a descent that is not the profile's, and terrain.ErrInput for
+// a start outside the descent or a figure that is none.
+func Runaway(in RunawayInput) ([]SpeedAt, error) {
+	t, err := newTravel(&in.Descent, in.Profile)
+	if err != nil {
+		return nil, err
+	}
+	from := 0.0
+	if in.FromM != nil {
+		from = t.pastM(*in.FromM)
+	}
+	fill := func(v *float64, def float64) {
+		if *v == 0 {
+			*v = def
+		}
+	}
+	fill(&in.MassKg, DefaultRunawayMassKg)
+	fill(&in.RollingResistance, DefaultRunawayResistance)
+	fill(&in.DragAreaM2, DefaultRunawayDragM2)
+	fill(&in.FadedDecelMPS2, DefaultFadedDecelMPS2)
+	bound := t.p.Bound.MeanErrPct(t.lenM, t.interpolatedM(0, t.lenM))
+	switch {
+	case !(from >= 0 && from < t.lenM):
+		return nil, &Fault{Kind: terrain.ErrInput, Feature: in.Descent.ID, StationM: in.FromM, What: "the runaway starts outside the descent", Fix: "give a station between crest and foot"}
+	case !(in.FromMPS >= 0 && in.FromMPS < 70) || !(in.MassKg > 0) || !(in.RollingResistance >= 0) || !(in.DragAreaM2 >= 0) || !(in.FadedDecelMPS2 >= 0):
+		return nil, &Fault{Kind: terrain.ErrInput, Feature: in.Descent.ID, What: "a negative or impossible figure for the runaway", Fix: "give speed, mass, rolling resistance, drag area and deceleration as positive numbers"}
+	case math.IsInf(bound, 1):
+		return nil, &Fault{Kind: terrain.ErrInput, Feature: in.Descent.ID, What: "the grade line carries no error bound", Fix: "give a recovered profile"}
+	}
+	k := airDensity(t.heightM[0]) * in.DragAreaM2 / in.MassKg // 1/m
+	free, faded := in.FromMPS*in.FromMPS, in.FromMPS*in.FromMPS
+	var out []SpeedAt
+	first := int(math.Ceil(from/t.stepM - 1e-9))
+	for i := first; i < len(t.heightM); i++ {
+		x := float64(i) * t.stepM
+		s := SpeedAt{StationM: t.stationM(x), FreeMPS: math.Sqrt(free), FadedMPS: math.Sqrt(faded)}
+		if r := t.radiusM(x); !math.IsInf(r, 1) {
+			s.CurveMPS = math.Sqrt(rolloverShareOfG * gravityMPS2 * r)
+		}
+		if i+1 < len(t.heightM) {
+			s.DowngradePct = 100 * (t.heightM[i] - t.heightM[i+1]) / t.stepM
+			pull := 2 * gravityMPS2 * ((s.DowngradePct+bound)/100 - in.RollingResistance) // of v², per metre
+			free = roll(free, pull, k, t.stepM)
+			faded = roll(faded, pull-2*in.FadedDecelMPS2, k, t.stepM)
+		} else if n := len(out); n > 0 {
+			s.DowngradePct = out[n-1].DowngradePct
+		}
+		out = append(out, s)
+	}
+	return out, nil
+}
+
+// roll solves w' = pull − k·w over dx; a truck never rolls backward.
+func roll(w, pull, k, dxM float64) float64 {
+	if k*dxM < 1e-12 {
+		return math.Max(0, w+pull*dxM)
+	}
+	end := pull / k
+	return math.Max(0, end+(w-end)*math.Exp(-k*dxM))
+}
+
+// airDensity is the US Standard Atmosphere 1976 below 11 km, kg/m³.
+func airDensity(elevationM float64) float64 {
+	return 1.225 * math.Pow(1-2.25577e-5*math.Max(-500, math.Min(elevationM, 11000)), 4.25588)
+}
+
+// Candidate is a station where an escape ramp would still help, with the entry
+// speeds and the length that each bed and ramp grade would ask for.
+type Candidate struct {
+	StationM float64      `json:"station_m"`
+	Why      string       `json:"why"`
+	FreeMPS  float64      `json:"entry_speed_mps"`
+	FadedMPS float64      `json:"faded_entry_speed_mps"`
+	Late     bool         `json:"late"` // faster here than any ramp is laid out for, 90 mph
+	Lengths  []RampChoice `json:"lengths"`
+}
+
+// RampChoice is a bed, a ramp grade and the length that stops the free runaway.
+type RampChoice struct {
+	Material string  `json:"material"`
+	GradePct float64 `json:"grade_pct"`
+	LengthM  float64 `json:"length_m"`
+}
+
+// rampEntryMPS is the entry speed for which ramps are laid out at most: 80 to
+// 90 mph (Wyoming DOT sheet; published). Beyond the lower a ramp is late.
+const rampEntryMPS = 80 * 0.44704
+
+// RampCandidates names the last places before a runaway could no longer be
+// helped: before each curve that would roll it over, where it passes 80 mph, and
+// before the foot if it is still faster there than where it began. They stand
+// leadM upstream (default 200), off bridges and out of tunnels.
+func RampCandidates(in RunawayInput, run []SpeedAt, leadM float64) []Candidate {
+	if len(run) < 2 {
+		return nil
+	}
+	if leadM <= 0 {
+		leadM = 200
+	}
+	var out []Candidate
+	add := func(at int, why string) {
+		i := at
+		for i > 0 && math.Abs(run[i].StationM-run[at].StationM) < leadM {
+			i--
+		}
+		for i > 0 && onStructure(in.Profile, run[i].StationM) {
+			i--
+		}
+		if n := len(out); n > 0 && math.Abs(out[n-1].StationM-run[i].StationM) < 2*leadM {
+			out[n-1].Why += "; " + why
+			return
+		}
+		c := Candidate{StationM: run[i].StationM, Why: why, FreeMPS: run[i].FreeMPS, FadedMPS: run[i].FadedMPS,
+			Late: run[i].FreeMPS > 90.0/80*rampEntryMPS}
+		for _, b := range Beds()[2:] { // paved and compacted beds are lanes, not beds
+			for _, g := range []float64{0, 5, 10} {
+				if l, err := RampLengthM(c.FreeMPS, b.Resistance, g); err == nil {
+					c.Lengths = append(c.Lengths, RampChoice{b.Material, g, l})
+				}
+			}
+		}
+		out = append(out, c)
+	}
+	inCurve, past := false, false
+	for i, s := range run {
+		over := s.CurveMPS > 0 && s.FreeMPS > s.CurveMPS
+		if over && !inCurve {
+			add(i, fmt.Sprintf("before the curve at station %.0f m, which rolls a loaded truck over at %s", s.StationM, bothSpeeds(s.CurveMPS)))
+		}
+		inCurve = over
+		if !past && s.FreeMPS > rampEntryMPS {
+			past = true
+			add(i, "before the runaway passes 80 mph, the least that ramps are laid out for")
+		}
+	}
+	if last := run[len(run)-1]; last.FreeMPS > run[0].FreeMPS {
+		add(len(run)-1, "before the foot")
+	}
+	return out
+}
+
+func onStructure(p *routes.Profile, stationM float64) bool {
+	for _, s := range p.Structures {
+		if stationM >= s.FromM && stationM <= s.ToM {
+			return true
+		}
+	}
+	return false
+}
