@@ -127,8 +127,10 @@ func storedValues(g *terrain.Grid, o WriteOptions) (any, error) {
 // writeRaster builds the grid in memory, describes it by a VRT that carries the
 // unit (godal can't set one), and lets GDAL translate that into the format.
 func writeRaster(path string, g *terrain.Grid, o WriteOptions, values any, sr *godal.SpatialRef) error {
-	var lastWarning string
-	log := godal.ErrLogger(collect(func(m string) { lastWarning = m }))
+	// A warning while writing (an option that isn't known, a name that doesn't suit the
+	// format) means a file that isn't what was asked for.
+	warning := ""
+	log := godal.ErrLogger(collect(func(m string) { warning = m }))
 	dtype, name := godal.Float32, "Float32"
 	if o.Int16 {
 		dtype, name = godal.Int16, "Int16"
@@ -172,8 +174,8 @@ func writeRaster(path string, g *terrain.Grid, o WriteOptions, values any, sr *g
 	if err := dst.Close(log); err != nil {
 		return err
 	}
-	if o.Format == "SRTMHGT" && strings.Contains(lastWarning, "name") {
-		return fmt.Errorf("GDAL: %s", lastWarning)
+	if warning != "" {
+		return fmt.Errorf("GDAL: %s", warning)
 	}
 	return nil
 }
