@@ -2,6 +2,7 @@ package stationing
 
 import (
 	"fmt"
+	"math"
 	"path/filepath"
 	"sort"
 	"strings"
@@ -15,6 +16,7 @@ const (
 	meetM     = 1.0   // ends this close meet
 	repeatM   = 0.001 // vertices this close are one
 	maxRouteM = 20e6  // half way round the world: no road is longer
+	maxLatDeg = 89.0  // beyond it, east and north lose their meaning
 )
 
 // Assemble makes routes of features. Features that share a route property and
@@ -190,6 +192,14 @@ func notARoad(f routes.Feature) string {
 		return "a ferry (route=ferry), not a road"
 	case len(f.Line) < 2:
 		return "it has fewer than two vertices"
+	}
+	for i, p := range f.Line {
+		if !(math.Abs(p[0]) <= 180 && math.Abs(p[1]) <= 90) {
+			return fmt.Sprintf("vertex %d is no longitude and latitude", i+1)
+		}
+		if math.Abs(p[1]) > maxLatDeg {
+			return fmt.Sprintf("vertex %d is within a degree of a pole, where no road is", i+1)
+		}
 	}
 	return ""
 }

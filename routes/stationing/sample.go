@@ -24,6 +24,7 @@ const (
 	chunkPoints = 1 << 17 // points of one call to a surface
 	headingM    = 10.0    // length over which the heading of a station is taken
 	probeM      = 100.0   // spacing of the first look at the cell size
+	maxStations = 20_000_000
 )
 
 // StepM is the spacing of stations for a cell: half of it, 5 to 30 m.
@@ -48,8 +49,15 @@ func crossSection(cellM float64) (halfWidthM, stepM float64) {
 // A route of which no station has a height is a fault: ErrOutside, or ErrVoid
 // where a raster covers it without data.
 func Sample(ctx context.Context, s terrain.Surface, r *routes.Route, o Options) (*routes.Ground, error) {
-	if len(r.Line) < 2 || !(r.LengthM > 0) {
-		return nil, &routes.Fault{Kind: terrain.ErrInput, Feature: "route " + r.ID, What: "has no length"}
+	if len(r.VertexM) != len(r.Line) && len(r.Line) > 1 {
+		own := *r // a route not made by Assemble
+		own.VertexM = stationsM(r.Line)
+		own.LengthM = own.VertexM[len(own.Line)-1]
+		r = &own
+	}
+	if len(r.Line) < 2 || !(r.LengthM > 0) || r.LengthM > maxRouteM {
+		return nil, &routes.Fault{Kind: terrain.ErrInput, File: r.Place.File, Feature: "route " + r.ID,
+			What: fmt.Sprintf("a length of %g m is no road's", r.LengthM)}
 	}
 	if o.StepM < 0 || o.OffsetStepM < 0 || math.IsNaN(o.StepM+o.HalfWidthM+o.OffsetStepM) {
 		return nil, &routes.Fault{Kind: terrain.ErrInput, What: "a negative or undefined sampling step"}
@@ -69,6 +77,10 @@ func Sample(ctx context.Context, s terrain.Surface, r *routes.Route, o Options) 
 		if o.OffsetStepM == 0 {
 			o.OffsetStepM = math.Max(across, 1)
 		}
+	}
+	if r.LengthM/o.StepM > maxStations {
+		return nil, &routes.Fault{Kind: terrain.ErrInput, File: r.Place.File, Feature: "route " + r.ID,
+			What: fmt.Sprintf("more than %d stations", maxStations), Fix: "split the route or widen the step"}
 	}
 	n := max(1, int(math.Ceil(r.LengthM/o.StepM-1e-9)))
 	g := &routes.Ground{

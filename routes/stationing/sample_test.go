@@ -244,3 +244,12 @@ func TestRadiusElsewhere(t *testing.T) {
 		t.Errorf("a hairpin of 15 m has radius %.1f m", v)
 	}
 }
+
+type flatSurface struct{ *plane }
+
+func (flatSurface) Sample(_ context.Context, points []terrain.Point, out []terrain.Sample) error {
+	for i := range points {
+		out[i] = terrain.Sample{ElevationM: 1, CellM: 10}
+	}
+	return nil
+}

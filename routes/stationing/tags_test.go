@@ -6,6 +6,8 @@ import (
 	"testing"
 	"unicode/utf8"
 
+	"github.com/paulmach/orb"
+
 	"gradeline/routes"
 )
 
@@ -123,6 +125,58 @@ func FuzzStructures(f *testing.F) {
 			t.Fatalf("%d routes", len(rs))
 		}
 		checkStretches(t, &rs[0])
+	})
+}
+
+// Lines of any shape, near the poles and the date line too, give routes whose
+// stations ascend, or a note, and sample without a point off the ellipsoid.
+func FuzzLines(f *testing.F) {
+	f.Add(uint64(1), 8.0, 46.0, 10.0)
+	f.Add(uint64(2), 180.0, -16.0, 0.001)
+	f.Add(uint64(3), -180.0, 88.999, 1e6)
+	f.Add(uint64(4), 0.0, 90.0, 1.0)
+	f.Add(uint64(5), math.NaN(), 1e300, 1e-6)
+	f.Fuzz(func(t *testing.T, seed uint64, lonDeg, latDeg, spreadM float64) {
+		rng := newRand(seed)
+		at := func() orb.Point {
+			s := spreadM * (rng.Float64() - 0.5)
+			return orb.Point{turnDeg(lonDeg + s/1e5), latDeg + s/1e5*(rng.Float64()-0.5)}
+		}
+		var fs []routes.Feature
+		for i := range 1 + rng.IntN(5) {
+			var line orb.LineString
+			for range rng.IntN(20) {
+				p := at()
+				if n := len(line); n > 1 && rng.IntN(3) == 0 {
+					p = line[rng.IntN(n)] // back to where it was
+				}
+				line = append(line, p)
+			}
+			fs = append(fs, feature(i+1, line, "route", "F"))
+		}
+		rs, notes := Assemble(fs)
+		if len(rs) == 0 && len(notes) == 0 {
+			t.Fatal("neither a route nor a note")
+		}
+		for _, r := range rs {
+			for i := 1; i < len(r.Line); i++ {
+				if !(r.VertexM[i] > r.VertexM[i-1]) {
+					t.Fatalf("stations %v", r.VertexM)
+				}
+			}
+			if r.LengthM > 1e6 {
+				continue
+			}
+			g, err := Sample(t.Context(), &plane{origin: r.Line[0], cellM: 10}, &r, Options{StepM: math.Max(10, r.LengthM/500), HalfWidthM: 16, OffsetStepM: 4})
+			if err != nil {
+				t.Fatal(err)
+			}
+			for i, v := range g.RadiusM {
+				if !(v > 0) {
+					t.Fatalf("radius %v at station %d", v, i)
+				}
+			}
+		}
 	})
 }
 
