@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"reflect"
+	"slices"
 	"sort"
 	"strings"
 
@@ -41,7 +42,7 @@ func (c *Catalog) Each(ctx context.Context, f Filter, do func(catalog.Entry) err
 					return err
 				}
 			}
-			l := loader{q: q, brief: f.Brief}
+			l := loader{q: q, brief: f.Brief, noHolds: f.NoHolds}
 			for _, fid := range fids[at:min(at+chunk, len(fids))] {
 				if f.Limit > 0 && given+len(entries) >= f.Limit {
 					break
@@ -188,14 +189,15 @@ type stored struct {
 type loader struct {
 	q          querier
 	brief      bool
+	noHolds    bool
 	provenance map[int64]catalog.Provenance
 }
 
 var (
-	descentQuery = "SELECT d." + strings.Join(descentRecord.names, ", d.") + ", d.more, d.geom, d.provenance_fid, coalesce(d.gone_since, ''), " +
-		"coalesce(v.state, 'surveyed'), coalesce(v.reviewed_by, ''), coalesce(v.reviewed_at, ''), v.measured_downgrade_pct, coalesce(v.note, ''), coalesce(v.photo_ref, ''), coalesce(v.in_question, '') " +
-		"FROM descents d LEFT JOIN reviews v ON v.descent = d.id WHERE d.fid = ?"
-	holdQuery = "SELECT " + strings.Join(holdRecord.names, ", ") + ", more, coalesce(class_fid, 0) FROM holds WHERE descent_fid = ? ORDER BY position"
+	// Three plain look-ups by key: joined and sorted they take four times as long.
+	descentQuery = "SELECT " + strings.Join(descentRecord.names, ", ") + ", more, geom, provenance_fid, coalesce(gone_since, '') FROM descents WHERE fid = ?"
+	reviewQuery  = "SELECT state, reviewed_by, coalesce(reviewed_at, ''), measured_downgrade_pct, note, photo_ref, in_question FROM reviews WHERE descent = ?"
+	holdQuery    = "SELECT " + strings.Join(holdRecord.names, ", ") + ", more, coalesce(class_fid, 0), position FROM holds WHERE descent_fid = ?"
 )
 
 // entry reads one descent with its holds, review and provenance.
@@ -205,11 +207,14 @@ func (l *loader) entry(fid int64) (*stored, bool, error) {
 	var geom []byte
 	var at string
 	dest := descentRecord.targets(reflect.ValueOf(&e.Descent).Elem(), nil, false)
-	r := &e.Review
-	dest = append(dest, &geom, &e.provenanceFID, &e.gone, &r.State, &r.By, &at, &r.MeasuredGradePct, &r.Note, &r.Photo, &r.InQuestion)
-	found, err := one(l.q, dest, descentQuery, fid)
+	found, err := one(l.q, append(dest, &geom, &e.provenanceFID, &e.gone), descentQuery, fid)
 	if err != nil || !found {
 		return e, found, err
+	}
+	r := &e.Review
+	r.State = catalog.Surveyed
+	if _, err := one(l.q, []any{&r.State, &r.By, &at, &r.MeasuredGradePct, &r.Note, &r.Photo, &r.InQuestion}, reviewQuery, e.Descent.ID); err != nil {
+		return nil, false, err
 	}
 	if r.At, err = momentOf(at); err != nil {
 		return nil, false, err
@@ -218,20 +223,7 @@ func (l *loader) entry(fid int64) (*stored, bool, error) {
 		err.(*Fault).Feature = "descent " + e.Descent.ID
 		return nil, false, err
 	}
-	err = each(l.q, func(rows *sql.Rows) error {
-		var h catalog.Hold
-		var class int64
-		if err := rows.Scan(append(holdRecord.targets(reflect.ValueOf(&h).Elem(), nil, l.brief), &class)...); err != nil {
-			return err
-		}
-		e.Holds = append(e.Holds, h)
-		if e.classFIDs == nil {
-			e.classFIDs = map[string]int64{}
-		}
-		e.classFIDs[h.Class] = class
-		return nil
-	}, holdQuery, fid)
-	if err != nil {
+	if err := l.holds(e); err != nil {
 		return nil, false, err
 	}
 	e.Provenance, err = l.provenanceOf(e.provenanceFID)
@@ -239,6 +231,29 @@ func (l *loader) entry(fid int64) (*stored, bool, error) {
 		r.InQuestion = "no longer found since the survey of " + e.gone[:min(10, len(e.gone))]
 	}
 	return e, true, err
+}
+
+// holds reads the advice of an entry, in its order.
+func (l *loader) holds(e *stored) error {
+	if l.noHolds {
+		return nil
+	}
+	var order []int
+	return each(l.q, func(rows *sql.Rows) error {
+		var h catalog.Hold
+		var class int64
+		var position int
+		if err := rows.Scan(append(holdRecord.targets(reflect.ValueOf(&h).Elem(), nil, l.brief), &class, &position)...); err != nil {
+			return err
+		}
+		at := sort.SearchInts(order, position)
+		order, e.Holds = slices.Insert(order, at, position), slices.Insert(e.Holds, at, h)
+		if e.classFIDs == nil {
+			e.classFIDs = map[string]int64{}
+		}
+		e.classFIDs[h.Class] = class
+		return nil
+	}, holdQuery, e.fid)
 }
 
 func (l *loader) provenanceOf(fid int64) (catalog.Provenance, error) {

@@ -29,6 +29,7 @@ type Filter struct {
 	Flag                string // only those that carry this flag
 	Limit               int    // at most so many; 0 is all
 	Brief               bool   // leave out what a hold says beyond the JSON contract
+	NoHolds             bool   // leave out the holds, for a map
 }
 
 // sql builds the query for the keys of the wanted descents, in order of danger:

@@ -34,7 +34,7 @@ func Open(ctx context.Context, path string, o Options) (*Catalog, error) {
 	if o.BusyTimeout == 0 {
 		o.BusyTimeout = 5 * time.Second
 	}
-	c := &Catalog{path: path, opt: o}
+	c := &Catalog{path: path, opt: o, turns: make(chan struct{}, mostReaders)}
 	switch _, err := os.Stat(path); {
 	case err == nil:
 	case !errors.Is(err, os.ErrNotExist):
@@ -139,7 +139,7 @@ func (c *Catalog) open(ctx context.Context) error {
 	if c.rdb, err = c.pool(c.path, "ro"); err != nil {
 		return c.fault(err, "opening")
 	}
-	c.rdb.SetMaxOpenConns(8)
+	c.rdb.SetMaxOpenConns(mostReaders + 2) // two for what Open itself asks
 	if hot {
 		// Only a connection that may write can roll an interrupted change back.
 		if err := c.recover(ctx); err != nil {
@@ -178,7 +178,7 @@ func (c *Catalog) prepareWriter(ctx context.Context) error {
 		return c.fault(err, "opening")
 	}
 	c.w, c.stmts = conn, map[string]*sql.Stmt{}
-	if _, err := conn.ExecContext(ctx, "PRAGMA cache_spill = OFF"); err != nil {
+	if _, err := conn.ExecContext(ctx, "PRAGMA cache_spill = OFF; PRAGMA cache_size = -65536"); err != nil {
 		return c.fault(err, "opening")
 	}
 	var mode string

@@ -161,42 +161,53 @@ func bytesOf(src any) []byte {
 // sound refuses what no column or JSON can hold truly: NaN and infinities, text
 // that is not UTF-8 or holds a NUL.
 func sound(v reflect.Value, path string) error {
+	where, f := unsound(v)
+	if f == nil {
+		return nil
+	}
+	f.What = strings.TrimPrefix(path+where, ".") + f.What
+	return f
+}
+
+// unsound finds the first bad value; its path is put together on the way back.
+func unsound(v reflect.Value) (path string, f *Fault) {
 	switch v.Kind() {
 	case reflect.Float64, reflect.Float32:
-		if f := v.Float(); math.IsNaN(f) || math.IsInf(f, 0) {
-			return &Fault{Kind: catalog.ErrImpossible, What: fmt.Sprintf("%s is %v", path, f), Fix: "a figure that is not known must not be stored; survey the route again"}
+		if x := v.Float(); math.IsNaN(x) || math.IsInf(x, 0) {
+			return "", &Fault{Kind: catalog.ErrImpossible, What: fmt.Sprintf(" is %v", x), Fix: "a figure that is not known must not be stored; survey the route again"}
 		}
 	case reflect.String:
-		if s := v.String(); !utf8.ValidString(s) || strings.ContainsRune(s, 0) {
-			return &Fault{Kind: terrain.ErrInput, What: fmt.Sprintf("%s is not clean text: %q", path, s), Fix: "write names in UTF-8 without NUL characters"}
+		if s := v.String(); !utf8.ValidString(s) || strings.IndexByte(s, 0) >= 0 {
+			return "", &Fault{Kind: terrain.ErrInput, What: fmt.Sprintf(" is not clean text: %q", s), Fix: "write names in UTF-8 without NUL characters"}
 		}
 	case reflect.Pointer:
 		if !v.IsNil() {
-			return sound(v.Elem(), path)
+			return unsound(v.Elem())
 		}
 	case reflect.Slice:
 		for i := range v.Len() {
-			if err := sound(v.Index(i), path); err != nil {
-				return err
+			if path, f := unsound(v.Index(i)); f != nil {
+				return path, f
 			}
 		}
 	case reflect.Struct:
-		if v.Type() == reflect.TypeFor[time.Time]() {
-			return nil
+		if v.Type() == timeType {
+			return "", nil
 		}
-		t := v.Type()
-		for i := range t.NumField() {
-			name, _, _ := strings.Cut(t.Field(i).Tag.Get("json"), ",")
-			if name == "" {
-				name = t.Field(i).Name
+		for i := range v.NumField() {
+			path, f := unsound(v.Field(i))
+			if f == nil {
+				continue
 			}
-			if path != "" {
-				name = path + "." + name
+			field := v.Type().Field(i)
+			name, _, _ := strings.Cut(field.Tag.Get("json"), ",")
+			if name == "" || name == "-" {
+				name = field.Name
 			}
-			if err := sound(v.Field(i), name); err != nil {
-				return err
-			}
+			return "." + name + path, f
 		}
 	}
-	return nil
+	return "", nil
 }
+
+var timeType = reflect.TypeFor[time.Time]()

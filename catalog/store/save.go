@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"time"
 
 	"gradeline/catalog"
 )
@@ -27,8 +28,9 @@ type Survey struct {
 	c         *Catalog
 	o         SaveOptions
 	open      bool // a transaction is open and c.mu is held
-	routes    int  // saved since the last commit
-	bytes     int  // written since the last commit, roughly
+	since     time.Time
+	routes    int // saved since the last commit
+	bytes     int // written since the last commit, roughly
 	committed int
 	planner   planner
 	classes   map[string]int64 // class and fingerprint to key
@@ -38,15 +40,12 @@ type Survey struct {
 }
 
 const (
-	routesPerCommit = 200
-	bytesPerCommit  = 64 << 20 // a change is kept in memory until its commit
+	timePerCommit  = 2 * time.Second // other writers wait so long at most
+	bytesPerCommit = 64 << 20        // a change is kept in memory until its commit
 )
 
 // BeginSurvey starts a batch. Nothing is locked before the first Save.
 func (c *Catalog) BeginSurvey(o SaveOptions) *Survey {
-	if o.RoutesPerCommit <= 0 {
-		o.RoutesPerCommit = routesPerCommit
-	}
 	s := &Survey{c: c, o: o, planner: planner{reserved: map[string]bool{}}}
 	s.forget()
 	return s
@@ -92,13 +91,14 @@ func (s *Survey) Save(ctx context.Context, rs RouteSurvey) (Changes, error) {
 			s.c.mu.Unlock()
 			return Changes{}, err
 		}
-		s.open = true
+		s.open, s.since = true, time.Now()
 	}
 	ch, err := s.saveOne(&rs, at)
 	if err != nil {
 		return Changes{}, s.c.fault(err, fmt.Sprintf("saving route %q", rs.Route.ID))
 	}
-	if s.routes >= s.o.RoutesPerCommit || s.bytes >= bytesPerCommit {
+	full := s.o.RoutesPerCommit > 0 && s.routes >= s.o.RoutesPerCommit || s.bytes >= bytesPerCommit
+	if full || time.Since(s.since) >= timePerCommit {
 		return ch, s.commit()
 	}
 	return ch, nil

@@ -84,12 +84,15 @@ func tableSQL(t *table, at string) []string {
 		if c.title == "" {
 			continue
 		}
-		list := "NULL"
+		list, mime := "NULL", "NULL"
+		if t.geometry != "" && (c.name == "flags" || c.name == "benches") {
+			mime = "'application/json'" // always holds JSON; a GIS may show it as a list
+		}
 		if c.values != "" {
 			list = quote(c.values)
 		}
-		out = append(out, fmt.Sprintf("INSERT INTO gpkg_data_columns(table_name, column_name, name, title, constraint_name) VALUES (%s, %s, %s, %s, %s)",
-			quote(t.name), quote(c.name), quote(c.name), quote(c.title), list))
+		out = append(out, fmt.Sprintf("INSERT INTO gpkg_data_columns(table_name, column_name, name, title, mime_type, constraint_name) VALUES (%s, %s, %s, %s, %s, %s)",
+			quote(t.name), quote(c.name), quote(c.title), quote(c.title), mime, list)) // desktop GIS show the name as the column's alias
 	}
 	return out
 }

@@ -44,6 +44,10 @@ type Catalog struct {
 	rdb  *sql.DB // readers
 	wdb  *sql.DB // the one writer; nil when read-only
 
+	turns  chan struct{} // one for each reader at work
+	idleMu sync.Mutex
+	idle   []*reader
+
 	mu    sync.Mutex // held through a change
 	w     *sql.Conn
 	stmts map[string]*sql.Stmt // prepared on w
@@ -72,6 +76,12 @@ func (c *Catalog) Close() error {
 		errs = append(errs, c.wdb.Close())
 		c.wdb = nil
 	}
+	c.idleMu.Lock()
+	for _, r := range c.idle {
+		r.close()
+	}
+	c.idle = nil
+	c.idleMu.Unlock()
 	if c.rdb != nil {
 		errs = append(errs, c.rdb.Close())
 	}
@@ -175,17 +185,22 @@ func (c *Catalog) query(query string, args ...any) (*sql.Rows, error) {
 	return s.Query(args...)
 }
 
-// reader is one read transaction with its prepared statements.
+// reader is one connection for reading with its prepared statements.
 type reader struct {
-	tx    *sql.Tx
+	conn  *sql.Conn
 	stmts map[string]*sql.Stmt
 }
+
+const (
+	mostReaders = 8
+	mostStmts   = 64 // kept prepared; filters make new ones without end
+)
 
 func (r *reader) query(query string, args ...any) (*sql.Rows, error) {
 	s := r.stmts[query]
 	if s == nil {
 		var err error
-		if s, err = r.tx.Prepare(query); err != nil {
+		if s, err = r.conn.PrepareContext(context.Background(), query); err != nil {
 			return nil, err
 		}
 		r.stmts[query] = s
@@ -193,20 +208,61 @@ func (r *reader) query(query string, args ...any) (*sql.Rows, error) {
 	return s.Query(args...)
 }
 
+func (r *reader) close() {
+	for _, s := range r.stmts {
+		s.Close()
+	}
+	r.conn.Close()
+}
+
 // read runs f on one consistent state of the file.
 func (c *Catalog) read(ctx context.Context, f func(q querier) error) error {
-	tx, err := c.rdb.BeginTx(ctx, nil)
+	select {
+	case c.turns <- struct{}{}:
+		defer func() { <-c.turns }()
+	case <-ctx.Done():
+		return ctx.Err()
+	}
+	r, err := c.reader(ctx)
 	if err != nil {
 		return c.fault(err, "reading")
 	}
-	defer tx.Rollback()
-	if err := f(&reader{tx, map[string]*sql.Stmt{}}); err != nil {
-		if ctx.Err() != nil {
-			return ctx.Err()
-		}
+	if _, err = r.conn.ExecContext(ctx, "BEGIN"); err != nil {
+		r.close()
 		return c.fault(err, "reading")
 	}
-	return nil
+	err = f(r)
+	if _, e := r.conn.ExecContext(context.Background(), "ROLLBACK"); e != nil || len(r.stmts) > mostStmts {
+		r.close()
+	} else {
+		c.idleMu.Lock()
+		c.idle = append(c.idle, r)
+		c.idleMu.Unlock()
+	}
+	if err != nil && ctx.Err() != nil {
+		return ctx.Err()
+	}
+	return c.fault(err, "reading")
+}
+
+func (c *Catalog) reader(ctx context.Context) (*reader, error) {
+	c.idleMu.Lock()
+	if n := len(c.idle); n > 0 {
+		r := c.idle[n-1]
+		c.idle = c.idle[:n-1]
+		c.idleMu.Unlock()
+		return r, nil
+	}
+	c.idleMu.Unlock()
+	conn, err := c.rdb.Conn(ctx)
+	if err != nil {
+		return nil, err
+	}
+	if _, err := conn.ExecContext(ctx, "PRAGMA cache_size = -16384"); err != nil {
+		conn.Close()
+		return nil, err
+	}
+	return &reader{conn, map[string]*sql.Stmt{}}, nil
 }
 
 // each calls f for every row; f scans it.

@@ -85,7 +85,7 @@ type SaveOptions struct {
 	// was reviewed, and the new survey waits as a proposal.
 	AcceptMoves bool
 	// RoutesPerCommit is how many routes of a batch are committed together; 0
-	// is 200. A killed batch loses at most these.
+	// commits every two seconds. A killed batch loses at most these.
 	RoutesPerCommit int
 }
 

@@ -133,7 +133,6 @@ var tables = []table{
 		{"more", text, "Other details (JSON)", ""},
 	}, constraints: []string{"UNIQUE(descent_fid, class)"}, indexes: []string{
 		"holds_class ON holds(class, holds, speed_mps)",
-		"holds_class_fid ON holds(class_fid)",
 	}},
 	{name: "profiles", identifier: "Profiles", about: "Ground and grade line along each descent, packed", columns: []column{
 		{"fid", key, "", ""},
