@@ -203,7 +203,7 @@ func (a *auditor) placed(p *Placement, st *Standing) {
 	f := Finding{Number: p.Number, Designation: p.Designation, StationM: p.StationM, Source: p.Source}
 	if st == nil {
 		if p.OnLine && p.Need != NeedAdvice && p.Need != NeedCantTell {
-			f.Kind, f.Reason = FindMissing, fmt.Sprintf("%s (%s) is due at station %.0f m and none stands within %.0f m: %s", p.Name, p.Legend, p.StationM, a.o.MatchM, p.Why)
+			f.Kind, f.Reason = FindMissing, fmt.Sprintf("%s (%s) is due at station %s and none stands within %s: %s", p.Name, p.Legend, a.len(p.StationM), a.len(a.o.MatchM), p.Why)
 			a.out = append(a.out, f)
 		}
 		return
@@ -224,7 +224,8 @@ func (a *auditor) placed(p *Placement, st *Standing) {
 		if off > 0 {
 			way = "too far on"
 		}
-		add(FindMisplaced, fmt.Sprintf("stands at station %.0f m, %.0f m %s; %.0f m is due, give or take %.0f m", st.StationM, math.Abs(off), way, p.StationM, allowed), &off)
+		add(FindMisplaced, fmt.Sprintf("stands at station %s, %s %s; station %s is due, give or take %s",
+			a.len(st.StationM), a.len(math.Abs(off)), way, a.len(p.StationM), a.len(allowed)), &off)
 	}
 	if side := a.side(st); side != "" && p.Side != "both" && side != p.Side {
 		add(FindMisplaced, fmt.Sprintf("stands on the %s, the %s is due", side, p.Side), nil)
@@ -233,6 +234,9 @@ func (a *auditor) placed(p *Placement, st *Standing) {
 		add(FindFigure, why, nil)
 	}
 }
+
+// len writes a length in the units of the rule set's tables.
+func (a *auditor) len(lengthM float64) string { return length(a.s.Units, lengthM) }
 
 // side is the side in travel on which a sign stands; "" if it is not clear.
 func (a *auditor) side(st *Standing) string {
@@ -253,7 +257,7 @@ func (a *auditor) superfluous(st *Standing) {
 	f := Finding{Kind: FindSuperfluous, Designation: st.Codes[0], Standing: st.where(), StationM: st.StationM}
 	for _, p := range a.s.Placements {
 		if by := a.byPlacement[p.Number-1]; by != nil && p.sign.is(st.Codes[0]) && math.Abs(p.StationM-st.StationM) <= a.o.MatchM {
-			f.Reason = fmt.Sprintf("a second one: %s already stands for sign %d at station %.0f m", by.where(), p.Number, p.StationM)
+			f.Reason = fmt.Sprintf("a second one: %s already stands for sign %d at station %s", by.where(), p.Number, a.len(p.StationM))
 			f.Source = p.Source
 			a.out = append(a.out, f)
 			return

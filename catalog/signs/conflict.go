@@ -68,7 +68,7 @@ func (pl *placer) structure(p *Placement) {
 		if pl.t.onLine(clear) {
 			move = &clear
 		}
-		p.add(kind, fmt.Sprintf("%s from station %.0f to %.0f m", st.Kind, st.FromM, st.ToM), move)
+		p.add(kind, fmt.Sprintf("%s from station %s to %s", st.Kind, length(pl.rs.Units, st.FromM), length(pl.rs.Units, st.ToM)), move)
 	}
 }
 

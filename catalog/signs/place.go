@@ -120,7 +120,7 @@ func (pl *placer) hill(st Stretch) {
 	if st.Verdict == CantTell {
 		need = NeedCantTell
 	}
-	why := fmt.Sprintf("%s over stations %.0f to %.0f m: %.1f ± %.1f %% against %s", st.Warrant, st.FromM, st.ToM, st.MeasuredPct, st.BoundPct, st.Row)
+	why := fmt.Sprintf("%s, stations %s to %s: %.2f ± %.2f %% against %s", st.Warrant, length(pl.rs.Units, st.FromM), length(pl.rs.Units, st.ToM), st.MeasuredPct, st.BoundPct, st.Row)
 	for _, s := range pl.rs.Signs {
 		if s.Warrant != st.Warrant {
 			continue
@@ -173,7 +173,7 @@ func (pl *placer) steepest(s SignType, st Stretch, a at) {
 	}
 	f := pl.t.figure(pl.rs, span{x, x + windowM}, by)
 	a.xM, a.how, a.figure, a.lengthM = x, "anchor", &f, windowM
-	a.why = fmt.Sprintf("steepest %.0f m, %.1f %%, against %.1f %% over the stretch", windowM, pct, st.MeanPct)
+	a.why = fmt.Sprintf("steepest %s, %.1f %%, against %.1f %% over the stretch", length(pl.rs.Units, windowM), pct, st.MeanPct)
 	pl.put(s, a)
 }
 
@@ -216,7 +216,7 @@ func (pl *placer) curves() {
 		}
 		d := pl.ahead(b.at.fromM, b.speedMPS)
 		pl.put(s, at{xM: b.at.fromM, aheadM: d.LengthM, how: d.How, need: NeedCurve, speedMPS: b.speedMPS, errM: pl.t.p.StepM,
-			why: fmt.Sprintf("radius %.0f m at its tightest, %d curve(s) over %.0f m", b.radiusM, b.curves, b.at.lengthM())})
+			why: fmt.Sprintf("radius %s at its tightest, %d curve(s) over %s", length(pl.rs.Units, b.radiusM), b.curves, length(pl.rs.Units, b.at.lengthM()))})
 	}
 }
 

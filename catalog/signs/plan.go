@@ -209,7 +209,7 @@ func (s *Schedule) notes(in *Input, pl *placer) {
 	_, benches := pl.t.pieces(false, s.rules.Bench)
 	for _, b := range benches {
 		if b.fromM > 0 && b.toM < pl.t.lenM { // easier ends are no benches
-			add("Bench from station %.0f to %.0f m: %.1f %% mean downgrade.", pl.t.stationM(b.fromM), pl.t.stationM(b.toM), pl.t.downPct(b.fromM, b.toM))
+			add("Bench from station %s to %s: %.1f %% mean downgrade.", length(s.Units, pl.t.stationM(b.fromM)), length(s.Units, pl.t.stationM(b.toM)), pl.t.downPct(b.fromM, b.toM))
 		}
 	}
 	if r := in.Profile.Unreliable; !in.Profile.Reliable && r != "" {

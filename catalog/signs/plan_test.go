@@ -1,6 +1,20 @@
 package signs
 
-import "testing"
+import (
+	"encoding/xml"
+	"errors"
+	"io"
+	"math"
+	"slices"
+	"strings"
+	"testing"
+
+	"pgregory.net/rapid"
+
+	"gradeline/catalog"
+	"gradeline/routes"
+	"gradeline/terrain"
+)
 
 // Both invented hills give a schedule under every embedded edition, its signs
 // in travel order, numbered, each with a source and a reason.
@@ -11,14 +25,296 @@ func TestScheduleIsWhole(t *testing.T) {
 			if len(s.Placements) == 0 || len(s.Stretches) == 0 || len(s.Cautions) < 3 {
 				t.Errorf("%s: %d signs, %d stretches, %d cautions", id, len(s.Placements), len(s.Stretches), len(s.Cautions))
 			}
+			if !strings.Contains(s.Cautions[1], "engineer in charge") || !strings.Contains(s.Cautions[1], s.Edition) {
+				t.Errorf("%s does not defer to the engineer and the edition in force: %q", id, s.Cautions[1])
+			}
 			for i, p := range s.Placements {
-				if p.Number != i+1 || p.Why == "" || p.Source.Document == "" || p.Source.Status == "" || p.Need == "" {
+				if p.Number != i+1 || p.Why == "" || p.Source.Document == "" || p.Source.Status == "" || p.Need == "" || strings.Contains(p.Legend, "{") {
 					t.Errorf("%s: sign %d is not whole: %+v", id, i, p)
 				}
 				if i > 0 && s.line.pastM(p.StationM) < s.line.pastM(s.Placements[i-1].StationM)-1e-6 {
 					t.Errorf("%s: sign %d stands before sign %d", id, i+1, i)
 				}
 			}
+			for _, u := range []catalog.Units{catalog.US, catalog.Metric} {
+				checkTables(t, s, u)
+			}
+			for _, f := range s.Features() {
+				if !(terrain.Point{LonDeg: f.LonDeg, LatDeg: f.LatDeg}).Valid() || f.Properties["caution"] == "" {
+					t.Errorf("%+v", f)
+				}
+			}
+		}
+	}
+}
+
+func checkTables(t *testing.T, s Schedule, u catalog.Units) {
+	t.Helper()
+	unit := map[catalog.Units]string{catalog.US: "_ft", catalog.Metric: "_m"}[u]
+	for _, table := range []func(catalog.Units) ([]string, [][]string){s.Table, s.StretchTable} {
+		header, rows := table(u)
+		if len(rows) == 0 || !strings.HasSuffix(header[slices.IndexFunc(header, func(h string) bool { return strings.HasPrefix(h, "station") || strings.HasPrefix(h, "length") })], unit) {
+			t.Errorf("%d rows under %v", len(rows), header)
+		}
+		for _, r := range rows {
+			if len(r) != len(header) {
+				t.Errorf("a row of %d under %d columns", len(r), len(header))
+			}
+		}
+	}
+}
+
+// The placements of the invented pass, worked by hand: the crest is at station
+// 1,000 m and the slowest class holds 22 mph; 55 to 22 mph asks for
+// 201.67 + (80.67² − 32.27²)/20 − 250 = 224.9 ft, so 225 ft or 68.6 m; repeats a
+// mile apart; the bend of 60 m at 25 mph asks for 208.3 ft, so 225 ft; the ramp's
+// signs a mile and half a mile before station 7,600 m.
+func TestPlacementsOfThePass(t *testing.T) {
+	s := plan(t, passDescent(), "us-2023")
+	at := map[string][]float64{}
+	for _, p := range s.Placements {
+		at[p.Role] = append(at[p.Role], p.StationM)
+	}
+	for role, want := range map[string][]float64{
+		RoleAdvance: {1000 - 225*footM}, RoleRepeat: {1000 + mileM, 1000 + 2*mileM, 1000 + 3*mileM, 1000 + 4*mileM},
+		RoleRampAdvance: {7600 - mileM, 7600 - mileM/2}, RoleRamp: {7600}, RoleCheck: {700}, RoleCheckAdvance: {700 - mileM}, RoleGear: {960}, RolePanel: {1000 - mileM},
+	} {
+		if len(at[role]) != len(want) {
+			t.Errorf("%s: %v, want %v", role, at[role], want)
+			continue
+		}
+		for i := range want {
+			if math.Abs(at[role][i]-want[i]) > 0.01 {
+				t.Errorf("%s: %v, want %v", role, at[role], want)
+			}
+		}
+	}
+	// The bend of 60 m starts within a station of 6,200 m.
+	if c := at[RoleCurve]; len(c) != 2 || math.Abs(c[1]-(6210-225*footM)) > 10.01 {
+		t.Errorf("curves at %v", c)
+	}
+}
+
+// Conflicts are shown: a repeat in the tunnel with the way out of it, a sign
+// behind the tight bend, one beyond the line, two too close.
+func TestConflictsAreShown(t *testing.T) {
+	s := plan(t, passDescent(), "us-2023")
+	kinds := map[string]int{}
+	for _, p := range s.Placements {
+		for _, c := range p.Conflicts {
+			kinds[c.Kind]++
+			if c.Words == "" {
+				t.Errorf("%+v", c)
+			}
+			if c.Kind == ConflictTunnel && (c.MoveToM == nil || *c.MoveToM != 3890) {
+				t.Errorf("the way out of the tunnel: %v", c.MoveToM)
+			}
+			if c.Kind == ConflictOffLine && (p.OnLine || p.LonDeg != 0) {
+				t.Errorf("beyond the line with a place: %+v", p)
+			}
+		}
+	}
+	for _, want := range []string{ConflictTunnel, ConflictShadow, ConflictOffLine, ConflictClose} {
+		if kinds[want] == 0 {
+			t.Errorf("no conflict %q among %v", want, kinds)
+		}
+	}
+	bridged := passDescent()
+	bridged.Profile.Structures = []routes.Structure{{Kind: routes.Bridge, FromM: 2600, ToM: 2700}}
+	found := false
+	for _, p := range plan(t, bridged, "us-2023").Placements {
+		for _, c := range p.Conflicts {
+			found = found || c.Kind == ConflictBridge && p.Role == RoleRepeat
+		}
+	}
+	if !found {
+		t.Error("a sign on a bridge is not shown")
+	}
+	// Traffic Signs Manual chapter 4 (2013), 6.7: repeats not at less than 550 m
+	// unless the gradient increases by 5 % or more. Published.
+	for extra, want := range map[float64]bool{3: true, 12: false} {
+		p := road(0, leg{500, 0, 0}, leg{400, 10, 0}, leg{400, 10 + extra, 0}, leg{500, 10, 0}, leg{500, 0, 0})
+		in := Input{Descent: descent(p, 500, 1800), Profile: p, ApproachSpeedMPS: 30 * mph, Choices: map[string]string{"figure": "mean"}}
+		soon := false
+		for _, q := range plan(t, in, "uk-2013").Placements {
+			for _, c := range q.Conflicts {
+				soon = soon || c.Kind == ConflictRepeat && q.Role == RoleSteepest
+			}
+		}
+		if soon != want {
+			t.Errorf("%g %% steeper: repeated too soon is %t", extra, soon)
+		}
+	}
+}
+
+// Reversing the line changes stations and direction and nothing else.
+func TestReversedLine(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		g1 := rapid.Float64Range(4, 12).Draw(t, "g1")
+		g2 := rapid.Float64Range(4, 12).Draw(t, "g2")
+		r := rapid.SampledFrom([]float64{0, 80, -150}).Draw(t, "radius")
+		id := rapid.SampledFrom([]string{"us-2023", "uk-2013", "haul-road"}).Draw(t, "set")
+		p := road(0.3, leg{500, 0, 0}, leg{900, g1, 0}, leg{100, g1, r}, leg{1200, g2, 0}, leg{500, 0, 0})
+		q := reversed(p)
+		rs, err := FindRuleSet(id)
+		if err != nil {
+			t.Fatal(err)
+		}
+		a, err := Plan(Input{Descent: descent(p, 500, 2700), Profile: p, ApproachSpeedMPS: 20}, rs)
+		if err != nil {
+			t.Fatal(err)
+		}
+		b, err := Plan(Input{Descent: descent(q, p.LengthM-500, p.LengthM-2700), Profile: q, ApproachSpeedMPS: 20}, rs)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if len(a.Placements) != len(b.Placements) {
+			t.Fatalf("%d signs, %d reversed", len(a.Placements), len(b.Placements))
+		}
+		for i, x := range a.Placements {
+			y := b.Placements[i]
+			if x.Designation != y.Designation || x.Legend != y.Legend || math.Abs(x.StationM-(p.LengthM-y.StationM)) > 1e-6 || x.Side != y.Side {
+				t.Fatalf("%+v\n%+v", x, y)
+			}
+		}
+	})
+}
+
+// Steeper is never less warranted.
+func TestSteeperNeverLess(t *testing.T) {
+	rank := map[Verdict]int{NotWarranted: 0, CantTell: 1, Warranted: 2}
+	sets, err := RuleSets()
+	if err != nil {
+		t.Fatal(err)
+	}
+	rapid.Check(t, func(t *rapid.T) {
+		g := rapid.Float64Range(3, 14).Draw(t, "grade")
+		l := 10 * float64(rapid.IntRange(15, 200).Draw(t, "length"))
+		e := rapid.Float64Range(0, 2).Draw(t, "bound")
+		for _, rs := range sets {
+			best := func(g float64) int {
+				s, err := Plan(hillOf(e, l, g), rs)
+				if err != nil {
+					t.Fatal(err)
+				}
+				n := 0
+				for _, st := range s.Stretches {
+					n = max(n, rank[st.Verdict])
+				}
+				return n
+			}
+			if best(g+0.5) < best(g) {
+				t.Fatalf("%s: %g %% over %g m: steeper is less warranted", rs.ID, g, l)
+			}
+		}
+	})
+}
+
+// A heavier line of the panel never shows a higher speed, whatever the holds say,
+// and speeds are rounded down.
+func TestPanel(t *testing.T) {
+	rows, lowest := panel([]catalog.Hold{
+		{Class: "c", MassKg: 60000, Holds: true, SpeedMPS: 12}, {Class: "a", MassKg: 20000, Holds: true, SpeedMPS: 20}, {Class: "b", MassKg: 40000, Holds: true, SpeedMPS: 11},
+		{Class: "e", MassKg: 90000, Holds: true, SpeedMPS: 5}, {Class: "d", MassKg: 80000},
+	}, "us")
+	want := []string{"up to 44,092 lb: 44 mph", "up to 88,185 lb: 24 mph", "up to 132,277 lb: 24 mph", "176,370 lb: not this hill", "198,416 lb: not this hill"}
+	for i, r := range rows {
+		if r.Legend != want[i] {
+			t.Errorf("%d: %q, want %q", i, r.Legend, want[i])
+		}
+	}
+	if math.Abs(lowest-24*mph) > 1e-9 {
+		t.Errorf("lowest %g", lowest)
+	}
+}
+
+func TestPlanRefuses(t *testing.T) {
+	rs := ruleSet(t, "us-2023")
+	for name, c := range map[string]struct {
+		edit func(*Input)
+		kind error
+		says string
+	}{
+		"a choice that is not asked": {func(in *Input) { in.Choices = map[string]string{"colour": "red"} }, terrain.ErrInput, "between-rows"},
+		"an answer that is none":     {func(in *Input) { in.Choices = map[string]string{"bench": "perhaps"} }, terrain.ErrInput, "bridge, split"},
+		"no approach speed":          {func(in *Input) { in.ApproachSpeedMPS = 0 }, terrain.ErrInput, "55mph"},
+		"an impossible speed":        {func(in *Input) { in.ApproachSpeedMPS = math.NaN() }, terrain.ErrInput, "speed"},
+		"no profile":                 {func(in *Input) { in.Profile = nil }, terrain.ErrInput, "profile"},
+		"a wrong direction":          {func(in *Input) { in.Descent.Direction = routes.Backward }, terrain.ErrInput, "stations"},
+		"a gap":                      {func(in *Input) { in.Profile.ElevationM[300] = math.NaN() }, terrain.ErrVoid, "station"},
+		"a descent beyond the line":  {func(in *Input) { in.Descent.EndM = 1e6 }, terrain.ErrVoid, "station"},
+		"no bound":                   {func(in *Input) { in.Profile.Bound = routes.ErrorModel{} }, terrain.ErrInput, "bound"},
+	} {
+		in := passDescent()
+		c.edit(&in)
+		if _, err := Plan(in, rs); !errors.Is(err, c.kind) || !strings.Contains(err.Error(), c.says) {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
+	// The posted limit at the crest stands in for an approach speed; a limit for
+	// trucks or for the other direction does not.
+	in := passDescent()
+	in.ApproachSpeedMPS = 0
+	in.Limits = []routes.SpeedLimit{{FromM: 0, ToM: 2000, SpeedMPS: 20, Forward: true}, {FromM: 0, ToM: 2000, SpeedMPS: 30, Backward: true}, {FromM: 0, ToM: 2000, SpeedMPS: 25, Forward: true, TruckOnly: true}}
+	if s := plan(t, in, "us-2023"); s.ApproachMPS != 20 {
+		t.Errorf("approach %g m/s", s.ApproachMPS)
+	}
+}
+
+// A strip plan is well-formed, the same twice, and shows every sign.
+func TestStripPlan(t *testing.T) {
+	for _, id := range []string{"us-2023", "uk-2013", "haul-road"} {
+		in := passDescent()
+		in.Descent.Name = `<Hill & "Dale">`
+		s := plan(t, in, id)
+		svg := StripPlanSVG(s, catalog.Metric)
+		if string(svg) != string(StripPlanSVG(plan(t, in, id), catalog.Metric)) {
+			t.Errorf("%s: two plans differ", id)
+		}
+		dec := xml.NewDecoder(strings.NewReader(string(svg)))
+		texts := map[string]int{}
+		for {
+			tok, err := dec.Token()
+			if errors.Is(err, io.EOF) {
+				break
+			}
+			if err != nil {
+				t.Fatalf("%s: %v", id, err)
+			}
+			if c, ok := tok.(xml.CharData); ok {
+				texts[string(c)]++
+			}
+		}
+		for _, p := range s.Placements {
+			if texts[itoa(p.Number)] < 2 { // on its mark and in the key
+				t.Errorf("%s: sign %d is not drawn", id, p.Number)
+			}
+		}
+		if strings.Contains(string(svg), "NaN") || strings.Contains(string(svg), "Inf") {
+			t.Errorf("%s: a number that is none", id)
+		}
+	}
+}
+
+func itoa(n int) string { return whole(catalog.Metric, float64(n)) }
+
+// The same hill under each edition: 8 % at its steepest is a hill in the United
+// States, none in the United Kingdom (10 %), and one on a haul road.
+func TestEditionsDiffer(t *testing.T) {
+	var schedules []Schedule
+	for _, id := range []string{"haul-road", "uk-2013", "us-2023"} {
+		schedules = append(schedules, plan(t, passDescent(), id))
+	}
+	header, rows := EditionTable(schedules, catalog.Metric)
+	for _, r := range rows {
+		for i, h := range header {
+			t.Logf("%-16s %s", h, r[i])
+		}
+	}
+	want := [][2]string{{"hill warranted", "8"}, {"hill not warranted; low-gear not warranted", ""}, {"hill warranted", "8"}}
+	for i, r := range rows {
+		if r[2] != want[i][0] || r[4] != want[i][1] {
+			t.Errorf("%s: %q shown %q", r[0], r[2], r[4])
 		}
 	}
 }
