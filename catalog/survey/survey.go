@@ -27,6 +27,7 @@ const FlagAgainstOneWay = "against-one-way"
 // Options say how a survey is done.
 type Options struct {
 	Classes      []vehicle.Class
+	MassKg       float64       // 0: the upper end of each class
 	Units        catalog.Units // whole mph or whole km/h in the advice
 	Descent      descent.Options
 	SurfaceModel bool
@@ -168,7 +169,7 @@ func entry(p *routes.Profile, r *routes.Route, d routes.Descent, o Options) (cat
 	e.Provenance.CellM, e.Provenance.NoiseM, e.Provenance.RouteFile = p.CellM, p.Noise.SigmaM, r.Place.File
 	hill := holding.HillFromDescent(p, &d, r.Limits)
 	for _, c := range o.Classes {
-		h, err := holding.Advise(hill, c, holding.Options{Units: o.Units})
+		h, err := holding.Advise(hill, c, holding.Options{MassKg: o.MassKg, Units: o.Units})
 		if err != nil {
 			return e, fmt.Errorf("advice for class %s on %s at station %.0f m: %w", c.ID, r.ID, d.StartM, err)
 		}

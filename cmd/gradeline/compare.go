@@ -1,0 +1,204 @@
+package main
+
+import (
+	"fmt"
+	"strings"
+
+	"github.com/urfave/cli/v2"
+
+	"gradeline/catalog"
+	"gradeline/catalog/export"
+	"gradeline/catalog/holding"
+	"gradeline/catalog/store"
+	"gradeline/catalog/survey"
+	"gradeline/catalog/vehicle"
+	"gradeline/routes"
+)
+
+// mostCandidates is how many routes one comparison takes.
+const mostCandidates = 20
+
+func (s *session) compareCommand() *cli.Command {
+	return &cli.Command{
+		Name: "compare", Usage: "which of these routes can this truck take, each travelled from its first vertex to its last",
+		ArgsUsage: "ROUTES...",
+		UsageText: "gradeline compare --class us-5axle --terrain dem.tif north.geojson south.geojson\n" +
+			"gradeline compare --class us-5axle \"Veltrane Pass Road\" \"Brasket Gap Road\"",
+		Flags: append(terrainFlags(), catalogFlag(), classFlag(), classesFlag(),
+			&cli.StringFlag{Name: "mass", Usage: "`MASS` with its unit; default the class's upper end; needs --terrain"},
+			&cli.StringFlag{Name: "layer", Usage: "`LAYER` of a route file that has several"},
+			&cli.StringFlag{Name: "min-mean", Value: "4%", Usage: "least mean `DOWNGRADE` of a descent"},
+			&cli.StringFlag{Name: "min-length", Value: "800m", Usage: "least `LENGTH` of a descent"},
+			jsonFlag(), unitsFlag()),
+		Action: s.compare,
+	}
+}
+
+type compareAnswer struct {
+	Schema   string            `json:"schema"`
+	Class    string            `json:"class"`
+	MassKg   float64           `json:"mass_kg"`
+	Routes   []holding.Verdict `json:"routes"`
+	Skipped  []routes.Skipped  `json:"skipped"`
+	Cautions []string          `json:"cautions"`
+}
+
+func (s *session) compare(c *cli.Context) error {
+	if err := argCount(c, 1, mostCandidates, "one to twenty routes"); err != nil {
+		return err
+	}
+	u, err := units(c)
+	if err != nil {
+		return err
+	}
+	classes, err := loadClasses(c)
+	if err != nil {
+		return err
+	}
+	class, err := pickClass(classes, c.String("class"))
+	if err != nil {
+		return err
+	}
+	massKg, hasMass, err := quantityFlag(c, "mass", catalog.MassKg)
+	if err != nil {
+		return err
+	}
+	a := compareAnswer{Schema: catalog.Schema, Class: class.ID, MassKg: class.MassMaxKg, Skipped: []routes.Skipped{}, Cautions: catalog.Cautions()}
+	var list []holding.Candidate
+	if len(c.StringSlice("terrain")) > 0 {
+		if hasMass {
+			a.MassKg = massKg
+		}
+		list, err = s.surveyCandidates(c, class, massKg, &a.Skipped)
+	} else {
+		if hasMass {
+			return usagef("--mass needs --terrain: the catalogue keeps advice for the class's upper end")
+		}
+		list, err = s.storedCandidates(c, class)
+	}
+	if err != nil {
+		return err
+	}
+	if a.Routes, err = holding.Compare(&class, list); err != nil {
+		return err
+	}
+	if c.Bool("json") {
+		err = s.printJSON(a)
+	} else {
+		err = export.WriteText(s.out, compareTable(&a, u))
+	}
+	if err != nil {
+		return err
+	}
+	gaps := len(a.Skipped) > 0
+	for _, k := range a.Skipped {
+		s.say("gap: %s: skipped: %s", k.Where, k.Why)
+	}
+	for _, v := range a.Routes {
+		gaps = gaps || v.Unknown != ""
+	}
+	if gaps {
+		return errGaps
+	}
+	return nil
+}
+
+// surveyCandidates surveys the route files for one class, storing nothing.
+func (s *session) surveyCandidates(c *cli.Context, class vehicle.Class, massKg float64, skipped *[]routes.Skipped) ([]holding.Candidate, error) {
+	o, err := s.surveyOptions(c, []vehicle.Class{class})
+	if err != nil {
+		return nil, err
+	}
+	o.MassKg = massKg
+	surface, err := openTerrain(c)
+	if err != nil {
+		return nil, err
+	}
+	defer surface.Close()
+	var list []holding.Candidate
+	var failed error
+	err = survey.Run(c.Context, surface, uniqueIDs(s.routeList(c.Context, c, c.Args().Slice(), skipped)), o, func(r survey.Result) error {
+		if r.Err != nil {
+			failed = r.Err
+			*skipped = append(*skipped, routes.Skipped{Where: fmt.Sprintf("%s, route %q", r.Route.Place, r.Route.ID), Why: oneLine(r.Err.Error())})
+			return nil
+		}
+		if len(list) == mostCandidates {
+			return usagef("more than %d routes to compare", mostCandidates)
+		}
+		k := holding.Candidate{Route: r.Route.ID, LengthM: r.Profile.LengthM, Profile: r.Profile, MissingM: r.Profile.MissingM, Reliable: r.Profile.Reliable}
+		for i := range r.Entries {
+			e := r.Entries[i]
+			if e.Descent.Direction == routes.Forward {
+				e.Descent.ID = fmt.Sprintf("%s, station %.0f m", e.Descent.Name, e.Descent.StartM)
+				k.Entries = append(k.Entries, e)
+			}
+		}
+		list = append(list, k)
+		return nil
+	})
+	if err == nil && len(list) == 0 {
+		err = failed
+	}
+	return list, err
+}
+
+// storedCandidates takes routes of the catalogue by id, name or number.
+func (s *session) storedCandidates(c *cli.Context, class vehicle.Class) ([]holding.Candidate, error) {
+	cat, err := openCatalog(c)
+	if err != nil {
+		return nil, err
+	}
+	defer cat.Close()
+	var list []holding.Candidate
+	forward := routes.Forward
+	known, err := cat.Routes(c.Context)
+	if err != nil {
+		return nil, err
+	}
+	for _, name := range c.Args().Slice() {
+		var rs []store.Route
+		for _, r := range known {
+			if r.ID == name || r.Name == name || r.Ref == name {
+				rs = append(rs, r)
+			}
+		}
+		if len(rs) == 0 {
+			return nil, &catalog.Fault{Kind: catalog.ErrNotFound, File: c.String("catalog"), What: fmt.Sprintf("no route %q", name), Fix: "gradeline list shows the routes; with --terrain give files of routes"}
+		}
+		for _, r := range rs {
+			es, err := cat.Descents(c.Context, store.Filter{Route: r.ID, Direction: &forward})
+			if err != nil {
+				return nil, err
+			}
+			list = append(list, holding.Candidate{Route: r.ID, LengthM: r.LengthM, MissingM: r.MissingM, Reliable: r.Reliable, Entries: es})
+		}
+	}
+	return list, nil
+}
+
+func compareTable(a *compareAnswer, u catalog.Units) export.Table {
+	t := export.Table{Title: fmt.Sprintf("Routes for %s at %s, each from its first vertex to its last", a.Class, u.Mass(a.MassKg)),
+		Header: []string{"place", "route", "length", "answer", "descents", "worst", "slowest", "on retarder", "heaviest that holds"}}
+	for _, v := range a.Routes {
+		answer := "held"
+		switch {
+		case !v.Holds:
+			answer = "NOT HELD: " + strings.Join(v.NotHeld, "; ")
+		case v.Unknown != "":
+			answer = "unknown in part: " + v.Unknown
+		}
+		slowest, onRetarder, heaviest, worst := "none", "none", "no limit found", "none"
+		if v.SlowestMPS > 0 {
+			slowest, onRetarder = u.Speed(v.SlowestMPS), fmt.Sprintf("%.0f min", v.OnRetarderS/60)
+		}
+		if v.Descents > 0 {
+			heaviest, worst = u.Mass(v.HeaviestMassKg), v.WorstName
+		}
+		t.Rows = append(t.Rows, []any{v.Place, v.Route, u.Length(v.LengthM), answer, v.Descents, worst, slowest, onRetarder, heaviest})
+		t.Notes = append(t.Notes, fmt.Sprintf("%d. %s: %s.", v.Place, v.Route, v.WhyHere))
+	}
+	t.Notes = append(t.Notes, "Length, traffic and curves between the descents are not weighed; a route that is not held is not for this truck.")
+	t.Notes = append(t.Notes, a.Cautions...)
+	return t
+}

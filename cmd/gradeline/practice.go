@@ -1,0 +1,146 @@
+package main
+
+import (
+	"fmt"
+	"strconv"
+	"strings"
+
+	"github.com/urfave/cli/v2"
+
+	"github.com/paulmach/orb"
+	"gradeline/catalog"
+	"gradeline/catalog/export"
+	"gradeline/catalog/holding"
+	"gradeline/catalog/store"
+	"gradeline/routes"
+	"gradeline/routes/stationing"
+)
+
+func (s *session) practiceCommand() *cli.Command {
+	return &cli.Command{
+		Name: "practice", Usage: "practice grades for a training truck, easiest first, and why",
+		UsageText: "gradeline practice --class us-5axle --units us\n" +
+			"gradeline practice --class us-5axle --near 10.4,46.9 --within 50km --json",
+		Flags: append(filterFlags(),
+			&cli.StringFlag{Name: "near", Usage: "only near this `LON,LAT` in degrees"},
+			&cli.StringFlag{Name: "within", Value: "50km", Usage: "how near, as a straight `DISTANCE`"},
+			&cli.StringFlag{Name: "margin", Value: "20%", Usage: "how much heavier the truck must still be held, in `PERCENT`"},
+			jsonFlag(), unitsFlag()),
+		Action: s.practice,
+	}
+}
+
+type practiceAnswer struct {
+	Schema   string           `json:"schema"`
+	Class    string           `json:"class"`
+	Ladder   []holding.Rung   `json:"ladder"`
+	Skipped  []routes.Skipped `json:"skipped"`
+	Cautions []string         `json:"cautions"`
+}
+
+func (s *session) practice(c *cli.Context) error {
+	if err := argCount(c, 0, 0, "no arguments"); err != nil {
+		return err
+	}
+	u, err := units(c)
+	if err != nil {
+		return err
+	}
+	class := c.String("class")
+	if class == "" {
+		return usagef("practice needs --class with the training truck; gradeline classes list shows them")
+	}
+	marginPct, err := catalog.DowngradePct(c.String("margin"))
+	if err != nil {
+		return usageError{"--margin: give per cent, as in 20%"}
+	}
+	withinM, err := catalog.LengthM(c.String("within"))
+	if err != nil {
+		return usageError{"--within " + err.Error()}
+	}
+	f, err := filter(c)
+	if err != nil {
+		return err
+	}
+	cat, err := openCatalog(c)
+	if err != nil {
+		return err
+	}
+	defer cat.Close()
+	es, err := cat.Descents(c.Context, f)
+	if err != nil {
+		return err
+	}
+	if near := c.String("near"); near != "" {
+		at, err := pointFrom(near)
+		if err != nil {
+			return err
+		}
+		es = within(es, at, withinM)
+	}
+	if f.Class != "" && len(es) == 0 && c.String("near") == "" {
+		return &catalog.Fault{Kind: catalog.ErrClass, File: c.String("catalog"), What: fmt.Sprintf("no descent with an answer for class %q", class), Fix: "survey with that class; gradeline classes list shows them"}
+	}
+	sites, err := cat.Sites(c.Context, store.SiteFilter{})
+	if err != nil {
+		return err
+	}
+	a := practiceAnswer{Schema: catalog.Schema, Class: class, Cautions: catalog.Cautions()}
+	a.Ladder, a.Skipped = holding.Ladder(es, class, sites, holding.LadderOptions{MarginPct: marginPct})
+	if a.Ladder == nil {
+		a.Ladder = []holding.Rung{}
+	}
+	if c.Bool("json") {
+		return s.printJSON(a)
+	}
+	return export.WriteText(s.out, practiceTable(&a, u))
+}
+
+// pointFrom reads lon,lat in degrees.
+func pointFrom(text string) (orb.Point, error) {
+	lon, lat, ok := strings.Cut(text, ",")
+	x, err1 := strconv.ParseFloat(strings.TrimSpace(lon), 64)
+	y, err2 := strconv.ParseFloat(strings.TrimSpace(lat), 64)
+	if !ok || err1 != nil || err2 != nil || !(x >= -180 && x <= 180) || !(y >= -90 && y <= 90) {
+		return orb.Point{}, usagef("--near %q: give longitude,latitude in degrees, as in 10.4,46.9", text)
+	}
+	return orb.Point{x, y}, nil
+}
+
+// within keeps the entries whose crest lies near a point.
+func within(es []catalog.Entry, at orb.Point, mostM float64) []catalog.Entry {
+	var out []catalog.Entry
+	for _, e := range es {
+		if stationing.DistanceM(at, orb.Point{e.Descent.CrestLonDeg, e.Descent.CrestLatDeg}) <= mostM {
+			out = append(out, e)
+		}
+	}
+	return out
+}
+
+func practiceTable(a *practiceAnswer, u catalog.Units) export.Table {
+	t := export.Table{Title: fmt.Sprintf("Practice grades for %s, easiest first", a.Class),
+		Header: []string{"no.", "descent", "name", "difficulty", "why", "gear", "speed", "margin", "to stop or turn"}}
+	for i, r := range a.Ladder {
+		var why []string
+		for _, p := range r.Parts {
+			why = append(why, fmt.Sprintf("%.1f for %s", p.PointsScore, p.Words))
+		}
+		stop := strings.Join(r.TurnRound, "; ")
+		if stop == "" {
+			stop = "none on record"
+		}
+		name := r.Name
+		if len(r.Flags) > 0 {
+			name += " [" + strings.Join(r.Flags, ", ") + "]"
+		}
+		t.Rows = append(t.Rows, []any{i + 1, r.Descent, name, fmt.Sprintf("%.1f", r.DifficultyScore), strings.Join(why, "; "), r.Gear,
+			u.Speed(r.SpeedMPS), fmt.Sprintf("%.0f %%", r.MarginPct), stop})
+	}
+	for _, k := range a.Skipped {
+		t.Notes = append(t.Notes, fmt.Sprintf("Left out: %s: %s.", k.Where, k.Why))
+	}
+	t.Notes = append(t.Notes, "Difficulty ranks, it does not measure: a point for each per cent of the steepest 500 m, each five minutes on the retarder, each fifth of the retarder in use, up to two for the tightest curve, one for each bench. Margin: how much heavier the truck could be.")
+	t.Notes = append(t.Notes, a.Cautions...)
+	return t
+}
