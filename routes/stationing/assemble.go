@@ -208,7 +208,7 @@ func notARoad(f routes.Feature) string {
 // of it has a length.
 func assembleChain(pieces []piece, c []step) (*routes.Route, []string) {
 	raw, first, last := joinLines(pieces, c)
-	line, cleanM := cleanLine(raw, first)
+	line, spikes, cleanM := cleanLine(raw, first)
 	if len(line) < 2 {
 		return nil, []string{"all its vertices are at one place"}
 	}
@@ -219,6 +219,9 @@ func assembleChain(pieces []piece, c []step) (*routes.Route, []string) {
 	}
 	m := newStationMap(raw, cleanM(r.VertexM))
 	notes := attribute(r, pieces, c, first, last, m)
+	if spikes > 0 {
+		notes = append(notes, fmt.Sprintf("at %d place(s) its line goes up to %.0f m out and back over itself: left out as slips of drawing", spikes, spikeM))
+	}
 	return r, notes
 }
 

@@ -167,7 +167,7 @@ func TestCleanLine(t *testing.T) {
 	}
 	for _, c := range cases {
 		for _, in := range []orb.LineString{c.in, reverseLine(c.in)} {
-			line, _ := cleanLine(in, []int{0})
+			line, _, _ := cleanLine(in, []int{0})
 			s := stationsM(line)
 			if len(line) != c.want || math.Abs(s[len(s)-1]-c.lenM) > 0.1 {
 				t.Errorf("%s: %d vertices, %.2f m; want %d, %.2f m", c.name, len(line), s[len(s)-1], c.want, c.lenM)

@@ -68,7 +68,7 @@ func TestFork(t *testing.T) {
 // Ends that meet within a metre, also across 180° and near a pole, are joined;
 // wider gaps are not.
 func TestMeeting(t *testing.T) {
-	for _, at := range []orb.Point{{8, 46}, {179.9999999, -16}, {-179.9999999, 65}, {20, 84}, {0.00002, 0.00002}} {
+	for _, at := range []orb.Point{{8, 46}, {179.9999999, -16}, {-179.9999999, 65}, {20, 84}, {0.00002, 0.00002}, {180, 10}, {-180, 10}} {
 		for _, gapM := range []float64{0, 0.3, 0.95, 1.1, 5} {
 			for az := 0.0; az < 360; az += 45 {
 				q := Direct(at, az, gapM)
@@ -88,6 +88,16 @@ func TestMeeting(t *testing.T) {
 				}
 			}
 		}
+	}
+}
+
+// A line cut at the date line, as RFC 7946 section 3.1.9 asks, is one route.
+func TestCutAtDateLine(t *testing.T) {
+	rs, notes := Assemble([]routes.Feature{
+		feature(1, orb.LineString{{179.99, 66}, {180, 66.001}}), feature(1, orb.LineString{{-180, 66.001}, {-179.99, 66.002}}),
+	})
+	if len(rs) != 1 || len(notes) != 0 || len(rs[0].Line) != 3 || rs[0].LengthM > 1000 {
+		t.Fatalf("%+v %v", rs, notes)
 	}
 }
 
@@ -134,6 +144,16 @@ func TestFileOrder(t *testing.T) {
 			}
 		}
 	})
+}
+
+// A spike that is left out is told.
+func TestSpikeNote(t *testing.T) {
+	a := orb.Point{8, 46}
+	b := Direct(a, 90, 200)
+	rs, notes := Assemble([]routes.Feature{feature(1, orb.LineString{a, b, Direct(b, 0, 12), b, Direct(b, 90, 200)})})
+	if len(rs) != 1 || len(notes) != 1 || !strings.Contains(notes[0].Why, "1 place") || math.Abs(rs[0].LengthM-400) > 0.01 {
+		t.Fatalf("%+v %v", rs, notes)
+	}
 }
 
 // chained makes each feature of a route begin where the one before ended.

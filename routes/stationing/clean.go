@@ -13,10 +13,10 @@ const (
 )
 
 // cleanLine drops repeated vertices, the second of two vertices where pieces
-// meet (first are the pieces' first vertices), and digitising spikes. The
-// function it returns spreads the stations of the clean line over the raw
+// meet (first are the pieces' first vertices), and digitising spikes, of which
+// it counts those over a metre. The function it returns spreads the stations of the clean line over the raw
 // vertices; a dropped one gets that of the vertex kept before it.
-func cleanLine(raw orb.LineString, first []int) (orb.LineString, func([]float64) []float64) {
+func cleanLine(raw orb.LineString, first []int) (line orb.LineString, spikes int, spread func([]float64) []float64) {
 	joint := make(map[int]bool, len(first))
 	for _, i := range first[1:] {
 		joint[i] = true
@@ -38,12 +38,12 @@ func cleanLine(raw orb.LineString, first []int) (orb.LineString, func([]float64)
 		}
 		keep = append(keep, i)
 	}
-	keep = dropSpikes(raw, keep)
-	line := make(orb.LineString, len(keep))
+	keep, spikes = dropSpikes(raw, keep)
+	line = make(orb.LineString, len(keep))
 	for k, i := range keep {
 		line[k] = raw[i]
 	}
-	return line, func(stationsM []float64) []float64 {
+	return line, spikes, func(stationsM []float64) []float64 {
 		out := make([]float64, len(raw))
 		k := 0
 		for i := range raw {
@@ -67,11 +67,11 @@ func near(a, b orb.Point, tolM float64) bool {
 
 // dropSpikes removes out-and-back slips of up to spikeM. A longer retrace is a
 // road driven there and back, and stays whole.
-func dropSpikes(raw orb.LineString, keep []int) []int {
+func dropSpikes(raw orb.LineString, keep []int) (out []int, spikes int) {
 	if len(keep) < 3 {
-		return keep
+		return keep, 0
 	}
-	out := keep[:1:1]
+	out = keep[:1:1]
 	for k := 1; k < len(keep); k++ {
 		out = append(out, keep[k])
 		for len(out) >= 3 {
@@ -80,6 +80,9 @@ func dropSpikes(raw orb.LineString, keep []int) []int {
 			if !isBack || math.Min(abM, bcM) > spikeM || isReturn(raw, out[:n-1], keep[k:]) {
 				break
 			}
+			if math.Min(abM, bcM) > spikeSideM {
+				spikes++
+			}
 			out = append(out[:n-2], keep[k])
 			if near(raw[out[n-3]], raw[keep[k]], repeatM) {
 				out = out[:n-2]
@@ -87,9 +90,9 @@ func dropSpikes(raw orb.LineString, keep []int) []int {
 		}
 	}
 	if len(out) < 2 {
-		return keep
+		return keep, 0
 	}
-	return out
+	return out, spikes
 }
 
 // turnsBack measures the legs at b and says whether the line goes back at b

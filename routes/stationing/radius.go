@@ -62,37 +62,56 @@ func bends(line orb.LineString, vertexM []float64) []bend {
 	return out
 }
 
-// radiiM returns the radius at each of n stations stepM apart: the inverse of
-// the mean curvature over windowM, so that a kink and its opposite cancel.
+// radiiM returns the radius at each of n stations stepM apart: the tightest
+// within half a step of it, so that a curve between two stations is not lost.
+// At each place it is the inverse of the mean curvature over windowM, so that a
+// kink and its opposite cancel.
 func radiiM(line orb.LineString, vertexM []float64, n int, stepM float64) []float64 {
-	bs := bends(line, vertexM)
 	lengthM := vertexM[len(vertexM)-1]
-	// Turning up to a station, radians: linear between the ends of bends.
-	turnTo := func(i *int, sum *float64, s float64) float64 {
-		for *i < len(bs) && bs[*i].toM <= s {
-			*sum += bs[*i].curvature * (bs[*i].toM - bs[*i].fromM)
-			*i++
-		}
-		t := *sum
-		if *i < len(bs) && bs[*i].fromM < s {
-			t += bs[*i].curvature * (s - bs[*i].fromM)
-		}
-		return t
-	}
+	bs := bends(line, vertexM)
+	behind, ahead := turning{bends: bs}, turning{bends: bs}
+	sub := int(math.Ceil(stepM / (windowM / 4)))
+	sub += sub % 2 // so that half steps are looked at from both sides
 	out := make([]float64, n)
-	var i0, i1 int
-	var sum0, sum1 float64
 	for k := range out {
-		s := float64(k) * stepM
+		out[k] = math.Inf(1)
+	}
+	for j := 0; j <= (n-1)*sub; j++ {
+		s := float64(j) * stepM / float64(sub)
 		from, to := math.Max(0, s-windowM/2), math.Min(lengthM, s+windowM/2)
-		turn := turnTo(&i1, &sum1, to) - turnTo(&i0, &sum0, from)
-		if r := (to - from) / math.Abs(turn); r <= straightM {
-			out[k] = r
-		} else {
-			out[k] = math.Inf(1)
+		r := (to - from) / math.Abs(ahead.upTo(to)-behind.upTo(from))
+		if !(r <= straightM) {
+			continue
+		}
+		k := j / sub
+		if 2*(j%sub) <= sub {
+			out[k] = math.Min(out[k], r)
+		}
+		if 2*(j%sub) >= sub {
+			out[k+1] = math.Min(out[k+1], r)
 		}
 	}
 	return out
+}
+
+// turning sums the angle by which a line has turned up to stations that never
+// go back, radians, left positive.
+type turning struct {
+	bends []bend
+	i     int
+	sum   float64 // of the bends before i
+}
+
+func (t *turning) upTo(stationM float64) float64 {
+	for t.i < len(t.bends) && t.bends[t.i].toM <= stationM {
+		b := t.bends[t.i]
+		t.sum += b.curvature * (b.toM - b.fromM)
+		t.i++
+	}
+	if t.i < len(t.bends) && t.bends[t.i].fromM < stationM {
+		return t.sum + t.bends[t.i].curvature*(stationM-t.bends[t.i].fromM)
+	}
+	return t.sum
 }
 
 // thin returns the indices of the vertices that a line needs to stay within

@@ -205,7 +205,7 @@ func TestRadiusOfCircles(t *testing.T) {
 func TestRadiusElsewhere(t *testing.T) {
 	a := orb.Point{9, 46}
 	tightest := func(line orb.LineString) float64 {
-		g, err := Sample(context.Background(), &plane{origin: a, cellM: 10}, routeOf(t, line), Options{})
+		g, err := Sample(context.Background(), &plane{origin: a, cellM: 90}, routeOf(t, line), Options{})
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -42,7 +42,7 @@ func cleanText(s string) string {
 }
 
 // isUnsafe: Cc and Cf hold all of Bidi_Control and the zero-width characters
-// but the joiners, which Persian and Indic names need.
+// but the joiners, which Persian and Indic names need, and the soft hyphen.
 func isUnsafe(r rune) bool {
 	if r < 0x7f {
 		return r < ' '
