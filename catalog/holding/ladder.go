@@ -9,6 +9,10 @@ import (
 	"gradeline/routes"
 )
 
+// changeHalfRetarder names the change of the sensitivity table that a practice
+// grade must survive.
+const changeHalfRetarder = "half the retarder"
+
 // Rung is one practice grade for a class, with its difficulty explained.
 type Rung struct {
 	Descent          string           `json:"descent"`
@@ -24,7 +28,7 @@ type Rung struct {
 	SpeedMPS         float64          `json:"speed_mps"`
 	RetarderUsePct   float64          `json:"retarder_use_pct"`
 	OnRetarderS      float64          `json:"on_retarder_s"`
-	MarginPct        float64          `json:"margin_pct"` // how much heavier the truck could be
+	MarginPct        float64          `json:"margin_pct"` // of the retarder's power, unused
 	Easier           string           `json:"easier"`     // id of the rung below; empty at the bottom
 	Harder           string           `json:"harder"`
 	TurnRound        []string         `json:"turn_round"` // places on record to turn or pull out near its ends
@@ -39,8 +43,9 @@ type DifficultyPart struct {
 
 // LadderOptions say which grades are fit for practice.
 type LadderOptions struct {
-	// MarginPct is how much heavier than the truck a mass must still be held, so
-	// that a learner's late shift is no danger; 0 is 20. Our own choice.
+	// MarginPct is the share of the top stage's power that must stay unused at the
+	// advised speed; 0 is 20. With half its retarder gone the truck must still be
+	// held too, in a lower gear. Our own choice.
 	MarginPct float64
 }
 
@@ -88,8 +93,10 @@ func unfit(e *catalog.Entry, h *catalog.Hold, o LadderOptions) string {
 		return "no answer for this class"
 	case !h.Holds:
 		return "this truck does not hold it"
-	case h.HeaviestMassKg < h.MassKg*(1+o.MarginPct/100):
-		return fmt.Sprintf("held with less than %.0f %% of mass in hand", o.MarginPct)
+	case 100-h.RetarderUsePct < o.MarginPct:
+		return fmt.Sprintf("%.0f %% of the retarder in use leaves less than %.0f %% in hand", h.RetarderUsePct, o.MarginPct)
+	case !holdsOnHalf(h):
+		return "not held with half the retarder"
 	case e.Descent.HasFlag(routes.FlagUnreliable):
 		return "its grade line is unreliable"
 	case e.Descent.HasFlag("against-one-way"):
@@ -104,7 +111,7 @@ func rung(e *catalog.Entry, h *catalog.Hold, sites []catalog.Site) Rung {
 	d := &e.Descent
 	r := Rung{Descent: d.ID, Name: d.Name, Route: d.Route, Direction: d.Direction, LengthM: d.LengthM, MeanDowngradePct: d.MeanDowngradePct,
 		Steepest500Pct: d.Steepest500Pct, Gear: h.Gear, SpeedMPS: h.SpeedMPS, RetarderUsePct: h.RetarderUsePct, OnRetarderS: h.TimeS,
-		MarginPct: 100 * (h.HeaviestMassKg/h.MassKg - 1), TurnRound: turnRound(d, sites), Flags: d.Flags}
+		MarginPct: 100 - h.RetarderUsePct, TurnRound: turnRound(d, sites), Flags: d.Flags}
 	add := func(points float64, format string, a ...any) {
 		if points = math.Round(points*10) / 10; points > 0 {
 			r.Parts = append(r.Parts, DifficultyPart{points, fmt.Sprintf(format, a...)})
@@ -126,6 +133,16 @@ func rung(e *catalog.Entry, h *catalog.Hold, sites []catalog.Site) Rung {
 		add(1, "a bench of %.0f m, with the hill going on after it", b.LengthM)
 	}
 	return r
+}
+
+// holdsOnHalf reports whether half the retarder still holds the hill.
+func holdsOnHalf(h *catalog.Hold) bool {
+	for _, s := range h.Sensitivity {
+		if s.Change == changeHalfRetarder {
+			return s.Holds
+		}
+	}
+	return false
 }
 
 // turnRound names pullouts, chain-up and brake check areas within 3 km of the

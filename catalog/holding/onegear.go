@@ -105,7 +105,7 @@ func (p *problem) sensitivity() []catalog.Sensitivity {
 		{"5 % lighter", variant{massShare: 0.95}},
 		{"5 % heavier", variant{massShare: 1.05}},
 		{"one point steeper", variant{gradePct: 1}},
-		{"half the retarder", variant{retarderShare: 0.5}},
+		{changeHalfRetarder, variant{retarderShare: 0.5}},
 		{"two service brakes in ten out of adjustment", variant{brakeShare: 0.8}},
 	}
 	out := make([]catalog.Sensitivity, 0, len(cases)+1)

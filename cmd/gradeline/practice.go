@@ -24,7 +24,7 @@ func (s *session) practiceCommand() *cli.Command {
 		Flags: append(filterFlags(),
 			&cli.StringFlag{Name: "near", Usage: "only near this `LON,LAT` in degrees"},
 			&cli.StringFlag{Name: "within", Value: "50km", Usage: "how near, as a straight `DISTANCE`"},
-			&cli.StringFlag{Name: "margin", Value: "20%", Usage: "how much heavier the truck must still be held, in `PERCENT`"},
+			&cli.StringFlag{Name: "margin", Value: "20%", Usage: "how much of the retarder must stay unused, in `PERCENT`"},
 			jsonFlag(), unitsFlag()),
 		Action: s.practice,
 	}
@@ -140,7 +140,7 @@ func practiceTable(a *practiceAnswer, u catalog.Units) export.Table {
 	for _, k := range a.Skipped {
 		t.Notes = append(t.Notes, fmt.Sprintf("Left out: %s: %s.", k.Where, k.Why))
 	}
-	t.Notes = append(t.Notes, "Difficulty ranks, it does not measure: a point for each per cent of the steepest 500 m, each five minutes on the retarder, each fifth of the retarder in use, up to two for the tightest curve, one for each bench. Margin: how much heavier the truck could be.")
+	t.Notes = append(t.Notes, "Difficulty ranks, it does not measure: a point for each per cent of the steepest 500 m, each five minutes on the retarder, each fifth of the retarder in use, up to two for the tightest curve, one for each bench. Margin: the share of the retarder that stays unused; with half the retarder gone each is still held, in a lower gear.")
 	t.Notes = append(t.Notes, a.Cautions...)
 	return t
 }
