@@ -19,6 +19,10 @@ import (
 // than the file named (virtual formats) or have no use here.
 var fileDrivers = []string{"GPX", "GPKG", "ESRI Shapefile", "FlatGeobuf", "KML"}
 
+// remoteLimits ends a remote read that hangs, seconds.
+var remoteLimits = godal.ConfigOption("GDAL_HTTP_TIMEOUT=120", "GDAL_HTTP_CONNECTTIMEOUT=20", "GDAL_HTTP_MAX_RETRY=2",
+	"GDAL_DISABLE_READDIR_ON_OPEN=TRUE")
+
 var registerDrivers = sync.OnceValue(func() error {
 	return godal.RegisterVector(godal.Shapefile, godal.GeoPackage, "FlatGeobuf", "KML", "GPX", godal.GeoJSON, "GeoJSONSeq")
 })
@@ -102,7 +106,7 @@ func translate(path, out string, opts Options) ([]routes.Skipped, error) {
 			name = "/vsicurl/" + path
 		}
 	}
-	ds, err := godal.Open(name, godal.VectorOnly(), godal.Drivers(drivers...), godal.SiblingFiles(), handler)
+	ds, err := godal.Open(name, godal.VectorOnly(), godal.Drivers(drivers...), godal.SiblingFiles(), remoteLimits, handler)
 	if err != nil {
 		return notes, &routes.Fault{Kind: terrain.ErrRead, File: path, What: "no road lines that can be read", Err: err,
 			Fix: "give GeoJSON, GPX, GeoPackage, shapefile (.shp with .shx, .dbf and .prj), FlatGeobuf or KML"}
@@ -119,7 +123,7 @@ func translate(path, out string, opts Options) ([]routes.Skipped, error) {
 		return notes, err
 	}
 	dst, err := ds.VectorTranslate(out, []string{"-f", "GeoJSONSeq", "-t_srs", "EPSG:4326", "-dim", "XY",
-		"-lco", "COORDINATE_PRECISION=9", layer.Name()}, handler)
+		"-lco", "COORDINATE_PRECISION=9", layer.Name()}, remoteLimits, handler)
 	if err != nil {
 		return notes, &routes.Fault{Kind: terrain.ErrRead, File: path, Feature: "layer " + cleanText(layer.Name()),
 			What: "it cannot be read to its end", Err: err, Fix: "check it with ogrinfo -al, or export it again"}

@@ -3,7 +3,10 @@ package vector
 import (
 	"context"
 	"errors"
+	"fmt"
 	"math"
+	"net/http"
+	"net/http/httptest"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -227,5 +230,52 @@ func TestGPXTracksBeforeRoutes(t *testing.T) {
 	}
 	if fs, _, err := readFile(both, Options{Layer: "routes"}); err != nil || len(fs) != 1 {
 		t.Fatalf("%v %v", fs, err)
+	}
+}
+
+// XML that grows without end is refused; an entity that names another file
+// brings nothing of it.
+func TestHostileXML(t *testing.T) {
+	dir := t.TempDir()
+	secret := write(t, filepath.Join(dir, "secret.txt"), "SECRET")
+	doc := func(entities, name string) string {
+		return `<?xml version="1.0"?><!DOCTYPE gpx [` + entities + `]><gpx version="1.1" creator="x" xmlns="http://www.topografix.com/GPX/1/1"><trk><name>` +
+			name + `</name><trkseg><trkpt lat="46.1" lon="8"/><trkpt lat="46.2" lon="8"/></trkseg></trk></gpx>`
+	}
+	entities := `<!ENTITY a0 "` + strings.Repeat("x", 80) + `">`
+	for i := 1; i < 9; i++ {
+		entities += fmt.Sprintf(`<!ENTITY a%d "%s">`, i, strings.Repeat(fmt.Sprintf("&a%d;", i-1), 10))
+	}
+	bomb := write(t, filepath.Join(dir, "bomb.gpx"), doc(entities, "&a8;"))
+	if _, _, err := readFile(bomb, Options{}); !errors.Is(err, terrain.ErrRead) {
+		t.Errorf("entities without end: %v", err)
+	}
+	other := write(t, filepath.Join(dir, "other.gpx"), doc(`<!ENTITY a SYSTEM "file://`+secret+`">`, "x&a;y"))
+	fs, _, err := readFile(other, Options{})
+	if err == nil && (len(fs) != 1 || strings.Contains(fs[0].Tags["name"], "SECRET")) {
+		t.Errorf("another file came in: %v", fs)
+	}
+}
+
+// Remote files are read only when asked for, and a vanished one is named.
+func TestRemote(t *testing.T) {
+	dir := t.TempDir()
+	src := write(t, filepath.Join(dir, "in.geojson"), sample)
+	run(t, "ogr2ogr", "-f", "GPKG", filepath.Join(dir, "a.gpkg"), src)
+	srv := httptest.NewServer(http.FileServer(http.Dir(dir)))
+	defer srv.Close()
+	for _, name := range []string{"in.geojson", "a.gpkg"} {
+		url := srv.URL + "/" + name
+		if _, _, err := readFile(url, Options{}); !errors.Is(err, terrain.ErrInput) {
+			t.Errorf("%s without being asked: %v", name, err)
+		}
+		fs, skipped, err := readFile(url, Options{AllowRemote: true})
+		if err != nil || len(fs) != 2 || len(skipped) != 0 || fs[0].Tags["name"] != "Kestrel Road" || len(fs[0].Structures) != 1 {
+			t.Errorf("%s: %d lines, %v, %v", name, len(fs), skipped, err)
+		}
+	}
+	gone := srv.URL + "/gone.gpkg"
+	if _, _, err := readFile(gone, Options{AllowRemote: true}); !errors.Is(err, terrain.ErrRead) || !strings.Contains(err.Error(), "gone.gpkg") {
+		t.Errorf("gone: %v", err)
 	}
 }
