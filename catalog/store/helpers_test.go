@@ -179,3 +179,5 @@ func mustBeValid(t testing.TB, path, after string) {
 		t.Errorf("a journal was left after %s", after)
 	}
 }
+
+func contextWithCancel() (context.Context, func()) { return context.WithCancel(ctx) }

@@ -23,6 +23,9 @@ type migration struct {
 // migrations are in order; a catalogue at the current version needs none.
 var migrations []migration
 
+// oldestSchema is the oldest version that can be brought up to date.
+var oldestSchema = 1
+
 // identify says which version of our tables the file holds.
 func (c *Catalog) identify(ctx context.Context) (version int, err error) {
 	var app int64
@@ -42,7 +45,7 @@ func (c *Catalog) identify(ctx context.Context) (version int, err error) {
 		return 0, notOurs
 	case errors.As(err, &se):
 		return 0, c.fault(err, "opening")
-	case err != nil, format != formatName, app != applicationID, version < 1:
+	case err != nil, format != formatName, app != applicationID, version < oldestSchema:
 		return 0, notOurs
 	case version > schemaVersion:
 		return 0, &Fault{Kind: catalog.ErrNewer, File: c.path, What: fmt.Sprintf("made by a newer version (tables %d, this program knows %d)", version, schemaVersion), Fix: "update this program; nothing was changed"}
@@ -127,16 +130,16 @@ func migrationFrom(v int) *migration {
 // backup keeps a copy beside the file, named by its version, never over another.
 func (c *Catalog) backup(ctx context.Context, version int) (string, error) {
 	for i := 0; i < 1000; i++ {
-		name := fmt.Sprintf("%s.tables-%d.bak", strings.TrimSuffix(c.path, ".gpkg"), version)
+		name := fmt.Sprintf("%s.kept-%d.gpkg", strings.TrimSuffix(c.path, ".gpkg"), version)
 		if i > 0 {
-			name = fmt.Sprintf("%s.%d", name, i)
+			name = fmt.Sprintf("%s.kept-%d-%d.gpkg", strings.TrimSuffix(c.path, ".gpkg"), version, i)
 		}
 		if _, err := os.Stat(name); err == nil {
 			continue
 		}
 		return name, c.CopyTo(ctx, name)
 	}
-	return "", &Fault{Kind: ErrWrite, File: c.path, What: "a thousand copies lie beside it already", Fix: "remove old .bak files"}
+	return "", &Fault{Kind: ErrWrite, File: c.path, What: "a thousand copies lie beside it already", Fix: "remove old copies"}
 }
 
 // CopyTo writes a whole copy of the catalogue as it stands to a new file.

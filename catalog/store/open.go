@@ -131,7 +131,11 @@ func syncDir(dir string) error {
 func (c *Catalog) open(ctx context.Context) error {
 	hot := hasJournal(c.path)
 	if !hot {
-		if err := sniff(c.path); err != nil {
+		wal, err := sniff(c.path)
+		if err == nil && wal && !c.opt.ReadOnly {
+			err = c.leaveWAL(ctx)
+		}
+		if err != nil {
 			return err
 		}
 	}
@@ -145,7 +149,7 @@ func (c *Catalog) open(ctx context.Context) error {
 		if err := c.recover(ctx); err != nil {
 			return err
 		}
-		if err := sniff(c.path); err != nil {
+		if _, err := sniff(c.path); err != nil {
 			return err
 		}
 	}
@@ -170,27 +174,32 @@ func (c *Catalog) open(ctx context.Context) error {
 }
 
 // prepareWriter keeps a large change in memory until its commit, so that readers
-// are not shut out meanwhile, and leaves write-ahead mode if another program
-// set it: a copied file would lack what lies in the log.
+// are not shut out meanwhile.
 func (c *Catalog) prepareWriter(ctx context.Context) error {
 	conn, err := c.wdb.Conn(ctx)
 	if err != nil {
 		return c.fault(err, "opening")
 	}
 	c.w, c.stmts = conn, map[string]*sql.Stmt{}
-	if _, err := conn.ExecContext(ctx, "PRAGMA cache_spill = OFF; PRAGMA cache_size = -65536"); err != nil {
+	_, err = conn.ExecContext(ctx, "PRAGMA cache_spill = OFF; PRAGMA cache_size = -65536")
+	return c.fault(err, "opening")
+}
+
+// leaveWAL takes the file out of the write-ahead mode that another program set: a
+// copied file would lack what lies in the log. While that program has it open,
+// it stays; doctor tells.
+func (c *Catalog) leaveWAL(ctx context.Context) error {
+	db, err := c.pool(c.path, "rw")
+	if err != nil {
 		return c.fault(err, "opening")
 	}
+	defer db.Close()
 	var mode string
-	if err := conn.QueryRowContext(ctx, "PRAGMA journal_mode").Scan(&mode); err != nil {
-		return c.fault(err, "opening")
+	err = c.fault(db.QueryRowContext(ctx, "PRAGMA journal_mode = DELETE").Scan(&mode), "leaving write-ahead mode")
+	if errors.Is(err, catalog.ErrBusy) {
+		return nil
 	}
-	if mode == "wal" {
-		if err := conn.QueryRowContext(ctx, "PRAGMA journal_mode = DELETE").Scan(&mode); err != nil {
-			return c.fault(err, "leaving write-ahead mode")
-		}
-	}
-	return nil
+	return err
 }
 
 func hasJournal(path string) bool {
@@ -218,20 +227,21 @@ func (c *Catalog) recover(ctx context.Context) error {
 }
 
 // sniff reads the header of the file (sqlite.org/fileformat2.html section 1.3):
-// whether it is SQLite at all, and whether it is as long as it says.
-func sniff(path string) error {
+// whether it is SQLite at all, whether it is as long as it says, and whether it
+// is in write-ahead mode.
+func sniff(path string) (wal bool, err error) {
 	f, err := os.Open(path)
 	if err != nil {
-		return &Fault{Kind: terrain.ErrRead, File: path, What: "cannot be opened", Err: err, Fix: "check who owns it"}
+		return false, &Fault{Kind: terrain.ErrRead, File: path, What: "cannot be opened", Err: err, Fix: "check who owns it"}
 	}
 	defer f.Close()
 	st, err := f.Stat()
 	if err != nil || !st.Mode().IsRegular() {
-		return &Fault{Kind: catalog.ErrNotOurs, File: path, What: "not a file", Err: err, Fix: "name a catalogue file"}
+		return false, &Fault{Kind: catalog.ErrNotOurs, File: path, What: "not a file", Err: err, Fix: "name a catalogue file"}
 	}
 	var h [100]byte
 	if _, err := io.ReadFull(f, h[:]); err != nil || string(h[:16]) != "SQLite format 3\x00" {
-		return &Fault{Kind: catalog.ErrNotOurs, File: path, What: "not a catalogue: not an SQLite file", Fix: "name a catalogue made by a survey"}
+		return false, &Fault{Kind: catalog.ErrNotOurs, File: path, What: "not a catalogue: not an SQLite file", Fix: "name a catalogue made by a survey"}
 	}
 	page := int64(binary.BigEndian.Uint16(h[16:]))
 	if page == 1 {
@@ -240,7 +250,7 @@ func sniff(path string) error {
 	pages := int64(binary.BigEndian.Uint32(h[28:]))
 	counted := binary.BigEndian.Uint32(h[24:]) == binary.BigEndian.Uint32(h[92:])
 	if counted && st.Size() < pages*page {
-		return &Fault{Kind: terrain.ErrRead, File: path, What: fmt.Sprintf("truncated: %d of %d bytes are there", st.Size(), pages*page), Fix: "restore the last copy"}
+		return false, &Fault{Kind: terrain.ErrRead, File: path, What: fmt.Sprintf("truncated: %d of %d bytes are there", st.Size(), pages*page), Fix: "restore the last copy"}
 	}
-	return nil
+	return h[18] == 2, nil
 }

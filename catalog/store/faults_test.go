@@ -1,0 +1,391 @@
+package store
+
+import (
+	"bytes"
+	"database/sql"
+	"errors"
+	"fmt"
+	"math/rand/v2"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"reflect"
+	"strings"
+	"testing"
+	"time"
+
+	"gradeline/catalog"
+	"gradeline/terrain"
+)
+
+// A file that isn't a sound catalogue of this version is refused with its kind,
+// its name and what to do, and is left as it was to the byte.
+func TestWhatIsRefused(t *testing.T) {
+	c, good := fresh(t)
+	save(t, c, survey("Kestrel Road", 3), SaveOptions{})
+	c.Close()
+	whole, err := os.ReadFile(good)
+	if err != nil {
+		t.Fatal(err)
+	}
+	dir := t.TempDir()
+	write := func(name string, b []byte) string {
+		p := filepath.Join(dir, name)
+		if err := os.WriteFile(p, b, 0o644); err != nil {
+			t.Fatal(err)
+		}
+		return p
+	}
+	made := func(name string, stmts ...string) string {
+		p := filepath.Join(dir, name)
+		spoil(t, p, stmts...)
+		return p
+	}
+	changed := func(name string, stmts ...string) string {
+		p := write(name, whole)
+		spoil(t, p, stmts...)
+		return p
+	}
+	foreign := filepath.Join(dir, "foreign.gpkg")
+	geojson := write("a.geojson", []byte(`{"type":"Feature","properties":{"a":1},"geometry":{"type":"LineString","coordinates":[[1,2],[3,4]]}}`))
+	if out, err := exec.Command("ogr2ogr", "-f", "GPKG", foreign, geojson).CombinedOutput(); err != nil {
+		t.Fatalf("ogr2ogr: %v %s", err, out)
+	}
+	flipped := append([]byte{}, whole...)
+	for i := 100; i < 4096; i++ {
+		flipped[i] ^= 0x5a
+	}
+	for _, tc := range []struct {
+		path string
+		kind error
+		says string
+	}{
+		{filepath.Join(dir, "missing.gpkg"), catalog.ErrNotFound, "no such catalogue"},
+		{dir, catalog.ErrNotOurs, "not a file"},
+		{write("empty.gpkg", nil), catalog.ErrNotOurs, "not an SQLite file"},
+		{geojson, catalog.ErrNotOurs, "not an SQLite file"},
+		{write("half.gpkg", whole[:len(whole)/2]), terrain.ErrRead, "truncated"},
+		{write("head.gpkg", whole[:100]), terrain.ErrRead, "truncated"},
+		{write("flipped.gpkg", flipped), terrain.ErrRead, "damaged"},
+		{made("foreign.sqlite", "CREATE TABLE descents(id TEXT)"), catalog.ErrNotOurs, "an SQLite file, but not a gradeline catalogue"},
+		{made("other.sqlite", "CREATE TABLE catalogue(name TEXT)", "INSERT INTO catalogue VALUES ('books')"), catalog.ErrNotOurs, "an SQLite file, but not a gradeline catalogue"},
+		{foreign, catalog.ErrNotOurs, "a GeoPackage, but not a gradeline catalogue"},
+		{changed("newer.gpkg", "UPDATE catalogue SET schema_version = 99"), catalog.ErrNewer, "newer version"},
+		{changed("column.gpkg", "ALTER TABLE reviews DROP COLUMN note"), catalog.ErrNotOurs, "column note of table reviews is missing"},
+	} {
+		before, _ := os.ReadFile(tc.path)
+		for _, o := range []Options{{}, {ReadOnly: true}, {Create: true, ReadOnly: true}} {
+			c, err := Open(ctx, tc.path, o)
+			if err == nil {
+				c.Close()
+				t.Errorf("%s was opened", filepath.Base(tc.path))
+				continue
+			}
+			var f *Fault
+			if !errors.Is(err, tc.kind) || !errors.As(err, &f) || f.File != tc.path || f.Fix == "" || !strings.Contains(err.Error(), tc.says) || strings.Contains(err.Error(), "\n") {
+				t.Errorf("%s: %v", filepath.Base(tc.path), err)
+			}
+		}
+		if after, _ := os.ReadFile(tc.path); !bytes.Equal(before, after) {
+			t.Errorf("%s was changed", tc.path)
+		}
+		for _, end := range []string{"-journal", "-wal", "-shm"} {
+			if _, err := os.Stat(tc.path + end); err == nil {
+				t.Errorf("%s left behind", tc.path+end)
+			}
+		}
+	}
+}
+
+// Damage anywhere inside gives a fault of the file or a finding, never a panic
+// and never other figures.
+func TestDamageInside(t *testing.T) {
+	const seed = 11
+	t.Logf("seed %d", seed)
+	r := rand.New(rand.NewPCG(seed, 3))
+	c, good := fresh(t)
+	save(t, c, survey("Kestrel Road", 20), SaveOptions{})
+	want, err := c.Descents(ctx, Filter{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	c.Close()
+	whole, err := os.ReadFile(good)
+	if err != nil {
+		t.Fatal(err)
+	}
+	told, dir := 0, t.TempDir()
+	for round := range 60 {
+		b := append([]byte{}, whole...)
+		page := 1 + r.IntN(len(b)/4096-1)
+		for i := range 4096 {
+			b[page*4096+i] = byte(r.Uint32())
+		}
+		path := filepath.Join(dir, fmt.Sprint(round, ".gpkg"))
+		if err := os.WriteFile(path, b, 0o644); err != nil {
+			t.Fatal(err)
+		}
+		c, err := Open(ctx, path, Options{ReadOnly: true})
+		if err == nil {
+			var got []catalog.Entry
+			got, err = c.Descents(ctx, Filter{})
+			found, e := c.Doctor(ctx)
+			if err == nil && !reflect.DeepEqual(got, want) && e == nil && len(found) == 0 {
+				t.Errorf("page %d: other figures, and nobody says so", page)
+			}
+			if err == nil && (e != nil || len(found) > 0) {
+				told++
+			}
+			err = errors.Join(err, e)
+			c.Close()
+		}
+		if err != nil {
+			told++
+			var f *Fault
+			if !errors.As(err, &f) || f.Kind == nil {
+				t.Errorf("page %d: %v is no fault", page, err)
+			}
+		}
+	}
+	t.Logf("%d of 60 damaged files noticed", told)
+	if told < 50 {
+		t.Errorf("only %d of 60 damaged files were noticed", told)
+	}
+}
+
+// A change that was cut off with its journal beside the file, as after a kill or
+// a power cut: the next one to open it finds the old content.
+func TestHotJournal(t *testing.T) {
+	c, path := fresh(t)
+	save(t, c, survey("Kestrel Road", 40), SaveOptions{})
+	want, err := c.Descents(ctx, Filter{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	c.Close()
+	db, err := sql.Open("sqlite3", path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer db.Close()
+	conn, err := db.Conn(ctx)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, s := range []string{"PRAGMA cache_size = 4", "BEGIN IMMEDIATE", "UPDATE holds SET speed_mps = 99, more = hex(randomblob(3000))"} {
+		if _, err := conn.ExecContext(ctx, s); err != nil {
+			t.Fatal(err)
+		}
+	}
+	for _, readOnly := range []bool{false, true} {
+		hot := copyFile(t, path)
+		j, err := os.ReadFile(path + "-journal")
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := os.WriteFile(hot+"-journal", j, 0o644); err != nil {
+			t.Fatal(err)
+		}
+		if b, _ := os.ReadFile(hot); bytes.Count(b, []byte("99")) == 0 || len(j) < 4096 {
+			t.Fatal("the change did not reach the file, so this test shows nothing")
+		}
+		c, err := Open(ctx, hot, Options{ReadOnly: readOnly})
+		if err != nil {
+			t.Fatal(err)
+		}
+		got, err := c.Descents(ctx, Filter{})
+		if err != nil || !reflect.DeepEqual(got, want) {
+			t.Errorf("read-only %v: not what was there before, %v", readOnly, err)
+		}
+		if f, err := c.Doctor(ctx); err != nil || len(f) != 0 {
+			t.Errorf("doctor: %+v, %v", f, err)
+		}
+		c.Close()
+		mustBeValid(t, hot, "rolling back")
+	}
+}
+
+func TestABusyFileNamesTheOther(t *testing.T) {
+	c, path := fresh(t)
+	save(t, c, survey("Kestrel Road", 1), SaveOptions{})
+	other, err := Open(ctx, path, Options{BusyTimeout: -1})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer other.Close()
+	s := c.BeginSurvey(SaveOptions{By: "t", RoutesPerCommit: 10})
+	if _, err := s.Save(ctx, survey("Heron Pass", 1)); err != nil {
+		t.Fatal(err)
+	}
+	_, err = other.SaveRoute(ctx, survey("Otter Grade", 1), SaveOptions{})
+	if !errors.Is(err, catalog.ErrBusy) || !strings.Contains(err.Error(), "in use by") || !strings.Contains(err.Error(), "wait") {
+		t.Errorf("busy: %v", err)
+	}
+	if l, err := other.Descents(ctx, Filter{}); err != nil || len(l) != 1 {
+		t.Errorf("a reader meanwhile: %d, %v", len(l), err)
+	}
+	if err := s.Close(); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := other.SaveRoute(ctx, survey("Otter Grade", 1), SaveOptions{}); err != nil {
+		t.Errorf("afterwards: %v", err)
+	}
+}
+
+func TestACancelledSurveyKeepsWholeRoutes(t *testing.T) {
+	c, _ := fresh(t)
+	s := c.BeginSurvey(SaveOptions{RoutesPerCommit: 1})
+	stop, cancel := contextWithCancel()
+	if _, err := s.Save(stop, survey("Kestrel Road", 2)); err != nil {
+		t.Fatal(err)
+	}
+	cancel()
+	if _, err := s.Save(stop, survey("Heron Pass", 2)); !errors.Is(err, stop.Err()) {
+		t.Errorf("%v", err)
+	}
+	if err := s.Close(); err != nil {
+		t.Fatal(err)
+	}
+	if l, _ := c.Descents(ctx, Filter{}); len(l) != 2 {
+		t.Errorf("%d descents", len(l))
+	}
+}
+
+// An older file is copied before it is brought up to date, and a step that fails
+// leaves it as it was.
+func TestMigration(t *testing.T) {
+	c, path := fresh(t)
+	save(t, c, survey("Kestrel Road", 2), SaveOptions{})
+	c.Close()
+	old := copyFile(t, path)
+	spoil(t, old, "ALTER TABLE reviews DROP COLUMN photo_ref", "DELETE FROM gpkg_data_columns WHERE table_name = 'reviews' AND column_name = 'photo_ref'", "UPDATE catalogue SET schema_version = 0")
+	defer func(m []migration, oldest int) { migrations, oldestSchema = m, oldest }(migrations, oldestSchema)
+	oldestSchema = 0
+	before, _ := os.ReadFile(old)
+	migrations = []migration{{0, "photos", []string{"ALTER TABLE reviews ADD COLUMN photo_ref TEXT NOT NULL DEFAULT ''", "no SQL at all"}}}
+	if _, err := Open(ctx, old, Options{Now: clock}); err == nil {
+		t.Fatal("a broken migration passed")
+	}
+	if after, _ := os.ReadFile(old); !bytes.Equal(before, after) {
+		t.Error("a broken migration changed the file")
+	}
+	if _, err := Open(ctx, old, Options{ReadOnly: true}); !errors.Is(err, ErrWrite) || !strings.Contains(err.Error(), "older version") {
+		t.Errorf("reading an older file: %v", err)
+	}
+	migrations[0].sql = []string{
+		"ALTER TABLE reviews ADD COLUMN photo_ref TEXT NOT NULL DEFAULT ''",
+		"INSERT INTO gpkg_data_columns(table_name, column_name, name, title) VALUES ('reviews', 'photo_ref', 'Photo', 'Photo')",
+	}
+	m, err := Open(ctx, old, Options{Now: clock})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer m.Close()
+	if l, err := m.Descents(ctx, Filter{}); err != nil || len(l) != 2 {
+		t.Errorf("%d, %v", len(l), err)
+	}
+	h, err := m.History(ctx, "")
+	if err != nil || h[len(h)-1].What != "migrated" || !strings.Contains(h[len(h)-1].Words, "copy kept in") {
+		t.Errorf("history %v", err)
+	}
+	copies, _ := filepath.Glob(filepath.Join(filepath.Dir(old), "*.kept-*"))
+	if len(copies) != 2 { // of the failed and of the good attempt
+		t.Fatalf("copies: %v", copies)
+	}
+	mustBeValid(t, old, "a migration")
+	mustBeValid(t, copies[0], "copying")
+	approve(t, m, "kestrel-road-f-1.0")
+}
+
+// Names that would break a page, a statement or a terminal come back as they
+// were; ids hold none of it.
+func TestOddNames(t *testing.T) {
+	c, path := fresh(t)
+	for i, name := range []string{"'; DROP TABLE descents; --", "<script>alert('x')</script>", "a\x01b\x1b[31m", "\u202Egpj.exe", "\u2066\u2069", "Grüße & Höhen", "日本坂", "=HYPERLINK(\"x\")", strings.Repeat("long ", 500), "../../etc", "%s%n", "x\ny"} {
+		rs := survey(name, 1)
+		rs.Entries[0].Descent.Name = name
+		ch := save(t, c, rs, SaveOptions{By: name})
+		id := ch.Added[0]
+		for _, r := range id {
+			if !(r >= 'a' && r <= 'z' || r >= '0' && r <= '9' || r == '-' || r == '.') {
+				t.Errorf("id %q of %q", id, name)
+			}
+		}
+		if len(id) > 60 {
+			t.Errorf("id of %d characters", len(id))
+		}
+		e := descent(t, c, id)
+		if e.Descent.Name != name || e.Descent.Route != name {
+			t.Errorf("%q came back as %q", name, e.Descent.Name)
+		}
+		if l, err := c.Descents(ctx, Filter{Route: name}); err != nil || len(l) != 1 {
+			t.Errorf("%d: by route %q: %d, %v", i, name, len(l), err)
+		}
+		if _, err := c.Descent(ctx, name); !errors.Is(err, catalog.ErrNotFound) || strings.ContainsAny(err.Error(), "\n\x1b\u202E") {
+			t.Errorf("asking for %q: %v", name, err)
+		}
+	}
+	for _, bad := range []string{"\xff\xfe", "a\x00b"} {
+		if _, err := c.SaveRoute(ctx, survey(bad, 1), SaveOptions{}); !errors.Is(err, terrain.ErrInput) {
+			t.Errorf("%q: %v", bad, err)
+		}
+	}
+	mustBeValid(t, path, "odd names")
+}
+
+func TestOddPaths(t *testing.T) {
+	for _, name := range []string{"a b.gpkg", "a?mode=memory.gpkg", "a#b.gpkg", "a%41.gpkg", "ü'\".gpkg", "noending"} {
+		path := filepath.Join(t.TempDir(), name)
+		c := open(t, path)
+		save(t, c, survey("Kestrel Road", 1), SaveOptions{})
+		c.Close()
+		if l, err := os.ReadDir(filepath.Dir(path)); err != nil || len(l) != 1 || l[0].Name() != name {
+			t.Errorf("%q: folder holds %v", name, l)
+		}
+	}
+}
+
+func TestFindingADescent(t *testing.T) {
+	c, _ := fresh(t)
+	save(t, c, survey("Kestrel Road", 3), SaveOptions{})
+	for _, id := range []string{"kestrel-road-f-1.0", "KESTREL-ROAD-F-21.0", " kestrel-road-f-2 "} {
+		if _, err := c.Descent(ctx, id); err != nil {
+			t.Errorf("%q: %v", id, err)
+		}
+	}
+	for id, says := range map[string]string{
+		"kestrel-road-f-1":   "write one out: kestrel-road-f-1.0, kestrel-road-f-11.0",
+		"kestral-road-f-1.0": "did you mean kestrel-road-f-1.0",
+		"":                   "no descent",
+		"zzz":                "list shows the ids",
+	} {
+		if _, err := c.Descent(ctx, id); !errors.Is(err, catalog.ErrNotFound) || !strings.Contains(err.Error(), says) {
+			t.Errorf("%q: %v", id, err)
+		}
+	}
+}
+
+func TestWALIsLeft(t *testing.T) {
+	c, path := fresh(t)
+	save(t, c, survey("Kestrel Road", 1), SaveOptions{})
+	c.Close()
+	spoil(t, path, "PRAGMA journal_mode = WAL", "UPDATE reviews SET note = ''")
+	c = open(t, path)
+	save(t, c, survey("Heron Pass", 1), SaveOptions{})
+	if b, err := os.ReadFile(path); err != nil || b[18] != 1 {
+		t.Errorf("still in write-ahead mode, %v", err)
+	}
+	if _, err := os.Stat(path + "-wal"); err == nil {
+		t.Error("a log was left")
+	}
+}
+
+func TestStampsAreUTCWithMilliseconds(t *testing.T) {
+	got := stamp(time.Date(2026, 1, 2, 3, 4, 5, 600, time.FixedZone("x", 3600)))
+	if got != "2026-01-02T02:04:05.000Z" {
+		t.Error(got)
+	}
+	if fmt.Sprint(Version()) < "3.4" {
+		t.Error(Version())
+	}
+}
