@@ -132,7 +132,10 @@ func viewOf(e *catalog.Entry, h *catalog.Hold) ProfileView {
 		}
 		v.Marks = append(v.Marks, Mark{asIs(label), b.StartM, b.EndM})
 	}
-	if h != nil && h.Holds {
+	if h == nil {
+		return v
+	}
+	if a, _, _ := AnswerFor(e, h.Class); a == Held { // a gear that nobody should act on is not marked
 		stretch(asIs(fmt.Sprintf("gear %d in by here", h.Gear)), h.GearByM, 0)
 	}
 	return v

@@ -1,0 +1,130 @@
+"use strict";
+(() => {
+  const $ = (q, in_) => (in_ || document).querySelector(q);
+  const all = (q, in_) => [...(in_ || document).querySelectorAll(q)];
+  const data = JSON.parse($("#data").textContent);
+  document.documentElement.classList.add("script");
+
+  // One cursor, shared by map, profile, slider and table of pieces.
+  const mapDot = $("#map-cursor"), readout = $("#readout");
+  const sections = all("section.one");
+  const words = (d, k) => {
+    const at = d.d[k] < 0 ? Math.abs(d.d[k]).toFixed(2) + " " + data.far + " before the crest" : d.d[k].toFixed(2) + " " + data.far + " below the crest";
+    const e = d.e[k] === null ? "elevation unknown" : d.e[k].toLocaleString("en") + " " + data.high;
+    const g = d.g[k] === null ? "grade unknown" : d.g[k] < 0 ? "climbs " + (-d.g[k]).toFixed(1) + " %" : "downgrade " + d.g[k].toFixed(1) + " %";
+    return at + ", " + e + ", " + g;
+  };
+  let shown = -1;
+  function cursor(i, k) {
+    const d = data.entries[i], s = sections[i];
+    if (!d || !s) return;
+    k = Math.max(0, Math.min(d.x.length - 1, k));
+    if (shown >= 0 && shown !== i) clear(shown);
+    shown = i;
+    $(".cursor", s).style.transform = "translateX(" + (d.x[k] + 9) + "px)";
+    if (mapDot) {
+      mapDot.setAttribute("cx", d.mx[k]);
+      mapDot.setAttribute("cy", d.my[k]);
+    }
+    const slider = $("input[type=range]", s);
+    slider.value = k;
+    slider.setAttribute("aria-valuetext", words(d, k));
+    $("output", s).textContent = words(d, k);
+    if (readout) readout.textContent = (i + 1) + ". " + words(d, k);
+    all(".pieces tr.here", s).forEach(r => r.classList.remove("here"));
+    const row = all(".pieces tbody tr", s)[d.r[k]];
+    if (row) row.classList.add("here");
+    choose(i);
+  }
+  function clear(i) {
+    const s = sections[i];
+    $(".cursor", s).style.transform = "";
+    $("output", s).textContent = "";
+    all("tr.here", s).forEach(r => r.classList.remove("here"));
+  }
+  function choose(i) {
+    all(".chosen").forEach(x => x.classList.remove("chosen"));
+    all("#map .descent[data-i='" + i + "']").forEach(x => x.classList.add("chosen"));
+  }
+  const nearest = (xs, x) => xs.reduce((best, v, k) => Math.abs(v - x) < Math.abs(xs[best] - x) ? k : best, 0);
+  const place = (svg, ev) => new DOMPoint(ev.clientX, ev.clientY).matrixTransform(svg.getScreenCTM().inverse());
+
+  sections.forEach((s, i) => {
+    const svg = $(".profile", s), slider = $("input[type=range]", s), d = data.entries[i];
+    slider.max = d.x.length - 1;
+    slider.addEventListener("input", () => cursor(i, +slider.value));
+    for (const kind of ["pointermove", "pointerdown"]) {
+      svg.addEventListener(kind, ev => cursor(i, nearest(d.x, place(svg, ev).x)));
+    }
+    all(".pieces tbody tr", s).forEach((row, r) => row.addEventListener("pointerenter", () => cursor(i, d.r.indexOf(r))));
+  });
+  const map = $("#map");
+  all("#map .descent").forEach(g => {
+    const i = +g.dataset.i, d = data.entries[i];
+    g.addEventListener("pointermove", ev => {
+      const p = place(map, ev);
+      cursor(i, nearest(d.mx.map((x, k) => Math.hypot(x - p.x, d.my[k] - p.y)), 0));
+    });
+    g.addEventListener("click", () => { const s = sections[i]; s.scrollIntoView(); s.focus({preventScroll: true}); });
+  });
+
+  // Sorting: a button in each header, the state in aria-sort.
+  const table = $("#descents"), rows = table ? all("tbody tr", table) : [];
+  const value = (row, c) => row.cells[c].dataset.s;
+  all("#descents thead th").forEach((th, c) => {
+    const button = document.createElement("button");
+    button.type = "button";
+    button.textContent = th.textContent;
+    th.replaceChildren(button);
+    button.addEventListener("click", () => {
+      const up = th.getAttribute("aria-sort") !== "ascending";
+      all("#descents thead th").forEach(x => x.removeAttribute("aria-sort"));
+      th.setAttribute("aria-sort", up ? "ascending" : "descending");
+      const figures = rows.every(r => value(r, c) !== "" && !isNaN(value(r, c)));
+      const by = (a, b) => figures ? value(a, c) - value(b, c) : value(a, c).localeCompare(value(b, c), "en", {numeric: true});
+      $("tbody", table).append(...[...rows].sort((a, b) => up ? by(a, b) : by(b, a)));
+    });
+  });
+
+  // Filters, and what the map says for the class chosen.
+  const form = $("#filters");
+  function filter() {
+    const c = $("#f-class").value, mean = +$("#f-mean").value || 0, review = $("#f-review").value, text = $("#f-text").value.trim().toLowerCase();
+    const answers = all("input[name=answer]:checked").map(x => x.value);
+    let n = 0;
+    all("[data-c]").forEach(x => { x.hidden = c !== "" && x.dataset.c !== c; });
+    all("tr.words").forEach(x => { x.hidden = x.previousElementSibling.hidden; });
+    for (const row of rows) {
+      const cell = c && $("td[data-c='" + c + "']", row), answer = cell ? cell.dataset.a : row.dataset.worst;
+      const on = answers.includes(answer) && +row.dataset.mean >= mean && (!review || row.dataset.review === review) && row.dataset.text.includes(text);
+      const i = row.dataset.i;
+      row.hidden = !on;
+      sections[i].hidden = !on;
+      all("#map g[data-i='" + i + "']").forEach(g => { g.style.display = on ? "" : "none"; });
+      const line = $("#map .descent[data-i='" + i + "'] .line");
+      if (line) line.setAttribute("class", "line " + answer);
+      n += on;
+    }
+    $("#count").textContent = n + " of " + rows.length + " descents shown";
+  }
+  form.addEventListener("input", filter);
+  form.addEventListener("submit", ev => ev.preventDefault());
+  filter();
+
+  // Keys: up and down between the descents of the list, Escape puts the cursor away.
+  if (table) table.addEventListener("keydown", ev => {
+    const step = {ArrowDown: 1, ArrowUp: -1}[ev.key];
+    if (!step || ev.target.tagName !== "A") return;
+    const links = all("tbody tr:not([hidden]) a", table);
+    const next = links[links.indexOf(ev.target) + step];
+    if (next) { next.focus(); ev.preventDefault(); }
+  });
+  document.addEventListener("keydown", ev => {
+    if (ev.key !== "Escape" || shown < 0) return;
+    clear(shown);
+    shown = -1;
+    if (mapDot) mapDot.setAttribute("cx", -100);
+    if (readout) readout.textContent = "";
+    all(".chosen").forEach(x => x.classList.remove("chosen"));
+  });
+})();

@@ -1,0 +1,246 @@
+package export
+
+import (
+	"crypto/sha256"
+	"encoding/base64"
+	"fmt"
+	"html/template"
+	"io"
+	"math"
+	"strings"
+
+	"gradeline/catalog"
+	"gradeline/routes"
+)
+
+// Report is what the report is made from; entries keep their order.
+type Report struct {
+	Title     string
+	Units     catalog.Units
+	Entries   []ReportEntry
+	Routes    []ReportRoute
+	Classes   []ReportClass // in the order to show; the entries' own where nil
+	Hillshade *Hillshade    // may be nil
+	Skipped   []routes.Skipped
+}
+
+// ReportEntry is a descent with its profile.
+type ReportEntry struct {
+	Entry catalog.Entry
+	View  ProfileView
+}
+
+// ReportRoute is a road to show on the map; only places of Line are used.
+type ReportRoute struct {
+	ID, Name string
+	Line     []catalog.Vertex
+}
+
+// ReportClass names a weight class for people.
+type ReportClass struct{ ID, Label string }
+
+type reportPage struct {
+	Title    string
+	Warnings []string
+	Count    string
+	Map      *mapPage
+	Head     []string
+	Classes  []reportClass
+	Reviews  []string
+	Sections []reportSection
+	Skipped  []routes.Skipped
+	Cautions []string
+	Sources  []string
+	Data     reportData
+	CSS      template.CSS
+	Script   template.JS
+	Policy   string
+}
+
+// reportClass is a class with the short key that the page knows it by, which
+// no name of a user's can spoil.
+type reportClass struct{ Key, Label string }
+
+type reportData struct {
+	Far     string        `json:"far"`
+	High    string        `json:"high"`
+	Entries []stationData `json:"entries"`
+}
+
+type reportSection struct {
+	No       int
+	Index    int
+	Title    string
+	Way      string
+	Facts    string
+	Flags    string
+	Cells    []reportCell
+	Answers  []reportAnswer
+	Worst    string // the worst answer of all classes: "not", "unknown" or "held"
+	Search   string
+	MeanPct  float64
+	Profile  profileDrawing
+	Pieces   []reportPiece
+	Review   string
+	State    string
+	Source   string
+	Bounds   string
+	Invented bool
+}
+
+type reportCell struct {
+	Text string
+	Sort string // what the column is sorted by: a figure, or the text
+}
+
+type reportAnswer struct {
+	Key, Class, Code, Answer string
+	Short                    string
+	Mass, Gear, Stage, Speed string
+	Limited, Heaviest, Words string
+}
+
+// reportPiece is a row of the table of 100 m pieces.
+type reportPiece struct{ From, To, Elevation, Downgrade, Rests string }
+
+var reportTemplate = template.Must(template.ParseFS(pageFiles, "page/report.html"))
+
+// ReportHTML writes the report as one HTML file that opens offline: map,
+// profiles, tables, style and script inside it, and a policy that lets nothing
+// be loaded from anywhere and no script run but its own.
+func ReportHTML(w io.Writer, r Report) error {
+	script, err := pageFiles.ReadFile("page/report.js")
+	if err != nil {
+		return err
+	}
+	css, err := pageFiles.ReadFile("page/report.css")
+	if err != nil {
+		return err
+	}
+	sum := sha256.Sum256(script)
+	es := make([]catalog.Entry, len(r.Entries))
+	for i := range r.Entries {
+		es[i] = r.Entries[i].Entry
+	}
+	p := reportPage{
+		Title: plain(r.Title), Cautions: catalog.Cautions(), CSS: template.CSS(css), Script: template.JS(script),
+		Policy: "default-src 'none'; img-src data:; style-src 'unsafe-inline'; script-src 'sha256-" + base64.StdEncoding.EncodeToString(sum[:]) + "'; base-uri 'none'; form-action 'none'",
+		Data:   reportData{Far: lengthUnit(r.Units).name, High: heightUnit(r.Units).name, Entries: []stationData{}},
+	}
+	if strings.TrimSpace(p.Title) == "" {
+		p.Title = "Sustained downgrades"
+	}
+	if anyInvented(es) {
+		p.Warnings = append(p.Warnings, InventedBanner)
+	}
+	for _, s := range r.Skipped {
+		p.Skipped = append(p.Skipped, routes.Skipped{Where: plain(s.Where), Why: plain(s.Why)})
+	}
+	var m mapSpace
+	if p.Map, m, err = layMap(&r); err != nil {
+		return err
+	}
+	classes := r.Classes
+	if classes == nil {
+		for _, id := range Classes(es) {
+			classes = append(classes, ReportClass{id, id})
+		}
+	}
+	for i, c := range classes {
+		label := plain(c.Label)
+		if label == "" {
+			label = plain(c.ID)
+		}
+		p.Classes = append(p.Classes, reportClass{fmt.Sprintf("c%d", i), label})
+	}
+	far, high := lengthUnit(r.Units), heightUnit(r.Units)
+	p.Head = []string{"No.", "Descent", "Length, " + far.name, "Drop, " + high.name, "Mean, %", "± 95 %", "Steepest " + window(r.Units, 500) + ", %"}
+	seenSource, seenState := map[string]bool{}, map[string]bool{}
+	for i := range r.Entries {
+		s, data, err := r.section(i, classes, m)
+		if err != nil {
+			return err
+		}
+		p.Sections = append(p.Sections, s)
+		if p.Map != nil {
+			p.Map.Descents[i].Worst = s.Worst
+		}
+		p.Data.Entries = append(p.Data.Entries, data)
+		if !seenSource[s.Source] {
+			seenSource[s.Source] = true
+			p.Sources = append(p.Sources, s.Source)
+		}
+		if !seenState[s.State] {
+			seenState[s.State] = true
+			p.Reviews = append(p.Reviews, s.State)
+		}
+	}
+	return reportTemplate.Execute(w, p)
+}
+
+func (r *Report) section(i int, classes []ReportClass, m mapSpace) (reportSection, stationData, error) {
+	e, v, u := &r.Entries[i].Entry, &r.Entries[i].View, r.Units
+	d := &e.Descent
+	far, high := lengthUnit(u), heightUnit(u)
+	drawing, data, err := drawProfile(e, v, u, m)
+	if err != nil {
+		return reportSection{}, data, err
+	}
+	s := reportSection{
+		No: i + 1, Index: i, Title: Title(d), Way: strings.ToUpper(Heading(d)[:1]) + Heading(d)[1:], Profile: drawing,
+		Facts: fmt.Sprintf("%s long, drops %s, mean downgrade %s, steepest %s over %s, %s over %s.", u.Length(d.LengthM), u.Height(d.DropM),
+			meanWithBound(d), downgrade(d.Steepest500Pct), window(u, 500), downgrade(d.Steepest1000Pct), window(u, 1000)),
+		Flags: plain(strings.Join(d.Flags, ", ")), Review: ReviewLine(e), State: reviewState(e), Source: SourceLine(e.Provenance),
+		Search: strings.ToLower(plain(d.Name + " " + d.Route + " " + d.ID)), Invented: e.Provenance.Invented,
+		Bounds: (&Sheet{Entry: *e, Units: u, View: *v}).bounds(),
+	}
+	if d.Route != "" && plain(d.Route) != s.Title {
+		s.Way += "; route " + plain(d.Route) + ", " + d.Direction.String()
+	}
+	if !math.IsNaN(d.MeanDowngradePct) && !math.IsInf(d.MeanDowngradePct, 0) {
+		s.MeanPct = d.MeanDowngradePct
+	}
+	for _, n := range []Num{far.num(d.LengthM, 1), high.num(d.DropM, 0), {d.MeanDowngradePct, 1}, {d.MeanDowngradeErrPct, 1}, {d.Steepest500Pct, 1}} {
+		s.Cells = append(s.Cells, reportCell{numText(n), fmt.Sprintf("%.6f", n.V)})
+	}
+	worst := 3
+	for k, c := range classes {
+		a, h, why := AnswerFor(e, c.ID)
+		x := reportAnswer{Key: fmt.Sprintf("c%d", k), Class: plain(c.Label), Answer: a.String(), Mass: "unknown", Gear: "unknown", Stage: "unknown",
+			Speed: "unknown", Limited: "unknown", Heaviest: "unknown", Words: why}
+		if x.Class == "" {
+			x.Class = plain(c.ID)
+		}
+		order := map[Answer]int{NotHeld: 0, Unknown: 1, Held: 2}[a]
+		worst = min(worst, order)
+		x.Code, x.Short = answerCodes[order], a.String()
+		if h != nil {
+			x.Mass, x.Heaviest = u.Mass(h.MassKg), massDown(h.HeaviestMassKg, u)
+		}
+		switch a {
+		case Held:
+			x.Gear, x.Stage, x.Speed, x.Limited = fmt.Sprint(h.Gear), fmt.Sprint(h.Stage), u.Speed(h.SpeedMPS), plain(h.LimitedBy)
+			x.Short = fmt.Sprintf("gear %d, %s", h.Gear, u.Speed(h.SpeedMPS))
+			x.Words = plain(Both{h.Words.Metric, h.Words.US}.In(u))
+		case NotHeld:
+			x.Gear, x.Stage, x.Speed, x.Limited = "none", "none", "none", plain(h.LimitedBy)
+			x.Words = plain(Both{h.Words.Metric, h.Words.US}.In(u))
+		}
+		s.Answers = append(s.Answers, x)
+	}
+	s.Worst = "unknown"
+	if worst < 3 {
+		s.Worst = answerCodes[worst]
+	}
+	for _, b := range v.bars() {
+		rests := "measured ground"
+		if !b.measured {
+			rests = "not on measured ground"
+		}
+		s.Pieces = append(s.Pieces, reportPiece{numText(far.num(b.fromM, 2)), numText(far.num(b.toM, 2)), numText(high.num(v.at(b.fromM), 0)), numText(Num{b.downgradePct, 1}), rests})
+	}
+	return s, data, nil
+}
+
+// answerCodes mark answers in the page, the worst first.
+var answerCodes = []string{"not", "unknown", "held"}

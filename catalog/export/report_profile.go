@@ -1,0 +1,243 @@
+package export
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"gonum.org/v1/plot"
+	"gonum.org/v1/plot/vg"
+
+	"gradeline/catalog"
+)
+
+// profileDrawing is a profile for the report, in the units of its SVG's view
+// box: small enough that a page can hold hundreds.
+type profileDrawing struct {
+	Width, Height       float64
+	Ground, Line, Band  string // path data
+	Bars                []barDrawing
+	Gaps                []gapDrawing
+	X, Y, G             []tickDrawing
+	Marks               []markDrawing
+	Left, Right         float64
+	Top, Mid, Low, Base float64 // top and bottom of the two panels
+	XLabel, YLabel      string
+	Alt                 string
+}
+
+type barDrawing struct {
+	X, Y, W, H float64
+	Off        bool // not on measured ground
+}
+
+type gapDrawing struct {
+	X, W, H float64
+	Label   string
+}
+
+type tickDrawing struct {
+	At   float64
+	Text string
+}
+
+type markDrawing struct {
+	X0, X1, TextX, TextY, BarY, Y0, Y1 float64
+	Label                              string
+}
+
+// stationData is what the page's cursor reads: one entry a station.
+type stationData struct {
+	X         []float64 `json:"x"` // in the profile's drawing
+	MapX      []float64 `json:"mx"`
+	MapY      []float64 `json:"my"`
+	Distance  []float64 `json:"d"` // from the crest, mi or km
+	Elevation []any     `json:"e"` // ft or m; null in a gap
+	Grade     []any     `json:"g"` // downgrade of the 100 m around, per cent
+	Row       []int     `json:"r"` // row of the table of 100 m pieces
+}
+
+// mostDrawnStations keeps a long descent's drawing small.
+const mostDrawnStations = 400
+
+// place of a view's stations on Earth, along the entry's line.
+func lineAt(e *catalog.Entry, v *ProfileView, distanceM float64) (lonDeg, latDeg float64) {
+	vs := e.Line
+	for i := 1; i < len(vs); i++ {
+		a, b := v.DistanceM(vs[i-1].StationM), v.DistanceM(vs[i].StationM)
+		if distanceM <= b || i == len(vs)-1 {
+			t := 0.0
+			if b > a {
+				t = math.Max(0, math.Min(1, (distanceM-a)/(b-a)))
+			}
+			return vs[i-1].LonDeg + t*math.Remainder(vs[i].LonDeg-vs[i-1].LonDeg, 360), vs[i-1].LatDeg + t*(vs[i].LatDeg-vs[i-1].LatDeg)
+		}
+	}
+	if len(vs) == 1 {
+		return vs[0].LonDeg, vs[0].LatDeg
+	}
+	return math.NaN(), math.NaN()
+}
+
+// drawProfile lays a profile out and gives the cursor's data with it.
+func drawProfile(e *catalog.Entry, v *ProfileView, u catalog.Units, m mapSpace) (profileDrawing, stationData, error) {
+	if err := v.check(); err != nil {
+		return profileDrawing{}, stationData{}, err
+	}
+	far, high := lengthUnit(u), heightUnit(u)
+	d := profileDrawing{Width: 900, Left: 66, Right: 890, XLabel: "Distance from the crest, in travel, " + far.name, YLabel: "Elevation, " + high.name, Alt: v.alt(u)}
+	n := len(v.StationM)
+	first, last := v.DistanceM(v.StationM[0]), v.DistanceM(v.StationM[n-1])
+	x := func(distanceM float64) float64 {
+		return round1(d.Left + (distanceM-first)/(last-first)*(d.Right-d.Left))
+	}
+
+	var marks []placed
+	for _, k := range v.Marks {
+		x0, x1 := x(v.DistanceM(k.FromM)), x(v.DistanceM(k.ToM))
+		if x1 >= d.Left-1 && x0 <= d.Right+1 {
+			marks = append(marks, placed{x0: vg.Length(math.Max(d.Left, x0)), x1: vg.Length(math.Min(d.Right, x1)), label: plain(k.Label.In(u))})
+		}
+	}
+	marks, rows := placeMarks(marks, typeface(13, false), vg.Length(d.Left), vg.Length(d.Right))
+	d.Top = float64(rows)*19 + 6
+	d.Mid, d.Low = d.Top+150, d.Top+162
+	d.Base = d.Low + 84
+	d.Height = d.Base + 40
+
+	lo, hi := math.Inf(1), math.Inf(-1)
+	for i := range n {
+		for _, h := range []float64{v.ElevationM[i], v.ground(i)} {
+			if !math.IsNaN(h) {
+				lo, hi = math.Min(lo, h), math.Max(hi, h)
+			}
+		}
+	}
+	if lo > hi {
+		return d, stationData{}, &catalog.Fault{Kind: catalog.ErrImpossible, Feature: v.Title, What: "no station of the profile has a height", Fix: "survey the route with terrain that covers it"}
+	}
+	pad := math.Max(0.06*(hi-lo), 5)
+	lo, hi = lo-pad, hi+pad
+	y := func(h float64) float64 { return round1(d.Mid - (h-lo)/(hi-lo)*(d.Mid-d.Top)) }
+	stride := (n + mostDrawnStations - 1) / mostDrawnStations
+	var s stationData
+	var px, line, ground []float64
+	for i := 0; i < n; i++ {
+		if i%stride != 0 && i != n-1 {
+			continue
+		}
+		at := v.DistanceM(v.StationM[i])
+		px, line, ground = append(px, x(at)), append(line, y(v.ElevationM[i])), append(ground, y(v.ground(i)))
+		lon, lat := lineAt(e, v, at)
+		mx, my := m.xy(lon, lat)
+		s.X, s.MapX, s.MapY = append(s.X, x(at)), append(s.MapX, finite1(mx)), append(s.MapY, finite1(my))
+		s.Distance = append(s.Distance, math.Round(at/far.si*100)/100)
+		s.Elevation = append(s.Elevation, orNull(math.Round(v.ElevationM[i]/high.si)))
+	}
+	d.Line, d.Ground = brokenPath(px, line), brokenPath(px, ground)
+	if b := v.Bound.ElevationM; b > 0 && !math.IsInf(b, 0) {
+		d.Band = bandPath(px, line, b/(hi-lo)*(d.Mid-d.Top))
+	}
+	bars := v.bars()
+	gLo, gHi := 0.0, 4.0
+	for _, b := range bars {
+		if !math.IsNaN(b.downgradePct) {
+			gLo, gHi = math.Min(gLo, math.Floor(b.downgradePct)), math.Max(gHi, math.Ceil(b.downgradePct+0.2))
+		}
+	}
+	g := func(pct float64) float64 { return round1(d.Base - (pct-gLo)/(gHi-gLo)*(d.Base-d.Low)) }
+	for _, b := range bars {
+		if !math.IsNaN(b.downgradePct) {
+			top, bottom := g(math.Max(0, b.downgradePct)), g(math.Min(0, b.downgradePct))
+			d.Bars = append(d.Bars, barDrawing{x(b.fromM), top, round1(x(b.toM) - x(b.fromM)), round1(bottom - top), !b.measured})
+		}
+	}
+	k := 0
+	for i := range s.Distance {
+		for k+1 < len(bars) && x(bars[k].toM) <= s.X[i] {
+			k++
+		}
+		grade := any(nil)
+		if len(bars) > 0 {
+			grade = orNull(math.Round(bars[k].downgradePct*10) / 10)
+		}
+		s.Grade, s.Row = append(s.Grade, grade), append(s.Row, k)
+	}
+	for _, p := range v.gaps() {
+		a, b := math.Max(d.Left, x(p.fromM)), math.Min(d.Right, x(p.toM))
+		if a < b {
+			d.Gaps = append(d.Gaps, gapDrawing{a, round1(b - a), round1(d.Base - d.Top), p.label})
+		}
+	}
+	d.X = tickDrawings(ticks(first/far.si, last/far.si), func(t float64) float64 { return x(t * far.si) })
+	d.Y = tickDrawings(fewTicks(lo/high.si, hi/high.si), func(t float64) float64 { return y(t * high.si) })
+	d.G = tickDrawings(fewTicks(gLo, gHi), g)
+	for _, p := range marks {
+		row := d.Top - 8 - float64(p.row)*19
+		back := func(px vg.Length) float64 {
+			h := v.at(first + (float64(px)-d.Left)/(d.Right-d.Left)*(last-first))
+			if math.IsNaN(h) {
+				return d.Mid
+			}
+			return y(h)
+		}
+		d.Marks = append(d.Marks, markDrawing{round1(float64(p.x0)), round1(float64(p.x1)), round1(float64(p.textX)), row, row + 4, back(p.x0), back(p.x1), p.label})
+	}
+	return d, s, nil
+}
+
+func (v *ProfileView) ground(i int) float64 {
+	if v.GroundM == nil {
+		return math.NaN()
+	}
+	return v.GroundM[i]
+}
+
+func tickDrawings(ts []plot.Tick, at func(float64) float64) []tickDrawing {
+	out := make([]tickDrawing, len(ts))
+	for i, t := range ts {
+		out[i] = tickDrawing{at(t.Value), t.Label}
+	}
+	return out
+}
+
+// brokenPath writes path data with a new start after every gap.
+func brokenPath(xs, ys []float64) string {
+	var b strings.Builder
+	pen := "M"
+	for i := range xs {
+		if math.IsNaN(ys[i]) {
+			pen = "M"
+			continue
+		}
+		fmt.Fprintf(&b, "%s%g %g", pen, xs[i], ys[i])
+		pen = "L"
+	}
+	return b.String()
+}
+
+// bandPath writes a band around each unbroken piece of a line.
+func bandPath(xs, ys []float64, half float64) string {
+	var b strings.Builder
+	for i := 1; i < len(xs); i++ {
+		if !math.IsNaN(ys[i-1] + ys[i]) {
+			fmt.Fprintf(&b, "M%g %gL%g %gL%g %gL%g %gZ", xs[i-1], round1(ys[i-1]-half), xs[i], round1(ys[i]-half), xs[i], round1(ys[i]+half), xs[i-1], round1(ys[i-1]+half))
+		}
+	}
+	return b.String()
+}
+
+func orNull(v float64) any {
+	if math.IsNaN(v) || math.IsInf(v, 0) {
+		return nil
+	}
+	return v
+}
+
+// finite1 is a figure to one decimal, off the map where it is none.
+func finite1(v float64) float64 {
+	if math.IsNaN(v) || math.IsInf(v, 0) {
+		return -100
+	}
+	return round1(v)
+}
