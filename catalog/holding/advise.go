@@ -63,7 +63,7 @@ func newProblem(h *Hill, c *vehicle.Class, o Options) (*problem, error) {
 		p.massKg = c.MassMaxKg
 	case !(o.MassKg >= 1000):
 		return nil, bad(catalog.ErrImpossible, fmt.Sprintf("%g kg is no mass of a truck", o.MassKg), "give its mass on the road")
-	case o.MassKg > c.MassMaxKg*(1+1e-9):
+	case o.MassKg > c.MassMaxKg*(1+1e-4): // beyond the rounding of pounds
 		return nil, bad(catalog.ErrClass, fmt.Sprintf("%.0f kg is above the class's %.0f kg", o.MassKg, c.MassMaxKg), "choose a heavier class")
 	}
 	if o.ReservePct != 0 {

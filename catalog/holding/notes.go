@@ -80,6 +80,9 @@ func (p *problem) cautions(h *catalog.Hold) []string {
 	if v := p.hill.EntrySpeedMPS; h.Holds && v > h.SpeedMPS {
 		out = append(out, fmt.Sprintf("Slow down before the crest: from %s that takes about %s.", p.opt.Units.Speed(v), p.opt.Units.Length(slowingM(v, h.SpeedMPS))))
 	}
+	if p.leansOnDrag(h) {
+		out = append(out, "Air resistance carries much of this hill at this speed: with the wind from behind the retarder has more to do.")
+	}
 	if h.LimitedBy == catalog.LimitFreeRolling {
 		out = append(out, "The retarder has nothing to do here at this speed.")
 	}
@@ -87,6 +90,16 @@ func (p *problem) cautions(h *catalog.Hold) []string {
 		out = append(out, "Near freezing: ice can lie where the road looks wet.")
 	}
 	return out
+}
+
+// leansOnDrag reports whether air resistance does over a third of the work on
+// the hardest stretch: from there on, faster asks less of the retarder.
+func (p *problem) leansOnDrag(h *catalog.Hold) bool {
+	if !h.Holds {
+		return false
+	}
+	s := p.worst(h.Gear, h.SpeedMPS, p.massKg).at
+	return s.pullMPS2 > 0 && s.dragKgPerM*h.SpeedMPS*h.SpeedMPS > p.massKg*s.pullMPS2/3
 }
 
 // slowingM is the distance in which a driver slows from one speed to another and

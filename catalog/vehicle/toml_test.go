@@ -46,7 +46,7 @@ func TestImpossibleFiguresAreRefusedWithTheirLine(t *testing.T) {
 		{"nothing driven", "driven = true ", "driven = false", "[class.truck]", "no group is driven"},
 		{"trailer retarded", "brakes = 4 ", "retarded = true", "retarded = true", "isn't driven"},
 		{"mass upside down", "mass_min_kg = 15000", "mass_min_kg = 45000", "mass_min_kg", "not between"},
-		{"missing mass", "mass_max_kg = 36287 ", "# gone", "[[class]]\nid", "is missing"},
+		{"missing mass", "mass_max_kg = 36287.39 ", "# gone", "[[class]]\nid", "is missing"},
 		{"no legal source", `legal = { source = "80,000 lb, 23 U.S.C. 127", status = "published" }`, "", "[[class]]\nid", "is missing"},
 		{"made-up status", `status = "published" }`, `status = "trust me" }`, "legal", "is no status"},
 		{"two tyres", "# rolling_radius_m = 0.500", "rolling_radius_m = 0.500", "rolling_radius_m = 0.500", "given 2 times"},
