@@ -4,6 +4,7 @@ import (
 	"context"
 	"math"
 	"path/filepath"
+	"slices"
 	"syscall"
 	"testing"
 
@@ -107,4 +108,54 @@ func BenchmarkSample(b *testing.B) {
 			}
 		})
 	}
+}
+
+// BenchmarkCold measures samples whose blocks must be decoded, against GDAL decoding
+// the same blocks and nothing else: the ratio of the two is what sampling costs.
+func BenchmarkCold(b *testing.B) {
+	file := write(b, filepath.Join(b.TempDir(), "cold.tif"), grid("EPSG:26913", 490000, 4410000, 5, 4096, 4096, hills),
+		WriteOptions{Creation: []string{"TILED=YES", "BLOCKXSIZE=512", "BLOCKYSIZE=512", "COMPRESS=DEFLATE", "PREDICTOR=3"}})
+	pts := winding(200000, -105.08, 39.68, .14, 1e-4)
+	out := make([]terrain.Sample, len(pts))
+	for _, workers := range []int{1, 2} {
+		b.Run("sample/"+string(rune('0'+workers)), func(b *testing.B) {
+			s := open(b, Options{Workers: workers, CacheBytes: 1}, file)
+			cpu := cpuSeconds()
+			for b.Loop() {
+				if err := s.Sample(context.Background(), pts, out); err != nil {
+					b.Fatal(err)
+				}
+				s.handles.close() // and with it GDAL's own cache of the file
+			}
+			b.ReportMetric((cpuSeconds()-cpu)/float64(b.N)*1e3, "cpu-ms/op")
+			b.ReportMetric(float64(s.cache.decodes)/float64(b.N), "blocks/op")
+		})
+	}
+	b.Run("decode", func(b *testing.B) {
+		s := open(b, Options{}, file)
+		sample(b, s, pts)
+		var keys []uint64
+		for k := range s.cache.blocks {
+			keys = append(keys, k)
+		}
+		slices.Sort(keys)
+		buf := make([]float32, 512*512)
+		cpu := cpuSeconds()
+		for b.Loop() {
+			ds, err := openDataset(file, false, func(string) {})
+			if err != nil {
+				b.Fatal(err)
+			}
+			band := ds.Bands()[0]
+			for _, k := range keys {
+				c, r, w, h := s.tiles[0].window(int64(uint32(k)))
+				if err := band.Read(int(c), int(r), buf, int(w), int(h)); err != nil {
+					b.Fatal(err)
+				}
+			}
+			ds.Close()
+		}
+		b.ReportMetric((cpuSeconds()-cpu)/float64(b.N)*1e3, "cpu-ms/op")
+		b.ReportMetric(float64(len(keys)), "blocks/op")
+	})
 }

@@ -37,8 +37,13 @@ type group struct {
 	runLo, runHi, tapLo, tapHi int
 }
 
-// parallelPoints is the least number of points worth a second goroutine.
-const parallelPoints = 4096
+const (
+	// parallelPoints is the least number of points worth a second goroutine.
+	parallelPoints = 4096
+	// remoteWorkers wait for blocks of remote rasters at once; there the time is the
+	// answer's, not the processor's.
+	remoteWorkers = 16
+)
 
 // readLayer settles the points in sc for one layer: sc.st, and the height in sc.u.
 func (s *Surface) readLayer(ctx context.Context, l *layer, sc *scratch) error {
@@ -214,10 +219,14 @@ func (s *Surface) readGroups(ctx context.Context, l *layer, sc *scratch) error {
 		g.runHi, g.tapHi = r, t
 		sc.groups = append(sc.groups, g)
 	}
-	workers := min(s.opts.Workers, len(sc.groups))
-	if len(sc.idx) < parallelPoints {
-		workers = min(workers, 1)
+	workers := s.opts.Workers
+	switch {
+	case l.remote:
+		workers = max(workers, remoteWorkers)
+	case len(sc.idx) < parallelPoints:
+		workers = 1
 	}
+	workers = min(workers, len(sc.groups))
 	var next atomic.Int64
 	work := func() {
 		for {

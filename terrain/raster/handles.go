@@ -132,8 +132,8 @@ func (s *Surface) decode(t *tile, buf []float32, c, r, w, h int64) error {
 		return err
 	}
 	defer s.handles.give(hd)
-	log := godal.ErrLogger(collect(warn))
-	if err := hd.band.Read(int(c), int(r), buf, int(w), int(h), log); err != nil {
+	log, config := godal.ErrLogger(collect(warn)), godal.ConfigOption(t.readConfig...)
+	if err := hd.band.Read(int(c), int(r), buf, int(w), int(h), log, config); err != nil {
 		return err
 	}
 	if t.Mask != maskNone {
@@ -144,7 +144,7 @@ func (s *Surface) decode(t *tile, buf []float32, c, r, w, h int64) error {
 		}
 		defer maskBuffers.Put(p)
 		m := (*p)[:len(buf)]
-		if err := hd.mask.Read(int(c), int(r), m, int(w), int(h), log); err != nil {
+		if err := hd.mask.Read(int(c), int(r), m, int(w), int(h), log, config); err != nil {
 			return err
 		}
 		for i, v := range m {

@@ -110,6 +110,20 @@ func (ix *index) look(path string) (*header, bool, error) {
 	return &now.Header, now.VRT, nil
 }
 
+// vrtHeader gives the header of a VRT that was looked at and whose text was checked.
+func (ix *index) vrtHeader(path string) (*header, error) {
+	rel, err := filepath.Rel(ix.dir, path)
+	e := ix.entries[rel]
+	if err == nil && e != nil && e.VRT && e.Header.Cols > 0 {
+		return &e.Header, nil
+	}
+	h, err := readHeader(path, true)
+	if err == nil && e != nil {
+		e.Header, ix.dirty = *h, true
+	}
+	return h, err
+}
+
 // besideSum sums up name, size and time of the files that share path's stem.
 func (ix *index) besideSum(path string) uint64 {
 	dir, base := filepath.Split(path)

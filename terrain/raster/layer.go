@@ -31,6 +31,7 @@ type tile struct {
 	nbx        int64
 	lo, hi     float32  // raw values outside are voids
 	own        [4]int64 // first column and row, end column and row of the part that no earlier tile has
+	readConfig []string // what GDAL is told for a read: nothing for local files
 	serial     sync.Mutex
 	oddOnce    atomic.Bool
 }
@@ -85,6 +86,7 @@ type layer struct {
 	cellM    float64
 	bounds   [4]float64 // degrees
 	overlaps bool       // some cells lie in two tiles
+	remote   bool       // some tile isn't a local file
 
 	westX, eastX float64 // in CRS units
 
@@ -132,6 +134,7 @@ func (l *layer) finish() {
 		}
 		l.gridW, l.gridH = max(l.gridW, int64(t.Cols)), max(l.gridH, int64(t.Rows))
 		l.cellM = math.Min(l.cellM, t.CellM)
+		l.remote = l.remote || isRemote(t.path)
 		for k := 0; k < 2; k++ {
 			l.bounds[k] = math.Min(l.bounds[k], t.Bounds[k])
 			l.bounds[2+k] = math.Max(l.bounds[2+k], t.Bounds[2+k])

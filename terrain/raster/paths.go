@@ -48,7 +48,11 @@ func (f *finder) add(path string, h *header) {
 	}
 	if !f.seen[abs] {
 		f.seen[abs] = true
-		f.found = append(f.found, &tile{header: h, path: path})
+		t := &tile{header: h, path: path}
+		if isRemote(path) {
+			t.readConfig = openConfig(true)
+		}
+		f.found = append(f.found, t)
 	}
 }
 
@@ -202,7 +206,7 @@ func (f *finder) vrt(path string, ix *index, depth int) error {
 		}
 		tiles = append(tiles, h)
 	}
-	whole, err := readHeader(path, true)
+	whole, err := ix.vrtHeader(path)
 	if err != nil {
 		return err
 	}

@@ -2,9 +2,12 @@ package raster
 
 import (
 	"context"
+	"fmt"
 	"math"
 	"os"
+	"os/exec"
 	"path/filepath"
+	"strings"
 	"testing"
 
 	"gradeline/terrain"
@@ -72,6 +75,22 @@ func TestSelfTestAndVersion(t *testing.T) {
 	gdal, proj := Version()
 	if gdal < "3" || proj < "6" {
 		t.Errorf("GDAL %s, PROJ %s", gdal, proj)
+	}
+}
+
+// Without PROJ's data the self-test says so and names PROJ_DATA. A process of its
+// own is needed: PROJ looks once.
+func TestSelfTestWithoutData(t *testing.T) {
+	if os.Getenv("RASTER_TEST_SELF") == "1" {
+		fmt.Println("answer:", SelfTest())
+		return
+	}
+	empty := t.TempDir()
+	cmd := exec.Command(os.Args[0], "-test.run=^TestSelfTestWithoutData$")
+	cmd.Env = append(os.Environ(), "RASTER_TEST_SELF=1", "PROJ_DATA="+empty, "PROJ_LIB="+empty)
+	out, err := cmd.CombinedOutput()
+	if err != nil || !strings.Contains(string(out), "answer: PROJ cannot transform") || !strings.Contains(string(out), "PROJ_DATA") {
+		t.Errorf("%v\n%s", err, out)
 	}
 }
 
