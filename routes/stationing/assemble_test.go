@@ -88,9 +88,11 @@ func TestSplitIsOneRoute(t *testing.T) {
 // Pieces drawn against the first are turned, and what they say with them.
 func TestTurnedPiece(t *testing.T) {
 	line := winding(rand.New(rand.NewPCG(7, 7)), 60)
+	against := feature(2, reverseLine(line[20:41]), "route", "R", "oneway", "-1", "incline", "6%", "maxspeed:forward", "60", "maxspeed:backward", "80")
+	against.Structures = []routes.Structure{{Kind: routes.Tunnel, FromM: 50, ToM: 90}}
 	rs, notes := Assemble([]routes.Feature{
 		feature(1, line[:21], "route", "R", "name", "Heron Pass", "oneway", "yes"),
-		feature(2, reverseLine(line[20:41]), "route", "R", "oneway", "-1", "incline", "6%", "maxspeed:forward", "60", "maxspeed:backward", "80"),
+		against,
 		feature(3, line[40:], "route", "R", "oneway", "yes"),
 	})
 	if len(rs) != 1 || len(notes) != 0 {
@@ -99,6 +101,9 @@ func TestTurnedPiece(t *testing.T) {
 	r := rs[0]
 	if len(r.Line) != len(line) || r.Line[30] != line[30] || r.Name != "Heron Pass" || r.ID != "R" {
 		t.Fatalf("%+v", r)
+	}
+	if s := r.Structures; len(s) != 1 || math.Abs(s[0].FromM-(r.VertexM[40]-90)) > 1e-6 || math.Abs(s[0].ToM-(r.VertexM[40]-50)) > 1e-6 {
+		t.Errorf("structures %+v; the turned piece ends at %f m", s, r.VertexM[40])
 	}
 	if !r.OneWay || r.OneWayDir != routes.Forward {
 		t.Errorf("one-way %v %v, want forward", r.OneWay, r.OneWayDir)

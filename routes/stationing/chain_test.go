@@ -65,6 +65,18 @@ func TestFork(t *testing.T) {
 	}
 }
 
+// Two carriageways drawn from one place are not one line with a U-turn.
+func TestCarriagewaysApart(t *testing.T) {
+	a := orb.Point{8, 46}
+	rs, notes := Assemble([]routes.Feature{
+		feature(1, orb.LineString{a, Direct(a, 80, 500)}, "route", "C"),
+		feature(2, orb.LineString{a, Direct(a, 90, 500)}, "route", "C"),
+	})
+	if len(rs) != 2 || len(notes) != 1 {
+		t.Fatalf("%+v %v", rs, notes)
+	}
+}
+
 // Ends that meet within a metre, also across 180° and near a pole, are joined;
 // wider gaps are not.
 func TestMeeting(t *testing.T) {

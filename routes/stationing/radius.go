@@ -70,7 +70,7 @@ func radiiM(line orb.LineString, vertexM []float64, n int, stepM float64) []floa
 	lengthM := vertexM[len(vertexM)-1]
 	bs := bends(line, vertexM)
 	behind, ahead := turning{bends: bs}, turning{bends: bs}
-	sub := int(math.Ceil(stepM / (windowM / 4)))
+	sub := int(math.Ceil(stepM / (windowM / 8)))
 	sub += sub % 2 // so that half steps are looked at from both sides
 	out := make([]float64, n)
 	for k := range out {

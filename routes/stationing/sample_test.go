@@ -109,6 +109,13 @@ func TestMetricAgainstGeodesic(t *testing.T) {
 	for lat := -80.0; lat <= 80; lat += 5 {
 		p := orb.Point{12, lat}
 		m := metricAt(lat)
+		// Over a few metres it is the geodesic to 1 in 10 million.
+		const step = 1e-5
+		east := DistanceM(orb.Point{12 - step, lat}, orb.Point{12 + step, lat}) / (2 * step)
+		north := DistanceM(orb.Point{12, lat - step}, orb.Point{12, lat + step}) / (2 * step)
+		if math.Abs(east/m.eastM-1) > 1e-7 || math.Abs(north/m.northM-1) > 1e-7 {
+			t.Errorf("latitude %g: a degree is %f by %f m, geodesic %f by %f m", lat, m.eastM, m.northM, east, north)
+		}
 		for az := 0.0; az < 360; az += 30 {
 			sin, cos := math.Sincos(az * math.Pi / 180)
 			q := orb.Point{p[0] + 32*sin/m.eastM, p[1] + 32*cos/m.northM}
@@ -232,16 +239,19 @@ func TestRadiusElsewhere(t *testing.T) {
 	if v := tightest(orb.LineString{a, b, Direct(b, 150, 150)}); v > 25 {
 		t.Errorf("a corner of 90° has radius %g m", v)
 	}
-	// A road 300 m straight, a half turn of 15 m radius, and back.
-	line := orb.LineString{a, Direct(a, 0, 300)}
-	c := Direct(line[1], 90, 15)
-	for az := 285.0; az < 450; az += 15 {
-		line = append(line, Direct(c, az, 15))
-	}
-	end := Direct(c, 90, 15)
-	line = append(line, end, Direct(end, 180, 300))
-	if v := tightest(line); math.Abs(v/15-1) > 0.1 {
-		t.Errorf("a hairpin of 15 m has radius %.1f m", v)
+	// A road straight, a half turn of 12 m radius, and back: found wherever the
+	// stations, 30 m apart, fall.
+	for ahead := 300.0; ahead < 330; ahead += 2.5 {
+		line := orb.LineString{a, Direct(a, 0, ahead)}
+		c := Direct(line[1], 90, 12)
+		for az := 285.0; az < 450; az += 15 {
+			line = append(line, Direct(c, az, 12))
+		}
+		end := Direct(c, 90, 12)
+		line = append(line, end, Direct(end, 180, 300))
+		if v := tightest(line); math.Abs(v/12-1) > 0.1 {
+			t.Errorf("a hairpin of 12 m after %g m has radius %.1f m", ahead, v)
+		}
 	}
 }
 

@@ -41,6 +41,21 @@ func TestNumbersToTheBit(t *testing.T) {
 	})
 }
 
+// Digits that overflow 64 bits to a small number are read as strconv reads them.
+func TestLongNumbers(t *testing.T) {
+	for _, text := range []string{"0.18446744073709551617", "0.184467440737095516160", "0.00000000000000000000000000000123", "8.18446744073709551615999",
+		"18446744073709551617e-19", "0.1e1", "1E-0", "89.99999999999999999999"} {
+		want, err := strconv.ParseFloat(text, 64)
+		if err != nil {
+			t.Fatal(err)
+		}
+		fs, _, err := readText(t, `{"type":"LineString","coordinates":[[1,`+text+`],[2,3]]}`)
+		if err != nil || fs[0].Line[0][1] != want {
+			t.Errorf("%s: %v, %v", text, fs, err)
+		}
+	}
+}
+
 // A text that lies across the ends of the window comes out whole.
 func TestWindowEdges(t *testing.T) {
 	for pad := bufferBytes - 220; pad < bufferBytes+20; pad += 7 {
