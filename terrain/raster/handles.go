@@ -154,17 +154,21 @@ func (s *Surface) decode(t *tile, buf []float32, c, r, w, h int64) error {
 		}
 	}
 	for _, nd := range t.NoData {
-		n := float32(nd)
-		for i, v := range buf {
-			if v == n {
-				buf[i] = nan32
+		if n := float32(nd); n >= t.lo && n <= t.hi { // those outside fall to the next loop
+			for i, v := range buf {
+				if v == n {
+					buf[i] = nan32
+				}
 			}
 		}
 	}
 	odd := nan32
 	for i, v := range buf {
-		if v < t.lo || v > t.hi {
-			odd, buf[i] = v, nan32
+		if !(v >= t.lo && v <= t.hi) {
+			if v == v && !t.declares(v) {
+				odd = v
+			}
+			buf[i] = nan32
 		}
 	}
 	if odd == odd {
@@ -174,4 +178,14 @@ func (s *Surface) decode(t *tile, buf []float32, c, r, w, h int64) error {
 		}
 	}
 	return nil
+}
+
+// declares reports whether v is a no-data value of the file.
+func (t *tile) declares(v float32) bool {
+	for _, nd := range t.NoData {
+		if v == float32(nd) {
+			return true
+		}
+	}
+	return false
 }
