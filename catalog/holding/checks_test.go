@@ -239,6 +239,37 @@ func TestNotHeld(t *testing.T) {
 	}
 }
 
+// Not held because a ceiling lies under first gear's crawl: said so, no power missing.
+func TestCeilingUnderACrawl(t *testing.T) {
+	h := advise(t, WithPosted(PlainHill(6, 3000), 1), mustClass(t, "us-5axle"), Options{})
+	if h.Holds || h.LimitedBy != catalog.LimitPosted || h.MissingPowerW != 0 || !strings.Contains(h.Words.Metric, "No gear is slow enough") {
+		t.Errorf("%+v", h)
+	}
+}
+
+// One gear higher, by hand: a driveline retarder at its torque limit pushes back
+// with one force F, so v² = v0² + 2·(A − F/m)·x, and the governed speed is passed
+// where v is its speed in that gear. Drag, at the least area, is left out: 3 %.
+func TestOneGearUpByHand(t *testing.T) {
+	c := mustClass(t, "us-5axle")
+	c.Truck.DragAreaM2 = 1
+	c.Truck.Retarders = []vehicle.Retarder{{Kind: vehicle.DrivelineRetarder, TorqueLimitNm: 2000, SustainedPowerW: 700e3, CoolingTempC: 40, StageSharePct: []float64{100}}}
+	h := PlainHill(8, 20000)
+	p, err := newProblem(&h, &c, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	const gear, v0 = 6, 6.0
+	force := 2000 * c.Truck.FinalDrive / c.Truck.RollingRadiusM
+	a := vehicle.PullMPS2(8, c.Truck.RollingResistance) - force/c.MassMaxKg
+	most := c.Truck.SpeedFromRPM(gear, c.Truck.EngineMaxRPM)
+	want := (most*most - v0*v0) / (2 * a)
+	fast, at, passed := p.runDown(gear, v0)
+	if !passed || math.Abs(fast-most) > 1e-9 || math.Abs(at-want) > 0.03*want+25 {
+		t.Errorf("passed %v at %.0f m and %.2f m/s, by hand %.0f m and %.2f m/s", passed, at, fast, want, most)
+	}
+}
+
 // Friction by hand: retarding force over the load on the driven tandem.
 func TestFrictionByHand(t *testing.T) {
 	c := mustClass(t, "us-5axle")

@@ -23,7 +23,8 @@ func (p *problem) oneGearUp(gear int, v float64) string {
 		return fmt.Sprintf("gear %d: the retarder does not hold; the engine passes its governed %.0f rpm at %s, %s below the crest", up, p.truck.EngineMaxRPM, u.Speed(fast), u.Length(at))
 	}
 	if fast > v+0.5*u.SpeedUnitMPS() {
-		return fmt.Sprintf("gear %d: the retarder does not hold; the truck runs up to about %s", up, u.Speed(fast))
+		up1 := u.Speed(fast + 0.999*u.SpeedUnitMPS()) // rounded up: it is no advice
+		return fmt.Sprintf("gear %d: the truck gains speed to about %s, with the whole retarder in use and no reserve", up, up1)
 	}
 	use := 100 * p.worst(up, v, p.massKg).useShare
 	return fmt.Sprintf("gear %d: holds only by %.0f %% of the retarder, into the reserve", up, math.Ceil(use))

@@ -83,6 +83,11 @@ func (p *problem) wordsNotHeld(h *catalog.Hold, u catalog.Units) string {
 		first = fmt.Sprintf("No gear holds this truck at %s on this hill: at best %.0f hp of retarding power are missing, and the heaviest that holds is %s.",
 			u.Mass(h.MassKg), math.Ceil(h.MissingPowerW/horsepowerW), u.Mass(h.HeaviestMassKg))
 	}
+	if h.MissingPowerW <= 0 {
+		low := p.binding(p.massKg)
+		first = fmt.Sprintf("No gear is slow enough: this hill asks for %s (%s), and in first gear the retarder works from %s.",
+			u.Speed(low.SpeedMPS), low.Reason, u.Speed(p.truck.SpeedFromRPM(1, p.truck.EngineMinRPM)+0.999*u.SpeedUnitMPS()))
+	}
 	if !p.grips {
 		first = fmt.Sprintf("Even a dry road does not let the driven axles hold this truck at %s on this hill: they would need a friction of %.2f.", u.Mass(h.MassKg), h.FrictionNeeded)
 	}
