@@ -127,6 +127,8 @@ func TestAssembleSkipsAndNames(t *testing.T) {
 		feature(5, orb.LineString{p, p, p}),
 		feature(6, line[:20], "route", "T"),
 		feature(7, line[40:60], "route", "T"),
+		feature(9, orb.LineString{{8, 89.5}, {9, 89.6}}, "name", "Pole Road"),
+		feature(10, orb.LineString{{8, 46}, {9, math.NaN()}}),
 		feature(8, line[60:70]), // two parts of one feature that meet
 		feature(8, line[69:80]),
 	})
@@ -138,12 +140,12 @@ func TestAssembleSkipsAndNames(t *testing.T) {
 		t.Errorf("routes %s\nwant   %s", got, want)
 	}
 	text := fmt.Sprint(notes)
-	for _, want := range []string{"escape", "one place", "do not meet"} {
+	for _, want := range []string{"escape", "one place", "do not meet", "pole", "vertex 2 is no"} {
 		if !strings.Contains(text, want) {
 			t.Errorf("no note of %q in %s", want, text)
 		}
 	}
-	if len(notes) != 3 {
+	if len(notes) != 5 {
 		t.Errorf("%d notes: %v", len(notes), notes)
 	}
 }
