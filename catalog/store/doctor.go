@@ -97,8 +97,9 @@ func (x *examination) add(f Finding) {
 
 // files looks beside the file for what another program may have left.
 func (x *examination) files() {
-	for _, end := range []string{"-wal", "-shm", "-journal"} {
-		if st, err := os.Stat(x.path + end); err == nil && st.Size() > 0 {
+	for _, end := range []string{"-wal", "-journal"} {
+		st, err := os.Stat(x.path + end)
+		if err == nil && (end == "-journal" && hasJournal(x.path) || end == "-wal" && st.Size() > 0) {
 			x.add(Finding{Check: "files", Where: x.path + end, What: "another program has the file open or was interrupted", Fix: "close other programs; never copy the catalogue without this file"})
 		}
 	}

@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
-	"os"
 	"os/exec"
 	"path/filepath"
 	"reflect"
@@ -175,7 +174,7 @@ func mustBeValid(t testing.TB, path, after string) {
 	if out, ok := validate(t, path); !ok {
 		t.Errorf("not a valid GeoPackage after %s:\n%s", after, out)
 	}
-	if _, err := os.Stat(path + "-journal"); err == nil {
+	if hasJournal(path) {
 		t.Errorf("a journal was left after %s", after)
 	}
 }

@@ -202,9 +202,17 @@ func (c *Catalog) leaveWAL(ctx context.Context) error {
 	return err
 }
 
+// hasJournal reports whether a journal lies beside the file that may hold what a
+// change was about to overwrite; one that begins with a zero never came to that.
 func hasJournal(path string) bool {
-	st, err := os.Stat(path + "-journal")
-	return err == nil && st.Size() > 0
+	f, err := os.Open(path + "-journal")
+	if err != nil {
+		return errors.Is(err, os.ErrPermission)
+	}
+	defer f.Close()
+	var first [1]byte
+	n, err := f.Read(first[:])
+	return n == 1 && first[0] != 0 || err != nil && err != io.EOF
 }
 
 // recover rolls back what an interrupted writer left; SQLite itself makes sure
