@@ -32,8 +32,8 @@ type message struct {
 	Error  json.RawMessage `json:"error,omitempty"`
 }
 
-// open starts the browser on a file with a window of the size given.
-func open(t *testing.T, path string, width, height int) *browser {
+// open starts the browser with a window of the size given.
+func open(t *testing.T, width, height int) *browser {
 	t.Helper()
 	inR, inW, err := os.Pipe()
 	if err != nil {
@@ -81,14 +81,20 @@ func open(t *testing.T, path string, width, height int) *browser {
 	for _, domain := range []string{"Page", "Runtime", "Log", "Network"} {
 		b.call(domain+".enable", nil, nil)
 	}
+	return b
+}
+
+// visit loads a file.
+func (b *browser) visit(path string) {
+	b.t.Helper()
+	b.loaded = false
 	b.call("Page.navigate", map[string]any{"url": "file://" + path}, nil)
 	for end := time.Now().Add(30 * time.Second); !b.loaded; {
 		if time.Now().After(end) {
-			t.Fatal("the page did not load in 30 s")
+			b.t.Fatal("the page did not load in 30 s")
 		}
 		b.eval("0", nil)
 	}
-	return b
 }
 
 // call sends one command and waits for its answer, noting what happens between.

@@ -111,7 +111,7 @@ func Classes(es []catalog.Entry) []string {
 func HoldWords(e *catalog.Entry, classID string, u catalog.Units) string {
 	switch a, h, why := AnswerFor(e, classID); a {
 	case Held:
-		return fmt.Sprintf("holds: gear %d, stage %d, %s", h.Gear, h.Stage, u.Speed(h.SpeedMPS))
+		return fmt.Sprintf("holds: gear %d, stage %s, %s", h.Gear, stageName(h.Stage), u.Speed(h.SpeedMPS))
 	case NotHeld:
 		return "NOT HELD"
 	default:

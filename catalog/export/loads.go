@@ -165,6 +165,7 @@ type HeatView struct {
 	ForceShare  []float64 // share of the cold braking force that is left; may be nil
 	LimitC      float64   // 0 where none is to be drawn
 	LimitSource string
+	Case        string // what the service brakes are taken to do
 	Status      string // of the constants, shown with the curves
 	Caption     []string
 	Invented    bool
@@ -172,7 +173,7 @@ type HeatView struct {
 
 // HeatViewFor takes the heat along an entry from a hold of it.
 func HeatViewFor(e *catalog.Entry, h *catalog.Hold) HeatView {
-	v := HeatView{Title: Title(&e.Descent) + ", " + Heading(&e.Descent), Class: h.Class, Invented: e.Provenance.Invented,
+	v := HeatView{Title: Title(&e.Descent) + ", " + Heading(&e.Descent), Class: h.Class, Case: h.HeatCase, Invented: e.Provenance.Invented,
 		Caption: []string{ReviewLine(e), SourceLine(e.Provenance), catalog.Cautions()[0]}}
 	view := ProfileView{Direction: e.Descent.Direction, CrestM: e.Descent.StartM}
 	for _, s := range h.Heat {
@@ -264,6 +265,10 @@ func heatFigure(v HeatView, u catalog.Units) (figure, error) {
 	if status == "" {
 		status = "not stated"
 	}
-	head := []string{v.Title, v.Class + ": the service brakes, if they did what the retarder does not. Not advice: no hold drags them."}
+	what := v.Case
+	if what == "" {
+		what = "if they did what the retarder does not"
+	}
+	head := []string{v.Title, v.Class + ": the service brakes, " + strings.TrimSuffix(what, ".") + ". Not advice: no hold drags them."}
 	return frame(head, v.Invented, panels, heights, key, append([]string{"Status of the constants: " + status + "."}, v.Caption...)), nil
 }

@@ -49,7 +49,7 @@ func (s *Sheet) places(a Answer, h *catalog.Hold) []sheetPlace {
 	add := func(list *[]sheetPlace, stationM float64, what string) { stretch(list, stationM, stationM, what) }
 	d := &s.Entry.Descent
 	if a == Held {
-		add(&keep, h.GearByM, fmt.Sprintf("GEAR %d IN, retarder on stage %d", h.Gear, h.Stage))
+		add(&keep, h.GearByM, fmt.Sprintf("GEAR %d IN, retarder %s", h.Gear, stageWords(h.Stage)))
 	}
 	add(&keep, d.StartM, "Crest, "+s.both(func(u catalog.Units) string { return u.Height(d.CrestElevationM) }))
 	steepM := math.Min(500, d.LengthM)

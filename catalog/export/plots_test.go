@@ -85,7 +85,7 @@ func TestProfileBackward(t *testing.T) {
 	f, b := sampleEntry(routes.Forward), sampleEntry(routes.Backward)
 	vf := ViewFromProfile(sampleProfile(), &f, &f.Holds[0], 500)
 	vb := ViewFromProfile(flipped(sampleProfile()), &b, &b.Holds[0], 500)
-	bf, bb := vf.bars(), vb.bars()
+	bf, bb := vf.bars(100), vb.bars(100)
 	if len(bf) != len(bb) || len(bf) < 70 {
 		t.Fatalf("%d bars forward, %d backward", len(bf), len(bb))
 	}

@@ -69,7 +69,7 @@ func profileFigure(v ProfileView, u catalog.Units, size profileSize) (figure, er
 	pad := math.Max(0.06*(yHi-yLo), 5/high.si)
 	top := panel("", labelUnit("Elevation", high.name), [2]float64{xs[0], xs[n-1]}, [2]float64{yLo - pad, yHi + pad})
 	top.X.Tick.Marker = plot.TickerFunc(unlabelled) // the panel below carries the numbers
-	bars := v.bars()
+	bars := v.bars(v.barStepM())
 	gLo, gHi := 0.0, 4.0
 	for _, b := range bars {
 		if !math.IsNaN(b.downgradePct) {
@@ -152,7 +152,7 @@ func (v *ProfileView) compose(u catalog.Units, size profileSize, top, low *plot.
 	if v.GroundM != nil {
 		key += ". Broken line: ground"
 	}
-	key += ". Bars: downgrade of every 100 m (330 ft). Hatched: not on measured ground."
+	key += fmt.Sprintf(". Bars: downgrade of every %s. Hatched: not on measured ground.", barWords(v.barStepM()))
 	var head, foot []string
 	if v.Invented {
 		head = append(head, InventedBanner)
@@ -240,4 +240,12 @@ func gapShades(gaps []gap, si float64) painter {
 			}
 		}
 	}
+}
+
+// barWords writes a bar's length in both unit systems.
+func barWords(stepM float64) string {
+	if stepM < 1000 {
+		return fmt.Sprintf("%.0f m (%s ft)", stepM, thousands(math.Round(stepM/0.3048/10)*10))
+	}
+	return fmt.Sprintf("%.0f km (%.1f mi)", stepM/1000, stepM/1609.344)
 }

@@ -232,7 +232,7 @@ func (r *Report) section(i int, classes []ReportClass, m mapSpace) (reportSectio
 	if worst < 3 {
 		s.Worst = answerCodes[worst]
 	}
-	for _, b := range v.bars() {
+	for _, b := range v.bars(100) {
 		rests := "measured ground"
 		if !b.measured {
 			rests = "not on measured ground"

@@ -23,6 +23,7 @@ type profileDrawing struct {
 	Left, Right         float64
 	Top, Mid, Low, Base float64 // top and bottom of the two panels
 	XLabel, YLabel      string
+	BarWords            string
 	Alt                 string
 }
 
@@ -138,7 +139,8 @@ func drawProfile(e *catalog.Entry, v *ProfileView, u catalog.Units, m mapSpace) 
 	if b := v.Bound.ElevationM; b > 0 && !math.IsInf(b, 0) {
 		d.Band = bandPath(px, line, b/(hi-lo)*(d.Mid-d.Top))
 	}
-	bars := v.bars()
+	bars, pieces := v.bars(v.barStepM()), v.bars(100)
+	d.BarWords = barWords(v.barStepM())
 	gLo, gHi := 0.0, 4.0
 	for _, b := range bars {
 		if !math.IsNaN(b.downgradePct) {
@@ -154,12 +156,12 @@ func drawProfile(e *catalog.Entry, v *ProfileView, u catalog.Units, m mapSpace) 
 	}
 	k := 0
 	for i := range s.Distance {
-		for k+1 < len(bars) && x(bars[k].toM) <= s.X[i] {
+		for k+1 < len(pieces) && x(pieces[k].toM) <= s.X[i] {
 			k++
 		}
 		grade := any(nil)
-		if len(bars) > 0 {
-			grade = orNull(math.Round(bars[k].downgradePct*10) / 10)
+		if len(pieces) > 0 {
+			grade = orNull(math.Round(pieces[k].downgradePct*10) / 10)
 		}
 		s.Grade, s.Row = append(s.Grade, grade), append(s.Row, k)
 	}

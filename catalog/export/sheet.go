@@ -155,7 +155,7 @@ func (s *Sheet) held(p *sheetPage, h *catalog.Hold) {
 	p.Head = "HOLDS ON THE RETARDER ALONE"
 	p.Boxes = []sheetBox{
 		{"Gear", fmt.Sprint(h.Gear), "no shift on the grade"},
-		{"Retarder stage", fmt.Sprint(h.Stage), s.stageWords(h)},
+		{"Retarder stage", stageName(h.Stage), s.stageWords(h)},
 		{"Speed at most", s.Units.Speed(h.SpeedMPS), s.other().Speed(h.SpeedMPS)},
 		{"Engine", thousands(math.Round(h.EngineRPM/10) * 10), s.rpmBand()},
 	}
@@ -169,7 +169,7 @@ func (s *Sheet) held(p *sheetPage, h *catalog.Hold) {
 	if l := s.lastBefore(h.GearByM); l != "" {
 		where += "; " + l
 	}
-	p.GearIn = fmt.Sprintf("Gear %d in, retarder on stage %d: %s.", h.Gear, h.Stage, where)
+	p.GearIn = fmt.Sprintf("Gear %d in, retarder %s: %s.", h.Gear, stageWords(h.Stage), where)
 	if len(h.SurfacesOut) > 0 {
 		p.Facts = append(p.Facts, sheetFact{"Road", "NOT on " + plain(strings.Join(h.SurfacesOut, ", ")) + ": the wheels that the retarder turns would slide."})
 	}
@@ -240,7 +240,25 @@ func (s *Sheet) hill(a Answer, h *catalog.Hold) sheetFact {
 }
 
 func (s *Sheet) stageWords(h *catalog.Hold) string {
+	if h.Stage == 0 {
+		return "the hill holds itself"
+	}
 	return fmt.Sprintf("%.0f %% of it in use", math.Ceil(h.RetarderUsePct))
+}
+
+// stageName is a stage for a box, stageWords for a sentence.
+func stageName(stage int) string {
+	if stage == 0 {
+		return "off"
+	}
+	return fmt.Sprint(stage)
+}
+
+func stageWords(stage int) string {
+	if stage == 0 {
+		return "off"
+	}
+	return fmt.Sprintf("on stage %d", stage)
 }
 
 func (s *Sheet) rpmBand() string {

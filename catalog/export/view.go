@@ -93,7 +93,10 @@ func ViewFromProfile(p *routes.Profile, e *catalog.Entry, h *catalog.Hold, margi
 // the vertices of the entry's line, without the ground under it.
 func ViewFromEntry(e *catalog.Entry, h *catalog.Hold) ProfileView {
 	v := viewOf(e, h)
-	for _, x := range e.Line {
+	for i, x := range e.Line {
+		if i > 0 && v.DistanceM(x.StationM) <= v.DistanceM(v.StationM[len(v.StationM)-1]) {
+			continue // a vertex at the station of the one before it
+		}
 		v.StationM = append(v.StationM, x.StationM)
 		v.ElevationM = append(v.ElevationM, x.ElevationM)
 	}
@@ -185,14 +188,25 @@ type gradeBar struct {
 	measured     bool    // every station of it rests on the ground
 }
 
-// bars cuts the profile into pieces of 100 m, counted from the crest.
-func (v *ProfileView) bars() []gradeBar {
-	const stepM = 100
+// barStepM is the length of a drawing's grade bars: 100 m, or more on a hill so
+// long that bars would run into each other.
+func (v *ProfileView) barStepM() float64 {
+	lengthM := v.DistanceM(v.StationM[len(v.StationM)-1]) - v.DistanceM(v.StationM[0])
+	for _, s := range []float64{100, 200, 500, 1000, 2000, 5000} {
+		if lengthM/s <= 150 {
+			return s
+		}
+	}
+	return 10000
+}
+
+// bars cuts the profile into pieces of stepM, counted from the crest.
+func (v *ProfileView) bars(stepM float64) []gradeBar {
 	first, last := v.DistanceM(v.StationM[0]), v.DistanceM(v.StationM[len(v.StationM)-1])
 	var out []gradeBar
 	for k := math.Floor(first / stepM); k*stepM < last-1; k++ {
 		a, b := math.Max(first, k*stepM), math.Min(last, (k+1)*stepM)
-		if b-a < 20 { // a sliver at an end says nothing about grade
+		if b-a < stepM/5 { // a sliver at an end says nothing about grade
 			continue
 		}
 		out = append(out, gradeBar{a, b, -100 * (v.at(b) - v.at(a)) / (b - a), v.measuredOver(a, b)})

@@ -21,9 +21,9 @@ func WriteXLSX(w io.Writer, ts []Table) error {
 	if err != nil {
 		return err
 	}
-	formats := map[int]int{}
+	formats, used := map[int]int{}, map[string]bool{}
 	for i, t := range ts {
-		name := sheetName(t.Title, i)
+		name := sheetName(t.Title, used)
 		if i == 0 {
 			err = f.SetSheetName("Sheet1", name)
 		} else {
@@ -41,25 +41,29 @@ func WriteXLSX(w io.Writer, ts []Table) error {
 }
 
 // sheetName makes a name that a spreadsheet allows: at most 31 characters,
-// none of : \ / ? * [ ], and no other sheet's, by its number.
-func sheetName(title string, i int) string {
+// none of : \ / ? * [ ], and no other sheet's, whatever the case.
+func sheetName(title string, used map[string]bool) string {
 	s := strings.Trim(strings.Map(func(r rune) rune {
 		if strings.ContainsRune(`:\/?*[]`, r) {
 			return '-'
 		}
 		return r
 	}, plain(title)), "' ")
-	number := ""
 	if s == "" {
-		s, number = "Table", fmt.Sprintf(" %d", i+1)
+		s = "Table"
 	}
-	if i > 0 && number == "" {
-		number = fmt.Sprintf(" (%d)", i+1)
+	for n := 1; ; n++ {
+		number := ""
+		if n > 1 {
+			number = fmt.Sprintf(" (%d)", n)
+		}
+		name := []rune(s)
+		name = append(name[:min(len(name), 31-len(number))], []rune(number)...)
+		if key := strings.ToLower(string(name)); !used[key] {
+			used[key] = true
+			return string(name)
+		}
 	}
-	if r := []rune(s); len(r)+len(number) > 31 {
-		s = string(r[:31-len(number)])
-	}
-	return s + number
 }
 
 func writeSheet(f *excelize.File, name string, t Table, head int, formats map[int]int) error {

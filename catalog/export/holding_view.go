@@ -1,0 +1,70 @@
+package export
+
+import (
+	"fmt"
+	"math"
+
+	"gradeline/catalog"
+	"gradeline/catalog/vehicle"
+)
+
+// HoldingViewFor makes the holding chart of an entry and a class: the demand on
+// its mean downgrade and on its steepest 500 m, each with its bound added and
+// with the thin air of the crest; and what every gear can hold at the top
+// stage, less the reserve, with what that height leaves of an engine brake.
+func HoldingViewFor(e *catalog.Entry, c *vehicle.Class) HoldingView {
+	a, h, _ := AnswerFor(e, c.ID)
+	d, t := &e.Descent, &c.Truck
+	v := HoldingView{Title: Title(d) + ", " + Heading(d), Class: c.Name, MassKg: c.MassMaxKg, ReservePct: t.ReservePct, Answer: a,
+		Invented: e.Provenance.Invented, Caption: []string{ReviewLine(e), SourceLine(e.Provenance), catalog.Cautions()[0]}}
+	if v.Class == "" {
+		v.Class = c.ID
+	}
+	if h != nil {
+		v.MassKg = h.MassKg
+		if a == Held {
+			v.Gear, v.SpeedMPS, v.DemandW = h.Gear, h.SpeedMPS, h.DemandPowerW
+		}
+	}
+	top := 0.0
+	for gear := 1; gear <= t.GearCount(); gear++ {
+		g := GearSeries{Gear: gear}
+		const steps = 24
+		for k := 0; k <= steps; k++ {
+			rpm := t.EngineMinRPM + (t.EngineMaxRPM-t.EngineMinRPM)*float64(k)/steps
+			speed := t.SpeedFromRPM(gear, rpm)
+			g.SpeedMPS = append(g.SpeedMPS, speed)
+			g.PowerW = append(g.PowerW, t.TopWheelPower(gear, speed, nil).AtW(t.EngineShare(d.CrestElevationM))*(1-t.ReservePct/100))
+			top = math.Max(top, speed)
+		}
+		v.Gears = append(v.Gears, g)
+	}
+	// Road speeds beyond 30 m/s would squeeze what matters into a corner.
+	top = math.Min(top, 30)
+	rho := vehicle.AirDensityKgM3(d.CrestElevationM, nil)
+	bound := math.Max(0, d.MeanDowngradeErrPct)
+	if math.IsInf(bound, 0) || math.IsNaN(bound) {
+		bound = 0
+	}
+	for _, x := range []struct {
+		what string
+		pct  float64
+	}{{"mean downgrade", d.MeanDowngradePct}, {"steepest 500 m (0.3 mi)", d.Steepest500Pct}} {
+		s := Series{Label: fmt.Sprintf("%s %.1f %%, with the mean's bound of %.1f points added", x.what, x.pct, bound)}
+		for k := 0; k <= 40; k++ {
+			speed := top * float64(k) / 40
+			s.SpeedMPS = append(s.SpeedMPS, speed)
+			s.PowerW = append(s.PowerW, math.Max(0, speed*vehicle.DemandN(v.MassKg, x.pct+bound, t.RollingResistance, t.DragAreaM2, rho, speed)))
+		}
+		v.Demand = append(v.Demand, s)
+	}
+	for i := range v.Gears { // cut what lies beyond the chart
+		g := &v.Gears[i]
+		n := len(g.SpeedMPS)
+		for n > 2 && g.SpeedMPS[n-1] > top+1e-9 {
+			n--
+		}
+		g.SpeedMPS, g.PowerW = g.SpeedMPS[:n], g.PowerW[:n]
+	}
+	return v
+}
