@@ -90,8 +90,8 @@ func newProblem(h *Hill, c *vehicle.Class, o Options) (*problem, error) {
 	if err := checkSteepest(h, spans); err != nil {
 		return nil, err
 	}
-	p.spans, p.lead = spans, withAir(hardest(spans), o.TempC)
-	p.pitch = withAir(hardest(spansOf(h, pitchM, o.altitudeM(), false)), o.TempC)
+	p.spans, p.lead = spans, withAir(hardest(spans, true), o.TempC)
+	p.pitch = withAir(hardest(spansOf(h, pitchM, o.altitudeM(), false), false), o.TempC)
 	p.prepare()
 	p.setCeilings()
 	return p, nil

@@ -196,6 +196,16 @@ func TestOtherCeilings(t *testing.T) {
 	if h := advise(t, PlainHill(0.3, 5000), c, Options{}); h.LimitedBy != catalog.LimitFreeRolling || h.Stage != 0 || h.RetarderUsePct != 0 {
 		t.Errorf("0.3 %%: %q, stage %d, %.0f %%", h.LimitedBy, h.Stage, h.RetarderUsePct)
 	}
+	// The driveline retarder's cooling alone, in reach of its gears.
+	cool := c
+	cool.Truck.Retarders = []vehicle.Retarder{{Kind: vehicle.DrivelineRetarder, TorqueLimitNm: 6000, SustainedPowerW: 150e3, CoolingTempC: 40, StageSharePct: []float64{100}}}
+	if h := advise(t, PlainHill(7, 5000), cool, Options{}); h.LimitedBy != catalog.LimitSustained || !h.Holds {
+		t.Errorf("cooling: %q", h.LimitedBy)
+	}
+	hot := 50.0
+	if a, b := advise(t, PlainHill(7, 5000), cool, Options{}), advise(t, PlainHill(7, 5000), cool, Options{TempC: &hot}); b.SpeedMPS >= a.SpeedMPS {
+		t.Errorf("hot air does not slow: %.2f m/s, %.2f m/s", a.SpeedMPS, b.SpeedMPS)
+	}
 	// A stop at the foot halves what an emergency stop may use, so the speed falls by √2.
 	p, q := plain, plain
 	q.FootStop = true

@@ -35,7 +35,7 @@ func TestDefaultClassesCarrySources(t *testing.T) {
 		if len(c.Defaults) > 0 {
 			t.Errorf("%s leaves out %v", c.ID, c.Defaults)
 		}
-		for _, figure := range []string{"gear_ratios", "rolling_resistance", "drag_area_m2", "retarder.engine", "driveline_efficiency", "service_brakes", "altitude_loss_pct_per_km", "rollover_share"} {
+		for _, figure := range []string{"gear_ratios", "rolling_resistance", "drag_area_m2", "retarder.engine", "driveline_efficiency", "service_brakes", "altitude_loss_pct_per_km", "rollover_share", "engine_rpm_max", "speed_max_mps"} {
 			found := false
 			for _, s := range c.Sources {
 				found = found || s.Figure == figure

@@ -69,12 +69,7 @@ func (p *problem) with(v variant) *problem {
 		q.massKg = p.massKg * v.massShare
 	}
 	if v.asRecovered {
-		bare := make([]span, len(p.spans))
-		for i, s := range p.spans {
-			s.errPct = 0
-			bare[i] = s
-		}
-		q.lead = withAir(hardest(bare), p.opt.TempC)
+		q.lead = withAir(hardest(p.spans, false), p.opt.TempC)
 	}
 	if v.gradePct != 0 || v.asRecovered {
 		q.prepare()

@@ -125,8 +125,9 @@ func dropAt(h *Hill, drop []float64, k int, atM float64) float64 {
 // hardest keeps, of all spans, those that can be the hardest for some truck: a
 // span that is neither steeper nor higher than a later one never is. The height
 // of a span counts as that of the highest span from there on, so that the list
-// can be kept in one pass; it only makes the air thinner.
-func hardest(spans []span) []span {
+// can be kept in one pass; it only makes the air thinner. Without withErr the
+// bounds of the grade are left out.
+func hardest(spans []span, withErr bool) []span {
 	high := make([]float64, len(spans))
 	m := math.Inf(-1)
 	for i := len(spans) - 1; i >= 0; i-- {
@@ -136,6 +137,9 @@ func hardest(spans []span) []span {
 	out := make([]span, 0, 64)
 	steepest := math.Inf(-1)
 	for i, s := range spans {
+		if !withErr {
+			s.errPct = 0
+		}
 		if s.pct+s.errPct > steepest {
 			steepest = s.pct + s.errPct
 			s.highM = high[i]
