@@ -51,10 +51,10 @@ func bends(line orb.LineString, vertexM []float64) []bend {
 		}
 		at := vertexM[keep[k]]
 		before, after := l1*s1/2, l2*s2/2
-		if k == 1 { // nothing is known of the first half segment: the curve goes on
+		if k == 1 && s1 == 1 { // nothing is known of the first half segment: the curve goes on
 			before *= 2
 		}
-		if k+2 == len(keep) {
+		if k+2 == len(keep) && s2 == 1 {
 			after *= 2
 		}
 		out = append(out, bend{at - before, at + after, 2 * cross / (l1 * s1 * l2 * s2 * chord)})

@@ -239,6 +239,12 @@ func TestRadiusElsewhere(t *testing.T) {
 	if v := tightest(orb.LineString{a, b, Direct(b, 150, 150)}); v > 25 {
 		t.Errorf("a corner of 90° has radius %g m", v)
 	}
+	for ahead := 100.0; ahead < 130; ahead += 2.5 {
+		b := Direct(a, 60, ahead)
+		if v := tightest(orb.LineString{a, b, Direct(b, 150, 230-ahead)}); v > 20 {
+			t.Errorf("a corner of 90° after %g m has radius %g m", ahead, v)
+		}
+	}
 	// A road straight, a half turn of 8 m radius, and back: found wherever the
 	// stations, 30 m apart, fall.
 	for ahead := 300.0; ahead < 330; ahead += 2.5 {
