@@ -245,6 +245,18 @@ func TestAuditWithinTheBound(t *testing.T) {
 			t.Errorf("%q: %+v", grade, got)
 		}
 	}
+	// 30 m of tolerance and 10 m of bound: 43 m past is misplaced, 43 m early too.
+	for _, off := range []float64{-43, 43} {
+		got := audit(t, s, inventory(s, func(p Placement, _ map[string]string) (float64, float64, bool) {
+			if p.Role == RoleAdvance {
+				return p.StationM + off, 0, true
+			}
+			return p.StationM, 0, true
+		}))
+		if len(got) != 1 || got[0].Kind != FindMisplaced || math.Abs(*got[0].OffByM-off) > 1 {
+			t.Errorf("%g m: %+v", off, got)
+		}
+	}
 }
 
 func TestParseStanding(t *testing.T) {

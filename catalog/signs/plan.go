@@ -41,7 +41,8 @@ type Site struct {
 }
 
 // Schedule is the answer: what is warranted, what would stand where, and what
-// was chosen on the way.
+// was chosen on the way. Only Plan makes one: the zero Schedule has no grade
+// line to draw or audit on.
 type Schedule struct {
 	RuleSet     string           `json:"rule_set"`
 	Title       string           `json:"title"`
@@ -94,12 +95,12 @@ func Plan(in Input, rs RuleSet) (Schedule, error) {
 	}
 	d := &in.Descent
 	s := Schedule{RuleSet: rs.ID, Title: rs.Title, Edition: rs.Edition, Ours: rs.Ours, Units: rs.Units, DescentID: d.ID, Route: d.Route,
-		Name: d.Name, Direction: d.Direction, StartM: d.StartM, EndM: d.EndM, rules: rs, line: t}
+		Name: d.Name, Direction: d.Direction, StartM: d.StartM, EndM: d.EndM, Choices: []ChoiceMade{}, Placements: []Placement{}, Notes: []string{}, rules: rs, line: t}
 	chosen, made, err := rs.choose(in.Choices)
 	if err != nil {
 		return Schedule{}, err
 	}
-	s.Choices = made
+	s.Choices = append(s.Choices, made...)
 	if s.ApproachMPS, err = approach(&in, t); err != nil {
 		return Schedule{}, err
 	}
@@ -109,7 +110,7 @@ func Plan(in Input, rs RuleSet) (Schedule, error) {
 	}
 	pl := &placer{rs: &rs, t: t, in: &in, s: &s, chosen: chosen, endErrM: math.Max(d.StartErrM, t.p.Bound.EndM)}
 	pl.all()
-	s.Placements = pl.out
+	s.Placements = append(s.Placements, pl.out...)
 	s.notes(&in, pl)
 	s.Cautions = append([]string{catalog.SignCaution, "The edition in force and the engineer in charge decide; " + rs.Edition + " was used here."}, catalog.Cautions()...)
 	return s, nil

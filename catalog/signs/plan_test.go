@@ -1,6 +1,7 @@
 package signs
 
 import (
+	"encoding/json"
 	"encoding/xml"
 	"errors"
 	"io"
@@ -62,6 +63,44 @@ func checkTables(t *testing.T, s Schedule, u catalog.Units) {
 			}
 		}
 	}
+}
+
+// A schedule writes as JSON with lists where it has none, the unit last in each
+// number's name, and the same bytes twice.
+func TestScheduleAsJSON(t *testing.T) {
+	write := func() string {
+		b, err := json.Marshal(plan(t, hillOf(0.3, 800, 2), "uk-2013"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		return string(b)
+	}
+	if got := write(); !strings.Contains(got, `"signs":[]`) || !strings.Contains(got, `"panel":[]`) || got != write() {
+		t.Error(got)
+	}
+	var tree any
+	b, err := json.Marshal(plan(t, passDescent(), "us-2023"))
+	if err != nil || json.Unmarshal(b, &tree) != nil {
+		t.Fatal(err)
+	}
+	var walk func(name string, v any)
+	walk = func(name string, v any) {
+		switch v := v.(type) {
+		case map[string]any:
+			for k, x := range v {
+				walk(k, x)
+			}
+		case []any:
+			for _, x := range v {
+				walk(name, x)
+			}
+		case float64:
+			if i := strings.LastIndex(name, "_"); name != "number" && (i < 0 || !slices.Contains([]string{"m", "mps", "pct", "kg", "deg"}, name[i+1:])) {
+				t.Errorf("%q has no unit", name)
+			}
+		}
+	}
+	walk("", tree)
 }
 
 // The placements of the invented pass, worked by hand: the crest is at station

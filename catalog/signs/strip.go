@@ -36,7 +36,7 @@ func StripPlanSVG(s Schedule, u catalog.Units) []byte {
 	g := &strip{u: u, s: &s, left: 90, right: stripWidth - 40, top: 250, bottom: 520, keyTop: 690}
 	g.range_()
 	rows := len(s.Placements) + len(s.Panel) + 1
-	g.high = g.keyTop + 20*float64(rows+len(s.Stretches)) + 18*float64(len(s.Choices)) + 130
+	g.high = g.keyTop + 20*float64(rows+len(s.Stretches)) + 18*float64(len(s.Choices)) + 90
 	fmt.Fprintf(&g.b, `<svg xmlns="http://www.w3.org/2000/svg" width="%.0f" height="%.0f" viewBox="0 0 %.0f %.0f" font-family="Liberation Sans, Arial, sans-serif" fill="none" stroke="black" role="img">`+"\n",
 		stripWidth, g.high, stripWidth, g.high)
 	g.b.WriteString(`<defs><pattern id="unsure" width="8" height="8" patternUnits="userSpaceOnUse" patternTransform="rotate(45)"><rect width="8" height="8" fill="white" stroke="none"/><line x1="0" y1="0" x2="0" y2="8" stroke-width="3"/></pattern></defs>` + "\n")

@@ -32,7 +32,7 @@ func (g *strip) marks() {
 			}
 		}
 		free[level] = x + half
-		y := g.top - 34 - 26*float64(level)
+		y := g.top - 34 - 30*float64(level)
 		foot := g.bottom
 		if h := t.p.ElevationAtM(p.StationM); !math.IsNaN(h) {
 			foot = g.y(h)
