@@ -27,12 +27,12 @@ func celsius(tempF float64) float64 { return (tempF - 32) * 5 / 9 }
 // behind the other, where the foot asks for one of its own.
 func (p *problem) stopCeiling(massKg float64) catalog.SpeedCeiling {
 	g := p.heatModel
-	brakes := float64(p.truck.ServiceBrakes.Count)
+	brakes := p.truck.ServiceBrakes.Count
 	if p.v.brakeShare > 0 {
-		brakes *= p.v.brakeShare
+		brakes = int(float64(brakes) * p.v.brakeShare) // a part of a brake is none
 	}
 	out := catalog.SpeedCeiling{Reason: catalog.LimitStopping, Note: "one emergency stop takes cool service brakes to 500 °F (260 °C); constants from memory"}
-	stops := 1.0
+	stops := 1
 	if p.opt.StopAtFoot || p.hill.FootStop {
 		stops = 2
 		out.Reason, out.Note = catalog.LimitFoot, "the stop at the foot and an emergency stop take cool service brakes to 500 °F (260 °C); constants from memory"

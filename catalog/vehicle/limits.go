@@ -102,10 +102,10 @@ func BridgeFormulaLb(lengthFt float64, axles int) float64 {
 }
 
 // RollingResistanceFromAxles weights the resistance of each axle group by its load.
-func RollingResistanceFromAxles(loadsKg, resistances []float64) float64 {
+func RollingResistanceFromAxles(loadsKg, axleResistance []float64) float64 {
 	var sum, load float64
 	for i, kg := range loadsKg {
-		sum += kg * resistances[i]
+		sum += kg * axleResistance[i]
 		load += kg
 	}
 	return sum / load

@@ -72,14 +72,14 @@ func (g *GradeSeverity) TempF(startTempF, brakeHP, speedMPH, lengthMi float64, b
 
 // StopF is the rise of one emergency stop: T_E = 3.11·10⁻⁷·W·V², shared among
 // the brakes as in TempF.
-func (g *GradeSeverity) StopF(weightLb, speedMPH, brakes float64) float64 {
-	return g.StopSlopeFPerLbPerMPH * weightLb * speedMPH * speedMPH * float64(g.Brakes) / brakes
+func (g *GradeSeverity) StopF(weightLb, speedMPH float64, brakes int) float64 {
+	return g.StopSlopeFPerLbPerMPH * weightLb * speedMPH * speedMPH * float64(g.Brakes) / float64(brakes)
 }
 
 // StopSpeedMPH is the speed from which so many emergency stops, one behind the
 // other, take cool service brakes to the limit and no further.
-func (g *GradeSeverity) StopSpeedMPH(weightLb, stops, brakes float64) float64 {
-	return math.Sqrt((g.LimitTempF - g.StartTempF) / (stops * g.StopF(weightLb, 1, brakes)))
+func (g *GradeSeverity) StopSpeedMPH(weightLb float64, stops, brakes int) float64 {
+	return math.Sqrt((g.LimitTempF - g.StartTempF) / (float64(stops) * g.StopF(weightLb, 1, brakes)))
 }
 
 // SteadySpeedMPH is the highest speed at which the service brakes, with only the
@@ -89,7 +89,7 @@ func (g *GradeSeverity) StopSpeedMPH(weightLb, stops, brakes float64) float64 {
 func (g *GradeSeverity) SteadySpeedMPH(weightLb, downgradeShare, lengthMi float64, brakes int) float64 {
 	fits := func(V float64) bool {
 		hp := math.Max(0, g.BrakeHP(weightLb, downgradeShare, V, g.EngineDragHP))
-		return g.TempF(g.StartTempF, hp, V, lengthMi, brakes)+g.StopF(weightLb, V, float64(brakes)) <= g.LimitTempF
+		return g.TempF(g.StartTempF, hp, V, lengthMi, brakes)+g.StopF(weightLb, V, brakes) <= g.LimitTempF
 	}
 	best := 0.0
 	for V := 1.0; V <= 100; V += 0.25 {
