@@ -55,7 +55,7 @@ var brasket = plannedRoad{
 		{7300, 9500, 500}, {8700, 8500, 600}, {10200, 9300, 700}, {11600, 8500, 0}},
 	tangents: []tangent{{700, -1}, {1500, -10.4}, {700, 1.5}, {900, -1}, {1500, 3}, {500, 0.5}, {3900, -6.8}, {1200, -0.6}, {1100, 1}},
 	structures: []span{
-		{from: 6900, to: 7160, departureM: -45, skew: 1},
-		{from: 8000, to: 8640, departureM: 110, skew: 1, tunnel: true},
+		{from: 6900, to: 7160, departureM: -45, skew: 1, power: 2.5},
+		{from: 8000, to: 8640, departureM: 110, skew: 1, power: 2.5, tunnel: true},
 	},
 }

@@ -29,6 +29,7 @@ type span struct {
 	from, to   float64
 	departureM float64 // of the ground from the road at the middle
 	skew       float64 // exponent that moves the middle
+	power      float64 // of the flanks: 2.5 is a round valley or ridge, more a box
 }
 
 func (a *alignment) lengthM() float64 { return a.s[len(a.s)-1] }

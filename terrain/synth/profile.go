@@ -47,12 +47,12 @@ func drawRegime(d dice, p params) []tangent {
 	gmax := p.maxGradePct
 	kind := d.Float64()
 	var length, sign, mean float64
-	if kind < 0.5 {
-		sign = math.Copysign(1, kind-0.25)
-		length = d.logNormal(2600, 0.75, 700, 12e3)
-		mean = d.between(1.5, 0.92*gmax)
+	if kind < 0.7 {
+		sign = math.Copysign(1, kind-0.35)
+		length = d.logNormal(1800, 0.8, 600, 12e3)
+		mean = d.between(2.5, 0.95*gmax)
 	} else {
-		length = d.logNormal(3000, 0.5, 900, 8e3)
+		length = d.logNormal(1800, 0.6, 700, 8e3)
 	}
 	var ts []tangent
 	for at := 0.0; at < length; {

@@ -8,6 +8,10 @@ import (
 // structureShare of bridges among structures.
 const bridgeShare = 0.62
 
+// A structure stands where the ground leaves what a road could follow: at its ends
+// the ground's slope against the road is 35 % or more. A long low hill over a
+// tunnel, which an untagged line would rightly be taken over, is not drawn.
+
 // drawStructures places bridges and tunnels, apart from each other and from the
 // ends of the line.
 func drawStructures(d dice, p params, lengthM float64) []span {
@@ -23,12 +27,13 @@ func drawStructures(d dice, p params, lengthM float64) []span {
 		s := span{tunnel: d.Float64() >= bridgeShare, skew: d.logBetween(0.6, 1.6)}
 		var l float64
 		if s.tunnel {
-			l = d.logNormal(420, 0.9, 80, 3000)
-			s.departureM = math.Min(d.logBetween(12, 300), 0.33*l)
+			l = d.logNormal(420, 0.85, 80, 3000)
+			s.departureM = clamp(l*d.logBetween(0.1, 0.33), 12, 300)
 		} else {
 			l = d.logNormal(90, 0.8, 25, 800)
 			s.departureM = -math.Min(d.logBetween(4, 90), 0.36*l)
 		}
+		s.power = math.Max(2.5, d.between(0.35, 0.9)*l/(2*math.Abs(s.departureM)))
 		if l > lengthM/4 {
 			continue
 		}
@@ -52,8 +57,7 @@ func (a *alignment) departure(s float64) (departureM float64, on bool) {
 	for _, t := range a.structures {
 		if s > t.from && s < t.to {
 			u := math.Pow((s-t.from)/(t.to-t.from), t.skew)
-			// a rounded trapezium: flanks up to 1:1 as valleys and ridges have
-			return t.departureM * (1 - math.Pow(math.Abs(2*u-1), 2.5)), true
+			return t.departureM * (1 - math.Pow(math.Abs(2*u-1), t.power)), true
 		}
 	}
 	return 0, false

@@ -1,0 +1,140 @@
+package survey_test
+
+import (
+	"context"
+	"flag"
+	"fmt"
+	"os"
+	"strings"
+	"sync"
+	"testing"
+
+	"gradeline/terrain/synth"
+)
+
+var (
+	accuracySet     = flag.String("accuracy.set", "", "seeds of BenchmarkAccuracy: tuning, testing or holdout; without it a few testing roads")
+	accuracyRoads   = flag.Int("accuracy.roads", 40, "roads of the set, from its first; 0 is all")
+	accuracyMethods = flag.String("accuracy.methods", "raw,window,ours", "methods, comma-separated")
+	accuracyEach    = flag.Bool("accuracy.each", false, "print each road's figures too")
+)
+
+// gateRoads is how many testing roads the gate measures, from the set's first.
+const gateRoads = 16
+
+// key names a line of the table.
+type key struct {
+	cellM  float64
+	method string
+}
+
+// runRoads measures roads by some workers; the result doesn't depend on how many.
+func runRoads(ctx context.Context, workers int, options []synth.Options, cellsM []float64, use []method) (map[key]*score, []map[key]*score, error) {
+	each := make([]map[key]*score, len(options))
+	errs := make([]error, len(options))
+	next := make(chan int)
+	var wg sync.WaitGroup
+	for range workers {
+		wg.Add(1)
+		go func() {
+			defer wg.Done()
+			for i := range next {
+				road, cases, err := runRoad(ctx, options[i], cellsM, use)
+				if err != nil {
+					errs[i] = err
+					continue
+				}
+				each[i] = map[key]*score{}
+				for _, c := range cases {
+					each[i][key{c.cellM, c.method}] = measureRoad(road, c)
+				}
+			}
+		}()
+	}
+	for i := range options {
+		next <- i
+	}
+	close(next)
+	wg.Wait()
+	total := map[key]*score{}
+	for i, m := range each {
+		if errs[i] != nil {
+			return nil, nil, errs[i]
+		}
+		for _, cellM := range cellsM {
+			for _, u := range use {
+				k := key{cellM, u.name}
+				if total[k] == nil {
+					total[k] = &score{}
+				}
+				total[k].add(m[k])
+			}
+		}
+	}
+	return total, each, nil
+}
+
+func optionsOf(seeds []uint64) []synth.Options {
+	out := make([]synth.Options, len(seeds))
+	for i, s := range seeds {
+		out[i] = synth.Options{Seed: s}
+	}
+	return out
+}
+
+// BenchmarkAccuracy prints the table of accuracy; see the flags.
+func BenchmarkAccuracy(b *testing.B) {
+	var seeds []uint64
+	switch *accuracySet {
+	case "":
+		seeds = synth.Testing[:gateRoads]
+	case "tuning":
+		seeds = synth.Tuning
+	case "testing":
+		seeds = synth.Testing
+	case "holdout":
+		seeds = synth.HoldOut
+	default:
+		b.Fatalf("-accuracy.set %q: use tuning, testing or holdout", *accuracySet)
+	}
+	if *accuracyRoads > 0 && *accuracyRoads < len(seeds) {
+		seeds = seeds[:*accuracyRoads]
+	}
+	use := chosenMethods(b)
+	for b.Loop() {
+		total, each, err := runRoads(context.Background(), 2, optionsOf(seeds), accuracyCells, use)
+		if err != nil {
+			b.Fatal(err)
+		}
+		fmt.Printf("\naccuracy on %d roads of set %q\n", len(seeds), *accuracySet)
+		table(os.Stdout, total, use)
+		if *accuracyEach {
+			for i, m := range each {
+				fmt.Printf("seed %d\n", seeds[i])
+				table(os.Stdout, m, use)
+			}
+		}
+		for _, cellM := range accuracyCells {
+			if s := total[key{cellM, "ours"}]; s != nil {
+				b.ReportMetric(rms(s.gradeAll), fmt.Sprintf("rmse-%gm", cellM))
+				b.ReportMetric(s.f1(), fmt.Sprintf("F1-%gm", cellM))
+			}
+		}
+	}
+}
+
+func chosenMethods(b *testing.B) []method {
+	var use []method
+	for _, name := range strings.Split(*accuracyMethods, ",") {
+		found := false
+		for _, m := range methods {
+			if m.name == name {
+				use, found = append(use, m), true
+			}
+		}
+		if !found {
+			b.Fatalf("-accuracy.methods: no method %q", name)
+		}
+	}
+	return use
+}
