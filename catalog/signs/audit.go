@@ -35,22 +35,26 @@ type AuditOptions struct {
 	MatchM     float64 // 500: further than this it is another sign
 }
 
-// AuditStanding compares the signs that stand (see Locate) with a schedule:
-// missing, misplaced and by how much, wrong figure, superfluous, in travel
-// order. A figure within the grade line's bound is not called wrong, nor is a
-// place. Signs of designations that the rule set does not know, that face the
-// other way or stand beyond the schedule are not judged; advice and signs whose
-// criterion the terrain can't tell are never missing.
-func AuditStanding(s Schedule, standing []Standing, o AuditOptions) []Finding {
+func (o AuditOptions) filled() AuditOptions {
 	if o.ToleranceM <= 0 {
 		o.ToleranceM = 30
 	}
 	if o.MatchM <= 0 {
 		o.MatchM = 500
 	}
-	a := &auditor{s: &s, o: o}
+	return o
+}
+
+// AuditStanding compares the signs that stand (see Locate) with a schedule:
+// missing, misplaced and by how much, wrong figure, superfluous, in travel
+// order. A figure within the grade line's bound is not called wrong, nor is a
+// place. Signs of designations that the rule set does not know, that face the
+// other way or stand beyond the schedule are not judged (see Unjudged); advice and signs whose
+// criterion the terrain can't tell are never missing.
+func AuditStanding(s Schedule, standing []Standing, o AuditOptions) []Finding {
+	a := &auditor{s: &s, o: o.filled()}
 	for _, st := range standing {
-		if st := a.modern(st); a.judged(st) {
+		if st := a.modern(st); a.whyNot(st) == "" {
 			a.standing = append(a.standing, st)
 		}
 	}
@@ -76,76 +80,6 @@ type auditor struct {
 	byPlacement map[int]*Standing
 	byStanding  map[int]int
 	out         []Finding
-}
-
-// modern gives a sign the designations of the schedule's edition.
-func (a *auditor) modern(st Standing) Standing {
-	codes := append([]string(nil), st.Codes...)
-	for i, c := range codes {
-		for _, o := range a.s.rules.Older {
-			if st.Edition != "" && o.Edition == st.Edition && strings.EqualFold(o.Was, c) {
-				codes[i] = o.Now
-				break
-			}
-		}
-	}
-	st.Codes = codes
-	return st
-}
-
-// facing is the direction that reads a sign: as said, else by the side of the
-// line that it stands on; unknown within a metre of the line.
-func (a *auditor) facing(st Standing) (routes.Direction, bool) {
-	if st.Facing != nil {
-		return *st.Facing, true
-	}
-	if math.Abs(st.OffsetM) < 1 || math.IsNaN(st.OffsetM) {
-		return routes.Forward, false
-	}
-	if (st.OffsetM > 0) == (a.s.rules.Side == "right") {
-		return routes.Forward, true
-	}
-	return routes.Backward, true
-}
-
-// judged reports whether a sign belongs to this schedule at all.
-func (a *auditor) judged(st Standing) bool {
-	if d, ok := a.facing(st); ok && d != a.s.Direction || len(st.Codes) == 0 {
-		return false
-	}
-	first := 0.0
-	for _, p := range a.s.Placements {
-		first = math.Min(first, a.s.line.pastM(p.StationM))
-	}
-	x := a.s.line.pastM(st.StationM)
-	for _, t := range a.s.rules.Signs {
-		if !t.is(st.Codes[0]) {
-			continue
-		}
-		from := first - a.o.MatchM
-		if t.Role == RoleCurve { // curves before the crest are not scheduled
-			from = -a.o.ToleranceM
-			for _, p := range a.s.Placements {
-				if p.Role == RoleCurve {
-					from = math.Min(from, a.s.line.pastM(p.StationM)-a.o.MatchM)
-				}
-			}
-		}
-		if x >= from && x <= a.s.line.lenM+a.o.MatchM {
-			return true
-		}
-	}
-	return false
-}
-
-// is reports whether a designation is this sign's, or one taken as the same.
-func (t SignType) is(code string) bool {
-	for _, d := range append([]string{t.Designation}, t.Also...) {
-		if strings.EqualFold(d, code) {
-			return true
-		}
-	}
-	return false
 }
 
 // match pairs scheduled and standing signs of the same kind, nearest first; a

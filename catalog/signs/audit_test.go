@@ -164,6 +164,14 @@ func TestAuditFindsTenFaults(t *testing.T) {
 		// not of this schedule: a deer sign, and a hill sign for the climb
 		standingAt(s.line.p, 2000, 5, map[string]string{"traffic_sign": "US:W11-3", "direction": "forward"}),
 		standingAt(s.line.p, 5000, -5, map[string]string{"traffic_sign": "US:W7-1", "direction": "backward"}))
+	standing, _, err := ParseStanding("x", strings.NewReader(geo))
+	if err != nil {
+		t.Fatal(err)
+	}
+	located, _ := Locate(standing, s.line.p, 50)
+	if left := Unjudged(s, located, AuditOptions{}); len(left) != 2 || left[0].Why != "the rule set has no sign W11-3" || left[1].Why != "faces backward travel" {
+		t.Errorf("not judged: %+v", left)
+	}
 	got := audit(t, s, geo)
 	n := 0
 	for _, f := range got {

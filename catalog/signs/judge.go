@@ -1,0 +1,96 @@
+package signs
+
+import (
+	"math"
+	"strings"
+
+	"gradeline/routes"
+)
+
+// modern gives a sign the designations of the schedule's edition.
+func (a *auditor) modern(st Standing) Standing {
+	codes := append([]string(nil), st.Codes...)
+	for i, c := range codes {
+		for _, o := range a.s.rules.Older {
+			if st.Edition != "" && o.Edition == st.Edition && strings.EqualFold(o.Was, c) {
+				codes[i] = o.Now
+				break
+			}
+		}
+	}
+	st.Codes = codes
+	return st
+}
+
+// facing is the direction that reads a sign: as said, else by the side of the
+// line that it stands on; unknown within a metre of the line.
+func (a *auditor) facing(st Standing) (routes.Direction, bool) {
+	if st.Facing != nil {
+		return *st.Facing, true
+	}
+	if math.Abs(st.OffsetM) < 1 || math.IsNaN(st.OffsetM) {
+		return routes.Forward, false
+	}
+	if (st.OffsetM > 0) == (a.s.rules.Side == "right") {
+		return routes.Forward, true
+	}
+	return routes.Backward, true
+}
+
+// Unjudged lists the standing signs that an audit of this schedule leaves out,
+// each with its reason, so that none is passed over in silence.
+func Unjudged(s Schedule, standing []Standing, o AuditOptions) []routes.Skipped {
+	a := &auditor{s: &s, o: o.filled()}
+	var out []routes.Skipped
+	for _, st := range standing {
+		if why := a.whyNot(a.modern(st)); why != "" {
+			out = append(out, routes.Skipped{Where: st.where(), Why: why})
+		}
+	}
+	return out
+}
+
+// whyNot says why a sign does not belong to this schedule; "" if it does.
+func (a *auditor) whyNot(st Standing) string {
+	if len(st.Codes) == 0 {
+		return "no designation"
+	}
+	if d, ok := a.facing(st); ok && d != a.s.Direction {
+		return "faces " + d.String() + " travel"
+	}
+	first := 0.0
+	for _, p := range a.s.Placements {
+		first = math.Min(first, a.s.line.pastM(p.StationM))
+	}
+	x := a.s.line.pastM(st.StationM)
+	why := "the rule set has no sign " + st.Codes[0]
+	for _, t := range a.s.rules.Signs {
+		if !t.is(st.Codes[0]) {
+			continue
+		}
+		from := first - a.o.MatchM
+		if t.Role == RoleCurve { // curves before the crest are not scheduled
+			from = -a.o.ToleranceM
+			for _, p := range a.s.Placements {
+				if p.Role == RoleCurve {
+					from = math.Min(from, a.s.line.pastM(p.StationM)-a.o.MatchM)
+				}
+			}
+		}
+		if x >= from && x <= a.s.line.lenM+a.o.MatchM {
+			return ""
+		}
+		why = "stands beyond this schedule"
+	}
+	return why
+}
+
+// is reports whether a designation is this sign's, or one taken as the same.
+func (t SignType) is(code string) bool {
+	for _, d := range append([]string{t.Designation}, t.Also...) {
+		if strings.EqualFold(d, code) {
+			return true
+		}
+	}
+	return false
+}
