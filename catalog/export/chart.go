@@ -207,16 +207,19 @@ func hatch(c draw.Canvas, s draw.LineStyle, x0, y0, x1, y1 vg.Length) {
 func stack(c draw.Canvas, ps []*plot.Plot, heights []vg.Length) []draw.Canvas {
 	areas := make([]draw.Canvas, len(ps))
 	top := c.Max.Y
-	left := vg.Length(0)
+	left, right := c.Min.X, c.Max.X
 	for i, p := range ps {
 		areas[i] = c
 		areas[i].Max.Y, areas[i].Min.Y = top, top-heights[i]
 		top -= heights[i]
-		left = max(left, p.DataCanvas(areas[i]).Min.X-c.Min.X)
+		d := p.DataCanvas(areas[i])
+		left, right = max(left, d.Min.X), min(right, d.Max.X)
 	}
 	out := make([]draw.Canvas, len(ps))
 	for i, p := range ps {
-		areas[i].Min.X += left - (p.DataCanvas(areas[i]).Min.X - c.Min.X)
+		d := p.DataCanvas(areas[i])
+		areas[i].Min.X += left - d.Min.X
+		areas[i].Max.X -= d.Max.X - right
 		p.Draw(areas[i])
 		out[i] = p.DataCanvas(areas[i])
 	}

@@ -109,13 +109,17 @@ func holdingFigure(v HoldingView, u catalog.Units) (figure, error) {
 				wide = 2.6
 			}
 			curve(c, stroke(inkMid, wide), xs, ys, x, y)
-			n := len(xs) - 1
-			s := fmt.Sprint(g.Gear)
-			c.FillText(label, vg.Point{X: x(xs[n]) - label.Width(s)/2, Y: y(ys[n]) + vg.Points(3)}, s)
 		}
 		for i, d := range v.Demand {
 			xs, ys := scaled(d.SpeedMPS, d.PowerW)
 			curve(c, stroke(inkBlack, 1.6, demandDashes[i]...), xs, ys, x, y)
+		}
+		for _, g := range v.Gears { // on top, so that no curve strikes a number through
+			xs, ys := scaled(g.SpeedMPS, g.PowerW)
+			n, s := len(xs)-1, fmt.Sprint(g.Gear)
+			pt := vg.Point{X: x(xs[n]) - label.Width(s)/2, Y: y(ys[n]) + vg.Points(3)}
+			c.FillPolygon(inkWhite, box(pt.X-1, pt.Y-1, pt.X+label.Width(s)+1, pt.Y+vg.Points(8)))
+			c.FillText(label, pt, s)
 		}
 		if v.Answer == Held {
 			at := vg.Point{X: x(v.SpeedMPS / u.SpeedUnitMPS()), Y: y(v.DemandW / power.si)}

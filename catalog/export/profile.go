@@ -128,9 +128,9 @@ func (v *ProfileView) compose(u catalog.Units, size profileSize, top, low *plot.
 		return draw.Crop(c, vg.Points(8), -vg.Points(8), vg.Points(4), -vg.Points(4))
 	}
 	// Label rows depend on where the data lies, which the panels alone decide.
-	leftTop, _ := dataMargins(top, inner)
+	leftTop, rightTop := dataMargins(top, inner)
 	leftLow, rightLow := dataMargins(low, inner)
-	left, right := vg.Points(8)+max(leftTop, leftLow), size.width-vg.Points(8)-rightLow
+	left, right := vg.Points(8)+max(leftTop, leftLow), size.width-vg.Points(8)-max(rightTop, rightLow)
 	toX := func(stationM float64) vg.Length {
 		t := (v.DistanceM(stationM)/far.si - top.X.Min) / (top.X.Max - top.X.Min)
 		return left + vg.Length(t)*(right-left)
