@@ -69,6 +69,7 @@ func TestWhatIsRefused(t *testing.T) {
 		{write("flipped.gpkg", flipped), terrain.ErrRead, "damaged"},
 		{made("foreign.sqlite", "CREATE TABLE descents(id TEXT)"), catalog.ErrNotOurs, "an SQLite file, but not a gradeline catalogue"},
 		{made("other.sqlite", "CREATE TABLE catalogue(name TEXT)", "INSERT INTO catalogue VALUES ('books')"), catalog.ErrNotOurs, "an SQLite file, but not a gradeline catalogue"},
+		{made("trap.gpkg", "PRAGMA application_id = 1196444487", "CREATE VIEW catalogue AS WITH RECURSIVE r(format) AS (SELECT 1 UNION ALL SELECT format + 1 FROM r) SELECT format, count(*) AS schema_version FROM r"), catalog.ErrNotOurs, "a GeoPackage, but not a gradeline catalogue"},
 		{foreign, catalog.ErrNotOurs, "a GeoPackage, but not a gradeline catalogue"},
 		{changed("newer.gpkg", "UPDATE catalogue SET schema_version = 99"), catalog.ErrNewer, "newer version"},
 		{changed("column.gpkg", "ALTER TABLE reviews DROP COLUMN note"), catalog.ErrNotOurs, "column note of table reviews is missing"},

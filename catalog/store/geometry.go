@@ -20,7 +20,8 @@ const (
 	blobHeaderLen = 8
 	envelopeLen   = 32
 	flagsLEXY     = 0x03    // little-endian header, envelope minx, maxx, miny, maxy
-	maxVertices   = 1 << 22 // of one line; more is damage, not a road
+	maxVertices   = 1 << 21 // of one line; more is damage, not a road
+	maxValueBytes = 1 << 27 // of any one value in the file
 )
 
 // box is an envelope in degrees; west > east never occurs inside the store.
@@ -184,6 +185,7 @@ func blobBox(b []byte) (bx box, ok bool) {
 // registerFunctions gives a connection the functions that the R-tree triggers
 // call (OGC 12-128r17 annex F.3).
 func registerFunctions(conn *sqlite3.SQLiteConn) error {
+	conn.SetLimit(sqlite3.SQLITE_LIMIT_LENGTH, maxValueBytes)
 	pick := func(f func(box) float64) func(any) any {
 		return func(v any) any {
 			if b, isBlob := v.([]byte); isBlob {

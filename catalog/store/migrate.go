@@ -37,6 +37,13 @@ func (c *Catalog) identify(ctx context.Context) (version int, err error) {
 		what = "a GeoPackage, but not a gradeline catalogue"
 	}
 	notOurs := &Fault{Kind: catalog.ErrNotOurs, File: c.path, What: what, Fix: "name a catalogue made by a survey; nothing was changed"}
+	var isTable int // a view of that name could run on for ever
+	if err := c.rdb.QueryRowContext(ctx, "SELECT count(*) FROM sqlite_master WHERE type = 'table' AND name = 'catalogue'").Scan(&isTable); err != nil {
+		return 0, c.fault(err, "opening")
+	}
+	if isTable != 1 {
+		return 0, notOurs
+	}
 	var format string
 	err = c.rdb.QueryRowContext(ctx, "SELECT format, schema_version FROM catalogue").Scan(&format, &version)
 	var se sqlite3.Error

@@ -1,0 +1,87 @@
+package store
+
+import (
+	"strings"
+	"testing"
+
+	"gradeline/catalog"
+	"gradeline/terrain"
+)
+
+// Each kind of harm that another program can do is found, and put right where
+// the rest of the file proves what is right.
+func TestDoctor(t *testing.T) {
+	c, good := fresh(t)
+	save(t, c, survey("Kestrel Road", 3), SaveOptions{})
+	approve(t, c, "kestrel-road-f-1.0")
+	if _, err := c.AddSites(ctx, []catalog.Site{{Kind: catalog.Pullout, Point: terrain.Point{LonDeg: -110, LatDeg: 40}}}, "t"); err != nil {
+		t.Fatal(err)
+	}
+	if f, err := c.Doctor(ctx); err != nil || len(f) != 0 {
+		t.Fatalf("a sound file: %+v %v", f, err)
+	}
+	c.Close()
+	for _, tc := range []struct {
+		name, stmt, check string
+		repaired          bool
+	}{
+		{"descent deleted by a plain program", "DELETE FROM descents WHERE fid = 2", "references", true},
+		{"review of nothing", "UPDATE reviews SET descent = 'nowhere'", "references", false},
+		{"provenance lost", "DELETE FROM provenance", "references", false},
+		{"index emptied", "DELETE FROM rtree_descents_geom", "spatial index", true},
+		{"index shifted", "UPDATE rtree_descents_geom SET maxx = maxx + 1", "spatial index", true},
+		{"index shrunk", "UPDATE rtree_sites_geom SET minx = 0, maxx = 0", "spatial index", true},
+		{"extent shrunk", "UPDATE gpkg_contents SET max_x = min_x WHERE table_name = 'descents'", "extent", true},
+		{"extent lost", "UPDATE gpkg_contents SET max_y = NULL WHERE table_name = 'sites'", "extent", true},
+		{"advice edited by hand", "UPDATE holds SET holds = 0 WHERE class = 'heavy' AND descent_fid = 1", "order of danger", true},
+		{"index dropped", "DROP INDEX holds_class", "tables", true},
+		{"trigger dropped", "DROP TRIGGER rtree_descents_geom_delete", "tables", true},
+		{"trigger changed", "DROP TRIGGER rtree_sites_geom_insert; CREATE TRIGGER rtree_sites_geom_insert AFTER INSERT ON sites BEGIN DELETE FROM sites; END", "tables", true},
+		{"geometry spoiled", "PRAGMA writable_schema = ON; DROP TRIGGER rtree_descents_geom_update1; DROP TRIGGER rtree_descents_geom_update2; DROP TRIGGER rtree_descents_geom_update3; DROP TRIGGER rtree_descents_geom_update4; UPDATE descents SET geom = x'4750' WHERE fid = 1", "geometry", false},
+		{"layer unlisted", "DELETE FROM gpkg_contents WHERE table_name = 'tangents'", "layers", false},
+		{"date typed by hand", "UPDATE reviews SET reviewed_at = '2026-03-04'", "reviews", false},
+		{"approved by nobody", "UPDATE reviews SET reviewed_by = ''", "reviews", false},
+	} {
+		t.Run(tc.name, func(t *testing.T) {
+			path := copyFile(t, good)
+			spoil(t, path, strings.Split(tc.stmt, "; ")[0:1]...)
+			if parts := strings.Split(tc.stmt, "; "); len(parts) > 1 {
+				spoil(t, path, strings.Join(parts[1:], "; "))
+			}
+			c := open(t, path)
+			has := func(f []Finding) (n int) {
+				for _, x := range f {
+					if x.Check == tc.check {
+						n++
+						if x.Where == "" || x.What == "" || x.Fix == "" || x.Provable != tc.repaired {
+							t.Errorf("finding %+v", x)
+						}
+					}
+				}
+				return n
+			}
+			f, err := c.Doctor(ctx)
+			if err != nil || has(f) == 0 {
+				t.Fatalf("found %+v, %v", f, err)
+			}
+			if f, err = c.Repair(ctx, "t"); err != nil {
+				t.Fatal(err)
+			}
+			for _, x := range f {
+				if x.Repaired != x.Provable {
+					t.Errorf("repaired %v, provable %v: %+v", x.Repaired, x.Provable, x)
+				}
+			}
+			f, err = c.Doctor(ctx)
+			if err != nil || (has(f) == 0) != tc.repaired {
+				t.Errorf("after the repair: %+v, %v", f, err)
+			}
+			if tc.repaired {
+				mustBeValid(t, path, "a repair")
+				if r := descent(t, c, "kestrel-road-f-1.0").Review; r.State != catalog.Approved || r.By != "Ada" {
+					t.Errorf("the repair touched a review: %+v", r)
+				}
+			}
+		})
+	}
+}

@@ -1,0 +1,168 @@
+package store
+
+import (
+	"errors"
+	"reflect"
+	"testing"
+
+	"gradeline/catalog"
+	"gradeline/routes"
+	"gradeline/terrain"
+)
+
+func all(t testing.TB, c *Catalog) map[string]catalog.Entry {
+	t.Helper()
+	l, err := c.Descents(ctx, Filter{WithRetired: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	out := map[string]catalog.Entry{}
+	for _, e := range l {
+		out[e.Descent.ID] = e
+	}
+	return out
+}
+
+func TestMergeBringsRoadsOverWhole(t *testing.T) {
+	src, _ := fresh(t)
+	rs := survey("Heron Pass", 3)
+	rs.Profile = plainProfile(50000)
+	rs.Tangents = []Tangent{{FromM: 0, ToM: 1000, GradePct: -6, GradeErrPct: 0.2}}
+	save(t, src, rs, SaveOptions{})
+	approve(t, src, "heron-pass-f-1.0")
+	fewer := survey("Heron Pass", 2) // one is gone
+	fewer.Profile, fewer.Tangents = rs.Profile, rs.Tangents
+	save(t, src, fewer, SaveOptions{})
+	if _, err := src.AddSites(ctx, []catalog.Site{{Kind: catalog.BrakeCheck, Name: "Top", Point: terrain.Point{LonDeg: -110, LatDeg: 40}, Route: "Heron Pass"}}, "t"); err != nil {
+		t.Fatal(err)
+	}
+	dst, path := fresh(t)
+	save(t, dst, survey("Kestrel Road", 1), SaveOptions{})
+	before := all(t, dst)
+	dry, err := Merge(ctx, dst, src, MergeOptions{DryRun: true, By: "Bo"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !reflect.DeepEqual(before, all(t, dst)) {
+		t.Error("a dry run wrote")
+	}
+	rep, err := Merge(ctx, dst, src, MergeOptions{By: "Bo"})
+	if err != nil || !reflect.DeepEqual(dry, rep) {
+		t.Fatalf("%v\n%+v\n%+v", err, dry, rep)
+	}
+	if len(rep.Added) != 3 || len(rep.Conflicts) != 0 || len(rep.Sites) != 1 || len(rep.Renamed) != 0 {
+		t.Errorf("%+v", rep)
+	}
+	got := all(t, dst)
+	for id, e := range all(t, src) {
+		if !reflect.DeepEqual(got[id], e) {
+			t.Errorf("%s:\n%+v\n%+v", id, got[id], e)
+		}
+	}
+	a, errA := src.Profile(ctx, "heron-pass-f-1.0")
+	b, errB := dst.Profile(ctx, "heron-pass-f-1.0")
+	if errA != nil || errB != nil || !reflect.DeepEqual(a.ElevationM, b.ElevationM) {
+		t.Errorf("profile: %v %v", errA, errB)
+	}
+	if tg, err := dst.Tangents(ctx, "Heron Pass"); err != nil || len(tg) != 1 {
+		t.Errorf("tangents: %v %v", tg, err)
+	}
+	if h, err := dst.History(ctx, "heron-pass-f-1.0"); err != nil || len(h) < 3 {
+		t.Errorf("history: %+v %v", h, err)
+	}
+	again, err := Merge(ctx, dst, src, MergeOptions{By: "Bo"})
+	if err != nil || len(again.Same) != 3 || len(again.Added)+len(again.Conflicts)+len(again.Sites) != 0 {
+		t.Errorf("a second time: %+v %v", again, err)
+	}
+	if f, err := dst.Doctor(ctx); err != nil || len(f) != 0 {
+		t.Errorf("doctor: %+v %v", f, err)
+	}
+	mustBeValid(t, path, "merging")
+	// The class definitions came along: a survey with them finds nothing changed.
+	if ch := save(t, dst, survey("Heron Pass", 2), SaveOptions{}); len(ch.Same) != 2 {
+		t.Errorf("surveyed after the merge: %+v", ch)
+	}
+	if _, err := Merge(ctx, dst, dst, MergeOptions{}); !errors.Is(err, terrain.ErrInput) {
+		t.Errorf("into itself: %v", err)
+	}
+}
+
+func TestMergeShowsConflicts(t *testing.T) {
+	prepare := func() (dst, src *Catalog) {
+		dst, _ = fresh(t)
+		src, _ = fresh(t)
+		save(t, dst, survey("Heron Pass", 3), SaveOptions{})
+		rs := survey("Heron Pass", 4)
+		rs.Entries[1].Descent.DropM = 222
+		save(t, src, rs, SaveOptions{})
+		approve(t, src, "heron-pass-f-1.0")  // only theirs is reviewed
+		approve(t, src, "heron-pass-f-21.0") // both are, differently
+		if err := dst.Review(ctx, "heron-pass-f-21.0", catalog.Review{State: catalog.Retired, By: "Cy"}); err != nil {
+			t.Fatal(err)
+		}
+		return dst, src
+	}
+	dst, src := prepare()
+	rep, err := Merge(ctx, dst, src, MergeOptions{By: "Bo"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := map[string]string{"heron-pass-f-11.0": "survey", "heron-pass-f-21.0": "review", "heron-pass-f-31.0": "only in theirs"}
+	got := map[string]string{}
+	for _, x := range rep.Conflicts {
+		got[x.ID] = x.What
+		if x.Taken || x.Ours == "" || x.Theirs == "" || x.Ours == x.Theirs {
+			t.Errorf("%+v", x)
+		}
+	}
+	if !reflect.DeepEqual(got, want) || !reflect.DeepEqual(rep.Reviews, []string{"heron-pass-f-1.0"}) {
+		t.Errorf("%v, reviews %v", got, rep.Reviews)
+	}
+	es := all(t, dst)
+	if len(es) != 3 || es["heron-pass-f-11.0"].Descent.DropM != 241 || es["heron-pass-f-21.0"].Review.By != "Cy" || es["heron-pass-f-1.0"].Review.By != "Ada" {
+		t.Errorf("ours did not stand: %+v", es)
+	}
+	dst, src = prepare()
+	if rep, err = Merge(ctx, dst, src, MergeOptions{By: "Bo", TakeTheirs: true}); err != nil {
+		t.Fatal(err)
+	}
+	es = all(t, dst)
+	if len(es) != 4 || es["heron-pass-f-11.0"].Descent.DropM != 222 || es["heron-pass-f-21.0"].Review.By != "Ada" {
+		t.Errorf("theirs was not taken: %+v", rep)
+	}
+	if f, err := dst.Doctor(ctx); err != nil || len(f) != 0 {
+		t.Errorf("doctor: %+v %v", f, err)
+	}
+}
+
+// Two roads of one name: the second's ids step aside.
+func TestMergeRenames(t *testing.T) {
+	dst, _ := fresh(t)
+	src, _ := fresh(t)
+	a, b := survey("one", 1), survey("two", 1)
+	a.Route.Name, b.Route.Name = "Kestrel Road", "Kestrel Road"
+	save(t, dst, a, SaveOptions{})
+	save(t, src, b, SaveOptions{})
+	rep, err := Merge(ctx, dst, src, MergeOptions{By: "Bo"})
+	if err != nil || rep.Renamed["kestrel-road-f-1.0"] != "kestrel-road-f-1.0-2" {
+		t.Errorf("%+v %v", rep, err)
+	}
+	if e := descent(t, dst, "kestrel-road-f-1.0-2"); e.Descent.Route != "two" {
+		t.Errorf("%+v", e.Descent)
+	}
+}
+
+// plainProfile is an even 6 % down with a gap and a bridge.
+func plainProfile(lengthM float64) *routes.Profile {
+	const stepM = 10
+	n := int(lengthM/stepM) + 1
+	p := &routes.Profile{StepM: stepM, LengthM: lengthM, GroundM: make([]float64, n), ElevationM: make([]float64, n), State: make([]routes.StationState, n)}
+	for i := range n {
+		p.ElevationM[i] = 3000 - 0.06*stepM*float64(i)
+		p.GroundM[i] = p.ElevationM[i] + 0.123
+		if i%97 == 0 {
+			p.GroundM[i], p.State[i] = nan, routes.InVoid
+		}
+	}
+	return p
+}
