@@ -12,10 +12,9 @@ type block struct {
 	err   error
 	bytes int64
 
-	ready   chan struct{}
-	refs    int
-	evicted bool
-	elem    *list.Element
+	ready chan struct{}
+	refs  int // users; a block in use is never dropped
+	elem  *list.Element
 }
 
 // blockCache keeps decoded blocks up to a byte budget, least recently used out
@@ -67,11 +66,7 @@ func (c *blockCache) take(key uint64, n int, fill func([]float32) error) *block 
 func (c *blockCache) give(b *block) {
 	c.mu.Lock()
 	b.refs--
-	if b.evicted && b.refs == 0 {
-		c.recycle(b)
-	} else if c.used > c.limit {
-		c.evict()
-	}
+	c.evict()
 	c.mu.Unlock()
 }
 
@@ -83,7 +78,6 @@ func (c *blockCache) evict() {
 			c.lru.Remove(e)
 			delete(c.blocks, b.key)
 			c.used -= b.bytes
-			b.evicted = true
 			c.recycle(b)
 		}
 		e = prev

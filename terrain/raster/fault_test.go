@@ -181,7 +181,9 @@ func TestHostileVRT(t *testing.T) {
 		"wms":       source(`relativeToVRT="1"`, "wms.tif"),
 		"self":      source(`relativeToVRT="1"`, "self.vrt"),
 		"attribute": band(`<SimpleSource SourceFilename="` + outside + `"><SourceBand>1</SourceBand></SimpleSource>`),
-		"lower":     band(`<SimpleSource><sourcefilename relativeToVRT="0">` + outside + `</sourcefilename></SimpleSource>`),
+		"both": band(`<SimpleSource SourceFilename="` + outside + `"><SourceFilename relativeToVRT="1">x.tif</SourceFilename>` +
+			`<SourceBand>1</SourceBand></SimpleSource>`),
+		"lower": band(`<SimpleSource><sourcefilename relativeToVRT="0">` + outside + `</sourcefilename></SimpleSource>`),
 		"raw": head + `<VRTRasterBand dataType="Byte" band="1" subClass="VRTRawRasterBand"><SourceFilename relativeToVRT="0">/etc/hostname</SourceFilename>` +
 			`</VRTRasterBand></VRTDataset>`,
 		"pixel": head + `<VRTRasterBand dataType="Float32" band="1" subClass="VRTDerivedRasterBand"><PixelFunctionType>sqrt</PixelFunctionType></VRTRasterBand></VRTDataset>`,

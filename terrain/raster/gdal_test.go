@@ -32,7 +32,7 @@ func gdalTransform(t testing.TB, crs string, pts []terrain.Point) [][2]float64 {
 	t.Helper()
 	var in strings.Builder
 	for _, p := range pts {
-		fmt.Fprintf(&in, "%.12f %.12f\n", p.LonDeg, p.LatDeg)
+		fmt.Fprintf(&in, "%.17g %.17g\n", p.LonDeg, p.LatDeg)
 	}
 	// OGC:CRS84 is WGS 84 in longitude, latitude order.
 	lines := strings.Split(strings.TrimSpace(gdalRun(t, in.String(), "gdaltransform", "-s_srs", "OGC:CRS84", "-t_srs", crs, "-output_xy")), "\n")
@@ -96,6 +96,8 @@ func TestProjectionAgainstGdaltransform(t *testing.T) {
 		{"EPSG:2231", -109, 39.8, -102, 41}, // NAD83 / Colorado North, US survey feet
 		{"EPSG:4269", -120, 30, -80, 48},    // NAD83
 		{"EPSG:3413", -60, 60, 60, 89},      // polar stereographic
+		// Far out in a gnomonic projection no cell is smooth enough: all through PROJ.
+		{"+proj=gnom +lat_0=0 +lon_0=0 +ellps=WGS84 +units=m", 89, -30, 89.9, 30},
 	} {
 		t.Run(c.crs, func(t *testing.T) {
 			const seed = 7
@@ -121,6 +123,9 @@ func TestProjectionAgainstGdaltransform(t *testing.T) {
 			}
 			if !(worst < 2e-4) {
 				t.Errorf("seed %d: off by up to %.3g m", seed, worst)
+			}
+			if far := strings.Contains(c.crs, "gnom"); far != (len(sc.far) > len(pts)/2) || !far && len(sc.far) > 0 {
+				t.Errorf("%d of %d points through PROJ", len(sc.far), len(pts))
 			}
 			t.Logf("%s: worst %.2g m, %d of %d points through PROJ", c.crs, worst, len(sc.far), len(pts))
 		})

@@ -7,6 +7,7 @@ import (
 	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"slices"
 	"testing"
 
 	"pgregory.net/rapid"
@@ -22,8 +23,9 @@ func TestPlaneInProjectedCRSIsExact(t *testing.T) {
 	for _, isCubic := range []bool{false, true} {
 		s := open(t, Options{Cubic: isCubic}, write(t, filepath.Join(t.TempDir(), "p.tif"), g, WriteOptions{}))
 		const seed = 3
-		pts := randomPoints(rand.New(rand.NewPCG(seed, 3)), 2000, -105.02, 39.735, -104.98, 39.764)
+		pts := randomPoints(rand.New(rand.NewPCG(seed, 3)), 8000, -105.026, 39.729, -104.974, 39.771)
 		xy := gdalTransform(t, "EPSG:26913", pts)
+		rim := 0
 		for i, got := range sample(t, s, pts) {
 			inset := 5.0
 			if isCubic {
@@ -34,12 +36,21 @@ func TestPlaneInProjectedCRSIsExact(t *testing.T) {
 			if inside != (got.Miss == terrain.Hit) {
 				t.Fatalf("seed %d, cubic %v: %v (%f, %f) is %v", seed, isCubic, pts[i], x, y, got.Miss)
 			}
+			if !inside && x > 498000 && x < 502000 && y > 4398000 && y < 4402000 {
+				rim++
+			}
+			if !inside && (got.Miss != terrain.Outside || got.Source != -1 || got.CellM != 0) {
+				t.Fatalf("seed %d, cubic %v: %v is %+v", seed, isCubic, pts[i], got)
+			}
 			if inside && math.Abs(got.ElevationM-plane(x, y)) > 8e-5 {
 				t.Fatalf("seed %d, cubic %v: %v: %.6f, want %.6f", seed, isCubic, pts[i], got.ElevationM, plane(x, y))
 			}
 			if inside && math.Abs(float64(got.CellM)-10) > .01 {
 				t.Fatalf("cell of %g m on the ground", got.CellM)
 			}
+		}
+		if rim < 10 {
+			t.Errorf("only %d points in the outermost half cells", rim)
 		}
 	}
 }
@@ -163,6 +174,58 @@ func TestHGTSeam(t *testing.T) {
 	edge := sample(t, s, []terrain.Point{{LonDeg: -106, LatDeg: 40}, {LonDeg: -104, LatDeg: 38}, {LonDeg: -106 - step/4, LatDeg: 39.5}})
 	if edge[0].Miss != terrain.Hit || edge[1].Miss != terrain.Hit || edge[2].Miss != terrain.Outside || edge[2].Source != -1 || edge[2].CellM != 0 {
 		t.Errorf("%+v", edge)
+	}
+}
+
+// Where two rasters of one grid overlap and differ, the first given wins, for any
+// order of the points; its voids are filled by the second.
+func TestFirstGivenWins(t *testing.T) {
+	dir := t.TempDir()
+	a, b := flat(1000), flat(2000)
+	b.WestX -= 80 // covers the west, and 12 columns of a
+	a.ElevationM[10*20+3] = nan32
+	fa, fb := write(t, filepath.Join(dir, "a.tif"), a, WriteOptions{}), write(t, filepath.Join(dir, "b.tif"), b, WriteOptions{})
+	var pts []terrain.Point
+	for k := range 240 {
+		pts = append(pts, terrain.Point{LonDeg: -105.0019 + float64(k)*1.1e-5, LatDeg: 39.7497})
+	}
+	slices.Reverse(pts)
+	forward := slices.Clone(pts)
+	slices.Reverse(forward)
+	for _, c := range []struct {
+		paths       []string
+		seam        float64 // x west of which b's values count
+		west, east  float64
+		acrossCells float64
+	}{{[]string{fa, fb}, 499905, 2000, 1000, 10}, {[]string{fb, fa}, 500025, 2000, 1000, 10}} {
+		s := open(t, Options{}, c.paths...)
+		if len(s.layers) != 1 {
+			t.Fatal("not one mosaic")
+		}
+		back := sample(t, s, pts)
+		slices.Reverse(back)
+		if i := sameSamples(back, sample(t, s, forward)); i >= 0 {
+			t.Errorf("point %d depends on the order", i)
+		}
+		for i, xy := range gdalTransform(t, "EPSG:26913", forward) {
+			want := c.east
+			switch x := xy[0]; {
+			case x < c.seam-c.acrossCells:
+				want = c.west
+			case x < c.seam:
+				want = c.west + (c.east-c.west)*(x-c.seam+c.acrossCells)/c.acrossCells
+			}
+			hole := c.seam < 500000 && math.Abs(xy[0]-499935) < 10 && math.Abs(xy[1]-4399995) < 10
+			if hole { // a's void takes b's value there
+				want = back[i].ElevationM
+				if want < 1000 || want > 2000 {
+					t.Errorf("%g in the hole", want)
+				}
+			}
+			if back[i].Miss != terrain.Hit || math.Abs(back[i].ElevationM-want) > .01 {
+				t.Fatalf("%v, x %.2f: %+v, want %g", c.paths, xy[0], back[i], want)
+			}
+		}
 	}
 }
 
