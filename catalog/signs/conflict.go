@@ -87,10 +87,10 @@ func (pl *placer) pair(a, b *Placement) {
 		return
 	}
 	if s := a.sign; s.ApartM > 0 && a.Designation == b.Designation && gap < s.ApartM {
-		if a.GradePct != nil && b.GradePct != nil && *a.GradePct-*b.GradePct >= s.ApartUnless {
+		if a.GradePct != nil && b.GradePct != nil && *a.GradePct-*b.GradePct >= s.ApartUnlessPct {
 			return
 		}
 		a.add(ConflictRepeat, fmt.Sprintf("%s from sign %d, where %s is asked unless the grade grows by %.0f %%", length(pl.rs.Units, gap), b.Number,
-			length(pl.rs.Units, s.ApartM), s.ApartUnless), nil)
+			length(pl.rs.Units, s.ApartM), s.ApartUnlessPct), nil)
 	}
 }

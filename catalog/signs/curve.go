@@ -25,7 +25,7 @@ func (c CurveRule) AdvisoryMPS(radiusM float64) float64 {
 		v := float64(k) * c.StepMPS
 		f := 0.0
 		for _, l := range c.Lateral {
-			if f = l.ShareOfG; v <= l.UpToMPS+sameSpeedMPS {
+			if f = l.GravityShare; v <= l.UpToMPS+sameSpeedMPS {
 				break
 			}
 		}

@@ -168,7 +168,7 @@ func (pl *placer) steepest(s SignType, st Stretch, a at) {
 	}
 	x, pct := pl.t.steepest(st.x.fromM, st.x.toM, windowM)
 	mean := wholePct(pl.rs.Rounding.Grade, st.MeanPct)
-	if x-st.x.fromM < pl.rs.Spacing.LeastM || wholePct(pl.rs.Rounding.Grade, pct)-mean < s.SteeperBy-1e-9 {
+	if x-st.x.fromM < pl.rs.Spacing.LeastM || wholePct(pl.rs.Rounding.Grade, pct)-mean < s.SteeperByPct-1e-9 {
 		return
 	}
 	f := pl.t.figure(pl.rs, span{x, x + windowM}, by)

@@ -88,22 +88,22 @@ type Row struct {
 
 // SignType is one kind of sign and where it stands.
 type SignType struct {
-	Role        string // one of the Role… values
-	Variant     string // of a curve sign
-	Warrant     string // the warrant that calls for it; empty where the role's own facts do
-	Designation string
-	Also        []string // designations that an audit takes as the same sign
-	Name        string
-	Plaques     []string
-	Legend      string  // with {grade} {length} {remaining} {speed} {distance}
-	DistanceM   float64 // upstream of its anchor; 0 where the placement table or the anchor itself decides
-	EveryM      float64 // between repeats
-	LeastLeftM  float64 // no repeat with less than this remaining
-	SteeperBy   float64 // whole per cent over the hill's own figure
-	ApartM      float64 // from the sign of the same designation before it
-	ApartUnless float64 // unless the grade grows by this many per cent
-	Advice      bool    // advice to an engineer rather than a sign of the edition
-	Source      string
+	Role           string // one of the Role… values
+	Variant        string // of a curve sign
+	Warrant        string // the warrant that calls for it; empty where the role's own facts do
+	Designation    string
+	Also           []string // designations that an audit takes as the same sign
+	Name           string
+	Plaques        []string
+	Legend         string  // with {grade} {length} {remaining} {speed} {distance}
+	DistanceM      float64 // upstream of its anchor; 0 where the placement table or the anchor itself decides
+	EveryM         float64 // between repeats
+	LeastLeftM     float64 // no repeat with less than this remaining
+	SteeperByPct   float64 // whole per cent over the hill's own figure
+	ApartM         float64 // from the sign of the same designation before it
+	ApartUnlessPct float64 // unless the grade grows by this many per cent
+	Advice         bool    // advice to an engineer rather than a sign of the edition
+	Source         string
 }
 
 // The roles that a sign can have on a hill.
@@ -157,7 +157,7 @@ type CurveRule struct {
 }
 
 // Lateral is the lateral acceleration allowed up to a speed, as a share of g.
-type Lateral struct{ UpToMPS, ShareOfG float64 }
+type Lateral struct{ UpToMPS, GravityShare float64 }
 
 // Placing is how far upstream of a condition its sign stands.
 type Placing struct {

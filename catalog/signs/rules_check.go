@@ -194,8 +194,8 @@ func (c *checker) sign(key string, s rawSign, warrants map[string]bool) SignType
 	out := SignType{Role: s.Role, Variant: s.Variant, Warrant: s.Warrant, Designation: c.text(key+".designation", s.Designation),
 		Also: s.Also, Name: c.text(key+".name", s.Name), Plaques: s.Plaques, Legend: s.Legend, Advice: s.Advice,
 		DistanceM: c.length(key+".distance", s.Distance, true), EveryM: c.length(key+".every", s.Every, true),
-		LeastLeftM: c.length(key+".least_remaining", s.LeastRemaining, true), SteeperBy: c.pct(key+".steeper_by", s.SteeperBy, true),
-		ApartM: c.length(key+".apart", s.Apart, true), ApartUnless: c.pct(key+".apart_unless_steeper_by", s.ApartUnless, true),
+		LeastLeftM: c.length(key+".least_remaining", s.LeastRemaining, true), SteeperByPct: c.pct(key+".steeper_by", s.SteeperByPct, true),
+		ApartM: c.length(key+".apart", s.Apart, true), ApartUnlessPct: c.pct(key+".apart_unless_steeper_by", s.ApartUnlessPct, true),
 		Source: c.source(key+".source", s.Source)}
 	c.oneOf(key+".role", s.Role, RolePanel, RoleCheckAdvance, RoleCheck, RoleAdvance, RoleStart, RoleRepeat, RoleSteepest,
 		RoleGear, RoleCurve, RoleRampAdvance, RoleRamp, RoleEnd)

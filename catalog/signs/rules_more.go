@@ -59,9 +59,9 @@ func (c *checker) curve(r rawCurve) CurveRule {
 		TurnUpToMPS: c.speed("curve.turn_up_to", r.TurnUpTo, true), GapM: c.length("curve.gap", r.Gap, false), Source: c.source("curve.source", r.Source)}
 	for i, l := range r.Lateral {
 		key := fmt.Sprintf("curve.lateral[%d]", i)
-		lat := Lateral{c.speed(key+".up_to", l.UpTo, false), l.ShareOfG}
-		if !(l.ShareOfG > 0 && l.ShareOfG <= 0.5) {
-			c.fault(key+".share_of_g", "not between 0 and 0.5", "give the lateral acceleration as a share of g, as in 0.21")
+		lat := Lateral{c.speed(key+".up_to", l.UpTo, false), l.GravityShare}
+		if !(l.GravityShare > 0 && l.GravityShare <= 0.5) {
+			c.fault(key+".gravity_share", "not between 0 and 0.5", "give the lateral acceleration as a share of g, as in 0.21")
 		}
 		if n := len(out.Lateral); n > 0 && lat.UpToMPS <= out.Lateral[n-1].UpToMPS {
 			c.fault(key+".up_to", "not above the row before", "order the rows by speed")

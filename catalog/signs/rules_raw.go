@@ -73,9 +73,9 @@ type rawSign struct {
 	Distance       string   `toml:"distance"`
 	Every          string   `toml:"every"`
 	LeastRemaining string   `toml:"least_remaining"`
-	SteeperBy      string   `toml:"steeper_by"`
+	SteeperByPct   string   `toml:"steeper_by"`
 	Apart          string   `toml:"apart"`
-	ApartUnless    string   `toml:"apart_unless_steeper_by"`
+	ApartUnlessPct string   `toml:"apart_unless_steeper_by"`
 	Advice         bool     `toml:"advice"`
 	Source         string   `toml:"source"`
 }
@@ -109,8 +109,8 @@ type rawCurve struct {
 	Gap      string `toml:"gap"`
 	Source   string `toml:"source"`
 	Lateral  []struct {
-		UpTo     string  `toml:"up_to"`
-		ShareOfG float64 `toml:"share_of_g"`
+		UpTo         string  `toml:"up_to"`
+		GravityShare float64 `toml:"gravity_share"`
 	} `toml:"lateral"`
 }
 

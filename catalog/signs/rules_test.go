@@ -61,7 +61,7 @@ func TestRuleSetFaults(t *testing.T) {
 		{`status = "ours"`, `status = "certain"`, `"certain" is not known here`},
 		{`default = "interpolate"`, `default = "guess"`, "none of its options"},
 		{`legend = "STEEPEST {grade}%"`, `legend = "STEEPEST {slope}%"`, `"slope" is not known here`},
-		{`share_of_g = 0.15`, `share_of_g = 1.5`, "not between 0 and 0.5"},
+		{`gravity_share = 0.15`, `gravity_share = 1.5`, "not between 0 and 0.5"},
 		{`every = "1km"`, `every = "1m"`, "repeats nearer than 50 m"},
 		{`reaction_s = 2.5`, `reaction_s = nan`, "not a positive number"},
 		{`HR-HILL = "grade"`, `HR-HILL = "colour"`, `"colour" is not known here`},

@@ -18,7 +18,7 @@ import (
 // that says it has none. Units lists (SpanM, PowerWByRPM) name the last one.
 var (
 	goSuffix  = regexp.MustCompile(`(M|KM|MM|Mi|Ft|In|M2|M3|Pct|Deg|Rad|MPS|MPH|KMH|Kg|Lb|Kips|T|W|KW|HP|Nm|RPM|S|H|C|F|K|N|Lbf|J|Pa|PSI|X|Y|KgM3|PerM|PerK|PerH|PerS|FPerHP|JPerK|WPerK|WPerM2K|JPerKgK|MPS2|Ratio|Ratios|Share|Shares|Efficiency|Friction|FinalDrive|Resistance|Score|Factor|Scale|Ms|Px)$`)
-	keySuffix = regexp.MustCompile(`_(m|km|mm|mi|ft|in|m2|pct|deg|mps|mps2|mph|kmh|kg|lb|w|kw|hp|nm|rpm|rpm_min|rpm_max|s|h|c|f|n|j|ratio|ratios|share|shares)$`)
+	keySuffix = regexp.MustCompile(`_(m|km|mm|mi|ft|in|m2|pct|deg|mps|mps2|mph|kmh|kg|lb|w|kw|hp|nm|rpm|rpm_min|rpm_max|s|h|c|f|n|j|ratio|ratios|share|shares|score)$`)
 	// dimensionless are whole names that need no unit.
 	dimensionless = map[string]bool{
 		"ratio": true, "gear_ratios": true, "final_drive": true, "driveline_efficiency": true, "rolling_resistance": true,
@@ -148,8 +148,8 @@ func TestQuantitiesEndInTheirUnit(t *testing.T) {
 	}
 }
 
-// sqlColumn finds real-valued columns in SQL text.
-var sqlColumn = regexp.MustCompile(`(?m)^\s*,?\s*([a-z_0-9]+)\s+(?:REAL|DOUBLE|FLOAT)\b`)
+// sqlColumn finds real-valued columns, in SQL text and in the store's tables of columns.
+var sqlColumn = regexp.MustCompile(`(?m)^\s*(?:,?\s*([a-z_0-9]+)\s+(?:REAL|DOUBLE|FLOAT)\b|\{"([a-z_0-9]+)", (?:number|numberOr|"REAL[^"]*"),)`)
 
 func TestSchemaColumnsEndInTheirUnit(t *testing.T) {
 	files, err := filepath.Glob(filepath.Join(tree, "catalog/store/*"))
@@ -165,7 +165,7 @@ func TestSchemaColumnsEndInTheirUnit(t *testing.T) {
 		for _, m := range sqlColumn.FindAllStringSubmatch(string(src), -1) {
 			seen++
 			// The GeoPackage standard itself names these four.
-			if name := m[1]; !keySuffix.MatchString(name) && !dimensionless[name] && !regexp.MustCompile(`^(min|max)_?[xy]$`).MatchString(name) {
+			if name := m[1] + m[2]; !keySuffix.MatchString(name) && !dimensionless[name] && !regexp.MustCompile(`^(min|max)_?[xy]$`).MatchString(name) {
 				t.Errorf("%s: column %q does not end in its unit", filepath.Base(file), name)
 			}
 		}
@@ -191,7 +191,7 @@ func G(speedMPS float64) {}`
 	if got := nameFaults(quantities(fset, f)); len(got) != 3 {
 		t.Errorf("want three faults (Length, length, speed), got %q", got)
 	}
-	if !sqlColumn.MatchString("  length REAL NOT NULL") {
+	if !sqlColumn.MatchString("  length REAL NOT NULL") || !sqlColumn.MatchString("\t\t{\"length\", number, \"Length\", \"\"},") {
 		t.Error("the schema gate does not see a real-valued column")
 	}
 }
