@@ -114,12 +114,26 @@ func TestOGRReadsBack(t *testing.T) {
 	if len(rows) != len(es) {
 		t.Errorf("OGR reads %d descents of %d", len(rows), len(es))
 	}
-	for i := range es { // hairpins: the polygon must be cut to stay simple
+	// Roads whose polygon must be cut to stay simple: many bends, a loop that
+	// crosses itself, switchbacks whose legs lie nearer than the polygon is wide.
+	shapes := []func(s float64) (x, y float64){
+		func(s float64) (float64, float64) { return 32 * math.Sin(s/40), s / 25 },
+		func(s float64) (float64, float64) { return 60 * math.Sin(s/95), 60*math.Cos(s/95) + s/40 },
+		func(s float64) (float64, float64) {
+			leg := math.Floor(s / 300)
+			x := s - leg*300
+			if math.Mod(leg, 2) == 1 {
+				x = 300 - x
+			}
+			return x, 14*leg + 6*x/300
+		},
+	}
+	for i := range es {
 		es[i].Holds = nil
 		var line []catalog.Vertex
 		for k := range 200 {
-			s := float64(k) * 12
-			line = append(line, catalog.Vertex{LonDeg: -110 + 4e-4*math.Sin(s/40), LatDeg: 44 + float64(i) + s*4e-7, StationM: s})
+			x, y := shapes[i](float64(k) * 12)
+			line = append(line, catalog.Vertex{LonDeg: -110 + x/80000, LatDeg: 44 + float64(i) + y/111000, StationM: float64(k) * 12})
 		}
 		es[i].Line = line
 	}

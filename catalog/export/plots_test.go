@@ -7,6 +7,8 @@ import (
 	"image/png"
 	"io"
 	"math"
+	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 
@@ -51,7 +53,15 @@ func svgTexts(t *testing.T, svg []byte) string {
 func TestProfilePlot(t *testing.T) {
 	e := sampleEntry(routes.Forward)
 	v := ViewFromProfile(sampleProfile(), &e, &e.Holds[0], 800)
-	texts := svgTexts(t, keep(t, "profile-us.svg", func(w io.Writer) error { return ProfileSVG(w, v, catalog.US) }))
+	svg := keep(t, "profile-us.svg", func(w io.Writer) error { return ProfileSVG(w, v, catalog.US) })
+	texts := svgTexts(t, svg)
+	path := filepath.Join(t.TempDir(), "a.svg")
+	if err := os.WriteFile(path, svg, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if img, err := png.Decode(strings.NewReader(run(t, "librsvg2-bin", "rsvg-convert", path))); err != nil || img.Bounds().Dx() < 500 {
+		t.Errorf("librsvg draws %v, %v", img, err)
+	}
 	for _, want := range []string{"Elevation, ft", "Downgrade, %", "Distance from the crest, in travel, mi", "gear 6 in by here",
 		"steepest 0.3 mi: 8.1 %", "bridge", "void", "crest 6,193 ft", "radius 650 ft", "bench 1.4 %", "(95 %)", InventedBanner, "not field-checked", "harrow.tif", "planning aid"} {
 		if !strings.Contains(texts, want) {

@@ -118,6 +118,7 @@ func TestLongHill(t *testing.T) {
 	texts := svgTexts(t, keep(t, "profile-long.svg", func(w io.Writer) error { return ProfileSVG(w, v, catalog.Metric) }))
 	// Both panels share one axis: their data areas start and end together.
 	top, low := panel("", "Elevation, m", [2]float64{0, 80}, [2]float64{0, 3000}), panel("km", "%", [2]float64{0, 80}, [2]float64{0, 6})
+	top.X.Tick.Marker = plot.TickerFunc(unlabelled)
 	areas := stack(draw.NewCanvas(vgsvg.New(500, 300), 500, 300), []*plot.Plot{top, low}, []vg.Length{150, 150})
 	if math.Abs(float64(areas[0].Min.X-areas[1].Min.X)) > 1e-9 || math.Abs(float64(areas[0].Max.X-areas[1].Max.X)) > 1e-9 {
 		t.Errorf("panels span %v and %v", areas[0].Rectangle, areas[1].Rectangle)
