@@ -31,6 +31,7 @@ const (
 	extrapolateMaxM   = 300.0 // beyond this from measured ground, at the ends, the grade line is NaN
 	structureDilateM  = 5.0   // flags are widened by this or a cell, whichever is more
 	minimumSamples    = 3
+	flatFirstMaxCellM = 3.0
 	lateralMaxCellM   = 15.0 // above, the search gains nothing (30/90 m: 0)
 	spliceMinCellM    = 5.0  // below, one start is enough (1 m: no change)
 	lateralPilotStiff = 250.0
@@ -56,6 +57,7 @@ const (
 	lambdaFactor  = 250.0 // grade RMSE off structures by 30/60/100/200/400: 30 m 1.46/1.14/.95/.84/.85, 90 m 1.58/1.32/1.20/1.10/1.10
 	lambdaPow     = 0.8
 	jerkLengthM   = 100.0 // weight of |D3| against |D2|
+	eps1          = 1e-3
 	eps2          = 2e-5
 	eps3          = 4e-6
 	epsStart      = 30.0
@@ -94,7 +96,39 @@ func lambdaFromNoise(sigmaM, tauM float64) float64 {
 const (
 	surfaceAsymmetry = 0.6 // 30 m with canopy on 30 % of the length: F1 .805 -> .844
 	saturationLow    = 0.4
-	saturationLower  = 0.15
+	saturationLower  = 0.01
 	wideStartM       = 100.0
 	wideFall         = 0.6
+)
+
+// roughFromCell is the departure from a flat cross-section at which a station's
+// weight falls to a quarter.
+func roughFromCell(cellM float64) float64 {
+	if cellM <= flatFirstMaxCellM {
+		return roughFineM
+	}
+	return roughCoarseM
+}
+
+const roughFineM, roughCoarseM = 0.2, 0.5 // RMSE off structures without/with: 1 m .196/.109, 10 m .527/.483
+
+// Steep grades: above softGrade a metre of road costs softCost per unit of grade
+// in units of one independent residual.
+var (
+	softGrade = 0.10
+	softCost  = 10.0
+)
+
+// softPerStation is that cost in the fit's unit, square metres.
+func softPerStation(p *problem) float64 {
+	s := math.Max(segMinSDM, segSDFactor*p.sigmaM)
+	return softCost * s * s * math.Max(1, segCorrM/p.stepM)
+}
+
+// A stretch whose cross-sections are rougher than benchRunTimes the route's own
+// median has no bench: bridge, tunnel, or a line beside the road.
+const (
+	benchRunM     = 75 // each way
+	benchRunTimes = 2.0
+	benchLeastM   = 0.04
 )

@@ -69,7 +69,9 @@ func (f *fitter) run(p *problem, x, w []float64, s shape) int {
 	for ; it < s.iter; it++ {
 		top := f.weigh(p, x, w, s, gm, widen)
 		for !f.factor(n, prox*top) {
-			prox *= proximalRaise
+			if prox *= proximalRaise; !(prox < 1) {
+				return it // only values that are no numbers come here
+			}
 		}
 		f.back(n)
 		largest := 0.0
@@ -107,13 +109,20 @@ func (f *fitter) weigh(p *problem, x, w []float64, s shape, gm, widen float64) f
 		ww[i], wr[i] = v, v*r
 	}
 	u1, p1 := f.u1[pad:], f.p1[pad:]
+	soft, steep, e1 := math.Min(softGrade, p.maxRise)*dx, softPerStation(p), eps1*dx
 	limit, hinge := p.maxRise*dx, (gradeBoundM/dx)*(gradeBoundM/dx)
 	for i := 0; i < n-1; i++ {
 		d := x[i+1] - x[i]
 		u1[i], p1[i] = 0, 0
-		if a := math.Abs(d); a > limit {
-			u1[i] = hinge
-			p1[i] = hinge * math.Copysign(a-limit, d)
+		if a := math.Abs(d); a > 0.8*soft {
+			over := a - soft
+			u := steep / (4 * math.Max(math.Abs(over), e1))
+			u1[i] = u
+			p1[i] = math.Copysign(steep/4+u*over, d)
+			if a > limit {
+				u1[i] += hinge
+				p1[i] += hinge * math.Copysign(a-limit, d)
+			}
 		}
 	}
 	u1[n-1], p1[n-1] = 0, 0

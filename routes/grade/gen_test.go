@@ -14,9 +14,9 @@ import (
 // half are flagged, a drawn line beside the road, noise by cell size.
 
 type roadCase struct {
-	truth  []float64 // road height at each station
-	struc  []routes.Structure
-	ground *routes.Ground
+	truth   []float64 // road height at each station
+	struc   []routes.Structure
+	ground  *routes.Ground
 	roadOff []float64 // where the road lies from the drawn line
 }
 

@@ -6,10 +6,12 @@ const (
 	lateralCap       = 9.0  // cost of a height that fits nowhere, and of a miss
 	lateralCrossMax  = 0.06 // a road's own cross-fall with superelevation stays under
 	lateralCrossSpan = 3.0  // metres each side
-	lateralCrossCost = 50.0
+	lateralFlatFine  = 60.0 // per metre of departure; 1 m: RMSE off structures .241/.226/.218/.196/.197 for 8/15/25/60/120
+	lateralFlatCost  = 15.0 // above 3 m cells; 10 m: .527/.525/.589/.583 for 8/15/25/40
+	lateralFlatMaxM  = 1.2
 	lateralHomeM     = 5.0   // sd of the drawn line's error
 	lateralCorrM     = 180.0 // over this length
-	lateralMove      = 0.05  // sd of the offset's change per metre
+	lateralMove      = 0.1   // sd of the offset's change per metre
 	lateralMaxMove   = 0.4
 )
 
@@ -22,7 +24,7 @@ type lateral struct {
 
 // path writes into index the best offset's column at each station, given a
 // stiff pilot line x.
-func (l *lateral) path(sec *section, p *problem, x []float64, index []int32) {
+func (l *lateral) path(sec *section, p *problem, x []float64, index []int32, rough []float64) {
 	n, dx, cols, offsetM := p.n, p.stepM, sec.cols, sec.offsetM
 	do := offsetM[1] - offsetM[0]
 	reach := max(1, int(math.Ceil(lateralMaxMove*dx/do)))
@@ -35,6 +37,10 @@ func (l *lateral) path(sec *section, p *problem, x []float64, index []int32) {
 	home := math.Min(1, 2*dx/lateralCorrM) / (lateralHomeM * lateralHomeM)
 	step := do * do / (2 * (lateralMove * dx) * (lateralMove * dx))
 	s := math.Max(p.sigmaM, sigmaFloorM)
+	flat := lateralFlatCost
+	if p.cellM <= flatFirstMaxCellM {
+		flat = lateralFlatFine
+	}
 	for i := 0; i < n; i++ {
 		row := sec.z[i*cols : (i+1)*cols]
 		base := 0.0
@@ -50,10 +56,7 @@ func (l *lateral) path(sec *section, p *problem, x []float64, index []int32) {
 				if x != nil {
 					u = math.Min(lateralCap, (z-base)*(z-base)*thr)
 				}
-				a, b := max(0, c-span), min(cols-1, c+span)
-				if cs := math.Abs(float64(row[b]-row[a])) / (offsetM[b] - offsetM[a]); cs > lateralCrossMax {
-					u += lateralCrossCost * math.Min(0.6, cs-lateralCrossMax)
-				}
+				u += flat * flatness(row, c, span, do)
 			}
 			l.unary[c] = u + offsetM[c]*offsetM[c]*home
 		}
@@ -82,6 +85,7 @@ func (l *lateral) path(sec *section, p *problem, x []float64, index []int32) {
 	}
 	for i := n - 1; i >= 0; i-- {
 		index[i] = int32(at)
+		rough[i] = flatness(sec.z[i*cols:(i+1)*cols], at, span, do)
 		if i > 0 {
 			at += int(l.from[i*cols+at])
 		}
@@ -93,4 +97,34 @@ func sized(s []float64, n int) []float64 {
 		return make([]float64, n+n/4)[:n]
 	}
 	return s[:n]
+}
+
+// flatness is how far a cross-section is from a road's, metres: the rms
+// departure from the best line across that a road's cross-fall allows.
+func flatness(row []float32, c, span int, do float64) float64 {
+	mid := float64(row[c])
+	var m, sz, szz, sx, sxx, sxz float64
+	for k := max(0, c-span); k <= min(len(row)-1, c+span); k++ {
+		z := float64(row[k]) - mid
+		if z != z {
+			continue
+		}
+		x := float64(k-c) * do
+		m++
+		sz += z
+		szz += z * z
+		sx += x
+		sxx += x * x
+		sxz += x * z
+	}
+	if m == 0 {
+		return lateralFlatMaxM
+	}
+	vxx, vxz := sxx-sx*sx/m, sxz-sx*sz/m
+	b := 0.0
+	if vxx > 0 {
+		b = math.Max(-lateralCrossMax, math.Min(lateralCrossMax, vxz/vxx))
+	}
+	ms := math.Max(0, szz-sz*sz/m-2*b*vxz+b*b*vxx) / m
+	return math.Min(lateralFlatMaxM, math.Sqrt(ms))
 }

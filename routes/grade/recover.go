@@ -35,6 +35,7 @@ type recoverer struct {
 	alt   []float64
 	altW  []float64
 	buf   []float64
+	rough []float64 // how far each cross-section is from a road's, metres
 	runs  []run
 }
 
@@ -84,7 +85,7 @@ func (r *recoverer) begin(g *routes.Ground, o Options) {
 	if o.SurfaceModel || g.SurfaceModel {
 		p.asym = surfaceAsymmetry
 	}
-	for _, s := range []*[]float64{&p.y, &p.w, &r.x, &r.w, &r.alt, &r.altW, &r.buf} {
+	for _, s := range []*[]float64{&p.y, &p.w, &r.x, &r.w, &r.alt, &r.altW, &r.buf, &r.rough} {
 		*s = sized(*s, n)
 	}
 	if cap(r.index) < n {
@@ -94,7 +95,7 @@ func (r *recoverer) begin(g *routes.Ground, o Options) {
 	for i := range r.index {
 		r.index[i] = int32(r.sec.mid)
 	}
-	r.sec.at(p, r.index)
+	r.sec.at(p, r.index, nil)
 }
 
 func (r *recoverer) checkSamples() error {
@@ -137,16 +138,18 @@ func (r *recoverer) align(ctx context.Context, o Options) error {
 		return ctx.Err()
 	}
 	lambda := math.Max(lambdaFromNoise(r.p.sigmaM, r.p.tauM), lateralPilotStiff)
-	r.lat.path(&r.sec, &r.p, nil, r.index)
-	r.sec.at(&r.p, r.index)
+	if r.p.cellM <= flatFirstMaxCellM { // the bench itself shows, so it goes first
+		r.lat.path(&r.sec, &r.p, nil, r.index, r.rough)
+		r.sec.at(&r.p, r.index, r.rough)
+	}
 	for round := 0; round < 2; round++ {
 		r.start(o, saturationLow, r.x, r.w)
 		r.fit.run(&r.p, r.x, r.w, shape{lambda: lambda, gmFrom: gmStart, gmTo: gmEnd, gmFall: gmFall, iter: maxIterations})
 		if err := ctx.Err(); err != nil {
 			return err
 		}
-		r.lat.path(&r.sec, &r.p, r.x, r.index)
-		r.sec.at(&r.p, r.index)
+		r.lat.path(&r.sec, &r.p, r.x, r.index, r.rough)
+		r.sec.at(&r.p, r.index, r.rough)
 	}
 	return nil
 }

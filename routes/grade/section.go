@@ -22,6 +22,7 @@ type section struct {
 	mid     int       // column of offset 0
 	z       []float32 // n rows of cols, NaN on a miss
 	flagged []bool    // by station: in a flagged structure, widened
+	sorted  []float64
 	rel     []float64 // prior noise sd over that of the median cell
 }
 
@@ -169,16 +170,48 @@ func structureStations(st routes.Structure, n int, stepM, wideM float64) (first,
 	return max(first, 0), min(last, n-1)
 }
 
-// at copies the heights of column index[i] into p.y and sets p.w.
-func (s *section) at(p *problem, index []int32) {
+// at copies the heights of column index[i] into p.y and sets p.w; rough, if
+// known, makes stations without a road's cross-section count less.
+func (s *section) at(p *problem, index []int32, rough []float64) {
+	var run, perRun, perRough float64
+	half := int(benchRunM / s.stepM)
+	if rough != nil {
+		perRough = 1 / roughFromCell(s.cellM)
+		s.sorted = append(s.sorted[:0], rough...)
+		slices.Sort(s.sorted)
+		perRun = 1 / (benchRunTimes * math.Max(benchLeastM, s.sorted[len(s.sorted)/2]))
+		for i := 0; i < min(half, s.n); i++ {
+			run += rough[i]
+		}
+	}
 	for i := 0; i < s.n; i++ {
 		z := s.z[i*s.cols+int(index[i])]
 		p.y[i], p.w[i] = 0, 0
+		if rough != nil {
+			if j := i + half; j < s.n {
+				run += rough[j]
+			}
+			if j := i - half - 1; j >= 0 {
+				run -= rough[j]
+			}
+		}
 		if z == z {
 			p.y[i] = float64(z) - s.refM
 			if !s.flagged[i] {
 				p.w[i] = 1 / (s.rel[i] * s.rel[i])
+				if rough != nil {
+					m := float64(min(s.n-1, i+half) - max(0, i-half) + 1)
+					p.w[i] *= benchWeight(rough[i]*perRough, run/m*perRun)
+				}
 			}
 		}
 	}
+}
+
+// benchWeight falls with the roughness of the station and of the stretch.
+func benchWeight(station, stretch float64) float64 {
+	q := 1 / (1 + station*station)
+	z := stretch * stretch
+	z *= z
+	return q * q / (1 + z*z)
 }

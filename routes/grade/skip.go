@@ -65,6 +65,7 @@ func (k *skipper) segment(p *problem, x, w []float64, saturation float64) {
 	slack := 2*segBeta + skipExtra
 	k.active = append(k.active[:0], 0)
 	full := skipKappa * skipKappa * skipFullM / (dx * corr)
+	soft := math.Min(softGrade, p.maxRise)
 	first := 0
 	for b := 1; b < m; b++ {
 		kb := k.knot[b]
@@ -92,11 +93,19 @@ func (k *skipper) segment(p *problem, x, w []float64, saturation float64) {
 				if q.low+d.alone+segBeta > best+slack {
 					continue
 				}
-				if r := d.join(q, segBeta); math.Abs(r.at-r.u())*d.perM <= p.maxRise {
-					r.from, r.cand = a32, int32(ci)
-					k.work = append(k.work, r)
-					best = math.Min(best, r.low)
+				r := d.join(q, segBeta)
+				slope := math.Abs(r.at-r.u()) * d.perM
+				if slope > p.maxRise {
+					continue
 				}
+				if slope > soft {
+					more := softCost * (slope - soft) / d.perM
+					r.c += more
+					r.low += more
+				}
+				r.from, r.cand = a32, int32(ci)
+				k.work = append(k.work, r)
+				best = math.Min(best, r.low)
 			}
 		}
 		k.active = append(k.active[:copy(k.active, k.active[kept:])], int32(b))

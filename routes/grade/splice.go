@@ -13,6 +13,7 @@ func energy(p *problem, x []float64, lambda float64, a, b int) float64 {
 	thr := 1 / (gmEnd * math.Max(p.sigmaM, sigmaFloorM))
 	limit, hinge := p.maxRise*dx, (gradeBoundM/dx)*(gradeBoundM/dx)
 	lam := lambda / (dx * dx)
+	soft, steep := math.Min(softGrade, p.maxRise)*dx, softPerStation(p)
 	kk := dx * dx / minVertRadiusM
 	cb := curveBound * lam / kk
 	lam3 := jerkLengthM * lam / dx
@@ -27,9 +28,11 @@ func energy(p *problem, x []float64, lambda float64, a, b int) float64 {
 			e += w * r * r / (1 + z*z)
 		}
 		if i > 0 {
-			if o := math.Abs(x[i]-x[i-1]) - limit; o > 0 {
-				e += hinge * o * o
+			a := math.Abs(x[i] - x[i-1])
+			if a > limit {
+				e += hinge * (a - limit) * (a - limit)
 			}
+			e += steep * math.Max(0, a-soft)
 		}
 		if i > 1 {
 			d := math.Abs(x[i] - 2*x[i-1] + x[i-2])
