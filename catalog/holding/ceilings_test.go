@@ -2,10 +2,12 @@ package holding
 
 import (
 	"math"
+	"strings"
 	"testing"
 
 	"gradeline/catalog"
 	"gradeline/catalog/vehicle"
+	"gradeline/routes"
 )
 
 // What else limits the speed: the lowest rules, and the answer says which.
@@ -50,5 +52,66 @@ func TestOtherCeilings(t *testing.T) {
 	la, lb := a.Limits[len(a.Limits)-1], b.Limits[len(b.Limits)-1]
 	if lb.Reason != catalog.LimitFoot || math.Abs(la.SpeedMPS/lb.SpeedMPS-math.Sqrt2) > 1e-9 {
 		t.Errorf("stop at the foot: %+v, without: %+v", lb, la)
+	}
+}
+
+// With two service brakes for 36 t an emergency stop sets the speed, and a
+// heavier truck is slower for it: 3.11·10⁻⁷·W·V²·10/2 = 350 °F.
+func TestTooFewServiceBrakesLimitTheSpeed(t *testing.T) {
+	c := mustClass(t, "us-5axle")
+	c.Truck.ServiceBrakes.Count = 2
+	c.SpeedMaxMPS = 40
+	h := advise(t, PlainHill(1, 5000), c, Options{Units: catalog.US})
+	want := math.Floor(math.Sqrt(350 / (3.11e-7 * 80000 * 5)))
+	if h.LimitedBy != catalog.LimitStopping || math.Abs(h.SpeedMPS/mphMPS-want) > 1e-9 {
+		t.Errorf("%s at %.2f mph, by hand %.0f mph", h.LimitedBy, h.SpeedMPS/mphMPS, want)
+	}
+	light := advise(t, PlainHill(1, 5000), c, Options{Units: catalog.US, MassKg: 20000})
+	if light.SpeedMPS <= h.SpeedMPS {
+		t.Errorf("a lighter truck stops from no higher speed: %.2f and %.2f m/s", light.SpeedMPS, h.SpeedMPS)
+	}
+}
+
+// A limit holds in the directions that it is posted for, where it is posted.
+func TestPostedLimitsByDirection(t *testing.T) {
+	limit := func(fromM, toM float64, forward, backward bool) []routes.SpeedLimit {
+		return []routes.SpeedLimit{{FromM: fromM, ToM: toM, SpeedMPS: 8, Forward: forward, Backward: backward}}
+	}
+	for _, k := range []struct {
+		name      string
+		limits    []routes.SpeedLimit
+		direction routes.Direction
+		applies   bool
+		atM       float64
+	}{
+		{"forward, both", limit(1500, 1800, true, true), routes.Forward, true, 1500},
+		{"forward, backward only", limit(1500, 1800, false, true), routes.Forward, false, 0},
+		{"backward, forward only", limit(500, 800, true, false), routes.Backward, false, 0},
+		{"backward, backward only", limit(500, 800, false, true), routes.Backward, true, 800},
+		{"forward, behind the crest", limit(0, 1000, true, true), routes.Forward, false, 0},
+		{"forward, from before the crest", limit(0, 1100, true, true), routes.Forward, true, 1000},
+	} {
+		h := PlainHill(4, 1000) // from station 1,000, to 2,000 or to 0
+		h.StartM, h.Direction, h.Limits = 1000, k.direction, k.limits
+		c, ok := postedCeiling(&h)
+		if ok != k.applies || ok && c.StationM != k.atM {
+			t.Errorf("%s: applies %v at %.0f m", k.name, ok, c.StationM)
+		}
+	}
+}
+
+// A light truck that air resistance holds back is told about wind from behind.
+func TestDragIsWarnedOf(t *testing.T) {
+	c := mustClass(t, "us-5axle-60k")
+	warned := func(pct, kg float64) bool {
+		for _, w := range advise(t, PlainHill(pct, 5000), c, Options{MassKg: kg}).Cautions {
+			if strings.Contains(w, "wind from behind") {
+				return true
+			}
+		}
+		return false
+	}
+	if !warned(3, 13000) || warned(6, 27000) {
+		t.Errorf("13 t on 3 %%: %v, 27 t on 6 %%: %v", warned(3, 13000), warned(6, 27000))
 	}
 }

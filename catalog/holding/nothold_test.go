@@ -15,6 +15,10 @@ func TestNotHeld(t *testing.T) {
 	if h.Holds || h.LimitedBy != catalog.LimitFriction || h.HeaviestMassKg != 0 || h.FrictionNeeded < vehicle.DryFriction() || h.MissingPowerW <= 0 || len(h.SurfacesOut) != 4 {
 		t.Errorf("13 %% under a B-train: %+v", h)
 	}
+	// What the tyres don't take, the service brakes of all axles must.
+	if h.ServiceBrakeTempC == nil || *h.ServiceBrakeTempC < celsius(150)+20 {
+		t.Errorf("the service brakes stay cool: %v", h.ServiceBrakeTempC)
+	}
 	c := mustClass(t, "us-5axle")
 	c.Truck.Retarders = []vehicle.Retarder{{Kind: vehicle.EngineRetarder, Stages: []vehicle.Curve{{{RPM: 1000, PowerW: 4000}, {RPM: 2100, PowerW: 12000}}}}}
 	h = advise(t, PlainHill(8, 3*mileM), c, Options{Units: catalog.US})

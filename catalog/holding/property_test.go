@@ -7,6 +7,7 @@ import (
 
 	"pgregory.net/rapid"
 
+	"gradeline/catalog"
 	"gradeline/catalog/vehicle"
 )
 
@@ -155,12 +156,61 @@ func TestAdviceKeepsItsOwnRules(t *testing.T) {
 				t.Fatalf("%.3f m/s over %s at %.3f", a.SpeedMPS, l.Reason, l.SpeedMPS)
 			}
 		}
+		p, err := newProblem(&h, &c, o)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for g := a.Gear + 1; g <= len(c.Truck.GearRatios); g++ {
+			if p.heaviestKg(g, a.SpeedMPS) >= a.MassKg {
+				t.Fatalf("advised gear %d, gear %d holds it too", a.Gear, g)
+			}
+		}
+		// Readers of the other units are told a speed that holds as well.
+		v, text := p.speedIn(&a, catalog.US+catalog.Metric-o.Units)
+		if p.heaviestKg(a.Gear, v) < a.MassKg || v > a.SpeedMPS*(1+1e-9) || text == "" {
+			t.Fatalf("told %.3f m/s (%s) for %.3f", v, text, a.SpeedMPS)
+		}
 		best := 0.0
 		for _, g := range a.Gears {
 			best = math.Max(best, g.SpeedMPS)
 		}
 		if best != a.SpeedMPS {
 			t.Fatalf("a gear holds %.3f m/s, advised %.3f", best, a.SpeedMPS)
+		}
+	})
+}
+
+// Only the hardest stretches are kept, and no other could change an answer: the
+// heaviest mass of a gear and speed over all spans is the kept ones', which may
+// count the air a little thinner where the road climbs again further on.
+func TestKeptStretchesAreTheHardest(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		c := genClass(t)
+		h := genHill(t, true)
+		o := Options{}
+		p, err := newProblem(&h, &c, o)
+		if err != nil {
+			t.Fatal(err)
+		}
+		all := *p
+		all.long, all.short = nil, nil
+		for _, s := range withAir(spansOf(&h, windowM, PlainAltitudeM, true), nil) {
+			all.long = append(all.long, forceOf(s, 0, &c.Truck))
+		}
+		for _, s := range withAir(spansOf(&h, pitchM, PlainAltitudeM, false), nil) {
+			all.short = append(all.short, forceOf(s, 0, &c.Truck))
+		}
+		for gear := 1; gear <= len(c.Truck.GearRatios); gear++ {
+			for _, share := range []float64{0.5, 0.75, 1} {
+				v := c.Truck.SpeedFromRPM(gear, c.Truck.EngineMinRPM+share*(c.Truck.EngineMaxRPM-c.Truck.EngineMinRPM))
+				kept, whole := p.heaviestKg(gear, v), all.heaviestKg(gear, v)
+				if kept > whole*(1+1e-12) || kept < whole*0.985 {
+					t.Fatalf("gear %d at %.2f m/s: %.3f kg by the kept stretches, %.3f kg by all", gear, v, kept, whole)
+				}
+			}
+		}
+		if len(p.long) > len(all.long) || len(p.short) > len(all.short) {
+			t.Fatal("more kept than there are")
 		}
 	})
 }
