@@ -44,7 +44,7 @@ func drawAlignment(seed uint64, p params) *alignment {
 	}
 	a.profile = drawProfile(newDice(seed, streamProfile), p, a.lengthM())
 	a.setHeights()
-	a.structures = drawStructures(newDice(seed, streamStructures), p, a.lengthM())
+	a.structures = drawStructures(newDice(seed, streamStructures), p, &a.profile, a.lengthM())
 	return a
 }
 

@@ -8,14 +8,12 @@ import (
 // structureShare of bridges among structures.
 const bridgeShare = 0.62
 
-// A structure stands where the ground leaves what a road could follow: at its ends
-// the ground's slope against the road is 35 % or more. A long low hill over a
-// tunnel, which an untagged line would rightly be taken over, is not drawn.
-
 // drawStructures places bridges and tunnels, apart from each other and from the
-// ends of the line.
-func drawStructures(d dice, p params, lengthM float64) []span {
-	const margin, apart = 250.0, 120.0
+// ends of the line. At its ends the ground's slope against the road is 35 % or
+// more: a long low hill over a tunnel, which an untagged line would rightly be
+// taken over, is not drawn. Tunnels stand where the grade changes least, as they
+// are built; nothing measured from above can tell of a grade change inside one.
+func drawStructures(d dice, p params, road *profile, lengthM float64) []span {
 	n := 0
 	for x := p.structuresPerM * lengthM; x > 0; x-- { // whole part, then chance
 		if x >= 1 || d.Float64() < x {
@@ -37,18 +35,51 @@ func drawStructures(d dice, p params, lengthM float64) []span {
 		if l > lengthM/4 {
 			continue
 		}
-		s.from = d.between(margin, lengthM-margin-l)
-		s.to = s.from + l
-		clear := true
-		for _, o := range out {
-			clear = clear && (s.to+apart < o.from || o.to+apart < s.from)
+		if s.tunnel {
+			s.from = placeTunnel(d, road, out, l, lengthM)
+		} else {
+			s.from = d.between(structureMarginM, lengthM-structureMarginM-l)
 		}
-		if clear && s.from > margin {
+		s.to = s.from + l
+		if isClear(s.from, s.to, out) {
 			out = append(out, s)
 		}
 	}
 	sort.Slice(out, func(i, j int) bool { return out[i].from < out[j].from })
 	return out
+}
+
+const (
+	structureMarginM = 250.0 // from the line's ends
+	structureApartM  = 120.0
+	tunnelSpreadPct  = 3.0 // greatest spread of grades inside a tunnel
+)
+
+func isClear(from, to float64, others []span) bool {
+	for _, o := range others {
+		if to+structureApartM >= o.from && o.to+structureApartM >= from {
+			return false
+		}
+	}
+	return from > structureMarginM
+}
+
+// placeTunnel returns the best of a dozen places for a tunnel of length l by the
+// spread of grades inside; 0 if none will do.
+func placeTunnel(d dice, road *profile, others []span, l, lengthM float64) float64 {
+	best, at := tunnelSpreadPct, 0.0
+	for range 12 {
+		from := d.between(structureMarginM, lengthM-structureMarginM-l)
+		lo, hi := math.Inf(1), math.Inf(-1)
+		for u := from; u <= from+l; u += 20 {
+			_, g := road.at(u)
+			lo, hi = math.Min(lo, g), math.Max(hi, g)
+		}
+		if hi-lo < best && isClear(from, from+l, others) {
+			best, at = hi-lo, from
+		}
+	}
+	return at
 }
 
 // departure returns how far natural ground is from the road because of a
