@@ -71,3 +71,34 @@ func TestAdviceIsDeterministic(t *testing.T) {
 		t.Error("two answers differ")
 	}
 }
+
+// The speed told in the other units is held too, in the same gear: over the
+// defaults on grades a tenth apart, where a lower speed turns the engine slower.
+func TestTheOtherUnitsSpeedHoldsToo(t *testing.T) {
+	classes, err := DefaultClasses()
+	if err != nil {
+		t.Fatal(err)
+	}
+	tenths := 0
+	for _, c := range classes {
+		for pct := 3.0; pct < 10; pct += 0.1 {
+			h := PlainHill(pct, 5000)
+			p, err := newProblem(&h, &c, Options{Units: catalog.Metric})
+			if err != nil {
+				t.Fatal(err)
+			}
+			a := advise(t, h, c, Options{Units: catalog.Metric})
+			if !a.Holds {
+				continue
+			}
+			v, text := p.speedIn(&a, catalog.US)
+			if p.heaviestKg(a.Gear, v) < a.MassKg {
+				t.Errorf("%s on %.1f %%: gear %d does not hold %s, advised %.0f km/h", c.ID, pct, a.Gear, text, a.SpeedMPS*3.6)
+			}
+			if strings.Contains(text, ".") {
+				tenths++
+			}
+		}
+	}
+	t.Logf("%d times only the advised speed itself was held, told to a tenth", tenths)
+}
