@@ -6,6 +6,7 @@ import (
 	"net/http/httptest"
 	"path/filepath"
 	"strings"
+	"sync/atomic"
 	"testing"
 
 	"gradeline/terrain"
@@ -17,9 +18,9 @@ func TestRemote(t *testing.T) {
 	dir := t.TempDir()
 	g := grid("EPSG:26913", 490000, 4410000, 10, 600, 600, hills)
 	file := write(t, filepath.Join(dir, "cog.tif"), g, WriteOptions{Format: "COG", Creation: []string{"BLOCKSIZE=128"}})
-	gone := false
+	var gone atomic.Bool
 	srv := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		if gone {
+		if gone.Load() {
 			http.Error(w, "gone", http.StatusGone)
 			return
 		}
@@ -34,7 +35,7 @@ func TestRemote(t *testing.T) {
 	if i := sameSamples(want, sample(t, s, pts)); i >= 0 {
 		t.Errorf("point %d %v", i, pts[i])
 	}
-	gone = true
+	gone.Store(true)
 	far := []terrain.Point{{LonDeg: -105.06, LatDeg: 39.80}}
 	if got := sample(t, s, far)[0]; got.Miss != terrain.Unreadable {
 		t.Errorf("%+v", got)

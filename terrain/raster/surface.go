@@ -15,6 +15,11 @@
 // the band's scale and offset and the vertical unit are applied. A tap is void if
 // it is the no-data value, not finite, masked, or outside -1,000 to 9,000 m.
 //
+// Limits. Mosaics of different cells or CRS that only touch leave a gap of up to
+// one cell between them, and so does the 180th meridian; points there are Outside.
+// Damage inside a compressed block is reported as far as the format notices it
+// (libtiff doesn't compare the checksum of DEFLATE data).
+//
 // The vertical unit comes from the option, the band, or the vertical CRS; it is
 // never guessed. The vertical datum is carried as a label; no height is ever
 // converted between datums.
