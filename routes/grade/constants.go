@@ -54,8 +54,8 @@ const (
 
 // Fused fit (fit.go).
 const (
-	lambdaFactor  = 250.0 // grade RMSE off structures by 30/60/100/200/400: 30 m 1.46/1.14/.95/.84/.85, 90 m 1.58/1.32/1.20/1.10/1.10
-	lambdaPow     = 0.8
+	lambdaFactor  = 60.0
+	lambdaPow     = 1.0
 	jerkLengthM   = 100.0 // weight of |D3| against |D2|
 	eps1          = 1e-3
 	eps2          = 2e-5

@@ -156,9 +156,16 @@ func (r *recoverer) align(ctx context.Context, o Options) error {
 
 // noise learns the sd and correlation length from one fit.
 func (r *recoverer) noise(o Options) float64 {
+	if o.AccuracyM <= 0 {
+		r.p.sigmaM *= scaleFromShortWaves(&r.p, r.buf)
+	}
 	r.start(o, saturationLow, r.x, r.w)
 	r.fit.run(&r.p, r.x, r.w, r.normal())
 	s, t, ratio := noiseFromResiduals(&r.p, r.x, r.w, r.buf)
+	if q := localRatio(&r.p, r.buf); !math.IsNaN(q) {
+		s = math.Max(localLow(r.p.cellM), math.Min(localHigh, q)) * sigmaFromCell(r.p.cellM)
+		t = tauFromCell(r.p.cellM)
+	}
 	if o.AccuracyM > 0 {
 		s = o.AccuracyM
 	}
