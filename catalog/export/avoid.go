@@ -64,7 +64,7 @@ func AvoidOverlay(w io.Writer, es []catalog.Entry, classID string, o AvoidOption
 			rings = append(rings, ribbons(part, o.WidthM)...)
 		}
 		for k, ring := range rings {
-			b.add(fmt.Sprintf("%s/polygon/%d", id, k+1), geometry{"Polygon", [][]position{ring}},
+			b.add(fmt.Sprintf("%s/polygon/%d", id, k+1), polygon(ring),
 				avoidFeature{holdFeature: f, Shape: "polygon", Part: k + 1, Parts: len(rings)})
 		}
 	}
@@ -110,7 +110,7 @@ func ribbons(vs []catalog.Vertex, widthM float64) [][]position {
 		r := make([]position, 0, len(ring)+1)
 		for _, p := range ring {
 			lon := origin.LonDeg + p.x/mPerDegLon
-			r = append(r, position{degree(math.Max(-180, math.Min(180, lon))), degree(math.Max(-90, math.Min(90, origin.LatDeg+p.y/mPerDegLat)))})
+			r = append(r, position{math.Max(-180, math.Min(180, lon)), math.Max(-90, math.Min(90, origin.LatDeg+p.y/mPerDegLat))})
 		}
 		out = append(out, append(r, r[0]))
 	}

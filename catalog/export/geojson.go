@@ -11,35 +11,53 @@ import (
 	"gradeline/terrain"
 )
 
-// degree is a coordinate written with at most seven decimals, about a
+// appendDegree writes a coordinate with at most seven decimals, about a
 // centimetre; RFC 7946 section 11.2 finds six enough for most.
-type degree float64
+func appendDegree(b []byte, v float64) []byte { return appendRounded(b, v, 1e7) }
 
-func (d degree) MarshalJSON() ([]byte, error) {
-	v := math.Round(float64(d)*1e7) / 1e7
+// appendNumber writes a figure to a centimetre; what is not finite becomes
+// null, since JSON has no other word for it.
+func appendNumber(b []byte, v float64) []byte {
+	if math.IsNaN(v) || math.IsInf(v, 0) {
+		return append(b, "null"...)
+	}
+	return appendRounded(b, v, 100)
+}
+
+func appendRounded(b []byte, v, k float64) []byte {
+	v = math.Round(v*k) / k
 	if v == 0 {
 		v = 0 // no negative zero
 	}
-	return strconv.AppendFloat(nil, v, 'f', -1, 64), nil
+	return strconv.AppendFloat(b, v, 'f', -1, 64)
 }
 
-// number is a figure to a centimetre; what is not finite becomes null, since
-// JSON has no other word for it.
-type number float64
+// position is a longitude and a latitude in degrees.
+type position [2]float64
 
-func (n number) MarshalJSON() ([]byte, error) {
-	v := float64(n)
-	if math.IsNaN(v) || math.IsInf(v, 0) {
-		return []byte("null"), nil
-	}
-	v = math.Round(v*100) / 100
-	if v == 0 {
-		v = 0
-	}
-	return strconv.AppendFloat(nil, v, 'f', -1, 64), nil
+func (p position) append(b []byte) []byte {
+	b = appendDegree(append(b, '['), p[0])
+	return append(appendDegree(append(b, ','), p[1]), ']')
 }
 
-type position [2]degree
+// appendList writes a JSON array of n items.
+func appendList(b []byte, n int, item func(b []byte, i int) []byte) []byte {
+	b = append(b, '[')
+	for i := range n {
+		if i > 0 {
+			b = append(b, ',')
+		}
+		b = item(b, i)
+	}
+	return append(b, ']')
+}
+
+// polygon gives a Polygon of one ring.
+func polygon(ring []position) geometry {
+	return geometry{"Polygon", appendList(nil, 1, func(b []byte, _ int) []byte {
+		return appendList(b, len(ring), func(b []byte, i int) []byte { return ring[i].append(b) })
+	})}
+}
 
 // collection is an RFC 7946 FeatureCollection with one foreign member.
 type collection struct {
@@ -62,15 +80,15 @@ type about struct {
 }
 
 type feature struct {
-	Type       string `json:"type"`
-	ID         string `json:"id"`
-	Geometry   any    `json:"geometry"`
-	Properties any    `json:"properties"`
+	Type       string   `json:"type"`
+	ID         string   `json:"id"`
+	Geometry   geometry `json:"geometry"`
+	Properties any      `json:"properties"`
 }
 
 type geometry struct {
-	Type        string `json:"type"`
-	Coordinates any    `json:"coordinates"`
+	Type        string          `json:"type"`
+	Coordinates json.RawMessage `json:"coordinates"`
 }
 
 // writeCollection writes c, one feature a line.
@@ -159,28 +177,24 @@ func cutLine(e *catalog.Entry) (line, error) {
 
 // geometry gives a LineString, or a MultiLineString where the line was cut.
 func (l line) geometry() geometry {
-	parts := make([][]position, len(l))
-	for i, p := range l {
-		for _, v := range p {
-			parts[i] = append(parts[i], position{degree(v.LonDeg), degree(v.LatDeg)})
-		}
+	g := geometry{"LineString", l.list(func(b []byte, v catalog.Vertex) []byte { return position{v.LonDeg, v.LatDeg}.append(b) })}
+	if len(l) != 1 {
+		g.Type = "MultiLineString"
 	}
-	if len(parts) == 1 {
-		return geometry{"LineString", parts[0]}
-	}
-	return geometry{"MultiLineString", parts}
+	return g
 }
 
 // figures gives one value of each vertex, nested as the coordinates are.
-func (l line) figures(of func(catalog.Vertex) float64) any {
-	parts := make([][]number, len(l))
-	for i, p := range l {
-		for _, v := range p {
-			parts[i] = append(parts[i], number(of(v)))
-		}
+func (l line) figures(of func(catalog.Vertex) float64) json.RawMessage {
+	return l.list(func(b []byte, v catalog.Vertex) []byte { return appendNumber(b, of(v)) })
+}
+
+func (l line) list(item func(b []byte, v catalog.Vertex) []byte) json.RawMessage {
+	part := func(b []byte, i int) []byte {
+		return appendList(b, len(l[i]), func(b []byte, k int) []byte { return item(b, l[i][k]) })
 	}
-	if len(parts) == 1 {
-		return parts[0]
+	if len(l) == 1 {
+		return part(nil, 0)
 	}
-	return parts
+	return appendList(nil, len(l), part)
 }

@@ -1,6 +1,7 @@
 package export
 
 import (
+	"encoding/json"
 	"io"
 	"reflect"
 
@@ -13,17 +14,17 @@ import (
 // for in the coordinates (its third number is a height above the ellipsoid).
 type descentProps struct {
 	routes.Descent
-	Heading      string      `json:"heading"`
-	Holds        []holdProps `json:"holds"`
-	ReviewState  string      `json:"review_state"`
-	ReviewedBy   string      `json:"reviewed_by"`
-	ReviewedOn   *string     `json:"reviewed_on"`
-	FieldChecked bool        `json:"field_checked"`
-	InQuestion   string      `json:"in_question"`
-	Invented     bool        `json:"invented"`
-	ProvenanceNo int         `json:"provenance_no"`
-	ElevationM   any         `json:"vertex_elevation_m"`
-	StationM     any         `json:"vertex_station_m"`
+	Heading      string          `json:"heading"`
+	Holds        []holdProps     `json:"holds"`
+	ReviewState  string          `json:"review_state"`
+	ReviewedBy   string          `json:"reviewed_by"`
+	ReviewedOn   *string         `json:"reviewed_on"`
+	FieldChecked bool            `json:"field_checked"`
+	InQuestion   string          `json:"in_question"`
+	Invented     bool            `json:"invented"`
+	ProvenanceNo int             `json:"provenance_no"`
+	ElevationM   json.RawMessage `json:"vertex_elevation_m"`
+	StationM     json.RawMessage `json:"vertex_station_m"`
 }
 
 // holdProps is a hold with the JSON contract's keys and the answer in a word.
@@ -151,29 +152,29 @@ func DescentsOverlay(w io.Writer, es []catalog.Entry) error {
 type holdFeature struct {
 	Descent string `json:"descent"`
 	holdProps
-	Route           string   `json:"route"`
-	Name            string   `json:"name"`
-	Direction       string   `json:"direction"`
-	Heading         string   `json:"heading"`
-	LengthM         float64  `json:"length_m"`
-	DropM           float64  `json:"drop_m"`
-	MeanPct         float64  `json:"mean_downgrade_pct"`
-	MeanErrPct      float64  `json:"mean_downgrade_err_pct"`
-	Steepest500Pct  float64  `json:"steepest_500m_pct"`
-	Flags           []string `json:"flags"`
-	ReviewState     string   `json:"review_state"`
-	FieldChecked    bool     `json:"field_checked"`
-	InQuestion      string   `json:"in_question"`
-	Invented        bool     `json:"invented"`
-	ProvenanceNo    int      `json:"provenance_no"`
-	ElevationM      any      `json:"vertex_elevation_m"`
-	StationM        any      `json:"vertex_station_m"`
-	OneGearUp       string   `json:"one_gear_up"`
-	SurfacesOut     []string `json:"surfaces_excluded"`
-	WordsUS         string   `json:"explanation_us"`
-	WordsMetric     string   `json:"explanation_metric"`
-	DemandPowerW    *float64 `json:"demand_power_w"`
-	AvailablePowerW *float64 `json:"available_power_w"`
+	Route           string          `json:"route"`
+	Name            string          `json:"name"`
+	Direction       string          `json:"direction"`
+	Heading         string          `json:"heading"`
+	LengthM         float64         `json:"length_m"`
+	DropM           float64         `json:"drop_m"`
+	MeanPct         float64         `json:"mean_downgrade_pct"`
+	MeanErrPct      float64         `json:"mean_downgrade_err_pct"`
+	Steepest500Pct  float64         `json:"steepest_500m_pct"`
+	Flags           []string        `json:"flags"`
+	ReviewState     string          `json:"review_state"`
+	FieldChecked    bool            `json:"field_checked"`
+	InQuestion      string          `json:"in_question"`
+	Invented        bool            `json:"invented"`
+	ProvenanceNo    int             `json:"provenance_no"`
+	ElevationM      json.RawMessage `json:"vertex_elevation_m"`
+	StationM        json.RawMessage `json:"vertex_station_m"`
+	OneGearUp       string          `json:"one_gear_up"`
+	SurfacesOut     []string        `json:"surfaces_excluded"`
+	WordsUS         string          `json:"explanation_us"`
+	WordsMetric     string          `json:"explanation_metric"`
+	DemandPowerW    *float64        `json:"demand_power_w"`
+	AvailablePowerW *float64        `json:"available_power_w"`
 }
 
 func (b *overlayBuilder) hold(e *catalog.Entry, classID string) (line, holdFeature, error) {

@@ -120,6 +120,26 @@ func TestProfileBackward(t *testing.T) {
 	}
 }
 
+// Many at once draw what one draws alone.
+func TestPlotsConcurrently(t *testing.T) {
+	e := sampleEntry(routes.Forward)
+	v := ViewFromProfile(sampleProfile(), &e, nil, 500)
+	want := write(t, func(w io.Writer) error { return ProfileSVG(w, v, catalog.US) })
+	got := make(chan []byte)
+	for range 4 {
+		go func() {
+			var b bytes.Buffer
+			_ = ProfileSVG(&b, v, catalog.US) // a failure shows as other bytes
+			got <- b.Bytes()
+		}()
+	}
+	for range 4 {
+		if !bytes.Equal(<-got, want) {
+			t.Error("drawn beside others, the profile came out different")
+		}
+	}
+}
+
 func TestProfileRefuses(t *testing.T) {
 	e := sampleEntry(routes.Forward)
 	good := ViewFromEntry(&e, nil)

@@ -56,7 +56,7 @@ func PlacesOverlay(w io.Writer, ps []Place, o PlacesOptions) error {
 		if props == nil {
 			props = map[string]any{}
 		}
-		b.add(p.ID, geometry{"Point", position{degree(p.LonDeg), degree(p.LatDeg)}}, props)
+		b.add(p.ID, geometry{"Point", position{p.LonDeg, p.LatDeg}.append(nil)}, props)
 	}
 	return writeCollection(w, b.c)
 }

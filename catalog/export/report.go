@@ -72,6 +72,7 @@ type reportSection struct {
 	Index    int
 	Title    string
 	Way      string
+	Heading  string
 	Facts    string
 	Flags    string
 	Cells    []reportCell
@@ -187,7 +188,7 @@ func (r *Report) section(i int, classes []ReportClass, m mapSpace) (reportSectio
 		return reportSection{}, data, err
 	}
 	s := reportSection{
-		No: i + 1, Index: i, Title: Title(d), Way: strings.ToUpper(Heading(d)[:1]) + Heading(d)[1:], Profile: drawing,
+		No: i + 1, Index: i, Title: Title(d), Heading: Heading(d), Way: strings.ToUpper(Heading(d)[:1]) + Heading(d)[1:], Profile: drawing,
 		Facts: fmt.Sprintf("%s long, drops %s, mean downgrade %s, steepest %s over %s, %s over %s.", u.Length(d.LengthM), u.Height(d.DropM),
 			meanWithBound(d), downgrade(d.Steepest500Pct), window(u, 500), downgrade(d.Steepest1000Pct), window(u, 1000)),
 		Flags: plain(strings.Join(d.Flags, ", ")), Review: ReviewLine(e), State: reviewState(e), Source: SourceLine(e.Provenance),

@@ -202,6 +202,9 @@ func (s *Sheet) ramps() string {
 	for _, x := range s.sorted() {
 		if x.Kind == SiteRamp {
 			d := s.View.DistanceM(x.StationM)
+			if d <= 0 {
+				continue // of no use once over the crest
+			}
 			at = append(at, s.both(func(u catalog.Units) string { return u.Length(d) }))
 		}
 	}

@@ -117,6 +117,7 @@ func (d *sheetPDF) draw(img []byte, aspect float64) bool {
 	}
 	d.boxes()
 	if d.p.GearIn != "" {
+		d.gap(1)
 		d.para("B", 13, d.p.GearIn, 0)
 	}
 	d.gap(1)
