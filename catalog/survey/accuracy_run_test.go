@@ -4,7 +4,9 @@ import (
 	"context"
 	"flag"
 	"fmt"
+	"maps"
 	"os"
+	"slices"
 	"strings"
 	"sync"
 	"testing"
@@ -16,6 +18,7 @@ var (
 	accuracySet     = flag.String("accuracy.set", "", "seeds of BenchmarkAccuracy: tuning, testing or holdout; without it a few testing roads")
 	accuracyRoads   = flag.Int("accuracy.roads", 40, "roads of the set, from its first; 0 is all")
 	accuracyMethods = flag.String("accuracy.methods", "raw,window,ours", "methods, comma-separated")
+	accuracyStress  = flag.String("accuracy.stress", "", "a hard variant of the set's roads: "+strings.Join(stressNames(), ", "))
 	accuracyEach    = flag.Bool("accuracy.each", false, "print each road's figures too")
 )
 
@@ -74,6 +77,23 @@ func runRoads(ctx context.Context, workers int, options []synth.Options, cellsM 
 	return total, each, nil
 }
 
+// stresses are variants of every road of a set.
+var stresses = map[string]func(*synth.Options){
+	"untagged":     func(o *synth.Options) { o.UnflaggedShare = 1 },
+	"voids":        func(o *synth.Options) { o.VoidsPerKM = 0.25 },
+	"whole-metres": func(o *synth.Options) { o.WholeMetres = true },
+	"datum-steps":  func(o *synth.Options) { o.DatumStepM = 2 },
+	"noise-1.8":    func(o *synth.Options) { o.NoiseScale = 1.8 },
+	"noise-0.5":    func(o *synth.Options) { o.NoiseScale = 0.5 },
+	"canopy":       func(o *synth.Options) { o.Canopy = true },
+	"shift-3m":     func(o *synth.Options) { o.LateralConstM = 3 },
+	"shift-6m":     func(o *synth.Options) { o.LateralConstM = 6 },
+	"flat":         func(o *synth.Options) { o.Flat = true },
+	"narrow-bench": func(o *synth.Options) { o.BenchHalfWidthM = 3.5 },
+}
+
+func stressNames() []string { return slices.Sorted(maps.Keys(stresses)) }
+
 func optionsOf(seeds []uint64) []synth.Options {
 	out := make([]synth.Options, len(seeds))
 	for i, s := range seeds {
@@ -101,12 +121,22 @@ func BenchmarkAccuracy(b *testing.B) {
 		seeds = seeds[:*accuracyRoads]
 	}
 	use := chosenMethods(b)
+	options := optionsOf(seeds)
+	if *accuracyStress != "" {
+		change := stresses[*accuracyStress]
+		if change == nil {
+			b.Fatalf("-accuracy.stress: no variant %q", *accuracyStress)
+		}
+		for i := range options {
+			change(&options[i])
+		}
+	}
 	for b.Loop() {
-		total, each, err := runRoads(context.Background(), 2, optionsOf(seeds), accuracyCells, use)
+		total, each, err := runRoads(context.Background(), 2, options, accuracyCells, use)
 		if err != nil {
 			b.Fatal(err)
 		}
-		fmt.Printf("\naccuracy on %d roads of set %q\n", len(seeds), *accuracySet)
+		fmt.Printf("\naccuracy on %d roads of set %q %s\n", len(seeds), *accuracySet, *accuracyStress)
 		table(os.Stdout, total, use)
 		if *accuracyEach {
 			for i, m := range each {

@@ -71,7 +71,7 @@ func table(w io.Writer, scores map[key]*score, use []method) {
 				cellM, m.name, s.km, s.truths, s.severe, rms(s.gradeAll), rms(s.gradeOut), s.f1(), s.recall(), s.precision(), s.neutralF1(),
 				ratio(s.severeHits, s.severe), ratio(s.severeTrueHits, s.severeFound), float64(s.falseAlarms)/(2*s.km)*100,
 				mean(s.meanErr), 100*mean(s.lengthErr), 100*mean(s.dropErr), quantile(s.endErrM, 0.5), quantile(s.endErrM, 0.9))
-			if m.name == "ours" {
+			if m.name != "raw" && m.name != "window" {
 				fmt.Fprintf(t, "%.3f\t%.3f\t%.3f\t%.3f\t%.2f\t%.0f\t", s.coverMatched.share(), s.coverStated.share(), s.coverEnds.share(), s.coverElev.share(),
 					quantile(s.statedMeanPct, 0.5), quantile(s.statedEndM, 0.5))
 			} else {

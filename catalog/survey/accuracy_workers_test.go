@@ -15,11 +15,11 @@ func TestAccuracyDoesNotDependOnWorkers(t *testing.T) {
 		options = append(options, synth.Options{Seed: seed, LengthM: 4000})
 	}
 	cellsM := []float64{10, 90}
-	one, _, err := runRoads(context.Background(), 1, options, cellsM, methods)
+	one, _, err := runRoads(context.Background(), 1, options, cellsM, methods[:3])
 	if err != nil {
 		t.Fatal(err)
 	}
-	three, _, err := runRoads(context.Background(), 3, options, cellsM, methods)
+	three, _, err := runRoads(context.Background(), 3, options, cellsM, methods[:3])
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -164,3 +164,24 @@ func indices(n int) []float64 {
 	}
 	return v
 }
+
+// The plan turns as its curvature says: the circle through three points of an arc
+// has its radius, and turns to its side.
+func TestPlanHasItsCurvature(t *testing.T) {
+	a := road(t, Options{Seed: Tuning[8], DesignSpeedKMH: 60}).align
+	arcs := 0
+	for i := 5; i < len(a.x)-5; i++ {
+		if a.k[i] == 0 || a.k[i-5] != a.k[i] || a.k[i+5] != a.k[i] {
+			continue
+		}
+		ax, ay, bx, by := a.x[i]-a.x[i-5], a.y[i]-a.y[i-5], a.x[i+5]-a.x[i], a.y[i+5]-a.y[i]
+		cross := ax*by - ay*bx
+		k := -2 * cross / (math.Hypot(ax, ay) * math.Hypot(bx, by) * math.Hypot(ax+bx, ay+by))
+		if arcs++; math.Abs(k/a.k[i]-1) > 0.003 {
+			t.Fatalf("point %d: curvature %.6f, drawn with %.6f", i, k, a.k[i])
+		}
+	}
+	if arcs < 50 {
+		t.Errorf("only %d points in arcs", arcs)
+	}
+}

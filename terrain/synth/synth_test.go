@@ -198,3 +198,30 @@ func TestTilesAgreeWithGrid(t *testing.T) {
 		t.Errorf("%d tiles with %d heights", len(tiles), seen)
 	}
 }
+
+// The in-memory surface gives a cell's own height at its centre, the mean of four
+// where they meet, void beside a void and outside beyond the outermost centres.
+func TestSurfaceReadsAtCentres(t *testing.T) {
+	r := road(t, Options{Seed: Tuning[0], LengthM: 1000})
+	nan := float32(math.NaN())
+	g := &terrain.Grid{Cols: 3, Rows: 3, WestX: 100, NorthY: 500, StepX: 10, StepY: 20, ElevationM: []float32{1, 2, 3, 4, 5, 6, 7, 8, nan}}
+	for _, c := range []struct {
+		x, y, want float64
+		miss       terrain.Miss
+	}{
+		{115, 490, 2, terrain.Hit},
+		{115, 470, 5, terrain.Hit},
+		{110, 480, 3, terrain.Hit},
+		{121, 455, 0, terrain.Void},
+		{104, 470, 0, terrain.Outside},
+		{115, 499, 0, terrain.Outside},
+	} {
+		out := make([]terrain.Sample, 1)
+		if err := r.Surface(g).Sample(context.Background(), []terrain.Point{r.PointFromXY(c.x, c.y)}, out); err != nil {
+			t.Fatal(err)
+		}
+		if out[0].Miss != c.miss || c.miss == terrain.Hit && !(math.Abs(out[0].ElevationM-c.want) < 1e-4) {
+			t.Errorf("(%g, %g): %v %g, want %v %g", c.x, c.y, out[0].Miss, out[0].ElevationM, c.miss, c.want)
+		}
+	}
+}
