@@ -116,7 +116,7 @@ const roughFineM, roughCoarseM = 0.2, 0.5 // RMSE off structures without/with: 1
 // in units of one independent residual.
 var (
 	softGrade = 0.10
-	softCost  = 10.0
+	softCost  = 1.0
 )
 
 // softPerStation is that cost in the fit's unit, square metres.

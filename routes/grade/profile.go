@@ -71,7 +71,9 @@ func (r *recoverer) profile(g *routes.Ground, ratio float64) *routes.Profile {
 	})
 	count(q)
 	openEnds(q)
-	q.Reliable = true
+	q.Unreliable = r.unreliable(ratio)
+	q.Reliable = q.Unreliable == ""
+	q.Bound = errorModel(r.sec.cellM, r.p.sigmaM)
 	return q
 }
 
