@@ -9,6 +9,7 @@ import (
 	"reflect"
 	"testing"
 
+	"github.com/paulmach/orb"
 	"pgregory.net/rapid"
 
 	"gradeline/catalog"
@@ -121,10 +122,34 @@ func TestProfilesArePacked(t *testing.T) {
 		if math.Abs(s.ElevationM[i]-rs.Profile.ElevationM[k]) > heightUnitM/2+1e-9 || s.State[i] != rs.Profile.State[k] {
 			t.Fatalf("station %v: %v, %v", s.StationM(i), s.ElevationM[i], s.State[i])
 		}
+		if math.Abs(s.Points[i][0]-rs.Profile.Points[k][0]) > placeUnitDeg || s.RadiusM[i] != rs.Profile.RadiusM[k] {
+			t.Fatalf("station %v: %v, radius %v", s.StationM(i), s.Points[i], s.RadiusM[i])
+		}
 		g, want := s.GroundM[i], rs.Profile.GroundM[k]
 		if math.IsNaN(g) != math.IsNaN(want) || math.Abs(g-want) > groundUnitM/2+1e-9 {
 			t.Fatalf("station %v: ground %v, want %v", s.StationM(i), g, want)
 		}
+	}
+}
+
+func TestAStretchGivesItsRoutesProfileBack(t *testing.T) {
+	c, _ := fresh(t)
+	rs := survey("Kestrel Road", 2)
+	rs.Profile = plainProfile(50000)
+	save(t, c, rs, SaveOptions{})
+	s, err := c.Profile(ctx, "kestrel-road-f-11.0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	p := s.Profile()
+	if p.Count() != rs.Profile.Count() || p.LengthM != 50000 || !reflect.DeepEqual(p.Bound, rs.Profile.Bound) || len(p.Structures) != 1 || p.CellM != 10 {
+		t.Errorf("%d stations, %v m, bound %+v, structures %v", p.Count(), p.LengthM, p.Bound, p.Structures)
+	}
+	if got, want := p.ElevationAtM(12345), rs.Profile.ElevationAtM(12345); math.Abs(got-want) > heightUnitM {
+		t.Errorf("height %v, want %v", got, want)
+	}
+	if !math.IsNaN(p.ElevationAtM(100)) || !math.IsNaN(p.Points[10][0]) {
+		t.Error("something is known outside the stretch")
 	}
 }
 
@@ -136,9 +161,11 @@ func TestPackingIsTight(t *testing.T) {
 		s.ElevationM = append(s.ElevationM, 2000-0.6*float64(i)+5*math.Sin(float64(i)/40))
 		s.GroundM = append(s.GroundM, s.ElevationM[i]+r.NormFloat64())
 		s.State = append(s.State, routes.Measured)
+		s.Points = append(s.Points, orb.Point{11 + 1.2e-4*float64(i), 46 + 1e-4*math.Sin(float64(i)/30)})
+		s.RadiusM = append(s.RadiusM, math.Inf(1))
 	}
 	b, err := s.pack()
-	if err != nil || len(b) > 6*s.Count() {
+	if err != nil || len(b) > 11*s.Count() {
 		t.Errorf("%d bytes for %d stations, %v", len(b), s.Count(), err)
 	}
 	t.Logf("%.1f bytes a station", float64(len(b))/float64(s.Count()))
@@ -148,8 +175,12 @@ func TestPackingIsTight(t *testing.T) {
 }
 
 func FuzzProfile(f *testing.F) {
-	s := Stretch{FromM: 5, StepM: 10, GroundM: []float64{1, nan, 3}, ElevationM: []float64{1, 2, nan}, State: []routes.StationState{0, 4, 5}}
-	b, _ := s.pack()
+	s := Stretch{FromM: 5, StepM: 10, GroundM: []float64{1, nan, 3}, ElevationM: []float64{1, 2, nan}, State: []routes.StationState{0, 4, 5},
+		Points: []orb.Point{{11, 46}, {11.1, 46}, {11.2, 46}}, RadiusM: []float64{120, math.Inf(1), 30}}
+	b, err := s.pack()
+	if err != nil {
+		f.Fatal(err)
+	}
 	f.Add(b)
 	f.Fuzz(func(t *testing.T, b []byte) {
 		s, err := unpack(b)

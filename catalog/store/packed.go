@@ -2,7 +2,10 @@ package store
 
 import (
 	"encoding/binary"
+	"encoding/json"
 	"math"
+
+	"github.com/paulmach/orb"
 
 	"gradeline/routes"
 	"gradeline/terrain"
@@ -17,6 +20,36 @@ type Stretch struct {
 	GroundM    []float64             `json:"ground_m"`
 	ElevationM []float64             `json:"elevation_m"`
 	State      []routes.StationState `json:"state"`
+	Points     []orb.Point           `json:"points"`   // kept to 1e-7 degrees
+	RadiusM    []float64             `json:"radius_m"` // kept to 1 m; +Inf where straight
+	Beside     Beside                `json:"beside"`
+}
+
+// Beside is what a stretch says of its route as a whole.
+type Beside struct {
+	RouteM     float64            `json:"route_length_m"`
+	CellM      float64            `json:"cell_m"`
+	Bound      routes.ErrorModel  `json:"bound"`
+	Structures []routes.Structure `json:"structures"` // that reach into the stretch
+}
+
+// Profile is the stretch as a profile of its whole route, with nothing known
+// outside the stretch: heights and places there are NaN.
+func (s *Stretch) Profile() *routes.Profile {
+	n := max(int(math.Round(s.Beside.RouteM/s.StepM))+1, 2)
+	p := &routes.Profile{StepM: s.StepM, LengthM: s.Beside.RouteM, CellM: s.Beside.CellM, Bound: s.Beside.Bound, Structures: s.Beside.Structures, Reliable: true,
+		GroundM: make([]float64, n), ElevationM: make([]float64, n), State: make([]routes.StationState, n), Points: make([]orb.Point, n), RadiusM: make([]float64, n)}
+	first := int(math.Round(s.FromM / s.StepM))
+	for i := range n {
+		k := i - first
+		if k < 0 || k >= s.Count() {
+			p.GroundM[i], p.ElevationM[i], p.State[i] = math.NaN(), math.NaN(), routes.OutsideTerrain
+			p.Points[i], p.RadiusM[i] = orb.Point{math.NaN(), math.NaN()}, math.Inf(1)
+			continue
+		}
+		p.GroundM[i], p.ElevationM[i], p.State[i], p.Points[i], p.RadiusM[i] = s.GroundM[k], s.ElevationM[k], s.State[k], s.Points[k], s.RadiusM[k]
+	}
+	return p
 }
 
 // StationM is the station of index i.
@@ -28,19 +61,21 @@ func (s *Stretch) Count() int { return len(s.ElevationM) }
 const (
 	marginM      = 1000 // of profile kept before the crest and after the foot
 	packedMark   = 'p'
-	packedLayout = 1
+	packedLayout = 2
 	groundUnitM  = 0.001
 	heightUnitM  = 0.0001
+	placeUnitDeg = 1e-7
 	missing      = 0x80    // bit of the state byte: no ground
 	noHeight     = 0x40    // bit of the state byte: no grade line
 	maxHeightM   = 1e6     // nothing on Earth is higher
 	maxStations  = 1 << 22 // of one stretch
+	maxRouteM    = 2e7     // half way round the world
 )
 
 // stretchOf cuts a descent with its margins out of a profile.
 func stretchOf(p *routes.Profile, d *routes.Descent) *Stretch {
 	n := p.Count()
-	if !(p.StepM > 0) || n == 0 || len(p.GroundM) != n || len(p.State) != n {
+	if !(p.StepM > 0) || n == 0 || len(p.GroundM) != n || len(p.State) != n || len(p.Points) != n || len(p.RadiusM) != n {
 		return nil
 	}
 	lo, hi := min(d.StartM, d.EndM)-marginM, max(d.StartM, d.EndM)+marginM
@@ -49,22 +84,30 @@ func stretchOf(p *routes.Profile, d *routes.Descent) *Stretch {
 	if i0 >= i1 {
 		return nil
 	}
-	return &Stretch{FromM: p.StationM(i0), StepM: p.StepM, GroundM: p.GroundM[i0:i1], ElevationM: p.ElevationM[i0:i1], State: p.State[i0:i1]}
+	s := &Stretch{FromM: p.StationM(i0), StepM: p.StepM, GroundM: p.GroundM[i0:i1], ElevationM: p.ElevationM[i0:i1], State: p.State[i0:i1],
+		Points: p.Points[i0:i1], RadiusM: p.RadiusM[i0:i1], Beside: Beside{RouteM: p.LengthM, CellM: p.CellM, Bound: p.Bound, Structures: []routes.Structure{}}}
+	for _, x := range p.Structures {
+		if x.ToM > lo && x.FromM < hi {
+			s.Beside.Structures = append(s.Beside.Structures, x)
+		}
+	}
+	return s
 }
 
 // pack writes a stretch: mark, layout, FromM, StepM, count, then for each station
-// a state byte, the ground's difference in mm and the grade line's second
-// difference in 0.1 mm as varints.
+// a state byte, the ground's difference in mm, the grade line's second difference
+// in 0.1 mm, the place's differences and the radius as varints; last what lies
+// beside it as JSON.
 func (s *Stretch) pack() ([]byte, error) {
 	n := s.Count()
-	if n > maxStations || len(s.GroundM) != n || len(s.State) != n || !(s.StepM > 0) {
+	if n > maxStations || len(s.GroundM) != n || len(s.State) != n || len(s.Points) != n || len(s.RadiusM) != n || !(s.StepM > 0) {
 		return nil, &Fault{Kind: terrain.ErrInput, What: "a profile whose parts differ in length", Fix: "survey the route again"}
 	}
 	b := append(make([]byte, 0, 32+5*n), packedMark, packedLayout)
 	b = binary.LittleEndian.AppendUint64(b, math.Float64bits(s.FromM))
 	b = binary.LittleEndian.AppendUint64(b, math.Float64bits(s.StepM))
 	b = binary.AppendUvarint(b, uint64(n))
-	var ground, height, slope int64
+	var ground, height, slope, lon, lat int64
 	for i := range n {
 		st := byte(s.State[i]) & 0x3f
 		g, e := s.GroundM[i], s.ElevationM[i]
@@ -86,8 +129,20 @@ func (s *Stretch) pack() ([]byte, error) {
 			slope = v - height
 			height = v
 		}
+		x, y := int64(math.Round(s.Points[i][0]/placeUnitDeg)), int64(math.Round(s.Points[i][1]/placeUnitDeg))
+		b = binary.AppendVarint(binary.AppendVarint(b, x-lon), y-lat)
+		lon, lat = x, y
+		radius := uint64(0) // straight
+		if r := math.Round(s.RadiusM[i]); r >= 1 && r < 1e6 {
+			radius = uint64(r)
+		}
+		b = binary.AppendUvarint(b, radius)
 	}
-	return b, nil
+	more, err := json.Marshal(s.Beside)
+	if err != nil {
+		return nil, &Fault{Kind: terrain.ErrInput, What: "a profile with a figure that is no number", Err: err, Fix: "survey the route again"}
+	}
+	return append(b, more...), nil
 }
 
 // unpack reads what pack wrote; anything else is a fault.
@@ -107,7 +162,8 @@ func unpack(b []byte) (*Stretch, error) {
 	}
 	b = b[k:]
 	s.GroundM, s.ElevationM, s.State = make([]float64, n), make([]float64, n), make([]routes.StationState, n)
-	var ground, height, slope int64
+	s.Points, s.RadiusM = make([]orb.Point, n), make([]float64, n)
+	var ground, height, slope, lon, lat int64
 	for i := range s.State {
 		if len(b) == 0 {
 			return nil, damaged
@@ -134,8 +190,21 @@ func unpack(b []byte) (*Stretch, error) {
 			height += slope
 			s.ElevationM[i] = float64(height) * heightUnitM
 		}
+		x, kx := binary.Varint(b)
+		y, ky := binary.Varint(b[max(0, kx):])
+		r, kr := binary.Uvarint(b[max(0, kx)+max(0, ky):])
+		if kx <= 0 || ky <= 0 || kr <= 0 {
+			return nil, damaged
+		}
+		b = b[kx+ky+kr:]
+		lon, lat = lon+x, lat+y
+		s.Points[i] = orb.Point{float64(lon) * placeUnitDeg, float64(lat) * placeUnitDeg}
+		s.RadiusM[i] = math.Inf(1)
+		if r > 0 {
+			s.RadiusM[i] = float64(r)
+		}
 	}
-	if len(b) != 0 {
+	if err := json.Unmarshal(b, &s.Beside); err != nil || !(s.Beside.RouteM >= 0) || s.Beside.RouteM > maxRouteM || s.Beside.RouteM/s.StepM > maxStations {
 		return nil, damaged
 	}
 	return s, nil
