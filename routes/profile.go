@@ -128,11 +128,10 @@ func (m ErrorModel) MeanErrPct(lengthM, interpolatedM float64) float64 {
 		t := math.Log(lengthM/m.SpanM[i-1]) / math.Log(m.SpanM[i]/m.SpanM[i-1])
 		e = m.SpanPct[i-1] + t*(m.SpanPct[i]-m.SpanPct[i-1])
 	}
-	// Interpolated ground adds its share of a bridged height error: both ends of
-	// the gap are only as good as the grade line beside it.
+	// Over structures and voids the grade line is about half as good as on ground:
+	// measured, grade RMSE inside unflagged tunnels 1.7 to 2 times that outside.
 	if interpolatedM > 0 {
-		share := math.Min(1, interpolatedM/lengthM)
-		e = math.Hypot(e, share*100*math.Sqrt2*m.ElevationM/lengthM)
+		e *= 1 + math.Min(1, interpolatedM/lengthM)
 	}
 	return e
 }

@@ -32,6 +32,7 @@ func descentView(c *cli.Context, cat *store.Catalog, e *catalog.Entry, h *catalo
 		}
 		v.StationM[i], v.GroundM[i], v.ElevationM[i], v.State[i] = st.StationM(k), st.GroundM[k], st.ElevationM[k], st.State[k]
 	}
+	v.Bound, v.Structures = st.Beside.Bound, st.Beside.Structures
 	return trimmed(v), nil
 }
 

@@ -1,0 +1,212 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"os"
+	"strings"
+
+	"github.com/urfave/cli/v2"
+
+	"gradeline/catalog"
+	"gradeline/catalog/export"
+	"gradeline/catalog/signs"
+	"gradeline/catalog/store"
+	"gradeline/routes"
+)
+
+func (s *session) signsCommand() *cli.Command {
+	return &cli.Command{
+		Name: "signs", Usage: "signs that descents warrant, by edition; audit against those that stand",
+		ArgsUsage: "[DESCENT...]",
+		UsageText: "gradeline signs veltrane-pass-road-f-4.7 --approach 55mph --units us\n" +
+			"gradeline signs --rules uk-2013 --approach 80km/h --standing inventory.geojson --json",
+		Flags: append(filterFlags(), outFlag(), forceFlag(), jsonFlag(), unitsFlag(),
+			&cli.StringFlag{Name: "rules", Value: "us-2023", Usage: "rule set `ID` (us-2023, uk-2013, haul-road) or a TOML file of your own"},
+			&cli.StringFlag{Name: "approach", Usage: "85th percentile or posted `SPEED` before the crest, as in 55mph"},
+			&cli.StringSliceFlag{Name: "choice", Usage: "`NAME=OPTION` for what the edition leaves open; may be given several times"},
+			&cli.StringFlag{Name: "standing", Usage: "GeoJSON `FILE` of the signs that stand, to audit"},
+			&cli.StringFlag{Name: "strip", Usage: "draw the strip plan of one descent to an .svg `FILE`"}),
+		Action: s.signs,
+	}
+}
+
+type signsAnswer struct {
+	Schema    string           `json:"schema"`
+	RuleSet   string           `json:"rule_set"`
+	Schedules []signs.Schedule `json:"schedules"`
+	Findings  []signs.Finding  `json:"findings"`
+	Skipped   []routes.Skipped `json:"skipped"`
+}
+
+// signRules finds a built-in rule set or reads the user's own.
+func signRules(name string) (signs.RuleSet, error) {
+	if !strings.HasSuffix(strings.ToLower(name), ".toml") {
+		return signs.FindRuleSet(name)
+	}
+	f, err := os.Open(name)
+	if err != nil {
+		return signs.RuleSet{}, &catalog.Fault{File: name, What: "cannot be opened", Err: unwrapPath(err), Fix: "give a TOML file, or one of us-2023, uk-2013, haul-road"}
+	}
+	defer f.Close()
+	return signs.ParseRuleSet(name, f)
+}
+
+func (s *session) signs(c *cli.Context) error {
+	u, err := units(c)
+	if err != nil {
+		return err
+	}
+	rules, err := signRules(c.String("rules"))
+	if err != nil {
+		return err
+	}
+	approachMPS, _, err := quantityFlag(c, "approach", catalog.SpeedMPS)
+	if err != nil {
+		return err
+	}
+	choices := map[string]string{}
+	for _, x := range c.StringSlice("choice") {
+		name, option, ok := strings.Cut(x, "=")
+		if !ok {
+			return usagef("--choice %q: write NAME=OPTION", x)
+		}
+		choices[name] = option
+	}
+	var standing []signs.Standing
+	a := signsAnswer{Schema: catalog.Schema, RuleSet: rules.ID, Schedules: []signs.Schedule{}, Findings: []signs.Finding{}, Skipped: []routes.Skipped{}}
+	if file := c.String("standing"); file != "" {
+		f, err := os.Open(file)
+		if err != nil {
+			return &catalog.Fault{File: file, What: "cannot be opened", Err: unwrapPath(err), Fix: "give a GeoJSON file of signs"}
+		}
+		defer f.Close()
+		if standing, a.Skipped, err = signs.ParseStanding(file, f); err != nil {
+			return err
+		}
+	}
+	cat, err := openCatalog(c)
+	if err != nil {
+		return err
+	}
+	defer cat.Close()
+	es, err := chosenEntries(c, cat)
+	if err != nil {
+		return err
+	}
+	if c.String("strip") != "" && len(es) != 1 {
+		return usagef("--strip draws one descent; name it")
+	}
+	for i := range es {
+		plan := signPlan{rules: rules, approachMPS: approachMPS, choices: choices, standing: standing, audit: c.String("standing") != ""}
+		if err := s.planSigns(c, cat, &es[i], plan, &a); err != nil {
+			return err
+		}
+	}
+	if file := c.String("strip"); file != "" {
+		svg := signs.StripPlanSVG(a.Schedules[0], u)
+		if err := export.WriteFile(file, c.Bool("force"), func(w io.Writer) error { _, err := w.Write(svg); return err }); err != nil {
+			return err
+		}
+		s.say("wrote %s", file)
+	}
+	if err := s.writeSigns(c, &a, u); err != nil {
+		return err
+	}
+	for _, k := range a.Skipped {
+		s.say("gap: %s: %s", k.Where, k.Why)
+	}
+	if len(a.Skipped) > 0 {
+		return errGaps
+	}
+	return nil
+}
+
+// signPlan is what is asked for every descent.
+type signPlan struct {
+	rules       signs.RuleSet
+	approachMPS float64
+	choices     map[string]string
+	standing    []signs.Standing
+	audit       bool
+}
+
+// planSigns adds one descent's schedule, and its audit, to the answer.
+func (s *session) planSigns(c *cli.Context, cat *store.Catalog, e *catalog.Entry, k signPlan, a *signsAnswer) error {
+	stretch, err := cat.Profile(c.Context, e.Descent.ID)
+	if err != nil {
+		return err
+	}
+	p := stretch.Profile()
+	in := signs.Input{Descent: e.Descent, Profile: p, Holds: e.Holds, ApproachSpeedMPS: k.approachMPS, Choices: k.choices}
+	dir := e.Descent.Direction
+	sites, err := cat.Sites(c.Context, store.SiteFilter{Route: e.Descent.Route, Direction: &dir})
+	if err != nil {
+		return err
+	}
+	kinds := map[catalog.SiteKind]string{catalog.BrakeCheck: signs.SiteBrakeCheck, catalog.EscapeRamp: signs.SiteEscapeRamp}
+	for _, x := range sites {
+		if kind := kinds[x.Kind]; kind != "" && x.StationM != nil {
+			in.Sites = append(in.Sites, signs.Site{Kind: kind, Name: x.Name, StationM: *x.StationM, Direction: dir})
+		}
+	}
+	sch, err := signs.Plan(in, k.rules)
+	if err != nil {
+		return err
+	}
+	a.Schedules = append(a.Schedules, sch)
+	if !k.audit {
+		return nil
+	}
+	const besideM = 40 // further from the line a sign belongs to another road
+	at, _ := signs.Locate(k.standing, p, besideM)
+	o := signs.AuditOptions{}
+	a.Findings = append(a.Findings, signs.AuditStanding(sch, at, o)...)
+	a.Skipped = append(a.Skipped, signs.Unjudged(sch, at, o)...)
+	return nil
+}
+
+// chosenEntries are the descents named, or all that the filter keeps.
+func chosenEntries(c *cli.Context, cat *store.Catalog) ([]catalog.Entry, error) {
+	if c.NArg() == 0 {
+		f, err := filter(c)
+		if err != nil {
+			return nil, err
+		}
+		return cat.Descents(c.Context, f)
+	}
+	var es []catalog.Entry
+	for _, id := range c.Args().Slice() {
+		e, err := cat.Descent(c.Context, id)
+		if err != nil {
+			return nil, err
+		}
+		es = append(es, e)
+	}
+	return es, nil
+}
+
+// writeSigns prints the schedules as JSON or text, or writes CSV or XLSX.
+func (s *session) writeSigns(c *cli.Context, a *signsAnswer, u catalog.Units) error {
+	if c.Bool("json") {
+		return s.printJSON(a)
+	}
+	out := strings.ToLower(c.String("o"))
+	switch {
+	case strings.HasSuffix(out, ".xlsx"):
+		return s.toOutput(c, func(w io.Writer) error { return export.WriteXLSX(w, signTables(a, u, true)) })
+	case strings.HasSuffix(out, ".csv"):
+		return s.toOutput(c, func(w io.Writer) error { return export.WriteCSV(w, joined(signTables(a, u, true))) })
+	case out != "" && out != "-":
+		return usagef("-o %s: the file must end in .csv or .xlsx", c.String("o"))
+	}
+	for i, t := range signTables(a, u, false) {
+		if i > 0 {
+			fmt.Fprintln(s.out)
+		}
+		if err := export.WriteText(s.out, t); err != nil {
+			return err
+		}
+	}
+	return nil
+}

@@ -1,0 +1,113 @@
+package main
+
+import (
+	"fmt"
+	"slices"
+
+	"gradeline/catalog"
+	"gradeline/catalog/export"
+	"gradeline/catalog/signs"
+)
+
+// screenColumns are the columns of a schedule that fit a screen; files have all.
+var screenColumns = []string{"number", "station_m", "station_ft", "side", "role", "designation", "plaques", "legend", "need", "conflicts"}
+
+// signTables are a table for each schedule, and one for the audit.
+func signTables(a *signsAnswer, u catalog.Units, all bool) []export.Table {
+	var out []export.Table
+	for i := range a.Schedules {
+		sch := &a.Schedules[i]
+		header, rows := sch.Table(u)
+		t := tableOf(fmt.Sprintf("Signs for %s (%s), %s", sch.Name, sch.DescentID, sch.Title), header, rows)
+		t.Rows = prepend(t.Rows, &t.Header, "descent", sch.DescentID, all)
+		if !all {
+			t = only(t, screenColumns)
+		}
+		for _, c := range sch.Choices {
+			how := "chosen"
+			if c.Default {
+				how = "our default; the edition leaves it open"
+			}
+			t.Notes = append(t.Notes, fmt.Sprintf("%s: %s (%s).", c.Question, c.Words, how))
+		}
+		t.Notes = append(append(t.Notes, sch.Notes...), sch.Cautions...)
+		out = append(out, t)
+	}
+	if a.Findings != nil && len(a.Findings) > 0 {
+		header, rows := signs.FindingTable(a.Findings, u)
+		t := tableOf("Audit of the signs that stand", header, rows)
+		if !all {
+			t = only(t, []string{"kind", "number", "designation", "standing", "station_m", "station_ft", "off_by_m", "off_by_ft", "reason"})
+		}
+		out = append(out, t)
+	}
+	return out
+}
+
+func tableOf(title string, header []string, rows [][]string) export.Table {
+	t := export.Table{Title: title, Header: slices.Clone(header)}
+	for _, r := range rows {
+		cells := make([]any, len(r))
+		for i := range r {
+			cells[i] = r[i]
+		}
+		t.Rows = append(t.Rows, cells)
+	}
+	return t
+}
+
+// prepend puts a first column before the others where on.
+func prepend(rows [][]any, header *[]string, name, value string, on bool) [][]any {
+	if !on {
+		return rows
+	}
+	*header = append([]string{name}, *header...)
+	for i := range rows {
+		rows[i] = append([]any{value}, rows[i]...)
+	}
+	return rows
+}
+
+// only keeps the named columns.
+func only(t export.Table, names []string) export.Table {
+	var keep []int
+	for i, h := range t.Header {
+		if slices.Contains(names, h) {
+			keep = append(keep, i)
+		}
+	}
+	pick := func(i int) string { return t.Header[i] }
+	header := make([]string, 0, len(keep))
+	for _, i := range keep {
+		header = append(header, pick(i))
+	}
+	for r := range t.Rows {
+		row := make([]any, 0, len(keep))
+		for _, i := range keep {
+			row = append(row, t.Rows[r][i])
+		}
+		t.Rows[r] = row
+	}
+	t.Header = header
+	return t
+}
+
+// joined puts tables of the same columns under one header; the audit, which has
+// others, is left to the workbook and the screen.
+func joined(ts []export.Table) export.Table {
+	var out export.Table
+	for i, t := range ts {
+		if i == 0 {
+			out.Title, out.Header = t.Title, t.Header
+		}
+		if slices.Equal(t.Header, out.Header) {
+			out.Rows = append(out.Rows, t.Rows...)
+			for _, n := range t.Notes {
+				if !slices.Contains(out.Notes, n) {
+					out.Notes = append(out.Notes, n)
+				}
+			}
+		}
+	}
+	return out
+}
