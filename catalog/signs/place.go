@@ -31,7 +31,7 @@ type Placement struct {
 	ErrM        float64          `json:"station_err_m"` // 95 % half-width, from its anchor
 	Side        string           `json:"side"`          // "right", "left" or "both", in travel
 	Direction   routes.Direction `json:"direction"`
-	OnLine      bool             `json:"on_line"` // false: before the line's first or past its last vertex
+	OnLine      bool             `json:"on_line"` // false: beyond the line, or beyond the part of it that is known
 	LonDeg      float64          `json:"longitude_deg"`
 	LatDeg      float64          `json:"latitude_deg"`
 	AnchorM     float64          `json:"anchor_m"` // station of what it warns of
@@ -249,9 +249,9 @@ func (pl *placer) put(s SignType, a at) {
 	if pl.chosen["sides"] == "both" {
 		p.Side = "both"
 	}
-	if p.OnLine = pl.t.onLine(p.StationM); p.OnLine {
-		pt := pl.t.p.PointAt(p.StationM)
-		p.LonDeg, p.LatDeg = pt[0], pt[1]
+	// A profile may know only a part of its route's line; NaN is no place.
+	if pt := pl.t.p.PointAt(p.StationM); pl.t.onLine(p.StationM) && !math.IsNaN(pt[0]+pt[1]) {
+		p.OnLine, p.LonDeg, p.LatDeg = true, pt[0], pt[1]
 	}
 	fill := map[string]string{}
 	if a.figure != nil && strings.Contains(s.Legend, "{grade}") {

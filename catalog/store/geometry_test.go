@@ -114,7 +114,7 @@ func TestProfilesArePacked(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if s.FromM != 10000 || s.StepM != 10 || s.StationM(s.Count()-1) != 16000 {
+	if s.FromM != 9000 || s.StepM != 10 || s.StationM(s.Count()-1) != 17000 {
 		t.Errorf("from %v to %v", s.FromM, s.StationM(s.Count()-1))
 	}
 	for i := range s.Count() {

@@ -59,7 +59,7 @@ func (s *Stretch) StationM(i int) float64 { return s.FromM + float64(i)*s.StepM 
 func (s *Stretch) Count() int { return len(s.ElevationM) }
 
 const (
-	marginM      = 1000 // of profile kept before the crest and after the foot
+	marginM      = 2000 // of profile kept before the crest and after the foot: advance signs stand there
 	packedMark   = 'p'
 	packedLayout = 2
 	groundUnitM  = 0.001

@@ -146,7 +146,7 @@ func (c *Catalog) Routes(ctx context.Context) ([]Route, error) {
 	return out, err
 }
 
-// Profile gives the grade line along a descent with up to 1,000 m before its
+// Profile gives the grade line along a descent with up to 2,000 m before its
 // crest and after its foot, forward along the line; ErrNotFound where the survey
 // kept none.
 func (c *Catalog) Profile(ctx context.Context, id string) (*Stretch, error) {

@@ -12,35 +12,58 @@ import (
 func (s *session) overlayCommand() *cli.Command {
 	return &cli.Command{
 		Name: "overlay", Usage: "RFC 7946 GeoJSON of the catalogue, for any map",
-		ArgsUsage: "descents | holds | avoid",
+		ArgsUsage: "descents | holds | avoid | signs | sites | practice",
 		UsageText: "gradeline overlay descents -o descents.geojson\n" +
 			"gradeline overlay avoid --class ca-btrain -o avoid.geojson",
 		Flags: append(filterFlags(), outFlag(), forceFlag(),
+			rulesFlag(), approachFlag(), marginFlag(), nearFlag(), withinFlag(),
 			&cli.StringFlag{Name: "width", Value: "30m", Usage: "`WIDTH` of the polygons of the avoid overlay, as in 30m"}),
 		Action: s.overlay,
 	}
 }
 
+// overlayKinds are the overlays and whether each speaks of one weight class.
+var overlayKinds = []struct {
+	name    string
+	ofClass bool
+}{{"descents", false}, {"holds", true}, {"avoid", true}, {"signs", false}, {"sites", false}, {"practice", true}}
+
 func (s *session) overlay(c *cli.Context) error {
-	if err := argCount(c, 1, 1, "one of: descents, holds, avoid"); err != nil {
+	if err := argCount(c, 1, 1, "one of: descents, holds, avoid, signs, sites, practice"); err != nil {
 		return err
 	}
-	what := c.Args().First()
-	kinds := []string{"descents", "holds", "avoid"}
-	if what != "descents" && what != "holds" && what != "avoid" {
-		return usagef("overlay has no %q%s; use %s", what, didYouMean(what, kinds), listed(kinds))
+	what, known, ofClass := c.Args().First(), false, false
+	var names []string
+	for _, k := range overlayKinds {
+		names = append(names, k.name)
+		if k.name == what {
+			known, ofClass = true, k.ofClass
+		}
 	}
-	if what != "descents" && c.String("class") == "" {
+	if !known {
+		return usagef("overlay has no %q%s; use %s", what, didYouMean(what, names), listed(names))
+	}
+	class := c.String("class")
+	if ofClass && class == "" {
 		return usagef("overlay %s needs --class; gradeline classes list shows them", what)
 	}
 	widthM, err := catalog.LengthM(c.String("width"))
 	if err != nil {
 		return usageError{"--width " + err.Error()}
 	}
-	class := c.String("class")
-	// The class is what the overlay speaks of; it must not hide a descent that has no answer for it.
-	if err := c.Set("class", ""); err != nil {
-		return err
+	if what == "holds" || what == "avoid" {
+		// The class is what the overlay speaks of; it must not hide a descent that has no answer for it.
+		if err := c.Set("class", ""); err != nil {
+			return err
+		}
+	}
+	switch what {
+	case "signs":
+		return s.signsOverlay(c)
+	case "sites":
+		return s.sitesOverlay(c)
+	case "practice":
+		return s.practiceOverlay(c)
 	}
 	es, err := entries(c)
 	if err != nil {

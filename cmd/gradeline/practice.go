@@ -22,12 +22,23 @@ func (s *session) practiceCommand() *cli.Command {
 		UsageText: "gradeline practice --class us-5axle --units us\n" +
 			"gradeline practice --class us-5axle --near 10.4,46.9 --within 50km --json",
 		Flags: append(filterFlags(),
-			&cli.StringFlag{Name: "near", Usage: "only near this `LON,LAT` in degrees"},
-			&cli.StringFlag{Name: "within", Value: "50km", Usage: "how near, as a straight `DISTANCE`"},
-			&cli.StringFlag{Name: "margin", Value: "20%", Usage: "how much of the retarder must stay unused, in `PERCENT`"},
+			nearFlag(), withinFlag(),
+			marginFlag(),
 			jsonFlag(), unitsFlag()),
 		Action: s.practice,
 	}
+}
+
+func nearFlag() cli.Flag {
+	return &cli.StringFlag{Name: "near", Usage: "only practice grades near this `LON,LAT` in degrees"}
+}
+
+func withinFlag() cli.Flag {
+	return &cli.StringFlag{Name: "within", Value: "50km", Usage: "how near, as a straight `DISTANCE`"}
+}
+
+func marginFlag() cli.Flag {
+	return &cli.StringFlag{Name: "margin", Value: "20%", Usage: "how much of the retarder must stay unused on a practice grade, in `PERCENT`"}
 }
 
 type practiceAnswer struct {
@@ -46,54 +57,64 @@ func (s *session) practice(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	class := c.String("class")
-	if class == "" {
-		return usagef("practice needs --class with the training truck; gradeline classes list shows them")
-	}
-	marginPct, err := catalog.DowngradePct(c.String("margin"))
-	if err != nil {
-		return usageError{"--margin: give per cent, as in 20%"}
-	}
-	withinM, err := catalog.LengthM(c.String("within"))
-	if err != nil {
-		return usageError{"--within " + err.Error()}
-	}
-	f, err := filter(c)
+	a, _, err := s.ladder(c)
 	if err != nil {
 		return err
-	}
-	cat, err := openCatalog(c)
-	if err != nil {
-		return err
-	}
-	defer cat.Close()
-	es, err := cat.Descents(c.Context, f)
-	if err != nil {
-		return err
-	}
-	if near := c.String("near"); near != "" {
-		at, err := pointFrom(near)
-		if err != nil {
-			return err
-		}
-		es = within(es, at, withinM)
-	}
-	if f.Class != "" && len(es) == 0 && c.String("near") == "" {
-		return &catalog.Fault{Kind: catalog.ErrClass, File: c.String("catalog"), What: fmt.Sprintf("no descent with an answer for class %q", class), Fix: "survey with that class; gradeline classes list shows them"}
-	}
-	sites, err := cat.Sites(c.Context, store.SiteFilter{})
-	if err != nil {
-		return err
-	}
-	a := practiceAnswer{Schema: catalog.Schema, Class: class, Cautions: catalog.Cautions()}
-	a.Ladder, a.Skipped = holding.Ladder(es, class, sites, holding.LadderOptions{MarginPct: marginPct})
-	if a.Ladder == nil {
-		a.Ladder = []holding.Rung{}
 	}
 	if c.Bool("json") {
 		return s.printJSON(a)
 	}
-	return export.WriteText(s.out, practiceTable(&a, u))
+	return export.WriteText(s.out, practiceTable(a, u))
+}
+
+// ladder puts the catalogue's practice grades in order, and gives the entries
+// that it looked at.
+func (s *session) ladder(c *cli.Context) (*practiceAnswer, []catalog.Entry, error) {
+	class := c.String("class")
+	if class == "" {
+		return nil, nil, usagef("practice needs --class with the training truck; gradeline classes list shows them")
+	}
+	marginPct, err := catalog.DowngradePct(c.String("margin"))
+	if err != nil {
+		return nil, nil, usageError{"--margin: give per cent, as in 20%"}
+	}
+	f, err := filter(c)
+	if err != nil {
+		return nil, nil, err
+	}
+	cat, err := openCatalog(c)
+	if err != nil {
+		return nil, nil, err
+	}
+	defer cat.Close()
+	es, err := cat.Descents(c.Context, f)
+	if err != nil {
+		return nil, nil, err
+	}
+	if len(es) == 0 {
+		return nil, nil, &catalog.Fault{Kind: catalog.ErrClass, File: c.String("catalog"), What: fmt.Sprintf("no descent with an answer for class %q", class), Fix: "survey with that class; gradeline classes list shows them"}
+	}
+	if near := c.String("near"); near != "" {
+		at, err := pointFrom(near)
+		if err != nil {
+			return nil, nil, err
+		}
+		withinM, err := catalog.LengthM(c.String("within"))
+		if err != nil {
+			return nil, nil, usageError{"--within " + err.Error()}
+		}
+		es = within(es, at, withinM)
+	}
+	sites, err := cat.Sites(c.Context, store.SiteFilter{})
+	if err != nil {
+		return nil, nil, err
+	}
+	a := &practiceAnswer{Schema: catalog.Schema, Class: class, Cautions: catalog.Cautions()}
+	a.Ladder, a.Skipped = holding.Ladder(es, class, sites, holding.LadderOptions{MarginPct: marginPct})
+	if a.Ladder == nil {
+		a.Ladder = []holding.Rung{}
+	}
+	return a, es, nil
 }
 
 // pointFrom reads lon,lat in degrees.

@@ -22,13 +22,21 @@ func (s *session) signsCommand() *cli.Command {
 		UsageText: "gradeline signs veltrane-pass-road-f-4.7 --approach 55mph --units us\n" +
 			"gradeline signs --rules uk-2013 --approach 80km/h --standing inventory.geojson --json",
 		Flags: append(filterFlags(), outFlag(), forceFlag(), jsonFlag(), unitsFlag(),
-			&cli.StringFlag{Name: "rules", Value: "us-2023", Usage: "rule set `ID` (us-2023, uk-2013, haul-road) or a TOML file of your own"},
-			&cli.StringFlag{Name: "approach", Usage: "85th percentile or posted `SPEED` before the crest, as in 55mph"},
+			rulesFlag(),
+			approachFlag(),
 			&cli.StringSliceFlag{Name: "choice", Usage: "`NAME=OPTION` for what the edition leaves open; may be given several times"},
 			&cli.StringFlag{Name: "standing", Usage: "GeoJSON `FILE` of the signs that stand, to audit"},
 			&cli.StringFlag{Name: "strip", Usage: "draw the strip plan of one descent to an .svg `FILE`"}),
 		Action: s.signs,
 	}
+}
+
+func rulesFlag() cli.Flag {
+	return &cli.StringFlag{Name: "rules", Value: "us-2023", Usage: "rule set `ID` (us-2023, uk-2013, haul-road) or a TOML file of your own"}
+}
+
+func approachFlag() cli.Flag {
+	return &cli.StringFlag{Name: "approach", Usage: "85th percentile or posted `SPEED` before the crest, as in 55mph"}
 }
 
 type signsAnswer struct {

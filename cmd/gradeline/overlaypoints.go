@@ -1,0 +1,104 @@
+package main
+
+import (
+	"fmt"
+	"io"
+
+	"github.com/urfave/cli/v2"
+
+	"gradeline/catalog"
+	"gradeline/catalog/export"
+	"gradeline/catalog/signs"
+	"gradeline/catalog/store"
+)
+
+// signsOverlay writes the scheduled signs as points.
+func (s *session) signsOverlay(c *cli.Context) error {
+	rules, err := signRules(c.String("rules"))
+	if err != nil {
+		return err
+	}
+	approachMPS, _, err := quantityFlag(c, "approach", catalog.SpeedMPS)
+	if err != nil {
+		return err
+	}
+	f, err := filter(c)
+	if err != nil {
+		return err
+	}
+	cat, err := openCatalog(c)
+	if err != nil {
+		return err
+	}
+	defer cat.Close()
+	es, err := cat.Descents(c.Context, f)
+	if err != nil {
+		return err
+	}
+	var a signsAnswer
+	o := export.PlacesOptions{Kind: "signs", Cautions: []string{catalog.SignCaution}, Notes: []string{rules.Title + ": " + rules.Edition}}
+	for i := range es {
+		if err := s.planSigns(c, cat, &es[i], signPlan{rules: rules, approachMPS: approachMPS}, &a); err != nil {
+			return err
+		}
+		o.Provenance = append(o.Provenance, es[i].Provenance)
+	}
+	return s.toOutput(c, func(w io.Writer) error { return export.PlacesOverlay(w, signPlaces(a.Schedules), o) })
+}
+
+// signPlaces gives each scheduled sign an id of its own.
+func signPlaces(list []signs.Schedule) []export.Place {
+	var out []export.Place
+	for i := range list {
+		for k, f := range list[i].Features() {
+			out = append(out, export.Place{ID: fmt.Sprintf("%s/%d", list[i].DescentID, k+1), LonDeg: f.LonDeg, LatDeg: f.LatDeg, Properties: f.Properties})
+		}
+	}
+	return out
+}
+
+// sitesOverlay writes the sites of the catalogue.
+func (s *session) sitesOverlay(c *cli.Context) error {
+	cat, err := openCatalog(c)
+	if err != nil {
+		return err
+	}
+	defer cat.Close()
+	sites, err := cat.Sites(c.Context, store.SiteFilter{Route: c.String("route")})
+	if err != nil {
+		return err
+	}
+	es, err := cat.Descents(c.Context, store.Filter{Limit: 1, Brief: true})
+	if err != nil {
+		return err
+	}
+	return s.toOutput(c, func(w io.Writer) error {
+		return export.SitesOverlay(w, sites, len(es) > 0 && es[0].Provenance.Invented)
+	})
+}
+
+// practiceOverlay writes the crest of each practice grade, with its difficulty.
+func (s *session) practiceOverlay(c *cli.Context) error {
+	a, es, err := s.ladder(c)
+	if err != nil {
+		return err
+	}
+	byID := map[string]*catalog.Entry{}
+	o := export.PlacesOptions{Kind: "practice", Class: a.Class, Notes: []string{"Each point is the crest of a practice grade; rung 1 is the easiest."}}
+	for i := range es {
+		byID[es[i].Descent.ID] = &es[i]
+	}
+	var ps []export.Place
+	for i, r := range a.Ladder {
+		e := byID[r.Descent]
+		o.Provenance = append(o.Provenance, e.Provenance)
+		why := []string{}
+		for _, p := range r.Parts {
+			why = append(why, p.Words)
+		}
+		ps = append(ps, export.Place{ID: r.Descent, LonDeg: e.Descent.CrestLonDeg, LatDeg: e.Descent.CrestLatDeg, Properties: map[string]any{
+			"rung": i + 1, "name": r.Name, "difficulty_score": r.DifficultyScore, "why": why, "gear": r.Gear, "speed_mps": r.SpeedMPS,
+			"length_m": r.LengthM, "mean_downgrade_pct": r.MeanDowngradePct, "flags": r.Flags}})
+	}
+	return s.toOutput(c, func(w io.Writer) error { return export.PlacesOverlay(w, ps, o) })
+}
