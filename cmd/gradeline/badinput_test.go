@@ -75,9 +75,14 @@ func TestBadFiles(t *testing.T) {
 		t.Fatal(err)
 	}
 	truncated := write("cut.tif", string(dem[:len(dem)/3]))
-	nocrs := h.path("nocrs.tif")
-	if out, err := exec.Command("gdal_translate", "-q", "-co", "PROFILE=BASELINE", h.dem, nocrs).CombinedOutput(); err != nil {
+	nocrs := h.path("nocrs.asc")
+	if out, err := exec.Command("gdal_translate", "-q", "-of", "AAIGrid", "-co", "FORCE_CELLSIZE=YES", h.dem, nocrs).CombinedOutput(); err != nil {
 		t.Fatalf("gdal_translate: %v %s", err, out)
+	}
+	for _, beside := range []string{"nocrs.prj", "nocrs.asc.aux.xml"} {
+		if err := os.RemoveAll(h.path(beside)); err != nil {
+			t.Fatal(err)
+		}
 	}
 	for _, c := range []struct {
 		name, terrain, routes string
@@ -86,7 +91,7 @@ func TestBadFiles(t *testing.T) {
 		{"missing raster", h.path("none.tif"), h.road, []string{"none.tif"}},
 		{"raster that is text", write("text.tif", "hello"), h.road, []string{"text.tif"}},
 		{"truncated raster", truncated, h.road, []string{"cut.tif"}},
-		{"no CRS", nocrs, h.road, []string{"nocrs.tif", "coordinate reference system"}},
+		{"no CRS", nocrs, h.road, []string{"nocrs.asc", "coordinate reference system"}},
 		{"missing routes", h.dem, h.path("none.geojson"), []string{"none.geojson"}},
 		{"broken JSON", h.dem, write("broken.geojson", `{"type":"Feature","geometry":{`), []string{"broken.geojson"}},
 		{"one point", h.dem, write("one.geojson", line("[[11.01,46]]")), []string{"one.geojson"}},

@@ -203,12 +203,12 @@ func TestListAndShowGiveWhatSurveyStored(t *testing.T) {
 }
 
 func TestOverlaysCarryCautions(t *testing.T) {
-	h := makeHill(t, 14, nil)
+	h := makeHill(t, 11.5, nil)
 	h.survey(t, exitDone)
 	for _, kind := range []string{"descents", "holds", "avoid"} {
 		args := []string{"overlay", kind, "--catalog", h.path("c.gpkg")}
 		if kind != "descents" {
-			args = append(args, "--class", "us-5axle")
+			args = append(args, "--class", "ca-btrain-63t")
 		}
 		r := gradeline(t, args...).want(t, exitDone)
 		var fc struct {

@@ -1,0 +1,191 @@
+package main
+
+import (
+	"bytes"
+	"encoding/json"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+)
+
+// demoDir runs the demo once for the tests that look at its results.
+func demoDir(t *testing.T) string {
+	t.Helper()
+	dir := filepath.Join(t.TempDir(), "demo")
+	gradeline(t, "demo", "-o", dir, "--units", "us").want(t, exitDone)
+	return dir
+}
+
+func parse(t *testing.T, r result) map[string]any {
+	t.Helper()
+	var a map[string]any
+	if err := json.Unmarshal([]byte(r.out), &a); err != nil {
+		t.Fatalf("not one JSON object: %v\n%.300s", err, r.out)
+	}
+	if a["schema"] != "gradeline/1" {
+		t.Errorf("schema %v", a["schema"])
+	}
+	return a
+}
+
+// The demo's kinds of descent, by what was built: see the alignments in terrain/synth.
+func TestDemoShowsEveryKindOfDescent(t *testing.T) {
+	dir := demoDir(t)
+	cat := filepath.Join(dir, "demo.gpkg")
+	list := parse(t, gradeline(t, "list", "--catalog", cat, "--json").want(t, exitDone))
+	ds := list["descents"].([]any)
+	if len(ds) < 5 {
+		t.Fatalf("%d descents", len(ds))
+	}
+	seen := map[string]bool{}
+	routes := map[string]bool{}
+	for _, x := range ds {
+		d := x.(map[string]any)
+		mean, length := number(t, d, "mean_downgrade_pct"), number(t, d, "length_m")
+		routes[d["route"].(string)] = true
+		switch {
+		case mean < 5:
+			seen["easy"] = true
+		case length > 8000:
+			seen["long and even"] = true
+		case mean > 8 && length < 2500:
+			seen["steep and short"] = true
+		}
+		if len(d["benches"].([]any)) > 0 {
+			seen["bench"] = true
+		}
+		if number(t, d, "interpolated_m") > 200 {
+			seen["over a bridge or through a tunnel"] = true
+		}
+		for _, h := range d["holds"].([]any) {
+			if h.(map[string]any)["holds"] == false {
+				seen["not held"] = true
+			}
+		}
+		if d["provenance"].(map[string]any)["invented"] != true {
+			t.Errorf("%v is not labelled invented", d["id"])
+		}
+	}
+	for _, k := range []string{"easy", "long and even", "steep and short", "bench", "over a bridge or through a tunnel", "not held"} {
+		if !seen[k] {
+			t.Errorf("no descent of the kind %q", k)
+		}
+	}
+	if len(routes) < 3 {
+		t.Errorf("%d routes", len(routes))
+	}
+	for _, name := range []string{"demo.gpkg", "descents.geojson", "holds.geojson", "avoid.geojson", "profile.csv"} {
+		if st, err := os.Stat(filepath.Join(dir, name)); err != nil || st.Size() < 500 {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
+}
+
+func TestCommandsOnTheDemo(t *testing.T) {
+	dir := demoDir(t)
+	cat := filepath.Join(dir, "demo.gpkg")
+	id := parse(t, gradeline(t, "list", "--catalog", cat, "--json"))["descents"].([]any)[0].(map[string]any)["id"].(string)
+	file := func(name string) string { return filepath.Join(dir, name) }
+
+	for _, f := range []struct{ name, mark string }{{"page.html", "<html"}, {"page.pdf", "%PDF-"}} {
+		gradeline(t, "sheet", id, "--catalog", cat, "--class", "us-5axle", "-o", file(f.name)).want(t, exitDone)
+		b, err := os.ReadFile(file(f.name))
+		if err != nil || !bytes.Contains(b[:min(len(b), 4096)], []byte(f.mark)) {
+			t.Errorf("%s: %v", f.name, err)
+		}
+	}
+	gradeline(t, "sheet", id, "--catalog", cat, "--class", "us-5axle", "-o", file("page.pdf")).want(t, exitFailed).says(t, "page.pdf", "--force")
+
+	gradeline(t, "report", "--catalog", cat, "--terrain", file("terrain.tif"), "-o", file("r.html")).want(t, exitDone)
+	if b, err := os.ReadFile(file("r.html")); err != nil || !bytes.Contains(b, []byte("INVENTED")) || bytes.Contains(b, []byte("http://cdn")) {
+		t.Errorf("report: %v", err)
+	}
+
+	a := parse(t, gradeline(t, "practice", "--catalog", cat, "--class", "us-5axle", "--json").want(t, exitDone))
+	ladder := a["ladder"].([]any)
+	if len(ladder) < 2 {
+		t.Fatalf("%d rungs", len(ladder))
+	}
+	last := 0.0
+	for i, x := range ladder {
+		r := x.(map[string]any)
+		if s := number(t, r, "difficulty_score"); s < last {
+			t.Errorf("rung %d is easier than the one below", i)
+		} else {
+			last = s
+		}
+	}
+
+	a = parse(t, gradeline(t, "compare", "--catalog", cat, "--class", "ca-btrain-63t", "--terrain", file("terrain.tif"), file("routes.geojson"), "--json").want(t, exitDone))
+	rs := a["routes"].([]any)
+	if len(rs) != 3 || rs[0].(map[string]any)["holds"] != true || rs[2].(map[string]any)["holds"] != false {
+		t.Errorf("compare: %v", rs)
+	}
+	stored := parse(t, gradeline(t, "compare", "--catalog", cat, "--class", "ca-btrain-63t", "Veltrane Pass Road", "Old Quendrel Road", "--json").want(t, exitDone))
+	if got := first(t, stored, "routes")["route"]; got != "Veltrane Pass Road" {
+		t.Errorf("compare from the catalogue recommends %v", got)
+	}
+
+	sch := parse(t, gradeline(t, "signs", "--catalog", cat, "veltrane-pass-road-f", "--approach", "55mph", "--strip", file("s.svg"), "--json").want(t, exitDone))
+	if n := len(first(t, sch, "schedules")["signs"].([]any)); n < 3 {
+		t.Errorf("%d signs", n)
+	}
+	if b, err := os.ReadFile(file("s.svg")); err != nil || !bytes.Contains(b, []byte("<svg")) {
+		t.Errorf("strip plan: %v", err)
+	}
+	for _, k := range [][]string{{"signs", "--approach", "55mph"}, {"sites"}, {"practice", "--class", "us-5axle"}, {"holds", "--class", "us-5axle"}} {
+		gradeline(t, append([]string{"overlay", "--catalog", cat}, k...)...).want(t, exitDone)
+	}
+}
+
+func TestReviewIsRecordedAndShown(t *testing.T) {
+	dir := demoDir(t)
+	cat := filepath.Join(dir, "demo.gpkg")
+	id := first(t, parse(t, gradeline(t, "review", "--catalog", cat, "--json").want(t, exitDone)), "queue")["id"].(string)
+	gradeline(t, "review", id, "--catalog", cat, "--state", "field-checked").want(t, exitUsage).says(t, "--by")
+	gradeline(t, "review", id, "--catalog", cat, "--state", "fine", "--by", "A. Tester").want(t, exitFailed).says(t, "review state")
+	gradeline(t, "review", id, "--catalog", cat, "--state", "field-checked", "--by", "A. Tester", "--measured", "6.2%", "--note", "dry, clear").want(t, exitDone)
+	if r := gradeline(t, "show", id, "--catalog", cat).want(t, exitDone); !strings.Contains(r.out, "field-checked by A. Tester") {
+		t.Errorf("show: %s", r.out)
+	}
+	h := parse(t, gradeline(t, "review", id, "--catalog", cat, "--history", "--json").want(t, exitDone))
+	if n := len(h["history"].([]any)); n < 2 {
+		t.Errorf("%d events", n)
+	}
+	// Another survey of the same data keeps the id and the review.
+	gradeline(t, "survey", "--terrain", filepath.Join(dir, "terrain.tif"), "--catalog", cat, "--invented", "--units", "us", filepath.Join(dir, "routes.geojson")).want(t, exitDone)
+	if r := gradeline(t, "show", id, "--catalog", cat).want(t, exitDone); !strings.Contains(r.out, "field-checked by A. Tester") {
+		t.Errorf("after a second survey: %s", r.out)
+	}
+	gradeline(t, "doctor", "--catalog", cat).want(t, exitDone)
+}
+
+// Every command shows two worked examples, and every flag in them exists.
+func TestEveryCommandHasWorkedExamples(t *testing.T) {
+	app := newApp(&session{out: &bytes.Buffer{}, err: &bytes.Buffer{}})
+	for _, c := range app.Commands {
+		lines := strings.Split(c.UsageText, "\n")
+		if len(lines) < 2 {
+			t.Errorf("%s has %d examples", c.Name, len(lines))
+		}
+		for _, l := range lines {
+			if !strings.HasPrefix(l, "gradeline "+c.Name) {
+				t.Errorf("%s: example %q is of another command", c.Name, l)
+			}
+			for _, w := range strings.Fields(l) {
+				if name, ok := strings.CutPrefix(w, "-"); ok && findFlag(c, strings.TrimLeft(name, "-")) == nil {
+					t.Errorf("%s: example has no flag %s", c.Name, w)
+				}
+			}
+		}
+	}
+}
+
+func TestHelpGoesToStandardOutput(t *testing.T) {
+	for _, args := range [][]string{{"--help"}, {"survey", "--help"}, {}} {
+		if r := gradeline(t, args...).want(t, exitDone); r.out == "" || r.err != "" {
+			t.Errorf("%v: out %d bytes, err %q", args, len(r.out), r.err)
+		}
+	}
+}
