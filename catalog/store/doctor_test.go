@@ -36,6 +36,7 @@ func TestDoctor(t *testing.T) {
 		{"advice edited by hand", "UPDATE holds SET holds = 0 WHERE class = 'heavy' AND descent_fid = 1", "order of danger", true},
 		{"index dropped", "DROP INDEX holds_class", "tables", true},
 		{"trigger dropped", "DROP TRIGGER rtree_descents_geom_delete", "tables", true},
+		{"history silenced", "DROP TRIGGER reviews_by_hand_update", "tables", true},
 		{"trigger changed", "DROP TRIGGER rtree_sites_geom_insert; CREATE TRIGGER rtree_sites_geom_insert AFTER INSERT ON sites BEGIN DELETE FROM sites; END", "tables", true},
 		{"geometry spoiled", "PRAGMA writable_schema = ON; DROP TRIGGER rtree_descents_geom_update1; DROP TRIGGER rtree_descents_geom_update2; DROP TRIGGER rtree_descents_geom_update3; DROP TRIGGER rtree_descents_geom_update4; UPDATE descents SET geom = x'4750' WHERE fid = 1", "geometry", false},
 		{"layer unlisted", "DELETE FROM gpkg_contents WHERE table_name = 'tangents'", "layers", false},

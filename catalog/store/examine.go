@@ -33,21 +33,26 @@ func (x *examination) tables() error {
 				}})
 			}
 		}
-		if t.geometry == "" {
-			continue
-		}
-		for _, stmt := range strings.Split(strings.ReplaceAll(rtreeSQL, "%t", t.name), "\n") {
-			f := strings.Fields(stmt)
-			if len(f) < 3 || f[1] != "TRIGGER" || have[f[2]] == strings.TrimSuffix(stmt, ";") {
-				continue
-			}
-			x.add(Finding{Check: "tables", Where: "trigger " + f[2], What: "missing or changed", Fix: "repair makes it anew", repair: func(c *Catalog) error {
-				_, err := c.w.ExecContext(context.Background(), "DROP TRIGGER IF EXISTS "+f[2]+"; "+stmt)
-				return err
-			}})
+		if t.geometry != "" {
+			x.triggers(strings.ReplaceAll(rtreeSQL, "%t", t.name), have)
 		}
 	}
+	x.triggers(byHandSQL, have)
 	return nil
+}
+
+// triggers compares the triggers of a script, one a line, with those of the file.
+func (x *examination) triggers(script string, have map[string]string) {
+	for _, stmt := range strings.Split(script, "\n") {
+		f := strings.Fields(stmt)
+		if len(f) < 3 || f[1] != "TRIGGER" || have[f[2]] == strings.TrimSuffix(stmt, ";") {
+			continue
+		}
+		x.add(Finding{Check: "tables", Where: "trigger " + f[2], What: "missing or changed", Fix: "repair makes it anew", repair: func(c *Catalog) error {
+			_, err := c.w.ExecContext(context.Background(), "DROP TRIGGER IF EXISTS "+f[2]+"; "+stmt)
+			return err
+		}})
+	}
 }
 
 // layers looks for tables that the GeoPackage no longer lists.

@@ -184,6 +184,9 @@ func TestAGISReadsItBack(t *testing.T) {
 	if err != nil || got.Descent.Name != "by GIS" || got.Review.State != catalog.FieldChecked || got.Review.By != "Bo" {
 		t.Errorf("after the edit: %v, %+v", err, got.Review)
 	}
+	if h, err := c.History(ctx, "kestrel-road-f-1.0"); err != nil || h[len(h)-1].What != "by hand" || h[len(h)-1].By != "Bo" {
+		t.Errorf("the history does not know of the edit: %+v %v", h, err)
+	}
 	if found, err := c.Doctor(ctx); err != nil || len(found) != 0 {
 		t.Errorf("doctor: %v %v", found, err)
 	}

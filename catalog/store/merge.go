@@ -46,7 +46,7 @@ var errDryRun = errors.New("dry run")
 // change. Roads are the same when their route ids are; their descents by overlap.
 // While a large merge is being written, readers of dst may have to wait.
 func Merge(ctx context.Context, dst, src *Catalog, o MergeOptions) (MergeReport, error) {
-	m := merger{dst: dst, o: o, report: MergeReport{Renamed: map[string]string{}}}
+	m := merger{dst: dst, o: o, report: MergeReport{Routes: []string{}, Added: []string{}, Renamed: map[string]string{}, Same: []string{}, Reviews: []string{}, Sites: []string{}, Conflicts: []Conflict{}}}
 	a, errA := os.Stat(dst.path)
 	b, errB := os.Stat(src.path)
 	if errA == nil && errB == nil && os.SameFile(a, b) {

@@ -84,14 +84,27 @@ func (c *Catalog) writeReview(id string, r *catalog.Review) error {
 		measured = *r.MeasuredGradePct
 	}
 	args := []any{string(r.State), r.By, at, measured, r.Note, r.Photo, r.InQuestion, id}
+	if err := c.byProgram(true); err != nil {
+		return err
+	}
 	res, err := c.exec("UPDATE reviews SET state = ?, reviewed_by = ?, reviewed_at = ?, measured_downgrade_pct = ?, note = ?, photo_ref = ?, in_question = ? WHERE descent = ?", args...)
 	if err != nil {
 		return err
 	}
-	if n, err := res.RowsAffected(); err != nil || n > 0 {
+	n, err := res.RowsAffected()
+	if err == nil && n == 0 {
+		_, err = c.exec("INSERT INTO reviews(state, reviewed_by, reviewed_at, measured_downgrade_pct, note, photo_ref, in_question, descent) VALUES (?, ?, ?, ?, ?, ?, ?, ?)", args...)
+	}
+	if err != nil {
 		return err
 	}
-	_, err = c.exec("INSERT INTO reviews(state, reviewed_by, reviewed_at, measured_downgrade_pct, note, photo_ref, in_question, descent) VALUES (?, ?, ?, ?, ?, ?, ?, ?)", args...)
+	return c.byProgram(false)
+}
+
+// byProgram says that the reviews are being changed by us; inside a change, so
+// that no one else ever sees it.
+func (c *Catalog) byProgram(on bool) error {
+	_, err := c.exec("UPDATE catalogue SET by_program = ?", on)
 	return err
 }
 
@@ -102,7 +115,13 @@ func (c *Catalog) question(id, by, why string) error {
 		return err
 	}
 	if text := questionText(had, why); text != had {
+		if err := c.byProgram(true); err != nil {
+			return err
+		}
 		if _, err := c.exec("UPDATE reviews SET in_question = ? WHERE descent = ?", text, id); err != nil {
+			return err
+		}
+		if err := c.byProgram(false); err != nil {
 			return err
 		}
 	}

@@ -92,6 +92,7 @@ func (s *Survey) Save(ctx context.Context, rs RouteSurvey) (Changes, error) {
 			return Changes{}, err
 		}
 		s.open, s.since = true, time.Now()
+		s.c.batch.Store(s)
 	}
 	ch, err := s.saveOne(&rs, at)
 	if err != nil {
@@ -142,12 +143,17 @@ func (s *Survey) forgetRoute() {
 func (s *Survey) fail(err error) error {
 	if s.open {
 		s.c.rollback()
-		s.open = false
-		s.c.mu.Unlock()
+		s.release()
 	}
 	s.routes, s.bytes = 0, 0
 	s.forget()
 	return err
+}
+
+func (s *Survey) release() {
+	s.open = false
+	s.c.batch.Store(nil)
+	s.c.mu.Unlock()
 }
 
 func (s *Survey) commit() error {
@@ -158,8 +164,7 @@ func (s *Survey) commit() error {
 		return s.c.fault(s.fail(err), "committing")
 	}
 	err := s.c.commit()
-	s.open = false
-	s.c.mu.Unlock()
+	s.release()
 	if err == nil {
 		s.committed += s.routes
 	}

@@ -31,6 +31,11 @@ var coreSQL string
 //go:embed rtree.sql
 var rtreeSQL string
 
+// byHandSQL writes into the history what other programs do to the reviews.
+//
+//go:embed byhand.sql
+var byHandSQL string
+
 // createSQL is the statement that makes one of our tables.
 func (t *table) createSQL() string {
 	var parts []string
@@ -47,6 +52,7 @@ func schemaSQL(at string) []string {
 	for i := range tables {
 		out = append(out, tableSQL(&tables[i], at)...)
 	}
+	out = append(out, byHandSQL)
 	var names []string
 	for n := range values {
 		names = append(names, n)

@@ -13,6 +13,7 @@ import (
 	"database/sql"
 	"errors"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	sqlite3 "github.com/mattn/go-sqlite3"
@@ -48,6 +49,8 @@ type Catalog struct {
 	idleMu sync.Mutex
 	idle   []*reader
 
+	batch atomic.Pointer[Survey] // that holds mu between its saves
+
 	mu    sync.Mutex // held through a change
 	w     *sql.Conn
 	stmts map[string]*sql.Stmt // prepared on w
@@ -59,8 +62,12 @@ func (c *Catalog) Path() string { return c.path }
 // Version is the version of the SQLite library in use.
 func Version() string { v, _, _ := sqlite3.Version(); return v }
 
-// Close releases the file. An unfinished change is rolled back.
+// Close releases the file. An unfinished change is rolled back, and a batch that
+// was neither closed nor aborted is aborted.
 func (c *Catalog) Close() error {
+	if s := c.batch.Load(); s != nil {
+		s.Abort()
+	}
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	var errs []error
@@ -183,86 +190,6 @@ func (c *Catalog) query(query string, args ...any) (*sql.Rows, error) {
 		return nil, err
 	}
 	return s.Query(args...)
-}
-
-// reader is one connection for reading with its prepared statements.
-type reader struct {
-	conn  *sql.Conn
-	stmts map[string]*sql.Stmt
-}
-
-const (
-	mostReaders = 8
-	mostStmts   = 64 // kept prepared; filters make new ones without end
-)
-
-func (r *reader) query(query string, args ...any) (*sql.Rows, error) {
-	s := r.stmts[query]
-	if s == nil {
-		var err error
-		if s, err = r.conn.PrepareContext(context.Background(), query); err != nil {
-			return nil, err
-		}
-		r.stmts[query] = s
-	}
-	return s.Query(args...)
-}
-
-func (r *reader) close() {
-	for _, s := range r.stmts {
-		s.Close()
-	}
-	r.conn.Close()
-}
-
-// read runs f on one consistent state of the file.
-func (c *Catalog) read(ctx context.Context, f func(q querier) error) error {
-	select {
-	case c.turns <- struct{}{}:
-		defer func() { <-c.turns }()
-	case <-ctx.Done():
-		return ctx.Err()
-	}
-	r, err := c.reader(ctx)
-	if err != nil {
-		return c.fault(err, "reading")
-	}
-	if _, err = r.conn.ExecContext(ctx, "BEGIN"); err != nil {
-		r.close()
-		return c.fault(err, "reading")
-	}
-	err = f(r)
-	if _, e := r.conn.ExecContext(context.Background(), "ROLLBACK"); e != nil || len(r.stmts) > mostStmts {
-		r.close()
-	} else {
-		c.idleMu.Lock()
-		c.idle = append(c.idle, r)
-		c.idleMu.Unlock()
-	}
-	if err != nil && ctx.Err() != nil {
-		return ctx.Err()
-	}
-	return c.fault(err, "reading")
-}
-
-func (c *Catalog) reader(ctx context.Context) (*reader, error) {
-	c.idleMu.Lock()
-	if n := len(c.idle); n > 0 {
-		r := c.idle[n-1]
-		c.idle = c.idle[:n-1]
-		c.idleMu.Unlock()
-		return r, nil
-	}
-	c.idleMu.Unlock()
-	conn, err := c.rdb.Conn(ctx)
-	if err != nil {
-		return nil, err
-	}
-	if _, err := conn.ExecContext(ctx, "PRAGMA cache_size = -16384"); err != nil {
-		conn.Close()
-		return nil, err
-	}
-	return &reader{conn, map[string]*sql.Stmt{}}, nil
 }
 
 // each calls f for every row; f scans it.

@@ -34,6 +34,9 @@ var tables = []table{
 		{"made_by", text, "Made by (program)", ""},
 		{"made_at", "DATETIME NOT NULL", "Made at (UTC)", ""},
 		{"migrated_at", moment, "Last brought up to date (UTC)", ""},
+		// True only inside a change of our own: what other programs do to the
+		// reviews is then told from it, and logged by triggers.
+		{"by_program", "BOOLEAN NOT NULL DEFAULT 0", "Being changed by its own program", ""},
 	}},
 	{name: "routes", identifier: "Routes", about: "Roads that were surveyed", columns: []column{
 		{"fid", key, "", ""},

@@ -1,0 +1,86 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+)
+
+// reader is one connection for reading with its prepared statements.
+type reader struct {
+	conn  *sql.Conn
+	stmts map[string]*sql.Stmt
+}
+
+const (
+	mostReaders = 8
+	mostStmts   = 64 // kept prepared; filters make new ones without end
+)
+
+func (r *reader) query(query string, args ...any) (*sql.Rows, error) {
+	s := r.stmts[query]
+	if s == nil {
+		var err error
+		if s, err = r.conn.PrepareContext(context.Background(), query); err != nil {
+			return nil, err
+		}
+		r.stmts[query] = s
+	}
+	return s.Query(args...)
+}
+
+func (r *reader) close() {
+	for _, s := range r.stmts {
+		s.Close()
+	}
+	r.conn.Close()
+}
+
+// read runs f on one consistent state of the file.
+func (c *Catalog) read(ctx context.Context, f func(q querier) error) error {
+	select {
+	case c.turns <- struct{}{}:
+		defer func() { <-c.turns }()
+	case <-ctx.Done():
+		return ctx.Err()
+	}
+	r, err := c.reader(ctx)
+	if err != nil {
+		return c.fault(err, "reading")
+	}
+	if _, err = r.conn.ExecContext(ctx, "BEGIN"); err != nil {
+		r.close()
+		return c.fault(err, "reading")
+	}
+	err = f(r)
+	if _, e := r.conn.ExecContext(context.Background(), "ROLLBACK"); e != nil || len(r.stmts) > mostStmts {
+		r.close()
+	} else {
+		c.idleMu.Lock()
+		c.idle = append(c.idle, r)
+		c.idleMu.Unlock()
+	}
+	if err != nil && ctx.Err() != nil {
+		return ctx.Err()
+	}
+	return c.fault(err, "reading")
+}
+
+func (c *Catalog) reader(ctx context.Context) (*reader, error) {
+	c.idleMu.Lock()
+	if n := len(c.idle); n > 0 {
+		r := c.idle[n-1]
+		c.idle = c.idle[:n-1]
+		c.idleMu.Unlock()
+		return r, nil
+	}
+	c.idleMu.Unlock()
+	conn, err := c.rdb.Conn(ctx)
+	if err != nil {
+		return nil, err
+	}
+	if _, err := conn.ExecContext(ctx, "PRAGMA cache_size = -16384"); err != nil {
+		conn.Close()
+		return nil, err
+	}
+	return &reader{conn, map[string]*sql.Stmt{}}, nil
+}
