@@ -128,7 +128,7 @@ func TestBenchIsFlatAcross(t *testing.T) {
 // The noise has the asked standard deviation and, along a line, the asked length.
 func TestNoiseIsAsAsked(t *testing.T) {
 	for _, cellM := range []float64{10, 30, 90} {
-		o := Options{Seed: Tuning[3], LengthM: 20e3, VoidsPerKM: -1}
+		o := Options{Seed: Tuning[3], LengthM: 4e3 + 180*cellM, VoidsPerKM: -1}
 		noisy := road(t, o)
 		o.NoiseScale = -1
 		clean := grid(t, road(t, o), cellM)
