@@ -55,9 +55,10 @@ func HoldsTable(es []catalog.Entry, u catalog.Units) Table {
 		"Retarder in use (%)", "Limited by", "Heaviest mass that holds (" + heavy.name + ")", "Power missing (" + powerUnit(u).name + ")",
 		"Tyre grip needed", "Keep off when", "Why unknown",
 	}}
+	classes := Classes(es)
 	for i := range es {
 		e := &es[i]
-		for _, c := range Classes(es) {
+		for _, c := range classes {
 			a, h, why := AnswerFor(e, c)
 			row := make([]any, len(t.Header))
 			row[0], row[1], row[2], row[4], row[17] = e.Descent.ID, Title(&e.Descent), c, a.String(), orNone(why)
@@ -141,6 +142,7 @@ func notes(es []catalog.Entry) []string {
 // for each class, the cautions and the sources.
 func SummaryText(w io.Writer, es []catalog.Entry, u catalog.Units) error {
 	var b strings.Builder
+	classes := Classes(es)
 	if anyInvented(es) {
 		b.WriteString(InventedBanner + "\n\n")
 	}
@@ -161,7 +163,7 @@ func SummaryText(w io.Writer, es []catalog.Entry, u catalog.Units) error {
 			facts += " Flags: " + strings.Join(d.Flags, ", ") + "."
 		}
 		b.WriteString(wrap(facts, 72, "   ", "   ") + "\n")
-		for _, c := range Classes(es) {
+		for _, c := range classes {
 			b.WriteString(wrap(plain(c)+": "+HoldWords(e, c, u), 72, "   - ", "     ") + "\n")
 		}
 		b.WriteString(wrap(ReviewLine(e), 72, "   ", "   ") + "\n")

@@ -11,6 +11,7 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+	"time"
 	"unicode"
 
 	"github.com/xuri/excelize/v2"
@@ -89,14 +90,17 @@ func TestXLSXReadsBack(t *testing.T) {
 		t.Fatalf("no column %q in %q", head, rows[0])
 		return ""
 	}
+	if tables, err := f.GetTables("Descents"); err != nil || len(tables) != 1 || !strings.HasSuffix(tables[0].Range, "4") {
+		t.Errorf("the filter: %+v, %v", tables, err)
+	}
 	for _, c := range []struct {
 		cell, want string
 		kind       excelize.CellType
 	}{
 		{col("Mean downgrade (%)") + "2", "6.2", excelize.CellTypeUnset}, // numbers carry no type of their own
 		{col("Drop (m)") + "2", "403", excelize.CellTypeUnset},
-		{col("Name") + "4", "=cmd()<script>alert(1)</script>\uFFFDgnp\uFFFD \"Åsen\"", excelize.CellTypeSharedString},
-		{col("Hold: us-5axle") + "2", "holds: gear 6, stage 3, 43 km/h", excelize.CellTypeSharedString},
+		{col("Name") + "4", "=cmd()<script>alert(1)</script>\uFFFDgnp\uFFFD \"Åsen\"", excelize.CellTypeInlineString},
+		{col("Hold: us-5axle") + "2", "holds: gear 6, stage 3, 43 km/h", excelize.CellTypeInlineString},
 	} {
 		got, err := f.GetCellValue("Descents", c.cell)
 		kind, err2 := f.GetCellType("Descents", c.cell)
@@ -117,6 +121,49 @@ func TestXLSXReadsBack(t *testing.T) {
 	}
 	if again := write(t, func(w io.Writer) error { return DescentsXLSX(w, es, catalog.Metric) }); !bytes.Equal(b, again) {
 		t.Error("the same entries gave other bytes")
+	}
+}
+
+// Tables of anybody's make a workbook that opens: no rows, columns of one
+// name, rows too short.
+func TestXLSXOddTables(t *testing.T) {
+	b := write(t, func(w io.Writer) error {
+		return WriteXLSX(w, []Table{{Title: "empty", Header: []string{"A"}}, {Title: "twins", Header: []string{"A", "a"}, Rows: [][]any{{1}}}, {Notes: []string{"=1+1"}}})
+	})
+	f, err := excelize.OpenReader(bytes.NewReader(b))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	if got, _ := f.GetCellValue("twins", "B2"); got != "unknown" {
+		t.Errorf("a missing cell reads %q", got)
+	}
+	if got, _ := f.GetCellFormula("Table", "A3"); got != "" {
+		t.Errorf("a note became the formula %q", got)
+	}
+}
+
+// Ten times the descents take about ten times as long, not a hundred: the
+// bound of 40 leaves room for a busy machine.
+func TestTablesGrowInStep(t *testing.T) {
+	takes := func(n int) time.Duration {
+		some, es := sampleEntries(), make([]catalog.Entry, n)
+		for i := range es {
+			es[i] = some[i%len(some)]
+		}
+		best := time.Hour
+		for range 3 {
+			start := time.Now()
+			HoldsTable(es, catalog.US)
+			if err := SummaryText(io.Discard, es, catalog.US); err != nil {
+				t.Fatal(err)
+			}
+			best = min(best, time.Since(start))
+		}
+		return best
+	}
+	if small, large := takes(300), takes(3000); large > 40*small {
+		t.Errorf("300 descents take %v, 3,000 take %v", small, large)
 	}
 }
 

@@ -1,8 +1,12 @@
 package export
 
 import (
+	"archive/zip"
+	"bytes"
 	"fmt"
 	"io"
+	"math"
+	"sort"
 	"strings"
 
 	"github.com/xuri/excelize/v2"
@@ -37,7 +41,28 @@ func WriteXLSX(w io.Writer, ts []Table) error {
 		}
 	}
 	f.SetActiveSheet(0)
-	return f.Write(w)
+	var b bytes.Buffer
+	if err := f.Write(&b); err != nil {
+		return err
+	}
+	return repack(w, b.Bytes())
+}
+
+// repack writes a zip file's parts in the order of their names, for the
+// library's own order changes from run to run.
+func repack(w io.Writer, b []byte) error {
+	r, err := zip.NewReader(bytes.NewReader(b), int64(len(b)))
+	if err != nil {
+		return err
+	}
+	sort.SliceStable(r.File, func(i, j int) bool { return r.File[i].Name < r.File[j].Name })
+	z := zip.NewWriter(w)
+	for _, part := range r.File {
+		if err := z.Copy(part); err != nil {
+			return err
+		}
+	}
+	return z.Close()
 }
 
 // sheetName makes a name that a spreadsheet allows: at most 31 characters,
@@ -67,62 +92,89 @@ func sheetName(title string, used map[string]bool) string {
 }
 
 func writeSheet(f *excelize.File, name string, t Table, head int, formats map[int]int) error {
-	at := func(col, row int) string {
-		s, _ := excelize.CoordinatesToCellName(col+1, row+1)
-		return s
+	sw, err := f.NewStreamWriter(name)
+	if err != nil {
+		return err
 	}
-	for i, h := range t.Header {
-		if err := f.SetCellStr(name, at(i, 0), plain(h)); err != nil {
+	for c := range t.Header {
+		if err := sw.SetColWidth(c+1, c+1, columnWidth(t, c)); err != nil {
 			return err
 		}
 	}
 	n := len(t.Header)
 	if n > 0 {
-		if err := f.SetCellStyle(name, at(0, 0), at(n-1, 0), head); err != nil {
+		if err := sw.SetPanes(&excelize.Panes{Freeze: true, YSplit: 1, TopLeftCell: "A2", ActivePane: "bottomLeft"}); err != nil {
 			return err
 		}
 	}
-	for r, row := range t.Rows {
-		for c := range t.Header {
-			var v any
-			if c < len(row) {
-				v = row[c]
-			}
-			if err := setCell(f, name, at(c, r+1), v, formats); err != nil {
+	row := 0
+	put := func(of func(c int) (any, error), cells int) error {
+		row++
+		values := make([]any, cells)
+		for c := range values {
+			v, err := of(c)
+			if err != nil {
 				return err
 			}
+			values[c] = v
 		}
+		return sw.SetRow(cellName(0, row), values)
 	}
-	for k, note := range t.Notes {
-		if err := f.SetCellStr(name, at(0, len(t.Rows)+2+k), plain(note)); err != nil {
-			return err
-		}
+	if err := put(func(c int) (any, error) { return excelize.Cell{StyleID: head, Value: plain(t.Header[c])}, nil }, n); err != nil {
+		return err
 	}
-	for c := range t.Header {
-		letter, err := excelize.ColumnNumberToName(c + 1)
-		if err == nil {
-			err = f.SetColWidth(name, letter, letter, columnWidth(t, c))
-		}
+	for _, r := range t.Rows {
+		err := put(func(c int) (any, error) {
+			if c < len(r) {
+				return xlsxCell(f, r[c], formats)
+			}
+			return xlsxCell(f, nil, formats)
+		}, n)
 		if err != nil {
 			return err
 		}
 	}
-	if n == 0 {
-		return nil
+	row++ // an empty row keeps the notes out of the table
+	for _, note := range t.Notes {
+		if err := put(func(int) (any, error) { return plain(note), nil }, 1); err != nil {
+			return err
+		}
 	}
-	if err := f.SetPanes(name, &excelize.Panes{Freeze: true, YSplit: 1, TopLeftCell: "A2", ActivePane: "bottomLeft"}); err != nil {
-		return err
+	if len(t.Rows) > 0 && distinct(t.Header) { // a spreadsheet refuses a filter over two columns of one name
+		plainLook := false
+		err := sw.AddTable(&excelize.Table{Range: cellName(0, 1) + ":" + cellName(n-1, len(t.Rows)+1), ShowRowStripes: &plainLook})
+		if err != nil {
+			return err
+		}
 	}
-	if len(t.Rows) == 0 {
-		return nil
-	}
-	return f.AutoFilter(name, at(0, 0)+":"+at(n-1, len(t.Rows)), nil)
+	return sw.Flush()
 }
 
-func setCell(f *excelize.File, sheet, at string, v any, formats map[int]int) error {
+// distinct reports whether every header is there and unlike the others.
+func distinct(header []string) bool {
+	seen := map[string]bool{"": true}
+	for _, h := range header {
+		h = strings.ToLower(plain(h))
+		if seen[h] {
+			return false
+		}
+		seen[h] = true
+	}
+	return len(header) > 0
+}
+
+// cellName is a cell's name by column from 0 and row from 1.
+func cellName(col, row int) string {
+	s, _ := excelize.CoordinatesToCellName(col+1, row) // fails only off the sheet
+	return s
+}
+
+// xlsxCell gives figures as numbers with their decimals and all else as text;
+// no value of it can be a formula.
+func xlsxCell(f *excelize.File, v any, formats map[int]int) (any, error) {
 	switch v := v.(type) {
 	case int:
-		return f.SetCellInt(sheet, at, int64(v))
+		return v, nil
 	case Num:
 		if isUnknown(v) {
 			break
@@ -135,17 +187,15 @@ func setCell(f *excelize.File, sheet, at string, v any, formats map[int]int) err
 			}
 			var err error
 			if style, err = f.NewStyle(&excelize.Style{CustomNumFmt: &format}); err != nil {
-				return err
+				return nil, err
 			}
 			formats[v.Decimals] = style
 		}
-		if err := f.SetCellFloat(sheet, at, v.V, v.Decimals, 64); err != nil {
-			return err
-		}
-		return f.SetCellStyle(sheet, at, at, style)
+		k := math.Pow(10, float64(v.Decimals))
+		return excelize.Cell{StyleID: style, Value: math.Round(v.V*k) / k}, nil
 	}
 	s, _ := cell(v)
-	return f.SetCellStr(sheet, at, s)
+	return s, nil
 }
 
 // columnWidth is wide enough for the cells, and for the header on two lines.
