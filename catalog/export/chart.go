@@ -107,7 +107,7 @@ func panel(xLabel, yLabel string, x, y [2]float64) *plot.Plot {
 func ticks(lo, hi float64) []plot.Tick { return ticksBy(lo, hi, 6) }
 
 // fewTicks does so for a panel that is low.
-func fewTicks(lo, hi float64) []plot.Tick { return ticksBy(lo, hi, 3) }
+func fewTicks(lo, hi float64) []plot.Tick { return ticksBy(lo, hi, 4) }
 
 func ticksBy(lo, hi, most float64) []plot.Tick {
 	step := niceStep((hi - lo) / most)

@@ -183,7 +183,7 @@ func HeatViewFor(e *catalog.Entry, h *catalog.Hold) HeatView {
 	for _, s := range h.Heat {
 		v.DistanceM = append(v.DistanceM, view.DistanceM(s.StationM))
 		v.TempC, v.BalanceC = append(v.TempC, s.TempC), append(v.BalanceC, s.BalanceC)
-		v.ForceShare = append(v.ForceShare, s.ForceLeft)
+		v.ForceShare = append(v.ForceShare, s.ForceShare)
 	}
 	var says []string
 	for _, s := range h.Statuses {

@@ -221,7 +221,7 @@ func TestHeatChart(t *testing.T) {
 	h := e.Holds[1]
 	h.Statuses = []catalog.FigureStatus{{Figure: "K1", Status: "from memory"}}
 	for s := 0.0; s <= 6500; s += 250 {
-		h.Heat = append(h.Heat, catalog.HeatStation{StationM: e.Descent.StartM - s, TempC: 66 + 250*(1-math.Exp(-s/3000)), BalanceC: 66 + 230*(1-math.Exp(-s/3300)), ForceLeft: 1 - 0.3*s/6500})
+		h.Heat = append(h.Heat, catalog.HeatStation{StationM: e.Descent.StartM - s, TempC: 66 + 250*(1-math.Exp(-s/3000)), BalanceC: 66 + 230*(1-math.Exp(-s/3300)), ForceShare: 1 - 0.3*s/6500})
 	}
 	v := HeatViewFor(&e, &h)
 	v.LimitC, v.LimitSource = 260, "(500 °F)"
