@@ -195,12 +195,15 @@ func TestTwoWritersFiveReaders(t *testing.T) {
 	save(t, c, survey("road 0", killDescents), SaveOptions{})
 	stop, cancel := context.WithCancel(ctx)
 	defer cancel()
-	var readers, writers sync.WaitGroup
+	var readers, writers, firstReads sync.WaitGroup
 	reads := make([]int, 5)
 	for i := range 5 {
 		readers.Add(1)
+		firstReads.Add(1)
 		go func() {
 			defer readers.Done()
+			hasRead := sync.OnceFunc(firstReads.Done)
+			defer hasRead()
 			c, err := Open(ctx, path, Options{ReadOnly: true, BusyTimeout: 30 * time.Second})
 			if err != nil {
 				t.Error(err)
@@ -225,6 +228,7 @@ func TestTwoWritersFiveReaders(t *testing.T) {
 					}
 				}
 				reads[i]++
+				hasRead()
 				time.Sleep(time.Millisecond)
 			}
 		}()
@@ -249,6 +253,7 @@ func TestTwoWritersFiveReaders(t *testing.T) {
 		}()
 	}
 	writers.Wait()
+	firstReads.Wait() // fast writers must not end before every reader had its turn
 	cancel()
 	readers.Wait()
 	list, err := c.Descents(ctx, Filter{})
