@@ -80,11 +80,11 @@ type Sensitivity struct {
 // HeatStation is the service brakes' state along the hill if they did what the
 // retarder does not.
 type HeatStation struct {
-	StationM  float64 `json:"station_m"`
-	TempC     float64 `json:"temp_c"`      // grade-severity structure
-	BalanceC  float64 `json:"balance_c"`   // first-principles heat balance, as a check
-	StrokeM   float64 `json:"stroke_m"`    // pushrod stroke
-	ForceLeft float64 `json:"force_share"` // share of the cold braking force that is left
+	StationM   float64 `json:"station_m"`
+	TempC      float64 `json:"temp_c"`      // grade-severity structure
+	BalanceC   float64 `json:"balance_c"`   // first-principles heat balance, as a check
+	StrokeM    float64 `json:"stroke_m"`    // pushrod stroke
+	ForceShare float64 `json:"force_share"` // share of the cold braking force that is left
 }
 
 // SpeedCeiling is one thing that limits the speed and the speed it allows.

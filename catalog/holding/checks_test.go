@@ -167,8 +167,8 @@ func TestHeatModelsAgreeRoughly(t *testing.T) {
 					worst, where = r, c.ID
 					t.Logf("%s %g %% %g mi at %.0f mph: %.0f °C and %.0f °C", c.ID, pct, mi, h.SpeedMPS/mphMPS, end.TempC, end.BalanceC)
 				}
-				if end.ForceLeft < 0 || end.ForceLeft > 1 {
-					t.Errorf("%s: %.2f of the force left", c.ID, end.ForceLeft)
+				if end.ForceShare < 0 || end.ForceShare > 1 {
+					t.Errorf("%s: %.2f of the force left", c.ID, end.ForceShare)
 				}
 			}
 		}

@@ -43,16 +43,12 @@ type Verdict struct {
 
 // Compare judges candidates for one class and puts them in order: those that
 // hold everything and are wholly known first, then by less excess drop to carry
-// (drop of the descents where no profile is known), then by length. Each entry's
-// holds must hold one of the class.
-func Compare(c *vehicle.Class, list []Candidate) ([]Verdict, error) {
-	var out []Verdict
+// (drop of the descents where no profile is known), then by length. A descent
+// without advice for the class counts as not held.
+func Compare(c *vehicle.Class, list []Candidate) []Verdict {
+	out := []Verdict{}
 	for i := range list {
-		v, err := judge(c, &list[i])
-		if err != nil {
-			return nil, err
-		}
-		out = append(out, v)
+		out = append(out, judge(c, &list[i]))
 	}
 	sort.SliceStable(out, func(i, j int) bool {
 		a, b := &out[i], &out[j]
@@ -68,11 +64,11 @@ func Compare(c *vehicle.Class, list []Candidate) ([]Verdict, error) {
 		out[i].Place = i + 1
 		out[i].WhyHere = out[i].why()
 	}
-	return out, nil
+	return out
 }
 
 // judge is one candidate without its place.
-func judge(c *vehicle.Class, k *Candidate) (Verdict, error) {
+func judge(c *vehicle.Class, k *Candidate) Verdict {
 	v := Verdict{Route: k.Route, LengthM: k.LengthM, Holds: true, Descents: len(k.Entries), MissingM: k.MissingM, NotHeld: []string{}}
 	if k.Profile != nil {
 		x := excessDropM(k.Profile, c.Truck.RollingResistance)
@@ -90,7 +86,9 @@ func judge(c *vehicle.Class, k *Candidate) (Verdict, error) {
 		v.DropM += e.Descent.DropM
 		h := holdOf(e, c.ID)
 		if h == nil {
-			return v, &catalog.Fault{Kind: catalog.ErrClass, Feature: e.Descent.ID, What: fmt.Sprintf("no answer for class %s", c.ID), Fix: "survey the route with that class"}
+			v.Holds, v.Unknown = false, fmt.Sprintf("no advice for class %s on %s", c.ID, e.Descent.ID)
+			v.NotHeld = append(v.NotHeld, e.Descent.ID)
+			continue
 		}
 		if v.HeaviestMassKg == 0 || h.HeaviestMassKg < v.HeaviestMassKg {
 			v.HeaviestMassKg = h.HeaviestMassKg
@@ -108,7 +106,7 @@ func judge(c *vehicle.Class, k *Candidate) (Verdict, error) {
 			worst, v.Worst, v.WorstName = h, e.Descent.ID, e.Descent.Name
 		}
 	}
-	return v, nil
+	return v
 }
 
 func holdOf(e *catalog.Entry, class string) *catalog.Hold {

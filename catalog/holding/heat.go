@@ -96,7 +96,7 @@ func (p *problem) heat(out *catalog.Hold, gear int, v float64) {
 			c := b.ChainAt(hotC, startC)
 			out.Heat = append(out.Heat, catalog.HeatStation{
 				StationM: p.hill.RouteStationM(float64(i+1) * length),
-				TempC:    celsius(tempF), BalanceC: balanceC, StrokeM: c.StrokeM, ForceLeft: c.LeftShare,
+				TempC:    celsius(tempF), BalanceC: balanceC, StrokeM: c.StrokeM, ForceShare: c.LeftShare,
 			})
 		}
 	}

@@ -44,6 +44,7 @@ type Result struct {
 	Profile  *routes.Profile
 	Entries  []catalog.Entry // forward first, each in travel order
 	Near     []routes.Descent
+	Skipped  []routes.Skipped // advice that could not be given
 	Stations int
 	Err      error
 }
@@ -137,12 +138,7 @@ func One(ctx context.Context, surface terrain.Surface, r *routes.Route, o Option
 	res.Profile = p
 	for _, dir := range []routes.Direction{routes.Forward, routes.Backward} {
 		for _, d := range descent.Find(p, dir, o.Descent) {
-			e, err := entry(p, r, d, o)
-			if err != nil {
-				res.Err = err
-				return res
-			}
-			res.Entries = append(res.Entries, e)
+			res.Entries = append(res.Entries, res.entry(p, r, d, o))
 		}
 		for _, d := range descent.FindNear(p, dir, o.Descent) {
 			d.Route = r.ID
@@ -157,8 +153,9 @@ func placed(err error, r *routes.Route) error {
 	return &routes.Fault{File: r.Place.File, Feature: fmt.Sprintf("route %q", r.ID), What: err.Error(), Err: nil, Kind: err}
 }
 
-// entry is a descent with its line and its holds.
-func entry(p *routes.Profile, r *routes.Route, d routes.Descent, o Options) (catalog.Entry, error) {
+// entry is a descent with its line and its holds. A class that cannot be
+// advised has no hold there, and Skipped says why.
+func (res *Result) entry(p *routes.Profile, r *routes.Route, d routes.Descent, o Options) catalog.Entry {
 	d.Route = r.ID
 	d.Name = name(r, &d)
 	if r.OneWay && d.Direction != r.OneWayDir {
@@ -171,11 +168,14 @@ func entry(p *routes.Profile, r *routes.Route, d routes.Descent, o Options) (cat
 	for _, c := range o.Classes {
 		h, err := holding.Advise(hill, c, holding.Options{MassKg: o.MassKg, Units: o.Units})
 		if err != nil {
-			return e, fmt.Errorf("advice for class %s on %s at station %.0f m: %w", c.ID, r.ID, d.StartM, err)
+			res.Skipped = append(res.Skipped, routes.Skipped{
+				Where: fmt.Sprintf("%s, %s descent from station %.0f m, class %s", r.ID, d.Direction, d.StartM, c.ID),
+				Why:   "no advice: " + err.Error()})
+			continue
 		}
 		e.Holds = append(e.Holds, h)
 	}
-	return e, nil
+	return e
 }
 
 // name is the route's name with the compass direction from crest to foot.

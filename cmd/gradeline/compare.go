@@ -79,9 +79,7 @@ func (s *session) compare(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	if a.Routes, err = holding.Compare(&class, list); err != nil {
-		return err
-	}
+	a.Routes = holding.Compare(&class, list)
 	if c.Bool("json") {
 		err = s.printJSON(a)
 	} else {
@@ -126,6 +124,7 @@ func (s *session) surveyCandidates(c *cli.Context, class vehicle.Class, massKg f
 		if len(list) == mostCandidates {
 			return usagef("more than %d routes to compare", mostCandidates)
 		}
+		*skipped = append(*skipped, r.Skipped...)
 		k := holding.Candidate{Route: r.Route.ID, LengthM: r.Profile.LengthM, Profile: r.Profile, MissingM: r.Profile.MissingM, Reliable: r.Profile.Reliable}
 		for i := range r.Entries {
 			e := r.Entries[i]

@@ -124,6 +124,7 @@ func (o *surveyOut) take(r survey.Result) error {
 		o.answer.Descents = append(o.answer.Descents, descentAnswer{*d, r.Entries[i].Holds})
 	}
 	o.entries = append(o.entries, r.Entries...)
+	o.answer.Skipped = append(o.answer.Skipped, r.Skipped...)
 	o.answer.Routes = append(o.answer.Routes, describe(&r))
 	if o.csv != nil {
 		if err := o.csv.write(r.Route.ID, r.Profile); err != nil {

@@ -1,0 +1,90 @@
+package holding
+
+import (
+	"testing"
+
+	"gradeline/catalog"
+	"gradeline/catalog/vehicle"
+	"gradeline/routes"
+)
+
+// level is a profile of even grade, forward, per cent, rising positive.
+func evenProfile(gradePct float64) *routes.Profile {
+	p := &routes.Profile{StepM: 10, LengthM: 5000, Reliable: true}
+	for i := 0; i <= 500; i++ {
+		p.ElevationM = append(p.ElevationM, 1000+float64(i)*gradePct/10)
+	}
+	return p
+}
+
+func candidate(route string, gradePct float64, holds ...catalog.Hold) Candidate {
+	k := Candidate{Route: route, LengthM: 5000, Profile: evenProfile(gradePct), Reliable: true}
+	for i, h := range holds {
+		e := catalog.Entry{Descent: routes.Descent{ID: route + "-hill", DropM: 100 * float64(i+1)}}
+		if h.Class != "" {
+			e.Holds = []catalog.Hold{h}
+		}
+		k.Entries = append(k.Entries, e)
+	}
+	return k
+}
+
+func TestCompareRecommendsWhatIsHeldAndKnown(t *testing.T) {
+	held := catalog.Hold{Class: "x", MassKg: 40000, Holds: true, SpeedMPS: 8, HeaviestMassKg: 60000, TimeS: 300}
+	not := catalog.Hold{Class: "x", MassKg: 40000, HeaviestMassKg: 30000, MissingPowerW: 5e4}
+	unknown := candidate("unknown", -1)
+	unknown.MissingM = 200
+	class := vehicle.Class{ID: "x", Truck: vehicle.Truck{RollingResistance: 0.006}}
+	got := Compare(&class, []Candidate{
+		candidate("not held", -8, held, not), candidate("steep", -6, held), unknown,
+		candidate("gentle", -2, held), candidate("flat", 0), candidate("no advice", -3, catalog.Hold{}),
+	})
+	want := []string{"flat", "gentle", "steep", "unknown", "no advice", "not held"}
+	for i, w := range want {
+		if got[i].Route != w || got[i].Place != i+1 || got[i].WhyHere == "" {
+			t.Errorf("place %d: %q (%s), want %q", got[i].Place, got[i].Route, got[i].WhyHere, w)
+		}
+	}
+	if v := got[5]; v.Holds || v.NotHeld[0] != "not held-hill" || v.HeaviestMassKg != 30000 || v.Descents != 2 {
+		t.Errorf("%+v", v)
+	}
+	// 5 km at 6 % falls 300 m, of which 0.6 % of 5 km, 30 m, is carried by rolling resistance: computed.
+	if x := *got[2].ExcessDropM; x < 269.9 || x > 270.1 {
+		t.Errorf("excess drop %v m, want 270", x)
+	}
+}
+
+func TestLadderRanksAndLeavesOut(t *testing.T) {
+	hold := func(usePct float64, half bool) catalog.Hold {
+		return catalog.Hold{Class: "x", Holds: true, Gear: 5, SpeedMPS: 8, TimeS: 600, RetarderUsePct: usePct,
+			Sensitivity: []catalog.Sensitivity{{Change: changeHalfRetarder, Holds: half}}}
+	}
+	entry := func(id string, steepest500Pct float64, h catalog.Hold, flags ...string) catalog.Entry {
+		return catalog.Entry{Descent: routes.Descent{ID: id, Route: "r", StartM: 1000, EndM: 4000, Steepest500Pct: steepest500Pct, Flags: flags}, Holds: []catalog.Hold{h}}
+	}
+	at := 4500.0
+	es := []catalog.Entry{
+		entry("hard", 7, hold(70, true)), entry("easy", 4.5, hold(40, true)), entry("tight", 6, hold(84, true)),
+		entry("no spare", 6, hold(60, false)), entry("unsure", 5, hold(40, true), routes.FlagUnreliable),
+		entry("not held", 9, catalog.Hold{Class: "x"}),
+	}
+	rungs, left := Ladder(es, "x", []catalog.Site{{Kind: catalog.Pullout, Name: "lay-by", Route: "r", StationM: &at}}, LadderOptions{})
+	if len(rungs) != 2 || rungs[0].Descent != "easy" || rungs[1].Descent != "hard" {
+		t.Fatalf("%+v", rungs)
+	}
+	if rungs[0].Harder != "hard" || rungs[1].Easier != "easy" || len(rungs[0].TurnRound) != 1 {
+		t.Errorf("%+v", rungs)
+	}
+	// 4.5 for the steepest, 2 for ten minutes, 2 for two fifths of the retarder.
+	if rungs[0].DifficultyScore != 8.5 || len(rungs[0].Parts) != 3 {
+		t.Errorf("score %v, parts %+v", rungs[0].DifficultyScore, rungs[0].Parts)
+	}
+	if len(left) != 4 {
+		t.Errorf("left out: %+v", left)
+	}
+	for _, l := range left {
+		if l.Why == "" {
+			t.Errorf("%s is left out without a reason", l.Where)
+		}
+	}
+}
