@@ -62,8 +62,10 @@ type reportPage struct {
 type reportClass struct{ Key, Label string }
 
 type reportData struct {
-	Far     string        `json:"far"`
+	Far     string        `json:"far"`   // the name of a mile or kilometre
+	FarM    float64       `json:"far_m"` // and its length
 	High    string        `json:"high"`
+	HighM   float64       `json:"high_m"`
 	Entries []stationData `json:"entries"`
 }
 
@@ -126,7 +128,7 @@ func ReportHTML(w io.Writer, r Report) error {
 	p := reportPage{
 		Title: plain(r.Title), Cautions: catalog.Cautions(), CSS: template.CSS(css), Script: template.JS(script),
 		Policy: "default-src 'none'; img-src data:; style-src 'unsafe-inline'; script-src 'sha256-" + base64.StdEncoding.EncodeToString(sum[:]) + "'; base-uri 'none'; form-action 'none'",
-		Data:   reportData{Far: lengthUnit(r.Units).name, High: heightUnit(r.Units).name, Entries: []stationData{}},
+		Data:   reportData{Far: lengthUnit(r.Units).name, FarM: lengthUnit(r.Units).si, High: heightUnit(r.Units).name, HighM: heightUnit(r.Units).si, Entries: []stationData{}},
 	}
 	if strings.TrimSpace(p.Title) == "" {
 		p.Title = "Sustained downgrades"

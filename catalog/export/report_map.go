@@ -38,7 +38,7 @@ type mapLine struct {
 // of the middle latitude, north up. Longitudes are taken on the first place's
 // side of the antimeridian.
 type mapSpace struct {
-	refLonDeg, westDeg, northDeg, perDegX, perDegY float64
+	refLonDeg, westDeg, northDeg, perDegX, perDegY, height float64
 }
 
 func (m mapSpace) xy(lonDeg, latDeg float64) (x, y float64) {
@@ -78,7 +78,8 @@ func layMap(r *Report) (*mapPage, mapSpace, error) {
 	k := mapWidth / wide
 	m.perDegX, m.perDegY = k*cos, k
 	m.westDeg, m.northDeg = midLon-wide/cos/2, midLat+tall/2
-	p := &mapPage{Width: mapWidth, Height: math.Round(tall * k)}
+	m.height = math.Round(tall * k)
+	p := &mapPage{Width: mapWidth, Height: m.height}
 	if h := r.Hillshade; h != nil {
 		if err := h.check(); err != nil {
 			return nil, m, err

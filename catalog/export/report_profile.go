@@ -47,15 +47,16 @@ type markDrawing struct {
 	Label                              string
 }
 
-// stationData is what the page's cursor reads: one entry a station.
+// stationData is what the page's cursor reads: one entry a station. Places on
+// the drawings are shares of the profile's and the map's view box.
 type stationData struct {
-	X         []float64 `json:"x"` // in the profile's drawing
-	MapX      []float64 `json:"mx"`
-	MapY      []float64 `json:"my"`
-	Distance  []float64 `json:"d"` // from the crest, mi or km
-	Elevation []any     `json:"e"` // ft or m; null in a gap
-	Grade     []any     `json:"g"` // downgrade of the 100 m around, per cent
-	Row       []int     `json:"r"` // row of the table of 100 m pieces
+	XShare       []float64 `json:"x_share"`
+	MapXShare    []float64 `json:"map_x_share"`
+	MapYShare    []float64 `json:"map_y_share"`
+	DistanceM    []float64 `json:"distance_m"`    // from the crest
+	ElevationM   []any     `json:"elevation_m"`   // null in a gap
+	DowngradePct []any     `json:"downgrade_pct"` // of the 100 m around
+	Piece        []int     `json:"piece"`         // row of the table of 100 m pieces
 }
 
 // mostDrawnStations keeps a long descent's drawing small.
@@ -131,9 +132,10 @@ func drawProfile(e *catalog.Entry, v *ProfileView, u catalog.Units, m mapSpace) 
 		px, line, ground = append(px, x(at)), append(line, y(v.ElevationM[i])), append(ground, y(v.ground(i)))
 		lon, lat := lineAt(e, v, at)
 		mx, my := m.xy(lon, lat)
-		s.X, s.MapX, s.MapY = append(s.X, x(at)), append(s.MapX, finite1(mx)), append(s.MapY, finite1(my))
-		s.Distance = append(s.Distance, math.Round(at/far.si*100)/100)
-		s.Elevation = append(s.Elevation, orNull(math.Round(v.ElevationM[i]/high.si)))
+		s.XShare = append(s.XShare, share(x(at), d.Width))
+		s.MapXShare, s.MapYShare = append(s.MapXShare, share(mx, mapWidth)), append(s.MapYShare, share(my, m.height))
+		s.DistanceM = append(s.DistanceM, math.Round(at*10)/10)
+		s.ElevationM = append(s.ElevationM, orNull(math.Round(v.ElevationM[i]*100)/100))
 	}
 	d.Line, d.Ground = brokenPath(px, line), brokenPath(px, ground)
 	if b := v.Bound.ElevationM; b > 0 && !math.IsInf(b, 0) {
@@ -155,15 +157,15 @@ func drawProfile(e *catalog.Entry, v *ProfileView, u catalog.Units, m mapSpace) 
 		}
 	}
 	k := 0
-	for i := range s.Distance {
-		for k+1 < len(pieces) && x(pieces[k].toM) <= s.X[i] {
+	for _, at := range s.DistanceM {
+		for k+1 < len(pieces) && pieces[k].toM <= at {
 			k++
 		}
 		grade := any(nil)
 		if len(pieces) > 0 {
 			grade = orNull(math.Round(pieces[k].downgradePct*10) / 10)
 		}
-		s.Grade, s.Row = append(s.Grade, grade), append(s.Row, k)
+		s.DowngradePct, s.Piece = append(s.DowngradePct, grade), append(s.Piece, k)
 	}
 	for _, p := range v.gaps() {
 		a, b := math.Max(d.Left, x(p.fromM)), math.Min(d.Right, x(p.toM))
@@ -236,10 +238,11 @@ func orNull(v float64) any {
 	return v
 }
 
-// finite1 is a figure to one decimal, off the map where it is none.
-func finite1(v float64) float64 {
-	if math.IsNaN(v) || math.IsInf(v, 0) {
-		return -100
+// share is a place on a drawing as a share of its size, to five decimals, and
+// off the drawing where there is none.
+func share(v, of float64) float64 {
+	if s := v / of; !math.IsNaN(s) && !math.IsInf(s, 0) {
+		return math.Round(s*1e5) / 1e5
 	}
-	return round1(v)
+	return -1
 }

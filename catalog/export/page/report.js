@@ -6,25 +6,28 @@
   document.documentElement.classList.add("script");
 
   // One cursor, shared by map, profile, slider and table of pieces.
-  const mapDot = $("#map-cursor"), readout = $("#readout");
+  const map = $("#map"), mapDot = $("#map-cursor"), readout = $("#readout");
   const sections = all("section.one");
   const words = (d, k) => {
-    const at = d.d[k] < 0 ? Math.abs(d.d[k]).toFixed(2) + " " + data.far + " before the crest" : d.d[k].toFixed(2) + " " + data.far + " below the crest";
-    const e = d.e[k] === null ? "elevation unknown" : d.e[k].toLocaleString("en") + " " + data.high;
-    const g = d.g[k] === null ? "grade unknown" : d.g[k] < 0 ? "climbs " + (-d.g[k]).toFixed(1) + " %" : "downgrade " + d.g[k].toFixed(1) + " %";
+    const far = (Math.abs(d.distance_m[k]) / data.far_m).toFixed(2) + " " + data.far;
+    const at = far + (d.distance_m[k] < 0 ? " before the crest" : " below the crest");
+    const e = d.elevation_m[k] === null ? "elevation unknown" : Math.round(d.elevation_m[k] / data.high_m).toLocaleString("en") + " " + data.high;
+    const p = d.downgrade_pct[k];
+    const g = p === null ? "grade unknown" : p < 0 ? "climbs " + (-p).toFixed(1) + " %" : "downgrade " + p.toFixed(1) + " %";
     return at + ", " + e + ", " + g;
   };
+  const box = svg => svg.viewBox.baseVal;
   let shown = -1;
   function cursor(i, k) {
     const d = data.entries[i], s = sections[i];
     if (!d || !s) return;
-    k = Math.max(0, Math.min(d.x.length - 1, k));
+    k = Math.max(0, Math.min(d.x_share.length - 1, k));
     if (shown >= 0 && shown !== i) clear(shown);
     shown = i;
-    $(".cursor", s).style.transform = "translateX(" + (d.x[k] + 9) + "px)";
+    $(".cursor", s).style.transform = "translateX(" + (d.x_share[k] * box($(".profile", s)).width + 9) + "px)";
     if (mapDot) {
-      mapDot.setAttribute("cx", d.mx[k]);
-      mapDot.setAttribute("cy", d.my[k]);
+      mapDot.setAttribute("cx", d.map_x_share[k] * box(map).width);
+      mapDot.setAttribute("cy", d.map_y_share[k] * box(map).height);
     }
     const slider = $("input[type=range]", s);
     slider.value = k;
@@ -32,7 +35,7 @@
     $("output", s).textContent = words(d, k);
     if (readout) readout.textContent = (i + 1) + ". " + words(d, k);
     all(".pieces tr.here", s).forEach(r => r.classList.remove("here"));
-    const row = all(".pieces tbody tr", s)[d.r[k]];
+    const row = all(".pieces tbody tr", s)[d.piece[k]];
     if (row) row.classList.add("here");
     choose(i);
   }
@@ -51,19 +54,18 @@
 
   sections.forEach((s, i) => {
     const svg = $(".profile", s), slider = $("input[type=range]", s), d = data.entries[i];
-    slider.max = d.x.length - 1;
+    slider.max = d.x_share.length - 1;
     slider.addEventListener("input", () => cursor(i, +slider.value));
     for (const kind of ["pointermove", "pointerdown"]) {
-      svg.addEventListener(kind, ev => cursor(i, nearest(d.x, place(svg, ev).x)));
+      svg.addEventListener(kind, ev => cursor(i, nearest(d.x_share, place(svg, ev).x / box(svg).width)));
     }
-    all(".pieces tbody tr", s).forEach((row, r) => row.addEventListener("pointerenter", () => cursor(i, d.r.indexOf(r))));
+    all(".pieces tbody tr", s).forEach((row, r) => row.addEventListener("pointerenter", () => cursor(i, d.piece.indexOf(r))));
   });
-  const map = $("#map");
   all("#map .descent").forEach(g => {
     const i = +g.dataset.i, d = data.entries[i];
     g.addEventListener("pointermove", ev => {
       const p = place(map, ev);
-      cursor(i, nearest(d.mx.map((x, k) => Math.hypot(x - p.x, d.my[k] - p.y)), 0));
+      cursor(i, nearest(d.map_x_share.map((x, k) => Math.hypot(x * box(map).width - p.x, d.map_y_share[k] * box(map).height - p.y)), 0));
     });
     g.addEventListener("click", () => { const s = sections[i]; s.scrollIntoView(); s.focus({preventScroll: true}); });
   });
