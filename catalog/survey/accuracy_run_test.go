@@ -23,7 +23,7 @@ var (
 )
 
 // gateRoads is how many testing roads the gate measures, from the set's first.
-const gateRoads = 16
+const gateRoads = 24
 
 // key names a line of the table.
 type key struct {
