@@ -17,8 +17,8 @@ type Sheet struct {
 	View       ProfileView
 	Sites      []Site
 	Toward     string        // where the road leads, as in "Alder Ferry"; may be empty
-	RPMLow     float64       // the engine may retard between these; 0 where not known
-	RPMHigh    float64       //
+	LowRPM     float64       // the engine may retard between these; 0 where not known
+	HighRPM    float64       //
 	Units      catalog.Units // read first; the other system stands beside it
 }
 
@@ -265,8 +265,8 @@ func stageWords(stage int) string {
 }
 
 func (s *Sheet) rpmBand() string {
-	if s.RPMLow > 0 && s.RPMHigh > s.RPMLow {
-		return "rpm; keep " + thousands(s.RPMLow) + "–" + thousands(s.RPMHigh)
+	if s.LowRPM > 0 && s.HighRPM > s.LowRPM {
+		return "rpm; keep " + thousands(s.LowRPM) + "–" + thousands(s.HighRPM)
 	}
 	return "rpm at that speed"
 }

@@ -21,7 +21,7 @@ func sampleSheet(class string, u catalog.Units) Sheet {
 	_, h, _ := AnswerFor(&e, class)
 	return Sheet{
 		Entry: e, Class: class, ClassLabel: "US five-axle tractor and semi-trailer", View: ViewFromProfile(sampleProfile(), &e, h, 700),
-		Toward: "Alder Ferry", RPMLow: 1500, RPMHigh: 2100, Units: u,
+		Toward: "Alder Ferry", LowRPM: 1500, HighRPM: 2100, Units: u,
 		Sites: []Site{
 			{Kind: SiteBrakeCheck, Name: "Harrow summit", StationM: 1150, Side: "right"},
 			{Kind: SiteRamp, StationM: 6900, Side: "right"},
