@@ -157,8 +157,11 @@ func (p *Profile) ElevationAtM(stationM float64) float64 {
 	x := stationM / p.StepM
 	i := min(int(x), p.Count()-2)
 	t := x - float64(i)
-	if t <= 1e-9 {
+	switch { // at a station its neighbour's gap doesn't matter
+	case t <= 1e-9:
 		return p.ElevationM[i]
+	case t >= 1-1e-9:
+		return p.ElevationM[i+1]
 	}
 	return p.ElevationM[i] + t*(p.ElevationM[i+1]-p.ElevationM[i])
 }

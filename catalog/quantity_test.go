@@ -1,0 +1,95 @@
+package catalog
+
+import (
+	"errors"
+	"math"
+	"strings"
+	"testing"
+	"unicode/utf8"
+)
+
+// Exact factors: NIST Special Publication 811 (2008), appendix B.8, from memory;
+// 80,000 lb = 36,287.3896 kg is that factor times 80,000.
+func TestQuantitiesAreRead(t *testing.T) {
+	for _, c := range []struct {
+		text string
+		read func(string) (float64, error)
+		want float64
+	}{
+		{"80000lb", MassKg, 36287.3896}, {"80,000 lb", MassKg, 36287.3896}, {"102500lbs", MassKg, 46493.217925},
+		{"46.5t", MassKg, 46500}, {"40 st", MassKg, 36287.3896}, {"46500kg", MassKg, 46500}, {"46500 KG", MassKg, 46500},
+		{"6mi", LengthM, 9656.064}, {"9.6km", LengthM, 9600}, {"3,000ft", LengthM, 914.4}, {"900 m", LengthM, 900},
+		{"25mph", SpeedMPS, 11.176}, {"40km/h", SpeedMPS, 40 / 3.6}, {"11m/s", SpeedMPS, 11},
+		{"8%", DowngradePct, 8}, {"-8%", DowngradePct, 8}, {"6.5 %", DowngradePct, 6.5},
+	} {
+		got, err := c.read(c.text)
+		if err != nil || math.Abs(got-c.want) > 1e-9*c.want {
+			t.Errorf("%q: %v, %v, want %v", c.text, got, err, c.want)
+		}
+	}
+}
+
+func TestDangerousQuantitiesAreRefused(t *testing.T) {
+	for _, c := range []struct {
+		text string
+		read func(string) (float64, error)
+	}{
+		{"80000", MassKg}, {"46,5t", MassKg}, {"40ton", MassKg}, {"40 tons", MassKg}, {"40 tonnes", MassKg}, {"-5t", MassKg}, {"0kg", MassKg},
+		{"NaNkg", MassKg}, {"infkg", MassKg}, {"1e5kg", MassKg}, {"0x10kg", MassKg}, {"1,00,000lb", MassKg}, {"", MassKg}, {"lb", MassKg}, {"5mi", MassKg},
+		{"6", LengthM}, {"6 miles", LengthM}, {"six mi", LengthM}, {"25", SpeedMPS}, {"25kmph", SpeedMPS},
+		{"8", DowngradePct}, {"100%", DowngradePct}, {"--8%", DowngradePct}, {"8°", DowngradePct}, {"1:12", DowngradePct},
+	} {
+		v, err := c.read(c.text)
+		if err == nil {
+			t.Errorf("%q is read as %v", c.text, v)
+			continue
+		}
+		if !errors.Is(err, ErrQuantity) || !strings.Contains(err.Error(), ";") {
+			t.Errorf("%q: %v says not what to do", c.text, err)
+		}
+	}
+}
+
+func TestSpeedsAreRoundedDown(t *testing.T) {
+	for _, c := range []struct {
+		mps  float64
+		u    Units
+		want string
+	}{
+		{25 * 0.44704, US, "25 mph"}, {25.99 * 0.44704, US, "25 mph"}, {40 / 3.6, Metric, "40 km/h"}, {40.99 / 3.6, Metric, "40 km/h"}, {0, US, "0 mph"},
+	} {
+		if got := c.u.Speed(c.mps); got != c.want {
+			t.Errorf("%v m/s: %s, want %s", c.mps, got, c.want)
+		}
+	}
+}
+
+func TestFiguresForPeople(t *testing.T) {
+	for got, want := range map[string]string{
+		US.Mass(36287.3896): "80,000 lb", Metric.Mass(46500): "46.5 t", US.Length(9656.064): "6.0 mi", US.Length(150): "500 ft",
+		Metric.Length(9600): "9.6 km", Metric.Length(250): "250 m", US.Height(304.8): "1,000 ft", Metric.Height(-12.4): "-12 m", US.Temp(100): "212 °F", Metric.Temp(100): "100 °C",
+	} {
+		if got != want {
+			t.Errorf("%s, want %s", got, want)
+		}
+	}
+}
+
+func FuzzQuantity(f *testing.F) {
+	for _, s := range []string{"80,000 lb", "46.5t", "8%", "6mi", "25mph", "1:12", "٣kg", "\x00", "9e999kg"} {
+		f.Add(s)
+	}
+	f.Fuzz(func(t *testing.T, s string) {
+		for _, read := range []func(string) (float64, error){MassKg, LengthM, SpeedMPS, DowngradePct} {
+			v, err := read(s)
+			switch {
+			case err == nil && !(v > 0 && !math.IsInf(v, 0)):
+				t.Fatalf("%q is read as %v", s, v)
+			case err == nil && !utf8.ValidString(s):
+				t.Fatalf("%q is read", s)
+			case err != nil && v != 0:
+				t.Fatalf("%q gives both %v and %v", s, v, err)
+			}
+		}
+	})
+}
