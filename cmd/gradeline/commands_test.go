@@ -102,6 +102,14 @@ func TestCommandsOnTheDemo(t *testing.T) {
 		t.Errorf("report: %v", err)
 	}
 
+	for name, mark := range map[string]string{"l.csv": "\uFEFF", "l.xlsx": "PK", "l.txt": "INVENTED"} {
+		gradeline(t, "list", "--catalog", cat, "-o", file(name)).want(t, exitDone)
+		if b, err := os.ReadFile(file(name)); err != nil || !bytes.HasPrefix(b, []byte(mark)) {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
+	gradeline(t, "list", "--catalog", cat, "-o", file("l.doc")).want(t, exitUsage).says(t, ".xlsx")
+
 	a := parse(t, gradeline(t, "practice", "--catalog", cat, "--class", "us-5axle", "--json").want(t, exitDone))
 	ladder := a["ladder"].([]any)
 	if len(ladder) < 2 {

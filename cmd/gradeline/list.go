@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"io"
 	"strconv"
 	"strings"
 
@@ -15,8 +16,8 @@ import (
 func (s *session) listCommand() *cli.Command {
 	return &cli.Command{
 		Name: "list", Usage: "descents in the catalogue, most dangerous first",
-		UsageText: "gradeline list --units us\ngradeline list --not-held-by us-5axle --bbox 10.9,46.9,11.6,47.4 --json",
-		Flags:     append(filterFlags(), jsonFlag(), unitsFlag()),
+		UsageText: "gradeline list --units us\ngradeline list -o descents.xlsx --units us\ngradeline list --not-held-by us-5axle --bbox 10.9,46.9,11.6,47.4 --json",
+		Flags:     append(filterFlags(), outFlag(), forceFlag(), jsonFlag(), unitsFlag()),
 		Action:    s.list,
 	}
 }
@@ -129,7 +130,25 @@ func (s *session) list(c *cli.Context) error {
 		}
 		return s.printJSON(a)
 	}
-	return export.WriteText(s.out, listTable(es, u))
+	return s.writeList(c, es, u)
+}
+
+// writeList prints the table for a screen, or writes the format that the output
+// file's ending names.
+func (s *session) writeList(c *cli.Context, es []catalog.Entry, u catalog.Units) error {
+	draw := func(w io.Writer) error { return export.WriteText(w, listTable(es, u)) }
+	switch out := strings.ToLower(c.String("o")); {
+	case out == "" || out == "-":
+	case strings.HasSuffix(out, ".csv"):
+		draw = func(w io.Writer) error { return export.DescentsCSV(w, es, u) }
+	case strings.HasSuffix(out, ".xlsx"):
+		draw = func(w io.Writer) error { return export.DescentsXLSX(w, es, u) }
+	case strings.HasSuffix(out, ".txt"):
+		draw = func(w io.Writer) error { return export.SummaryText(w, es, u) }
+	default:
+		return usagef("-o %s: the file must end in .csv, .xlsx or .txt", c.String("o"))
+	}
+	return s.toOutput(c, draw)
 }
 
 // listTable is the table that people read on a screen: one line a descent, and
