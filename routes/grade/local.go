@@ -1,0 +1,87 @@
+package grade
+
+import (
+	"math"
+	"slices"
+)
+
+// Share of the ground's sd along a road that is left over by quadratics fitted
+// to windows of one correlation length (six cells at least): median over
+// synthetic roads, within .02 from road to road at 1 m (.33-.36), .03 at 10 and
+// 30 m (.33-.39), .05 at 90 m (.25-.33).
+const (
+	localShareFine   = 0.335 // to 3 m cells
+	localShareMiddle = 0.355 // 10 and 30 m
+	localShareCoarse = 0.28  // 90 m
+	localHigh        = 2.2   // the most that the data may raise the prior
+)
+
+// localRatio is the ground's sd by local quadratics over the prior's, NaN where
+// too little ground is unbroken. A vertical curve adds next to nothing to it, so
+// unlike residuals of the fit it cannot take a road's own waves for noise: a
+// designed road of 100 m tangents on a clean 1 m raster came out with 1.04
+// points RMSE over 100 m by residuals and 0.04 by this (differencing 0.00).
+func localRatio(p *problem, buf []float64) float64 {
+	m := max(3, int(math.Round(math.Max(tauFromCell(p.cellM), 6*p.cellM)/p.stepM/2)))
+	k := 2*m + 1
+	var s2, s4 float64
+	for j := -m; j <= m; j++ {
+		x := float64(j * j)
+		s2 += x
+		s4 += x * x
+	}
+	mean2 := s2 / float64(k)
+	den2 := s4 - s2*mean2
+	r := buf[:0]
+	for i := m; i+m < p.n; i += m {
+		if v, ok := localResidual(p, i, m, s2, mean2, den2); ok {
+			r = append(r, v)
+		}
+	}
+	if len(r) < 5 {
+		return math.NaN()
+	}
+	slices.Sort(r)
+	return r[len(r)/2] / localShare(p.cellM) / sigmaFromCell(p.cellM)
+}
+
+// localResidual is the rms residual of the quadratic about station i.
+func localResidual(p *problem, i, m int, s2, mean2, den2 float64) (rms float64, ok bool) {
+	k := float64(2*m + 1)
+	y0 := p.y[i]
+	var a, b, c, yy float64
+	for j := -m; j <= m; j++ {
+		if p.w[i+j] == 0 {
+			return 0, false
+		}
+		x, y := float64(j), p.y[i+j]-y0
+		a += y
+		b += x * y
+		c += (x*x - mean2) * y
+		yy += y * y
+	}
+	v := yy - a*a/k - b*b/s2 - c*c/den2
+	return math.Sqrt(math.Max(0, v)/(k-3)) / p.rel[i], true
+}
+
+// localShare is log-linear in the cell size between the measured ones.
+func localShare(cellM float64) float64 {
+	switch {
+	case cellM <= 3:
+		return localShareFine
+	case cellM <= 30:
+		return localShareMiddle
+	}
+	t := math.Min(1, math.Log(cellM/30)/math.Log(3))
+	return localShareMiddle + t*(localShareCoarse-localShareMiddle)
+}
+
+// localLow is the least that the data may lower the prior to. Fine cells show
+// the road itself. Coarse ones may be smooth because they were resampled, with
+// errors as long as ever, so there the prior holds; the bounds never go below
+// the prior's at any cell size.
+func localLow(cellM float64) float64 {
+	const fine, coarse = 0.15, 0.5
+	t := math.Max(0, math.Min(1, math.Log(cellM/3)/math.Log(10.0/3)))
+	return fine + t*(coarse-fine)
+}
