@@ -1,0 +1,73 @@
+package main
+
+import (
+	"fmt"
+	"sort"
+
+	"github.com/urfave/cli/v2"
+
+	"gradeline/catalog"
+	"gradeline/catalog/export"
+	"gradeline/catalog/store"
+)
+
+func (s *session) mergeCommand() *cli.Command {
+	return &cli.Command{
+		Name: "merge", Usage: "bring what another catalogue holds into this one, conflicts shown",
+		ArgsUsage: "OTHER.gpkg",
+		UsageText: "gradeline merge west.gpkg --catalog all.gpkg --dry-run\ngradeline merge west.gpkg --catalog all.gpkg --by \"A. Novak\"",
+		Flags: []cli.Flag{catalogFlag(),
+			&cli.StringFlag{Name: "by", Usage: "`NAME` for the catalogue's history"},
+			&cli.BoolFlag{Name: "take-theirs", Usage: "where the two differ, take the other's"},
+			&cli.BoolFlag{Name: "dry-run", Usage: "say what would change, write nothing"},
+			jsonFlag()},
+		Action: s.merge,
+	}
+}
+
+type mergeAnswer struct {
+	Schema string `json:"schema"`
+	store.MergeReport
+}
+
+func (s *session) merge(c *cli.Context) error {
+	if err := argCount(c, 1, 1, "the file of the other catalogue"); err != nil {
+		return err
+	}
+	theirs, err := store.Open(c.Context, c.Args().First(), store.Options{ReadOnly: true})
+	if err != nil {
+		return err
+	}
+	defer theirs.Close()
+	ours, err := store.Open(c.Context, c.String("catalog"), store.Options{Tool: "gradeline " + version})
+	if err != nil {
+		return err
+	}
+	defer ours.Close()
+	r, err := store.Merge(c.Context, ours, theirs, store.MergeOptions{DryRun: c.Bool("dry-run"), By: c.String("by"), TakeTheirs: c.Bool("take-theirs")})
+	if err != nil {
+		return err
+	}
+	if c.Bool("json") {
+		return s.printJSON(mergeAnswer{catalog.Schema, r})
+	}
+	t := export.Table{Title: fmt.Sprintf("%d roads and %d descents are new, %d the same, %d reviews and %d sites came over", len(r.Routes), len(r.Added), len(r.Same), len(r.Reviews), len(r.Sites)),
+		Header: []string{"descent or site", "what", "here", "there", "taken"}}
+	for _, k := range r.Conflicts {
+		taken := "kept ours"
+		if k.Taken {
+			taken = "took theirs"
+		}
+		t.Rows = append(t.Rows, []any{k.ID, k.What, k.Ours, k.Theirs, taken})
+	}
+	var renamed []string
+	for theirID, ourID := range r.Renamed {
+		renamed = append(renamed, fmt.Sprintf("%s is called %s here.", theirID, ourID))
+	}
+	sort.Strings(renamed)
+	t.Notes = renamed
+	if c.Bool("dry-run") {
+		t.Notes = append(t.Notes, "Nothing was written.")
+	}
+	return export.WriteText(s.out, t)
+}

@@ -1,0 +1,139 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"os"
+
+	"github.com/urfave/cli/v2"
+
+	"gradeline/catalog"
+	"gradeline/catalog/export"
+	"gradeline/catalog/store"
+	"gradeline/catalog/survey"
+	"gradeline/routes"
+)
+
+func (s *session) sitesCommand() *cli.Command {
+	return &cli.Command{
+		Name: "sites", Usage: "brake check areas, escape ramps, chain-up areas, pullouts and signs beside the roads: list or import",
+		ArgsUsage: "list | import FILE",
+		UsageText: "gradeline sites import ramps.geojson --by \"A. Novak\"\ngradeline sites list --route \"Veltrane Pass Road\"",
+		Flags: []cli.Flag{catalogFlag(), &cli.StringFlag{Name: "route", Usage: "only of this `ROUTE`"},
+			&cli.StringFlag{Name: "by", Usage: "`NAME` for the catalogue's history"}, jsonFlag(), unitsFlag()},
+		Action: s.sites,
+	}
+}
+
+type sitesAnswer struct {
+	Schema  string           `json:"schema"`
+	Sites   []catalog.Site   `json:"sites"`
+	Skipped []routes.Skipped `json:"skipped"`
+}
+
+func (s *session) sites(c *cli.Context) error {
+	if err := argCount(c, 1, 2, "one of: list, import FILE"); err != nil {
+		return err
+	}
+	u, err := units(c)
+	if err != nil {
+		return err
+	}
+	a := sitesAnswer{Schema: catalog.Schema, Sites: []catalog.Site{}, Skipped: []routes.Skipped{}}
+	switch what := c.Args().First(); {
+	case what == "list" && c.NArg() == 1:
+		cat, err := openCatalog(c)
+		if err != nil {
+			return err
+		}
+		defer cat.Close()
+		if a.Sites, err = cat.Sites(c.Context, store.SiteFilter{Route: c.String("route")}); err != nil {
+			return err
+		}
+	case what == "import" && c.NArg() == 2:
+		if err := s.importSites(c, c.Args().Get(1), &a); err != nil {
+			return err
+		}
+	default:
+		return usagef("sites takes list, or import with a GeoJSON file")
+	}
+	if c.Bool("json") {
+		err = s.printJSON(a)
+	} else {
+		err = export.WriteText(s.out, sitesTable(a.Sites, u))
+	}
+	for _, k := range a.Skipped {
+		s.say("gap: %s: %s", k.Where, k.Why)
+	}
+	if err == nil && len(a.Skipped) > 0 {
+		err = errGaps
+	}
+	return err
+}
+
+// importSites reads, places and stores sites in one change.
+func (s *session) importSites(c *cli.Context, file string, a *sitesAnswer) error {
+	var in io.Reader = s.in
+	if file != "-" {
+		f, err := os.Open(file)
+		if err != nil {
+			return &catalog.Fault{File: file, What: "cannot be opened", Err: unwrapPath(err), Fix: "give a GeoJSON file of points"}
+		}
+		defer f.Close()
+		in = f
+	}
+	sites, skipped, err := survey.ReadSites(file, in)
+	if err != nil {
+		return err
+	}
+	cat, err := store.Open(c.Context, c.String("catalog"), store.Options{Tool: "gradeline " + version})
+	if err != nil {
+		return err
+	}
+	defer cat.Close()
+	es, err := cat.Descents(c.Context, store.Filter{Route: c.String("route"), NoHolds: true})
+	if err != nil {
+		return err
+	}
+	profiles := map[string][]*routes.Profile{}
+	for i := range es {
+		st, err := cat.Profile(c.Context, es[i].Descent.ID)
+		if isNotFound(err) {
+			continue
+		}
+		if err != nil {
+			return err
+		}
+		profiles[es[i].Descent.Route] = append(profiles[es[i].Descent.Route], st.Profile())
+	}
+	placed, unplaced := survey.PlaceSites(sites, profiles)
+	a.Skipped = append(append(a.Skipped, skipped...), unplaced...)
+	if len(placed) == 0 {
+		return nil
+	}
+	a.Sites, err = cat.AddSites(c.Context, placed, c.String("by"))
+	return err
+}
+
+func sitesTable(sites []catalog.Site, u catalog.Units) export.Table {
+	t := export.Table{Title: fmt.Sprintf("%d sites", len(sites)), Header: []string{"site", "kind", "name", "route", "station", "side", "direction", "code"}}
+	for _, x := range sites {
+		station := "unknown"
+		if x.StationM != nil {
+			station = fmt.Sprintf("%.0f m", *x.StationM)
+			if u == catalog.US {
+				station = fmt.Sprintf("%.2f mi", *x.StationM/1609.344)
+			}
+		}
+		row := []any{x.ID, string(x.Kind), x.Name, x.Route, station}
+		for _, v := range []string{x.Side, x.Direction, x.Code} {
+			if v == "" {
+				v = "not given"
+			}
+			row = append(row, v)
+		}
+		t.Rows = append(t.Rows, row)
+	}
+	t.Notes = []string{"Sites are as recorded; one that is not listed may exist all the same. Side is as seen in the direction of travel served; without a direction, a site serves both."}
+	return t
+}
