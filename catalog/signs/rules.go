@@ -197,13 +197,3 @@ func (rs *RuleSet) source(key string) Source {
 	}
 	return Source{}
 }
-
-// warrant finds a warrant by its id.
-func (rs *RuleSet) warrant(id string) (Warrant, bool) {
-	for _, w := range rs.Warrants {
-		if w.ID == id {
-			return w, true
-		}
-	}
-	return Warrant{}, false
-}

@@ -95,10 +95,10 @@ func (r *record) bind(v reflect.Value, out []any) ([]any, error) {
 func (r *record) targets(v reflect.Value, out []any, brief bool) []any {
 	for _, i := range r.index {
 		p := v.Field(i).Addr().Interface()
-		switch p.(type) {
+		switch x := p.(type) {
 		case *float64, *int, *bool, *string, **float64:
 		case encoding.TextUnmarshaler:
-			p = &textColumn{p.(encoding.TextUnmarshaler)}
+			p = &textColumn{x}
 		default:
 			p = &jsonColumn{p}
 		}

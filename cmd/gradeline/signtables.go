@@ -33,7 +33,7 @@ func signTables(a *signsAnswer, u catalog.Units, all bool) []export.Table {
 		t.Notes = append(append(t.Notes, sch.Notes...), sch.Cautions...)
 		out = append(out, t)
 	}
-	if a.Findings != nil && len(a.Findings) > 0 {
+	if len(a.Findings) > 0 {
 		header, rows := signs.FindingTable(a.Findings, u)
 		t := tableOf("Audit of the signs that stand", header, rows)
 		if !all {

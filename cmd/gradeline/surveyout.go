@@ -65,7 +65,6 @@ type surveyOut struct {
 	entries  []catalog.Entry
 	failed   error
 	progress *progress
-	prov     catalog.Provenance
 }
 
 func (s *session) newSurveyOut(c *cli.Context, classes []vehicle.Class, surface *raster.Surface) (*surveyOut, error) {
