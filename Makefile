@@ -27,8 +27,9 @@ check: test-deps
 bench: deps
 	go test -run '^$$' -bench . -benchmem $(PKGS)
 
+ACCURACY := -accuracy.set=testing
 accuracy: deps
-	go test ./catalog/survey -run '^$$' -bench BenchmarkAccuracy -benchtime 1x -timeout 120m -args -accuracy.set=testing
+	go test ./catalog/survey -run '^$$' -bench BenchmarkAccuracy -benchtime 1x -timeout 120m -args $(ACCURACY)
 
 # Each fuzz target for a few seconds.
 FUZZTIME := 5s
