@@ -113,16 +113,21 @@ func (o *surveyOut) take(r survey.Result) error {
 		for i, id := range ch.Descents {
 			r.Entries[i].Descent.ID = id
 		}
-		o.answer.Changes = append(o.answer.Changes, ch)
+		if o.c.Bool("json") {
+			o.answer.Changes = append(o.answer.Changes, ch)
+		}
 	}
 	for i := range r.Entries {
 		d := &r.Entries[i].Descent
 		if d.ID == "" { // no catalogue gave one
 			d.ID = fmt.Sprintf("%s-%s-%.0f", r.Route.ID, d.Direction, d.StartM)
 		}
-		o.answer.Descents = append(o.answer.Descents, descentAnswer{*d, r.Entries[i].Holds})
+		if o.c.Bool("json") {
+			o.answer.Descents = append(o.answer.Descents, descentAnswer{*d, r.Entries[i].Holds})
+		} else {
+			o.entries = append(o.entries, forTable(&r.Entries[i]))
+		}
 	}
-	o.entries = append(o.entries, r.Entries...)
 	o.answer.Skipped = append(o.answer.Skipped, r.Skipped...)
 	o.answer.Routes = append(o.answer.Routes, describe(&r))
 	if o.csv != nil {
@@ -132,6 +137,16 @@ func (o *surveyOut) take(r survey.Result) error {
 	}
 	o.progress.step(len(o.answer.Routes), len(o.answer.Routes)+len(o.answer.Skipped))
 	return nil
+}
+
+// forTable keeps of an entry what the table prints, so that memory stays small
+// over a network.
+func forTable(e *catalog.Entry) catalog.Entry {
+	t := catalog.Entry{Descent: e.Descent, Provenance: catalog.Provenance{Invented: e.Provenance.Invented}}
+	for _, h := range e.Holds {
+		t.Holds = append(t.Holds, catalog.Hold{Class: h.Class, MassKg: h.MassKg, Holds: h.Holds, Gear: h.Gear, Stage: h.Stage, SpeedMPS: h.SpeedMPS})
+	}
+	return t
 }
 
 func describe(r *survey.Result) routeAnswer {
