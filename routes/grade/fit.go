@@ -174,14 +174,13 @@ func (f *fitter) weigh(p *problem, x, w []float64, s shape, gm, widen float64) f
 // factor builds each row of the system, eliminates it and carries the gradient
 // forward in one pass; false where it is not positive definite.
 func (f *fitter) factor(n int, delta float64) bool {
-	var c1p, l1m1, l1m2, l2m1 float64 // L of the rows above
-	var iv1, iv2, iv3 float64         // 1/D of the rows above
+	var l1m1, l1m2, l2m1 float64 // L of the rows above
+	var iv1, iv2, iv3 float64    // 1/D of the rows above
 	var z1, z2, z3 float64
 	u1, u2, u3 := f.u1[:n+pad], f.u2[:n+pad], f.u3[:n+pad]
 	p1, p2, p3 := f.p1[:n+pad], f.p2[:n+pad], f.p3[:n+pad]
 	ww, wr := f.ww[:n+pad], f.wr[:n+pad]
 	l1s, l2s, l3s, invs, zs := f.l1[:n], f.l2[:n], f.l3[:n], f.inv[:n], f.z[:n]
-	_ = c1p
 	for i := 0; i < n; i++ {
 		j := i + pad
 		a0 := ww[j] + delta + u1[j-1] + u1[j] + u2[j] + 4*u2[j-1] + u2[j-2] + u3[j] + 9*(u3[j-1]+u3[j-2]) + u3[j-3]

@@ -11,7 +11,7 @@ const (
 	lateralFlatMaxM  = 1.2
 	lateralHomeM     = 5.0   // sd of the drawn line's error
 	lateralCorrM     = 180.0 // over this length
-	lateralMove      = 0.1   // sd of the offset's change per metre
+	lateralMove      = 0.07  // sd of the offset's change per metre
 	lateralMaxMove   = 0.4
 )
 

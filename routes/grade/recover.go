@@ -154,11 +154,9 @@ func (r *recoverer) align(ctx context.Context, o Options) error {
 	return nil
 }
 
-// noise learns the sd and correlation length from one fit.
+// noise learns the sd from local quadratics; the residuals of one fit say how far
+// the ground is from a road, and stand in for short or broken ground.
 func (r *recoverer) noise(o Options) float64 {
-	if o.AccuracyM <= 0 {
-		r.p.sigmaM *= scaleFromShortWaves(&r.p, r.buf)
-	}
 	r.start(o, saturationLow, r.x, r.w)
 	r.fit.run(&r.p, r.x, r.w, r.normal())
 	s, t, ratio := noiseFromResiduals(&r.p, r.x, r.w, r.buf)
@@ -206,7 +204,7 @@ func (r *recoverer) settle(ctx context.Context, o Options) error {
 }
 
 func (r *recoverer) otherStarts(ctx context.Context, o Options) error {
-	for start := 0; start < 3; start++ {
+	for start := 0; start < 2; start++ {
 		s := r.normal()
 		switch start {
 		case 0:
@@ -218,20 +216,18 @@ func (r *recoverer) otherStarts(ctx context.Context, o Options) error {
 		case 1:
 			copy(r.altW, r.p.w)
 			r.stiff(r.alt, r.altW)
-			if splice(&r.p, r.x, r.alt, r.lambda()) {
-				copy(r.w, r.p.w)
-			}
+			copy(r.buf, r.alt)
+			splice(&r.p, r.x, r.alt, r.lambda())
 			s.gmFrom = wideStartM / math.Max(r.p.sigmaM, sigmaFloorM)
 			s.gmFall = wideFall
 			r.fit.run(&r.p, r.alt, r.altW, s)
-		case 2:
-			r.stiff(r.alt, r.altW)
 		}
 		if err := ctx.Err(); err != nil {
 			return err
 		}
 		splice(&r.p, r.x, r.alt, r.lambda())
 	}
+	splice(&r.p, r.x, r.buf[:r.p.n], r.lambda()) // again: what it joins on has moved
 	s := r.normal()
 	s.gmFrom, s.warm = gmEnd, true
 	r.fit.run(&r.p, r.x, r.p.w, s)

@@ -179,7 +179,11 @@ func (s *section) at(p *problem, index []int32, rough []float64) {
 		perRough = 1 / roughFromCell(s.cellM)
 		s.sorted = append(s.sorted[:0], rough...)
 		slices.Sort(s.sorted)
-		perRun = 1 / (benchRunTimes * math.Max(benchLeastM, s.sorted[len(s.sorted)/2]))
+		times := benchRunCoarse
+		if s.cellM <= flatFirstMaxCellM {
+			times = benchRunTimes
+		}
+		perRun = 1 / (times * math.Max(benchLeastM, s.sorted[len(s.sorted)/2]))
 		for i := 0; i < min(half, s.n); i++ {
 			run += rough[i]
 		}

@@ -1,0 +1,64 @@
+package grade
+
+import (
+	"math"
+	"slices"
+)
+
+// prune appends to out the candidates that are least somewhere on a grid of
+// heights, cheapest first.
+func (k *skipper) prune(out []quad, work []quad, most float64) []quad {
+	lo, hi := math.Inf(1), math.Inf(-1)
+	m := 0
+	for i := range work {
+		if work[i].low <= most {
+			work[m] = work[i]
+			m++
+			lo, hi = math.Min(lo, work[i].at), math.Max(hi, work[i].at)
+		}
+	}
+	work = work[:m]
+	if m == 0 {
+		return out
+	}
+	slices.SortFunc(work, func(a, b quad) int {
+		switch {
+		case a.low < b.low:
+			return -1
+		case a.low > b.low:
+			return 1
+		case a.from != b.from:
+			return int(a.from - b.from)
+		}
+		return int(a.cand - b.cand)
+	})
+	if m > 1 {
+		margin := 3 + 0.1*(hi-lo)
+		lo, hi = lo-margin, hi+margin
+		k.keep = append(k.keep[:0], make([]bool, m)...)
+		k.keep[0] = true
+		for g := 0; g < envelopeGrid; g++ {
+			v := lo + (hi-lo)*float64(g)/(envelopeGrid-1)
+			best, bi := math.Inf(1), 0
+			for i := range work {
+				if work[i].low > best {
+					break
+				}
+				if c := work[i].value(v); c < best {
+					best, bi = c, i
+				}
+			}
+			k.keep[bi] = true
+		}
+	} else {
+		k.keep = append(k.keep[:0], true)
+	}
+	kept := 0
+	for i := range work {
+		if k.keep[i] && kept < keepPerKnot {
+			out = append(out, work[i])
+			kept++
+		}
+	}
+	return out
+}
