@@ -103,10 +103,20 @@ type ErrorModel struct {
 	// SpanPct is the 95 % half-width of the mean grade over SpanM metres, for
 	// spans in ascending order; between and beyond them see MeanErrPct.
 	SpanM, SpanPct []float64
+	// EndShiftPct is how far the grade at a descent's end differs from its mean,
+	// points: an end found EndM from its place moves the mean by that share of it.
+	EndShiftPct float64
 }
 
-// MeanErrPct returns the 95 % half-width, in points of per cent, of a mean
-// grade over lengthM metres of which interpolatedM rest on no ground.
+// DescentErrPct returns the 95 % half-width of a descent's mean downgrade: that
+// of the stretch between its ends as stated, and what their own error adds.
+func (m ErrorModel) DescentErrPct(lengthM, interpolatedM float64) float64 {
+	return math.Hypot(m.MeanErrPct(lengthM, interpolatedM), m.EndShiftPct*m.EndM/lengthM)
+}
+
+// MeanErrPct returns the 95 % half-width, in points of per cent, of the mean
+// grade between two given stations lengthM apart, of which interpolatedM rest on
+// no ground.
 // Between the calibrated spans it is linear in log length; below the shortest
 // it grows as 1/L, above the longest it falls as 1/L down to FloorPct.
 func (m ErrorModel) MeanErrPct(lengthM, interpolatedM float64) float64 {

@@ -31,7 +31,7 @@ func (t *track) measure(s span, o Options) routes.Descent {
 	d.Steepest500Pct, d.Steepest500AtM = t.steepest(s, 500)
 	d.Steepest1000Pct, d.Steepest1000AtM = t.steepest(s, 1000)
 	d.InterpolatedM = t.interpolatedM(d.StartM, d.EndM)
-	d.MeanDowngradeErrPct = t.p.Bound.MeanErrPct(d.LengthM, d.InterpolatedM)
+	d.MeanDowngradeErrPct = t.p.Bound.DescentErrPct(d.LengthM, d.InterpolatedM)
 	d.TightestRadiusM, d.TightestRadiusAtM = t.tightest(d.StartM, d.EndM)
 	t.flag(&d, s, o)
 	return d

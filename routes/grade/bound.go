@@ -30,10 +30,9 @@ func errorModel(cellM, sigmaM float64) routes.ErrorModel {
 	scale := math.Max(boundLeastScale, sigmaM/sigmaFromCell(cellM))
 	mix := func(x, y float64) float64 { return math.Exp((1-t)*math.Log(x) + t*math.Log(y)) }
 	m := routes.ErrorModel{EndM: mix(a.endM, b.endM) * scale, ElevationM: mix(a.elevationM, b.elevationM) * scale,
-		SpanM: spansM}
+		SpanM: spansM, EndShiftPct: endShiftPct}
 	for i := range spansM {
-		within := mix(a.spanPct[i], b.spanPct[i]) * scale
-		m.SpanPct = append(m.SpanPct, math.Hypot(within, endShiftPct*m.EndM/spansM[i]))
+		m.SpanPct = append(m.SpanPct, mix(a.spanPct[i], b.spanPct[i])*scale)
 	}
 	m.FloorPct = m.SpanPct[len(m.SpanPct)-1] / 4
 	return m
