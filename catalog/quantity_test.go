@@ -64,6 +64,14 @@ func TestSpeedsAreRoundedDown(t *testing.T) {
 	}
 }
 
+func TestABoundIsRoundedUp(t *testing.T) {
+	for errPct, want := range map[float64]string{0.02: "6.0 ± 0.1 %", 0.1: "6.0 ± 0.1 %", 0.11: "6.0 ± 0.2 %", 1.4: "6.0 ± 1.4 %"} {
+		if got := GradeWithBound(6, errPct); got != want {
+			t.Errorf("%v: %s, want %s", errPct, got, want)
+		}
+	}
+}
+
 func TestFiguresForPeople(t *testing.T) {
 	for got, want := range map[string]string{
 		US.Mass(36287.3896): "80,000 lb", Metric.Mass(46500): "46.5 t", US.Length(9656.064): "6.0 mi", US.Length(150): "500 ft",

@@ -103,3 +103,12 @@ func group(v float64) string {
 	}
 	return s
 }
+
+// GradeWithBound writes a mean downgrade to 0.1 % with its 95 % half-width, which
+// is rounded up: a bound never reads smaller than it is, and never 0.0.
+func GradeWithBound(downgradePct, errPct float64) string {
+	return fmt.Sprintf("%.1f ± %.1f %%", downgradePct, ShownErrPct(errPct))
+}
+
+// ShownErrPct is a half-width rounded up to 0.1 points, at least 0.1.
+func ShownErrPct(errPct float64) float64 { return math.Max(0.1, math.Ceil(errPct*10-1e-9)/10) }

@@ -31,7 +31,7 @@ func DescentsTable(es []catalog.Entry, u catalog.Units) Table {
 		row := []any{
 			i + 1, d.ID, Title(d), d.Route, d.Direction.String(), Heading(d),
 			far.num(d.StartM, 2), far.num(d.EndM, 2), far.num(d.LengthM, 1), high.num(d.DropM, 0),
-			Num{d.MeanDowngradePct, 1}, Num{d.MeanDowngradeErrPct, 1},
+			Num{d.MeanDowngradePct, 1}, Num{catalog.ShownErrPct(d.MeanDowngradeErrPct), 1},
 			Num{d.Steepest100Pct, 1}, Num{d.Steepest500Pct, 1}, Num{d.Steepest1000Pct, 1},
 			high.num(d.CrestElevationM, 0), high.num(d.FootElevationM, 0), radiusCell(d.TightestRadiusM, high),
 			far.num(d.InterpolatedM, 1), orNone(strings.Join(d.Flags, ", ")),

@@ -203,7 +203,7 @@ func (r *Report) section(i int, classes []ReportClass, m mapSpace) (reportSectio
 	if !math.IsNaN(d.MeanDowngradePct) && !math.IsInf(d.MeanDowngradePct, 0) {
 		s.MeanPct = d.MeanDowngradePct
 	}
-	for _, n := range []Num{far.num(d.LengthM, 1), high.num(d.DropM, 0), {d.MeanDowngradePct, 1}, {d.MeanDowngradeErrPct, 1}, {d.Steepest500Pct, 1}} {
+	for _, n := range []Num{far.num(d.LengthM, 1), high.num(d.DropM, 0), {d.MeanDowngradePct, 1}, {catalog.ShownErrPct(d.MeanDowngradeErrPct), 1}, {d.Steepest500Pct, 1}} {
 		s.Cells = append(s.Cells, reportCell{numText(n), fmt.Sprintf("%.6f", n.V)})
 	}
 	worst := 3

@@ -274,7 +274,7 @@ func (s *Sheet) rpmBand() string {
 // bounds says how far off the page may be.
 func (s *Sheet) bounds() string {
 	d := &s.Entry.Descent
-	t := "Bounds (95 %): mean downgrade ± " + strings.TrimSuffix(downgrade(d.MeanDowngradeErrPct), " %") + " points"
+	t := "Bounds (95 %): mean downgrade ± " + strings.TrimSuffix(downgrade(catalog.ShownErrPct(d.MeanDowngradeErrPct)), " %") + " points"
 	if d.StartErrM > 0 {
 		t += ", crest and foot ± " + s.both(func(u catalog.Units) string { return u.Length(math.Max(d.StartErrM, d.EndErrM)) }) + " along the road"
 	}

@@ -182,7 +182,7 @@ func meanWithBound(d *routes.Descent) string {
 	if math.IsNaN(d.MeanDowngradeErrPct) || math.IsInf(d.MeanDowngradeErrPct, 0) {
 		return downgrade(d.MeanDowngradePct) + " (bound unknown)"
 	}
-	return fmt.Sprintf("%.1f ± %.1f %%", d.MeanDowngradePct, d.MeanDowngradeErrPct)
+	return catalog.GradeWithBound(d.MeanDowngradePct, d.MeanDowngradeErrPct)
 }
 
 // window names a length that a steepest part was sought over.

@@ -171,7 +171,7 @@ func listTable(es []catalog.Entry, u catalog.Units) export.Table {
 			name += " [" + strings.Join(d.Flags, ", ") + "]"
 		}
 		t.Rows = append(t.Rows, []any{d.ID, name, u.Length(d.LengthM), u.Height(d.DropM),
-			fmt.Sprintf("%.1f ± %.1f %%", d.MeanDowngradePct, d.MeanDowngradeErrPct), fmt.Sprintf("%.1f %%", d.Steepest500Pct), who, what})
+			catalog.GradeWithBound(d.MeanDowngradePct, d.MeanDowngradeErrPct), fmt.Sprintf("%.1f %%", d.Steepest500Pct), who, what})
 		invented = invented || es[i].Provenance.Invented
 	}
 	if invented {

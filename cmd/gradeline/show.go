@@ -135,7 +135,7 @@ func (s *session) printEntry(e *catalog.Entry, u catalog.Units) {
 	fmt.Fprintf(s.out, "%s: %s (%s along the line)\n", d.ID, export.Title(d), d.Direction)
 	line("length", "%s (crest at station %.0f m, foot at %.0f m, each ± %.0f m)", u.Length(d.LengthM), d.StartM, d.EndM, d.StartErrM)
 	line("drop", "%s, from %s to %s", u.Height(d.DropM), u.Height(d.CrestElevationM), u.Height(d.FootElevationM))
-	line("mean downgrade", "%.1f %% ± %.1f (95 %%)", d.MeanDowngradePct, d.MeanDowngradeErrPct)
+	line("mean downgrade", "%s (95 %%)", catalog.GradeWithBound(d.MeanDowngradePct, d.MeanDowngradeErrPct))
 	line("steepest", "%.1f %% over 100 m, %.1f %% over 500 m, %.1f %% over 1,000 m", d.Steepest100Pct, d.Steepest500Pct, d.Steepest1000Pct)
 	if d.TightestRadiusM != nil {
 		line("tightest curve", "radius %s at station %.0f m", u.Height(*d.TightestRadiusM), *d.TightestRadiusAtM)
