@@ -21,6 +21,10 @@ func (s *session) holdCommand() *cli.Command {
 			classFlag(), classesFlag(),
 			&cli.StringFlag{Name: "mass", Usage: "`MASS` with its unit, as in 102500lb or 46.5t; default the class's upper end"},
 			&cli.StringFlag{Name: "posted", Usage: "posted `SPEED`, as in 35mph"},
+			&cli.StringFlag{Name: "radius", Usage: "`RADIUS` of the tightest curve, as in 300ft"},
+			&cli.StringFlag{Name: "sight", Usage: "`DISTANCE` that the driver sees, as in 400ft"},
+			&cli.StringFlag{Name: "altitude", Usage: "`ALTITUDE` of the hill, as in 7000ft; default 1500m"},
+			&cli.BoolFlag{Name: "stop-at-foot", Usage: "a stop or a town at the foot"},
 			jsonFlag(), unitsFlag(),
 		},
 		Action: s.hold,
@@ -78,7 +82,25 @@ func (s *session) hold(c *cli.Context) error {
 	if posted {
 		hill = holding.WithPosted(hill, postedMPS)
 	}
-	h, err := holding.Advise(hill, class, holding.Options{MassKg: massKg, Units: u})
+	o := holding.Options{MassKg: massKg, Units: u, StopAtFoot: c.Bool("stop-at-foot")}
+	if o.SightM, _, err = quantityFlag(c, "sight", catalog.LengthM); err != nil {
+		return err
+	}
+	radiusM, curved, err := quantityFlag(c, "radius", catalog.LengthM)
+	if err != nil {
+		return err
+	}
+	if curved {
+		hill.RadiusM = []float64{radiusM, radiusM}
+	}
+	altitudeM, high, err := quantityFlag(c, "altitude", catalog.LengthM)
+	if err != nil {
+		return err
+	}
+	if high {
+		o.AltitudeM = &altitudeM
+	}
+	h, err := holding.Advise(hill, class, o)
 	if err != nil {
 		return err
 	}
@@ -90,7 +112,7 @@ func (s *session) hold(c *cli.Context) error {
 	return nil
 }
 
-// printHold writes one hold for people.
+// printHold writes one hold for people: the answer, then what stands behind it.
 func (s *session) printHold(class vehicle.Class, h catalog.Hold, u catalog.Units) {
 	words := h.Words.Metric
 	if u == catalog.US {
@@ -103,12 +125,44 @@ func (s *session) printHold(class vehicle.Class, h catalog.Hold, u catalog.Units
 	} else {
 		fmt.Fprintf(s.out, "  NOT HELD: %.0f kW are missing; this truck does not take this hill at this mass\n", h.MissingPowerW/1000)
 	}
-	fmt.Fprintf(s.out, "  heaviest mass that holds: %s\n", u.Mass(h.HeaviestMassKg))
+	switch {
+	case h.HeaviestMassKg >= holding.HeaviestSearchedKg:
+		fmt.Fprintf(s.out, "  heaviest mass that holds in some gear: over %s\n", u.Mass(holding.HeaviestSearchedKg))
+	case h.HeaviestMassKg > 0:
+		fmt.Fprintf(s.out, "  heaviest mass that holds in some gear: %s\n", u.Mass(h.HeaviestMassKg))
+	default:
+		fmt.Fprintln(s.out, "  heaviest mass that holds in some gear: none")
+	}
 	if h.OneGearUp != "" {
 		fmt.Fprintf(s.out, "  one gear higher: %s\n", h.OneGearUp)
 	}
+	s.printBehind(&h, u)
 	for _, d := range h.Defaults {
 		fmt.Fprintf(s.out, "  default used: %s\n", d)
+	}
+}
+
+// printBehind writes how close to the edge the advice is, what else limits the
+// speed, and what the service brakes would reach.
+func (s *session) printBehind(h *catalog.Hold, u catalog.Units) {
+	for _, x := range h.Sensitivity {
+		answer := "NOT HELD"
+		if x.Holds {
+			answer = fmt.Sprintf("gear %d, %s", x.Gear, u.Speed(x.SpeedMPS))
+		}
+		fmt.Fprintf(s.out, "  if %s: %s\n", x.Change, answer)
+	}
+	for _, l := range h.Limits {
+		note := ""
+		if l.Note != "" {
+			note = " (" + l.Note + ")"
+		}
+		fmt.Fprintf(s.out, "  ceiling, %s: %s%s\n", l.Reason, u.Speed(l.SpeedMPS), note)
+	}
+	if n := len(h.Heat); n > 0 {
+		last := h.Heat[n-1]
+		fmt.Fprintf(s.out, "  why not to lean on the service brakes (%s): at the foot about %s by the grade-severity model, %s by heat balance, %.0f %% of their cold force left\n",
+			h.HeatCase, u.Temp(last.TempC), u.Temp(last.BalanceC), 100*last.ForceShare)
 	}
 }
 

@@ -72,7 +72,7 @@ func (s *session) show(c *cli.Context) error {
 	if c.Bool("json") {
 		return s.printJSON(showAnswer{catalog.Schema, answerOf(&e), profileOf(view), catalog.Cautions()})
 	}
-	s.printEntry(&e, u)
+	s.printEntry(&e, c.String("class"), u)
 	return nil
 }
 
@@ -123,8 +123,9 @@ func orNull(v []float64) []*float64 {
 	return out
 }
 
-// printEntry writes one descent for people.
-func (s *session) printEntry(e *catalog.Entry, u catalog.Units) {
+// printEntry writes one descent for people; a class narrows the advice to its
+// own and tells what stands behind it.
+func (s *session) printEntry(e *catalog.Entry, class string, u catalog.Units) {
 	d := &e.Descent
 	line := func(label, format string, a ...any) {
 		fmt.Fprintf(s.out, "  %-18s %s\n", label, fmt.Sprintf(format, a...))
@@ -153,12 +154,18 @@ func (s *session) printEntry(e *catalog.Entry, u catalog.Units) {
 	fmt.Fprintf(s.out, "  %s\n  %s\n\n", export.ReviewLine(e), export.SourceLine(e.Provenance))
 	for i := range e.Holds {
 		h := &e.Holds[i]
+		if class != "" && h.Class != class {
+			continue
+		}
 		words := h.Words.Metric
 		if u == catalog.US {
 			words = h.Words.US
 		}
 		fmt.Fprintf(s.out, "%s at %s: %s\n", h.Class, u.Mass(h.MassKg), export.HoldWords(e, h.Class, u))
 		fmt.Fprintf(s.out, "  %s\n", words)
+		if class != "" {
+			s.printBehind(h, u)
+		}
 		for _, t := range h.Cautions {
 			fmt.Fprintf(s.out, "  - %s\n", t)
 		}
