@@ -28,6 +28,9 @@ type Report struct {
 type ReportEntry struct {
 	Entry catalog.Entry
 	View  ProfileView
+	// Strip is the strip plan of its signs as SVG, StripWords what it shows; nil where none was asked for.
+	Strip      []byte
+	StripWords string
 }
 
 // ReportRoute is a road to show on the map; only places of Line are used.
@@ -89,6 +92,8 @@ type reportSection struct {
 	Source   string
 	Bounds   string
 	Invented bool
+	Strip    template.URL // a data: address; empty where there is none
+	StripAlt string
 }
 
 type reportCell struct {
@@ -197,6 +202,10 @@ func (r *Report) section(i int, classes []ReportClass, m mapSpace) (reportSectio
 		Search: strings.ToLower(plain(d.Name + " " + d.Route + " " + d.ID)), Invented: e.Provenance.Invented,
 		Bounds: (&Sheet{Entry: *e, Units: u, View: *v}).bounds(),
 	}
+	if strip := r.Entries[i].Strip; len(strip) > 0 {
+		s.Strip = template.URL("data:image/svg+xml;base64," + base64.StdEncoding.EncodeToString(strip))
+		s.StripAlt = plain(r.Entries[i].StripWords)
+	}
 	if d.Route != "" && plain(d.Route) != s.Title {
 		s.Way += "; route " + plain(d.Route) + ", " + d.Direction.String()
 	}
@@ -218,7 +227,10 @@ func (r *Report) section(i int, classes []ReportClass, m mapSpace) (reportSectio
 		worst = min(worst, order)
 		x.Code, x.Short = answerCodes[order], a.String()
 		if h != nil {
-			x.Mass, x.Heaviest = u.Mass(h.MassKg), massDown(h.HeaviestMassKg, u)
+			x.Mass, x.Heaviest = u.Mass(h.MassKg), "none"
+			if h.HeaviestMassKg > 0 {
+				x.Heaviest = massDown(h.HeaviestMassKg, u)
+			}
 		}
 		switch a {
 		case Held:

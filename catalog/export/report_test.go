@@ -22,7 +22,7 @@ func sampleReport() Report {
 	p := sampleProfile()
 	for i, e := range sampleEntries() {
 		_, h, _ := AnswerFor(&e, "us-5axle")
-		r.Entries = append(r.Entries, ReportEntry{e, ViewFromProfile(p, &e, h, 600)})
+		r.Entries = append(r.Entries, ReportEntry{Entry: e, View: ViewFromProfile(p, &e, h, 600)})
 		route := ReportRoute{ID: e.Descent.Route, Name: Title(&e.Descent)}
 		for k := 0; k < stations; k += 10 {
 			route.Line = append(route.Line, catalog.Vertex{LonDeg: p.Points[k][0], LatDeg: p.Points[k][1] + []float64{0, 0.02, -0.02}[i]})

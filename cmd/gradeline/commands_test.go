@@ -97,8 +97,8 @@ func TestCommandsOnTheDemo(t *testing.T) {
 	}
 	gradeline(t, "sheet", id, "--catalog", cat, "--class", "us-5axle", "-o", file("page.pdf")).want(t, exitFailed).says(t, "page.pdf", "--force")
 
-	gradeline(t, "report", "--catalog", cat, "--terrain", file("terrain.tif"), "-o", file("r.html")).want(t, exitDone)
-	if b, err := os.ReadFile(file("r.html")); err != nil || !bytes.Contains(b, []byte("INVENTED")) || bytes.Contains(b, []byte("http://cdn")) {
+	gradeline(t, "report", "--catalog", cat, "--terrain", file("terrain.tif"), "--signs", "--approach", "55mph", "-o", file("r.html")).want(t, exitDone)
+	if b, err := os.ReadFile(file("r.html")); err != nil || !bytes.Contains(b, []byte("INVENTED")) || !bytes.Contains(b, []byte("Strip plan of")) {
 		t.Errorf("report: %v", err)
 	}
 

@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"fmt"
 	"io"
 	"math"
 
@@ -9,6 +10,8 @@ import (
 
 	"gradeline/catalog"
 	"gradeline/catalog/export"
+	"gradeline/catalog/signs"
+	"gradeline/catalog/store"
 	"gradeline/terrain"
 )
 
@@ -18,6 +21,7 @@ func (s *session) reportCommand() *cli.Command {
 		UsageText: "gradeline report -o hills.html --units us\n" +
 			"gradeline report --terrain dem.tif --route \"Veltrane Pass Road\" -o pass.html",
 		Flags: append(append(filterFlags(), terrainFlags()...), classesFlag(), outFlag(), forceFlag(), unitsFlag(),
+			&cli.BoolFlag{Name: "signs", Usage: "with the strip plan of the signs that each descent warrants"}, rulesFlag(), approachFlag(),
 			&cli.StringFlag{Name: "title", Value: "Mountain descents", Usage: "`TITLE` of the page"}),
 		Action: s.report,
 	}
@@ -52,6 +56,11 @@ func (s *session) report(c *cli.Context) error {
 		}
 		r.Entries = append(r.Entries, export.ReportEntry{Entry: es[i], View: view})
 	}
+	if c.Bool("signs") {
+		if err := s.addStrips(c, cat, r.Entries, u); err != nil {
+			return err
+		}
+	}
 	if r.Classes, err = reportClasses(c, es); err != nil {
 		return err
 	}
@@ -66,6 +75,27 @@ func (s *session) report(c *cli.Context) error {
 		}
 	}
 	return s.toOutput(c, func(w io.Writer) error { return export.ReportHTML(w, r) })
+}
+
+// addStrips draws the strip plan of each descent.
+func (s *session) addStrips(c *cli.Context, cat *store.Catalog, list []export.ReportEntry, u catalog.Units) error {
+	rules, err := signRules(c.String("rules"))
+	if err != nil {
+		return err
+	}
+	approachMPS, _, err := quantityFlag(c, "approach", catalog.SpeedMPS)
+	if err != nil {
+		return err
+	}
+	for i := range list {
+		var a signsAnswer
+		if err := s.planSigns(c, cat, &list[i].Entry, signPlan{rules: rules, approachMPS: approachMPS}, &a); err != nil {
+			return err
+		}
+		list[i].Strip = signs.StripPlanSVG(a.Schedules[0], u)
+		list[i].StripWords = fmt.Sprintf("Strip plan of %d signs by %s.", len(a.Schedules[0].Placements), a.Schedules[0].Title)
+	}
+	return nil
 }
 
 // reportClasses names the classes that the entries have answers for.
