@@ -45,7 +45,7 @@ func (s *session) demo(c *cli.Context) error {
 		return &catalog.Fault{Kind: store.ErrWrite, File: dir, What: "cannot be made", Err: unwrapPath(err), Fix: "check the folder above it"}
 	}
 	file := func(name string) string { return filepath.Join(dir, name) }
-	for _, name := range []string{"terrain.tif", "routes.geojson"} {
+	for _, name := range []string{"terrain.tif", "routes.geojson", "sites.geojson"} {
 		b, err := fs.ReadFile(data.Files, "demo/"+name)
 		if err != nil {
 			return err
@@ -70,6 +70,9 @@ func (s *session) demo(c *cli.Context) error {
 		"--profile", file("profile.csv"), "--force", "--invented", "--by", "demo", file("routes.geojson")}, unit...)...); err != nil {
 		return err
 	}
+	if err := step("sites", "import", file("sites.geojson"), "--catalog", file("demo.gpkg"), "--by", "demo"); err != nil {
+		return err
+	}
 	es, err := s.demoEntries(c, file("demo.gpkg"))
 	if err != nil {
 		return err
@@ -82,6 +85,8 @@ func (s *session) demo(c *cli.Context) error {
 		{"overlay", "descents", "-o", file("descents.geojson")},
 		{"overlay", "holds", "--class", heaviest, "-o", file("holds.geojson")},
 		{"overlay", "avoid", "--class", heaviest, "-o", file("avoid.geojson")},
+		{"sheet", longest(es).Descent.ID, "--class", "us-5axle", "-o", file("sheet.pdf"), "--units", c.String("units")},
+		{"report", "--terrain", file("terrain.tif"), "-o", file("report.html"), "--units", c.String("units")},
 	} {
 		if err := step(append(args, "--catalog", file("demo.gpkg"), "--force")...); err != nil {
 			return err
@@ -90,9 +95,20 @@ func (s *session) demo(c *cli.Context) error {
 	if err := s.demoPlots(c, es, file, u); err != nil {
 		return err
 	}
-	fmt.Fprintf(s.out, "\nLeft in %s: the catalogue demo.gpkg, overlays, the grade lines profile.csv and a profile plot of each descent.\nNext: gradeline show --catalog %s %s\n",
+	fmt.Fprintf(s.out, "\nLeft in %s: the catalogue demo.gpkg, overlays, a driver's page, a report, the grade lines profile.csv and a profile plot of each descent.\nNext: gradeline show --catalog %s %s\n",
 		dir, file("demo.gpkg"), es[0].Descent.ID)
 	return nil
+}
+
+// longest is the longest descent.
+func longest(es []catalog.Entry) *catalog.Entry {
+	best := &es[0]
+	for i := range es {
+		if es[i].Descent.LengthM > best.Descent.LengthM {
+			best = &es[i]
+		}
+	}
+	return best
 }
 
 func (s *session) demoEntries(c *cli.Context, path string) ([]catalog.Entry, error) {
