@@ -253,3 +253,20 @@ func TestAPartlyMissingProfileIsSaidAndNotFilled(t *testing.T) {
 		t.Errorf("missing_m %v", m)
 	}
 }
+
+func TestSeveralRastersMayFollowTerrain(t *testing.T) {
+	h := makeHill(t, 6, nil)
+	second := h.path("coarse.tif")
+	b, err := os.ReadFile(h.dem)
+	if err == nil {
+		err = os.WriteFile(second, b, 0o644)
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+	r := gradeline(t, "survey", "--terrain", h.dem, second, h.road, "--catalog", h.path("c.gpkg"), "--json").want(t, exitDone)
+	if n := len(parse(t, r)["descents"].([]any)); n != 1 {
+		t.Errorf("%d descents", n)
+	}
+	gradeline(t, "survey", "--terrain", h.dem, second).want(t, exitUsage).says(t, "routes")
+}

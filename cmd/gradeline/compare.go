@@ -113,9 +113,10 @@ func (s *session) surveyCandidates(c *cli.Context, class vehicle.Class, massKg f
 		return nil, err
 	}
 	defer surface.Close()
+	_, routeFiles := inputs(c)
 	var list []holding.Candidate
 	var failed error
-	err = survey.Run(c.Context, surface, uniqueIDs(s.routeList(c.Context, c, c.Args().Slice(), skipped)), o, func(r survey.Result) error {
+	err = survey.Run(c.Context, surface, uniqueIDs(s.routeList(c.Context, c, routeFiles, skipped)), o, func(r survey.Result) error {
 		if r.Err != nil {
 			failed = r.Err
 			*skipped = append(*skipped, routes.Skipped{Where: fmt.Sprintf("%s, route %q", r.Route.Place, r.Route.ID), Why: oneLine(r.Err.Error())})

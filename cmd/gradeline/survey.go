@@ -4,7 +4,10 @@ import (
 	"context"
 	"fmt"
 	"iter"
+	"os"
 	"path/filepath"
+	"slices"
+	"strings"
 	"time"
 
 	"github.com/urfave/cli/v2"
@@ -55,9 +58,28 @@ func terrainFlags() []cli.Flag {
 	}
 }
 
+// rasterEndings are file names that no road line has.
+var rasterEndings = []string{".tif", ".tiff", ".hgt", ".vrt", ".asc", ".img", ".bil", ".flt", ".dem"}
+
+// inputs sorts a command's paths into terrain and routes: a raster or a folder
+// among the arguments is terrain too, so that --terrain may name several.
+func inputs(c *cli.Context) (terrainPaths, routePaths []string) {
+	terrainPaths = c.StringSlice("terrain")
+	for _, a := range c.Args().Slice() {
+		info, err := os.Stat(a)
+		isRaster := slices.Contains(rasterEndings, strings.ToLower(filepath.Ext(a)))
+		if len(terrainPaths) > 0 && (isRaster || err == nil && info.IsDir()) {
+			terrainPaths = append(terrainPaths, a)
+			continue
+		}
+		routePaths = append(routePaths, a)
+	}
+	return terrainPaths, routePaths
+}
+
 // openTerrain opens the surface that terrainFlags describe.
 func openTerrain(c *cli.Context) (*raster.Surface, error) {
-	paths := c.StringSlice("terrain")
+	paths, _ := inputs(c)
 	if len(paths) == 0 {
 		return nil, usagef("%s needs --terrain with an elevation raster, as in --terrain dem.tif", c.Command.Name)
 	}
@@ -170,6 +192,10 @@ func (s *session) survey(c *cli.Context) error {
 	if err := argCount(c, 1, -1, "at least one file of routes"); err != nil {
 		return err
 	}
+	_, routeFiles := inputs(c)
+	if len(routeFiles) == 0 {
+		return usagef("survey needs at least one file of routes besides the terrain")
+	}
 	classes, err := loadClasses(c)
 	if err != nil {
 		return err
@@ -190,7 +216,7 @@ func (s *session) survey(c *cli.Context) error {
 		return err
 	}
 	defer out.abandon()
-	list := uniqueIDs(s.routeList(c.Context, c, c.Args().Slice(), &out.answer.Skipped))
+	list := uniqueIDs(s.routeList(c.Context, c, routeFiles, &out.answer.Skipped))
 	if err := survey.Run(c.Context, surface, list, o, out.take); err != nil {
 		out.keepWhole()
 		return err
