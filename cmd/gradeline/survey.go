@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"iter"
 	"os"
@@ -143,34 +144,37 @@ func provenance(surface terrain.Surface, d descent.Options, invented bool) catal
 // routeList streams the routes of some files; skipped collects what made none.
 func (s *session) routeList(ctx context.Context, c *cli.Context, files []string, skipped *[]routes.Skipped) iter.Seq2[routes.Route, error] {
 	return func(yield func(routes.Route, error) bool) {
-		for _, file := range files {
-			var a stationing.Assembler
-			stopped := false
-			give := func(list []routes.Route) error {
-				for _, r := range list {
-					if !yield(r, nil) {
-						stopped = true
-						return context.Canceled
-					}
+		var a stationing.Assembler // one for all files: a road may be split over several
+		give := func(list []routes.Route) error {
+			for _, r := range list {
+				if !yield(r, nil) {
+					return errEnough
 				}
-				return nil
 			}
-			o := vector.Options{Layer: c.String("layer"), AllowRemote: c.Bool("remote"), Stdin: s.in}
-			sk, err := vector.Read(ctx, file, o, func(f routes.Feature) error { return give(a.Add(f)) })
-			if err == nil {
-				err = give(a.Finish())
-			}
-			*skipped = append(append(*skipped, sk...), a.Skipped()...)
-			if stopped {
-				return
-			}
+			return nil
+		}
+		o := vector.Options{Layer: c.String("layer"), AllowRemote: c.Bool("remote"), Stdin: s.in}
+		var err error
+		for _, file := range files {
+			var sk []routes.Skipped
+			sk, err = vector.Read(ctx, file, o, func(f routes.Feature) error { return give(a.Add(f)) })
+			*skipped = append(*skipped, sk...)
 			if err != nil {
-				yield(routes.Route{}, err)
-				return
+				break
 			}
+		}
+		if err == nil {
+			err = give(a.Finish())
+		}
+		*skipped = append(*skipped, a.Skipped()...)
+		if err != nil && !errors.Is(err, errEnough) {
+			yield(routes.Route{}, err)
 		}
 	}
 }
+
+// errEnough stops the reading when nobody wants more routes.
+var errEnough = errors.New("no more routes are wanted")
 
 // uniqueIDs makes the ids of routes from several files differ.
 func uniqueIDs(list iter.Seq2[routes.Route, error]) iter.Seq2[routes.Route, error] {
