@@ -116,7 +116,8 @@ func (s *session) surveyCandidates(c *cli.Context, class vehicle.Class, massKg f
 	_, routeFiles := inputs(c)
 	var list []holding.Candidate
 	var failed error
-	err = survey.Run(c.Context, surface, uniqueIDs(s.routeList(c.Context, c, routeFiles, skipped)), o, func(r survey.Result) error {
+	var unread []routes.Skipped
+	err = survey.Run(c.Context, surface, uniqueIDs(s.routeList(c.Context, c, routeFiles, &unread)), o, func(r survey.Result) error {
 		if r.Err != nil {
 			failed = r.Err
 			*skipped = append(*skipped, routes.Skipped{Where: fmt.Sprintf("%s, route %q", r.Route.Place, r.Route.ID), Why: oneLine(r.Err.Error())})
@@ -137,6 +138,7 @@ func (s *session) surveyCandidates(c *cli.Context, class vehicle.Class, massKg f
 		list = append(list, k)
 		return nil
 	})
+	*skipped = append(unread, *skipped...)
 	if err == nil && len(list) == 0 {
 		err = failed
 	}

@@ -141,7 +141,8 @@ func provenance(surface terrain.Surface, d descent.Options, invented bool) catal
 	return p
 }
 
-// routeList streams the routes of some files; skipped collects what made none.
+// routeList streams the routes of some files; skipped collects what made none,
+// and is for the reading goroutine alone until the stream has ended.
 func (s *session) routeList(ctx context.Context, c *cli.Context, files []string, skipped *[]routes.Skipped) iter.Seq2[routes.Route, error] {
 	return func(yield func(routes.Route, error) bool) {
 		var a stationing.Assembler // one for all files: a road may be split over several
@@ -220,8 +221,11 @@ func (s *session) survey(c *cli.Context) error {
 		return err
 	}
 	defer out.abandon()
-	list := uniqueIDs(s.routeList(c.Context, c, routeFiles, &out.answer.Skipped))
-	if err := survey.Run(c.Context, surface, list, o, out.take); err != nil {
+	var unread []routes.Skipped // written by the reader's goroutine, which ends with Run
+	list := uniqueIDs(s.routeList(c.Context, c, routeFiles, &unread))
+	err = survey.Run(c.Context, surface, list, o, out.take)
+	out.answer.Skipped = append(unread, out.answer.Skipped...)
+	if err != nil {
 		out.keepWhole()
 		return err
 	}
