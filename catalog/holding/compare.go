@@ -81,6 +81,7 @@ func judge(c *vehicle.Class, k *Candidate) Verdict {
 		v.Unknown = fmt.Sprintf("%.0f m of it have no ground under them", k.MissingM)
 	}
 	var worst *catalog.Hold
+	heaviestKg := math.Inf(1)
 	for i := range k.Entries {
 		e := &k.Entries[i]
 		v.DropM += e.Descent.DropM
@@ -88,11 +89,10 @@ func judge(c *vehicle.Class, k *Candidate) Verdict {
 		if h == nil {
 			v.Holds, v.Unknown = false, fmt.Sprintf("no advice for class %s on %s", c.ID, e.Descent.ID)
 			v.NotHeld = append(v.NotHeld, e.Descent.ID)
+			heaviestKg = 0
 			continue
 		}
-		if v.HeaviestMassKg == 0 || h.HeaviestMassKg < v.HeaviestMassKg {
-			v.HeaviestMassKg = h.HeaviestMassKg
-		}
+		heaviestKg = math.Min(heaviestKg, h.HeaviestMassKg)
 		if h.Holds {
 			v.OnRetarderS += h.TimeS
 			if v.SlowestMPS == 0 || h.SpeedMPS < v.SlowestMPS {
@@ -105,6 +105,18 @@ func judge(c *vehicle.Class, k *Candidate) Verdict {
 		if worst == nil || h.HeaviestMassKg < worst.HeaviestMassKg {
 			worst, v.Worst, v.WorstName = h, e.Descent.ID, e.Descent.Name
 		}
+		switch {
+		case e.Descent.HasFlag("against-one-way"):
+			v.Unknown = "it runs against a one-way road at " + e.Descent.ID
+		case e.Review.InQuestion != "":
+			v.Unknown = e.Descent.ID + " is in question: " + e.Review.InQuestion
+		}
+	}
+	if !math.IsInf(heaviestKg, 1) {
+		v.HeaviestMassKg = heaviestKg
+	}
+	if !v.Holds {
+		v.SlowestMPS, v.OnRetarderS = 0, 0 // a route that is not held has no speed
 	}
 	return v
 }

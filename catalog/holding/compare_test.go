@@ -45,8 +45,19 @@ func TestCompareRecommendsWhatIsHeldAndKnown(t *testing.T) {
 			t.Errorf("place %d: %q (%s), want %q", got[i].Place, got[i].Route, got[i].WhyHere, w)
 		}
 	}
-	if v := got[5]; v.Holds || v.NotHeld[0] != "not held-hill" || v.HeaviestMassKg != 30000 || v.Descents != 2 {
+	if v := got[5]; v.Holds || v.NotHeld[0] != "not held-hill" || v.HeaviestMassKg != 30000 || v.Descents != 2 || v.SlowestMPS != 0 {
 		t.Errorf("%+v", v)
+	}
+	// A descent that nothing holds at any mass must not be overwritten by an easier one after it.
+	none := not
+	none.HeaviestMassKg = 0
+	if v := Compare(&class, []Candidate{candidate("x", -8, none, held)})[0]; v.HeaviestMassKg != 0 || v.Holds {
+		t.Errorf("%+v", v)
+	}
+	asked := candidate("asked", -2, held)
+	asked.Entries[0].Review.InQuestion = "a newer survey waits"
+	if v := Compare(&class, []Candidate{asked})[0]; v.Unknown == "" {
+		t.Errorf("a descent in question is taken as known: %+v", v)
 	}
 	// 5 km at 6 % falls 300 m, of which 0.6 % of 5 km, 30 m, is carried by rolling resistance: computed.
 	if x := *got[2].ExcessDropM; x < 269.9 || x > 270.1 {

@@ -185,3 +185,19 @@ func (c *Catalog) Tangents(ctx context.Context, route string) ([]Tangent, error)
 	})
 	return out, err
 }
+
+// ClassIDs lists the weight classes that any descent has an answer for.
+func (c *Catalog) ClassIDs(ctx context.Context) ([]string, error) {
+	out := []string{}
+	err := c.read(ctx, func(q querier) error {
+		return each(q, func(rows *sql.Rows) error {
+			var id string
+			if err := rows.Scan(&id); err != nil {
+				return err
+			}
+			out = append(out, id)
+			return nil
+		}, "SELECT DISTINCT class FROM holds ORDER BY class")
+	})
+	return out, err
+}

@@ -36,6 +36,9 @@ func (c *Catalog) Review(ctx context.Context, id string, r catalog.Review) error
 				return &Fault{Kind: terrain.ErrInput, File: c.path, Feature: "descent " + full, What: "a newer survey waits: " + words, Fix: "accept or refuse it, then approve"}
 			}
 		}
+		if err := c.carry(fid, full, &r); err != nil {
+			return err
+		}
 		if err := c.writeReview(full, &r); err != nil {
 			return err
 		}
@@ -51,6 +54,37 @@ func (c *Catalog) Review(ctx context.Context, id string, r catalog.Review) error
 		}
 		return c.log("review", r.By, full, "", words)
 	})
+}
+
+// measuredSlackPct is what an inclinometer reading of a mean downgrade may be off
+// by itself; common practice, no source.
+const measuredSlackPct = 0.5
+
+// carry keeps what an earlier look measured where this one measured nothing, and
+// puts the descent in question where road and terrain disagree; inside a change.
+func (c *Catalog) carry(fid int64, id string, r *catalog.Review) error {
+	var old *float64
+	var photo string
+	if _, err := one(c, []any{&old, &photo}, "SELECT measured_downgrade_pct, photo_ref FROM reviews WHERE descent = ?", id); err != nil {
+		return err
+	}
+	if r.MeasuredGradePct == nil {
+		r.MeasuredGradePct = old
+	}
+	if r.Photo == "" {
+		r.Photo = photo
+	}
+	if r.MeasuredGradePct == nil || r.InQuestion != "" {
+		return nil
+	}
+	var meanPct, errPct float64
+	if _, err := one(c, []any{&meanPct, &errPct}, "SELECT mean_downgrade_pct, mean_downgrade_err_pct FROM descents WHERE fid = ?", fid); err != nil {
+		return err
+	}
+	if math.Abs(math.Abs(*r.MeasuredGradePct)-meanPct) > errPct+measuredSlackPct {
+		r.InQuestion = fmt.Sprintf("measured %.1f %% on the road, the terrain says %s", math.Abs(*r.MeasuredGradePct), catalog.GradeWithBound(meanPct, errPct))
+	}
+	return nil
 }
 
 func (c *Catalog) checkReview(r *catalog.Review) error {

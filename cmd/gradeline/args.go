@@ -27,7 +27,7 @@ func orderArgs(app *cli.App, args []string) ([]string, error) {
 	if cmd == nil {
 		return args, nil // firstSteps names the mistake
 	}
-	flags, rest := []string{}, []string{}
+	flags, rest, seen := []string{}, []string{}, map[string]bool{}
 	for i := 2; i < len(args); i++ {
 		a := args[i]
 		if a == "--" {
@@ -46,6 +46,10 @@ func orderArgs(app *cli.App, args []string) ([]string, error) {
 		if f == nil {
 			return nil, usagef("%s has no flag %s%s; gradeline %s --help lists them", cmd.Name, a, didYouMean("--"+name, flagNames(cmd)), cmd.Name)
 		}
+		if _, isList := f.(*cli.StringSliceFlag); seen[f.Names()[0]] && !isList {
+			return nil, usagef("--%s is given twice; give it once", f.Names()[0])
+		}
+		seen[f.Names()[0]] = true
 		flags = append(flags, a)
 		if _, isSwitch := f.(*cli.BoolFlag); isSwitch || hasValue {
 			continue

@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"io"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -43,6 +44,9 @@ func filter(c *cli.Context) (store.Filter, error) {
 	case "", catalog.Surveyed, catalog.FieldChecked, catalog.Approved, catalog.Retired:
 	default:
 		return f, usagef("--state %q is no review state; use surveyed, field-checked, approved or retired", f.State)
+	}
+	if f.Limit < 0 {
+		return f, usagef("--limit %d: give a number from 1 up", f.Limit)
 	}
 	var err error
 	if f.MinLengthM, _, err = quantityFlag(c, "at-least", catalog.LengthM); err != nil {
@@ -91,12 +95,86 @@ func entries(c *cli.Context) ([]catalog.Entry, error) {
 		return nil, err
 	}
 	defer cat.Close()
+	if err := known(c, cat); err != nil {
+		return nil, err
+	}
 	return cat.Descents(c.Context, f)
+}
+
+// known refuses a filter by a route or class that the catalogue has never heard
+// of: an empty answer would read as an all-clear.
+func known(c *cli.Context, cat *store.Catalog) error {
+	if want := c.String("route"); want != "" {
+		rs, err := cat.Routes(c.Context)
+		if err != nil {
+			return err
+		}
+		var names []string
+		for _, r := range rs {
+			names = append(names, r.ID, r.Name, r.Ref)
+		}
+		if !slices.Contains(names, want) {
+			return usagef("the catalogue has no route %q%s", want, didYouMean(want, names))
+		}
+	}
+	for _, flag := range []string{"class", "not-held-by"} {
+		want := c.String(flag)
+		if want == "" {
+			continue
+		}
+		ids, err := cat.ClassIDs(c.Context)
+		if err != nil {
+			return err
+		}
+		if !slices.Contains(ids, want) {
+			return usagef("--%s: the catalogue has no answer for a class %q%s; it has %s", flag, want, didYouMean(want, ids), listed(ids))
+		}
+	}
+	return nil
+}
+
+// routeGaps are the surveyed roads of which not all is known, in words: a hill
+// there may be missing from every list.
+func routeGaps(c *cli.Context) ([]string, error) {
+	cat, err := openCatalog(c)
+	if err != nil {
+		return nil, err
+	}
+	defer cat.Close()
+	rs, err := cat.Routes(c.Context)
+	if err != nil {
+		return nil, err
+	}
+	out := []string{}
+	for _, r := range rs {
+		if want := c.String("route"); want != "" && want != r.ID && want != r.Name && want != r.Ref {
+			continue
+		}
+		if !r.Reliable {
+			out = append(out, fmt.Sprintf("%s: unreliable: %s", r.ID, r.Unreliable))
+		}
+		if r.MissingM > 0.5 {
+			out = append(out, fmt.Sprintf("%s: %.0f m have no ground under them", r.ID, r.MissingM))
+		}
+	}
+	return out, nil
+}
+
+// sayGaps names them and ends with the code for an answer with gaps.
+func (s *session) sayGaps(gaps []string) error {
+	for _, g := range gaps {
+		s.say("gap: %s", g)
+	}
+	if len(gaps) > 0 {
+		return errGaps
+	}
+	return nil
 }
 
 type listAnswer struct {
 	Schema   string        `json:"schema"`
 	Descents []entryAnswer `json:"descents"`
+	Gaps     []string      `json:"gaps"` // surveyed roads of which not all is known
 	Cautions []string      `json:"cautions"`
 }
 
@@ -123,14 +201,23 @@ func (s *session) list(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
+	gaps, err := routeGaps(c)
+	if err != nil {
+		return err
+	}
 	if c.Bool("json") {
-		a := listAnswer{Schema: catalog.Schema, Descents: []entryAnswer{}, Cautions: catalog.Cautions()}
+		a := listAnswer{Schema: catalog.Schema, Descents: []entryAnswer{}, Gaps: gaps, Cautions: catalog.Cautions()}
 		for i := range es {
 			a.Descents = append(a.Descents, answerOf(&es[i]))
 		}
-		return s.printJSON(a)
+		err = s.printJSON(a)
+	} else {
+		err = s.writeList(c, es, u)
 	}
-	return s.writeList(c, es, u)
+	if err != nil {
+		return err
+	}
+	return s.sayGaps(gaps)
 }
 
 // writeList prints the table for a screen, or writes the format that the output
@@ -169,6 +256,9 @@ func listTable(es []catalog.Entry, u catalog.Units) export.Table {
 		name := d.Name
 		if len(d.Flags) > 0 {
 			name += " [" + strings.Join(d.Flags, ", ") + "]"
+		}
+		if q := es[i].Review.InQuestion; q != "" {
+			name += " [IN QUESTION: " + q + "]"
 		}
 		t.Rows = append(t.Rows, []any{d.ID, name, u.Length(d.LengthM), u.Height(d.DropM),
 			catalog.GradeWithBound(d.MeanDowngradePct, d.MeanDowngradeErrPct), fmt.Sprintf("%.1f %%", d.Steepest500Pct), who, what})

@@ -26,10 +26,34 @@ func (s *session) toOutput(c *cli.Context, write func(io.Writer) error) error {
 	if path == "" || path == "-" {
 		return write(s.out)
 	}
+	return s.writeTo(c, path, write)
+}
+
+// writeTo writes a whole file, never one that the command reads.
+func (s *session) writeTo(c *cli.Context, path string, write func(io.Writer) error) error {
+	if err := notAnInput(c, path); err != nil {
+		return err
+	}
 	if err := export.WriteFile(path, c.Bool("force"), write); err != nil {
 		return err
 	}
 	s.say("wrote %s", path)
+	return nil
+}
+
+// notAnInput refuses an output that is the catalogue or another file that the
+// command reads: --force is for earlier outputs.
+func notAnInput(c *cli.Context, path string) error {
+	out, err := os.Stat(path)
+	if err != nil {
+		return nil // nothing there to lose
+	}
+	inputs := append([]string{c.String("catalog"), c.String("classes"), c.String("standing"), c.String("rules")}, c.Args().Slice()...)
+	for _, in := range append(inputs, c.StringSlice("terrain")...) {
+		if info, err := os.Stat(in); in != "" && err == nil && os.SameFile(out, info) {
+			return usagef("%s is read by this command; write to another file", path)
+		}
+	}
 	return nil
 }
 

@@ -32,15 +32,15 @@ func (s *session) overlay(c *cli.Context) error {
 	if err := argCount(c, 1, 1, "one of: descents, holds, avoid, signs, sites, practice"); err != nil {
 		return err
 	}
-	what, known, ofClass := c.Args().First(), false, false
+	what, isKind, ofClass := c.Args().First(), false, false
 	var names []string
 	for _, k := range overlayKinds {
 		names = append(names, k.name)
 		if k.name == what {
-			known, ofClass = true, k.ofClass
+			isKind, ofClass = true, k.ofClass
 		}
 	}
-	if !known {
+	if !isKind {
 		return usagef("overlay has no %q%s; use %s", what, didYouMean(what, names), listed(names))
 	}
 	class := c.String("class")
@@ -52,6 +52,15 @@ func (s *session) overlay(c *cli.Context) error {
 		return usageError{"--width " + err.Error()}
 	}
 	if what == "holds" || what == "avoid" {
+		cat, err := openCatalog(c)
+		if err != nil {
+			return err
+		}
+		err = known(c, cat)
+		cat.Close()
+		if err != nil {
+			return err
+		}
 		// The class is what the overlay speaks of; it must not hide a descent that has no answer for it.
 		if err := c.Set("class", ""); err != nil {
 			return err
@@ -69,7 +78,11 @@ func (s *session) overlay(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	return s.toOutput(c, func(w io.Writer) error {
+	gaps, err := routeGaps(c)
+	if err != nil {
+		return err
+	}
+	err = s.toOutput(c, func(w io.Writer) error {
 		switch what {
 		case "holds":
 			return export.HoldsOverlay(w, es, class)
@@ -78,4 +91,8 @@ func (s *session) overlay(c *cli.Context) error {
 		}
 		return export.DescentsOverlay(w, es)
 	})
+	if err != nil {
+		return err
+	}
+	return s.sayGaps(gaps)
 }

@@ -87,12 +87,12 @@ func (s *session) ladder(c *cli.Context) (*practiceAnswer, []catalog.Entry, erro
 		return nil, nil, err
 	}
 	defer cat.Close()
+	if err := known(c, cat); err != nil {
+		return nil, nil, err
+	}
 	es, err := cat.Descents(c.Context, f)
 	if err != nil {
 		return nil, nil, err
-	}
-	if len(es) == 0 {
-		return nil, nil, &catalog.Fault{Kind: catalog.ErrClass, File: c.String("catalog"), What: fmt.Sprintf("no descent with an answer for class %q", class), Fix: "survey with that class; gradeline classes list shows them"}
 	}
 	if near := c.String("near"); near != "" {
 		at, err := pointFrom(near)

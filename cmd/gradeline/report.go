@@ -44,6 +44,9 @@ func (s *session) report(c *cli.Context) error {
 		return err
 	}
 	defer cat.Close()
+	if err := known(c, cat); err != nil {
+		return err
+	}
 	es, err := cat.Descents(c.Context, f)
 	if err != nil {
 		return err

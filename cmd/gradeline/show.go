@@ -65,6 +65,9 @@ func (s *session) show(c *cli.Context) error {
 		return err
 	}
 	if file := c.String("plot"); file != "" {
+		if err := notAnInput(c, file); err != nil {
+			return err
+		}
 		if err := s.plotTo(file, c.Bool("force"), view, u); err != nil {
 			return err
 		}

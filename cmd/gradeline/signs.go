@@ -45,6 +45,8 @@ type signsAnswer struct {
 	Schedules []signs.Schedule `json:"schedules"`
 	Findings  []signs.Finding  `json:"findings"`
 	Skipped   []routes.Skipped `json:"skipped"`
+
+	located map[int]bool // standing signs that were near a descent, by feature
 }
 
 // signRules finds a built-in rule set or reads the user's own.
@@ -111,12 +113,16 @@ func (s *session) signs(c *cli.Context) error {
 			return err
 		}
 	}
+	for _, st := range standing {
+		if !a.located[st.Feature] {
+			a.Skipped = append(a.Skipped, routes.Skipped{Where: fmt.Sprintf("%s, feature %d", c.String("standing"), st.Feature), Why: "near none of the descents asked about"})
+		}
+	}
 	if file := c.String("strip"); file != "" {
 		svg := signs.StripPlanSVG(a.Schedules[0], u)
-		if err := export.WriteFile(file, c.Bool("force"), func(w io.Writer) error { _, err := w.Write(svg); return err }); err != nil {
+		if err := s.writeTo(c, file, func(w io.Writer) error { _, err := w.Write(svg); return err }); err != nil {
 			return err
 		}
-		s.say("wrote %s", file)
 	}
 	if err := s.writeSigns(c, &a, u); err != nil {
 		return err
@@ -168,6 +174,12 @@ func (s *session) planSigns(c *cli.Context, cat *store.Catalog, e *catalog.Entry
 	}
 	const besideM = 40 // further from the line a sign belongs to another road
 	at, _ := signs.Locate(k.standing, p, besideM)
+	for _, st := range at {
+		if a.located == nil {
+			a.located = map[int]bool{}
+		}
+		a.located[st.Feature] = true
+	}
 	o := signs.AuditOptions{}
 	a.Findings = append(a.Findings, signs.AuditStanding(sch, at, o)...)
 	a.Skipped = append(a.Skipped, signs.Unjudged(sch, at, o)...)
@@ -178,6 +190,9 @@ func (s *session) planSigns(c *cli.Context, cat *store.Catalog, e *catalog.Entry
 func chosenEntries(c *cli.Context, cat *store.Catalog) ([]catalog.Entry, error) {
 	if c.NArg() == 0 {
 		f, err := filter(c)
+		if err == nil {
+			err = known(c, cat)
+		}
 		if err != nil {
 			return nil, err
 		}

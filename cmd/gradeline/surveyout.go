@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"os"
 	"sort"
+	"strings"
 
 	"github.com/urfave/cli/v2"
 
@@ -65,6 +66,7 @@ type surveyOut struct {
 	entries  []catalog.Entry
 	failed   error
 	progress *progress
+	waiting  []string // what a person must decide
 }
 
 func (s *session) newSurveyOut(c *cli.Context, classes []vehicle.Class, surface *raster.Surface) (*surveyOut, error) {
@@ -72,16 +74,18 @@ func (s *session) newSurveyOut(c *cli.Context, classes []vehicle.Class, surface 
 	out.answer = surveyAnswer{Schema: catalog.Schema, Routes: []routeAnswer{}, Descents: []descentAnswer{},
 		Skipped: []routes.Skipped{}, Changes: []store.Changes{}, Warnings: []string{}, Cautions: catalog.Cautions()}
 	path, dry := c.String("catalog"), c.Bool("dry-run")
-	if _, err := os.Stat(path); !dry || err == nil {
-		cat, err := store.Open(c.Context, path, store.Options{Create: !dry, ReadOnly: dry, Tool: "gradeline " + version})
-		if err != nil {
+	// A catalogue that is there is looked at before any work; a new one is made
+	// when there is something to put in.
+	if _, err := os.Stat(path); err == nil {
+		if err := out.open(); err != nil {
 			return nil, err
 		}
-		out.cat = cat
-		out.batch = cat.BeginSurvey(store.SaveOptions{DryRun: dry, By: c.String("by"), AcceptMoves: c.Bool("accept-moves"), RoutesPerCommit: 25})
-		out.answer.Catalog = path
 	}
 	if file := c.String("profile"); file != "" && !dry {
+		if err := notAnInput(c, file); err != nil {
+			out.abandon()
+			return nil, err
+		}
 		csv, err := newProfileCSV(file, c.Bool("force"))
 		if err != nil {
 			out.abandon()
@@ -92,6 +96,19 @@ func (s *session) newSurveyOut(c *cli.Context, classes []vehicle.Class, surface 
 	return out, nil
 }
 
+// open opens or makes the catalogue.
+func (o *surveyOut) open() error {
+	path, dry := o.c.String("catalog"), o.c.Bool("dry-run")
+	cat, err := store.Open(o.c.Context, path, store.Options{Create: !dry, ReadOnly: dry, Tool: "gradeline " + version})
+	if err != nil {
+		return err
+	}
+	o.cat = cat
+	o.batch = cat.BeginSurvey(store.SaveOptions{DryRun: dry, By: o.c.String("by"), AcceptMoves: o.c.Bool("accept-moves"), RoutesPerCommit: 25})
+	o.answer.Catalog = path
+	return nil
+}
+
 // take is the sink of survey.Run.
 func (o *surveyOut) take(r survey.Result) error {
 	if r.Err != nil {
@@ -100,6 +117,11 @@ func (o *surveyOut) take(r survey.Result) error {
 		}
 		o.answer.Skipped = append(o.answer.Skipped, routes.Skipped{Where: fmt.Sprintf("%s, route %q", r.Route.Place, r.Route.ID), Why: oneLine(r.Err.Error())})
 		return nil
+	}
+	if o.batch == nil && !o.c.Bool("dry-run") {
+		if err := o.open(); err != nil {
+			return err
+		}
 	}
 	if o.batch != nil {
 		ch, err := o.batch.Save(o.c.Context, store.RouteSurvey{
@@ -116,6 +138,7 @@ func (o *surveyOut) take(r survey.Result) error {
 		if o.c.Bool("json") {
 			o.answer.Changes = append(o.answer.Changes, ch)
 		}
+		o.waiting = append(o.waiting, waitingFor(&ch)...)
 	}
 	for i := range r.Entries {
 		d := &r.Entries[i].Descent
@@ -225,8 +248,29 @@ func (a *surveyAnswer) gaps() []string {
 	return out
 }
 
+// waitingFor are the descents that this survey leaves to a person, in words.
+func waitingFor(ch *store.Changes) []string {
+	var out []string
+	for _, m := range ch.Moved {
+		if !m.Taken {
+			var what []string
+			for _, s := range m.Shifts {
+				what = append(what, s.String())
+			}
+			out = append(out, fmt.Sprintf("%s: reviewed, and moved beyond its bounds (%s); the reviewed figures stand until gradeline review %s --accept or --refuse", m.ID, strings.Join(what, "; "), m.ID))
+		}
+	}
+	for _, id := range ch.Gone {
+		out = append(out, id+": no longer found; kept until it is retired")
+	}
+	for _, q := range ch.Questioned {
+		out = append(out, q.ID+": its review is in question: "+q.Why)
+	}
+	return out
+}
+
 func (o *surveyOut) print(u catalog.Units) error {
-	gaps := o.answer.gaps()
+	gaps := append(o.answer.gaps(), o.waiting...)
 	if o.c.Bool("json") {
 		if err := o.s.printJSON(o.answer); err != nil {
 			return err
