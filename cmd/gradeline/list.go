@@ -84,21 +84,35 @@ func openCatalog(c *cli.Context) (*store.Catalog, error) {
 	return store.Open(c.Context, c.String("catalog"), store.Options{ReadOnly: true, Tool: "gradeline " + version})
 }
 
-// entries reads the descents that the flags choose.
-func entries(c *cli.Context) ([]catalog.Entry, error) {
+// chosen opens the catalogue and reads the descents that the flags choose; the
+// caller closes it.
+func chosen(c *cli.Context) (*store.Catalog, []catalog.Entry, error) {
 	f, err := filter(c)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	cat, err := openCatalog(c)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
-	defer cat.Close()
-	if err := known(c, cat); err != nil {
-		return nil, err
+	var es []catalog.Entry
+	if err = known(c, cat); err == nil {
+		es, err = cat.Descents(c.Context, f)
 	}
-	return cat.Descents(c.Context, f)
+	if err != nil {
+		cat.Close()
+		return nil, nil, err
+	}
+	return cat, es, nil
+}
+
+// entries reads the descents that the flags choose.
+func entries(c *cli.Context) ([]catalog.Entry, error) {
+	cat, es, err := chosen(c)
+	if err == nil {
+		err = cat.Close()
+	}
+	return es, err
 }
 
 // known refuses a filter by a route or class that the catalogue has never heard

@@ -22,19 +22,11 @@ func (s *session) signsOverlay(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	f, err := filter(c)
-	if err != nil {
-		return err
-	}
-	cat, err := openCatalog(c)
+	cat, es, err := chosen(c)
 	if err != nil {
 		return err
 	}
 	defer cat.Close()
-	es, err := cat.Descents(c.Context, f)
-	if err != nil {
-		return err
-	}
 	var a signsAnswer
 	o := export.PlacesOptions{Kind: "signs", Cautions: []string{catalog.SignCaution}, Notes: []string{rules.Title + ": " + rules.Edition}}
 	for i := range es {

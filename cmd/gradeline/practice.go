@@ -78,22 +78,11 @@ func (s *session) ladder(c *cli.Context) (*practiceAnswer, []catalog.Entry, erro
 	if err != nil {
 		return nil, nil, usageError{"--margin: give per cent, as in 20%"}
 	}
-	f, err := filter(c)
-	if err != nil {
-		return nil, nil, err
-	}
-	cat, err := openCatalog(c)
+	cat, es, err := chosen(c)
 	if err != nil {
 		return nil, nil, err
 	}
 	defer cat.Close()
-	if err := known(c, cat); err != nil {
-		return nil, nil, err
-	}
-	es, err := cat.Descents(c.Context, f)
-	if err != nil {
-		return nil, nil, err
-	}
 	if near := c.String("near"); near != "" {
 		at, err := pointFrom(near)
 		if err != nil {

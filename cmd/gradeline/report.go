@@ -35,22 +35,11 @@ func (s *session) report(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	f, err := filter(c)
-	if err != nil {
-		return err
-	}
-	cat, err := openCatalog(c)
+	cat, es, err := chosen(c)
 	if err != nil {
 		return err
 	}
 	defer cat.Close()
-	if err := known(c, cat); err != nil {
-		return err
-	}
-	es, err := cat.Descents(c.Context, f)
-	if err != nil {
-		return err
-	}
 	r := export.Report{Title: c.String("title"), Units: u}
 	for i := range es {
 		view, err := descentView(c, cat, &es[i], holdFor(&es[i], c.String("class")))

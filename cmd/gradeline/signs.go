@@ -95,15 +95,11 @@ func (s *session) signs(c *cli.Context) error {
 			return err
 		}
 	}
-	cat, err := openCatalog(c)
+	cat, es, err := namedOrChosen(c)
 	if err != nil {
 		return err
 	}
 	defer cat.Close()
-	es, err := chosenEntries(c, cat)
-	if err != nil {
-		return err
-	}
 	if c.String("strip") != "" && len(es) != 1 {
 		return usagef("--strip draws one descent; name it")
 	}
@@ -186,27 +182,25 @@ func (s *session) planSigns(c *cli.Context, cat *store.Catalog, e *catalog.Entry
 	return nil
 }
 
-// chosenEntries are the descents named, or all that the filter keeps.
-func chosenEntries(c *cli.Context, cat *store.Catalog) ([]catalog.Entry, error) {
+// namedOrChosen gives the descents named as arguments, or all that the filter keeps.
+func namedOrChosen(c *cli.Context) (*store.Catalog, []catalog.Entry, error) {
 	if c.NArg() == 0 {
-		f, err := filter(c)
-		if err == nil {
-			err = known(c, cat)
-		}
-		if err != nil {
-			return nil, err
-		}
-		return cat.Descents(c.Context, f)
+		return chosen(c)
+	}
+	cat, err := openCatalog(c)
+	if err != nil {
+		return nil, nil, err
 	}
 	var es []catalog.Entry
 	for _, id := range c.Args().Slice() {
 		e, err := cat.Descent(c.Context, id)
 		if err != nil {
-			return nil, err
+			cat.Close()
+			return nil, nil, err
 		}
 		es = append(es, e)
 	}
-	return es, nil
+	return cat, es, nil
 }
 
 // writeSigns prints the schedules as JSON or text, or writes CSV or XLSX.
