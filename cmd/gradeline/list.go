@@ -3,15 +3,12 @@ package main
 import (
 	"fmt"
 	"io"
-	"slices"
-	"strconv"
 	"strings"
 
 	"github.com/urfave/cli/v2"
 
 	"gradeline/catalog"
 	"gradeline/catalog/export"
-	"gradeline/catalog/store"
 )
 
 func (s *session) listCommand() *cli.Command {
@@ -21,157 +18,6 @@ func (s *session) listCommand() *cli.Command {
 		Flags:     append(filterFlags(), outFlag(), forceFlag(), jsonFlag(), unitsFlag()),
 		Action:    s.list,
 	}
-}
-
-// filterFlags choose descents of the catalogue.
-func filterFlags() []cli.Flag {
-	return []cli.Flag{
-		catalogFlag(),
-		&cli.StringFlag{Name: "route", Usage: "only of this `ROUTE`: id, name or number"},
-		classFlag(),
-		&cli.StringFlag{Name: "not-held-by", Usage: "only those that the weight class `ID` does not hold"},
-		&cli.StringFlag{Name: "state", Usage: "only in this review `STATE`: surveyed, field-checked, approved or retired"},
-		&cli.StringFlag{Name: "bbox", Usage: "only inside `WEST,SOUTH,EAST,NORTH` in degrees"},
-		&cli.StringFlag{Name: "at-least", Usage: "only of at least this `LENGTH`, as in 2mi"},
-		&cli.IntFlag{Name: "limit", Usage: "at most `N`"},
-	}
-}
-
-func filter(c *cli.Context) (store.Filter, error) {
-	f := store.Filter{Route: c.String("route"), Class: c.String("class"), NotHeldBy: c.String("not-held-by"),
-		State: catalog.ReviewState(c.String("state")), Limit: c.Int("limit")}
-	switch f.State {
-	case "", catalog.Surveyed, catalog.FieldChecked, catalog.Approved, catalog.Retired:
-	default:
-		return f, usagef("--state %q is no review state; use surveyed, field-checked, approved or retired", f.State)
-	}
-	if f.Limit < 0 {
-		return f, usagef("--limit %d: give a number from 1 up", f.Limit)
-	}
-	var err error
-	if f.MinLengthM, _, err = quantityFlag(c, "at-least", catalog.LengthM); err != nil {
-		return f, err
-	}
-	if b := c.String("bbox"); b != "" {
-		box, err := boxFrom(b)
-		if err != nil {
-			return f, err
-		}
-		f.BBox = &box
-	}
-	return f, nil
-}
-
-// boxFrom reads west,south,east,north in degrees.
-func boxFrom(text string) (store.Box, error) {
-	parts := strings.Split(text, ",")
-	var v [4]float64
-	for i := range parts {
-		x, err := strconv.ParseFloat(strings.TrimSpace(parts[i]), 64)
-		if len(parts) != 4 || err != nil || !(x >= -180 && x <= 180) {
-			return store.Box{}, usagef("--bbox %q: give west,south,east,north in degrees, as in -105.5,39.1,-104.8,39.9", text)
-		}
-		v[i] = x
-	}
-	if len(parts) != 4 || v[1] > v[3] || v[1] < -90 || v[3] > 90 {
-		return store.Box{}, usagef("--bbox %q: south must not be north of north, and both within 90 degrees; are longitude and latitude swapped?", text)
-	}
-	return store.Box{WestDeg: v[0], SouthDeg: v[1], EastDeg: v[2], NorthDeg: v[3]}, nil
-}
-
-// openCatalog opens the catalogue for reading.
-func openCatalog(c *cli.Context) (*store.Catalog, error) {
-	return store.Open(c.Context, c.String("catalog"), store.Options{ReadOnly: true, Tool: "gradeline " + version})
-}
-
-// chosen opens the catalogue and reads the descents that the flags choose; the
-// caller closes it.
-func chosen(c *cli.Context) (*store.Catalog, []catalog.Entry, error) {
-	f, err := filter(c)
-	if err != nil {
-		return nil, nil, err
-	}
-	cat, err := openCatalog(c)
-	if err != nil {
-		return nil, nil, err
-	}
-	var es []catalog.Entry
-	if err = known(c, cat); err == nil {
-		es, err = cat.Descents(c.Context, f)
-	}
-	if err != nil {
-		cat.Close()
-		return nil, nil, err
-	}
-	return cat, es, nil
-}
-
-// entries reads the descents that the flags choose.
-func entries(c *cli.Context) ([]catalog.Entry, error) {
-	cat, es, err := chosen(c)
-	if err == nil {
-		err = cat.Close()
-	}
-	return es, err
-}
-
-// known refuses a filter by a route or class that the catalogue has never heard
-// of: an empty answer would read as an all-clear.
-func known(c *cli.Context, cat *store.Catalog) error {
-	if want := c.String("route"); want != "" {
-		rs, err := cat.Routes(c.Context)
-		if err != nil {
-			return err
-		}
-		var names []string
-		for _, r := range rs {
-			names = append(names, r.ID, r.Name, r.Ref)
-		}
-		if !slices.Contains(names, want) {
-			return usagef("the catalogue has no route %q%s", want, didYouMean(want, names))
-		}
-	}
-	for _, flag := range []string{"class", "not-held-by"} {
-		want := c.String(flag)
-		if want == "" {
-			continue
-		}
-		ids, err := cat.ClassIDs(c.Context)
-		if err != nil {
-			return err
-		}
-		if !slices.Contains(ids, want) {
-			return usagef("--%s: the catalogue has no answer for a class %q%s; it has %s", flag, want, didYouMean(want, ids), listed(ids))
-		}
-	}
-	return nil
-}
-
-// routeGaps are the surveyed roads of which not all is known, in words: a hill
-// there may be missing from every list.
-func routeGaps(c *cli.Context) ([]string, error) {
-	cat, err := openCatalog(c)
-	if err != nil {
-		return nil, err
-	}
-	defer cat.Close()
-	rs, err := cat.Routes(c.Context)
-	if err != nil {
-		return nil, err
-	}
-	out := []string{}
-	for _, r := range rs {
-		if want := c.String("route"); want != "" && want != r.ID && want != r.Name && want != r.Ref {
-			continue
-		}
-		if !r.Reliable {
-			out = append(out, fmt.Sprintf("%s: unreliable: %s", r.ID, r.Unreliable))
-		}
-		if r.MissingM > 0.5 {
-			out = append(out, fmt.Sprintf("%s: %.0f m have no ground under them", r.ID, r.MissingM))
-		}
-	}
-	return out, nil
 }
 
 // sayGaps names them and ends with the code for an answer with gaps.

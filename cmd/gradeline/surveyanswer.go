@@ -1,0 +1,132 @@
+package main
+
+import (
+	"fmt"
+	"sort"
+	"strings"
+
+	"gradeline/catalog"
+	"gradeline/catalog/store"
+	"gradeline/catalog/survey"
+	"gradeline/routes"
+)
+
+// routeAnswer is one route in the answer of survey.
+type routeAnswer struct {
+	Route          string             `json:"route"`
+	Name           string             `json:"name"`
+	LengthM        float64            `json:"length_m"`
+	Stations       int                `json:"stations"`
+	MissingM       float64            `json:"missing_m"`
+	Reliable       bool               `json:"reliable"`
+	Unreliable     string             `json:"unreliable"`
+	CellM          float64            `json:"cell_m"`
+	NoiseM         float64            `json:"noise_sigma_m"`
+	Structures     []routes.Structure `json:"structures"`
+	InclineNotes   []string           `json:"incline_notes"`
+	BelowThreshold []routes.Descent   `json:"just_below_threshold"`
+}
+
+// descentAnswer is one descent with its holds, as every JSON answer gives it.
+type descentAnswer struct {
+	routes.Descent
+	Holds []catalog.Hold `json:"holds"`
+}
+
+type surveyAnswer struct {
+	Schema   string           `json:"schema"`
+	Catalog  string           `json:"catalog"`
+	Routes   []routeAnswer    `json:"routes"`
+	Descents []descentAnswer  `json:"descents"`
+	Skipped  []routes.Skipped `json:"skipped"`
+	Changes  []store.Changes  `json:"changes"`
+	Warnings []string         `json:"warnings"`
+	Cautions []string         `json:"cautions"`
+}
+
+// gaps are the parts of the answer that are missing, in words.
+func (a *surveyAnswer) gaps() []string {
+	var out []string
+	for _, r := range a.Routes {
+		if r.MissingM > 0.5 {
+			out = append(out, fmt.Sprintf("%s: %.0f m have no ground under them", r.Route, r.MissingM))
+		}
+		if !r.Reliable {
+			out = append(out, fmt.Sprintf("%s: unreliable: %s", r.Route, r.Unreliable))
+		}
+	}
+	for _, k := range a.Skipped {
+		out = append(out, fmt.Sprintf("%s: skipped: %s", k.Where, k.Why))
+	}
+	return out
+}
+
+func describe(r *survey.Result) routeAnswer {
+	a := routeAnswer{Route: r.Route.ID, Name: r.Route.Name, LengthM: r.Profile.LengthM, Stations: r.Stations, MissingM: r.Profile.MissingM,
+		Reliable: r.Profile.Reliable, Unreliable: r.Profile.Unreliable, CellM: r.Profile.CellM, NoiseM: r.Profile.Noise.SigmaM,
+		Structures: r.Profile.Structures, InclineNotes: survey.InclineNotes(&r.Route, r.Profile), BelowThreshold: r.Near}
+	if a.Structures == nil {
+		a.Structures = []routes.Structure{}
+	}
+	if a.BelowThreshold == nil {
+		a.BelowThreshold = []routes.Descent{}
+	}
+	return a
+}
+
+// forTable keeps of an entry what the table prints, so that memory stays small
+// over a network.
+func forTable(e *catalog.Entry) catalog.Entry {
+	t := catalog.Entry{Descent: e.Descent, Provenance: catalog.Provenance{Invented: e.Provenance.Invented}}
+	for _, h := range e.Holds {
+		t.Holds = append(t.Holds, catalog.Hold{Class: h.Class, MassKg: h.MassKg, Holds: h.Holds, Gear: h.Gear, Stage: h.Stage, SpeedMPS: h.SpeedMPS})
+	}
+	return t
+}
+
+// waitingFor are the descents that this survey leaves to a person, in words.
+func waitingFor(ch *store.Changes) []string {
+	var out []string
+	for _, m := range ch.Moved {
+		if !m.Taken {
+			var what []string
+			for _, s := range m.Shifts {
+				what = append(what, s.String())
+			}
+			out = append(out, fmt.Sprintf("%s: reviewed, and moved beyond its bounds (%s); the reviewed figures stand until gradeline review %s --accept or --refuse", m.ID, strings.Join(what, "; "), m.ID))
+		}
+	}
+	for _, id := range ch.Gone {
+		out = append(out, id+": no longer found; kept until it is retired")
+	}
+	for _, q := range ch.Questioned {
+		out = append(out, q.ID+": its review is in question: "+q.Why)
+	}
+	return out
+}
+
+// sortByDanger is the order in which descents are listed: not held first, then
+// by the lowest speed of the heaviest class, then by drop.
+func sortByDanger(es []catalog.Entry) {
+	heaviest := func(e *catalog.Entry) (holds bool, speedMPS float64) {
+		var kg float64
+		holds = true
+		for _, h := range e.Holds {
+			if h.MassKg > kg {
+				kg, holds, speedMPS = h.MassKg, h.Holds, h.SpeedMPS
+			}
+		}
+		return holds, speedMPS
+	}
+	sort.SliceStable(es, func(i, j int) bool {
+		ha, va := heaviest(&es[i])
+		hb, vb := heaviest(&es[j])
+		switch {
+		case ha != hb:
+			return !ha
+		case va != vb:
+			return va < vb
+		}
+		return es[i].Descent.DropM > es[j].Descent.DropM
+	})
+}
