@@ -77,13 +77,13 @@ func (f *fitter) run(p *problem, x, w []float64, s shape) int {
 		largest := 0.0
 		for i, d := range f.z[:n] {
 			x[i] += d
-			largest = math.Max(largest, math.Abs(d))
+			largest = max(largest, math.Abs(d))
 		}
 		if gm <= s.gmTo && widen <= 1 && largest < stopSigma*p.sigmaM {
 			break
 		}
-		gm = math.Max(s.gmTo, gm*s.gmFall)
-		widen = math.Max(1, widen*epsFall)
+		gm = max(s.gmTo, gm*s.gmFall)
+		widen = max(1, widen*epsFall)
 	}
 	return it
 }
@@ -92,7 +92,7 @@ func (f *fitter) run(p *problem, x, w []float64, s shape) int {
 // curvature, which scales the safeguard.
 func (f *fitter) weigh(p *problem, x, w []float64, s shape, gm, widen float64) float64 {
 	n, dx := p.n, p.stepM
-	thr := 1 / (gm * math.Max(p.sigmaM, sigmaFloorM))
+	thr := 1 / (gm * max(p.sigmaM, sigmaFloorM))
 	ww, wr := f.ww[pad:], f.wr[pad:]
 	for i := 0; i < n; i++ {
 		if w[i] == 0 {
@@ -109,14 +109,14 @@ func (f *fitter) weigh(p *problem, x, w []float64, s shape, gm, widen float64) f
 		ww[i], wr[i] = v, v*r
 	}
 	u1, p1 := f.u1[pad:], f.p1[pad:]
-	soft, steep, e1 := math.Min(softGrade, p.maxRise)*dx, softPerStation(p), eps1*dx
+	soft, steep, e1 := min(softGrade, p.maxRise)*dx, softPerStation(p), eps1*dx
 	limit, hinge := p.maxRise*dx, (gradeBoundM/dx)*(gradeBoundM/dx)
 	for i := 0; i < n-1; i++ {
 		d := x[i+1] - x[i]
 		u1[i], p1[i] = 0, 0
 		if a := math.Abs(d); a > 0.8*soft {
 			over := a - soft
-			u := steep / (4 * math.Max(math.Abs(over), e1))
+			u := steep / (4 * max(math.Abs(over), e1))
 			u1[i] = u
 			p1[i] = math.Copysign(steep/4+u*over, d)
 			if a > limit {
@@ -139,7 +139,7 @@ func (f *fitter) weigh(p *problem, x, w []float64, s shape, gm, widen float64) f
 		if s.quadratic {
 			u = lam * quadraticPerM / dx
 		} else {
-			u = lam / (2 * math.Max(a, e2))
+			u = lam / (2 * max(a, e2))
 		}
 		g := u * d
 		if a > kk {
@@ -147,7 +147,7 @@ func (f *fitter) weigh(p *problem, x, w []float64, s shape, gm, widen float64) f
 			g += cb * math.Copysign(a-kk, d)
 		}
 		u2[i], p2[i] = u, g
-		top = math.Max(top, 16*u)
+		top = max(top, 16*u)
 	}
 	u2[max(0, n-2)], u2[n-1], p2[max(0, n-2)], p2[n-1] = 0, 0, 0, 0
 	u3, p3 := f.u3[pad:], f.p3[pad:]
@@ -155,20 +155,20 @@ func (f *fitter) weigh(p *problem, x, w []float64, s shape, gm, widen float64) f
 		for i := 0; i < n; i++ {
 			u3[i], p3[i] = 0, 0
 		}
-		return math.Max(top, 1)
+		return max(top, 1)
 	}
 	lam3 := jerkLengthM * lam / dx / 2
 	e3 := eps3 * dx * widen
 	for i := 0; i < n-3; i++ {
 		d := x[i+3] - x[i] + 3*(x[i+1]-x[i+2])
-		u := lam3 / math.Max(math.Abs(d), e3)
+		u := lam3 / max(math.Abs(d), e3)
 		u3[i], p3[i] = u, u*d
-		top = math.Max(top, 64*u)
+		top = max(top, 64*u)
 	}
 	for i := max(0, n-3); i < n; i++ {
 		u3[i], p3[i] = 0, 0
 	}
-	return math.Max(top, 1)
+	return max(top, 1)
 }
 
 // factor builds each row of the system, eliminates it and carries the gradient

@@ -34,9 +34,9 @@ func (l *lateral) path(sec *section, p *problem, x []float64, index []int32, rou
 		l.from = make([]int8, n*cols+n*cols/4)
 	}
 	l.from = l.from[:n*cols]
-	home := math.Min(1, 2*dx/lateralCorrM) / (lateralHomeM * lateralHomeM)
+	home := min(1, 2*dx/lateralCorrM) / (lateralHomeM * lateralHomeM)
 	step := do * do / (2 * (lateralMove * dx) * (lateralMove * dx))
-	s := math.Max(p.sigmaM, sigmaFloorM)
+	s := max(p.sigmaM, sigmaFloorM)
 	flat := lateralFlatCost
 	if p.cellM <= flatFirstMaxCellM {
 		flat = lateralFlatFine
@@ -54,7 +54,7 @@ func (l *lateral) path(sec *section, p *problem, x []float64, index []int32, rou
 			if z == z {
 				u = 0
 				if x != nil {
-					u = math.Min(lateralCap, (z-base)*(z-base)*thr)
+					u = min(lateralCap, (z-base)*(z-base)*thr)
 				}
 				u += flat * flatness(row, c, span, do)
 			}
@@ -123,8 +123,8 @@ func flatness(row []float32, c, span int, do float64) float64 {
 	vxx, vxz := sxx-sx*sx/m, sxz-sx*sz/m
 	b := 0.0
 	if vxx > 0 {
-		b = math.Max(-lateralCrossMax, math.Min(lateralCrossMax, vxz/vxx))
+		b = max(-lateralCrossMax, min(lateralCrossMax, vxz/vxx))
 	}
-	ms := math.Max(0, szz-sz*sz/m-2*b*vxz+b*b*vxx) / m
-	return math.Min(lateralFlatMaxM, math.Sqrt(ms))
+	ms := max(0, szz-sz*sz/m-2*b*vxz+b*b*vxx) / m
+	return min(lateralFlatMaxM, math.Sqrt(ms))
 }

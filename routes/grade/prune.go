@@ -14,7 +14,7 @@ func (k *skipper) prune(out []quad, work []quad, most float64) []quad {
 		if work[i].low <= most {
 			work[m] = work[i]
 			m++
-			lo, hi = math.Min(lo, work[i].at), math.Max(hi, work[i].at)
+			lo, hi = min(lo, work[i].at), max(hi, work[i].at)
 		}
 	}
 	work = work[:m]

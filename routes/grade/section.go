@@ -149,7 +149,7 @@ func (s *section) flags(g *routes.Ground) {
 	}
 	s.flagged = s.flagged[:s.n]
 	clear(s.flagged)
-	wide := math.Max(s.cellM, structureDilateM)
+	wide := max(s.cellM, structureDilateM)
 	for _, st := range g.Structures {
 		a, b := structureStations(st, s.n, s.stepM, wide)
 		for i := a; i <= b; i++ {
@@ -165,8 +165,8 @@ func (s *section) flags(g *routes.Ground) {
 // structureStations gives the first and last station of a structure widened by
 // wideM; first > last where it covers none.
 func structureStations(st routes.Structure, n int, stepM, wideM float64) (first, last int) {
-	first = int(math.Ceil((math.Min(st.FromM, st.ToM) - wideM) / stepM))
-	last = int(math.Floor((math.Max(st.FromM, st.ToM) + wideM) / stepM))
+	first = int(math.Ceil((min(st.FromM, st.ToM) - wideM) / stepM))
+	last = int(math.Floor((max(st.FromM, st.ToM) + wideM) / stepM))
 	return max(first, 0), min(last, n-1)
 }
 
@@ -183,7 +183,7 @@ func (s *section) at(p *problem, index []int32, rough []float64) {
 		if s.cellM <= flatFirstMaxCellM {
 			times = benchRunTimes
 		}
-		perRun = 1 / (times * math.Max(benchLeastM, s.sorted[len(s.sorted)/2]))
+		perRun = 1 / (times * max(benchLeastM, s.sorted[len(s.sorted)/2]))
 		for i := 0; i < min(half, s.n); i++ {
 			run += rough[i]
 		}

@@ -41,10 +41,10 @@ func (k *skipper) segment(p *problem, x, w []float64, saturation float64) {
 	if v := segSDFactor * p.sigmaM; v > s2t {
 		s2t = v
 	}
-	corr := math.Max(1, segCorrM/dx)
+	corr := max(1, segCorrM/dx)
 	inv := 1 / (s2t * s2t * corr)
 	k.prefix(p)
-	every := max(1, int(math.Round(math.Max(knotM, p.cellM)/dx)))
+	every := max(1, int(math.Round(max(knotM, p.cellM)/dx)))
 	k.knot = k.knot[:0]
 	for i := 0; i < n-1; i += every {
 		k.knot = append(k.knot, int32(i))
@@ -57,11 +57,11 @@ func (k *skipper) segment(p *problem, x, w []float64, saturation float64) {
 	k.reset(m)
 	k.cands[0] = append(k.cands[0], quad{a: 1e-8, from: -1, low: 0})
 	k.low[0], k.lowAll[0] = 0, 0
-	longest := int32(math.Max(2, longestM/dx))
+	longest := int32(max(2, longestM/dx))
 	slack := 2*segBeta + skipExtra
 	k.active = append(k.active[:0], 0)
 	full := skipKappa * skipKappa * skipFullM / (dx * corr)
-	soft := math.Min(softGrade, p.maxRise)
+	soft := min(softGrade, p.maxRise)
 	first := 0
 	for b := 1; b < m; b++ {
 		kb := k.knot[b]
@@ -101,7 +101,7 @@ func (k *skipper) segment(p *problem, x, w []float64, saturation float64) {
 				}
 				r.from, r.cand = a32, int32(ci)
 				k.work = append(k.work, r)
-				best = math.Min(best, r.low)
+				best = min(best, r.low)
 			}
 		}
 		k.active = append(k.active[:copy(k.active, k.active[kept:])], int32(b))
@@ -131,7 +131,7 @@ func (k *skipper) segment(p *problem, x, w []float64, saturation float64) {
 				}
 				r.from, r.cand, r.skip = int32(a), int32(ci), true
 				k.work = append(k.work, r)
-				best = math.Min(best, r.low)
+				best = min(best, r.low)
 			}
 		}
 		k.cands[b] = k.prune(k.cands[b], k.work[:nData], best+slack)
