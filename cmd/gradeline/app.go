@@ -96,7 +96,7 @@ func newApp(s *session) *cli.App {
 		Action:                    s.firstSteps,
 		Commands: []*cli.Command{
 			s.surveyCommand(), s.listCommand(), s.showCommand(), s.holdCommand(),
-			s.overlayCommand(), s.sheetCommand(), s.reviewCommand(), s.compareCommand(), s.practiceCommand(), s.reportCommand(), s.signsCommand(), s.sitesCommand(), s.mergeCommand(), s.classesCommand(), s.demoCommand(), s.doctorCommand(),
+			s.overlayCommand(), s.sheetCommand(), s.reviewCommand(), s.compareCommand(), s.practiceCommand(), s.reportCommand(), s.signsCommand(), s.sitesCommand(), s.rampsCommand(), s.mergeCommand(), s.classesCommand(), s.demoCommand(), s.doctorCommand(),
 		},
 	}
 	for _, c := range app.Commands {

@@ -142,6 +142,18 @@ func TestCommandsOnTheDemo(t *testing.T) {
 	if b, err := os.ReadFile(file("s.svg")); err != nil || !bytes.Contains(b, []byte("<svg")) {
 		t.Errorf("strip plan: %v", err)
 	}
+	r := parse(t, gradeline(t, "ramps", "veltrane-pass-road-f", "--catalog", cat, "--rate", "11922m, pea gravel, 150m, 8%", "--rate", "11922m,asphalt,150m,-8%", "--json").want(t, exitDone))
+	ratings := r["ratings"].([]any)
+	if len(r["candidates"].([]any)) == 0 || len(ratings) != 2 {
+		t.Fatalf("ramps: %d candidates, %d ratings", len(r["candidates"].([]any)), len(ratings))
+	}
+	// L = V²/(30(R+G)): a rising bed of pea gravel stops what a falling lane of asphalt speeds up.
+	if up, down := ratings[0].(map[string]any), ratings[1].(map[string]any); number(t, up, "end_speed_mps") >= number(t, down, "end_speed_mps") || down["stops"] != false {
+		t.Errorf("ratings %v", ratings)
+	}
+	gradeline(t, "ramps", "veltrane-pass-road-f", "--catalog", cat, "--rate", "11922m, pea gravel, 150m").want(t, exitUsage).says(t, "--rate")
+	gradeline(t, "ramps", "veltrane-pass-road-f", "--catalog", cat, "--rate", "11922m, custard, 150m, 8%").want(t, exitFailed).says(t, "custard", "pea gravel")
+
 	for _, k := range [][]string{{"signs", "--approach", "55mph"}, {"sites"}, {"practice", "--class", "us-5axle"}, {"holds", "--class", "us-5axle"}} {
 		gradeline(t, append([]string{"overlay", "--catalog", cat}, k...)...).want(t, exitDone)
 	}

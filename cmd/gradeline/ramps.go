@@ -1,0 +1,167 @@
+package main
+
+import (
+	"fmt"
+	"strings"
+
+	"github.com/urfave/cli/v2"
+
+	"gradeline/catalog"
+	"gradeline/catalog/export"
+	"gradeline/catalog/signs"
+)
+
+func (s *session) rampsCommand() *cli.Command {
+	return &cli.Command{
+		Name: "ramps", Usage: "where a runaway would be how fast, where an escape ramp would still help and how long it must be",
+		ArgsUsage: "DESCENT",
+		UsageText: "gradeline ramps veltrane-pass-road-f-4.7 --units us\n" +
+			"gradeline ramps veltrane-pass-road-f-4.7 --mass 63.5t --speed 40km/h --rate \"11922m, pea gravel, 150m, 8%\"",
+		Flags: []cli.Flag{catalogFlag(),
+			&cli.StringFlag{Name: "mass", Usage: "`MASS` of the runaway, as in 63.5t; default 80,000 lb"},
+			&cli.StringFlag{Name: "speed", Value: "25mph", Usage: "`SPEED` at the crest when the retarder is lost"},
+			&cli.StringFlag{Name: "lead", Value: "200m", Usage: "how far before the trouble a ramp stands, as a `DISTANCE`"},
+			&cli.StringSliceFlag{Name: "rate", Usage: "rate an existing ramp: `STATION, MATERIAL, LENGTH, GRADE`; may be given several times"},
+			jsonFlag(), unitsFlag()},
+		Action: s.ramps,
+	}
+}
+
+type rampsAnswer struct {
+	Schema     string                 `json:"schema"`
+	Descent    string                 `json:"descent"`
+	Runaway    []signs.SpeedAt        `json:"runaway"`
+	Candidates []signs.Candidate      `json:"candidates"`
+	Ratings    []signs.Rating         `json:"ratings"`
+	Statuses   []catalog.FigureStatus `json:"figure_status"`
+	Cautions   []string               `json:"cautions"`
+}
+
+func (s *session) ramps(c *cli.Context) error {
+	if err := argCount(c, 1, 1, "the id of one descent (gradeline list shows them)"); err != nil {
+		return err
+	}
+	u, err := units(c)
+	if err != nil {
+		return err
+	}
+	var in signs.RunawayInput
+	if in.MassKg, _, err = quantityFlag(c, "mass", catalog.MassKg); err != nil {
+		return err
+	}
+	if in.FromMPS, err = catalog.SpeedMPS(c.String("speed")); err != nil {
+		return usageError{"--speed " + err.Error()}
+	}
+	leadM, err := catalog.LengthM(c.String("lead"))
+	if err != nil {
+		return usageError{"--lead " + err.Error()}
+	}
+	var existing []signs.Ramp
+	for _, text := range c.StringSlice("rate") {
+		r, err := rampFrom(text)
+		if err != nil {
+			return err
+		}
+		existing = append(existing, r)
+	}
+	cat, err := openCatalog(c)
+	if err != nil {
+		return err
+	}
+	defer cat.Close()
+	e, err := cat.Descent(c.Context, c.Args().First())
+	if err != nil {
+		return err
+	}
+	stretch, err := cat.Profile(c.Context, e.Descent.ID)
+	if err != nil {
+		return err
+	}
+	in.Descent, in.Profile = e.Descent, stretch.Profile()
+	a := rampsAnswer{Schema: catalog.Schema, Descent: e.Descent.ID, Candidates: []signs.Candidate{}, Ratings: []signs.Rating{},
+		Statuses: signs.RunawayDefaults(), Cautions: append([]string{catalog.SignCaution}, catalog.Cautions()...)}
+	if a.Runaway, err = signs.Runaway(in); err != nil {
+		return err
+	}
+	a.Candidates = append(a.Candidates, signs.RampCandidates(in, a.Runaway, leadM)...)
+	for _, r := range existing {
+		rating, err := signs.RateRamp(r, speedNear(a.Runaway, r.StationM))
+		if err != nil {
+			return err
+		}
+		a.Ratings = append(a.Ratings, rating)
+	}
+	if c.Bool("json") {
+		return s.printJSON(a)
+	}
+	return s.printRamps(&a, u)
+}
+
+// rampFrom reads "11922m, pea gravel, 150m, 8%".
+func rampFrom(text string) (signs.Ramp, error) {
+	parts := strings.Split(text, ",")
+	if len(parts) != 4 {
+		return signs.Ramp{}, usagef("--rate %q: write STATION, MATERIAL, LENGTH, GRADE, as in 11922m, pea gravel, 150m, 8%%", text)
+	}
+	for i := range parts {
+		parts[i] = strings.TrimSpace(parts[i])
+	}
+	stationM, err := catalog.LengthM(parts[0])
+	if err != nil {
+		return signs.Ramp{}, usageError{"--rate station " + err.Error()}
+	}
+	lengthM, err := catalog.LengthM(parts[2])
+	if err != nil {
+		return signs.Ramp{}, usageError{"--rate length " + err.Error()}
+	}
+	gradePct, err := catalog.DowngradePct(parts[3])
+	if err != nil {
+		return signs.Ramp{}, usageError{"--rate grade " + err.Error()}
+	}
+	if strings.HasPrefix(parts[3], "-") { // a ramp that falls
+		gradePct = -gradePct
+	}
+	return signs.Ramp{Name: fmt.Sprintf("ramp at station %.0f m", stationM), StationM: stationM,
+		Beds: []signs.RampBed{{Material: parts[1], LengthM: lengthM, GradePct: gradePct}}}, nil
+}
+
+// speedNear is the free runaway's speed at the nearest station.
+func speedNear(run []signs.SpeedAt, stationM float64) float64 {
+	best := 0
+	for i := range run {
+		if d, b := run[i].StationM-stationM, run[best].StationM-stationM; d*d < b*b {
+			best = i
+		}
+	}
+	return run[best].FreeMPS
+}
+
+func (s *session) printRamps(a *rampsAnswer, u catalog.Units) error {
+	t := export.Table{Title: "Where an escape ramp would still help on " + a.Descent, Header: []string{"station", "why", "entry, brakes gone", "entry, brakes faded", "bed", "ramp grade", "length"}}
+	for _, k := range a.Candidates {
+		for i, l := range k.Lengths {
+			row := []any{"", "", "", "", l.Material, fmt.Sprintf("%.0f %%", l.GradePct), u.Length(l.LengthM)}
+			if i == 0 {
+				row[0], row[1], row[2], row[3] = fmt.Sprintf("%.0f m", k.StationM), k.Why, speedUp(u, k.FreeMPS), speedUp(u, k.FadedMPS)
+			}
+			t.Rows = append(t.Rows, row)
+		}
+		if k.Late {
+			t.Notes = append(t.Notes, fmt.Sprintf("Station %.0f m is late: faster there than any ramp is laid out for.", k.StationM))
+		}
+	}
+	for _, r := range a.Ratings {
+		t.Notes = append(t.Notes, r.Words)
+	}
+	for _, f := range a.Statuses {
+		t.Notes = append(t.Notes, fmt.Sprintf("Taken: %s (%s: %s).", f.Figure, f.Status, f.Source))
+	}
+	t.Notes = append(t.Notes, "Entry speeds are upper ends, the grade's bound added, and rounded up. Lengths are by the published formula, without a margin.")
+	t.Notes = append(t.Notes, a.Cautions...)
+	return export.WriteText(s.out, t)
+}
+
+// speedUp rounds a speed up: for an entry speed that is the safe side.
+func speedUp(u catalog.Units, speedMPS float64) string {
+	return fmt.Sprintf("%d %s", u.WholeSpeed(speedMPS)+1, u.SpeedName())
+}
