@@ -97,6 +97,14 @@ func TestCommandsOnTheDemo(t *testing.T) {
 	}
 	gradeline(t, "sheet", id, "--catalog", cat, "--class", "us-5axle", "-o", file("page.pdf")).want(t, exitFailed).says(t, "page.pdf", "--force")
 
+	gradeline(t, "show", id, "--catalog", cat, "--class", "us-5axle", "--holding-plot", file("hold.svg"), "--heat-plot", file("heat.png")).want(t, exitDone)
+	for name, mark := range map[string]string{"hold.svg": "<svg", "heat.png": "\x89PNG"} {
+		if b, err := os.ReadFile(file(name)); err != nil || !bytes.Contains(b[:min(len(b), 400)], []byte(mark)) {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
+	gradeline(t, "show", id, "--catalog", cat, "--holding-plot", file("h.svg")).want(t, exitUsage).says(t, "--class")
+
 	gradeline(t, "report", "--catalog", cat, "--terrain", file("terrain.tif"), "--signs", "--approach", "55mph", "-o", file("r.html")).want(t, exitDone)
 	if b, err := os.ReadFile(file("r.html")); err != nil || !bytes.Contains(b, []byte("INVENTED")) || !bytes.Contains(b, []byte("Strip plan of")) {
 		t.Errorf("report: %v", err)

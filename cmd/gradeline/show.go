@@ -19,6 +19,9 @@ func (s *session) showCommand() *cli.Command {
 		UsageText: "gradeline show kestrel-road-f-12.4 --units us\ngradeline show kestrel-road-f-12.4 --plot profile.svg",
 		Flags: []cli.Flag{catalogFlag(), classFlag(),
 			&cli.StringFlag{Name: "plot", Usage: "draw the profile to a .svg or .png `FILE`"},
+			&cli.StringFlag{Name: "holding-plot", Usage: "draw demand against what each gear holds to a .svg or .png `FILE`; needs --class"},
+			&cli.StringFlag{Name: "heat-plot", Usage: "draw what the service brakes would reach to a .svg or .png `FILE`; needs --class"},
+			classesFlag(),
 			jsonFlag(), unitsFlag(), forceFlag()},
 		Action: s.show,
 	}
@@ -72,6 +75,9 @@ func (s *session) show(c *cli.Context) error {
 			return err
 		}
 	}
+	if err := s.classPlots(c, &e, hold, u); err != nil {
+		return err
+	}
 	if c.Bool("json") {
 		return s.printJSON(showAnswer{catalog.Schema, answerOf(&e), profileOf(view), catalog.Cautions()})
 	}
@@ -81,17 +87,59 @@ func (s *session) show(c *cli.Context) error {
 
 // plotTo draws a profile view to a file whose ending names the format.
 func (s *session) plotTo(file string, force bool, view export.ProfileView, u catalog.Units) error {
-	draw := export.ProfileSVG
+	return s.drawTo(file, force, func(w io.Writer) error { return export.ProfileSVG(w, view, u) },
+		func(w io.Writer) error { return export.ProfilePNG(w, view, u) })
+}
+
+// drawTo writes a plot as SVG or PNG, as the file's ending says.
+func (s *session) drawTo(file string, force bool, svg, png func(io.Writer) error) error {
+	draw := svg
 	switch {
 	case strings.HasSuffix(strings.ToLower(file), ".png"):
-		draw = export.ProfilePNG
+		draw = png
 	case !strings.HasSuffix(strings.ToLower(file), ".svg"):
-		return usagef("--plot %s: the file must end in .svg or .png", file)
+		return usagef("%s: a plot's file must end in .svg or .png", file)
 	}
-	if err := export.WriteFile(file, force, func(w io.Writer) error { return draw(w, view, u) }); err != nil {
+	if err := export.WriteFile(file, force, draw); err != nil {
 		return err
 	}
 	s.say("wrote %s", file)
+	return nil
+}
+
+// classPlots draws what belongs to one weight class.
+func (s *session) classPlots(c *cli.Context, e *catalog.Entry, h *catalog.Hold, u catalog.Units) error {
+	holdingFile, heatFile := c.String("holding-plot"), c.String("heat-plot")
+	if holdingFile == "" && heatFile == "" {
+		return nil
+	}
+	classes, err := loadClasses(c)
+	if err != nil {
+		return err
+	}
+	class, err := pickClass(classes, c.String("class"))
+	if err != nil {
+		return err
+	}
+	for _, file := range []string{holdingFile, heatFile} {
+		if file != "" {
+			if err := notAnInput(c, file); err != nil {
+				return err
+			}
+		}
+	}
+	if holdingFile != "" {
+		v := export.HoldingViewFor(e, &class)
+		if err := s.drawTo(holdingFile, c.Bool("force"), func(w io.Writer) error { return export.HoldingSVG(w, v, u) },
+			func(w io.Writer) error { return export.HoldingPNG(w, v, u) }); err != nil {
+			return err
+		}
+	}
+	if heatFile != "" {
+		v := export.HeatViewFor(e, h)
+		return s.drawTo(heatFile, c.Bool("force"), func(w io.Writer) error { return export.HeatSVG(w, v, u) },
+			func(w io.Writer) error { return export.HeatPNG(w, v, u) })
+	}
 	return nil
 }
 
