@@ -101,3 +101,17 @@ func FuzzQuantity(f *testing.F) {
 		}
 	})
 }
+
+// A mass that holds never reads as more than it is, but for 2 lb of rounding.
+func TestMassDownNeverRoundsUp(t *testing.T) {
+	for _, c := range []struct {
+		massKg     float64
+		us, metric string
+	}{
+		{36287, "80,000 lb", "36.2 t"}, {36283, "79,900 lb", "36.2 t"}, {63500, "139,900 lb", "63.5 t"}, {24499, "54,000 lb", "24.4 t"}, {0, "0 lb", "0.0 t"},
+	} {
+		if us, metric := US.MassDown(c.massKg), Metric.MassDown(c.massKg); us != c.us || metric != c.metric {
+			t.Errorf("%g kg: %s, %s", c.massKg, us, metric)
+		}
+	}
+}

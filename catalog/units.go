@@ -33,6 +33,16 @@ func (u Units) Mass(massKg float64) string {
 	return fmt.Sprintf("%.1f t", massKg/1000)
 }
 
+// MassDown writes a mass that still holds: rounded down, to 100 lb or 0.1 t, so
+// that it never reads as more. Within 2 lb of a hundred it is that hundred:
+// 36,287 kg is 79,999 lb and meant as 80,000.
+func (u Units) MassDown(massKg float64) string {
+	if u == US {
+		return group(math.Floor(massKg/0.45359237/100+0.02)*100) + " lb"
+	}
+	return fmt.Sprintf("%.1f t", math.Floor(massKg/100+1e-6)/10)
+}
+
 // Length writes a distance along the road to 0.1 mi or 0.1 km; shorter than
 // that, in feet to 50 or metres to 10.
 func (u Units) Length(lengthM float64) string {

@@ -24,10 +24,27 @@ func (p *problem) oneGearUp(gear int, v float64) string {
 	}
 	if fast > v+0.5*u.SpeedUnitMPS() {
 		up1 := u.Speed(fast + 0.999*u.SpeedUnitMPS()) // rounded up: it is no advice
-		return fmt.Sprintf("gear %d: the truck gains speed to about %s, with the whole retarder in use and no reserve", up, up1)
+		return fmt.Sprintf("gear %d: the retarder does not hold; the truck gains speed to about %s with all of it in use", up, up1)
 	}
-	use := 100 * p.worst(up, v, p.massKg).useShare
-	return fmt.Sprintf("gear %d: holds only by %.0f %% of the retarder, into the reserve", up, math.Ceil(use))
+	use := math.Ceil(100*p.mostUse(up, v) - 1e-9)
+	if use > 100 {
+		return fmt.Sprintf("gear %d: the retarder does not hold; the steepest part asks for %.0f %% of it", up, use)
+	}
+	return fmt.Sprintf("gear %d: holds only by %.0f %% of the retarder, into the reserve", up, use)
+}
+
+// mostUse is the most of the retarder's power that any span asks for: of 100 m
+// with the bound of its grade, or a pitch as recovered.
+func (p *problem) mostUse(gear int, speedMPS float64) float64 {
+	most := p.worst(gear, speedMPS, p.massKg).useShare
+	w := p.wheelPower(gear, speedMPS)
+	for _, s := range p.short {
+		d := (p.massKg*s.pullMPS2 - s.dragKgPerM*speedMPS*speedMPS) * speedMPS
+		if have := w.AtW(s.engineShare); d > 0 {
+			most = math.Max(most, d/have)
+		}
+	}
+	return most
 }
 
 // runDown rolls the truck down the hill in a gear from an entry speed, the
@@ -39,7 +56,9 @@ func (p *problem) runDown(gear int, v0 float64) (fastMPS, atM float64, passed bo
 	dx := p.hill.LengthM() / float64(n)
 	most := p.truck.SpeedFromRPM(gear, p.truck.EngineMaxRPM)
 	v2, top := v0*v0, v0
-	for i, s := range withAir(spansEven(p.hill, n, p.opt.altitudeM()), p.opt.TempC) {
+	pieces := withAir(spansEven(p.hill, n, p.opt.altitudeM()), p.opt.TempC)
+	boundLocally(p.hill, pieces)
+	for i, s := range pieces {
 		f := forceOf(s, p.v.gradePct, p.truck)
 		v := math.Sqrt(v2)
 		have := p.wheelPower(gear, v).AtW(f.engineShare) / v

@@ -78,13 +78,7 @@ func spansOf(h *Hill, lengthM, altitudeM float64, withErr bool) []span {
 		d1 := dropAt(h, drop, b, end)
 		s := span{pct: 100 * (d1 - d0) / (end - begin), beginM: begin, highM: math.Max(altitude(d0), altitude(d1))}
 		if withErr {
-			s.errPct = math.Max(h.LocalErrPct, h.GradeErrPct)
-			if h.ErrPct != nil {
-				s.errPct = h.GradeErrPct
-				for k := a; k <= b; k++ {
-					s.errPct = math.Max(s.errPct, h.ErrPct[k])
-				}
-			}
+			s.errPct = h.localErrPct(a, b)
 		}
 		out = append(out, s)
 	}
@@ -115,6 +109,38 @@ func spansOf(h *Hill, lengthM, altitudeM float64, withErr bool) []span {
 			emit(next)
 			last = next
 		}
+	}
+}
+
+// localErrPct is the widest bound of the mean over 100 m on intervals a to b.
+func (h *Hill) localErrPct(a, b int) float64 {
+	if h.ErrPct == nil {
+		return math.Max(h.LocalErrPct, h.GradeErrPct)
+	}
+	out := h.GradeErrPct
+	for k := a; k <= b; k++ {
+		out = math.Max(out, h.ErrPct[k])
+	}
+	return out
+}
+
+// boundLocally gives pieces that follow each other from crest to foot the bound
+// over 100 m in place of the whole hill's.
+func boundLocally(h *Hill, pieces []span) {
+	a := 0
+	for i := range pieces {
+		end := h.LengthM()
+		if i+1 < len(pieces) {
+			end = pieces[i+1].beginM
+		}
+		for a < len(h.DowngradePct)-1 && h.StationM[a+1] <= pieces[i].beginM {
+			a++
+		}
+		b := a
+		for b < len(h.DowngradePct)-1 && h.StationM[b+1] < end {
+			b++
+		}
+		pieces[i].errPct = h.localErrPct(a, b)
 	}
 }
 

@@ -77,25 +77,30 @@ func radiusWords(note string) string {
 }
 
 func (p *problem) wordsNotHeld(h *catalog.Hold, u catalog.Units) string {
-	first := fmt.Sprintf("No gear holds this truck at %s on this hill: at best %.0f kW of retarding power are missing, and the heaviest that holds is %s.",
-		u.Mass(h.MassKg), math.Ceil(h.MissingPowerW/1000), u.Mass(h.HeaviestMassKg))
-	if u == catalog.US {
-		first = fmt.Sprintf("No gear holds this truck at %s on this hill: at best %.0f hp of retarding power are missing, and the heaviest that holds is %s.",
-			u.Mass(h.MassKg), math.Ceil(h.MissingPowerW/horsepowerW), u.Mass(h.HeaviestMassKg))
+	if !p.grips {
+		return fmt.Sprintf("The driven wheels cannot grip enough to hold this truck at %s on this hill, even on a dry road: they would need a friction of %.2f, and of a dry road's no more than %.2f may be used. Do not take it down this hill: what the wheels cannot hold would fall to the service brakes, which must stay cold for the emergency.",
+			u.Mass(h.MassKg), math.Ceil(h.FrictionNeeded*100-1e-9)/100, math.Floor(vehicle.DryFriction()*100+1e-9)/100)
 	}
+	power := fmt.Sprintf("%.0f kW", math.Ceil(h.MissingPowerW/1000))
+	if u == catalog.US {
+		power = fmt.Sprintf("%.0f hp", math.Ceil(h.MissingPowerW/horsepowerW))
+	}
+	first := fmt.Sprintf("No gear holds this truck at %s on this hill: at best %s of retarding power are missing, and the heaviest that holds is %s.",
+		u.Mass(h.MassKg), power, u.MassDown(h.HeaviestMassKg))
 	if h.MissingPowerW <= 0 {
 		low := p.binding(p.massKg)
 		first = fmt.Sprintf("No gear is slow enough: this hill asks for %s (%s), and in first gear the retarder works from %s.",
 			u.Speed(low.SpeedMPS), low.Reason, u.Speed(p.truck.SpeedFromRPM(1, p.truck.EngineMinRPM)+0.999*u.SpeedUnitMPS()))
 	}
-	if !p.grips {
-		first = fmt.Sprintf("Even a dry road does not let the driven axles hold this truck at %s on this hill: they would need a friction of %.2f.", u.Mass(h.MassKg), h.FrictionNeeded)
-	}
 	if h.ServiceBrakeTempC == nil {
 		return first + " It does not take this hill."
 	}
+	hot := heatWords(*h.ServiceBrakeTempC)
+	if hot == "" { // a cool figure is no reason
+		return first + " The service brakes would have to do the rest all the way down, and they must stay cold for the emergency, so it does not take this hill."
+	}
 	return fmt.Sprintf("%s The service brakes doing the rest would reach about %s%s, so it does not take this hill.",
-		first, roundedTemp(u, *h.ServiceBrakeTempC), heatWords(*h.ServiceBrakeTempC))
+		first, roundedTemp(u, *h.ServiceBrakeTempC), hot)
 }
 
 // roundedTemp writes a temperature to 50 degrees: the models agree no better.
