@@ -25,7 +25,8 @@ type avoidFeature struct {
 }
 
 // AvoidOverlay writes what a class must keep off: every descent that it does
-// not hold, and every one where that is unknown. Each gives its line with id
+// not hold, and every one where that is unknown or its review is in question.
+// Each gives its line with id
 // "descent/class/line", in the direction of travel that it closes, and narrow
 // polygons "descent/class/polygon/1", …, each simple and counter-clockwise,
 // which together cover the line; more than one where the road turns so
@@ -42,14 +43,19 @@ func AvoidOverlay(w io.Writer, es []catalog.Entry, classID string, o AvoidOption
 	}
 	b := newOverlay("avoid", classID, es,
 		"Descents that this class does not hold on its retarder alone, and those where that is unknown.",
+		"A descent whose review is in question counts as unknown here, whatever was computed for it; see its key in_question.",
 		"Each feature closes one direction of travel only: that of its line. A polygon handed to a routing engine that knows no direction closes both.")
 	for i := range es {
-		if a, _, _ := AnswerFor(&es[i], classID); a == Held {
+		a, _, _ := AnswerFor(&es[i], classID)
+		if a == Held && es[i].Review.InQuestion == "" {
 			continue
 		}
 		l, f, err := b.hold(&es[i], classID)
 		if err != nil {
 			return err
+		}
+		if a == Held {
+			f.forget("its review is in question: " + plain(es[i].Review.InQuestion))
 		}
 		id := es[i].Descent.ID + "/" + classID
 		if !o.PolygonsOnly {

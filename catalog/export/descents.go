@@ -63,7 +63,7 @@ func HoldsTable(es []catalog.Entry, u catalog.Units) Table {
 			row := make([]any, len(t.Header))
 			row[0], row[1], row[2], row[4], row[17] = e.Descent.ID, Title(&e.Descent), c, a.String(), orNone(why)
 			if h != nil {
-				row[3], row[12], row[13] = heavy.num(h.MassKg, heavy.decimals), h.LimitedBy, heavy.down(h.HeaviestMassKg)
+				row[3], row[12], row[13] = heavy.down(h.MassKg), h.LimitedBy, heavy.down(h.HeaviestMassKg)
 				row[14], row[15], row[16] = powerUnit(u).num(h.MissingPowerW, 0), Num{h.FrictionNeeded, 2}, orNone(strings.Join(h.SurfacesOut, ", "))
 			}
 			switch a {

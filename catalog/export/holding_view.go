@@ -49,7 +49,7 @@ func HoldingViewFor(e *catalog.Entry, c *vehicle.Class) HoldingView {
 	for _, x := range []struct {
 		what string
 		pct  float64
-	}{{"mean downgrade", d.MeanDowngradePct}, {"steepest 500 m (0.3 mi)", d.Steepest500Pct}} {
+	}{{"mean downgrade", d.MeanDowngradePct}, {"steepest 500 m (1,600 ft)", d.Steepest500Pct}} {
 		s := Series{Label: fmt.Sprintf("%s %.1f %%, with the mean's bound of %.1f points added", x.what, x.pct, bound)}
 		for k := 0; k <= 40; k++ {
 			speed := top * float64(k) / 40

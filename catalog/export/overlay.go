@@ -199,6 +199,14 @@ func (b *overlayBuilder) hold(e *catalog.Entry, classID string) (line, holdFeatu
 	return l, f, nil
 }
 
+// forget makes a hold unknown: no gear, speed or words to act on stay.
+func (f *holdFeature) forget(why string) {
+	h := &f.holdProps
+	*h = holdProps{Class: h.Class, Answer: Unknown.String(), Why: why, MassKg: h.MassKg, LimitedBy: h.LimitedBy, HeaviestMassKg: h.HeaviestMassKg,
+		MissingPowerW: h.MissingPowerW, FrictionNeeded: h.FrictionNeeded, ServiceBrakeTempC: h.ServiceBrakeTempC, Cautions: h.Cautions}
+	f.OneGearUp, f.WordsUS, f.WordsMetric, f.SurfacesOut = "", "", "", []string{}
+}
+
 // HoldsOverlay writes one feature for each descent and class, with id
 // "descent/class". With an empty classID it takes every class that an entry
 // has; a class that an entry doesn't have is written as "unknown".

@@ -49,7 +49,7 @@ func (s *Sheet) places(a Answer, h *catalog.Hold) []sheetPlace {
 	add := func(list *[]sheetPlace, stationM float64, what string) { stretch(list, stationM, stationM, what) }
 	d := &s.Entry.Descent
 	if a == Held {
-		add(&keep, h.GearByM, fmt.Sprintf("GEAR %d IN, retarder %s", h.Gear, stageWords(h.Stage)))
+		add(&keep, h.GearByM, fmt.Sprintf("GEAR %d IN, retarder %s", h.Gear, s.stageWords(h.Stage)))
 	}
 	add(&keep, d.StartM, "Crest, "+s.both(func(u catalog.Units) string { return u.Height(d.CrestElevationM) }))
 	steepM := math.Min(500, d.LengthM)
@@ -95,22 +95,14 @@ func (s *Sheet) places(a Answer, h *catalog.Hold) []sheetPlace {
 	return out
 }
 
-// fromCrest writes a distance to 0.1 mi or km, negative before the crest.
+// fromCrest writes a distance to 0.1 mi or km, a short one in feet or metres,
+// negative before the crest.
 func fromCrest(distanceM float64, u catalog.Units) string {
-	f := lengthUnit(u)
-	s := numText(f.num(math.Abs(distanceM), 1)) + " " + f.name
-	if distanceM < 0 && !strings.HasPrefix(s, "0.0") {
+	s := u.Length(math.Abs(distanceM))
+	if distanceM < 0 && !strings.HasPrefix(s, "0 ") {
 		return "−" + s
 	}
 	return s
-}
-
-// massDown writes a mass rounded down, to 100 lb or 0.1 t.
-func massDown(massKg float64, u catalog.Units) string {
-	if u == catalog.US {
-		return thousands(math.Floor(massKg/0.45359237/100+0.02)*100) + " lb" // 0.02: 36,287 kg is 79,999 lb and meant as 80,000
-	}
-	return numText(massUnit(u).down(massKg)) + " t"
 }
 
 // thousands writes a whole number with commas.

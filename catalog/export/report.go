@@ -80,6 +80,7 @@ type reportSection struct {
 	Heading  string
 	Facts    string
 	Flags    string
+	Question string // why the review is in question; empty where it isn't
 	Cells    []reportCell
 	Answers  []reportAnswer
 	Worst    string // the worst answer of all classes: "not", "unknown" or "held"
@@ -198,7 +199,7 @@ func (r *Report) section(i int, classes []ReportClass, m mapSpace) (reportSectio
 		No: i + 1, Index: i, Title: Title(d), Heading: Heading(d), Way: strings.ToUpper(Heading(d)[:1]) + Heading(d)[1:], Profile: drawing,
 		Facts: fmt.Sprintf("%s long, drops %s, mean downgrade %s, steepest %s over %s, %s over %s.", u.Length(d.LengthM), u.Height(d.DropM),
 			meanWithBound(d), downgrade(d.Steepest500Pct), window(u, 500), downgrade(d.Steepest1000Pct), window(u, 1000)),
-		Flags: plain(strings.Join(d.Flags, ", ")), Review: ReviewLine(e), State: reviewState(e), Source: SourceLine(e.Provenance),
+		Flags: plain(strings.Join(d.Flags, ", ")), Question: questionWords(e), Review: ReviewLine(e), State: reviewState(e), Source: SourceLine(e.Provenance),
 		Search: strings.ToLower(plain(d.Name + " " + d.Route + " " + d.ID)), Invented: e.Provenance.Invented,
 		Bounds: (&Sheet{Entry: *e, Units: u, View: *v}).bounds(),
 	}
@@ -227,9 +228,9 @@ func (r *Report) section(i int, classes []ReportClass, m mapSpace) (reportSectio
 		worst = min(worst, order)
 		x.Code, x.Short = answerCodes[order], a.String()
 		if h != nil {
-			x.Mass, x.Heaviest = u.Mass(h.MassKg), "none"
+			x.Mass, x.Heaviest = u.MassDown(h.MassKg), "none"
 			if h.HeaviestMassKg > 0 {
-				x.Heaviest = massDown(h.HeaviestMassKg, u)
+				x.Heaviest = u.MassDown(h.HeaviestMassKg)
 			}
 		}
 		switch a {

@@ -103,7 +103,7 @@ func drawProfile(e *catalog.Entry, v *ProfileView, u catalog.Units, m mapSpace) 
 	}
 	marks, rows := placeMarks(marks, typeface(13, false), vg.Length(d.Left), vg.Length(d.Right))
 	d.Top = float64(rows)*19 + 6
-	d.Mid, d.Low = d.Top+150, d.Top+162
+	d.Mid, d.Low = d.Top+150, d.Top+178 // between them the name of the lower panel
 	d.Base = d.Low + 84
 	d.Height = d.Base + 40
 

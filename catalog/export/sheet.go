@@ -19,6 +19,7 @@ type Sheet struct {
 	Toward     string        // where the road leads, as in "Alder Ferry"; may be empty
 	LowRPM     float64       // the engine may retard between these; 0 where not known
 	HighRPM    float64       //
+	Stages     int           // of the class's retarder; 0 where not known
 	Units      catalog.Units // read first; the other system stands beside it
 }
 
@@ -38,6 +39,7 @@ const (
 
 // sheetPage is the page in words: HTML and PDF print the same.
 type sheetPage struct {
+	Question string // why its review is in question; first and large
 	Warnings []string
 	Title    string
 	Way      string
@@ -45,6 +47,7 @@ type sheetPage struct {
 	Head     string // the answer in capitals
 	Says     []string
 	Held     bool
+	DryOnly  bool // held, but not on a wet road
 	Boxes    []sheetBox
 	GearIn   string
 	Facts    []sheetFact
@@ -89,11 +92,9 @@ func (s *Sheet) page() sheetPage {
 	e, d := &s.Entry, &s.Entry.Descent
 	a, h, why := AnswerFor(e, s.Class)
 	p := sheetPage{Title: Title(d), first: s.Units, Held: a == Held, Cautions: catalog.Cautions()}
+	p.Question = questionWords(e)
 	if e.Provenance.Invented {
 		p.Warnings = append(p.Warnings, InventedBanner)
-	}
-	if e.Review.InQuestion != "" {
-		p.Warnings = append(p.Warnings, "IN QUESTION since its review: "+plain(e.Review.InQuestion)+".")
 	}
 	if e.Review.State == catalog.Retired {
 		p.Warnings = append(p.Warnings, "RETIRED: this page is no longer in use.")
@@ -110,7 +111,7 @@ func (s *Sheet) page() sheetPage {
 		p.Class = plain(s.Class)
 	}
 	if h != nil {
-		p.Class += ", up to " + s.both(func(u catalog.Units) string { return massDown(h.MassKg, u) })
+		p.Class += ", up to " + s.both(func(u catalog.Units) string { return u.MassDown(h.MassKg) })
 	}
 	switch a {
 	case Held:
@@ -153,9 +154,12 @@ func (s *Sheet) other() catalog.Units {
 
 func (s *Sheet) held(p *sheetPage, h *catalog.Hold) {
 	p.Head = "HOLDS ON THE RETARDER ALONE"
+	if p.DryOnly = slices.Contains(h.SurfacesOut, surfaceWet); p.DryOnly {
+		p.Head += " – DRY ROAD ONLY"
+	}
 	p.Boxes = []sheetBox{
 		{"Gear", fmt.Sprint(h.Gear), "no shift on the grade"},
-		{"Retarder stage", stageName(h.Stage), s.stageWords(h)},
+		{"Retarder stage", s.stageOf(h.Stage), s.useWords(h)},
 		{"Speed at most", s.Units.Speed(h.SpeedMPS), s.other().Speed(h.SpeedMPS)},
 		{"Engine", thousands(math.Round(h.EngineRPM/10) * 10), s.rpmBand()},
 	}
@@ -169,7 +173,7 @@ func (s *Sheet) held(p *sheetPage, h *catalog.Hold) {
 	if l := s.lastBefore(h.GearByM); l != "" {
 		where += "; " + l
 	}
-	p.GearIn = fmt.Sprintf("Gear %d in, retarder %s: %s.", h.Gear, stageWords(h.Stage), where)
+	p.GearIn = fmt.Sprintf("Gear %d in, retarder %s: %s.", h.Gear, s.stageWords(h.Stage), where)
 	if len(h.SurfacesOut) > 0 {
 		p.Facts = append(p.Facts, sheetFact{"Road", "NOT on " + plain(strings.Join(h.SurfacesOut, ", ")) + ": the wheels that the retarder turns would slide."})
 	}
@@ -214,25 +218,6 @@ func (s *Sheet) ramps() string {
 	return "escape ramp " + strings.Join(at[:min(len(at), 4)], ", ") + " below the crest."
 }
 
-func (s *Sheet) notHeld(p *sheetPage, h *catalog.Hold) {
-	p.Head = "NOT HELD"
-	p.Says = []string{"Do not take this truck down this hill at this mass: no gear holds it on the retarder alone."}
-	if h.HeaviestMassKg > 0 {
-		p.Says = append(p.Says, "Heaviest mass that holds: "+s.both(func(u catalog.Units) string { return massDown(h.HeaviestMassKg, u) })+".")
-	} else {
-		p.Says = append(p.Says, "No mass of this class holds.")
-	}
-	if h.MissingPowerW > 0 {
-		p.Facts = append(p.Facts, sheetFact{"Missing", s.both(func(u catalog.Units) string {
-			w := powerUnit(u)
-			return thousands(math.Ceil(h.MissingPowerW/w.si-1e-9)) + " " + w.name
-		}) + " of retarding power at the worst place."})
-	}
-	if h.ServiceBrakeTempC != nil {
-		p.Facts = append(p.Facts, sheetFact{"Service brakes", "would reach " + s.both(func(u catalog.Units) string { return u.Temp(*h.ServiceBrakeTempC) }) + " if they did the rest."})
-	}
-}
-
 func (s *Sheet) hill(a Answer, h *catalog.Hold) sheetFact {
 	d := &s.Entry.Descent
 	t := s.both(func(u catalog.Units) string { return u.Length(d.LengthM) }) + " long"
@@ -242,26 +227,11 @@ func (s *Sheet) hill(a Answer, h *catalog.Hold) sheetFact {
 	return sheetFact{"Hill", t + "; drops " + s.both(func(u catalog.Units) string { return u.Height(d.DropM) }) + ", mean " + meanWithBound(d) + "."}
 }
 
-func (s *Sheet) stageWords(h *catalog.Hold) string {
+func (s *Sheet) useWords(h *catalog.Hold) string {
 	if h.Stage == 0 {
 		return "the hill holds itself"
 	}
 	return fmt.Sprintf("%.0f %% of it in use", math.Ceil(h.RetarderUsePct))
-}
-
-// stageName is a stage for a box, stageWords for a sentence.
-func stageName(stage int) string {
-	if stage == 0 {
-		return "off"
-	}
-	return fmt.Sprint(stage)
-}
-
-func stageWords(stage int) string {
-	if stage == 0 {
-		return "off"
-	}
-	return fmt.Sprintf("on stage %d", stage)
 }
 
 func (s *Sheet) rpmBand() string {

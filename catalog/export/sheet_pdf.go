@@ -104,6 +104,9 @@ func newSheetPDF(p sheetPage, paper Paper, scale float64, s Sheet) *sheetPDF {
 // draw reports whether everything fitted on the page.
 func (d *sheetPDF) draw(img []byte, aspect float64) bool {
 	d.SetXY(d.left, sheetMarginMM)
+	if d.p.Question != "" {
+		d.bar(d.p.Question, 20)
+	}
 	for _, s := range d.p.Warnings {
 		d.bar(s, 12)
 	}
@@ -111,7 +114,7 @@ func (d *sheetPDF) draw(img []byte, aspect float64) bool {
 	d.para("", 13, d.p.Way, 0)
 	d.para("B", 13, d.p.Class, 0)
 	d.gap(1.5)
-	d.bar(d.p.Head, map[bool]float64{true: 13, false: 30}[d.p.Held])
+	d.bar(d.p.Head, d.p.headPt())
 	for _, s := range d.p.Says {
 		d.para("B", 15, s, 0)
 	}

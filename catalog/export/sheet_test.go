@@ -67,7 +67,7 @@ func TestSheetPDF(t *testing.T) {
 			"Harrow Hill Road", "toward Alder Ferry", "up to 80,000 lb (36.2 t)", "HOLDS ON THE RETARDER ALONE", "27 mph", "43 km/h", "1,930",
 			"Gear 6 in, retarder on stage 3: 350 ft (100 m) before the crest; after the brake check area Harrow summit", "4.0 mi (6.5 km) long, about 10 min on the retarder",
 			"If speed rises past 27 mph (43 km/h)", "down to 22 mph (35 km/h)", "BRAKE CHECK AREA Harrow summit (right)", "escape ramp 3.4 mi (5.4 km) below the crest",
-			"NOT on snow, ice", "not field-checked", "harrow.tif", "Bounds (95 %): mean downgrade ± 0.2 points", InventedBanner, "planning aid", "keep 1,500–2,100", "Steepest: 8.1 % for 0.3 mi (500 m)", "84 % of it in use",
+			"NOT on snow, ice", "not field-checked", "harrow.tif", "Bounds (95 %): mean downgrade ± 0.2 points", InventedBanner, "planning aid", "keep 1,500–2,100", "Steepest: 8.1 % for 1,600 ft (500 m)", "84 % of it in use",
 		}, []string{"NOT HELD"}},
 		{"sheet-not-held.pdf", "bc-btrain", catalog.Metric, A4, "(A4)", []string{
 			"NOT HELD", "Do not take this truck down this hill", "Heaviest mass that holds: 52.3 t (115,300 lb)", "61 kW (82 hp)", "312 °C (594 °F)",

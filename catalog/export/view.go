@@ -139,7 +139,9 @@ func viewOf(e *catalog.Entry, h *catalog.Hold) ProfileView {
 		return v
 	}
 	if a, _, _ := AnswerFor(e, h.Class); a == Held { // a gear that nobody should act on is not marked
-		stretch(asIs(fmt.Sprintf("gear %d in by here", h.Gear)), h.GearByM, 0)
+		whose := func(u catalog.Units) string { return plain(h.Class) + ", up to " + u.MassDown(h.MassKg) }
+		stretch(inBoth(func(u catalog.Units) string { return fmt.Sprintf("%s: gear %d in by here", whose(u), h.Gear) }), h.GearByM, 0)
+		v.Caption = append(v.Caption, fmt.Sprintf("The gear is that of %s (%s) alone; other classes and masses have their own.", whose(catalog.US), catalog.Metric.MassDown(h.MassKg)))
 	}
 	return v
 }

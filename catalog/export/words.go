@@ -197,7 +197,7 @@ func window(u catalog.Units, lengthM int) string {
 	case 100:
 		return "330 ft"
 	case 500:
-		return "0.3 mi"
+		return "1,600 ft"
 	}
 	return fmt.Sprintf("%.1f mi", float64(lengthM)/1609.344)
 }

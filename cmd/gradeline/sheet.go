@@ -85,7 +85,7 @@ func labelClass(c *cli.Context, page *export.Sheet) error {
 	for _, k := range classes {
 		if k.ID == page.Class {
 			v := k.View()
-			page.ClassLabel, page.LowRPM, page.HighRPM = k.Name, v.EngineMinRPM, v.EngineMaxRPM
+			page.ClassLabel, page.LowRPM, page.HighRPM, page.Stages = k.Name, v.EngineMinRPM, v.EngineMaxRPM, k.Truck.StageCount()
 		}
 	}
 	return nil
