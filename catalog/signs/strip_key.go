@@ -105,18 +105,36 @@ func (g *strip) key() {
 		g.text(cols[6]+20, y, 13, "start", false, cut(note, 80))
 	}
 	if len(g.s.Panel) > 0 {
-		y += 26
-		var lines []string
-		for _, r := range g.s.Panel {
-			lines = append(lines, r.Legend)
+		y += 6
+		for _, l := range g.panelLines() {
+			y += 20
+			g.text(g.left, y, 13, "start", true, l)
 		}
-		g.text(g.left, y, 13, "start", true, "Panel, advice to an engineer: "+strings.Join(lines, "; "))
 	}
 	y += 8
 	for _, c := range g.s.Choices {
 		y += 18
 		g.text(g.left, y, 12, "start", false, fmt.Sprintf("Choice %s = %s: %s", c.Name, c.Option, c.Words))
 	}
+}
+
+// panelLines breaks the panel between its rows, never inside one, into lines that
+// the plan is wide enough for: a bold letter of 13 units takes up to 8.1.
+func (g *strip) panelLines() []string {
+	most := int((stripWidth - g.left - 20) / 8.1)
+	var out []string
+	line := "Panel, advice to an engineer: "
+	for i, r := range g.s.Panel {
+		word := r.Legend
+		if i < len(g.s.Panel)-1 {
+			word += "; "
+		}
+		if i > 0 && len([]rune(line))+len([]rune(word)) > most {
+			out, line = append(out, strings.TrimRight(line, " ")), ""
+		}
+		line += word
+	}
+	return append(out, line)
 }
 
 // cut shortens a text for the key; the table has it whole.
