@@ -39,3 +39,6 @@ func surfacesOut(needed float64) []string {
 	}
 	return out
 }
+
+// shownFriction is a friction needed as told: rounded up to 0.01.
+func shownFriction(needed float64) float64 { return math.Ceil(needed*100-1e-9) / 100 }

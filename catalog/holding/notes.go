@@ -66,7 +66,7 @@ func (p *problem) cautions(h *catalog.Hold) []string {
 		for _, s := range h.SurfacesOut[1:] {
 			list += ", " + s
 		}
-		out = append(out, fmt.Sprintf("Not on these surfaces: %s. The driven axles need a friction of %.2f.", list, h.FrictionNeeded))
+		out = append(out, fmt.Sprintf("Not on these surfaces: %s. The driven axles need a friction of %.2f.", list, shownFriction(h.FrictionNeeded)))
 	}
 	if p.massKg < p.class.MassMinKg {
 		out = append(out, "Lighter than the class's range; the advice is on the safe side.")

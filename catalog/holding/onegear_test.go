@@ -98,6 +98,25 @@ func TestWordsWhenTheWheelsCannotGrip(t *testing.T) {
 	}
 }
 
+// A friction needed is told rounded up, the same in the words and the caution.
+func TestFrictionNeededIsRoundedUpEverywhere(t *testing.T) {
+	tried := 0
+	for pct := 8.0; pct < 14; pct += 0.13 {
+		h := advise(t, PlainHill(pct, 3000), mustClass(t, "ca-btrain"), Options{})
+		if len(h.SurfacesOut) == 0 {
+			continue
+		}
+		tried++
+		want := fmt.Sprintf("need a friction of %.2f", math.Ceil(h.FrictionNeeded*100-1e-9)/100)
+		if all := strings.Join(h.Cautions, "\n"); !strings.Contains(all, want) {
+			t.Errorf("%.2f %%: needs %.4f: %s", pct, h.FrictionNeeded, all)
+		}
+	}
+	if tried < 20 {
+		t.Errorf("%d hills tried", tried)
+	}
+}
+
 // A temperature within the working range is no reason against a hill: then the
 // reason is that service brakes must stay cold.
 func TestWordsWhenServiceBrakesWouldStayCool(t *testing.T) {

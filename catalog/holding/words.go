@@ -79,7 +79,7 @@ func radiusWords(note string) string {
 func (p *problem) wordsNotHeld(h *catalog.Hold, u catalog.Units) string {
 	if !p.grips {
 		return fmt.Sprintf("The driven wheels cannot grip enough to hold this truck at %s on this hill, even on a dry road: they would need a friction of %.2f, and of a dry road's no more than %.2f may be used. Do not take it down this hill: what the wheels cannot hold would fall to the service brakes, which must stay cold for the emergency.",
-			u.Mass(h.MassKg), math.Ceil(h.FrictionNeeded*100-1e-9)/100, math.Floor(vehicle.DryFriction()*100+1e-9)/100)
+			u.Mass(h.MassKg), shownFriction(h.FrictionNeeded), math.Floor(vehicle.DryFriction()*100+1e-9)/100)
 	}
 	power := fmt.Sprintf("%.0f kW", math.Ceil(h.MissingPowerW/1000))
 	if u == catalog.US {
