@@ -102,9 +102,9 @@ func rowWords(units string, r Row) string {
 // mass writes a mass in pounds for the United States, else in tonnes.
 func mass(units string, massKg float64) string {
 	if units == "us" {
-		return catalog.US.Mass(massKg)
+		return catalog.US.MassDown(massKg)
 	}
-	return catalog.Metric.Mass(massKg)
+	return catalog.Metric.MassDown(massKg)
 }
 
 // length writes a length exactly enough for tables: feet or metres.

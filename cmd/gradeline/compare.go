@@ -195,7 +195,7 @@ func compareTable(a *compareAnswer, u catalog.Units) export.Table {
 			slowest, onRetarder = u.Speed(v.SlowestMPS), fmt.Sprintf("%.0f min", v.OnRetarderS/60)
 		}
 		if v.Descents > 0 {
-			heaviest, worst = u.Mass(v.HeaviestMassKg), v.WorstName
+			heaviest, worst = u.MassDown(v.HeaviestMassKg), v.WorstName
 		}
 		t.Rows = append(t.Rows, []any{v.Place, v.Route, u.Length(v.LengthM), answer, v.Descents, worst, slowest, onRetarder, heaviest})
 		t.Notes = append(t.Notes, fmt.Sprintf("%d. %s: %s.", v.Place, v.Route, v.WhyHere))

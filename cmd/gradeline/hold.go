@@ -122,6 +122,8 @@ func (s *session) printHold(class vehicle.Class, h catalog.Hold, u catalog.Units
 	if h.Holds {
 		fmt.Fprintf(s.out, "  gear %d (%.2f), stage %d, %s, %.0f rpm, %.0f %% of the retarder; limited by: %s\n",
 			h.Gear, h.Ratio, h.Stage, u.Speed(h.SpeedMPS), h.EngineRPM, h.RetarderUsePct, h.LimitedBy)
+	} else if h.LimitedBy == catalog.LimitFriction {
+		fmt.Fprintln(s.out, "  NOT HELD: the driven wheels cannot grip enough; this truck does not take this hill")
 	} else {
 		fmt.Fprintf(s.out, "  NOT HELD: %.0f kW are missing; this truck does not take this hill at this mass\n", h.MissingPowerW/1000)
 	}
@@ -129,7 +131,7 @@ func (s *session) printHold(class vehicle.Class, h catalog.Hold, u catalog.Units
 	case h.HeaviestMassKg >= holding.HeaviestSearchedKg:
 		fmt.Fprintf(s.out, "  heaviest mass that holds in some gear: over %s\n", u.Mass(holding.HeaviestSearchedKg))
 	case h.HeaviestMassKg > 0:
-		fmt.Fprintf(s.out, "  heaviest mass that holds in some gear: %s\n", u.Mass(h.HeaviestMassKg))
+		fmt.Fprintf(s.out, "  heaviest mass that holds in some gear: %s\n", u.MassDown(h.HeaviestMassKg))
 	default:
 		fmt.Fprintln(s.out, "  heaviest mass that holds in some gear: none")
 	}
@@ -159,7 +161,7 @@ func (s *session) printBehind(h *catalog.Hold, u catalog.Units) {
 		}
 		fmt.Fprintf(s.out, "  ceiling, %s: %s%s\n", l.Reason, u.Speed(l.SpeedMPS), note)
 	}
-	if n := len(h.Heat); n > 0 {
+	if n := len(h.Heat); n > 0 && h.LimitedBy != catalog.LimitFriction {
 		last := h.Heat[n-1]
 		fmt.Fprintf(s.out, "  why not to lean on the service brakes (%s): at the foot about %s by the grade-severity model, %s by heat balance, %.0f %% of their cold force left\n",
 			h.HeatCase, u.Temp(last.TempC), u.Temp(last.BalanceC), 100*last.ForceShare)

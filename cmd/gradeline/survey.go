@@ -106,6 +106,9 @@ func (s *session) surveyOptions(c *cli.Context, classes []vehicle.Class) (survey
 	if err != nil {
 		return survey.Options{}, err
 	}
+	if c.Int("workers") < 0 {
+		return survey.Options{}, usagef("--workers %d: give a number from 1 up", c.Int("workers"))
+	}
 	o := survey.Options{Classes: classes, Units: u, SurfaceModel: c.Bool("surface-model"), Workers: c.Int("workers")}
 	if o.AccuracyM, _, err = quantityFlag(c, "accuracy", catalog.LengthM); err != nil {
 		return o, err
