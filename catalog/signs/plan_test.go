@@ -166,7 +166,7 @@ func TestPanel(t *testing.T) {
 		{Class: "c", MassKg: 60000, Holds: true, SpeedMPS: 12}, {Class: "a", MassKg: 20000, Holds: true, SpeedMPS: 20}, {Class: "b", MassKg: 40000, Holds: true, SpeedMPS: 11},
 		{Class: "e", MassKg: 90000, Holds: true, SpeedMPS: 5}, {Class: "d", MassKg: 80000},
 	}, "us")
-	want := []string{"up to 44,092 lb: 44 mph", "up to 88,185 lb: 24 mph", "up to 132,277 lb: 24 mph", "176,370 lb: not this hill", "198,416 lb: not this hill"}
+	want := []string{"up to 44,000 lb: 44 mph", "up to 88,100 lb: 24 mph", "up to 132,200 lb: 24 mph", "176,300 lb: not this hill", "198,400 lb: not this hill"}
 	for i, r := range rows {
 		if r.Legend != want[i] {
 			t.Errorf("%d: %q, want %q", i, r.Legend, want[i])
