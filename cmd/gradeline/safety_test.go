@@ -133,3 +133,16 @@ func TestASignFarFromEveryDescentIsNamed(t *testing.T) {
 		t.Errorf("skipped %v", a["skipped"])
 	}
 }
+
+// Two rasters 25 m apart, as an ellipsoidal and an orthometric one would be, are
+// no one surface, even where neither names a datum.
+func TestRastersOnDifferentHeightsAreNamed(t *testing.T) {
+	h := makeHill(t, 6, nil)
+	same := makeHill(t, 6, nil)
+	h.survey(t, exitDone, "--terrain", same.dem)
+	other := makeHill(t, 6, func(_, z float64) float64 { return z + 25 })
+	r := gradeline(t, "survey", "--terrain", h.dem, "--terrain", other.dem, "--catalog", h.path("d.gpkg"), h.road).want(t, exitGaps)
+	if !strings.Contains(r.err, "+25.0 m") || !strings.Contains(r.err, "datum") {
+		t.Errorf("%s", r.err)
+	}
+}

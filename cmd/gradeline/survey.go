@@ -84,20 +84,29 @@ func openTerrain(c *cli.Context) (*raster.Surface, error) {
 	if len(paths) == 0 {
 		return nil, usagef("%s needs --terrain with an elevation raster, as in --terrain dem.tif", c.Command.Name)
 	}
+	o, err := rasterOptions(c)
+	if err != nil {
+		return nil, err
+	}
+	return raster.Open(c.Context, paths, o)
+}
+
+// rasterOptions reads how terrain is to be read.
+func rasterOptions(c *cli.Context) (raster.Options, error) {
 	o := raster.Options{AllowRemote: c.Bool("remote"), Workers: c.Int("workers")}
 	if u := c.String("vertical-unit"); u != "" {
 		unit, err := terrain.ParseVerticalUnit(u)
 		if err != nil {
-			return nil, usageError{"--vertical-unit: " + err.Error()}
+			return raster.Options{}, usageError{"--vertical-unit: " + err.Error()}
 		}
 		o.VertUnit = unit
 	}
 	var mib int64
 	if n, err := fmt.Sscanf(c.String("cache"), "%d", &mib); n != 1 || err != nil || mib < 8 || mib > 1<<20 {
-		return nil, usagef("--cache %q is no number of MiB from 8 up", c.String("cache"))
+		return raster.Options{}, usagef("--cache %q is no number of MiB from 8 up", c.String("cache"))
 	}
 	o.CacheBytes = mib << 20
-	return raster.Open(c.Context, paths, o)
+	return o, nil
 }
 
 // surveyOptions reads what the survey needs besides terrain and routes.

@@ -32,12 +32,18 @@ type surveyOut struct {
 	failed   error
 	progress *progress
 	waiting  []string // what a person must decide
+	overlap  overlap
 }
 
 func (s *session) newSurveyOut(c *cli.Context, classes []vehicle.Class, surface *raster.Surface) (*surveyOut, error) {
 	out := &surveyOut{s: s, c: c, classes: classesUsed(classes), surface: surface, progress: s.newProgress("surveying, routes done")}
 	out.answer = surveyAnswer{Schema: catalog.Schema, Routes: []routeAnswer{}, Descents: []descentAnswer{},
 		Skipped: []routes.Skipped{}, Changes: []store.Changes{}, Warnings: []string{}, Cautions: catalog.Cautions()}
+	out.overlap.paths, _ = inputs(c)
+	var err error
+	if out.overlap.opts, err = rasterOptions(c); err != nil {
+		return nil, err
+	}
 	path, dry := c.String("catalog"), c.Bool("dry-run")
 	// A catalogue that is there is looked at before any work; a new one is made
 	// when there is something to put in.
@@ -118,6 +124,7 @@ func (o *surveyOut) take(r survey.Result) error {
 	}
 	o.answer.Skipped = append(o.answer.Skipped, r.Skipped...)
 	o.answer.Routes = append(o.answer.Routes, describe(&r))
+	o.overlap.add(r.Profile)
 	if o.csv != nil {
 		if err := o.csv.write(r.Route.ID, r.Profile); err != nil {
 			return err
@@ -146,7 +153,10 @@ func (o *surveyOut) finish() error {
 		o.csv = nil
 	}
 	o.answer.Warnings = append(o.answer.Warnings, o.surface.Warnings()...)
-	return nil
+	steps, err := o.overlap.steps(o.c.Context)
+	o.answer.Warnings = append(o.answer.Warnings, steps...)
+	o.waiting = append(o.waiting, steps...)
+	return err
 }
 
 // keepWhole commits the whole routes of a survey that was cut short.
