@@ -84,9 +84,10 @@ type layer struct {
 	mul, add float64 // metres from raw values
 	datum    string
 	cellM    float64
-	bounds   [4]float64 // degrees
-	overlaps bool       // some cells lie in two tiles
-	remote   bool       // some tile isn't a local file
+	bounds   [4]float64  // degrees
+	overlaps bool        // some cells lie in two tiles
+	remote   bool        // some tile isn't a local file
+	everUsed atomic.Bool // has given a height
 
 	westX, eastX float64 // in CRS units
 

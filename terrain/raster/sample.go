@@ -71,7 +71,10 @@ func (s *Surface) Sample(ctx context.Context, points []terrain.Point, out []terr
 			return err
 		}
 	}
-	return s.checkDatums(sc.used)
+	if err := s.checkDatums(sc.used); err != nil {
+		return err
+	}
+	return s.compareUsed(ctx, sc.used)
 }
 
 func (s *Surface) sampleChunk(ctx context.Context, points []terrain.Point, out []terrain.Sample, sc *scratch) error {

@@ -63,6 +63,8 @@ type Surface struct {
 	handles  *handlePool
 	sources  []terrain.Source
 	warn     warnings
+	steps    warnings
+	pairs    []*pair
 	scratch  sync.Pool
 	lifetime sync.RWMutex
 	closed   bool
@@ -130,6 +132,7 @@ func Open(ctx context.Context, paths []string, opts Options) (*Surface, error) {
 		s.tiles = append(s.tiles, l.tiles...)
 		s.fillBuckets(int32(n), l)
 	}
+	s.findPairs()
 	for _, t := range s.tiles {
 		s.sources = append(s.sources, terrain.Source{Name: filepath.Base(t.path), CellM: t.CellM, CRS: t.CRS.Name, VertDatum: t.CRS.Datum,
 			VertUnit: unitOf[t], VertUnitFrom: from[t], Bytes: t.Bytes, Fingerprint: t.Fingerprint, Driver: t.Driver, Cols: t.Cols, Rows: t.Rows})
@@ -189,6 +192,13 @@ func (s *Surface) Sources() []terrain.Source { return slices.Clone(s.sources) }
 
 // Warnings lists what GDAL and this package noted so far, each once, sorted.
 func (s *Surface) Warnings() []string { return s.warn.list() }
+
+// Steps lists the warnings, each also in Warnings, of rasters that stand at different
+// heights where they overlap: a height above the ellipsoid beside one above the geoid,
+// tree tops beside bare ground, or another unit. Mosaics are compared, not the tiles of
+// one, local ones only, and once both of them have given a height; a grade line over
+// such a step is wrong.
+func (s *Surface) Steps() []string { return s.steps.list() }
 
 // Close releases the files. Sample fails afterwards.
 func (s *Surface) Close() error {
