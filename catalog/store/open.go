@@ -28,7 +28,8 @@ var registerDriver = sync.OnceFunc(func() {
 // Open opens a catalogue. Faults: ErrNotFound for a missing file, ErrNotOurs for
 // any other SQLite file, GeoPackage or file, ErrNewer, ErrBusy, ErrWrite, and
 // terrain.ErrRead for a damaged or truncated one. What an interrupted writer
-// left half done is rolled back.
+// left half done is rolled back. For reading, neither the file nor its folder need
+// be writable.
 func Open(ctx context.Context, path string, o Options) (*Catalog, error) {
 	registerDriver()
 	if o.BusyTimeout == 0 {
@@ -129,9 +130,10 @@ func syncDir(dir string) error {
 
 // open looks at the file's first bytes, opens its pools, and checks that it is ours.
 func (c *Catalog) open(ctx context.Context) error {
-	hot := hasJournal(c.path)
+	hot, wal := hasJournal(c.path), false
 	if !hot {
-		wal, err := sniff(c.path)
+		var err error
+		wal, err = sniff(c.path)
 		if err == nil && wal && !c.opt.ReadOnly {
 			err = c.leaveWAL(ctx)
 		}
@@ -150,6 +152,11 @@ func (c *Catalog) open(ctx context.Context) error {
 			return err
 		}
 		if _, err := sniff(c.path); err != nil {
+			return err
+		}
+	}
+	if wal && c.opt.ReadOnly {
+		if err := c.readAsFound(ctx); err != nil {
 			return err
 		}
 	}

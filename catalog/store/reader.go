@@ -51,7 +51,11 @@ func (c *Catalog) read(ctx context.Context, f func(q querier) error) error {
 		r.close()
 		return c.fault(err, "reading")
 	}
-	err = f(r)
+	if err = c.stillAsFound(); err == nil {
+		if err = f(r); err == nil {
+			err = c.stillAsFound()
+		}
+	}
 	if _, e := r.conn.ExecContext(context.Background(), "ROLLBACK"); e != nil || len(r.stmts) > mostStmts {
 		r.close()
 	} else {

@@ -45,6 +45,8 @@ type Catalog struct {
 	rdb  *sql.DB // readers
 	wdb  *sql.DB // the one writer; nil when read-only
 
+	found *asFound // not nil: opened as a file that nothing changes
+
 	turns  chan struct{} // one for each reader at work
 	idleMu sync.Mutex
 	idle   []*reader

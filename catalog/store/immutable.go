@@ -1,0 +1,69 @@
+package store
+
+import (
+	"context"
+	"errors"
+	"os"
+	"time"
+
+	sqlite3 "github.com/mattn/go-sqlite3"
+
+	"gradeline/catalog"
+	"gradeline/terrain"
+)
+
+// A file that another program left in write-ahead mode (any GIS may) wants two more
+// files beside it even for reading (sqlite.org/wal.html, "Read-Only Databases"). In a
+// folder that can't be written they can't be made. The last resort is to tell SQLite
+// that nothing changes the file (sqlite.org/uri.html, immutable), which holds as long
+// as no one else changes it; each read looks whether someone did.
+
+// asFound is a file's size and time when it was opened as unchanging.
+type asFound struct {
+	size int64
+	at   time.Time
+}
+
+// readAsFound opens the readers anew as on an unchanging file where a plain opening
+// for reading fails for want of a place for the write-ahead files; never with changes
+// in such a log, nor with a journal to roll back.
+func (c *Catalog) readAsFound(ctx context.Context) error {
+	var n int
+	var se sqlite3.Error
+	err := c.rdb.QueryRowContext(ctx, "SELECT count(*) FROM sqlite_master").Scan(&n)
+	if err == nil || !errors.As(err, &se) || se.Code != sqlite3.ErrReadonly && se.Code != sqlite3.ErrCantOpen {
+		return c.fault(err, "opening")
+	}
+	log, e := os.Stat(c.path + "-wal")
+	if e == nil && log.Size() > 0 || e != nil && !errors.Is(e, os.ErrNotExist) {
+		return &Fault{Kind: terrain.ErrRead, File: c.path, What: "its latest changes lie in " + c.path + "-wal, and its folder cannot be written", Err: err,
+			Fix: "copy both files to a folder of your own, or open it once where it can be written"}
+	}
+	st, e := os.Stat(c.path)
+	if e != nil || hasJournal(c.path) {
+		return c.fault(errors.Join(err, e), "opening")
+	}
+	if err := c.rdb.Close(); err != nil {
+		return c.fault(err, "opening")
+	}
+	c.found = &asFound{st.Size(), st.ModTime()}
+	c.rdb, err = c.pool(c.path, "ro&immutable=1")
+	if err != nil {
+		return c.fault(err, "opening")
+	}
+	c.rdb.SetMaxOpenConns(mostReaders + 2)
+	return nil
+}
+
+// stillAsFound fails when a file that was opened as unchanging has changed.
+func (c *Catalog) stillAsFound() error {
+	if c.found == nil {
+		return nil
+	}
+	st, err := os.Stat(c.path)
+	log, e := os.Stat(c.path + "-wal")
+	if err != nil || st.Size() != c.found.size || !st.ModTime().Equal(c.found.at) || e == nil && log.Size() > 0 {
+		return &Fault{Kind: catalog.ErrBusy, File: c.path, What: "was changed while it was read", Err: err, Fix: "open it again"}
+	}
+	return nil
+}
