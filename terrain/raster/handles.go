@@ -118,7 +118,7 @@ func (p *handlePool) close() error {
 	return first
 }
 
-var maskBuffers sync.Pool
+var maskBuffers, holeFinders sync.Pool
 
 // decode reads a window of a tile as raw values, NaN where void.
 func (s *Surface) decode(t *tile, buf []float32, c, r, w, h int64) error {
@@ -163,13 +163,29 @@ func (s *Surface) decode(t *tile, buf []float32, c, r, w, h int64) error {
 		}
 	}
 	odd := nan32
+	zeros, top := 0, float32(0)
 	for i, v := range buf {
+		if v == 0 {
+			zeros++
+		} else if v > top && v <= t.hi {
+			top = v
+		}
 		if !(v >= t.lo && v <= t.hi) {
 			if v == v && !t.declares(v) {
 				odd = v
 			}
 			buf[i] = nan32
 		}
+	}
+	if t.holeAbove > 0 && zeros >= leastHole && top > t.holeAbove {
+		f, _ := holeFinders.Get().(*holeFinder)
+		if f == nil {
+			f = new(holeFinder)
+		}
+		if f.voidZeros(buf, w, t.holeAbove) > 0 {
+			warn(zerosWarning(holeAboveFromCell(t.CellM)))
+		}
+		holeFinders.Put(f)
 	}
 	if odd == odd {
 		if t.oddOnce.CompareAndSwap(false, true) && !math.IsInf(float64(odd), 0) {

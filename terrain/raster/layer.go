@@ -30,6 +30,7 @@ type tile struct {
 	bw, bh     int64 // size of the blocks that are decoded at once
 	nbx        int64
 	lo, hi     float32  // raw values outside are voids
+	holeAbove  float32  // raw value above which a neighbour makes zeros a hole; 0 where 0 is not 0 m
 	own        [4]int64 // first column and row, end column and row of the part that no earlier tile has
 	readConfig []string // what GDAL is told for a read: nothing for local files
 	serial     sync.Mutex
@@ -206,6 +207,9 @@ next:
 		mul, add := t.Scale*units[n].MetresPer(), t.Offset*units[n].MetresPer()
 		lo, hi := (lowestM-add)/mul, (highestM-add)/mul
 		t.lo, t.hi = float32(math.Min(lo, hi)), float32(math.Max(lo, hi))
+		if mul > 0 && add == 0 {
+			t.holeAbove = float32(holeAboveFromCell(t.CellM) / mul)
+		}
 		for _, l := range byCRS[t.CRS.Horizontal] {
 			if c, r, ok := l.fits(t, mul, add); ok {
 				t.col0, t.row0 = c, r

@@ -13,7 +13,8 @@
 // Values sit at cell centres. Interpolation is bilinear, or by cubic convolution,
 // in 64-bit arithmetic on the stored values, which are kept as 32-bit floats; then
 // the band's scale and offset and the vertical unit are applied. A tap is void if
-// it is the no-data value, not finite, masked, or outside -1,000 to 9,000 m.
+// it is the no-data value, not finite, masked, outside -1,000 to 9,000 m, or of a patch
+// of exactly 0 m that only heights above 300 m border on (holes filled with 0).
 //
 // Limits. Mosaics of different cells or CRS that only touch leave a gap of up to
 // one cell between them, and so does the 180th meridian; points there are Outside.

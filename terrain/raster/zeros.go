@@ -1,0 +1,96 @@
+package raster
+
+import (
+	"fmt"
+	"math"
+)
+
+// Zero is what many programs fill a hole with and do not declare. Ground at exactly
+// 0 m, however, is the sea and its shore, which rise from low ground somewhere. So a
+// patch of zeros is a hole where all that borders on it stands higher than holeAboveM,
+// steeper than any shore of some length for the cell size.
+const (
+	holeAboveM = 300.0
+	holeSlope  = 3.0 // and higher than this many cells
+	leastHole  = 4   // cells, and cells that border on it
+)
+
+func holeAboveFromCell(cellM float64) float64 { return math.Max(holeAboveM, holeSlope*cellM) }
+
+// holeFinder is the workspace of one block.
+type holeFinder struct {
+	seen  []bool
+	patch []int32
+}
+
+// voidZeros sets the patches of zeros in a block of w columns that are holes to NaN
+// and gives how many cells they have. What lies beyond the block is not looked at: a
+// block that is zero throughout stays as it is.
+func (f *holeFinder) voidZeros(buf []float32, w int64, above float32) int {
+	if !hasCliff(buf, w, above) {
+		return 0
+	}
+	if cap(f.seen) < len(buf) {
+		f.seen = make([]bool, len(buf))
+	}
+	f.seen = f.seen[:len(buf)]
+	clear(f.seen)
+	voided := 0
+	width, height := int32(w), int32(int64(len(buf))/w)
+	for start, v := range buf {
+		if v != 0 || f.seen[start] {
+			continue
+		}
+		f.patch = append(f.patch[:0], int32(start))
+		f.seen[start] = true
+		border, isLow := 0, false
+		for n := 0; n < len(f.patch); n++ {
+			at := f.patch[n]
+			c, r := at%width, at/width
+			for _, d := range [4][2]int32{{-1, 0}, {1, 0}, {0, -1}, {0, 1}} {
+				x, y := c+d[0], r+d[1]
+				if x < 0 || y < 0 || x >= width || y >= height {
+					continue
+				}
+				k := y*width + x
+				switch z := buf[k]; {
+				case z == 0 && !f.seen[k]:
+					f.seen[k] = true
+					f.patch = append(f.patch, k)
+				case z == 0 || z != z:
+				case z > above:
+					border++
+				default:
+					isLow = true
+				}
+			}
+		}
+		if isLow || len(f.patch) < leastHole || border < leastHole {
+			continue
+		}
+		for _, k := range f.patch {
+			buf[k] = nan32
+		}
+		voided += len(f.patch)
+	}
+	return voided
+}
+
+// hasCliff reports whether a zero lies beside a value above above.
+func hasCliff(buf []float32, w int64, above float32) bool {
+	for i, v := range buf {
+		if v != 0 {
+			continue
+		}
+		k := int64(i)
+		if k%w > 0 && buf[k-1] > above || k%w < w-1 && buf[k+1] > above || k >= w && buf[k-w] > above || k+w < int64(len(buf)) && buf[k+w] > above {
+			return true
+		}
+	}
+	return false
+}
+
+func zerosWarning(above float64) string {
+	return fmt.Sprintf("holds patches of exactly 0 m right beside heights above %.0f m and doesn't declare 0 as no-data; taken as voids, "+
+		"except in stored blocks that are 0 throughout: declare it (gdal_edit.py -a_nodata 0) unless it has ground at sea level", above)
+}
