@@ -174,18 +174,35 @@ func structureStations(st routes.Structure, n int, stepM, wideM float64) (first,
 // known, makes stations without a road's cross-section count less.
 func (s *section) at(p *problem, index []int32, rough []float64) {
 	var run, perRun, perRough float64
+	here := 0 // stations with ground in the run; a void says nothing about a bench
 	half := int(benchRunM / s.stepM)
+	isGround := func(i int) bool { z := s.z[i*s.cols+int(index[i])]; return z == z }
+	count := func(i, by int) {
+		if isGround(i) {
+			run += float64(by) * rough[i]
+			here += by
+		}
+	}
 	if rough != nil {
 		perRough = 1 / roughFromCell(s.cellM)
-		s.sorted = append(s.sorted[:0], rough...)
+		s.sorted = s.sorted[:0]
+		for i, v := range rough {
+			if isGround(i) {
+				s.sorted = append(s.sorted, v)
+			}
+		}
 		slices.Sort(s.sorted)
 		times := benchRunCoarse
 		if s.cellM <= flatFirstMaxCellM {
 			times = benchRunTimes
 		}
-		perRun = 1 / (times * max(benchLeastM, s.sorted[len(s.sorted)/2]))
+		usual := benchLeastM
+		if m := len(s.sorted); m > 0 {
+			usual = max(usual, s.sorted[m/2])
+		}
+		perRun = 1 / (times * usual)
 		for i := 0; i < min(half, s.n); i++ {
-			run += rough[i]
+			count(i, 1)
 		}
 	}
 	for i := 0; i < s.n; i++ {
@@ -193,10 +210,10 @@ func (s *section) at(p *problem, index []int32, rough []float64) {
 		p.y[i], p.w[i] = 0, 0
 		if rough != nil {
 			if j := i + half; j < s.n {
-				run += rough[j]
+				count(j, 1)
 			}
 			if j := i - half - 1; j >= 0 {
-				run -= rough[j]
+				count(j, -1)
 			}
 		}
 		if z == z {
@@ -204,8 +221,7 @@ func (s *section) at(p *problem, index []int32, rough []float64) {
 			if !s.flagged[i] {
 				p.w[i] = 1 / (s.rel[i] * s.rel[i])
 				if rough != nil {
-					m := float64(min(s.n-1, i+half) - max(0, i-half) + 1)
-					p.w[i] *= benchWeight(rough[i]*perRough, run/m*perRun)
+					p.w[i] *= benchWeight(rough[i]*perRough, run/float64(here)*perRun)
 				}
 			}
 		}
