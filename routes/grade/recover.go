@@ -160,7 +160,7 @@ func (r *recoverer) noise(o Options) float64 {
 	r.start(o, saturationLow, r.x, r.w)
 	r.fit.run(&r.p, r.x, r.w, r.normal())
 	s, t, ratio := noiseFromResiduals(&r.p, r.x, r.w, r.buf)
-	if q := localRatio(&r.p, r.buf); !math.IsNaN(q) {
+	if q, _ := localRatio(&r.p, r.buf); !math.IsNaN(q) {
 		s = math.Max(localLow(r.p.cellM), math.Min(localHigh, q)) * sigmaFromCell(r.p.cellM)
 		t = tauFromCell(r.p.cellM)
 	}
