@@ -46,10 +46,11 @@ type Descent struct {
 
 // Flags that a descent can carry.
 const (
-	FlagBorderline   = "borderline"   // within its bounds of a threshold
-	FlagUnreliable   = "unreliable"   // the grade line under it does not stand on the ground
-	FlagInterpolated = "interpolated" // over a quarter of it rests on no ground
-	FlagCutByEnd     = "cut-by-end"   // it runs to the end of the line or of the terrain
+	FlagBorderline    = "borderline"      // within its bounds of a threshold
+	FlagUnreliable    = "unreliable"      // the grade line under it does not stand on the ground
+	FlagInterpolated  = "interpolated"    // over a quarter of it rests on no ground
+	FlagAgainstOneWay = "against-one-way" // in the direction that a one-way road does not allow
+	FlagCutByEnd      = "cut-by-end"      // it runs to the end of the line or of the terrain
 )
 
 // Bench is an easier stretch within a descent, in travel order.

@@ -106,7 +106,7 @@ func judge(c *vehicle.Class, k *Candidate) Verdict {
 			worst, v.Worst, v.WorstName = h, e.Descent.ID, e.Descent.Name
 		}
 		switch {
-		case e.Descent.HasFlag("against-one-way"):
+		case e.Descent.HasFlag(routes.FlagAgainstOneWay):
 			v.Unknown = "it runs against a one-way road at " + e.Descent.ID
 		case e.Review.InQuestion != "":
 			v.Unknown = e.Descent.ID + " is in question: " + e.Review.InQuestion

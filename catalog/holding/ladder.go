@@ -99,7 +99,7 @@ func unfit(e *catalog.Entry, h *catalog.Hold, o LadderOptions) string {
 		return "not held with half the retarder"
 	case e.Descent.HasFlag(routes.FlagUnreliable):
 		return "its grade line is unreliable"
-	case e.Descent.HasFlag("against-one-way"):
+	case e.Descent.HasFlag(routes.FlagAgainstOneWay):
 		return "it runs against a one-way road"
 	case e.Review.State == catalog.Retired:
 		return "retired"

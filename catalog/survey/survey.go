@@ -21,9 +21,6 @@ import (
 	"gradeline/terrain"
 )
 
-// FlagAgainstOneWay marks a descent in the direction that a one-way road does not allow.
-const FlagAgainstOneWay = "against-one-way"
-
 // Options say how a survey is done.
 type Options struct {
 	Classes      []vehicle.Class
@@ -159,7 +156,7 @@ func (res *Result) entry(p *routes.Profile, r *routes.Route, d routes.Descent, o
 	d.Route = r.ID
 	d.Name = name(r, &d)
 	if r.OneWay && d.Direction != r.OneWayDir {
-		d.Flags = append(d.Flags, FlagAgainstOneWay)
+		d.Flags = append(d.Flags, routes.FlagAgainstOneWay)
 	}
 	e := catalog.Entry{Descent: d, Line: line(p, &d), Provenance: o.Provenance,
 		Review: catalog.Review{State: catalog.Surveyed}}

@@ -115,7 +115,7 @@ func TestAnEntryIsWholeAndNamed(t *testing.T) {
 func TestAgainstOneWayIsFlagged(t *testing.T) {
 	rs := roads(1)
 	rs[0].OneWay, rs[0].OneWayDir = true, routes.Backward
-	if e := collect(t, rs, 1)[0].Entries[0]; !e.Descent.HasFlag(FlagAgainstOneWay) {
+	if e := collect(t, rs, 1)[0].Entries[0]; !e.Descent.HasFlag(routes.FlagAgainstOneWay) {
 		t.Errorf("flags %v", e.Descent.Flags)
 	}
 }

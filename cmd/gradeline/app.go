@@ -48,9 +48,6 @@ func run(ctx context.Context, args []string, in io.Reader, out, errOut io.Writer
 	if err == nil {
 		err = app.RunContext(ctx, ordered)
 	}
-	if errors.Is(err, errShown) {
-		return exitDone
-	}
 	return s.finish(ctx, err)
 }
 

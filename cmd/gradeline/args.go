@@ -1,14 +1,10 @@
 package main
 
 import (
-	"errors"
 	"strings"
 
 	"github.com/urfave/cli/v2"
 )
-
-// errShown ends a run whose answer (help, version) is already printed.
-var errShown = errors.New("shown")
 
 // orderArgs puts a command's flags before its arguments, since cli v2 takes any
 // flag after an argument for another argument without a word. Unknown flags are

@@ -117,7 +117,7 @@ func (s *session) surveyCandidates(c *cli.Context, class vehicle.Class, massKg f
 	var list []holding.Candidate
 	var failed error
 	var unread []routes.Skipped
-	err = survey.Run(c.Context, surface, uniqueIDs(s.routeList(c.Context, c, routeFiles, &unread)), o, func(r survey.Result) error {
+	err = survey.Run(c.Context, surface, s.routeList(c.Context, c, routeFiles, &unread), o, func(r survey.Result) error {
 		if r.Err != nil {
 			failed = r.Err
 			*skipped = append(*skipped, routes.Skipped{Where: fmt.Sprintf("%s, route %q", r.Route.Place, r.Route.ID), Why: oneLine(r.Err.Error())})

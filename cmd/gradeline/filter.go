@@ -73,6 +73,20 @@ func openCatalog(c *cli.Context) (*store.Catalog, error) {
 	return store.Open(c.Context, c.String("catalog"), store.Options{ReadOnly: true, Tool: "gradeline " + version})
 }
 
+// oneDescent opens the catalogue and reads the descent that the argument names;
+// the caller closes it.
+func oneDescent(c *cli.Context) (*store.Catalog, catalog.Entry, error) {
+	cat, err := openCatalog(c)
+	if err != nil {
+		return nil, catalog.Entry{}, err
+	}
+	e, err := cat.Descent(c.Context, c.Args().First())
+	if err != nil {
+		cat.Close()
+	}
+	return cat, e, err
+}
+
 // chosen opens the catalogue and reads the descents that the flags choose; the
 // caller closes it.
 func chosen(c *cli.Context) (*store.Catalog, []catalog.Entry, error) {

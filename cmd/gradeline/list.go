@@ -134,12 +134,7 @@ func listTable(es []catalog.Entry, u catalog.Units) export.Table {
 
 // heaviestWords is what the heaviest class with an answer can do.
 func heaviestWords(e *catalog.Entry, u catalog.Units) (who, what string) {
-	var best *catalog.Hold
-	for i := range e.Holds {
-		if best == nil || e.Holds[i].MassKg > best.MassKg {
-			best = &e.Holds[i]
-		}
-	}
+	best := holdFor(e, "")
 	if best == nil {
 		return "unknown", "no class was asked about"
 	}

@@ -62,7 +62,7 @@ func (s *session) say(format string, a ...any) {
 	fmt.Fprintf(s.err, "%s\n", oneLine(fmt.Sprintf(format, a...)))
 }
 
-// progress writes "done of total" on one line, only on a terminal.
+// progress counts on one line, only on a terminal.
 type progress struct {
 	w    io.Writer
 	what string
@@ -74,9 +74,9 @@ func (s *session) newProgress(what string) *progress {
 	return &progress{w: s.err, what: what, on: ok && isatty.IsTerminal(f.Fd()) && os.Getenv("TERM") != "dumb"}
 }
 
-func (p *progress) step(done, total int) {
+func (p *progress) step(done int) {
 	if p.on {
-		fmt.Fprintf(p.w, "\r%s: %d of %d", p.what, done, total)
+		fmt.Fprintf(p.w, "\r%s: %d", p.what, done)
 	}
 }
 

@@ -13,6 +13,13 @@ import (
 	"gradeline/routes"
 )
 
+// profileCSV writes the recovered grade lines, whole or not at all.
+type profileCSV struct {
+	path string
+	f    *os.File
+	w    *bufio.Writer
+}
+
 // newProfileCSV opens a temporary file beside path and writes the header.
 func newProfileCSV(path string, force bool) (*profileCSV, error) {
 	if _, err := os.Stat(path); err == nil && !force {

@@ -64,15 +64,11 @@ func (s *session) ramps(c *cli.Context) error {
 		}
 		existing = append(existing, r)
 	}
-	cat, err := openCatalog(c)
+	cat, e, err := oneDescent(c)
 	if err != nil {
 		return err
 	}
 	defer cat.Close()
-	e, err := cat.Descent(c.Context, c.Args().First())
-	if err != nil {
-		return err
-	}
 	stretch, err := cat.Profile(c.Context, e.Descent.ID)
 	if err != nil {
 		return err

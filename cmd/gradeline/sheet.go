@@ -48,15 +48,11 @@ func (s *session) sheet(c *cli.Context) error {
 	case out != "" && out != "-" && !strings.HasSuffix(out, ".html"):
 		return usagef("-o %s: the file must end in .html or .pdf", c.String("o"))
 	}
-	cat, err := openCatalog(c)
+	cat, e, err := oneDescent(c)
 	if err != nil {
 		return err
 	}
 	defer cat.Close()
-	e, err := cat.Descent(c.Context, c.Args().First())
-	if err != nil {
-		return err
-	}
 	class := c.String("class")
 	hold := holdFor(&e, class)
 	if class == "" || hold == nil {

@@ -50,15 +50,11 @@ func (s *session) show(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	cat, err := openCatalog(c)
+	cat, e, err := oneDescent(c)
 	if err != nil {
 		return err
 	}
 	defer cat.Close()
-	e, err := cat.Descent(c.Context, c.Args().First())
-	if err != nil {
-		return err
-	}
 	hold := holdFor(&e, c.String("class"))
 	if c.String("class") != "" && hold == nil {
 		return usagef("%s has no answer for class %q; it has %s", e.Descent.ID, c.String("class"), listed(export.Classes([]catalog.Entry{e})))

@@ -133,19 +133,16 @@ func (s *session) surveyOptions(c *cli.Context, classes []vehicle.Class) (survey
 }
 
 // provenance is what every entry of a survey was made from.
-func provenance(surface terrain.Surface, d descent.Options, invented bool) catalog.Provenance {
+func provenance(sources []terrain.Source, d descent.Options, invented bool) catalog.Provenance {
 	p := catalog.Provenance{Tool: "gradeline " + version, At: time.Now().UTC().Truncate(time.Second), Invented: invented,
 		Rules: fmt.Sprintf("mean at least %.3g %% over at least %.0f m; core %.3g %%; relief %.3g m", d.MinMeanPct, d.MinLengthM, d.CorePct(), d.ReliefM)}
-	for i, src := range surface.Sources() {
+	for i, src := range sources {
 		if i == 8 {
-			p.Rasters = append(p.Rasters, fmt.Sprintf("and %d more", len(surface.Sources())-i))
+			p.Rasters = append(p.Rasters, fmt.Sprintf("and %d more", len(sources)-i))
 			break
 		}
-		print := src.Fingerprint
-		if len(print) > 16 {
-			print = print[:16]
-		}
-		p.Rasters = append(p.Rasters, fmt.Sprintf("%s (%s, cell %.3g m, heights in %s, datum %s, %s)", src.Name, src.CRS, src.CellM, src.VertUnit, src.VertDatum, print))
+		mark := src.Fingerprint
+		p.Rasters = append(p.Rasters, fmt.Sprintf("%s (%s, cell %.3g m, heights in %s, datum %s, %s)", src.Name, src.CRS, src.CellM, src.VertUnit, src.VertDatum, mark[:min(len(mark), 16)]))
 		if p.VertDatum == "" {
 			p.VertDatum = src.VertDatum
 		}
@@ -189,22 +186,6 @@ func (s *session) routeList(ctx context.Context, c *cli.Context, files []string,
 // errEnough stops the reading when nobody wants more routes.
 var errEnough = errors.New("no more routes are wanted")
 
-// uniqueIDs makes the ids of routes from several files differ.
-func uniqueIDs(list iter.Seq2[routes.Route, error]) iter.Seq2[routes.Route, error] {
-	return func(yield func(routes.Route, error) bool) {
-		seen := map[string]int{}
-		for r, err := range list {
-			seen[r.ID]++
-			if n := seen[r.ID]; n > 1 {
-				r.ID = fmt.Sprintf("%s (%s %d)", r.ID, filepath.Base(r.Place.File), n)
-			}
-			if !yield(r, err) {
-				return
-			}
-		}
-	}
-}
-
 func (s *session) survey(c *cli.Context) error {
 	if err := argCount(c, 1, -1, "at least one file of routes"); err != nil {
 		return err
@@ -226,7 +207,7 @@ func (s *session) survey(c *cli.Context) error {
 		return err
 	}
 	defer surface.Close()
-	o.Provenance = provenance(surface, o.Descent, c.Bool("invented"))
+	o.Provenance = provenance(surface.Sources(), o.Descent, c.Bool("invented"))
 
 	out, err := s.newSurveyOut(c, classes, surface)
 	if err != nil {
@@ -234,7 +215,7 @@ func (s *session) survey(c *cli.Context) error {
 	}
 	defer out.abandon()
 	var unread []routes.Skipped // written by the reader's goroutine, which ends with Run
-	list := uniqueIDs(s.routeList(c.Context, c, routeFiles, &unread))
+	list := s.routeList(c.Context, c, routeFiles, &unread)
 	err = survey.Run(c.Context, surface, list, o, out.take)
 	out.answer.Skipped = append(unread, out.answer.Skipped...)
 	if err != nil {

@@ -109,14 +109,10 @@ func waitingFor(ch *store.Changes) []string {
 // by the lowest speed of the heaviest class, then by drop.
 func sortByDanger(es []catalog.Entry) {
 	heaviest := func(e *catalog.Entry) (holds bool, speedMPS float64) {
-		var kg float64
-		holds = true
-		for _, h := range e.Holds {
-			if h.MassKg > kg {
-				kg, holds, speedMPS = h.MassKg, h.Holds, h.SpeedMPS
-			}
+		if h := holdFor(e, ""); h != nil {
+			return h.Holds, h.SpeedMPS
 		}
-		return holds, speedMPS
+		return true, 0
 	}
 	sort.SliceStable(es, func(i, j int) bool {
 		ha, va := heaviest(&es[i])

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"bufio"
 	"encoding/json"
 	"fmt"
 	"os"
@@ -14,6 +13,7 @@ import (
 	"gradeline/catalog/survey"
 	"gradeline/catalog/vehicle"
 	"gradeline/routes"
+	"gradeline/terrain"
 	"gradeline/terrain/raster"
 )
 
@@ -27,6 +27,7 @@ type surveyOut struct {
 	csv      *profileCSV
 	classes  []store.ClassUsed
 	surface  *raster.Surface
+	sources  []terrain.Source
 	answer   surveyAnswer
 	entries  []catalog.Entry
 	failed   error
@@ -36,7 +37,7 @@ type surveyOut struct {
 }
 
 func (s *session) newSurveyOut(c *cli.Context, classes []vehicle.Class, surface *raster.Surface) (*surveyOut, error) {
-	out := &surveyOut{s: s, c: c, classes: classesUsed(classes), surface: surface, progress: s.newProgress("surveying, routes done")}
+	out := &surveyOut{s: s, c: c, classes: classesUsed(classes), surface: surface, sources: surface.Sources(), progress: s.newProgress("surveying, routes done")}
 	out.answer = surveyAnswer{Schema: catalog.Schema, Routes: []routeAnswer{}, Descents: []descentAnswer{},
 		Skipped: []routes.Skipped{}, Changes: []store.Changes{}, Warnings: []string{}, Cautions: catalog.Cautions()}
 	out.overlap.paths, _ = inputs(c)
@@ -98,7 +99,7 @@ func (o *surveyOut) take(r survey.Result) error {
 		ch, err := o.batch.Save(o.c.Context, store.RouteSurvey{
 			Route: store.Route{ID: r.Route.ID, Name: r.Route.Name, Ref: r.Route.Ref, LengthM: r.Profile.LengthM, Stations: r.Stations,
 				MissingM: r.Profile.MissingM, Reliable: r.Profile.Reliable, Unreliable: r.Profile.Unreliable, LineSHA256: store.LineSHA256(r.Route.Line)},
-			Entries: r.Entries, Profile: r.Profile, Sources: o.surface.Sources(), ClassesUsed: o.classes,
+			Entries: r.Entries, Profile: r.Profile, Sources: o.sources, ClassesUsed: o.classes,
 		})
 		if err != nil {
 			return err
@@ -130,7 +131,7 @@ func (o *surveyOut) take(r survey.Result) error {
 			return err
 		}
 	}
-	o.progress.step(len(o.answer.Routes), len(o.answer.Routes)+len(o.answer.Skipped))
+	o.progress.step(len(o.answer.Routes))
 	return nil
 }
 
@@ -154,9 +155,12 @@ func (o *surveyOut) finish() error {
 	}
 	o.answer.Warnings = append(o.answer.Warnings, o.surface.Warnings()...)
 	steps, err := o.overlap.steps(o.c.Context)
+	if err != nil { // the routes are in the catalogue already; this is a gap in what is known of them
+		steps = append(steps, "the rasters could not be compared with each other: "+oneLine(err.Error()))
+	}
 	o.answer.Warnings = append(o.answer.Warnings, steps...)
 	o.waiting = append(o.waiting, steps...)
-	return err
+	return nil
 }
 
 // keepWhole commits the whole routes of a survey that was cut short.
@@ -216,11 +220,4 @@ func mustJSON(v any) string {
 		return "{}" // views hold only numbers and text
 	}
 	return string(b)
-}
-
-// profileCSV writes the recovered grade lines, whole or not at all.
-type profileCSV struct {
-	path string
-	f    *os.File
-	w    *bufio.Writer
 }

@@ -11,34 +11,41 @@ const (
 	noiseLow, noiseHigh = 0.75, 1.33
 	acfMaxM             = 600.0
 	acfStop             = 0.05
+	residualsLeast      = 20 // fewer say nothing
 )
 
-// noiseFromResiduals stands in where no stretch is long enough for localRatio, and
-// its ratio is what reliability looks at. Measured on the tuning roads instead of
+// noiseFromResiduals gives the robust sd of y - x and its ratio to the prior,
+// unclipped. The ratio is what reliability looks at; the sd stands in where no
+// stretch is long enough for localRatio. Measured on the tuning roads instead of
 // localRatio: RMSE 1/10/30/90 m .151/.428/.816/1.043 against .138/.414/.748/1.041,
 // the other constants having been chosen with localRatio in place.
-//
-// It gives the robust sd and correlation length of y - x, and
-// the unclipped ratio of the sd to the prior.
-func noiseFromResiduals(p *problem, x, w []float64, buf []float64) (sigmaM, tauM, ratio float64) {
-	prior, priorTau := p.sigmaM, p.tauM
+func noiseFromResiduals(p *problem, x, w []float64, buf []float64) (sigmaM, ratio float64) {
+	prior := p.sigmaM
 	r := buf[:0]
 	for i, v := range p.y {
 		if w[i] > 0 {
 			r = append(r, math.Abs(v-x[i])/p.rel[i])
 		}
 	}
-	if len(r) < 20 {
-		return prior, priorTau, 1
+	if len(r) < residualsLeast {
+		return prior, 1
 	}
 	slices.Sort(r)
 	mad := r[len(r)/2]
 	cut, _ := slices.BinarySearch(r, 4*1.4826*mad)
 	s := 1.4826 * r[max(0, cut-1)/2]
 	ratio = s / prior
-	sigmaM = math.Max(noiseLow, math.Min(noiseHigh, ratio)) * prior
-	// Integral of the autocorrelation of the residuals clipped at 3 s.
-	lim := 3 * s
+	return math.Max(noiseLow, math.Min(noiseHigh, ratio)) * prior, ratio
+}
+
+// tauFromResiduals gives the correlation length of y - x: the integral of the
+// autocorrelation of the residuals, clipped at three times their sd.
+func tauFromResiduals(p *problem, x, w []float64, sdM float64) float64 {
+	priorTau := p.tauM
+	if samples(w) < residualsLeast {
+		return priorTau
+	}
+	lim := 3 * sdM
 	clip := func(i int) float64 {
 		return math.Max(-lim, math.Min(lim, (p.y[i]-x[i])/p.rel[i]))
 	}
@@ -60,7 +67,7 @@ func noiseFromResiduals(p *problem, x, w []float64, buf []float64) (sigmaM, tauM
 		if lag == 0 {
 			c0 = c
 			if c0 <= 0 {
-				return sigmaM, priorTau, ratio
+				return priorTau
 			}
 			continue
 		}
@@ -69,6 +76,16 @@ func noiseFromResiduals(p *problem, x, w []float64, buf []float64) (sigmaM, tauM
 		}
 		integral += 2 * c / c0
 	}
-	tauM = math.Max(noiseLow, math.Min(noiseHigh, integral*p.stepM/priorTau)) * priorTau
-	return sigmaM, tauM, ratio
+	return math.Max(noiseLow, math.Min(noiseHigh, integral*p.stepM/priorTau)) * priorTau
+}
+
+// samples counts the stations that count.
+func samples(w []float64) int {
+	m := 0
+	for _, v := range w {
+		if v > 0 {
+			m++
+		}
+	}
+	return m
 }

@@ -99,13 +99,7 @@ func (r *recoverer) begin(g *routes.Ground, o Options) {
 }
 
 func (r *recoverer) checkSamples() error {
-	m := 0
-	for _, w := range r.p.w {
-		if w > 0 {
-			m++
-		}
-	}
-	if m >= minimumSamples {
+	if samples(r.p.w) >= minimumSamples {
 		return nil
 	}
 	return &routes.Fault{Kind: terrain.ErrVoid, What: "fewer than 3 stations have ground under the road",
@@ -159,10 +153,12 @@ func (r *recoverer) align(ctx context.Context, o Options) error {
 func (r *recoverer) noise(o Options) float64 {
 	r.start(o, saturationLow, r.x, r.w)
 	r.fit.run(&r.p, r.x, r.w, r.normal())
-	s, t, ratio := noiseFromResiduals(&r.p, r.x, r.w, r.buf)
+	s, ratio := noiseFromResiduals(&r.p, r.x, r.w, r.buf)
+	t := tauFromCell(r.p.cellM)
 	if q, _ := localRatio(&r.p, r.buf); !math.IsNaN(q) {
 		s = math.Max(localLow(r.p.cellM), math.Min(localHigh, q)) * sigmaFromCell(r.p.cellM)
-		t = tauFromCell(r.p.cellM)
+	} else {
+		t = tauFromResiduals(&r.p, r.x, r.w, ratio*r.p.sigmaM)
 	}
 	if o.AccuracyM > 0 {
 		s = o.AccuracyM
