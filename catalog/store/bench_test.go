@@ -1,12 +1,12 @@
 package store
 
 import (
-	"flag"
 	"fmt"
+	"math"
 	"math/rand/v2"
 	"os"
 	"runtime"
-	"sort"
+	"slices"
 	"testing"
 	"time"
 
@@ -14,9 +14,7 @@ import (
 	"gradeline/routes"
 )
 
-var descentCount = flag.Int("descents", 1000, "size of the catalogue of TestSizeAndTime; 100000 is the measure")
-
-// sized makes a survey of n routes with two descents of five classes each,
+// sizedSurvey makes a route with two descents of five classes each,
 // spread over a country of 40 by 20 degrees.
 func sizedSurvey(r *rand.Rand, k int) RouteSurvey {
 	rs := survey(fmt.Sprintf("road %d", k), 0)
@@ -48,74 +46,121 @@ func sizedSurvey(r *rand.Rand, k int) RouteSurvey {
 	return rs
 }
 
-// The measure of the catalogue: rows written a second, size, a box of about ten
-// descents, and the whole list. The figures depend on the machine and are only
-// told; that all rows come back is asserted.
-func TestSizeAndTime(t *testing.T) {
-	const seed = 7
-	r := rand.New(rand.NewPCG(seed, 2))
-	c, path := fresh(t)
+// fillSized writes n descents of five classes, route after route, and gives the
+// time inside the store alone.
+func fillSized(t testing.TB, c *Catalog, r *rand.Rand, n int) time.Duration {
 	s := c.BeginSurvey(SaveOptions{By: "bench"})
-	start := time.Now()
-	for k := range *descentCount / 2 {
-		if _, err := s.Save(ctx, sizedSurvey(r, k)); err != nil {
+	var wrote time.Duration
+	for k := range n / 2 {
+		rs := sizedSurvey(r, k)
+		start := time.Now()
+		if _, err := s.Save(ctx, rs); err != nil {
 			t.Fatal(err)
 		}
+		wrote += time.Since(start)
 	}
+	start := time.Now()
 	if err := s.Close(); err != nil {
 		t.Fatal(err)
 	}
-	wrote := time.Since(start)
-	st, err := os.Stat(path)
-	if err != nil {
-		t.Fatal(err)
-	}
-	rows := float64(*descentCount * 6)
-	t.Logf("%d descents × 5 classes: %.2f s, %.0f descents and holds a second, %.0f MB", *descentCount, wrote.Seconds(), rows/wrote.Seconds(), float64(st.Size())/1e6)
+	return wrote + time.Since(start)
+}
 
-	// A box that holds about ten of the descents.
-	side := 20 * 3.16 / sqrtInt(*descentCount)
-	for _, f := range []Filter{{NoHolds: true}, {Brief: true}, {}} {
-		var took []time.Duration
-		met := 0
-		for range 300 {
-			b := &Box{WestDeg: -120 + (40-2*side)*r.Float64(), SouthDeg: 30 + (20-side)*r.Float64()}
-			b.EastDeg, b.NorthDeg = b.WestDeg+2*side, b.SouthDeg+side
-			t0 := time.Now()
-			f.BBox = b
-			list, err := c.Descents(ctx, f)
-			took = append(took, time.Since(t0))
-			if err != nil {
-				t.Fatal(err)
-			}
-			met += len(list)
+// boxTimes asks for boxes of about ten descents and gives the sorted times and
+// how many descents one holds.
+func boxTimes(t testing.TB, c *Catalog, r *rand.Rand, n int, f Filter) (took []time.Duration, met float64) {
+	side := 20 * math.Sqrt(10/float64(n))
+	const asked = 1000
+	for range asked {
+		b := &Box{WestDeg: -120 + (40-2*side)*r.Float64(), SouthDeg: 30 + (20-side)*r.Float64()}
+		b.EastDeg, b.NorthDeg = b.WestDeg+2*side, b.SouthDeg+side
+		f.BBox = b
+		start := time.Now()
+		list, err := c.Descents(ctx, f)
+		took = append(took, time.Since(start))
+		if err != nil {
+			t.Fatal(err)
 		}
-		sort.Slice(took, func(i, j int) bool { return took[i] < took[j] })
-		t.Logf("box of %.1f descents, without holds %v, brief %v: p50 %v, p99 %v", float64(met)/300, f.NoHolds, f.Brief, took[150], took[297])
+		met += float64(len(list)) / asked
 	}
-	t0 := time.Now()
-	n := 0
-	if err := c.Each(ctx, Filter{Brief: true}, func(catalog.Entry) error { n++; return nil }); err != nil {
-		t.Fatal(err)
-	}
-	whole := time.Since(t0)
-	t0 = time.Now()
-	if _, err := c.Descents(ctx, Filter{Limit: 50}); err != nil {
-		t.Fatal(err)
-	}
-	first := time.Since(t0)
-	var m runtime.MemStats
-	runtime.ReadMemStats(&m)
-	t.Logf("list of all %d: %v; the 50 most dangerous: %v; %.0f MB of Go memory taken", n, whole, first, float64(m.Sys)/1e6)
-	if n != *descentCount {
-		t.Errorf("listed %d of %d", n, *descentCount)
+	slices.Sort(took)
+	return took, met
+}
+
+// The measure of the catalogue as it grows: rows (descents and holds) written a
+// second, size, a box of about ten descents, the whole list and its memory.
+//
+//	go test ./catalog/store -run '^$' -bench Catalogue -benchtime 1x
+func BenchmarkCatalogue(b *testing.B) {
+	for _, n := range []int{1000, 10_000, 100_000} {
+		b.Run(fmt.Sprintf("descents=%d", n), func(b *testing.B) {
+			for range b.N {
+				measure(b, n)
+			}
+			b.ReportMetric(0, "ns/op")
+		})
 	}
 }
 
-func sqrtInt(n int) float64 {
-	x := float64(n)
-	for range 60 {
-		x = (x + float64(n)/x) / 2
+func measure(b *testing.B, n int) {
+	const seed = 7
+	r := rand.New(rand.NewPCG(seed, 2))
+	c, path := fresh(b)
+	wrote := fillSized(b, c, r, n)
+	st, err := os.Stat(path)
+	if err != nil {
+		b.Fatal(err)
 	}
-	return x
+	b.ReportMetric(float64(6*n)/wrote.Seconds(), "rows/s")
+	b.ReportMetric(float64(st.Size())/1e6, "file-MB")
+	took, _ := boxTimes(b, c, r, n, Filter{NoHolds: true})
+	b.ReportMetric(took[len(took)/2].Seconds()*1e3, "map-box-p50-ms")
+	b.ReportMetric(took[len(took)*99/100].Seconds()*1e3, "map-box-p99-ms")
+	took, _ = boxTimes(b, c, r, n, Filter{Brief: true})
+	b.ReportMetric(took[len(took)/2].Seconds()*1e3, "box-p50-ms")
+	b.ReportMetric(took[len(took)*99/100].Seconds()*1e3, "box-p99-ms")
+	start, listed := time.Now(), 0
+	if err := c.Each(ctx, Filter{Brief: true}, func(catalog.Entry) error { listed++; return nil }); err != nil {
+		b.Fatal(err)
+	}
+	if listed != n {
+		b.Fatalf("listed %d of %d", listed, n)
+	}
+	b.ReportMetric(time.Since(start).Seconds(), "list-s")
+	start = time.Now()
+	if _, err := c.Descents(ctx, Filter{Limit: 50}); err != nil {
+		b.Fatal(err)
+	}
+	b.ReportMetric(time.Since(start).Seconds()*1e3, "worst-50-ms")
+	var m runtime.MemStats
+	runtime.ReadMemStats(&m)
+	b.ReportMetric(float64(m.Sys)/1e6, "Go-MB")
+	if err := c.Close(); err != nil {
+		b.Fatal(err)
+	}
+	os.Remove(path)
+}
+
+// All of a larger catalogue comes back, each descent once, in order of danger.
+func TestAllOfManyComeBack(t *testing.T) {
+	const n = 1000
+	c, _ := fresh(t)
+	fillSized(t, c, rand.New(rand.NewPCG(7, 2)), n)
+	seen := map[string]bool{}
+	lastRank, lastSpeedMPS := 0, 0.0
+	err := c.Each(ctx, Filter{Brief: true}, func(e catalog.Entry) error {
+		if _, rank, speedMPS := heaviest(e.Holds); rank < lastRank || rank == lastRank && speedMPS < lastSpeedMPS {
+			t.Errorf("%s stands after a less dangerous one", e.Descent.ID)
+		} else {
+			lastRank, lastSpeedMPS = rank, speedMPS
+		}
+		if len(e.Holds) != 5 {
+			t.Errorf("%s has %d holds", e.Descent.ID, len(e.Holds))
+		}
+		seen[e.Descent.ID] = true
+		return nil
+	})
+	if err != nil || len(seen) != n {
+		t.Errorf("%d of %d, %v", len(seen), n, err)
+	}
 }
