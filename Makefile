@@ -5,7 +5,7 @@ PKGS := ./...
 
 # What the build needs, and what the tests need besides, as Debian names them.
 BUILD_DEBS := gcc g++ libc6-dev pkg-config libgdal-dev
-TEST_DEBS := gdal-bin python3-gdal geographiclib-tools python-matplotlib-data poppler-utils librsvg2-bin chromium fonts-liberation python-osmnx-doc
+TEST_DEBS := gdal-bin python3-gdal geographiclib-tools python-matplotlib-data poppler-utils librsvg2-bin chromium fonts-liberation python-osmnx-doc zsh mandoc groff-base
 
 .PHONY: demo build test check bench accuracy deps test-deps fuzz clean
 

@@ -7,18 +7,20 @@ import (
 	"strings"
 )
 
-// unit is a spelling and how many SI units it is.
+// unit is a spelling, how many SI units it is, and whether it is offered to
+// somebody who wrote none.
 type unit struct {
-	name string
-	si   float64
+	name      string
+	si        float64
+	isOffered bool
 }
 
 // Exact by definition: pound 0.45359237 kg, foot 0.3048 m, statute mile 1609.344 m
 // (NIST Special Publication 811 (2008), appendix B.8, from memory).
 var (
-	massUnits   = []unit{{"kg", 1}, {"lbs", 0.45359237}, {"lb", 0.45359237}, {"t", 1000}, {"st", 2000 * 0.45359237}}
-	lengthUnits = []unit{{"km", 1000}, {"mi", 1609.344}, {"ft", 0.3048}, {"m", 1}}
-	speedUnits  = []unit{{"km/h", 1 / 3.6}, {"kmh", 1 / 3.6}, {"mph", 0.44704}, {"m/s", 1}}
+	massUnits   = []unit{{"kg", 1, true}, {"lbs", 0.45359237, false}, {"lb", 0.45359237, true}, {"t", 1000, true}, {"st", 2000 * 0.45359237, false}}
+	lengthUnits = []unit{{"km", 1000, true}, {"mi", 1609.344, true}, {"ft", 0.3048, true}, {"m", 1, true}}
+	speedUnits  = []unit{{"km/h", 1 / 3.6, true}, {"kmh", 1 / 3.6, false}, {"mph", 0.44704, true}, {"m/s", 1, false}}
 )
 
 // MassKg reads "102500lb", "102,500 lb", "46.5t", "40 st" or "46500kg". A bare
@@ -39,7 +41,7 @@ func SpeedMPS(s string) (float64, error) { return quantity(s, "speed", speedUnit
 // DowngradePct reads "8%", "6.5 %" or "-8%" as the magnitude of a downgrade in
 // per cent. A bare number is refused, as is anything not between 0 and 100.
 func DowngradePct(s string) (float64, error) {
-	g, err := quantity(strings.TrimPrefix(strings.TrimSpace(s), "-"), "grade", []unit{{"%", 1}}, "8%")
+	g, err := quantity(strings.TrimPrefix(strings.TrimSpace(s), "-"), "grade", []unit{{"%", 1, true}}, "8%")
 	if err != nil {
 		return 0, err
 	}
@@ -68,9 +70,20 @@ func quantity(s, what string, units []unit, example string) (float64, error) {
 		return si, nil
 	}
 	if _, ok := number(t); ok {
-		return 0, quantityFault(s, "a bare number is no "+what, "give the unit, as in "+example)
+		return 0, quantityFault(s, "a bare number is no "+what, "give the unit: "+withUnits(t, units))
 	}
 	return 0, quantityFault(s, "not a "+what, "write it as in "+example)
+}
+
+// withUnits is what a bare number may have been meant as.
+func withUnits(number string, units []unit) string {
+	var out []string
+	for _, u := range units {
+		if u.isOffered {
+			out = append(out, number+u.name)
+		}
+	}
+	return strings.Join(out, " or ")
 }
 
 // number reads plain decimals with optional thousands commas; no exponents,

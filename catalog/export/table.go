@@ -232,6 +232,13 @@ func columnIsFigures(t Table, i int) bool {
 	return any
 }
 
+// Wrapped breaks text that begins in column indentCols into lines of at most so
+// many columns, each but the first set in by indentCols.
+func Wrapped(s string, mostCols, indentCols int) string {
+	in := strings.Repeat(" ", indentCols)
+	return strings.TrimPrefix(wrap(s, mostCols, in, in), in)
+}
+
 // wrap breaks text at spaces into lines of at most so many characters.
 func wrap(s string, most int, first, rest string) string {
 	var lines []string

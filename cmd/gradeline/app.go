@@ -44,6 +44,13 @@ func usagef(format string, a ...any) error { return usageError{fmt.Sprintf(forma
 func run(ctx context.Context, args []string, in io.Reader, out, errOut io.Writer) int {
 	s := &session{in: in, out: out, err: errOut}
 	app := newApp(s)
+	cmd, asked, err := helpAsked(app, args)
+	if asked {
+		if err == nil {
+			printHelp(s.out, app, cmd)
+		}
+		return s.finish(ctx, err)
+	}
 	ordered, err := orderArgs(app, args)
 	if err == nil {
 		err = app.RunContext(ctx, ordered)
@@ -88,17 +95,19 @@ func newApp(s *session) *cli.App {
 		Reader:  s.in, Writer: s.out, ErrWriter: s.err,
 		HideHelpCommand:           true,
 		DisableSliceFlagSeparator: true,
-		EnableBashCompletion:      true,
 		ExitErrHandler:            func(*cli.Context, error) {}, // exit codes are finish's
 		Action:                    s.firstSteps,
 		Commands: []*cli.Command{
 			s.surveyCommand(), s.listCommand(), s.showCommand(), s.holdCommand(),
-			s.overlayCommand(), s.sheetCommand(), s.reviewCommand(), s.compareCommand(), s.practiceCommand(), s.reportCommand(), s.signsCommand(), s.sitesCommand(), s.rampsCommand(), s.mergeCommand(), s.classesCommand(), s.demoCommand(), s.doctorCommand(),
+			s.overlayCommand(), s.sheetCommand(), s.reviewCommand(), s.compareCommand(), s.practiceCommand(), s.reportCommand(),
+			s.signsCommand(), s.sitesCommand(), s.rampsCommand(), s.mergeCommand(), s.classesCommand(), s.demoCommand(), s.doctorCommand(),
+			s.completionCommand(), s.candidatesCommand(), s.manualCommand(),
 		},
 	}
 	for _, c := range app.Commands {
 		c.OnUsageError = func(_ *cli.Context, err error, _ bool) error { return usageError{err.Error()} }
 		c.HideHelpCommand = true
+		c.UsageText = usageText(c.Name)
 	}
 	app.OnUsageError = func(_ *cli.Context, err error, _ bool) error { return usageError{err.Error()} }
 	return app
@@ -107,27 +116,50 @@ func newApp(s *session) *cli.App {
 // firstSteps is what gradeline alone prints.
 func (s *session) firstSteps(c *cli.Context) error {
 	if c.Args().Present() {
-		name := c.Args().First()
-		return usagef("%q is no command%s; gradeline --help lists them", name, didYouMean(name, commandNames(c.App)))
+		return noCommand(c.App, c.Args().First())
 	}
 	fmt.Fprint(s.out, `gradeline finds long downgrades and says which gear and speed each truck holds
 on its retarder alone.
 
-  gradeline demo                 the whole job on an invented example
+Try it first
+  gradeline demo                 the whole job on an invented example; then cd gradeline-demo
+  gradeline hold --grade 8% --length 6mi --class us-5axle
+                                 advice for one plain grade, no files needed
+
+Your own roads
   gradeline survey --terrain DEM.tif ROADS.geojson
                                  find the descents of your roads and store them
   gradeline list                 what the catalogue holds, worst first
-  gradeline hold --grade 8% --length 6mi --class us-5axle
-                                 advice for one plain grade
-  gradeline --help               every command
+  gradeline sheet DESCENT --class us-5axle -o page.pdf
+                                 the driver's page for one hill and truck
+
+  gradeline --help               every command; gradeline COMMAND --help, examples and flags
 `)
 	return nil
+}
+
+// noCommand says what the first word of the line may have been meant for.
+func noCommand(app *cli.App, word string) error {
+	low := strings.ToLower(word)
+	switch {
+	case strings.HasSuffix(low, ".gpkg"):
+		return usagef("%q is no command; gradeline list --catalog %s shows what a catalogue holds", word, word)
+	case strings.HasSuffix(low, ".tif"), strings.HasSuffix(low, ".tiff"), strings.HasSuffix(low, ".vrt"):
+		return usagef("%q is no command; gradeline survey --terrain %s ROADS.geojson finds the descents of your roads", word, word)
+	case strings.HasSuffix(low, "json"):
+		return usagef("%q is no command; gradeline survey --terrain DEM.tif %s finds the descents of these roads", word, word)
+	case strings.ContainsAny(word, "0123456789") && strings.Contains(word, "-"):
+		return usagef("%q is no command; if it is a descent, gradeline show %s", word, word)
+	}
+	return usagef("%q is no command%s; gradeline --help lists them", word, didYouMean(word, commandNames(app)))
 }
 
 func commandNames(app *cli.App) []string {
 	var names []string
 	for _, c := range app.Commands {
-		names = append(names, c.Name)
+		if !c.Hidden {
+			names = append(names, c.Name)
+		}
 	}
 	return names
 }

@@ -14,10 +14,10 @@ func orderArgs(app *cli.App, args []string) ([]string, error) {
 		return args, nil
 	}
 	if strings.HasPrefix(args[1], "-") {
-		if len(args) == 2 && (args[1] == "--help" || args[1] == "-h" || args[1] == "--version" || args[1] == "-v" || args[1] == "--generate-bash-completion") {
+		if len(args) == 2 && (args[1] == "--version" || args[1] == "-v") {
 			return args, nil
 		}
-		return nil, usagef("%s stands before the command; write gradeline COMMAND %s", args[1], args[1])
+		return nil, usagef("%s stands before the command; write %s", args[1], commandFirst(app, args[1:]))
 	}
 	cmd := app.Command(args[1])
 	if cmd == nil {
@@ -35,9 +35,6 @@ func orderArgs(app *cli.App, args []string) ([]string, error) {
 			continue
 		}
 		name, _, hasValue := strings.Cut(strings.TrimLeft(a, "-"), "=")
-		if name == "help" || name == "h" || name == "generate-bash-completion" {
-			return append(args[:2:2], a), nil
-		}
 		f := findFlag(cmd, name)
 		if f == nil {
 			return nil, usagef("%s has no flag %s%s; gradeline %s --help lists them", cmd.Name, a, didYouMean("--"+name, flagNames(cmd)), cmd.Name)
@@ -58,6 +55,16 @@ func orderArgs(app *cli.App, args []string) ([]string, error) {
 	}
 	ordered := append(args[:2:2], flags...)
 	return append(append(ordered, "--"), rest...), nil
+}
+
+// commandFirst is the line with its command in front, as far as one is in it.
+func commandFirst(app *cli.App, words []string) string {
+	for i, w := range words {
+		if app.Command(w) != nil {
+			return strings.Join(append([]string{"gradeline", w}, append(words[:i:i], words[i+1:]...)...), " ")
+		}
+	}
+	return "gradeline COMMAND " + strings.Join(words, " ")
 }
 
 func findFlag(cmd *cli.Command, name string) cli.Flag {

@@ -14,7 +14,6 @@ func (s *session) classesCommand() *cli.Command {
 	return &cli.Command{
 		Name: "classes", Usage: "weight classes and their trucks: list, check a file, or print a template",
 		ArgsUsage: "list | check FILE | template",
-		UsageText: "gradeline classes list\ngradeline classes template > our-trucks.toml\ngradeline classes check our-trucks.toml",
 		Flags:     []cli.Flag{classesFlag(), jsonFlag(), unitsFlag()},
 		Action:    s.classes,
 	}

@@ -189,27 +189,6 @@ func TestReviewIsRecordedAndShown(t *testing.T) {
 	gradeline(t, "doctor", "--catalog", cat).want(t, exitDone)
 }
 
-// Every command shows two worked examples, and every flag in them exists.
-func TestEveryCommandHasWorkedExamples(t *testing.T) {
-	app := newApp(&session{out: &bytes.Buffer{}, err: &bytes.Buffer{}})
-	for _, c := range app.Commands {
-		lines := strings.Split(c.UsageText, "\n")
-		if len(lines) < 2 {
-			t.Errorf("%s has %d examples", c.Name, len(lines))
-		}
-		for _, l := range lines {
-			if !strings.HasPrefix(l, "gradeline "+c.Name) {
-				t.Errorf("%s: example %q is of another command", c.Name, l)
-			}
-			for _, w := range strings.Fields(l) {
-				if name, ok := strings.CutPrefix(w, "-"); ok && findFlag(c, strings.TrimLeft(name, "-")) == nil {
-					t.Errorf("%s: example has no flag %s", c.Name, w)
-				}
-			}
-		}
-	}
-}
-
 func TestHelpGoesToStandardOutput(t *testing.T) {
 	for _, args := range [][]string{{"--help"}, {"survey", "--help"}, {}} {
 		if r := gradeline(t, args...).want(t, exitDone); r.out == "" || r.err != "" {

@@ -22,8 +22,6 @@ func (s *session) compareCommand() *cli.Command {
 	return &cli.Command{
 		Name: "compare", Usage: "which of these routes can this truck take, each travelled from its first vertex to its last",
 		ArgsUsage: "ROUTES...",
-		UsageText: "gradeline compare --class us-5axle --terrain dem.tif north.geojson south.geojson\n" +
-			"gradeline compare --class us-5axle \"Veltrane Pass Road\" \"Brasket Gap Road\"",
 		Flags: append(terrainFlags(), catalogFlag(), classFlag(), classesFlag(),
 			&cli.StringFlag{Name: "mass", Usage: "`MASS` with its unit; default the class's upper end; needs --terrain"},
 			&cli.StringFlag{Name: "layer", Usage: "`LAYER` of a route file that has several"},

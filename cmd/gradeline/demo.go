@@ -19,7 +19,6 @@ import (
 func (s *session) demoCommand() *cli.Command {
 	return &cli.Command{
 		Name: "demo", Usage: "the whole job on an embedded, invented example",
-		UsageText: "gradeline demo\ngradeline demo --units us -o somewhere",
 		Flags: []cli.Flag{
 			&cli.StringFlag{Name: "o", Value: "gradeline-demo", Usage: "`FOLDER` to leave the results in"},
 			unitsFlag(), forceFlag(),
@@ -45,7 +44,7 @@ func (s *session) demo(c *cli.Context) error {
 		return &catalog.Fault{Kind: store.ErrWrite, File: dir, What: "cannot be made", Err: unwrapPath(err), Fix: "check the folder above it"}
 	}
 	file := func(name string) string { return filepath.Join(dir, name) }
-	for _, name := range []string{"terrain.tif", "routes.geojson", "sites.geojson"} {
+	for _, name := range []string{"terrain.tif", "routes.geojson", "sites.geojson", "standing.geojson"} {
 		b, err := fs.ReadFile(data.Files, "demo/"+name)
 		if err != nil {
 			return err

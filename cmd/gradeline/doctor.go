@@ -19,9 +19,8 @@ func isNotFound(err error) bool { return errors.Is(err, catalog.ErrNotFound) }
 func (s *session) doctorCommand() *cli.Command {
 	return &cli.Command{
 		Name: "doctor", Usage: "libraries, data files and the health of a catalogue",
-		UsageText: "gradeline doctor\ngradeline doctor --catalog hills.gpkg --json",
-		Flags:     []cli.Flag{catalogFlag(), classesFlag(), jsonFlag()},
-		Action:    s.doctor,
+		Flags:  []cli.Flag{catalogFlag(), classesFlag(), jsonFlag()},
+		Action: s.doctor,
 	}
 }
 

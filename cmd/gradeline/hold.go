@@ -13,8 +13,6 @@ import (
 func (s *session) holdCommand() *cli.Command {
 	return &cli.Command{
 		Name: "hold", Usage: "advice for one plain grade, no catalogue needed",
-		UsageText: "gradeline hold --grade 8% --length 6mi --class ca-tridem --mass 102500lb --units us\n" +
-			"gradeline hold --grade 6% --length 9.6km --class eu-5axle --json",
 		Flags: []cli.Flag{
 			&cli.StringFlag{Name: "grade", Usage: "downgrade in `PERCENT`, as in 8%"},
 			&cli.StringFlag{Name: "length", Usage: "`LENGTH` of the grade with its unit, as in 6mi or 9.6km"},

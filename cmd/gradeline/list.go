@@ -14,9 +14,8 @@ import (
 func (s *session) listCommand() *cli.Command {
 	return &cli.Command{
 		Name: "list", Usage: "descents in the catalogue, most dangerous first",
-		UsageText: "gradeline list --units us\ngradeline list -o descents.xlsx --units us\ngradeline list --not-held-by us-5axle --bbox 10.9,46.9,11.6,47.4 --json",
-		Flags:     append(filterFlags(), outFlag(), forceFlag(), jsonFlag(), unitsFlag()),
-		Action:    s.list,
+		Flags:  append(filterFlags(), outFlag(), forceFlag(), jsonFlag(), unitsFlag()),
+		Action: s.list,
 	}
 }
 

@@ -15,7 +15,6 @@ func (s *session) mergeCommand() *cli.Command {
 	return &cli.Command{
 		Name: "merge", Usage: "bring what another catalogue holds into this one, conflicts shown",
 		ArgsUsage: "OTHER.gpkg",
-		UsageText: "gradeline merge west.gpkg --catalog all.gpkg --dry-run\ngradeline merge west.gpkg --catalog all.gpkg --by \"A. Novak\"",
 		Flags: []cli.Flag{catalogFlag(),
 			&cli.StringFlag{Name: "by", Usage: "`NAME` for the catalogue's history"},
 			&cli.BoolFlag{Name: "take-theirs", Usage: "where the two differ, take the other's"},

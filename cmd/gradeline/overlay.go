@@ -13,8 +13,6 @@ func (s *session) overlayCommand() *cli.Command {
 	return &cli.Command{
 		Name: "overlay", Usage: "RFC 7946 GeoJSON of the catalogue, for any map",
 		ArgsUsage: "descents | holds | avoid | signs | sites | practice",
-		UsageText: "gradeline overlay descents -o descents.geojson\n" +
-			"gradeline overlay avoid --class ca-btrain -o avoid.geojson",
 		Flags: append(filterFlags(), outFlag(), forceFlag(),
 			rulesFlag(), approachFlag(), marginFlag(), nearFlag(), withinFlag(),
 			&cli.StringFlag{Name: "width", Value: "30m", Usage: "`WIDTH` of the polygons of the avoid overlay, as in 30m"}),

@@ -19,8 +19,6 @@ import (
 func (s *session) practiceCommand() *cli.Command {
 	return &cli.Command{
 		Name: "practice", Usage: "practice grades for a training truck, easiest first, and why",
-		UsageText: "gradeline practice --class us-5axle --units us\n" +
-			"gradeline practice --class us-5axle --near 10.4,46.9 --within 50km --json",
 		Flags: append(filterFlags(),
 			nearFlag(), withinFlag(),
 			marginFlag(),

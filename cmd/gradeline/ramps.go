@@ -15,8 +15,6 @@ func (s *session) rampsCommand() *cli.Command {
 	return &cli.Command{
 		Name: "ramps", Usage: "where a runaway would be how fast, where an escape ramp would still help and how long it must be",
 		ArgsUsage: "DESCENT",
-		UsageText: "gradeline ramps veltrane-pass-road-f-4.7 --units us\n" +
-			"gradeline ramps veltrane-pass-road-f-4.7 --mass 63.5t --speed 40km/h --rate \"11922m, pea gravel, 150m, 8%\"",
 		Flags: []cli.Flag{catalogFlag(),
 			&cli.StringFlag{Name: "mass", Usage: "`MASS` of the runaway, as in 63.5t; default 80,000 lb"},
 			&cli.StringFlag{Name: "speed", Value: "25mph", Usage: "`SPEED` at the crest when the retarder is lost"},

@@ -18,8 +18,6 @@ import (
 func (s *session) reportCommand() *cli.Command {
 	return &cli.Command{
 		Name: "report", Usage: "one self-contained HTML page: map, profiles, tables; opens offline",
-		UsageText: "gradeline report -o hills.html --units us\n" +
-			"gradeline report --terrain dem.tif --route \"Veltrane Pass Road\" -o pass.html",
 		Flags: append(append(filterFlags(), terrainFlags()...), classesFlag(), outFlag(), forceFlag(), unitsFlag(),
 			&cli.BoolFlag{Name: "signs", Usage: "with the strip plan of the signs that each descent warrants"}, rulesFlag(), approachFlag(),
 			&cli.StringFlag{Name: "title", Value: "Mountain descents", Usage: "`TITLE` of the page"}),

@@ -15,7 +15,6 @@ func (s *session) reviewCommand() *cli.Command {
 	return &cli.Command{
 		Name: "review", Usage: "record a field check, approve, retire; without a descent, list what needs a look",
 		ArgsUsage: "[DESCENT]",
-		UsageText: "gradeline review\ngradeline review kestrel-road-f-12.4 --state field-checked --by \"A. Novak\" --measured 6.4%",
 		Flags: []cli.Flag{catalogFlag(),
 			&cli.StringFlag{Name: "state", Usage: "new `STATE`: surveyed, field-checked, approved or retired"},
 			&cli.StringFlag{Name: "by", Usage: "`NAME` of who looked"},

@@ -16,8 +16,6 @@ func (s *session) sheetCommand() *cli.Command {
 	return &cli.Command{
 		Name: "sheet", Usage: "the driver's page for one descent and weight class, HTML or PDF",
 		ArgsUsage: "DESCENT",
-		UsageText: "gradeline sheet kestrel-road-f-12.4 --class us-5axle --units us -o kestrel.pdf\n" +
-			"gradeline sheet kestrel-road-f-12.4 --class eu-5axle --paper a4 -o kestrel.html",
 		Flags: []cli.Flag{catalogFlag(), classFlag(), classesFlag(), outFlag(), forceFlag(), unitsFlag(),
 			&cli.StringFlag{Name: "paper", Value: "letter", Usage: "`PAPER`: letter or a4"},
 			&cli.StringFlag{Name: "toward", Usage: "the `PLACE` the road leads to, for the page's head"}},

@@ -16,7 +16,6 @@ func (s *session) showCommand() *cli.Command {
 	return &cli.Command{
 		Name: "show", Usage: "one descent: its figures, profile and holds",
 		ArgsUsage: "DESCENT",
-		UsageText: "gradeline show kestrel-road-f-12.4 --units us\ngradeline show kestrel-road-f-12.4 --plot profile.svg",
 		Flags: []cli.Flag{catalogFlag(), classFlag(),
 			&cli.StringFlag{Name: "plot", Usage: "draw the profile to a .svg or .png `FILE`"},
 			&cli.StringFlag{Name: "holding-plot", Usage: "draw demand against what each gear holds to a .svg or .png `FILE`; needs --class"},

@@ -19,8 +19,6 @@ func (s *session) signsCommand() *cli.Command {
 	return &cli.Command{
 		Name: "signs", Usage: "signs that descents warrant, by edition; audit against those that stand",
 		ArgsUsage: "[DESCENT...]",
-		UsageText: "gradeline signs veltrane-pass-road-f-4.7 --approach 55mph --units us\n" +
-			"gradeline signs --rules uk-2013 --approach 80km/h --standing inventory.geojson --json",
 		Flags: append(filterFlags(), outFlag(), forceFlag(), jsonFlag(), unitsFlag(),
 			rulesFlag(),
 			approachFlag(),

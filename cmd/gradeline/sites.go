@@ -18,7 +18,6 @@ func (s *session) sitesCommand() *cli.Command {
 	return &cli.Command{
 		Name: "sites", Usage: "brake check areas, escape ramps, chain-up areas, pullouts and signs beside the roads: list or import",
 		ArgsUsage: "list | import FILE",
-		UsageText: "gradeline sites import ramps.geojson --by \"A. Novak\"\ngradeline sites list --route \"Veltrane Pass Road\"",
 		Flags: []cli.Flag{catalogFlag(), &cli.StringFlag{Name: "route", Usage: "only of this `ROUTE`"},
 			&cli.StringFlag{Name: "by", Usage: "`NAME` for the catalogue's history"}, jsonFlag(), unitsFlag()},
 		Action: s.sites,

@@ -29,8 +29,6 @@ func (s *session) surveyCommand() *cli.Command {
 	return &cli.Command{
 		Name: "survey", Usage: "find the descents of road lines, take advice for every weight class, store them",
 		ArgsUsage: "ROUTES...",
-		UsageText: "gradeline survey --terrain dem.tif roads.geojson\n" +
-			"gradeline survey --terrain fine/ --terrain coarse.tif --vertical-unit ft --catalog hills.gpkg --profile grade.csv roads.gpkg",
 		Flags: append(terrainFlags(),
 			catalogFlag(), classesFlag(),
 			&cli.StringFlag{Name: "profile", Usage: "write the recovered grade line as CSV to `FILE`"},
