@@ -1,0 +1,42 @@
+package raster
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"fmt"
+	"os"
+	"path/filepath"
+)
+
+// Stamp sums up what heights the surface gives: for each file its path, size, time of
+// change, header and fingerprint, and the files beside it with its stem; the options
+// that change heights; the versions of GDAL and PROJ. Two surfaces with one stamp give
+// the same heights. It is empty where that cannot be known: a raster behind an address,
+// or a VRT that is read as such, whose sources may change under it.
+func (s *Surface) Stamp() string {
+	gdal, proj := Version()
+	sum := sha256.New()
+	fmt.Fprintf(sum, "%s %s %s %v\n", indexFormat, gdal, proj, s.opts.Cubic)
+	folders := map[string]*index{} // they remember a folder's names
+	for i, t := range s.tiles {
+		if t.VRT || isRemote(t.path) {
+			return ""
+		}
+		st, err := os.Stat(t.path)
+		if err != nil {
+			return ""
+		}
+		abs, err := filepath.Abs(t.path)
+		if err != nil {
+			return ""
+		}
+		dir := filepath.Dir(t.path)
+		if folders[dir] == nil {
+			folders[dir] = openIndex(dir, false)
+		}
+		h := *t.header
+		h.Warnings = nil
+		fmt.Fprintf(sum, "%q %d %d %x %d %+v\n", abs, st.Size(), st.ModTime().UnixNano(), folders[dir].besideSum(t.path), s.sources[i].VertUnit, h)
+	}
+	return hex.EncodeToString(sum.Sum(nil))
+}
