@@ -1,0 +1,25 @@
+package routes
+
+import "time"
+
+// Fix is one moment of a recorded drive. What the recording does not say is NaN,
+// 0 (Gear) or nil (ServiceBrake).
+type Fix struct {
+	Line         int // of the file, counted from 1
+	Part         int // a new part begins where the recorder was off
+	At           time.Time
+	LonDeg       float64
+	LatDeg       float64
+	SpeedMPS     float64 // as recorded, not worked out from the places
+	EngineRPM    float64
+	Gear         int   // counted from 1
+	ServiceBrake *bool // applied
+}
+
+// Recording is a drive as a recorder wrote it: times rise from fix to fix.
+type Recording struct {
+	Name    string // of the track, or of the file
+	Note    string // the file's own description
+	Fixes   []Fix
+	Skipped []Skipped // points that were left out, with where and why
+}

@@ -1,0 +1,135 @@
+package vector
+
+import (
+	"bufio"
+	"bytes"
+	"fmt"
+	"io"
+	"math"
+	"time"
+
+	"gradeline/routes"
+	"gradeline/terrain"
+)
+
+// Caps of a recording, checked while it is read.
+const (
+	maxRecordingBytes = 256 << 20
+	maxFixes          = 500_000 // six days at one a second
+	maxTold           = 20      // left-out points that are named one by one
+)
+
+// ReadRecording reads a recorded drive: a GPX 1.1 track with times (Topografix,
+// 2004), or CSV whose header names its units. Content decides which. Times are
+// in UTC unless they say their zone, and rise; a point that does not is left
+// out and named. Speeds are metres per second.
+//
+// GPX: the points of every trkseg of every trk, in file order, each segment a
+// part of its own; <speed> as GPX 1.0 has it (metres per second) is read, and
+// nothing of <extensions>, whose units no standard sets.
+//
+// CSV: time (RFC 3339) or time_s, lon_deg, lat_deg, and where there are any
+// speed_kmh, speed_mph or speed_mps, engine_rpm, gear, service_brake (0 or 1).
+//
+// Errors: terrain.ErrRead where r fails, terrain.ErrInput with the line for what
+// is no recording.
+func ReadRecording(file string, r io.Reader) (routes.Recording, error) {
+	in := bufio.NewReaderSize(&capped{r: r, left: maxRecordingBytes}, 1<<16)
+	head, err := in.Peek(512)
+	if err != nil && err != io.EOF {
+		return routes.Recording{}, &routes.Fault{Kind: terrain.ErrRead, File: file, Err: err, Fix: "check the file"}
+	}
+	head = bytes.TrimPrefix(head, []byte("\xef\xbb\xbf"))
+	b := &recorder{file: file}
+	b.out.Name = file
+	if bytes.HasPrefix(bytes.TrimLeft(head, " \t\r\n"), []byte("<")) {
+		err = b.gpx(in)
+	} else {
+		err = b.csv(in)
+	}
+	if err != nil {
+		return routes.Recording{}, err
+	}
+	if b.untold > 0 {
+		b.out.Skipped = append(b.out.Skipped, routes.Skipped{Where: file, Why: fmt.Sprintf("%d more points left out for like reasons", b.untold)})
+	}
+	switch n := len(b.out.Fixes); {
+	case n == 0 && b.undated > 0:
+		return routes.Recording{}, b.fault(0, "none of its points has a time", "record a track with times; a planned route has none")
+	case n < 2:
+		return routes.Recording{}, b.fault(0, fmt.Sprintf("%d points of a drive, and two are the least", n), "give a GPX track with times, or CSV with time, lon_deg, lat_deg")
+	}
+	return b.out, nil
+}
+
+// recorder gathers fixes.
+type recorder struct {
+	file            string
+	out             routes.Recording
+	undated, untold int
+}
+
+func (b *recorder) fault(line int, what, fix string) error {
+	f := &routes.Fault{Kind: terrain.ErrInput, File: b.file, What: what, Fix: fix}
+	if line > 0 {
+		f.Feature = fmt.Sprintf("line %d", line)
+	}
+	return f
+}
+
+func (b *recorder) skip(line int, why string) {
+	if len(b.out.Skipped) >= maxTold {
+		b.untold++
+		return
+	}
+	b.out.Skipped = append(b.out.Skipped, routes.Skipped{Where: fmt.Sprintf("%s, line %d", b.file, line), Why: why})
+}
+
+// add takes a fix, or leaves it out and says why.
+func (b *recorder) add(f routes.Fix) error {
+	n := len(b.out.Fixes)
+	switch {
+	case n >= maxFixes:
+		return b.fault(f.Line, fmt.Sprintf("more than %d points", maxFixes), "cut the recording to the hill")
+	case !(terrain.Point{LonDeg: f.LonDeg, LatDeg: f.LatDeg}).Valid():
+		b.skip(f.Line, "its longitude and latitude are no place")
+	case n > 0 && !f.At.After(b.out.Fixes[n-1].At):
+		b.skip(f.Line, "its time is not after that of the point before it")
+	case f.SpeedMPS < 0 || f.SpeedMPS > 100:
+		b.skip(f.Line, "its speed is none of a truck")
+	default:
+		b.out.Fixes = append(b.out.Fixes, f)
+	}
+	return nil
+}
+
+// momentOf reads an RFC 3339 time; one without a zone is UTC, as GPX has it.
+func momentOf(s string) (time.Time, bool) {
+	for _, layout := range []string{time.RFC3339Nano, "2006-01-02T15:04:05.999999999", "2006-01-02 15:04:05.999999999Z07:00", "2006-01-02 15:04:05.999999999"} {
+		if t, err := time.Parse(layout, s); err == nil {
+			y := t.Year()
+			return t.UTC(), y > 1900 && y < 2200
+		}
+	}
+	return time.Time{}, false
+}
+
+// unknownFix is a fix that says nothing yet.
+func unknownFix(line, part int) routes.Fix {
+	return routes.Fix{Line: line, Part: part, LonDeg: math.NaN(), LatDeg: math.NaN(), SpeedMPS: math.NaN(), EngineRPM: math.NaN()}
+}
+
+// capped ends with an error where a file is larger than it may be.
+type capped struct {
+	r    io.Reader
+	left int64
+}
+
+func (c *capped) Read(p []byte) (int, error) {
+	if c.left <= 0 {
+		return 0, fmt.Errorf("over %d MiB", maxRecordingBytes>>20)
+	}
+	n, err := c.r.Read(p[:min(int64(len(p)), c.left)])
+	c.left -= int64(n)
+	return n, err
+}

@@ -1,0 +1,202 @@
+package vector
+
+import (
+	"encoding/csv"
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"strconv"
+	"strings"
+	"time"
+
+	"gradeline/routes"
+	"gradeline/terrain"
+)
+
+// csvColumns are the columns of a recording and what a figure of each is in SI.
+var csvColumns = map[string]float64{
+	"time": 1, "time_s": 1, "lon_deg": 1, "lat_deg": 1, "lon": 1, "lat": 1,
+	"speed_kmh": 1 / 3.6, "speed_mph": 0.44704, "speed_mps": 1, "engine_rpm": 1, "gear": 1, "service_brake": 1,
+}
+
+// needsUnit are names that would leave a unit to be guessed.
+var needsUnit = map[string]string{
+	"speed": "speed_kmh, speed_mph or speed_mps", "velocity": "speed_kmh, speed_mph or speed_mps",
+	"rpm": "engine_rpm", "timestamp": "time (as 2026-05-04T09:30:00Z) or time_s", "longitude": "lon_deg", "latitude": "lat_deg",
+}
+
+const maxCSVColumns = 200
+
+func (b *recorder) csv(in io.Reader) error {
+	r := csv.NewReader(in)
+	r.ReuseRecord, r.FieldsPerRecord, r.TrimLeadingSpace, r.LazyQuotes = true, -1, true, false
+	head, err := r.Read()
+	if err == io.EOF {
+		return b.fault(0, "is empty", "give a GPX track with times, or CSV with time, lon_deg, lat_deg")
+	}
+	if err != nil {
+		return b.csvFault(err)
+	}
+	at, err := b.columns(head)
+	if err != nil {
+		return err
+	}
+	for {
+		row, err := r.Read()
+		if err == io.EOF {
+			return nil
+		}
+		if err != nil {
+			return b.csvFault(err)
+		}
+		line, _ := r.FieldPos(0)
+		fix, why, err := b.fixFrom(line, row, at)
+		switch {
+		case err != nil:
+			return err
+		case why != "":
+			b.skip(line, why)
+		default:
+			if err := b.add(fix); err != nil {
+				return err
+			}
+		}
+	}
+}
+
+func (b *recorder) csvFault(err error) error {
+	var bad *csv.ParseError
+	if !errors.As(err, &bad) {
+		return &routes.Fault{Kind: terrain.ErrRead, File: b.file, Err: err, Fix: "check the file"}
+	}
+	return b.fault(bad.Line, "no well-formed CSV: "+bad.Err.Error(), "separate columns by commas, quote text that holds any")
+}
+
+// columns finds what stands where, and refuses a header that leaves a unit to be guessed.
+func (b *recorder) columns(head []string) (map[string]int, error) {
+	if len(head) > maxCSVColumns {
+		return nil, b.fault(1, fmt.Sprintf("%d columns", len(head)), "keep time, lon_deg, lat_deg and what else there is of the drive")
+	}
+	if len(head) == 1 && strings.Contains(head[0], ";") {
+		return nil, b.fault(1, "its columns are separated by semicolons", "save it with commas, and points in the numbers")
+	}
+	at := map[string]int{}
+	speeds := 0
+	for i, h := range head {
+		name := strings.ToLower(strings.TrimSpace(strings.TrimPrefix(h, "\uFEFF")))
+		if fix, ok := needsUnit[name]; ok {
+			return nil, b.fault(1, fmt.Sprintf("the column %q does not say its unit", short(name)), "call it "+fix)
+		}
+		if _, ok := csvColumns[name]; !ok {
+			continue // a recorder's own column
+		}
+		switch name {
+		case "lon", "lat":
+			name += "_deg"
+		case "speed_kmh", "speed_mph", "speed_mps":
+			speeds++
+		}
+		if _, twice := at[name]; twice || speeds > 1 {
+			return nil, b.fault(1, fmt.Sprintf("the column %q stands there twice, or speed in two units", name), "keep one")
+		}
+		at[name] = i
+	}
+	_, clock := at["time"]
+	_, count := at["time_s"]
+	_, lon := at["lon_deg"]
+	_, lat := at["lat_deg"]
+	if clock == count || !lon || !lat {
+		return nil, b.fault(1, "the header lacks time (or time_s), lon_deg or lat_deg", "begin with a line such as: time,lon_deg,lat_deg,speed_kmh")
+	}
+	return at, nil
+}
+
+// fixFrom reads a row, or says why it is left out. A figure that cannot be read is
+// an error: a recording half of which is read wrongly is worth nothing.
+func (b *recorder) fixFrom(line int, row []string, at map[string]int) (f routes.Fix, why string, err error) {
+	f = unknownFix(line, 0)
+	cell := func(name string) string {
+		if i, ok := at[name]; ok && i < len(row) {
+			return strings.TrimSpace(row[i])
+		}
+		return ""
+	}
+	number := func(name string) float64 {
+		s := cell(name)
+		if s == "" {
+			return math.NaN()
+		}
+		v, ok := decimal(s)
+		if !ok {
+			if err == nil {
+				err = b.fault(line, fmt.Sprintf("%s %q is no number", name, short(s)), "write figures as 12.5")
+			}
+			return math.NaN()
+		}
+		return v * csvColumns[name]
+	}
+	f.LonDeg, f.LatDeg, f.EngineRPM = number("lon_deg"), number("lat_deg"), number("engine_rpm")
+	for _, name := range []string{"speed_kmh", "speed_mph", "speed_mps"} {
+		if _, ok := at[name]; ok {
+			f.SpeedMPS = number(name)
+		}
+	}
+	if g := number("gear"); g >= 1 && g <= 30 && g == math.Trunc(g) {
+		f.Gear = int(g)
+	}
+	switch strings.ToLower(cell("service_brake")) {
+	case "":
+	case "1", "true", "on", "yes":
+		on := true
+		f.ServiceBrake = &on
+	case "0", "false", "off", "no":
+		off := false
+		f.ServiceBrake = &off
+	default:
+		return f, "", b.fault(line, fmt.Sprintf("service_brake %q is neither 0 nor 1", short(cell("service_brake"))), "write 1 where they are applied, 0 where not")
+	}
+	if _, ok := at["time_s"]; ok {
+		s := number("time_s")
+		if !(math.Abs(s) < 1e11) {
+			return f, "it has no time", err
+		}
+		f.At = time.Unix(0, 0).UTC().Add(time.Duration(s * float64(time.Second)))
+		if s > 9e9 {
+			return f, "its time_s counts no seconds", err
+		}
+		return f, "", err
+	}
+	t, ok := momentOf(cell("time"))
+	if !ok && cell("time") != "" {
+		return f, "", b.fault(line, fmt.Sprintf("time %q is no moment", short(cell("time"))), "write it as 2026-05-04T09:30:00Z, or seconds in a column time_s")
+	}
+	if !ok {
+		b.undated++
+		return f, "it has no time", err
+	}
+	f.At = t
+	return f, "", err
+}
+
+// short keeps a quoted piece of a file short.
+func short(s string) string {
+	if r := []rune(s); len(r) > 40 {
+		return string(r[:40]) + "…"
+	}
+	return s
+}
+
+// decimal reads a plain finite number.
+func decimal(s string) (float64, bool) {
+	v, err := strconv.ParseFloat(s, 64)
+	return v, err == nil && !math.IsInf(v, 0) && !math.IsNaN(v) && !strings.ContainsAny(s, "xXpP_")
+}
+
+// degrees reads a coordinate; NaN for what is none.
+func degrees(s string) float64 {
+	if v, ok := decimal(strings.TrimSpace(s)); ok {
+		return v
+	}
+	return math.NaN()
+}
