@@ -29,8 +29,8 @@ func cleanLine(raw orb.LineString, first []int) (line orb.LineString, spikes int
 				tol = meetM
 			}
 			if near(raw[keep[n-1]], raw[i], tol) {
-				// The far end stays where it was drawn.
-				if i == len(raw)-1 && n > 1 && raw[i] != raw[keep[n-1]] {
+				// The far end stays where it was drawn, unless that is on the vertex before.
+				if i == len(raw)-1 && n > 1 && raw[i] != raw[keep[n-1]] && !near(raw[keep[n-2]], raw[i], repeatM) {
 					keep[n-1] = i
 				}
 				continue
