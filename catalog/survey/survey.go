@@ -30,6 +30,9 @@ type Options struct {
 	SurfaceModel bool
 	AccuracyM    float64 // stated vertical accuracy of the terrain; 0 = from the cell size
 	Workers      int     // routes at once; 0 = GOMAXPROCS, at most 2
+	// Known, if set, tells which routes need no work: their results have Known set
+	// and nothing but Route. It is called by one goroutine, in the order of the routes.
+	Known func(*routes.Route) bool
 	// Provenance is copied into every entry; CellM, NoiseM and RouteFile are filled in here.
 	Provenance catalog.Provenance
 }
@@ -43,6 +46,7 @@ type Result struct {
 	Near     []routes.Descent
 	Skipped  []routes.Skipped // advice that could not be given
 	Stations int
+	Known    bool // Options.Known said so
 	Err      error
 }
 
@@ -81,6 +85,10 @@ func Run(ctx context.Context, surface terrain.Surface, list iter.Seq2[routes.Rou
 			case order <- j:
 			case <-ctx.Done():
 				return
+			}
+			if o.Known != nil && o.Known(&j.route) {
+				j.done <- Result{Route: j.route, Known: true}
+				continue
 			}
 			select {
 			case jobs <- j:

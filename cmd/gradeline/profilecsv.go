@@ -1,8 +1,8 @@
 package main
 
 import (
-	"bufio"
 	"encoding/csv"
+	"io"
 	"math"
 	"os"
 	"path/filepath"
@@ -13,30 +13,26 @@ import (
 	"gradeline/routes"
 )
 
-// profileCSV writes the recovered grade lines, whole or not at all.
-type profileCSV struct {
-	path string
-	f    *os.File
-	w    *bufio.Writer
-}
+// profileHeader is the first line of a profile file.
+const profileHeader = "route,station_m,ground_m,elevation_m,grade_pct,state\n"
 
-// newProfileCSV opens a temporary file beside path and writes the header.
-func newProfileCSV(path string, force bool) (*profileCSV, error) {
+// profileCanBeWritten says early what would be in the way of a profile file.
+func profileCanBeWritten(path string, force bool) error {
 	if _, err := os.Stat(path); err == nil && !force {
-		return nil, &catalog.Fault{Kind: store.ErrWrite, File: path, What: "exists already", Fix: "give another name, or --force to overwrite it"}
+		return &catalog.Fault{Kind: store.ErrWrite, File: path, What: "exists already", Fix: "give another name, or --force to overwrite it"}
 	}
-	f, err := os.CreateTemp(filepath.Dir(path), filepath.Base(path)+".*.part")
+	f, err := os.CreateTemp(filepath.Dir(path), "."+filepath.Base(path)+".*")
 	if err != nil {
-		return nil, &catalog.Fault{Kind: store.ErrWrite, File: path, What: "cannot be written", Err: unwrapPath(err), Fix: "check the folder"}
+		return &catalog.Fault{Kind: store.ErrWrite, File: path, What: "cannot be written", Err: unwrapPath(err), Fix: "check the folder"}
 	}
-	p := &profileCSV{path: path, f: f, w: bufio.NewWriterSize(f, 1<<16)}
-	_, err = p.w.WriteString("route,station_m,ground_m,elevation_m,grade_pct,state\n")
-	return p, err
+	_ = f.Close()
+	return os.Remove(f.Name())
 }
 
-// write adds one route, a row a station; a height that is not known is empty.
-func (p *profileCSV) write(route string, pr *routes.Profile) error {
-	cw := csv.NewWriter(p.w)
+// writeRows writes one route's grade line, a row a station; a height that is not
+// known is empty.
+func writeRows(w io.Writer, route string, pr *routes.Profile) error {
+	cw := csv.NewWriter(w)
 	num := func(v float64, decimals int) string {
 		if math.IsNaN(v) || math.IsInf(v, 0) {
 			return ""
@@ -66,29 +62,4 @@ func csvSafe(s string) string {
 		return "'" + s
 	}
 	return s
-}
-
-// close puts the file in place.
-func (p *profileCSV) close() error {
-	err := p.w.Flush()
-	if err == nil {
-		err = p.f.Sync()
-	}
-	if e := p.f.Close(); err == nil {
-		err = e
-	}
-	if err == nil {
-		err = os.Rename(p.f.Name(), p.path)
-	}
-	if err != nil {
-		_ = os.Remove(p.f.Name()) // the first error is the one to report
-		return &catalog.Fault{Kind: store.ErrWrite, File: p.path, What: "cannot be written", Err: unwrapPath(err), Fix: "check the disk"}
-	}
-	return nil
-}
-
-// remove drops an unfinished file.
-func (p *profileCSV) remove() {
-	_ = p.f.Close()
-	_ = os.Remove(p.f.Name())
 }

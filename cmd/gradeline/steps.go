@@ -30,14 +30,22 @@ type overlap struct {
 	points []terrain.Point
 }
 
-// add takes a few places of a route.
-func (o *overlap) add(p *routes.Profile) {
+// places are a few places of a route, longitude and latitude.
+func (o *overlap) places(p *routes.Profile) [][2]float64 {
 	if len(o.paths) < 2 || len(p.Points) == 0 {
-		return
+		return nil
 	}
-	every := max(1, len(p.Points)/stepPerRoute)
-	for i := 0; i < len(p.Points) && len(o.points) < stepMost; i += every {
-		o.points = append(o.points, terrain.Point{LonDeg: p.Points[i][0], LatDeg: p.Points[i][1]})
+	var out [][2]float64
+	for i := 0; i < len(p.Points); i += max(1, len(p.Points)/stepPerRoute) {
+		out = append(out, p.Points[i])
+	}
+	return out
+}
+
+// add takes places in until there are enough.
+func (o *overlap) add(places [][2]float64) {
+	for _, p := range places[:min(len(places), stepMost-len(o.points))] {
+		o.points = append(o.points, terrain.Point{LonDeg: p[0], LatDeg: p[1]})
 	}
 }
 

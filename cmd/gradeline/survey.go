@@ -9,7 +9,6 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
-	"time"
 
 	"github.com/urfave/cli/v2"
 
@@ -39,6 +38,8 @@ func (s *session) surveyCommand() *cli.Command {
 			&cli.BoolFlag{Name: "accept-moves", Usage: "take new figures also for reviewed descents that moved beyond their bounds"},
 			&cli.BoolFlag{Name: "dry-run", Usage: "say what would change, write nothing"},
 			&cli.BoolFlag{Name: "invented", Usage: "mark the entries as an invented demonstration"},
+			&cli.StringFlag{Name: "shard", Usage: "survey only the `PART` i/n of the routes, as in 2/8; merge brings the parts' catalogues together"},
+			&cli.BoolFlag{Name: "afresh", Usage: "survey every route, also those that a run cut short has finished"},
 			jsonFlag(), unitsFlag(), forceFlag()),
 		Action: s.survey,
 	}
@@ -132,7 +133,7 @@ func (s *session) surveyOptions(c *cli.Context, classes []vehicle.Class) (survey
 
 // provenance is what every entry of a survey was made from.
 func provenance(sources []terrain.Source, d descent.Options, invented bool) catalog.Provenance {
-	p := catalog.Provenance{Tool: "gradeline " + version, At: time.Now().UTC().Truncate(time.Second), Invented: invented,
+	p := catalog.Provenance{Tool: "gradeline " + version, At: startedAt(), Invented: invented,
 		Rules: fmt.Sprintf("mean at least %.3g %% over at least %.0f m; core %.3g %%; relief %.3g m", d.MinMeanPct, d.MinLengthM, d.CorePct(), d.ReliefM)}
 	for i, src := range sources {
 		if i == 8 {
@@ -206,16 +207,23 @@ func (s *session) survey(c *cli.Context) error {
 	}
 	defer surface.Close()
 	o.Provenance = provenance(surface.Sources(), o.Descent, c.Bool("invented"))
+	sh, err := s.shardOf(c, routeFiles)
+	if err != nil {
+		return err
+	}
 
-	out, err := s.newSurveyOut(c, classes, surface)
+	out, err := s.newSurveyOut(c, classes, surface, setupOf(c, classes, o, surface), routeFiles)
 	if err != nil {
 		return err
 	}
 	defer out.abandon()
+	o.Provenance.At, o.Known = out.head.At, out.known
 	var unread []routes.Skipped // written by the reader's goroutine, which ends with Run
-	list := s.routeList(c.Context, c, routeFiles, &unread)
+	list := sh.only(s.routeList(c.Context, c, routeFiles, &unread))
 	err = survey.Run(c.Context, surface, list, o, out.take)
-	out.answer.Skipped = append(unread, out.answer.Skipped...)
+	if sh.tellsOfReading() {
+		out.unread = unread
+	}
 	if err != nil {
 		out.keepWhole()
 		return err

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"gradeline/catalog"
+	"gradeline/catalog/export"
 	"gradeline/catalog/store"
 	"gradeline/catalog/survey"
 	"gradeline/routes"
@@ -33,29 +34,22 @@ type descentAnswer struct {
 	Holds []catalog.Hold `json:"holds"`
 }
 
-type surveyAnswer struct {
-	Schema   string           `json:"schema"`
-	Catalog  string           `json:"catalog"`
-	Routes   []routeAnswer    `json:"routes"`
-	Descents []descentAnswer  `json:"descents"`
-	Skipped  []routes.Skipped `json:"skipped"`
-	Changes  []store.Changes  `json:"changes"`
-	Warnings []string         `json:"warnings"`
-	Cautions []string         `json:"cautions"`
+// gaps are the parts of one route's answer that are missing, in words.
+func (a *routeAnswer) gaps() []string {
+	var out []string
+	if a.MissingM > 0.5 {
+		out = append(out, fmt.Sprintf("%s: %.0f m have no ground under them", a.Route, a.MissingM))
+	}
+	if !a.Reliable {
+		out = append(out, fmt.Sprintf("%s: unreliable: %s", a.Route, a.Unreliable))
+	}
+	return out
 }
 
-// gaps are the parts of the answer that are missing, in words.
-func (a *surveyAnswer) gaps() []string {
+// skipGaps are what was skipped, in words.
+func skipGaps(list []routes.Skipped) []string {
 	var out []string
-	for _, r := range a.Routes {
-		if r.MissingM > 0.5 {
-			out = append(out, fmt.Sprintf("%s: %.0f m have no ground under them", r.Route, r.MissingM))
-		}
-		if !r.Reliable {
-			out = append(out, fmt.Sprintf("%s: unreliable: %s", r.Route, r.Unreliable))
-		}
-	}
-	for _, k := range a.Skipped {
+	for _, k := range list {
 		out = append(out, fmt.Sprintf("%s: skipped: %s", k.Where, k.Why))
 	}
 	return out
@@ -78,8 +72,42 @@ func describe(r *survey.Result) routeAnswer {
 // over a network.
 func forTable(e *catalog.Entry) catalog.Entry {
 	t := catalog.Entry{Descent: e.Descent, Provenance: catalog.Provenance{Invented: e.Provenance.Invented}}
-	for _, h := range e.Holds {
-		t.Holds = append(t.Holds, catalog.Hold{Class: h.Class, MassKg: h.MassKg, Holds: h.Holds, Gear: h.Gear, Stage: h.Stage, SpeedMPS: h.SpeedMPS})
+	if h := holdFor(e, ""); h != nil {
+		t.Holds = []catalog.Hold{{Class: h.Class, MassKg: h.MassKg, Holds: h.Holds, Gear: h.Gear, Stage: h.Stage, SpeedMPS: h.SpeedMPS}}
+	}
+	return t
+}
+
+// worst keeps the most dangerous of many entries.
+type worst struct {
+	entries []catalog.Entry
+	seen    int
+}
+
+// mostListed is how many descents the table of a survey lists; the catalogue has the rest.
+const mostListed = 2000
+
+func (w *worst) add(es ...catalog.Entry) {
+	w.seen += len(es)
+	w.entries = append(w.entries, es...)
+	if len(w.entries) > 2*mostListed {
+		w.cut()
+	}
+}
+
+func (w *worst) cut() {
+	sortByDanger(w.entries)
+	if len(w.entries) > mostListed {
+		w.entries = append([]catalog.Entry(nil), w.entries[:mostListed]...)
+	}
+}
+
+// table lists them.
+func (w *worst) table(u catalog.Units) export.Table {
+	w.cut()
+	t := listTable(w.entries, u)
+	if w.seen > len(w.entries) {
+		t.Title = fmt.Sprintf("%d descents; the %d most dangerous", w.seen, len(w.entries))
 	}
 	return t
 }
