@@ -1,0 +1,281 @@
+package holding
+
+import (
+	"fmt"
+	"math"
+
+	"gradeline/catalog"
+	"gradeline/catalog/vehicle"
+	"gradeline/routes"
+)
+
+// BrakeBalance is what the balance of energies leaves for the service brakes:
+// at least what the retarder, used whole, could not have taken; at most all that
+// the road's and the air's resistance did not take.
+type BrakeBalance struct {
+	AtLeastJ  float64                `json:"at_least_j"`
+	AtMostJ   float64                `json:"at_most_j"`
+	StopJ     float64                `json:"stop_from_60_kmh_j"` // one stop from 60 km/h on the level, to compare with
+	Events    []BrakeEvent           `json:"events"`             // where they must have worked
+	OnS       float64                `json:"applied_s"`          // as recorded; 0 without a signal
+	Conflicts []BrakeEvent           `json:"conflicts"`          // must have worked where the recording says they were off
+	Severity  TempRange              `json:"grade_severity"`
+	Balance   TempRange              `json:"heat_balance"`
+	StartC    float64                `json:"start_temp_c"`
+	Statuses  []catalog.FigureStatus `json:"figure_status"`
+}
+
+// TempRange is the highest temperature of a service brake on the way: with the
+// least and the most energy.
+type TempRange struct {
+	AtLeastC float64 `json:"at_least_c"`
+	AtMostC  float64 `json:"at_most_c"`
+	AtM      float64 `json:"at_m"` // where the higher one is reached
+}
+
+// BrakeEvent is a stretch on which the service brakes must have worked.
+type BrakeEvent struct {
+	FromM    float64 `json:"from_m"`
+	ToM      float64 `json:"to_m"`
+	TimeS    float64 `json:"time_s"`
+	FromMPS  float64 `json:"from_mps"`
+	ToMPS    float64 `json:"to_mps"`
+	AtLeastJ float64 `json:"at_least_j"`
+}
+
+// Ends of what is not known of a truck on the road; all without a source: bounds.
+// A class's figures are the low ends of resistance and of the retarder.
+const (
+	highRollingShare  = 2.0  // worn tyres, a rough or wet road
+	highDragShare     = 1.5  // a boxy load, wind from ahead
+	highRetarderShare = 1.15 // a retarder over its stated power, losses counted whole
+	rotatingShare     = 0.05 // what wheels, gears and engine add to the mass
+	leastWindowS      = 5.0
+)
+
+// energyWindow is a stretch of the drive and its balance.
+type energyWindow struct {
+	a, b            int // points
+	lengthM, timeS  float64
+	speedMPS        float64 // mean
+	leastJ, mostJ   float64
+	errJ            float64 // 95 % half-width of the balance
+	isGap           bool
+	signal, applied bool // the recording tells of the service brakes; they were on
+}
+
+// brakeBalance balances each window of the pass and follows the service brakes'
+// heat through them, from where the grade line is known to the end of the pass.
+func brakeBalance(in *DriveInput, v *driven, massKg float64) (BrakeBalance, error) {
+	const kmh60 = 60 / 3.6
+	model, err := severity()
+	if err != nil {
+		return BrakeBalance{}, err
+	}
+	out := BrakeBalance{Events: []BrakeEvent{}, Conflicts: []BrakeEvent{}, StopJ: 0.5 * massKg * kmh60 * kmh60, StartC: celsius(model.StartTempF)}
+	list := energyWindows(in, v, massKg)
+	var raw, err2 float64
+	for i := range list {
+		w := &list[i]
+		raw, err2 = raw+w.mostJ, err2+w.errJ*w.errJ
+		out.AtLeastJ += w.leastJ
+	}
+	out.AtMostJ = raw
+	if raw > 0 {
+		out.AtMostJ += math.Sqrt(err2)
+	}
+	for i := range list {
+		w := &list[i]
+		if raw > 0 {
+			w.mostJ *= out.AtMostJ / raw
+		}
+		out.OnS += appliedS(v, w)
+		if w.leastJ <= 0 {
+			continue
+		}
+		list := &out.Events
+		if w.signal && !w.applied {
+			list = &out.Conflicts
+		}
+		e := BrakeEvent{v.pass[w.a].distanceM, v.pass[w.b].distanceM, w.timeS, v.speedMPS[w.a], v.speedMPS[w.b], w.leastJ}
+		if n := len(*list); n > 0 && math.Abs((*list)[n-1].ToM-e.FromM) < 1 {
+			last := &(*list)[n-1]
+			last.ToM, last.ToMPS, last.TimeS, last.AtLeastJ = e.ToM, e.ToMPS, last.TimeS+e.TimeS, last.AtLeastJ+e.AtLeastJ
+		} else {
+			*list = append(*list, e)
+		}
+	}
+	out.heat(in.Class, &model, list, v)
+	out.Statuses = []catalog.FigureStatus{
+		{Figure: "service-brake heat model", Status: model.Status, Source: model.Source},
+		{Figure: "drum heat balance", Status: "from memory", Source: "textbook properties of grey iron and warm air"},
+		{Figure: "high ends of resistance and retarder", Status: "common practice", Source: fmt.Sprintf("bounds of ours: rolling resistance ×%g, drag ×%g, retarder ×%g, rotating parts %g %%", highRollingShare, highDragShare, highRetarderShare, 100*rotatingShare)},
+	}
+	return out, nil
+}
+
+// energyWindows cuts the pass into windows no shorter than a speed is a mean of,
+// and balances each.
+func energyWindows(in *DriveInput, v *driven, massKg float64) []energyWindow {
+	least := math.Max(leastWindowS, math.Max(v.windowS, 2*v.sampleS))
+	var out []energyWindow
+	for a := 0; a+1 < len(v.pass); {
+		b := a + 1
+		for !v.afterGap(b) && b+1 < len(v.pass) && !v.afterGap(b+1) && v.pass[b].timeS-v.pass[a].timeS < least*(1-1e-9) {
+			b++
+		}
+		w := energyWindow{a: a, b: b, isGap: v.afterGap(b), timeS: v.pass[b].timeS - v.pass[a].timeS}
+		if w.balance(in, v, massKg) {
+			out = append(out, w)
+		}
+		a = b
+	}
+	return out
+}
+
+// balance works out what is left for the service brakes; false where the grade
+// line is not known. With m the mass, h height, v speed:
+//
+//	left = m·g·(h0 − h1) + ½·m·(v0² − v1²) − rolling − drag − retarder
+func (w *energyWindow) balance(in *DriveInput, v *driven, massKg float64) bool {
+	t := &in.Class.Truck
+	a, b := &v.pass[w.a], &v.pass[w.b]
+	h0, h1 := in.Profile.ElevationAtM(stationOf(in, a.distanceM)), in.Profile.ElevationAtM(stationOf(in, b.distanceM))
+	if math.IsNaN(h0 + h1) {
+		return false
+	}
+	w.lengthM = math.Abs(b.distanceM - a.distanceM)
+	if w.timeS > 0 {
+		w.speedMPS = w.lengthM / w.timeS
+	}
+	v0, v1 := v.speedMPS[w.a], v.speedMPS[w.b]
+	kinetic := 0.5 * massKg * (v0*v0 - v1*v1)
+	low, high := kinetic, kinetic*(1+rotatingShare)
+	if kinetic < 0 {
+		low, high = high, low
+	}
+	height := massKg * vehicle.GravityMPS2 * (h0 - h1)
+	cos := 1.0
+	if w.lengthM > 0 {
+		cos = math.Sqrt(math.Max(0, 1-math.Min(1, (h0-h1)*(h0-h1)/(w.lengthM*w.lengthM))))
+	}
+	rolling := massKg * vehicle.GravityMPS2 * t.RollingResistance * cos * w.lengthM
+	var drag, retarder float64
+	onS, knownS := 0.0, 0.0
+	air := vehicle.AirDensityKgM3((h0+h1)/2, nil)
+	for i := w.a; i < w.b; i++ {
+		u0, u1, dt := v.speedMPS[i], v.speedMPS[i+1], v.pass[i+1].timeS-v.pass[i].timeS
+		ds := math.Abs(v.pass[i+1].distanceM - v.pass[i].distanceM)
+		drag += 0.5 * air * t.DragAreaM2 * (u0*u0 + u0*u1 + u1*u1) / 3 * ds
+		retarder += dt * math.Max(retarderMostW(t, v.pass[i].fix, u0), retarderMostW(t, v.pass[i+1].fix, u1))
+		if s := v.pass[i].fix.ServiceBrake; s != nil {
+			knownS += dt
+			if *s {
+				onS += dt
+			}
+		}
+	}
+	w.signal, w.applied = knownS >= 0.9*w.timeS, onS > 0
+	w.errJ = math.Hypot(massKg*math.Hypot(v0*v.errMPS[w.a], v1*v.errMPS[w.b]),
+		massKg*vehicle.GravityMPS2*in.Profile.Bound.MeanErrPct(math.Max(w.lengthM, 1), 0)/100*w.lengthM)
+	if w.lengthM < 1 {
+		w.errJ = massKg * math.Hypot(v0*v.errMPS[w.a], v1*v.errMPS[w.b])
+	}
+	w.mostJ = math.Max(0, height+high-rolling-drag)
+	if !w.isGap {
+		w.leastJ = math.Max(0, height+low-highRollingShare*rolling-highDragShare*drag-highRetarderShare*retarder-w.errJ)
+	}
+	if w.signal && !w.applied {
+		w.mostJ = 0
+	}
+	return true
+}
+
+func stationOf(in *DriveInput, distanceM float64) float64 {
+	h := Hill{Direction: in.Descent.Direction, StartM: in.Descent.StartM}
+	return h.RouteStationM(distanceM)
+}
+
+// retarderMostW is the most that the retarder can take at a point: in the gear
+// of the recording, or in the best gear at its speed. Altitude is not counted.
+func retarderMostW(t *vehicle.Truck, f *routes.Fix, speedMPS float64) float64 {
+	if g := gearAt(t, f, speedMPS); g > 0 && g <= t.GearCount() {
+		return t.TopWheelPower(g, speedMPS, nil).AtW(1)
+	}
+	most := 0.0
+	for g := 1; g <= t.GearCount(); g++ {
+		most = math.Max(most, t.TopWheelPower(g, speedMPS, nil).AtW(1))
+	}
+	return most
+}
+
+// appliedS is how long the recording says that the service brakes were on.
+func appliedS(v *driven, w *energyWindow) float64 {
+	var s float64
+	for i := w.a; i < w.b; i++ {
+		if on := v.pass[i].fix.ServiceBrake; on != nil && *on {
+			s += v.pass[i+1].timeS - v.pass[i].timeS
+		}
+	}
+	return s
+}
+
+// heat follows one service brake, all alike, through the windows by both models.
+func (out *BrakeBalance) heat(class *vehicle.Class, g *vehicle.GradeSeverity, list []energyWindow, v *driven) {
+	b := class.Truck.ServiceBrakes
+	drum := vehicle.DrumBalance{DrumMassKg: b.DrumMassKg, DrumDiameterM: b.DrumDiameterM}
+	airC := celsius(g.AirTempF)
+	lowF, highF := g.StartTempF, g.StartTempF
+	lowC, highC := out.StartC, out.StartC
+	out.Severity = TempRange{AtLeastC: out.StartC, AtMostC: out.StartC, AtM: v.pass[0].distanceM}
+	out.Balance = out.Severity
+	last := 0.0
+	for i := range list {
+		w := &list[i]
+		if i > 0 { // where the grade line is not known nothing is put in
+			cool := v.pass[w.a].timeS - last
+			lowF, highF = g.TempF(lowF, 0, 1, cool/3600, b.Count), g.TempF(highF, 0, 1, cool/3600, b.Count)
+			lowC, highC = drum.TempC(lowC, airC, 0, 0, cool), drum.TempC(highC, airC, 0, 0, cool)
+		}
+		last = v.pass[w.b].timeS
+		if w.timeS <= 0 {
+			continue
+		}
+		V := math.Max(w.speedMPS/mphMPS, 0.1)
+		hours := w.timeS / 3600
+		lowF = g.TempF(lowF, w.leastJ/w.timeS/horsepowerW, V, V*hours, b.Count)
+		highF = g.TempF(highF, w.mostJ/w.timeS/horsepowerW, V, V*hours, b.Count)
+		lowC = drum.TempC(lowC, airC, w.leastJ/w.timeS/float64(b.Count), w.speedMPS, w.timeS)
+		highC = drum.TempC(highC, airC, w.mostJ/w.timeS/float64(b.Count), w.speedMPS, w.timeS)
+		at := v.pass[w.b].distanceM
+		out.Severity.reach(celsius(lowF), celsius(highF), at)
+		out.Balance.reach(lowC, highC, at)
+	}
+}
+
+func (r *TempRange) reach(lowC, highC, atM float64) {
+	r.AtLeastC = math.Max(r.AtLeastC, lowC)
+	if highC > r.AtMostC {
+		r.AtMostC, r.AtM = highC, atM
+	}
+}
+
+// cannotTell says in plain words what the recording leaves open.
+func (d *Debrief) cannotTell() []string {
+	out := []string{}
+	say := func(on bool, format string, a ...any) {
+		if on {
+			out = append(out, fmt.Sprintf(format, a...))
+		}
+	}
+	say(!d.HasAdvice, "Whether the speed was right: there is no advice for this class on this hill to hold it against.")
+	say(!d.HasGear, "The gear: there is no engine speed and no gear in it. Speeds show only where the advised gear cannot have been in.")
+	say(!d.HasBrakeSignal, "When the service brakes were on: it has no signal of them. What they took is a range.")
+	say(d.HasAdvice && d.Crest.Verdict == CrestCannotTell, "What was done before the crest: it does not reach back to where the gear must be in.")
+	say(d.SampleS > 2, "Anything shorter than %.0f s: it has a point every %.0f s.", math.Ceil(2*d.SampleS), d.SampleS)
+	say(d.SpeedWindowS > 0, "A short excess: its speeds come from places and are means over %.0f s.", d.SpeedWindowS)
+	say(d.CoveredPct < 98, "%.0f %% of the hill: no points there.", math.Ceil(100-d.CoveredPct))
+	say(d.HasAdvice && d.SpeedErrMPS > 0.15*d.AdvisedMPS, "Small excesses: its speeds are too rough for this hill's advised speed.")
+	say(true, "How the load was shared among the brakes: all are taken as alike, and the hottest is hotter.")
+	return out
+}

@@ -1,0 +1,225 @@
+package holding
+
+import (
+	"math"
+
+	"gradeline/catalog"
+	"gradeline/catalog/vehicle"
+	"gradeline/routes"
+	"gradeline/terrain"
+)
+
+// stoppedMPS is under what a truck counts as standing, and leastStopS for how long.
+const (
+	stoppedMPS = 0.7
+	leastStopS = 5.0
+	gearOff    = 0.06 // engine speed within this share of a gear's ratio is that gear
+)
+
+// DebriefDrive lays a recorded drive on the road of a descent and holds it
+// against the advice. It claims an excess only beyond the recording's own error,
+// and says what the recording cannot tell.
+//
+// Errors: terrain.ErrInput where the recording is not of this hill, goes up it,
+// or gives speeds in another unit than its places; catalog.ErrImpossible for a
+// class or mass that cannot be.
+func DebriefDrive(in DriveInput) (Debrief, error) {
+	if err := in.Class.Validate(); err != nil {
+		return Debrief{}, err
+	}
+	massKg := in.MassKg
+	if massKg == 0 {
+		massKg = in.Class.MassMaxKg
+	}
+	if !(massKg >= 1000 && massKg <= vehicle.MostKg) {
+		return Debrief{}, &catalog.Fault{Kind: catalog.ErrImpossible, Feature: "class " + in.Class.ID, What: "no mass of a truck", Fix: "give its mass on the road"}
+	}
+	if math.IsInf(in.Profile.Bound.MeanErrPct(windowM, 0), 0) {
+		return Debrief{}, &catalog.Fault{Kind: catalog.ErrImpossible, Feature: "descent " + in.Descent.ID, What: "its grade line has no error bound", Fix: "survey the road again"}
+	}
+	line, err := roadOf(in.Profile, in.Descent)
+	if err != nil {
+		return Debrief{}, err
+	}
+	if len(in.Drive.Fixes) < 2 {
+		return Debrief{}, &catalog.Fault{Kind: terrain.ErrInput, File: in.File, What: "fewer than two points", Fix: "give another recording"}
+	}
+	on, off := line.lay(in.Drive.Fixes)
+	pass, which, count, err := choosePass(on, in.Descent, in.File, in.Pass)
+	if err != nil {
+		return Debrief{}, err
+	}
+	v, err := speedsOf(pass, in.File)
+	if err != nil {
+		return Debrief{}, err
+	}
+	d := Debrief{Descent: in.Descent.ID, Class: in.Class.ID, MassKg: massKg, Pass: which, Passes: count,
+		From: pass[0].fix.At, To: pass[len(pass)-1].fix.At, Points: len(pass), SampleS: v.sampleS, IsSpeedOwn: v.isRecorded,
+		SpeedErrMPS: median(v.errMPS), SpeedWindowS: v.windowS, PlaceScatterM: v.scatterM,
+		CoveredPct: 100 * coveredM(pass, in.Descent.LengthM, v.gapS) / in.Descent.LengthM,
+		Over:       []OverStretch{}, Stops: []DriveStop{}, Off: []OffRoad{}, Gaps: []DriveGap{}, CannotTell: []string{}}
+	for _, o := range off {
+		if o.From.Before(d.From) || o.To.After(d.To) {
+			d.Elsewhere += o.Points
+		} else {
+			d.Off = append(d.Off, o)
+		}
+	}
+	for i := range pass {
+		d.HasGear = d.HasGear || gearAt(&in.Class.Truck, pass[i].fix, v.speedMPS[i]) > 0
+		d.HasBrakeSignal = d.HasBrakeSignal || pass[i].fix.ServiceBrake != nil
+		d.Trace.DistanceM = append(d.Trace.DistanceM, pass[i].distanceM)
+		d.Trace.AfterGap = append(d.Trace.AfterGap, i > 0 && v.afterGap(i))
+	}
+	d.Trace.SpeedMPS, d.Trace.SpeedErrMPS = v.speedMPS, v.errMPS
+	if in.Advice != nil && in.Advice.Holds {
+		d.HasAdvice, d.AdvisedGear, d.AdvisedMPS = true, in.Advice.Gear, in.Advice.SpeedMPS
+		d.againstAdvice(v, in.Descent)
+		d.crest(v, &in)
+	} else {
+		d.Crest.Verdict = CrestCannotTell
+	}
+	d.onHill(v, in.Descent)
+	d.Brakes, err = brakeBalance(&in, v, massKg)
+	d.CannotTell = d.cannotTell()
+	return d, err
+}
+
+// gearAt is the gear of a point: as recorded, or by its engine speed; 0 unknown.
+func gearAt(t *vehicle.Truck, f *routes.Fix, speedMPS float64) int {
+	if f.Gear > 0 {
+		return f.Gear
+	}
+	if math.IsNaN(f.EngineRPM) || !(speedMPS > 1) {
+		return 0
+	}
+	for g := 1; g <= t.GearCount(); g++ {
+		if math.Abs(f.EngineRPM/t.RPMFromSpeed(g, speedMPS)-1) <= gearOff {
+			return g
+		}
+	}
+	return 0
+}
+
+// againstAdvice finds the stretches over the advised speed: each begins beyond
+// the bound and lasts until the speed is back.
+func (d *Debrief) againstAdvice(v *driven, hill *routes.Descent) {
+	var open *OverStretch
+	for i := range v.pass {
+		at := v.pass[i].distanceM
+		if at < 0 || at > hill.LengthM || v.afterGap0(i) {
+			open = nil
+		}
+		if at < 0 || at > hill.LengthM {
+			continue
+		}
+		switch speed := v.speedMPS[i]; {
+		case speed <= d.AdvisedMPS:
+			open = nil
+			continue
+		case open == nil && speed-v.errMPS[i] > d.AdvisedMPS:
+			d.Over = append(d.Over, OverStretch{FromM: at})
+			open = &d.Over[len(d.Over)-1]
+		}
+		if open == nil {
+			continue
+		}
+		open.ToM = at
+		open.TimeS += v.heldS(i)
+		d.OverS += v.heldS(i)
+		if v.speedMPS[i] > open.MostMPS {
+			open.MostMPS, open.AtM = v.speedMPS[i], at
+		}
+		d.OverMPS = math.Max(d.OverMPS, v.speedMPS[i]-v.errMPS[i]-d.AdvisedMPS)
+	}
+}
+
+func (v *driven) afterGap0(i int) bool { return i > 0 && v.afterGap(i) }
+
+// onHill gathers stops, gaps and the highest speed.
+func (d *Debrief) onHill(v *driven, hill *routes.Descent) {
+	standing := -1
+	stop := func(to int) {
+		if standing < 0 {
+			return
+		}
+		if s := v.pass[to].timeS - v.pass[standing].timeS; s >= leastStopS {
+			d.Stops = append(d.Stops, DriveStop{v.pass[standing].distanceM, v.pass[standing].fix.At, s})
+		}
+		standing = -1
+	}
+	for i := range v.pass {
+		at := v.pass[i].distanceM
+		if v.afterGap0(i) {
+			stop(i - 1)
+			d.Gaps = append(d.Gaps, DriveGap{v.pass[i-1].distanceM, at, v.pass[i-1].fix.At, v.pass[i].timeS - v.pass[i-1].timeS})
+		}
+		if v.speedMPS[i] <= stoppedMPS {
+			if standing < 0 {
+				standing = i
+			}
+		} else {
+			stop(max(0, i-1))
+		}
+		if at >= 0 && at <= hill.LengthM {
+			d.OnHillS += v.heldS(i)
+			if v.speedMPS[i] > d.MostMPS {
+				d.MostMPS, d.MostAtM = v.speedMPS[i], at
+			}
+		}
+	}
+	stop(len(v.pass) - 1)
+}
+
+// crest judges gear and speed where the gear must be in, and at the crest.
+func (d *Debrief) crest(v *driven, in *DriveInput) {
+	t := &in.Class.Truck
+	c := &d.Crest
+	c.GearByM = travelM(in.Descent, in.Advice.GearByM)
+	c.GearMostMPS = t.SpeedFromRPM(d.AdvisedGear, t.EngineMaxRPM)
+	// The last run that is down (or in gear) when the place comes counts, not one
+	// in slow traffic before it.
+	for i := range v.pass {
+		at := v.pass[i].distanceM
+		if !c.DownByIsKnown || at <= c.GearByM {
+			if isDown := v.speedMPS[i] <= d.AdvisedMPS+v.errMPS[i]; !isDown {
+				c.DownByIsKnown = false
+			} else if !c.DownByIsKnown {
+				c.DownByM, c.DownByIsKnown = at, true
+			}
+		}
+		g := gearAt(t, v.pass[i].fix, v.speedMPS[i])
+		if g == 0 {
+			continue
+		}
+		if at <= c.GearByM {
+			c.Gear = g
+		}
+		if !c.GearIsKnown || at <= c.GearByM {
+			if g > d.AdvisedGear {
+				c.GearIsKnown = false
+			} else if !c.GearIsKnown {
+				c.GearInAtM, c.GearIsKnown = at, true
+			}
+		}
+	}
+	if crest, _, ok := v.at(0); ok {
+		c.CrestMPS = crest
+	}
+	speed, half, ok := v.at(c.GearByM)
+	if !ok {
+		c.Verdict = CrestCannotTell
+		return
+	}
+	c.SpeedMPS, c.SpeedErrMPS = speed, half
+	switch {
+	case speed-half > d.AdvisedMPS:
+		c.Verdict = CrestTooFast
+	case d.HasGear && (!c.GearIsKnown || c.GearInAtM > c.GearByM):
+		c.Verdict = CrestGearLate
+	case d.HasGear:
+		c.Verdict = CrestKept
+	default:
+		c.Verdict = CrestSpeedKept
+	}
+}

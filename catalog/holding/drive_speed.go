@@ -1,0 +1,199 @@
+package holding
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"gradeline/catalog"
+	"gradeline/terrain"
+)
+
+// Speeds of a drive and how far they are off. A recorder's own speed is taken
+// where it gives one; else it follows from the places by a straight line through
+// those of a window. 95 % half-widths are twice the scatter of neighbouring
+// points, and never under a floor (no source: bounds).
+const (
+	recordedFloorMPS = 0.15
+	placesFloorMPS   = 0.3
+	goodEnoughMPS    = 0.4 // the window grows until the bound is under this
+	speedShareOff    = 0.1 // recorded speeds further from the places than this share have another unit
+)
+
+var windowsS = []float64{4, 6, 10, 16, 24}
+
+// driven is one pass with speeds.
+type driven struct {
+	pass       []laid
+	speedMPS   []float64
+	errMPS     []float64
+	isRecorded bool
+	sampleS    float64 // median time between points
+	gapS       float64 // longer without a point is a gap
+	scatterM   float64 // of places along the road, standard deviation
+	windowS    float64 // over which a speed is a mean; 0 where recorded
+}
+
+func speedsOf(pass []laid, file string) (*driven, error) {
+	v := &driven{pass: pass, speedMPS: make([]float64, len(pass)), errMPS: make([]float64, len(pass))}
+	known := 0
+	for i := range pass {
+		if !math.IsNaN(pass[i].fix.SpeedMPS) {
+			known++
+		}
+	}
+	v.sampleS, v.gapS = medianStepS(pass), gapOf(pass)
+	v.scatterM = scatter(pass, 5, func(p *laid) float64 { return p.distanceM }) // 5 m: a plain receiver (common practice, no source)
+	if v.isRecorded = float64(known) >= 0.9*float64(len(pass)); v.isRecorded {
+		return v, v.fromRecorder(file)
+	}
+	v.fromPlaces()
+	return v, nil
+}
+
+// fromRecorder takes the recorder's speeds, checked against the places.
+func (v *driven) fromRecorder(file string) error {
+	half := math.Max(recordedFloorMPS, 2*scatter(v.pass, 1, func(p *laid) float64 { return p.fix.SpeedMPS }))
+	bySpeed, byPlace := 0.0, 0.0
+	for i := range v.pass {
+		v.speedMPS[i], v.errMPS[i] = v.pass[i].fix.SpeedMPS, half
+		if i == 0 {
+			continue
+		}
+		dt := v.pass[i].timeS - v.pass[i-1].timeS
+		if dt <= v.gapS && !math.IsNaN(v.speedMPS[i]+v.speedMPS[i-1]) {
+			bySpeed += dt * (v.speedMPS[i] + v.speedMPS[i-1]) / 2
+			byPlace += math.Abs(v.pass[i].distanceM - v.pass[i-1].distanceM)
+		}
+	}
+	if byPlace > leastPassM && math.Abs(bySpeed/byPlace-1) > speedShareOff {
+		return &catalog.Fault{Kind: terrain.ErrInput, File: file, What: fmt.Sprintf("its speeds are %.2f times what its places and times give", bySpeed/byPlace),
+			Fix: "check the unit of the speed column (1.61 is mph written as km/h), or leave the speeds out"}
+	}
+	for i := range v.speedMPS { // a point without a speed takes its neighbours'
+		if !math.IsNaN(v.speedMPS[i]) {
+			continue
+		}
+		a, b := i, i
+		for a > 0 && math.IsNaN(v.speedMPS[a]) {
+			a--
+		}
+		for b < len(v.speedMPS)-1 && math.IsNaN(v.speedMPS[b]) {
+			b++
+		}
+		lo, hi := v.speedMPS[a], v.speedMPS[b]
+		if math.IsNaN(lo) {
+			lo = hi
+		} else if math.IsNaN(hi) {
+			hi = lo
+		}
+		v.speedMPS[i], v.errMPS[i] = (lo+hi)/2, half+math.Abs(hi-lo)/2
+	}
+	return nil
+}
+
+// fromPlaces works speeds out of places, over the shortest window that is good enough.
+func (v *driven) fromPlaces() {
+	for _, w := range windowsS {
+		if w < 2*v.sampleS && w != windowsS[len(windowsS)-1] {
+			continue
+		}
+		v.windowS = math.Max(w, 2*v.sampleS)
+		for i := range v.pass {
+			v.speedMPS[i], v.errMPS[i] = v.slope(i)
+		}
+		if median(v.errMPS) <= goodEnoughMPS {
+			return
+		}
+	}
+}
+
+// slope is the speed at a point by least squares through the window about it,
+// with its bound.
+func (v *driven) slope(i int) (speedMPS, errMPS float64) {
+	a, b := i, i
+	at := v.pass[i].timeS
+	for a > 0 && at-v.pass[a-1].timeS <= v.windowS/2*(1+1e-9) && v.pass[a].timeS-v.pass[a-1].timeS <= v.gapS {
+		a--
+	}
+	for b < len(v.pass)-1 && v.pass[b+1].timeS-at <= v.windowS/2*(1+1e-9) && v.pass[b+1].timeS-v.pass[b].timeS <= v.gapS {
+		b++
+	}
+	if a == b { // alone between gaps: the mean over the shorter one
+		switch {
+		case i > 0:
+			a--
+		default:
+			b++
+		}
+	}
+	var mt, ms, tt, ts float64
+	n := float64(b - a + 1)
+	for k := a; k <= b; k++ {
+		mt, ms = mt+v.pass[k].timeS/n, ms+v.pass[k].distanceM/n
+	}
+	for k := a; k <= b; k++ {
+		dt := v.pass[k].timeS - mt
+		tt, ts = tt+dt*dt, ts+dt*(v.pass[k].distanceM-ms)
+	}
+	return math.Max(0, ts/tt), math.Max(placesFloorMPS, 2*v.scatterM/math.Sqrt(tt))
+}
+
+// scatter is the standard deviation of a series about a line through three
+// neighbours, by the median, so that hard braking does not count as noise. Even
+// steps only; unknown where there are none.
+func scatter(pass []laid, unknown float64, of func(*laid) float64) float64 {
+	var bends []float64
+	for i := 2; i < len(pass); i++ {
+		a, b := pass[i-1].timeS-pass[i-2].timeS, pass[i].timeS-pass[i-1].timeS
+		x := of(&pass[i-2]) - 2*of(&pass[i-1]) + of(&pass[i])
+		if math.Abs(a-b) <= 0.2*math.Max(a, b) && !math.IsNaN(x) {
+			bends = append(bends, math.Abs(x))
+		}
+	}
+	if len(bends) == 0 {
+		return unknown
+	}
+	return 1.4826 * median(bends) / math.Sqrt(6)
+}
+
+func median(list []float64) float64 {
+	if len(list) == 0 {
+		return 0
+	}
+	s := slices.Clone(list)
+	slices.Sort(s)
+	return s[len(s)/2]
+}
+
+// at is the speed at a distance from the crest, with its bound; false where a gap
+// lies there or the pass does not reach it.
+func (v *driven) at(distanceM float64) (speedMPS, errMPS float64, ok bool) {
+	for i := 1; i < len(v.pass); i++ {
+		a, b := &v.pass[i-1], &v.pass[i]
+		if a.distanceM <= distanceM && distanceM <= b.distanceM && b.timeS-a.timeS <= v.gapS {
+			t := 0.0
+			if b.distanceM > a.distanceM {
+				t = (distanceM - a.distanceM) / (b.distanceM - a.distanceM)
+			}
+			return v.speedMPS[i-1] + t*(v.speedMPS[i]-v.speedMPS[i-1]), math.Max(v.errMPS[i-1], v.errMPS[i]), true
+		}
+	}
+	return math.NaN(), math.NaN(), false
+}
+
+// heldS is the time that a point stands for: half way to its neighbours, less gaps.
+func (v *driven) heldS(i int) float64 {
+	var s float64
+	for _, k := range []int{i, i + 1} {
+		if k > 0 && k < len(v.pass) {
+			if dt := v.pass[k].timeS - v.pass[k-1].timeS; dt <= v.gapS {
+				s += dt / 2
+			}
+		}
+	}
+	return s
+}
+
+// afterGap reports whether nothing is known between a point and the one before it.
+func (v *driven) afterGap(i int) bool { return v.pass[i].timeS-v.pass[i-1].timeS > v.gapS }

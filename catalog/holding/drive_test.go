@@ -1,0 +1,398 @@
+package holding
+
+import (
+	"errors"
+	"math"
+	"math/rand/v2"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/paulmach/orb"
+
+	"gradeline/catalog"
+	"gradeline/catalog/vehicle"
+	"gradeline/routes"
+	"gradeline/routes/stationing"
+	"gradeline/terrain"
+)
+
+// straightRoad is a road due east with a given height along it, a station every 5 m.
+func straightRoad(lengthM float64, heightM func(stationM float64) float64) *routes.Profile {
+	p := &routes.Profile{StepM: 5, LengthM: lengthM, Bound: routes.ErrorModel{SpanM: []float64{100, 1000}, SpanPct: []float64{0.2, 0.05}, FloorPct: 0.02}, Reliable: true}
+	for i := 0; float64(i)*5 <= lengthM; i++ {
+		s := float64(i) * 5
+		p.Points = append(p.Points, stationing.Direct(orb.Point{11, 46}, 90, s))
+		p.ElevationM = append(p.ElevationM, heightM(s))
+		p.State = append(p.State, routes.Measured)
+		p.RadiusM = append(p.RadiusM, math.Inf(1))
+	}
+	p.GroundM = p.ElevationM
+	return p
+}
+
+// drive makes a recording: where the truck is at a time, and its speed if told.
+func drive(timeS float64, stepS float64, at func(timeS float64) (stationM, speedMPS float64), hasSpeed bool) *routes.Recording {
+	rec := &routes.Recording{Name: "test"}
+	begin := time.Date(2026, 5, 4, 9, 0, 0, 0, time.UTC)
+	for k := 0; float64(k)*stepS <= timeS+1e-9; k++ {
+		t := float64(k) * stepS
+		s, v := at(t)
+		p := stationing.Direct(orb.Point{11, 46}, 90, s)
+		if !hasSpeed {
+			v = math.NaN()
+		}
+		rec.Fixes = append(rec.Fixes, routes.Fix{At: begin.Add(time.Duration(t * 1e9)), LonDeg: p[0], LatDeg: p[1], SpeedMPS: v, EngineRPM: math.NaN()})
+	}
+	return rec
+}
+
+func debriefClass(t *testing.T) *vehicle.Class {
+	t.Helper()
+	classes, err := DefaultClasses()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i := range classes {
+		if classes[i].ID == "us-5axle" {
+			return &classes[i]
+		}
+	}
+	t.Fatal("no class us-5axle")
+	return nil
+}
+
+func eastbound(startM, endM float64) *routes.Descent {
+	return &routes.Descent{ID: "test-road", Route: "Test Road", StartM: startM, EndM: endM, LengthM: endM - startM}
+}
+
+func near(t *testing.T, what string, got, want, tol float64) {
+	t.Helper()
+	if !(math.Abs(got-want) <= tol) {
+		t.Errorf("%s is %.6g, want %.6g ± %.2g", what, got, want, tol)
+	}
+}
+
+// A truck that rolls freely puts nothing into its service brakes. Closed form of
+// dv/dt = A − k·v², with A = g·(sin θ − Crr·cos θ), k = ½ρCdA/m, u = √(A/k):
+// v = u·(v0 + u·th)/(u + v0·th), s = ln(cosh at + v0/u·sinh at)/k, th = tanh at, a = √(A·k)
+// (integration by hand). The air is that of the middle of the hill.
+func TestFreeRollPutsNothingIntoTheServiceBrakes(t *testing.T) {
+	c := debriefClass(t)
+	m, pct := c.MassMaxKg, 2.5
+	height := func(s float64) float64 { return 500 - pct/100*s*math.Cos(math.Atan(pct/100)) }
+	// Stations here are along the ellipsoid; the road's slope length is 0.03 % more.
+	A := vehicle.PullMPS2(pct, c.Truck.RollingResistance)
+	k := 0.5 * vehicle.AirDensityKgM3(465, nil) * c.Truck.DragAreaM2 / m
+	u, a, v0 := math.Sqrt(A/k), math.Sqrt(A*k), 8.0
+	at := func(ts float64) (float64, float64) {
+		th := math.Tanh(a * ts)
+		return math.Log(math.Cosh(a*ts)+v0/u*math.Sinh(a*ts)) / k, u * (v0 + u*th) / (u + v0*th)
+	}
+	end, _ := at(100)
+	p := straightRoad(math.Ceil(end/5)*5+10, height)
+	in := DriveInput{Descent: eastbound(0, end), Profile: p, Class: c, Drive: drive(100, 1, at, true)}
+	v, err := speedsOf(mustLay(t, &in), "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	var raw float64
+	for _, w := range energyWindows(&in, v, m) {
+		raw += w.mostJ
+		if w.leastJ != 0 {
+			t.Errorf("the service brakes must have worked on a free roll: %+v", w)
+		}
+	}
+	all := m * vehicle.GravityMPS2 * (height(0) - height(end))
+	if raw > 0.004*all { // discretisation, and the air's change of density
+		t.Errorf("%.0f J of %.0f J are left over on a free roll", raw, all)
+	}
+	d, err := DebriefDrive(in)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if d.Brakes.AtLeastJ != 0 || len(d.Brakes.Events) != 0 || d.Brakes.Severity.AtLeastC > d.Brakes.StartC+1e-9 {
+		t.Errorf("at least %.0f J, events %v", d.Brakes.AtLeastJ, d.Brakes.Events)
+	}
+}
+
+// Even deceleration to a stop on the level, by hand: the kinetic energy (with the
+// rotating parts) less rolling m·g·Crr·v0²/2a and drag ½ρCdA·v0⁴/4a.
+func TestEvenDecelerationByHand(t *testing.T) {
+	c := debriefClass(t)
+	m, v0, a := c.MassMaxKg, 25.0, 2.0
+	stopM := v0 * v0 / (2 * a)
+	at := func(ts float64) (float64, float64) {
+		if ts >= v0/a {
+			return stopM, 0
+		}
+		return v0*ts - a*ts*ts/2, v0 - a*ts
+	}
+	p := straightRoad(1000, func(float64) float64 { return 300 })
+	in := DriveInput{Descent: eastbound(0, stopM), Profile: p, Class: c, Drive: drive(30, 0.25, at, true)}
+	d, err := DebriefDrive(in)
+	if err != nil {
+		t.Fatal(err)
+	}
+	rho := vehicle.AirDensityKgM3(300, nil)
+	most := 0.5*m*v0*v0*(1+rotatingShare) - m*vehicle.GravityMPS2*c.Truck.RollingResistance*stopM - 0.5*rho*c.Truck.DragAreaM2*math.Pow(v0, 4)/(4*a)
+	// The bound of a stop is that of its two speeds: 2·0.15 m/s, a window each.
+	if d.Brakes.AtMostJ < most || d.Brakes.AtMostJ > most*1.05 {
+		t.Errorf("at most %.0f J, by hand %.0f J and its bound", d.Brakes.AtMostJ, most)
+	}
+	// Whatever the retarder gave: 2 m/s² of 36 t at 25 m/s are 1.8 MW, and no engine brake has a quarter of that.
+	if d.Brakes.AtLeastJ < 0.5*most || d.Brakes.AtLeastJ > most {
+		t.Errorf("at least %.0f J of %.0f J", d.Brakes.AtLeastJ, most)
+	}
+	if len(d.Stops) != 1 || math.Abs(d.Stops[0].AtM-stopM) > 2 || d.Stops[0].TimeS < 15 {
+		t.Errorf("stops %+v, want one at %.0f m", d.Stops, stopM)
+	}
+	if len(d.Brakes.Events) != 1 || math.Abs(d.Brakes.Events[0].FromMPS-v0) > 0.01 {
+		t.Errorf("events %+v", d.Brakes.Events)
+	}
+	// The heat of even deceleration goes into ten drums: at most all of it at once.
+	b := c.Truck.ServiceBrakes
+	drum := vehicle.DrumBalance{DrumMassKg: b.DrumMassKg, DrumDiameterM: b.DrumDiameterM}
+	if rise := d.Brakes.Balance.AtMostC - d.Brakes.StartC; rise > d.Brakes.AtMostJ/float64(b.Count)/drum.HeatCapacityJPerK() || rise < 0.7*most/float64(b.Count)/drum.HeatCapacityJPerK() {
+		t.Errorf("a rise of %.1f K", rise)
+	}
+}
+
+// Steady speed down an even grade: nothing kinetic, so m·g·h less resistance, by
+// hand; and the grade-severity model's own closed form gives the temperature.
+func TestSteadySpeedByHand(t *testing.T) {
+	c := debriefClass(t)
+	m, pct, v := c.MassMaxKg, 6.0, 12.0
+	p := straightRoad(4000, func(s float64) float64 { return 800 - pct/100*s })
+	at := func(ts float64) (float64, float64) { return 100 + v*ts, v }
+	in := DriveInput{Descent: eastbound(100, 3700), Profile: p, Class: c, Drive: drive(300, 1, at, true),
+		Advice: &catalog.Hold{Class: c.ID, Holds: true, Gear: 6, SpeedMPS: 11, GearByM: 100}}
+	d, err := DebriefDrive(in)
+	if err != nil {
+		t.Fatal(err)
+	}
+	L := v * 300
+	most := m*vehicle.GravityMPS2*(pct/100*L-c.Truck.RollingResistance*L*math.Sqrt(1-pct*pct/1e4)) - 0.5*vehicle.AirDensityKgM3(690, nil)*c.Truck.DragAreaM2*v*v*L
+	if d.Brakes.AtMostJ < 0.998*most || d.Brakes.AtMostJ > 1.03*most {
+		t.Errorf("at most %.4g J, by hand %.4g J", d.Brakes.AtMostJ, most)
+	}
+	if d.Brakes.AtLeastJ != 0 {
+		t.Errorf("the retarder could have held %.0f J", d.Brakes.AtLeastJ)
+	}
+	g, err := severity()
+	if err != nil {
+		t.Fatal(err)
+	}
+	wantC := celsius(g.TempF(g.StartTempF, d.Brakes.AtMostJ/300/horsepowerW, v/mphMPS, L/mileM, c.Truck.ServiceBrakes.Count))
+	near(t, "temperature", d.Brakes.Severity.AtMostC, wantC, 0.02*wantC)
+	// 12 m/s where 11 is advised, known to 0.15 m/s: over it all the way.
+	near(t, "time over", d.OverS, 300, 2)
+	near(t, "most over", d.OverMPS, 1-recordedFloorMPS, 0.01)
+	if d.Crest.Verdict != CrestTooFast || len(d.Over) != 1 {
+		t.Errorf("crest %q, stretches %v", d.Crest.Verdict, d.Over)
+	}
+}
+
+func mustLay(t *testing.T, in *DriveInput) []laid {
+	t.Helper()
+	r, err := roadOf(in.Profile, in.Descent)
+	if err != nil {
+		t.Fatal(err)
+	}
+	on, _ := r.lay(in.Drive.Fixes)
+	pass, _, _, err := choosePass(on, in.Descent, "", 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return pass
+}
+
+// Speeds from places with 3 m of noise stay inside their bounds, and the even
+// deceleration that made the places comes out.
+func TestSpeedsFromPlacesKeepTheirBound(t *testing.T) {
+	rng := rand.New(rand.NewPCG(8, 1))
+	at := func(ts float64) (float64, float64) { return 50 + 20*ts - 0.02*ts*ts, 20 - 0.04*ts }
+	p := straightRoad(5000, func(s float64) float64 { return 800 - 0.05*s })
+	rec := drive(300, 1, at, false)
+	for i := range rec.Fixes {
+		f := &rec.Fixes[i]
+		q := stationing.Direct(stationing.Direct(orb.Point{f.LonDeg, f.LatDeg}, 90, 3*rng.NormFloat64()), 0, 3*rng.NormFloat64())
+		f.LonDeg, f.LatDeg = q[0], q[1]
+	}
+	in := DriveInput{Descent: eastbound(50, 4250), Profile: p, Class: debriefClass(t), Drive: rec}
+	v, err := speedsOf(mustLay(t, &in), "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	near(t, "scatter", v.scatterM, 3, 0.6)
+	inside := 0
+	for i := range v.pass {
+		_, truth := at(v.pass[i].timeS)
+		if math.Abs(v.speedMPS[i]-truth) <= v.errMPS[i] {
+			inside++
+		}
+	}
+	if share := float64(inside) / float64(len(v.pass)); share < 0.9 {
+		t.Errorf("%.0f %% of the speeds lie inside their 95 %% bound", 100*share)
+	}
+}
+
+// Two legs of a hairpin 40 m apart, places 8 m off: no point may jump to the other leg.
+func TestHairpinLegsAreNotMixedUp(t *testing.T) {
+	rng := rand.New(rand.NewPCG(8, 2))
+	p := &routes.Profile{StepM: 5, Bound: routes.ErrorModel{SpanM: []float64{100}, SpanPct: []float64{0.2}}, Reliable: true}
+	origin := orb.Point{11, 46}
+	place := func(s float64) orb.Point { // 800 m east, half a circle of 20 m radius, 800 m west
+		switch arc := math.Pi * 20; {
+		case s <= 800:
+			return stationing.Direct(origin, 90, s)
+		case s <= 800+arc:
+			phi := (s - 800) / 20
+			return stationing.Direct(stationing.Direct(origin, 90, 800+20*math.Sin(phi)), 0, 20-20*math.Cos(phi))
+		default:
+			return stationing.Direct(stationing.Direct(origin, 90, 800-(s-800-arc)), 0, 40)
+		}
+	}
+	for s := 0.0; s <= 1660; s += 5 {
+		p.Points = append(p.Points, place(s))
+		p.ElevationM = append(p.ElevationM, 500-0.06*s)
+	}
+	p.LengthM = float64(len(p.Points)-1) * 5
+	rec := &routes.Recording{}
+	var truth []float64
+	for k := 0; float64(k)*8 < p.LengthM; k++ {
+		s := float64(k) * 8
+		q := stationing.Direct(stationing.Direct(place(s), 90, 8*rng.NormFloat64()), 0, 8*rng.NormFloat64())
+		truth = append(truth, s)
+		rec.Fixes = append(rec.Fixes, routes.Fix{At: time.Unix(int64(k), 0), LonDeg: q[0], LatDeg: q[1], SpeedMPS: math.NaN(), EngineRPM: math.NaN()})
+	}
+	r, err := roadOf(p, eastbound(0, p.LengthM))
+	if err != nil {
+		t.Fatal(err)
+	}
+	on, off := r.lay(rec.Fixes)
+	if len(off) != 0 || len(on) != len(truth) {
+		t.Fatalf("%d laid, %v off", len(on), off)
+	}
+	for i := range on {
+		if math.Abs(on[i].distanceM-truth[i]) > 45 {
+			t.Errorf("point %d lies at %.0f m, put at %.0f m", i, truth[i], on[i].distanceM)
+		}
+	}
+}
+
+// What a recording is not fit for is refused or told, never guessed.
+func TestWhatARecordingCannotTell(t *testing.T) {
+	c := debriefClass(t)
+	p := straightRoad(4000, func(s float64) float64 { return 800 - 0.06*s })
+	at := func(ts float64) (float64, float64) { return 12 * ts, 12 }
+	hill := eastbound(600, 3600)
+	input := func(rec *routes.Recording) DriveInput {
+		return DriveInput{Descent: hill, Profile: p, Class: c, Drive: rec, File: "d.gpx",
+			Advice: &catalog.Hold{Class: c.ID, Holds: true, Gear: 6, SpeedMPS: 11, GearByM: 500}}
+	}
+	good := drive(330, 1, at, true)
+	up := drive(330, 1, func(ts float64) (float64, float64) { s, v := at(330 - ts); return s, v }, true)
+	wrongUnit := drive(330, 1, func(ts float64) (float64, float64) { s, v := at(ts); return s, v * 1.609 }, true)
+	away := drive(330, 1, at, true)
+	for i := range away.Fixes {
+		away.Fixes[i].LatDeg += 0.01
+	}
+	short := drive(20, 1, at, true)
+	for _, k := range []struct {
+		name, says string
+		rec        *routes.Recording
+	}{{"up", "the other way", up}, {"unit", "1.61 times", wrongUnit}, {"away", "none of its points", away}, {"short", "too little", short}} {
+		_, err := DebriefDrive(input(k.rec))
+		var f *catalog.Fault
+		if !errors.As(err, &f) || !errors.Is(err, terrain.ErrInput) || !strings.Contains(err.Error(), k.says) || f.Fix == "" {
+			t.Errorf("%s: %v", k.name, err)
+		}
+	}
+	d, err := DebriefDrive(input(good))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if d.HasGear || d.HasBrakeSignal || len(d.CannotTell) < 3 || len(d.Gaps) != 0 {
+		t.Errorf("%+v", d)
+	}
+	// A minute without points is a gap; a detour of five points lies off the road.
+	cut := *good
+	cut.Fixes = append(append([]routes.Fix{}, good.Fixes[:100]...), good.Fixes[160:]...)
+	for i := 40; i < 45; i++ {
+		cut.Fixes[i].LatDeg += 0.001
+	}
+	d, err = DebriefDrive(input(&cut))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(d.Gaps) != 1 || math.Abs(d.Gaps[0].TimeS-61) > 1e-6 || d.CoveredPct > 80 || len(d.Off) != 1 || d.Off[0].Points != 5 || math.Abs(d.Off[0].OffM-111) > 3 {
+		t.Errorf("gaps %+v, off %+v, covered %.0f %%", d.Gaps, d.Off, d.CoveredPct)
+	}
+	if d.OverS > 330-61 {
+		t.Errorf("%.0f s over: a gap counts for nothing", d.OverS)
+	}
+	// Without speeds of its own the excess of 1 m/s is claimed only beyond the bound.
+	d, err = DebriefDrive(input(drive(330, 1, at, false)))
+	if err != nil || d.OverMPS > 1 || d.IsSpeedOwn || d.SpeedWindowS == 0 {
+		t.Errorf("%v: over by %.2f m/s, window %.0f s", err, d.OverMPS, d.SpeedWindowS)
+	}
+	in := input(good)
+	in.Pass = 3
+	if _, err := DebriefDrive(in); err == nil || !strings.Contains(err.Error(), "no pass 3") {
+		t.Errorf("pass 3: %v", err)
+	}
+	in.Advice, in.Pass = nil, 0
+	if d, err = DebriefDrive(in); err != nil || d.HasAdvice || len(d.Over) != 0 || !strings.Contains(d.CannotTell[0], "no advice") {
+		t.Errorf("without advice: %v %v", err, d.CannotTell)
+	}
+}
+
+// Engine speed tells the gear; the gear must be in where the advice says.
+func TestGearBeforeTheCrest(t *testing.T) {
+	c := debriefClass(t)
+	p := straightRoad(4000, func(s float64) float64 { return 800 - 0.06*math.Max(0, s-600) })
+	v := 11.0
+	input := func(shiftAtM float64) DriveInput {
+		rec := drive(330, 1, func(ts float64) (float64, float64) { return v * ts, v }, true)
+		for i := range rec.Fixes {
+			g := 6
+			if v*float64(i) < shiftAtM {
+				g = 8
+			}
+			rec.Fixes[i].EngineRPM = c.Truck.RPMFromSpeed(g, v)
+		}
+		return DriveInput{Descent: eastbound(600, 3600), Profile: p, Class: c, Drive: rec,
+			Advice: &catalog.Hold{Class: c.ID, Holds: true, Gear: 6, SpeedMPS: v, GearByM: 500}}
+	}
+	for _, k := range []struct {
+		shiftAtM float64
+		want     string
+	}{{400, CrestKept}, {550, CrestGearLate}, {900, CrestGearLate}} {
+		d, err := DebriefDrive(input(k.shiftAtM))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if d.Crest.Verdict != k.want || !d.HasGear || math.Abs(d.Crest.GearInAtM-(k.shiftAtM-600)) > 12 {
+			t.Errorf("shift at %.0f m: %q, in at %.0f m", k.shiftAtM, d.Crest.Verdict, d.Crest.GearInAtM)
+		}
+	}
+}
+
+// A signal that says off where the balance says the brakes must have worked is told.
+func TestAContradictingBrakeSignalIsTold(t *testing.T) {
+	c := debriefClass(t)
+	at := func(ts float64) (float64, float64) { return 25*ts - ts*ts, 25 - 2*ts }
+	in := DriveInput{Descent: eastbound(0, 150), Profile: straightRoad(1000, func(float64) float64 { return 300 }), Class: c, Drive: drive(12, 0.25, at, true)}
+	off := false
+	for i := range in.Drive.Fixes {
+		in.Drive.Fixes[i].ServiceBrake = &off
+	}
+	d, err := DebriefDrive(in)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(d.Brakes.Conflicts) == 0 || d.Brakes.AtMostJ != 0 {
+		t.Errorf("conflicts %v, at most %.0f J", d.Brakes.Conflicts, d.Brakes.AtMostJ)
+	}
+}
