@@ -11,8 +11,9 @@ import (
 )
 
 var (
-	insertDescent = "INSERT INTO descents(" + strings.Join(descentRecord.names, ", ") + ", more, geom, heaviest_class, heaviest_rank, heaviest_speed_mps, gone_since, route_fid, provenance_fid) VALUES (" + marks(len(descentRecord.names)+8) + ")"
+	insertDescent = "INSERT INTO descents(" + strings.Join(descentRecord.names, ", ") + ", more, geom, heaviest_class, heaviest_rank, heaviest_speed_mps, gone_since, route_fid, provenance_fid, fid) VALUES (" + marks(len(descentRecord.names)+9) + ")"
 	updateDescent = "UPDATE descents SET (" + strings.Join(descentRecord.names, ", ") + ", more, geom, heaviest_class, heaviest_rank, heaviest_speed_mps, gone_since, route_fid, provenance_fid) = (" + marks(len(descentRecord.names)+8) + ") WHERE fid = ?"
+	insertSource  = "INSERT INTO sources(route_fid, kind, name, crs, vertical_datum, vertical_unit, vertical_unit_from, cell_m, bytes, sha256, driver, cols, rows) VALUES (" + marks(13) + ")"
 	insertHold    = "INSERT INTO holds(" + strings.Join(holdRecord.names, ", ") + ", more, descent_fid, position, class_fid) VALUES (" + marks(len(holdRecord.names)+4) + ")"
 )
 
@@ -47,26 +48,34 @@ func (s *Survey) apply(p *plan, at string) error {
 	return nil
 }
 
-func (s *Survey) applyStep(p *plan, st *step, at string) error {
-	e := st.entry
-	var samples []byte
-	if p.rs.from != nil {
-		samples = p.rs.from.samples[st.index]
-	}
-	if p.rs.Profile != nil && st.do != keep {
-		if stretch := stretchOf(p.rs.Profile, &e.Descent); stretch != nil {
+// pack makes the profiles that the plan will write.
+func (p *plan) pack() error {
+	for i := range p.steps {
+		st := &p.steps[i]
+		if p.rs.from != nil {
+			st.samples = p.rs.from.samples[st.index]
+		}
+		if p.rs.Profile == nil || st.do == keep {
+			continue
+		}
+		if stretch := stretchOf(p.rs.Profile, &st.entry.Descent); stretch != nil {
 			var err error
-			if samples, err = stretch.pack(); err != nil {
+			if st.samples, err = stretch.pack(); err != nil {
 				return err
 			}
 		}
 	}
+	return nil
+}
+
+func (s *Survey) applyStep(p *plan, st *step, at string) error {
+	e := st.entry
 	what, words := "updated", "surveyed again"
 	switch st.do {
 	case keep:
 		return s.c.withdraw(st.old.fid, st.id, p.rs.Route.ID, s.o.By)
 	case propose:
-		return s.propose(p, st, samples, at)
+		return s.propose(p, st, at)
 	case add:
 		what, words = "added", fmt.Sprintf("%.0f m long, %.0f m down, mean %.1f %%", e.Descent.LengthM, e.Descent.DropM, e.Descent.MeanDowngradePct)
 	case update:
@@ -82,76 +91,59 @@ func (s *Survey) applyStep(p *plan, st *step, at string) error {
 			return err
 		}
 	}
-	if err := s.writeEntry(st, p, samples); err != nil {
+	if err := s.writeEntry(st, p); err != nil {
 		return err
 	}
 	return s.c.log(what, s.o.By, st.id, p.rs.Route.ID, words)
 }
 
 // writeEntry writes a descent with its holds, profile and provenance.
-func (s *Survey) writeEntry(st *step, p *plan, samples []byte) error {
+func (s *Survey) writeEntry(st *step, p *plan) error {
 	e := st.entry
 	origin, err := s.origin(&e.Provenance)
 	if err != nil {
 		return err
 	}
-	args, err := descentRecord.bind(reflect.ValueOf(e.Descent), make([]any, 0, 64))
-	if err != nil {
-		return err
-	}
-	geom, err := lineBlob(e.Line)
-	if err != nil {
-		return err
-	}
+	geom, b := lineBlob(e.Line)
 	class, rank, speedMPS := heaviest(e.Holds)
 	var gone any
 	if f := p.rs.from; f != nil && f.gone[st.index] != "" {
 		gone = f.gone[st.index]
 	}
-	args = append(args, geom, class, rank, speedMPS, gone, p.routeFID, origin)
 	var fid int64
-	if st.old == nil {
-		res, err := s.c.exec(insertDescent, args...)
-		if err != nil {
-			return err
-		}
-		if fid, err = res.LastInsertId(); err != nil {
-			return err
-		}
-	} else {
+	if st.old != nil {
 		fid = st.old.fid
-		if _, err := s.c.exec(updateDescent, append(args, fid)...); err != nil {
-			return err
-		}
+	} else if fid, err = s.nextDescent(); err != nil {
+		return err
+	}
+	args, err := descentRecord.bind(reflect.ValueOf(&e.Descent).Elem(), s.c.start())
+	if err != nil {
+		return err
+	}
+	args = args.add(geom, class, int64(rank), speedMPS, gone, p.routeFID, origin, fid)
+	if st.old == nil {
+		err = s.c.putIndexed(args, fid, b)
+	} else {
+		err = s.c.put(updateDescent, args)
+	}
+	if err != nil {
+		return err
+	}
+	if st.old != nil {
 		for _, q := range []string{"DELETE FROM holds WHERE descent_fid = ?", "DELETE FROM profiles WHERE descent_fid = ?"} {
-			if _, err := s.c.exec(q, fid); err != nil {
+			if err := s.c.put(q, s.c.start().add(fid)); err != nil {
 				return err
 			}
 		}
 	}
-	b := boxOf(e.Line)
 	s.extent.add(b.minX, b.minY)
 	s.extent.add(b.maxX, b.maxY)
-	s.bytes += len(geom) + len(samples) + 1024
-	for i := range e.Holds {
-		if args, err = holdRecord.bind(reflect.ValueOf(e.Holds[i]), args[:0]); err != nil {
-			return err
-		}
-		s.bytes += 256 + len(args[len(args)-1].(string))
-		var classFID any
-		sha := p.classNow[e.Holds[i].Class]
-		if f := p.rs.from; f != nil {
-			sha = f.classes[st.index][e.Holds[i].Class]
-		}
-		if k := s.classes[e.Holds[i].Class+sha]; k != 0 {
-			classFID = k
-		}
-		if _, err := s.c.exec(insertHold, append(args, fid, i, classFID)...); err != nil {
-			return err
-		}
+	s.bytes += len(geom) + len(st.samples) + 1024
+	if err := s.writeHolds(st, p, fid); err != nil {
+		return err
 	}
-	if len(samples) > 0 {
-		if _, err := s.c.exec("INSERT INTO profiles(descent_fid, samples) VALUES (?, ?)", fid, samples); err != nil {
+	if len(st.samples) > 0 {
+		if err := s.c.put("INSERT INTO profiles(descent_fid, samples) VALUES (?, ?)", s.c.start().add(fid, st.samples)); err != nil {
 			return err
 		}
 	}
@@ -159,6 +151,42 @@ func (s *Survey) writeEntry(st *step, p *plan, samples []byte) error {
 		return s.c.writeReview(st.id, &e.Review)
 	}
 	return nil
+}
+
+// writeHolds writes the advice of a descent. One row a statement: several at once
+// make SQLite keep a journal for each statement, which takes longer.
+func (s *Survey) writeHolds(st *step, p *plan, fid int64) error {
+	for i := range st.entry.Holds {
+		h := &st.entry.Holds[i]
+		args, err := holdRecord.bind(reflect.ValueOf(h).Elem(), s.c.start())
+		if err != nil {
+			return err
+		}
+		s.bytes += 256 + len(args[len(args)-1].Value.(string))
+		var class any
+		sha := p.classNow[h.Class]
+		if f := p.rs.from; f != nil {
+			sha = f.classes[st.index][h.Class]
+		}
+		if k := s.classes[h.Class+sha]; k != 0 {
+			class = k
+		}
+		if err := s.c.put(insertHold, args.add(fid, int64(i), class)); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// nextDescent gives the key that AUTOINCREMENT would give to the next descent.
+func (s *Survey) nextDescent() (int64, error) {
+	if s.lastFID == 0 {
+		if _, err := one(s.c, []any{&s.lastFID}, "SELECT max(coalesce((SELECT seq FROM sqlite_sequence WHERE name = 'descents'), 0), coalesce((SELECT max(fid) FROM descents), 0))"); err != nil {
+			return 0, err
+		}
+	}
+	s.lastFID++
+	return s.lastFID, nil
 }
 
 // origin gives the key of a provenance, which many descents share.
@@ -248,7 +276,7 @@ func (s *Survey) writeRoute(p *plan, at string) error {
 		}
 	}
 	for _, t := range p.rs.Tangents {
-		if _, err := s.c.exec("INSERT INTO tangents(route_fid, from_m, to_m, grade_pct, grade_err_pct) VALUES (?, ?, ?, ?, ?)", p.routeFID, t.FromM, t.ToM, t.GradePct, t.GradeErrPct); err != nil {
+		if err := s.c.put("INSERT INTO tangents(route_fid, from_m, to_m, grade_pct, grade_err_pct) VALUES (?, ?, ?, ?, ?)", s.c.start().add(p.routeFID, t.FromM, t.ToM, t.GradePct, t.GradeErrPct)); err != nil {
 			return err
 		}
 	}
@@ -256,7 +284,5 @@ func (s *Survey) writeRoute(p *plan, at string) error {
 }
 
 func (s *Survey) writeSource(route int64, kind string, src terrain.Source) error {
-	_, err := s.c.exec("INSERT INTO sources(route_fid, kind, name, crs, vertical_datum, vertical_unit, vertical_unit_from, cell_m, bytes, sha256, driver, cols, rows) VALUES ("+marks(13)+")",
-		route, kind, src.Name, src.CRS, src.VertDatum, src.VertUnit.String(), src.VertUnitFrom, src.CellM, src.Bytes, src.Fingerprint, src.Driver, src.Cols, src.Rows)
-	return err
+	return s.c.put(insertSource, s.c.start().add(route, kind, src.Name, src.CRS, src.VertDatum, src.VertUnit.String(), src.VertUnitFrom, src.CellM, int64(src.Bytes), src.Fingerprint, src.Driver, int64(src.Cols), int64(src.Rows)))
 }

@@ -11,6 +11,7 @@ import (
 
 	"gradeline/catalog"
 	"gradeline/routes"
+	"gradeline/terrain"
 )
 
 // The order in which routes arrive does not matter for what is stored of each,
@@ -37,6 +38,13 @@ func TestBatchAndOrderDoNotMatter(t *testing.T) {
 			bad.Entries[1].Descent.DropM = math.NaN()
 			if _, err := s.Save(ctx, bad); !errors.Is(err, catalog.ErrImpossible) {
 				t.Fatalf("NaN: %v", err)
+			}
+		}
+		if i == 3 {
+			bad := survey("Bad Road", 2)
+			bad.Entries[1].Review.State = "perhaps"
+			if _, err := s.Save(ctx, bad); !errors.Is(err, terrain.ErrInput) {
+				t.Fatalf("a review state that is none: %v", err)
 			}
 		}
 		if _, err := s.Save(ctx, rs); err != nil {

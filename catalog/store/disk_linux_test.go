@@ -154,7 +154,7 @@ func TestFullDisk(t *testing.T) {
 			t.Logf("no private mounts here (%v); TestFileThatMayNotGrow stands for it", err)
 			return
 		}
-		if err := syscall.Mount("tmpfs", dir, "tmpfs", 0, "size=600k"); err != nil {
+		if err := syscall.Mount("tmpfs", dir, "tmpfs", 0, "size=1200k"); err != nil {
 			t.Logf("no tmpfs here (%v); TestFileThatMayNotGrow stands for it", err)
 			return
 		}
@@ -174,7 +174,7 @@ func TestFullDisk(t *testing.T) {
 			t.Error(err)
 			return
 		}
-		_, err = c.SaveRoute(ctx, survey("Heron Pass", 400), SaveOptions{})
+		_, err = c.SaveRoute(ctx, survey("Heron Pass", 1000), SaveOptions{})
 		wantWriteFault(t, "writing", err)
 		if !strings.Contains(err.Error(), "full") {
 			t.Errorf("it doesn't say that the disk is full: %v", err)
@@ -188,7 +188,7 @@ func TestFullDisk(t *testing.T) {
 		if _, err := c.SaveRoute(ctx, survey("Otter Grade", 1), SaveOptions{}); err != nil {
 			t.Errorf("going on: %v", err)
 		}
-		if err := os.WriteFile(filepath.Join(dir, "filler"), make([]byte, 1<<20), 0o644); err == nil {
+		if err := os.WriteFile(filepath.Join(dir, "filler"), make([]byte, 2<<20), 0o644); err == nil {
 			t.Error("the disk is not full")
 		}
 		_, err = Open(ctx, filepath.Join(dir, "new.gpkg"), Options{Create: true})

@@ -28,8 +28,8 @@ const (
 type box struct{ minX, maxX, minY, maxY float64 }
 
 func (b *box) add(x, y float64) {
-	b.minX, b.maxX = math.Min(b.minX, x), math.Max(b.maxX, x)
-	b.minY, b.maxY = math.Min(b.minY, y), math.Max(b.maxY, y)
+	b.minX, b.maxX = min(b.minX, x), max(b.maxX, x)
+	b.minY, b.maxY = min(b.minY, y), max(b.maxY, y)
 }
 
 func emptyBox() box { return box{math.Inf(1), math.Inf(-1), math.Inf(1), math.Inf(-1)} }
@@ -42,17 +42,27 @@ func boxOf(line []catalog.Vertex) box {
 	return b
 }
 
-// lineBlob writes a LINESTRING ZM: longitude, latitude, elevation, station.
-func lineBlob(line []catalog.Vertex) ([]byte, error) {
-	flat := make([]float64, 0, 4*len(line))
+const (
+	wkbLineZM  = 3002 // ISO 13249-3 code of a LINESTRING ZM
+	wkbPoint   = 1
+	vertexLen  = 32 // of one vertex of a LINESTRING ZM
+	wkbLineLen = 9  // before the first vertex
+)
+
+// lineBlob writes a LINESTRING ZM, longitude, latitude, elevation, station, and
+// gives its extent.
+func lineBlob(line []catalog.Vertex) ([]byte, box) {
+	bx := boxOf(line)
+	b := blobHeader(make([]byte, 0, blobHeaderLen+envelopeLen+wkbLineLen+vertexLen*len(line)), bx)
+	b = append(b, 1) // little-endian
+	b = binary.LittleEndian.AppendUint32(b, wkbLineZM)
+	b = binary.LittleEndian.AppendUint32(b, uint32(len(line)))
 	for _, v := range line {
-		flat = append(flat, v.LonDeg, v.LatDeg, v.ElevationM, v.StationM)
+		for _, x := range [4]float64{v.LonDeg, v.LatDeg, v.ElevationM, v.StationM} {
+			b = binary.LittleEndian.AppendUint64(b, math.Float64bits(x))
+		}
 	}
-	body, err := wkb.Marshal(geom.NewLineStringFlat(geom.XYZM, flat), binary.LittleEndian)
-	if err != nil {
-		return nil, err
-	}
-	return append(blobHeader(boxOf(line)), body...), nil
+	return b, bx
 }
 
 // pointBlob writes a POINT.
@@ -61,11 +71,11 @@ func pointBlob(p terrain.Point) ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
-	return append(blobHeader(box{p.LonDeg, p.LonDeg, p.LatDeg, p.LatDeg}), body...), nil
+	return append(blobHeader(nil, box{p.LonDeg, p.LonDeg, p.LatDeg, p.LatDeg}), body...), nil
 }
 
-func blobHeader(b box) []byte {
-	h := append(make([]byte, 0, 2048), 'G', 'P', 0, flagsLEXY)
+func blobHeader(h []byte, b box) []byte {
+	h = append(h, 'G', 'P', 0, flagsLEXY)
 	h = binary.LittleEndian.AppendUint32(h, srsID)
 	for _, v := range []float64{b.minX, b.maxX, b.minY, b.maxY} {
 		h = binary.LittleEndian.AppendUint64(h, math.Float64bits(v))
@@ -99,7 +109,7 @@ func blobBody(b []byte) (body []byte, order binary.ByteOrder, envelope []byte, e
 
 // lineOf reads a LINESTRING ZM blob back, to the bit.
 func lineOf(b []byte) ([]catalog.Vertex, error) {
-	t, err := geometryOf(b, 3002, 32)
+	t, err := geometryOf(b, wkbLineZM, vertexLen)
 	if err != nil {
 		return nil, err
 	}
@@ -117,7 +127,7 @@ func lineOf(b []byte) ([]catalog.Vertex, error) {
 
 // pointOf reads a POINT blob back.
 func pointOf(b []byte) (terrain.Point, error) {
-	t, err := geometryOf(b, 1, 0)
+	t, err := geometryOf(b, wkbPoint, 0)
 	if err != nil {
 		return terrain.Point{}, err
 	}
@@ -147,7 +157,7 @@ func geometryOf(b []byte, wantType uint32, perVertex int) (geom.T, error) {
 	}
 	if perVertex > 0 {
 		n := order.Uint32(body[5:])
-		if n > maxVertices || 9+int(n)*perVertex != len(body) {
+		if n > maxVertices || wkbLineLen+int(n)*perVertex != len(body) {
 			return nil, geometryFault("a line that claims another number of vertices than it has")
 		}
 	} else if len(body) != 21 {

@@ -133,6 +133,9 @@ func (m *merger) new(rs *RouteSurvey) error {
 	if err != nil {
 		return err
 	}
+	if err := p.pack(); err != nil {
+		return err
+	}
 	if err := m.s.apply(p, at); err != nil {
 		return err
 	}
@@ -190,7 +193,7 @@ func (m *merger) known(rs *RouteSurvey) error {
 				return err
 			}
 			e.Descent.ID = id
-			if err := m.s.writeEntry(&step{do: add, entry: e, id: id, index: i}, p, rs.from.samples[i]); err != nil {
+			if err := m.s.writeEntry(&step{do: add, entry: e, id: id, index: i, samples: rs.from.samples[i]}, p); err != nil {
 				return err
 			}
 			m.report.Added = append(m.report.Added, id)
@@ -208,7 +211,7 @@ func (m *merger) descent(p *plan, old *stored, e *catalog.Entry, index int) erro
 	same := sameFigures(old, e) && sameAdvice(old, e)
 	if !same {
 		if m.o.TakeTheirs {
-			if err := m.s.writeEntry(&step{do: update, entry: e, id: id, index: index, old: old}, p, p.rs.from.samples[index]); err != nil {
+			if err := m.s.writeEntry(&step{do: update, entry: e, id: id, index: index, old: old, samples: p.rs.from.samples[index]}, p); err != nil {
 				return err
 			}
 			if err := m.dst.log("merged", m.o.By, id, p.rs.Route.ID, "taken from another catalogue: "+descentWords(e)); err != nil {

@@ -61,7 +61,7 @@ func (c *Catalog) dsn(path, mode string) (string, error) {
 		return "", &Fault{Kind: terrain.ErrRead, File: path, What: "cannot be opened", Err: err}
 	}
 	wait := max(0, c.opt.BusyTimeout.Milliseconds())
-	return fmt.Sprintf("file:%s?mode=%s&_foreign_keys=on&_busy_timeout=%d", (&url.URL{Path: abs}).EscapedPath(), mode, wait), nil
+	return fmt.Sprintf("file:%s?mode=%s&_foreign_keys=on&_mutex=no&_busy_timeout=%d", (&url.URL{Path: abs}).EscapedPath(), mode, wait), nil
 }
 
 // pool opens the file with no connection made yet.
@@ -187,7 +187,9 @@ func (c *Catalog) prepareWriter(ctx context.Context) error {
 	if err != nil {
 		return c.fault(err, "opening")
 	}
-	c.w, c.stmts = conn, map[string]*sql.Stmt{}
+	if err := c.take(conn); err != nil {
+		return c.fault(err, "opening")
+	}
 	_, err = conn.ExecContext(ctx, "PRAGMA cache_spill = OFF; PRAGMA cache_size = -65536")
 	return c.fault(err, "opening")
 }

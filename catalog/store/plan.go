@@ -20,14 +20,15 @@ const (
 
 // step is one new entry with what happens to it.
 type step struct {
-	do     deed
-	entry  *catalog.Entry
-	index  int // of the entry in the survey
-	id     string
-	old    *stored // nil when added
-	shifts []Shift
-	why    string // put in question because; empty if not
-	back   bool
+	do      deed
+	entry   *catalog.Entry
+	index   int // of the entry in the survey
+	id      string
+	old     *stored // nil when added
+	shifts  []Shift
+	why     string // put in question because; empty if not
+	back    bool
+	samples []byte // its profile, packed; empty where none is kept
 }
 
 // plan is everything that saving one route will do. Making it only reads.

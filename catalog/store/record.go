@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"math"
 	"reflect"
+	"strconv"
 	"strings"
 	"time"
 	"unicode/utf8"
@@ -19,8 +20,9 @@ import (
 // its own goes into one JSON text, so that a field added later is kept too.
 type record struct {
 	names    []string
-	index    []int // fields with a column
-	more     []int // the others
+	index    []int    // fields with a column
+	more     []int    // the others
+	keys     []string // their JSON keys, with quotes and colon
 	moreType reflect.Type
 }
 
@@ -46,49 +48,69 @@ func recordOf(t reflect.Type, tableName string) record {
 		if columns[name] {
 			r.names, r.index = append(r.names, name), append(r.index, i)
 		} else {
-			rest, r.more = append(rest, f), append(r.more, i)
+			rest, r.more, r.keys = append(rest, f), append(r.more, i), append(r.keys, strconv.Quote(name)+":")
 		}
 	}
 	r.moreType = reflect.StructOf(rest)
 	return r
 }
 
-// bind gives the column values of v, then the JSON of the rest ("" where it is
-// all zero).
-func (r *record) bind(v reflect.Value, out []any) ([]any, error) {
+// bind adds the column values of v, then the JSON of the rest: of what is not
+// zero only, "" where all of it is.
+func (r *record) bind(v reflect.Value, out vals) (vals, error) {
 	for _, i := range r.index {
-		switch x := v.Field(i).Interface().(type) {
-		case float64, int, bool, string:
-			out = append(out, x)
-		case *float64:
-			if x == nil {
-				out = append(out, nil)
-			} else {
-				out = append(out, *x)
+		f := v.Field(i)
+		var x any
+		switch {
+		case f.Kind() == reflect.Float64:
+			x = f.Float()
+		case f.Kind() == reflect.Int:
+			x = f.Int()
+		case f.Kind() == reflect.Bool:
+			x = f.Bool()
+		case f.Kind() == reflect.String:
+			x = f.String()
+		case f.Type() == reflect.TypeFor[*float64]():
+			if !f.IsNil() {
+				x = f.Elem().Float()
 			}
-		case encoding.TextMarshaler:
-			b, err := x.MarshalText()
-			if err != nil {
-				return nil, err
-			}
-			out = append(out, string(b))
 		default:
-			b, err := json.Marshal(x)
+			b, err := textOf(f.Interface())
 			if err != nil {
 				return nil, err
 			}
-			out = append(out, string(b))
+			x = string(b)
 		}
+		out = out.add(x)
 	}
-	rest := reflect.New(r.moreType).Elem()
+	var more []byte
 	for k, i := range r.more {
-		rest.Field(k).Set(v.Field(i))
+		f := v.Field(i)
+		if f.IsZero() {
+			continue
+		}
+		b, err := json.Marshal(f.Interface())
+		if err != nil {
+			return nil, err
+		}
+		if more == nil {
+			more = append(make([]byte, 0, 512), '{')
+		} else {
+			more = append(more, ',')
+		}
+		more = append(append(more, r.keys[k]...), b...)
 	}
-	if rest.IsZero() {
-		return append(out, ""), nil
+	if more != nil {
+		more = append(more, '}')
 	}
-	b, err := json.Marshal(rest.Interface())
-	return append(out, string(b)), err
+	return out.add(string(more)), nil
+}
+
+func textOf(x any) ([]byte, error) {
+	if m, ok := x.(encoding.TextMarshaler); ok {
+		return m.MarshalText()
+	}
+	return json.Marshal(x)
 }
 
 // targets gives what to scan the columns into, then the rest.

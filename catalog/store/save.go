@@ -35,6 +35,7 @@ type Survey struct {
 	planner   planner
 	classes   map[string]int64 // class and fingerprint to key
 	origins   map[string]int64 // provenance to key
+	lastFID   int64            // given to a descent; 0 when not known
 	extent    box              // of what was written since the last commit
 	last      *catalog.Provenance
 }
@@ -53,7 +54,7 @@ func (c *Catalog) BeginSurvey(o SaveOptions) *Survey {
 
 // forget drops what is known of rows that a rollback may have taken away.
 func (s *Survey) forget() {
-	s.classes, s.origins, s.extent, s.last = map[string]int64{}, map[string]int64{}, emptyBox(), nil
+	s.classes, s.origins, s.lastFID, s.extent, s.last = map[string]int64{}, map[string]int64{}, 0, emptyBox(), nil
 	if !s.o.DryRun {
 		s.planner.reserved = map[string]bool{}
 	}
@@ -105,38 +106,24 @@ func (s *Survey) Save(ctx context.Context, rs RouteSurvey) (Changes, error) {
 	return ch, nil
 }
 
-// saveOne saves a route inside a savepoint.
-func (s *Survey) saveOne(rs *RouteSurvey, at string) (ch Changes, err error) {
-	if _, err := s.c.exec("SAVEPOINT route"); err != nil {
-		return ch, s.fail(err)
-	}
+// saveOne saves a route. Everything that may be refused is known before the first
+// row is written, so that a savepoint, which would copy every page that the route
+// touches, is not needed.
+func (s *Survey) saveOne(rs *RouteSurvey, at string) (Changes, error) {
 	s.planner.q = s.c
 	p, err := s.planner.planOf(rs, s.o, at)
 	if err == nil {
-		err = s.apply(p, at)
+		err = p.pack()
 	}
 	if err != nil {
-		// After a full disk SQLite has rolled the whole transaction back itself.
-		if _, e := s.c.exec("ROLLBACK TO route"); e != nil {
-			return ch, s.fail(err)
-		}
-		s.forgetRoute()
-		_, e := s.c.exec("RELEASE route")
-		return ch, errors.Join(err, e)
+		s.planner.reserved = map[string]bool{}
+		return Changes{}, err
 	}
-	if _, err := s.c.exec("RELEASE route"); err != nil {
-		return ch, s.fail(err)
+	if err := s.apply(p, at); err != nil {
+		return Changes{}, s.fail(err)
 	}
 	s.routes++
 	return p.changes, nil
-}
-
-// forgetRoute drops keys of rows that may have been made by a route rolled back;
-// what the batch wrote before stays counted.
-func (s *Survey) forgetRoute() {
-	extent, last := s.extent, s.last
-	s.forget()
-	s.extent, s.last = extent, last
 }
 
 // fail gives the transaction up.

@@ -11,6 +11,7 @@ package store
 import (
 	"context"
 	"database/sql"
+	"database/sql/driver"
 	"errors"
 	"sync"
 	"sync/atomic"
@@ -53,9 +54,12 @@ type Catalog struct {
 
 	batch atomic.Pointer[Survey] // that holds mu between its saves
 
-	mu    sync.Mutex // held through a change
-	w     *sql.Conn
-	stmts map[string]*sql.Stmt // prepared on w
+	mu      sync.Mutex // held through a change
+	w       *sql.Conn
+	stmts   map[string]*sql.Stmt               // prepared on w
+	puts    map[string]driver.StmtQueryContext // the same for put
+	vals    vals                               // kept between puts
+	indexed bool                               // a descent is being inserted with its row of the R-tree, see putIndexed
 }
 
 // Path is the file as it was named to Open.
@@ -73,13 +77,8 @@ func (c *Catalog) Close() error {
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	var errs []error
-	for _, s := range c.stmts {
-		s.Close()
-	}
-	c.stmts = nil
 	if c.w != nil {
-		errs = append(errs, c.w.Close())
-		c.w = nil
+		errs = append(errs, c.leave())
 	}
 	if c.wdb != nil {
 		errs = append(errs, c.wdb.Close())
@@ -135,7 +134,9 @@ func (c *Catalog) begin(ctx context.Context) error {
 		if err != nil {
 			return c.fault(err, "opening")
 		}
-		c.w, c.stmts = conn, map[string]*sql.Stmt{}
+		if err := c.take(conn); err != nil {
+			return c.fault(err, "opening")
+		}
 	}
 	_, err := c.w.ExecContext(ctx, "BEGIN IMMEDIATE")
 	return c.fault(err, "writing")
@@ -153,11 +154,7 @@ func (c *Catalog) commit() error {
 func (c *Catalog) rollback() {
 	// A failed rollback leaves the connection unusable; SQLite rolls back when it closes.
 	if _, err := c.w.ExecContext(context.Background(), "ROLLBACK"); err != nil && !isNoTransaction(err) {
-		for _, s := range c.stmts {
-			s.Close()
-		}
-		c.w.Close()
-		c.w, c.stmts = nil, nil
+		_ = c.leave()
 	}
 }
 

@@ -116,6 +116,9 @@ func (rs *RouteSurvey) check() error {
 		if err := checkLine(e.Line); err != nil {
 			return where(i, err)
 		}
+		if err := checkState(e.Review.State); err != nil && e.Review.State != "" {
+			return where(i, err)
+		}
 		seen := map[string]bool{}
 		for _, h := range e.Holds {
 			if h.Class == "" || seen[h.Class] {
@@ -132,7 +135,8 @@ func checkLine(line []catalog.Vertex) error {
 		return &Fault{Kind: catalog.ErrImpossible, What: fmt.Sprintf("a line of %d vertices", len(line)), Fix: "a descent needs at least two"}
 	}
 	for _, v := range line {
-		if p := (terrain.Point{LonDeg: v.LonDeg, LatDeg: v.LatDeg}); !p.Valid() {
+		if !(terrain.Point{LonDeg: v.LonDeg, LatDeg: v.LatDeg}).Valid() {
+			p := terrain.Point{LonDeg: v.LonDeg, LatDeg: v.LatDeg}
 			return &Fault{Kind: catalog.ErrImpossible, Point: &p, What: "outside ±180 and ±90 degrees", Fix: "check whether longitude and latitude are swapped"}
 		}
 	}
