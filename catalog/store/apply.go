@@ -116,7 +116,7 @@ func (s *Survey) writeEntry(st *step, p *plan) error {
 	} else if fid, err = s.nextDescent(); err != nil {
 		return err
 	}
-	args, err := descentRecord.bind(reflect.ValueOf(&e.Descent).Elem(), s.c.start())
+	args, err := descentRecord.bind(reflect.ValueOf(&e.Descent).Elem(), s.c.d.start())
 	if err != nil {
 		return err
 	}
@@ -124,14 +124,14 @@ func (s *Survey) writeEntry(st *step, p *plan) error {
 	if st.old == nil {
 		err = s.c.putIndexed(args, fid, b)
 	} else {
-		err = s.c.put(updateDescent, args)
+		err = s.c.d.put(updateDescent, args)
 	}
 	if err != nil {
 		return err
 	}
 	if st.old != nil {
 		for _, q := range []string{"DELETE FROM holds WHERE descent_fid = ?", "DELETE FROM profiles WHERE descent_fid = ?"} {
-			if err := s.c.put(q, s.c.start().add(fid)); err != nil {
+			if err := s.c.d.put(q, s.c.d.start().add(fid)); err != nil {
 				return err
 			}
 		}
@@ -143,7 +143,7 @@ func (s *Survey) writeEntry(st *step, p *plan) error {
 		return err
 	}
 	if len(st.samples) > 0 {
-		if err := s.c.put("INSERT INTO profiles(descent_fid, samples) VALUES (?, ?)", s.c.start().add(fid, st.samples)); err != nil {
+		if err := s.c.d.put("INSERT INTO profiles(descent_fid, samples) VALUES (?, ?)", s.c.d.start().add(fid, st.samples)); err != nil {
 			return err
 		}
 	}
@@ -158,7 +158,7 @@ func (s *Survey) writeEntry(st *step, p *plan) error {
 func (s *Survey) writeHolds(st *step, p *plan, fid int64) error {
 	for i := range st.entry.Holds {
 		h := &st.entry.Holds[i]
-		args, err := holdRecord.bind(reflect.ValueOf(h).Elem(), s.c.start())
+		args, err := holdRecord.bind(reflect.ValueOf(h).Elem(), s.c.d.start())
 		if err != nil {
 			return err
 		}
@@ -171,7 +171,7 @@ func (s *Survey) writeHolds(st *step, p *plan, fid int64) error {
 		if k := s.classes[h.Class+sha]; k != 0 {
 			class = k
 		}
-		if err := s.c.put(insertHold, args.add(fid, int64(i), class)); err != nil {
+		if err := s.c.d.put(insertHold, args.add(fid, int64(i), class)); err != nil {
 			return err
 		}
 	}
@@ -276,7 +276,7 @@ func (s *Survey) writeRoute(p *plan, at string) error {
 		}
 	}
 	for _, t := range p.rs.Tangents {
-		if err := s.c.put("INSERT INTO tangents(route_fid, from_m, to_m, grade_pct, grade_err_pct) VALUES (?, ?, ?, ?, ?)", s.c.start().add(p.routeFID, t.FromM, t.ToM, t.GradePct, t.GradeErrPct)); err != nil {
+		if err := s.c.d.put("INSERT INTO tangents(route_fid, from_m, to_m, grade_pct, grade_err_pct) VALUES (?, ?, ?, ?, ?)", s.c.d.start().add(p.routeFID, t.FromM, t.ToM, t.GradePct, t.GradeErrPct)); err != nil {
 			return err
 		}
 	}
@@ -284,5 +284,5 @@ func (s *Survey) writeRoute(p *plan, at string) error {
 }
 
 func (s *Survey) writeSource(route int64, kind string, src terrain.Source) error {
-	return s.c.put(insertSource, s.c.start().add(route, kind, src.Name, src.CRS, src.VertDatum, src.VertUnit.String(), src.VertUnitFrom, src.CellM, int64(src.Bytes), src.Fingerprint, src.Driver, int64(src.Cols), int64(src.Rows)))
+	return s.c.d.put(insertSource, s.c.d.start().add(route, kind, src.Name, src.CRS, src.VertDatum, src.VertUnit.String(), src.VertUnitFrom, src.CellM, int64(src.Bytes), src.Fingerprint, src.Driver, int64(src.Cols), int64(src.Rows)))
 }

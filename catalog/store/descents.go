@@ -3,7 +3,9 @@ package store
 import (
 	"context"
 	"database/sql"
+	"database/sql/driver"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"reflect"
 	"slices"
@@ -194,66 +196,89 @@ type loader struct {
 }
 
 var (
-	// Three plain look-ups by key: joined and sorted they take four times as long.
+	// Plain look-ups by key: joined and sorted they take four times as long.
 	descentQuery = "SELECT " + strings.Join(descentRecord.names, ", ") + ", more, geom, provenance_fid, coalesce(gone_since, '') FROM descents WHERE fid = ?"
 	reviewQuery  = "SELECT state, reviewed_by, coalesce(reviewed_at, ''), measured_downgrade_pct, note, photo_ref, in_question FROM reviews WHERE descent = ?"
-	holdQuery    = "SELECT " + strings.Join(holdRecord.names, ", ") + ", more, coalesce(class_fid, 0), position FROM holds WHERE descent_fid = ?"
+	holdQuery    = "SELECT coalesce(class_fid, 0), position, " + strings.Join(holdRecord.names, ", ") + ", more FROM holds WHERE descent_fid = ?"
+	briefQuery   = strings.Replace(holdQuery, ", more", "", 1)
 )
 
 // entry reads one descent with its holds, review and provenance.
 func (l *loader) entry(fid int64) (*stored, bool, error) {
+	d := l.q.direct()
 	e := &stored{fid: fid}
 	e.Holds = []catalog.Hold{} // no advice is an empty list, as in JSON
-	var geom []byte
-	var at string
-	dest := descentRecord.targets(reflect.ValueOf(&e.Descent).Elem(), nil, false)
-	found, err := one(l.q, append(dest, &geom, &e.provenanceFID, &e.gone), descentQuery, fid)
+	found := false
+	err := d.each(descentQuery, d.start().add(fid), func(row []driver.Value) (err error) {
+		found = true
+		n := len(descentRecord.names) + 1
+		if err = descentRecord.fill(reflect.ValueOf(&e.Descent).Elem(), row[:n]); err != nil {
+			return err
+		}
+		if e.Line, err = lineOf(bytesOf(row[n])); err != nil {
+			return err
+		}
+		e.provenanceFID, _ = row[n+1].(int64)
+		e.gone = string(bytesOf(row[n+2]))
+		return nil
+	})
+	if err == nil && found {
+		err = l.review(e)
+	}
+	if err == nil && found && !l.noHolds {
+		err = l.holds(e)
+	}
 	if err != nil || !found {
+		var f *Fault
+		if errors.As(err, &f) && f.Feature == "" {
+			f.Feature = "descent " + e.Descent.ID
+		}
 		return e, found, err
 	}
-	r := &e.Review
-	r.State = catalog.Surveyed
-	if _, err := one(l.q, []any{&r.State, &r.By, &at, &r.MeasuredGradePct, &r.Note, &r.Photo, &r.InQuestion}, reviewQuery, e.Descent.ID); err != nil {
-		return nil, false, err
-	}
-	if r.At, err = momentOf(at); err != nil {
-		return nil, false, err
-	}
-	if e.Line, err = lineOf(geom); err != nil {
-		err.(*Fault).Feature = "descent " + e.Descent.ID
-		return nil, false, err
-	}
-	if err := l.holds(e); err != nil {
-		return nil, false, err
-	}
 	e.Provenance, err = l.provenanceOf(e.provenanceFID)
-	if e.gone != "" && r.InQuestion == "" {
-		r.InQuestion = "no longer found since the survey of " + e.gone[:min(10, len(e.gone))]
+	if e.gone != "" && e.Review.InQuestion == "" {
+		e.Review.InQuestion = "no longer found since the survey of " + e.gone[:min(10, len(e.gone))]
 	}
 	return e, true, err
 }
 
-// holds reads the advice of an entry, in its order.
-func (l *loader) holds(e *stored) error {
-	if l.noHolds {
-		return nil
-	}
-	var order []int
-	return each(l.q, func(rows *sql.Rows) error {
-		var h catalog.Hold
-		var class int64
-		var position int
-		if err := rows.Scan(append(holdRecord.targets(reflect.ValueOf(&h).Elem(), nil, l.brief), &class, &position)...); err != nil {
+func (l *loader) review(e *stored) error {
+	d, r := l.q.direct(), &e.Review
+	r.State = catalog.Surveyed
+	return d.each(reviewQuery, d.start().add(e.Descent.ID), func(row []driver.Value) (err error) {
+		r.State = catalog.ReviewState(bytesOf(row[0]))
+		r.By, r.Note, r.Photo, r.InQuestion = string(bytesOf(row[1])), string(bytesOf(row[4])), string(bytesOf(row[5])), string(bytesOf(row[6]))
+		if r.At, err = momentOf(string(bytesOf(row[2]))); err != nil || row[3] == nil {
 			return err
 		}
-		at := sort.SearchInts(order, position)
-		order, e.Holds = slices.Insert(order, at, position), slices.Insert(e.Holds, at, h)
-		if e.classFIDs == nil {
-			e.classFIDs = map[string]int64{}
+		pct, err := number64(row[3])
+		r.MeasuredGradePct = &pct
+		return unreadable("measured_downgrade_pct", err)
+	})
+}
+
+// holds reads the advice of an entry, in its order.
+func (l *loader) holds(e *stored) error {
+	d, query := l.q.direct(), holdQuery
+	if l.brief {
+		query = briefQuery
+	}
+	var order []int64
+	return d.each(query, d.start().add(e.fid), func(row []driver.Value) error {
+		if order == nil { // most catalogues have so many classes
+			order, e.Holds, e.classFIDs = make([]int64, 0, 8), make([]catalog.Hold, 0, 8), make(map[string]int64, 8)
+		}
+		class, _ := row[0].(int64)
+		position, _ := row[1].(int64)
+		at, _ := slices.BinarySearch(order, position)
+		order, e.Holds = slices.Insert(order, at, position), slices.Insert(e.Holds, at, catalog.Hold{})
+		h := &e.Holds[at]
+		if err := holdRecord.fill(reflect.ValueOf(h).Elem(), row[2:]); err != nil {
+			return err
 		}
 		e.classFIDs[h.Class] = class
 		return nil
-	}, holdQuery, e.fid)
+	})
 }
 
 func (l *loader) provenanceOf(fid int64) (catalog.Provenance, error) {

@@ -6,8 +6,6 @@ import (
 	"math"
 
 	sqlite3 "github.com/mattn/go-sqlite3"
-	"github.com/twpayne/go-geom"
-	"github.com/twpayne/go-geom/encoding/wkb"
 
 	"gradeline/catalog"
 	"gradeline/terrain"
@@ -66,12 +64,11 @@ func lineBlob(line []catalog.Vertex) ([]byte, box) {
 }
 
 // pointBlob writes a POINT.
-func pointBlob(p terrain.Point) ([]byte, error) {
-	body, err := wkb.Marshal(geom.NewPointFlat(geom.XY, []float64{p.LonDeg, p.LatDeg}), binary.LittleEndian)
-	if err != nil {
-		return nil, err
-	}
-	return append(blobHeader(nil, box{p.LonDeg, p.LonDeg, p.LatDeg, p.LatDeg}), body...), nil
+func pointBlob(p terrain.Point) []byte {
+	b := append(blobHeader(nil, box{p.LonDeg, p.LonDeg, p.LatDeg, p.LatDeg}), 1)
+	b = binary.LittleEndian.AppendUint32(b, wkbPoint)
+	b = binary.LittleEndian.AppendUint64(b, math.Float64bits(p.LonDeg))
+	return binary.LittleEndian.AppendUint64(b, math.Float64bits(p.LatDeg))
 }
 
 func blobHeader(h []byte, b box) []byte {
@@ -109,65 +106,59 @@ func blobBody(b []byte) (body []byte, order binary.ByteOrder, envelope []byte, e
 
 // lineOf reads a LINESTRING ZM blob back, to the bit.
 func lineOf(b []byte) ([]catalog.Vertex, error) {
-	t, err := geometryOf(b, wkbLineZM, vertexLen)
+	body, order, err := wkbOf(b, wkbLineZM, vertexLen)
 	if err != nil {
 		return nil, err
 	}
-	ls, ok := t.(*geom.LineString)
-	if !ok || ls.Layout() != geom.XYZM {
-		return nil, geometryFault("not a line with heights and stations")
-	}
-	flat := ls.FlatCoords()
-	line := make([]catalog.Vertex, len(flat)/4)
+	line := make([]catalog.Vertex, (len(body)-wkbLineLen)/vertexLen)
 	for i := range line {
-		line[i] = catalog.Vertex{LonDeg: flat[4*i], LatDeg: flat[4*i+1], ElevationM: flat[4*i+2], StationM: flat[4*i+3]}
+		at := body[wkbLineLen+vertexLen*i:]
+		f := func(k int) float64 { return math.Float64frombits(order.Uint64(at[8*k:])) }
+		line[i] = catalog.Vertex{LonDeg: f(0), LatDeg: f(1), ElevationM: f(2), StationM: f(3)}
 	}
 	return line, nil
 }
 
 // pointOf reads a POINT blob back.
 func pointOf(b []byte) (terrain.Point, error) {
-	t, err := geometryOf(b, wkbPoint, 0)
+	body, order, err := wkbOf(b, wkbPoint, 0)
 	if err != nil {
 		return terrain.Point{}, err
 	}
-	p, ok := t.(*geom.Point)
-	if !ok || p.Empty() {
+	p := terrain.Point{LonDeg: math.Float64frombits(order.Uint64(body[5:])), LatDeg: math.Float64frombits(order.Uint64(body[13:]))}
+	if math.IsNaN(p.LonDeg) || math.IsNaN(p.LatDeg) { // how an empty point is written
 		return terrain.Point{}, geometryFault("not a point")
 	}
-	return terrain.Point{LonDeg: p.X(), LatDeg: p.Y()}, nil
+	return p, nil
 }
 
-// geometryOf decodes a blob of the wanted type; perVertex > 0 checks the count
-// that it claims against the bytes that are there before anything is allocated.
-func geometryOf(b []byte, wantType uint32, perVertex int) (geom.T, error) {
+// wkbOf gives the well-known binary of a blob, of the wanted type and byte for
+// byte as long as that asks: with perVertex > 0 the count that it claims must be
+// that of the bytes that are there, before anything is allocated.
+func wkbOf(b []byte, wantType uint32, perVertex int) ([]byte, binary.ByteOrder, error) {
 	body, _, _, _, err := blobBody(b)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
-	if len(body) < 9 || body[0] > 1 {
-		return nil, geometryFault("a geometry cut short")
+	if len(body) < wkbLineLen || body[0] > 1 {
+		return nil, nil, geometryFault("a geometry cut short")
 	}
 	var order binary.ByteOrder = binary.BigEndian
 	if body[0] == 1 {
 		order = binary.LittleEndian
 	}
 	if got := order.Uint32(body[1:]); got != wantType {
-		return nil, geometryFault(fmt.Sprintf("a geometry of type %d where %d belongs", got, wantType))
+		return nil, nil, geometryFault(fmt.Sprintf("a geometry of type %d where %d belongs", got, wantType))
 	}
 	if perVertex > 0 {
 		n := order.Uint32(body[5:])
 		if n > maxVertices || wkbLineLen+int(n)*perVertex != len(body) {
-			return nil, geometryFault("a line that claims another number of vertices than it has")
+			return nil, nil, geometryFault("a line that claims another number of vertices than it has")
 		}
 	} else if len(body) != 21 {
-		return nil, geometryFault("a point of another size than a point has")
+		return nil, nil, geometryFault("a point of another size than a point has")
 	}
-	t, err := wkb.Unmarshal(body)
-	if err != nil {
-		return nil, &Fault{Kind: terrain.ErrRead, What: "a geometry that cannot be read", Err: err}
-	}
-	return t, nil
+	return body, order, nil
 }
 
 func geometryFault(what string) error { return &Fault{Kind: terrain.ErrRead, What: what} }

@@ -70,10 +70,7 @@ func TestLinesAreKeptToTheBit(t *testing.T) {
 // Layout of the blob. Source: OGC 12-128r17 section 2.1.3 (published) and the ISO
 // codes 3002 = LINESTRING ZM, 1 = POINT; the bytes are worked out by hand.
 func TestBlobLayout(t *testing.T) {
-	b, err := pointBlob(terrain.Point{LonDeg: 1, LatDeg: 2})
-	if err != nil {
-		t.Fatal(err)
-	}
+	b := pointBlob(terrain.Point{LonDeg: 1, LatDeg: 2})
 	const one, two = "000000000000f03f", "0000000000000040"
 	want := "47500003" + "e6100000" + one + one + two + two + "0101000000" + one + two
 	if got := hex.EncodeToString(b); got != want {
@@ -88,8 +85,7 @@ func TestBlobLayout(t *testing.T) {
 func FuzzGeometry(f *testing.F) {
 	b, _ := lineBlob([]catalog.Vertex{vertex(1), vertex(5)})
 	f.Add(b)
-	p, _ := pointBlob(terrain.Point{LonDeg: 1, LatDeg: 2})
-	f.Add(p)
+	f.Add(pointBlob(terrain.Point{LonDeg: 1, LatDeg: 2}))
 	f.Add([]byte("GP\x00\x11\xe6\x10\x00\x00"))
 	f.Add(append(b[:45:45], 0xff, 0xff, 0xff, 0x7f))
 	f.Fuzz(func(t *testing.T, b []byte) {

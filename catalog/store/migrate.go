@@ -177,5 +177,5 @@ func (c *Catalog) CopyTo(ctx context.Context, path string) error {
 
 // log adds one line to the history; inside a change.
 func (c *Catalog) log(what, by, descent, route, words string) error {
-	return c.put("INSERT INTO history(at, done_by, what, descent, route, words) VALUES (?, ?, ?, ?, ?, ?)", c.start().add(c.now(), by, what, descent, route, words))
+	return c.d.put("INSERT INTO history(at, done_by, what, descent, route, words) VALUES (?, ?, ?, ?, ?, ?)", c.d.start().add(c.now(), by, what, descent, route, words))
 }

@@ -9,6 +9,7 @@ import (
 type reader struct {
 	conn  *sql.Conn
 	stmts map[string]*sql.Stmt
+	d     *direct // on conn
 }
 
 const (
@@ -28,10 +29,13 @@ func (r *reader) query(query string, args ...any) (*sql.Rows, error) {
 	return s.Query(args...)
 }
 
+func (r *reader) direct() *direct { return r.d }
+
 func (r *reader) close() {
 	for _, s := range r.stmts {
 		s.Close()
 	}
+	_ = r.d.close() // the connection goes with it
 	r.conn.Close()
 }
 
@@ -56,7 +60,7 @@ func (c *Catalog) read(ctx context.Context, f func(q querier) error) error {
 			err = c.stillAsFound()
 		}
 	}
-	if _, e := r.conn.ExecContext(context.Background(), "ROLLBACK"); e != nil || len(r.stmts) > mostStmts {
+	if _, e := r.conn.ExecContext(context.Background(), "ROLLBACK"); e != nil || len(r.stmts)+len(r.d.stmts) > mostStmts {
 		r.close()
 	} else {
 		c.idleMu.Lock()
@@ -86,5 +90,5 @@ func (c *Catalog) reader(ctx context.Context) (*reader, error) {
 		conn.Close()
 		return nil, err
 	}
-	return &reader{conn, map[string]*sql.Stmt{}}, nil
+	return &reader{conn, map[string]*sql.Stmt{}, newDirect(conn)}, nil
 }

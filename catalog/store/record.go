@@ -1,8 +1,10 @@
 package store
 
 import (
+	"database/sql/driver"
 	"encoding"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"math"
 	"reflect"
@@ -113,52 +115,94 @@ func textOf(x any) ([]byte, error) {
 	return json.Marshal(x)
 }
 
-// targets gives what to scan the columns into, then the rest.
-func (r *record) targets(v reflect.Value, out []any, brief bool) []any {
-	for _, i := range r.index {
-		p := v.Field(i).Addr().Interface()
-		switch x := p.(type) {
-		case *float64, *int, *bool, *string, **float64:
-		case encoding.TextUnmarshaler:
-			p = &textColumn{x}
-		default:
-			p = &jsonColumn{p}
+// fill sets the fields of v from a row: the columns, then the rest where it was read.
+func (r *record) fill(v reflect.Value, row []driver.Value) error {
+	for k, i := range r.index {
+		if err := set(v.Field(i), row[k]); err != nil {
+			return unreadable(r.names[k], err)
 		}
-		out = append(out, p)
 	}
-	if brief {
-		return append(out, new(any))
+	if len(row) == len(r.index) || len(bytesOf(row[len(r.index)])) == 0 {
+		return nil
 	}
-	return append(out, &moreColumn{r, v})
+	rest := reflect.New(r.moreType)
+	if err := jsonInto(bytesOf(row[len(r.index)]), rest.Interface()); err != nil {
+		return err
+	}
+	for k, i := range r.more {
+		v.Field(i).Set(rest.Elem().Field(k))
+	}
+	return nil
 }
 
-type textColumn struct{ to encoding.TextUnmarshaler }
+// set puts one column's value into a field. What another program may have put
+// there and the field cannot hold is an error.
+func set(f reflect.Value, x driver.Value) error {
+	switch f.Kind() {
+	case reflect.Float64:
+		n, err := number64(x)
+		f.SetFloat(n)
+		return err
+	case reflect.Int:
+		n, ok := x.(int64)
+		f.SetInt(n)
+		return wrongIf(!ok, x)
+	case reflect.Bool:
+		b, ok := x.(bool)
+		f.SetBool(b)
+		return wrongIf(!ok, x)
+	case reflect.String:
+		s, ok := x.(string)
+		if !ok {
+			s = string(bytesOf(x))
+			ok = s != ""
+		}
+		f.SetString(s)
+		return wrongIf(!ok, x)
+	case reflect.Pointer:
+		if x == nil {
+			return nil
+		}
+		n, err := number64(x)
+		f.Set(reflect.ValueOf(&n))
+		return err
+	}
+	switch to := f.Addr().Interface().(type) {
+	case encoding.TextUnmarshaler:
+		return to.UnmarshalText(bytesOf(x))
+	default:
+		return jsonInto(bytesOf(x), to)
+	}
+}
 
-func (c *textColumn) Scan(src any) error { return c.to.UnmarshalText(bytesOf(src)) }
+func number64(x driver.Value) (float64, error) {
+	switch n := x.(type) {
+	case float64:
+		return n, nil
+	case int64:
+		return float64(n), nil
+	}
+	return 0, wrongIf(true, x)
+}
+
+func wrongIf(is bool, x driver.Value) error {
+	if is {
+		return fmt.Errorf("holds %.40v", x)
+	}
+	return nil
+}
+
+func unreadable(column string, err error) error {
+	var f *Fault
+	if err == nil || errors.As(err, &f) {
+		return err
+	}
+	return &Fault{Kind: terrain.ErrRead, What: "column " + column + " cannot be read", Err: err, Fix: "run doctor on the catalogue"}
+}
 
 type jsonColumn struct{ to any }
 
 func (c *jsonColumn) Scan(src any) error { return jsonInto(bytesOf(src), c.to) }
-
-type moreColumn struct {
-	r *record
-	v reflect.Value
-}
-
-func (c *moreColumn) Scan(src any) error {
-	b := bytesOf(src)
-	if len(b) == 0 {
-		return nil
-	}
-	rest := reflect.New(c.r.moreType)
-	if err := jsonInto(b, rest.Interface()); err != nil {
-		return err
-	}
-	for k, i := range c.r.more {
-		c.v.Field(i).Set(rest.Elem().Field(k))
-	}
-	return nil
-}
 
 func jsonInto(b []byte, to any) error {
 	if len(b) == 0 {

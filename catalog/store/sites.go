@@ -105,15 +105,12 @@ func (c *Catalog) writeSite(s *catalog.Site, by string) error {
 		}
 		s.ID = id
 	}
-	geom, err := pointBlob(s.Point)
-	if err != nil {
-		return err
-	}
+	var err error
 	var station any
 	if s.StationM != nil {
 		station = *s.StationM
 	}
-	args := []any{geom, s.ID, string(s.Kind), s.Name, s.Route, station, s.Side, s.Direction, s.Code, s.Legend, s.Note, s.Source}
+	args := []any{pointBlob(s.Point), s.ID, string(s.Kind), s.Name, s.Route, station, s.Side, s.Direction, s.Code, s.Legend, s.Note, s.Source}
 	const columns = "geom, id, kind, name, route, station_m, side, direction, code, legend, note, source"
 	what := "site added"
 	if known {

@@ -11,7 +11,6 @@ package store
 import (
 	"context"
 	"database/sql"
-	"database/sql/driver"
 	"errors"
 	"sync"
 	"sync/atomic"
@@ -56,10 +55,9 @@ type Catalog struct {
 
 	mu      sync.Mutex // held through a change
 	w       *sql.Conn
-	stmts   map[string]*sql.Stmt               // prepared on w
-	puts    map[string]driver.StmtQueryContext // the same for put
-	vals    vals                               // kept between puts
-	indexed bool                               // a descent is being inserted with its row of the R-tree, see putIndexed
+	stmts   map[string]*sql.Stmt // prepared on w
+	d       *direct              // on w
+	indexed bool                 // a descent is being inserted with its row of the R-tree, see putIndexed
 }
 
 // Path is the file as it was named to Open.
@@ -181,7 +179,10 @@ func (c *Catalog) prepared(query string) (*sql.Stmt, error) {
 // querier is what reads: the writer inside its change, or a read transaction.
 type querier interface {
 	query(query string, args ...any) (*sql.Rows, error)
+	direct() *direct
 }
+
+func (c *Catalog) direct() *direct { return c.d }
 
 func (c *Catalog) query(query string, args ...any) (*sql.Rows, error) {
 	s, err := c.prepared(query)
