@@ -35,6 +35,7 @@ type recoverer struct {
 	alt   []float64
 	altW  []float64
 	buf   []float64
+	joint []float64
 	rough []float64 // how far each cross-section is from a road's, metres
 	runs  []run
 }
@@ -85,7 +86,7 @@ func (r *recoverer) begin(g *routes.Ground, o Options) {
 	if o.SurfaceModel || g.SurfaceModel {
 		p.asym = surfaceAsymmetry
 	}
-	for _, s := range []*[]float64{&p.y, &p.w, &r.x, &r.w, &r.alt, &r.altW, &r.buf, &r.rough} {
+	for _, s := range []*[]float64{&p.y, &p.w, &r.x, &r.w, &r.alt, &r.altW, &r.buf, &r.joint, &r.rough} {
 		*s = sized(*s, n)
 	}
 	if cap(r.index) < n {
@@ -176,12 +177,10 @@ func (r *recoverer) normal() shape {
 // settle makes the final fit: several starts spliced by energy, then the
 // structures found masked.
 func (r *recoverer) settle(ctx context.Context, o Options) error {
-	r.start(o, saturationLow, r.x, r.w)
-	r.fit.run(&r.p, r.x, r.w, r.normal())
-	if err := ctx.Err(); err != nil {
+	if err := r.fromStart(ctx, o, saturationLow, r.x, r.w); err != nil {
 		return err
 	}
-	if !o.NoSplice && r.p.cellM > spliceMinCellM {
+	if !o.NoSplice {
 		if err := r.otherStarts(ctx, o); err != nil {
 			return err
 		}
@@ -193,39 +192,37 @@ func (r *recoverer) settle(ctx context.Context, o Options) error {
 			r.w[i] = 0
 		}
 	}
-	s := r.normal()
-	s.gmFrom, s.warm = gmEnd, true
-	r.fit.run(&r.p, r.x, r.w, s)
+	r.fit.run(&r.p, r.x, r.w, r.last())
 	return ctx.Err()
 }
 
-func (r *recoverer) otherStarts(ctx context.Context, o Options) error {
-	for start := 0; start < 2; start++ {
-		s := r.normal()
-		switch start {
-		case 0:
-			if o.NoSkip {
-				continue
-			}
-			r.skip.segment(&r.p, r.alt, r.altW, saturationLower)
-			r.fit.run(&r.p, r.alt, r.altW, s)
-		case 1:
-			copy(r.altW, r.p.w)
-			r.stiff(r.alt, r.altW)
-			copy(r.buf, r.alt)
-			splice(&r.p, r.x, r.alt, r.lambda())
-			s.gmFrom = wideStartM / math.Max(r.p.sigmaM, sigmaFloorM)
-			s.gmFall = wideFall
-			r.fit.run(&r.p, r.alt, r.altW, s)
-		}
-		if err := ctx.Err(); err != nil {
-			return err
-		}
-		splice(&r.p, r.x, r.alt, r.lambda())
-	}
-	splice(&r.p, r.x, r.buf[:r.p.n], r.lambda()) // again: what it joins on has moved
+// fromStart fits from a segmentation: first without what it skips, then with all,
+// or ground between two structures that it skipped as one would stay unseen.
+func (r *recoverer) fromStart(ctx context.Context, o Options, saturation float64, x, w []float64) error {
+	r.start(o, saturation, x, w)
+	r.fit.run(&r.p, x, w, r.normal())
+	r.fit.run(&r.p, x, r.p.w, r.last())
+	return ctx.Err()
+}
+
+// last is the shape of a fit near its answer.
+func (r *recoverer) last() shape {
 	s := r.normal()
 	s.gmFrom, s.warm = gmEnd, true
-	r.fit.run(&r.p, r.x, r.p.w, s)
-	return nil
+	return s
+}
+
+// otherStarts splices in what a segmentation with cheaper long skips and the
+// stiff fit from far outside come to.
+func (r *recoverer) otherStarts(ctx context.Context, o Options) error {
+	if !o.NoSkip {
+		if err := r.fromStart(ctx, o, saturationLower, r.alt, r.altW); err != nil {
+			return err
+		}
+		splice(&r.p, r.x, r.alt, r.joint, r.lambda())
+	}
+	r.stiff(r.alt, r.p.w)
+	splice(&r.p, r.x, r.alt, r.joint, r.lambda())
+	r.fit.run(&r.p, r.x, r.p.w, r.last())
+	return ctx.Err()
 }
