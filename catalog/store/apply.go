@@ -1,6 +1,7 @@
 package store
 
 import (
+	"database/sql/driver"
 	"encoding/json"
 	"fmt"
 	"reflect"
@@ -104,7 +105,8 @@ func (s *Survey) writeEntry(st *step, p *plan) error {
 	if err != nil {
 		return err
 	}
-	geom, b := lineBlob(e.Line)
+	geom, b := lineBlob(s.geom[:0], e.Line)
+	s.geom = geom // the driver copies it
 	class, rank, speedMPS := heaviest(e.Holds)
 	var gone any
 	if f := p.rs.from; f != nil && f.gone[st.index] != "" {
@@ -116,7 +118,7 @@ func (s *Survey) writeEntry(st *step, p *plan) error {
 	} else if fid, err = s.nextDescent(); err != nil {
 		return err
 	}
-	args, err := descentRecord.bind(reflect.ValueOf(&e.Descent).Elem(), s.c.d.start())
+	args, err := descentRecord.bind(reflect.ValueOf(&e.Descent).Elem(), s.c.d.start(), &s.more)
 	if err != nil {
 		return err
 	}
@@ -158,7 +160,7 @@ func (s *Survey) writeEntry(st *step, p *plan) error {
 func (s *Survey) writeHolds(st *step, p *plan, fid int64) error {
 	for i := range st.entry.Holds {
 		h := &st.entry.Holds[i]
-		args, err := holdRecord.bind(reflect.ValueOf(h).Elem(), s.c.d.start())
+		args, err := holdRecord.bind(reflect.ValueOf(h).Elem(), s.c.d.start(), &s.more)
 		if err != nil {
 			return err
 		}
@@ -201,7 +203,12 @@ func (s *Survey) origin(pv *catalog.Provenance) (int64, error) {
 		return fid, nil
 	}
 	var fid int64
-	found, err := one(s.c, []any{&fid}, "SELECT fid FROM provenance WHERE details = ?", details)
+	d, found := s.c.d, false
+	err = d.each("SELECT fid FROM provenance WHERE details = ?", d.start().add(details), func(row []driver.Value) error {
+		found = true
+		fid, _ = row[0].(int64)
+		return nil
+	})
 	if err == nil && !found {
 		res, e := s.c.exec("INSERT INTO provenance(tool, at, cell_m, noise_sigma_m, rules, invented, details) VALUES (?, ?, ?, ?, ?, ?, ?)",
 			pv.Tool, stamp(pv.At), pv.CellM, pv.NoiseM, pv.Rules, pv.Invented, details)
@@ -215,7 +222,7 @@ func (s *Survey) origin(pv *catalog.Provenance) (int64, error) {
 
 func (s *Survey) writeClasses(p *plan, at string) error {
 	for _, k := range p.rs.ClassesUsed {
-		sha := fingerprint(k.Definition)
+		sha := s.planner.fingerprint(k.Definition)
 		if s.classes[k.ID+sha] != 0 {
 			continue
 		}

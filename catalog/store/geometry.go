@@ -4,6 +4,7 @@ import (
 	"encoding/binary"
 	"fmt"
 	"math"
+	"slices"
 
 	sqlite3 "github.com/mattn/go-sqlite3"
 
@@ -47,11 +48,11 @@ const (
 	wkbLineLen = 9  // before the first vertex
 )
 
-// lineBlob writes a LINESTRING ZM, longitude, latitude, elevation, station, and
-// gives its extent.
-func lineBlob(line []catalog.Vertex) ([]byte, box) {
+// lineBlob writes a LINESTRING ZM, longitude, latitude, elevation, station, behind
+// b and gives its extent.
+func lineBlob(b []byte, line []catalog.Vertex) ([]byte, box) {
 	bx := boxOf(line)
-	b := blobHeader(make([]byte, 0, blobHeaderLen+envelopeLen+wkbLineLen+vertexLen*len(line)), bx)
+	b = blobHeader(slices.Grow(b, blobHeaderLen+envelopeLen+wkbLineLen+vertexLen*len(line)), bx)
 	b = append(b, 1) // little-endian
 	b = binary.LittleEndian.AppendUint32(b, wkbLineZM)
 	b = binary.LittleEndian.AppendUint32(b, uint32(len(line)))

@@ -41,7 +41,7 @@ func genLine(t *rapid.T) []catalog.Vertex {
 func TestLinesAreKeptToTheBit(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		line := genLine(t)
-		b, _ := lineBlob(line)
+		b, _ := lineBlob(nil, line)
 		flat := []float64{}
 		for _, v := range line {
 			flat = append(flat, v.LonDeg, v.LatDeg, v.ElevationM, v.StationM)
@@ -76,14 +76,14 @@ func TestBlobLayout(t *testing.T) {
 	if got := hex.EncodeToString(b); got != want {
 		t.Errorf("%s\nwant %s", got, want)
 	}
-	l, _ := lineBlob([]catalog.Vertex{vertex(1), vertex(1)})
+	l, _ := lineBlob(nil, []catalog.Vertex{vertex(1), vertex(1)})
 	if code := binary.LittleEndian.Uint32(l[41:]); code != 3002 || l[40] != 1 || len(l) != 40+9+64 {
 		t.Errorf("type %d, %d bytes", code, len(l))
 	}
 }
 
 func FuzzGeometry(f *testing.F) {
-	b, _ := lineBlob([]catalog.Vertex{vertex(1), vertex(5)})
+	b, _ := lineBlob(nil, []catalog.Vertex{vertex(1), vertex(5)})
 	f.Add(b)
 	f.Add(pointBlob(terrain.Point{LonDeg: 1, LatDeg: 2}))
 	f.Add([]byte("GP\x00\x11\xe6\x10\x00\x00"))
@@ -91,7 +91,7 @@ func FuzzGeometry(f *testing.F) {
 	f.Fuzz(func(t *testing.T, b []byte) {
 		line, err := lineOf(b)
 		if err == nil {
-			again, _ := lineBlob(line)
+			again, _ := lineBlob(nil, line)
 			if back, err := lineOf(again); err != nil || len(back) != len(line) {
 				t.Fatalf("%v", err)
 			}

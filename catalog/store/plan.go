@@ -2,6 +2,7 @@ package store
 
 import (
 	"database/sql"
+	"database/sql/driver"
 	"fmt"
 	"strings"
 
@@ -48,7 +49,21 @@ type plan struct {
 // planner keeps what must stay unique between the routes of one batch.
 type planner struct {
 	q        querier
-	reserved map[string]bool // ids and slugs given out but perhaps not written
+	reserved map[string]bool   // ids and slugs given out but perhaps not written
+	sha      map[string]string // fingerprints of definitions
+}
+
+// fingerprint remembers: the same few definitions come with every route.
+func (pl *planner) fingerprint(definition string) string {
+	sha, ok := pl.sha[definition]
+	if !ok {
+		sha = fingerprint(definition)
+		if pl.sha == nil || len(pl.sha) > 1000 {
+			pl.sha = map[string]string{}
+		}
+		pl.sha[definition] = sha
+	}
+	return sha
 }
 
 // planOf works out what saving rs changes.
@@ -56,7 +71,7 @@ func (pl *planner) planOf(rs *RouteSurvey, o SaveOptions, at string) (*plan, err
 	p := &plan{rs: rs, sameLine: true, classSHA: map[int64]string{}, classNow: map[string]string{}}
 	p.changes = Changes{Route: rs.Route.ID, Added: []string{}, Same: []string{}, Updated: []string{}, Moved: []Move{}, Gone: []string{}, Back: []string{}, Holds: []HoldChange{}, Questioned: []Question{}}
 	for _, k := range rs.ClassesUsed {
-		p.classNow[k.ID] = fingerprint(k.Definition)
+		p.classNow[k.ID] = pl.fingerprint(k.Definition)
 	}
 	if err := pl.route(p); err != nil {
 		return nil, err
@@ -112,7 +127,14 @@ func (pl *planner) planOf(rs *RouteSurvey, o SaveOptions, at string) (*plan, err
 // route finds the route's row, or a short name for a new one.
 func (pl *planner) route(p *plan) error {
 	var line string
-	found, err := one(pl.q, []any{&p.routeFID, &p.slug, &line}, "SELECT fid, slug, line_sha256 FROM routes WHERE route = ?", p.rs.Route.ID)
+	d := pl.q.direct()
+	found := false
+	err := d.each("SELECT fid, slug, line_sha256 FROM routes WHERE route = ?", d.start().add(p.rs.Route.ID), func(row []driver.Value) error {
+		found = true
+		p.routeFID, _ = row[0].(int64)
+		p.slug, line = string(bytesOf(row[1])), string(bytesOf(row[2]))
+		return nil
+	})
 	if err != nil {
 		return err
 	}
@@ -129,8 +151,8 @@ func (pl *planner) taken(table, column, value string) (bool, error) {
 	if table == "routes" && pl.reserved["slug "+value] || table == "descents" && pl.reserved[value] {
 		return true, nil
 	}
-	var x int
-	return one(pl.q, []any{&x}, "SELECT 1 FROM "+table+" WHERE "+column+" = ?", value)
+	d := pl.q.direct()
+	return d.any("SELECT 1 FROM "+table+" WHERE "+column+" = ?", d.start().add(value))
 }
 
 func (pl *planner) existing(p *plan) ([]*stored, error) {
@@ -208,8 +230,8 @@ func (p *plan) compare(old *stored, e *catalog.Entry, index int, o SaveOptions, 
 // class that this survey brings in a new one.
 func (pl *planner) otherRoutes(p *plan) error {
 	for _, k := range p.rs.ClassesUsed {
-		var x int
-		known, err := one(pl.q, []any{&x}, "SELECT 1 FROM classes WHERE class = ? AND sha256 = ?", k.ID, p.classNow[k.ID])
+		d := pl.q.direct()
+		known, err := d.any("SELECT 1 FROM classes WHERE class = ? AND sha256 = ?", d.start().add(k.ID, p.classNow[k.ID]))
 		if err != nil || known || pl.reserved["class "+k.ID+p.classNow[k.ID]] {
 			if err != nil {
 				return err

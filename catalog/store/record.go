@@ -58,8 +58,8 @@ func recordOf(t reflect.Type, tableName string) record {
 }
 
 // bind adds the column values of v, then the JSON of the rest: of what is not
-// zero only, "" where all of it is.
-func (r *record) bind(v reflect.Value, out vals) (vals, error) {
+// zero only, "" where all of it is. The JSON is put together in scratch.
+func (r *record) bind(v reflect.Value, out vals, scratch *[]byte) (vals, error) {
 	for _, i := range r.index {
 		f := v.Field(i)
 		var x any
@@ -85,7 +85,7 @@ func (r *record) bind(v reflect.Value, out vals) (vals, error) {
 		}
 		out = out.add(x)
 	}
-	var more []byte
+	more := (*scratch)[:0]
 	for k, i := range r.more {
 		f := v.Field(i)
 		if f.IsZero() {
@@ -95,16 +95,17 @@ func (r *record) bind(v reflect.Value, out vals) (vals, error) {
 		if err != nil {
 			return nil, err
 		}
-		if more == nil {
-			more = append(make([]byte, 0, 512), '{')
+		if len(more) == 0 {
+			more = append(more, '{')
 		} else {
 			more = append(more, ',')
 		}
 		more = append(append(more, r.keys[k]...), b...)
 	}
-	if more != nil {
+	if len(more) > 0 {
 		more = append(more, '}')
 	}
+	*scratch = more
 	return out.add(string(more)), nil
 }
 

@@ -38,6 +38,8 @@ type Survey struct {
 	lastFID   int64            // given to a descent; 0 when not known
 	extent    box              // of what was written since the last commit
 	last      *catalog.Provenance
+	geom      []byte // kept between descents, as is more
+	more      []byte
 }
 
 const (
