@@ -180,3 +180,32 @@ func mustBeValid(t testing.TB, path, after string) {
 }
 
 func contextWithCancel() (context.Context, func()) { return context.WithCancel(ctx) }
+
+// fillEveryTable surveys, reviews, surveys again and adds sites, so that no table
+// stays empty.
+func fillEveryTable(t testing.TB, c *Catalog) {
+	t.Helper()
+	rs := survey("r", 2)
+	rs.Profile = plainProfile(50000)
+	rs.Tangents = []Tangent{{0, 900, 1, 0.1}, {900, 5100, -6, 0.1}}
+	save(t, c, rs, SaveOptions{})
+	for _, id := range []string{"r-f-1.0", "r-f-11.0"} {
+		if err := c.Review(ctx, id, catalog.Review{State: catalog.Approved, By: "Ada"}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	for i := range rs.Entries {
+		rs.Entries[i].Descent.StartM += 600
+	}
+	save(t, c, rs, SaveOptions{})
+	station := 1234.5
+	if _, err := c.AddSites(ctx, []catalog.Site{{Kind: catalog.EscapeRamp, Name: "Ramp", Point: terrain.Point{LonDeg: -110, LatDeg: 40}, Route: "r", StationM: &station, Side: "right", Direction: "forward"}}, "Ada"); err != nil {
+		t.Fatal(err)
+	}
+	for _, table := range tables {
+		var n int
+		if err := c.rdb.QueryRow("SELECT count(*) FROM " + table.name).Scan(&n); err != nil || n == 0 {
+			t.Fatalf("table %s: %d rows, %v", table.name, n, err)
+		}
+	}
+}

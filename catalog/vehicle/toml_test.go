@@ -209,3 +209,25 @@ func FuzzParseClasses(f *testing.F) {
 		}
 	})
 }
+
+func FuzzParseGradeSeverity(f *testing.F) {
+	raw, err := os.ReadFile(filepath.Join("..", "..", "data", "classes", "heat", "grade-severity.toml"))
+	if err != nil {
+		f.Fatal(err)
+	}
+	f.Add(string(raw))
+	f.Add("k1_base_per_h = nan\nsource = 1")
+	f.Fuzz(func(t *testing.T, text string) {
+		g, err := ParseGradeSeverity("fuzz", strings.NewReader(text))
+		if err != nil {
+			var fault *catalog.Fault
+			if !errors.As(err, &fault) || g != (GradeSeverity{}) {
+				t.Fatalf("%v beside %+v", err, g)
+			}
+			return
+		}
+		if !(g.LimitTempF > 0) || g.Brakes < 1 || g.Source == "" {
+			t.Fatalf("accepted: %+v", g)
+		}
+	})
+}
