@@ -17,11 +17,11 @@ import (
 const (
 	besideRoadM    = 50.0 // further off, a point is not on this road
 	offsetM        = 8.0
+	pastEndM       = 10.0 // past an end of the line by more, neither
 	stepSlackM     = 15.0
-	mostCandidates = 8     // spot places of one point
+	mostCandidates = 8     // places of one point
 	turnM          = 100.0 // a way back longer than this ends a pass
 	recorderOff    = 30 * time.Minute
-	gapS           = 10.0 // longer without a point is a gap
 	leastPassM     = 500.0
 )
 
@@ -130,12 +130,17 @@ func (r *road) candidates(x, y float64, buf []spot) (out []spot, near float64) {
 	}
 	for i := 1; i < len(r.x); i++ {
 		ux, uy := r.x[i]-r.x[i-1], r.y[i]-r.y[i-1]
-		t := 0.0
-		if l := ux*ux + uy*uy; l > 0 {
-			t = math.Max(0, math.Min(1, ((x-r.x[i-1])*ux+(y-r.y[i-1])*uy)/l))
+		t, long := 0.0, math.Hypot(ux, uy)
+		if long > 0 {
+			t = ((x-r.x[i-1])*ux + (y-r.y[i-1])*uy) / (long * long)
 		}
+		isPast := i == 1 && -t*long > pastEndM || i == len(r.x)-1 && (t-1)*long > pastEndM
+		t = math.Max(0, math.Min(1, t))
 		off := math.Hypot(x-r.x[i-1]-t*ux, y-r.y[i-1]-t*uy)
 		near = math.Min(near, off)
+		if isPast { // beyond the end of what is known of the road
+			off = math.Inf(1)
+		}
 		c := spot{distanceM: r.distanceM[i-1] + t*(r.distanceM[i]-r.distanceM[i-1]), offM: off}
 		if off < last {
 			falling = true

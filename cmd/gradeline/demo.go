@@ -44,7 +44,7 @@ func (s *session) demo(c *cli.Context) error {
 		return &catalog.Fault{Kind: store.ErrWrite, File: dir, What: "cannot be made", Err: unwrapPath(err), Fix: "check the folder above it"}
 	}
 	file := func(name string) string { return filepath.Join(dir, name) }
-	for _, name := range []string{"terrain.tif", "routes.geojson", "sites.geojson", "standing.geojson"} {
+	for _, name := range []string{"terrain.tif", "routes.geojson", "sites.geojson", "standing.geojson", "drive.gpx"} {
 		b, err := fs.ReadFile(data.Files, "demo/"+name)
 		if err != nil {
 			return err

@@ -45,6 +45,10 @@ var examples = map[string][]example{
 		{"practice grades for a training truck, easiest first", "gradeline practice --class us-5axle --units us --catalog demo.gpkg"},
 		{"only those near a place, with more of the retarder in hand", "gradeline practice --class us-5axle --near -39.96,42.0 --within 6km --margin 25% --catalog demo.gpkg"},
 	},
+	"debrief": {
+		{"what a recorded drive tells: speeds, the crest, the service brakes", "gradeline debrief veltrane-pass-road-f-4.7 drive.gpx --class us-5axle --units us --catalog demo.gpkg"},
+		{"the same for a lighter load, with a drawing over the profile", "gradeline debrief veltrane-pass-road-f-4.7 drive.gpx --class us-5axle --mass 32t --plot drive.png --catalog demo.gpkg"},
+	},
 	"report": {
 		{"one page with map, profiles and tables, to open offline", "gradeline report --terrain terrain.tif -o hills.html --units us --catalog demo.gpkg"},
 		{"one road, with the strip plan of the signs that it warrants", "gradeline report --terrain terrain.tif --route \"Veltrane Pass Road\" --signs --approach 55mph -o pass.html --catalog demo.gpkg"},

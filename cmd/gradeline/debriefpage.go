@@ -1,0 +1,198 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"math"
+
+	"gradeline/catalog"
+	"gradeline/catalog/export"
+	"gradeline/catalog/holding"
+)
+
+// debriefPage writes a debrief for people.
+type debriefPage struct {
+	w io.Writer
+	u catalog.Units
+	d *holding.Debrief
+}
+
+// speed writes a driven speed to the nearest whole unit: it is no advice.
+func (p debriefPage) speed(speedMPS float64) string {
+	return fmt.Sprintf("%.0f %s", speedMPS/p.u.SpeedUnitMPS(), p.u.SpeedName())
+}
+
+// along writes a distance along the hill.
+func (p debriefPage) along(distanceM float64) string {
+	if distanceM = math.Abs(distanceM); p.u == catalog.US && distanceM >= 0.2*1609.344 {
+		return fmt.Sprintf("%.2f mi", distanceM/1609.344)
+	} else if p.u == catalog.Metric && distanceM >= 300 {
+		return fmt.Sprintf("%.2f km", distanceM/1000)
+	}
+	return p.u.Length(distanceM)
+}
+
+// place writes a distance from the crest.
+func (p debriefPage) place(distanceM float64) string {
+	switch s := p.along(distanceM); {
+	case s == "0 m" || s == "0 ft":
+		return "at the crest"
+	case distanceM < 0:
+		return s + " before the crest"
+	default:
+		return s + " below the crest"
+	}
+}
+
+// stretch writes from where to where.
+func (p debriefPage) stretch(fromM, toM float64) string {
+	if fromM < 0 {
+		return "from " + p.place(fromM) + " to " + p.place(toM)
+	}
+	return p.along(fromM) + " to " + p.along(toM) + " below the crest"
+}
+
+func (p debriefPage) line(format string, a ...any) {
+	fmt.Fprintf(p.w, "  %s\n", export.Wrapped(fmt.Sprintf(format, a...), 90, 4))
+}
+
+// overWords says in one line how the speed stood to the advice.
+func (p debriefPage) overWords() string {
+	d := p.d
+	switch {
+	case !d.HasAdvice:
+		return fmt.Sprintf("No advice to hold it against. Highest speed on the hill: %s, %s.", p.speed(d.MostMPS), p.place(d.MostAtM))
+	case len(d.Over) == 0:
+		return fmt.Sprintf("Nowhere over the advised %s by more than the recording's own error; highest speed %s, %s.", p.u.Speed(d.AdvisedMPS), p.speed(d.MostMPS), p.place(d.MostAtM))
+	}
+	stretches := "1 stretch"
+	if len(d.Over) > 1 {
+		stretches = fmt.Sprintf("%d stretches", len(d.Over))
+	}
+	return fmt.Sprintf("Over the advised %s for %s of %s, in %s; highest speed %s, %s.",
+		p.u.Speed(d.AdvisedMPS), clockTime(d.OverS), clockTime(d.OnHillS), stretches, p.speed(d.MostMPS), p.place(d.MostAtM))
+}
+
+// crestWords says whether gear and speed were right before the crest.
+func (p debriefPage) crestWords() string {
+	d, c := p.d, &p.d.Crest
+	where := p.place(c.GearByM)
+	s := ""
+	switch c.Verdict {
+	case holding.CrestTooFast:
+		s = fmt.Sprintf("TOO FAST. Gear %d and %s are due %s; the truck came there at %s", d.AdvisedGear, p.u.Speed(d.AdvisedMPS), where, p.speed(c.SpeedMPS))
+		if c.SpeedMPS-c.SpeedErrMPS > c.GearMostMPS {
+			s += fmt.Sprintf(", too fast for gear %d to be in (its governed speed is %s)", d.AdvisedGear, p.speed(c.GearMostMPS))
+		}
+		s += "."
+		if c.CrestMPS > 0 {
+			s += fmt.Sprintf(" At the crest: %s.", p.speed(c.CrestMPS))
+		}
+		if c.DownByIsKnown {
+			s += fmt.Sprintf(" Down to the advised speed %s.", p.place(c.DownByM))
+		} else {
+			s += " It was never down to the advised speed."
+		}
+	case holding.CrestGearLate:
+		s = fmt.Sprintf("GEAR TOO LATE. Gear %d is due %s; ", d.AdvisedGear, where)
+		if c.GearIsKnown {
+			s += fmt.Sprintf("it was in %s.", p.place(c.GearInAtM))
+		} else {
+			s += "it was never in."
+		}
+	case holding.CrestKept:
+		s = fmt.Sprintf("Kept: gear %d or lower in and %s where they are due, %s.", d.AdvisedGear, p.speed(c.SpeedMPS), where)
+	case holding.CrestSpeedKept:
+		s = fmt.Sprintf("Speed kept: %s where %s is due, %s. The gear is not told.", p.speed(c.SpeedMPS), p.u.Speed(d.AdvisedMPS), where)
+	default:
+		s = "The recording cannot tell."
+	}
+	return s
+}
+
+// energy writes joules and how many stops they are.
+func (p debriefPage) energy(energyJ float64) string {
+	from := "60 km/h"
+	if p.u == catalog.US {
+		from = "37 mph"
+	}
+	mj, stops := fmt.Sprintf("%.1f MJ", energyJ/1e6), fmt.Sprintf("%.1f stops", energyJ/p.d.Brakes.StopJ)
+	if energyJ >= 9.95e6 {
+		mj = fmt.Sprintf("%.0f MJ", energyJ/1e6)
+	}
+	if n := math.Round(energyJ / p.d.Brakes.StopJ); n >= 10 {
+		stops = fmt.Sprintf("%.0f stops", n)
+	}
+	return fmt.Sprintf("%s (as much as %s from %s)", mj, stops, from)
+}
+
+func (p debriefPage) print(a *debriefAnswer, e *catalog.Entry, answer export.Answer, why string) {
+	d := p.d
+	if e.Provenance.Invented {
+		fmt.Fprintf(p.w, "%s\n\n", export.InventedBanner)
+	}
+	fmt.Fprintf(p.w, "Debrief of %s\n", recordingName(&a.Recording))
+	p.line("%s (%s), %s at %s", export.Title(&e.Descent), e.Descent.ID, d.Class, p.u.Mass(d.MassKg))
+	p.line("%s to %s UTC; run %d of %d down this hill; %d points, one every %.3g s", d.From.Format("2006-01-02 15:04:05"), d.To.Format("15:04:05"), d.Pass, d.Passes, d.Points, d.SampleS)
+	if a.Recording.Note != "" {
+		p.line("%s", oneLine(a.Recording.Note))
+	}
+	if _, h, _ := export.AnswerFor(e, d.Class); h != nil && math.Abs(h.MassKg-d.MassKg) > 1 {
+		p.line("The advice is for %s, whatever the drive's mass.", p.u.Mass(h.MassKg))
+	}
+	switch answer {
+	case export.NotHeld:
+		p.line("%s", "NOT HELD: no gear holds this class on this hill; it is not for this truck.")
+	case export.Unknown:
+		p.line("The advice for this class is unknown: %s.", why)
+	}
+	p.section("Speed")
+	p.line("%s", p.overWords())
+	for _, o := range d.Over {
+		p.line("- %s: %s, up to %s", p.stretch(o.FromM, o.ToM), clockTime(o.TimeS), p.speed(o.MostMPS))
+	}
+	if d.OverMPS > 0 {
+		p.line("The most over it, less the recording's error of ± %.1f %s: %s.", d.SpeedErrMPS/p.u.SpeedUnitMPS(), p.u.SpeedName(), p.speed(d.OverMPS))
+	}
+	if d.HasAdvice {
+		p.section("Before the crest")
+		p.line("%s", p.crestWords())
+	}
+	p.brakes()
+	p.section("Stops")
+	if len(d.Stops) == 0 {
+		p.line("%s", "None.")
+	}
+	for _, x := range d.Stops {
+		p.line("- %s, %s, from %s", p.place(x.AtM), clockTime(x.TimeS), x.At.Format("15:04:05"))
+	}
+	p.section("What this recording cannot tell")
+	for _, t := range d.CannotTell {
+		p.line("- %s", t)
+	}
+	if gaps := a.gaps(); len(gaps) > 0 {
+		p.section("Gaps")
+		for _, g := range gaps {
+			p.line("- %s", oneLine(g))
+		}
+	}
+}
+
+func (p debriefPage) section(title string) { fmt.Fprintf(p.w, "\n%s\n", title) }
+
+func (p debriefPage) brakes() {
+	b := &p.d.Brakes
+	p.section("Service brakes, by the balance of energies")
+	p.line("They took at least %s, if the retarder gave all it can; at most %s, if it gave nothing.", p.energy(b.AtLeastJ), p.energy(b.AtMostJ))
+	for _, x := range b.Events {
+		p.line("- they must have worked %s: %s to %s in %s, at least %s", p.stretch(x.FromM, x.ToM), p.speed(x.FromMPS), p.speed(x.ToMPS), clockTime(x.TimeS), p.energy(x.AtLeastJ))
+	}
+	if p.d.HasBrakeSignal {
+		p.line("Applied for %s as recorded.", clockTime(b.OnS))
+	}
+	for _, x := range b.Conflicts {
+		p.line("- THE RECORDING CONTRADICTS ITSELF %s: service brakes off, yet nothing else could take %s. Check the mass, the class and the signal.", p.stretch(x.FromM, x.ToM), p.energy(x.AtLeastJ))
+	}
+	p.line("From %s at the start they came to at least %s and at most %s by the grade-severity model (constants %s), at least %s and at most %s by heat balance (%s); hottest %s.",
+		p.u.Temp(b.StartC), p.u.Temp(b.Severity.AtLeastC), p.u.Temp(b.Severity.AtMostC), b.Statuses[0].Status, p.u.Temp(b.Balance.AtLeastC), p.u.Temp(b.Balance.AtMostC), b.Statuses[1].Status, p.place(b.Balance.AtM))
+}
