@@ -9,7 +9,6 @@ import (
 	"fmt"
 	"reflect"
 	"slices"
-	"sort"
 	"strings"
 
 	"gradeline/catalog"
@@ -31,11 +30,15 @@ const chunk = 256 // descents read in one transaction, so that a slow reader kee
 // Each calls do for every wanted descent in order of danger. The list is fixed
 // at the start; each descent is given as it stands when its turn comes.
 func (c *Catalog) Each(ctx context.Context, f Filter, do func(catalog.Entry) error) error {
+	return c.eachStored(ctx, f, func(e *stored) error { return do(e.Entry) })
+}
+
+func (c *Catalog) eachStored(ctx context.Context, f Filter, do func(*stored) error) error {
 	var fids []int64
 	given := 0
 	first := true
 	for at := 0; first || at < len(fids); at += chunk {
-		var entries []catalog.Entry
+		var entries []*stored
 		err := c.read(ctx, func(q querier) error {
 			if first {
 				first = false
@@ -54,7 +57,7 @@ func (c *Catalog) Each(ctx context.Context, f Filter, do func(catalog.Entry) err
 					return err
 				}
 				if found && (f.BBox == nil || f.BBox.meets(e.Line)) {
-					entries = append(entries, e.Entry)
+					entries = append(entries, e)
 				}
 			}
 			return nil
@@ -100,81 +103,6 @@ func (c *Catalog) Descent(ctx context.Context, id string) (catalog.Entry, error)
 		out = e.Entry
 		return err
 	})
-	return out, err
-}
-
-// findDescent resolves an id or its beginning.
-func findDescent(q querier, path, id string) (fid int64, full string, err error) {
-	want := strings.ToLower(strings.TrimSpace(id))
-	type match struct {
-		fid int64
-		id  string
-	}
-	var found []match
-	// "\x7f" sorts after every character that an id can hold.
-	err = each(q, func(rows *sql.Rows) error {
-		var m match
-		if err := rows.Scan(&m.fid, &m.id); err != nil {
-			return err
-		}
-		found = append(found, m)
-		return nil
-	}, "SELECT fid, id FROM descents WHERE id >= ? AND id < ? ORDER BY id LIMIT 6", want, want+"\x7f")
-	if err != nil {
-		return 0, "", err
-	}
-	if want != "" && len(found) > 0 && (len(found) == 1 || found[0].id == want) {
-		return found[0].fid, found[0].id, nil
-	}
-	f := &Fault{Kind: catalog.ErrNotFound, File: path, What: fmt.Sprintf("no descent %q", id), Fix: "list shows the ids"}
-	if want != "" && len(found) > 1 {
-		var ids []string
-		for _, m := range found[:min(5, len(found))] {
-			ids = append(ids, m.id)
-		}
-		f.What = fmt.Sprintf("%q begins the ids of several descents", id)
-		f.Fix = "write one out: " + strings.Join(ids, ", ")
-		return 0, "", f
-	}
-	near, err := nearIDs(q, want)
-	if len(near) > 0 {
-		f.Fix = "did you mean " + strings.Join(near, ", ") + "?"
-	}
-	if err != nil {
-		return 0, "", err
-	}
-	return 0, "", f
-}
-
-// nearIDs gives up to three ids that differ least from what was typed, by no
-// more than a third of it.
-func nearIDs(q querier, want string) ([]string, error) {
-	if want == "" || len(want) > 200 {
-		return nil, nil
-	}
-	limit := 1 + len(want)/3
-	type near struct {
-		id string
-		d  int
-	}
-	var best []near
-	err := each(q, func(rows *sql.Rows) error {
-		var n near
-		if err := rows.Scan(&n.id); err != nil {
-			return err
-		}
-		if n.d = distance(want, n.id, limit); n.d > limit {
-			return nil
-		}
-		best = append(best, n)
-		sort.SliceStable(best, func(i, j int) bool { return best[i].d < best[j].d })
-		best = best[:min(3, len(best))]
-		return nil
-	}, "SELECT id FROM descents ORDER BY id")
-	var out []string
-	for _, n := range best {
-		out = append(out, n.id)
-	}
 	return out, err
 }
 
