@@ -153,6 +153,9 @@ func (s *Surface) decode(t *tile, buf []float32, c, r, w, h int64) error {
 			}
 		}
 	}
+	if t.isClean(buf) {
+		return nil
+	}
 	for _, nd := range t.NoData {
 		if n := float32(nd); n >= t.lo && n <= t.hi { // those outside fall to the next loop
 			for i, v := range buf {

@@ -117,3 +117,33 @@ func TestHolesAreZerosAmidHeights(t *testing.T) {
 		}
 	})
 }
+
+// The quick look at a block and the thorough one agree: whatever a thorough look would
+// change is not clean.
+func TestCleanBlocksNeedNoCloserLook(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		n := rapid.IntRange(1, 200).Draw(t, "cells")
+		one := &tile{header: &header{NoData: []float64{-32768, 777}}, lo: -1000, hi: 9000}
+		buf := make([]float32, n)
+		for i := range buf {
+			buf[i] = rapid.Float32Range(1, 700).Draw(t, "height")
+		}
+		want := true
+		zeros := 0
+		for range rapid.IntRange(0, 6).Draw(t, "odd ones") {
+			at := rapid.IntRange(0, n-1).Draw(t, "at")
+			buf[at] = rapid.SampledFrom([]float32{nan32, -32768, 777, 9001, -1000.5, 0, float32(math.Inf(1)), -1000, 9000}).Draw(t, "value")
+		}
+		for _, v := range buf {
+			switch {
+			case v == 0:
+				zeros++
+			case !(v >= -1000 && v <= 9000) || v == 777:
+				want = false
+			}
+		}
+		if got := one.isClean(buf); got != (want && zeros < leastHole) {
+			t.Fatalf("clean: %v of %v", got, buf)
+		}
+	})
+}
