@@ -7,7 +7,7 @@ PKGS := ./...
 BUILD_DEBS := gcc g++ libc6-dev pkg-config libgdal-dev
 TEST_DEBS := gdal-bin python3-gdal geographiclib-tools python-matplotlib-data poppler-utils librsvg2-bin chromium fonts-liberation python-osmnx-doc zsh mandoc groff-base
 
-.PHONY: demo build test check bench accuracy deps test-deps fuzz clean
+.PHONY: demo build test check bench accuracy deps test-deps fuzz fuzz-short clean
 
 demo: build
 	./bin/gradeline demo -o out/demo --force
@@ -36,6 +36,17 @@ FUZZTIME := 5s
 fuzz: deps
 	@for p in $$(go list $(PKGS)); do for f in $$(go test -list '^Fuzz' $$p | grep '^Fuzz'); do \
 		echo "$$p $$f"; go test -run '^$$' -fuzz "^$$f$$" -fuzztime $(FUZZTIME) $$p || exit 1; done; done
+
+# Each fuzz target for a second, in the binaries that make test builds: without the
+# coverage that guides make fuzz, whose instrumented build takes minutes by itself.
+FUZZSHORT := 1s
+fuzz-short: deps
+	@tmp=$$(mktemp -d); trap 'rm -rf "$$tmp"' EXIT; \
+	grep -rl --include='*_test.go' '^func Fuzz' . | xargs -n1 dirname | sort -u | \
+	xargs -P 2 -I{} sh -ec 'p={}; b='"$$tmp"'/$$(echo $$p | tr / _); go test -c -o $$b $$p; cd $$p; \
+	for f in $$($$b -test.list "^Fuzz"); do \
+		$$b -test.run "^$$" -test.fuzz "^$$f\$$" -test.fuzztime $(FUZZSHORT) -test.fuzzminimizetime 10x -test.parallel 1 -test.fuzzcachedir '"$$tmp"'/cache >$$b.$$f 2>&1 || { cat $$b.$$f; exit 255; }; \
+		echo "$$p $$f $$(grep -o "execs: [0-9]*" $$b.$$f | tail -1)"; done'
 
 # Installs only what is missing; elsewhere than on Debian it says what to install.
 deps:
