@@ -50,7 +50,7 @@ func (s *session) merge(c *cli.Context) error {
 	if c.Bool("json") {
 		return s.printJSON(mergeAnswer{catalog.Schema, r})
 	}
-	t := export.Table{Title: fmt.Sprintf("%d roads and %d descents are new, %d the same, %d reviews and %d sites came over", len(r.Routes), len(r.Added), len(r.Same), len(r.Reviews), len(r.Sites)),
+	t := export.Table{Title: fmt.Sprintf("new: %s and %s; %s the same; %s and %s came over", counted(len(r.Routes), "road"), counted(len(r.Added), "descent"), counted(len(r.Same), "descent"), counted(len(r.Reviews), "review"), counted(len(r.Sites), "site")),
 		Header: []string{"descent or site", "what", "here", "there", "taken"}}
 	for _, k := range r.Conflicts {
 		taken := "kept ours"
@@ -69,4 +69,12 @@ func (s *session) merge(c *cli.Context) error {
 		t.Notes = append(t.Notes, "Nothing was written.")
 	}
 	return export.WriteText(s.out, t)
+}
+
+// counted is "1 road" or "2 roads".
+func counted(n int, what string) string {
+	if n == 1 {
+		return "1 " + what
+	}
+	return fmt.Sprintf("%d %ss", n, what)
 }
