@@ -7,7 +7,10 @@ PKGS := ./...
 BUILD_DEBS := gcc g++ libc6-dev pkg-config libgdal-dev
 TEST_DEBS := gdal-bin python3-gdal geographiclib-tools python-matplotlib-data poppler-utils librsvg2-bin chromium fonts-liberation python-osmnx-doc zsh mandoc groff-base
 
-.PHONY: demo build test check bench accuracy deps test-deps fuzz fuzz-short clean
+# The general tools that make bench compares with.
+BENCH_DEBS := gdal-bin python3-rasterio python3-scipy r-cran-terra
+
+.PHONY: demo build test check bench bench-parts bench-deps accuracy deps test-deps fuzz fuzz-short clean
 
 demo: build
 	./bin/gradeline demo -o out/demo --force
@@ -24,8 +27,18 @@ check: test-deps
 	go run honnef.co/go/tools/cmd/staticcheck@v0.8.2 $(PKGS)
 	go test -race $(PKGS)
 
-bench: deps
-	go test -run '^$$' -bench . -benchmem $(PKGS)
+# Side by side: general tools, GDAL's decode, our sampler, the whole survey; minutes.
+# Larger: make bench BENCH="-side.grow=1000,10000,100000 -side.cells=20000". Data is kept in out/bench.
+BENCH :=
+bench: build bench-deps
+	go test ./terrain/raster -run '^$$' -bench BenchmarkSideBySide -benchtime 1x -timeout 120m -args $(BENCH)
+
+# Every package's own benchmarks, the side by side and the accuracy left out.
+bench-parts: deps
+	go test -run '^$$' -bench . -skip 'BenchmarkSideBySide|BenchmarkAccuracy' -benchmem $(PKGS)
+
+bench-deps:
+	@$(call install,$(BENCH_DEBS))
 
 ACCURACY := -accuracy.set=testing
 accuracy: deps
