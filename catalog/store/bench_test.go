@@ -147,13 +147,12 @@ func TestAllOfManyComeBack(t *testing.T) {
 	c, _ := fresh(t)
 	fillSized(t, c, rand.New(rand.NewPCG(7, 2)), n)
 	seen := map[string]bool{}
-	lastRank, lastSpeedMPS := 0, 0.0
+	var last *catalog.Entry
 	err := c.Each(ctx, Filter{Brief: true}, func(e catalog.Entry) error {
-		if _, rank, speedMPS := heaviest(e.Holds); rank < lastRank || rank == lastRank && speedMPS < lastSpeedMPS {
-			t.Errorf("%s stands after a less dangerous one", e.Descent.ID)
-		} else {
-			lastRank, lastSpeedMPS = rank, speedMPS
+		if last != nil && catalog.CompareDanger(*last, e) >= 0 {
+			t.Errorf("%s stands after the less dangerous %s", e.Descent.ID, last.Descent.ID)
 		}
+		last = &e
 		if len(e.Holds) != 5 {
 			t.Errorf("%s has %d holds", e.Descent.ID, len(e.Holds))
 		}

@@ -127,30 +127,12 @@ func questionText(had, why string) string {
 	return had + "; " + why
 }
 
-// heaviest says how the heaviest class that runs a descent fares: 0 not held,
-// 1 no advice, 2 held, and its advised speed. Of two as heavy, the worse one counts.
+// heaviest is what the columns say by which descents are listed; see
+// catalog.CompareDanger.
 func heaviest(holds []catalog.Hold) (class string, rank int, speedMPS float64) {
-	rank = 1
-	best := -1
-	for i := range holds {
-		h := &holds[i]
-		if best < 0 || h.MassKg > holds[best].MassKg || h.MassKg == holds[best].MassKg && worse(h, &holds[best]) {
-			best = i
-		}
+	h := catalog.Heaviest(holds)
+	if h == nil {
+		return "", catalog.DangerRank(nil), 0
 	}
-	if best < 0 {
-		return "", 1, 0
-	}
-	h := &holds[best]
-	if h.Holds {
-		return h.Class, 2, h.SpeedMPS
-	}
-	return h.Class, 0, h.SpeedMPS
-}
-
-func worse(a, b *catalog.Hold) bool {
-	if a.Holds != b.Holds {
-		return !a.Holds
-	}
-	return a.SpeedMPS < b.SpeedMPS
+	return h.Class, catalog.DangerRank(h), h.SpeedMPS
 }

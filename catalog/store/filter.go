@@ -32,9 +32,8 @@ type Filter struct {
 	NoHolds             bool   // leave out the holds, for a map
 }
 
-// sql builds the query for the keys of the wanted descents, in order of danger:
-// not held first, then by the lowest advised speed of the heaviest class that
-// runs there (or of Class), then by drop, then by id.
+// sql builds the query for the keys of the wanted descents, in the order of
+// catalog.CompareDanger (with Class, of that class instead of the heaviest).
 func (f *Filter) sql() (string, []any) {
 	var from, where []string
 	var args []any

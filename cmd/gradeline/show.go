@@ -140,14 +140,15 @@ func (s *session) classPlots(c *cli.Context, e *catalog.Entry, h *catalog.Hold, 
 
 // holdFor is an entry's hold for a class, or for its heaviest one.
 func holdFor(e *catalog.Entry, class string) *catalog.Hold {
-	var best *catalog.Hold
+	if class == "" {
+		return catalog.Heaviest(e.Holds)
+	}
 	for i := range e.Holds {
-		h := &e.Holds[i]
-		if h.Class == class || class == "" && (best == nil || h.MassKg > best.MassKg) {
-			best = h
+		if e.Holds[i].Class == class {
+			return &e.Holds[i]
 		}
 	}
-	return best
+	return nil
 }
 
 func profileOf(v export.ProfileView) profileAnswer {

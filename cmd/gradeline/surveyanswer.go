@@ -2,7 +2,7 @@ package main
 
 import (
 	"fmt"
-	"sort"
+	"slices"
 	"strings"
 
 	"gradeline/catalog"
@@ -96,7 +96,7 @@ func (w *worst) add(es ...catalog.Entry) {
 }
 
 func (w *worst) cut() {
-	sortByDanger(w.entries)
+	slices.SortStableFunc(w.entries, catalog.CompareDanger)
 	if len(w.entries) > mostListed {
 		w.entries = append([]catalog.Entry(nil), w.entries[:mostListed]...)
 	}
@@ -131,26 +131,4 @@ func waitingFor(ch *store.Changes) []string {
 		out = append(out, q.ID+": its review is in question: "+q.Why)
 	}
 	return out
-}
-
-// sortByDanger is the order in which descents are listed: not held first, then
-// by the lowest speed of the heaviest class, then by drop.
-func sortByDanger(es []catalog.Entry) {
-	heaviest := func(e *catalog.Entry) (holds bool, speedMPS float64) {
-		if h := holdFor(e, ""); h != nil {
-			return h.Holds, h.SpeedMPS
-		}
-		return true, 0
-	}
-	sort.SliceStable(es, func(i, j int) bool {
-		ha, va := heaviest(&es[i])
-		hb, vb := heaviest(&es[j])
-		switch {
-		case ha != hb:
-			return !ha
-		case va != vb:
-			return va < vb
-		}
-		return es[i].Descent.DropM > es[j].Descent.DropM
-	})
 }

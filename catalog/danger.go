@@ -1,0 +1,48 @@
+package catalog
+
+import "cmp"
+
+// Heaviest gives the hold of the heaviest class, of two as heavy the worse one;
+// nil where no class has an answer.
+func Heaviest(holds []Hold) *Hold {
+	var best *Hold
+	for i := range holds {
+		h := &holds[i]
+		if best == nil || h.MassKg > best.MassKg || h.MassKg == best.MassKg && worse(h, best) {
+			best = h
+		}
+	}
+	return best
+}
+
+func worse(a, b *Hold) bool {
+	if a.Holds != b.Holds {
+		return !a.Holds
+	}
+	return a.SpeedMPS < b.SpeedMPS
+}
+
+// DangerRank says how the heaviest class fares: 0 not held, 1 no advice, 2 held.
+func DangerRank(heaviest *Hold) int {
+	switch {
+	case heaviest == nil:
+		return 1
+	case !heaviest.Holds:
+		return 0
+	}
+	return 2
+}
+
+// CompareDanger puts entries in order of danger: not held first, then by the
+// lowest advised speed of the heaviest class, then by the largest drop, then by id.
+func CompareDanger(a, b Entry) int {
+	ha, hb := Heaviest(a.Holds), Heaviest(b.Holds)
+	speedMPS := func(h *Hold) float64 {
+		if h == nil {
+			return 0
+		}
+		return h.SpeedMPS
+	}
+	return cmp.Or(cmp.Compare(DangerRank(ha), DangerRank(hb)), cmp.Compare(speedMPS(ha), speedMPS(hb)),
+		cmp.Compare(b.Descent.DropM, a.Descent.DropM), cmp.Compare(a.Descent.ID, b.Descent.ID))
+}
