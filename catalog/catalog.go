@@ -48,7 +48,8 @@ type Hold struct {
 
 	GearByM         float64        `json:"gear_by_m"` // station before which the gear must be in
 	TimeS           float64        `json:"time_s"`
-	OneGearUp       string         `json:"one_gear_up"` // what happens one gear higher, in words
+	OneGearUp       string         `json:"one_gear_up"` // in words, in the survey's units; see OneGearUpIn
+	GearUp          *GearUp        `json:"gear_up"`     // the same as data; nil where nothing holds, and in older catalogues
 	SurfacesOut     []string       `json:"surfaces_excluded"`
 	DemandPowerW    float64        `json:"demand_power_w"`    // at its worst station
 	AvailablePowerW float64        `json:"available_power_w"` // there, less the reserve
@@ -57,7 +58,8 @@ type Hold struct {
 	Words           Words          `json:"explanation"`
 	Sensitivity     []Sensitivity  `json:"sensitivity"`
 	Heat            []HeatStation  `json:"heat"`
-	HeatCase        string         `json:"heat_case"` // what the service brakes are taken to do in Heat
+	HeatCase        string         `json:"heat_case"`       // in words, in the survey's units; see HeatCaseIn
+	HeatFacts       *HeatCase      `json:"heat_case_facts"` // what the service brakes are taken to do in Heat; nil in older catalogues
 	Limits          []SpeedCeiling `json:"limits"`
 	Statuses        []FigureStatus `json:"figure_status"`
 	Gears           []GearOutcome  `json:"gears"`
@@ -92,6 +94,7 @@ type SpeedCeiling struct {
 	Reason   string  `json:"reason"` // one of the Limit… values
 	SpeedMPS float64 `json:"speed_mps"`
 	StationM float64 `json:"station_m"`
+	LengthM  float64 `json:"length_m"` // the radius or sight distance that Note names; 0 if none
 	Note     string  `json:"note"`
 }
 

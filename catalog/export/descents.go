@@ -17,7 +17,7 @@ func DescentsTable(es []catalog.Entry, u catalog.Units) Table {
 		"No.", "Descent", "Name", "Route", "Direction along the line", "Heading",
 		"Crest station (" + far.name + ")", "Foot station (" + far.name + ")", "Length (" + far.name + ")", "Drop (" + high.name + ")",
 		"Mean downgrade (%)", "± 95 % (points)",
-		"Steepest " + window(u, 100) + " (%)", "Steepest " + window(u, 500) + " (%)", "Steepest " + window(u, 1000) + " (%)",
+		"Steepest " + Window(u, 100) + " (%)", "Steepest " + Window(u, 500) + " (%)", "Steepest " + Window(u, 1000) + " (%)",
 		"Crest elevation (" + high.name + ")", "Foot elevation (" + high.name + ")", "Tightest curve radius (" + high.name + ")",
 		"Not on measured ground (" + far.name + ")", "Flags", "Review", "Reviewed by", "Reviewed on", "Field-checked", "In question",
 	}}
@@ -158,7 +158,7 @@ func SummaryText(w io.Writer, es []catalog.Entry, u catalog.Units) error {
 		e := &es[i]
 		d := &e.Descent
 		fmt.Fprintf(&b, "\n%s\n", wrap(fmt.Sprintf("%d. %s, %s (%s, %s)", i+1, Title(d), Heading(d), plain(d.Route), d.Direction), 72, "", "   "))
-		facts := fmt.Sprintf("%s long, drops %s, mean %s, steepest %s %s.", u.Length(d.LengthM), u.Height(d.DropM), meanWithBound(d), window(u, 500), downgrade(d.Steepest500Pct))
+		facts := fmt.Sprintf("%s long, drops %s, mean %s, steepest %s %s.", u.Length(d.LengthM), u.Height(d.DropM), meanWithBound(d), Window(u, 500), downgrade(d.Steepest500Pct))
 		if len(d.Flags) > 0 {
 			facts += " Flags: " + strings.Join(d.Flags, ", ") + "."
 		}

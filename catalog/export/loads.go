@@ -169,7 +169,7 @@ type HeatView struct {
 	ForceShare  []float64 // share of the cold braking force that is left; may be nil
 	LimitC      float64   // 0 where none is to be drawn
 	LimitSource string
-	Case        string // what the service brakes are taken to do
+	Case        Both   // what the service brakes are taken to do
 	Status      string // of the constants, shown with the curves
 	Caption     []string
 	Invented    bool
@@ -177,7 +177,7 @@ type HeatView struct {
 
 // HeatViewFor takes the heat along an entry from a hold of it.
 func HeatViewFor(e *catalog.Entry, h *catalog.Hold) HeatView {
-	v := HeatView{Title: Title(&e.Descent) + ", " + Heading(&e.Descent), Class: h.Class, Case: h.HeatCase, Invented: e.Provenance.Invented,
+	v := HeatView{Title: Title(&e.Descent) + ", " + Heading(&e.Descent), Class: h.Class, Case: inBoth(h.HeatCaseIn), Invented: e.Provenance.Invented,
 		Caption: []string{ReviewLine(e), SourceLine(e.Provenance), catalog.Cautions()[0]}}
 	view := ProfileView{Direction: e.Descent.Direction, CrestM: e.Descent.StartM}
 	for _, s := range h.Heat {
@@ -269,7 +269,7 @@ func heatFigure(v HeatView, u catalog.Units) (figure, error) {
 	if status == "" {
 		status = "not stated"
 	}
-	what := v.Case
+	what := v.Case.In(u)
 	if what == "" {
 		what = "if they did what the retarder does not"
 	}

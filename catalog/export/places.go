@@ -56,10 +56,10 @@ func (s *Sheet) places(a Answer, h *catalog.Hold) []sheetPlace {
 	if d.Direction == routes.Backward {
 		steepM = -steepM
 	}
-	stretch(&keep, d.Steepest500AtM, d.Steepest500AtM+steepM, fmt.Sprintf("Steepest: %s for %s", downgrade(d.Steepest500Pct), s.both(func(u catalog.Units) string { return window(u, 500) })))
+	stretch(&keep, d.Steepest500AtM, d.Steepest500AtM+steepM, fmt.Sprintf("Steepest: %s for %s", downgrade(d.Steepest500Pct), s.both(func(u catalog.Units) string { return Window(u, 500) })))
 	add(&keep, d.EndM, "Foot, "+s.both(func(u catalog.Units) string { return u.Height(d.FootElevationM) }))
 	if d.TightestRadiusM != nil && d.TightestRadiusAtM != nil {
-		add(&keep, *d.TightestRadiusAtM, "Tightest curve, radius "+s.both(func(u catalog.Units) string { return radius(*d.TightestRadiusM, u) }))
+		add(&keep, *d.TightestRadiusAtM, "Tightest curve, radius "+s.both(func(u catalog.Units) string { return Radius(*d.TightestRadiusM, u) }))
 	}
 	hasCheck := false
 	for _, x := range s.sorted() {

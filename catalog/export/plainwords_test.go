@@ -135,7 +135,7 @@ func TestGearMarkNamesItsClass(t *testing.T) {
 
 // One window, one name.
 func TestWindowHasOneName(t *testing.T) {
-	if got := window(catalog.US, 500); got != "1,600 ft" {
+	if got := Window(catalog.US, 500); got != "1,600 ft" {
 		t.Error(got)
 	}
 	r := sampleReport()

@@ -163,7 +163,7 @@ func ReportHTML(w io.Writer, r Report) error {
 		p.Classes = append(p.Classes, reportClass{fmt.Sprintf("c%d", i), label})
 	}
 	far, high := lengthUnit(r.Units), heightUnit(r.Units)
-	p.Head = []string{"No.", "Descent", "Length, " + far.name, "Drop, " + high.name, "Mean, %", "± 95 %", "Steepest " + window(r.Units, 500) + ", %"}
+	p.Head = []string{"No.", "Descent", "Length, " + far.name, "Drop, " + high.name, "Mean, %", "± 95 %", "Steepest " + Window(r.Units, 500) + ", %"}
 	seenSource, seenState := map[string]bool{}, map[string]bool{}
 	for i := range r.Entries {
 		s, data, err := r.section(i, classes, m)
@@ -198,7 +198,7 @@ func (r *Report) section(i int, classes []ReportClass, m mapSpace) (reportSectio
 	s := reportSection{
 		No: i + 1, Index: i, Title: Title(d), Heading: Heading(d), Way: strings.ToUpper(Heading(d)[:1]) + Heading(d)[1:], Profile: drawing,
 		Facts: fmt.Sprintf("%s long, drops %s, mean downgrade %s, steepest %s over %s, %s over %s.", u.Length(d.LengthM), u.Height(d.DropM),
-			meanWithBound(d), downgrade(d.Steepest500Pct), window(u, 500), downgrade(d.Steepest1000Pct), window(u, 1000)),
+			meanWithBound(d), downgrade(d.Steepest500Pct), Window(u, 500), downgrade(d.Steepest1000Pct), Window(u, 1000)),
 		Flags: plain(strings.Join(d.Flags, ", ")), Question: questionWords(e), Review: ReviewLine(e), State: reviewState(e), Source: SourceLine(e.Provenance),
 		Search: strings.ToLower(plain(d.Name + " " + d.Route + " " + d.ID)), Invented: e.Provenance.Invented,
 		Bounds: (&Sheet{Entry: *e, Units: u, View: *v}).bounds(),

@@ -177,8 +177,8 @@ func (s *Sheet) held(p *sheetPage, h *catalog.Hold) {
 	if len(h.SurfacesOut) > 0 {
 		p.Facts = append(p.Facts, sheetFact{"Road", "NOT on " + plain(strings.Join(h.SurfacesOut, ", ")) + ": the wheels that the retarder turns would slide."})
 	}
-	if h.OneGearUp != "" {
-		p.Facts = append(p.Facts, sheetFact{"One gear up", plain(h.OneGearUp)})
+	if up := h.OneGearUpIn(s.Units); up != "" {
+		p.Facts = append(p.Facts, sheetFact{"One gear up", plain(up)})
 	}
 	s.rise(p, h)
 }

@@ -60,9 +60,9 @@ func radiusCell(radiusM *float64, u unit) any {
 	return u.num(*radiusM, 0)
 }
 
-// radius writes a curve's radius rounded down to 10 m or 50 ft, which is as much
+// Radius writes a curve's radius rounded down to 10 m or 50 ft, which is as much
 // as a line on a map is worth and errs to the slow side.
-func radius(radiusM float64, u catalog.Units) string {
+func Radius(radiusM float64, u catalog.Units) string {
 	if u == catalog.US {
 		return u.Height(math.Floor(radiusM/0.3048/50) * 50 * 0.3048)
 	}

@@ -123,10 +123,10 @@ func viewOf(e *catalog.Entry, h *catalog.Hold) ProfileView {
 	stretch(inBoth(func(u catalog.Units) string { return "crest " + u.Height(d.CrestElevationM) }), d.StartM, 0)
 	stretch(inBoth(func(u catalog.Units) string { return "foot " + u.Height(d.FootElevationM) }), d.EndM, 0)
 	stretch(inBoth(func(u catalog.Units) string {
-		return fmt.Sprintf("steepest %s: %s", window(u, 500), downgrade(d.Steepest500Pct))
+		return fmt.Sprintf("steepest %s: %s", Window(u, 500), downgrade(d.Steepest500Pct))
 	}), d.Steepest500AtM, math.Min(500, d.LengthM))
 	if d.TightestRadiusM != nil && d.TightestRadiusAtM != nil {
-		stretch(inBoth(func(u catalog.Units) string { return "tightest curve, radius " + radius(*d.TightestRadiusM, u) }), *d.TightestRadiusAtM, 0)
+		stretch(inBoth(func(u catalog.Units) string { return "tightest curve, radius " + Radius(*d.TightestRadiusM, u) }), *d.TightestRadiusAtM, 0)
 	}
 	for _, b := range d.Benches {
 		label := "bench " + downgrade(b.MeanDowngradePct)

@@ -185,8 +185,8 @@ func meanWithBound(d *routes.Descent) string {
 	return catalog.GradeWithBound(d.MeanDowngradePct, d.MeanDowngradeErrPct)
 }
 
-// window names a length that a steepest part was sought over.
-func window(u catalog.Units, lengthM int) string {
+// Window names a length that a steepest part was sought over.
+func Window(u catalog.Units, lengthM int) string {
 	if u == catalog.Metric {
 		if lengthM >= 1000 {
 			return fmt.Sprintf("%d km", lengthM/1000)

@@ -111,7 +111,8 @@ func (p *problem) held(out *catalog.Hold, whole, gear int) {
 	out.FrictionNeeded = p.friction(v)
 	out.SurfacesOut = surfacesOut(out.FrictionNeeded)
 	out.LimitedBy = p.limitedBy(whole, gear, w)
-	out.OneGearUp = p.oneGearUp(gear, v)
+	up := p.oneGearUp(gear, v)
+	out.GearUp, out.OneGearUp = &up, up.Words(p.opt.Units)
 	p.heat(out, gear, v)
 }
 

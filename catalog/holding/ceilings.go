@@ -32,7 +32,7 @@ func (p *problem) setCeilings() {
 	if p.opt.SightM > 0 {
 		p.ceiling = append(p.ceiling, catalog.SpeedCeiling{
 			Reason: catalog.LimitStopping, SpeedMPS: vehicle.SightSpeedMPS(p.opt.SightM, steepest), StationM: h.RouteStationM(at),
-			Note: fmt.Sprintf("cool service brakes stop within the sight distance of %.0f m on the steepest part", p.opt.SightM),
+			LengthM: p.opt.SightM, Note: fmt.Sprintf("cool service brakes stop within the sight distance of %.0f m on the steepest part", p.opt.SightM),
 		})
 	}
 	p.capMPS = math.Inf(1)
@@ -81,7 +81,7 @@ func curveCeiling(h *Hill, rolloverShare float64) (catalog.SpeedCeiling, bool) {
 	}
 	return catalog.SpeedCeiling{
 		Reason: catalog.LimitCurve, SpeedMPS: v, StationM: h.RouteStationM(h.StationM[at]),
-		Note: fmt.Sprintf("radius %.0f m: %s", tightest, note),
+		LengthM: tightest, Note: fmt.Sprintf("radius %.0f m: %s", tightest, note),
 	}, true
 }
 

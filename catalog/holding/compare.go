@@ -39,6 +39,16 @@ type Verdict struct {
 	HeaviestMassKg float64  `json:"heaviest_mass_kg"`  // that every descent holds; 0 without a descent
 	MissingM       float64  `json:"missing_m"`
 	WhyHere        string   `json:"why"`
+
+	unknownUS string // Unknown for readers of feet, where it names a length
+}
+
+// UnknownIn is Unknown in a unit system.
+func (v *Verdict) UnknownIn(u catalog.Units) string {
+	if u == catalog.US && v.unknownUS != "" {
+		return v.unknownUS
+	}
+	return v.Unknown
 }
 
 // Compare judges candidates for one class and puts them in order: those that
@@ -62,7 +72,7 @@ func Compare(c *vehicle.Class, list []Candidate) []Verdict {
 	})
 	for i := range out {
 		out[i].Place = i + 1
-		out[i].WhyHere = out[i].why()
+		out[i].WhyHere = out[i].WhyIn(catalog.Metric)
 	}
 	return out
 }
@@ -79,6 +89,7 @@ func judge(c *vehicle.Class, k *Candidate) Verdict {
 		v.Unknown = "its grade line is unreliable"
 	case k.MissingM > 0:
 		v.Unknown = fmt.Sprintf("%.0f m of it have no ground under them", k.MissingM)
+		v.unknownUS = fmt.Sprintf("%s of it have no ground under them", catalog.US.Height(k.MissingM))
 	}
 	var worst *catalog.Hold
 	heaviestKg := math.Inf(1)
@@ -87,7 +98,7 @@ func judge(c *vehicle.Class, k *Candidate) Verdict {
 		v.DropM += e.Descent.DropM
 		h := holdOf(e, c.ID)
 		if h == nil {
-			v.Holds, v.Unknown = false, fmt.Sprintf("no advice for class %s on %s", c.ID, e.Descent.ID)
+			v.Holds, v.unknownUS, v.Unknown = false, "", fmt.Sprintf("no advice for class %s on %s", c.ID, e.Descent.ID)
 			v.NotHeld = append(v.NotHeld, e.Descent.ID)
 			heaviestKg = 0
 			continue
@@ -107,9 +118,9 @@ func judge(c *vehicle.Class, k *Candidate) Verdict {
 		}
 		switch {
 		case e.Descent.HasFlag(routes.FlagAgainstOneWay):
-			v.Unknown = "it runs against a one-way road at " + e.Descent.ID
+			v.unknownUS, v.Unknown = "", "it runs against a one-way road at "+e.Descent.ID
 		case e.Review.InQuestion != "":
-			v.Unknown = e.Descent.ID + " is in question: " + e.Review.InQuestion
+			v.unknownUS, v.Unknown = "", e.Descent.ID+" is in question: "+e.Review.InQuestion
 		}
 	}
 	if !math.IsInf(heaviestKg, 1) {
@@ -161,16 +172,17 @@ func (v *Verdict) load() float64 {
 	return v.DropM
 }
 
-func (v *Verdict) why() string {
+// WhyIn says why the candidate stands at its place, in a unit system.
+func (v *Verdict) WhyIn(u catalog.Units) string {
 	switch {
 	case !v.Holds:
 		return fmt.Sprintf("not held: %d of its %d descents", len(v.NotHeld), v.Descents)
 	case v.Unknown != "":
-		return "held as far as known; " + v.Unknown
+		return "held as far as known; " + v.UnknownIn(u)
 	case v.Descents == 0:
 		return "no sustained downgrade"
 	case v.ExcessDropM != nil:
-		return fmt.Sprintf("held throughout; %.0f m of drop for the retarder to carry", *v.ExcessDropM)
+		return fmt.Sprintf("held throughout; %s of drop for the retarder to carry", u.Height(*v.ExcessDropM))
 	}
-	return fmt.Sprintf("held throughout; %.0f m of drop in its descents", math.Round(v.DropM))
+	return fmt.Sprintf("held throughout; %s of drop in its descents", u.Height(v.DropM))
 }

@@ -1,7 +1,6 @@
 package holding
 
 import (
-	"fmt"
 	"math"
 
 	"gradeline/catalog"
@@ -51,11 +50,10 @@ func (p *problem) heat(out *catalog.Hold, gear int, v float64) {
 	b := p.truck.ServiceBrakes
 	drum := vehicle.DrumBalance{DrumMassKg: b.DrumMassKg, DrumDiameterM: b.DrumDiameterM}
 	engineW := g.EngineDragHP * horsepowerW
-	out.HeatCase = "retarder off: the service brakes hold the advised speed, the engine's own drag helps"
+	facts := &catalog.HeatCase{IsRest: !out.Holds, SpeedMPS: v, WorkingToC: vehicle.WorkingToC, FadeFromC: vehicle.FadeFromC}
 	w := vehicle.WheelPower{}
 	if !out.Holds {
 		w = p.wheelPower(gear, v)
-		out.HeatCase = fmt.Sprintf("the service brakes take what the retarder cannot, at %s", p.opt.Units.Speed(v))
 	}
 	V := v / mphMPS
 	W := p.massKg / poundKg
@@ -103,21 +101,16 @@ func (p *problem) heat(out *catalog.Hold, gear int, v float64) {
 	if !out.Holds {
 		out.ServiceBrakeTempC = &peakC
 	}
-	u := p.opt.Units
 	if !math.IsNaN(workingM) {
-		out.HeatCase += fmt.Sprintf("; they leave their working range (%s) %s below the crest", u.Temp(vehicle.WorkingToC), u.Length(workingM))
+		facts.WorkingM = &workingM
 	}
 	if !math.IsNaN(fadeM) {
-		out.HeatCase += fmt.Sprintf(", poor linings fade (%s) from %s on", u.Temp(vehicle.FadeFromC), u.Length(fadeM))
+		facts.FadeM = &fadeM
 	}
 	if snub := drum.SnubOf(p.massKg, v, math.Min(snubMPS, v/2), mostW, b.Count); snub.PeriodS > 0 {
-		rise := fmt.Sprintf("%.0f °C", math.Ceil(snub.RiseC))
-		if u == catalog.US {
-			rise = fmt.Sprintf("%.0f °F", math.Ceil(snub.RiseC*9/5))
-		}
-		out.HeatCase += fmt.Sprintf("; snubbing puts in the same heat as dragging: each snub of %s adds about %s, one every %.0f s on the steepest part",
-			u.Speed(math.Min(snubMPS, v/2)), rise, math.Max(1, math.Floor(snub.PeriodS)))
+		facts.SnubMPS, facts.SnubRiseC, facts.SnubEveryS = math.Min(snubMPS, v/2), snub.RiseC, snub.PeriodS
 	}
+	out.HeatFacts, out.HeatCase = facts, facts.Words(p.opt.Units)
 }
 
 // spansEven cuts a hill into n pieces of even length, each with its mean

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"sort"
+	"strings"
 
 	"gradeline/catalog"
 	"gradeline/routes"
@@ -31,14 +32,46 @@ type Rung struct {
 	MarginPct        float64          `json:"margin_pct"` // of the retarder's power, unused
 	Easier           string           `json:"easier"`     // id of the rung below; empty at the bottom
 	Harder           string           `json:"harder"`
-	TurnRound        []string         `json:"turn_round"` // places on record to turn or pull out near its ends
+	HarderBy         string           `json:"harder_by"`  // what makes it harder than the rung below; empty at the bottom
+	TurnRound        []string         `json:"turn_round"` // places on record to turn or pull out near its ends, in words
+	Places           []TurnPlace      `json:"places"`     // the same as data
 	Flags            []string         `json:"flags"`
 }
 
-// DifficultyPart is one reason for a rung's difficulty.
+// DifficultyPart is one reason for a rung's difficulty. WordsUS is Words for
+// readers of feet.
 type DifficultyPart struct {
+	Kind        string  `json:"kind"` // one of the keys of harderWords
 	PointsScore float64 `json:"points_score"`
 	Words       string  `json:"words"`
+	WordsUS     string  `json:"words_us"`
+}
+
+// WordsIn is the reason in a unit system.
+func (p *DifficultyPart) WordsIn(u catalog.Units) string {
+	if u == catalog.US {
+		return p.WordsUS
+	}
+	return p.Words
+}
+
+// TurnPlace is a place on record near a grade where a learner can stop or turn.
+type TurnPlace struct {
+	Kind     catalog.SiteKind `json:"kind"`
+	Name     string           `json:"name"`
+	StationM float64          `json:"station_m"`
+	Side     string           `json:"side"`
+	Where    string           `json:"where"`      // "before the crest", "on the grade" or "past the foot"
+	FromEndM float64          `json:"from_end_m"` // to the nearer end
+}
+
+// Words names the place and says where it lies, in a unit system.
+func (p *TurnPlace) Words(u catalog.Units) string {
+	kind := map[catalog.SiteKind]string{catalog.BrakeCheck: "brake check area", catalog.ChainUp: "chain-up area"}[p.Kind]
+	if kind == "" {
+		kind = string(p.Kind)
+	}
+	return fmt.Sprintf("%s %s, %s, station %s", kind, p.Name, p.Where, u.Station(p.StationM))
 }
 
 // LadderOptions say which grades are fit for practice.
@@ -77,7 +110,7 @@ func Ladder(es []catalog.Entry, class string, sites []catalog.Site, o LadderOpti
 	})
 	for i := range rungs {
 		if i > 0 {
-			rungs[i].Easier = rungs[i-1].Descent
+			rungs[i].Easier, rungs[i].HarderBy = rungs[i-1].Descent, harderBy(&rungs[i-1], &rungs[i])
 		}
 		if i+1 < len(rungs) {
 			rungs[i].Harder = rungs[i+1].Descent
@@ -111,28 +144,91 @@ func rung(e *catalog.Entry, h *catalog.Hold, sites []catalog.Site) Rung {
 	d := &e.Descent
 	r := Rung{Descent: d.ID, Name: d.Name, Route: d.Route, Direction: d.Direction, LengthM: d.LengthM, MeanDowngradePct: d.MeanDowngradePct,
 		Steepest500Pct: d.Steepest500Pct, Gear: h.Gear, SpeedMPS: h.SpeedMPS, RetarderUsePct: h.RetarderUsePct, OnRetarderS: h.TimeS,
-		MarginPct: 100 - h.RetarderUsePct, TurnRound: turnRound(d, sites), Flags: d.Flags}
-	add := func(points float64, format string, a ...any) {
+		MarginPct: 100 - h.RetarderUsePct, TurnRound: []string{}, Places: turnPlaces(d, sites), Flags: d.Flags}
+	for i := range r.Places {
+		r.TurnRound = append(r.TurnRound, r.Places[i].Words(catalog.Metric))
+	}
+	add := func(kind string, points float64, of func(u catalog.Units) string) {
 		if points = math.Round(points*10) / 10; points > 0 {
-			r.Parts = append(r.Parts, DifficultyPart{points, fmt.Sprintf(format, a...)})
+			r.Parts = append(r.Parts, DifficultyPart{kind, points, of(catalog.Metric), of(catalog.US)})
 			r.DifficultyScore = math.Round((r.DifficultyScore+points)*10) / 10
 		}
 	}
-	add(d.Steepest500Pct, "%.1f %% over its steepest 500 m", d.Steepest500Pct)
-	add(h.TimeS/300, "%.0f minutes on the retarder", h.TimeS/60)
-	add(h.RetarderUsePct/20, "%.0f %% of the retarder in use", h.RetarderUsePct)
+	add(partSteep, d.Steepest500Pct, func(u catalog.Units) string {
+		if u == catalog.US {
+			return fmt.Sprintf("%.1f %% over its steepest 1,600 ft", d.Steepest500Pct)
+		}
+		return fmt.Sprintf("%.1f %% over its steepest 500 m", d.Steepest500Pct)
+	})
+	add(partTime, h.TimeS/300, func(catalog.Units) string { return fmt.Sprintf("%.0f minutes on the retarder", h.TimeS/60) })
+	add(partUse, h.RetarderUsePct/20, func(catalog.Units) string { return fmt.Sprintf("%.0f %% of the retarder in use", h.RetarderUsePct) })
 	if d.TightestRadiusM != nil {
+		curve := func(u catalog.Units) string {
+			return fmt.Sprintf("a curve of %s radius", metresOrFeet(u, *d.TightestRadiusM))
+		}
 		switch radiusM := *d.TightestRadiusM; {
 		case radiusM < 60:
-			add(2, "a curve of %.0f m radius", radiusM)
+			add(partCurve, 2, curve)
 		case radiusM < 150:
-			add(1, "a curve of %.0f m radius", radiusM)
+			add(partCurve, 1, curve)
 		}
 	}
 	for _, b := range d.Benches {
-		add(1, "a bench of %.0f m, with the hill going on after it", b.LengthM)
+		add(partBench, 1, func(u catalog.Units) string {
+			return fmt.Sprintf("a bench of %s, with the hill going on after it", metresOrFeet(u, b.LengthM))
+		})
 	}
 	return r
+}
+
+// What can make a grade hard.
+const (
+	partSteep = "steepness"
+	partTime  = "time"
+	partUse   = "retarder"
+	partCurve = "curve"
+	partBench = "bench"
+)
+
+// harderWords say what a part that is larger than the neighbour's means.
+var harderWords = []struct{ kind, words string }{
+	{partSteep, "steeper"}, {partTime, "longer on the retarder"}, {partUse, "nearer to the retarder's limit"}, {partCurve, "a tight curve"}, {partBench, "a bench with the hill going on after it"},
+}
+
+// harderBy names the parts by which a rung is harder than the one below, those
+// that make half a point or more, else the largest.
+func harderBy(below, r *Rung) string {
+	more, most, words := map[string]float64{}, "", []string{}
+	for _, p := range r.Parts {
+		more[p.Kind] += p.PointsScore
+	}
+	for _, p := range below.Parts {
+		more[p.Kind] -= p.PointsScore
+	}
+	best := 0.0
+	for _, k := range harderWords {
+		if more[k.kind] >= 0.5-1e-9 {
+			words = append(words, k.words)
+		}
+		if more[k.kind] > best+1e-9 {
+			best, most = more[k.kind], k.words
+		}
+	}
+	if len(words) == 0 && most != "" {
+		words = []string{most}
+	}
+	if len(words) == 0 {
+		return "about as hard"
+	}
+	return strings.Join(words, ", ")
+}
+
+// metresOrFeet writes a length in whole metres, or in feet to 10.
+func metresOrFeet(u catalog.Units, lengthM float64) string {
+	if u == catalog.US {
+		return u.Height(math.Round(lengthM/3.048) * 3.048)
+	}
+	return u.Height(lengthM)
 }
 
 // holdsOnHalf reports whether half the retarder still holds the hill.
@@ -145,11 +241,11 @@ func holdsOnHalf(h *catalog.Hold) bool {
 	return false
 }
 
-// turnRound names pullouts, chain-up and brake check areas within 3 km of the
+// turnPlaces are pullouts, chain-up and brake check areas within 3 km of the
 // crest or foot, where a learner can stop or turn.
-func turnRound(d *routes.Descent, sites []catalog.Site) []string {
+func turnPlaces(d *routes.Descent, sites []catalog.Site) []TurnPlace {
 	const nearM = 3000
-	out := []string{}
+	out := []TurnPlace{}
 	for _, s := range sites {
 		if s.Route != d.Route || s.StationM == nil || s.Kind == catalog.EscapeRamp || s.Kind == catalog.SignStands {
 			continue
@@ -157,9 +253,18 @@ func turnRound(d *routes.Descent, sites []catalog.Site) []string {
 		if s.Direction != "" && s.Direction != d.Direction.String() {
 			continue
 		}
-		if m := math.Min(math.Abs(*s.StationM-d.StartM), math.Abs(*s.StationM-d.EndM)); m <= nearM {
-			out = append(out, fmt.Sprintf("%s %s at station %.0f m", s.Kind, s.Name, *s.StationM))
+		m := math.Min(math.Abs(*s.StationM-d.StartM), math.Abs(*s.StationM-d.EndM))
+		if m > nearM {
+			continue
 		}
+		p := TurnPlace{Kind: s.Kind, Name: s.Name, StationM: *s.StationM, Side: s.Side, Where: "on the grade", FromEndM: m}
+		switch at := travelM(d, *s.StationM); {
+		case at < -50:
+			p.Where = "before the crest"
+		case at > d.LengthM+50:
+			p.Where = "past the foot"
+		}
+		out = append(out, p)
 	}
 	return out
 }

@@ -15,7 +15,7 @@ func (p *problem) defaults() []string {
 		out = append(out, d.String())
 	}
 	if p.opt.MassKg == 0 {
-		out = append(out, fmt.Sprintf("mass = %.0f kg (the class's upper end)", p.massKg))
+		out = append(out, fmt.Sprintf("mass = %.0f kg (%s, the class's upper end)", p.massKg, catalog.US.Mass(p.massKg)))
 	}
 	if p.opt.ReservePct == 0 {
 		out = append(out, fmt.Sprintf("reserve = %g %% (the class's)", p.truck.ReservePct))
@@ -24,7 +24,7 @@ func (p *problem) defaults() []string {
 		out = append(out, "air temperature (standard atmosphere)")
 	}
 	if p.hill.ElevationM == nil && p.opt.AltitudeM == nil {
-		out = append(out, fmt.Sprintf("altitude = %.0f m (no elevation given)", PlainAltitudeM))
+		out = append(out, fmt.Sprintf("altitude = %.0f m (%s; no elevation given)", PlainAltitudeM, catalog.US.Height(PlainAltitudeM)))
 	}
 	if p.hill.RadiusM == nil {
 		out = append(out, "curves: none given, taken as straight")

@@ -1,7 +1,6 @@
 package holding
 
 import (
-	"fmt"
 	"math"
 
 	"gradeline/catalog"
@@ -9,28 +8,29 @@ import (
 
 // oneGearUp tells what happens one gear higher: the truck enters at the advised
 // speed with the retarder at its top, all of it, and runs down the hill.
-func (p *problem) oneGearUp(gear int, v float64) string {
-	up := gear + 1
-	if up > p.truck.GearCount() {
-		return "this is the top gear"
+func (p *problem) oneGearUp(gear int, v float64) catalog.GearUp {
+	out := catalog.GearUp{Gear: gear + 1, SpeedMPS: v}
+	if out.Gear > p.truck.GearCount() {
+		return catalog.GearUp{Gear: gear, Outcome: catalog.GearUpNone, SpeedMPS: v}
 	}
-	u := p.opt.Units
-	if n := p.truck.RPMFromSpeed(up, v); n < p.truck.EngineMinRPM {
-		return fmt.Sprintf("gear %d: at %s the engine turns %.0f rpm, too slow to retard", up, u.Speed(v), roundTo(n, 50))
+	if out.EngineRPM = p.truck.RPMFromSpeed(out.Gear, v); out.EngineRPM < p.truck.EngineMinRPM {
+		out.Outcome = catalog.GearUpTooSlow
+		return out
 	}
-	fast, at, passed := p.runDown(up, v)
+	fast, at, passed := p.runDown(out.Gear, v)
 	if passed {
-		return fmt.Sprintf("gear %d: the retarder does not hold; the engine passes its governed %.0f rpm at %s, %s below the crest", up, p.truck.EngineMaxRPM, u.Speed(fast), u.Length(at))
+		out.Outcome, out.SpeedMPS, out.EngineRPM, out.BelowCrestM = catalog.GearUpOverspeed, fast, p.truck.EngineMaxRPM, at
+		return out
 	}
-	if fast > v+0.5*u.SpeedUnitMPS() {
-		up1 := u.Speed(fast + 0.999*u.SpeedUnitMPS()) // rounded up: it is no advice
-		return fmt.Sprintf("gear %d: the retarder does not hold; the truck gains speed to about %s with all of it in use", up, up1)
+	if fast > v+0.5*p.opt.Units.SpeedUnitMPS() {
+		out.Outcome, out.SpeedMPS, out.EngineRPM, out.BelowCrestM = catalog.GearUpGains, fast, p.truck.RPMFromSpeed(out.Gear, fast), at
+		return out
 	}
-	use := math.Ceil(100*p.mostUse(up, v) - 1e-9)
-	if use > 100 {
-		return fmt.Sprintf("gear %d: the retarder does not hold; the steepest part asks for %.0f %% of it", up, use)
+	out.Outcome, out.RetarderUsePct = catalog.GearUpReserve, math.Ceil(100*p.mostUse(out.Gear, v)-1e-9)
+	if out.RetarderUsePct > 100 {
+		out.Outcome = catalog.GearUpTooSteep
 	}
-	return fmt.Sprintf("gear %d: holds only by %.0f %% of the retarder, into the reserve", up, use)
+	return out
 }
 
 // mostUse is the most of the retarder's power that any span asks for: of 100 m

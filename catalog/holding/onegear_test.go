@@ -35,7 +35,8 @@ func TestOneGearUpClaimsNoHoldOverTheWholeRetarder(t *testing.T) {
 			return
 		}
 		v := rapid.Float64Range(low*1.001, high).Draw(t, "speed")
-		words := p.oneGearUp(gear, v)
+		up := p.oneGearUp(gear, v)
+		words := up.Words(o.Units)
 		ratio, use := c.Truck.GearRatios[gear], 0.0
 		for at := 0.0; at+100 <= h.LengthM(); at += 3.7 {
 			z0, z1 := heightAt(h, at), heightAt(h, at+100)

@@ -61,7 +61,7 @@ func (p *problem) whyWords(h *catalog.Hold, u catalog.Units) string {
 	case catalog.LimitPosted:
 		return fmt.Sprintf("The posted limit of %s sets the speed; the retarder would hold more.", u.Speed(low.SpeedMPS))
 	case catalog.LimitCurve:
-		return fmt.Sprintf("The tightest curve sets the speed (%s); on the straight the retarder would hold more.", strings.TrimSpace(radiusWords(low.Note)))
+		return fmt.Sprintf("The tightest curve sets the speed (%s); on the straight the retarder would hold more.", strings.TrimSpace(radiusWords(low.NoteIn(u))))
 	case catalog.LimitStopping, catalog.LimitFoot:
 		return "The service brakes must still make an emergency stop from this speed, and that sets it."
 	case catalog.LimitFreeRolling, catalog.LimitTruckSpeed:

@@ -189,7 +189,7 @@ func RampCandidates(in RunawayInput, run []SpeedAt, leadM float64) []Candidate {
 	for i, s := range run {
 		over := s.CurveMPS > 0 && s.FreeMPS > s.CurveMPS
 		if over && !inCurve {
-			add(i, fmt.Sprintf("before the curve at station %.0f m, which rolls a loaded truck over at %s", s.StationM, bothSpeeds(s.CurveMPS)))
+			add(i, fmt.Sprintf("before the curve at station %s (%s), which rolls a loaded truck over at %s", catalog.Metric.Station(s.StationM), catalog.US.Station(s.StationM), bothSpeeds(s.CurveMPS)))
 		}
 		inCurve = over
 		if !past && s.FreeMPS > rampEntryMPS {

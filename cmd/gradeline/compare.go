@@ -129,7 +129,7 @@ func (s *session) surveyCandidates(c *cli.Context, class vehicle.Class, massKg f
 		for i := range r.Entries {
 			e := r.Entries[i]
 			if e.Descent.Direction == routes.Forward {
-				e.Descent.ID = fmt.Sprintf("%s, station %.0f m", e.Descent.Name, e.Descent.StartM)
+				e.Descent.ID = fmt.Sprintf("%s, station %s", e.Descent.Name, placesIn(c).Station(e.Descent.StartM))
 				k.Entries = append(k.Entries, e)
 			}
 		}
@@ -141,6 +141,14 @@ func (s *session) surveyCandidates(c *cli.Context, class vehicle.Class, massKg f
 		err = failed
 	}
 	return list, err
+}
+
+// placesIn is the unit system of places in words: JSON stays metric.
+func placesIn(c *cli.Context) catalog.Units {
+	if u, err := units(c); err == nil && !c.Bool("json") {
+		return u
+	}
+	return catalog.Metric
 }
 
 // storedCandidates takes routes of the catalogue by id, name or number.
@@ -179,25 +187,31 @@ func (s *session) storedCandidates(c *cli.Context, class vehicle.Class) ([]holdi
 
 func compareTable(a *compareAnswer, u catalog.Units) export.Table {
 	t := export.Table{Title: fmt.Sprintf("Routes for %s at %s, each from its first vertex to its last", a.Class, u.Mass(a.MassKg)),
-		Header: []string{"place", "route", "length", "answer", "descents", "worst", "slowest", "on retarder", "heaviest that holds"}}
+		Header: []string{"place", "route", "length", "answer", "descents", "worst", "slowest", "on retarder", "drop to carry", "heaviest that holds"}}
 	for _, v := range a.Routes {
 		answer := "held"
 		switch {
 		case !v.Holds:
 			answer = "NOT HELD: " + strings.Join(v.NotHeld, "; ")
 		case v.Unknown != "":
-			answer = "unknown in part: " + v.Unknown
+			answer = "unknown in part: " + v.UnknownIn(u)
 		}
-		slowest, onRetarder, heaviest, worst := "none", "none", "no limit found", "none"
+		slowest, onRetarder, heaviest, worst, drop := "none", "none", "no limit found", "none", "not known"
+		if v.ExcessDropM != nil {
+			drop = u.Height(*v.ExcessDropM)
+		} else if v.Descents == 0 {
+			drop = "none"
+		}
 		if v.SlowestMPS > 0 {
 			slowest, onRetarder = u.Speed(v.SlowestMPS), fmt.Sprintf("%.0f min", v.OnRetarderS/60)
 		}
 		if v.Descents > 0 {
 			heaviest, worst = u.MassDown(v.HeaviestMassKg), v.WorstName
 		}
-		t.Rows = append(t.Rows, []any{v.Place, v.Route, u.Length(v.LengthM), answer, v.Descents, worst, slowest, onRetarder, heaviest})
-		t.Notes = append(t.Notes, fmt.Sprintf("%d. %s: %s.", v.Place, v.Route, v.WhyHere))
+		t.Rows = append(t.Rows, []any{v.Place, v.Route, u.Length(v.LengthM), answer, v.Descents, worst, slowest, onRetarder, drop, heaviest})
+		t.Notes = append(t.Notes, fmt.Sprintf("%d. %s: %s.", v.Place, v.Route, v.WhyIn(u)))
 	}
+	t.Notes = append(t.Notes, "Drop to carry: what is left of all drops on the way after the grade on which the truck rolls freely has taken its share; it wants the whole grade line, so --terrain. Heaviest that holds: up to that mass every descent is held; the class's own limit still stands.")
 	t.Notes = append(t.Notes, "Length, traffic and curves between the descents are not weighed; a route that is not held is not for this truck.")
 	t.Notes = append(t.Notes, a.Cautions...)
 	return t

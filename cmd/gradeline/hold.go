@@ -133,8 +133,8 @@ func (s *session) printHold(class vehicle.Class, h catalog.Hold, u catalog.Units
 	default:
 		fmt.Fprintln(s.out, "  heaviest mass that holds in some gear: none")
 	}
-	if h.OneGearUp != "" {
-		fmt.Fprintf(s.out, "  one gear higher: %s\n", h.OneGearUp)
+	if up := h.OneGearUpIn(u); up != "" {
+		fmt.Fprintf(s.out, "  one gear higher: %s\n", up)
 	}
 	s.printBehind(&h, u)
 	for _, d := range h.Defaults {
@@ -155,14 +155,14 @@ func (s *session) printBehind(h *catalog.Hold, u catalog.Units) {
 	for _, l := range h.Limits {
 		note := ""
 		if l.Note != "" {
-			note = " (" + l.Note + ")"
+			note = " (" + l.NoteIn(u) + ")"
 		}
 		fmt.Fprintf(s.out, "  ceiling, %s: %s%s\n", l.Reason, u.Speed(l.SpeedMPS), note)
 	}
 	if n := len(h.Heat); n > 0 && h.LimitedBy != catalog.LimitFriction {
 		last := h.Heat[n-1]
 		fmt.Fprintf(s.out, "  why not to lean on the service brakes (%s): at the foot about %s by the grade-severity model, %s by heat balance, %.0f %% of their cold force left\n",
-			h.HeatCase, u.Temp(last.TempC), u.Temp(last.BalanceC), 100*last.ForceShare)
+			h.HeatCaseIn(u), u.Temp(last.TempC), u.Temp(last.BalanceC), 100*last.ForceShare)
 	}
 }
 

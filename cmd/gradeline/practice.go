@@ -132,13 +132,20 @@ func practiceTable(a *practiceAnswer, u catalog.Units) export.Table {
 	for i, r := range a.Ladder {
 		var why []string
 		for _, p := range r.Parts {
-			why = append(why, fmt.Sprintf("%.1f for %s", p.PointsScore, p.Words))
+			why = append(why, fmt.Sprintf("%.1f for %s", p.PointsScore, p.WordsIn(u)))
 		}
-		stop := strings.Join(r.TurnRound, "; ")
+		if r.HarderBy != "" {
+			why = append(why, fmt.Sprintf("harder than no. %d: %s", i, r.HarderBy))
+		}
+		var places []string
+		for k := range r.Places {
+			places = append(places, r.Places[k].Words(u))
+		}
+		stop := strings.Join(places, "; ")
 		if stop == "" {
 			stop = "none on record"
 		}
-		name := r.Name
+		name := fmt.Sprintf("%s; %s at %.1f %%", r.Name, u.Length(r.LengthM), r.MeanDowngradePct)
 		if len(r.Flags) > 0 {
 			name += " [" + strings.Join(r.Flags, ", ") + "]"
 		}
@@ -148,7 +155,7 @@ func practiceTable(a *practiceAnswer, u catalog.Units) export.Table {
 	for _, k := range a.Skipped {
 		t.Notes = append(t.Notes, fmt.Sprintf("Left out: %s: %s.", k.Where, k.Why))
 	}
-	t.Notes = append(t.Notes, "Difficulty ranks, it does not measure: a point for each per cent of the steepest 500 m, each five minutes on the retarder, each fifth of the retarder in use, up to two for the tightest curve, one for each bench. Margin: the share of the retarder that stays unused; with half the retarder gone each is still held, in a lower gear.")
+	t.Notes = append(t.Notes, "Difficulty ranks, it does not measure: a point for each per cent of the "+export.Window(u, 500)+" that are steepest, each five minutes on the retarder, each fifth of the retarder in use, up to two for the tightest curve, one for each bench. Margin: the share of the retarder that stays unused; with half the retarder gone each is still held, in a lower gear.")
 	t.Notes = append(t.Notes, a.Cautions...)
 	return t
 }

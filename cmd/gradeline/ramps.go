@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"math"
 	"strings"
 
 	"github.com/urfave/cli/v2"
@@ -134,18 +135,18 @@ func (s *session) printRamps(a *rampsAnswer, u catalog.Units) error {
 	t := export.Table{Title: "Where an escape ramp would still help on " + a.Descent, Header: []string{"station", "why", "entry, brakes gone", "entry, brakes faded", "bed", "ramp grade", "length"}}
 	for _, k := range a.Candidates {
 		for i, l := range k.Lengths {
-			row := []any{"", "", "", "", l.Material, fmt.Sprintf("%.0f %%", l.GradePct), u.Length(l.LengthM)}
+			row := []any{"", "", "", "", l.Material, fmt.Sprintf("%.0f %%", l.GradePct), rampLength(l.LengthM, u)}
 			if i == 0 {
-				row[0], row[1], row[2], row[3] = fmt.Sprintf("%.0f m", k.StationM), k.Why, speedUp(u, k.FreeMPS), speedUp(u, k.FadedMPS)
+				row[0], row[1], row[2], row[3] = u.Station(k.StationM), k.Why, speedUp(u, k.FreeMPS), speedUp(u, k.FadedMPS)
 			}
 			t.Rows = append(t.Rows, row)
 		}
 		if k.Late {
-			t.Notes = append(t.Notes, fmt.Sprintf("Station %.0f m is late: faster there than any ramp is laid out for.", k.StationM))
+			t.Notes = append(t.Notes, fmt.Sprintf("Station %s is late: faster there than any ramp is laid out for.", u.Station(k.StationM)))
 		}
 	}
 	for _, r := range a.Ratings {
-		t.Notes = append(t.Notes, r.Words)
+		t.Notes = append(t.Notes, ratingWords(&r, u))
 	}
 	for _, f := range a.Statuses {
 		t.Notes = append(t.Notes, fmt.Sprintf("Taken: %s (%s: %s).", f.Figure, f.Status, f.Source))
@@ -153,6 +154,32 @@ func (s *session) printRamps(a *rampsAnswer, u catalog.Units) error {
 	t.Notes = append(t.Notes, "Entry speeds are upper ends, the grade's bound added, and rounded up. Lengths are by the published formula, without a margin.")
 	t.Notes = append(t.Notes, a.Cautions...)
 	return export.WriteText(s.out, t)
+}
+
+// rampLength writes a length that a ramp must have, rounded up to 5 m or 10 ft.
+func rampLength(lengthM float64, u catalog.Units) string {
+	if u == catalog.US {
+		return u.Height(math.Ceil(lengthM/3.048) * 3.048)
+	}
+	return u.Height(math.Ceil(lengthM/5) * 5)
+}
+
+// ratingWords says what an existing ramp does.
+func ratingWords(r *signs.Rating, u catalog.Units) string {
+	feet := func(lengthM float64, round func(float64) float64) string {
+		if u == catalog.US {
+			return u.Height(round(lengthM/0.3048) * 0.3048)
+		}
+		return u.Height(round(lengthM))
+	}
+	s := fmt.Sprintf("Ramp at station %s, entered at %s: ", u.Station(r.StationM), speedUp(u, r.EntryMPS))
+	switch {
+	case r.Stops:
+		return s + fmt.Sprintf("stops it in %s of %s.", feet(r.UsedM, math.Ceil), feet(r.LengthM, math.Floor))
+	case r.ShortByM > 0:
+		return s + fmt.Sprintf("DOES NOT STOP IT: %s more of its last bed would be needed.", feet(r.ShortByM, math.Ceil))
+	}
+	return s + "DOES NOT STOP IT, and its last bed would not however long."
 }
 
 // speedUp rounds a speed up: for an entry speed that is the safe side.

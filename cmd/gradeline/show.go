@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"io"
+	"math"
 	"strings"
 
 	"github.com/urfave/cli/v2"
@@ -181,17 +182,17 @@ func (s *session) printEntry(e *catalog.Entry, class string, u catalog.Units) {
 		fmt.Fprintf(s.out, "%s\n\n", export.InventedBanner)
 	}
 	fmt.Fprintf(s.out, "%s: %s (%s along the line)\n", d.ID, export.Title(d), d.Direction)
-	line("length", "%s (crest at station %.0f m, foot at %.0f m, each ± %.0f m)", u.Length(d.LengthM), d.StartM, d.EndM, d.StartErrM)
+	line("length", "%s (crest at station %s, foot at %s, each ± %s)", u.Length(d.LengthM), u.Station(d.StartM), u.Station(d.EndM), boundWords(d.StartErrM, u))
 	line("drop", "%s, from %s to %s", u.Height(d.DropM), u.Height(d.CrestElevationM), u.Height(d.FootElevationM))
 	line("mean downgrade", "%s (95 %%)", catalog.GradeWithBound(d.MeanDowngradePct, d.MeanDowngradeErrPct))
-	line("steepest", "%.1f %% over 100 m, %.1f %% over 500 m, %.1f %% over 1,000 m", d.Steepest100Pct, d.Steepest500Pct, d.Steepest1000Pct)
+	line("steepest", "%.1f %% over %s, %.1f %% over %s, %.1f %% over %s", d.Steepest100Pct, export.Window(u, 100), d.Steepest500Pct, export.Window(u, 500), d.Steepest1000Pct, export.Window(u, 1000))
 	if d.TightestRadiusM != nil {
-		line("tightest curve", "radius %s at station %.0f m", u.Height(*d.TightestRadiusM), *d.TightestRadiusAtM)
+		line("tightest curve", "radius %s at station %s", u.Height(*d.TightestRadiusM), u.Station(*d.TightestRadiusAtM))
 	} else {
-		line("tightest curve", "none under 5,000 m radius")
+		line("tightest curve", "none under %s radius", u.Height(5000))
 	}
 	for _, b := range d.Benches {
-		line("bench", "%s at %s, station %.0f to %.0f m", u.Length(b.LengthM), benchGrade(b), b.StartM, b.EndM)
+		line("bench", "%s at %s, station %s to %s", u.Length(b.LengthM), benchGrade(b), u.Station(b.StartM), u.Station(b.EndM))
 	}
 	line("not on ground", "%s interpolated over bridges, tunnels and voids", u.Length(d.InterpolatedM))
 	line("crest, foot", "%.5f, %.5f and %.5f, %.5f (longitude, latitude)", d.CrestLonDeg, d.CrestLatDeg, d.FootLonDeg, d.FootLatDeg)
@@ -211,6 +212,9 @@ func (s *session) printEntry(e *catalog.Entry, class string, u catalog.Units) {
 		fmt.Fprintf(s.out, "%s at %s: %s\n", h.Class, u.Mass(h.MassKg), export.HoldWords(e, h.Class, u))
 		fmt.Fprintf(s.out, "  %s\n", words)
 		if class != "" {
+			if up := h.OneGearUpIn(u); up != "" {
+				fmt.Fprintf(s.out, "  one gear higher: %s\n", up)
+			}
 			s.printBehind(h, u)
 		}
 		for _, t := range h.Cautions {
@@ -218,6 +222,14 @@ func (s *session) printEntry(e *catalog.Entry, class string, u catalog.Units) {
 		}
 	}
 	s.printCautions(nil)
+}
+
+// boundWords writes a half-width along the road, rounded up to 10 m or 50 ft.
+func boundWords(halfM float64, u catalog.Units) string {
+	if u == catalog.US {
+		return u.Height(math.Ceil(halfM/0.3048/50) * 50 * 0.3048)
+	}
+	return u.Height(math.Ceil(halfM/10) * 10)
 }
 
 func benchGrade(b routes.Bench) string {

@@ -119,10 +119,7 @@ func sitesTable(sites []catalog.Site, u catalog.Units) export.Table {
 	for _, x := range sites {
 		station := "unknown"
 		if x.StationM != nil {
-			station = fmt.Sprintf("%.0f m", *x.StationM)
-			if u == catalog.US {
-				station = fmt.Sprintf("%.2f mi", *x.StationM/1609.344)
-			}
+			station = u.Station(*x.StationM)
 		}
 		row := []any{x.ID, string(x.Kind), x.Name, x.Route, station}
 		for _, v := range []string{x.Side, x.Direction, x.Code} {

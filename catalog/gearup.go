@@ -1,0 +1,118 @@
+package catalog
+
+import (
+	"fmt"
+	"math"
+	"strings"
+)
+
+// GearUp is what happens one gear higher than advised, as data. Which figures
+// mean something depends on Outcome.
+type GearUp struct {
+	Gear           int     `json:"gear"`
+	Outcome        string  `json:"outcome"` // one of the GearUp… values
+	SpeedMPS       float64 `json:"speed_mps"`
+	EngineRPM      float64 `json:"engine_rpm"`
+	BelowCrestM    float64 `json:"below_crest_m"`
+	RetarderUsePct float64 `json:"retarder_use_pct"`
+}
+
+// What can happen one gear higher.
+const (
+	GearUpNone      = "top gear"            // there is none
+	GearUpTooSlow   = "too slow to retard"  // engine turns EngineRPM at SpeedMPS
+	GearUpOverspeed = "passes its governed" // engine passes EngineRPM at SpeedMPS, BelowCrestM down
+	GearUpGains     = "gains speed"         // up to SpeedMPS
+	GearUpTooSteep  = "too steep"           // the steepest part asks for RetarderUsePct
+	GearUpReserve   = "into the reserve"    // holds by RetarderUsePct
+)
+
+// Words says it in a unit system.
+func (g *GearUp) Words(u Units) string {
+	switch g.Outcome {
+	case GearUpNone:
+		return "this is the top gear"
+	case GearUpTooSlow:
+		return fmt.Sprintf("gear %d: at %s the engine turns %.0f rpm, too slow to retard", g.Gear, u.Speed(g.SpeedMPS), math.Round(g.EngineRPM/50)*50)
+	case GearUpOverspeed:
+		return fmt.Sprintf("gear %d: the retarder does not hold; the engine passes its governed %.0f rpm at %s, %s below the crest", g.Gear, g.EngineRPM, u.Speed(g.SpeedMPS), u.Length(g.BelowCrestM))
+	case GearUpGains: // rounded up: it is no advice
+		return fmt.Sprintf("gear %d: the retarder does not hold; the truck gains speed to about %s with all of it in use", g.Gear, u.Speed(g.SpeedMPS+0.999*u.SpeedUnitMPS()))
+	case GearUpTooSteep:
+		return fmt.Sprintf("gear %d: the retarder does not hold; the steepest part asks for %.0f %% of it", g.Gear, g.RetarderUsePct)
+	case GearUpReserve:
+		return fmt.Sprintf("gear %d: holds only by %.0f %% of the retarder, into the reserve", g.Gear, g.RetarderUsePct)
+	}
+	return g.Outcome
+}
+
+// OneGearUpIn is what happens one gear higher, in a unit system; in the survey's
+// own where an older catalogue keeps only its words.
+func (h *Hold) OneGearUpIn(u Units) string {
+	if h.GearUp == nil {
+		return h.OneGearUp
+	}
+	return h.GearUp.Words(u)
+}
+
+// HeatCase is what the service brakes are taken to do along the hill, as data.
+type HeatCase struct {
+	IsRest     bool     `json:"rest_only"`      // they take what the retarder cannot; else all, the retarder off
+	SpeedMPS   float64  `json:"speed_mps"`      // held all the way
+	WorkingToC float64  `json:"working_to_c"`   // end of their working range
+	WorkingM   *float64 `json:"past_working_m"` // below the crest, where they leave it; nil if they do not
+	FadeFromC  float64  `json:"fade_from_c"`    // where poor linings fade
+	FadeM      *float64 `json:"past_fade_m"`    // below the crest; nil likewise
+	SnubMPS    float64  `json:"snub_mps"`       // a snub takes off so much; 0 where there is nothing to snub
+	SnubRiseC  float64  `json:"snub_rise_c"`    // and adds so much
+	SnubEveryS float64  `json:"snub_every_s"`   // on the steepest part
+}
+
+// Words says it in a unit system.
+func (k *HeatCase) Words(u Units) string {
+	s := "retarder off: the service brakes hold the advised speed, the engine's own drag helps"
+	if k.IsRest {
+		s = fmt.Sprintf("the service brakes take what the retarder cannot, at %s", u.Speed(k.SpeedMPS))
+	}
+	if k.WorkingM != nil {
+		s += fmt.Sprintf("; they leave their working range (%s) %s below the crest", u.Temp(k.WorkingToC), u.Length(*k.WorkingM))
+	}
+	if k.FadeM != nil {
+		s += fmt.Sprintf(", poor linings fade (%s) from %s on", u.Temp(k.FadeFromC), u.Length(*k.FadeM))
+	}
+	if k.SnubEveryS > 0 {
+		rise := fmt.Sprintf("%.0f °C", math.Ceil(k.SnubRiseC))
+		if u == US {
+			rise = fmt.Sprintf("%.0f °F", math.Ceil(k.SnubRiseC*9/5))
+		}
+		s += fmt.Sprintf("; snubbing puts in the same heat as dragging: each snub of %s adds about %s, one every %.0f s on the steepest part",
+			u.Speed(k.SnubMPS), rise, math.Max(1, math.Floor(k.SnubEveryS)))
+	}
+	return s
+}
+
+// HeatCaseIn is what the service brakes are taken to do, in a unit system; in the
+// survey's own where an older catalogue keeps only its words.
+func (h *Hold) HeatCaseIn(u Units) string {
+	if h.HeatFacts == nil {
+		return h.HeatCase
+	}
+	return h.HeatFacts.Words(u)
+}
+
+// NoteIn is a ceiling's note in a unit system: its radius or sight distance in feet
+// for readers of those.
+func (l *SpeedCeiling) NoteIn(u Units) string {
+	if u == Metric || l.LengthM <= 0 {
+		return l.Note
+	}
+	return strings.Replace(l.Note, fmt.Sprintf("%.0f m", l.LengthM), u.Height(l.LengthM), 1)
+}
+
+// Station writes a station: whole metres, or miles to 0.01.
+func (u Units) Station(stationM float64) string {
+	if u == US {
+		return fmt.Sprintf("%.2f mi", stationM/1609.344)
+	}
+	return fmt.Sprintf("%.0f m", stationM)
+}
