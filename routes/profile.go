@@ -103,15 +103,6 @@ type ErrorModel struct {
 	// SpanPct is the 95 % half-width of the mean grade over SpanM metres, for
 	// spans in ascending order; between and beyond them see MeanErrPct.
 	SpanM, SpanPct []float64
-	// EndShiftPct is how far the grade at a descent's end differs from its mean,
-	// points: an end found EndM from its place moves the mean by that share of it.
-	EndShiftPct float64
-}
-
-// DescentErrPct returns the 95 % half-width of a descent's mean downgrade: that
-// of the stretch between its ends as stated, and what their own error adds.
-func (m ErrorModel) DescentErrPct(lengthM, interpolatedM float64) float64 {
-	return math.Hypot(m.MeanErrPct(lengthM, interpolatedM), m.EndShiftPct*m.EndM/lengthM)
 }
 
 // MeanErrPct returns the 95 % half-width, in points of per cent, of the mean

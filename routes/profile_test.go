@@ -39,18 +39,6 @@ func TestInterpolatedGroundWidensTheBound(t *testing.T) {
 	}
 }
 
-func TestADescentsEndsAddToItsBoundAndNotToAStretchs(t *testing.T) {
-	m := model()
-	if m.DescentErrPct(1000, 0) != m.MeanErrPct(1000, 0) {
-		t.Error("no end shift, yet wider")
-	}
-	m.EndShiftPct = 2.5
-	// 2.5 points over 50 m of 1,000 m are 0.125 points: computed.
-	if got, want := m.DescentErrPct(1000, 0), math.Hypot(0.4, 0.125); math.Abs(got-want) > 1e-12 || m.MeanErrPct(1000, 0) != 0.4 {
-		t.Errorf("%v, want %v", got, want)
-	}
-}
-
 func TestWithoutCalibrationNothingIsBounded(t *testing.T) {
 	if e := (ErrorModel{}).MeanErrPct(1000, 0); !math.IsInf(e, 1) {
 		t.Errorf("%v", e)

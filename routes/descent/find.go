@@ -62,18 +62,18 @@ func search(p *routes.Profile, dir routes.Direction, o Options) (reported, near 
 		core, least := t.score(o.CorePct()), t.score(o.MinMeanPct)
 		for _, m := range unbroken(core, o.ReliefM) {
 			if t.qualifies(m, o) {
-				reported = append(reported, t.measure(m, o))
+				reported = append(reported, t.measure(m, o, o.CorePct()))
 				continue
 			}
 			found := false
 			for _, k := range unbroken(least[m.from:m.to], o.ReliefM) {
 				k = span{k.from + m.from, k.to + m.from}
 				if t.qualifies(k, o) {
-					reported = append(reported, t.measure(k, o))
+					reported = append(reported, t.measure(k, o, o.MinMeanPct))
 					found = true
 				}
 			}
-			if d := t.measure(m, o); !found && isNear(d, o) {
+			if d := t.measure(m, o, o.CorePct()); !found && isNear(d, o) {
 				near = append(near, d)
 			}
 		}

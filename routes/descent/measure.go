@@ -9,14 +9,12 @@ import (
 // straightM is the radius above which a road counts as straight.
 const straightM = 5000
 
-// measure describes a stretch as a descent.
-func (t *track) measure(s span, o Options) routes.Descent {
+// measure describes a stretch, found against levelPct, as a descent.
+func (t *track) measure(s span, o Options, levelPct float64) routes.Descent {
 	d := routes.Descent{
 		Direction:        t.dir,
 		StartM:           t.stationM(s.from),
 		EndM:             t.stationM(s.to),
-		StartErrM:        t.p.Bound.EndM,
-		EndErrM:          t.p.Bound.EndM,
 		LengthM:          t.lengthM(s),
 		DropM:            t.dropM(s),
 		MeanDowngradePct: t.meanPct(s),
@@ -31,7 +29,10 @@ func (t *track) measure(s span, o Options) routes.Descent {
 	d.Steepest500Pct, d.Steepest500AtM = t.steepest(s, 500)
 	d.Steepest1000Pct, d.Steepest1000AtM = t.steepest(s, 1000)
 	d.InterpolatedM = t.interpolatedM(d.StartM, d.EndM)
-	d.MeanDowngradeErrPct = t.p.Bound.DescentErrPct(d.LengthM, d.InterpolatedM)
+	var crestPct, footPct float64
+	d.StartErrM, crestPct = t.endBound(s, false, levelPct)
+	d.EndErrM, footPct = t.endBound(s, true, levelPct)
+	d.MeanDowngradeErrPct = math.Hypot(t.p.Bound.MeanErrPct(d.LengthM, d.InterpolatedM), math.Hypot(crestPct, footPct))
 	d.TightestRadiusM, d.TightestRadiusAtM = t.tightest(d.StartM, d.EndM)
 	t.flag(&d, s, o)
 	return d

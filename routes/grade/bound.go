@@ -30,17 +30,13 @@ func errorModel(cellM, sigmaM float64) routes.ErrorModel {
 	scale := math.Max(boundLeastScale, sigmaM/sigmaFromCell(cellM))
 	mix := func(x, y float64) float64 { return math.Exp((1-t)*math.Log(x) + t*math.Log(y)) }
 	m := routes.ErrorModel{EndM: mix(a.endM, b.endM) * scale, ElevationM: mix(a.elevationM, b.elevationM) * scale,
-		SpanM: spansM, EndShiftPct: endShiftPct}
+		SpanM: spansM}
 	for i := range spansM {
 		m.SpanPct = append(m.SpanPct, mix(a.spanPct[i], b.spanPct[i])*scale)
 	}
 	m.FloorPct = m.SpanPct[len(m.SpanPct)-1] / 4
 	return m
 }
-
-// endShiftPct is how far the grade at a descent's end differs from its mean, points:
-// an end found in the wrong place by endM moves the mean by that share of it.
-const endShiftPct = 2.5
 
 // boundLeastScale: smooth ground may still be wrong in long waves, so no bound goes
 // below that of the usual noise.
