@@ -9,6 +9,7 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"time"
 
 	"github.com/urfave/cli/v2"
 
@@ -55,6 +56,7 @@ func terrainFlags() []cli.Flag {
 		&cli.StringFlag{Name: "cache", Value: "96", Usage: "memory for decoded blocks in `MIB`"},
 		&cli.IntFlag{Name: "workers", Usage: "routes at once; default the cores, at most 2"},
 		&cli.BoolFlag{Name: "remote", Usage: "allow terrain and routes at network addresses"},
+		&cli.DurationFlag{Name: "remote-timeout", Value: 30 * time.Second, Usage: "`TIME` after which an address that does not answer is given up"},
 	}
 }
 
@@ -105,6 +107,9 @@ func rasterOptions(c *cli.Context) (raster.Options, error) {
 		return raster.Options{}, usagef("--cache %q is no number of MiB from 8 up", c.String("cache"))
 	}
 	o.CacheBytes = mib << 20
+	if o.RemoteTimeout = c.Duration("remote-timeout"); o.RemoteTimeout <= 0 {
+		return raster.Options{}, usagef("--remote-timeout %v: give a time, as in 30s", o.RemoteTimeout)
+	}
 	return o, nil
 }
 

@@ -142,7 +142,7 @@ func BenchmarkCold(b *testing.B) {
 		buf := make([]float32, 512*512)
 		cpu := cpuSeconds()
 		for b.Loop() {
-			ds, err := openDataset(file, false, func(string) {})
+			ds, err := openDataset(file, false, openConfig, func(string) {})
 			if err != nil {
 				b.Fatal(err)
 			}

@@ -116,7 +116,7 @@ func TestDamagedBlock(t *testing.T) {
 	}
 	// Spoil the head of the second of four blocks. (Damage inside a DEFLATE stream may
 	// go unnoticed: libtiff doesn't compare the stream's checksum once it has enough.)
-	ds, err := openDataset(file, false, func(string) {})
+	ds, err := openDataset(file, false, openConfig, func(string) {})
 	if err != nil {
 		t.Fatal(err)
 	}

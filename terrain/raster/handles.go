@@ -2,6 +2,7 @@ package raster
 
 import (
 	"container/list"
+	"errors"
 	"fmt"
 	"math"
 	"sync"
@@ -57,7 +58,11 @@ func (p *handlePool) take(t *tile, warn func(string)) (*handle, error) {
 	if old != nil {
 		old.ds.Close()
 	}
-	ds, err := openDataset(t.path, t.VRT, warn)
+	config := openConfig
+	if len(t.readConfig) > 0 {
+		config = t.readConfig
+	}
+	ds, err := openDataset(t.path, t.VRT, config, warn)
 	if err != nil {
 		p.mu.Lock()
 		p.open--
@@ -120,11 +125,29 @@ func (p *handlePool) close() error {
 
 var maskBuffers, holeFinders sync.Pool
 
+// mostSilent is how often in a row an address may fail to answer before it is given
+// up for the rest of the run: our own choice.
+const mostSilent = 2
+
+var errSilent = errors.New("its address did not answer before and is not asked again")
+
 // decode reads a window of a tile as raw values, NaN where void.
-func (s *Surface) decode(t *tile, buf []float32, c, r, w, h int64) error {
+func (s *Surface) decode(t *tile, buf []float32, c, r, w, h int64) (err error) {
 	if t.VRT { // its handles may share sources, which GDAL doesn't guard
 		t.serial.Lock()
 		defer t.serial.Unlock()
+	}
+	if isRemote(t.path) {
+		if t.silent.Load() >= mostSilent {
+			return errSilent
+		}
+		defer func() {
+			if err != nil {
+				t.silent.Add(1)
+			} else {
+				t.silent.Store(0)
+			}
+		}()
 	}
 	warn := func(m string) { s.warn.add(t.path, m) }
 	hd, err := s.handles.take(t, warn)

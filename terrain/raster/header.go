@@ -55,13 +55,13 @@ func vsimemName(ext string) string {
 
 // openDataset opens one file with the drivers that are allowed for it; what GDAL
 // warns of goes to warn.
-func openDataset(path string, allowVRT bool, warn func(string)) (*godal.Dataset, error) {
+func openDataset(path string, allowVRT bool, config []string, warn func(string)) (*godal.Dataset, error) {
 	allowed := drivers
 	if allowVRT {
 		allowed = []string{"VRT"}
 	}
 	return godal.Open(path, godal.RasterOnly(), godal.SiblingFiles(), godal.Drivers(allowed...),
-		godal.ConfigOption(openConfig(isRemote(path))...), godal.ErrLogger(collect(warn)))
+		godal.ConfigOption(config...), godal.ErrLogger(collect(warn)))
 }
 
 // collect turns GDAL's messages into warnings and errors.
@@ -85,7 +85,7 @@ func unreadable(path string, err error, fix string) error {
 }
 
 // readHeader opens a file once and notes what sampling needs.
-func readHeader(path string, isVRT bool) (*header, error) {
+func readHeader(path string, isVRT bool, config []string) (*header, error) {
 	h := &header{VRT: isVRT}
 	warn := func(m string) { h.Warnings = append(h.Warnings, m) }
 	if !isRemote(path) {
@@ -100,7 +100,7 @@ func readHeader(path string, isVRT bool) (*header, error) {
 			return nil, err
 		}
 	}
-	ds, err := openDataset(path, isVRT, warn)
+	ds, err := openDataset(path, isVRT, config, warn)
 	if err != nil {
 		return nil, unreadable(path, err, "")
 	}

@@ -100,7 +100,7 @@ func (ix *index) look(path string) (*header, bool, error) {
 		return nil, false, err
 	}
 	if !now.VRT {
-		h, err := readHeader(path, false)
+		h, err := readHeader(path, false, openConfig)
 		if err != nil {
 			return nil, false, err
 		}
@@ -117,7 +117,7 @@ func (ix *index) vrtHeader(path string) (*header, error) {
 	if err == nil && e != nil && e.VRT && e.Header.Cols > 0 {
 		return &e.Header, nil
 	}
-	h, err := readHeader(path, true)
+	h, err := readHeader(path, true, openConfig)
 	if err == nil && e != nil {
 		e.Header, ix.dirty = *h, true
 	}

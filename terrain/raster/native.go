@@ -15,8 +15,11 @@ import (
 	"fmt"
 	"math"
 	"os"
+	"slices"
+	"strconv"
 	"strings"
 	"sync"
+	"time"
 
 	"github.com/airbusgeo/godal"
 
@@ -106,13 +109,16 @@ func SelfTest() error {
 // openConfig is what GDAL is told for one open: no scan of the folder (files
 // beside the raster are still probed by name), no half-cell switch, no shared
 // handles between threads.
-func openConfig(remote bool) []string {
-	readdir := "GDAL_DISABLE_READDIR_ON_OPEN=TRUE"
-	if remote {
-		readdir = "GDAL_DISABLE_READDIR_ON_OPEN=EMPTY_DIR"
-	}
-	return []string{readdir, "GTIFF_POINT_GEO_IGNORE=FALSE", "GTIFF_REPORT_COMPD_CS=YES", "VRT_SHARED_SOURCE=0",
-		"GDAL_VRT_ENABLE_PYTHON=NO", "GDAL_HTTP_MAX_RETRY=3", "GDAL_HTTP_TIMEOUT=60", "GDAL_HTTP_CONNECTTIMEOUT=20"}
+var openConfig = []string{"GDAL_DISABLE_READDIR_ON_OPEN=TRUE", "GTIFF_POINT_GEO_IGNORE=FALSE", "GTIFF_REPORT_COMPD_CS=YES", "VRT_SHARED_SOURCE=0",
+	"GDAL_VRT_ENABLE_PYTHON=NO"}
+
+// remoteConfig is the same for what lies behind an address: nothing else is asked of
+// the server, and an answer that does not come in time is given up; GDAL asks twice.
+func remoteConfig(timeout time.Duration) []string {
+	s := strconv.FormatFloat(timeout.Seconds(), 'f', 3, 64)
+	whole := strconv.Itoa(int(math.Ceil(timeout.Seconds())))
+	return append(slices.Clone(openConfig[1:]), "GDAL_DISABLE_READDIR_ON_OPEN=EMPTY_DIR", "GDAL_HTTP_MAX_RETRY=1", "GDAL_HTTP_RETRY_DELAY="+strconv.FormatFloat(min(1, timeout.Seconds()), 'f', 3, 64),
+		"GDAL_HTTP_TIMEOUT="+s, "GDAL_HTTP_CONNECTTIMEOUT="+s, "GDAL_HTTP_LOW_SPEED_TIME="+whole, "GDAL_HTTP_LOW_SPEED_LIMIT=1")
 }
 
 // isRemote reports whether path is an address or a GDAL virtual path.

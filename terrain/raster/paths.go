@@ -50,7 +50,7 @@ func (f *finder) add(path string, h *header) {
 		f.seen[abs] = true
 		t := &tile{header: h, path: path}
 		if isRemote(path) {
-			t.readConfig = openConfig(true)
+			t.readConfig = remoteConfig(f.opts.RemoteTimeout)
 		}
 		f.found = append(f.found, t)
 	}
@@ -100,7 +100,7 @@ func (f *finder) remote(path string) error {
 	if rest := strings.ToLower(path); strings.HasPrefix(rest, "http://") || strings.HasPrefix(rest, "https://") {
 		name = "/vsicurl/" + path
 	}
-	h, err := readHeader(name, false)
+	h, err := readHeader(name, false, remoteConfig(f.opts.RemoteTimeout))
 	if err != nil {
 		return err
 	}

@@ -122,7 +122,7 @@ func childDecode(path, points, out string, workers int) error {
 						old.ds.Close()
 					}
 					clear(open)
-					ds, err := openDataset(t.path, false, func(string) {})
+					ds, err := openDataset(t.path, false, openConfig, func(string) {})
 					if err != nil {
 						failed.Store(&err)
 						return

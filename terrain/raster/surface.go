@@ -37,6 +37,7 @@ import (
 	"sort"
 	"strings"
 	"sync"
+	"time"
 
 	"gradeline/terrain"
 )
@@ -48,6 +49,9 @@ type Options struct {
 	Workers     int                  // goroutines that decode for one call; 0 = min(2, GOMAXPROCS)
 	Cubic       bool                 // cubic convolution instead of bilinear
 	AllowRemote bool                 // addresses and GDAL's virtual file systems; else refused
+	// RemoteTimeout is how long an answer from an address is waited for; 0 = 30 s. A
+	// raster that twice in a row gave none is not asked again.
+	RemoteTimeout time.Duration
 }
 
 // maxSources is what terrain.Sample.Source can number.
@@ -84,6 +88,9 @@ func Open(ctx context.Context, paths []string, opts Options) (*Surface, error) {
 	}
 	if opts.CacheBytes <= 0 {
 		opts.CacheBytes = 96 << 20
+	}
+	if opts.RemoteTimeout <= 0 {
+		opts.RemoteTimeout = 30 * time.Second
 	}
 	if opts.Workers <= 0 {
 		opts.Workers = min(2, runtime.GOMAXPROCS(0))
