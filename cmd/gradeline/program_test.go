@@ -17,7 +17,19 @@ func TestMain(m *testing.M) {
 	if os.Getenv(asProgram) == "1" {
 		os.Exit(run(context.Background(), os.Args, os.Stdin, os.Stdout, os.Stderr))
 	}
-	os.Exit(m.Run())
+	os.Exit(withDemoFolder(m.Run))
+}
+
+// withDemoFolder makes room for the demo that the tests share.
+func withDemoFolder(tests func() int) int {
+	dir, err := os.MkdirTemp("", "gradeline-demo-")
+	if err != nil {
+		fmt.Fprintln(os.Stderr, err)
+		return 1
+	}
+	defer os.RemoveAll(dir)
+	demoMade = filepath.Join(dir, "demo")
+	return tests()
 }
 
 // programPath gives a PATH on which gradeline is this build.

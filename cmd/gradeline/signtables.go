@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"slices"
+	"strconv"
 
 	"gradeline/catalog"
 	"gradeline/catalog/export"
@@ -21,7 +22,7 @@ func signTables(a *signsAnswer, u catalog.Units, all bool) []export.Table {
 		t := tableOf(fmt.Sprintf("Signs for %s (%s), %s", sch.Name, sch.DescentID, sch.Title), header, rows)
 		t.Rows = prepend(t.Rows, &t.Header, "descent", sch.DescentID, all)
 		if !all {
-			t = only(t, screenColumns)
+			t = inMiles(only(t, screenColumns))
 		}
 		for _, c := range sch.Choices {
 			how := "chosen"
@@ -37,7 +38,7 @@ func signTables(a *signsAnswer, u catalog.Units, all bool) []export.Table {
 		header, rows := signs.FindingTable(a.Findings, u)
 		t := tableOf("Audit of the signs that stand", header, rows)
 		if !all {
-			t = only(t, []string{"kind", "number", "designation", "standing", "station_m", "station_ft", "off_by_m", "off_by_ft", "reason"})
+			t = inMiles(only(t, []string{"kind", "number", "designation", "standing", "station_m", "station_ft", "off_by_m", "off_by_ft", "reason"}))
 		}
 		out = append(out, t)
 	}
@@ -89,6 +90,23 @@ func only(t export.Table, names []string) export.Table {
 		t.Rows[r] = row
 	}
 	t.Header = header
+	return t
+}
+
+// inMiles writes a screen's column of stations in feet as miles, the feet beside
+// them; files keep the plain figure.
+func inMiles(t export.Table) export.Table {
+	for i, h := range t.Header {
+		if h != "station_ft" {
+			continue
+		}
+		t.Header[i] = "station"
+		for _, row := range t.Rows {
+			if feet, err := strconv.ParseFloat(fmt.Sprint(row[i]), 64); err == nil {
+				row[i] = fmt.Sprintf("%s (%s)", catalog.US.Station(feet*0.3048), catalog.US.Height(feet*0.3048))
+			}
+		}
+	}
 	return t
 }
 
