@@ -5,6 +5,7 @@ import (
 	"math"
 	"reflect"
 	"sort"
+	"strings"
 
 	"gradeline/catalog"
 	"gradeline/routes"
@@ -19,8 +20,24 @@ type Shift struct {
 	Bound  float64 `json:"bound"`
 }
 
+// String says it in words.
 func (s Shift) String() string {
+	switch s.Figure {
+	case "start_m", "end_m":
+		return fmt.Sprintf("%s moved by %.0f m, from station %.0f m to %.0f m (bound %.0f m)", endWord(s.Figure), math.Abs(s.New-s.Old), s.Old, s.New, s.Bound)
+	case "start_moved_m", "end_moved_m":
+		return fmt.Sprintf("%s moved by %.0f m (bound %.0f m)", endWord(s.Figure), s.New, s.Bound)
+	case "mean_downgrade_pct":
+		return fmt.Sprintf("the mean downgrade went from %.2f %% to %.2f %% (bound %.2f)", s.Old, s.New, s.Bound)
+	}
 	return fmt.Sprintf("%s from %.6g to %.6g (bound %.3g)", s.Figure, s.Old, s.New, s.Bound)
+}
+
+func endWord(figure string) string {
+	if strings.HasPrefix(figure, "start") {
+		return "the crest"
+	}
+	return "the foot"
 }
 
 // pair is a descent of the catalogue and the one of a new survey that is the same hill.

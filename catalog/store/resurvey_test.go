@@ -128,7 +128,7 @@ func TestAMoveOfAReviewedDescentWaits(t *testing.T) {
 		t.Fatalf("moved: %+v", ch.Moved)
 	}
 	e := descent(t, c, id)
-	if !reflect.DeepEqual(e.Descent, before.Descent) || !strings.Contains(e.Review.InQuestion, "start_m from 1000 to 1300") {
+	if !reflect.DeepEqual(e.Descent, before.Descent) || !strings.Contains(e.Review.InQuestion, "the crest moved by 300 m, from station 1000 m to 1300 m") {
 		t.Errorf("reviewed one: %v, %q", e.Descent.StartM, e.Review.InQuestion)
 	}
 	if e := descent(t, c, plain); e.Descent.StartM != 11300 {
