@@ -76,6 +76,11 @@ func TestReadOnlyFolder(t *testing.T) {
 		wantWriteFault(t, "writing", err)
 		_, err = Open(ctx, filepath.Join(dir, "new.gpkg"), Options{Create: true})
 		wantWriteFault(t, "creating", err)
+		if !strings.Contains(err.Error(), "no file was made") {
+			t.Errorf("it doesn't say that nothing was made: %v", err)
+		}
+		_, err = c.Subset(ctx, filepath.Join(dir, "part.gpkg"), Filter{}, SubsetOptions{})
+		wantWriteFault(t, "taking a part out", err)
 	})
 	if l, _ := os.ReadDir(dir); len(l) != 1 {
 		t.Errorf("left behind: %v", l)
@@ -193,8 +198,16 @@ func TestFullDisk(t *testing.T) {
 		}
 		_, err = Open(ctx, filepath.Join(dir, "new.gpkg"), Options{Create: true})
 		wantWriteFault(t, "creating", err)
+		if !strings.Contains(err.Error(), "no file was made") {
+			t.Errorf("it doesn't say that nothing was made: %v", err)
+		}
+		_, err = c.Subset(ctx, filepath.Join(dir, "part.gpkg"), Filter{}, SubsetOptions{})
+		wantWriteFault(t, "taking a part out", err)
 		if _, err := os.Stat(filepath.Join(dir, "new.gpkg")); err == nil {
 			t.Error("half a catalogue was left")
+		}
+		if left, err := os.ReadDir(dir); err != nil || len(left) != 2 {
+			t.Errorf("left: %v, %v", left, err)
 		}
 		c.Close()
 	}()

@@ -35,13 +35,13 @@ func faultOf(path string, err error, doing string) error {
 	case sqlite3.ErrBusy, sqlite3.ErrLocked:
 		out.Kind, out.What, out.Fix, out.Err = catalog.ErrBusy, "in use by "+lockOwner(path), "wait until it has finished, then try again", nil
 	case sqlite3.ErrFull:
-		out.Kind, out.What, out.Fix = ErrWrite, "the disk is full; the file holds what it held before", "free some space and run it again"
+		out.Kind, out.What, out.Fix = ErrWrite, "the disk is full"+heldBefore, "free some space and run it again"
 	case sqlite3.ErrReadonly, sqlite3.ErrPerm, sqlite3.ErrAuth:
 		out.Kind, out.What, out.Fix = ErrWrite, "the file or its folder cannot be written", "check permissions, or copy the catalogue to a folder of your own"
 	case sqlite3.ErrCantOpen:
 		out.Kind, out.What, out.Fix = ErrWrite, "cannot open the file or its journal", "check that the folder "+filepath.Dir(path)+" exists and can be written"
 	case sqlite3.ErrIoErr:
-		out.Kind, out.What, out.Fix = ErrWrite, "the disk failed or is full; the file holds what it held before", "check the disk and its free space"
+		out.Kind, out.What, out.Fix = ErrWrite, "the disk failed or is full"+heldBefore, "check the disk and its free space"
 	case sqlite3.ErrNotADB:
 		out.Kind, out.What, out.Fix = catalog.ErrNotOurs, "not a catalogue: not an SQLite file, or damaged", "name a catalogue, or restore the last copy"
 	case sqlite3.ErrCorrupt:
@@ -52,6 +52,17 @@ func faultOf(path string, err error, doing string) error {
 		out.Kind, out.What, out.Fix = terrain.ErrRead, "failed while "+doing, "run doctor on the catalogue"
 	}
 	return out
+}
+
+const heldBefore = "; the file holds what it held before"
+
+// notMade says of a file that was not there before that it is not there now.
+func notMade(err error) error {
+	var f *Fault
+	if errors.As(err, &f) {
+		f.What = strings.TrimSuffix(f.What, heldBefore) + "; no file was made"
+	}
+	return err
 }
 
 func isNoTransaction(err error) bool {

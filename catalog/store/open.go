@@ -87,11 +87,8 @@ func (c *Catalog) create(ctx context.Context) error {
 		return err
 	}
 	defer db.Close()
-	if err := writeSchema(ctx, db, c.opt.Tool, c.now()); err != nil {
-		return c.fault(err, "making the catalogue")
-	}
-	if err := db.Close(); err != nil {
-		return c.fault(err, "making the catalogue")
+	if err := errors.Join(writeSchema(ctx, db, c.opt.Tool, c.now()), db.Close()); err != nil {
+		return notMade(c.fault(err, "making the catalogue"))
 	}
 	if err := tmp.Chmod(0o644); err == nil {
 		err = tmp.Sync()

@@ -126,7 +126,7 @@ func writeSchema(ctx context.Context, db *sql.DB, tool, at string) error {
 		"COMMIT")
 	for _, s := range stmts {
 		if _, err := conn.ExecContext(ctx, s); err != nil {
-			return fmt.Errorf("%w in %.60q", err, s)
+			return err
 		}
 	}
 	return nil

@@ -61,6 +61,9 @@ func (c *Catalog) Subset(ctx context.Context, path string, f Filter, o SubsetOpt
 		var fault *Fault
 		if errors.As(err, &fault) && fault.File == tmp {
 			fault.File = path
+			if strings.HasSuffix(fault.What, heldBefore) {
+				err = notMade(err)
+			}
 		}
 		return 0, err
 	}
