@@ -5,6 +5,8 @@ import (
 	"math"
 	"slices"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 
 	"gradeline/catalog"
 )
@@ -106,7 +108,7 @@ func (s *Sheet) page() sheetPage {
 	if r := plain(d.Route); r != "" && r != p.Title {
 		p.Way += "; route " + r
 	}
-	p.Class = plain(s.ClassLabel)
+	p.Class = withoutMass(plain(s.ClassLabel))
 	if p.Class == "" {
 		p.Class = plain(s.Class)
 	}
@@ -134,6 +136,22 @@ func (s *Sheet) page() sheetPage {
 	}
 	p.Alt = s.View.alt(s.Units)
 	return p
+}
+
+// withoutMass drops a mass at the end of a class's name: the page says its own.
+func withoutMass(label string) string {
+	if i := strings.LastIndex(label, ", "); i > 0 {
+		if _, err := catalog.MassKg(label[i+2:]); err == nil {
+			return label[:i]
+		}
+	}
+	return label
+}
+
+// capital begins a text with a capital letter.
+func capital(s string) string {
+	r, n := utf8.DecodeRuneInString(s)
+	return string(unicode.ToUpper(r)) + s[n:]
 }
 
 // both writes a figure in the first unit system with the other beside it.
@@ -178,7 +196,7 @@ func (s *Sheet) held(p *sheetPage, h *catalog.Hold) {
 		p.Facts = append(p.Facts, sheetFact{"Road", "NOT on " + plain(strings.Join(h.SurfacesOut, ", ")) + ": the wheels that the retarder turns would slide."})
 	}
 	if up := h.OneGearUpIn(s.Units); up != "" {
-		p.Facts = append(p.Facts, sheetFact{"One gear up", plain(up)})
+		p.Facts = append(p.Facts, sheetFact{"One gear up", capital(plain(up))})
 	}
 	s.rise(p, h)
 }

@@ -186,11 +186,17 @@ func (d *sheetPDF) boxes() {
 		return
 	}
 	const between = 2.5
-	wide, tall := (d.width-between*(n-1))/n, 25*d.mag
+	// The longer a figure, the wider its box, so that each keeps room around it.
+	var letters float64
+	for _, b := range d.p.Boxes {
+		letters += boxShare(b)
+	}
+	tall := 25 * d.mag
+	x := d.left
 	y := d.GetY() + 0.5
 	d.SetLineWidth(0.5)
-	for i, b := range d.p.Boxes {
-		x := d.left + float64(i)*(wide+between)
+	for _, b := range d.p.Boxes {
+		wide := (d.width - between*(n-1)) * boxShare(b) / letters
 		d.Rect(x, y, wide, tall, "D")
 		for _, t := range []struct {
 			style   string
@@ -204,9 +210,13 @@ func (d *sheetPDF) boxes() {
 			d.SetXY(x, y+t.top*d.mag)
 			d.CellFormat(wide, max(line, t.pt*d.mag*0.3528*1.2), printable(t.s), "", 0, "C", false, 0, "")
 		}
+		x += wide + between
 	}
 	d.SetXY(d.left, y+tall+0.5)
 }
+
+// boxShare is a box's share of the width.
+func boxShare(b sheetBox) float64 { return 9 + float64(len([]rune(b.Big))) }
 
 func (d *sheetPDF) fact(f sheetFact) {
 	const indent = 32
