@@ -2,13 +2,17 @@ package raster
 
 import (
 	"container/list"
+	"runtime"
 	"sync"
+	"syscall"
+	"unsafe"
 )
 
 // block is a decoded piece of a raster: raw band values, NaN where void.
 type block struct {
 	key   uint64
 	data  []float32
+	mem   memory
 	err   error
 	bytes int64
 
@@ -18,21 +22,25 @@ type block struct {
 }
 
 // blockCache keeps decoded blocks up to a byte budget, least recently used out
-// first. Two callers that want the same block decode it once. Buffers of evicted
-// blocks are used again, so that the budget is also what the heap holds.
+// first. Two callers that want the same block decode it once. Blocks lie outside the
+// garbage collector's heap: it would let the heap grow by as much again before it
+// collects. Buffers of evicted blocks are used again.
 type blockCache struct {
 	mu     sync.Mutex
 	limit  int64
 	used   int64 // blocks in the cache, those being decoded too
 	blocks map[uint64]*block
 	lru    *list.List // front is the latest
-	spare  [][]float32
+	spare  []memory
 
 	decodes int64 // for tests and measurements
 }
 
 func newBlockCache(limit int64) *blockCache {
-	return &blockCache{limit: limit, blocks: map[uint64]*block{}, lru: list.New()}
+	c := &blockCache{limit: limit, blocks: map[uint64]*block{}, lru: list.New()}
+	// A surface that nobody closes gives its memory back when it is collected.
+	runtime.SetFinalizer(c, (*blockCache).close)
+	return c
 }
 
 // take returns the block for key, decoding it by fill into a buffer of n values if
@@ -52,11 +60,12 @@ func (c *blockCache) take(key uint64, n int, fill func([]float32) error) *block 
 	c.used += b.bytes
 	c.decodes++
 	c.evict()
-	b.data = c.buffer(n)
+	b.mem = c.buffer(n)
 	c.mu.Unlock()
-	if b.data == nil {
-		b.data = make([]float32, n)
+	if b.mem == nil {
+		b.mem = newMemory(n)
 	}
+	b.data = b.mem.values(n)
 	b.err = fill(b.data)
 	close(b.ready)
 	return b
@@ -88,22 +97,64 @@ const maxSpare = 4
 
 func (c *blockCache) recycle(b *block) {
 	if len(c.spare) < maxSpare {
-		c.spare = append(c.spare, b.data)
+		c.spare = append(c.spare, b.mem)
+	} else {
+		b.mem.free()
 	}
-	b.data = nil
+	b.data, b.mem = nil, nil
 }
 
-// buffer finds a spare of at least n values that isn't wastefully long.
-func (c *blockCache) buffer(n int) []float32 {
+// buffer finds a spare for n values that isn't wastefully long.
+func (c *blockCache) buffer(n int) memory {
 	for i, s := range c.spare {
-		if cap(s) >= n && cap(s) <= n+n/2 {
+		if len(s) >= 4*n && len(s) <= max(6*n, pageBytes) {
 			c.spare[i] = c.spare[len(c.spare)-1]
 			c.spare = c.spare[:len(c.spare)-1]
-			return s[:n]
+			return s
 		}
 	}
 	if len(c.spare) == maxSpare { // none fits: let the oldest go
+		c.spare[0].free()
 		c.spare = c.spare[:copy(c.spare, c.spare[1:])]
 	}
 	return nil
+}
+
+// close gives all memory back; no block may be in use.
+func (c *blockCache) close() {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	for _, b := range c.blocks {
+		b.mem.free()
+		b.data, b.mem = nil, nil
+	}
+	for _, s := range c.spare {
+		s.free()
+	}
+	c.blocks, c.spare, c.used = map[uint64]*block{}, nil, 0
+	c.lru.Init()
+}
+
+// memory is a piece of memory that the system gives, whole pages of it, zero at first.
+type memory []byte
+
+var pageBytes = syscall.Getpagesize()
+
+// newMemory has room for n values. It panics where the system has none left, as Go's
+// own allocation does.
+func newMemory(n int) memory {
+	size := (4*n + pageBytes - 1) / pageBytes * pageBytes
+	m, err := syscall.Mmap(-1, 0, max(size, pageBytes), syscall.PROT_READ|syscall.PROT_WRITE, syscall.MAP_ANON|syscall.MAP_PRIVATE)
+	if err != nil {
+		panic("raster: no memory for a block: " + err.Error())
+	}
+	return m
+}
+
+func (m memory) values(n int) []float32 {
+	return unsafe.Slice((*float32)(unsafe.Pointer(&m[0])), n)
+}
+
+func (m memory) free() {
+	_ = syscall.Munmap(m) // fails only for what is no mapping
 }

@@ -216,6 +216,7 @@ func (s *Surface) Close() error {
 		return nil
 	}
 	s.closed = true
+	s.cache.close()
 	err := s.handles.close()
 	for _, p := range s.proj {
 		p.close()
