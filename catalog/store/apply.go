@@ -118,7 +118,7 @@ func (s *Survey) writeEntry(st *step, p *plan) error {
 	} else if fid, err = s.nextDescent(); err != nil {
 		return err
 	}
-	args, err := descentRecord.bind(reflect.ValueOf(&e.Descent).Elem(), s.c.d.start(), &s.more)
+	args, err := descentRecord.bind(reflect.ValueOf(&e.Descent).Elem(), s.c.d.start(), s.scratch)
 	if err != nil {
 		return err
 	}
@@ -160,7 +160,7 @@ func (s *Survey) writeEntry(st *step, p *plan) error {
 func (s *Survey) writeHolds(st *step, p *plan, fid int64) error {
 	for i := range st.entry.Holds {
 		h := &st.entry.Holds[i]
-		args, err := holdRecord.bind(reflect.ValueOf(h).Elem(), s.c.d.start(), &s.more)
+		args, err := holdRecord.bind(reflect.ValueOf(h).Elem(), s.c.d.start(), s.scratch)
 		if err != nil {
 			return err
 		}

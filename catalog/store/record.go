@@ -1,6 +1,7 @@
 package store
 
 import (
+	"bytes"
 	"database/sql/driver"
 	"encoding"
 	"encoding/json"
@@ -57,9 +58,21 @@ func recordOf(t reflect.Type, tableName string) record {
 	return r
 }
 
+// scratch is memory in which the JSON of one row after another is put together.
+type scratch struct {
+	buf bytes.Buffer
+	enc *json.Encoder // into buf
+}
+
+func newScratch() *scratch {
+	s := &scratch{}
+	s.enc = json.NewEncoder(&s.buf)
+	return s
+}
+
 // bind adds the column values of v, then the JSON of the rest: of what is not
-// zero only, "" where all of it is. The JSON is put together in scratch.
-func (r *record) bind(v reflect.Value, out vals, scratch *[]byte) (vals, error) {
+// zero only, "" where all of it is. v must be addressable.
+func (r *record) bind(v reflect.Value, out vals, s *scratch) (vals, error) {
 	for _, i := range r.index {
 		f := v.Field(i)
 		var x any
@@ -85,28 +98,27 @@ func (r *record) bind(v reflect.Value, out vals, scratch *[]byte) (vals, error) 
 		}
 		out = out.add(x)
 	}
-	more := (*scratch)[:0]
+	s.buf.Reset()
 	for k, i := range r.more {
 		f := v.Field(i)
 		if f.IsZero() {
 			continue
 		}
-		b, err := json.Marshal(f.Interface())
-		if err != nil {
+		if s.buf.Len() == 0 {
+			s.buf.WriteByte('{')
+		} else {
+			s.buf.WriteByte(',')
+		}
+		s.buf.WriteString(r.keys[k])
+		if err := s.enc.Encode(f.Addr().Interface()); err != nil {
 			return nil, err
 		}
-		if len(more) == 0 {
-			more = append(more, '{')
-		} else {
-			more = append(more, ',')
-		}
-		more = append(append(more, r.keys[k]...), b...)
+		s.buf.Truncate(s.buf.Len() - 1) // the encoder ends with a line feed
 	}
-	if len(more) > 0 {
-		more = append(more, '}')
+	if s.buf.Len() > 0 {
+		s.buf.WriteByte('}')
 	}
-	*scratch = more
-	return out.add(string(more)), nil
+	return out.add(s.buf.String()), nil
 }
 
 func textOf(x any) ([]byte, error) {

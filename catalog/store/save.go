@@ -38,8 +38,8 @@ type Survey struct {
 	lastFID   int64            // given to a descent; 0 when not known
 	extent    box              // of what was written since the last commit
 	last      *catalog.Provenance
-	geom      []byte // kept between descents, as is more
-	more      []byte
+	geom      []byte // kept between descents
+	scratch   *scratch
 }
 
 const (
@@ -49,7 +49,7 @@ const (
 
 // BeginSurvey starts a batch. Nothing is locked before the first Save.
 func (c *Catalog) BeginSurvey(o SaveOptions) *Survey {
-	s := &Survey{c: c, o: o, planner: planner{reserved: map[string]bool{}}}
+	s := &Survey{c: c, o: o, planner: planner{reserved: map[string]bool{}}, scratch: newScratch()}
 	s.forget()
 	return s
 }
