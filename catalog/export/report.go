@@ -83,7 +83,8 @@ type reportSection struct {
 	Question string // why the review is in question; empty where it isn't
 	Cells    []reportCell
 	Answers  []reportAnswer
-	Worst    string // the worst answer of all classes: "not", "unknown" or "held"
+	Worst    string     // the worst answer of all classes: "not", "unknown" or "held"
+	Together reportCell // what all classes come to
 	Search   string
 	MeanPct  float64
 	Profile  profileDrawing
@@ -248,6 +249,7 @@ func (r *Report) section(i int, classes []ReportClass, m mapSpace) (reportSectio
 	if worst < 3 {
 		s.Worst = answerCodes[worst]
 	}
+	s.Together = together(e, classes, u)
 	for _, b := range v.bars(100) {
 		rests := "measured ground"
 		if !b.measured {
@@ -256,6 +258,35 @@ func (r *Report) section(i int, classes []ReportClass, m mapSpace) (reportSectio
 		s.Pieces = append(s.Pieces, reportPiece{numText(far.num(b.fromM, 2)), numText(far.num(b.toM, 2)), numText(high.num(v.at(b.fromM), 0)), numText(Num{b.downgradePct, 1}), rests})
 	}
 	return s, data, nil
+}
+
+// together says in a few words what all classes can do on a descent; it sorts by
+// danger, the least dangerous first.
+func together(e *catalog.Entry, classes []ReportClass, u catalog.Units) reportCell {
+	count := map[Answer]int{}
+	slowest := math.Inf(1)
+	for _, c := range classes {
+		a, h, _ := AnswerFor(e, c.ID)
+		count[a]++
+		if a == Held {
+			slowest = math.Min(slowest, h.SpeedMPS)
+		}
+	}
+	of := fmt.Sprintf(" of %d", len(classes))
+	words := "unknown"
+	switch {
+	case count[NotHeld] > 0:
+		words = fmt.Sprintf("NOT HELD by %d%s", count[NotHeld], of)
+	case count[Unknown] > 0 && count[Held] > 0:
+		words = fmt.Sprintf("unknown for %d%s", count[Unknown], of)
+	case count[Held] > 0:
+		words = fmt.Sprintf("held by all %d, slowest %s", len(classes), u.Speed(slowest))
+	}
+	danger := 1e6*float64(count[NotHeld]) + 1e3*float64(count[Unknown])
+	if count[Held] > 0 {
+		danger -= slowest
+	}
+	return reportCell{words, fmt.Sprintf("%.3f", danger)}
 }
 
 // answerCodes mark answers in the page, the worst first.

@@ -114,9 +114,13 @@ func TestReportInBrowser(t *testing.T) {
 	b.key("Escape", 27)
 	want("Escape puts it away", "document.querySelector('#readout').textContent", "")
 
+	// With all classes one column says what they come to; a class has its own.
+	want("all classes in one column", "[...document.querySelectorAll('#descents thead th')].filter(x=>!x.hidden&&('all' in x.dataset||'c' in x.dataset)).map(x=>x.textContent).join()", "All classes")
+	want("what they come to", "[...document.querySelectorAll('#descents td[data-all]')].map(x=>/^(NOT HELD by \\d+ of|unknown|held by all) ?/.test(x.textContent)).join()", "true,true,true")
 	// Filters.
 	b.eval("(e=>{e.value='c0';e.dispatchEvent(new Event('input',{bubbles:true}))})(document.querySelector('#f-class'))", nil)
 	want("columns of one class", "[...document.querySelectorAll('#descents thead th[data-c]')].filter(x=>!x.hidden).map(x=>x.textContent).join()", "US five-axle")
+	want("the column of all classes is put away", "[...document.querySelectorAll('#descents [data-all]')].every(x=>x.hidden)", "true")
 	want("the map says what that class can do", "[...document.querySelectorAll('#map .line')].map(x=>x.getAttribute('class')).join()", "line held,line unknown,line unknown")
 	b.eval("document.querySelector('input[value=unknown]').click()", nil)
 	want("unknown filtered out", "document.querySelector('#count').textContent", "1 of 3 descents shown")

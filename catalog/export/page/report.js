@@ -94,7 +94,9 @@
     const c = $("#f-class").value, mean = +$("#f-mean").value || 0, review = $("#f-review").value, text = $("#f-text").value.trim().toLowerCase();
     const answers = all("input[name=answer]:checked").map(x => x.value);
     let n = 0;
-    all("[data-c]").forEach(x => { x.hidden = c !== "" && x.dataset.c !== c; });
+    all(".holds [data-c]").forEach(x => { x.hidden = c !== "" && x.dataset.c !== c; });
+    all("#descents [data-c]").forEach(x => { x.hidden = x.dataset.c !== c; });
+    all("#descents [data-all]").forEach(x => { x.hidden = c !== ""; });
     all("tr.words").forEach(x => { x.hidden = x.previousElementSibling.hidden; });
     for (const row of rows) {
       const cell = c && $("td[data-c='" + c + "']", row), answer = cell ? cell.dataset.a : row.dataset.worst;
