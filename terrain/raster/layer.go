@@ -34,7 +34,9 @@ type tile struct {
 	own        [4]int64 // first column and row, end column and row of the part that no earlier tile has
 	readConfig []string // what GDAL is told for a read: nothing for local files
 	serial     sync.Mutex
-	silent     atomic.Int32 // reads in a row that an address did not answer
+	inflates   atomic.Int32              // whether its tiles are decoded by inflate
+	where      atomic.Pointer[tiffTiles] // once they are known to be
+	silent     atomic.Int32              // reads in a row that an address did not answer
 	oddOnce    atomic.Bool
 }
 

@@ -19,7 +19,7 @@
 // Limits. Mosaics of different cells or CRS that only touch leave a gap of up to
 // one cell between them, and so does the 180th meridian; points there are Outside.
 // Damage inside a compressed block is reported as far as the format notices it
-// (libtiff doesn't compare the checksum of DEFLATE data).
+// (libtiff often doesn't; the kinds that inflate decodes are checked).
 //
 // The vertical unit comes from the option, the band, or the vertical CRS; it is
 // never guessed. The vertical datum is carried as a label; no height is ever

@@ -1,0 +1,129 @@
+package raster
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"sync"
+
+	"github.com/airbusgeo/godal"
+)
+
+var maskBuffers, holeFinders sync.Pool
+
+// mostSilent is how often in a row an address may fail to answer before it is given
+// up for the rest of the run: our own choice.
+const mostSilent = 2
+
+var errSilent = errors.New("its address did not answer before and is not asked again")
+
+// decode reads a window of a tile as raw values, NaN where void.
+func (s *Surface) decode(t *tile, buf []float32, c, r, w, h int64) (err error) {
+	if t.VRT { // its handles may share sources, which GDAL doesn't guard
+		t.serial.Lock()
+		defer t.serial.Unlock()
+	}
+	if isRemote(t.path) {
+		if t.silent.Load() >= mostSilent {
+			return errSilent
+		}
+		defer func() {
+			if err != nil {
+				t.silent.Add(1)
+			} else {
+				t.silent.Store(0)
+			}
+		}()
+	}
+	done, err := s.inflate(t, buf, c, r, w, h)
+	if err == nil && !done {
+		err = s.decodeByGDAL(t, buf, c, r, w, h)
+	}
+	if err != nil || t.isClean(buf) {
+		return err
+	}
+	warn := func(m string) { s.warn.add(t.path, m) }
+	for _, nd := range t.NoData {
+		if n := float32(nd); n >= t.lo && n <= t.hi { // those outside fall to the next loop
+			for i, v := range buf {
+				if v == n {
+					buf[i] = nan32
+				}
+			}
+		}
+	}
+	odd := nan32
+	zeros, top := 0, float32(0)
+	for i, v := range buf {
+		if v == 0 {
+			zeros++
+		} else if v > top && v <= t.hi {
+			top = v
+		}
+		if !(v >= t.lo && v <= t.hi) {
+			if v == v && !t.declares(v) {
+				odd = v
+			}
+			buf[i] = nan32
+		}
+	}
+	if t.holeAbove > 0 && zeros >= leastHole && top > t.holeAbove {
+		f, _ := holeFinders.Get().(*holeFinder)
+		if f == nil {
+			f = new(holeFinder)
+		}
+		if f.voidZeros(buf, w, t.holeAbove) > 0 {
+			warn(zerosWarning(holeAboveFromCell(t.CellM)))
+		}
+		holeFinders.Put(f)
+	}
+	if odd == odd {
+		if t.oddOnce.CompareAndSwap(false, true) && !math.IsInf(float64(odd), 0) {
+			warn(fmt.Sprintf("holds values such as %g that are no height of ground (below %.0f or above %.0f m) and aren't declared as no-data; taken as voids",
+				odd, lowestM, highestM))
+		}
+	}
+	return nil
+}
+
+// decodeByGDAL reads a window as GDAL gives it, NaN where its mask has a void.
+func (s *Surface) decodeByGDAL(t *tile, buf []float32, c, r, w, h int64) error {
+	warn := func(m string) { s.warn.add(t.path, m) }
+	hd, err := s.handles.take(t, warn)
+	if err != nil {
+		return err
+	}
+	defer s.handles.give(hd)
+	log, config := godal.ErrLogger(collect(warn)), godal.ConfigOption(t.readConfig...)
+	if err := hd.band.Read(int(c), int(r), buf, int(w), int(h), log, config); err != nil {
+		return err
+	}
+	if t.Mask != maskNone {
+		p, _ := maskBuffers.Get().(*[]byte)
+		if p == nil || cap(*p) < len(buf) {
+			b := make([]byte, len(buf))
+			p = &b
+		}
+		defer maskBuffers.Put(p)
+		m := (*p)[:len(buf)]
+		if err := hd.mask.Read(int(c), int(r), m, int(w), int(h), log, config); err != nil {
+			return err
+		}
+		for i, v := range m {
+			if v == 0 {
+				buf[i] = nan32
+			}
+		}
+	}
+	return nil
+}
+
+// declares reports whether v is a no-data value of the file.
+func (t *tile) declares(v float32) bool {
+	for _, nd := range t.NoData {
+		if v == float32(nd) {
+			return true
+		}
+	}
+	return false
+}
