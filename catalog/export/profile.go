@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"slices"
 
 	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/vg"
@@ -104,8 +105,11 @@ func profileFigure(v ProfileView, u catalog.Units, size profileSize) (figure, er
 			x0, x1 := x(b.fromM/far.si), x(b.toM/far.si)
 			y0, y1 := y(math.Min(0, b.downgradePct)), y(math.Max(0, b.downgradePct))
 			fill := inkMid
-			if !b.measured {
+			switch {
+			case !b.measured:
 				fill = inkWhite
+			case b.apart:
+				fill = inkWash
 			}
 			c.FillPolygon(fill, box(x0, y0, x1, y1))
 			if !b.measured {
@@ -145,20 +149,13 @@ func (v *ProfileView) compose(u catalog.Units, size profileSize, top, low *plot.
 	}
 	marks, rows := placeMarks(marks, label, left, right)
 	rowHeight := vg.Points(15)
-	key := "Heavy line: recovered grade line"
-	if b := v.Bound.ElevationM; b > 0 && !math.IsInf(b, 0) {
-		key += fmt.Sprintf(" ± %s (95 %%)", u.Height(math.Max(b, high.si)))
-	}
-	if v.GroundM != nil {
-		key += ". Broken line: ground"
-	}
-	key += fmt.Sprintf(". Bars: downgrade of every %s. Hatched: not on measured ground.", barWords(v.barStepM()))
+	key := v.key(u)
 	var head, foot []string
 	if v.Invented {
 		head = append(head, InventedBanner)
 	}
 	if !size.bare {
-		head = append([]string{v.Title}, append(head, v.Subtitle.In(u))...)
+		head = append([]string{v.Title}, append(append(head, v.Subtitle.In(u)), v.Warnings...)...)
 		foot = append([]string{key}, v.Caption...)
 	} else {
 		head, foot = nil, []string{key}
@@ -218,9 +215,33 @@ func (v *ProfileView) compose(u catalog.Units, size profileSize, top, low *plot.
 	}}
 }
 
+// key says what the lines and bars are, and how far they are sure.
+func (v *ProfileView) key(u catalog.Units) string {
+	s := "Heavy line: recovered grade line"
+	if b := v.Bound.ElevationM; b > 0 && !math.IsInf(b, 0) {
+		s += fmt.Sprintf(", on measured ground ± %s (95 %%)", u.Height(math.Max(b, heightUnit(u).si)))
+	}
+	if v.GroundM != nil {
+		s += ". Broken line: ground"
+	}
+	stepM := v.barStepM()
+	s += ". Bars: downgrade of every " + barWords(stepM)
+	if e := v.Bound.MeanErrPct(stepM, 0); !math.IsInf(e, 0) {
+		s += fmt.Sprintf(", ± %.1f points (95 %%)", math.Max(0.1, e))
+	}
+	s += ". Hatched: not on measured ground."
+	if slices.ContainsFunc(v.bars(stepM), func(b gradeBar) bool { return b.measured && b.apart }) {
+		s += " White bars: the ground lies further from the line than its bound; look whether a bridge, a tunnel or a dip is there."
+	}
+	return s
+}
+
 // alt tells the figure in words.
 func (v *ProfileView) alt(u catalog.Units) string {
 	s := "Profile of " + v.Title + ": " + v.Subtitle.In(u) + "."
+	for _, t := range v.Warnings {
+		s += " " + t
+	}
 	for _, m := range v.Marks {
 		s += " " + m.Label.In(u) + "."
 	}

@@ -15,6 +15,7 @@ import (
 type ProfileView struct {
 	Title      string
 	Subtitle   Both
+	Warnings   []string // what a reader must know before trusting the figures
 	Caption    []string // small print under the plot
 	StationM   []float64
 	GroundM    []float64 // NaN where the terrain has no height
@@ -110,6 +111,7 @@ func viewOf(e *catalog.Entry, h *catalog.Hold) ProfileView {
 		Subtitle: inBoth(func(u catalog.Units) string {
 			return fmt.Sprintf("%s long, drops %s, mean downgrade %s (95 %%)", u.Length(d.LengthM), u.Height(d.DropM), meanWithBound(d))
 		}),
+		Warnings:  flagWords(d.Flags),
 		Caption:   []string{ReviewLine(e), SourceLine(e.Provenance), catalog.Cautions()[0]},
 		Direction: d.Direction, CrestM: d.StartM, Invented: e.Provenance.Invented,
 	}
@@ -188,6 +190,7 @@ type gradeBar struct {
 	fromM, toM   float64 // distance from the crest
 	downgradePct float64 // negative where it climbs; NaN in a gap
 	measured     bool    // every station of it rests on the ground
+	apart        bool    // the ground lies further from the line than the bound
 }
 
 // barStepM is the length of a drawing's grade bars: 100 m, or more on a hill so
@@ -211,7 +214,7 @@ func (v *ProfileView) bars(stepM float64) []gradeBar {
 		if b-a < stepM/5 { // a sliver at an end says nothing about grade
 			continue
 		}
-		out = append(out, gradeBar{a, b, -100 * (v.at(b) - v.at(a)) / (b - a), v.measuredOver(a, b)})
+		out = append(out, gradeBar{a, b, -100 * (v.at(b) - v.at(a)) / (b - a), v.measuredOver(a, b), v.isApart(a, b)})
 	}
 	return out
 }
@@ -224,6 +227,20 @@ func (v *ProfileView) measuredOver(fromM, toM float64) bool {
 		}
 	}
 	return true
+}
+
+// isApart reports whether ground and grade line differ over a bar, on average, by
+// more than the bound of heights: what a dip under an untagged bridge looks like
+// that was not told from the road.
+func (v *ProfileView) isApart(fromM, toM float64) bool {
+	sum, n := 0.0, 0
+	for i, g := range v.GroundM {
+		if x := v.DistanceM(v.StationM[i]); x >= fromM-1e-6 && x <= toM+1e-6 && !math.IsNaN(g+v.ElevationM[i]) {
+			sum += math.Abs(g - v.ElevationM[i])
+			n++
+		}
+	}
+	return n > 0 && v.Bound.ElevationM > 0 && sum/float64(n) > v.Bound.ElevationM
 }
 
 // gap is a stretch that does not rest on measured ground, and why.
@@ -253,8 +270,11 @@ func (v *ProfileView) gaps() []gap {
 		}
 		a, b := v.DistanceM(v.StationM[max(0, i-1)]), v.DistanceM(v.StationM[min(len(v.State)-1, j+1)])
 		label := v.State[i].String()
-		if v.State[i] == routes.OutsideTerrain {
+		switch v.State[i] {
+		case routes.OutsideTerrain:
 			label = "no terrain"
+		case routes.FoundStructure:
+			label = "structure without a tag"
 		}
 		out = append(out, gap{a, b, label})
 		i = j

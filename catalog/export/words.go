@@ -213,3 +213,24 @@ func duration(timeS float64) string {
 	}
 	return fmt.Sprintf("%d min", m)
 }
+
+// flagWords says a descent's flags in a sentence each.
+func flagWords(flags []string) []string {
+	var out []string
+	for _, f := range flags {
+		switch f {
+		case routes.FlagBorderline:
+			f = "Borderline: within its bounds it may be shorter or flatter than the thresholds."
+		case routes.FlagUnreliable:
+			f = "Unreliable: the grade line may follow no road. Check before use."
+		case routes.FlagInterpolated:
+			f = "More than a quarter does not rest on measured ground."
+		case routes.FlagAgainstOneWay:
+			f = "Against the direction that this one-way road allows."
+		case routes.FlagCutByEnd:
+			f = "Cut by the end of the line or of its terrain: the hill may go on."
+		}
+		out = append(out, f)
+	}
+	return out
+}
