@@ -209,3 +209,27 @@ func FuzzReadSites(f *testing.F) {
 		}
 	})
 }
+
+func TestKnownRoutesNeedNoWorkAndKeepTheirPlace(t *testing.T) {
+	rs := roads(9)
+	want := collect(t, rs, 2)
+	for _, workers := range []int{1, 3} {
+		o := options(t, workers)
+		var asked, got []string
+		o.Known = func(r *routes.Route) bool {
+			asked = append(asked, r.ID)
+			return len(asked)%3 == 0
+		}
+		err := Run(context.Background(), hill, each(rs), o, func(r Result) error {
+			i := len(got)
+			got = append(got, r.Route.ID)
+			if r.Known != (i%3 == 2) || r.Known && (r.Profile != nil || r.Entries != nil || r.Err != nil) || !r.Known && !reflect.DeepEqual(r.Entries, want[i].Entries) {
+				t.Errorf("route %d: %+v", i, r)
+			}
+			return nil
+		})
+		if err != nil || !reflect.DeepEqual(got, asked) || len(got) != len(rs) {
+			t.Errorf("%v, %v, %v", err, asked, got)
+		}
+	}
+}
