@@ -68,6 +68,8 @@ func TestReadOnlyFolder(t *testing.T) {
 		if got, err := c.Descents(ctx, Filter{}); err != nil || !reflect.DeepEqual(got, want) {
 			t.Errorf("reading: %v", err)
 		}
+		_, err = c.Subset(ctx, filepath.Join(dir, "part.gpkg"), Filter{}, SubsetOptions{})
+		wantWriteFault(t, "taking a part out", err)
 		c.Close()
 		if c, err = Open(ctx, path, Options{}); err == nil {
 			_, err = c.SaveRoute(ctx, survey("Heron Pass", 1), SaveOptions{})
@@ -76,11 +78,6 @@ func TestReadOnlyFolder(t *testing.T) {
 		wantWriteFault(t, "writing", err)
 		_, err = Open(ctx, filepath.Join(dir, "new.gpkg"), Options{Create: true})
 		wantWriteFault(t, "creating", err)
-		if !strings.Contains(err.Error(), "no file was made") {
-			t.Errorf("it doesn't say that nothing was made: %v", err)
-		}
-		_, err = c.Subset(ctx, filepath.Join(dir, "part.gpkg"), Filter{}, SubsetOptions{})
-		wantWriteFault(t, "taking a part out", err)
 	})
 	if l, _ := os.ReadDir(dir); len(l) != 1 {
 		t.Errorf("left behind: %v", l)
