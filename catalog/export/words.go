@@ -162,7 +162,7 @@ func plain(s string) string {
 		switch {
 		case r == '\n' || r == '\t' || r == '\r' || r == '\u2028' || r == '\u2029':
 			return ' '
-		case unicode.IsControl(r) || unicode.Is(unicode.Bidi_Control, r):
+		case unicode.IsControl(r) || unicode.Is(unicode.Bidi_Control, r) || r == '\uFFFE' || r == '\uFFFF': // the last two no XML may hold
 			return '\uFFFD'
 		}
 		return r
