@@ -148,7 +148,7 @@ func TestShardsMergeToTheWhole(t *testing.T) {
 	if len(whole.Routes) != 26 || len(whole.Descents) != 26 {
 		t.Fatalf("%d routes, %d descents", len(whole.Routes), len(whole.Descents))
 	}
-	const parts = 3
+	const parts = 5
 	perPart := map[int]int{}
 	for i := parts; i >= 1; i-- { // the order of the merge does not matter
 		r := gradeline(t, "survey", "--terrain", h.dem, "--catalog", h.path(fmt.Sprintf("part%d.gpkg", i)), "--shard", fmt.Sprintf("%d/%d", i, parts), "--json", file).want(t, exitDone)
@@ -160,7 +160,7 @@ func TestShardsMergeToTheWhole(t *testing.T) {
 			}
 		}
 	}
-	if perPart[1]+perPart[2]+perPart[3] != 26 || perPart[1] == 26 || perPart[2] == 26 || perPart[3] == 26 {
+	if sum, most := spread(perPart); sum != 26 || most > 20 {
 		t.Errorf("routes per part: %v", perPart)
 	}
 	whole.same(t, contentsOf(t, h.path(fmt.Sprintf("part%d.gpkg", parts))))
@@ -222,4 +222,12 @@ func TestShardIsReadStrictly(t *testing.T) {
 	if left, _ := filepath.Glob(h.path("*.gpkg")); len(left) > 0 {
 		t.Errorf("left %v", left)
 	}
+}
+
+func spread(perPart map[int]int) (sum, most int) {
+	for _, n := range perPart {
+		sum += n
+		most = max(most, n)
+	}
+	return sum, most
 }

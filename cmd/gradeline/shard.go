@@ -83,15 +83,19 @@ func (sh *shard) has(r *routes.Route) bool {
 	return hashOf(sh.family(road.ShortName()))%sh.of == sh.part-1
 }
 
-// family is the short name that stands for all that may come to be the same: "a-2"
-// may be asked for, or be what the second route that asks for "a" gets.
+// family is the short name that stands for all that may come to be the same: "a-2" may
+// be asked for, or be what the second route that asks for "a" gets, and then whoever
+// asks for "a-2" gets "a-2-2", and so on.
 func (sh *shard) family(name string) string {
+	out := name
 	for {
 		i := strings.LastIndexByte(name, '-')
-		if i < 1 || i+1 == len(name) || strings.Trim(name[i+1:], "0123456789") != "" || sh.wanted[hashOf(name[:i])] < 2 {
-			return name
+		if i < 1 || i+1 == len(name) || strings.Trim(name[i+1:], "0123456789") != "" {
+			return out
 		}
-		name = name[:i]
+		if name = name[:i]; sh.wanted[hashOf(name)] >= 2 {
+			out = name
+		}
 	}
 }
 
