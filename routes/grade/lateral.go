@@ -20,15 +20,31 @@ type lateral struct {
 	cost, next []float64
 	unary      []float64
 	from       []int8
+	flat       []float32 // departure from a road's cross-section, by station and column
+}
+
+// flatten works out once what every path asks of each station and column.
+func (l *lateral) flatten(sec *section) {
+	do := sec.offsetM[1] - sec.offsetM[0]
+	span := max(1, int(math.Round(lateralCrossSpan/do)))
+	if cap(l.flat) < sec.n*sec.cols {
+		l.flat = make([]float32, sec.n*sec.cols)
+	}
+	l.flat = l.flat[:sec.n*sec.cols]
+	for i := 0; i < sec.n; i++ {
+		row := sec.z[i*sec.cols : (i+1)*sec.cols]
+		for c := range row {
+			l.flat[i*sec.cols+c] = float32(flatness(row, c, span, do))
+		}
+	}
 }
 
 // path writes into index the best offset's column at each station, given a
-// stiff pilot line x.
+// stiff pilot line x, or none; flatten comes first.
 func (l *lateral) path(sec *section, p *problem, x []float64, index []int32, rough []float64) {
 	n, dx, cols, offsetM := p.n, p.stepM, sec.cols, sec.offsetM
 	do := offsetM[1] - offsetM[0]
 	reach := max(1, int(math.Ceil(lateralMaxMove*dx/do)))
-	span := max(1, int(math.Round(lateralCrossSpan/do)))
 	l.cost, l.next, l.unary = sized(l.cost, cols), sized(l.next, cols), sized(l.unary, cols)
 	if cap(l.from) < n*cols {
 		l.from = make([]int8, n*cols+n*cols/4)
@@ -42,7 +58,7 @@ func (l *lateral) path(sec *section, p *problem, x []float64, index []int32, rou
 		flat = lateralFlatFine
 	}
 	for i := 0; i < n; i++ {
-		row := sec.z[i*cols : (i+1)*cols]
+		row, flats := sec.z[i*cols:(i+1)*cols], l.flat[i*cols:(i+1)*cols]
 		base := 0.0
 		if x != nil {
 			base = x[i] + sec.refM
@@ -56,7 +72,7 @@ func (l *lateral) path(sec *section, p *problem, x []float64, index []int32, rou
 				if x != nil {
 					u = min(lateralCap, (z-base)*(z-base)*thr)
 				}
-				u += flat * flatness(row, c, span, do)
+				u += flat * float64(flats[c])
 			}
 			l.unary[c] = u + offsetM[c]*offsetM[c]*home
 		}
@@ -85,7 +101,7 @@ func (l *lateral) path(sec *section, p *problem, x []float64, index []int32, rou
 	}
 	for i := n - 1; i >= 0; i-- {
 		index[i] = int32(at)
-		rough[i] = flatness(sec.z[i*cols:(i+1)*cols], at, span, do)
+		rough[i] = float64(l.flat[i*cols+at])
 		if i > 0 {
 			at += int(l.from[i*cols+at])
 		}

@@ -133,6 +133,7 @@ func (r *recoverer) align(ctx context.Context, o Options) error {
 		return ctx.Err()
 	}
 	lambda := math.Max(lambdaFromNoise(r.p.sigmaM, r.p.tauM), lateralPilotStiff)
+	r.lat.flatten(&r.sec)
 	if r.p.cellM <= flatFirstMaxCellM { // the bench itself shows, so it goes first
 		r.lat.path(&r.sec, &r.p, nil, r.index, r.rough)
 		r.sec.at(&r.p, r.index, r.rough)
