@@ -46,17 +46,20 @@ func HoldingViewFor(e *catalog.Entry, c *vehicle.Class) HoldingView {
 	if math.IsInf(bound, 0) || math.IsNaN(bound) {
 		bound = 0
 	}
-	for _, x := range []struct {
-		what string
-		pct  float64
-	}{{"mean downgrade", d.MeanDowngradePct}, {"steepest 500 m (1,600 ft)", d.Steepest500Pct}} {
-		s := Series{Label: fmt.Sprintf("%s %.1f %%, with the mean's bound of %.1f points added", x.what, x.pct, bound)}
+	demand := func(label string, pct float64) {
+		s := Series{Label: label}
 		for k := 0; k <= 40; k++ {
 			speed := top * float64(k) / 40
 			s.SpeedMPS = append(s.SpeedMPS, speed)
-			s.PowerW = append(s.PowerW, math.Max(0, speed*vehicle.DemandN(v.MassKg, x.pct+bound, t.RollingResistance, t.DragAreaM2, rho, speed)))
+			s.PowerW = append(s.PowerW, math.Max(0, speed*vehicle.DemandN(v.MassKg, pct, t.RollingResistance, t.DragAreaM2, rho, speed)))
 		}
 		v.Demand = append(v.Demand, s)
+	}
+	demand(fmt.Sprintf("mean downgrade, %s", meanWithBound(d)), d.MeanDowngradePct+bound)
+	if pct, ok := v.hardestPct(t, rho); ok {
+		demand(fmt.Sprintf("hardest 100 m (330 ft), its bound added, %.1f %%: what the advice holds", math.Ceil(pct*10-1e-6)/10), pct)
+	} else {
+		demand(fmt.Sprintf("steepest 500 m (1,600 ft), %s, the mean's bound added", downgrade(d.Steepest500Pct)), d.Steepest500Pct+bound)
 	}
 	for i := range v.Gears { // cut what lies beyond the chart
 		g := &v.Gears[i]
@@ -67,4 +70,22 @@ func HoldingViewFor(e *catalog.Entry, c *vehicle.Class) HoldingView {
 		g.SpeedMPS, g.PowerW = g.SpeedMPS[:n], g.PowerW[:n]
 	}
 	return v
+}
+
+// hardestPct is the downgrade whose demand at the advised speed is the hold's: that
+// of its hardest stretch, the bound added. False where nothing is advised.
+func (v *HoldingView) hardestPct(t *vehicle.Truck, airKgM3 float64) (downgradePct float64, ok bool) {
+	if v.Answer != Held || !(v.SpeedMPS > 0) || !(v.DemandW > 0) {
+		return 0, false
+	}
+	lo, hi := 0.0, 100.0
+	for range 60 { // demand rises with the downgrade
+		mid := (lo + hi) / 2
+		if v.SpeedMPS*vehicle.DemandN(v.MassKg, mid, t.RollingResistance, t.DragAreaM2, airKgM3, v.SpeedMPS) < v.DemandW {
+			lo = mid
+		} else {
+			hi = mid
+		}
+	}
+	return hi, hi < 99
 }

@@ -141,7 +141,7 @@ func holdingFigure(v HoldingView, u catalog.Units) (figure, error) {
 	case NotHeld:
 		answer = "NOT HELD: no gear holds on the retarder alone."
 	}
-	head := []string{v.Title, fmt.Sprintf("%s at %s. %s", v.Class, u.MassDown(v.MassKg), answer)}
+	head := []string{v.Title, fmt.Sprintf("%s at %s. %s", withoutMass(v.Class), u.MassDown(v.MassKg), answer)}
 	foot := []string{fmt.Sprintf("Grey curves: what the retarder can hold in each gear, marked at its end, less a reserve of %.0f %%. A gear holds where its curve lies above the demand.", v.ReservePct)}
 	return frame(head, v.Invented, []*plot.Plot{p}, []vg.Length{3.4 * vg.Inch}, keyOf(v.Demand), append(foot, v.Caption...)), nil
 }
@@ -185,9 +185,18 @@ func HeatViewFor(e *catalog.Entry, h *catalog.Hold) HeatView {
 		v.TempC, v.BalanceC = append(v.TempC, s.TempC), append(v.BalanceC, s.BalanceC)
 		v.ForceShare = append(v.ForceShare, s.ForceShare)
 	}
-	var says []string
+	var says, all []string
 	for _, s := range h.Statuses {
-		says = append(says, s.Figure+" "+s.Status)
+		all = append(all, s.Figure+" "+s.Status)
+		if f := strings.ToLower(s.Figure); strings.Contains(f, "heat") || strings.Contains(f, "stroke") { // what the curves rest on
+			says = append(says, s.Figure+" "+s.Status)
+		}
+	}
+	if len(says) == 0 {
+		says = all
+	}
+	if h.HeatFacts != nil {
+		v.LimitC, v.LimitSource = h.HeatFacts.FadeFromC, "where poor linings fade (common practice)"
 	}
 	v.Status = strings.Join(says, "; ")
 	return v
@@ -254,7 +263,7 @@ func heatFigure(v HeatView, u catalog.Units) (figure, error) {
 		key = append(key, keyLine{stroke(inkDark, 1.3, 6, 3), "Heat balance, as a check"})
 	}
 	if v.LimitC > 0 {
-		key = append(key, keyLine{stroke(inkBlack, 0.8, 1, 2), strings.TrimSpace("Limit " + u.Temp(v.LimitC) + " " + v.LimitSource)})
+		key = append(key, keyLine{stroke(inkBlack, 0.8, 1, 2), strings.TrimSpace(u.Temp(v.LimitC) + ": " + v.LimitSource)})
 	}
 	panels, heights := []*plot.Plot{top}, []vg.Length{2.6 * vg.Inch}
 	if v.ForceShare != nil {

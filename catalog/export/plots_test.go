@@ -226,7 +226,7 @@ func TestHeatChart(t *testing.T) {
 	v := HeatViewFor(&e, &h)
 	v.LimitC, v.LimitSource = 260, "(500 °F)"
 	texts := svgTexts(t, keep(t, "heat.svg", func(w io.Writer) error { return HeatSVG(w, v, catalog.US) }))
-	for _, want := range []string{"Service brakes, °F", "Braking force left, %", "K1 from memory", "Limit 500 °F", "Not advice", "not field-checked"} {
+	for _, want := range []string{"Service brakes, °F", "Braking force left, %", "K1 from memory", "500 °F:", "Not advice", "not field-checked"} {
 		if !strings.Contains(texts, want) {
 			t.Errorf("the chart lacks %q", want)
 		}
