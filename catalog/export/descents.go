@@ -158,13 +158,13 @@ func SummaryText(w io.Writer, es []catalog.Entry, u catalog.Units) error {
 		e := &es[i]
 		d := &e.Descent
 		fmt.Fprintf(&b, "\n%s\n", wrap(fmt.Sprintf("%d. %s, %s (%s, %s)", i+1, Title(d), Heading(d), plain(d.Route), d.Direction), 72, "", "   "))
-		facts := fmt.Sprintf("%s long, drops %s, mean %s, steepest %s %s.", u.Length(d.LengthM), u.Height(d.DropM), meanWithBound(d), Window(u, 500), downgrade(d.Steepest500Pct))
+		facts := fmt.Sprintf("%s long, drops %s, mean %s, %s over its steepest %s.", u.Length(d.LengthM), u.Height(d.DropM), meanWithBound(d), downgrade(d.Steepest500Pct), Window(u, 500))
 		if len(d.Flags) > 0 {
 			facts += " Flags: " + strings.Join(d.Flags, ", ") + "."
 		}
 		b.WriteString(wrap(facts, 72, "   ", "   ") + "\n")
-		for _, c := range classes {
-			b.WriteString(wrap(plain(c)+": "+HoldWords(e, c, u), 72, "   - ", "     ") + "\n")
+		for _, line := range answersByKind(e, classes, u) {
+			b.WriteString(wrap(line, 72, "   - ", "     ") + "\n")
 		}
 		b.WriteString(wrap(ReviewLine(e), 72, "   ", "   ") + "\n")
 	}
@@ -176,4 +176,30 @@ func SummaryText(w io.Writer, es []catalog.Entry, u catalog.Units) error {
 	}
 	_, err := io.WriteString(w, b.String())
 	return err
+}
+
+// answersByKind puts what the classes can do into at most three lines, the worst first.
+func answersByKind(e *catalog.Entry, classes []string, u catalog.Units) []string {
+	by := map[Answer][]string{}
+	for _, c := range classes {
+		a, h, why := AnswerFor(e, c)
+		text := plain(c)
+		switch a {
+		case Held:
+			text += fmt.Sprintf(" gear %d, %s", h.Gear, u.Speed(h.SpeedMPS))
+		case Unknown:
+			text += " (" + plain(why) + ")"
+		}
+		by[a] = append(by[a], text)
+	}
+	var out []string
+	for _, k := range []struct {
+		a    Answer
+		head string
+	}{{NotHeld, "NOT HELD: "}, {Unknown, "unknown: "}, {Held, "holds: "}} {
+		if list := by[k.a]; len(list) > 0 {
+			out = append(out, k.head+strings.Join(list, "; "))
+		}
+	}
+	return out
 }

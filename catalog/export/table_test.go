@@ -254,7 +254,7 @@ func TestWriteText(t *testing.T) {
 
 func TestSummary(t *testing.T) {
 	b := string(keep(t, "summary.txt", func(w io.Writer) error { return SummaryText(w, sampleEntries(), catalog.US) }))
-	for _, want := range []string{"3 sustained downgrades", "1. Harrow Hill Road, heading east", "6.2 ± 0.2 %", "us-5axle: holds: gear 6, stage 3, 27 mph", "bc-btrain: NOT HELD", "IN QUESTION: class figures changed", InventedBanner} {
+	for _, want := range []string{"3 sustained downgrades", "1. Harrow Hill Road, heading east", "6.2 ± 0.2 %", "holds: us-5axle gear 6, 27 mph", "NOT HELD: bc-btrain", "over its steepest 1,600 ft", "IN QUESTION: class figures changed", InventedBanner} {
 		if !strings.Contains(strings.Join(strings.Fields(b), " "), want) {
 			t.Errorf("the summary lacks %q:\n%s", want, b)
 		}

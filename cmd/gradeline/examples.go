@@ -15,7 +15,7 @@ var examples = map[string][]example{
 	"list": {
 		{"every descent, most dangerous first, in miles and feet", "gradeline list --units us --catalog demo.gpkg"},
 		{"a workbook for the office", "gradeline list -o hills.xlsx --units us --catalog demo.gpkg"},
-		{"a plain text to paste into a mail: the descents that a class does not hold", "gradeline list --not-held-by us-5axle -o mail.txt --units us --catalog demo.gpkg"},
+		{"a plain text to paste into a mail, for one class", "gradeline list --class us-5axle -o mail.txt --units us --catalog demo.gpkg"},
 		{"one road, with reviews, profiles and history, as a catalogue of its own", "gradeline list --route \"Veltrane Pass Road\" -o pass.gpkg --catalog demo.gpkg"},
 	},
 	"show": {

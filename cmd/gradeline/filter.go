@@ -176,3 +176,14 @@ func routeGaps(c *cli.Context) ([]string, error) {
 	}
 	return out, nil
 }
+
+// ofClass leaves of each entry's holds those of one class; all where none is named.
+func ofClass(es []catalog.Entry, class string) []catalog.Entry {
+	if class == "" {
+		return es
+	}
+	for i := range es {
+		es[i].Holds = slices.DeleteFunc(slices.Clone(es[i].Holds), func(h catalog.Hold) bool { return h.Class != class })
+	}
+	return es
+}

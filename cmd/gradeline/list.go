@@ -152,7 +152,9 @@ func (s *session) writeList(c *cli.Context, cat *store.Catalog, f store.Filter, 
 	case strings.HasSuffix(out, ".xlsx"):
 		return sheet(export.DescentsXLSX)
 	case strings.HasSuffix(out, ".txt"):
-		return sheet(export.SummaryText)
+		return sheet(func(w io.Writer, es []catalog.Entry, u catalog.Units) error {
+			return export.SummaryText(w, ofClass(es, c.String("class")), u)
+		})
 	case strings.HasSuffix(out, ".gpkg"):
 		return s.writePart(c, cat, f)
 	}
