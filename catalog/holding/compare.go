@@ -23,22 +23,25 @@ type Candidate struct {
 
 // Verdict is what a class can do on one candidate.
 type Verdict struct {
-	Place          int      `json:"place"` // 1 is recommended first
-	Route          string   `json:"route"`
-	LengthM        float64  `json:"length_m"`
-	Holds          bool     `json:"holds"`    // every descent is held
-	Unknown        string   `json:"unknown"`  // why parts of it could not be judged; empty if all were
-	NotHeld        []string `json:"not_held"` // ids of descents that nothing holds
-	Descents       int      `json:"descents"`
-	Worst          string   `json:"worst"` // id of the worst descent; empty if there is none
-	WorstName      string   `json:"worst_name"`
-	SlowestMPS     float64  `json:"slowest_speed_mps"` // lowest advised speed; 0 without a held descent
-	OnRetarderS    float64  `json:"on_retarder_s"`     // over the held descents
-	DropM          float64  `json:"drop_m"`            // of all descents
-	ExcessDropM    *float64 `json:"excess_drop_m"`     // drop beyond the grade on which the truck rolls freely; null without a profile
-	HeaviestMassKg float64  `json:"heaviest_mass_kg"`  // that every descent holds; 0 without a descent
-	MissingM       float64  `json:"missing_m"`
-	WhyHere        string   `json:"why"`
+	Place       int      `json:"place"` // 1 is recommended first
+	Route       string   `json:"route"`
+	LengthM     float64  `json:"length_m"`
+	Holds       bool     `json:"holds"`    // every descent is held
+	Unknown     string   `json:"unknown"`  // why parts of it could not be judged; empty if all were
+	NotHeld     []string `json:"not_held"` // ids of descents that nothing holds
+	Descents    int      `json:"descents"`
+	Worst       string   `json:"worst"` // id of the worst descent; empty if there is none
+	WorstName   string   `json:"worst_name"`
+	SlowestMPS  float64  `json:"slowest_speed_mps"` // lowest advised speed; 0 without a held descent
+	OnRetarderS float64  `json:"on_retarder_s"`     // over the held descents
+	DropM       float64  `json:"drop_m"`            // of all descents
+	ExcessDropM *float64 `json:"excess_drop_m"`     // drop beyond the grade on which the truck rolls freely; null without a profile
+	// ExcessInDescentsM is the part of it within the descents, known without a
+	// profile too: at least so much is to be carried.
+	ExcessInDescentsM float64 `json:"excess_drop_in_descents_m"`
+	HeaviestMassKg    float64 `json:"heaviest_mass_kg"` // that every descent holds; 0 without a descent
+	MissingM          float64 `json:"missing_m"`
+	WhyHere           string  `json:"why"`
 
 	unknownUS string // Unknown for readers of feet, where it names a length
 }
@@ -96,6 +99,7 @@ func judge(c *vehicle.Class, k *Candidate) Verdict {
 	for i := range k.Entries {
 		e := &k.Entries[i]
 		v.DropM += e.Descent.DropM
+		v.ExcessInDescentsM += math.Max(0, e.Descent.DropM-c.Truck.RollingResistance*e.Descent.LengthM)
 		h := holdOf(e, c.ID)
 		if h == nil {
 			v.Holds, v.unknownUS, v.Unknown = false, "", fmt.Sprintf("no advice for class %s on %s", c.ID, e.Descent.ID)

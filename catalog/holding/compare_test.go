@@ -90,6 +90,17 @@ func TestLadderRanksAndLeavesOut(t *testing.T) {
 	if rungs[0].DifficultyScore != 8.5 || len(rungs[0].Parts) != 3 {
 		t.Errorf("score %v, parts %+v", rungs[0].DifficultyScore, rungs[0].Parts)
 	}
+	// "hard" has 2.5 more for steepness and 1.5 more for the retarder, nothing else.
+	if rungs[0].HarderBy != "" || rungs[1].HarderBy != "steeper, nearer to the retarder's limit" {
+		t.Errorf("harder by %q and %q", rungs[0].HarderBy, rungs[1].HarderBy)
+	}
+	if w := rungs[0].Parts[0].WordsIn(catalog.US); w != "4.5 % over its steepest 1,600 ft" {
+		t.Errorf("%q", w)
+	}
+	// The foot is at 4,000 m, the lay-by 500 m past it.
+	if p := rungs[0].Places[0]; p.Where != "past the foot" || p.FromEndM != 500 || p.Words(catalog.US) != "pullout lay-by, past the foot, station 2.80 mi" {
+		t.Errorf("%+v: %s", p, p.Words(catalog.US))
+	}
 	if len(left) != 4 {
 		t.Errorf("left out: %+v", left)
 	}

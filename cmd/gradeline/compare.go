@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"math"
 	"strings"
 
 	"github.com/urfave/cli/v2"
@@ -199,8 +200,8 @@ func compareTable(a *compareAnswer, u catalog.Units) export.Table {
 		slowest, onRetarder, heaviest, worst, drop := "none", "none", "no limit found", "none", "not known"
 		if v.ExcessDropM != nil {
 			drop = u.Height(*v.ExcessDropM)
-		} else if v.Descents == 0 {
-			drop = "none"
+		} else if v.Descents > 0 {
+			drop = "at least " + u.Height(math.Floor(v.ExcessInDescentsM))
 		}
 		if v.SlowestMPS > 0 {
 			slowest, onRetarder = u.Speed(v.SlowestMPS), fmt.Sprintf("%.0f min", v.OnRetarderS/60)
@@ -211,7 +212,7 @@ func compareTable(a *compareAnswer, u catalog.Units) export.Table {
 		t.Rows = append(t.Rows, []any{v.Place, v.Route, u.Length(v.LengthM), answer, v.Descents, worst, slowest, onRetarder, drop, heaviest})
 		t.Notes = append(t.Notes, fmt.Sprintf("%d. %s: %s.", v.Place, v.Route, v.WhyIn(u)))
 	}
-	t.Notes = append(t.Notes, "Drop to carry: what is left of all drops on the way after the grade on which the truck rolls freely has taken its share; it wants the whole grade line, so --terrain. Heaviest that holds: up to that mass every descent is held; the class's own limit still stands.")
+	t.Notes = append(t.Notes, "Drop to carry: what is left of all drops on the way after the grade on which the truck rolls freely has taken its share; all of it only with --terrain, which gives the whole grade line. Heaviest that holds: up to that mass every descent is held; the class's own limit still stands.")
 	t.Notes = append(t.Notes, "Length, traffic and curves between the descents are not weighed; a route that is not held is not for this truck.")
 	t.Notes = append(t.Notes, a.Cautions...)
 	return t
