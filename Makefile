@@ -8,7 +8,7 @@ BUILD_DEBS := gcc g++ libc6-dev pkg-config libgdal-dev libdeflate-dev
 TEST_DEBS := gdal-bin python3-gdal geographiclib-tools python-matplotlib-data poppler-utils librsvg2-bin chromium fonts-liberation python-osmnx-doc zsh mandoc groff-base
 
 # The general tools that make bench compares with.
-BENCH_DEBS := gdal-bin python3-rasterio python3-scipy r-cran-terra
+BENCH_DEBS := time gdal-bin python3-rasterio python3-scipy r-cran-terra
 
 .PHONY: demo build test check bench bench-parts bench-deps accuracy deps test-deps fuzz fuzz-short clean
 

@@ -23,11 +23,16 @@ static void gradeline_float_row(uint8_t *row, uint8_t *sum, float *out, size_t w
 		x = _mm_add_epi8(x, _mm_slli_si128(x, 2));
 		x = _mm_add_epi8(x, _mm_slli_si128(x, 4));
 		x = _mm_add_epi8(x, _mm_slli_si128(x, 8));
-		x = _mm_add_epi8(x, last);
-		_mm_storeu_si128((__m128i *)(sum + i), x);
-		carry = sum[i + 15];
-		last = _mm_set1_epi8((char)carry);
+		// All of the sum up to here goes into every byte; the loop waits only for that.
+		__m128i t = _mm_srli_si128(x, 15);
+		t = _mm_unpacklo_epi8(t, t);
+		t = _mm_shufflelo_epi16(t, 0);
+		t = _mm_unpacklo_epi64(t, t);
+		_mm_storeu_si128((__m128i *)(sum + i), _mm_add_epi8(x, last));
+		last = _mm_add_epi8(last, t);
 	}
+	if (i > 0)
+		carry = sum[i - 1];
 #endif
 	for (; i < bytes; i++)
 		sum[i] = carry = (uint8_t)(carry + row[i]);

@@ -10,8 +10,9 @@ import (
 )
 
 // chunkPoints is how many points are worked on at once; it bounds the memory of a
-// call (about 30 bytes a point).
-const chunkPoints = 1 << 18
+// call (about 30 bytes a point), and how often a block of a large raster is decoded
+// again for a call of many points all over it.
+const chunkPoints = 1 << 20
 
 // States of a point within one layer.
 const (
@@ -49,7 +50,7 @@ func (sc *scratch) resize(n int) {
 }
 
 // Sample implements terrain.Surface. Each block of a raster that the points need
-// is decoded once for a chunk of 262,144 points at most, whatever their order, by
+// is decoded once for a chunk of 1,048,576 points at most, whatever their order, by
 // Options.Workers goroutines; the result doesn't depend on how many. A block that
 // can't be decoded makes its points Unreadable (no coarser raster is asked instead)
 // and adds a warning.
