@@ -105,6 +105,18 @@ func TestCommandsOnTheDemo(t *testing.T) {
 			t.Errorf("%s: %v", f.name, err)
 		}
 	}
+	gradeline(t, "sheet", "--all", "--catalog", cat, "--class", "us-5axle", "-o", file("pages")).want(t, exitDone)
+	if pages, err := filepath.Glob(filepath.Join(file("pages"), "*-us-5axle.pdf")); err != nil || len(pages) != 6 {
+		t.Errorf("pages for %d of six descents: %v", len(pages), err)
+	}
+	gradeline(t, "sheet", "--all", "--catalog", cat, "--class", "us-5axle", "-o", file("pages.pdf")).want(t, exitUsage).says(t, "folder")
+	gradeline(t, "sheet", "--all", "--catalog", cat, "--class", "us-5axl", "-o", file("p2")).want(t, exitUsage).says(t, "did you mean us-5axle?")
+	gradeline(t, "sheet", "--all", "--catalog", cat, "-o", file("p2")).want(t, exitUsage).says(t, "--class")
+	// The demo's signs face one way; the other way's descents have nothing to say of them.
+	if r := gradeline(t, "signs", "--catalog", cat, "--approach", "55mph", "--standing", file("standing.geojson")).want(t, exitDone); r.err != "" {
+		t.Errorf("audit of every descent: %s", r.err)
+	}
+
 	gradeline(t, "sheet", id, "--catalog", cat, "--class", "us-5axle", "-o", file("page.pdf")).want(t, exitFailed).says(t, "page.pdf", "--force")
 
 	gradeline(t, "show", id, "--catalog", cat, "--class", "us-5axle", "--holding-plot", file("hold.svg"), "--heat-plot", file("heat.png")).want(t, exitDone)

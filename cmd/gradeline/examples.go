@@ -33,6 +33,7 @@ var examples = map[string][]example{
 	"sheet": {
 		{"the driver's page in miles and feet, Letter paper", "gradeline sheet veltrane-pass-road-f-4.7 --class us-5axle --units us -o page.pdf --catalog demo.gpkg"},
 		{"the same for a European truck on A4, to open in a browser", "gradeline sheet veltrane-pass-road-f-4.7 --class eu-5axle --paper a4 --toward Veltrane -o page.html --catalog demo.gpkg"},
+		{"a page for every hill, into a folder", "gradeline sheet --all --class us-5axle --units us -o pages --catalog demo.gpkg"},
 	},
 	"review": {
 		{"what needs a look, most urgent first", "gradeline review --catalog demo.gpkg"},

@@ -45,6 +45,8 @@ type practiceAnswer struct {
 	Ladder   []holding.Rung   `json:"ladder"`
 	Skipped  []routes.Skipped `json:"skipped"`
 	Cautions []string         `json:"cautions"`
+
+	hasSites bool // the catalogue knows places beside the roads
 }
 
 func (s *session) practice(c *cli.Context) error {
@@ -97,6 +99,7 @@ func (s *session) ladder(c *cli.Context) (*practiceAnswer, []catalog.Entry, erro
 		return nil, nil, err
 	}
 	a := &practiceAnswer{Schema: catalog.Schema, Class: class, Cautions: catalog.Cautions()}
+	a.hasSites = len(sites) > 0
 	a.Ladder, a.Skipped = holding.Ladder(es, class, sites, holding.LadderOptions{MarginPct: marginPct})
 	if a.Ladder == nil {
 		a.Ladder = []holding.Rung{}
@@ -154,6 +157,9 @@ func practiceTable(a *practiceAnswer, u catalog.Units) export.Table {
 	}
 	for _, k := range a.Skipped {
 		t.Notes = append(t.Notes, fmt.Sprintf("Left out: %s: %s.", k.Where, k.Why))
+	}
+	if !a.hasSites {
+		t.Notes = append(t.Notes, "No places to stop or turn are on record: gradeline sites import brings them in.")
 	}
 	t.Notes = append(t.Notes, "Difficulty ranks, it does not measure: a point for each per cent of the "+export.Window(u, 500)+" that are steepest, each five minutes on the retarder, each fifth of the retarder in use, up to two for the tightest curve, one for each bench. Margin: the share of the retarder that stays unused; with half the retarder gone each is still held, in a lower gear.")
 	t.Notes = append(t.Notes, a.Cautions...)

@@ -2,7 +2,10 @@ package main
 
 import (
 	"context"
+	"fmt"
 	"io"
+	"os"
+	"path/filepath"
 	"strings"
 
 	"github.com/urfave/cli/v2"
@@ -14,9 +17,10 @@ import (
 
 func (s *session) sheetCommand() *cli.Command {
 	return &cli.Command{
-		Name: "sheet", Usage: "the driver's page for one descent and weight class, HTML or PDF",
-		ArgsUsage: "DESCENT",
+		Name: "sheet", Usage: "the driver's page for a descent and weight class, HTML or PDF; or one for each descent into a folder",
+		ArgsUsage: "[DESCENT...]",
 		Flags: []cli.Flag{catalogFlag(), classFlag(), classesFlag(), outFlag(), forceFlag(), unitsFlag(),
+			&cli.BoolFlag{Name: "all", Usage: "a PDF page for every descent of the catalogue that is not retired; -o names the folder"},
 			&cli.StringFlag{Name: "paper", Value: "letter", Usage: "`PAPER`: letter or a4"},
 			&cli.StringFlag{Name: "toward", Usage: "the `PLACE` the road leads to, for the page's head"}},
 		Action: s.sheet,
@@ -24,7 +28,11 @@ func (s *session) sheetCommand() *cli.Command {
 }
 
 func (s *session) sheet(c *cli.Context) error {
-	if err := argCount(c, 1, 1, "the id of one descent (gradeline list shows them)"); err != nil {
+	least := 1
+	if c.Bool("all") {
+		least = 0
+	}
+	if err := argCount(c, least, -1, "the id of a descent (gradeline list shows them), or --all"); err != nil {
 		return err
 	}
 	u, err := units(c)
@@ -39,6 +47,12 @@ func (s *session) sheet(c *cli.Context) error {
 	default:
 		return usagef("--paper %q: use letter or a4", c.String("paper"))
 	}
+	if c.Bool("all") && c.NArg() > 0 {
+		return usagef("--all takes no descents by name")
+	}
+	if c.Bool("all") || c.NArg() > 1 {
+		return s.sheets(c, u, paper)
+	}
 	draw := export.SheetHTML
 	switch out := strings.ToLower(c.String("o")); {
 	case strings.HasSuffix(out, ".pdf"):
@@ -51,22 +65,81 @@ func (s *session) sheet(c *cli.Context) error {
 		return err
 	}
 	defer cat.Close()
-	class := c.String("class")
-	hold := holdFor(&e, class)
-	if class == "" || hold == nil {
-		return usagef("sheet needs --class with one of %s", listed(export.Classes([]catalog.Entry{e})))
-	}
-	page := export.Sheet{Entry: e, Class: class, Toward: c.String("toward"), Units: u}
-	if page.View, err = descentView(c, cat, &e, hold); err != nil {
-		return err
-	}
-	if page.Sites, err = sheetSites(c.Context, cat, &e); err != nil {
-		return err
-	}
-	if err := labelClass(c, &page); err != nil {
+	page, err := pageOf(c, cat, &e, u)
+	if err != nil {
 		return err
 	}
 	return s.toOutput(c, func(w io.Writer) error { return draw(w, page, paper) })
+}
+
+// sheets writes a PDF page for each descent into a folder, named after the descent
+// and the class. A descent that has no answer for the class is named as a gap.
+func (s *session) sheets(c *cli.Context, u catalog.Units, paper export.Paper) error {
+	dir := c.String("o")
+	if low := strings.ToLower(dir); dir == "" || dir == "-" || strings.HasSuffix(low, ".pdf") || strings.HasSuffix(low, ".html") {
+		return usagef("pages for several descents go into a folder; give it as -o pages")
+	}
+	cat, err := openCatalog(c)
+	if err != nil {
+		return err
+	}
+	defer cat.Close()
+	if err := known(c, cat); err != nil {
+		return err
+	}
+	var es []catalog.Entry
+	for _, id := range c.Args().Slice() {
+		e, err := cat.Descent(c.Context, id)
+		if err != nil {
+			return err
+		}
+		es = append(es, e)
+	}
+	if c.Bool("all") {
+		if es, err = cat.Descents(c.Context, store.Filter{}); err != nil {
+			return err
+		}
+	}
+	if c.String("class") == "" {
+		return usagef("sheet needs --class with one of %s", listed(export.Classes(es)))
+	}
+	if err := os.MkdirAll(dir, 0o755); err != nil {
+		return &catalog.Fault{File: dir, What: "cannot be made", Err: unwrapPath(err), Fix: "check the folder above it"}
+	}
+	var gaps []string
+	for i := range es {
+		if holdFor(&es[i], c.String("class")) == nil {
+			gaps = append(gaps, fmt.Sprintf("%s: no page: it has no answer for class %s", es[i].Descent.ID, c.String("class")))
+			continue
+		}
+		page, err := pageOf(c, cat, &es[i], u)
+		if err != nil {
+			return err
+		}
+		path := filepath.Join(dir, es[i].Descent.ID+"-"+c.String("class")+".pdf")
+		if err := s.writeTo(c, path, func(w io.Writer) error { return export.SheetPDF(w, page, paper) }); err != nil {
+			return err
+		}
+	}
+	return s.sayGaps(gaps)
+}
+
+// pageOf gathers what one page shows.
+func pageOf(c *cli.Context, cat *store.Catalog, e *catalog.Entry, u catalog.Units) (export.Sheet, error) {
+	class := c.String("class")
+	hold := holdFor(e, class)
+	if class == "" || hold == nil {
+		return export.Sheet{}, usagef("sheet needs --class with one of %s", listed(export.Classes([]catalog.Entry{*e})))
+	}
+	page := export.Sheet{Entry: *e, Class: class, Toward: c.String("toward"), Units: u}
+	var err error
+	if page.View, err = descentView(c, cat, e, hold); err != nil {
+		return page, err
+	}
+	if page.Sites, err = sheetSites(c.Context, cat, e); err != nil {
+		return page, err
+	}
+	return page, labelClass(c, &page)
 }
 
 // labelClass adds the class's name and engine speed band, where the classes in

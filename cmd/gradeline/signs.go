@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"slices"
 	"strings"
 
 	"github.com/urfave/cli/v2"
@@ -44,7 +45,9 @@ type signsAnswer struct {
 	Findings  []signs.Finding  `json:"findings"`
 	Skipped   []routes.Skipped `json:"skipped"`
 
-	located map[int]bool // standing signs that were near a descent, by feature
+	located  map[int]bool             // standing signs that were near a descent, by feature
+	judged   map[int]bool             // of those, the ones that some descent could judge
+	unjudged map[int][]routes.Skipped // and why another could not
 }
 
 // signRules finds a built-in rule set or reads the user's own.
@@ -108,6 +111,13 @@ func (s *session) signs(c *cli.Context) error {
 		}
 	}
 	for _, st := range standing {
+		if !a.judged[st.Feature] { // one that faces the other way on one descent is judged on another
+			for _, k := range a.unjudged[st.Feature] {
+				if !slices.Contains(a.Skipped, k) {
+					a.Skipped = append(a.Skipped, k)
+				}
+			}
+		}
 		if !a.located[st.Feature] {
 			a.Skipped = append(a.Skipped, routes.Skipped{Where: fmt.Sprintf("%s, feature %d", c.String("standing"), st.Feature), Why: "near none of the descents asked about"})
 		}
@@ -168,15 +178,19 @@ func (s *session) planSigns(c *cli.Context, cat *store.Catalog, e *catalog.Entry
 	}
 	const besideM = 40 // further from the line a sign belongs to another road
 	at, _ := signs.Locate(k.standing, p, besideM)
-	for _, st := range at {
-		if a.located == nil {
-			a.located = map[int]bool{}
-		}
-		a.located[st.Feature] = true
+	if a.located == nil {
+		a.located, a.judged, a.unjudged = map[int]bool{}, map[int]bool{}, map[int][]routes.Skipped{}
 	}
 	o := signs.AuditOptions{}
+	for _, st := range at {
+		a.located[st.Feature] = true
+		if why := signs.Unjudged(sch, []signs.Standing{st}, o); len(why) > 0 {
+			a.unjudged[st.Feature] = append(a.unjudged[st.Feature], why...)
+		} else {
+			a.judged[st.Feature] = true
+		}
+	}
 	a.Findings = append(a.Findings, signs.AuditStanding(sch, at, o)...)
-	a.Skipped = append(a.Skipped, signs.Unjudged(sch, at, o)...)
 	return nil
 }
 
