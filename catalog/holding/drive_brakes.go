@@ -175,7 +175,7 @@ func (w *energyWindow) balance(in *DriveInput, v *driven, massKg float64) bool {
 			}
 		}
 	}
-	w.signal, w.applied = knownS >= 0.9*w.timeS, onS > 0
+	w.signal, w.applied = knownS >= 0.9*w.timeS && !w.isGap, onS > 0 // in a gap nobody knows
 	w.errJ = math.Hypot(massKg*math.Hypot(v0*v.errMPS[w.a], v1*v.errMPS[w.b]),
 		massKg*vehicle.GravityMPS2*in.Profile.Bound.MeanErrPct(math.Max(w.lengthM, 1), 0)/100*w.lengthM)
 	if w.lengthM < 1 {

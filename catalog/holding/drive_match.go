@@ -17,7 +17,7 @@ import (
 const (
 	besideRoadM    = 50.0 // further off, a point is not on this road
 	offsetM        = 8.0
-	pastEndM       = 10.0 // past an end of the line by more, neither
+	pastEndM       = 1.0 // past an end of the line by more, neither
 	stepSlackM     = 15.0
 	mostCandidates = 8     // places of one point
 	turnM          = 100.0 // a way back longer than this ends a pass

@@ -396,3 +396,29 @@ func TestAContradictingBrakeSignalIsTold(t *testing.T) {
 		t.Errorf("conflicts %v, at most %.0f J", d.Brakes.Conflicts, d.Brakes.AtMostJ)
 	}
 }
+
+// A signal says nothing of a gap: there the service brakes may have taken all.
+func TestAGapIsNotTakenAsBrakesOff(t *testing.T) {
+	c := debriefClass(t)
+	at := func(ts float64) (float64, float64) { return 12 * ts, 12 }
+	in := DriveInput{Descent: eastbound(0, 3600), Profile: straightRoad(4000, func(s float64) float64 { return 800 - 0.06*s }), Class: c, Drive: drive(300, 1, at, true)}
+	off := false
+	for i := range in.Drive.Fixes {
+		in.Drive.Fixes[i].ServiceBrake = &off
+	}
+	whole, err := DebriefDrive(in)
+	if err != nil {
+		t.Fatal(err)
+	}
+	in.Drive.Fixes = append(append([]routes.Fix{}, in.Drive.Fixes[:100]...), in.Drive.Fixes[200:]...)
+	cut, err := DebriefDrive(in)
+	if err != nil {
+		t.Fatal(err)
+	}
+	// 101 s at 12 m/s fall 72.7 m: m·g·72.7 m less rolling and drag, by hand.
+	L := 101 * 12.0
+	gap := c.MassMaxKg*vehicle.GravityMPS2*L*(0.06-c.Truck.RollingResistance) - 0.5*vehicle.AirDensityKgM3(692, nil)*c.Truck.DragAreaM2*144*L
+	if whole.Brakes.AtMostJ != 0 || cut.Brakes.AtMostJ < 0.98*gap || cut.Brakes.AtMostJ > 1.1*gap {
+		t.Errorf("brakes off all the way %.3g J, with a gap %.3g J, by hand %.3g J", whole.Brakes.AtMostJ, cut.Brakes.AtMostJ, gap)
+	}
+}

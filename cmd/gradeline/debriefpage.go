@@ -183,7 +183,11 @@ func (p debriefPage) section(title string) { fmt.Fprintf(p.w, "\n%s\n", title) }
 func (p debriefPage) brakes() {
 	b := &p.d.Brakes
 	p.section("Service brakes, by the balance of energies")
-	p.line("They took at least %s, if the retarder gave all it can; at most %s, if it gave nothing.", p.energy(b.AtLeastJ), p.energy(b.AtMostJ))
+	if b.AtLeastJ > 0 {
+		p.line("They took at least %s, if the retarder gave all it can; at most %s, if it gave nothing.", p.energy(b.AtLeastJ), p.energy(b.AtMostJ))
+	} else {
+		p.line("Nothing that the retarder could not have taken; at most %s, if it gave nothing.", p.energy(b.AtMostJ))
+	}
 	for _, x := range b.Events {
 		p.line("- they must have worked %s: %s to %s in %s, at least %s", p.stretch(x.FromM, x.ToM), p.speed(x.FromMPS), p.speed(x.ToMPS), clockTime(x.TimeS), p.energy(x.AtLeastJ))
 	}
