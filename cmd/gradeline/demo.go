@@ -94,8 +94,8 @@ func (s *session) demo(c *cli.Context) error {
 	if err := s.demoPlots(c, es, file, u); err != nil {
 		return err
 	}
-	fmt.Fprintf(s.out, "\nLeft in %s: the catalogue demo.gpkg, overlays, a driver's page, a report, the grade lines profile.csv and a profile plot of each descent.\nNext: gradeline show --catalog %s %s\n",
-		dir, file("demo.gpkg"), es[0].Descent.ID)
+	fmt.Fprintf(s.out, "\nLeft in %s: the catalogue demo.gpkg, overlays, a driver's page, a report, the grade lines profile.csv and a profile plot of each descent; an invented drive drive.gpx for debrief, invented signs standing.geojson for an audit.\nNext: gradeline show --catalog %s %s\nThe examples of every command's --help run in that folder: cd %s\n",
+		dir, file("demo.gpkg"), es[0].Descent.ID, dir)
 	return nil
 }
 

@@ -11,6 +11,7 @@ var examples = map[string][]example{
 	"survey": {
 		{"find the descents of these roads, take advice for every class, keep it in a catalogue", "gradeline survey --terrain terrain.tif --catalog mine.gpkg --units us routes.geojson"},
 		{"the same for heights whose unit the raster does not say, with the grade lines as CSV", "gradeline survey --terrain terrain.tif --vertical-unit m --catalog mine.gpkg --profile grade.csv routes.geojson"},
+		{"the first half of a large network; another machine takes 2/2, and merge brings the parts together", "gradeline survey --terrain terrain.tif --shard 1/2 --catalog part1.gpkg routes.geojson"},
 	},
 	"list": {
 		{"every descent, most dangerous first, in miles and feet", "gradeline list --units us --catalog demo.gpkg"},
