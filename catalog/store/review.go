@@ -50,6 +50,9 @@ func (c *Catalog) Review(ctx context.Context, id string, r catalog.Review) error
 		if r.Note != "" {
 			words += "; " + r.Note
 		}
+		if r.Photo != "" {
+			words += "; photo " + r.Photo
+		}
 		return c.log("review", r.By, full, "", words)
 	})
 }
