@@ -15,7 +15,7 @@ import (
 )
 
 var (
-	sideKM    = flag.String("side.km", "1000,10000", "lengths of road, km")
+	sideKM    = flag.String("side.km", "1000,10000", "lengths of road that all are timed at, km; none leaves that out")
 	sideTileN = flag.Int("side.tiles", 10000, "tiles in the folder")
 )
 
@@ -110,8 +110,14 @@ func BenchmarkSideBySide(b *testing.B) {
 func sideBySide(b *testing.B, w io.Writer) {
 	rasters := sideRasters(b)
 	hgt := rasters[1].path
-	lengths := numbers(b, *sideKM)
-	for _, r := range append(rasters, sideTiles(b, hgt, *sideTileN)) {
+	var lengths []int
+	if *sideKM != "none" {
+		lengths = numbers(b, *sideKM)
+	}
+	if len(lengths) > 0 {
+		rasters = append(rasters, sideTiles(b, hgt, *sideTileN))
+	}
+	for _, r := range rasters {
 		for i, km := range lengths {
 			if r.folder != "" && i > 0 {
 				continue // the point-by-point tools would take minutes
