@@ -8,13 +8,11 @@ import (
 	"strings"
 
 	"gradeline/catalog"
-	"gradeline/terrain"
 )
 
 var (
 	insertDescent = "INSERT INTO descents(" + strings.Join(descentRecord.names, ", ") + ", more, geom, heaviest_class, heaviest_rank, heaviest_speed_mps, gone_since, route_fid, provenance_fid, fid) VALUES (" + marks(len(descentRecord.names)+9) + ")"
 	updateDescent = "UPDATE descents SET (" + strings.Join(descentRecord.names, ", ") + ", more, geom, heaviest_class, heaviest_rank, heaviest_speed_mps, gone_since, route_fid, provenance_fid) = (" + marks(len(descentRecord.names)+8) + ") WHERE fid = ?"
-	insertSource  = "INSERT INTO sources(route_fid, kind, name, crs, vertical_datum, vertical_unit, vertical_unit_from, cell_m, bytes, sha256, driver, cols, rows) VALUES (" + marks(13) + ")"
 	insertHold    = "INSERT INTO holds(" + strings.Join(holdRecord.names, ", ") + ", more, descent_fid, position, class_fid) VALUES (" + marks(len(holdRecord.names)+4) + ")"
 )
 
@@ -115,7 +113,7 @@ func (s *Survey) writeEntry(st *step, p *plan) error {
 	var fid int64
 	if st.old != nil {
 		fid = st.old.fid
-	} else if fid, err = s.nextDescent(); err != nil {
+	} else if fid, err = s.next("descents", &s.lastDescent); err != nil {
 		return err
 	}
 	args, err := descentRecord.bind(reflect.ValueOf(&e.Descent).Elem(), s.c.d.start(), s.scratch)
@@ -180,15 +178,20 @@ func (s *Survey) writeHolds(st *step, p *plan, fid int64) error {
 	return nil
 }
 
-// nextDescent gives the key that AUTOINCREMENT would give to the next descent.
-func (s *Survey) nextDescent() (int64, error) {
-	if s.lastFID == 0 {
-		if _, err := one(s.c, []any{&s.lastFID}, "SELECT max(coalesce((SELECT seq FROM sqlite_sequence WHERE name = 'descents'), 0), coalesce((SELECT max(fid) FROM descents), 0))"); err != nil {
+// next gives the key that AUTOINCREMENT would give to the next row of a table.
+func (s *Survey) next(table string, last *int64) (int64, error) {
+	if *last == 0 {
+		d := s.c.d
+		err := d.each("SELECT max(coalesce((SELECT seq FROM sqlite_sequence WHERE name = '"+table+"'), 0), coalesce((SELECT max(fid) FROM "+table+"), 0))", d.start(), func(row []driver.Value) error {
+			*last, _ = row[0].(int64)
+			return nil
+		})
+		if err != nil {
 			return 0, err
 		}
 	}
-	s.lastFID++
-	return s.lastFID, nil
+	*last++
+	return *last, nil
 }
 
 // origin gives the key of a provenance, which many descents share.
@@ -243,53 +246,4 @@ func (s *Survey) writeClasses(p *plan, at string) error {
 		s.classes[k.ID+sha] = fid
 	}
 	return nil
-}
-
-// writeRoute writes the route's row, its sources and tangents.
-func (s *Survey) writeRoute(p *plan, at string) error {
-	r := &p.rs.Route
-	args := []any{r.ID, p.slug, r.Name, r.Ref, r.LengthM, r.Stations, r.MissingM, r.Reliable, r.Unreliable, r.LineSHA256, at, s.o.By}
-	const columns = "route, slug, name, ref, length_m, stations, missing_m, reliable, unreliable, line_sha256, surveyed_at, surveyed_by"
-	if p.routeFID == 0 {
-		res, err := s.c.exec("INSERT INTO routes("+columns+") VALUES ("+marks(12)+")", args...)
-		if err != nil {
-			return err
-		}
-		if p.routeFID, err = res.LastInsertId(); err != nil {
-			return err
-		}
-	} else {
-		if _, err := s.c.exec("UPDATE routes SET ("+columns+") = ("+marks(12)+") WHERE fid = ?", append(args, p.routeFID)...); err != nil {
-			return err
-		}
-		for _, q := range []string{"DELETE FROM sources WHERE route_fid = ?", "DELETE FROM tangents WHERE route_fid = ?"} {
-			if _, err := s.c.exec(q, p.routeFID); err != nil {
-				return err
-			}
-		}
-	}
-	for i, src := range p.rs.Sources {
-		kind := "raster"
-		if p.rs.from != nil {
-			kind = p.rs.from.kinds[i]
-		}
-		if err := s.writeSource(p.routeFID, kind, src); err != nil {
-			return err
-		}
-	}
-	if f := p.rs.Provenance.RouteFile; f != "" {
-		if err := s.writeSource(p.routeFID, "route file", terrain.Source{Name: f, Fingerprint: r.LineSHA256}); err != nil {
-			return err
-		}
-	}
-	for _, t := range p.rs.Tangents {
-		if err := s.c.d.put("INSERT INTO tangents(route_fid, from_m, to_m, grade_pct, grade_err_pct) VALUES (?, ?, ?, ?, ?)", s.c.d.start().add(p.routeFID, t.FromM, t.ToM, t.GradePct, t.GradeErrPct)); err != nil {
-			return err
-		}
-	}
-	return nil
-}
-
-func (s *Survey) writeSource(route int64, kind string, src terrain.Source) error {
-	return s.c.d.put(insertSource, s.c.d.start().add(route, kind, src.Name, src.CRS, src.VertDatum, src.VertUnit.String(), src.VertUnitFrom, src.CellM, int64(src.Bytes), src.Fingerprint, src.Driver, int64(src.Cols), int64(src.Rows)))
 }

@@ -35,11 +35,12 @@ type Survey struct {
 	planner   planner
 	classes   map[string]int64 // class and fingerprint to key
 	origins   map[string]int64 // provenance to key
-	lastFID   int64            // given to a descent; 0 when not known
-	extent    box              // of what was written since the last commit
-	last      *catalog.Provenance
-	geom      []byte // kept between descents
-	scratch   *scratch
+	// The last keys given out; 0 when not known.
+	lastDescent, lastRoute int64
+	extent                 box // of what was written since the last commit
+	last                   *catalog.Provenance
+	geom                   []byte // kept between descents
+	scratch                *scratch
 }
 
 const (
@@ -56,7 +57,8 @@ func (c *Catalog) BeginSurvey(o SaveOptions) *Survey {
 
 // forget drops what is known of rows that a rollback may have taken away.
 func (s *Survey) forget() {
-	s.classes, s.origins, s.lastFID, s.extent, s.last = map[string]int64{}, map[string]int64{}, 0, emptyBox(), nil
+	s.classes, s.origins, s.extent, s.last = map[string]int64{}, map[string]int64{}, emptyBox(), nil
+	s.lastDescent, s.lastRoute = 0, 0
 	if !s.o.DryRun {
 		s.planner.reserved = map[string]bool{}
 	}
