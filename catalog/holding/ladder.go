@@ -61,7 +61,7 @@ type TurnPlace struct {
 	Name     string           `json:"name"`
 	StationM float64          `json:"station_m"`
 	Side     string           `json:"side"`
-	Where    string           `json:"where"`      // "before the crest", "on the grade" or "past the foot"
+	Where    string           `json:"where"`      // "before the crest", "at the crest", "on the grade", "at the foot" or "past the foot"
 	FromEndM float64          `json:"from_end_m"` // to the nearer end
 }
 
@@ -261,10 +261,15 @@ func turnPlaces(d *routes.Descent, sites []catalog.Site) []TurnPlace {
 		switch at := travelM(d, *s.StationM); {
 		case at < -50:
 			p.Where = "before the crest"
+		case at <= 50:
+			p.Where = "at the crest"
 		case at > d.LengthM+50:
 			p.Where = "past the foot"
+		case at >= d.LengthM-50:
+			p.Where = "at the foot"
 		}
 		out = append(out, p)
 	}
+	sort.SliceStable(out, func(i, j int) bool { return travelM(d, out[i].StationM) < travelM(d, out[j].StationM) })
 	return out
 }

@@ -6,6 +6,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"gradeline/catalog"
+	"gradeline/catalog/export"
 	"gradeline/catalog/holding"
 	"gradeline/catalog/vehicle"
 )
@@ -171,7 +172,7 @@ func (s *session) printCautions(own []string) {
 	fmt.Fprintln(s.out, "\nCautions")
 	for _, list := range [][]string{own, catalog.Cautions()} {
 		for _, t := range list {
-			fmt.Fprintf(s.out, "- %s\n", t)
+			fmt.Fprintf(s.out, "- %s\n", export.Wrapped(t, 92, 2))
 		}
 	}
 }

@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"math"
 	"strconv"
 	"strings"
 
@@ -46,7 +47,8 @@ type practiceAnswer struct {
 	Skipped  []routes.Skipped `json:"skipped"`
 	Cautions []string         `json:"cautions"`
 
-	hasSites bool // the catalogue knows places beside the roads
+	hasSites   bool // the catalogue knows places beside the roads
+	isInvented bool
 }
 
 func (s *session) practice(c *cli.Context) error {
@@ -64,7 +66,8 @@ func (s *session) practice(c *cli.Context) error {
 	if c.Bool("json") {
 		return s.printJSON(a)
 	}
-	return export.WriteText(s.out, practiceTable(a, u))
+	s.printLadder(a, u)
+	return nil
 }
 
 // ladder puts the catalogue's practice grades in order, and gives the entries
@@ -100,6 +103,9 @@ func (s *session) ladder(c *cli.Context) (*practiceAnswer, []catalog.Entry, erro
 	}
 	a := &practiceAnswer{Schema: catalog.Schema, Class: class, Cautions: catalog.Cautions()}
 	a.hasSites = len(sites) > 0
+	for i := range es {
+		a.isInvented = a.isInvented || es[i].Provenance.Invented
+	}
 	a.Ladder, a.Skipped = holding.Ladder(es, class, sites, holding.LadderOptions{MarginPct: marginPct})
 	if a.Ladder == nil {
 		a.Ladder = []holding.Rung{}
@@ -129,39 +135,51 @@ func within(es []catalog.Entry, at orb.Point, mostM float64) []catalog.Entry {
 	return out
 }
 
-func practiceTable(a *practiceAnswer, u catalog.Units) export.Table {
-	t := export.Table{Title: fmt.Sprintf("Practice grades for %s, easiest first", a.Class),
-		Header: []string{"no.", "descent", "name", "difficulty", "why", "gear", "speed", "margin", "to stop or turn"}}
-	for i, r := range a.Ladder {
-		var why []string
-		for _, p := range r.Parts {
-			why = append(why, fmt.Sprintf("%.1f for %s", p.PointsScore, p.WordsIn(u)))
-		}
-		if r.HarderBy != "" {
-			why = append(why, fmt.Sprintf("harder than no. %d: %s", i, r.HarderBy))
-		}
-		var places []string
-		for k := range r.Places {
-			places = append(places, r.Places[k].Words(u))
-		}
-		stop := strings.Join(places, "; ")
-		if stop == "" {
-			stop = "none on record"
-		}
-		name := fmt.Sprintf("%s; %s at %.1f %%", r.Name, u.Length(r.LengthM), r.MeanDowngradePct)
+// printLadder writes the ladder for people, a rung at a time.
+func (s *session) printLadder(a *practiceAnswer, u catalog.Units) {
+	const most = 92
+	say := func(indent int, format string, args ...any) {
+		fmt.Fprintf(s.out, "%s%s\n", strings.Repeat(" ", indent), export.Wrapped(oneLine(fmt.Sprintf(format, args...)), most, indent+2))
+	}
+	if a.isInvented {
+		fmt.Fprintf(s.out, "%s\n\n", export.InventedBanner)
+	}
+	fmt.Fprintf(s.out, "Practice grades for %s, easiest first\n", a.Class)
+	if len(a.Ladder) == 0 {
+		fmt.Fprint(s.out, "\nNone: no descent that was looked at is held with the margin asked for.\n")
+	}
+	for i := range a.Ladder {
+		r := &a.Ladder[i]
+		name := r.Name
 		if len(r.Flags) > 0 {
 			name += " [" + strings.Join(r.Flags, ", ") + "]"
 		}
-		t.Rows = append(t.Rows, []any{i + 1, r.Descent, name, fmt.Sprintf("%.1f", r.DifficultyScore), strings.Join(why, "; "), r.Gear,
-			u.Speed(r.SpeedMPS), fmt.Sprintf("%.0f %%", r.MarginPct), stop})
+		fmt.Fprintf(s.out, "\n%d. %s (%s): difficulty %.1f\n", i+1, oneLine(name), r.Descent, r.DifficultyScore)
+		say(3, "%s at %.1f %% mean; gear %d, %s; %.0f %% of the retarder in hand", u.Length(r.LengthM), r.MeanDowngradePct, r.Gear, u.Speed(r.SpeedMPS), math.Floor(r.MarginPct))
+		var why []string
+		for k := range r.Parts {
+			why = append(why, fmt.Sprintf("%.1f for %s", r.Parts[k].PointsScore, r.Parts[k].WordsIn(u)))
+		}
+		say(3, "Why: %s.", strings.Join(why, "; "))
+		if r.HarderBy != "" {
+			say(3, "Harder than no. %d: %s.", i, r.HarderBy)
+		}
+		places := []string{}
+		for k := range r.Places {
+			places = append(places, r.Places[k].Words(u))
+		}
+		if len(places) == 0 {
+			places = []string{"none on record"}
+		}
+		say(3, "To stop or turn: %s.", strings.Join(places, "; "))
 	}
+	fmt.Fprintln(s.out)
 	for _, k := range a.Skipped {
-		t.Notes = append(t.Notes, fmt.Sprintf("Left out: %s: %s.", k.Where, k.Why))
+		say(0, "Left out: %s: %s.", k.Where, k.Why)
 	}
 	if !a.hasSites {
-		t.Notes = append(t.Notes, "No places to stop or turn are on record: gradeline sites import brings them in.")
+		say(0, "No places to stop or turn are on record: gradeline sites import brings them in.")
 	}
-	t.Notes = append(t.Notes, "Difficulty ranks, it does not measure: a point for each per cent of the "+export.Window(u, 500)+" that are steepest, each five minutes on the retarder, each fifth of the retarder in use, up to two for the tightest curve, one for each bench. Margin: the share of the retarder that stays unused; with half the retarder gone each is still held, in a lower gear.")
-	t.Notes = append(t.Notes, a.Cautions...)
-	return t
+	say(0, "Difficulty ranks, it does not measure: a point for each per cent of the steepest %s, each five minutes on the retarder, each fifth of the retarder in use, up to two for the tightest curve, one for each bench. Traffic stops are not known to it. In hand: the share of the retarder that stays unused; with half the retarder gone each is still held, in a lower gear.", export.Window(u, 500))
+	s.printCautions(nil)
 }
