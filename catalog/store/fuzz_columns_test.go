@@ -17,7 +17,7 @@ var columnsOfText = []struct{ table, column string }{
 }
 
 // Any value in any column, as text, bytes or a number, put there by a plain
-// SQLite program: reading, merging, reviewing and repairing end in an answer or a
+// SQLite program: reading, merging, taking out, reviewing and repairing end in an answer or a
 // fault, never in a panic.
 func FuzzColumns(f *testing.F) {
 	path := seeded(f)
@@ -90,6 +90,8 @@ func mergeInto(t *testing.T, dir, path string) {
 	}
 	defer dst.Close()
 	_, err = Merge(ctx, dst, src, MergeOptions{By: "t", TakeTheirs: true})
+	mustBeFault(t, err)
+	_, err = src.Subset(ctx, filepath.Join(dir, "part.gpkg"), Filter{WithRetired: true}, SubsetOptions{Replace: true})
 	mustBeFault(t, err)
 }
 
