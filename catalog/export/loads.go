@@ -141,7 +141,7 @@ func holdingFigure(v HoldingView, u catalog.Units) (figure, error) {
 	case NotHeld:
 		answer = "NOT HELD: no gear holds on the retarder alone."
 	}
-	head := []string{v.Title, fmt.Sprintf("%s at %s. %s", withoutMass(v.Class), u.MassDown(v.MassKg), answer)}
+	head := []string{v.Title, fmt.Sprintf("%s at %s. %s", WithoutMass(v.Class), u.MassDown(v.MassKg), answer)}
 	foot := []string{fmt.Sprintf("Grey curves: what the retarder can hold in each gear, marked at its end, less a reserve of %.0f %%. A gear holds where its curve lies above the demand.", v.ReservePct)}
 	return frame(head, v.Invented, []*plot.Plot{p}, []vg.Length{3.4 * vg.Inch}, keyOf(v.Demand), append(foot, v.Caption...)), nil
 }

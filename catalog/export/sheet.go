@@ -108,7 +108,7 @@ func (s *Sheet) page() sheetPage {
 	if r := plain(d.Route); r != "" && r != p.Title {
 		p.Way += "; route " + r
 	}
-	p.Class = withoutMass(plain(s.ClassLabel))
+	p.Class = WithoutMass(plain(s.ClassLabel))
 	if p.Class == "" {
 		p.Class = plain(s.Class)
 	}
@@ -138,8 +138,8 @@ func (s *Sheet) page() sheetPage {
 	return p
 }
 
-// withoutMass drops a mass at the end of a class's name: the page says its own.
-func withoutMass(label string) string {
+// WithoutMass drops a mass at the end of a class's name: the page says its own.
+func WithoutMass(label string) string {
 	if i := strings.LastIndex(label, ", "); i > 0 {
 		if _, err := catalog.MassKg(label[i+2:]); err == nil {
 			return label[:i]

@@ -117,30 +117,34 @@ func (s *session) printHold(class vehicle.Class, h catalog.Hold, u catalog.Units
 	if u == catalog.US {
 		words = h.Words.US
 	}
-	fmt.Fprintf(s.out, "%s at %s\n%s\n", class.Name, u.Mass(h.MassKg), words)
+	fmt.Fprintf(s.out, "%s at %s\n%s\n", export.WithoutMass(class.Name), u.Mass(h.MassKg), export.Wrapped(words, 92, 0))
 	if h.Holds {
-		fmt.Fprintf(s.out, "  gear %d (%.2f), stage %d, %s, %.0f rpm, %.0f %% of the retarder; limited by: %s\n",
-			h.Gear, h.Ratio, h.Stage, u.Speed(h.SpeedMPS), h.EngineRPM, h.RetarderUsePct, h.LimitedBy)
+		s.para("gear %d (%.2f), stage %d, %s, %.0f rpm, %.0f %% of the retarder; limited by: %s", h.Gear, h.Ratio, h.Stage, u.Speed(h.SpeedMPS), h.EngineRPM, h.RetarderUsePct, h.LimitedBy)
 	} else if h.LimitedBy == catalog.LimitFriction {
-		fmt.Fprintln(s.out, "  NOT HELD: the driven wheels cannot grip enough; this truck does not take this hill")
+		s.para("NOT HELD: the driven wheels cannot grip enough; this truck does not take this hill")
 	} else {
-		fmt.Fprintf(s.out, "  NOT HELD: %.0f kW are missing; this truck does not take this hill at this mass\n", h.MissingPowerW/1000)
+		s.para("NOT HELD: %.0f kW are missing; this truck does not take this hill at this mass", h.MissingPowerW/1000)
 	}
 	switch {
 	case h.HeaviestMassKg >= holding.HeaviestSearchedKg:
-		fmt.Fprintf(s.out, "  heaviest mass that holds in some gear: over %s\n", u.Mass(holding.HeaviestSearchedKg))
+		s.para("heaviest mass that holds in some gear: over %s", u.Mass(holding.HeaviestSearchedKg))
 	case h.HeaviestMassKg > 0:
-		fmt.Fprintf(s.out, "  heaviest mass that holds in some gear: %s\n", u.MassDown(h.HeaviestMassKg))
+		s.para("heaviest mass that holds in some gear: %s", u.MassDown(h.HeaviestMassKg))
 	default:
-		fmt.Fprintln(s.out, "  heaviest mass that holds in some gear: none")
+		s.para("heaviest mass that holds in some gear: none")
 	}
 	if up := h.OneGearUpIn(u); up != "" {
-		fmt.Fprintf(s.out, "  one gear higher: %s\n", up)
+		s.para("one gear higher: %s", up)
 	}
 	s.printBehind(&h, u)
 	for _, d := range h.Defaults {
-		fmt.Fprintf(s.out, "  default used: %s\n", d)
+		s.para("default used: %s", d)
 	}
+}
+
+// para writes a line of a list, wrapped and set in.
+func (s *session) para(format string, a ...any) {
+	fmt.Fprintf(s.out, "  %s\n", export.Wrapped(fmt.Sprintf(format, a...), 92, 4))
 }
 
 // printBehind writes how close to the edge the advice is, what else limits the
@@ -151,19 +155,18 @@ func (s *session) printBehind(h *catalog.Hold, u catalog.Units) {
 		if x.Holds {
 			answer = fmt.Sprintf("gear %d, %s", x.Gear, u.Speed(x.SpeedMPS))
 		}
-		fmt.Fprintf(s.out, "  if %s: %s\n", x.Change, answer)
+		s.para("if %s: %s", x.Change, answer)
 	}
 	for _, l := range h.Limits {
 		note := ""
 		if l.Note != "" {
 			note = " (" + l.NoteIn(u) + ")"
 		}
-		fmt.Fprintf(s.out, "  ceiling, %s: %s%s\n", l.Reason, u.Speed(l.SpeedMPS), note)
+		s.para("ceiling, %s: %s%s", l.Reason, u.Speed(l.SpeedMPS), note)
 	}
 	if n := len(h.Heat); n > 0 && h.LimitedBy != catalog.LimitFriction {
 		last := h.Heat[n-1]
-		fmt.Fprintf(s.out, "  why not to lean on the service brakes (%s): at the foot about %s by the grade-severity model, %s by heat balance, %.0f %% of their cold force left\n",
-			h.HeatCaseIn(u), u.Temp(last.TempC), u.Temp(last.BalanceC), 100*last.ForceShare)
+		s.para("why not to lean on the service brakes (%s): at the foot about %s by the grade-severity model, %s by heat balance, %.0f %% of their cold force left", h.HeatCaseIn(u), u.Temp(last.TempC), u.Temp(last.BalanceC), 100*last.ForceShare)
 	}
 }
 

@@ -199,7 +199,9 @@ func (s *session) printEntry(e *catalog.Entry, class string, u catalog.Units) {
 	if len(d.Flags) > 0 {
 		line("flags", "%s", strings.Join(d.Flags, ", "))
 	}
-	fmt.Fprintf(s.out, "  %s\n  %s\n\n", export.ReviewLine(e), export.SourceLine(e.Provenance))
+	s.para("%s", export.ReviewLine(e))
+	s.para("%s", export.SourceLine(e.Provenance))
+	fmt.Fprintln(s.out)
 	for i := range e.Holds {
 		h := &e.Holds[i]
 		if class != "" && h.Class != class {
@@ -210,15 +212,15 @@ func (s *session) printEntry(e *catalog.Entry, class string, u catalog.Units) {
 			words = h.Words.US
 		}
 		fmt.Fprintf(s.out, "%s at %s: %s\n", h.Class, u.Mass(h.MassKg), export.HoldWords(e, h.Class, u))
-		fmt.Fprintf(s.out, "  %s\n", words)
+		s.para("%s", words)
 		if class != "" {
 			if up := h.OneGearUpIn(u); up != "" {
-				fmt.Fprintf(s.out, "  one gear higher: %s\n", up)
+				s.para("one gear higher: %s", up)
 			}
 			s.printBehind(h, u)
 		}
 		for _, t := range h.Cautions {
-			fmt.Fprintf(s.out, "  - %s\n", t)
+			s.para("- %s", t)
 		}
 	}
 	s.printCautions(nil)
