@@ -1,6 +1,7 @@
 package main
 
 import (
+	"slices"
 	"strings"
 
 	"github.com/urfave/cli/v2"
@@ -120,13 +121,20 @@ func editDistance(a, b string) int {
 	return row[len(b)]
 }
 
+// unitWords are what stands alone when a quantity is written in two words.
+var unitWords = []string{"mi", "mile", "miles", "km", "m", "ft", "feet", "lb", "lbs", "pounds", "kg", "t", "tons", "tonnes", "mph", "km/h", "kmh", "kph", "%", "percent"}
+
 // argCount refuses too few or too many arguments.
 func argCount(c *cli.Context, least, most int, names string) error {
 	switch n := c.NArg(); {
 	case n < least:
 		return usagef("%s needs %s; gradeline %s --help shows how", c.Command.Name, names, c.Command.Name)
 	case most >= 0 && n > most:
-		return usagef("%s takes %s, and %q is one too many", c.Command.Name, names, c.Args().Get(most))
+		extra, hint := c.Args().Get(most), ""
+		if slices.Contains(unitWords, strings.ToLower(extra)) {
+			hint = "; a quantity is one word, as in 6mi, 80000lb, 8% or 25mph"
+		}
+		return usagef("%s takes %s, and %q is one too many%s", c.Command.Name, names, extra, hint)
 	}
 	return nil
 }

@@ -29,6 +29,8 @@ func TestWrongUse(t *testing.T) {
 		{"--json list", []string{"before the command", "write gradeline list --json"}},
 		{"--units us list --limit 3", []string{"write gradeline list --units us --limit 3"}},
 		{"list --unit us", []string{"did you mean --units?"}},
+		{"hold --grade 8% --length 6 miles --class us-5axle", []string{"one word, as in 6mi"}},
+		{"compare --class us-5axle main.go", []string{"is a file", "--terrain"}},
 		{"help lst", []string{"did you mean list?"}},
 		{"roads.geojson", []string{"no command", "gradeline survey --terrain DEM.tif roads.geojson"}},
 		{"dem.tif roads.geojson", []string{"no command", "gradeline survey --terrain dem.tif"}},

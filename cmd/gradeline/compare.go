@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"math"
+	"os"
 	"strings"
 
 	"github.com/urfave/cli/v2"
@@ -154,6 +155,11 @@ func placesIn(c *cli.Context) catalog.Units {
 
 // storedCandidates takes routes of the catalogue by id, name or number.
 func (s *session) storedCandidates(c *cli.Context, class vehicle.Class) ([]holding.Candidate, error) {
+	for _, name := range c.Args().Slice() {
+		if _, err := os.Stat(name); err == nil {
+			return nil, usagef("%s is a file; files of routes need --terrain with an elevation raster", name)
+		}
+	}
 	cat, err := openCatalog(c)
 	if err != nil {
 		return nil, err
