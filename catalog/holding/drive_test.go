@@ -246,3 +246,33 @@ func TestAGapIsNotTakenAsBrakesOff(t *testing.T) {
 		t.Errorf("brakes off all the way %.3g J, with a gap %.3g J, by hand %.3g J", whole.Brakes.AtMostJ, cut.Brakes.AtMostJ, gap)
 	}
 }
+
+// Against the line the same drive gives the same figures: distances count from the
+// crest in travel.
+func TestADriveAgainstTheLineIsTheSame(t *testing.T) {
+	c := debriefClass(t)
+	forward := DriveInput{Descent: eastbound(600, 3600), Profile: straightRoad(4000, func(s float64) float64 { return 800 - 0.06*s }), Class: c,
+		Drive:  drive(330, 1, func(ts float64) (float64, float64) { return 12 * ts, 12 }, true),
+		Advice: &catalog.Hold{Class: c.ID, Holds: true, Gear: 6, SpeedMPS: 11, GearByM: 500}}
+	backward := forward
+	backward.Descent = eastbound(600, 3600)
+	backward.Descent.StartM, backward.Descent.EndM, backward.Descent.Direction = 3400, 400, routes.Backward
+	backward.Profile = straightRoad(4000, func(s float64) float64 { return 800 - 0.06*(4000-s) })
+	backward.Drive = drive(330, 1, func(ts float64) (float64, float64) { return 4000 - 12*ts, 12 }, true)
+	backward.Advice = &catalog.Hold{Class: c.ID, Holds: true, Gear: 6, SpeedMPS: 11, GearByM: 3500}
+	a, err := DebriefDrive(forward)
+	if err != nil {
+		t.Fatal(err)
+	}
+	b, err := DebriefDrive(backward)
+	if err != nil {
+		t.Fatal(err)
+	}
+	near(t, "over", b.OverS, a.OverS, 1e-6)
+	near(t, "gear due", b.Crest.GearByM, a.Crest.GearByM, 1e-9)
+	near(t, "at most", b.Brakes.AtMostJ, a.Brakes.AtMostJ, 1e-4*a.Brakes.AtMostJ)
+	near(t, "hottest at", b.Brakes.Severity.AtM, a.Brakes.Severity.AtM, 0.5)
+	if b.Crest.Verdict != a.Crest.Verdict || len(b.Over) != 1 || math.Abs(b.Over[0].FromM-a.Over[0].FromM) > 0.5 {
+		t.Errorf("forward %+v, backward %+v", a.Over, b.Over)
+	}
+}
