@@ -12,8 +12,8 @@ import (
 // product of two exact floats is correctly rounded (Clinger 1990); beyond that
 // strconv does it.
 func (s *scanner) number() (float64, error) {
-	if s.end-s.pos < maxNumber {
-		s.need(maxNumber)
+	if s.end-s.pos <= maxNumber { // one more than it may have, to see where it ends
+		s.need(maxNumber + 1)
 	}
 	b, i := s.buf, s.pos
 	neg := b[i] == '-'
