@@ -157,7 +157,11 @@ func sideTiles(b testing.TB, hgt string, n int) sideRaster {
 		}
 		var list strings.Builder
 		for i := range n {
-			path := filepath.Join(dir, fmt.Sprintf("N%02dE%03d.hgt", i/side, i%side))
+			lat, name := i/side-side/2, "N"
+			if lat < 0 {
+				name = "S"
+			}
+			path := filepath.Join(dir, fmt.Sprintf("%s%02dE%03d.hgt", name, max(lat, -lat), i%side))
 			_ = os.Remove(path) // of a run that was cut short
 			if err := os.Symlink(hgt, path); err != nil {
 				b.Fatal(err)
@@ -169,9 +173,10 @@ func sideTiles(b testing.TB, hgt string, n int) sideRaster {
 		}
 		tool(b, "gdalbuildvrt", "-q", "-input_file_list", dir+".txt", vrt)
 	})
-	rows := math.Ceil(float64(n) / float64(side))
+	south := -float64(side / 2)
+	rows := math.Floor(float64(n) / float64(side))
 	return sideRaster{name: fmt.Sprintf("%d tiles", n), what: "1 s HGT tiles and a VRT over them", path: vrt, folder: dir,
-		box: [4]float64{.01, .01, float64(min(side, n)) - .01, rows - .01}}
+		box: [4]float64{.01, south + .01, float64(side) - .01, south + rows - .01}}
 }
 
 // sideRoads makes winding roads of 20 km in a box, a point each 10 m: as points for
