@@ -142,7 +142,7 @@ func sideRasters(b testing.TB) []sideRaster {
 // a VRT over them.
 func sideTiles(b testing.TB, hgt string, n int) sideRaster {
 	side := int(math.Ceil(math.Sqrt(float64(n))))
-	dir, err := filepath.Abs(filepath.Join(*sideDir, fmt.Sprintf("tiles%d", n)))
+	dir, err := filepath.Abs(filepath.Join(*sideDir, fmt.Sprintf("world%d", n)))
 	if err != nil {
 		b.Fatal(err)
 	}

@@ -16,6 +16,7 @@ import (
 
 var (
 	sideKM    = flag.String("side.km", "1000,10000", "lengths of road that all are timed at, km; none leaves that out")
+	sideOnly  = flag.String("side.only", "", "only the rasters whose name has this in it")
 	sideTileN = flag.Int("side.tiles", 10000, "tiles in the folder")
 )
 
@@ -118,6 +119,9 @@ func sideBySide(b *testing.B, w io.Writer) {
 		rasters = append(rasters, sideTiles(b, hgt, *sideTileN))
 	}
 	for _, r := range rasters {
+		if !strings.Contains(r.name, *sideOnly) {
+			continue
+		}
 		for i, km := range lengths {
 			if r.folder != "" && i > 0 {
 				continue // the point-by-point tools would take minutes
