@@ -64,6 +64,9 @@ func driveFigure(v *DriveView, u catalog.Units) (figure, error) {
 	}
 	far, high := lengthUnit(u), heightUnit(u)
 	first, last := v.Profile.DistanceM(v.Profile.StationM[0]), v.Profile.DistanceM(v.Profile.StationM[len(v.Profile.StationM)-1])
+	for _, d := range v.DistanceM {
+		first, last = math.Min(first, d), math.Max(last, d)
+	}
 	lo, hi := math.Max(first, -1000), math.Min(last, v.LengthM+500)
 	xs, ys := []float64{}, []float64{}
 	top := v.AdviceMPS / u.SpeedUnitMPS()
