@@ -1,6 +1,7 @@
 package routes
 
 import (
+	"fmt"
 	"math"
 
 	"github.com/paulmach/orb"
@@ -79,9 +80,38 @@ type Profile struct {
 	Structures []Structure
 	MissingM   float64 // length with no ground under it, flagged structures excluded
 	Reliable   bool
-	Unreliable string // why not, in plain words; empty if Reliable
+	Unreliable string  // why not, in plain words; empty if Reliable
+	Doubtful   []Doubt // stretches that can't be relied on although the rest can
 	Noise      Noise
 	Bound      ErrorModel
+}
+
+// Doubt is a stretch of a profile that cannot be relied on, and why in plain words.
+type Doubt struct {
+	FromM float64 `json:"from_m"`
+	ToM   float64 `json:"to_m"`
+	Why   string  `json:"why"`
+}
+
+// IsDoubtful reports whether any part between two stations is in doubt.
+func (p *Profile) IsDoubtful(aM, bM float64) bool {
+	lo, hi := math.Min(aM, bM), math.Max(aM, bM)
+	for _, d := range p.Doubtful {
+		if d.FromM <= hi && d.ToM >= lo {
+			return true
+		}
+	}
+	return false
+}
+
+// Whole reports whether all of the profile can be relied on, and what can't be, in
+// plain words; empty if it can.
+func (p *Profile) Whole() (ok bool, why string) {
+	if !p.Reliable || len(p.Doubtful) == 0 {
+		return p.Reliable, p.Unreliable
+	}
+	d := p.Doubtful[0]
+	return false, fmt.Sprintf("%.0f to %.0f m: %s", d.FromM, d.ToM, d.Why)
 }
 
 // Noise is the error of the ground heights, learned from the data and the cell

@@ -127,7 +127,8 @@ func (s *session) surveyCandidates(c *cli.Context, class vehicle.Class, massKg f
 			return usagef("more than %d routes to compare", mostCandidates)
 		}
 		*skipped = append(*skipped, r.Skipped...)
-		k := holding.Candidate{Route: r.Route.ID, LengthM: r.Profile.LengthM, Profile: r.Profile, MissingM: r.Profile.MissingM, Reliable: r.Profile.Reliable}
+		isWhole, _ := r.Profile.Whole()
+		k := holding.Candidate{Route: r.Route.ID, LengthM: r.Profile.LengthM, Profile: r.Profile, MissingM: r.Profile.MissingM, Reliable: isWhole}
 		for i := range r.Entries {
 			e := r.Entries[i]
 			if e.Descent.Direction == routes.Forward {

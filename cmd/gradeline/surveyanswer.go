@@ -21,6 +21,7 @@ type routeAnswer struct {
 	MissingM       float64            `json:"missing_m"`
 	Reliable       bool               `json:"reliable"`
 	Unreliable     string             `json:"unreliable"`
+	Doubtful       []routes.Doubt     `json:"doubtful"`
 	CellM          float64            `json:"cell_m"`
 	NoiseM         float64            `json:"noise_sigma_m"`
 	Structures     []routes.Structure `json:"structures"`
@@ -43,6 +44,9 @@ func (a *routeAnswer) gaps() []string {
 	if !a.Reliable {
 		out = append(out, fmt.Sprintf("%s: unreliable: %s", a.Route, a.Unreliable))
 	}
+	for _, d := range a.Doubtful {
+		out = append(out, fmt.Sprintf("%s: %.0f to %.0f m can't be relied on: %s; tag the structures or look at the road", a.Route, d.FromM, d.ToM, d.Why))
+	}
 	return out
 }
 
@@ -59,6 +63,9 @@ func describe(r *survey.Result) routeAnswer {
 	a := routeAnswer{Route: r.Route.ID, Name: r.Route.Name, LengthM: r.Profile.LengthM, Stations: r.Stations, MissingM: r.Profile.MissingM,
 		Reliable: r.Profile.Reliable, Unreliable: r.Profile.Unreliable, CellM: r.Profile.CellM, NoiseM: r.Profile.Noise.SigmaM,
 		Structures: r.Profile.Structures, InclineNotes: survey.InclineNotes(&r.Route, r.Profile), BelowThreshold: r.Near}
+	if a.Doubtful = r.Profile.Doubtful; a.Doubtful == nil {
+		a.Doubtful = []routes.Doubt{}
+	}
 	if a.Structures == nil {
 		a.Structures = []routes.Structure{}
 	}

@@ -153,8 +153,9 @@ func (o *surveyOut) save(r *survey.Result, m *spoolMeta, rec *record) error {
 		}
 	}
 	if o.batch != nil {
+		isWhole, why := r.Profile.Whole()
 		road := store.Route{ID: r.Route.ID, Name: r.Route.Name, Ref: r.Route.Ref, LengthM: r.Profile.LengthM, Stations: r.Stations,
-			MissingM: r.Profile.MissingM, Reliable: r.Profile.Reliable, Unreliable: r.Profile.Unreliable, LineSHA256: store.LineSHA256(r.Route.Line)}
+			MissingM: r.Profile.MissingM, Reliable: isWhole, Unreliable: why, LineSHA256: store.LineSHA256(r.Route.Line)}
 		ch, err := o.batch.Save(o.c.Context, store.RouteSurvey{Route: road, Entries: r.Entries, Profile: r.Profile, Sources: o.sources, ClassesUsed: o.classes})
 		if err != nil {
 			return err

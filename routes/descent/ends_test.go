@@ -52,3 +52,12 @@ func TestAnEndOverAStructureIsKnownWorse(t *testing.T) {
 		t.Fatalf("%+v", d)
 	}
 }
+
+func TestADescentInADoubtfulStretchIsUnreliable(t *testing.T) {
+	p := road(leg{1000, 0}, leg{2000, -6}, leg{2000, 0}, leg{2000, -6}, leg{1000, 0})
+	p.Doubtful = []routes.Doubt{{FromM: 6900, ToM: 7500, Why: "cannot be"}}
+	d := find(p, routes.Forward)
+	if len(d) != 2 || d[0].HasFlag(routes.FlagUnreliable) || !d[1].HasFlag(routes.FlagUnreliable) {
+		t.Fatalf("%+v", d)
+	}
+}

@@ -107,7 +107,7 @@ func (t *track) flag(d *routes.Descent, s span, o Options) {
 		math.Abs(d.LengthM-o.MinLengthM) < math.Hypot(d.StartErrM, d.EndErrM) {
 		d.Flags = append(d.Flags, routes.FlagBorderline)
 	}
-	if !t.p.Reliable {
+	if !t.p.Reliable || t.p.IsDoubtful(d.StartM, d.EndM) {
 		d.Flags = append(d.Flags, routes.FlagUnreliable)
 	}
 	if d.InterpolatedM > d.LengthM/4 {

@@ -47,6 +47,9 @@ func TestLongTunnelsWithoutATag(t *testing.T) {
 		q := mustRecover(t, rc.ground, Options{})
 		ss, m := gradeSquares(rc.truth, q.ElevationM, q.StepM)
 		atMost(t, fmt.Sprintf("seed %d, %g m cells: grade RMSE, points", c.seed, c.cell), math.Sqrt(ss/float64(m)), c.atMostP)
+		if len(q.Doubtful) > 0 {
+			t.Errorf("seed %d: rightly read and yet in doubt: %v", c.seed, q.Doubtful)
+		}
 	}
 }
 

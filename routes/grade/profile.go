@@ -69,6 +69,7 @@ func (r *recoverer) profile(g *routes.Ground, ratio float64) *routes.Profile {
 		}
 		return 0
 	})
+	q.Doubtful = doubts(q.Structures, q.LengthM)
 	count(q)
 	openEnds(q)
 	q.Unreliable = r.unreliable(ratio)
