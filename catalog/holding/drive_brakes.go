@@ -175,7 +175,7 @@ func (w *energyWindow) balance(in *DriveInput, v *driven, massKg float64) bool {
 			}
 		}
 	}
-	w.signal, w.applied = knownS >= 0.9*w.timeS && !w.isGap, onS > 0 // in a gap nobody knows
+	w.signal, w.applied = knownS >= 0.9*w.timeS && !w.isGap && v.sampleS <= 1.5, onS > 0 // in a gap nobody knows
 	w.errJ = math.Hypot(massKg*math.Hypot(v0*v.errMPS[w.a], v1*v.errMPS[w.b]),
 		massKg*vehicle.GravityMPS2*in.Profile.Bound.MeanErrPct(math.Max(w.lengthM, 1), 0)/100*w.lengthM)
 	if w.lengthM < 1 {
@@ -185,7 +185,7 @@ func (w *energyWindow) balance(in *DriveInput, v *driven, massKg float64) bool {
 	if !w.isGap {
 		w.leastJ = math.Max(0, height+low-highRollingShare*rolling-highDragShare*drag-highRetarderShare*retarder-w.errJ)
 	}
-	if w.signal && !w.applied {
+	if w.signal && !w.applied && w.leastJ == 0 { // else the signal cannot be right
 		w.mostJ = 0
 	}
 	return true
@@ -200,7 +200,10 @@ func stationOf(in *DriveInput, distanceM float64) float64 {
 // of the recording, or in the best gear at its speed. Altitude is not counted.
 func retarderMostW(t *vehicle.Truck, f *routes.Fix, speedMPS float64) float64 {
 	if g := gearAt(t, f, speedMPS); g > 0 && g <= t.GearCount() {
-		return t.TopWheelPower(g, speedMPS, nil).AtW(1)
+		// A speed just outside the gear's band is the recording's error, worn tyres or
+		// an engine past its governed speed, none of which ends the retarder's help.
+		lowMPS, highMPS := t.SpeedFromRPM(g, t.EngineMinRPM), t.SpeedFromRPM(g, t.EngineMaxRPM)
+		return t.TopWheelPower(g, math.Max(lowMPS, math.Min(highMPS, speedMPS)), nil).AtW(1) * math.Max(1, speedMPS/highMPS)
 	}
 	most := 0.0
 	for g := 1; g <= t.GearCount(); g++ {

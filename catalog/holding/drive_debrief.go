@@ -13,6 +13,7 @@ import (
 const (
 	stoppedMPS = 0.7
 	leastStopS = 5.0
+	gearStaleS = 10.0 // a gear not told for longer is not known
 	gearOff    = 0.06 // engine speed within this share of a gear's ratio is that gear
 )
 
@@ -179,6 +180,7 @@ func (d *Debrief) crest(v *driven, in *DriveInput) {
 	c.GearMostMPS = t.SpeedFromRPM(d.AdvisedGear, t.EngineMaxRPM)
 	// The last run that is down (or in gear) when the place comes counts, not one
 	// in slow traffic before it.
+	knownS := math.Inf(-1)
 	for i := range v.pass {
 		at := v.pass[i].distanceM
 		if !c.DownByIsKnown || at <= c.GearByM {
@@ -190,8 +192,12 @@ func (d *Debrief) crest(v *driven, in *DriveInput) {
 		}
 		g := gearAt(t, v.pass[i].fix, v.speedMPS[i])
 		if g == 0 {
+			if at <= c.GearByM && v.pass[i].timeS-knownS > gearStaleS { // what was in before is no longer known
+				c.Gear, c.GearIsKnown = 0, false
+			}
 			continue
 		}
+		knownS = v.pass[i].timeS
 		if at <= c.GearByM {
 			c.Gear = g
 		}
@@ -215,9 +221,11 @@ func (d *Debrief) crest(v *driven, in *DriveInput) {
 	switch {
 	case speed-half > d.AdvisedMPS:
 		c.Verdict = CrestTooFast
-	case d.HasGear && (!c.GearIsKnown || c.GearInAtM > c.GearByM):
+	case half > math.Max(0.5, 0.1*d.AdvisedMPS) && speed+half > d.AdvisedMPS:
+		c.Verdict = CrestCannotTell // not proved too fast is not proved kept
+	case c.Gear > d.AdvisedGear:
 		c.Verdict = CrestGearLate
-	case d.HasGear:
+	case c.Gear > 0:
 		c.Verdict = CrestKept
 	default:
 		c.Verdict = CrestSpeedKept

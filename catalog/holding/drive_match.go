@@ -110,8 +110,21 @@ func (r *road) candidates(x, y float64, buf []spot) (out []spot, near float64) {
 	out, near = buf[:0], math.Inf(1)
 	last, falling := math.Inf(1), true
 	var before spot
+	n := len(r.x)
+	alongM := func(i int) (fromStartM, pastM float64) { // of segment i, in its direction
+		ux, uy := r.x[i]-r.x[i-1], r.y[i]-r.y[i-1]
+		long := math.Hypot(ux, uy)
+		if long == 0 {
+			return 0, 0
+		}
+		s := ((x-r.x[i-1])*ux + (y-r.y[i-1])*uy) / long
+		return s, s - long
+	}
+	headM, _ := alongM(1)
+	_, tailM := alongM(n - 1)
 	push := func(c spot) {
-		if c.offM > besideRoadM {
+		// Beyond an end the nearest place is the end, and there the truck would seem to stop.
+		if c.offM > besideRoadM || headM < -pastEndM && c.distanceM <= r.distanceM[1] || tailM > pastEndM && c.distanceM >= r.distanceM[n-2] {
 			return
 		}
 		if len(out) < mostCandidates {
@@ -134,13 +147,16 @@ func (r *road) candidates(x, y float64, buf []spot) (out []spot, near float64) {
 		if long > 0 {
 			t = ((x-r.x[i-1])*ux + (y-r.y[i-1])*uy) / (long * long)
 		}
-		isPast := i == 1 && -t*long > pastEndM || i == len(r.x)-1 && (t-1)*long > pastEndM
-		t = math.Max(0, math.Min(1, t))
+		lo, hi := 0.0, 1.0 // a little past an end goes on in its direction: held there, the truck would seem to stop
+		if i == 1 && long > 0 {
+			lo = -pastEndM / long
+		}
+		if i == len(r.x)-1 && long > 0 {
+			hi += pastEndM / long
+		}
+		t = math.Max(lo, math.Min(hi, t))
 		off := math.Hypot(x-r.x[i-1]-t*ux, y-r.y[i-1]-t*uy)
 		near = math.Min(near, off)
-		if isPast { // beyond the end of what is known of the road
-			off = math.Inf(1)
-		}
 		c := spot{distanceM: r.distanceM[i-1] + t*(r.distanceM[i]-r.distanceM[i-1]), offM: off}
 		if off < last {
 			falling = true

@@ -99,10 +99,21 @@ func (v *driven) fromPlaces() {
 			continue
 		}
 		v.windowS = math.Max(w, 2*v.sampleS)
+		halves := make([]float64, 0, len(v.pass))
 		for i := range v.pass {
-			v.speedMPS[i], v.errMPS[i] = v.slope(i)
+			var halfMPS float64
+			v.speedMPS[i], v.errMPS[i], halfMPS = v.slope(i)
+			halves = append(halves, halfMPS)
 		}
-		if median(v.errMPS) <= goodEnoughMPS {
+		// Places wander slowly, which neighbours do not show: the two halves of a
+		// window tell. For a random walk a slope scatters 1.1 times as much as half
+		// the difference of its halves.
+		isGood := median(v.errMPS) <= goodEnoughMPS
+		wander := 2 * 1.1 * 1.4826 * median(halves)
+		for i := range v.errMPS {
+			v.errMPS[i] = math.Max(v.errMPS[i], wander)
+		}
+		if isGood {
 			return
 		}
 	}
@@ -110,7 +121,7 @@ func (v *driven) fromPlaces() {
 
 // slope is the speed at a point by least squares through the window about it,
 // with its bound.
-func (v *driven) slope(i int) (speedMPS, errMPS float64) {
+func (v *driven) slope(i int) (speedMPS, errMPS, halfMPS float64) {
 	a, b := i, i
 	at := v.pass[i].timeS
 	for a > 0 && at-v.pass[a-1].timeS <= v.windowS/2*(1+1e-9) && v.pass[a].timeS-v.pass[a-1].timeS <= v.gapS {
@@ -136,7 +147,14 @@ func (v *driven) slope(i int) (speedMPS, errMPS float64) {
 		dt := v.pass[k].timeS - mt
 		tt, ts = tt+dt*dt, ts+dt*(v.pass[k].distanceM-ms)
 	}
-	return math.Max(0, ts/tt), math.Max(placesFloorMPS, 2*v.scatterM/math.Sqrt(tt))
+	half := math.Max(placesFloorMPS, 2*v.scatterM/math.Sqrt(tt))
+	if a < i && i < b { // the speed may have been either half's: it changed, or the places wander
+		p := v.pass
+		before, after := (p[i].distanceM-p[a].distanceM)/(p[i].timeS-p[a].timeS), (p[b].distanceM-p[i].distanceM)/(p[b].timeS-p[i].timeS)
+		halfMPS = math.Abs(after-before) / 2
+		half = math.Max(half, halfMPS)
+	}
+	return math.Max(0, ts/tt), half, halfMPS
 }
 
 // scatter is the standard deviation of a series about a line through three
@@ -176,7 +194,11 @@ func (v *driven) at(distanceM float64) (speedMPS, errMPS float64, ok bool) {
 			if b.distanceM > a.distanceM {
 				t = (distanceM - a.distanceM) / (b.distanceM - a.distanceM)
 			}
-			return v.speedMPS[i-1] + t*(v.speedMPS[i]-v.speedMPS[i-1]), math.Max(v.errMPS[i-1], v.errMPS[i]), true
+			half := math.Max(v.errMPS[i-1], v.errMPS[i])
+			if b.timeS-a.timeS > 2 { // between points it may have been either's
+				half += math.Abs(v.speedMPS[i]-v.speedMPS[i-1]) / 2
+			}
+			return v.speedMPS[i-1] + t*(v.speedMPS[i]-v.speedMPS[i-1]), half, true
 		}
 	}
 	return math.NaN(), math.NaN(), false

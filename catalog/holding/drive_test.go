@@ -216,8 +216,8 @@ func TestAContradictingBrakeSignalIsTold(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if len(d.Brakes.Conflicts) == 0 || d.Brakes.AtMostJ != 0 {
-		t.Errorf("conflicts %v, at most %.0f J", d.Brakes.Conflicts, d.Brakes.AtMostJ)
+	if len(d.Brakes.Conflicts) == 0 || !(d.Brakes.AtMostJ >= d.Brakes.AtLeastJ) {
+		t.Errorf("conflicts %v, at least %.0f J, at most %.0f J", d.Brakes.Conflicts, d.Brakes.AtLeastJ, d.Brakes.AtMostJ)
 	}
 }
 
