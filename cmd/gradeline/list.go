@@ -186,7 +186,8 @@ func forSheet(e catalog.Entry) catalog.Entry {
 	e.Line = nil
 	for i := range e.Holds {
 		h := &e.Holds[i]
-		h.Heat, h.Limits, h.Statuses, h.Gears, h.Sensitivity, h.Defaults = nil, nil, nil, nil, nil, nil
+		h.Heat, h.Limits, h.Statuses, h.Gears, h.Sensitivity, h.Defaults, h.Cautions = nil, nil, nil, nil, nil, nil, nil
+		h.Words, h.HeatCase, h.OneGearUp = catalog.Words{}, "", ""
 	}
 	return e
 }
