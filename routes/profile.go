@@ -167,6 +167,21 @@ func (m ErrorModel) MeanErrPct(lengthM, interpolatedM float64) float64 {
 	return e
 }
 
+// InterpolatedM is the length between two stations that rests on no ground.
+func (p *Profile) InterpolatedM(aM, bM float64) float64 {
+	lo, hi := math.Min(aM, bM), math.Max(aM, bM)
+	sum := 0.0
+	for i := max(0, int(lo/p.StepM)-1); i <= min(len(p.State)-1, int(hi/p.StepM)+2); i++ {
+		if p.State[i] == Measured {
+			continue
+		}
+		// Each station stands for half a step on either side.
+		from, to := math.Max(lo, p.StationM(i)-p.StepM/2), math.Min(hi, p.StationM(i)+p.StepM/2)
+		sum += math.Max(0, to-from)
+	}
+	return math.Min(sum, hi-lo)
+}
+
 // Count is the number of stations.
 func (p *Profile) Count() int { return len(p.ElevationM) }
 

@@ -59,6 +59,7 @@ type energyWindow struct {
 	lengthM, timeS  float64
 	speedMPS        float64 // mean
 	leastJ, mostJ   float64
+	lowJ            float64 // the least before its error is taken off; may be negative
 	errJ            float64 // 95 % half-width of the balance
 	isGap           bool
 	signal, applied bool // the recording tells of the service brakes; they were on
@@ -74,6 +75,7 @@ func brakeBalance(in *DriveInput, v *driven, massKg float64) (BrakeBalance, erro
 	}
 	out := BrakeBalance{Events: []BrakeEvent{}, Conflicts: []BrakeEvent{}, StopJ: 0.5 * massKg * kmh60 * kmh60, StartC: celsius(model.StartTempF)}
 	list := energyWindows(in, v, massKg)
+	steady(in, v, massKg, list)
 	var raw, err2 float64
 	for i := range list {
 		w := &list[i]
@@ -176,19 +178,56 @@ func (w *energyWindow) balance(in *DriveInput, v *driven, massKg float64) bool {
 		}
 	}
 	w.signal, w.applied = knownS >= 0.9*w.timeS && !w.isGap && v.sampleS <= 1.5, onS > 0 // in a gap nobody knows
-	w.errJ = math.Hypot(massKg*math.Hypot(v0*v.errMPS[w.a], v1*v.errMPS[w.b]),
-		massKg*vehicle.GravityMPS2*in.Profile.Bound.MeanErrPct(math.Max(w.lengthM, 1), 0)/100*w.lengthM)
-	if w.lengthM < 1 {
-		w.errJ = massKg * math.Hypot(v0*v.errMPS[w.a], v1*v.errMPS[w.b])
-	}
+	w.errJ = balanceErrJ(in, v, massKg, w.a, w.b)
 	w.mostJ = math.Max(0, height+high-rolling-drag)
 	if !w.isGap {
-		w.leastJ = math.Max(0, height+low-highRollingShare*rolling-highDragShare*drag-highRetarderShare*retarder-w.errJ)
+		w.lowJ = height + low - highRollingShare*rolling - highDragShare*drag - highRetarderShare*retarder
+		w.leastJ = math.Max(0, w.lowJ-w.errJ)
 	}
 	if w.signal && !w.applied && w.leastJ == 0 { // else the signal cannot be right
 		w.mostJ = 0
 	}
 	return true
+}
+
+// balanceErrJ is the 95 % half-width of a balance from point a to point b of the pass.
+func balanceErrJ(in *DriveInput, v *driven, massKg float64, a, b int) float64 {
+	kinetic := massKg * math.Hypot(v.speedMPS[a]*v.errMPS[a], v.speedMPS[b]*v.errMPS[b])
+	from, to := v.pass[a].distanceM, v.pass[b].distanceM
+	lengthM := math.Abs(to - from)
+	if lengthM < 1 {
+		return kinetic
+	}
+	interpolatedM := in.Profile.InterpolatedM(stationOf(in, from), stationOf(in, to))
+	return math.Hypot(kinetic, massKg*vehicle.GravityMPS2*in.Profile.Bound.MeanErrPct(lengthM, interpolatedM)/100*lengthM)
+}
+
+// steady raises the least of one run of windows where the balance over the whole run
+// proves more than its windows one by one: the error of a height counts once there,
+// and braking that goes on for long would otherwise drown in it.
+func steady(in *DriveInput, v *driven, massKg float64, list []energyWindow) {
+	const mostWindows = 1000 // a longer run is cut there
+	bestJ, first, last := 0.0, 0, -1
+	for i := range list {
+		low, least := 0.0, 0.0
+		for j := i; j < len(list) && j < i+mostWindows && !list[j].isGap && (j == i || list[j].a == list[j-1].b); j++ {
+			low, least = low+list[j].lowJ, least+list[j].leastJ
+			if more := low - balanceErrJ(in, v, massKg, list[i].a, list[j].b) - least; more > bestJ {
+				bestJ, first, last = more, i, j
+			}
+		}
+	}
+	if last < first {
+		return
+	}
+	total, positive := bestJ, 0.0
+	for _, w := range list[first : last+1] {
+		total, positive = total+w.leastJ, positive+math.Max(0, w.lowJ)
+	}
+	for i := first; i <= last; i++ {
+		list[i].leastJ = total * math.Max(0, list[i].lowJ) / positive
+		list[i].mostJ = math.Max(list[i].mostJ, list[i].leastJ)
+	}
 }
 
 func stationOf(in *DriveInput, distanceM float64) float64 {

@@ -89,3 +89,29 @@ func TestTheEndOfTheKnownRoadIsNoStop(t *testing.T) {
 		}
 	}
 }
+
+// 13 % for 5 minutes in gear 6 at 10 m/s is more than the retarder holds: the balance
+// of the whole run, by hand, m·g·h less 1.x-fold resistances and retarder, leaves the
+// service brakes far more than nothing, however coarse the terrain of each window is.
+func TestLongDraggingIsSeenOverCoarseTerrain(t *testing.T) {
+	fine := steadyDrive(t, 13, 10, 6)
+	want, err := DebriefDrive(fine)
+	if err != nil {
+		t.Fatal(err)
+	}
+	coarse := steadyDrive(t, 13, 10, 6)
+	coarse.Profile.Bound.SpanPct = []float64{2, 0.5}
+	got, err := DebriefDrive(coarse)
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Logf("at least %.1f MJ by a bound of 0.2 points over 100 m, %.1f MJ by 2", want.Brakes.AtLeastJ/1e6, got.Brakes.AtLeastJ/1e6)
+	// 0.5 points at 1,000 m go down as 1/L: 5 m of height, 1.8 MJ at 36.3 t.
+	m := fine.Class.MassMaxKg
+	if most := 9.81 * m * 5; want.Brakes.AtLeastJ-got.Brakes.AtLeastJ > 1.1*most || got.Brakes.AtLeastJ <= 0 {
+		t.Errorf("lost %.1f MJ to a height error of %.1f MJ", (want.Brakes.AtLeastJ-got.Brakes.AtLeastJ)/1e6, most/1e6)
+	}
+	if got.Brakes.AtMostJ < got.Brakes.AtLeastJ || len(got.Brakes.Events) != 1 {
+		t.Errorf("at most %.1f MJ, events %v", got.Brakes.AtMostJ/1e6, got.Brakes.Events)
+	}
+}

@@ -35,7 +35,7 @@ func (t *track) endBound(s span, isFoot bool, levelPct float64) (errM, meanPct f
 			}
 			l := float64(n) * t.stepM
 			gradePct := t.meanPct(span{min(at, j), max(at, j)})
-			e := endShare * t.p.Bound.MeanErrPct(l, t.interpolatedM(t.stationM(at), t.stationM(j)))
+			e := endShare * t.p.Bound.MeanErrPct(l, t.p.InterpolatedM(t.stationM(at), t.stationM(j)))
 			if side == 1 && gradePct+e < levelPct || side == insideOut && gradePct-e > levelPct {
 				break
 			}

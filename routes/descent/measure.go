@@ -28,7 +28,7 @@ func (t *track) measure(s span, o Options, levelPct float64) routes.Descent {
 	d.Steepest100Pct, d.Steepest100AtM = t.steepest(s, 100)
 	d.Steepest500Pct, d.Steepest500AtM = t.steepest(s, 500)
 	d.Steepest1000Pct, d.Steepest1000AtM = t.steepest(s, 1000)
-	d.InterpolatedM = t.interpolatedM(d.StartM, d.EndM)
+	d.InterpolatedM = t.p.InterpolatedM(d.StartM, d.EndM)
 	var crestPct, footPct float64
 	d.StartErrM, crestPct = t.endBound(s, false, levelPct)
 	d.EndErrM, footPct = t.endBound(s, true, levelPct)
@@ -66,23 +66,6 @@ func (t *track) steepest(s span, windowM float64) (downgradePct, startM float64)
 // stations are the profile's indices about two stations, one beyond either side.
 func (t *track) stations(loM, hiM float64) (first, last int) {
 	return max(0, int(loM/t.p.StepM)-1), min(t.p.Count()-1, int(hiM/t.p.StepM)+2)
-}
-
-// interpolatedM is the length between two stations that rests on no ground.
-func (t *track) interpolatedM(aM, bM float64) float64 {
-	lo, hi := math.Min(aM, bM), math.Max(aM, bM)
-	var sum float64
-	first, last := t.stations(lo, hi)
-	for i := first; i <= last; i++ {
-		if t.p.State[i] == routes.Measured {
-			continue
-		}
-		// Each station stands for half a step on either side.
-		from := math.Max(lo, t.p.StationM(i)-t.p.StepM/2)
-		to := math.Min(hi, t.p.StationM(i)+t.p.StepM/2)
-		sum += math.Max(0, to-from)
-	}
-	return math.Min(sum, hi-lo)
 }
 
 // tightest returns the least curve radius between two stations and where it is.
