@@ -45,17 +45,25 @@ func (u Units) MassDown(massKg float64) string {
 
 // Length writes a distance along the road to 0.1 mi or 0.1 km; shorter than
 // that, in feet to 50 or metres to 10.
-func (u Units) Length(lengthM float64) string {
+func (u Units) Length(lengthM float64) string { return u.length(lengthM, math.Round) }
+
+// LengthUp writes as Length does, rounded up: how long before a place something
+// must be done, or a bound.
+func (u Units) LengthUp(lengthM float64) string {
+	return u.length(lengthM, func(x float64) float64 { return math.Ceil(x - 1e-6) })
+}
+
+func (u Units) length(lengthM float64, round func(float64) float64) string {
 	if u == US {
 		if lengthM < 0.2*1609.344 {
-			return group(math.Round(lengthM/0.3048/50)*50) + " ft"
+			return group(round(lengthM/0.3048/50)*50) + " ft"
 		}
-		return fmt.Sprintf("%.1f mi", lengthM/1609.344)
+		return fmt.Sprintf("%.1f mi", round(lengthM/160.9344)/10)
 	}
 	if lengthM < 300 {
-		return fmt.Sprintf("%.0f m", math.Round(lengthM/10)*10)
+		return fmt.Sprintf("%.0f m", round(lengthM/10)*10)
 	}
-	return fmt.Sprintf("%.1f km", lengthM/1000)
+	return fmt.Sprintf("%.1f km", round(lengthM/100)/10)
 }
 
 // Height writes a height or drop in whole feet or metres.

@@ -184,7 +184,7 @@ func (s *Sheet) held(p *sheetPage, h *catalog.Hold) {
 	at := s.View.DistanceM(h.GearByM)
 	where := "by the crest"
 	if at <= -10 {
-		where = s.both(func(u catalog.Units) string { return u.Length(-at) }) + " before the crest"
+		where = s.both(func(u catalog.Units) string { return u.LengthUp(-at) }) + " before the crest"
 	} else if at >= 10 {
 		where = s.both(func(u catalog.Units) string { return u.Length(at) }) + " below the crest"
 	}
@@ -264,7 +264,7 @@ func (s *Sheet) bounds() string {
 	d := &s.Entry.Descent
 	t := "Bounds (95 %): mean downgrade ± " + strings.TrimSuffix(downgrade(catalog.ShownErrPct(d.MeanDowngradeErrPct)), " %") + " points"
 	if d.StartErrM > 0 {
-		t += ", crest and foot ± " + s.both(func(u catalog.Units) string { return u.Length(math.Max(d.StartErrM, d.EndErrM)) }) + " along the road"
+		t += ", crest and foot ± " + s.both(func(u catalog.Units) string { return u.LengthUp(math.Max(d.StartErrM, d.EndErrM)) }) + " along the road"
 	}
 	if d.InterpolatedM > 0 {
 		t += "; " + s.both(func(u catalog.Units) string { return u.Length(d.InterpolatedM) }) + " not on measured ground"

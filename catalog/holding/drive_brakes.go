@@ -313,7 +313,7 @@ func (d *Debrief) cannotTell() []string {
 	say(!d.HasAdvice, "Whether the speed was right: there is no advice for this class on this hill to hold it against.")
 	say(!d.HasGear, "The gear: there is no engine speed and no gear in it. Speeds show only where the advised gear cannot have been in.")
 	say(!d.HasBrakeSignal, "When the service brakes were on: it has no signal of them. What they took is a range.")
-	say(d.HasAdvice && d.Crest.Verdict == CrestCannotTell, "What was done before the crest: it does not reach back to where the gear must be in.")
+	say(d.HasAdvice && d.Crest.Verdict == CrestCannotTell, "What was done before the crest: it does not reach back, or not surely enough, to where the gear must be in.")
 	say(d.SampleS > 2, "Anything shorter than %.0f s: it has a point every %.0f s.", math.Ceil(2*d.SampleS), d.SampleS)
 	say(d.SpeedWindowS > 0, "A short excess: its speeds come from places and are means over %.0f s.", d.SpeedWindowS)
 	say(d.CoveredPct < 98, "%.0f %% of the hill: no points there.", math.Ceil(100-d.CoveredPct))

@@ -19,6 +19,7 @@ const (
 	StatusComputed   = "computed"        // arithmetic from a stated formula
 	StatusPractice   = "common practice" // a fact of the trade without a source
 	StatusOurs       = "ours"            // this project's own figure
+	StatusGiven      = "given"           // by who asked
 )
 
 // RuleSet is one edition's rules. Lengths are metres, speeds metres per second,

@@ -10,7 +10,7 @@ import (
 )
 
 // RunawayInput is a truck that has lost its retarder on a descent. Zero fields
-// take the defaults that RunawayDefaults names.
+// take the defaults that RunawayFigures names.
 type RunawayInput struct {
 	Descent           routes.Descent
 	Profile           *routes.Profile
@@ -30,14 +30,24 @@ const (
 	DefaultFadedDecelMPS2    = 0.4      // ours, no source: under a tenth of cold service brakes
 )
 
-// RunawayDefaults says where the defaults come from.
-func RunawayDefaults() []catalog.FigureStatus {
-	return []catalog.FigureStatus{
+// RunawayFigures says what a runaway is taken with and where it comes from.
+func RunawayFigures(o RunawayInput) []catalog.FigureStatus {
+	out := []catalog.FigureStatus{
 		{Figure: "mass 36,287 kg (80,000 lb)", Status: StatusPractice, Source: "US five-axle combination"},
 		{Figure: "rolling resistance 0.0053", Status: StatusPublished, Source: "National Research Council 2010, table G-1, lowest axle value"},
 		{Figure: "drag area 5.5 m²", Status: StatusMemory, Source: "Cd 0.55 from National Research Council 2010, table G-1; 10 m² from memory"},
 		{Figure: "faded service brakes 0.4 m/s²", Status: StatusOurs, Source: "no source: under a tenth of what cold ones give"},
 	}
+	given := func(i int, v float64, figure string) {
+		if v != 0 {
+			out[i] = catalog.FigureStatus{Figure: figure, Status: StatusGiven, Source: "as asked for"}
+		}
+	}
+	given(0, o.MassKg, "mass "+catalog.Metric.Mass(o.MassKg)+" ("+catalog.US.Mass(o.MassKg)+")")
+	given(1, o.RollingResistance, fmt.Sprintf("rolling resistance %g", o.RollingResistance))
+	given(2, o.DragAreaM2, fmt.Sprintf("drag area %g m²", o.DragAreaM2))
+	given(3, o.FadedDecelMPS2, fmt.Sprintf("faded service brakes %g m/s²", o.FadedDecelMPS2))
+	return out
 }
 
 // SpeedAt is where a runaway would be how fast: with neither retarder nor

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"strings"
+	"unicode"
 
 	"github.com/urfave/cli/v2"
 
@@ -80,7 +81,7 @@ func (s *session) finish(ctx context.Context, err error) int {
 // oneLine keeps an error to one line and free of control characters.
 func oneLine(s string) string {
 	return strings.Map(func(r rune) rune {
-		if r < ' ' || r == 0x7f {
+		if unicode.IsControl(r) || unicode.Is(unicode.Bidi_Control, r) {
 			return ' '
 		}
 		return r

@@ -74,7 +74,7 @@ func (s *session) ramps(c *cli.Context) error {
 	}
 	in.Descent, in.Profile = e.Descent, stretch.Profile()
 	a := rampsAnswer{Schema: catalog.Schema, Descent: e.Descent.ID, Candidates: []signs.Candidate{}, Ratings: []signs.Rating{},
-		Statuses: signs.RunawayDefaults(), Cautions: append([]string{catalog.SignCaution}, catalog.Cautions()...)}
+		Statuses: signs.RunawayFigures(in), Cautions: append([]string{catalog.SignCaution}, catalog.Cautions()...)}
 	if a.Runaway, err = signs.Runaway(in); err != nil {
 		return err
 	}

@@ -116,7 +116,11 @@ func (s *session) sheets(c *cli.Context, u catalog.Units, paper export.Paper) er
 		if err != nil {
 			return err
 		}
-		path := filepath.Join(dir, es[i].Descent.ID+"-"+c.String("class")+".pdf")
+		name := es[i].Descent.ID + "-" + c.String("class") + ".pdf"
+		if filepath.Base(name) != name { // a catalogue made by hand may hold any id
+			return &catalog.Fault{Kind: catalog.ErrImpossible, Feature: es[i].Descent.ID, What: "this name cannot be a file's", Fix: "print its page alone: sheet DESCENT -o FILE"}
+		}
+		path := filepath.Join(dir, name)
 		if err := s.writeTo(c, path, func(w io.Writer) error { return export.SheetPDF(w, page, paper) }); err != nil {
 			return err
 		}

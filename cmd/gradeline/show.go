@@ -182,7 +182,7 @@ func (s *session) printEntry(e *catalog.Entry, class string, u catalog.Units) {
 		fmt.Fprintf(s.out, "%s\n\n", export.InventedBanner)
 	}
 	fmt.Fprintf(s.out, "%s: %s (%s along the line)\n", d.ID, export.Title(d), d.Direction)
-	line("length", "%s (crest at station %s, foot at %s, each ± %s)", u.Length(d.LengthM), u.Station(d.StartM), u.Station(d.EndM), boundWords(d.StartErrM, u))
+	line("length", "%s (crest at station %s ± %s, foot at %s ± %s)", u.Length(d.LengthM), u.Station(d.StartM), boundWords(d.StartErrM, u), u.Station(d.EndM), boundWords(d.EndErrM, u))
 	line("drop", "%s, from %s to %s", u.Height(d.DropM), u.Height(d.CrestElevationM), u.Height(d.FootElevationM))
 	line("mean downgrade", "%s (95 %%)", catalog.GradeWithBound(d.MeanDowngradePct, d.MeanDowngradeErrPct))
 	line("steepest", "%.1f %% over %s, %.1f %% over %s, %.1f %% over %s", d.Steepest100Pct, export.Window(u, 100), d.Steepest500Pct, export.Window(u, 500), d.Steepest1000Pct, export.Window(u, 1000))
