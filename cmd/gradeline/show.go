@@ -77,7 +77,7 @@ func (s *session) show(c *cli.Context) error {
 	if c.Bool("json") {
 		return s.printJSON(showAnswer{catalog.Schema, answerOf(&e), profileOf(view), catalog.Cautions()})
 	}
-	s.printEntry(&e, c.String("class"), u)
+	s.printEntry(&e, view.Structures, c.String("class"), u)
 	return nil
 }
 
@@ -173,7 +173,7 @@ func orNull(v []float64) []*float64 {
 
 // printEntry writes one descent for people; a class narrows the advice to its
 // own and tells what stands behind it.
-func (s *session) printEntry(e *catalog.Entry, class string, u catalog.Units) {
+func (s *session) printEntry(e *catalog.Entry, structures []routes.Structure, class string, u catalog.Units) {
 	d := &e.Descent
 	line := func(label, format string, a ...any) {
 		fmt.Fprintf(s.out, "  %-18s %s\n", label, fmt.Sprintf(format, a...))
@@ -195,6 +195,11 @@ func (s *session) printEntry(e *catalog.Entry, class string, u catalog.Units) {
 		line("bench", "%s at %s, station %s to %s", u.Length(b.LengthM), benchGrade(b), u.Station(b.StartM), u.Station(b.EndM))
 	}
 	line("not on ground", "%s interpolated over bridges, tunnels and voids", u.Length(d.InterpolatedM))
+	for _, t := range structures {
+		if from, to := math.Max(t.FromM, math.Min(d.StartM, d.EndM)), math.Min(t.ToM, math.Max(d.StartM, d.EndM)); from < to {
+			line("structure", "%s, station %s to %s", structureWords(t), u.Station(t.FromM), u.Station(t.ToM))
+		}
+	}
 	line("crest, foot", "%.5f, %.5f and %.5f, %.5f (longitude, latitude)", d.CrestLonDeg, d.CrestLatDeg, d.FootLonDeg, d.FootLatDeg)
 	if len(d.Flags) > 0 {
 		line("flags", "%s", strings.Join(d.Flags, ", "))
@@ -224,6 +229,17 @@ func (s *session) printEntry(e *catalog.Entry, class string, u catalog.Units) {
 		}
 	}
 	s.printCautions(nil)
+}
+
+// structureWords says what a structure is and how it is known.
+func structureWords(t routes.Structure) string {
+	switch {
+	case t.Flagged:
+		return t.Kind.String() + " by the road data"
+	case t.Kind == routes.Tunnel:
+		return "tunnel or cut found in the ground, not in the road data: look"
+	}
+	return "bridge or fill found in the ground, not in the road data: look"
 }
 
 // boundWords writes a half-width along the road, rounded up to 10 m or 50 ft.
