@@ -99,7 +99,7 @@ func SourceLine(p catalog.Provenance) string {
 	}
 	parts := []string{"Elevation: " + rasters}
 	if p.VertDatum != "" {
-		parts = append(parts, "heights "+p.VertDatum)
+		parts = append(parts, "vertical datum "+p.VertDatum)
 	}
 	if p.CellM > 0 {
 		parts = append(parts, fmt.Sprintf("cell %.3g m", p.CellM))
