@@ -21,6 +21,7 @@ type Changes struct {
 	Back       []string     `json:"back"`     // were gone, found again
 	Holds      []HoldChange `json:"holds"`    // advice that changed
 	Questioned []Question   `json:"in_question"`
+	At         string       `json:"-"` // as the route's surveyed_at
 }
 
 // Move is a descent that a new survey puts elsewhere, beyond the bounds of both.

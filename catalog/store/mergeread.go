@@ -10,8 +10,8 @@ import (
 func (m *merger) routeSurvey(fid int64) (*RouteSurvey, error) {
 	rs := &RouteSurvey{from: &carried{}}
 	r := &rs.Route
-	if _, err := one(m.src, []any{&r.ID, &r.Name, &r.Ref, &r.LengthM, &r.Stations, &r.MissingM, &r.Reliable, &r.Unreliable, &r.LineSHA256},
-		"SELECT route, name, ref, length_m, stations, missing_m, reliable, unreliable, line_sha256 FROM routes WHERE fid = ?", fid); err != nil {
+	if _, err := one(m.src, []any{&r.ID, &r.Name, &r.Ref, &r.LengthM, &r.Stations, &r.MissingM, &r.Reliable, &r.Unreliable, &r.LineSHA256, &rs.from.slug},
+		"SELECT route, name, ref, length_m, stations, missing_m, reliable, unreliable, line_sha256, slug FROM routes WHERE fid = ?", fid); err != nil {
 		return nil, err
 	}
 	byFID := map[int64]ClassUsed{}

@@ -82,6 +82,9 @@ func (c *Catalog) create(ctx context.Context) error {
 	}
 	defer os.Remove(tmp.Name())
 	defer tmp.Close()
+	if err := noLeftJournal(c.path); err != nil {
+		return err
+	}
 	db, err := c.pool(tmp.Name(), "rw")
 	if err != nil {
 		return err
@@ -107,6 +110,18 @@ func (c *Catalog) create(ctx context.Context) error {
 		return &Fault{Kind: ErrWrite, File: c.path, What: "cannot make the catalogue", Err: err, Fix: "check that its folder can be written"}
 	}
 	return syncDir(filepath.Dir(c.path))
+}
+
+// noLeftJournal refuses a name beside which an interrupted change of an older file
+// lies: SQLite would roll that change into the new file.
+func noLeftJournal(path string) error {
+	for _, ext := range []string{"-journal", "-wal"} {
+		if st, err := os.Lstat(path + ext); err == nil && st.Size() > 0 {
+			return &Fault{Kind: ErrWrite, File: path + ext, What: "is left of an interrupted change to a file of this name, and would spoil a new one",
+				Fix: "open the old file once (doctor), or remove this one, or choose another name"}
+		}
+	}
+	return nil
 }
 
 func syncDir(dir string) error {

@@ -69,7 +69,7 @@ func (pl *planner) fingerprint(definition string) string {
 // planOf works out what saving rs changes.
 func (pl *planner) planOf(rs *RouteSurvey, o SaveOptions, at string) (*plan, error) {
 	p := &plan{rs: rs, sameLine: true, classSHA: map[int64]string{}, classNow: map[string]string{}}
-	p.changes = Changes{Route: rs.Route.ID, Added: []string{}, Same: []string{}, Updated: []string{}, Moved: []Move{}, Gone: []string{}, Back: []string{}, Holds: []HoldChange{}, Questioned: []Question{}}
+	p.changes = Changes{At: at, Route: rs.Route.ID, Added: []string{}, Same: []string{}, Updated: []string{}, Moved: []Move{}, Gone: []string{}, Back: []string{}, Holds: []HoldChange{}, Questioned: []Question{}}
 	for _, k := range rs.ClassesUsed {
 		p.classNow[k.ID] = pl.fingerprint(k.Definition)
 	}
@@ -142,7 +142,11 @@ func (pl *planner) route(p *plan) error {
 		p.sameLine = line == p.rs.Route.LineSHA256
 		return nil
 	}
-	p.slug, err = free(p.rs.Route.baseSlug(), "-", func(s string) (bool, error) { return pl.taken("routes", "slug", s) })
+	base := p.rs.Route.baseSlug()
+	if p.rs.from != nil && p.rs.from.slug != "" { // a road keeps its short name from catalogue to catalogue
+		base = p.rs.from.slug
+	}
+	p.slug, err = free(base, "-", func(s string) (bool, error) { return pl.taken("routes", "slug", s) })
 	pl.reserved["slug "+p.slug] = true
 	return err
 }

@@ -138,10 +138,10 @@ func (c *Catalog) Routes(ctx context.Context) ([]Route, error) {
 	err := c.read(ctx, func(q querier) error {
 		return each(q, func(rows *sql.Rows) error {
 			var r Route
-			err := rows.Scan(&r.ID, &r.Name, &r.Ref, &r.LengthM, &r.Stations, &r.MissingM, &r.Reliable, &r.Unreliable, &r.LineSHA256)
+			err := rows.Scan(&r.ID, &r.Name, &r.Ref, &r.LengthM, &r.Stations, &r.MissingM, &r.Reliable, &r.Unreliable, &r.LineSHA256, &r.SurveyedAt)
 			out = append(out, r)
 			return err
-		}, "SELECT route, name, ref, length_m, stations, missing_m, reliable, unreliable, line_sha256 FROM routes ORDER BY route")
+		}, "SELECT route, name, ref, length_m, stations, missing_m, reliable, unreliable, line_sha256, surveyed_at || '' FROM routes ORDER BY route")
 	})
 	return out, err
 }

@@ -29,8 +29,9 @@ type Survey struct {
 	o         SaveOptions
 	open      bool // a transaction is open and c.mu is held
 	since     time.Time
-	routes    int // saved since the last commit
-	bytes     int // written since the last commit, roughly
+	held      time.Duration // the file's lock, since others last had time to take it
+	routes    int           // saved since the last commit
+	bytes     int           // written since the last commit, roughly
 	committed int
 	planner   planner
 	classes   map[string]int64 // class and fingerprint to key
@@ -44,8 +45,10 @@ type Survey struct {
 }
 
 const (
-	timePerCommit  = 2 * time.Second // other writers wait so long at most
-	bytesPerCommit = 64 << 20        // a change is kept in memory until its commit
+	timePerCommit  = 2 * time.Second        // other writers wait so long at most
+	heldMost       = time.Second            // in sum, between two turns of others
+	othersTurn     = 250 * time.Millisecond // SQLite asks again each 100 ms at the latest
+	bytesPerCommit = 64 << 20               // a change is kept in memory until its commit
 )
 
 // BeginSurvey starts a batch. Nothing is locked before the first Save.
@@ -91,6 +94,10 @@ func (s *Survey) Save(ctx context.Context, rs RouteSurvey) (Changes, error) {
 		return ch, err
 	}
 	if !s.open {
+		if s.held >= heldMost {
+			time.Sleep(othersTurn)
+			s.held = 0
+		}
 		s.c.mu.Lock()
 		if err := s.c.begin(ctx); err != nil {
 			s.c.mu.Unlock()
@@ -142,6 +149,7 @@ func (s *Survey) fail(err error) error {
 }
 
 func (s *Survey) release() {
+	s.held += time.Since(s.since)
 	s.open = false
 	s.c.batch.Store(nil)
 	s.c.mu.Unlock()

@@ -3,11 +3,14 @@ package store
 import (
 	"context"
 	"database/sql"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
 	"strings"
+
+	"gradeline/catalog"
 )
 
 // SubsetOptions says how to take a part of a catalogue out.
@@ -65,6 +68,9 @@ func (c *Catalog) Subset(ctx context.Context, path string, f Filter, o SubsetOpt
 				err = notMade(err)
 			}
 		}
+		return 0, err
+	}
+	if err := noLeftJournal(path); err != nil {
 		return 0, err
 	}
 	if o.Replace {
@@ -187,7 +193,17 @@ func (c *Catalog) copyFrom(ctx context.Context) error {
 			return err
 		}
 	}
-	return c.d.put("UPDATE main.gpkg_metadata SET metadata = (SELECT metadata FROM src.gpkg_metadata WHERE id = 1) WHERE id = 1 AND EXISTS (SELECT 1 FROM src.gpkg_metadata WHERE id = 1)", nil)
+	// The last survey of what is in the part: that of another road is nobody's business.
+	var details string
+	found, err := one(c, []any{&details}, "SELECT details FROM main.provenance ORDER BY at DESC, fid DESC LIMIT 1")
+	if err != nil || !found {
+		return err
+	}
+	var last catalog.Provenance
+	if err := json.Unmarshal([]byte(details), &last); err != nil {
+		return &Fault{File: c.path, What: "its provenance cannot be read", Err: err, Fix: "let doctor look at the catalogue"}
+	}
+	return c.d.put("UPDATE main.gpkg_metadata SET metadata = ? WHERE id = 1", c.d.start().add(metadata(c.opt.Tool, &last)))
 }
 
 func columnNames(table string) string {

@@ -202,3 +202,20 @@ func TestSubsetForgetsNoTable(t *testing.T) {
 		}
 	}
 }
+
+// A journal that lies beside the name of a new file belongs to an older one, and would
+// be rolled into it.
+func TestNoNewFileBesideALeftJournal(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "new.gpkg")
+	if err := os.WriteFile(path+"-journal", []byte("left"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	_, err := Open(t.Context(), path, Options{Create: true})
+	var f *Fault
+	if !errors.As(err, &f) || f.File != path+"-journal" || f.Fix == "" {
+		t.Fatalf("%v", err)
+	}
+	if _, err := os.Stat(path); !errors.Is(err, os.ErrNotExist) {
+		t.Errorf("a file was made: %v", err)
+	}
+}

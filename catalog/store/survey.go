@@ -26,6 +26,7 @@ type Route struct {
 	Reliable   bool    `json:"reliable"`
 	Unreliable string  `json:"unreliable"`  // why not; empty if Reliable
 	LineSHA256 string  `json:"line_sha256"` // of the line as surveyed, see LineSHA256; empty if not known
+	SurveyedAt string  `json:"-"`           // when this was saved; given by Routes, not read by Save
 }
 
 // LineSHA256 is a fingerprint of a line, to the bit; a changed line puts
@@ -70,6 +71,7 @@ type RouteSurvey struct {
 
 // carried is what entries from another catalogue keep: by index of the entry.
 type carried struct {
+	slug    string // of the road, in its ids
 	samples [][]byte
 	gone    []string
 	classes []map[string]string // class to fingerprint of its definition

@@ -204,6 +204,13 @@ func TestAKilledSurveyIsTakenUp(t *testing.T) {
 		if r.code == exitDone && number(t, parse(t, r), "taken_over_routes") != 0 {
 			t.Error("taken over with other classes")
 		}
+		// What no answer shows of a class still bears on its advice.
+		if err := os.WriteFile(k.classes, []byte(strings.Replace(string(b), "rollover_share = 0.35", "rollover_share = 0.16", 1)), 0o644); err != nil {
+			t.Fatal(err)
+		}
+		if m := number(t, parse(t, k.again(t, "rollover").want(t, exitDone)), "taken_over_routes"); m != 0 {
+			t.Errorf("%v routes taken over with another rollover threshold", m)
+		}
 	})
 	t.Run("one road moved", func(t *testing.T) {
 		k.roads[5].north += 0.5

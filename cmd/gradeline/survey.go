@@ -236,7 +236,11 @@ func (s *session) survey(c *cli.Context) error {
 	if err := out.finish(); err != nil {
 		return err
 	}
-	return out.print(o.Units)
+	err = out.print(o.Units)
+	if out.finished = err == nil || errors.Is(err, errGaps); !out.finished && out.spool != nil {
+		s.say("gradeline: what was surveyed is kept; the same command again takes it over")
+	}
+	return err
 }
 
 // classesUsed are the classes as the catalogue remembers them.

@@ -35,7 +35,6 @@ func (o *surveyOut) finish() error {
 		o.steps = append(o.steps, "the rasters could not be compared with each other: "+oneLine(err.Error()))
 	}
 	o.warnings = append(o.warnings, o.steps...)
-	o.finished = true
 	return nil
 }
 

@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"os"
+	"time"
 
 	"github.com/urfave/cli/v2"
 
@@ -80,7 +81,7 @@ func (s *session) newSurveyOut(c *cli.Context, classes []vehicle.Class, surface 
 // open opens or makes the catalogue.
 func (o *surveyOut) open() error {
 	path, dry := o.c.String("catalog"), o.c.Bool("dry-run")
-	cat, err := store.Open(o.c.Context, path, store.Options{Create: !dry, ReadOnly: dry, Tool: "gradeline " + version})
+	cat, err := store.Open(o.c.Context, path, store.Options{Create: !dry, ReadOnly: dry, Tool: "gradeline " + version, BusyTimeout: 10 * time.Minute})
 	if err != nil {
 		return err
 	}
@@ -169,6 +170,7 @@ func (o *surveyOut) save(r *survey.Result, m *spoolMeta, rec *record) error {
 		m.Waiting = waitingFor(&ch)
 		if o.head.Setup != "" {
 			m.Key, m.Route = routeKey(o.head.Setup, &r.Route), road.ID
+			road.SurveyedAt = ch.At
 			m.Sum.addRoute(&road)
 		}
 	}

@@ -74,7 +74,7 @@ func setupOf(c *cli.Context, classes []vehicle.Class, o survey.Options, surface 
 	fmt.Fprintf(sum, "%s\n%s %d %d\n%s\n%q\n", spoolFormat, version, exe.Size(), exe.ModTime().UnixNano(), stamp, terrainPaths)
 	fmt.Fprintf(sum, "%v %v %+v %v %v %s\n", o.MassKg, o.Units, o.Descent, o.SurfaceModel, o.AccuracyM, mustJSON(p))
 	for _, k := range classes {
-		fmt.Fprintln(sum, k.ID, mustJSON(k.View()))
+		fmt.Fprintf(sum, "%+v\n", k)
 	}
 	fmt.Fprintf(sum, "%q %v %v %v %q\n", c.String("by"), c.Bool("accept-moves"), c.Bool("json"), c.String("profile") != "", c.String("shard"))
 	return hex.EncodeToString(sum.Sum(nil))
@@ -105,8 +105,9 @@ func (s *catalogSum) add(b []byte) {
 	s.Sum[1] += binary.LittleEndian.Uint64(h[8:])
 }
 
-// addRoute counts the route itself in.
-func (s *catalogSum) addRoute(r *store.Route) { s.add([]byte(mustJSON(r))) }
+// addRoute counts the route itself in, and when it was saved: the same figures of
+// another survey stand on other data, classes or rules.
+func (s *catalogSum) addRoute(r *store.Route) { s.add([]byte(mustJSON(r) + r.SurveyedAt)) }
 
 // addDescent counts in a descent and what the contract says of its holds.
 func (s *catalogSum) addDescent(d *routes.Descent, holds []catalog.Hold) {

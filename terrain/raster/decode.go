@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"os"
 	"sync"
 
 	"github.com/airbusgeo/godal"
@@ -34,6 +35,9 @@ func (s *Surface) decode(t *tile, buf []float32, c, r, w, h int64) (err error) {
 				t.silent.Store(0)
 			}
 		}()
+	}
+	if t.isOther() {
+		return errReplaced
 	}
 	done, err := s.inflate(t, buf, c, r, w, h)
 	if err == nil && !done {
@@ -116,6 +120,17 @@ func (s *Surface) decodeByGDAL(t *tile, buf []float32, c, r, w, h int64) error {
 		}
 	}
 	return nil
+}
+
+var errReplaced = errors.New("the file was changed or replaced after it was opened; run again")
+
+// isOther reports whether the file is no longer what its header was read from.
+func (t *tile) isOther() bool {
+	if t.asOpened == nil {
+		return false
+	}
+	st, err := os.Stat(t.path)
+	return err == nil && !(os.SameFile(st, t.asOpened) && st.Size() == t.asOpened.Size() && st.ModTime().Equal(t.asOpened.ModTime()))
 }
 
 // declares reports whether v is a no-data value of the file.

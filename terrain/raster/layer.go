@@ -3,6 +3,7 @@ package raster
 import (
 	"fmt"
 	"math"
+	"os"
 	"sort"
 	"sync"
 	"sync/atomic"
@@ -36,6 +37,7 @@ type tile struct {
 	serial     sync.Mutex
 	inflates   atomic.Int32              // whether its tiles are decoded by inflate
 	where      atomic.Pointer[tiffTiles] // once they are known to be
+	asOpened   os.FileInfo               // nil behind an address
 	silent     atomic.Int32              // reads in a row that an address did not answer
 	oddOnce    atomic.Bool
 }

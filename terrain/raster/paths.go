@@ -51,6 +51,8 @@ func (f *finder) add(path string, h *header) {
 		t := &tile{header: h, path: path}
 		if isRemote(path) {
 			t.readConfig = remoteConfig(f.opts.RemoteTimeout)
+		} else if st, err := os.Stat(path); err == nil {
+			t.asOpened = st
 		}
 		f.found = append(f.found, t)
 	}
