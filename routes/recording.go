@@ -13,6 +13,7 @@ type Fix struct {
 	SpeedMPS     float64 // as recorded, not worked out from the places
 	EngineRPM    float64
 	Gear         int   // counted from 1
+	IsNeutral    bool  // the recording says 0 or N: no gear is in
 	ServiceBrake *bool // applied
 }
 
@@ -21,5 +22,7 @@ type Recording struct {
 	Name    string // of the track, or of the file
 	Note    string // the file's own description
 	Fixes   []Fix
-	Skipped []Skipped // points that were left out, with where and why
+	Skipped []Skipped // points that were left out, with where and why; many are summed up at the end
+	LeftOut int       // how many they are
+	NoClock bool      // times count from a moment that nobody tells
 }

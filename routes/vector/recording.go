@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"sort"
 	"time"
 
 	"gradeline/routes"
@@ -21,15 +22,16 @@ const (
 
 // ReadRecording reads a recorded drive: a GPX 1.1 track with times (Topografix,
 // 2004), or CSV whose header names its units. Content decides which. Times are
-// in UTC unless they say their zone, and rise; a point that does not is left
-// out and named. Speeds are metres per second.
+// in UTC unless they say their zone, and rise: the most points whose times do
+// are kept, the others left out and named. Speeds are metres per second.
 //
 // GPX: the points of every trkseg of every trk, in file order, each segment a
 // part of its own; <speed> as GPX 1.0 has it (metres per second) is read, and
 // nothing of <extensions>, whose units no standard sets.
 //
 // CSV: time (RFC 3339) or time_s, lon_deg, lat_deg, and where there are any
-// speed_kmh, speed_mph or speed_mps, engine_rpm, gear, service_brake (0 or 1).
+// speed_kmh, speed_mph or speed_mps, engine_rpm, gear (0 or N is neutral),
+// service_brake (0 or 1). A time_s that starts under 3e8 (1979) is no clock.
 //
 // Errors: terrain.ErrRead where r fails, terrain.ErrInput with the line for what
 // is no recording.
@@ -50,6 +52,7 @@ func ReadRecording(file string, r io.Reader) (routes.Recording, error) {
 	if err != nil {
 		return routes.Recording{}, err
 	}
+	b.rising()
 	if b.untold > 0 {
 		b.out.Skipped = append(b.out.Skipped, routes.Skipped{Where: file, Why: fmt.Sprintf("%d more points left out for like reasons", b.untold)})
 	}
@@ -67,6 +70,7 @@ type recorder struct {
 	file            string
 	out             routes.Recording
 	undated, untold int
+	count           bool // times are seconds from some moment
 }
 
 func (b *recorder) fault(line int, what, fix string) error {
@@ -78,6 +82,7 @@ func (b *recorder) fault(line int, what, fix string) error {
 }
 
 func (b *recorder) skip(line int, why string) {
+	b.out.LeftOut++
 	if len(b.out.Skipped) >= maxTold {
 		b.untold++
 		return
@@ -93,14 +98,50 @@ func (b *recorder) add(f routes.Fix) error {
 		return b.fault(f.Line, fmt.Sprintf("more than %d points", maxFixes), "cut the recording to the hill")
 	case !(terrain.Point{LonDeg: f.LonDeg, LatDeg: f.LatDeg}).Valid():
 		b.skip(f.Line, "its longitude and latitude are no place")
-	case n > 0 && !f.At.After(b.out.Fixes[n-1].At):
-		b.skip(f.Line, "its time is not after that of the point before it")
 	case f.SpeedMPS < 0 || f.SpeedMPS > 100:
 		b.skip(f.Line, "its speed is none of a truck")
 	default:
 		b.out.Fixes = append(b.out.Fixes, f)
 	}
 	return nil
+}
+
+// rising keeps the most fixes whose times rise in file order, so that one wild time
+// costs one point: the longest rising subsequence, found from the end so that of
+// two that exclude each other the first in the file stays.
+func (b *recorder) rising() {
+	all := b.out.Fixes
+	isRising := true
+	for i := 1; i < len(all) && isRising; i++ {
+		isRising = all[i].At.After(all[i-1].At)
+	}
+	if !isRising {
+		heads := []int{} // of the best run of each length, its first fix: the latest that there is
+		next := make([]int, len(all))
+		for i := len(all) - 1; i >= 0; i-- {
+			k := sort.Search(len(heads), func(k int) bool { return !all[i].At.Before(all[heads[k]].At) })
+			next[i] = -1
+			if k > 0 {
+				next[i] = heads[k-1]
+			}
+			if k == len(heads) {
+				heads = append(heads, i)
+			} else {
+				heads[k] = i
+			}
+		}
+		kept := make([]routes.Fix, 0, len(heads))
+		at := heads[len(heads)-1]
+		for i := range all {
+			if i == at {
+				kept, at = append(kept, all[i]), next[i]
+			} else {
+				b.skip(all[i].Line, "its time is out of order: not after that of the point before it, or not before that of the next")
+			}
+		}
+		b.out.Fixes = kept
+	}
+	b.out.NoClock = b.count && len(b.out.Fixes) > 0 && b.out.Fixes[0].At.Unix() < leastClockS
 }
 
 // momentOf reads an RFC 3339 time; one without a zone is UTC, as GPX has it.

@@ -26,7 +26,11 @@ var needsUnit = map[string]string{
 	"rpm": "engine_rpm", "timestamp": "time (as 2026-05-04T09:30:00Z) or time_s", "longitude": "lon_deg", "latitude": "lat_deg",
 }
 
-const maxCSVColumns = 200
+const (
+	maxCSVColumns = 200
+	mostTimeS     = 9e9 // a Duration holds 9.2e9 s, which are 292 years
+	leastClockS   = 3e8 // time_s from here on counts from 1970; below, from a recorder's own start
+)
 
 func (b *recorder) csv(in io.Reader) error {
 	r := csv.NewReader(in)
@@ -142,8 +146,16 @@ func (b *recorder) fixFrom(line int, row []string, at map[string]int) (f routes.
 			f.SpeedMPS = number(name)
 		}
 	}
-	if g := number("gear"); g >= 1 && g <= 30 && g == math.Trunc(g) {
-		f.Gear = int(g)
+	switch g := strings.ToLower(cell("gear")); g {
+	case "n", "neutral":
+		f.IsNeutral = true
+	default:
+		switch g := number("gear"); {
+		case g == 0:
+			f.IsNeutral = true
+		case g >= 1 && g <= 30 && g == math.Trunc(g):
+			f.Gear = int(g)
+		}
 	}
 	switch strings.ToLower(cell("service_brake")) {
 	case "":
@@ -158,13 +170,15 @@ func (b *recorder) fixFrom(line int, row []string, at map[string]int) (f routes.
 	}
 	if _, ok := at["time_s"]; ok {
 		s := number("time_s")
-		if !(math.Abs(s) < 1e11) {
+		switch {
+		case math.IsNaN(s):
+			b.undated++
 			return f, "it has no time", err
-		}
-		f.At = time.Unix(0, 0).UTC().Add(time.Duration(s * float64(time.Second)))
-		if s > 9e9 {
+		case math.Abs(s) > mostTimeS:
 			return f, "its time_s counts no seconds", err
 		}
+		f.At = time.Unix(0, 0).UTC().Add(time.Duration(s * float64(time.Second)))
+		b.count = true
 		return f, "", err
 	}
 	t, ok := momentOf(cell("time"))

@@ -95,7 +95,7 @@ for f in source.GetLayerByName("track_points"):
 	if !math.IsNaN(rec.Fixes[1].SpeedMPS) || rec.Fixes[3].SpeedMPS != 12.5 {
 		t.Errorf("speeds %v and %v: an extension's has no unit that a standard sets", rec.Fixes[1].SpeedMPS, rec.Fixes[3].SpeedMPS)
 	}
-	if len(rec.Skipped) != 2 || !strings.Contains(rec.Skipped[0].Where, "line 12") || !strings.Contains(rec.Skipped[1].Why, "not after") {
+	if len(rec.Skipped) != 2 || !strings.Contains(rec.Skipped[0].Where, "line 12") || !strings.Contains(rec.Skipped[1].Why, "out of order") {
 		t.Errorf("left out: %v", rec.Skipped)
 	}
 }
@@ -105,16 +105,10 @@ func TestCSVRecording(t *testing.T) {
 		"2026-05-04T09:30:00Z,46.1,11.2,30,1800,6,0,\"a, b\"\r\n" +
 		"2026-05-04 09:30:01,46.2,11.3,,,N,1,\n" +
 		",46.2,11.3,,,,,\n"
-	rec, err := ReadRecording("d.csv", strings.NewReader(text))
-	if err != nil {
-		// A gear that is no number is told, not guessed.
-		if !strings.Contains(err.Error(), `line 3: gear "N" is no number`) {
-			t.Fatal(err)
-		}
-	} else {
-		t.Fatalf("read %v", rec)
+	if _, err := ReadRecording("d.csv", strings.NewReader(strings.Replace(text, ",N,", ",R,", 1))); err == nil || !strings.Contains(err.Error(), `line 3: gear "R" is no number`) {
+		t.Errorf("a gear that is no number is guessed: %v", err)
 	}
-	rec, err = ReadRecording("d.csv", strings.NewReader(strings.Replace(text, ",N,", ",,", 1)))
+	rec, err := ReadRecording("d.csv", strings.NewReader(text))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -122,15 +116,34 @@ func TestCSVRecording(t *testing.T) {
 	if math.Abs(a.SpeedMPS-30*0.44704) > 1e-12 || a.EngineRPM != 1800 || a.Gear != 6 || *a.ServiceBrake || a.LatDeg != 46.1 || a.LonDeg != 11.2 {
 		t.Errorf("%+v", a)
 	}
-	if !math.IsNaN(b.SpeedMPS) || !math.IsNaN(b.EngineRPM) || b.Gear != 0 || !*b.ServiceBrake || b.At.Sub(a.At) != time.Second {
+	if !math.IsNaN(b.SpeedMPS) || !math.IsNaN(b.EngineRPM) || b.Gear != 0 || !b.IsNeutral || a.IsNeutral || !*b.ServiceBrake || b.At.Sub(a.At) != time.Second {
 		t.Errorf("%+v", b)
 	}
 	if len(rec.Skipped) != 1 || rec.Skipped[0].Why != "it has no time" {
 		t.Errorf("%v", rec.Skipped)
 	}
 	rec, err = ReadRecording("s.csv", strings.NewReader("time_s,lon,lat\n0,1,2\n0.5,1,2\n"))
-	if err != nil || rec.Fixes[1].At.Sub(rec.Fixes[0].At) != time.Second/2 {
+	if err != nil || rec.Fixes[1].At.Sub(rec.Fixes[0].At) != time.Second/2 || !rec.NoClock {
 		t.Errorf("seconds: %v %v", rec, err)
+	}
+}
+
+// One wild time costs one point, whichever way it is off; gear 0 is neutral; a
+// time_s that no clock counts, or beyond what a Duration holds, is named.
+func TestOneWildTimeCostsOnePoint(t *testing.T) {
+	for _, wild := range []string{"1900000000", "100", "-9.3e9", "1.7e12"} {
+		text := "time_s,lon,lat,gear\n"
+		for i := range 10 {
+			if at := strconv.Itoa(1700000000 + i); i == 4 {
+				text += wild + ",1,2,0\n"
+			} else {
+				text += at + ",1,2,0\n"
+			}
+		}
+		rec, err := ReadRecording("d.csv", strings.NewReader(text))
+		if err != nil || len(rec.Fixes) != 9 || rec.LeftOut != 1 || len(rec.Skipped) != 1 || !strings.Contains(rec.Skipped[0].Where, "line 6") || !rec.Fixes[0].IsNeutral || rec.NoClock {
+			t.Errorf("%s: %d fixes, %v, %v", wild, len(rec.Fixes), rec.Skipped, err)
+		}
 	}
 }
 
