@@ -34,6 +34,13 @@ type Debrief struct {
 	AdvisedGear int       `json:"advised_gear"`
 	AdvisedMPS  float64   `json:"advised_speed_mps"` // 0 without advice
 
+	MassIsTaken bool      `json:"mass_assumed"`       // the class's upper end, as nobody gave it
+	IsBeyond    bool      `json:"mass_beyond_advice"` // heavier than the advice is for
+	IsClock     bool      `json:"clock_known"`        // else times count from Begin, at an unknown moment
+	Begin       time.Time `json:"recording_begins"`
+
+	Neutral   []Coast       `json:"in_neutral"` // moving out of gear, from where the gear is due to the foot
+	NeutralS  float64       `json:"in_neutral_s"`
 	Crest     CrestRule     `json:"crest"`
 	Over      []OverStretch `json:"over"`
 	OverS     float64       `json:"over_s"`    // on the hill over the advised speed
@@ -55,6 +62,7 @@ type Debrief struct {
 	SpeedWindowS   float64 `json:"speed_window_s"` // a speed is a mean over so long; 0 where recorded
 	PlaceScatterM  float64 `json:"place_scatter_m"`
 	HasGear        bool    `json:"has_gear"`
+	HasRPM         bool    `json:"has_engine_rpm"`
 	HasBrakeSignal bool    `json:"has_service_brake"`
 
 	CannotTell []string `json:"cannot_tell"`
@@ -81,6 +89,7 @@ type CrestRule struct {
 	GearIsKnown   bool    `json:"gear_known"`
 	GearMostMPS   float64 `json:"gear_most_mps"` // above it the advised gear cannot be in
 	DownByM       float64 `json:"down_by_m"`     // where the speed was first down to the advised
+	IsNeutral     bool    `json:"in_neutral"`    // at GearByM
 	DownByIsKnown bool    `json:"down_by_known"` // it was, somewhere on the hill or before it
 }
 
@@ -90,6 +99,8 @@ const (
 	CrestSpeedKept  = "speed kept, gear not told"
 	CrestTooFast    = "too fast"
 	CrestGearLate   = "gear too late"
+	CrestNeutral    = "out of gear"
+	CrestNotCovered = "mass not covered by the advice"
 	CrestCannotTell = "cannot tell"
 )
 
@@ -100,6 +111,15 @@ type OverStretch struct {
 	TimeS   float64 `json:"time_s"`
 	MostMPS float64 `json:"most_mps"` // highest speed on it
 	AtM     float64 `json:"at_m"`
+}
+
+// Coast is a stretch driven out of gear, as recorded: there the retarder of an engine
+// gives nothing.
+type Coast struct {
+	FromM   float64 `json:"from_m"`
+	ToM     float64 `json:"to_m"`
+	TimeS   float64 `json:"time_s"`
+	MostMPS float64 `json:"most_mps"`
 }
 
 // DriveStop is a stop.

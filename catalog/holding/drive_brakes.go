@@ -3,10 +3,10 @@ package holding
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"gradeline/catalog"
 	"gradeline/catalog/vehicle"
-	"gradeline/routes"
 )
 
 // BrakeBalance is what the balance of energies leaves for the service brakes:
@@ -51,6 +51,7 @@ const (
 	highRetarderShare = 1.15 // a retarder over its stated power, losses counted whole
 	rotatingShare     = 0.05 // what wheels, gears and engine add to the mass
 	leastWindowS      = 5.0
+	leastEventJ       = 50e3 // less prints as nothing
 )
 
 // energyWindow is a stretch of the drive and its balance.
@@ -107,6 +108,8 @@ func brakeBalance(in *DriveInput, v *driven, massKg float64) (BrakeBalance, erro
 			*list = append(*list, e)
 		}
 	}
+	isSmall := func(e BrakeEvent) bool { return e.AtLeastJ < leastEventJ }
+	out.Events, out.Conflicts = slices.DeleteFunc(out.Events, isSmall), slices.DeleteFunc(out.Conflicts, isSmall)
 	out.heat(in.Class, &model, list, v)
 	out.Statuses = []catalog.FigureStatus{
 		{Figure: "service-brake heat model", Status: model.Status, Source: model.Source},
@@ -167,7 +170,10 @@ func (w *energyWindow) balance(in *DriveInput, v *driven, massKg float64) bool {
 	air := vehicle.AirDensityKgM3((h0+h1)/2, nil)
 	for i := w.a; i < w.b; i++ {
 		u0, u1, dt := v.speedMPS[i], v.speedMPS[i+1], v.pass[i+1].timeS-v.pass[i].timeS
-		ds := math.Abs(v.pass[i+1].distanceM - v.pass[i].distanceM)
+		ds := (u0 + u1) / 2 * dt // places that scatter would make the way longer
+		if w.isGap {
+			ds = w.lengthM
+		}
 		drag += 0.5 * air * t.DragAreaM2 * (u0*u0 + u0*u1 + u1*u1) / 3 * ds
 		retarder += dt * math.Max(retarderMostW(t, v.pass[i].fix, u0), retarderMostW(t, v.pass[i+1].fix, u1))
 		if s := v.pass[i].fix.ServiceBrake; s != nil {
@@ -190,16 +196,32 @@ func (w *energyWindow) balance(in *DriveInput, v *driven, massKg float64) bool {
 	return true
 }
 
-// balanceErrJ is the 95 % half-width of a balance from point a to point b of the pass.
+// balanceErrJ is the 95 % half-width of a balance from point a to point b of the
+// pass: of its speeds, of the grade line, and of where along it the two points lie.
 func balanceErrJ(in *DriveInput, v *driven, massKg float64, a, b int) float64 {
 	kinetic := massKg * math.Hypot(v.speedMPS[a]*v.errMPS[a], v.speedMPS[b]*v.errMPS[b])
 	from, to := v.pass[a].distanceM, v.pass[b].distanceM
+	weightN := massKg * vehicle.GravityMPS2
+	places := weightN * 2 * v.scatterM * math.Hypot(steepness(in, v, from), steepness(in, v, to))
 	lengthM := math.Abs(to - from)
 	if lengthM < 1 {
-		return kinetic
+		return math.Hypot(kinetic, places)
 	}
 	interpolatedM := in.Profile.InterpolatedM(stationOf(in, from), stationOf(in, to))
-	return math.Hypot(kinetic, massKg*vehicle.GravityMPS2*in.Profile.Bound.MeanErrPct(lengthM, interpolatedM)/100*lengthM)
+	return math.Hypot(math.Hypot(kinetic, places), weightN*in.Profile.Bound.MeanErrPct(lengthM, interpolatedM)/100*lengthM)
+}
+
+// steepness is the grade about a place, as a share without its sign, over as far as
+// the places of the drive scatter.
+func steepness(in *DriveInput, v *driven, distanceM float64) float64 {
+	half := math.Max(10, 2*v.scatterM)
+	at := stationOf(in, distanceM)
+	for _, d := range [][2]float64{{half, half}, {half, 0}, {0, half}} { // one-sided at an end of what is known
+		if g := (in.Profile.ElevationAtM(at+d[0]) - in.Profile.ElevationAtM(at-d[1])) / (d[0] + d[1]); !math.IsNaN(g) {
+			return math.Abs(g)
+		}
+	}
+	return 0
 }
 
 // steady raises the least of one run of windows where the balance over the whole run
@@ -235,22 +257,6 @@ func stationOf(in *DriveInput, distanceM float64) float64 {
 	return h.RouteStationM(distanceM)
 }
 
-// retarderMostW is the most that the retarder can take at a point: in the gear
-// of the recording, or in the best gear at its speed. Altitude is not counted.
-func retarderMostW(t *vehicle.Truck, f *routes.Fix, speedMPS float64) float64 {
-	if g := gearAt(t, f, speedMPS); g > 0 && g <= t.GearCount() {
-		// A speed just outside the gear's band is the recording's error, worn tyres or
-		// an engine past its governed speed, none of which ends the retarder's help.
-		lowMPS, highMPS := t.SpeedFromRPM(g, t.EngineMinRPM), t.SpeedFromRPM(g, t.EngineMaxRPM)
-		return t.TopWheelPower(g, math.Max(lowMPS, math.Min(highMPS, speedMPS)), nil).AtW(1) * math.Max(1, speedMPS/highMPS)
-	}
-	most := 0.0
-	for g := 1; g <= t.GearCount(); g++ {
-		most = math.Max(most, t.TopWheelPower(g, speedMPS, nil).AtW(1))
-	}
-	return most
-}
-
 // appliedS is how long the recording says that the service brakes were on.
 func appliedS(v *driven, w *energyWindow) float64 {
 	var s float64
@@ -260,64 +266,4 @@ func appliedS(v *driven, w *energyWindow) float64 {
 		}
 	}
 	return s
-}
-
-// heat follows one service brake, all alike, through the windows by both models.
-func (out *BrakeBalance) heat(class *vehicle.Class, g *vehicle.GradeSeverity, list []energyWindow, v *driven) {
-	b := class.Truck.ServiceBrakes
-	drum := vehicle.DrumBalance{DrumMassKg: b.DrumMassKg, DrumDiameterM: b.DrumDiameterM}
-	airC := celsius(g.AirTempF)
-	lowF, highF := g.StartTempF, g.StartTempF
-	lowC, highC := out.StartC, out.StartC
-	out.Severity = TempRange{AtLeastC: out.StartC, AtMostC: out.StartC, AtM: v.pass[0].distanceM}
-	out.Balance = out.Severity
-	last := 0.0
-	for i := range list {
-		w := &list[i]
-		if i > 0 { // where the grade line is not known nothing is put in
-			cool := v.pass[w.a].timeS - last
-			lowF, highF = g.TempF(lowF, 0, 1, cool/3600, b.Count), g.TempF(highF, 0, 1, cool/3600, b.Count)
-			lowC, highC = drum.TempC(lowC, airC, 0, 0, cool), drum.TempC(highC, airC, 0, 0, cool)
-		}
-		last = v.pass[w.b].timeS
-		if w.timeS <= 0 {
-			continue
-		}
-		V := math.Max(w.speedMPS/mphMPS, 0.1)
-		hours := w.timeS / 3600
-		lowF = g.TempF(lowF, w.leastJ/w.timeS/horsepowerW, V, V*hours, b.Count)
-		highF = g.TempF(highF, w.mostJ/w.timeS/horsepowerW, V, V*hours, b.Count)
-		lowC = drum.TempC(lowC, airC, w.leastJ/w.timeS/float64(b.Count), w.speedMPS, w.timeS)
-		highC = drum.TempC(highC, airC, w.mostJ/w.timeS/float64(b.Count), w.speedMPS, w.timeS)
-		at := v.pass[w.b].distanceM
-		out.Severity.reach(celsius(lowF), celsius(highF), at)
-		out.Balance.reach(lowC, highC, at)
-	}
-}
-
-func (r *TempRange) reach(lowC, highC, atM float64) {
-	r.AtLeastC = math.Max(r.AtLeastC, lowC)
-	if highC > r.AtMostC {
-		r.AtMostC, r.AtM = highC, atM
-	}
-}
-
-// cannotTell says in plain words what the recording leaves open.
-func (d *Debrief) cannotTell() []string {
-	out := []string{}
-	say := func(on bool, format string, a ...any) {
-		if on {
-			out = append(out, fmt.Sprintf(format, a...))
-		}
-	}
-	say(!d.HasAdvice, "Whether the speed was right: there is no advice for this class on this hill to hold it against.")
-	say(!d.HasGear, "The gear: there is no engine speed and no gear in it. Speeds show only where the advised gear cannot have been in.")
-	say(!d.HasBrakeSignal, "When the service brakes were on: it has no signal of them. What they took is a range.")
-	say(d.HasAdvice && d.Crest.Verdict == CrestCannotTell, "What was done before the crest: it does not reach back, or not surely enough, to where the gear must be in.")
-	say(d.SampleS > 2, "Anything shorter than %.0f s: it has a point every %.0f s.", math.Ceil(2*d.SampleS), d.SampleS)
-	say(d.SpeedWindowS > 0, "A short excess: its speeds come from places and are means over %.0f s.", d.SpeedWindowS)
-	say(d.CoveredPct < 98, "%.0f %% of the hill: no points there.", math.Ceil(100-d.CoveredPct))
-	say(d.HasAdvice && d.SpeedErrMPS > 0.15*d.AdvisedMPS, "Small excesses: its speeds are too rough for this hill's advised speed.")
-	say(true, "How the load was shared among the brakes: all are taken as alike, and the hottest is hotter.")
-	return out
 }

@@ -11,10 +11,11 @@ import (
 
 // stoppedMPS is under what a truck counts as standing, and leastStopS for how long.
 const (
-	stoppedMPS = 0.7
-	leastStopS = 5.0
-	gearStaleS = 10.0 // a gear not told for longer is not known
-	gearOff    = 0.06 // engine speed within this share of a gear's ratio is that gear
+	stoppedMPS  = 0.7
+	leastStopS  = 5.0
+	gearStaleS  = 10.0 // a gear not told for longer is not known
+	leastCoastS = 4.0  // out of gear for less is a change of gears
+	gearOff     = 0.06 // engine speed within this share of a gear's ratio is that gear
 )
 
 // DebriefDrive lays a recorded drive on the road of a descent and holds it
@@ -48,7 +49,7 @@ func DebriefDrive(in DriveInput) (Debrief, error) {
 	on, off := line.lay(in.Drive.Fixes)
 	pass, which, count, err := choosePass(on, in.Descent, in.File, in.Pass)
 	if err != nil {
-		return Debrief{}, err
+		return Debrief{}, leftOut(err, in.Drive, off)
 	}
 	v, err := speedsOf(pass, in.File)
 	if err != nil {
@@ -68,11 +69,19 @@ func DebriefDrive(in DriveInput) (Debrief, error) {
 	}
 	for i := range pass {
 		d.HasGear = d.HasGear || gearAt(&in.Class.Truck, pass[i].fix, v.speedMPS[i]) > 0
+		d.HasRPM = d.HasRPM || !math.IsNaN(pass[i].fix.EngineRPM)
 		d.HasBrakeSignal = d.HasBrakeSignal || pass[i].fix.ServiceBrake != nil
 		d.Trace.DistanceM = append(d.Trace.DistanceM, pass[i].distanceM)
 		d.Trace.AfterGap = append(d.Trace.AfterGap, i > 0 && v.afterGap(i))
 	}
 	d.Trace.SpeedMPS, d.Trace.SpeedErrMPS = v.speedMPS, v.errMPS
+	d.MassIsTaken, d.IsClock, d.Begin = in.MassKg == 0, !in.Drive.NoClock, in.Drive.Fixes[0].At
+	dueM := 0.0
+	if in.Advice != nil && in.Advice.Holds {
+		dueM = math.Min(0, travelM(in.Descent, in.Advice.GearByM))
+		d.IsBeyond = in.Advice.MassKg > 0 && massKg > in.Advice.MassKg+1
+	}
+	d.inNeutral(v, dueM, in.Descent.LengthM)
 	if in.Advice != nil && in.Advice.Holds {
 		d.HasAdvice, d.AdvisedGear, d.AdvisedMPS = true, in.Advice.Gear, in.Advice.SpeedMPS
 		d.againstAdvice(v, in.Descent)
@@ -91,7 +100,7 @@ func gearAt(t *vehicle.Truck, f *routes.Fix, speedMPS float64) int {
 	if f.Gear > 0 {
 		return f.Gear
 	}
-	if math.IsNaN(f.EngineRPM) || !(speedMPS > 1) {
+	if f.IsNeutral || math.IsNaN(f.EngineRPM) || !(speedMPS > 1) {
 		return 0
 	}
 	for g := 1; g <= t.GearCount(); g++ {
@@ -170,64 +179,4 @@ func (d *Debrief) onHill(v *driven, hill *routes.Descent) {
 		}
 	}
 	stop(len(v.pass) - 1)
-}
-
-// crest judges gear and speed where the gear must be in, and at the crest.
-func (d *Debrief) crest(v *driven, in *DriveInput) {
-	t := &in.Class.Truck
-	c := &d.Crest
-	c.GearByM = travelM(in.Descent, in.Advice.GearByM)
-	c.GearMostMPS = t.SpeedFromRPM(d.AdvisedGear, t.EngineMaxRPM)
-	// The last run that is down (or in gear) when the place comes counts, not one
-	// in slow traffic before it.
-	knownS := math.Inf(-1)
-	for i := range v.pass {
-		at := v.pass[i].distanceM
-		if !c.DownByIsKnown || at <= c.GearByM {
-			if isDown := v.speedMPS[i] <= d.AdvisedMPS+v.errMPS[i]; !isDown {
-				c.DownByIsKnown = false
-			} else if !c.DownByIsKnown {
-				c.DownByM, c.DownByIsKnown = at, true
-			}
-		}
-		g := gearAt(t, v.pass[i].fix, v.speedMPS[i])
-		if g == 0 {
-			if at <= c.GearByM && v.pass[i].timeS-knownS > gearStaleS { // what was in before is no longer known
-				c.Gear, c.GearIsKnown = 0, false
-			}
-			continue
-		}
-		knownS = v.pass[i].timeS
-		if at <= c.GearByM {
-			c.Gear = g
-		}
-		if !c.GearIsKnown || at <= c.GearByM {
-			if g > d.AdvisedGear {
-				c.GearIsKnown = false
-			} else if !c.GearIsKnown {
-				c.GearInAtM, c.GearIsKnown = at, true
-			}
-		}
-	}
-	if crest, _, ok := v.at(0); ok {
-		c.CrestMPS = crest
-	}
-	speed, half, ok := v.at(c.GearByM)
-	if !ok {
-		c.Verdict = CrestCannotTell
-		return
-	}
-	c.SpeedMPS, c.SpeedErrMPS = speed, half
-	switch {
-	case speed-half > d.AdvisedMPS:
-		c.Verdict = CrestTooFast
-	case half > math.Max(0.5, 0.1*d.AdvisedMPS) && speed+half > d.AdvisedMPS:
-		c.Verdict = CrestCannotTell // not proved too fast is not proved kept
-	case c.Gear > d.AdvisedGear:
-		c.Verdict = CrestGearLate
-	case c.Gear > 0:
-		c.Verdict = CrestKept
-	default:
-		c.Verdict = CrestSpeedKept
-	}
 }

@@ -70,6 +70,7 @@ type road struct {
 	plane     plane
 	x, y      []float64
 	distanceM []float64
+	boxes     []box
 }
 
 func roadOf(p *routes.Profile, d *routes.Descent) (road, error) {
@@ -92,6 +93,7 @@ func roadOf(p *routes.Profile, d *routes.Descent) (road, error) {
 	if len(r.x) < 2 {
 		return r, &catalog.Fault{Kind: catalog.ErrImpossible, Feature: "descent " + d.ID, What: "no line of its road is kept", Fix: "survey the road again"}
 	}
+	r.boxed()
 	return r, nil
 }
 
@@ -104,12 +106,12 @@ func travelM(d *routes.Descent, stationM float64) float64 {
 }
 
 // candidates are the places of the road nearest to a point: each local minimum
-// of the distance, so that both legs of a hairpin are there. near is the least
-// distance of all.
-func (r *road) candidates(x, y float64, buf []spot) (out []spot, near float64) {
-	out, near = buf[:0], math.Inf(1)
+// of the distance, so that both legs of a hairpin are there. Boxes too far off to
+// hold one are passed over.
+func (r *road) candidates(x, y float64, buf []spot) []spot {
+	out := buf[:0]
 	last, falling := math.Inf(1), true
-	var before spot
+	before := spot{offM: math.Inf(1)}
 	n := len(r.x)
 	alongM := func(i int) (fromStartM, pastM float64) { // of segment i, in its direction
 		ux, uy := r.x[i]-r.x[i-1], r.y[i]-r.y[i-1]
@@ -141,7 +143,7 @@ func (r *road) candidates(x, y float64, buf []spot) (out []spot, near float64) {
 			out[worst] = c
 		}
 	}
-	for i := 1; i < len(r.x); i++ {
+	look := func(i int) {
 		ux, uy := r.x[i]-r.x[i-1], r.y[i]-r.y[i-1]
 		t, long := 0.0, math.Hypot(ux, uy)
 		if long > 0 {
@@ -156,7 +158,6 @@ func (r *road) candidates(x, y float64, buf []spot) (out []spot, near float64) {
 		}
 		t = math.Max(lo, math.Min(hi, t))
 		off := math.Hypot(x-r.x[i-1]-t*ux, y-r.y[i-1]-t*uy)
-		near = math.Min(near, off)
 		c := spot{distanceM: r.distanceM[i-1] + t*(r.distanceM[i]-r.distanceM[i-1]), offM: off}
 		if off < last {
 			falling = true
@@ -166,10 +167,23 @@ func (r *road) candidates(x, y float64, buf []spot) (out []spot, near float64) {
 		}
 		before, last = c, off
 	}
+	for k := range r.boxes {
+		b := &r.boxes[k]
+		if b.offM(x, y) > besideRoadM+2*pastEndM {
+			if falling {
+				push(before)
+			}
+			last, falling, before = math.Inf(1), true, spot{offM: math.Inf(1)}
+			continue
+		}
+		for i := b.first; i <= b.last; i++ {
+			look(i)
+		}
+	}
 	if falling {
 		push(before)
 	}
-	return out, near
+	return out
 }
 
 // lay puts the points of a recording on the road by the cheapest way through
@@ -186,14 +200,13 @@ func (r *road) lay(fixes []routes.Fix) (on []laid, off []OffRoad) {
 	for i := range fixes {
 		f := &fixes[i]
 		x, y := r.plane.xy(f.LonDeg, f.LatDeg)
-		var near float64
-		buf, near = r.candidates(x, y, buf)
+		buf = r.candidates(x, y, buf)
 		if len(buf) == 0 {
 			if run == nil {
 				off = append(off, OffRoad{From: f.At})
 				run = &off[len(off)-1]
 			}
-			run.To, run.Points, run.OffM = f.At, run.Points+1, math.Max(run.OffM, near)
+			run.To, run.Points, run.OffM = f.At, run.Points+1, math.Max(run.OffM, r.nearM(x, y))
 			continue
 		}
 		run = nil

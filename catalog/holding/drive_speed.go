@@ -54,18 +54,11 @@ func speedsOf(pass []laid, file string) (*driven, error) {
 // fromRecorder takes the recorder's speeds, checked against the places.
 func (v *driven) fromRecorder(file string) error {
 	half := math.Max(recordedFloorMPS, 2*scatter(v.pass, 1, func(p *laid) float64 { return p.fix.SpeedMPS }))
-	bySpeed, byPlace := 0.0, 0.0
+	half = math.Max(half, speedStepMPS(v.pass)/2)
 	for i := range v.pass {
 		v.speedMPS[i], v.errMPS[i] = v.pass[i].fix.SpeedMPS, half
-		if i == 0 {
-			continue
-		}
-		dt := v.pass[i].timeS - v.pass[i-1].timeS
-		if dt <= v.gapS && !math.IsNaN(v.speedMPS[i]+v.speedMPS[i-1]) {
-			bySpeed += dt * (v.speedMPS[i] + v.speedMPS[i-1]) / 2
-			byPlace += math.Abs(v.pass[i].distanceM - v.pass[i-1].distanceM)
-		}
 	}
+	bySpeed, byPlace := v.waysM()
 	if byPlace > leastPassM && math.Abs(bySpeed/byPlace-1) > speedShareOff {
 		return &catalog.Fault{Kind: terrain.ErrInput, File: file, What: fmt.Sprintf("its speeds are %.2f times what its places and times give", bySpeed/byPlace),
 			Fix: "check the unit of the speed column (1.61 is mph written as km/h), or leave the speeds out"}
@@ -90,6 +83,58 @@ func (v *driven) fromRecorder(file string) error {
 		v.speedMPS[i], v.errMPS[i] = (lo+hi)/2, half+math.Abs(hi-lo)/2
 	}
 	return nil
+}
+
+// waysM is the way along the road by the speeds and by the places. The places count
+// over blocks, net: point by point their scatter, and all of it while standing, would
+// make the way longer.
+func (v *driven) waysM() (bySpeedM, byPlaceM float64) {
+	const blockM, leastM = 200.0, 100.0
+	begin, way := 0, 0.0
+	end := func(i, next int) {
+		if net := math.Abs(v.pass[i].distanceM - v.pass[begin].distanceM); math.Max(net, way) >= leastM {
+			bySpeedM, byPlaceM = bySpeedM+way, byPlaceM+net
+		}
+		begin, way = next, 0
+	}
+	for i := 1; i < len(v.pass); i++ {
+		dt := v.pass[i].timeS - v.pass[i-1].timeS
+		if dt > v.gapS || math.IsNaN(v.speedMPS[i]+v.speedMPS[i-1]) {
+			end(i-1, i)
+			continue
+		}
+		way += dt * (v.speedMPS[i] + v.speedMPS[i-1]) / 2
+		// By the speeds, not by the places, lest a block end where these stray forward;
+		// four times as far where the speeds are far too low.
+		if net := math.Abs(v.pass[i].distanceM - v.pass[begin].distanceM); way >= blockM || net >= 4*blockM {
+			end(i, i)
+		}
+	}
+	end(len(v.pass)-1, 0)
+	return bySpeedM, byPlaceM
+}
+
+// speedStepMPS is the least difference of two recorded speeds: a recorder that writes
+// whole km/h or mph knows no better. 0 where it is over 5 km/h, which no recorder's
+// step is.
+func speedStepMPS(pass []laid) float64 {
+	var all []float64
+	for i := range pass {
+		if u := pass[i].fix.SpeedMPS; !math.IsNaN(u) {
+			all = append(all, u)
+		}
+	}
+	slices.Sort(all)
+	step := math.Inf(1)
+	for i := 1; i < len(all); i++ {
+		if d := all[i] - all[i-1]; d > 1e-9 { // km/h turned to m/s and back
+			step = math.Min(step, d)
+		}
+	}
+	if step > 5/3.6 {
+		return 0
+	}
+	return step
 }
 
 // fromPlaces works speeds out of places, over the shortest window that is good enough.
