@@ -39,7 +39,10 @@ func (s *Surface) decode(t *tile, buf []float32, c, r, w, h int64) (err error) {
 	if t.isOther() {
 		return errReplaced
 	}
-	done, err := s.inflate(t, buf, c, r, w, h)
+	done, err := s.readHGT(t, buf, c, r, w, h)
+	if err == nil && !done {
+		done, err = s.inflate(t, buf, c, r, w, h)
+	}
 	if err == nil && !done {
 		err = s.decodeByGDAL(t, buf, c, r, w, h)
 	}

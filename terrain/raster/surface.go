@@ -37,6 +37,7 @@ import (
 	"sort"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"gradeline/terrain"
@@ -66,6 +67,8 @@ type Surface struct {
 	buckets  map[int32][]int32 // one-degree squares to layers
 	cache    *blockCache
 	handles  *handlePool
+	hgt      atomic.Int32 // whether HGT files are read by readHGT
+	hgtOnce  sync.Mutex
 	sources  []terrain.Source
 	warn     warnings
 	steps    warnings
