@@ -14,7 +14,7 @@ import (
 )
 
 // indexFormat changes whenever header or its meaning does.
-const indexFormat = "gradeline raster index 1"
+const indexFormat = "gradeline raster index 2"
 
 // index remembers the headers of a folder's files between runs. It lives in the
 // user's cache folder, named after the folder's absolute path. An entry counts only
@@ -88,7 +88,7 @@ func (ix *index) look(path string) (*header, bool, error) {
 		return nil, false, unreadable(path, pathErr(err), "check the path")
 	}
 	rel, relErr := filepath.Rel(ix.dir, path)
-	now := &indexEntry{Rel: rel, Size: st.Size(), TimeNS: st.ModTime().UnixNano(), touched: true}
+	now := &indexEntry{Rel: rel, Size: st.Size(), TimeNS: changedNS(st), touched: true}
 	if ix.file != "" && relErr == nil {
 		now.Beside = ix.besideSum(path)
 		if e := ix.entries[rel]; e != nil && e.Size == now.Size && e.TimeNS == now.TimeNS && e.Beside == now.Beside {
@@ -147,7 +147,7 @@ func (ix *index) besideSum(path string) uint64 {
 			continue
 		}
 		if st, err := os.Stat(dir + n); err == nil {
-			fmt.Fprintf(sum, "%q %d %d\n", n, st.Size(), st.ModTime().UnixNano())
+			fmt.Fprintf(sum, "%q %d %d\n", n, st.Size(), changedNS(st))
 		}
 	}
 	return sum.Sum64()

@@ -36,7 +36,7 @@ func (s *Surface) Stamp() string {
 		}
 		h := *t.header
 		h.Warnings = nil
-		fmt.Fprintf(sum, "%q %d %d %x %d %+v\n", abs, st.Size(), st.ModTime().UnixNano(), folders[dir].besideSum(t.path), s.sources[i].VertUnit, h)
+		fmt.Fprintf(sum, "%q %d %d %x %d %+v\n", abs, st.Size(), changedNS(st), folders[dir].besideSum(t.path), s.sources[i].VertUnit, h)
 	}
 	return hex.EncodeToString(sum.Sum(nil))
 }
