@@ -111,7 +111,7 @@ func viewOf(e *catalog.Entry, h *catalog.Hold) ProfileView {
 		Subtitle: inBoth(func(u catalog.Units) string {
 			return fmt.Sprintf("%s long, drops %s, mean downgrade %s (95 %%)", u.Length(d.LengthM), u.Height(d.DropM), meanWithBound(d))
 		}),
-		Warnings:  flagWords(d.Flags),
+		Warnings:  FlagWords(d.Flags),
 		Caption:   []string{ReviewLine(e), SourceLine(e.Provenance), catalog.Cautions()[0]},
 		Direction: d.Direction, CrestM: d.StartM, Invented: e.Provenance.Invented,
 	}

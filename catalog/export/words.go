@@ -214,8 +214,8 @@ func duration(timeS float64) string {
 	return fmt.Sprintf("%d min", m)
 }
 
-// flagWords says a descent's flags in a sentence each.
-func flagWords(flags []string) []string {
+// FlagWords says a descent's flags in a sentence each.
+func FlagWords(flags []string) []string {
 	var out []string
 	for _, f := range flags {
 		switch f {
