@@ -139,11 +139,12 @@ func (a *debriefAnswer) gaps() []string {
 	for _, k := range a.Skipped {
 		out = append(out, fmt.Sprintf("%s: left out: %s", k.Where, k.Why))
 	}
+	p := debriefPage{d: &a.Debrief}
 	for _, g := range a.Debrief.Gaps {
-		out = append(out, fmt.Sprintf("no points for %s from %s", clockTime(g.TimeS), g.At.Format("15:04:05")))
+		out = append(out, fmt.Sprintf("no points for %s from %s", clockTime(g.TimeS), p.clock(g.At)))
 	}
 	for _, o := range a.Debrief.Off {
-		out = append(out, fmt.Sprintf("%d points from %s to %s lie up to %.0f m from the road: left out", o.Points, o.From.Format("15:04:05"), o.To.Format("15:04:05"), math.Ceil(o.OffM)))
+		out = append(out, fmt.Sprintf("%d points from %s to %s lie up to %.0f m from the road: left out", o.Points, p.clock(o.From), p.clock(o.To), math.Ceil(o.OffM)))
 	}
 	if a.Debrief.CoveredPct < 98 && len(a.Debrief.Gaps) == 0 {
 		out = append(out, fmt.Sprintf("the recording covers %.0f %% of the hill", math.Floor(a.Debrief.CoveredPct)))
@@ -160,8 +161,8 @@ func driveView(a *debriefAnswer, view export.ProfileView, e *catalog.Entry, u ca
 	v := export.DriveView{Profile: view, LengthM: e.Descent.LengthM, DistanceM: d.Trace.DistanceM, SpeedMPS: d.Trace.SpeedMPS, AfterGap: d.Trace.AfterGap,
 		AdviceMPS: d.AdvisedMPS, GearByM: d.Crest.GearByM, Gear: d.AdvisedGear,
 		SpeedAdv: both(func(u catalog.Units) string { return fmt.Sprintf("gear %d, %s", d.AdvisedGear, u.Speed(d.AdvisedMPS)) }),
-		Says:     both(func(u catalog.Units) string { p := debriefPage{nil, u, d}; return p.overWords() }),
-		Caption: []string{fmt.Sprintf("Recording: %s, %s UTC; %s at %s.", recordingName(&a.Recording), d.From.Format("2006-01-02 15:04"), d.Class, u.Mass(d.MassKg)),
+		Says:     both(func(u catalog.Units) string { p := debriefPage{nil, u, d}; return p.outWords() + p.overWords() }),
+		Caption: []string{fmt.Sprintf("Recording: %s, %s; %s at %s.", recordingName(&a.Recording), debriefPage{nil, u, d}.when(), d.Class, u.Mass(d.MassKg)),
 			export.ReviewLine(e), export.SourceLine(e.Provenance), catalog.Cautions()[0]}}
 	for _, o := range d.Over {
 		v.OverM = append(v.OverM, [2]float64{o.FromM, o.ToM})

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"time"
 
 	"gradeline/catalog"
 	"gradeline/catalog/export"
@@ -20,6 +21,33 @@ type debriefPage struct {
 // speed writes a driven speed to the nearest whole unit: it is no advice.
 func (p debriefPage) speed(speedMPS float64) string {
 	return fmt.Sprintf("%.0f %s", speedMPS/p.u.SpeedUnitMPS(), p.u.SpeedName())
+}
+
+// clock writes a moment, or how long after the recording's start it was where nobody
+// tells when that was.
+func (p debriefPage) clock(t time.Time) string {
+	if !p.d.IsClock {
+		return clockTime(t.Sub(p.d.Begin).Seconds()) + " after its start"
+	}
+	return t.Format("15:04:05") + " UTC"
+}
+
+// when writes from when to when the run was.
+func (p debriefPage) when() string {
+	d := p.d
+	if !d.IsClock {
+		return "from " + p.clock(d.From) + " to " + p.clock(d.To)
+	}
+	return d.From.Format("2006-01-02 15:04:05") + " to " + p.clock(d.To)
+}
+
+// outWords says in one line that the truck was out of gear; empty if it was not.
+func (p debriefPage) outWords() string {
+	d := p.d
+	if len(d.Neutral) == 0 {
+		return ""
+	}
+	return fmt.Sprintf("OUT OF GEAR for %s of %s on this hill. ", clockTime(d.NeutralS), clockTime(math.Max(d.OnHillS, d.NeutralS)))
 }
 
 // along writes a distance along the hill.
@@ -62,8 +90,12 @@ func (p debriefPage) overWords() string {
 	switch {
 	case !d.HasAdvice:
 		return fmt.Sprintf("No advice to hold it against. Highest speed on the hill: %s, %s.", p.speed(d.MostMPS), p.place(d.MostAtM))
+	case len(d.Over) == 0 && d.MostMPS <= d.AdvisedMPS: // rounded down as the advice is, lest 13.9 read as over 13
+		return fmt.Sprintf("Nowhere over the advised %s; highest speed %s, %s.", p.u.Speed(d.AdvisedMPS), p.u.Speed(d.MostMPS), p.place(d.MostAtM))
 	case len(d.Over) == 0:
-		return fmt.Sprintf("Nowhere over the advised %s by more than the recording's own error; highest speed %s, %s.", p.u.Speed(d.AdvisedMPS), p.speed(d.MostMPS), p.place(d.MostAtM))
+		unit := p.u.SpeedUnitMPS()
+		return fmt.Sprintf("Nowhere surely over the advised %s: the highest speed, %.1f %s, is over it (%.1f unrounded) by no more than the recording's own error of ± %.1f, %s.",
+			p.u.Speed(d.AdvisedMPS), d.MostMPS/unit, p.u.SpeedName(), d.AdvisedMPS/unit, math.Ceil(10*math.Max(d.SpeedErrMPS, d.MostMPS-d.AdvisedMPS)/unit)/10, p.place(d.MostAtM))
 	}
 	stretches := "1 stretch"
 	if len(d.Over) > 1 {
@@ -104,6 +136,14 @@ func (p debriefPage) crestWords() string {
 		s = fmt.Sprintf("Kept: gear %d or lower in and %s where they are due, %s.", d.AdvisedGear, p.speed(c.SpeedMPS), where)
 	case holding.CrestSpeedKept:
 		s = fmt.Sprintf("Speed kept: %s where %s is due, %s. The gear is not told.", p.speed(c.SpeedMPS), p.u.Speed(d.AdvisedMPS), where)
+	case holding.CrestNeutral:
+		if c.IsNeutral {
+			s = fmt.Sprintf("NOT KEPT: OUT OF GEAR where gear %d is due, %s.", d.AdvisedGear, where)
+		} else {
+			s = fmt.Sprintf("NOT KEPT: whatever was in where gear %d is due (%s), the truck was OUT OF GEAR later on.", d.AdvisedGear, where)
+		}
+	case holding.CrestNotCovered:
+		s = fmt.Sprintf("No verdict: THE ADVICE DOES NOT COVER THIS MASS. The truck came %s at %s.", where, p.speed(c.SpeedMPS))
 	default:
 		s = "The recording cannot tell."
 	}
@@ -133,18 +173,38 @@ func (p debriefPage) print(a *debriefAnswer, e *catalog.Entry, answer export.Ans
 	}
 	fmt.Fprintf(p.w, "Debrief of %s\n", recordingName(&a.Recording))
 	p.line("%s (%s), %s at %s", export.Title(&e.Descent), e.Descent.ID, d.Class, p.u.Mass(d.MassKg))
-	p.line("%s to %s UTC; run %d of %d down this hill; %d points, one every %.3g s", d.From.Format("2006-01-02 15:04:05"), d.To.Format("15:04:05"), d.Pass, d.Passes, d.Points, d.SampleS)
+	p.line("%s; run %d of %d down this hill; %d points, one every %.3g s", p.when(), d.Pass, d.Passes, d.Points, d.SampleS)
 	if a.Recording.Note != "" {
 		p.line("%s", oneLine(a.Recording.Note))
 	}
-	if _, h, _ := export.AnswerFor(e, d.Class); h != nil && math.Abs(h.MassKg-d.MassKg) > 1 {
+	for _, t := range export.FlagWords(e.Descent.Flags) {
+		p.line("%s", t)
+	}
+	p.line("%s", export.ReviewLine(e))
+	_, h, _ := export.AnswerFor(e, d.Class)
+	switch {
+	case h != nil && d.MassKg > h.MassKg+1:
+		p.line("THE ADVICE DOES NOT COVER THIS MASS: it is for %s, and a heavier truck needs a lower speed or is not held at all.", p.u.Mass(h.MassKg))
+	case h != nil && d.MassKg < h.MassKg-1:
 		p.line("The advice is for %s, whatever the drive's mass.", p.u.Mass(h.MassKg))
+	case d.MassIsTaken:
+		p.line("Its mass is not given: the class's upper end is taken, for which the advice is. Lighter, the service brakes took less.")
 	}
 	switch answer {
 	case export.NotHeld:
 		p.line("%s", "NOT HELD: no gear holds this class on this hill; it is not for this truck.")
 	case export.Unknown:
 		p.line("The advice for this class is unknown: %s.", why)
+	}
+	if len(d.Neutral) > 0 {
+		p.section("OUT OF GEAR")
+		p.line("%sIn neutral an engine's retarder gives nothing, and a gear may not go in again.", p.outWords())
+		for _, x := range d.Neutral {
+			p.line("- %s: %s, up to %s", p.stretch(x.FromM, x.ToM), clockTime(x.TimeS), p.speed(x.MostMPS))
+		}
+		if !d.HasGear {
+			p.line("The recording never names a gear: check that its recorder knows one, and does not write neutral for \"not known\".")
+		}
 	}
 	p.section("Speed")
 	p.line("%s", p.overWords())
@@ -164,7 +224,7 @@ func (p debriefPage) print(a *debriefAnswer, e *catalog.Entry, answer export.Ans
 		p.line("%s", "None.")
 	}
 	for _, x := range d.Stops {
-		p.line("- %s, %s, from %s", p.place(x.AtM), clockTime(x.TimeS), x.At.Format("15:04:05"))
+		p.line("- %s, %s, from %s", p.place(x.AtM), clockTime(x.TimeS), p.clock(x.At))
 	}
 	p.section("What this recording cannot tell")
 	for _, t := range d.CannotTell {
@@ -183,10 +243,14 @@ func (p debriefPage) section(title string) { fmt.Fprintf(p.w, "\n%s\n", title) }
 func (p debriefPage) brakes() {
 	b := &p.d.Brakes
 	p.section("Service brakes, by the balance of energies")
-	if b.AtLeastJ > 0 {
-		p.line("They took at least %s, if the retarder gave all it can; at most %s, if it gave nothing.", p.energy(b.AtLeastJ), p.energy(b.AtMostJ))
+	mass := ""
+	if p.d.MassIsTaken {
+		mass = fmt.Sprintf(" Both for %s, as no mass is given: a lighter truck's took less.", p.u.Mass(p.d.MassKg))
+	}
+	if b.AtLeastJ >= 0.05e6 {
+		p.line("They took at least %s, if the retarder gave all it can; at most %s, if it gave nothing.%s", p.energy(b.AtLeastJ), p.energy(b.AtMostJ), mass)
 	} else {
-		p.line("Nothing that the retarder could not have taken; at most %s, if it gave nothing.", p.energy(b.AtMostJ))
+		p.line("The recording proves no use of them: the retarder, giving all it can, could have done it alone. At most they took %s, if it gave nothing.%s", p.energy(b.AtMostJ), mass)
 	}
 	for _, x := range b.Events {
 		p.line("- they must have worked %s: %s to %s in %s, at least %s", p.stretch(x.FromM, x.ToM), p.speed(x.FromMPS), p.speed(x.ToMPS), clockTime(x.TimeS), p.energy(x.AtLeastJ))
@@ -197,6 +261,6 @@ func (p debriefPage) brakes() {
 	for _, x := range b.Conflicts {
 		p.line("- THE RECORDING CONTRADICTS ITSELF %s: service brakes off, yet nothing else could take %s. Check the mass, the class and the signal.", p.stretch(x.FromM, x.ToM), p.energy(x.AtLeastJ))
 	}
-	p.line("From %s at the start they came to at least %s and at most %s by the grade-severity model (constants %s), at least %s and at most %s by heat balance (%s); hottest %s.",
+	p.line("Start temperature taken as %s, the model's own for cool service brakes; not known. From there they came to at least %s and at most %s by the grade-severity model (constants %s), at least %s and at most %s by heat balance (%s); hottest %s. After another hill they start hotter, and \"at most\" is none.",
 		p.u.Temp(b.StartC), p.u.Temp(b.Severity.AtLeastC), p.u.Temp(b.Severity.AtMostC), b.Statuses[0].Status, p.u.Temp(b.Balance.AtLeastC), p.u.Temp(b.Balance.AtMostC), b.Statuses[1].Status, p.place(b.Balance.AtM))
 }
