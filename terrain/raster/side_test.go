@@ -39,8 +39,18 @@ func child(what string, workers int) func(testing.TB, sideRaster, string, string
 		if r.folder != "" {
 			path = r.folder
 		}
-		return runSide(b, out, "", []string{sideChild + "=" + what, "XDG_CACHE_HOME=" + filepath.Join(*sideDir, "cache")}, self(), path, points, out, strconv.Itoa(workers))
+		return runSide(b, out, "", []string{sideChild + "=" + what, sideCache(b)}, self(), path, points, out, strconv.Itoa(workers))
 	}
+}
+
+// sideCache is where the index of a folder is kept between runs; a relative path would
+// not be taken, and every process would open every file.
+func sideCache(b testing.TB) string {
+	dir, err := filepath.Abs(filepath.Join(*sideDir, "cache"))
+	if err != nil {
+		b.Fatal(err)
+	}
+	return "XDG_CACHE_HOME=" + dir
 }
 
 // The peers' Python is Debian's, whatever else is on the path.
@@ -187,7 +197,7 @@ func wholeSurvey(b *testing.B, r sideRaster, lines string, workers int) took {
 		path = r.folder
 	}
 	dir := b.TempDir()
-	t := runSide(b, "", "", []string{"XDG_CACHE_HOME=" + filepath.Join(*sideDir, "cache")}, *sideProg, "survey", "--terrain", path, "--vertical-unit", "m",
+	t := runSide(b, "", "", []string{sideCache(b)}, *sideProg, "survey", "--terrain", path, "--vertical-unit", "m",
 		"--workers", strconv.Itoa(workers), "--catalog", filepath.Join(dir, "c.gpkg"), lines)
 	if !strings.Contains(t.text, "descents") {
 		b.Fatalf("the survey said %q", t.text)
