@@ -15,12 +15,18 @@ import (
 // is what the command takes.
 const bashCompletion = `# bash completion for gradeline: source <(gradeline completion bash)
 _gradeline() {
-	local word="${COMP_WORDS[COMP_CWORD]}" line
-	[[ "$word" == "=" ]] && word=""
+	local word="${COMP_WORDS[COMP_CWORD]}" line found code
 	COMPREPLY=()
+	found=$(gradeline candidates --quoted -- "${COMP_WORDS[@]:1:COMP_CWORD}" 2>/dev/null)
+	code=$?
+	(( code == 3 )) && compopt +o default 2>/dev/null
 	while IFS= read -r line; do
-		[[ "$line" == "$word"* ]] && COMPREPLY+=("$(printf %q "$line")")
-	done < <(gradeline candidates -- "${COMP_WORDS[@]:1:COMP_CWORD}" 2>/dev/null)
+		case "$line,$word" in
+		,*) ;;
+		*,[\"\']*) COMPREPLY+=("$line") ;;
+		*) COMPREPLY+=("$(printf %q "$line")") ;;
+		esac
+	done <<< "$found"
 }
 complete -o default -F _gradeline gradeline
 `
@@ -29,11 +35,14 @@ const zshCompletion = `#compdef gradeline
 # zsh completion for gradeline: put it as _gradeline into a folder of fpath
 _gradeline() {
 	local -a found
-	found=("${(@f)$(gradeline candidates -- "${(@)words[2,CURRENT]}" 2>/dev/null)}")
+	local text code
+	text=$(gradeline candidates -- "${(@Q)words[2,CURRENT]}" 2>/dev/null)
+	code=$?
+	found=("${(@f)text}")
 	found=(${found:#})
 	if (( ${#found} )); then
 		compadd -- "${found[@]}"
-	else
+	elif (( code != 3 )); then
 		_files
 	fi
 }
@@ -63,17 +72,30 @@ func (s *session) completionCommand() *cli.Command {
 }
 
 // candidatesCommand answers the completion scripts: what may stand where the
-// last word is being typed, one a line; nothing where a file name may.
+// last word is being typed, one a line; nothing where a file name may, and exit
+// code 3 where nothing at all may. With --quoted the words are as a shell's line
+// has them, and only what the last one begins is answered.
 func (s *session) candidatesCommand() *cli.Command {
-	return &cli.Command{Name: "candidates", Hidden: true, Flags: []cli.Flag{catalogFlag(), classesFlag()}, Action: func(c *cli.Context) error {
+	return &cli.Command{Name: "candidates", Hidden: true, Flags: []cli.Flag{catalogFlag(), classesFlag(), &cli.BoolFlag{Name: "quoted"}}, Action: func(c *cli.Context) error {
 		words := c.Args().Slice()
+		if c.Bool("quoted") {
+			for i := range words {
+				words[i] = unquotedWord(words[i])
+			}
+		}
 		if n := len(words); n > 0 && words[n-1] == "=" { // bash splits --class=us in three
 			words[n-1] = ""
 		} else if n > 1 && words[n-2] == "=" {
 			words = append(words[:n-2:n-2], words[n-1])
 		}
-		for _, w := range candidates(c, words) {
-			fmt.Fprintln(s.out, w)
+		all := candidates(c, words)
+		for _, w := range all {
+			if !c.Bool("quoted") || strings.HasPrefix(w, words[len(words)-1]) {
+				fmt.Fprintln(s.out, w)
+			}
+		}
+		if all != nil && len(all) == 0 {
+			return errGaps
 		}
 		return nil
 	}}
@@ -104,8 +126,21 @@ func firstWords(command string) []string {
 	return nil
 }
 
+// nothing is what may stand where not even a file name may.
+var nothing = []string{}
+
+// candidates are what may stand in place of the last word; nil where a file name may.
 func candidates(c *cli.Context, words []string) []string {
 	if len(words) <= 1 {
+		if len(words) == 1 && strings.HasPrefix(words[0], "-") {
+			return []string{"--help", "--version"}
+		}
+		return append(commandNames(c.App), "help")
+	}
+	if words[0] == "help" || words[0] == "--help" || words[0] == "-h" {
+		if len(words) > 2 {
+			return nothing
+		}
 		return commandNames(c.App)
 	}
 	cmd := c.App.Command(words[0])
@@ -134,30 +169,21 @@ func candidates(c *cli.Context, words []string) []string {
 		}
 		return nil
 	}
+	stood, isFile := standing(cmd, words[1:len(words)-1]), strings.Contains(cmd.ArgsUsage, "RECORDING")
+	_, isAll := given["all"]
 	if strings.Contains(cmd.ArgsUsage, "DESCENT") {
+		switch {
+		case isAll, stood > 0 && !isFile && !strings.Contains(cmd.ArgsUsage, "..."), stood > 1 && isFile:
+			return nothing
+		case stood == 1 && isFile:
+			return nil
+		}
 		return descentIDs(c, given["catalog"])
 	}
 	if words[0] == "compare" && given["terrain"] == "" {
 		return routeNames(c, given["catalog"])
 	}
 	return nil
-}
-
-// givenFlags are the flags that stand before the word being typed, with their values.
-func givenFlags(cmd *cli.Command, words []string) map[string]string {
-	out := map[string]string{}
-	for i, w := range words {
-		name, value, hasValue := strings.Cut(strings.TrimLeft(w, "-"), "=")
-		f := findFlag(cmd, name)
-		if !strings.HasPrefix(w, "-") || f == nil {
-			continue
-		}
-		if !hasValue && takesValue(f) && i+1 < len(words) {
-			value = words[i+1]
-		}
-		out[f.Names()[0]] = value
-	}
-	return out
 }
 
 func takesValue(f cli.Flag) bool {
@@ -168,10 +194,13 @@ func takesValue(f cli.Flag) bool {
 func valuesOf(c *cli.Context, flag string, given map[string]string) []string {
 	switch flag {
 	case "class", "not-held-by":
-		if err := c.Set("classes", given["classes"]); err == nil {
-			if ids := classIDs(c); len(ids) > 0 {
-				return ids
+		if file := given["classes"]; file != "" { // else GRADELINE_CLASSES may name one
+			if err := c.Set("classes", file); err != nil {
+				return nil
 			}
+		}
+		if ids := classIDs(c); len(ids) > 0 {
+			return ids
 		}
 		return nil
 	case "rules":

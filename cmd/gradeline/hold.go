@@ -127,9 +127,9 @@ func (s *session) printHold(class vehicle.Class, h catalog.Hold, u catalog.Units
 	}
 	switch {
 	case h.HeaviestMassKg >= holding.HeaviestSearchedKg:
-		s.para("heaviest mass that holds in some gear: over %s", u.Mass(holding.HeaviestSearchedKg))
+		s.para("heaviest mass that holds in some gear: over %s; the class's legal limit still stands", u.Mass(holding.HeaviestSearchedKg))
 	case h.HeaviestMassKg > 0:
-		s.para("heaviest mass that holds in some gear: %s", u.MassDown(h.HeaviestMassKg))
+		s.para("heaviest mass that holds in some gear: %s; the class's legal limit still stands", u.MassDown(h.HeaviestMassKg))
 	default:
 		s.para("heaviest mass that holds in some gear: none")
 	}

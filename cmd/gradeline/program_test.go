@@ -168,6 +168,13 @@ printf '%s\n' "${COMPREPLY[@]}"`
 		{[]string{"sheet", "--catalog", "demo.gpkg", "velt"}, "veltrane-pass-road-f-4.7 veltrane-pass-road-b-4.1"},
 		{[]string{"compare", "--catalog", "demo.gpkg", "Vel"}, `Veltrane\ Pass\ Road`},
 		{[]string{"show", "--catalog", "none.gpkg", ""}, ""},
+		{[]string{"show", "--catalog", "demo.gpkg", "veltrane-pass-road-f-4.7", ""}, ""},
+		{[]string{"debrief", "--catalog", "demo.gpkg", "veltrane-pass-road-f-4.7", ""}, ""},
+		{[]string{"sheet", "--catalog", "demo.gpkg", "--all", ""}, ""},
+		{[]string{"hold", "--class", `"us-5axle-`}, "us-5axle-60k"},
+		{[]string{"compare", "--catalog", `demo\.gpkg`, `Veltrane\ P`}, `Veltrane\ Pass\ Road`},
+		{[]string{"help", "sh"}, "show sheet"},
+		{[]string{"--he"}, "--help"},
 		{[]string{"nosuch", ""}, ""},
 		{[]string{"report", "-o", ""}, ""}, // a file: left to the shell
 	} {
