@@ -2,10 +2,10 @@ package main
 
 import (
 	"bytes"
-	"context"
 	"encoding/json"
 	"fmt"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"regexp"
 	"slices"
@@ -124,9 +124,15 @@ func TestTwoSurveysAndFiveReaders(t *testing.T) {
 	}
 }
 
-// quietly runs a command where no test may fail at once.
+// quietly runs a command as a process of its own, as two people would, where no test
+// may fail at once.
 func quietly(args ...string) result {
 	var out, errOut bytes.Buffer
-	code := run(context.Background(), append([]string{"gradeline"}, args...), strings.NewReader(""), &out, &errOut)
-	return result{code, out.String(), errOut.String()}
+	cmd := exec.Command(os.Args[0], args...)
+	cmd.Env = append(os.Environ(), asProgram+"=1")
+	cmd.Stdout, cmd.Stderr = &out, &errOut
+	if err := cmd.Run(); cmd.ProcessState == nil {
+		return result{-1, "", err.Error()}
+	}
+	return result{cmd.ProcessState.ExitCode(), out.String(), errOut.String()}
 }
