@@ -213,7 +213,10 @@ func (s *Schedule) notes(in *Input, pl *placer) {
 			add("Bench from station %s to %s: %.1f %% mean downgrade.", length(s.Units, pl.t.stationM(b.fromM)), length(s.Units, pl.t.stationM(b.toM)), pl.t.downPct(b.fromM, b.toM))
 		}
 	}
-	if r := in.Profile.Unreliable; !in.Profile.Reliable && r != "" {
+	switch r := in.Profile.Unreliable; { // a profile out of the catalogue has only the descent's flag to say it
+	case !in.Profile.Reliable && r != "":
 		add("The grade line is not reliable: %s.", r)
+	case in.Descent.HasFlag(routes.FlagUnreliable):
+		add("The grade line is not reliable: look at the road before anything is ordered by this schedule.")
 	}
 }

@@ -209,3 +209,16 @@ func TestPlanRefuses(t *testing.T) {
 		t.Errorf("approach %g m/s", s.ApproachMPS)
 	}
 }
+
+// A profile out of a catalogue reads as reliable throughout: the descent's flag must
+// do to say that it is not.
+func TestAnUnreliableDescentIsSaidOnItsSchedule(t *testing.T) {
+	said := func(flags ...string) bool {
+		in := passDescent()
+		in.Descent.Flags = flags
+		return strings.Contains(strings.Join(plan(t, in, "us-2023").Notes, "\n"), "not reliable")
+	}
+	if said() || !said(routes.FlagUnreliable) {
+		t.Errorf("reliable: said %v; unreliable: said %v", said(), said(routes.FlagUnreliable))
+	}
+}

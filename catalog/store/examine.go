@@ -160,18 +160,7 @@ func (x *examination) rtree(layer string, boxes map[int64]box) error {
 // extents checks that what a GIS zooms to holds every feature.
 func (x *examination) extents() error {
 	for _, layer := range []string{"descents", "sites"} {
-		all := emptyBox()
-		err := each(x.q, func(rows *sql.Rows) error {
-			var b []byte
-			if err := rows.Scan(&b); err != nil {
-				return err
-			}
-			if bx, ok := blobBox(b); ok {
-				all.add(bx.minX, bx.minY)
-				all.add(bx.maxX, bx.maxY)
-			}
-			return nil
-		}, "SELECT geom FROM "+layer)
+		all, err := layerBox(x.q, layer)
 		if err != nil {
 			return err
 		}

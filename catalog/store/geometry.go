@@ -1,6 +1,7 @@
 package store
 
 import (
+	"database/sql"
 	"encoding/binary"
 	"fmt"
 	"math"
@@ -217,4 +218,21 @@ func registerFunctions(conn *sqlite3.SQLiteConn) error {
 		}
 	}
 	return nil
+}
+
+// layerBox is the extent of all features of a layer; empty where it has none.
+func layerBox(q querier, layer string) (box, error) {
+	all := emptyBox()
+	err := each(q, func(rows *sql.Rows) error {
+		var b sql.RawBytes
+		if err := rows.Scan(&b); err != nil {
+			return err
+		}
+		if bx, ok := blobBox(b); ok {
+			all.add(bx.minX, bx.minY)
+			all.add(bx.maxX, bx.maxY)
+		}
+		return nil
+	}, "SELECT geom FROM main."+layer)
+	return all, err
 }

@@ -82,6 +82,9 @@ func (c *Catalog) create(ctx context.Context) error {
 	}
 	defer os.Remove(tmp.Name())
 	defer tmp.Close()
+	if _, err := os.Lstat(c.path); err == nil { // somebody else has just made it
+		return nil
+	}
 	if err := noLeftJournal(c.path); err != nil {
 		return err
 	}

@@ -2,7 +2,6 @@ package store
 
 import (
 	"context"
-	"database/sql"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -165,18 +164,7 @@ func (c *Catalog) copyFrom(ctx context.Context) error {
 		return err
 	}
 	for _, layer := range []string{"descents", "sites"} {
-		all := emptyBox()
-		err := each(c, func(rows *sql.Rows) error {
-			var b sql.RawBytes
-			if err := rows.Scan(&b); err != nil {
-				return err
-			}
-			if bx, ok := blobBox(b); ok {
-				all.add(bx.minX, bx.minY)
-				all.add(bx.maxX, bx.maxY)
-			}
-			return nil
-		}, "SELECT geom FROM main."+layer)
+		all, err := layerBox(c, layer)
 		if err == nil && all.minX <= all.maxX {
 			err = c.widen(layer, all)
 		}

@@ -97,11 +97,7 @@ func (s *session) debrief(c *cli.Context) error {
 		if err := notAnInput(c, plot); err != nil {
 			return err
 		}
-		view, err := descentView(c, cat, &e, hold)
-		if err != nil {
-			return err
-		}
-		v := driveView(&a, view, &e, u)
+		v := driveView(&a, stretchView(&e, hold, stretch), &e, u)
 		if err := s.drawTo(plot, c.Bool("force"), func(w io.Writer) error { return export.DriveSVG(w, v, u) },
 			func(w io.Writer) error { return export.DrivePNG(w, v, u) }); err != nil {
 			return err

@@ -14,14 +14,19 @@ import (
 // descentView draws on the grade line that the catalogue keeps with a descent;
 // where it keeps none, on the line of the entry.
 func descentView(c *cli.Context, cat *store.Catalog, e *catalog.Entry, h *catalog.Hold) (export.ProfileView, error) {
-	v := export.ViewFromEntry(e, h)
 	st, err := cat.Profile(c.Context, e.Descent.ID)
-	if err != nil {
-		if isNotFound(err) {
-			return v, nil
-		}
-		return v, err
+	if isNotFound(err) {
+		return export.ViewFromEntry(e, h), nil
 	}
+	if err != nil {
+		return export.ProfileView{}, err
+	}
+	return stretchView(e, h, st), nil
+}
+
+// stretchView draws on a grade line that is read already.
+func stretchView(e *catalog.Entry, h *catalog.Hold, st *store.Stretch) export.ProfileView {
+	v := export.ViewFromEntry(e, h)
 	n := st.Count()
 	v.StationM, v.GroundM, v.ElevationM = make([]float64, n), make([]float64, n), make([]float64, n)
 	v.State = make([]routes.StationState, n)
@@ -33,7 +38,7 @@ func descentView(c *cli.Context, cat *store.Catalog, e *catalog.Entry, h *catalo
 		v.StationM[i], v.GroundM[i], v.ElevationM[i], v.State[i] = st.StationM(k), st.GroundM[k], st.ElevationM[k], st.State[k]
 	}
 	v.Bound, v.Structures = st.Beside.Bound, st.Beside.Structures
-	return trimmed(v), nil
+	return trimmed(v)
 }
 
 // trimmed drops stations at the ends of a view where no grade line is known.

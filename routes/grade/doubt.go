@@ -37,7 +37,7 @@ func doubts(structures []routes.Structure, lengthM float64) []routes.Doubt {
 		}
 		if last >= 0 {
 			if l := structures[last]; s.FromM-l.ToM < doubtApartM && s.Kind != l.Kind && s.ToM-s.FromM > doubtPartM && l.ToM-l.FromM > doubtPartM {
-				add(l.FromM, s.ToM, "the ground is far above the grade line, then far below it, with no bridge or tunnel in the road data")
+				add(l.FromM, s.ToM, "the ground is far above the grade line and close by far below it, with no bridge or tunnel in the road data")
 			}
 		}
 		if s.Kind == routes.Bridge && s.ToM-s.FromM > doubtBridgeM {

@@ -66,13 +66,19 @@ func writeHeights(path string, v []float64) error {
 	return os.WriteFile(path, raw, 0o644)
 }
 
-// childSample is our sampler as a program: points in, heights out.
-func childSample(path, points, out string, workers int) error {
+// pointsOver opens a raster or folder, and reads the points that are asked for.
+func pointsOver(path, points string, workers int) (*Surface, []terrain.Point, error) {
 	pts, err := readPoints(points)
 	if err != nil {
-		return err
+		return nil, nil, err
 	}
 	s, err := Open(context.Background(), []string{path}, Options{Workers: workers})
+	return s, pts, err
+}
+
+// childSample is our sampler as a program: points in, heights out.
+func childSample(path, points, out string, workers int) error {
+	s, pts, err := pointsOver(path, points, workers)
 	if err != nil {
 		return err
 	}
@@ -92,11 +98,7 @@ func childSample(path, points, out string, workers int) error {
 // but reading the points and a sum over the cells. Which blocks those are comes from
 // the sampler's own grid, worked out without reading any.
 func childDecode(path, points, out string, workers int) error {
-	pts, err := readPoints(points)
-	if err != nil {
-		return err
-	}
-	s, err := Open(context.Background(), []string{path}, Options{Workers: workers})
+	s, pts, err := pointsOver(path, points, workers)
 	if err != nil {
 		return err
 	}
