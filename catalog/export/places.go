@@ -50,6 +50,9 @@ func (s *Sheet) places(a Answer, h *catalog.Hold) []sheetPlace {
 	d := &s.Entry.Descent
 	if a == Held {
 		add(&keep, h.GearByM, fmt.Sprintf("GEAR %d IN, retarder %s", h.Gear, s.stageWords(h.Stage)))
+		if p := &keep[0]; p.distanceM <= -10 { // rounded up, as in the page's head: where to be ready
+			p.First, p.Second = "−"+s.Units.LengthUp(-p.distanceM), "−"+s.other().LengthUp(-p.distanceM)
+		}
 	}
 	add(&keep, d.StartM, "Crest, "+s.both(func(u catalog.Units) string { return u.Height(d.CrestElevationM) }))
 	steepM := math.Min(500, d.LengthM)

@@ -109,6 +109,9 @@ func (p debriefPage) overWords() string {
 func (p debriefPage) crestWords() string {
 	d, c := p.d, &p.d.Crest
 	where := p.place(c.GearByM)
+	if c.GearByM < 0 { // as on the driver's page, rounded up
+		where = p.u.LengthUp(-c.GearByM) + " before the crest"
+	}
 	s := ""
 	switch c.Verdict {
 	case holding.CrestTooFast:
