@@ -147,7 +147,6 @@ func TestRealMountainI75(t *testing.T) {
 	lines := realLines(t, "tennessee.geojson")
 	res := surveyReal(t, s, lines, "i-75", survey.Options{})
 	p, raw := res.Profile, rawProfile(t, s, res.Route)
-	const mileM = 1609.344
 	if p.LengthM < 6*mileM || p.LengthM > 8*mileM {
 		t.Errorf("length %.0f m, published 7 ± 1 miles", p.LengthM)
 	}
