@@ -122,8 +122,12 @@ type Noise struct{ SigmaM, TauM float64 }
 // filled by the package that recovers the profile and says there how it was
 // calibrated.
 type ErrorModel struct {
-	// EndM is the 95 % half-width of a descent's end point along the road.
+	// EndM is the usual 95 % half-width of a descent's end point along the road;
+	// a descent found states its own.
 	EndM float64
+	// EndShare is how much of a mean grade's half-width counts in the question how
+	// far an end may be off; 0 counts as 0.8.
+	EndShare float64
 	// ElevationM is the 95 % half-width of the grade line's height at a
 	// measured station.
 	ElevationM float64

@@ -4,16 +4,17 @@ import "math"
 
 // problem is one line's data for the fit, in the working direction.
 type problem struct {
-	n       int
-	stepM   float64
-	y       []float64 // heights along the aligned line; 0 where weight is 0
-	w       []float64 // 0 masked, else the inverse noise variance relative to the median cell's
-	rel     []float64 // noise sd relative to the median cell's
-	sigmaM  float64
-	tauM    float64
-	cellM   float64
-	maxRise float64 // |grade| bound
-	asym    float64 // below 1: heights above the line count less (trees, roofs)
+	n         int
+	stepM     float64
+	y         []float64 // heights along the aligned line; 0 where weight is 0
+	w         []float64 // 0 masked, else the inverse noise variance relative to the median cell's
+	rel       []float64 // noise sd relative to the median cell's
+	sigmaM    float64
+	tauM      float64
+	cellM     float64
+	maxRise   float64 // |grade| bound
+	asym      float64 // below 1: heights above the line count less (trees, roofs)
+	unblurred bool    // what coarse cells' averaging added is taken off the heights
 }
 
 // shape is how one fit weighs smoothness.

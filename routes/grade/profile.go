@@ -13,7 +13,7 @@ func (r *recoverer) profile(g *routes.Ground, ratio float64) *routes.Profile {
 	n := r.sec.n
 	q := base(g, r.sec.cellM)
 	q.Noise = routes.Noise{SigmaM: r.p.sigmaM, TauM: r.p.tauM}
-	if r.sec.cols > 1 {
+	if r.sec.cols > 1 && !r.sec.blurred {
 		q.LateralM = make([]float64, n)
 	}
 	for i := 0; i < n; i++ {

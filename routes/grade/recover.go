@@ -73,7 +73,7 @@ func (r *recoverer) begin(g *routes.Ground, o Options) {
 	n := r.sec.n
 	p := &r.p
 	p.n, p.stepM, p.cellM = n, r.sec.stepM, r.sec.cellM
-	p.rel = r.sec.rel
+	p.rel, p.unblurred = r.sec.rel, r.sec.blurred
 	p.sigmaM, p.tauM = sigmaFromCell(p.cellM), tauFromCell(p.cellM)
 	if o.AccuracyM > 0 {
 		p.sigmaM = o.AccuracyM

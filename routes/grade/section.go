@@ -24,6 +24,8 @@ type section struct {
 	flagged []bool    // by station: in a flagged structure, widened
 	sorted  []float64
 	rel     []float64 // prior noise sd over that of the median cell
+	blurred bool      // coarse cells with neighbours beside: blur is set
+	blur    []float32 // by station, metres: what the cell's averaging added
 }
 
 // sectionFromGround copies g into the working direction.
@@ -70,6 +72,7 @@ func (s *section) sectionFromGround(g *routes.Ground) error {
 	}
 	s.cells(g)
 	s.flags(g)
+	s.blurs(g)
 	return nil
 }
 
@@ -218,6 +221,9 @@ func (s *section) at(p *problem, index []int32, rough []float64) {
 		}
 		if z == z {
 			p.y[i] = float64(z) - s.refM
+			if s.blurred {
+				p.y[i] -= float64(s.blur[i])
+			}
 			if !s.flagged[i] {
 				p.w[i] = 1 / (s.rel[i] * s.rel[i])
 				if rough != nil {

@@ -31,11 +31,14 @@ const (
 func StepM(cellM float64) float64 { return math.Max(5, math.Min(30, cellM/2)) }
 
 // crossSection is the default half width and spacing across for a cell: fine
-// cells show the road's bench, coarse ones do not.
+// cells show the road's bench; of coarse ones the neighbours say what the cell's
+// averaging did to the height.
 func crossSection(cellM float64) (halfWidthM, stepM float64) {
 	switch {
-	case !(cellM <= 15):
+	case math.IsNaN(cellM):
 		return 0, 0
+	case cellM > 15:
+		return cellM, cellM
 	case cellM <= 3:
 		return 16, 1
 	}

@@ -2,12 +2,13 @@ package synth
 
 // Seed sets. No constant is ever chosen by what it does on Testing or HoldOut;
 // HoldOut is run once, when everything else is settled. Seeds 3001 to 3080 were a
-// hold-out until one of their roads was looked into; those from 4001 to 5300 have
-// served to find what goes wrong with long structures.
+// hold-out until one of their roads was looked into, 6001 to 6080 until the grade
+// line was worked on again; those from 4001 to 5300 have served to find what goes
+// wrong with long structures, and the stated bounds were fitted on 8001 to 8200.
 var (
 	Tuning  = seedRange(1001, 24)
 	Testing = seedRange(2001, 126)
-	HoldOut = seedRange(6001, 80)
+	HoldOut = seedRange(7001, 160)
 )
 
 func seedRange(first uint64, count int) []uint64 {

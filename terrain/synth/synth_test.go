@@ -78,7 +78,7 @@ func TestSeedSetsAreDisjoint(t *testing.T) {
 			seen[s] = true
 		}
 	}
-	if len(seen) != 24+126+80 {
+	if len(seen) != 24+126+160 {
 		t.Errorf("%d seeds", len(seen))
 	}
 }

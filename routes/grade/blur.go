@@ -1,0 +1,47 @@
+package grade
+
+import (
+	"math"
+
+	"gradeline/routes"
+)
+
+// blurShare: a height between cells is a mean over its surroundings, so it lies
+// above the road in a valley and below it on a ridge: by half the curvature across
+// times the variance of the averaging. That is c²/12 for a cell that is a mean of
+// its area, and c²/6 on average for the linear interpolation between cells: c²/8
+// times the curvature. Computed; a regression on 50 synthetic roads, whose cells
+// average twice as much, gave .14 to .16. RMSE at 30/90 m without it and with 1/12,
+// 1/8, 1/6 on 120 roads: .817/1.078, .796/1.066, .789/1.063, .782/1.061.
+const blurShare = 1.0 / 8
+
+// blurs sets what averaging across the road added to each height: where coarse
+// cells come with neighbours to either side.
+func (s *section) blurs(g *routes.Ground) {
+	s.blurred = s.cols >= 3 && s.cellM > lateralMaxCellM && s.mid == s.cols/2
+	if !s.blurred {
+		return
+	}
+	if cap(s.blur) < s.n {
+		s.blur = make([]float32, s.n+s.n/4)
+	}
+	s.blur = s.blur[:s.n]
+	outM := s.offsetM[s.cols-1]
+	for i := range s.blur {
+		cellM := s.cellM
+		if len(g.CellM) == s.n {
+			j := i
+			if s.flipped {
+				j = s.n - 1 - i
+			}
+			cellM = float64(g.CellM[j])
+		}
+		row := s.z[i*s.cols : (i+1)*s.cols]
+		c := math.Min(1, cellM/outM)
+		d := float32(blurShare*c*c) * (row[0] + row[s.cols-1] - 2*row[s.mid])
+		if d != d { // a neighbour is missing
+			d = 0
+		}
+		s.blur[i] = d
+	}
+}
