@@ -16,7 +16,7 @@ const (
 	localShare30M    = 0.32
 	localShareCoarse = 0.366 // 90 m
 	localShareBlurry = 0.87  // of these, where no neighbours came with the heights
-	localHigh        = 2.2   // the most that the data may raise the prior
+	localHigh        = 2.2   // the most that the data may raise the prior; 2.7 flattened real streets
 )
 
 // localRatio is the ground's sd by local quadratics over the prior's, from so many

@@ -17,13 +17,24 @@ const (
 	unreliableSteepPart = 0.25 // … this share of the line
 	unreliableNoise     = 3.0  // times the usual noise of the cell size
 	// Local roughness over the usual (localRatio), where that many windows measure
-	// it. 24 tuning roads have at most 1.11/1.44/1.25/1.70 at 1/10/30/90 m with voids,
-	// canopy or no tags, 2.08 with 1.8 times the noise, and 2.35 at least above 1 m
-	// with 3 times; stretches of 5 km have up to 2.57 at 90 m, hence the windows. At
-	// 1 m one stretch of 2 km has 2.69, lines 100 m off 4.4 at least.
-	unreliableRough, unreliableRoughFrom     = 2.2, 30 // above 3 m cells
+	// it: stretches of 5 km have up to 1.5 times what a whole road has. At 1 m one
+	// stretch of 2 km has 2.69, lines 100 m off 4.4 at least.
+	unreliableRoughFrom                      = 30      // above 3 m cells, beyond roughest
 	unreliableRougher, unreliableRougherFrom = 3.0, 16 // at any
 )
+
+// roughest is the local roughness over the usual up to which ground of a cell size
+// still passes for a road's. With 1.8 times the noise 24 tuning roads have 1.82/2.41/
+// 1.71 at most at 10/30/90 m, with 3 times 2.74/3.23/1.91 at least; with the usual
+// noise, voids, canopy, narrow benches or no tags 1.37/1.57/1.41 at most.
+func roughest(cellM float64) float64 {
+	const at10M, at30M, at90M = 2.2, 2.7, 1.8
+	t := math.Log(cellM/30) / math.Log(3)
+	if t < 0 {
+		return at30M + math.Max(-1, t)*(at30M-at10M)
+	}
+	return at30M + math.Min(1, t)*(at90M-at30M)
+}
 
 // unreliable says in plain words why the grade line does not stand on a road;
 // empty where it does. ratio is the residuals' sd over the usual noise.
@@ -55,7 +66,7 @@ func (r *recoverer) unreliable(ratio float64) string {
 	}
 	local, windows := localRatio(p, r.buf)
 	if local > unreliableRougher && windows >= unreliableRougherFrom ||
-		local > unreliableRough && windows >= unreliableRoughFrom && p.cellM > flatFirstMaxCellM {
+		local > roughest(p.cellM) && windows >= unreliableRoughFrom && p.cellM > flatFirstMaxCellM {
 		return roughWords(local)
 	}
 	return ""
