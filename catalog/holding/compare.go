@@ -32,10 +32,12 @@ type Verdict struct {
 	Descents    int      `json:"descents"`
 	Worst       string   `json:"worst"` // id of the worst descent; empty if there is none
 	WorstName   string   `json:"worst_name"`
-	SlowestMPS  float64  `json:"slowest_speed_mps"` // lowest advised speed; 0 without a held descent
-	OnRetarderS float64  `json:"on_retarder_s"`     // over the held descents
-	DropM       float64  `json:"drop_m"`            // of all descents
-	ExcessDropM *float64 `json:"excess_drop_m"`     // drop beyond the grade on which the truck rolls freely; null without a profile
+	SlowestMPS  float64  `json:"slowest_speed_mps"`  // lowest advised speed; 0 without a held descent
+	SlowestOn   string   `json:"slowest_on"`         // id of the descent that has it; empty without one
+	SlowestBy   string   `json:"slowest_limited_by"` // what sets it there, one of catalog's Limit… values
+	OnRetarderS float64  `json:"on_retarder_s"`      // over the held descents
+	DropM       float64  `json:"drop_m"`             // of all descents
+	ExcessDropM *float64 `json:"excess_drop_m"`      // drop beyond the grade on which the truck rolls freely; null without a profile
 	// ExcessInDescentsM is the part of it within the descents, known without a
 	// profile too: at least so much is to be carried.
 	ExcessInDescentsM float64 `json:"excess_drop_in_descents_m"`
@@ -110,8 +112,10 @@ func judge(c *vehicle.Class, k *Candidate) Verdict {
 		heaviestKg = math.Min(heaviestKg, h.HeaviestMassKg)
 		if h.Holds {
 			v.OnRetarderS += h.TimeS
-			if v.SlowestMPS == 0 || h.SpeedMPS < v.SlowestMPS {
-				v.SlowestMPS = h.SpeedMPS
+			// Of two as slow, the one that no curve limits: its retarder would not hold more.
+			isTie := h.SpeedMPS == v.SlowestMPS && v.SlowestBy == catalog.LimitCurve
+			if v.SlowestMPS == 0 || h.SpeedMPS < v.SlowestMPS || isTie {
+				v.SlowestMPS, v.SlowestBy, v.SlowestOn = h.SpeedMPS, h.LimitedBy, e.Descent.ID
 			}
 		} else {
 			v.Holds = false
@@ -132,6 +136,7 @@ func judge(c *vehicle.Class, k *Candidate) Verdict {
 	}
 	if !v.Holds {
 		v.SlowestMPS, v.OnRetarderS = 0, 0 // a route that is not held has no speed
+		v.SlowestBy, v.SlowestOn = "", ""
 	}
 	return v
 }

@@ -65,6 +65,39 @@ func TestCompareRecommendsWhatIsHeldAndKnown(t *testing.T) {
 	}
 }
 
+// A curve sets the slowest speed only where no descent is as slow for another reason.
+func TestCompareNamesWhatSetsTheSlowestSpeed(t *testing.T) {
+	hold := func(speedMPS float64, by string) catalog.Hold {
+		return catalog.Hold{Class: "x", Holds: true, SpeedMPS: speedMPS, LimitedBy: by, HeaviestMassKg: 60000}
+	}
+	slow, curve, fast := hold(6, catalog.LimitRetarder), hold(6, catalog.LimitCurve), hold(9, catalog.LimitPosted)
+	not := catalog.Hold{Class: "x", HeaviestMassKg: 30000}
+	class := vehicle.Class{ID: "x"}
+	for _, c := range []struct {
+		holds []catalog.Hold
+		by    string
+		on    int
+	}{
+		{[]catalog.Hold{fast, curve}, catalog.LimitCurve, 1},
+		{[]catalog.Hold{curve, fast}, catalog.LimitCurve, 0},
+		{[]catalog.Hold{slow, curve}, catalog.LimitRetarder, 0},
+		{[]catalog.Hold{curve, slow}, catalog.LimitRetarder, 1},
+		{[]catalog.Hold{curve, not}, "", -1},
+		{nil, "", -1},
+	} {
+		k, on := candidate("r", -6, c.holds...), ""
+		for i := range k.Entries {
+			k.Entries[i].Descent.ID = []string{"first", "second"}[i]
+		}
+		if c.on >= 0 {
+			on = k.Entries[c.on].Descent.ID
+		}
+		if v := Compare(&class, []Candidate{k})[0]; v.SlowestBy != c.by || v.SlowestOn != on {
+			t.Errorf("%v: set by %q on %q, want %q on %q", c.holds, v.SlowestBy, v.SlowestOn, c.by, on)
+		}
+	}
+}
+
 func TestLadderRanksAndLeavesOut(t *testing.T) {
 	hold := func(usePct float64, half bool) catalog.Hold {
 		return catalog.Hold{Class: "x", Holds: true, Gear: 5, SpeedMPS: 8, TimeS: 600, RetarderUsePct: usePct,

@@ -193,34 +193,61 @@ func (s *session) storedCandidates(c *cli.Context, class vehicle.Class) ([]holdi
 	return list, nil
 }
 
+// compareTable has a line a route that a terminal of 100 columns takes; what names
+// descents stands in words below.
 func compareTable(a *compareAnswer, u catalog.Units) export.Table {
 	t := export.Table{Title: fmt.Sprintf("Routes for %s at %s, each from its first vertex to its last", a.Class, u.Mass(a.MassKg)),
-		Header: []string{"place", "route", "length", "answer", "descents", "worst", "slowest", "on retarder", "drop to carry", "heaviest that holds"}}
-	for _, v := range a.Routes {
+		Header: []string{"place", "route", "length", "answer", "slowest", "on retarder", "drop", "heaviest"}}
+	for i := range a.Routes {
+		v := &a.Routes[i]
 		answer := "held"
 		switch {
 		case !v.Holds:
-			answer = "NOT HELD: " + strings.Join(v.NotHeld, "; ")
+			answer = "NOT HELD"
 		case v.Unknown != "":
-			answer = "unknown in part: " + v.UnknownIn(u)
+			answer = "unknown"
 		}
-		slowest, onRetarder, heaviest, worst, drop := "none", "none", "no limit found", "none", "not known"
+		slowest, onRetarder, heaviest, drop := "none", "none", "no limit", "unknown"
 		if v.ExcessDropM != nil {
 			drop = u.Height(*v.ExcessDropM)
 		} else if v.Descents > 0 {
-			drop = "at least " + u.Height(math.Floor(v.ExcessInDescentsM))
+			drop = "≥" + u.Height(math.Floor(v.ExcessInDescentsM))
 		}
 		if v.SlowestMPS > 0 {
 			slowest, onRetarder = u.Speed(v.SlowestMPS), fmt.Sprintf("%.0f min", v.OnRetarderS/60)
 		}
-		if v.Descents > 0 {
-			heaviest, worst = u.MassDown(v.HeaviestMassKg), v.WorstName
+		switch {
+		case v.HeaviestMassKg > 0:
+			heaviest = u.MassDown(v.HeaviestMassKg)
+		case v.Descents > 0:
+			heaviest = "none"
 		}
-		t.Rows = append(t.Rows, []any{v.Place, v.Route, u.Length(v.LengthM), answer, v.Descents, worst, slowest, onRetarder, drop, heaviest})
-		t.Notes = append(t.Notes, fmt.Sprintf("%d. %s: %s.", v.Place, v.Route, v.WhyIn(u)))
+		t.Rows = append(t.Rows, []any{v.Place, v.Route, u.Length(v.LengthM), answer, slowest, onRetarder, drop, heaviest})
+		t.Notes = append(t.Notes, fmt.Sprintf("%d. %s: %s", v.Place, v.Route, routeWords(v, u)))
 	}
-	t.Notes = append(t.Notes, "Drop to carry: what is left of all drops on the way after the grade on which the truck rolls freely has taken its share; all of it only with --terrain, which gives the whole grade line. Heaviest that holds: up to that mass every descent is held; the class's own limit still stands.")
+	t.Notes = append(t.Notes, "Drop: what the retarder must carry, that is what is left of all drops on the way after the grade on which the truck rolls freely has taken its share; all of it only with --terrain, which gives the whole grade line (≥: at least). Heaviest: up to that mass every descent is held; the class's own limit still stands.")
 	t.Notes = append(t.Notes, "Length, traffic and curves between the descents are not weighed; a route that is not held is not for this truck.")
 	t.Notes = append(t.Notes, a.Cautions...)
 	return t
+}
+
+// routeWords says of a route why it has its place, its worst descent, and what sets
+// its slowest speed where the retarder does not.
+func routeWords(v *holding.Verdict, u catalog.Units) string {
+	words := v.WhyIn(u) + "."
+	switch {
+	case v.Descents == 0 && v.Unknown != "":
+		words += " No sustained downgrade in what is known."
+	case v.Worst != "" && v.Holds:
+		words += fmt.Sprintf(" %s; the worst: %s.", counted(v.Descents, "descent"), v.Worst)
+	case v.Worst != "" && len(v.NotHeld) > 1:
+		words += fmt.Sprintf(" The worst: %s.", v.Worst)
+	}
+	if len(v.NotHeld) > 0 {
+		words += " Not held: " + strings.Join(v.NotHeld, "; ") + "."
+	}
+	if v.Holds && v.SlowestBy == catalog.LimitCurve {
+		words += fmt.Sprintf(" A curve sets the slowest speed, %s on %s; on the straight the retarder would hold more.", u.Speed(v.SlowestMPS), v.SlowestOn)
+	}
+	return words
 }
