@@ -73,6 +73,9 @@ type Profile struct {
 	GroundM    []float64 // ground under the aligned line; NaN on a miss
 	ElevationM []float64 // the grade line; NaN where nothing supports it
 	State      []StationState
+	// EaseM is how far above the grade line a fit lies that smooths less: what
+	// smoothing takes off a short steep part shows in it. Empty where unknown.
+	EaseM      []float64
 	LateralM   []float64 // offset of the aligned line, right positive; nil if not searched
 	Points     []orb.Point
 	RadiusM    []float64
@@ -134,6 +137,8 @@ type ErrorModel struct {
 	// FloorPct is the part of a mean grade's half-width that does not shrink
 	// with length.
 	FloorPct float64
+	// EaseShare is how much of what smoothing took off widens a bound.
+	EaseShare float64
 	// SpanPct is the 95 % half-width of the mean grade over SpanM metres, for
 	// spans in ascending order; between and beyond them see MeanErrPct.
 	SpanM, SpanPct []float64
@@ -169,6 +174,31 @@ func (m ErrorModel) MeanErrPct(lengthM, interpolatedM float64) float64 {
 		e *= 1 + math.Min(1, interpolatedM/lengthM)
 	}
 	return e
+}
+
+// MeanErrPct returns the 95 % half-width, in points of per cent, of the mean grade
+// between two stations: the error model's, and what smoothing may have taken off.
+func (p *Profile) MeanErrPct(aM, bM float64) float64 {
+	return p.Bound.MeanErrPct(math.Abs(bM-aM), p.InterpolatedM(aM, bM)) + math.Abs(p.EasePct(aM, bM))
+}
+
+// EasePct returns by how much smoothing may have eased the mean grade between two
+// stations, in points of per cent, forward, positive where the road may rise more.
+func (p *Profile) EasePct(aM, bM float64) float64 {
+	if len(p.EaseM) < 2 || aM == bM || p.Bound.EaseShare == 0 {
+		return 0
+	}
+	e := p.Bound.EaseShare * 100 * (p.easeAtM(bM) - p.easeAtM(aM)) / (bM - aM)
+	if math.IsNaN(e) {
+		return 0
+	}
+	return e
+}
+
+func (p *Profile) easeAtM(stationM float64) float64 {
+	x := math.Max(0, math.Min(stationM/p.StepM, float64(len(p.EaseM)-1)))
+	i := min(int(x), len(p.EaseM)-2)
+	return p.EaseM[i] + (x-float64(i))*(p.EaseM[i+1]-p.EaseM[i])
 }
 
 // InterpolatedM is the length between two stations that rests on no ground.

@@ -207,8 +207,7 @@ func balanceErrJ(in *DriveInput, v *driven, massKg float64, a, b int) float64 {
 	if lengthM < 1 {
 		return math.Hypot(kinetic, places)
 	}
-	interpolatedM := in.Profile.InterpolatedM(stationOf(in, from), stationOf(in, to))
-	return math.Hypot(math.Hypot(kinetic, places), weightN*in.Profile.Bound.MeanErrPct(lengthM, interpolatedM)/100*lengthM)
+	return math.Hypot(math.Hypot(kinetic, places), weightN*in.Profile.MeanErrPct(stationOf(in, from), stationOf(in, to))/100*lengthM)
 }
 
 // steepness is the grade about a place, as a share without its sign, over as far as

@@ -89,7 +89,8 @@ func WithPosted(h Hill, speedMPS float64) Hill {
 
 // HillFromDescent cuts a descent out of its profile, in travel. Nodes are the
 // profile's stations between crest and foot and the two ends. Where the profile
-// has a gap the downgrade is NaN, and Advise reports it.
+// has a gap the downgrade is NaN, and Advise reports it. The local bound is the wider
+// by what smoothing may have taken off a steep part there.
 func HillFromDescent(p *routes.Profile, d *routes.Descent, limits []routes.SpeedLimit) Hill {
 	h := Hill{
 		Limits: limits, Direction: d.Direction, StartM: d.StartM, StartErrM: d.StartErrM,
@@ -125,9 +126,21 @@ func HillFromDescent(p *routes.Profile, d *routes.Descent, limits []routes.Speed
 		if stateAt(p, (at[i-1]+s)/2) != routes.Measured {
 			err = gapErrPct
 		}
+		err += easedPct(p, (at[i-1]+s)/2, d.Direction)
 		h.ErrPct = append(h.ErrPct, err)
 	}
 	return h
+}
+
+// easedPct is how much steeper than recovered the road may be in travel over the
+// window about a station, since smoothing draws a steep part toward its neighbours.
+func easedPct(p *routes.Profile, stationM float64, dir routes.Direction) float64 {
+	lo := math.Max(0, math.Min(stationM-windowM/2, p.LengthM-windowM))
+	e := p.EasePct(lo, math.Min(lo+windowM, p.LengthM)) // rising forward
+	if dir == routes.Forward {
+		e = -e
+	}
+	return math.Max(0, e)
 }
 
 // radiusAt is the tighter of the radii at the stations beside s.

@@ -2,6 +2,7 @@ package holding
 
 import (
 	"math"
+	"slices"
 	"testing"
 
 	"github.com/paulmach/orb"
@@ -28,6 +29,37 @@ func TestShortPitchesRule(t *testing.T) {
 	bench := Hill{StationM: []float64{0, 3000, 4000, 7000}, DowngradePct: []float64{5, -1, 5}}
 	if got := advise(t, bench, c, Options{}); got.SpeedMPS != even.SpeedMPS {
 		t.Errorf("with a counter-grade %.1f km/h, without %.1f", got.SpeedMPS*3.6, even.SpeedMPS*3.6)
+	}
+}
+
+// What smoothing may have taken off a steep part counts against the truck in the
+// direction that falls, and not in the other. Closed form: 1.5 m over 100 m are 1.5
+// points; a part as wide as the window holds all of it.
+func TestWhatSmoothingTookOffCountsDownhill(t *testing.T) {
+	p := &routes.Profile{StepM: 10, LengthM: 3000, Bound: routes.ErrorModel{SpanM: []float64{100, 1000}, SpanPct: []float64{0.5, 0.1}, FloorPct: 0.05, EaseShare: 1}}
+	for i := 0; i <= 300; i++ {
+		p.ElevationM = append(p.ElevationM, 1000-0.6*float64(i))
+		p.State = append(p.State, routes.Measured)
+		p.RadiusM = append(p.RadiusM, math.Inf(1))
+		p.Points = append(p.Points, orb.Point{})
+		p.EaseM = append(p.EaseM, -1.5*math.Max(0, math.Min(1, (float64(i)*10-1500)/100)))
+	}
+	down := HillFromDescent(p, &routes.Descent{StartM: 0, EndM: 3000, Direction: routes.Forward, MeanDowngradeErrPct: 0.08}, nil)
+	up := HillFromDescent(p, &routes.Descent{StartM: 3000, EndM: 0, Direction: routes.Backward, MeanDowngradeErrPct: 0.08}, nil)
+	if got := slices.Max(down.ErrPct); math.Abs(got-(0.5+1.425)) > 1e-9 { // the window stands half a step beside the part
+		t.Errorf("bound where a part was eased: %.4f", got)
+	}
+	if got := down.ErrPct[0]; got != 0.5 {
+		t.Errorf("bound elsewhere: %.4f", got)
+	}
+	if got := slices.Max(up.ErrPct); got != 0.5 {
+		t.Errorf("bound the other way: %.4f", got)
+	}
+	c := mustClass(t, "us-5axle")
+	was := down
+	was.ErrPct = nil
+	if a, b := advise(t, down, c, Options{}), advise(t, was, c, Options{}); !(a.SpeedMPS < b.SpeedMPS) {
+		t.Errorf("%.2f m/s with it, %.2f without", a.SpeedMPS, b.SpeedMPS)
 	}
 }
 

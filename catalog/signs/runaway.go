@@ -92,7 +92,7 @@ func Runaway(in RunawayInput) ([]SpeedAt, error) {
 	fill(&in.RollingResistance, DefaultRunawayResistance)
 	fill(&in.DragAreaM2, DefaultRunawayDragM2)
 	fill(&in.FadedDecelMPS2, DefaultFadedDecelMPS2)
-	bound := t.p.Bound.MeanErrPct(t.lenM, t.interpolatedM(0, t.lenM))
+	bound := t.errPct(0, t.lenM)
 	switch {
 	case !(from >= 0 && from < t.lenM):
 		return nil, &Fault{Kind: terrain.ErrInput, Feature: in.Descent.ID, StationM: in.FromM, What: "the runaway starts outside the descent", Fix: "give a station between crest and foot"}

@@ -93,7 +93,7 @@ func (t *travel) interpolatedM(fromM, toM float64) float64 {
 
 // errPct is the 95 % half-width of the mean grade over a stretch.
 func (t *travel) errPct(fromM, toM float64) float64 {
-	return t.p.Bound.MeanErrPct(toM-fromM, t.interpolatedM(fromM, toM))
+	return t.p.Bound.MeanErrPct(toM-fromM, t.interpolatedM(fromM, toM)) + math.Abs(t.p.EasePct(t.stationM(fromM), t.stationM(toM)))
 }
 
 // steepest finds the window of the given length with the greatest mean downgrade
@@ -173,7 +173,7 @@ func (t *travel) pieces(split bool, rule BenchRule) (pieces []span, benches []sp
 	// What could still be steep within its bound is no bench.
 	below := rule.BelowPct - t.p.Bound.MeanErrPct(rule.LongerThanM, 0)
 	for _, b := range t.above(whole, below, -1) {
-		if b.lengthM() >= rule.LongerThanM {
+		if b.lengthM() >= rule.LongerThanM && t.downPct(b.fromM, b.toM)+t.errPct(b.fromM, b.toM) <= rule.BelowPct {
 			benches = append(benches, b)
 		}
 	}

@@ -123,6 +123,9 @@ func TestProfilesArePacked(t *testing.T) {
 		if math.Abs(s.Points[i][0]-rs.Profile.Points[k][0]) > placeUnitDeg || s.RadiusM[i] != rs.Profile.RadiusM[k] {
 			t.Fatalf("station %v: %v, radius %v", s.StationM(i), s.Points[i], s.RadiusM[i])
 		}
+		if math.Abs(s.EaseM[i]-rs.Profile.EaseM[k]) > groundUnitM/2+1e-9 {
+			t.Fatalf("station %v: eased by %v, want %v", s.StationM(i), s.EaseM[i], rs.Profile.EaseM[k])
+		}
 		g, want := s.GroundM[i], rs.Profile.GroundM[k]
 		if math.IsNaN(g) != math.IsNaN(want) || math.Abs(g-want) > groundUnitM/2+1e-9 {
 			t.Fatalf("station %v: ground %v, want %v", s.StationM(i), g, want)
@@ -145,6 +148,9 @@ func TestAStretchGivesItsRoutesProfileBack(t *testing.T) {
 	}
 	if got, want := p.ElevationAtM(12345), rs.Profile.ElevationAtM(12345); math.Abs(got-want) > heightUnitM {
 		t.Errorf("height %v, want %v", got, want)
+	}
+	if got, want := p.MeanErrPct(12000, 12200), rs.Profile.MeanErrPct(12000, 12200); math.Abs(got-want) > 1e-3 || got < 1.2*p.Bound.MeanErrPct(200, 0) {
+		t.Errorf("bound over 200 m %v, want %v", got, want)
 	}
 	if !math.IsNaN(p.ElevationAtM(100)) || !math.IsNaN(p.Points[10][0]) {
 		t.Error("something is known outside the stretch")
@@ -172,9 +178,39 @@ func TestPackingIsTight(t *testing.T) {
 	}
 }
 
+// Catalogues made before what smoothing took off was kept are read as ever; their
+// bounds, which were wider by themselves, lie beside them.
+func TestAProfilePackedBeforeIsRead(t *testing.T) {
+	s := Stretch{StepM: 10, GroundM: []float64{1, 2}, ElevationM: []float64{1, 2}, State: make([]routes.StationState, 2),
+		Points: []orb.Point{{11, 46}, {11.1, 46}}, RadiusM: []float64{80, 90}, Beside: Beside{RouteM: 10, Bound: routes.ErrorModel{EndM: 9}}}
+	b, err := s.pack()
+	if err != nil {
+		t.Fatal(err)
+	}
+	// by hand: the older layout is the same without the zeros that stand for no ease
+	old := []byte{packedMark, packedBefore}
+	end := bytes.IndexByte(b, '{')
+	b = b[2:]
+	end -= 2
+	old = append(old, b[:17]...) // from, step, count
+	rest := b[17:end]
+	half := len(rest) / 2
+	for rest[half-1] != 0 {
+		half++
+	}
+	old = append(append(append(old, rest[:half-1]...), rest[half:len(rest)-1]...), b[end:]...)
+	got, err := unpack(old)
+	if err != nil || got.EaseM != nil || got.Count() != 2 || got.RadiusM[1] != 90 || got.Beside.Bound.EndM != 9 {
+		t.Fatalf("%+v, %v", got, err)
+	}
+	if p := got.Profile(); p.EaseM != nil || p.EasePct(0, 10) != 0 {
+		t.Errorf("%v", p.EaseM)
+	}
+}
+
 func FuzzProfile(f *testing.F) {
 	s := Stretch{FromM: 5, StepM: 10, GroundM: []float64{1, nan, 3}, ElevationM: []float64{1, 2, nan}, State: []routes.StationState{0, 4, 5},
-		Points: []orb.Point{{11, 46}, {11.1, 46}, {11.2, 46}}, RadiusM: []float64{120, math.Inf(1), 30}}
+		Points: []orb.Point{{11, 46}, {11.1, 46}, {11.2, 46}}, RadiusM: []float64{120, math.Inf(1), 30}, EaseM: []float64{0, -1.5, 0.25}}
 	b, err := s.pack()
 	if err != nil {
 		f.Fatal(err)

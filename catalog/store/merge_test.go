@@ -161,8 +161,8 @@ func plainProfile(lengthM float64) *routes.Profile {
 	const stepM = 10
 	n := int(lengthM/stepM) + 1
 	p := &routes.Profile{StepM: stepM, LengthM: lengthM, GroundM: make([]float64, n), ElevationM: make([]float64, n), State: make([]routes.StationState, n),
-		Points: make([]orb.Point, n), RadiusM: make([]float64, n), Structures: []routes.Structure{{Kind: routes.Bridge, FromM: 10500, ToM: 10600, Flagged: true}},
-		Bound: routes.ErrorModel{EndM: 40, ElevationM: 1, FloorPct: 0.02, SpanM: []float64{100, 1000}, SpanPct: []float64{0.8, 0.2}}, CellM: 10}
+		Points: make([]orb.Point, n), RadiusM: make([]float64, n), EaseM: make([]float64, n), Structures: []routes.Structure{{Kind: routes.Bridge, FromM: 10500, ToM: 10600, Flagged: true}},
+		Bound: routes.ErrorModel{EndM: 40, EndShare: 0.6, EaseShare: 1.5, ElevationM: 1, FloorPct: 0.02, SpanM: []float64{100, 1000}, SpanPct: []float64{0.8, 0.2}}, CellM: 10}
 	for i := range n {
 		p.Points[i], p.RadiusM[i] = orb.Point{11 + 1e-4*float64(i), 46}, math.Inf(1)
 		if i%50 == 0 {
@@ -170,6 +170,7 @@ func plainProfile(lengthM float64) *routes.Profile {
 		}
 		p.ElevationM[i] = 3000 - 0.06*stepM*float64(i)
 		p.GroundM[i] = p.ElevationM[i] + 0.123
+		p.EaseM[i] = 2 * math.Sin(float64(i)/30)
 		if i%97 == 0 {
 			p.GroundM[i], p.State[i] = nan, routes.InVoid
 		}

@@ -22,6 +22,7 @@ type Stretch struct {
 	State      []routes.StationState `json:"state"`
 	Points     []orb.Point           `json:"points"`   // kept to 1e-7 degrees
 	RadiusM    []float64             `json:"radius_m"` // kept to 1 m; +Inf where straight
+	EaseM      []float64             `json:"ease_m"`   // kept to 1 mm; empty where unknown
 	Beside     Beside                `json:"beside"`
 }
 
@@ -39,6 +40,9 @@ func (s *Stretch) Profile() *routes.Profile {
 	n := max(int(math.Round(s.Beside.RouteM/s.StepM))+1, 2)
 	p := &routes.Profile{StepM: s.StepM, LengthM: s.Beside.RouteM, CellM: s.Beside.CellM, Bound: s.Beside.Bound, Structures: s.Beside.Structures, Reliable: true,
 		GroundM: make([]float64, n), ElevationM: make([]float64, n), State: make([]routes.StationState, n), Points: make([]orb.Point, n), RadiusM: make([]float64, n)}
+	if len(s.EaseM) > 0 {
+		p.EaseM = make([]float64, n)
+	}
 	first := int(math.Round(s.FromM / s.StepM))
 	for i := range n {
 		k := i - first
@@ -46,6 +50,9 @@ func (s *Stretch) Profile() *routes.Profile {
 			p.GroundM[i], p.ElevationM[i], p.State[i] = math.NaN(), math.NaN(), routes.OutsideTerrain
 			p.Points[i], p.RadiusM[i] = orb.Point{math.NaN(), math.NaN()}, math.Inf(1)
 			continue
+		}
+		if p.EaseM != nil {
+			p.EaseM[i] = s.EaseM[k]
 		}
 		p.GroundM[i], p.ElevationM[i], p.State[i], p.Points[i], p.RadiusM[i] = s.GroundM[k], s.ElevationM[k], s.State[k], s.Points[k], s.RadiusM[k]
 	}
@@ -61,7 +68,8 @@ func (s *Stretch) Count() int { return len(s.ElevationM) }
 const (
 	marginM      = 2000 // of profile kept before the crest and after the foot: advance signs stand there
 	packedMark   = 'p'
-	packedLayout = 2
+	packedLayout = 3
+	packedBefore = 2 // without EaseM
 	groundUnitM  = 0.001
 	heightUnitM  = 0.0001
 	placeUnitDeg = 1e-7
@@ -86,6 +94,9 @@ func stretchOf(p *routes.Profile, d *routes.Descent) *Stretch {
 	}
 	s := &Stretch{FromM: p.StationM(i0), StepM: p.StepM, GroundM: p.GroundM[i0:i1], ElevationM: p.ElevationM[i0:i1], State: p.State[i0:i1],
 		Points: p.Points[i0:i1], RadiusM: p.RadiusM[i0:i1], Beside: Beside{RouteM: p.LengthM, CellM: p.CellM, Bound: p.Bound, Structures: []routes.Structure{}}}
+	if len(p.EaseM) == n {
+		s.EaseM = p.EaseM[i0:i1]
+	}
 	for _, x := range p.Structures {
 		if x.ToM > lo && x.FromM < hi {
 			s.Beside.Structures = append(s.Beside.Structures, x)
@@ -96,18 +107,18 @@ func stretchOf(p *routes.Profile, d *routes.Descent) *Stretch {
 
 // pack writes a stretch: mark, layout, FromM, StepM, count, then for each station
 // a state byte, the ground's difference in mm, the grade line's second difference
-// in 0.1 mm, the place's differences and the radius as varints; last what lies
-// beside it as JSON.
+// in 0.1 mm, the place's differences, the radius and the ease's difference in mm as
+// varints; last what lies beside it as JSON.
 func (s *Stretch) pack() ([]byte, error) {
 	n := s.Count()
-	if n > maxStations || len(s.GroundM) != n || len(s.State) != n || len(s.Points) != n || len(s.RadiusM) != n || !(s.StepM > 0) {
+	if n > maxStations || len(s.GroundM) != n || len(s.State) != n || len(s.Points) != n || len(s.RadiusM) != n || len(s.EaseM) != 0 && len(s.EaseM) != n || !(s.StepM > 0) {
 		return nil, &Fault{Kind: terrain.ErrInput, What: "a profile whose parts differ in length", Fix: "survey the route again"}
 	}
 	b := append(make([]byte, 0, 32+5*n), packedMark, packedLayout)
 	b = binary.LittleEndian.AppendUint64(b, math.Float64bits(s.FromM))
 	b = binary.LittleEndian.AppendUint64(b, math.Float64bits(s.StepM))
 	b = binary.AppendUvarint(b, uint64(n))
-	var ground, height, slope, lon, lat int64
+	var ground, height, slope, lon, lat, ease int64
 	for i := range n {
 		st := byte(s.State[i]) & 0x3f
 		g, e := s.GroundM[i], s.ElevationM[i]
@@ -137,6 +148,12 @@ func (s *Stretch) pack() ([]byte, error) {
 			radius = uint64(r)
 		}
 		b = binary.AppendUvarint(b, radius)
+		v := int64(0)
+		if s.EaseM != nil && math.Abs(s.EaseM[i]) < maxHeightM {
+			v = int64(math.Round(s.EaseM[i] / groundUnitM))
+		}
+		b = binary.AppendVarint(b, v-ease)
+		ease = v
 	}
 	more, err := json.Marshal(s.Beside)
 	if err != nil {
@@ -148,9 +165,10 @@ func (s *Stretch) pack() ([]byte, error) {
 // unpack reads what pack wrote; anything else is a fault.
 func unpack(b []byte) (*Stretch, error) {
 	damaged := &Fault{Kind: terrain.ErrRead, What: "a stored profile is damaged", Fix: "survey the route again"}
-	if len(b) < 19 || b[0] != packedMark || b[1] != packedLayout {
+	if len(b) < 19 || b[0] != packedMark || b[1] != packedLayout && b[1] != packedBefore {
 		return nil, damaged
 	}
+	hasEase := b[1] == packedLayout
 	s := &Stretch{
 		FromM: math.Float64frombits(binary.LittleEndian.Uint64(b[2:])),
 		StepM: math.Float64frombits(binary.LittleEndian.Uint64(b[10:])),
@@ -163,7 +181,10 @@ func unpack(b []byte) (*Stretch, error) {
 	b = b[k:]
 	s.GroundM, s.ElevationM, s.State = make([]float64, n), make([]float64, n), make([]routes.StationState, n)
 	s.Points, s.RadiusM = make([]orb.Point, n), make([]float64, n)
-	var ground, height, slope, lon, lat int64
+	if hasEase {
+		s.EaseM = make([]float64, n)
+	}
+	var ground, height, slope, lon, lat, ease int64
 	for i := range s.State {
 		if len(b) == 0 {
 			return nil, damaged
@@ -202,6 +223,14 @@ func unpack(b []byte) (*Stretch, error) {
 		s.RadiusM[i] = math.Inf(1)
 		if r > 0 {
 			s.RadiusM[i] = float64(r)
+		}
+		if hasEase {
+			d, k := binary.Varint(b)
+			if k <= 0 {
+				return nil, damaged
+			}
+			b, ease = b[k:], ease+d
+			s.EaseM[i] = float64(ease) * groundUnitM
 		}
 	}
 	if err := json.Unmarshal(b, &s.Beside); err != nil || !(s.Beside.RouteM >= 0) || s.Beside.RouteM > maxRouteM || s.Beside.RouteM/s.StepM > maxStations {

@@ -28,14 +28,16 @@ func (t *track) endBound(s span, isFoot bool, levelPct float64) (errM, meanPct f
 		share = endShare
 	}
 	for _, side := range []int{1, insideOut} {
+		interpolatedM := 0.0 // from the end to j, a step more each time
 		for n := 1; float64(n)*t.stepM <= endMostM; n++ {
 			j := at + side*out*n
 			if j < 0 || j >= len(t.heightM) || side == insideOut && (j <= s.from || j >= s.to) {
 				break
 			}
 			l := float64(n) * t.stepM
+			interpolatedM += t.p.InterpolatedM(t.stationM(j-side*out), t.stationM(j))
 			gradePct := t.meanPct(span{min(at, j), max(at, j)})
-			e := share * t.p.Bound.MeanErrPct(l, t.p.InterpolatedM(t.stationM(at), t.stationM(j)))
+			e := share * (t.p.Bound.MeanErrPct(l, interpolatedM) + math.Abs(t.p.EasePct(t.stationM(at), t.stationM(j))))
 			if side == 1 && gradePct+e < levelPct || side == insideOut && gradePct-e > levelPct {
 				break
 			}

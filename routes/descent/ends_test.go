@@ -2,7 +2,10 @@ package descent
 
 import (
 	"math"
+	"math/rand/v2"
 	"testing"
+
+	"pgregory.net/rapid"
 
 	"gradeline/routes"
 )
@@ -59,5 +62,83 @@ func TestADescentInADoubtfulStretchIsUnreliable(t *testing.T) {
 	d := find(p, routes.Forward)
 	if len(d) != 2 || d[0].HasFlag(routes.FlagUnreliable) || !d[1].HasFlag(routes.FlagUnreliable) {
 		t.Fatalf("%+v", d)
+	}
+}
+
+// endBoundRecounted is endBound with what rests on no ground counted afresh from the
+// end at each step.
+func (t *track) endBoundRecounted(s span, isFoot bool, levelPct float64) (errM, meanPct float64) {
+	at, out := s.from, -1
+	if isFoot {
+		at, out = s.to, 1
+	}
+	mean, lengthM := t.meanPct(s), t.lengthM(s)
+	errM = max(t.stepM, endLeast*t.p.Bound.EndM)
+	for _, side := range []int{1, insideOut} {
+		for n := 1; float64(n)*t.stepM <= endMostM; n++ {
+			j := at + side*out*n
+			if j < 0 || j >= len(t.heightM) || side == insideOut && (j <= s.from || j >= s.to) {
+				break
+			}
+			l := float64(n) * t.stepM
+			gradePct := t.meanPct(span{min(at, j), max(at, j)})
+			e := endShare * t.p.Bound.MeanErrPct(l, t.p.InterpolatedM(t.stationM(at), t.stationM(j)))
+			if side == 1 && gradePct+e < levelPct || side == insideOut && gradePct-e > levelPct {
+				break
+			}
+			errM = math.Max(errM, l)
+			meanPct = math.Max(meanPct, math.Abs(gradePct-mean)*l/(lengthM+float64(side)*l))
+		}
+	}
+	return errM, meanPct
+}
+
+// Counted on from step to step or afresh, an end's bound is the same: on random
+// roads with structures and voids, in both directions, on steps of any size.
+func TestAnEndsBoundIsTheSameCountedOnAsAfresh(t *testing.T) {
+	widened := 0
+	rapid.Check(t, func(t *rapid.T) {
+		r := rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "seed"), 0))
+		stepM := 3 + 22*r.Float64()
+		p := &routes.Profile{StepM: stepM, Reliable: true, Bound: routes.ErrorModel{EndM: 20, SpanM: []float64{500, 5000}, SpanPct: []float64{0.2, 0.05}}}
+		height, gradePct, state := 1000.0, 0.0, routes.Measured
+		n := 50 + r.IntN(1000)
+		for i := 0; i <= n; i++ {
+			if r.IntN(30) == 0 {
+				gradePct = 10*r.Float64() - 9
+			}
+			if r.IntN(15) == 0 {
+				state = routes.Measured
+				if r.IntN(2) == 0 {
+					state = routes.StationState(r.IntN(int(routes.OutsideTerrain) + 1))
+				}
+			}
+			p.ElevationM, p.State = append(p.ElevationM, height), append(p.State, state)
+			height += gradePct / 100 * stepM
+		}
+		p.LengthM = float64(n) * stepM
+		for _, dir := range []routes.Direction{routes.Forward, routes.Backward} {
+			tr := tracks(p, dir)[0]
+			for range 20 {
+				from := r.IntN(len(tr.heightM) - 1)
+				s := span{from, from + 1 + r.IntN(len(tr.heightM)-1-from)}
+				isFoot, levelPct := r.IntN(2) == 0, 8*r.Float64()
+				errM, meanPct := tr.endBound(s, isFoot, levelPct)
+				wantM, wantPct := tr.endBoundRecounted(s, isFoot, levelPct)
+				if errM != wantM || meanPct != wantPct {
+					t.Errorf("%v, %+v, foot %v, level %v %%: %v m and %v points, want %v and %v", dir, s, isFoot, levelPct, errM, meanPct, wantM, wantPct)
+				}
+				onGround := *p
+				onGround.State = make([]routes.StationState, len(p.State))
+				bare := tr
+				bare.p = &onGround
+				if bareM, _ := bare.endBound(s, isFoot, levelPct); bareM != errM {
+					widened++
+				}
+			}
+		}
+	})
+	if widened == 0 {
+		t.Error("no structure or void changed an end: nothing was compared")
 	}
 }

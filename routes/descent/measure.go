@@ -32,7 +32,7 @@ func (t *track) measure(s span, o Options, levelPct float64) routes.Descent {
 	var crestPct, footPct float64
 	d.StartErrM, crestPct = t.endBound(s, false, levelPct)
 	d.EndErrM, footPct = t.endBound(s, true, levelPct)
-	d.MeanDowngradeErrPct = math.Hypot(t.p.Bound.MeanErrPct(d.LengthM, d.InterpolatedM), math.Hypot(crestPct, footPct))
+	d.MeanDowngradeErrPct = math.Hypot(t.p.MeanErrPct(d.StartM, d.EndM), math.Hypot(crestPct, footPct))
 	d.TightestRadiusM, d.TightestRadiusAtM = t.tightest(d.StartM, d.EndM)
 	t.flag(&d, s, o)
 	return d

@@ -30,7 +30,7 @@ func errorModel(cellM, sigmaM float64) routes.ErrorModel {
 	t = math.Max(0, math.Min(1.5, t))
 	scale := math.Max(boundLeastScale, sigmaM/sigmaFromCell(cellM))
 	mix := func(x, y float64) float64 { return math.Exp((1-t)*math.Log(x) + t*math.Log(y)) }
-	m := routes.ErrorModel{EndM: mix(a.endM, b.endM) * scale, EndShare: mix(a.endShare, b.endShare), ElevationM: mix(a.elevationM, b.elevationM) * scale,
+	m := routes.ErrorModel{EndM: mix(a.endM, b.endM) * scale, EndShare: mix(a.endShare, b.endShare), EaseShare: easeShare, ElevationM: mix(a.elevationM, b.elevationM) * scale,
 		SpanM: spansM}
 	for i := range spansM {
 		m.SpanPct = append(m.SpanPct, mix(a.spanPct[i], b.spanPct[i])*scale)
@@ -50,8 +50,8 @@ const boundLeastScale = 1.0
 // retaining walls or forests. With endShare the 458 descents there hold their ends
 // in .960/.962/.962/.952 and their means in .955/.945/.936/.962.
 var boundRows = []boundRow{
-	{1, [6]float64{0.220, 0.138, 0.061, 0.034, 0.019, 0.009}, 0.179, 29, 0.5},
-	{10, [6]float64{0.837, 0.675, 0.352, 0.178, 0.090, 0.045}, 1.235, 118, 0.7},
-	{30, [6]float64{1.234, 1.100, 0.728, 0.399, 0.200, 0.100}, 2.910, 215, 0.85},
-	{90, [6]float64{2.030, 1.888, 1.432, 0.882, 0.447, 0.224}, 6.722, 350, 0.75},
+	{1, [6]float64{0.127, 0.096, 0.040, 0.021, 0.011, 0.005}, 0.179, 29, 0.5},
+	{10, [6]float64{0.420, 0.364, 0.237, 0.119, 0.059, 0.030}, 1.235, 118, 0.55},
+	{30, [6]float64{0.601, 0.544, 0.415, 0.268, 0.127, 0.065}, 2.910, 215, 0.6},
+	{90, [6]float64{1.129, 1.033, 0.830, 0.601, 0.313, 0.156}, 6.722, 350, 0.6},
 }

@@ -26,6 +26,7 @@ type shape struct {
 	gmFall    float64
 	iter      int
 	warm      bool // started near the answer: no wide smoothing of |.|
+	bare      bool // no cost on steep grades
 }
 
 // fitter holds the workspace of fits; not for concurrent use.
@@ -111,6 +112,9 @@ func (f *fitter) weigh(p *problem, x, w []float64, s shape, gm, widen float64) f
 	}
 	u1, p1 := f.u1[pad:], f.p1[pad:]
 	soft, steep, e1 := min(softGrade, p.maxRise)*dx, softPerStation(p), eps1*dx
+	if s.bare {
+		steep = 0
+	}
 	limit, hinge := p.maxRise*dx, (gradeBoundM/dx)*(gradeBoundM/dx)
 	for i := 0; i < n-1; i++ {
 		d := x[i+1] - x[i]

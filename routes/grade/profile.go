@@ -16,6 +16,7 @@ func (r *recoverer) profile(g *routes.Ground, ratio float64) *routes.Profile {
 	if r.sec.cols > 1 && !r.sec.blurred {
 		q.LateralM = make([]float64, n)
 	}
+	q.EaseM = make([]float64, n)
 	for i := 0; i < n; i++ {
 		j := i
 		if r.sec.flipped {
@@ -24,6 +25,7 @@ func (r *recoverer) profile(g *routes.Ground, ratio float64) *routes.Profile {
 		c := int(r.index[i])
 		q.GroundM[j] = float64(r.sec.z[i*r.sec.cols+c])
 		q.ElevationM[j] = r.x[i] + r.sec.refM
+		q.EaseM[j] = r.alt[i] - r.x[i]
 		if q.LateralM != nil {
 			q.LateralM[j] = r.sec.offsetM[c]
 			if r.sec.flipped {

@@ -194,6 +194,7 @@ func (r *recoverer) settle(ctx context.Context, o Options) error {
 		}
 	}
 	r.fit.run(&r.p, r.x, r.w, r.last())
+	r.ease()
 	return ctx.Err()
 }
 

@@ -1,0 +1,31 @@
+package grade
+
+// A penalty on the grade's change draws every fit toward even grades: a part that is
+// steep for a few hundred metres comes out gentler than it is, by more than what noise
+// makes uncertain. 9 % over 800 m between level roads, 40 noises, mean 8.77 % with its
+// crest and foot rounded off: 8.39, 7.95 and 6.51 % at 10, 30 and 90 m cells, and 8.66,
+// 8.44 and 8.21 % by a fit that smooths less and has its residuals put back once, as
+// Bregman iteration does (Osher and others, Multiscale Model. Simul. 4, 2005, from
+// memory). As a grade line that one is too rough; the difference widens the bounds.
+const (
+	easeSmooth = 0.3 // of lambda; .15/.5 show more/less of it and are rougher/smoother
+	easeShare  = 1.5 // of the difference; TestBoundsHoldOnAShortSteepPart
+	easeWide   = 1e3 // sigmas: found structures are masked already
+)
+
+// ease sets alt to the fit that smooths less.
+func (r *recoverer) ease() {
+	copy(r.alt, r.x)
+	s := r.last()
+	s.lambda *= easeSmooth
+	s.gmFrom, s.gmTo, s.bare = easeWide, easeWide, true
+	r.fit.run(&r.p, r.alt, r.w, s)
+	y := r.p.y
+	back := r.buf[:r.p.n]
+	for i, v := range y {
+		back[i] = v + v - r.alt[i]
+	}
+	r.p.y = back
+	r.fit.run(&r.p, r.alt, r.w, s)
+	r.p.y = y
+}
