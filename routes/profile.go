@@ -137,8 +137,9 @@ type ErrorModel struct {
 	// FloorPct is the part of a mean grade's half-width that does not shrink
 	// with length.
 	FloorPct float64
-	// EaseShare is how much of what smoothing took off widens a bound.
-	EaseShare float64
+	// EaseShare is how much of what smoothing took off widens a bound, taken over
+	// EaseM metres at least: over less the two fits differ by noise.
+	EaseShare, EaseM float64
 	// SpanPct is the 95 % half-width of the mean grade over SpanM metres, for
 	// spans in ascending order; between and beyond them see MeanErrPct.
 	SpanM, SpanPct []float64
@@ -188,7 +189,12 @@ func (p *Profile) EasePct(aM, bM float64) float64 {
 	if len(p.EaseM) < 2 || aM == bM || p.Bound.EaseShare == 0 {
 		return 0
 	}
-	e := p.Bound.EaseShare * 100 * (p.easeAtM(bM) - p.easeAtM(aM)) / (bM - aM)
+	lo, hi := math.Min(aM, bM), math.Max(aM, bM)
+	if short := p.Bound.EaseM - (hi - lo); short > 0 {
+		lo = math.Max(0, math.Min(lo-short/2, p.LengthM-p.Bound.EaseM))
+		hi = math.Min(p.LengthM, lo+p.Bound.EaseM)
+	}
+	e := p.Bound.EaseShare * 100 * (p.easeAtM(hi) - p.easeAtM(lo)) / (hi - lo)
 	if math.IsNaN(e) {
 		return 0
 	}

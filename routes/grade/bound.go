@@ -30,7 +30,7 @@ func errorModel(cellM, sigmaM float64) routes.ErrorModel {
 	t = math.Max(0, math.Min(1.5, t))
 	scale := math.Max(boundLeastScale, sigmaM/sigmaFromCell(cellM))
 	mix := func(x, y float64) float64 { return math.Exp((1-t)*math.Log(x) + t*math.Log(y)) }
-	m := routes.ErrorModel{EndM: mix(a.endM, b.endM) * scale, EndShare: mix(a.endShare, b.endShare), EaseShare: easeShare, ElevationM: mix(a.elevationM, b.elevationM) * scale,
+	m := routes.ErrorModel{EndM: mix(a.endM, b.endM) * scale, EndShare: mix(a.endShare, b.endShare), EaseShare: easeShare, EaseM: easeM(cellM), ElevationM: mix(a.elevationM, b.elevationM) * scale,
 		SpanM: spansM}
 	for i := range spansM {
 		m.SpanPct = append(m.SpanPct, mix(a.spanPct[i], b.spanPct[i])*scale)
@@ -43,15 +43,14 @@ func errorModel(cellM, sigmaM float64) routes.ErrorModel {
 // below that of the usual noise.
 const boundLeastScale = 1.0
 
-// boundRows are the 95th percentiles of the error, structures (flagged, found
-// and missed) included, divided by estimated over prior noise and by the widening
-// over what is interpolated, on 200 roads of package synth kept for it (3,220 km,
-// intervals every 20 m). Real roads will do worse: the synthetic ground knows no
-// retaining walls or forests. With endShare the 458 descents there hold their ends
-// in .960/.962/.962/.952 and their means in .955/.945/.936/.962.
+// boundRows are the 95th percentiles of the error beyond what smoothing took off
+// (ease.go), structures (flagged, found and missed) included, divided by estimated over
+// prior noise and by the widening over what is interpolated, on 200 roads of package
+// synth kept for it (3,108 km, intervals every 20 m). Real roads will do worse: the
+// synthetic ground knows no retaining walls or forests.
 var boundRows = []boundRow{
-	{1, [6]float64{0.127, 0.096, 0.040, 0.021, 0.011, 0.005}, 0.179, 29, 0.5},
-	{10, [6]float64{0.420, 0.364, 0.237, 0.119, 0.059, 0.030}, 1.235, 118, 0.55},
-	{30, [6]float64{0.601, 0.544, 0.415, 0.268, 0.127, 0.065}, 2.910, 215, 0.6},
-	{90, [6]float64{1.129, 1.033, 0.830, 0.601, 0.313, 0.156}, 6.722, 350, 0.6},
+	{1, [6]float64{0.184, 0.105, 0.040, 0.021, 0.011, 0.005}, 0.179, 29, 0.5},
+	{10, [6]float64{0.704, 0.550, 0.243, 0.119, 0.059, 0.030}, 1.235, 118, 0.58},
+	{30, [6]float64{0.981, 0.850, 0.508, 0.268, 0.127, 0.065}, 2.910, 215, 0.75},
+	{90, [6]float64{1.561, 1.422, 0.996, 0.601, 0.313, 0.156}, 6.722, 350, 0.7},
 }
