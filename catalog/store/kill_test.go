@@ -34,6 +34,13 @@ func TestMain(m *testing.M) {
 		}
 		os.Exit(0)
 	}
+	if what := os.Getenv(holdEnv); what != "" {
+		if err := hold(what); err != nil {
+			fmt.Println("fault", err)
+			os.Exit(1)
+		}
+		os.Exit(0)
+	}
 	flag.Parse()
 	os.Exit(m.Run())
 }

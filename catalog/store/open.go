@@ -47,7 +47,7 @@ func Open(ctx context.Context, path string, o Options) (*Catalog, error) {
 			return nil, err
 		}
 	}
-	if err := c.open(ctx); err != nil {
+	if err := c.patiently(false, false, func() error { return c.open(ctx) }); err != nil {
 		c.Close()
 		return nil, err
 	}

@@ -7,34 +7,44 @@ import (
 	"syscall"
 )
 
+const anotherProgram = "another program"
+
 // lockOwner names the other process that holds a write lock on the file, as the
 // kernel's lock table tells (proc_locks(5)); "another program" if it can't say.
 func lockOwner(path string) string {
-	const unknown = "another program"
+	who, _ := lockHolder(path, false)
+	return who
+}
+
+// lockHolder names who holds a write lock on the file or, for a change that waits
+// for readers, which other process holds any; found is false where nobody is seen.
+func lockHolder(path string, orReads bool) (who string, found bool) {
 	st, err := os.Stat(path)
 	if err != nil {
-		return unknown
+		return anotherProgram, false
 	}
 	sys, ok := st.Sys().(*syscall.Stat_t)
 	if !ok {
-		return unknown
+		return anotherProgram, false
 	}
 	table, err := os.ReadFile("/proc/locks")
 	if err != nil {
-		return unknown
+		return anotherProgram, false
 	}
-	self := fmt.Sprint(os.Getpid())
+	self, isSelf := fmt.Sprint(os.Getpid()), false
 	for _, line := range strings.Split(string(table), "\n") {
 		f := strings.Fields(line)
-		if len(f) < 6 || f[3] != "WRITE" || !strings.HasSuffix(f[5], fmt.Sprintf(":%d", sys.Ino)) {
+		if len(f) < 6 || f[3] != "WRITE" && !orReads || !strings.HasSuffix(f[5], fmt.Sprintf(":%d", sys.Ino)) {
 			continue
 		}
 		if f[4] == self {
-			return "another part of this program"
-		}
-		if name, err := os.ReadFile("/proc/" + f[4] + "/comm"); err == nil {
-			return fmt.Sprintf("%s (process %s)", strings.TrimSpace(string(name)), f[4])
+			isSelf = true
+		} else if name, err := os.ReadFile("/proc/" + f[4] + "/comm"); err == nil {
+			return fmt.Sprintf("%s (process %s)", strings.TrimSpace(string(name)), f[4]), true
 		}
 	}
-	return unknown
+	if isSelf && !orReads {
+		return "another part of this program", true
+	}
+	return anotherProgram, false
 }

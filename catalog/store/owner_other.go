@@ -2,5 +2,9 @@
 
 package store
 
+const anotherProgram = "another program"
+
 // lockOwner names who holds the file, where the system can tell.
-func lockOwner(string) string { return "another program" }
+func lockOwner(string) string { return anotherProgram }
+
+func lockHolder(string, bool) (who string, found bool) { return anotherProgram, false }

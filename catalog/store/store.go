@@ -35,6 +35,9 @@ type Options struct {
 	BusyTimeout time.Duration    // how long to wait for another writer; 0 is 5 s, negative does not wait
 	Tool        string           // name and version of the program, kept in the file
 	Now         func() time.Time // clock for the history; nil is time.Now
+	// Waiting is told once of each wait for another program that lasts; from another
+	// goroutine, and it has returned before the call that waits does. nil tells nobody.
+	Waiting func(Waiting)
 }
 
 // Catalog is an open catalogue. It is safe for concurrent use; its writers wait
@@ -136,12 +139,17 @@ func (c *Catalog) begin(ctx context.Context) error {
 			return c.fault(err, "opening")
 		}
 	}
-	_, err := c.w.ExecContext(ctx, "BEGIN IMMEDIATE")
-	return c.fault(err, "writing")
+	return c.fault(c.patiently(false, true, func() error {
+		_, err := c.w.ExecContext(ctx, "BEGIN IMMEDIATE")
+		return err
+	}), "writing")
 }
 
 func (c *Catalog) commit() error {
-	_, err := c.w.ExecContext(context.Background(), "COMMIT")
+	err := c.patiently(true, false, func() error {
+		_, err := c.w.ExecContext(context.Background(), "COMMIT")
+		return err
+	})
 	if err != nil {
 		c.rollback()
 		return c.fault(err, "committing")

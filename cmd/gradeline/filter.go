@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"time"
 
 	"github.com/urfave/cli/v2"
 
@@ -71,6 +72,40 @@ func boxFrom(text string) (store.Box, error) {
 // openCatalog opens the catalogue for reading.
 func openCatalog(c *cli.Context) (*store.Catalog, error) {
 	return store.Open(c.Context, c.String("catalog"), store.Options{ReadOnly: true, Tool: "gradeline " + version})
+}
+
+// openForChange opens the catalogue for writing.
+func (s *session) openForChange(c *cli.Context) (*store.Catalog, error) {
+	return store.Open(c.Context, c.String("catalog"), store.Options{Tool: "gradeline " + version, Waiting: s.tellWaiting(nil)})
+}
+
+// tellWaiting says once of each other program that a change waits for it; clear
+// takes away first what stands on the line.
+func (s *session) tellWaiting(clear func()) func(store.Waiting) {
+	said := map[string]bool{}
+	return func(w store.Waiting) {
+		doing := "is changing"
+		if w.ForReads {
+			doing = "is still reading"
+		}
+		words := fmt.Sprintf("waits for %s, which %s %s, for up to %s", w.Owner, doing, w.File, waitWords(w.AtMost))
+		if said[words] {
+			return
+		}
+		said[words] = true
+		if clear != nil {
+			clear()
+		}
+		s.say("%s", words)
+	}
+}
+
+// waitWords writes whole minutes as minutes, all else in seconds.
+func waitWords(d time.Duration) string {
+	if d >= time.Minute && d%time.Minute == 0 {
+		return counted(int(d/time.Minute), "minute")
+	}
+	return counted(int(d/time.Second), "second")
 }
 
 // oneDescent opens the catalogue and reads the descent that the argument names;

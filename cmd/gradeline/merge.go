@@ -38,7 +38,7 @@ func (s *session) merge(c *cli.Context) error {
 		return err
 	}
 	defer theirs.Close()
-	ours, err := store.Open(c.Context, c.String("catalog"), store.Options{Tool: "gradeline " + version})
+	ours, err := s.openForChange(c)
 	if err != nil {
 		return err
 	}

@@ -60,7 +60,7 @@ func (s *session) review(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	cat, err := store.Open(c.Context, c.String("catalog"), store.Options{Tool: "gradeline " + version})
+	cat, err := s.openForChange(c)
 	if err != nil {
 		return err
 	}

@@ -85,7 +85,7 @@ func (s *session) importSites(c *cli.Context, file string, a *sitesAnswer) error
 	if err != nil {
 		return err
 	}
-	cat, err := store.Open(c.Context, c.String("catalog"), store.Options{Tool: "gradeline " + version})
+	cat, err := s.openForChange(c)
 	if err != nil {
 		return err
 	}

@@ -81,7 +81,8 @@ func (s *session) newSurveyOut(c *cli.Context, classes []vehicle.Class, surface 
 // open opens or makes the catalogue.
 func (o *surveyOut) open() error {
 	path, dry := o.c.String("catalog"), o.c.Bool("dry-run")
-	cat, err := store.Open(o.c.Context, path, store.Options{Create: !dry, ReadOnly: dry, Tool: "gradeline " + version, BusyTimeout: 10 * time.Minute})
+	cat, err := store.Open(o.c.Context, path, store.Options{Create: !dry, ReadOnly: dry, Tool: "gradeline " + version, BusyTimeout: 10 * time.Minute,
+		Waiting: o.s.tellWaiting(o.progress.end)})
 	if err != nil {
 		return err
 	}

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bufio"
 	"bytes"
 	"encoding/json"
 	"fmt"
@@ -8,10 +9,13 @@ import (
 	"os/exec"
 	"path/filepath"
 	"regexp"
+	"runtime"
 	"slices"
 	"strings"
 	"sync"
 	"testing"
+
+	"gradeline/catalog/store"
 )
 
 // roadsOf writes the demo's roads that keep says, in the order that it says.
@@ -121,6 +125,47 @@ func TestTwoSurveysAndFiveReaders(t *testing.T) {
 	gradeline(t, "doctor", "--catalog", cat).want(t, exitDone)
 	if n := strings.Count(gradeline(t, "list", "--json", "--catalog", cat).want(t, exitDone).out, `"crest_elevation_m"`); n != 6 {
 		t.Errorf("%d descents", n)
+	}
+}
+
+// A survey that stands still because another program is changing its catalogue says
+// once which and for how long at most, and ends well when the other is done.
+func TestASurveySaysWhomItWaitsFor(t *testing.T) {
+	h := makeHill(t, 6, nil)
+	h.survey(t, exitDone)
+	cat, err := store.Open(t.Context(), h.path("c.gpkg"), store.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer cat.Close()
+	batch := cat.BeginSurvey(store.SaveOptions{RoutesPerCommit: 10})
+	if _, err := batch.Save(t.Context(), store.RouteSurvey{Route: store.Route{ID: "other"}}); err != nil {
+		t.Fatal(err)
+	}
+	cmd := exec.Command(os.Args[0], "survey", "--terrain", h.dem, "--catalog", h.path("c.gpkg"), h.road)
+	cmd.Env = append(os.Environ(), asProgram+"=1")
+	said, err := cmd.StderrPipe()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := cmd.Start(); err != nil {
+		t.Fatal(err)
+	}
+	var lines []string
+	for sc := bufio.NewScanner(said); sc.Scan(); {
+		lines = append(lines, sc.Text())
+		if strings.HasPrefix(sc.Text(), "waits for ") {
+			if err := batch.Close(); err != nil {
+				t.Error(err)
+			}
+		}
+	}
+	if err := cmd.Wait(); err != nil {
+		t.Fatalf("%v: %q", err, lines)
+	}
+	if len(lines) != 1 || !strings.HasSuffix(lines[0], "is changing "+h.path("c.gpkg")+", for up to 10 minutes") ||
+		runtime.GOOS == "linux" && !strings.Contains(lines[0], fmt.Sprintf("(process %d)", os.Getpid())) {
+		t.Errorf("%q", lines)
 	}
 }
 
