@@ -3,6 +3,7 @@ package export
 import (
 	"fmt"
 	"math"
+	"regexp"
 	"strings"
 	"unicode"
 
@@ -88,11 +89,15 @@ func ReviewLine(e *catalog.Entry) string {
 	return s + "."
 }
 
+// namelessCRS is where a raster's line in the provenance, which is kept as it is to be
+// compared with later ones, has no name of a coordinate system or a placeholder.
+var namelessCRS = regexp.MustCompile(`(?i) \((?:unknown|unnamed)?, cell `)
+
 // SourceLine says what an entry was made from, by what and when.
 func SourceLine(p catalog.Provenance) string {
 	rasters := "elevation source unknown"
 	if n := len(p.Rasters); n > 0 {
-		rasters = strings.Join(p.Rasters[:min(n, 2)], " + ")
+		rasters = namelessCRS.ReplaceAllString(strings.Join(p.Rasters[:min(n, 2)], " + "), " (coordinate system without a name, cell ")
 		if n > 2 {
 			rasters += fmt.Sprintf(" + %d more", n-2)
 		}
