@@ -142,6 +142,34 @@ func TestReportInBrowser(t *testing.T) {
 	want("too wide for the window", "document.documentElement.scrollWidth <= document.documentElement.clientWidth", "true")
 }
 
+// In a window of 1,280 px, scroll bar included, every column of the list stands beside
+// the map, for all classes together and for each, with the longest words that are usual.
+func TestReportListFitsASmallWindow(t *testing.T) {
+	r := sampleReport()
+	for i := range r.Entries {
+		e := &r.Entries[i].Entry
+		e.Review.State = catalog.FieldChecked
+		e.Descent.Flags = []string{routes.FlagAgainstOneWay, routes.FlagInterpolated}
+	}
+	path := filepath.Join(t.TempDir(), "report.html")
+	if err := os.WriteFile(path, write(t, func(w io.Writer) error { return ReportHTML(w, r) }), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	b := open(t, 1280, 900)
+	b.visit(path)
+	const tooWide = `(() => { const box = document.querySelector('#list .scroll'), pick = document.querySelector('#f-class'), out = [];
+		for (const o of pick.options) { pick.value = o.value; pick.dispatchEvent(new Event('input', {bubbles: true}));
+			if (box.scrollWidth > box.clientWidth) out.push((o.value || 'all') + ' ' + box.scrollWidth + ' of ' + box.clientWidth); }
+		return out.join(); })()`
+	if got := b.text(tooWide); got != "" {
+		t.Errorf("wider than its place: %s", got)
+	}
+	const columns = `[...document.querySelectorAll('#descents thead th')].map(x => x.textContent).filter(x => x === 'Review' || x === 'Flags').join()`
+	if got := b.text(columns); got != "Review,Flags" {
+		t.Errorf("columns: %q", got)
+	}
+}
+
 // axe gives axe-core's script (testdata/axe/README.md), which checks a page
 // against the machine-checkable part of WCAG: contrast, names, roles.
 func axe(t *testing.T) string {
