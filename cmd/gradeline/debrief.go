@@ -59,11 +59,7 @@ func (s *session) debrief(c *cli.Context) error {
 	if c.IsSet("pass") && c.Int("pass") < 1 {
 		return usagef("--pass %d: give a number from 1 up", c.Int("pass"))
 	}
-	classes, err := loadClasses(c)
-	if err != nil {
-		return err
-	}
-	class, err := pickClass(classes, c.String("class"))
+	class, err := weightClass(c)
 	if err != nil {
 		return err
 	}
@@ -72,12 +68,7 @@ func (s *session) debrief(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	cat, e, err := oneDescent(c)
-	if err != nil {
-		return err
-	}
-	defer cat.Close()
-	stretch, err := cat.Profile(c.Context, e.Descent.ID)
+	e, stretch, err := oneHill(c)
 	if err != nil {
 		return err
 	}

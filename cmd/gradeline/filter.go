@@ -122,6 +122,18 @@ func oneDescent(c *cli.Context) (*store.Catalog, catalog.Entry, error) {
 	return cat, e, err
 }
 
+// oneHill reads the descent that the argument names and the grade line that is kept
+// with it; nothing stays open.
+func oneHill(c *cli.Context) (catalog.Entry, *store.Stretch, error) {
+	cat, e, err := oneDescent(c)
+	if err != nil {
+		return e, nil, err
+	}
+	defer cat.Close()
+	line, err := cat.Profile(c.Context, e.Descent.ID)
+	return e, line, err
+}
+
 // chosen opens the catalogue and reads the descents that the flags choose; the
 // caller closes it.
 func chosen(c *cli.Context) (*store.Catalog, []catalog.Entry, error) {

@@ -66,8 +66,13 @@ func loadClasses(c *cli.Context) ([]vehicle.Class, error) {
 	return classes, err
 }
 
-// pickClass finds one class by id.
-func pickClass(classes []vehicle.Class, id string) (vehicle.Class, error) {
+// weightClass is the class that --class asks for.
+func weightClass(c *cli.Context) (vehicle.Class, error) {
+	classes, err := loadClasses(c)
+	if err != nil {
+		return vehicle.Class{}, err
+	}
+	id := c.String("class")
 	var ids []string
 	for _, k := range classes {
 		if k.ID == id {

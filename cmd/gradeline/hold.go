@@ -69,11 +69,7 @@ func (s *session) hold(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	classes, err := loadClasses(c)
-	if err != nil {
-		return err
-	}
-	class, err := pickClass(classes, c.String("class"))
+	class, err := weightClass(c)
 	if err != nil {
 		return err
 	}

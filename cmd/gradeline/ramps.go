@@ -63,12 +63,7 @@ func (s *session) ramps(c *cli.Context) error {
 		}
 		existing = append(existing, r)
 	}
-	cat, e, err := oneDescent(c)
-	if err != nil {
-		return err
-	}
-	defer cat.Close()
-	stretch, err := cat.Profile(c.Context, e.Descent.ID)
+	e, stretch, err := oneHill(c)
 	if err != nil {
 		return err
 	}

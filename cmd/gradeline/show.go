@@ -109,11 +109,7 @@ func (s *session) classPlots(c *cli.Context, e *catalog.Entry, h *catalog.Hold, 
 	if holdingFile == "" && heatFile == "" {
 		return nil
 	}
-	classes, err := loadClasses(c)
-	if err != nil {
-		return err
-	}
-	class, err := pickClass(classes, c.String("class"))
+	class, err := weightClass(c)
 	if err != nil {
 		return err
 	}
