@@ -103,7 +103,10 @@ func FuzzGeometry(f *testing.F) {
 	})
 }
 
-func TestProfilesArePacked(t *testing.T) {
+// keptStretch is a road as it was saved, and the stretch that is kept of it with its
+// second descent.
+func keptStretch(t *testing.T) (RouteSurvey, *Stretch) {
+	t.Helper()
 	c, _ := fresh(t)
 	rs := survey("Kestrel Road", 2)
 	rs.Profile = plainProfile(50000)
@@ -112,6 +115,11 @@ func TestProfilesArePacked(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	return rs, s
+}
+
+func TestProfilesArePacked(t *testing.T) {
+	rs, s := keptStretch(t)
 	if s.FromM != 9000 || s.StepM != 10 || s.StationM(s.Count()-1) != 17000 {
 		t.Errorf("from %v to %v", s.FromM, s.StationM(s.Count()-1))
 	}
@@ -134,14 +142,7 @@ func TestProfilesArePacked(t *testing.T) {
 }
 
 func TestAStretchGivesItsRoutesProfileBack(t *testing.T) {
-	c, _ := fresh(t)
-	rs := survey("Kestrel Road", 2)
-	rs.Profile = plainProfile(50000)
-	save(t, c, rs, SaveOptions{})
-	s, err := c.Profile(ctx, "kestrel-road-f-11.0")
-	if err != nil {
-		t.Fatal(err)
-	}
+	rs, s := keptStretch(t)
 	p := s.Profile()
 	if p.Count() != rs.Profile.Count() || p.LengthM != 50000 || !reflect.DeepEqual(p.Bound, rs.Profile.Bound) || len(p.Structures) != 1 || p.CellM != 10 {
 		t.Errorf("%d stations, %v m, bound %+v, structures %v", p.Count(), p.LengthM, p.Bound, p.Structures)
