@@ -139,17 +139,11 @@ func (c *Catalog) begin(ctx context.Context) error {
 			return c.fault(err, "opening")
 		}
 	}
-	return c.fault(c.patiently(false, true, func() error {
-		_, err := c.w.ExecContext(ctx, "BEGIN IMMEDIATE")
-		return err
-	}), "writing")
+	return c.fault(c.patiently(false, true, func() error { return c.untilFree(ctx, "BEGIN IMMEDIATE") }), "writing")
 }
 
 func (c *Catalog) commit() error {
-	err := c.patiently(true, false, func() error {
-		_, err := c.w.ExecContext(context.Background(), "COMMIT")
-		return err
-	})
+	err := c.patiently(true, false, func() error { return c.untilFree(context.Background(), "COMMIT") })
 	if err != nil {
 		c.rollback()
 		return c.fault(err, "committing")

@@ -1,6 +1,13 @@
 package store
 
-import "time"
+import (
+	"context"
+	"errors"
+	"fmt"
+	"time"
+
+	sqlite3 "github.com/mattn/go-sqlite3"
+)
 
 // Waiting is news of a call that stands still because another program has the file.
 type Waiting struct {
@@ -31,5 +38,37 @@ func (c *Catalog) patiently(forReads, isSure bool, f func() error) error {
 	if !timer.Stop() {
 		<-told // the news is never given beside what the caller does next
 	}
+	return err
+}
+
+// waitSlice is how long SQLite itself waits for a lock: it does not hear of a
+// cancelled context meanwhile.
+const waitSlice = 250 * time.Millisecond
+
+// untilFree runs a statement of the writer that takes a lock, again and again while
+// another program holds it, for as long as Options say or until ctx ends.
+func (c *Catalog) untilFree(ctx context.Context, stmt string) error {
+	most := max(0, c.opt.BusyTimeout)
+	if err := c.waitsFor(min(most, waitSlice)); err != nil {
+		return err
+	}
+	defer func() { _ = c.waitsFor(most) }() // where it fails, the next statement fails too
+	for begun := time.Now(); ; {
+		_, err := c.w.ExecContext(ctx, stmt)
+		var se sqlite3.Error
+		switch {
+		case !errors.As(err, &se) || se.Code != sqlite3.ErrBusy:
+			return err
+		case ctx.Err() != nil:
+			return ctx.Err()
+		case time.Since(begun) >= most:
+			return err
+		}
+	}
+}
+
+// waitsFor sets how long SQLite waits for a lock in the writer's statements.
+func (c *Catalog) waitsFor(d time.Duration) error {
+	_, err := c.w.ExecContext(context.Background(), fmt.Sprintf("PRAGMA busy_timeout = %d", d.Milliseconds()))
 	return err
 }

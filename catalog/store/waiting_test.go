@@ -2,6 +2,7 @@ package store
 
 import (
 	"bufio"
+	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -108,5 +109,26 @@ func TestAWaitNamesWhomItWaitsFor(t *testing.T) {
 				t.Errorf("waits for %q, want %s", news[0].Owner, name)
 			}
 		})
+	}
+}
+
+// Who gives up waiting is free at once, not when the other is done; nothing is begun.
+func TestAWaitEndsWithItsContext(t *testing.T) {
+	c, path := fresh(t)
+	save(t, c, survey("Kestrel Road", 1), SaveOptions{})
+	_, release := holder(t, "changes", path)
+	stop, cancel := context.WithCancel(ctx)
+	defer cancel()
+	other, err := Open(ctx, path, Options{BusyTimeout: 10 * time.Minute, Waiting: func(Waiting) { cancel() }})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer other.Close()
+	if _, err := other.SaveRoute(stop, survey("Heron Pass", 1), SaveOptions{}); !errors.Is(err, context.Canceled) {
+		t.Fatalf("given up: %v", err)
+	}
+	release()
+	if _, err := other.SaveRoute(ctx, survey("Heron Pass", 1), SaveOptions{}); err != nil {
+		t.Errorf("afterwards: %v", err)
 	}
 }
