@@ -40,6 +40,7 @@ type compareAnswer struct {
 	MassKg   float64           `json:"mass_kg"`
 	Routes   []holding.Verdict `json:"routes"`
 	Skipped  []routes.Skipped  `json:"skipped"`
+	Warnings []string          `json:"warnings"`
 	Cautions []string          `json:"cautions"`
 }
 
@@ -59,13 +60,13 @@ func (s *session) compare(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	a := compareAnswer{Schema: catalog.Schema, Class: class.ID, MassKg: class.MassMaxKg, Skipped: []routes.Skipped{}, Cautions: catalog.Cautions()}
+	a := compareAnswer{Schema: catalog.Schema, Class: class.ID, MassKg: class.MassMaxKg, Skipped: []routes.Skipped{}, Warnings: []string{}, Cautions: catalog.Cautions()}
 	var list []holding.Candidate
 	if len(c.StringSlice("terrain")) > 0 {
 		if hasMass {
 			a.MassKg = massKg
 		}
-		list, err = s.surveyCandidates(c, class, massKg, &a.Skipped)
+		list, err = s.surveyCandidates(c, class, massKg, &a)
 	} else {
 		if hasMass {
 			return usagef("--mass needs --terrain: the catalogue keeps advice for the class's upper end")
@@ -84,6 +85,9 @@ func (s *session) compare(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
+	for _, w := range a.Warnings {
+		s.say("warning: %s", w)
+	}
 	gaps := len(a.Skipped) > 0
 	for _, k := range a.Skipped {
 		s.say("gap: %s: skipped: %s", k.Where, k.Why)
@@ -97,8 +101,9 @@ func (s *session) compare(c *cli.Context) error {
 	return nil
 }
 
-// surveyCandidates surveys the route files for one class, storing nothing.
-func (s *session) surveyCandidates(c *cli.Context, class vehicle.Class, massKg float64, skipped *[]routes.Skipped) ([]holding.Candidate, error) {
+// surveyCandidates surveys the route files for one class, storing nothing; what was
+// skipped and what the rasters warn of goes into the answer.
+func (s *session) surveyCandidates(c *cli.Context, class vehicle.Class, massKg float64, a *compareAnswer) ([]holding.Candidate, error) {
 	o, err := s.surveyOptions(c, []vehicle.Class{class})
 	if err != nil {
 		return nil, err
@@ -116,13 +121,13 @@ func (s *session) surveyCandidates(c *cli.Context, class vehicle.Class, massKg f
 	err = survey.Run(c.Context, surface, s.routeList(c.Context, c, routeFiles, &unread), o, func(r survey.Result) error {
 		if r.Err != nil {
 			failed = r.Err
-			*skipped = append(*skipped, routes.Skipped{Where: fmt.Sprintf("%s, route %q", r.Route.Place, r.Route.ID), Why: oneLine(r.Err.Error())})
+			a.Skipped = append(a.Skipped, routes.Skipped{Where: fmt.Sprintf("%s, route %q", r.Route.Place, r.Route.ID), Why: oneLine(r.Err.Error())})
 			return nil
 		}
 		if len(list) == mostCandidates {
 			return usagef("more than %d routes to compare", mostCandidates)
 		}
-		*skipped = append(*skipped, r.Skipped...)
+		a.Skipped = append(a.Skipped, r.Skipped...)
 		isWhole, _ := r.Profile.Whole()
 		k := holding.Candidate{Route: r.Route.ID, LengthM: r.Profile.LengthM, Profile: r.Profile, MissingM: r.Profile.MissingM, Reliable: isWhole}
 		for i := range r.Entries {
@@ -135,7 +140,8 @@ func (s *session) surveyCandidates(c *cli.Context, class vehicle.Class, massKg f
 		list = append(list, k)
 		return nil
 	})
-	*skipped = append(unread, *skipped...)
+	a.Skipped = append(unread, a.Skipped...)
+	a.Warnings = append(a.Warnings, surface.Warnings()...)
 	if err == nil && len(list) == 0 {
 		err = failed
 	}

@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"math"
 	"path/filepath"
 	"strings"
 	"testing"
@@ -10,6 +11,8 @@ import (
 	"gradeline/catalog"
 	"gradeline/catalog/export"
 	"gradeline/catalog/holding"
+	"gradeline/terrain"
+	"gradeline/terrain/raster"
 )
 
 // A row of compare fits a terminal of 100 columns with the longest name that stands
@@ -49,6 +52,38 @@ func TestCompareIsReadInATerminal(t *testing.T) {
 	for _, line := range strings.Split(r.out, "\n") {
 		if n := utf8.RuneCountInString(line); n > 100 {
 			t.Errorf("%d columns: %s", n, line)
+		}
+	}
+}
+
+// Rasters that stand at different heights are warned of by compare as by survey: its
+// answer rests on the same grade lines.
+func TestCompareWarnsOfRastersAtDifferentHeights(t *testing.T) {
+	h := makeHill(t, 6, func(xM, z float64) float64 {
+		if xM > 6000 {
+			return math.NaN() // the other raster's part
+		}
+		return z
+	})
+	const step = 3 * cellDeg
+	g := &terrain.Grid{Cols: int(h.lengthM/degreeM()/step) + 8, Rows: 20, WestX: hillLonDeg - 4*step, NorthY: hillLatDeg + 10*step, StepX: step, StepY: step, CRS: "EPSG:4326"}
+	for range g.Rows {
+		for k := range g.Cols {
+			x := (float64(k) + 0.5 - 4) * step * degreeM()
+			g.ElevationM = append(g.ElevationM, float32(1540-0.06*math.Max(0, math.Min(4000, x-1500))))
+		}
+	}
+	high := h.path("high.tif")
+	if err := raster.Write(high, g, raster.WriteOptions{NoData: -9999}); err != nil {
+		t.Fatal(err)
+	}
+	for _, more := range [][]string{nil, {"--json"}} {
+		r := gradeline(t, append([]string{"compare", "--class", "us-5axle", "--terrain", h.dem, "--terrain", high, h.road}, more...)...)
+		if !strings.Contains(r.err, "warning: dem.tif: lies 40.0 m below high.tif") {
+			t.Errorf("%v: exit code %d, %q", more, r.code, r.err)
+		}
+		if more != nil && len(parse(t, r)["warnings"].([]any)) == 0 {
+			t.Errorf("no warnings in %s", r.out)
 		}
 	}
 }
