@@ -63,7 +63,7 @@ func TestProfilePlot(t *testing.T) {
 		t.Errorf("librsvg draws %v, %v", img, err)
 	}
 	for _, want := range []string{"Elevation, ft", "Downgrade, %", "Distance from the crest, in travel, mi", "gear 6 in by here",
-		"steepest 1,600 ft: 8.1 %", "bridge", "void", "crest 6,193 ft", "radius 650 ft", "bench 1.4 %", "(95 %)", InventedBanner, "not field-checked", "harrow.tif", "planning aid"} {
+		"steepest 1,600 ft: 8.1 %", "bridge", "void", "crest 6,193 ft", "radius 650 ft", "bench 1.4 %", "(95 %)", "the thin line on a bar", InventedBanner, "not field-checked", "harrow.tif", "planning aid"} {
 		if !strings.Contains(texts, want) {
 			t.Errorf("the plot lacks %q", want)
 		}
@@ -100,13 +100,25 @@ func TestProfileBackward(t *testing.T) {
 		t.Fatalf("%d bars forward, %d backward", len(bf), len(bb))
 	}
 	for i := range bf {
-		if math.Abs(bf[i].downgradePct-bb[i].downgradePct) > 1e-9 || bf[i].measured != bb[i].measured || math.Abs(bf[i].fromM-bb[i].fromM) > 1e-6 {
+		if math.Abs(bf[i].downgradePct-bb[i].downgradePct) > 1e-9 || bf[i].measured != bb[i].measured || math.Abs(bf[i].errPct-bb[i].errPct) > 1e-9 || math.Abs(bf[i].fromM-bb[i].fromM) > 1e-6 {
 			t.Fatalf("bar %d: %+v forward, %+v backward", i, bf[i], bb[i])
 		}
 	}
 	for i := range vf.Marks {
 		if a, b := vf.DistanceM(vf.Marks[i].FromM), vb.DistanceM(vb.Marks[i].FromM); math.Abs(a-b) > 1e-6 || vf.Marks[i].Label != vb.Marks[i].Label {
 			t.Errorf("mark %q at %g m forward, %q at %g m backward", vf.Marks[i].Label, a, vb.Marks[i].Label, b)
+		}
+	}
+	// A bar's line is the profile's own bound there, wider where something was eased.
+	p := sampleProfile()
+	p.EaseM, p.Bound.EaseShare = make([]float64, p.Count()), 1
+	for i := range p.EaseM {
+		p.EaseM[i] = -2 * math.Max(0, math.Min(1, (p.StationM(i)-f.Descent.StartM-1000)/100))
+	}
+	for i, x := range func() []gradeBar { v := ViewFromProfile(p, &f, nil, 500); return v.bars(100) }() {
+		eased := x.fromM < 1099 && x.toM > 1001
+		if wider := x.errPct > bf[i].errPct+1.9; wider != eased || bf[i].errPct < 0.1 {
+			t.Errorf("bar at %.0f m: bound %.2f, %.2f where nothing was eased", x.fromM, x.errPct, bf[i].errPct)
 		}
 	}
 	keep(t, "profile-backward.svg", func(w io.Writer) error { return ProfileSVG(w, vb, catalog.Metric) })

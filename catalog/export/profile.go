@@ -74,7 +74,7 @@ func profileFigure(v ProfileView, u catalog.Units, size profileSize) (figure, er
 	gLo, gHi := 0.0, 4.0
 	for _, b := range bars {
 		if !math.IsNaN(b.downgradePct) {
-			gLo, gHi = math.Min(gLo, math.Floor(b.downgradePct)), math.Max(gHi, math.Ceil(b.downgradePct+0.2))
+			gLo, gHi = math.Min(gLo, math.Floor(b.downgradePct)), math.Max(gHi, math.Ceil(b.downgradePct+math.Max(0.2, b.errPct)))
 		}
 	}
 	low := panel("Distance from the crest, in travel, "+far.name, "Downgrade, %", [2]float64{xs[0], xs[n-1]}, [2]float64{gLo, gHi})
@@ -117,6 +117,10 @@ func profileFigure(v ProfileView, u catalog.Units, size profileSize) (figure, er
 			}
 			edge := append(box(x0, y0, x1, y1), vg.Point{X: x0, Y: y0})
 			c.StrokeLines(stroke(inkBlack, 0.5), edge)
+			if b.errPct > 0 {
+				mid := (x0 + x1) / 2
+				c.StrokeLine2(stroke(inkBlack, 0.7), mid, y(b.downgradePct), mid, y(b.downgradePct+b.errPct))
+			}
 		}
 		c.StrokeLine2(stroke(inkBlack, 0.9), c.Min.X, y(0), c.Max.X, y(0))
 	}))
@@ -226,8 +230,8 @@ func (v *ProfileView) key(u catalog.Units) string {
 	}
 	stepM := v.barStepM()
 	s += ". Bars: downgrade of every " + barWords(stepM)
-	if e := v.Bound.MeanErrPct(stepM, 0); !math.IsInf(e, 0) {
-		s += fmt.Sprintf(", ± %.1f points (95 %%)", math.Max(0.1, e))
+	if v.ErrPct != nil {
+		s += "; the thin line on a bar reaches to how steep it may be (95 %)"
 	}
 	s += ". Hatched: not on measured ground."
 	if slices.ContainsFunc(v.bars(stepM), func(b gradeBar) bool { return b.measured && b.apart }) {

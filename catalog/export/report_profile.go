@@ -30,6 +30,9 @@ type profileDrawing struct {
 type barDrawing struct {
 	X, Y, W, H float64
 	Off        bool // not on measured ground
+	// A line from End to May at Mid reaches to how steep the bar may be, where Known.
+	Mid, End, May float64
+	Known         bool
 }
 
 type gapDrawing struct {
@@ -146,14 +149,15 @@ func drawProfile(e *catalog.Entry, v *ProfileView, u catalog.Units, m mapSpace) 
 	gLo, gHi := 0.0, 4.0
 	for _, b := range bars {
 		if !math.IsNaN(b.downgradePct) {
-			gLo, gHi = math.Min(gLo, math.Floor(b.downgradePct)), math.Max(gHi, math.Ceil(b.downgradePct+0.2))
+			gLo, gHi = math.Min(gLo, math.Floor(b.downgradePct)), math.Max(gHi, math.Ceil(b.downgradePct+math.Max(0.2, b.errPct)))
 		}
 	}
 	g := func(pct float64) float64 { return round1(d.Base - (pct-gLo)/(gHi-gLo)*(d.Base-d.Low)) }
 	for _, b := range bars {
 		if !math.IsNaN(b.downgradePct) {
 			top, bottom := g(math.Max(0, b.downgradePct)), g(math.Min(0, b.downgradePct))
-			d.Bars = append(d.Bars, barDrawing{x(b.fromM), top, round1(x(b.toM) - x(b.fromM)), round1(bottom - top), !b.measured})
+			d.Bars = append(d.Bars, barDrawing{x(b.fromM), top, round1(x(b.toM) - x(b.fromM)), round1(bottom - top), !b.measured,
+				round1((x(b.fromM) + x(b.toM)) / 2), g(b.downgradePct), g(b.downgradePct + b.errPct), b.errPct > 0})
 		}
 	}
 	k := 0

@@ -23,10 +23,13 @@ type ProfileView struct {
 	State      []routes.StationState
 	Structures []routes.Structure
 	Bound      routes.ErrorModel
-	Direction  routes.Direction
-	CrestM     float64 // station from which distance is counted
-	Marks      []Mark
-	Invented   bool
+	// ErrPct is the 95 % half-width of the mean grade between two stations, in points
+	// of per cent; nil where it is not known.
+	ErrPct    func(fromM, toM float64) float64
+	Direction routes.Direction
+	CrestM    float64 // station from which distance is counted
+	Marks     []Mark
+	Invented  bool
 }
 
 // Both is a text in both unit systems.
@@ -65,7 +68,7 @@ func (v *ProfileView) DistanceM(stationM float64) float64 {
 // at either end. h gives the mark for the gear and may be nil.
 func ViewFromProfile(p *routes.Profile, e *catalog.Entry, h *catalog.Hold, marginM float64) ProfileView {
 	v := viewOf(e, h)
-	v.Bound = p.Bound
+	v.Bound, v.ErrPct = p.Bound, p.MeanErrPct
 	lo, hi := math.Min(e.Descent.StartM, e.Descent.EndM)-marginM, math.Max(e.Descent.StartM, e.Descent.EndM)+marginM
 	n := p.Count()
 	for k := range n {
@@ -189,6 +192,7 @@ func (v *ProfileView) at(distanceM float64) float64 {
 type gradeBar struct {
 	fromM, toM   float64 // distance from the crest
 	downgradePct float64 // negative where it climbs; NaN in a gap
+	errPct       float64 // 95 % half-width; 0 where not known
 	measured     bool    // every station of it rests on the ground
 	apart        bool    // the ground lies further from the line than the bound
 }
@@ -214,9 +218,24 @@ func (v *ProfileView) bars(stepM float64) []gradeBar {
 		if b-a < stepM/5 { // a sliver at an end says nothing about grade
 			continue
 		}
-		out = append(out, gradeBar{a, b, -100 * (v.at(b) - v.at(a)) / (b - a), v.measuredOver(a, b), v.isApart(a, b)})
+		out = append(out, gradeBar{a, b, -100 * (v.at(b) - v.at(a)) / (b - a), v.barErrPct(a, b), v.measuredOver(a, b), v.isApart(a, b)})
 	}
 	return out
+}
+
+// barErrPct is the bound of a bar's downgrade, 0 where it is not known.
+func (v *ProfileView) barErrPct(fromM, toM float64) float64 {
+	if v.ErrPct == nil {
+		return 0
+	}
+	a, b := v.CrestM+fromM, v.CrestM+toM
+	if v.Direction == routes.Backward {
+		a, b = v.CrestM-fromM, v.CrestM-toM
+	}
+	if e := v.ErrPct(a, b); e < 1e3 {
+		return e
+	}
+	return 0
 }
 
 func (v *ProfileView) measuredOver(fromM, toM float64) bool {

@@ -71,8 +71,13 @@ func (p *problem) cautions(h *catalog.Hold) []string {
 	if p.massKg < p.class.MassMinKg {
 		out = append(out, "Lighter than the class's range; the advice is on the safe side.")
 	}
-	if e := math.Max(p.hill.LocalErrPct, p.hill.GradeErrPct); e >= 0.5 {
-		out = append(out, fmt.Sprintf("The terrain leaves the grade uncertain by %.1f points over %.0f m; that much was added to it.", math.Ceil(e*10)/10, windowM))
+	if least, most := p.hill.errRangePct(); most >= 0.5 {
+		up := func(e float64) float64 { return math.Ceil(e*10) / 10 }
+		points := fmt.Sprintf("%.1f", up(most))
+		if up(least) < up(most) {
+			points = fmt.Sprintf("%.1f to %.1f", up(least), up(most))
+		}
+		out = append(out, fmt.Sprintf("The terrain leaves the grade uncertain by %s points over %.0f m; that much was added to it.", points, windowM))
 	}
 	if h.Holds && h.SpeedMPS < 7 {
 		out = append(out, "So slow that other traffic must be warned: hazard lamps, and the climbing lane or shoulder where the law allows.")

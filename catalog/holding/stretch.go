@@ -112,6 +112,16 @@ func spansOf(h *Hill, lengthM, altitudeM float64, withErr bool) []span {
 	}
 }
 
+// errRangePct is the narrowest and the widest bound of the mean over 100 m.
+func (h *Hill) errRangePct() (least, most float64) {
+	least = math.Max(h.LocalErrPct, h.GradeErrPct)
+	most = least
+	for _, e := range h.ErrPct {
+		most = math.Max(most, e)
+	}
+	return least, most
+}
+
 // localErrPct is the widest bound of the mean over 100 m on intervals a to b.
 func (h *Hill) localErrPct(a, b int) float64 {
 	if h.ErrPct == nil {

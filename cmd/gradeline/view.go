@@ -37,7 +37,7 @@ func stretchView(e *catalog.Entry, h *catalog.Hold, st *store.Stretch) export.Pr
 		}
 		v.StationM[i], v.GroundM[i], v.ElevationM[i], v.State[i] = st.StationM(k), st.GroundM[k], st.ElevationM[k], st.State[k]
 	}
-	v.Bound, v.Structures = st.Beside.Bound, st.Beside.Structures
+	v.Bound, v.Structures, v.ErrPct = st.Beside.Bound, st.Beside.Structures, st.Profile().MeanErrPct
 	return trimmed(v)
 }
 
