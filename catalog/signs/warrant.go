@@ -3,6 +3,7 @@ package signs
 import (
 	"fmt"
 	"math"
+	"slices"
 	"sort"
 )
 
@@ -114,6 +115,7 @@ func (t *travel) judge(piece span, row Row, shortestM float64) []judged {
 	}
 	possible := row.GradePct - t.p.Bound.MeanErrPct(over, 0)
 	segs := t.above(piece, possible, 1)
+	segs = append(segs, t.eased(piece, segs, row.GradePct, over)...)
 	if len(segs) == 0 || math.IsInf(possible, 0) {
 		segs = []span{piece}
 	}
@@ -127,6 +129,28 @@ func (t *travel) judge(piece span, row Row, shortestM float64) []judged {
 			j.at = t.widest(piece, at, row.GradePct)
 		}
 		out = append(out, j)
+	}
+	return out
+}
+
+// eased gives the stretches outside segs that could meet the grade only by what
+// smoothing may have taken off there.
+func (t *travel) eased(piece span, segs []span, gradePct, overM float64) []span {
+	if len(t.p.EaseM) == 0 {
+		return nil
+	}
+	var out []span
+	for a := piece.fromM; a+overM <= piece.toM; a += math.Max(overM/4, t.stepM) {
+		at := span{a, a + overM}
+		if slices.ContainsFunc(segs, func(s span) bool { return s.fromM < at.toM && at.fromM < s.toM }) ||
+			t.downPct(at.fromM, at.toM)+t.errPct(at.fromM, at.toM) < gradePct {
+			continue
+		}
+		if n := len(out); n > 0 && at.fromM <= out[n-1].toM {
+			out[n-1].toM = at.toM
+			continue
+		}
+		out = append(out, at)
 	}
 	return out
 }

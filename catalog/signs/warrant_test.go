@@ -1,6 +1,7 @@
 package signs
 
 import (
+	"math"
 	"testing"
 
 	"gradeline/routes"
@@ -134,6 +135,37 @@ func TestVerdictWithinTheBound(t *testing.T) {
 
 // Interpolated ground widens the bound, so a bridged hill can't be told where a
 // measured one can.
+// A part that smoothing may have eased can't be told off, also where another part of the
+// hill is warranted by itself, and in the direction of travel alone: 4 % over 2,500 m,
+// and 11 m that smoothing took off within 400 m of it, 2.75 points.
+func TestVerdictWhereSmoothingEasedAPart(t *testing.T) {
+	p := road(sharp, leg{500, 0, 0}, leg{500, 7, 0}, leg{2500, 4, 0}, leg{1000, 0, 0})
+	p.EaseM, p.Bound.EaseShare = make([]float64, p.Count()), 1
+	in := Input{Descent: descent(p, 500, 3500), Profile: p, ApproachSpeedMPS: 55 * mph}
+	count := func() (warranted, cantTell int, at Stretch) {
+		for _, st := range plan(t, in, "us-2023").Stretches {
+			switch {
+			case st.Warrant == "hill" && st.Verdict == Warranted:
+				warranted++
+			case st.Warrant == "hill" && st.Verdict == CantTell:
+				cantTell++
+				at = st
+			}
+		}
+		return
+	}
+	if w, c, _ := count(); w != 1 || c != 0 {
+		t.Fatalf("before: %d warranted, %d can't tell", w, c)
+	}
+	for i := range p.EaseM {
+		p.EaseM[i] = -11 * math.Max(0, math.Min(1, (p.StationM(i)-2400)/400))
+	}
+	w, c, at := count()
+	if w != 1 || c != 1 || at.FromM > 2400 || at.ToM < 2800 {
+		t.Errorf("%d warranted, %d can't tell, from %.0f to %.0f m", w, c, at.FromM, at.ToM)
+	}
+}
+
 func TestVerdictOverStructures(t *testing.T) {
 	in := hillOf(0.3, 1500, 5.2)
 	if st := plan(t, in, "us-2023").Stretches[0]; st.Verdict != Warranted {
