@@ -162,7 +162,7 @@ func (s *Survey) commit() error {
 	if err := s.finish(); err != nil {
 		return s.c.fault(s.fail(err), "committing")
 	}
-	err := s.c.commit()
+	err := s.c.commit(context.Background()) // what is surveyed is kept, however long the others read
 	s.release()
 	if err == nil {
 		s.committed += s.routes

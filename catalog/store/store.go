@@ -119,7 +119,7 @@ func (c *Catalog) change(ctx context.Context, f func() error) error {
 		c.rollback()
 		return c.fault(err, "writing")
 	}
-	return c.commit()
+	return c.commit(ctx)
 }
 
 // begin takes the write lock of the file; c.mu must be held.
@@ -142,8 +142,10 @@ func (c *Catalog) begin(ctx context.Context) error {
 	return c.fault(c.patiently(false, true, func() error { return c.untilFree(ctx, "BEGIN IMMEDIATE") }), "writing")
 }
 
-func (c *Catalog) commit() error {
-	err := c.patiently(true, false, func() error { return c.untilFree(context.Background(), "COMMIT") })
+// commit ends the transaction: kept, or rolled back where it may not be, or where ctx
+// ends while it waits for those who read.
+func (c *Catalog) commit(ctx context.Context) error {
+	err := c.patiently(true, false, func() error { return c.untilFree(ctx, "COMMIT") })
 	if err != nil {
 		c.rollback()
 		return c.fault(err, "committing")

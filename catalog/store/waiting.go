@@ -46,7 +46,8 @@ func (c *Catalog) patiently(forReads, isSure bool, f func() error) error {
 const waitSlice = 250 * time.Millisecond
 
 // untilFree runs a statement of the writer that takes a lock, again and again while
-// another program holds it, for as long as Options say or until ctx ends.
+// another program holds it, for as long as Options say or until ctx ends. It is tried
+// once at least, and no try is cut short: what it came to is known.
 func (c *Catalog) untilFree(ctx context.Context, stmt string) error {
 	most := max(0, c.opt.BusyTimeout)
 	if err := c.waitsFor(min(most, waitSlice)); err != nil {
@@ -54,7 +55,7 @@ func (c *Catalog) untilFree(ctx context.Context, stmt string) error {
 	}
 	defer func() { _ = c.waitsFor(most) }() // where it fails, the next statement fails too
 	for begun := time.Now(); ; {
-		_, err := c.w.ExecContext(ctx, stmt)
+		_, err := c.w.ExecContext(context.WithoutCancel(ctx), stmt)
 		var se sqlite3.Error
 		switch {
 		case !errors.As(err, &se) || se.Code != sqlite3.ErrBusy:

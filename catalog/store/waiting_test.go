@@ -112,6 +112,34 @@ func TestAWaitNamesWhomItWaitsFor(t *testing.T) {
 	}
 }
 
+// Who gives up waiting for readers is free at once as well, and what was changed is as before.
+func TestAWaitForReadersEndsWithItsContext(t *testing.T) {
+	if runtime.GOOS != "linux" {
+		t.Skip("only Linux tells who reads a file")
+	}
+	c, path := fresh(t)
+	save(t, c, survey("Kestrel Road", 1), SaveOptions{})
+	_, release := holder(t, "reads", path)
+	stop, cancel := context.WithCancel(ctx)
+	defer cancel()
+	other, err := Open(ctx, path, Options{BusyTimeout: 10 * time.Minute, Waiting: func(Waiting) { cancel() }})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer other.Close()
+	one := func() error { _, err := other.w.ExecContext(ctx, "DELETE FROM descents"); return err }
+	if err := other.change(stop, one); !errors.Is(err, context.Canceled) {
+		t.Fatalf("given up: %v", err)
+	}
+	release()
+	if list, err := other.Descents(ctx, Filter{}); err != nil || len(list) != 1 {
+		t.Errorf("afterwards: %d descents, %v", len(list), err)
+	}
+	if err := other.change(ctx, one); err != nil {
+		t.Errorf("afterwards: %v", err)
+	}
+}
+
 // Who gives up waiting is free at once, not when the other is done; nothing is begun.
 func TestAWaitEndsWithItsContext(t *testing.T) {
 	c, path := fresh(t)
