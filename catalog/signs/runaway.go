@@ -51,8 +51,9 @@ func RunawayFigures(o RunawayInput) []catalog.FigureStatus {
 }
 
 // SpeedAt is where a runaway would be how fast: with neither retarder nor
-// service brakes, and with faded service brakes. Speeds are upper ends: the
-// grade's 95 % bound is added.
+// service brakes, and with faded service brakes. Speeds are upper ends: the 95 %
+// bound of the mean grade from there to the foot is added, and where smoothing may
+// have taken more than that off a steep part, so much.
 type SpeedAt struct {
 	StationM     float64 `json:"station_m"`
 	FreeMPS      float64 `json:"free_speed_mps"`
@@ -92,13 +93,14 @@ func Runaway(in RunawayInput) ([]SpeedAt, error) {
 	fill(&in.RollingResistance, DefaultRunawayResistance)
 	fill(&in.DragAreaM2, DefaultRunawayDragM2)
 	fill(&in.FadedDecelMPS2, DefaultFadedDecelMPS2)
-	bound := t.errPct(0, t.lenM)
 	switch {
 	case !(from >= 0 && from < t.lenM):
 		return nil, &Fault{Kind: terrain.ErrInput, Feature: in.Descent.ID, StationM: in.FromM, What: "the runaway starts outside the descent", Fix: "give a station between crest and foot"}
 	case !(in.FromMPS >= 0 && in.FromMPS < 70) || !(in.MassKg > 0) || !(in.RollingResistance >= 0) || !(in.DragAreaM2 >= 0) || !(in.FadedDecelMPS2 >= 0):
 		return nil, &Fault{Kind: terrain.ErrInput, Feature: in.Descent.ID, What: "a negative or impossible figure for the runaway", Fix: "give speed, mass, rolling resistance, drag area and deceleration as positive numbers"}
-	case math.IsInf(bound, 1):
+	}
+	plain, bound := t.p.Bound.MeanErrPct(t.lenM-from, t.interpolatedM(from, t.lenM)), t.errPct(from, t.lenM)
+	if math.IsInf(bound, 1) {
 		return nil, &Fault{Kind: terrain.ErrInput, Feature: in.Descent.ID, What: "the grade line carries no error bound", Fix: "give a recovered profile"}
 	}
 	k := airDensity(t.heightM[0]) * in.DragAreaM2 / in.MassKg // 1/m
@@ -113,7 +115,8 @@ func Runaway(in RunawayInput) ([]SpeedAt, error) {
 		}
 		if i+1 < len(t.heightM) {
 			s.DowngradePct = 100 * (t.heightM[i] - t.heightM[i+1]) / t.stepM
-			pull := 2 * gravityMPS2 * ((s.DowngradePct+bound)/100 - in.RollingResistance) // of v², per metre
+			here := math.Max(bound, plain+t.easedPct(x, x+t.stepM))
+			pull := 2 * gravityMPS2 * ((s.DowngradePct+here)/100 - in.RollingResistance) // of v², per metre
 			free = roll(free, pull, k, t.stepM)
 			faded = roll(faded, pull-2*in.FadedDecelMPS2, k, t.stepM)
 		} else if n := len(out); n > 0 {

@@ -18,6 +18,7 @@ type travel struct {
 	stepM    float64
 	heightM  []float64
 	onGround []bool
+	endsErrM float64 // 95 % half-widths of crest and foot, together
 }
 
 // newTravel resamples the profile between the descent's crest and foot.
@@ -35,7 +36,8 @@ func newTravel(d *routes.Descent, p *routes.Profile) (*travel, error) {
 			Fix:  "stations grow forward and fall backward"}
 	}
 	n := max(1, int(math.Round(lenM/p.StepM)))
-	t := &travel{p: p, dir: d.Direction, startM: d.StartM, lenM: lenM, stepM: lenM / float64(n)}
+	t := &travel{p: p, dir: d.Direction, startM: d.StartM, lenM: lenM, stepM: lenM / float64(n),
+		endsErrM: math.Max(d.StartErrM, p.Bound.EndM) + math.Max(d.EndErrM, p.Bound.EndM)}
 	for i := 0; i <= n; i++ {
 		station := t.stationM(float64(i) * t.stepM)
 		h := p.ElevationAtM(station)
@@ -94,6 +96,12 @@ func (t *travel) interpolatedM(fromM, toM float64) float64 {
 // errPct is the 95 % half-width of the mean grade over a stretch.
 func (t *travel) errPct(fromM, toM float64) float64 {
 	return t.p.Bound.MeanErrPct(toM-fromM, t.interpolatedM(fromM, toM)) + math.Abs(t.p.EasePct(t.stationM(fromM), t.stationM(toM)))
+}
+
+// easedPct is how much steeper in travel than recovered a stretch may be, since
+// smoothing draws a steep part toward its neighbours.
+func (t *travel) easedPct(fromM, toM float64) float64 {
+	return math.Max(0, -t.sgn()*t.p.EasePct(t.stationM(fromM), t.stationM(toM)))
 }
 
 // steepest finds the window of the given length with the greatest mean downgrade

@@ -130,6 +130,35 @@ func (t *travel) judge(piece span, row Row, shortestM float64) []judged {
 		}
 		out = append(out, j)
 	}
+	return append(out, t.within(piece, row, over)...)
+}
+
+// within lists the stretches of windows that could meet a row only by more than the
+// usual bound: where smoothing may have eased a steep part, or no ground is under it.
+func (t *travel) within(piece span, row Row, overM float64) []judged {
+	usual := t.p.Bound.MeanErrPct(overM, 0)
+	var out []judged
+	for x := piece.fromM; overM > 0 && x+overM <= piece.toM; x += t.stepM {
+		w := span{x, x + overM}
+		margin := t.downPct(w.fromM, w.toM) - row.GradePct
+		if margin+2*usual+math.Abs(t.p.EasePct(t.stationM(w.fromM), t.stationM(w.toM))) < 0 {
+			continue // what rests on no ground doubles the bound at most
+		}
+		bound := t.errPct(w.fromM, w.toM)
+		j := judged{at: w, row: row, gotPct: margin + row.GradePct, margin: margin, bound: bound, verdict: decide(margin, bound, row.Over)}
+		if margin >= -usual || j.verdict != CantTell {
+			continue
+		}
+		if n := len(out); n > 0 && w.fromM <= out[n-1].at.toM {
+			j.at.fromM = out[n-1].at.fromM
+			if margin+bound < out[n-1].margin+out[n-1].bound {
+				out[n-1].at.toM = w.toM
+				continue
+			}
+			out = out[:n-1]
+		}
+		out = append(out, j)
+	}
 	return out
 }
 
@@ -232,7 +261,7 @@ func (t *travel) stretches(rs *RuleSet, w Warrant, chosen map[string]string) []S
 
 // hillLongEnough lowers a verdict where the hill is not long enough, or not surely.
 func (t *travel) hillLongEnough(j judged, by string) judged {
-	lengthM, errM := t.lenM, 2*t.p.Bound.EndM
+	lengthM, errM := t.lenM, t.endsErrM
 	if by == "stretch" {
 		lengthM = j.at.lengthM()
 	}
