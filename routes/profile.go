@@ -87,6 +87,26 @@ type Profile struct {
 	Doubtful   []Doubt // stretches that can't be relied on although the rest can
 	Noise      Noise
 	Bound      ErrorModel
+	Coarser    []Part // stretches on cells notably coarser than most, with bounds of their own
+}
+
+// Part is a stretch of a profile that has error bounds of its own.
+type Part struct {
+	FromM float64    `json:"from_m"`
+	ToM   float64    `json:"to_m"`
+	Bound ErrorModel `json:"bound"`
+}
+
+// BoundOver returns the widest bounds that hold between two stations.
+func (p *Profile) BoundOver(aM, bM float64) ErrorModel {
+	lo, hi := math.Min(aM, bM), math.Max(aM, bM)
+	widest := &p.Bound
+	for i := range p.Coarser {
+		if c := &p.Coarser[i]; c.FromM < hi && c.ToM > lo && c.Bound.ElevationM > widest.ElevationM {
+			widest = &c.Bound
+		}
+	}
+	return *widest
 }
 
 // Doubt is a stretch of a profile that cannot be relied on, and why in plain words.
@@ -180,21 +200,22 @@ func (m ErrorModel) MeanErrPct(lengthM, interpolatedM float64) float64 {
 // MeanErrPct returns the 95 % half-width, in points of per cent, of the mean grade
 // between two stations: the error model's, and what smoothing may have taken off.
 func (p *Profile) MeanErrPct(aM, bM float64) float64 {
-	return p.Bound.MeanErrPct(math.Abs(bM-aM), p.InterpolatedM(aM, bM)) + math.Abs(p.EasePct(aM, bM))
+	return p.BoundOver(aM, bM).MeanErrPct(math.Abs(bM-aM), p.InterpolatedM(aM, bM)) + math.Abs(p.EasePct(aM, bM))
 }
 
 // EasePct returns by how much smoothing may have eased the mean grade between two
 // stations, in points of per cent, forward, positive where the road may rise more.
 func (p *Profile) EasePct(aM, bM float64) float64 {
-	if len(p.EaseM) < 2 || aM == bM || p.Bound.EaseShare == 0 {
+	bound := p.BoundOver(aM, bM)
+	if len(p.EaseM) < 2 || aM == bM || bound.EaseShare == 0 {
 		return 0
 	}
 	lo, hi := math.Min(aM, bM), math.Max(aM, bM)
-	if short := p.Bound.EaseM - (hi - lo); short > 0 {
-		lo = math.Max(0, math.Min(lo-short/2, p.LengthM-p.Bound.EaseM))
-		hi = math.Min(p.LengthM, lo+p.Bound.EaseM)
+	if short := bound.EaseM - (hi - lo); short > 0 {
+		lo = math.Max(0, math.Min(lo-short/2, p.LengthM-bound.EaseM))
+		hi = math.Min(p.LengthM, lo+bound.EaseM)
 	}
-	e := p.Bound.EaseShare * 100 * (p.easeAtM(hi) - p.easeAtM(lo)) / (hi - lo)
+	e := bound.EaseShare * 100 * (p.easeAtM(hi) - p.easeAtM(lo)) / (hi - lo)
 	if math.IsNaN(e) {
 		return 0
 	}

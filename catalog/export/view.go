@@ -68,7 +68,7 @@ func (v *ProfileView) DistanceM(stationM float64) float64 {
 // at either end. h gives the mark for the gear and may be nil.
 func ViewFromProfile(p *routes.Profile, e *catalog.Entry, h *catalog.Hold, marginM float64) ProfileView {
 	v := viewOf(e, h)
-	v.Bound, v.ErrPct = p.Bound, p.MeanErrPct
+	v.Bound, v.ErrPct = p.BoundOver(e.Descent.StartM, e.Descent.EndM), p.MeanErrPct
 	lo, hi := math.Min(e.Descent.StartM, e.Descent.EndM)-marginM, math.Max(e.Descent.StartM, e.Descent.EndM)+marginM
 	n := p.Count()
 	for k := range n {

@@ -97,7 +97,6 @@ func HillFromDescent(p *routes.Profile, d *routes.Descent, limits []routes.Speed
 		RouteM: p.LengthM, GradeErrPct: d.MeanDowngradeErrPct,
 		LocalErrPct: p.Bound.MeanErrPct(windowM, 0),
 	}
-	gapErrPct := math.Max(h.LocalErrPct, p.Bound.MeanErrPct(windowM, windowM))
 	lo, hi := math.Min(d.StartM, d.EndM), math.Max(d.StartM, d.EndM)
 	const same = 1e-6 // metres: the end is the station
 	at := []float64{lo}
@@ -122,11 +121,13 @@ func HillFromDescent(p *routes.Profile, d *routes.Descent, limits []routes.Speed
 			continue
 		}
 		h.DowngradePct = append(h.DowngradePct, 100*(h.ElevationM[i-1]-h.ElevationM[i])/(h.StationM[i]-h.StationM[i-1]))
-		err := h.LocalErrPct
-		if stateAt(p, (at[i-1]+s)/2) != routes.Measured {
-			err = gapErrPct
+		mid := (at[i-1] + s) / 2
+		bound := p.BoundOver(mid-windowM/2, mid+windowM/2)
+		err := bound.MeanErrPct(windowM, 0)
+		if stateAt(p, mid) != routes.Measured {
+			err = math.Max(err, bound.MeanErrPct(windowM, windowM))
 		}
-		err += easedPct(p, (at[i-1]+s)/2, d.Direction)
+		err += easedPct(p, mid, d.Direction)
 		h.ErrPct = append(h.ErrPct, err)
 	}
 	return h

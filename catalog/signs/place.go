@@ -89,7 +89,7 @@ func (pl *placer) all() {
 			pl.gear(s)
 		case RoleEnd:
 			if any {
-				pl.put(s, at{xM: pl.t.lenM, how: "anchor", need: NeedWarranted, why: "foot of the descent", errM: math.Max(pl.in.Descent.EndErrM, pl.t.p.Bound.EndM)})
+				pl.put(s, at{xM: pl.t.lenM, how: "anchor", need: NeedWarranted, why: "foot of the descent", errM: math.Max(pl.in.Descent.EndErrM, pl.t.bound.EndM)})
 			}
 		case RoleCheck, RoleCheckAdvance:
 			pl.sites(s, SiteBrakeCheck)

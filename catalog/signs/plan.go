@@ -89,7 +89,7 @@ func Plan(in Input, rs RuleSet) (Schedule, error) {
 	if err != nil {
 		return Schedule{}, err
 	}
-	if math.IsInf(t.p.Bound.MeanErrPct(1000, 0), 1) {
+	if math.IsInf(t.bound.MeanErrPct(1000, 0), 1) {
 		return Schedule{}, &Fault{Kind: terrain.ErrInput, Feature: in.Descent.ID, What: "the grade line carries no error bound",
 			Fix: "give a recovered profile; without a bound no criterion can be judged"}
 	}
@@ -108,7 +108,7 @@ func Plan(in Input, rs RuleSet) (Schedule, error) {
 	for _, w := range rs.Warrants {
 		s.Stretches = append(s.Stretches, t.stretches(&rs, w, chosen)...)
 	}
-	pl := &placer{rs: &rs, t: t, in: &in, s: &s, chosen: chosen, endErrM: math.Max(d.StartErrM, t.p.Bound.EndM)}
+	pl := &placer{rs: &rs, t: t, in: &in, s: &s, chosen: chosen, endErrM: math.Max(d.StartErrM, t.bound.EndM)}
 	pl.all()
 	s.Placements = append(s.Placements, pl.out...)
 	s.notes(&in, pl)

@@ -99,7 +99,7 @@ func Runaway(in RunawayInput) ([]SpeedAt, error) {
 	case !(in.FromMPS >= 0 && in.FromMPS < 70) || !(in.MassKg > 0) || !(in.RollingResistance >= 0) || !(in.DragAreaM2 >= 0) || !(in.FadedDecelMPS2 >= 0):
 		return nil, &Fault{Kind: terrain.ErrInput, Feature: in.Descent.ID, What: "a negative or impossible figure for the runaway", Fix: "give speed, mass, rolling resistance, drag area and deceleration as positive numbers"}
 	}
-	plain, bound := t.p.Bound.MeanErrPct(t.lenM-from, t.interpolatedM(from, t.lenM)), t.errPct(from, t.lenM)
+	plain, bound := t.bound.MeanErrPct(t.lenM-from, t.interpolatedM(from, t.lenM)), t.errPct(from, t.lenM)
 	if math.IsInf(bound, 1) {
 		return nil, &Fault{Kind: terrain.ErrInput, Feature: in.Descent.ID, What: "the grade line carries no error bound", Fix: "give a recovered profile"}
 	}

@@ -12,6 +12,7 @@ import (
 // the crest, evenly spaced, heights fall as x grows.
 type travel struct {
 	p        *routes.Profile
+	bound    routes.ErrorModel // the widest on the descent
 	dir      routes.Direction
 	startM   float64 // station of the crest
 	lenM     float64
@@ -36,8 +37,9 @@ func newTravel(d *routes.Descent, p *routes.Profile) (*travel, error) {
 			Fix:  "stations grow forward and fall backward"}
 	}
 	n := max(1, int(math.Round(lenM/p.StepM)))
-	t := &travel{p: p, dir: d.Direction, startM: d.StartM, lenM: lenM, stepM: lenM / float64(n),
-		endsErrM: math.Max(d.StartErrM, p.Bound.EndM) + math.Max(d.EndErrM, p.Bound.EndM)}
+	bound := p.BoundOver(d.StartM, d.EndM)
+	t := &travel{p: p, bound: bound, dir: d.Direction, startM: d.StartM, lenM: lenM, stepM: lenM / float64(n),
+		endsErrM: math.Max(d.StartErrM, bound.EndM) + math.Max(d.EndErrM, bound.EndM)}
 	for i := 0; i <= n; i++ {
 		station := t.stationM(float64(i) * t.stepM)
 		h := p.ElevationAtM(station)
@@ -95,7 +97,7 @@ func (t *travel) interpolatedM(fromM, toM float64) float64 {
 
 // errPct is the 95 % half-width of the mean grade over a stretch.
 func (t *travel) errPct(fromM, toM float64) float64 {
-	return t.p.Bound.MeanErrPct(toM-fromM, t.interpolatedM(fromM, toM)) + math.Abs(t.p.EasePct(t.stationM(fromM), t.stationM(toM)))
+	return t.bound.MeanErrPct(toM-fromM, t.interpolatedM(fromM, toM)) + math.Abs(t.p.EasePct(t.stationM(fromM), t.stationM(toM)))
 }
 
 // easedPct is how much steeper in travel than recovered a stretch may be, since
@@ -179,7 +181,7 @@ func (t *travel) above(within span, gradePct, sign float64) []span {
 func (t *travel) pieces(split bool, rule BenchRule) (pieces []span, benches []span) {
 	whole := span{0, t.lenM}
 	// What could still be steep within its bound is no bench.
-	below := rule.BelowPct - t.p.Bound.MeanErrPct(rule.LongerThanM, 0)
+	below := rule.BelowPct - t.bound.MeanErrPct(rule.LongerThanM, 0)
 	for _, b := range t.above(whole, below, -1) {
 		if b.lengthM() >= rule.LongerThanM && t.downPct(b.fromM, b.toM)+t.errPct(b.fromM, b.toM) <= rule.BelowPct {
 			benches = append(benches, b)

@@ -3,7 +3,6 @@ package signs
 import (
 	"fmt"
 	"math"
-	"slices"
 	"sort"
 )
 
@@ -113,9 +112,8 @@ func (t *travel) judge(piece span, row Row, shortestM float64) []judged {
 	if row.LongerThanM > 0 {
 		over = row.LongerThanM + 0.001 // longer than, so a tie in length is not enough
 	}
-	possible := row.GradePct - t.p.Bound.MeanErrPct(over, 0)
+	possible := row.GradePct - t.bound.MeanErrPct(over, 0)
 	segs := t.above(piece, possible, 1)
-	segs = append(segs, t.eased(piece, segs, row.GradePct, over)...)
 	if len(segs) == 0 || math.IsInf(possible, 0) {
 		segs = []span{piece}
 	}
@@ -136,7 +134,7 @@ func (t *travel) judge(piece span, row Row, shortestM float64) []judged {
 // within lists the stretches of windows that could meet a row only by more than the
 // usual bound: where smoothing may have eased a steep part, or no ground is under it.
 func (t *travel) within(piece span, row Row, overM float64) []judged {
-	usual := t.p.Bound.MeanErrPct(overM, 0)
+	usual := t.bound.MeanErrPct(overM, 0)
 	var out []judged
 	for x := piece.fromM; overM > 0 && x+overM <= piece.toM; x += t.stepM {
 		w := span{x, x + overM}
@@ -158,28 +156,6 @@ func (t *travel) within(piece span, row Row, overM float64) []judged {
 			out = out[:n-1]
 		}
 		out = append(out, j)
-	}
-	return out
-}
-
-// eased gives the stretches outside segs that could meet the grade only by what
-// smoothing may have taken off there.
-func (t *travel) eased(piece span, segs []span, gradePct, overM float64) []span {
-	if len(t.p.EaseM) == 0 {
-		return nil
-	}
-	var out []span
-	for a := piece.fromM; a+overM <= piece.toM; a += math.Max(overM/4, t.stepM) {
-		at := span{a, a + overM}
-		if slices.ContainsFunc(segs, func(s span) bool { return s.fromM < at.toM && at.fromM < s.toM }) ||
-			t.downPct(at.fromM, at.toM)+t.errPct(at.fromM, at.toM) < gradePct {
-			continue
-		}
-		if n := len(out); n > 0 && at.fromM <= out[n-1].toM {
-			out[n-1].toM = at.toM
-			continue
-		}
-		out = append(out, at)
 	}
 	return out
 }

@@ -31,6 +31,7 @@ type Beside struct {
 	RouteM     float64            `json:"route_length_m"`
 	CellM      float64            `json:"cell_m"`
 	Bound      routes.ErrorModel  `json:"bound"`
+	Coarser    []routes.Part      `json:"coarser,omitempty"`
 	Structures []routes.Structure `json:"structures"` // that reach into the stretch
 }
 
@@ -38,7 +39,7 @@ type Beside struct {
 // outside the stretch: heights and places there are NaN.
 func (s *Stretch) Profile() *routes.Profile {
 	n := max(int(math.Round(s.Beside.RouteM/s.StepM))+1, 2)
-	p := &routes.Profile{StepM: s.StepM, LengthM: s.Beside.RouteM, CellM: s.Beside.CellM, Bound: s.Beside.Bound, Structures: s.Beside.Structures, Reliable: true,
+	p := &routes.Profile{StepM: s.StepM, LengthM: s.Beside.RouteM, CellM: s.Beside.CellM, Bound: s.Beside.Bound, Coarser: s.Beside.Coarser, Structures: s.Beside.Structures, Reliable: true,
 		GroundM: make([]float64, n), ElevationM: make([]float64, n), State: make([]routes.StationState, n), Points: make([]orb.Point, n), RadiusM: make([]float64, n)}
 	if len(s.EaseM) > 0 {
 		p.EaseM = make([]float64, n)
@@ -94,6 +95,11 @@ func stretchOf(p *routes.Profile, d *routes.Descent) *Stretch {
 	}
 	s := &Stretch{FromM: p.StationM(i0), StepM: p.StepM, GroundM: p.GroundM[i0:i1], ElevationM: p.ElevationM[i0:i1], State: p.State[i0:i1],
 		Points: p.Points[i0:i1], RadiusM: p.RadiusM[i0:i1], Beside: Beside{RouteM: p.LengthM, CellM: p.CellM, Bound: p.Bound, Structures: []routes.Structure{}}}
+	for _, c := range p.Coarser {
+		if c.ToM > lo && c.FromM < hi {
+			s.Beside.Coarser = append(s.Beside.Coarser, c)
+		}
+	}
 	if len(p.EaseM) == n {
 		s.EaseM = p.EaseM[i0:i1]
 	}

@@ -15,7 +15,7 @@ import (
 )
 
 var (
-	accuracySet     = flag.String("accuracy.set", "", "seeds of BenchmarkAccuracy: tuning, testing or holdout; without it a few testing roads")
+	accuracySet     = flag.String("accuracy.set", "", "seeds of BenchmarkAccuracy: tuning, testing, bounds or holdout; without it a few testing roads")
 	accuracyRoads   = flag.Int("accuracy.roads", 40, "roads of the set, from its first; 0 is all")
 	accuracyMethods = flag.String("accuracy.methods", "raw,window,ours", "methods, comma-separated")
 	accuracyStress  = flag.String("accuracy.stress", "", "a hard variant of the set's roads: "+strings.Join(stressNames(), ", "))
@@ -112,10 +112,12 @@ func BenchmarkAccuracy(b *testing.B) {
 		seeds = synth.Tuning
 	case "testing":
 		seeds = synth.Testing
+	case "bounds":
+		seeds = synth.Bounds
 	case "holdout":
 		seeds = synth.HoldOut
 	default:
-		b.Fatalf("-accuracy.set %q: use tuning, testing or holdout", *accuracySet)
+		b.Fatalf("-accuracy.set %q: use tuning, testing, bounds or holdout", *accuracySet)
 	}
 	if *accuracyRoads > 0 && *accuracyRoads < len(seeds) {
 		seeds = seeds[:*accuracyRoads]

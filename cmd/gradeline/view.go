@@ -37,7 +37,8 @@ func stretchView(e *catalog.Entry, h *catalog.Hold, st *store.Stretch) export.Pr
 		}
 		v.StationM[i], v.GroundM[i], v.ElevationM[i], v.State[i] = st.StationM(k), st.GroundM[k], st.ElevationM[k], st.State[k]
 	}
-	v.Bound, v.Structures, v.ErrPct = st.Beside.Bound, st.Beside.Structures, st.Profile().MeanErrPct
+	p := st.Profile()
+	v.Bound, v.Structures, v.ErrPct = p.BoundOver(e.Descent.StartM, e.Descent.EndM), st.Beside.Structures, p.MeanErrPct
 	return trimmed(v)
 }
 

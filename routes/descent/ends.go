@@ -22,8 +22,9 @@ func (t *track) endBound(s span, isFoot bool, levelPct float64) (errM, meanPct f
 		at, out = s.to, 1
 	}
 	mean, lengthM := t.meanPct(s), t.lengthM(s)
-	errM = max(t.stepM, endLeast*t.p.Bound.EndM)
-	share := t.p.Bound.EndShare
+	here := t.p.BoundOver(t.stationM(s.from), t.stationM(s.to))
+	errM = max(t.stepM, endLeast*here.EndM)
+	share := here.EndShare
 	if share == 0 {
 		share = endShare
 	}
@@ -37,7 +38,7 @@ func (t *track) endBound(s span, isFoot bool, levelPct float64) (errM, meanPct f
 			l := float64(n) * t.stepM
 			interpolatedM += t.p.InterpolatedM(t.stationM(j-side*out), t.stationM(j))
 			gradePct := t.meanPct(span{min(at, j), max(at, j)})
-			e := share * (t.p.Bound.MeanErrPct(l, interpolatedM) + math.Abs(t.p.EasePct(t.stationM(at), t.stationM(j))))
+			e := share * (t.p.BoundOver(t.stationM(at), t.stationM(j)).MeanErrPct(l, interpolatedM) + math.Abs(t.p.EasePct(t.stationM(at), t.stationM(j))))
 			if side == 1 && gradePct+e < levelPct || side == insideOut && gradePct-e > levelPct {
 				break
 			}

@@ -77,6 +77,7 @@ func (r *recoverer) profile(g *routes.Ground, ratio float64) *routes.Profile {
 	q.Unreliable = r.unreliable(ratio)
 	q.Reliable = q.Unreliable == ""
 	q.Bound = errorModel(r.sec.cellM, r.p.sigmaM)
+	q.Coarser = r.coarser(g)
 	return q
 }
 

@@ -70,7 +70,7 @@ func TestKnobsAreIndependent(t *testing.T) {
 
 func TestSeedSetsAreDisjoint(t *testing.T) {
 	seen := map[uint64]bool{}
-	for _, set := range [][]uint64{Tuning, Testing, HoldOut} {
+	for _, set := range [][]uint64{Tuning, Testing, HoldOut, Bounds} {
 		for _, s := range set {
 			if seen[s] {
 				t.Errorf("seed %d is in two sets", s)
@@ -78,7 +78,7 @@ func TestSeedSetsAreDisjoint(t *testing.T) {
 			seen[s] = true
 		}
 	}
-	if len(seen) != 24+126+160 {
+	if len(seen) != 24+126+160+200 {
 		t.Errorf("%d seeds", len(seen))
 	}
 }
