@@ -31,6 +31,7 @@ type skipper struct {
 	lowAll []float64
 	active []int32
 	work   []quad
+	order  []rank // of work, cheapest first
 	keep   []bool
 }
 
