@@ -90,7 +90,7 @@ func ReviewLine(e *catalog.Entry) string {
 }
 
 // namelessCRS is where a raster's line in the provenance, which is kept as it is to be
-// compared with later ones, has no name of a coordinate system or a placeholder.
+// compared with later ones, names no coordinate system or calls it unknown.
 var namelessCRS = regexp.MustCompile(`(?i) \((?:unknown|unnamed)?, cell `)
 
 // SourceLine says what an entry was made from, by what and when.

@@ -153,6 +153,14 @@ func TestAStretchGivesItsRoutesProfileBack(t *testing.T) {
 	if got, want := p.MeanErrPct(12000, 12200), rs.Profile.MeanErrPct(12000, 12200); math.Abs(got-want) > 1e-3 || got < 1.2*p.Bound.MeanErrPct(200, 0) {
 		t.Errorf("bound over 200 m %v, want %v", got, want)
 	}
+	// the stretch says the same of itself, also over coarser cells
+	s.Beside.Coarser = []routes.Part{{FromM: 13000, ToM: 13500, Bound: routes.ErrorModel{ElevationM: 9, EaseShare: 1, SpanM: []float64{100, 1000}, SpanPct: []float64{3, 1}}}}
+	p.Coarser = s.Beside.Coarser
+	for a := 9500.0; a < 16000; a += 70 {
+		if got, want := s.MeanErrPct(a, a+100), p.MeanErrPct(a, a+100); math.Abs(got-want) > 1e-9 {
+			t.Fatalf("%v m: bound %v of the stretch, %v of the profile", a, got, want)
+		}
+	}
 	if !math.IsNaN(p.ElevationAtM(100)) || !math.IsNaN(p.Points[10][0]) {
 		t.Error("something is known outside the stretch")
 	}

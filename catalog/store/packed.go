@@ -60,6 +60,19 @@ func (s *Stretch) Profile() *routes.Profile {
 	return p
 }
 
+// BoundOver returns the widest bounds that hold between two stations of the route.
+func (s *Stretch) BoundOver(aM, bM float64) routes.ErrorModel {
+	p := routes.Profile{Bound: s.Beside.Bound, Coarser: s.Beside.Coarser}
+	return p.BoundOver(aM, bM)
+}
+
+// MeanErrPct is the 95 % half-width of the mean grade between two stations of the
+// route, both in the stretch, without a profile of the whole route.
+func (s *Stretch) MeanErrPct(aM, bM float64) float64 {
+	p := routes.Profile{StepM: s.StepM, LengthM: float64(max(0, s.Count()-1)) * s.StepM, State: s.State, EaseM: s.EaseM, Bound: s.BoundOver(aM, bM)}
+	return p.MeanErrPct(aM-s.FromM, bM-s.FromM)
+}
+
 // StationM is the station of index i.
 func (s *Stretch) StationM(i int) float64 { return s.FromM + float64(i)*s.StepM }
 

@@ -37,8 +37,7 @@ func stretchView(e *catalog.Entry, h *catalog.Hold, st *store.Stretch) export.Pr
 		}
 		v.StationM[i], v.GroundM[i], v.ElevationM[i], v.State[i] = st.StationM(k), st.GroundM[k], st.ElevationM[k], st.State[k]
 	}
-	p := st.Profile()
-	v.Bound, v.Structures, v.ErrPct = p.BoundOver(e.Descent.StartM, e.Descent.EndM), st.Beside.Structures, p.MeanErrPct
+	v.Bound, v.Structures, v.ErrPct = st.BoundOver(e.Descent.StartM, e.Descent.EndM), st.Beside.Structures, st.MeanErrPct
 	return trimmed(v)
 }
 
