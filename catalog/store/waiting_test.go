@@ -112,21 +112,28 @@ func TestAWaitNamesWhomItWaitsFor(t *testing.T) {
 	}
 }
 
+// givesUp is a catalogue of one route that another program holds in a way that holder
+// knows, and a context that ends as soon as somebody waits for it.
+func givesUp(t *testing.T, how string) (c *Catalog, stop context.Context, release func()) {
+	first, path := fresh(t)
+	save(t, first, survey("Kestrel Road", 1), SaveOptions{})
+	_, release = holder(t, how, path)
+	stop, cancel := context.WithCancel(ctx)
+	t.Cleanup(cancel)
+	c, err := Open(ctx, path, Options{BusyTimeout: 10 * time.Minute, Waiting: func(Waiting) { cancel() }})
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { c.Close() })
+	return c, stop, release
+}
+
 // Who gives up waiting for readers is free at once as well, and what was changed is as before.
 func TestAWaitForReadersEndsWithItsContext(t *testing.T) {
 	if runtime.GOOS != "linux" {
 		t.Skip("only Linux tells who reads a file")
 	}
-	c, path := fresh(t)
-	save(t, c, survey("Kestrel Road", 1), SaveOptions{})
-	_, release := holder(t, "reads", path)
-	stop, cancel := context.WithCancel(ctx)
-	defer cancel()
-	other, err := Open(ctx, path, Options{BusyTimeout: 10 * time.Minute, Waiting: func(Waiting) { cancel() }})
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer other.Close()
+	other, stop, release := givesUp(t, "reads")
 	one := func() error { _, err := other.w.ExecContext(ctx, "DELETE FROM descents"); return err }
 	if err := other.change(stop, one); !errors.Is(err, context.Canceled) {
 		t.Fatalf("given up: %v", err)
@@ -142,16 +149,7 @@ func TestAWaitForReadersEndsWithItsContext(t *testing.T) {
 
 // Who gives up waiting is free at once, not when the other is done; nothing is begun.
 func TestAWaitEndsWithItsContext(t *testing.T) {
-	c, path := fresh(t)
-	save(t, c, survey("Kestrel Road", 1), SaveOptions{})
-	_, release := holder(t, "changes", path)
-	stop, cancel := context.WithCancel(ctx)
-	defer cancel()
-	other, err := Open(ctx, path, Options{BusyTimeout: 10 * time.Minute, Waiting: func(Waiting) { cancel() }})
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer other.Close()
+	other, stop, release := givesUp(t, "changes")
 	if _, err := other.SaveRoute(stop, survey("Heron Pass", 1), SaveOptions{}); !errors.Is(err, context.Canceled) {
 		t.Fatalf("given up: %v", err)
 	}
