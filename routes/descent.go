@@ -70,3 +70,20 @@ func (d *Descent) HasFlag(f string) bool {
 	}
 	return false
 }
+
+// TravelFromStationM is how far a station lies from the crest in travel,
+// negative before the crest.
+func (d *Descent) TravelFromStationM(stationM float64) float64 {
+	if d.Direction == Backward {
+		return d.StartM - stationM
+	}
+	return stationM - d.StartM
+}
+
+// StationFromTravelM is the station of a distance from the crest in travel.
+func (d *Descent) StationFromTravelM(travelM float64) float64 {
+	if d.Direction == Backward {
+		return d.StartM - travelM
+	}
+	return d.StartM + travelM
+}

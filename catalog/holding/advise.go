@@ -53,7 +53,7 @@ func newProblem(h *Hill, c *vehicle.Class, o Options) (*problem, error) {
 	bad := func(kind error, what, fix string) error {
 		return &catalog.Fault{Kind: kind, Feature: "class " + c.ID, What: what, Fix: fix}
 	}
-	heatModel, err := severity()
+	heatModel, err := Severity()
 	if err != nil {
 		return nil, err
 	}
@@ -86,7 +86,7 @@ func newProblem(h *Hill, c *vehicle.Class, o Options) (*problem, error) {
 			return nil, bad(catalog.ErrImpossible, "a posted limit that is not above zero", "mend or remove the limit")
 		}
 	}
-	spans := spansOf(h, windowM, o.altitudeM(), true)
+	spans := spansOf(h, WindowM, o.altitudeM(), true)
 	if err := checkSteepest(h, spans); err != nil {
 		return nil, err
 	}

@@ -38,8 +38,8 @@ func DefaultClasses() ([]vehicle.Class, error) {
 	return all, nil
 }
 
-// severity returns the embedded constants of the grade-severity model.
-var severity = sync.OnceValues(func() (vehicle.GradeSeverity, error) {
+// Severity returns the embedded constants of the grade-severity model.
+var Severity = sync.OnceValues(func() (vehicle.GradeSeverity, error) {
 	raw, err := data.Files.ReadFile(severityFile)
 	if err != nil {
 		return vehicle.GradeSeverity{}, err

@@ -7,19 +7,12 @@ import (
 	"gradeline/catalog/vehicle"
 )
 
-// Exact factors: NIST Special Publication 811 (2008), from memory.
 const (
-	poundKg      = 0.45359237
-	mileM        = 1609.344
-	mphMPS       = 0.44704
-	horsepowerW  = 745.69987158227022
 	heatStations = 24
 	pieceM       = 100.0
 	mostPieces   = 400
-	snubMPS      = 5 * mphMPS // the trade's snub: 5 mph down, then let it come back
+	snubMPS      = 5 * vehicle.MPHMPS // the trade's snub: 5 mph down, then let it come back
 )
-
-func celsius(tempF float64) float64 { return (tempF - 32) * 5 / 9 }
 
 // stopCeiling is the speed from which cool service brakes can make their
 // emergency stop without passing the rating system's limit; two stops, one
@@ -36,7 +29,7 @@ func (p *problem) stopCeiling(massKg float64) catalog.SpeedCeiling {
 		stops = 2
 		out.Reason, out.Note = catalog.LimitFoot, "the stop at the foot and an emergency stop take cool service brakes to 500 °F (260 °C); constants from memory"
 	}
-	out.SpeedMPS = g.StopSpeedMPH(massKg/poundKg, stops, brakes) * mphMPS
+	out.SpeedMPS = g.StopSpeedMPH(massKg/vehicle.PoundKg, stops, brakes) * vehicle.MPHMPS
 	out.StationM = p.hill.RouteStationM(p.hill.LengthM())
 	return out
 }
@@ -49,15 +42,15 @@ func (p *problem) heat(out *catalog.Hold, gear int, v float64) {
 	g := p.heatModel
 	b := p.truck.ServiceBrakes
 	drum := vehicle.DrumBalance{DrumMassKg: b.DrumMassKg, DrumDiameterM: b.DrumDiameterM}
-	engineW := g.EngineDragHP * horsepowerW
+	engineW := g.EngineDragHP * vehicle.HorsepowerW
 	facts := &catalog.HeatCase{IsRest: !out.Holds, SpeedMPS: v, WorkingToC: vehicle.WorkingToC, FadeFromC: vehicle.FadeFromC}
 	w := vehicle.WheelPower{}
 	if !out.Holds {
 		w = p.wheelPower(gear, v)
 	}
-	V := v / mphMPS
-	W := p.massKg / poundKg
-	startC, airC := celsius(g.StartTempF), celsius(g.AirTempF)
+	V := v / vehicle.MPHMPS
+	W := p.massKg / vehicle.PoundKg
+	startC, airC := vehicle.CelsiusFromF(g.StartTempF), vehicle.CelsiusFromF(g.AirTempF)
 	if p.opt.TempC != nil {
 		airC = *p.opt.TempC
 	}
@@ -78,10 +71,10 @@ func (p *problem) heat(out *catalog.Hold, gear int, v float64) {
 				helpW = math.Min(helpW, vehicle.DryFriction()*p.truck.RetardedShare()*p.massKg*vehicle.GravityMPS2*cos*v)
 			}
 		}
-		hp := math.Max(0, g.BrakeHP(W, (f.gradePct+g.LowDragPct)/100, V, helpW/horsepowerW))
-		tempF = g.TempF(tempF, hp, V, length/mileM, b.Count)
+		hp := math.Max(0, g.BrakeHP(W, (f.gradePct+g.LowDragPct)/100, V, helpW/vehicle.HorsepowerW))
+		tempF = g.TempF(tempF, hp, V, length/vehicle.MileM, b.Count)
 		balanceC = drum.TempC(balanceC, airC, math.Max(0, demandW-helpW)/float64(b.Count), v, length/v)
-		hotC := math.Max(celsius(tempF), balanceC)
+		hotC := math.Max(vehicle.CelsiusFromF(tempF), balanceC)
 		peakC = math.Max(peakC, hotC)
 		mostW = math.Max(mostW, demandW-helpW)
 		if at := float64(i+1) * length; hotC > vehicle.WorkingToC && math.IsNaN(workingM) {
@@ -94,7 +87,7 @@ func (p *problem) heat(out *catalog.Hold, gear int, v float64) {
 			c := b.ChainAt(hotC, startC)
 			out.Heat = append(out.Heat, catalog.HeatStation{
 				StationM: p.hill.RouteStationM(float64(i+1) * length),
-				TempC:    celsius(tempF), BalanceC: balanceC, StrokeM: c.StrokeM, ForceShare: c.LeftShare,
+				TempC:    vehicle.CelsiusFromF(tempF), BalanceC: balanceC, StrokeM: c.StrokeM, ForceShare: c.LeftShare,
 			})
 		}
 	}

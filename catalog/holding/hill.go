@@ -95,7 +95,7 @@ func HillFromDescent(p *routes.Profile, d *routes.Descent, limits []routes.Speed
 	h := Hill{
 		Limits: limits, Direction: d.Direction, StartM: d.StartM, StartErrM: d.StartErrM,
 		RouteM: p.LengthM, GradeErrPct: d.MeanDowngradeErrPct,
-		LocalErrPct: p.Bound.MeanErrPct(windowM, 0),
+		LocalErrPct: p.Bound.MeanErrPct(WindowM, 0),
 	}
 	lo, hi := math.Min(d.StartM, d.EndM), math.Max(d.StartM, d.EndM)
 	const same = 1e-6 // metres: the end is the station
@@ -122,10 +122,10 @@ func HillFromDescent(p *routes.Profile, d *routes.Descent, limits []routes.Speed
 		}
 		h.DowngradePct = append(h.DowngradePct, 100*(h.ElevationM[i-1]-h.ElevationM[i])/(h.StationM[i]-h.StationM[i-1]))
 		mid := (at[i-1] + s) / 2
-		bound := p.BoundOver(mid-windowM/2, mid+windowM/2)
-		err := bound.MeanErrPct(windowM, 0)
+		bound := p.BoundOver(mid-WindowM/2, mid+WindowM/2)
+		err := bound.MeanErrPct(WindowM, 0)
 		if stateAt(p, mid) != routes.Measured {
-			err = math.Max(err, bound.MeanErrPct(windowM, windowM))
+			err = math.Max(err, bound.MeanErrPct(WindowM, WindowM))
 		}
 		err += easedPct(p, mid, d.Direction)
 		h.ErrPct = append(h.ErrPct, err)
@@ -136,8 +136,8 @@ func HillFromDescent(p *routes.Profile, d *routes.Descent, limits []routes.Speed
 // easedPct is how much steeper than recovered the road may be in travel over the
 // window about a station, since smoothing draws a steep part toward its neighbours.
 func easedPct(p *routes.Profile, stationM float64, dir routes.Direction) float64 {
-	lo := math.Max(0, math.Min(stationM-windowM/2, p.LengthM-windowM))
-	e := p.EasePct(lo, math.Min(lo+windowM, p.LengthM)) // rising forward
+	lo := math.Max(0, math.Min(stationM-WindowM/2, p.LengthM-WindowM))
+	e := p.EasePct(lo, math.Min(lo+WindowM, p.LengthM)) // rising forward
 	if dir == routes.Forward {
 		e = -e
 	}

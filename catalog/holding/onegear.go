@@ -116,6 +116,10 @@ func (p *problem) gears() []catalog.GearOutcome {
 	return out
 }
 
+// ChangeHalfRetarder names the change of the sensitivity table that a practice
+// grade must survive.
+const ChangeHalfRetarder = "half the retarder"
+
 // sensitivity is the same descent with one thing changed.
 func (p *problem) sensitivity() []catalog.Sensitivity {
 	cases := []struct {
@@ -125,7 +129,7 @@ func (p *problem) sensitivity() []catalog.Sensitivity {
 		{"5 % lighter", variant{massShare: 0.95}},
 		{"5 % heavier", variant{massShare: 1.05}},
 		{"one point steeper", variant{gradePct: 1}},
-		{changeHalfRetarder, variant{retarderShare: 0.5}},
+		{ChangeHalfRetarder, variant{retarderShare: 0.5}},
 		{"two service brakes in ten out of adjustment", variant{brakeShare: 0.8}},
 	}
 	out := make([]catalog.Sensitivity, 0, len(cases)+1)

@@ -40,7 +40,7 @@ type problem struct {
 	opt       Options
 	massKg    float64
 	reserve   float64 // 0 to 1
-	spans     []span  // every windowM span, for the run down and the heat
+	spans     []span  // every WindowM span, for the run down and the heat
 	lead      []span  // of those, the ones that can be hardest
 	pitch     []span  // of the pitchM spans, likewise
 	long      []stretch

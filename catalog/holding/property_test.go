@@ -51,7 +51,7 @@ func TestLongerIsNeverFaster(t *testing.T) {
 			part := h
 			part.StationM, part.DowngradePct, part.ElevationM = h.StationM[:k+1], h.DowngradePct[:k], h.ElevationM[:k+1]
 			// A part under 100 m is judged over its own length, the whole is not.
-			if part.LengthM() >= windowM {
+			if part.LengthM() >= WindowM {
 				slower(t, "longer", advise(t, part, c, o), advise(t, h, c, o))
 			}
 		}
@@ -194,7 +194,7 @@ func TestKeptStretchesAreTheHardest(t *testing.T) {
 		}
 		all := *p
 		all.long, all.short = nil, nil
-		for _, s := range withAir(spansOf(&h, windowM, PlainAltitudeM, true), nil) {
+		for _, s := range withAir(spansOf(&h, WindowM, PlainAltitudeM, true), nil) {
 			all.long = append(all.long, forceOf(s, 0, &c.Truck))
 		}
 		for _, s := range withAir(spansOf(&h, pitchM, PlainAltitudeM, false), nil) {

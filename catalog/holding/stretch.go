@@ -10,7 +10,7 @@ import (
 
 // The two spans over which downgrades are taken; see the package's doc.
 const (
-	windowM = 100.0 // against the retarder less its reserve, with the grade's bound
+	WindowM = 100.0 // against the retarder less its reserve, with the grade's bound
 	pitchM  = 20.0  // against the whole retarder
 )
 
@@ -260,7 +260,7 @@ func checkSteepest(h *Hill, spans []span) error {
 		if s.pct > vehicle.SteepestPct {
 			at := h.RouteStationM(s.beginM)
 			return &catalog.Fault{Kind: catalog.ErrImpossible, StationM: &at,
-				What: fmt.Sprintf("a downgrade of %.1f %% over %.0f m; advice goes to %.0f %%", s.pct, windowM, vehicle.SteepestPct),
+				What: fmt.Sprintf("a downgrade of %.1f %% over %.0f m; advice goes to %.0f %%", s.pct, WindowM, vehicle.SteepestPct),
 				Fix:  "check the terrain and the line there, or keep trucks off it"}
 		}
 	}

@@ -83,7 +83,7 @@ func (p *problem) wordsNotHeld(h *catalog.Hold, u catalog.Units) string {
 	}
 	power := fmt.Sprintf("%.0f kW", math.Ceil(h.MissingPowerW/1000))
 	if u == catalog.US {
-		power = fmt.Sprintf("%.0f hp", math.Ceil(h.MissingPowerW/horsepowerW))
+		power = fmt.Sprintf("%.0f hp", math.Ceil(h.MissingPowerW/vehicle.HorsepowerW))
 	}
 	first := fmt.Sprintf("No gear holds this truck at %s on this hill: at best %s of retarding power are missing, and the heaviest that holds is %s.",
 		u.Mass(h.MassKg), power, u.MassDown(h.HeaviestMassKg))

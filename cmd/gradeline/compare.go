@@ -10,7 +10,7 @@ import (
 
 	"gradeline/catalog"
 	"gradeline/catalog/export"
-	"gradeline/catalog/holding"
+	"gradeline/catalog/ranking"
 	"gradeline/catalog/store"
 	"gradeline/catalog/survey"
 	"gradeline/catalog/vehicle"
@@ -38,7 +38,7 @@ type compareAnswer struct {
 	Schema   string            `json:"schema"`
 	Class    string            `json:"class"`
 	MassKg   float64           `json:"mass_kg"`
-	Routes   []holding.Verdict `json:"routes"`
+	Routes   []ranking.Verdict `json:"routes"`
 	Skipped  []routes.Skipped  `json:"skipped"`
 	Warnings []string          `json:"warnings"`
 	Cautions []string          `json:"cautions"`
@@ -61,7 +61,7 @@ func (s *session) compare(c *cli.Context) error {
 		return err
 	}
 	a := compareAnswer{Schema: catalog.Schema, Class: class.ID, MassKg: class.MassMaxKg, Skipped: []routes.Skipped{}, Warnings: []string{}, Cautions: catalog.Cautions()}
-	var list []holding.Candidate
+	var list []ranking.Candidate
 	if len(c.StringSlice("terrain")) > 0 {
 		if hasMass {
 			a.MassKg = massKg
@@ -76,7 +76,7 @@ func (s *session) compare(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	a.Routes = holding.Compare(&class, list)
+	a.Routes = ranking.Compare(&class, list)
 	if c.Bool("json") {
 		err = s.printJSON(a)
 	} else {
@@ -103,7 +103,7 @@ func (s *session) compare(c *cli.Context) error {
 
 // surveyCandidates surveys the route files for one class, storing nothing; what was
 // skipped and what the rasters warn of goes into the answer.
-func (s *session) surveyCandidates(c *cli.Context, class vehicle.Class, massKg float64, a *compareAnswer) ([]holding.Candidate, error) {
+func (s *session) surveyCandidates(c *cli.Context, class vehicle.Class, massKg float64, a *compareAnswer) ([]ranking.Candidate, error) {
 	o, err := s.surveyOptions(c, []vehicle.Class{class})
 	if err != nil {
 		return nil, err
@@ -115,7 +115,7 @@ func (s *session) surveyCandidates(c *cli.Context, class vehicle.Class, massKg f
 	}
 	defer surface.Close()
 	_, routeFiles := inputs(c)
-	var list []holding.Candidate
+	var list []ranking.Candidate
 	var failed error
 	var unread []routes.Skipped
 	err = survey.Run(c.Context, surface, s.routeList(c.Context, c, routeFiles, &unread), o, func(r survey.Result) error {
@@ -129,7 +129,7 @@ func (s *session) surveyCandidates(c *cli.Context, class vehicle.Class, massKg f
 		}
 		a.Skipped = append(a.Skipped, r.Skipped...)
 		isWhole, _ := r.Profile.Whole()
-		k := holding.Candidate{Route: r.Route.ID, LengthM: r.Profile.LengthM, Profile: r.Profile, MissingM: r.Profile.MissingM, Reliable: isWhole}
+		k := ranking.Candidate{Route: r.Route.ID, LengthM: r.Profile.LengthM, Profile: r.Profile, MissingM: r.Profile.MissingM, Reliable: isWhole}
 		for i := range r.Entries {
 			e := r.Entries[i]
 			if e.Descent.Direction == routes.Forward {
@@ -157,7 +157,7 @@ func placesIn(c *cli.Context) catalog.Units {
 }
 
 // storedCandidates takes routes of the catalogue by id, name or number.
-func (s *session) storedCandidates(c *cli.Context, class vehicle.Class) ([]holding.Candidate, error) {
+func (s *session) storedCandidates(c *cli.Context, class vehicle.Class) ([]ranking.Candidate, error) {
 	for _, name := range c.Args().Slice() {
 		if _, err := os.Stat(name); err == nil {
 			return nil, usagef("%s is a file; files of routes need --terrain with an elevation raster", name)
@@ -168,7 +168,7 @@ func (s *session) storedCandidates(c *cli.Context, class vehicle.Class) ([]holdi
 		return nil, err
 	}
 	defer cat.Close()
-	var list []holding.Candidate
+	var list []ranking.Candidate
 	forward := routes.Forward
 	known, err := cat.Routes(c.Context)
 	if err != nil {
@@ -189,7 +189,7 @@ func (s *session) storedCandidates(c *cli.Context, class vehicle.Class) ([]holdi
 			if err != nil {
 				return nil, err
 			}
-			list = append(list, holding.Candidate{Route: r.ID, LengthM: r.LengthM, MissingM: r.MissingM, Reliable: r.Reliable, Entries: es})
+			list = append(list, ranking.Candidate{Route: r.ID, LengthM: r.LengthM, MissingM: r.MissingM, Reliable: r.Reliable, Entries: es})
 		}
 	}
 	return list, nil
@@ -235,7 +235,7 @@ func compareTable(a *compareAnswer, u catalog.Units) export.Table {
 
 // routeWords says of a route why it has its place, its worst descent, and what sets
 // its slowest speed where the retarder does not.
-func routeWords(v *holding.Verdict, u catalog.Units) string {
+func routeWords(v *ranking.Verdict, u catalog.Units) string {
 	words := v.WhyIn(u) + "."
 	switch {
 	case v.Descents == 0 && v.Unknown != "":

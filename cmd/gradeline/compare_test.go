@@ -10,7 +10,7 @@ import (
 
 	"gradeline/catalog"
 	"gradeline/catalog/export"
-	"gradeline/catalog/holding"
+	"gradeline/catalog/ranking"
 	"gradeline/terrain"
 	"gradeline/terrain/raster"
 )
@@ -19,13 +19,13 @@ import (
 // on one line, and what a curve does is said in words.
 func TestCompareIsReadInATerminal(t *testing.T) {
 	dropM := 1234.0
-	held := holding.Verdict{Place: 1, Route: "Old Quendrel Road southbound", LengthM: 216100, Holds: true, Descents: 2, Worst: "hill-1", WorstName: "Hill",
+	held := ranking.Verdict{Place: 1, Route: "Old Quendrel Road southbound", LengthM: 216100, Holds: true, Descents: 2, Worst: "hill-1", WorstName: "Hill",
 		SlowestMPS: 25, SlowestOn: "hill-2", SlowestBy: catalog.LimitCurve, OnRetarderS: 9000, ExcessDropM: &dropM, HeaviestMassKg: 200000}
 	retarder, not, part := held, held, held
 	retarder.Place, retarder.SlowestBy, retarder.ExcessDropM, retarder.ExcessInDescentsM = 2, catalog.LimitRetarder, nil, dropM
 	part.Place, part.Unknown = 3, "200 m of it have no ground under them"
 	not.Place, not.Holds, not.SlowestMPS, not.SlowestBy, not.NotHeld, not.HeaviestMassKg = 4, false, 0, "", []string{"hill-1", "hill-2"}, 0
-	a := &compareAnswer{Class: "ca-btrain-63t", MassKg: 63500, Routes: []holding.Verdict{held, retarder, part, not}, Cautions: catalog.Cautions()}
+	a := &compareAnswer{Class: "ca-btrain-63t", MassKg: 63500, Routes: []ranking.Verdict{held, retarder, part, not}, Cautions: catalog.Cautions()}
 	for _, u := range []catalog.Units{catalog.Metric, catalog.US} {
 		var b bytes.Buffer
 		if err := export.WriteText(&b, compareTable(a, u)); err != nil {

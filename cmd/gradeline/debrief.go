@@ -10,8 +10,8 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"gradeline/catalog"
+	"gradeline/catalog/debrief"
 	"gradeline/catalog/export"
-	"gradeline/catalog/holding"
 	"gradeline/routes"
 	"gradeline/routes/vector"
 )
@@ -32,7 +32,7 @@ func (s *session) debriefCommand() *cli.Command {
 type debriefAnswer struct {
 	Schema    string           `json:"schema"`
 	Recording recordingAnswer  `json:"recording"`
-	Debrief   holding.Debrief  `json:"debrief"`
+	Debrief   debrief.Debrief  `json:"debrief"`
 	Skipped   []routes.Skipped `json:"skipped"` // points that could not be used
 	Cautions  []string         `json:"cautions"`
 }
@@ -72,16 +72,16 @@ func (s *session) debrief(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	in := holding.DriveInput{Descent: &e.Descent, Profile: stretch.Profile(), Class: &class, MassKg: massKg, File: file, Drive: &rec, Pass: c.Int("pass")}
+	in := debrief.Input{Descent: &e.Descent, Profile: stretch.Profile(), Class: &class, MassKg: massKg, File: file, Drive: &rec, Pass: c.Int("pass")}
 	answer, hold, why := export.AnswerFor(&e, class.ID)
 	if answer == export.Held {
 		in.Advice = hold
 	}
-	a := debriefAnswer{catalog.Schema, recordingAnswer{file, rec.Name, rec.Note, len(rec.Fixes)}, holding.Debrief{}, rec.Skipped, catalog.Cautions()}
+	a := debriefAnswer{catalog.Schema, recordingAnswer{file, rec.Name, rec.Note, len(rec.Fixes)}, debrief.Debrief{}, rec.Skipped, catalog.Cautions()}
 	if a.Skipped == nil {
 		a.Skipped = []routes.Skipped{}
 	}
-	if a.Debrief, err = holding.DebriefDrive(in); err != nil {
+	if a.Debrief, err = debrief.FromDrive(in); err != nil {
 		return err
 	}
 	if plot := c.String("plot"); plot != "" {

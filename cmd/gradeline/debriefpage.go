@@ -7,15 +7,15 @@ import (
 	"time"
 
 	"gradeline/catalog"
+	"gradeline/catalog/debrief"
 	"gradeline/catalog/export"
-	"gradeline/catalog/holding"
 )
 
 // debriefPage writes a debrief for people.
 type debriefPage struct {
 	w io.Writer
 	u catalog.Units
-	d *holding.Debrief
+	d *debrief.Debrief
 }
 
 // speed writes a driven speed to the nearest whole unit: it is no advice.
@@ -114,7 +114,7 @@ func (p debriefPage) crestWords() string {
 	}
 	s := ""
 	switch c.Verdict {
-	case holding.CrestTooFast:
+	case debrief.CrestTooFast:
 		s = fmt.Sprintf("TOO FAST. Gear %d and %s are due %s; the truck came there at %s", d.AdvisedGear, p.u.Speed(d.AdvisedMPS), where, p.speed(c.SpeedMPS))
 		if c.SpeedMPS-c.SpeedErrMPS > c.GearMostMPS {
 			s += fmt.Sprintf(", too fast for gear %d to be in (its governed speed is %s)", d.AdvisedGear, p.speed(c.GearMostMPS))
@@ -128,24 +128,24 @@ func (p debriefPage) crestWords() string {
 		} else {
 			s += " It was never down to the advised speed."
 		}
-	case holding.CrestGearLate:
+	case debrief.CrestGearLate:
 		s = fmt.Sprintf("GEAR TOO LATE. Gear %d is due %s; ", d.AdvisedGear, where)
 		if c.GearIsKnown {
 			s += fmt.Sprintf("it was in %s.", p.place(c.GearInAtM))
 		} else {
 			s += "it was never in."
 		}
-	case holding.CrestKept:
+	case debrief.CrestKept:
 		s = fmt.Sprintf("Kept: gear %d or lower in and %s where they are due, %s.", d.AdvisedGear, p.speed(c.SpeedMPS), where)
-	case holding.CrestSpeedKept:
+	case debrief.CrestSpeedKept:
 		s = fmt.Sprintf("Speed kept: %s where %s is due, %s. The gear is not told.", p.speed(c.SpeedMPS), p.u.Speed(d.AdvisedMPS), where)
-	case holding.CrestNeutral:
+	case debrief.CrestNeutral:
 		if c.IsNeutral {
 			s = fmt.Sprintf("NOT KEPT: OUT OF GEAR where gear %d is due, %s.", d.AdvisedGear, where)
 		} else {
 			s = fmt.Sprintf("NOT KEPT: whatever was in where gear %d is due (%s), the truck was OUT OF GEAR later on.", d.AdvisedGear, where)
 		}
-	case holding.CrestNotCovered:
+	case debrief.CrestNotCovered:
 		s = fmt.Sprintf("No verdict: THE ADVICE DOES NOT COVER THIS MASS. The truck came %s at %s.", where, p.speed(c.SpeedMPS))
 	default:
 		s = "The recording cannot tell."

@@ -7,7 +7,7 @@ import (
 	"time"
 
 	"gradeline/catalog"
-	"gradeline/catalog/holding"
+	"gradeline/catalog/debrief"
 )
 
 // A drive within the advice never reads as over it: 13.9 mph print as 13 in the
@@ -15,7 +15,7 @@ import (
 func TestDebriefWords(t *testing.T) {
 	const mph = 0.44704
 	var out bytes.Buffer
-	d := holding.Debrief{HasAdvice: true, AdvisedMPS: 13.98 * mph, MostMPS: 13.95 * mph, SpeedErrMPS: 0.5 * mph, AdvisedGear: 5, OnHillS: 600, MassIsTaken: true, MassKg: 36287}
+	d := debrief.Debrief{HasAdvice: true, AdvisedMPS: 13.98 * mph, MostMPS: 13.95 * mph, SpeedErrMPS: 0.5 * mph, AdvisedGear: 5, OnHillS: 600, MassIsTaken: true, MassKg: 36287}
 	p := debriefPage{&out, catalog.US, &d}
 	says := func(what, got string, want ...string) {
 		t.Helper()
@@ -30,11 +30,11 @@ func TestDebriefWords(t *testing.T) {
 	}
 	d.MostMPS = 14.2 * mph
 	says("within the error", p.overWords(), "Nowhere surely over the advised 13 mph", "14.2 mph", "14.0 unrounded")
-	d.Neutral, d.NeutralS = []holding.Coast{{FromM: 100, ToM: 500, TimeS: 40}}, 40
+	d.Neutral, d.NeutralS = []debrief.Coast{{FromM: 100, ToM: 500, TimeS: 40}}, 40
 	says("coasting", p.outWords(), "OUT OF GEAR for 40 s of 10 min")
-	d.Crest.Verdict = holding.CrestNeutral
+	d.Crest.Verdict = debrief.CrestNeutral
 	says("the crest", p.crestWords(), "NOT KEPT", "OUT OF GEAR")
-	d.Crest.Verdict = holding.CrestNotCovered
+	d.Crest.Verdict = debrief.CrestNotCovered
 	says("the mass", p.crestWords(), "THE ADVICE DOES NOT COVER THIS MASS")
 	d.Brakes.Statuses, d.Brakes.StopJ = []catalog.FigureStatus{{}, {}}, 5e6
 	p.brakes()

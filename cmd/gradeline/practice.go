@@ -11,7 +11,7 @@ import (
 	"github.com/paulmach/orb"
 	"gradeline/catalog"
 	"gradeline/catalog/export"
-	"gradeline/catalog/holding"
+	"gradeline/catalog/ranking"
 	"gradeline/catalog/store"
 	"gradeline/routes"
 	"gradeline/routes/stationing"
@@ -43,7 +43,7 @@ func marginFlag() cli.Flag {
 type practiceAnswer struct {
 	Schema   string           `json:"schema"`
 	Class    string           `json:"class"`
-	Ladder   []holding.Rung   `json:"ladder"`
+	Ladder   []ranking.Rung   `json:"ladder"`
 	Skipped  []routes.Skipped `json:"skipped"`
 	Cautions []string         `json:"cautions"`
 
@@ -106,9 +106,9 @@ func (s *session) ladder(c *cli.Context) (*practiceAnswer, []catalog.Entry, erro
 	for i := range es {
 		a.isInvented = a.isInvented || es[i].Provenance.Invented
 	}
-	a.Ladder, a.Skipped = holding.Ladder(es, class, sites, holding.LadderOptions{MarginPct: marginPct})
+	a.Ladder, a.Skipped = ranking.Ladder(es, class, sites, ranking.LadderOptions{MarginPct: marginPct})
 	if a.Ladder == nil {
-		a.Ladder = []holding.Rung{}
+		a.Ladder = []ranking.Rung{}
 	}
 	return a, es, nil
 }

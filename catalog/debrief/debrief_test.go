@@ -1,4 +1,4 @@
-package holding
+package debrief
 
 import (
 	"math"
@@ -8,6 +8,7 @@ import (
 	"github.com/paulmach/orb"
 
 	"gradeline/catalog"
+	"gradeline/catalog/holding"
 	"gradeline/catalog/vehicle"
 	"gradeline/routes"
 	"gradeline/routes/stationing"
@@ -45,7 +46,7 @@ func drive(timeS float64, stepS float64, at func(timeS float64) (stationM, speed
 
 func debriefClass(t *testing.T) *vehicle.Class {
 	t.Helper()
-	classes, err := DefaultClasses()
+	classes, err := holding.DefaultClasses()
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -87,7 +88,7 @@ func TestFreeRollPutsNothingIntoTheServiceBrakes(t *testing.T) {
 	}
 	end, _ := at(100)
 	p := straightRoad(math.Ceil(end/5)*5+10, height)
-	in := DriveInput{Descent: eastbound(0, end), Profile: p, Class: c, Drive: drive(100, 1, at, true)}
+	in := Input{Descent: eastbound(0, end), Profile: p, Class: c, Drive: drive(100, 1, at, true)}
 	v, err := speedsOf(mustLay(t, &in), "")
 	if err != nil {
 		t.Fatal(err)
@@ -103,7 +104,7 @@ func TestFreeRollPutsNothingIntoTheServiceBrakes(t *testing.T) {
 	if raw > 0.004*all { // discretisation, and the air's change of density
 		t.Errorf("%.0f J of %.0f J are left over on a free roll", raw, all)
 	}
-	d, err := DebriefDrive(in)
+	d, err := FromDrive(in)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -125,8 +126,8 @@ func TestEvenDecelerationByHand(t *testing.T) {
 		return v0*ts - a*ts*ts/2, v0 - a*ts
 	}
 	p := straightRoad(1000, func(float64) float64 { return 300 })
-	in := DriveInput{Descent: eastbound(0, stopM), Profile: p, Class: c, Drive: drive(30, 0.25, at, true)}
-	d, err := DebriefDrive(in)
+	in := Input{Descent: eastbound(0, stopM), Profile: p, Class: c, Drive: drive(30, 0.25, at, true)}
+	d, err := FromDrive(in)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -161,9 +162,9 @@ func TestSteadySpeedByHand(t *testing.T) {
 	m, pct, v := c.MassMaxKg, 6.0, 12.0
 	p := straightRoad(4000, func(s float64) float64 { return 800 - pct/100*s })
 	at := func(ts float64) (float64, float64) { return 100 + v*ts, v }
-	in := DriveInput{Descent: eastbound(100, 3700), Profile: p, Class: c, Drive: drive(300, 1, at, true),
+	in := Input{Descent: eastbound(100, 3700), Profile: p, Class: c, Drive: drive(300, 1, at, true),
 		Advice: &catalog.Hold{Class: c.ID, Holds: true, Gear: 6, SpeedMPS: 11, GearByM: 100}}
-	d, err := DebriefDrive(in)
+	d, err := FromDrive(in)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -175,11 +176,11 @@ func TestSteadySpeedByHand(t *testing.T) {
 	if d.Brakes.AtLeastJ != 0 {
 		t.Errorf("the retarder could have held %.0f J", d.Brakes.AtLeastJ)
 	}
-	g, err := severity()
+	g, err := holding.Severity()
 	if err != nil {
 		t.Fatal(err)
 	}
-	wantC := celsius(g.TempF(g.StartTempF, d.Brakes.AtMostJ/300/horsepowerW, v/mphMPS, L/mileM, c.Truck.ServiceBrakes.Count))
+	wantC := vehicle.CelsiusFromF(g.TempF(g.StartTempF, d.Brakes.AtMostJ/300/vehicle.HorsepowerW, v/vehicle.MPHMPS, L/vehicle.MileM, c.Truck.ServiceBrakes.Count))
 	near(t, "temperature", d.Brakes.Severity.AtMostC, wantC, 0.02*wantC)
 	// 12 m/s where 11 is advised, known to 0.15 m/s: over it all the way.
 	near(t, "time over", d.OverS, 300, 2)
@@ -189,7 +190,7 @@ func TestSteadySpeedByHand(t *testing.T) {
 	}
 }
 
-func mustLay(t *testing.T, in *DriveInput) []laid {
+func mustLay(t *testing.T, in *Input) []laid {
 	t.Helper()
 	r, err := roadOf(in.Profile, in.Descent)
 	if err != nil {
@@ -207,12 +208,12 @@ func mustLay(t *testing.T, in *DriveInput) []laid {
 func TestAContradictingBrakeSignalIsTold(t *testing.T) {
 	c := debriefClass(t)
 	at := func(ts float64) (float64, float64) { return 25*ts - ts*ts, 25 - 2*ts }
-	in := DriveInput{Descent: eastbound(0, 150), Profile: straightRoad(1000, func(float64) float64 { return 300 }), Class: c, Drive: drive(12, 0.25, at, true)}
+	in := Input{Descent: eastbound(0, 150), Profile: straightRoad(1000, func(float64) float64 { return 300 }), Class: c, Drive: drive(12, 0.25, at, true)}
 	off := false
 	for i := range in.Drive.Fixes {
 		in.Drive.Fixes[i].ServiceBrake = &off
 	}
-	d, err := DebriefDrive(in)
+	d, err := FromDrive(in)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -225,17 +226,17 @@ func TestAContradictingBrakeSignalIsTold(t *testing.T) {
 func TestAGapIsNotTakenAsBrakesOff(t *testing.T) {
 	c := debriefClass(t)
 	at := func(ts float64) (float64, float64) { return 12 * ts, 12 }
-	in := DriveInput{Descent: eastbound(0, 3600), Profile: straightRoad(4000, func(s float64) float64 { return 800 - 0.06*s }), Class: c, Drive: drive(300, 1, at, true)}
+	in := Input{Descent: eastbound(0, 3600), Profile: straightRoad(4000, func(s float64) float64 { return 800 - 0.06*s }), Class: c, Drive: drive(300, 1, at, true)}
 	off := false
 	for i := range in.Drive.Fixes {
 		in.Drive.Fixes[i].ServiceBrake = &off
 	}
-	whole, err := DebriefDrive(in)
+	whole, err := FromDrive(in)
 	if err != nil {
 		t.Fatal(err)
 	}
 	in.Drive.Fixes = append(append([]routes.Fix{}, in.Drive.Fixes[:100]...), in.Drive.Fixes[200:]...)
-	cut, err := DebriefDrive(in)
+	cut, err := FromDrive(in)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -251,7 +252,7 @@ func TestAGapIsNotTakenAsBrakesOff(t *testing.T) {
 // crest in travel.
 func TestADriveAgainstTheLineIsTheSame(t *testing.T) {
 	c := debriefClass(t)
-	forward := DriveInput{Descent: eastbound(600, 3600), Profile: straightRoad(4000, func(s float64) float64 { return 800 - 0.06*s }), Class: c,
+	forward := Input{Descent: eastbound(600, 3600), Profile: straightRoad(4000, func(s float64) float64 { return 800 - 0.06*s }), Class: c,
 		Drive:  drive(330, 1, func(ts float64) (float64, float64) { return 12 * ts, 12 }, true),
 		Advice: &catalog.Hold{Class: c.ID, Holds: true, Gear: 6, SpeedMPS: 11, GearByM: 500}}
 	backward := forward
@@ -260,11 +261,11 @@ func TestADriveAgainstTheLineIsTheSame(t *testing.T) {
 	backward.Profile = straightRoad(4000, func(s float64) float64 { return 800 - 0.06*(4000-s) })
 	backward.Drive = drive(330, 1, func(ts float64) (float64, float64) { return 4000 - 12*ts, 12 }, true)
 	backward.Advice = &catalog.Hold{Class: c.ID, Holds: true, Gear: 6, SpeedMPS: 11, GearByM: 3500}
-	a, err := DebriefDrive(forward)
+	a, err := FromDrive(forward)
 	if err != nil {
 		t.Fatal(err)
 	}
-	b, err := DebriefDrive(backward)
+	b, err := FromDrive(backward)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -1,9 +1,10 @@
-package holding
+package debrief
 
 import (
 	"math"
 
 	"gradeline/catalog"
+	"gradeline/catalog/holding"
 	"gradeline/catalog/vehicle"
 	"gradeline/routes"
 	"gradeline/terrain"
@@ -18,14 +19,14 @@ const (
 	gearOff     = 0.06 // engine speed within this share of a gear's ratio is that gear
 )
 
-// DebriefDrive lays a recorded drive on the road of a descent and holds it
+// FromDrive lays a recorded drive on the road of a descent and holds it
 // against the advice. It claims an excess only beyond the recording's own error,
 // and says what the recording cannot tell.
 //
 // Errors: terrain.ErrInput where the recording is not of this hill, goes up it,
 // or gives speeds in another unit than its places; catalog.ErrImpossible for a
 // class or mass that cannot be.
-func DebriefDrive(in DriveInput) (Debrief, error) {
+func FromDrive(in Input) (Debrief, error) {
 	if err := in.Class.Validate(); err != nil {
 		return Debrief{}, err
 	}
@@ -36,7 +37,7 @@ func DebriefDrive(in DriveInput) (Debrief, error) {
 	if !(massKg >= 1000 && massKg <= vehicle.MostKg) {
 		return Debrief{}, &catalog.Fault{Kind: catalog.ErrImpossible, Feature: "class " + in.Class.ID, What: "no mass of a truck", Fix: "give its mass on the road"}
 	}
-	if math.IsInf(in.Profile.Bound.MeanErrPct(windowM, 0), 0) {
+	if math.IsInf(in.Profile.Bound.MeanErrPct(holding.WindowM, 0), 0) {
 		return Debrief{}, &catalog.Fault{Kind: catalog.ErrImpossible, Feature: "descent " + in.Descent.ID, What: "its grade line has no error bound", Fix: "survey the road again"}
 	}
 	line, err := roadOf(in.Profile, in.Descent)
@@ -78,7 +79,7 @@ func DebriefDrive(in DriveInput) (Debrief, error) {
 	d.MassIsTaken, d.IsClock, d.Begin = in.MassKg == 0, !in.Drive.NoClock, in.Drive.Fixes[0].At
 	dueM := 0.0
 	if in.Advice != nil && in.Advice.Holds {
-		dueM = math.Min(0, travelM(in.Descent, in.Advice.GearByM))
+		dueM = math.Min(0, in.Descent.TravelFromStationM(in.Advice.GearByM))
 		d.IsBeyond = in.Advice.MassKg > 0 && massKg > in.Advice.MassKg+1
 	}
 	d.inNeutral(v, dueM, in.Descent.LengthM)

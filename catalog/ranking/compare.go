@@ -1,4 +1,4 @@
-package holding
+package ranking
 
 import (
 	"fmt"

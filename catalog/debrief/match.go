@@ -1,4 +1,4 @@
-package holding
+package debrief
 
 import (
 	"math"
@@ -88,21 +88,13 @@ func roadOf(p *routes.Profile, d *routes.Descent) (road, error) {
 		}
 		x, y := r.plane.xy(p.Points[i][0], p.Points[i][1])
 		r.x, r.y = append(r.x, x), append(r.y, y)
-		r.distanceM = append(r.distanceM, travelM(d, math.Min(p.StationM(i), p.LengthM)))
+		r.distanceM = append(r.distanceM, d.TravelFromStationM(math.Min(p.StationM(i), p.LengthM)))
 	}
 	if len(r.x) < 2 {
 		return r, &catalog.Fault{Kind: catalog.ErrImpossible, Feature: "descent " + d.ID, What: "no line of its road is kept", Fix: "survey the road again"}
 	}
 	r.boxed()
 	return r, nil
-}
-
-// travelM is how far from the crest a station lies, in travel.
-func travelM(d *routes.Descent, stationM float64) float64 {
-	if d.Direction == routes.Backward {
-		return d.StartM - stationM
-	}
-	return stationM - d.StartM
 }
 
 // candidates are the places of the road nearest to a point: each local minimum

@@ -1,4 +1,4 @@
-package holding
+package debrief
 
 import (
 	"fmt"
@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"gradeline/catalog"
+	"gradeline/catalog/holding"
 	"gradeline/catalog/vehicle"
 )
 
@@ -68,13 +69,13 @@ type energyWindow struct {
 
 // brakeBalance balances each window of the pass and follows the service brakes'
 // heat through them, from where the grade line is known to the end of the pass.
-func brakeBalance(in *DriveInput, v *driven, massKg float64) (BrakeBalance, error) {
+func brakeBalance(in *Input, v *driven, massKg float64) (BrakeBalance, error) {
 	const kmh60 = 60 / 3.6
-	model, err := severity()
+	model, err := holding.Severity()
 	if err != nil {
 		return BrakeBalance{}, err
 	}
-	out := BrakeBalance{Events: []BrakeEvent{}, Conflicts: []BrakeEvent{}, StopJ: 0.5 * massKg * kmh60 * kmh60, StartC: celsius(model.StartTempF)}
+	out := BrakeBalance{Events: []BrakeEvent{}, Conflicts: []BrakeEvent{}, StopJ: 0.5 * massKg * kmh60 * kmh60, StartC: vehicle.CelsiusFromF(model.StartTempF)}
 	list := energyWindows(in, v, massKg)
 	steady(in, v, massKg, list)
 	var raw, err2 float64
@@ -121,7 +122,7 @@ func brakeBalance(in *DriveInput, v *driven, massKg float64) (BrakeBalance, erro
 
 // energyWindows cuts the pass into windows no shorter than a speed is a mean of,
 // and balances each.
-func energyWindows(in *DriveInput, v *driven, massKg float64) []energyWindow {
+func energyWindows(in *Input, v *driven, massKg float64) []energyWindow {
 	least := math.Max(leastWindowS, math.Max(v.windowS, 2*v.sampleS))
 	var out []energyWindow
 	for a := 0; a+1 < len(v.pass); {
@@ -142,7 +143,7 @@ func energyWindows(in *DriveInput, v *driven, massKg float64) []energyWindow {
 // line is not known. With m the mass, h height, v speed:
 //
 //	left = m·g·(h0 − h1) + ½·m·(v0² − v1²) − rolling − drag − retarder
-func (w *energyWindow) balance(in *DriveInput, v *driven, massKg float64) bool {
+func (w *energyWindow) balance(in *Input, v *driven, massKg float64) bool {
 	t := &in.Class.Truck
 	a, b := &v.pass[w.a], &v.pass[w.b]
 	h0, h1 := in.Profile.ElevationAtM(stationOf(in, a.distanceM)), in.Profile.ElevationAtM(stationOf(in, b.distanceM))
@@ -198,7 +199,7 @@ func (w *energyWindow) balance(in *DriveInput, v *driven, massKg float64) bool {
 
 // balanceErrJ is the 95 % half-width of a balance from point a to point b of the
 // pass: of its speeds, of the grade line, and of where along it the two points lie.
-func balanceErrJ(in *DriveInput, v *driven, massKg float64, a, b int) float64 {
+func balanceErrJ(in *Input, v *driven, massKg float64, a, b int) float64 {
 	kinetic := massKg * math.Hypot(v.speedMPS[a]*v.errMPS[a], v.speedMPS[b]*v.errMPS[b])
 	from, to := v.pass[a].distanceM, v.pass[b].distanceM
 	weightN := massKg * vehicle.GravityMPS2
@@ -212,7 +213,7 @@ func balanceErrJ(in *DriveInput, v *driven, massKg float64, a, b int) float64 {
 
 // steepness is the grade about a place, as a share without its sign, over as far as
 // the places of the drive scatter.
-func steepness(in *DriveInput, v *driven, distanceM float64) float64 {
+func steepness(in *Input, v *driven, distanceM float64) float64 {
 	half := math.Max(10, 2*v.scatterM)
 	at := stationOf(in, distanceM)
 	for _, d := range [][2]float64{{half, half}, {half, 0}, {0, half}} { // one-sided at an end of what is known
@@ -226,7 +227,7 @@ func steepness(in *DriveInput, v *driven, distanceM float64) float64 {
 // steady raises the least of one run of windows where the balance over the whole run
 // proves more than its windows one by one: the error of a height counts once there,
 // and braking that goes on for long would otherwise drown in it.
-func steady(in *DriveInput, v *driven, massKg float64, list []energyWindow) {
+func steady(in *Input, v *driven, massKg float64, list []energyWindow) {
 	const mostWindows = 1000 // a longer run is cut there
 	bestJ, first, last := 0.0, 0, -1
 	for i := range list {
@@ -251,9 +252,8 @@ func steady(in *DriveInput, v *driven, massKg float64, list []energyWindow) {
 	}
 }
 
-func stationOf(in *DriveInput, distanceM float64) float64 {
-	h := Hill{Direction: in.Descent.Direction, StartM: in.Descent.StartM}
-	return h.RouteStationM(distanceM)
+func stationOf(in *Input, distanceM float64) float64 {
+	return in.Descent.StationFromTravelM(distanceM)
 }
 
 // appliedS is how long the recording says that the service brakes were on.

@@ -1,9 +1,10 @@
-package holding
+package ranking
 
 import (
 	"testing"
 
 	"gradeline/catalog"
+	"gradeline/catalog/holding"
 	"gradeline/catalog/vehicle"
 	"gradeline/routes"
 )
@@ -101,7 +102,7 @@ func TestCompareNamesWhatSetsTheSlowestSpeed(t *testing.T) {
 func TestLadderRanksAndLeavesOut(t *testing.T) {
 	hold := func(usePct float64, half bool) catalog.Hold {
 		return catalog.Hold{Class: "x", Holds: true, Gear: 5, SpeedMPS: 8, TimeS: 600, RetarderUsePct: usePct,
-			Sensitivity: []catalog.Sensitivity{{Change: changeHalfRetarder, Holds: half}}}
+			Sensitivity: []catalog.Sensitivity{{Change: holding.ChangeHalfRetarder, Holds: half}}}
 	}
 	entry := func(id string, steepest500Pct float64, h catalog.Hold, flags ...string) catalog.Entry {
 		return catalog.Entry{Descent: routes.Descent{ID: id, Route: "r", StartM: 1000, EndM: 4000, Steepest500Pct: steepest500Pct, Flags: flags}, Holds: []catalog.Hold{h}}

@@ -1,4 +1,4 @@
-package holding
+package debrief
 
 import (
 	"math"
@@ -15,7 +15,7 @@ import (
 )
 
 // scattered moves the places of a drive by white noise of a standard deviation.
-func scattered(in *DriveInput, sigmaM float64, rng *rand.Rand) {
+func scattered(in *Input, sigmaM float64, rng *rand.Rand) {
 	for i := range in.Drive.Fixes {
 		f := &in.Drive.Fixes[i]
 		p := stationing.Direct(stationing.Direct(orb.Point{f.LonDeg, f.LatDeg}, 90, sigmaM*rng.NormFloat64()), 0, sigmaM*rng.NormFloat64())
@@ -40,7 +40,7 @@ func TestScatteredPlacesMakeNoBraking(t *testing.T) {
 			}
 			in := steadyDrive(t, downPct, speed, gear)
 			scattered(&in, 5, rand.New(rand.NewPCG(seed, 5)))
-			d, err := DebriefDrive(in)
+			d, err := FromDrive(in)
 			if err != nil {
 				t.Fatalf("seed %d, %.0f m/s: %v", seed, speed, err)
 			}
@@ -64,7 +64,7 @@ func TestAHaltIsNoOtherUnit(t *testing.T) {
 		}
 		return 900 + 15*(ts-660), 15
 	}
-	in := DriveInput{Descent: eastbound(100, 1900), Class: debriefClass(t), Drive: drive(730, 1, at, true),
+	in := Input{Descent: eastbound(100, 1900), Class: debriefClass(t), Drive: drive(730, 1, at, true),
 		Profile: straightRoad(2000, func(s float64) float64 { return 900 - 0.05*s })}
 	east := 0.0
 	for i := range in.Drive.Fixes {
@@ -72,7 +72,7 @@ func TestAHaltIsNoOtherUnit(t *testing.T) {
 		east = 0.9*east + 3*math.Sqrt(1-0.81)*rng.NormFloat64()
 		f.LonDeg = stationing.Direct(orb.Point{f.LonDeg, f.LatDeg}, 90, east)[0]
 	}
-	if _, err := DebriefDrive(in); err != nil {
+	if _, err := FromDrive(in); err != nil {
 		t.Error(err)
 	}
 	for _, share := range []float64{1.609, 1 / 1.609, 3.6, 1 / 3.6, 0} {
@@ -81,7 +81,7 @@ func TestAHaltIsNoOtherUnit(t *testing.T) {
 		for i := range other.Drive.Fixes {
 			other.Drive.Fixes[i].SpeedMPS *= share
 		}
-		if _, err := DebriefDrive(other); err == nil || !strings.Contains(err.Error(), "times what its places") {
+		if _, err := FromDrive(other); err == nil || !strings.Contains(err.Error(), "times what its places") {
 			t.Errorf("speeds times %.3g: %v", share, err)
 		}
 	}
@@ -94,7 +94,7 @@ func TestWholeSpeedsAreKnownToHalfAStep(t *testing.T) {
 	for i := range in.Drive.Fixes {
 		in.Drive.Fixes[i].SpeedMPS = mph * float64(24+i/40%2)
 	}
-	d, err := DebriefDrive(in)
+	d, err := FromDrive(in)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -112,7 +112,7 @@ func TestCoastingInNeutralIsTold(t *testing.T) {
 		}
 	}
 	verdict := func() Debrief {
-		d, err := DebriefDrive(in)
+		d, err := FromDrive(in)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -139,7 +139,7 @@ func TestAHeavierDriveHasNotKeptTheAdvice(t *testing.T) {
 	in.Advice = &catalog.Hold{Class: in.Class.ID, Holds: true, Gear: 6, SpeedMPS: 11, GearByM: 200, MassKg: in.Class.MassMaxKg}
 	for massKg, want := range map[float64]string{in.Class.MassMaxKg: CrestKept, in.Class.MassMaxKg - 5000: CrestKept, in.Class.MassMaxKg + 5000: CrestNotCovered} {
 		in.MassKg = massKg
-		d, err := DebriefDrive(in)
+		d, err := FromDrive(in)
 		if err != nil || d.Crest.Verdict != want || d.IsBeyond != (want == CrestNotCovered) || d.MassIsTaken {
 			t.Errorf("%.0f kg: %q, %v", massKg, d.Crest.Verdict, err)
 		}
@@ -152,7 +152,7 @@ func TestEngineSpeedsThatFitNoGearAreToldAsSuch(t *testing.T) {
 	for i := range in.Drive.Fixes {
 		in.Drive.Fixes[i].EngineRPM = 300
 	}
-	d, err := DebriefDrive(in)
+	d, err := FromDrive(in)
 	if told := strings.Join(d.CannotTell, "\n"); err != nil || !strings.Contains(told, "fit no gear of this class") || strings.Contains(told, "there is no engine speed") {
 		t.Errorf("%v: %s", err, told)
 	}
@@ -195,7 +195,7 @@ func TestTooLittleOfAHillSaysWhatWasLeftOut(t *testing.T) {
 	in := steadyDrive(t, 5, 10, 6)
 	in.Drive.Fixes = in.Drive.Fixes[:40]
 	in.Drive.LeftOut, in.Drive.Skipped = 260, []routes.Skipped{{Where: "d.csv, line 42", Why: "it has no time"}}
-	_, err := DebriefDrive(in)
+	_, err := FromDrive(in)
 	if err == nil || !strings.Contains(err.Error(), "covers too little") || !strings.Contains(err.Error(), "260 of its points were left out") || !strings.Contains(err.Error(), "line 42: it has no time") {
 		t.Error(err)
 	}
@@ -217,9 +217,9 @@ func TestNoEventPrintsAsNothing(t *testing.T) {
 				return 1260 - 12.5*slow + (12-5*slow)*(t1-5), 12 - 5*slow
 			}
 		}
-		in := DriveInput{Descent: eastbound(100, 1900), Class: debriefClass(t), Drive: drive(180, 1, at, true),
+		in := Input{Descent: eastbound(100, 1900), Class: debriefClass(t), Drive: drive(180, 1, at, true),
 			Profile: straightRoad(2400, func(s float64) float64 { return 900 - 0.03*s })}
-		d, err := DebriefDrive(in)
+		d, err := FromDrive(in)
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -1,4 +1,4 @@
-package holding
+package debrief
 
 import (
 	"errors"
@@ -10,10 +10,10 @@ import (
 )
 
 // crest judges gear and speed where the gear must be in, and at the crest.
-func (d *Debrief) crest(v *driven, in *DriveInput) {
+func (d *Debrief) crest(v *driven, in *Input) {
 	t := &in.Class.Truck
 	c := &d.Crest
-	c.GearByM = travelM(in.Descent, in.Advice.GearByM)
+	c.GearByM = in.Descent.TravelFromStationM(in.Advice.GearByM)
 	c.GearMostMPS = t.SpeedFromRPM(d.AdvisedGear, t.EngineMaxRPM)
 	// The last run that is down (or in gear) when the place comes counts, not one
 	// in slow traffic before it.

@@ -1,4 +1,4 @@
-package holding
+package ranking
 
 import (
 	"fmt"
@@ -7,12 +7,9 @@ import (
 	"strings"
 
 	"gradeline/catalog"
+	"gradeline/catalog/holding"
 	"gradeline/routes"
 )
-
-// changeHalfRetarder names the change of the sensitivity table that a practice
-// grade must survive.
-const changeHalfRetarder = "half the retarder"
 
 // Rung is one practice grade for a class, with its difficulty explained.
 type Rung struct {
@@ -234,7 +231,7 @@ func metresOrFeet(u catalog.Units, lengthM float64) string {
 // holdsOnHalf reports whether half the retarder still holds the hill.
 func holdsOnHalf(h *catalog.Hold) bool {
 	for _, s := range h.Sensitivity {
-		if s.Change == changeHalfRetarder {
+		if s.Change == holding.ChangeHalfRetarder {
 			return s.Holds
 		}
 	}
@@ -258,7 +255,7 @@ func turnPlaces(d *routes.Descent, sites []catalog.Site) []TurnPlace {
 			continue
 		}
 		p := TurnPlace{Kind: s.Kind, Name: s.Name, StationM: *s.StationM, Side: s.Side, Where: "on the grade", FromEndM: m}
-		switch at := travelM(d, *s.StationM); {
+		switch at := d.TravelFromStationM(*s.StationM); {
 		case at < -50:
 			p.Where = "before the crest"
 		case at <= 50:
@@ -270,6 +267,8 @@ func turnPlaces(d *routes.Descent, sites []catalog.Site) []TurnPlace {
 		}
 		out = append(out, p)
 	}
-	sort.SliceStable(out, func(i, j int) bool { return travelM(d, out[i].StationM) < travelM(d, out[j].StationM) })
+	sort.SliceStable(out, func(i, j int) bool {
+		return d.TravelFromStationM(out[i].StationM) < d.TravelFromStationM(out[j].StationM)
+	})
 	return out
 }

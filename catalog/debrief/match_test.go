@@ -1,4 +1,4 @@
-package holding
+package debrief
 
 import (
 	"errors"
@@ -29,7 +29,7 @@ func TestSpeedsFromPlacesKeepTheirBound(t *testing.T) {
 		q := stationing.Direct(stationing.Direct(orb.Point{f.LonDeg, f.LatDeg}, 90, 3*rng.NormFloat64()), 0, 3*rng.NormFloat64())
 		f.LonDeg, f.LatDeg = q[0], q[1]
 	}
-	in := DriveInput{Descent: eastbound(50, 4250), Profile: p, Class: debriefClass(t), Drive: rec}
+	in := Input{Descent: eastbound(50, 4250), Profile: p, Class: debriefClass(t), Drive: rec}
 	v, err := speedsOf(mustLay(t, &in), "")
 	if err != nil {
 		t.Fatal(err)
@@ -97,8 +97,8 @@ func TestWhatARecordingCannotTell(t *testing.T) {
 	p := straightRoad(4000, func(s float64) float64 { return 800 - 0.06*s })
 	at := func(ts float64) (float64, float64) { return 12 * ts, 12 }
 	hill := eastbound(600, 3600)
-	input := func(rec *routes.Recording) DriveInput {
-		return DriveInput{Descent: hill, Profile: p, Class: c, Drive: rec, File: "d.gpx",
+	input := func(rec *routes.Recording) Input {
+		return Input{Descent: hill, Profile: p, Class: c, Drive: rec, File: "d.gpx",
 			Advice: &catalog.Hold{Class: c.ID, Holds: true, Gear: 6, SpeedMPS: 11, GearByM: 500}}
 	}
 	good := drive(330, 1, at, true)
@@ -113,13 +113,13 @@ func TestWhatARecordingCannotTell(t *testing.T) {
 		name, says string
 		rec        *routes.Recording
 	}{{"up", "the other way", up}, {"unit", "1.61 times", wrongUnit}, {"away", "none of its points", away}, {"short", "too little", short}} {
-		_, err := DebriefDrive(input(k.rec))
+		_, err := FromDrive(input(k.rec))
 		var f *catalog.Fault
 		if !errors.As(err, &f) || !errors.Is(err, terrain.ErrInput) || !strings.Contains(err.Error(), k.says) || f.Fix == "" {
 			t.Errorf("%s: %v", k.name, err)
 		}
 	}
-	d, err := DebriefDrive(input(good))
+	d, err := FromDrive(input(good))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -132,7 +132,7 @@ func TestWhatARecordingCannotTell(t *testing.T) {
 	for i := 40; i < 45; i++ {
 		cut.Fixes[i].LatDeg += 0.001
 	}
-	d, err = DebriefDrive(input(&cut))
+	d, err = FromDrive(input(&cut))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -143,17 +143,17 @@ func TestWhatARecordingCannotTell(t *testing.T) {
 		t.Errorf("%.0f s over: a gap counts for nothing", d.OverS)
 	}
 	// Without speeds of its own the excess of 1 m/s is claimed only beyond the bound.
-	d, err = DebriefDrive(input(drive(330, 1, at, false)))
+	d, err = FromDrive(input(drive(330, 1, at, false)))
 	if err != nil || d.OverMPS > 1 || d.IsSpeedOwn || d.SpeedWindowS == 0 {
 		t.Errorf("%v: over by %.2f m/s, window %.0f s", err, d.OverMPS, d.SpeedWindowS)
 	}
 	in := input(good)
 	in.Pass = 3
-	if _, err := DebriefDrive(in); err == nil || !strings.Contains(err.Error(), "no pass 3") {
+	if _, err := FromDrive(in); err == nil || !strings.Contains(err.Error(), "no pass 3") {
 		t.Errorf("pass 3: %v", err)
 	}
 	in.Advice, in.Pass = nil, 0
-	if d, err = DebriefDrive(in); err != nil || d.HasAdvice || len(d.Over) != 0 || !strings.Contains(d.CannotTell[0], "no advice") {
+	if d, err = FromDrive(in); err != nil || d.HasAdvice || len(d.Over) != 0 || !strings.Contains(d.CannotTell[0], "no advice") {
 		t.Errorf("without advice: %v %v", err, d.CannotTell)
 	}
 }
@@ -163,7 +163,7 @@ func TestGearBeforeTheCrest(t *testing.T) {
 	c := debriefClass(t)
 	p := straightRoad(4000, func(s float64) float64 { return 800 - 0.06*math.Max(0, s-600) })
 	v := 11.0
-	input := func(shiftAtM float64) DriveInput {
+	input := func(shiftAtM float64) Input {
 		rec := drive(330, 1, func(ts float64) (float64, float64) { return v * ts, v }, true)
 		for i := range rec.Fixes {
 			g := 6
@@ -172,14 +172,14 @@ func TestGearBeforeTheCrest(t *testing.T) {
 			}
 			rec.Fixes[i].EngineRPM = c.Truck.RPMFromSpeed(g, v)
 		}
-		return DriveInput{Descent: eastbound(600, 3600), Profile: p, Class: c, Drive: rec,
+		return Input{Descent: eastbound(600, 3600), Profile: p, Class: c, Drive: rec,
 			Advice: &catalog.Hold{Class: c.ID, Holds: true, Gear: 6, SpeedMPS: v, GearByM: 500}}
 	}
 	for _, k := range []struct {
 		shiftAtM float64
 		want     string
 	}{{400, CrestKept}, {550, CrestGearLate}, {900, CrestGearLate}} {
-		d, err := DebriefDrive(input(k.shiftAtM))
+		d, err := FromDrive(input(k.shiftAtM))
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -219,7 +219,7 @@ func TestAnyRecordingAddsUp(t *testing.T) {
 			}
 			rec.Fixes = append(rec.Fixes, f)
 		}
-		d, err := DebriefDrive(DriveInput{Descent: eastbound(600, 3600), Profile: p, Class: c, Drive: rec, File: "f",
+		d, err := FromDrive(Input{Descent: eastbound(600, 3600), Profile: p, Class: c, Drive: rec, File: "f",
 			Advice: &catalog.Hold{Class: c.ID, Holds: true, Gear: 6, SpeedMPS: 11, GearByM: 500}})
 		if err != nil {
 			var f *catalog.Fault

@@ -1,4 +1,4 @@
-package holding
+package debrief
 
 import (
 	"time"
@@ -8,8 +8,8 @@ import (
 	"gradeline/routes"
 )
 
-// DriveInput is a recorded drive and the hill that it goes down.
-type DriveInput struct {
+// Input is a recorded drive and the hill that it goes down.
+type Input struct {
 	Descent *routes.Descent
 	Profile *routes.Profile // of its road; NaN where nothing is kept
 	Class   *vehicle.Class

@@ -1,4 +1,4 @@
-package holding
+package debrief
 
 import (
 	"testing"
@@ -7,12 +7,12 @@ import (
 )
 
 // steadyDrive is 300 s at one speed down an even grade, recorded every second.
-func steadyDrive(t *testing.T, downgradePct, speedMPS float64, gear int) DriveInput {
+func steadyDrive(t *testing.T, downgradePct, speedMPS float64, gear int) Input {
 	t.Helper()
 	const approachM = 300
 	at := func(ts float64) (float64, float64) { return speedMPS * ts, speedMPS }
 	endM := 300 * speedMPS
-	in := DriveInput{Descent: eastbound(approachM, endM), Class: debriefClass(t), Drive: drive(300, 1, at, true),
+	in := Input{Descent: eastbound(approachM, endM), Class: debriefClass(t), Drive: drive(300, 1, at, true),
 		Profile: straightRoad(endM+20, func(s float64) float64 { return 900 - downgradePct/100*s })}
 	for i := range in.Drive.Fixes {
 		in.Drive.Fixes[i].Gear = gear
@@ -24,7 +24,7 @@ func steadyDrive(t *testing.T, downgradePct, speedMPS float64, gear int) DriveIn
 // recorder that says 0.3 % more is a recorder's error; the retarder worked.
 func TestASpeedJustOverTheGovernedOneIsNoBraking(t *testing.T) {
 	for _, speedMPS := range []float64{11.8, 11.9, 12.2} {
-		d, err := DebriefDrive(steadyDrive(t, 6, speedMPS, 6))
+		d, err := FromDrive(steadyDrive(t, 6, speedMPS, 6))
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -43,7 +43,7 @@ func TestAGearToldTooLateIsNotAGearTooLate(t *testing.T) {
 			in.Drive.Fixes[i].Gear = 0
 		}
 	}
-	d, err := DebriefDrive(in)
+	d, err := FromDrive(in)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -61,10 +61,10 @@ func TestASparseRecordingDoesNotJudgeTheCrest(t *testing.T) {
 		return 800 + 11*(ts-40), 11
 	}
 	for _, stepS := range []float64{10, 30, 60} {
-		in := DriveInput{Descent: eastbound(1000, 4000), Class: debriefClass(t), Drive: drive(300, stepS, at, false),
+		in := Input{Descent: eastbound(1000, 4000), Class: debriefClass(t), Drive: drive(300, stepS, at, false),
 			Profile: straightRoad(4200, func(s float64) float64 { return 900 - 0.05*s }),
 			Advice:  &catalog.Hold{Class: "us-5axle", Holds: true, Gear: 6, SpeedMPS: 11.5, GearByM: 935}}
-		d, err := DebriefDrive(in)
+		d, err := FromDrive(in)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -80,7 +80,7 @@ func TestTheEndOfTheKnownRoadIsNoStop(t *testing.T) {
 	for _, hasSpeed := range []bool{true, false} {
 		at := func(ts float64) (float64, float64) { return 11 * ts, 11 }
 		in.Drive = drive(400, 0.1, at, hasSpeed)
-		d, err := DebriefDrive(in)
+		d, err := FromDrive(in)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -95,13 +95,13 @@ func TestTheEndOfTheKnownRoadIsNoStop(t *testing.T) {
 // service brakes far more than nothing, however coarse the terrain of each window is.
 func TestLongDraggingIsSeenOverCoarseTerrain(t *testing.T) {
 	fine := steadyDrive(t, 13, 10, 6)
-	want, err := DebriefDrive(fine)
+	want, err := FromDrive(fine)
 	if err != nil {
 		t.Fatal(err)
 	}
 	coarse := steadyDrive(t, 13, 10, 6)
 	coarse.Profile.Bound.SpanPct = []float64{2, 0.5}
-	got, err := DebriefDrive(coarse)
+	got, err := FromDrive(coarse)
 	if err != nil {
 		t.Fatal(err)
 	}
