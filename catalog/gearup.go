@@ -83,7 +83,7 @@ func (k *HeatCase) Words(u Units) string {
 	if k.SnubEveryS > 0 {
 		rise := fmt.Sprintf("%.0f °C", math.Ceil(k.SnubRiseC))
 		if u == US {
-			rise = fmt.Sprintf("%.0f °F", math.Ceil(k.SnubRiseC*9/5))
+			rise = fmt.Sprintf("%.0f °F", math.Ceil(FDiffFromC(k.SnubRiseC)))
 		}
 		s += fmt.Sprintf("; snubbing puts in the same heat as dragging: each snub of %s adds about %s, one every %.0f s on the steepest part",
 			u.Speed(k.SnubMPS), rise, math.Max(1, math.Floor(k.SnubEveryS)))
@@ -112,7 +112,7 @@ func (l *SpeedCeiling) NoteIn(u Units) string {
 // Station writes a station: whole metres, or miles to 0.01.
 func (u Units) Station(stationM float64) string {
 	if u == US {
-		return fmt.Sprintf("%.2f mi", stationM/1609.344)
+		return fmt.Sprintf("%.2f mi", MiFromM(stationM))
 	}
 	return fmt.Sprintf("%.0f m", stationM)
 }

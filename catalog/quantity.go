@@ -15,12 +15,11 @@ type unit struct {
 	isOffered bool
 }
 
-// Exact by definition: pound 0.45359237 kg, foot 0.3048 m, statute mile 1609.344 m
-// (NIST Special Publication 811 (2008), appendix B.8, from memory).
+// The spellings that are read, by kind of quantity; the first that fits is meant.
 var (
-	massUnits   = []unit{{"kg", 1, true}, {"lbs", 0.45359237, false}, {"lb", 0.45359237, true}, {"t", 1000, true}, {"st", 2000 * 0.45359237, false}}
-	lengthUnits = []unit{{"km", 1000, true}, {"mi", 1609.344, true}, {"ft", 0.3048, true}, {"m", 1, true}}
-	speedUnits  = []unit{{"km/h", 1 / 3.6, true}, {"kmh", 1 / 3.6, false}, {"mph", 0.44704, true}, {"m/s", 1, false}}
+	massUnits   = []unit{{"kg", 1, true}, {"lbs", PoundKg, false}, {"lb", PoundKg, true}, {"t", 1000, true}, {"st", 2000 * PoundKg, false}}
+	lengthUnits = []unit{{"km", 1000, true}, {"mi", MileM, true}, {"ft", FootM, true}, {"m", 1, true}}
+	speedUnits  = []unit{{"km/h", KilometrePerHourMPS, true}, {"kmh", KilometrePerHourMPS, false}, {"mph", MilePerHourMPS, true}, {"m/s", 1, false}}
 )
 
 // MassKg reads "102500lb", "102,500 lb", "46.5t", "40 st" or "46500kg". A bare

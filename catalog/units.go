@@ -28,7 +28,7 @@ func ParseUnits(s string) (Units, error) {
 // Mass writes a mass in whole pounds or in tonnes to 0.1 t.
 func (u Units) Mass(massKg float64) string {
 	if u == US {
-		return group(math.Round(massKg/0.45359237)) + " lb"
+		return group(math.Round(LbFromKg(massKg))) + " lb"
 	}
 	return fmt.Sprintf("%.1f t", massKg/1000)
 }
@@ -38,7 +38,7 @@ func (u Units) Mass(massKg float64) string {
 // 36,287 kg is 79,999 lb and meant as 80,000.
 func (u Units) MassDown(massKg float64) string {
 	if u == US {
-		return group(math.Floor(massKg/0.45359237/100+0.02)*100) + " lb"
+		return group(math.Floor(LbFromKg(massKg)/100+0.02)*100) + " lb"
 	}
 	return fmt.Sprintf("%.1f t", math.Floor(massKg/100+1e-6)/10)
 }
@@ -55,10 +55,10 @@ func (u Units) LengthUp(lengthM float64) string {
 
 func (u Units) length(lengthM float64, round func(float64) float64) string {
 	if u == US {
-		if lengthM < 0.2*1609.344 {
-			return group(round(lengthM/0.3048/50)*50) + " ft"
+		if lengthM < 0.2*MileM {
+			return group(round(FtFromM(lengthM)/50)*50) + " ft"
 		}
-		return fmt.Sprintf("%.1f mi", round(lengthM/160.9344)/10)
+		return fmt.Sprintf("%.1f mi", round(lengthM/(MileM/10))/10)
 	}
 	if lengthM < 300 {
 		return fmt.Sprintf("%.0f m", round(lengthM/10)*10)
@@ -69,7 +69,7 @@ func (u Units) length(lengthM float64, round func(float64) float64) string {
 // Height writes a height or drop in whole feet or metres.
 func (u Units) Height(heightM float64) string {
 	if u == US {
-		return group(math.Round(heightM/0.3048)) + " ft"
+		return group(math.Round(FtFromM(heightM))) + " ft"
 	}
 	return group(math.Round(heightM)) + " m"
 }
@@ -89,9 +89,9 @@ func (u Units) WholeSpeed(speedMPS float64) int {
 // SpeedUnitMPS is one mph or km/h in metres per second.
 func (u Units) SpeedUnitMPS() float64 {
 	if u == US {
-		return 0.44704
+		return MilePerHourMPS
 	}
-	return 1 / 3.6
+	return KilometrePerHourMPS
 }
 
 // SpeedName is "mph" or "km/h".
@@ -105,7 +105,7 @@ func (u Units) SpeedName() string {
 // Temp writes a temperature to whole degrees Fahrenheit or Celsius.
 func (u Units) Temp(tempC float64) string {
 	if u == US {
-		return fmt.Sprintf("%.0f °F", tempC*9/5+32)
+		return fmt.Sprintf("%.0f °F", FFromC(tempC))
 	}
 	return fmt.Sprintf("%.0f °C", tempC)
 }

@@ -2,6 +2,13 @@ package terrain
 
 import "fmt"
 
+// Lengths of the feet that heights are given in, exact by definition (NIST Special
+// Publication 811 (2008), appendix B.6, from memory).
+const (
+	FootM         = 0.3048          // international foot
+	USSurveyFootM = 1200.0 / 3937.0 // US survey foot
+)
+
 // VerticalUnit is the unit of a raster's stored heights.
 type VerticalUnit uint8
 
@@ -9,20 +16,19 @@ type VerticalUnit uint8
 const (
 	UnitUnknown VerticalUnit = iota
 	Metre
-	Foot         // international foot, exactly 0.3048 m
-	USSurveyFoot // exactly 1200/3937 m
+	Foot         // international foot
+	USSurveyFoot // abolished in 2022, still in older rasters
 )
 
 // MetresPer returns the length of one unit in metres; 0 for UnitUnknown.
-// Source: NIST Special Publication 811 (2008), appendix B.6, from memory.
 func (u VerticalUnit) MetresPer() float64 {
 	switch u {
 	case Metre:
 		return 1
 	case Foot:
-		return 0.3048
+		return FootM
 	case USSurveyFoot:
-		return 1200.0 / 3937.0
+		return USSurveyFootM
 	}
 	return 0
 }

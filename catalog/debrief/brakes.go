@@ -70,12 +70,12 @@ type energyWindow struct {
 // brakeBalance balances each window of the pass and follows the service brakes'
 // heat through them, from where the grade line is known to the end of the pass.
 func brakeBalance(in *Input, v *driven, massKg float64) (BrakeBalance, error) {
-	const kmh60 = 60 / 3.6
+	const kmh60 = 60 * catalog.KilometrePerHourMPS
 	model, err := holding.Severity()
 	if err != nil {
 		return BrakeBalance{}, err
 	}
-	out := BrakeBalance{Events: []BrakeEvent{}, Conflicts: []BrakeEvent{}, StopJ: 0.5 * massKg * kmh60 * kmh60, StartC: vehicle.CelsiusFromF(model.StartTempF)}
+	out := BrakeBalance{Events: []BrakeEvent{}, Conflicts: []BrakeEvent{}, StopJ: 0.5 * massKg * kmh60 * kmh60, StartC: catalog.CFromF(model.StartTempF)}
 	list := energyWindows(in, v, massKg)
 	steady(in, v, massKg, list)
 	var raw, err2 float64

@@ -3,6 +3,7 @@ package debrief
 import (
 	"math"
 
+	"gradeline/catalog"
 	"gradeline/catalog/vehicle"
 	"gradeline/routes"
 )
@@ -30,7 +31,7 @@ func retarderMostW(t *vehicle.Truck, f *routes.Fix, speedMPS float64) float64 {
 func (out *BrakeBalance) heat(class *vehicle.Class, g *vehicle.GradeSeverity, list []energyWindow, v *driven) {
 	b := class.Truck.ServiceBrakes
 	drum := vehicle.DrumBalance{DrumMassKg: b.DrumMassKg, DrumDiameterM: b.DrumDiameterM}
-	airC := vehicle.CelsiusFromF(g.AirTempF)
+	airC := catalog.CFromF(g.AirTempF)
 	lowF, highF := g.StartTempF, g.StartTempF
 	lowC, highC := out.StartC, out.StartC
 	out.Severity = TempRange{AtLeastC: out.StartC, AtMostC: out.StartC, AtM: v.pass[0].distanceM}
@@ -47,14 +48,14 @@ func (out *BrakeBalance) heat(class *vehicle.Class, g *vehicle.GradeSeverity, li
 		if w.timeS <= 0 {
 			continue
 		}
-		V := math.Max(w.speedMPS/vehicle.MPHMPS, 0.1)
+		V := math.Max(w.speedMPS/catalog.MilePerHourMPS, 0.1)
 		hours := w.timeS / 3600
 		lowF = g.TempF(lowF, w.leastJ/w.timeS/vehicle.HorsepowerW, V, V*hours, b.Count)
 		highF = g.TempF(highF, w.mostJ/w.timeS/vehicle.HorsepowerW, V, V*hours, b.Count)
 		lowC = drum.TempC(lowC, airC, w.leastJ/w.timeS/float64(b.Count), w.speedMPS, w.timeS)
 		highC = drum.TempC(highC, airC, w.mostJ/w.timeS/float64(b.Count), w.speedMPS, w.timeS)
 		at := v.pass[w.b].distanceM
-		out.Severity.reach(vehicle.CelsiusFromF(lowF), vehicle.CelsiusFromF(highF), at)
+		out.Severity.reach(catalog.CFromF(lowF), catalog.CFromF(highF), at)
 		out.Balance.reach(lowC, highC, at)
 	}
 }

@@ -131,7 +131,7 @@ func speedStepMPS(pass []laid) float64 {
 			step = math.Min(step, d)
 		}
 	}
-	if step > 5/3.6 {
+	if step > 5*catalog.KilometrePerHourMPS {
 		return 0
 	}
 	return step

@@ -228,7 +228,7 @@ func heatFigure(v HeatView, u catalog.Units) (figure, error) {
 	far := lengthUnit(u)
 	degrees, sign := func(c float64) float64 { return c }, "°C"
 	if u == catalog.US {
-		degrees, sign = func(c float64) float64 { return c*9/5 + 32 }, "°F"
+		degrees, sign = catalog.FFromC, "°F"
 	}
 	xs, temp, balance, share := make([]float64, n), make([]float64, n), make([]float64, n), make([]float64, n)
 	hi := degrees(v.LimitC)

@@ -270,7 +270,7 @@ func gapShades(gaps []gap, si float64) painter {
 // barWords writes a bar's length in both unit systems.
 func barWords(stepM float64) string {
 	if stepM < 1000 {
-		return fmt.Sprintf("%.0f m (%s ft)", stepM, thousands(math.Round(stepM/0.3048/10)*10))
+		return fmt.Sprintf("%.0f m (%s ft)", stepM, thousands(math.Round(catalog.FtFromM(stepM)/10)*10))
 	}
-	return fmt.Sprintf("%.0f km (%.1f mi)", stepM/1000, stepM/1609.344)
+	return fmt.Sprintf("%.0f km (%.1f mi)", stepM/1000, catalog.MiFromM(stepM))
 }

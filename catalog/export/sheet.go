@@ -206,9 +206,9 @@ func (s *Sheet) held(p *sheetPage, h *catalog.Hold) {
 // commercial driver licence manual (AAMVA), from memory.
 func (s *Sheet) rise(p *sheetPage, h *catalog.Hold) {
 	p.RiseHead = "If speed rises past " + s.both(func(u catalog.Units) string { return u.Speed(h.SpeedMPS) })
-	under := math.Max(0, h.SpeedMPS-5*0.44704)
+	under := math.Max(0, h.SpeedMPS-5*catalog.MilePerHourMPS)
 	brake := "Service brakes: one firm application down to " + s.both(func(u catalog.Units) string { return u.Speed(under) }) + ", then release. Never drag them."
-	if under < 5*0.44704 {
+	if under < 5*catalog.MilePerHourMPS {
 		brake = "Service brakes: one firm application down to walking pace, then release. Never drag them."
 	}
 	p.Rise = []string{

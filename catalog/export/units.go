@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"gradeline/catalog"
+	"gradeline/catalog/vehicle"
 )
 
 // unit is what a column's figures are counted in: its name and size in SI.
@@ -25,30 +26,29 @@ func (u unit) down(si float64) Num {
 
 func lengthUnit(u catalog.Units) unit {
 	if u == catalog.US {
-		return unit{"mi", 1609.344, 1}
+		return unit{"mi", catalog.MileM, 1}
 	}
 	return unit{"km", 1000, 1}
 }
 
 func heightUnit(u catalog.Units) unit {
 	if u == catalog.US {
-		return unit{"ft", 0.3048, 0}
+		return unit{"ft", catalog.FootM, 0}
 	}
 	return unit{"m", 1, 0}
 }
 
 func massUnit(u catalog.Units) unit {
 	if u == catalog.US {
-		return unit{"lb", 0.45359237, 0}
+		return unit{"lb", catalog.PoundKg, 0}
 	}
 	return unit{"t", 1000, 1}
 }
 
-// powerUnit is horsepower of 550 ft·lbf/s (745.6998715822702 W by the exact
-// foot, pound and standard gravity) or kilowatts.
+// powerUnit is horsepower or kilowatts.
 func powerUnit(u catalog.Units) unit {
 	if u == catalog.US {
-		return unit{"hp", 745.6998715822702, 0}
+		return unit{"hp", vehicle.HorsepowerW, 0}
 	}
 	return unit{"kW", 1000, 0}
 }
@@ -64,7 +64,7 @@ func radiusCell(radiusM *float64, u unit) any {
 // as a line on a map is worth and errs to the slow side.
 func Radius(radiusM float64, u catalog.Units) string {
 	if u == catalog.US {
-		return u.Height(math.Floor(radiusM/0.3048/50) * 50 * 0.3048)
+		return u.Height(math.Floor(catalog.FtFromM(radiusM)/50) * 50 * catalog.FootM)
 	}
 	return u.Height(math.Floor(radiusM/10) * 10)
 }

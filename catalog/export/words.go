@@ -204,7 +204,7 @@ func Window(u catalog.Units, lengthM int) string {
 	case 500:
 		return "1,600 ft"
 	}
-	return fmt.Sprintf("%.1f mi", float64(lengthM)/1609.344)
+	return fmt.Sprintf("%.1f mi", catalog.MiFromM(float64(lengthM)))
 }
 
 // duration writes a time in whole minutes, at least one.

@@ -63,8 +63,8 @@ func TestTooFewServiceBrakesLimitTheSpeed(t *testing.T) {
 	c.SpeedMaxMPS = 40
 	h := advise(t, PlainHill(1, 5000), c, Options{Units: catalog.US})
 	want := math.Floor(math.Sqrt(350 / (3.11e-7 * 80000 * 5)))
-	if h.LimitedBy != catalog.LimitStopping || math.Abs(h.SpeedMPS/vehicle.MPHMPS-want) > 1e-9 {
-		t.Errorf("%s at %.2f mph, by hand %.0f mph", h.LimitedBy, h.SpeedMPS/vehicle.MPHMPS, want)
+	if h.LimitedBy != catalog.LimitStopping || math.Abs(h.SpeedMPS/catalog.MilePerHourMPS-want) > 1e-9 {
+		t.Errorf("%s at %.2f mph, by hand %.0f mph", h.LimitedBy, h.SpeedMPS/catalog.MilePerHourMPS, want)
 	}
 	light := advise(t, PlainHill(1, 5000), c, Options{Units: catalog.US, MassKg: 20000})
 	if light.SpeedMPS <= h.SpeedMPS {

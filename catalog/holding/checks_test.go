@@ -11,12 +11,12 @@ import (
 // Common practice, no source: a modern combination of 102,500 lb (46,493 kg)
 // holds 8 % with no service brake at all, in a low enough gear.
 func TestHeavyCombinationHoldsEightPercent(t *testing.T) {
-	h := advise(t, PlainHill(8, 3*vehicle.MileM), mustClass(t, "ca-tridem"), Options{MassKg: 46493, Units: catalog.US})
-	if !h.Holds || h.Gear < 2 || h.SpeedMPS < 10*vehicle.MPHMPS || h.SpeedMPS > 30*vehicle.MPHMPS {
-		t.Errorf("holds %v in gear %d at %.1f mph", h.Holds, h.Gear, h.SpeedMPS/vehicle.MPHMPS)
+	h := advise(t, PlainHill(8, 3*catalog.MileM), mustClass(t, "ca-tridem"), Options{MassKg: 46493, Units: catalog.US})
+	if !h.Holds || h.Gear < 2 || h.SpeedMPS < 10*catalog.MilePerHourMPS || h.SpeedMPS > 30*catalog.MilePerHourMPS {
+		t.Errorf("holds %v in gear %d at %.1f mph", h.Holds, h.Gear, h.SpeedMPS/catalog.MilePerHourMPS)
 	}
 	for _, id := range []string{"ca-btrain", "ca-btrain-63t"} {
-		if h := advise(t, PlainHill(8, 3*vehicle.MileM), mustClass(t, id), Options{}); !h.Holds {
+		if h := advise(t, PlainHill(8, 3*catalog.MileM), mustClass(t, id), Options{}); !h.Holds {
 			t.Errorf("%s does not hold 8 %%", id)
 		}
 	}
@@ -27,9 +27,9 @@ func TestHeavyCombinationHoldsEightPercent(t *testing.T) {
 // of 80,000 lb is then still at a truck's pace, not at a crawl.
 func TestOrdinaryWeightsHoldLesserGrades(t *testing.T) {
 	for _, c := range []struct{ pct, leastMPH float64 }{{4, 40}, {5, 30}, {6, 22}} {
-		h := advise(t, PlainHill(c.pct, 6*vehicle.MileM), mustClass(t, "us-5axle"), Options{Units: catalog.US})
-		if !h.Holds || h.SpeedMPS < c.leastMPH*vehicle.MPHMPS {
-			t.Errorf("%g %%: holds %v at %.0f mph", c.pct, h.Holds, h.SpeedMPS/vehicle.MPHMPS)
+		h := advise(t, PlainHill(c.pct, 6*catalog.MileM), mustClass(t, "us-5axle"), Options{Units: catalog.US})
+		if !h.Holds || h.SpeedMPS < c.leastMPH*catalog.MilePerHourMPS {
+			t.Errorf("%g %%: holds %v at %.0f mph", c.pct, h.Holds, h.SpeedMPS/catalog.MilePerHourMPS)
 		}
 	}
 }
@@ -65,7 +65,7 @@ func TestEngineSpeedSitsInTheMakersBand(t *testing.T) {
 	seen := 0
 	for _, c := range classes {
 		for _, pct := range []float64{5, 6, 7, 8, 10} {
-			h := advise(t, PlainHill(pct, 3*vehicle.MileM), c, Options{})
+			h := advise(t, PlainHill(pct, 3*catalog.MileM), c, Options{})
 			if !h.Holds || h.LimitedBy == catalog.LimitTruckSpeed {
 				continue
 			}
@@ -89,7 +89,7 @@ func TestAnswersCanBeWorkedOutAgain(t *testing.T) {
 	}
 	for _, c := range classes {
 		for _, pct := range []float64{4, 6, 8} {
-			h := advise(t, PlainHill(pct, 6*vehicle.MileM), c, Options{})
+			h := advise(t, PlainHill(pct, 6*catalog.MileM), c, Options{})
 			if !h.Holds {
 				continue
 			}
@@ -113,7 +113,7 @@ func TestDefaultClassesStandAtLegalWeights(t *testing.T) {
 		id   string
 		want float64
 	}{
-		{"us-5axle", vehicle.BridgeFormulaLb(51, 5) * vehicle.PoundKg},
+		{"us-5axle", vehicle.BridgeFormulaLb(51, 5) * catalog.PoundKg},
 		{"ca-5axle", 5500 + 17000 + 17000}, {"ca-tridem", 5500 + 17000 + 24000},
 		{"ca-btrain", 5500 + 17000 + 23000 + 17000}, {"ca-btrain-63t", 5500 + 17000 + 24000 + 17000},
 	} {
@@ -129,7 +129,7 @@ func TestDefaultClassesStandAtLegalWeights(t *testing.T) {
 			t.Errorf("%s: axles carry %.0f kg", c.id, sum)
 		}
 	}
-	if got := mustClass(t, "us-5axle").Truck.Axles[1].LoadKg / vehicle.PoundKg; math.Abs(got-vehicle.BridgeFormulaLb(4, 2)) > 2 {
+	if got := mustClass(t, "us-5axle").Truck.Axles[1].LoadKg / catalog.PoundKg; math.Abs(got-vehicle.BridgeFormulaLb(4, 2)) > 2 {
 		t.Errorf("the drive tandem carries %.0f lb", got)
 	}
 }
@@ -156,16 +156,16 @@ func TestHeatModelsAgreeRoughly(t *testing.T) {
 	for _, c := range classes {
 		for _, pct := range []float64{4, 5, 6, 7, 8, 10} {
 			for _, mi := range []float64{1, 3, 6} {
-				h := advise(t, PlainHill(pct, mi*vehicle.MileM), c, Options{Units: catalog.US})
+				h := advise(t, PlainHill(pct, mi*catalog.MileM), c, Options{Units: catalog.US})
 				end := h.Heat[len(h.Heat)-1]
-				start := vehicle.CelsiusFromF(150)
+				start := catalog.CFromF(150)
 				a, b := end.TempC-start, end.BalanceC-start
 				if a <= 20 || b <= 20 {
 					continue
 				}
 				if r := math.Max(a/b, b/a); r > worst {
 					worst, where = r, c.ID
-					t.Logf("%s %g %% %g mi at %.0f mph: %.0f °C and %.0f °C", c.ID, pct, mi, h.SpeedMPS/vehicle.MPHMPS, end.TempC, end.BalanceC)
+					t.Logf("%s %g %% %g mi at %.0f mph: %.0f °C and %.0f °C", c.ID, pct, mi, h.SpeedMPS/catalog.MilePerHourMPS, end.TempC, end.BalanceC)
 				}
 				if end.ForceShare < 0 || end.ForceShare > 1 {
 					t.Errorf("%s: %.2f of the force left", c.ID, end.ForceShare)
@@ -187,8 +187,8 @@ func TestAdviceFollowsTheOrderOfPostedSpeeds(t *testing.T) {
 	c := mustClass(t, "us-5axle")
 	last := math.Inf(1)
 	for _, k := range []struct{ lb, postedMPH float64 }{{60000, 37}, {65000, 37}, {75000, 18}, {80000, 18}} {
-		h := advise(t, PlainHill(6, 6*vehicle.MileM), c, Options{MassKg: k.lb * vehicle.PoundKg, Units: catalog.US})
-		mph := h.SpeedMPS / vehicle.MPHMPS
+		h := advise(t, PlainHill(6, 6*catalog.MileM), c, Options{MassKg: k.lb * catalog.PoundKg, Units: catalog.US})
+		mph := h.SpeedMPS / catalog.MilePerHourMPS
 		if mph > last || mph < k.postedMPH/2 || mph > 3*k.postedMPH {
 			t.Errorf("%.0f lb: %.0f mph after %.0f, posted %.0f", k.lb, mph, last, k.postedMPH)
 		}

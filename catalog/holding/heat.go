@@ -11,7 +11,7 @@ const (
 	heatStations = 24
 	pieceM       = 100.0
 	mostPieces   = 400
-	snubMPS      = 5 * vehicle.MPHMPS // the trade's snub: 5 mph down, then let it come back
+	snubMPS      = 5 * catalog.MilePerHourMPS // the trade's snub: 5 mph down, then let it come back
 )
 
 // stopCeiling is the speed from which cool service brakes can make their
@@ -29,7 +29,7 @@ func (p *problem) stopCeiling(massKg float64) catalog.SpeedCeiling {
 		stops = 2
 		out.Reason, out.Note = catalog.LimitFoot, "the stop at the foot and an emergency stop take cool service brakes to 500 °F (260 °C); constants from memory"
 	}
-	out.SpeedMPS = g.StopSpeedMPH(massKg/vehicle.PoundKg, stops, brakes) * vehicle.MPHMPS
+	out.SpeedMPS = g.StopSpeedMPH(massKg/catalog.PoundKg, stops, brakes) * catalog.MilePerHourMPS
 	out.StationM = p.hill.RouteStationM(p.hill.LengthM())
 	return out
 }
@@ -48,9 +48,9 @@ func (p *problem) heat(out *catalog.Hold, gear int, v float64) {
 	if !out.Holds {
 		w = p.wheelPower(gear, v)
 	}
-	V := v / vehicle.MPHMPS
-	W := p.massKg / vehicle.PoundKg
-	startC, airC := vehicle.CelsiusFromF(g.StartTempF), vehicle.CelsiusFromF(g.AirTempF)
+	V := v / catalog.MilePerHourMPS
+	W := p.massKg / catalog.PoundKg
+	startC, airC := catalog.CFromF(g.StartTempF), catalog.CFromF(g.AirTempF)
 	if p.opt.TempC != nil {
 		airC = *p.opt.TempC
 	}
@@ -72,9 +72,9 @@ func (p *problem) heat(out *catalog.Hold, gear int, v float64) {
 			}
 		}
 		hp := math.Max(0, g.BrakeHP(W, (f.gradePct+g.LowDragPct)/100, V, helpW/vehicle.HorsepowerW))
-		tempF = g.TempF(tempF, hp, V, length/vehicle.MileM, b.Count)
+		tempF = g.TempF(tempF, hp, V, length/catalog.MileM, b.Count)
 		balanceC = drum.TempC(balanceC, airC, math.Max(0, demandW-helpW)/float64(b.Count), v, length/v)
-		hotC := math.Max(vehicle.CelsiusFromF(tempF), balanceC)
+		hotC := math.Max(catalog.CFromF(tempF), balanceC)
 		peakC = math.Max(peakC, hotC)
 		mostW = math.Max(mostW, demandW-helpW)
 		if at := float64(i+1) * length; hotC > vehicle.WorkingToC && math.IsNaN(workingM) {
@@ -87,7 +87,7 @@ func (p *problem) heat(out *catalog.Hold, gear int, v float64) {
 			c := b.ChainAt(hotC, startC)
 			out.Heat = append(out.Heat, catalog.HeatStation{
 				StationM: p.hill.RouteStationM(float64(i+1) * length),
-				TempC:    vehicle.CelsiusFromF(tempF), BalanceC: balanceC, StrokeM: c.StrokeM, ForceShare: c.LeftShare,
+				TempC:    catalog.CFromF(tempF), BalanceC: balanceC, StrokeM: c.StrokeM, ForceShare: c.LeftShare,
 			})
 		}
 	}

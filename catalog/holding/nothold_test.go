@@ -16,19 +16,19 @@ func TestNotHeld(t *testing.T) {
 		t.Errorf("13 %% under a B-train: %+v", h)
 	}
 	// What the tyres don't take, the service brakes of all axles must.
-	if h.ServiceBrakeTempC == nil || *h.ServiceBrakeTempC < vehicle.CelsiusFromF(150)+20 {
+	if h.ServiceBrakeTempC == nil || *h.ServiceBrakeTempC < catalog.CFromF(150)+20 {
 		t.Errorf("the service brakes stay cool: %v", h.ServiceBrakeTempC)
 	}
 	c := mustClass(t, "us-5axle")
 	c.Truck.Retarders = []vehicle.Retarder{{Kind: vehicle.EngineRetarder, Stages: []vehicle.Curve{{{RPM: 1000, PowerW: 4000}, {RPM: 2100, PowerW: 12000}}}}}
-	h = advise(t, PlainHill(8, 3*vehicle.MileM), c, Options{Units: catalog.US})
+	h = advise(t, PlainHill(8, 3*catalog.MileM), c, Options{Units: catalog.US})
 	if h.Holds || h.LimitedBy != catalog.LimitNothing || h.MissingPowerW <= 0 || h.ServiceBrakeTempC == nil || len(h.Heat) == 0 {
 		t.Fatalf("an engine that hardly retards: %+v", h)
 	}
 	// The missing power by hand, in first gear at its lowest band speed and up.
 	least := math.Inf(1)
 	for mph := 1; mph < 60; mph++ {
-		v := float64(mph) * vehicle.MPHMPS
+		v := float64(mph) * catalog.MilePerHourMPS
 		for g := range c.Truck.GearRatios {
 			if c.Truck.HasEngineSpeed(g+1, v) {
 				least = math.Min(least, demandW(c.View(), h.MassKg, 8, PlainAltitudeM, v)-0.85*haveW(c.View(), c.Truck.GearRatios[g], v, PlainAltitudeM))

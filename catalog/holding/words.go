@@ -106,7 +106,7 @@ func (p *problem) wordsNotHeld(h *catalog.Hold, u catalog.Units) string {
 // roundedTemp writes a temperature to 50 degrees: the models agree no better.
 func roundedTemp(u catalog.Units, tempC float64) string {
 	if u == catalog.US {
-		return fmt.Sprintf("%.0f °F", roundTo(tempC*9/5+32, 50))
+		return fmt.Sprintf("%.0f °F", roundTo(catalog.FFromC(tempC), 50))
 	}
 	return fmt.Sprintf("%.0f °C", roundTo(tempC, 50))
 }

@@ -15,7 +15,7 @@ func TestWordsAreTwoPlainSentences(t *testing.T) {
 	}
 	for _, c := range classes {
 		for _, pct := range []float64{0.2, 3, 6, 9, 13} {
-			h := advise(t, PlainHill(pct, 3*vehicle.MileM), c, Options{Units: catalog.US})
+			h := advise(t, PlainHill(pct, 3*catalog.MileM), c, Options{Units: catalog.US})
 			for _, w := range []string{h.Words.US, h.Words.Metric} {
 				if n := strings.Count(w, ". ") + 1; n != 2 || !strings.HasSuffix(w, ".") || strings.Contains(w, "NaN") || strings.Contains(w, "Inf") {
 					t.Errorf("%s %g %%: %d sentences: %s", c.ID, pct, n, w)

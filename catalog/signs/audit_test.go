@@ -26,7 +26,7 @@ func inventory(s Schedule, edit func(p Placement, tags map[string]string) (stati
 				}
 			case "length":
 				if p.LengthM != nil {
-					return fmt.Sprintf("%s[%g]", c, *p.LengthM/mileM)
+					return fmt.Sprintf("%s[%g]", c, *p.LengthM/catalog.MileM)
 				}
 			case "speed":
 				if p.SpeedMPS != nil {

@@ -3,6 +3,8 @@ package signs
 import (
 	"math"
 
+	"gradeline/catalog/vehicle"
+
 	"github.com/paulmach/orb"
 )
 
@@ -29,7 +31,7 @@ func (c CurveRule) AdvisoryMPS(radiusM float64) float64 {
 				break
 			}
 		}
-		if v*v > f*gravityMPS2*radiusM {
+		if v*v > f*vehicle.GravityMPS2*radiusM {
 			break
 		}
 		best = v

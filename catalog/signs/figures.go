@@ -25,7 +25,7 @@ func (a *auditor) figures(p *Placement, st *Standing) []string {
 	}
 	if text := a.shown(st, "length", st.Length); text != "" && p.LengthM != nil {
 		l, ok := lengthFrom(text, units)
-		step := 0.26 * mileM
+		step := 0.26 * catalog.MileM
 		if units == "metric" {
 			step = 110
 		}
@@ -89,14 +89,14 @@ func gradeFrom(text string) (float64, bool) {
 // a bare number is miles, or kilometres in metric sets.
 func lengthFrom(text, units string) (float64, bool) {
 	s := strings.ToLower(strings.TrimSpace(text))
-	per := mileM
+	per := catalog.MileM
 	if units == "metric" {
 		per = 1000
 	}
 	for _, u := range []struct {
 		name string
 		m    float64
-	}{{"miles", mileM}, {"mile", mileM}, {"mi", mileM}, {"km", 1000}, {"feet", footM}, {"ft", footM}, {"yards", yardM}, {"yds", yardM}, {"yd", yardM}, {"m", 1}} {
+	}{{"miles", catalog.MileM}, {"mile", catalog.MileM}, {"mi", catalog.MileM}, {"km", 1000}, {"feet", catalog.FootM}, {"ft", catalog.FootM}, {"yards", catalog.YardM}, {"yds", catalog.YardM}, {"yd", catalog.YardM}, {"m", 1}} {
 		if rest, ok := strings.CutSuffix(s, u.name); ok {
 			s, per = strings.TrimSpace(rest), u.m
 			break

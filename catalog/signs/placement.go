@@ -1,9 +1,10 @@
 package signs
 
-import "math"
+import (
+	"math"
 
-// gravityMPS2 is standard gravity (SI Brochure, from memory).
-const gravityMPS2 = 9.80665
+	"gradeline/catalog/vehicle"
+)
 
 // Distance is an advance placement distance and how it was found.
 type Distance struct {
@@ -27,7 +28,7 @@ func (p Placing) RawDistanceM(approachMPS, advisedMPS, downgradePct float64) flo
 	if advisedMPS == 0 {
 		a, legible = p.StopMPS2, 0
 	}
-	a -= gravityMPS2 * downgradePct / 100
+	a -= vehicle.GravityMPS2 * downgradePct / 100
 	if a <= 0 {
 		return math.Inf(1)
 	}

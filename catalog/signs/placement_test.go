@@ -5,6 +5,8 @@ import (
 	"math"
 	"testing"
 
+	"gradeline/catalog"
+
 	"pgregory.net/rapid"
 )
 
@@ -29,14 +31,14 @@ func TestPlacementTableAgainstItsFormula(t *testing.T) {
 		for j, ft := range row {
 			advised := float64(10 * j)
 			got := p.Advance(approach*mph, advised*mph, 0)
-			raw := p.RawDistanceM(approach*mph, advised*mph, 0) / footM
+			raw := p.RawDistanceM(approach*mph, advised*mph, 0) / catalog.FootM
 			cells++
 			switch {
 			case ft == -1:
-				if got.How != "no distance suggested" || math.Abs(got.LengthM/footM-100) > 1e-9 {
+				if got.How != "no distance suggested" || math.Abs(got.LengthM/catalog.FootM-100) > 1e-9 {
 					t.Errorf("%g to %g mph: %+v", approach, advised, got)
 				}
-			case math.Abs(got.LengthM/footM-ft) > 1e-9 || got.How != "table":
+			case math.Abs(got.LengthM/catalog.FootM-ft) > 1e-9 || got.How != "table":
 				t.Errorf("%g to %g mph: %+v, the table has %g ft", approach, advised, got, ft)
 			case ft == 100 && raw > 126:
 				t.Errorf("%g to %g mph: the floor stands where the formula gives %.1f ft", approach, advised, raw)
@@ -57,14 +59,14 @@ func TestPlacementTableAgainstItsFormula(t *testing.T) {
 // column, against 26 ft at most anywhere in the table.
 func TestQuotedPlacementPairs(t *testing.T) {
 	p := ruleSet(t, "us-2023").Placement
-	at := func(from, to float64) float64 { return p.Advance(from*mph, to*mph, 0).LengthM / footM }
+	at := func(from, to float64) float64 { return p.Advance(from*mph, to*mph, 0).LengthM / catalog.FootM }
 	for _, c := range []struct{ from, to, ft float64 }{{55, 30, 200}, {45, 30, 100}, {55, 10, 275}, {65, 30, 350}, {70, 40, 375}} {
 		if got := at(c.from, c.to); math.Abs(got-c.ft) > 1e-9 {
 			t.Errorf("%g to %g mph: %g ft, quoted %g", c.from, c.to, got, c.ft)
 		}
 	}
 	for _, c := range []struct{ from, to, quoted float64 }{{55, 0, 275}, {65, 40, 350}, {70, 50, 375}} {
-		raw := p.RawDistanceM(c.from*mph, c.to*mph, 0) / footM
+		raw := p.RawDistanceM(c.from*mph, c.to*mph, 0) / catalog.FootM
 		if math.Abs(raw-c.quoted) < 70 {
 			t.Errorf("%g to %g mph: the formula gives %.0f ft, so the quoted %g may be right after all", c.from, c.to, raw, c.quoted)
 		}
@@ -84,7 +86,7 @@ func TestDowngradeApproach(t *testing.T) {
 			t.Errorf("%g %%: braking grows by %.1f %%, want %.1f", c.pct, got, c.growth)
 		}
 	}
-	if d := p.Advance(55*mph, 30*mph, 6); d.How != "formula" || d.LengthM <= 200*footM {
+	if d := p.Advance(55*mph, 30*mph, 6); d.How != "formula" || d.LengthM <= 200*catalog.FootM {
 		t.Errorf("6 %%: %+v", d)
 	}
 	if !math.IsInf(p.RawDistanceM(20, 0, 40), 1) {

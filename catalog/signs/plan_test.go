@@ -25,8 +25,8 @@ func TestPlacementsOfThePass(t *testing.T) {
 		at[p.Role] = append(at[p.Role], p.StationM)
 	}
 	for role, want := range map[string][]float64{
-		RoleAdvance: {1000 - 225*footM}, RoleRepeat: {1000 + mileM, 1000 + 2*mileM, 1000 + 3*mileM, 1000 + 4*mileM},
-		RoleRampAdvance: {7600 - mileM, 7600 - mileM/2}, RoleRamp: {7600}, RoleCheck: {700}, RoleCheckAdvance: {700 - mileM}, RoleGear: {960}, RolePanel: {1000 - mileM},
+		RoleAdvance: {1000 - 225*catalog.FootM}, RoleRepeat: {1000 + catalog.MileM, 1000 + 2*catalog.MileM, 1000 + 3*catalog.MileM, 1000 + 4*catalog.MileM},
+		RoleRampAdvance: {7600 - catalog.MileM, 7600 - catalog.MileM/2}, RoleRamp: {7600}, RoleCheck: {700}, RoleCheckAdvance: {700 - catalog.MileM}, RoleGear: {960}, RolePanel: {1000 - catalog.MileM},
 	} {
 		if len(at[role]) != len(want) {
 			t.Errorf("%s: %v, want %v", role, at[role], want)
@@ -39,7 +39,7 @@ func TestPlacementsOfThePass(t *testing.T) {
 		}
 	}
 	// The bend of 60 m starts within a station of 6,200 m.
-	if c := at[RoleCurve]; len(c) != 2 || math.Abs(c[1]-(6210-225*footM)) > 10.01 {
+	if c := at[RoleCurve]; len(c) != 2 || math.Abs(c[1]-(6210-225*catalog.FootM)) > 10.01 {
 		t.Errorf("curves at %v", c)
 	}
 }

@@ -11,8 +11,8 @@ import (
 // uniform is a hill of one grade with the drop and length that are published for
 // it; the shape between is not, so it is taken as even.
 func uniform(name string, dropFt, lengthMi float64) Input {
-	lengthM := math.Round(lengthMi*mileM/10) * 10
-	p := road(0.2, leg{4000, 0, 0}, leg{lengthM, 100 * dropFt * footM / lengthM, 0}, leg{1000, 0, 0})
+	lengthM := math.Round(lengthMi*catalog.MileM/10) * 10
+	p := road(0.2, leg{4000, 0, 0}, leg{lengthM, 100 * dropFt * catalog.FootM / lengthM, 0}, leg{1000, 0, 0})
 	d := descent(p, 4000, 4000+lengthM)
 	d.Name = name
 	return Input{Descent: d, Profile: p, ApproachSpeedMPS: 65 * mph}
@@ -74,7 +74,7 @@ func TestEmigrantHill(t *testing.T) {
 // is not published. 4 miles against 4½: miles here are to the half mile of 4.1.
 func TestMonteagleMountain(t *testing.T) {
 	in := uniform("Monteagle Mountain", 1161, 4.1)
-	in.Sites = []Site{{Kind: SiteBrakeCheck, StationM: 3500}, {Kind: SiteEscapeRamp, StationM: 4000 + 1.9*mileM}, {Kind: SiteEscapeRamp, StationM: 4000 + 3*mileM}}
+	in.Sites = []Site{{Kind: SiteBrakeCheck, StationM: 3500}, {Kind: SiteEscapeRamp, StationM: 4000 + 1.9*catalog.MileM}, {Kind: SiteEscapeRamp, StationM: 4000 + 3*catalog.MileM}}
 	s := plan(t, in, "us-2023")
 	st := s.Stretches[0]
 	if st.Verdict != Warranted || st.Figure.ShownPct != 5 || math.Abs(st.MeanPct-5.36) > 0.01 {
@@ -85,8 +85,8 @@ func TestMonteagleMountain(t *testing.T) {
 	}
 	// With the same drop and length but half a mile of 6.2 % in it, the authority's
 	// 6 % comes out: the difference is the shape, not the rule.
-	l := math.Round(4.1*mileM/10) * 10
-	rest := (1161*footM - 0.062*800) / (l - 800) * 100
+	l := math.Round(4.1*catalog.MileM/10) * 10
+	rest := (1161*catalog.FootM - 0.062*800) / (l - 800) * 100
 	in.Profile = road(0.2, leg{4000, 0, 0}, leg{2000, rest, 0}, leg{800, 6.2, 0}, leg{l - 2800, rest, 0}, leg{1000, 0, 0})
 	in.Descent = descent(in.Profile, 4000, 4000+l)
 	if f := plan(t, in, "us-2023").Stretches[0].Figure; f.ShownPct != 6 {
@@ -102,7 +102,7 @@ func TestMonteagleMountain(t *testing.T) {
 func TestTetonPass(t *testing.T) {
 	p := road(0.2, leg{3000, -4, 0}, leg{8000, 10.3, 0}, leg{1000, 0, 0})
 	in := Input{Descent: descent(p, 3000, 11000), Profile: p, ApproachSpeedMPS: 35 * mph,
-		Sites: []Site{{Kind: SiteBrakeCheck, StationM: 2950}, {Kind: SiteEscapeRamp, StationM: 3000 + 2.8*mileM}}}
+		Sites: []Site{{Kind: SiteBrakeCheck, StationM: 2950}, {Kind: SiteEscapeRamp, StationM: 3000 + 2.8*catalog.MileM}}}
 	us, uk := plan(t, in, "us-2023"), plan(t, in, "uk-2013")
 	if us.Stretches[0].Verdict != Warranted || us.Stretches[0].Figure.ShownPct != 10 || roles(us)[RoleRamp] != 1 || roles(us)[RoleCheck] != 1 {
 		t.Errorf("%s, %v", us.Stretches[0], roles(us))

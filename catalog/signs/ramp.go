@@ -65,7 +65,7 @@ func RampLengthFt(speedMPH, resistance, gradePct float64) (float64, error) {
 // RampLengthM is RampLengthFt in metres and metres per second.
 func RampLengthM(speedMPS, resistance, gradePct float64) (float64, error) {
 	ft, err := RampLengthFt(speedMPS/catalog.US.SpeedUnitMPS(), resistance, gradePct)
-	return ft * footM, err
+	return ft * catalog.FootM, err
 }
 
 // Ramp is an existing escape ramp: its beds in the order a truck meets them.
@@ -113,7 +113,7 @@ func RateRamp(ramp Ramp, entryMPS float64) (Rating, error) {
 		return bad(fmt.Sprintf("%g m/s is no entry speed", entryMPS), "give a speed above 0")
 	}
 	// K = 30(R+G) in ft per mph², brought to SI.
-	k := catalog.US.SpeedUnitMPS() * catalog.US.SpeedUnitMPS() * 30 / footM
+	k := catalog.US.SpeedUnitMPS() * catalog.US.SpeedUnitMPS() * 30 / catalog.FootM
 	w, taken, most := entryMPS*entryMPS, 0.0, 0.0
 	last := 0.0
 	for _, b := range ramp.Beds {

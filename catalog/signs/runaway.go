@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"gradeline/catalog"
+	"gradeline/catalog/vehicle"
 	"gradeline/routes"
 	"gradeline/terrain"
 )
@@ -103,7 +104,10 @@ func Runaway(in RunawayInput) ([]SpeedAt, error) {
 	if math.IsInf(bound, 1) {
 		return nil, &Fault{Kind: terrain.ErrInput, Feature: in.Descent.ID, What: "the grade line carries no error bound", Fix: "give a recovered profile"}
 	}
-	k := airDensity(t.heightM[0]) * in.DragAreaM2 / in.MassKg // 1/m
+	k := vehicle.AirDensityKgM3(t.heightM[0], nil) * in.DragAreaM2 / in.MassKg // 1/m
+	if math.IsNaN(k) {
+		return nil, &Fault{Kind: terrain.ErrInput, Feature: in.Descent.ID, What: fmt.Sprintf("the crest stands at %.0f m, where the standard atmosphere says nothing", t.heightM[0]), Fix: "check the elevation's unit and datum"}
+	}
 	free, faded := in.FromMPS*in.FromMPS, in.FromMPS*in.FromMPS
 	var out []SpeedAt
 	first := int(math.Ceil(from/t.stepM - 1e-9))
@@ -111,12 +115,12 @@ func Runaway(in RunawayInput) ([]SpeedAt, error) {
 		x := float64(i) * t.stepM
 		s := SpeedAt{StationM: t.stationM(x), FreeMPS: math.Sqrt(free), FadedMPS: math.Sqrt(faded)}
 		if r := t.radiusM(x); !math.IsInf(r, 1) {
-			s.CurveMPS = math.Sqrt(rolloverShareOfG * gravityMPS2 * r)
+			s.CurveMPS = math.Sqrt(rolloverShareOfG * vehicle.GravityMPS2 * r)
 		}
 		if i+1 < len(t.heightM) {
 			s.DowngradePct = 100 * (t.heightM[i] - t.heightM[i+1]) / t.stepM
 			here := math.Max(bound, plain+t.easedPct(x, x+t.stepM))
-			pull := 2 * gravityMPS2 * ((s.DowngradePct+here)/100 - in.RollingResistance) // of v², per metre
+			pull := 2 * vehicle.GravityMPS2 * ((s.DowngradePct+here)/100 - in.RollingResistance) // of v², per metre
 			free = roll(free, pull, k, t.stepM)
 			faded = roll(faded, pull-2*in.FadedDecelMPS2, k, t.stepM)
 		} else if n := len(out); n > 0 {
@@ -134,11 +138,6 @@ func roll(w, pull, k, dxM float64) float64 {
 	}
 	end := pull / k
 	return math.Max(0, end+(w-end)*math.Exp(-k*dxM))
-}
-
-// airDensity is the US Standard Atmosphere 1976 below 11 km, kg/m³.
-func airDensity(elevationM float64) float64 {
-	return 1.225 * math.Pow(1-2.25577e-5*math.Max(-500, math.Min(elevationM, 11000)), 4.25588)
 }
 
 // Candidate is a station where an escape ramp would still help, with the entry
@@ -161,7 +160,7 @@ type RampChoice struct {
 
 // rampEntryMPS is the entry speed for which ramps are laid out at most: 80 to
 // 90 mph (Wyoming DOT sheet; published). Beyond the lower a ramp is late.
-const rampEntryMPS = 80 * 0.44704
+const rampEntryMPS = 80 * catalog.MilePerHourMPS
 
 // RampCandidates names the last places before a runaway could no longer be
 // helped: before each curve that would roll it over, where it passes 80 mph, and

@@ -8,6 +8,7 @@ import (
 	"strings"
 	"testing"
 
+	"gradeline/catalog"
 	"gradeline/routes"
 )
 
@@ -67,7 +68,7 @@ func TestFigureTexts(t *testing.T) {
 			t.Errorf("grade %q: %g, %t", text, g, ok)
 		}
 	}
-	for text, want := range map[string]float64{"5": 5 * mileM, "1/2 mile": mileM / 2, "1 1/2 MILES": 1.5 * mileM, "800 m": 800, "500 yds": 457.2, "2 km": 2000, "x": -1, "1/0 mi": -1, "1 2 3 mi": -1} {
+	for text, want := range map[string]float64{"5": 5 * catalog.MileM, "1/2 mile": catalog.MileM / 2, "1 1/2 MILES": 1.5 * catalog.MileM, "800 m": 800, "500 yds": 457.2, "2 km": 2000, "x": -1, "1/0 mi": -1, "1 2 3 mi": -1} {
 		l, ok := lengthFrom(text, "us")
 		if ok != (want >= 0) || ok && math.Abs(l-want) > 1e-6 {
 			t.Errorf("length %q: %g, %t", text, l, ok)

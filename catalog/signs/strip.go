@@ -116,7 +116,7 @@ func tick(span float64, n int) float64 {
 func (g *strip) axes() {
 	t, perM, unit, perH, unitH := g.s.line, 1000.0, "km", 1.0, "m"
 	if g.u == catalog.US {
-		perM, unit, perH, unitH = mileM, "mi", footM, "ft"
+		perM, unit, perH, unitH = catalog.MileM, "mi", catalog.FootM, "ft"
 	}
 	step := tick((g.highM-g.lowM)/perH, 5)
 	for h := math.Ceil(g.lowM/perH/step) * step; h*perH <= g.highM; h += step {

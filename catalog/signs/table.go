@@ -104,7 +104,7 @@ func EditionTable(schedules []Schedule, u catalog.Units) (header []string, rows 
 // whole writes a length in whole feet or metres, without commas.
 func whole(u catalog.Units, lengthM float64) string {
 	if u == catalog.US {
-		lengthM /= footM
+		lengthM /= catalog.FootM
 	}
 	return fmt.Sprintf("%.0f", math.Round(lengthM)+0) // no minus zero
 }

@@ -8,12 +8,6 @@ import (
 	"gradeline/catalog"
 )
 
-const (
-	mileM = 1609.344 // exact, as in catalog's units
-	yardM = 0.9144
-	footM = 0.3048
-)
-
 // people is the unit system of this rule set's speeds.
 func people(units string) catalog.Units {
 	if units == "metric" {
@@ -34,17 +28,17 @@ func legendLength(units string, lengthM float64) (string, float64) {
 		v := math.Round(lengthM/100) / 10
 		return fmt.Sprintf("%.1f km", v), v * 1000
 	}
-	miles := lengthM / mileM
+	miles := lengthM / catalog.MileM
 	switch {
 	case miles < 0.2 && units == "uk":
-		v := math.Max(50, math.Round(lengthM/yardM/50)*50)
-		return fmt.Sprintf("%.0f YDS", v), v * yardM
+		v := math.Max(50, math.Round(lengthM/catalog.YardM/50)*50)
+		return fmt.Sprintf("%.0f YDS", v), v * catalog.YardM
 	case miles < 0.2:
-		v := math.Max(100, math.Round(lengthM/footM/100)*100)
-		return fmt.Sprintf("%.0f FT", v), v * footM
+		v := math.Max(100, math.Round(lengthM/catalog.FootM/100)*100)
+		return fmt.Sprintf("%.0f FT", v), v * catalog.FootM
 	case miles >= 10:
 		v := math.Round(miles)
-		return fmt.Sprintf("%.0f MILES", v), v * mileM
+		return fmt.Sprintf("%.0f MILES", v), v * catalog.MileM
 	}
 	quarters := math.Round(miles * 4)
 	if miles >= 1 {
@@ -62,7 +56,7 @@ func legendLength(units string, lengthM float64) (string, float64) {
 	if quarters > 4 {
 		name = "MILES"
 	}
-	return strings.Join(parts, " ") + " " + name, quarters / 4 * mileM
+	return strings.Join(parts, " ") + " " + name, quarters / 4 * catalog.MileM
 }
 
 // legendSpeed writes a speed rounded down to whole mph or km/h.
@@ -110,7 +104,7 @@ func mass(units string, massKg float64) string {
 // length writes a length exactly enough for tables: feet or metres.
 func length(units string, lengthM float64) string {
 	if units == "us" {
-		return group(lengthM/footM) + " ft"
+		return group(lengthM/catalog.FootM) + " ft"
 	}
 	return group(lengthM) + " m"
 }

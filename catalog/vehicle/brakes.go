@@ -1,6 +1,10 @@
 package vehicle
 
-import "math"
+import (
+	"math"
+
+	"gradeline/catalog"
+)
 
 // DrumBalance is a heat balance of one drum from first principles, as a check on
 // the grade-severity model: what goes in by friction, what the drum stores, what
@@ -83,14 +87,11 @@ type chamber struct{ fullForceN, bestStrokeM, halfStrokeM float64 }
 // Type 30 at 100 psi: about 3,000 lbf at 2 in, about 1,500 lbf at 2½ in (common
 // practice, no source). The long-stroke chamber is the same ½ in later: its
 // adjustment limit is 2½ in instead of 2 in (49 CFR 393.47, second-hand).
-const (
-	inchM      = 0.0254
-	poundForce = 4.4482216152605 // N, exact by definition
-)
+const poundForceN = catalog.PoundKg * GravityMPS2
 
 var chambers = map[string]chamber{
-	"30":  {3000 * poundForce, 2.0 * inchM, 2.5 * inchM},
-	"30L": {3000 * poundForce, 2.5 * inchM, 3.0 * inchM},
+	"30":  {3000 * poundForceN, 2.0 * catalog.InchM, 2.5 * catalog.InchM},
+	"30L": {3000 * poundForceN, 2.5 * catalog.InchM, 3.0 * catalog.InchM},
 }
 
 // ChamberForceN is a chamber's pushrod force at a stroke; 0 for an unknown chamber.

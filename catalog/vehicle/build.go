@@ -1,6 +1,10 @@
 package vehicle
 
-import "fmt"
+import (
+	"fmt"
+
+	"gradeline/catalog"
+)
 
 // Defaults for figures that a class file may leave out, each at its unsafe end.
 const (
@@ -9,12 +13,12 @@ const (
 	defaultDragM2          = 5.0    // from memory: a smooth tractor and van body
 	defaultReservePct      = 15.0
 	defaultAltitudeFullM   = 1500.0
-	defaultAltitudeLossPct = 3 / 0.3048 // 3 % for each 1,000 ft
+	defaultAltitudeLossPct = 3 / catalog.FootM // 3 % for each 1,000 ft
 	defaultRollover        = 0.35
 	defaultSpeedMaxMPS     = 25.0
 	defaultCoolingTempC    = 40.0
-	defaultStrokeM         = 2 * 0.0254
-	defaultDrumDiameterM   = 16.5 * 0.0254
+	defaultStrokeM         = 2 * catalog.InchM
+	defaultDrumDiameterM   = 16.5 * catalog.InchM
 	defaultDrumMassKg      = 45.0
 )
 

@@ -5,6 +5,8 @@ import (
 	"os"
 	"path/filepath"
 	"testing"
+
+	"gradeline/catalog"
 )
 
 func near(t *testing.T, what string, got, want, within float64) {
@@ -13,6 +15,9 @@ func near(t *testing.T, what string, got, want, within float64) {
 		t.Errorf("%s: %.6g, want %.6g ± %g", what, got, want, within)
 	}
 }
+
+// NIST Special Publication 811 (2008): one horsepower (550 ft·lbf/s) is 7.456999E+02 W.
+func TestHorsepower(t *testing.T) { near(t, "horsepower, W", HorsepowerW, 745.69987158227022, 1e-12) }
 
 // US Standard Atmosphere 1976: 0 m published, the rest computed from its formula.
 func TestAirDensityOfTheStandardAtmosphere(t *testing.T) {
@@ -169,17 +174,17 @@ func TestPostedTruckSpeedsAsABand(t *testing.T) {
 // The trade's chain, common practice with no source: adjusted to 2 in, drum
 // +0.040 in: stroke 2½ in, half the force, with poor linings over 600 °F a third.
 func TestChainFromDrumToForce(t *testing.T) {
-	near(t, "stroke, in", PushrodStrokeM(2*inchM, 0.040*inchM)/inchM, 2.5, 1e-12)
-	near(t, "force at 2 in, lbf", ChamberForceN("30", 2*inchM)/poundForce, 3000, 1e-9)
-	near(t, "force at 2½ in, lbf", ChamberForceN("30", 2.5*inchM)/poundForce, 1500, 1e-9)
-	left := ChamberForceN("30", PushrodStrokeM(2*inchM, 0.040*inchM)) / ChamberForceN("30", 2*inchM)
+	near(t, "stroke, in", PushrodStrokeM(2*catalog.InchM, 0.040*catalog.InchM)/catalog.InchM, 2.5, 1e-12)
+	near(t, "force at 2 in, lbf", ChamberForceN("30", 2*catalog.InchM)/poundForceN, 3000, 1e-9)
+	near(t, "force at 2½ in, lbf", ChamberForceN("30", 2.5*catalog.InchM)/poundForceN, 1500, 1e-9)
+	left := ChamberForceN("30", PushrodStrokeM(2*catalog.InchM, 0.040*catalog.InchM)) / ChamberForceN("30", 2*catalog.InchM)
 	near(t, "half the force", left, 0.5, 1e-12)
 	near(t, "with poor linings", left*LiningShare(FadeFromC+1, true), 1.0/3, 1e-12)
 	if LiningShare(FadeFromC-1, true) != 1 || LiningShare(FadeFromC+1, false) != 1 {
 		t.Error("linings fade too early, or good ones do")
 	}
 	// 49 CFR 393.47, second-hand: a long-stroke type 30 is good to 2½ in.
-	near(t, "long stroke at 2½ in, lbf", ChamberForceN("30L", 2.5*inchM)/poundForce, 3000, 1e-9)
+	near(t, "long stroke at 2½ in, lbf", ChamberForceN("30L", 2.5*catalog.InchM)/poundForceN, 3000, 1e-9)
 	near(t, "none past the bottom", ChamberForceN("30", 0.2), 0, 0)
 	near(t, "600 °F is about 325 °C", FadeFromC, 325, 10)
 }
@@ -187,11 +192,11 @@ func TestChainFromDrumToForce(t *testing.T) {
 // Drum growth: trade press and grey iron at 10–12·10⁻⁶/K give 0.055–0.066 in on
 // 16.5 in for a 600 °F rise; 0.040 in above 700 °F is the low end.
 func TestDrumGrowth(t *testing.T) {
-	in := DrumGrowthM(16.5*inchM, 600*5.0/9, 0) / inchM
+	in := DrumGrowthM(16.5*catalog.InchM, 600*5.0/9, 0) / catalog.InchM
 	if in < 0.055 || in > 0.066 {
 		t.Errorf("%.4f in for a 600 °F rise", in)
 	}
-	if low := DrumGrowthM(16.5*inchM, (700.0-32)*5/9, (90.0-32)*5/9) / inchM; low < 0.040 {
+	if low := DrumGrowthM(16.5*catalog.InchM, (700.0-32)*5/9, (90.0-32)*5/9) / catalog.InchM; low < 0.040 {
 		t.Errorf("%.4f in at 700 °F is under the trade's low end", low)
 	}
 	if DrumGrowthM(0.4, 10, 50) != 0 {
@@ -201,7 +206,7 @@ func TestDrumGrowth(t *testing.T) {
 
 // The whole chain only ever loses with heat.
 func TestChainFallsWithHeat(t *testing.T) {
-	b := ServiceBrakes{Chamber: "30", AdjustedStrokeM: 2 * inchM, DrumDiameterM: 16.5 * inchM, PoorLining: true}
+	b := ServiceBrakes{Chamber: "30", AdjustedStrokeM: 2 * catalog.InchM, DrumDiameterM: 16.5 * catalog.InchM, PoorLining: true}
 	last := b.ChainAt(65, 65)
 	near(t, "cold", last.LeftShare, 1, 1e-12)
 	for c := 70.0; c < 900; c += 5 {

@@ -5,6 +5,8 @@ import (
 	"math"
 	"strconv"
 	"strings"
+
+	"gradeline/catalog"
 )
 
 // RPMFromSpeed is the engine speed in a gear, counted from 1.
@@ -133,9 +135,9 @@ func coolingShare(coolingTempC float64, tempC *float64) float64 {
 	return max(0, (coolantC-*tempC)/(coolantC-coolingTempC))
 }
 
-// RollingRadiusMFromRevsPerMi is 1609.344/(2π·n) metres: 500 → 0.5123, 512 → 0.5003.
+// RollingRadiusMFromRevsPerMi is a mile over 2π·n: 500 → 0.5123, 512 → 0.5003.
 func RollingRadiusMFromRevsPerMi(revsPerMi float64) float64 {
-	return 1609.344 / (2 * math.Pi * revsPerMi)
+	return catalog.MileM / (2 * math.Pi * revsPerMi)
 }
 
 // RollingRadiusMFromTyreSize reads a metric size such as "295/75R22.5" and
@@ -153,6 +155,6 @@ func RollingRadiusMFromTyreSize(size string) (float64, error) {
 		!(w >= 150 && w <= 500 && a >= 30 && a <= 110 && r >= 12 && r <= 26) {
 		return 0, fmt.Errorf("%q is no metric tyre size such as 295/75R22.5", size)
 	}
-	diameterM := r*0.0254 + 2*w*a/100/1000
+	diameterM := r*catalog.InchM + 2*w*a/100/1000
 	return 3.05 * diameterM / (2 * math.Pi), nil
 }

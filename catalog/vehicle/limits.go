@@ -1,14 +1,18 @@
 package vehicle
 
-import "math"
+import (
+	"math"
+
+	"gradeline/catalog"
+)
 
 // sideFriction is the largest side friction that road design allows at a speed:
 // AASHTO Green Book, maximum side friction factors, second-hand (a design
 // program's table of them). It lies far under what tyres and load can bear; the
 // margin is the driver's.
 var sideFriction = []struct{ speedMPS, share float64 }{
-	{40 / 3.6, 0.17}, {50 / 3.6, 0.16}, {60 / 3.6, 0.15}, {70 / 3.6, 0.145},
-	{80 / 3.6, 0.14}, {90 / 3.6, 0.13}, {100 / 3.6, 0.12}, {110 / 3.6, 0.11},
+	{40 * catalog.KilometrePerHourMPS, 0.17}, {50 * catalog.KilometrePerHourMPS, 0.16}, {60 * catalog.KilometrePerHourMPS, 0.15}, {70 * catalog.KilometrePerHourMPS, 0.145},
+	{80 * catalog.KilometrePerHourMPS, 0.14}, {90 * catalog.KilometrePerHourMPS, 0.13}, {100 * catalog.KilometrePerHourMPS, 0.12}, {110 * catalog.KilometrePerHourMPS, 0.11},
 }
 
 // RolloverMarginShare is how much of a truck's static rollover threshold a curve

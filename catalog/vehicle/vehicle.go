@@ -9,8 +9,14 @@
 // wheels unless a name says otherwise.
 package vehicle
 
+import "gradeline/catalog"
+
 // GravityMPS2 is standard gravity, exact by definition (ISO 80000-3, from memory).
 const GravityMPS2 = 9.80665
+
+// HorsepowerW is the horsepower of 550 ft·lbf/s, exact by the foot, the pound and
+// standard gravity.
+const HorsepowerW = 550 * catalog.FootM * catalog.PoundKg * GravityMPS2
 
 // Bounds on what a class file may say. A truck beyond them is a slip of the pen.
 const (

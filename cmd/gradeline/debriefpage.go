@@ -52,8 +52,8 @@ func (p debriefPage) outWords() string {
 
 // along writes a distance along the hill.
 func (p debriefPage) along(distanceM float64) string {
-	if distanceM = math.Abs(distanceM); p.u == catalog.US && distanceM >= 0.2*1609.344 {
-		return fmt.Sprintf("%.2f mi", distanceM/1609.344)
+	if distanceM = math.Abs(distanceM); p.u == catalog.US && distanceM >= 0.2*catalog.MileM {
+		return fmt.Sprintf("%.2f mi", catalog.MiFromM(distanceM))
 	} else if p.u == catalog.Metric && distanceM >= 300 {
 		return fmt.Sprintf("%.2f km", distanceM/1000)
 	}

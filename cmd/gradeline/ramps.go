@@ -163,7 +163,7 @@ func rampLength(lengthM float64, u catalog.Units) string {
 func ratingWords(r *signs.Rating, u catalog.Units) string {
 	feet := func(lengthM float64, round func(float64) float64) string {
 		if u == catalog.US {
-			return u.Height(round(lengthM/0.3048) * 0.3048)
+			return u.Height(round(catalog.FtFromM(lengthM)) * catalog.FootM)
 		}
 		return u.Height(round(lengthM))
 	}

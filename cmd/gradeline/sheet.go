@@ -164,7 +164,7 @@ func labelClass(c *cli.Context, page *export.Sheet) error {
 
 // sheetSites are the sites that serve the descent, a mile before it and after.
 func sheetSites(ctx context.Context, cat *store.Catalog, e *catalog.Entry) ([]export.Site, error) {
-	const aroundM = 1609.344
+	const aroundM = catalog.MileM
 	dir := e.Descent.Direction
 	list, err := cat.Sites(ctx, store.SiteFilter{Route: e.Descent.Route, Direction: &dir,
 		FromM: max(0, min(e.Descent.StartM, e.Descent.EndM)-aroundM), ToM: max(e.Descent.StartM, e.Descent.EndM) + aroundM})

@@ -241,7 +241,7 @@ func structureWords(t routes.Structure) string {
 // boundWords writes a half-width along the road, rounded up to 10 m or 50 ft.
 func boundWords(halfM float64, u catalog.Units) string {
 	if u == catalog.US {
-		return u.Height(math.Ceil(halfM/0.3048/50) * 50 * 0.3048)
+		return u.Height(math.Ceil(catalog.FtFromM(halfM)/50) * 50 * catalog.FootM)
 	}
 	return u.Height(math.Ceil(halfM/10) * 10)
 }

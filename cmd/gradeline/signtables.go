@@ -103,7 +103,7 @@ func inMiles(t export.Table) export.Table {
 		t.Header[i] = "station"
 		for _, row := range t.Rows {
 			if feet, err := strconv.ParseFloat(fmt.Sprint(row[i]), 64); err == nil {
-				row[i] = fmt.Sprintf("%s (%s)", catalog.US.Station(feet*0.3048), catalog.US.Height(feet*0.3048))
+				row[i] = fmt.Sprintf("%s (%s)", catalog.US.Station(feet*catalog.FootM), catalog.US.Height(feet*catalog.FootM))
 			}
 		}
 	}

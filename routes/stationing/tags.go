@@ -13,9 +13,7 @@ import (
 // Key:oneway; from memory but for incline, which was seen quoted).
 
 const (
-	kmhMPS = 1 / 3.6   // exact
-	mphMPS = 0.44704   // exact: 1,609.344 m in 3,600 s
-	maxMPS = 300 / 3.6 // no road has a higher limit
+	maxMPS = 300 * routes.KilometrePerHourMPS // no road has a higher limit
 )
 
 var speedPattern = regexp.MustCompile(`^(\d{1,3}(?:\.\d{1,3})?)\s*(mph|km/h|kmh|kph)?$`)
@@ -38,9 +36,9 @@ func parseSpeed(s string) (speedMPS float64, ok, known bool) {
 			return 0, false, false
 		}
 		if m[2] == "mph" {
-			v *= mphMPS
+			v *= routes.MilePerHourMPS
 		} else {
-			v *= kmhMPS
+			v *= routes.KilometrePerHourMPS
 		}
 		if v <= 0 || v > maxMPS {
 			return 0, false, false

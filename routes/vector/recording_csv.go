@@ -17,7 +17,7 @@ import (
 // csvColumns are the columns of a recording and what a figure of each is in SI.
 var csvColumns = map[string]float64{
 	"time": 1, "time_s": 1, "lon_deg": 1, "lat_deg": 1, "lon": 1, "lat": 1,
-	"speed_kmh": 1 / 3.6, "speed_mph": 0.44704, "speed_mps": 1, "engine_rpm": 1, "gear": 1, "service_brake": 1,
+	"speed_kmh": routes.KilometrePerHourMPS, "speed_mph": routes.MilePerHourMPS, "speed_mps": 1, "engine_rpm": 1, "gear": 1, "service_brake": 1,
 }
 
 // needsUnit are names that would leave a unit to be guessed.
