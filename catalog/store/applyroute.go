@@ -1,55 +1,57 @@
 package store
 
+import "gradeline/catalog/gpkg"
+
 import "gradeline/terrain"
 
 const routeColumns = "route, slug, name, ref, length_m, stations, missing_m, reliable, unreliable, line_sha256, surveyed_at, surveyed_by"
 
 var (
-	insertRoute  = "INSERT INTO routes(" + routeColumns + ", fid) VALUES (" + marks(13) + ")"
-	updateRoute  = "UPDATE routes SET (" + routeColumns + ") = (" + marks(12) + ") WHERE fid = ?"
-	insertSource = "INSERT INTO sources(route_fid, kind, name, crs, vertical_datum, vertical_unit, vertical_unit_from, cell_m, bytes, sha256, driver, cols, rows) VALUES (" + marks(13) + ")"
+	insertRoute  = "INSERT INTO routes(" + routeColumns + ", fid) VALUES (" + gpkg.Placeholders(13) + ")"
+	updateRoute  = "UPDATE routes SET (" + routeColumns + ") = (" + gpkg.Placeholders(12) + ") WHERE fid = ?"
+	insertSource = "INSERT INTO sources(route_fid, kind, name, crs, vertical_datum, vertical_unit, vertical_unit_from, cell_m, bytes, sha256, driver, cols, rows) VALUES (" + gpkg.Placeholders(13) + ")"
 )
 
 // writeRoute writes the route's row, its sources and tangents.
 func (s *Survey) writeRoute(p *plan, at string) error {
-	r := &p.rs.Route
-	row := func(fid int64) vals {
-		return s.c.d.start().add(r.ID, p.slug, r.Name, r.Ref, r.LengthM, int64(r.Stations), r.MissingM, r.Reliable, r.Unreliable, r.LineSHA256, at, s.o.By, fid)
+	r := &p.Survey.Route
+	row := func(fid int64) gpkg.Args {
+		return s.c.file.Direct().Args().Add(r.ID, p.known.Slug, r.Name, r.Ref, r.LengthM, int64(r.Stations), r.MissingM, r.Reliable, r.Unreliable, r.LineSHA256, at, s.o.By, fid)
 	}
 	if p.routeFID == 0 {
 		var err error
 		if p.routeFID, err = s.next("routes", &s.lastRoute); err != nil {
 			return err
 		}
-		if err = s.c.d.put(insertRoute, row(p.routeFID)); err != nil {
+		if err = s.c.file.Direct().Run(insertRoute, row(p.routeFID)); err != nil {
 			return err
 		}
 	} else {
-		if err := s.c.d.put(updateRoute, row(p.routeFID)); err != nil {
+		if err := s.c.file.Direct().Run(updateRoute, row(p.routeFID)); err != nil {
 			return err
 		}
 		for _, q := range []string{"DELETE FROM sources WHERE route_fid = ?", "DELETE FROM tangents WHERE route_fid = ?"} {
-			if _, err := s.c.exec(q, p.routeFID); err != nil {
+			if _, err := s.c.file.Exec(q, p.routeFID); err != nil {
 				return err
 			}
 		}
 	}
-	for i, src := range p.rs.Sources {
+	for i, src := range p.Survey.Sources {
 		kind := "raster"
-		if p.rs.from != nil {
-			kind = p.rs.from.kinds[i]
+		if p.from != nil {
+			kind = p.from.kinds[i]
 		}
 		if err := s.writeSource(p.routeFID, kind, src); err != nil {
 			return err
 		}
 	}
-	if f := p.rs.Provenance.RouteFile; f != "" {
+	if f := p.Survey.Provenance.RouteFile; f != "" {
 		if err := s.writeSource(p.routeFID, "route file", terrain.Source{Name: f, Fingerprint: r.LineSHA256}); err != nil {
 			return err
 		}
 	}
-	for _, t := range p.rs.Tangents {
-		if err := s.c.d.put("INSERT INTO tangents(route_fid, from_m, to_m, grade_pct, grade_err_pct) VALUES (?, ?, ?, ?, ?)", s.c.d.start().add(p.routeFID, t.FromM, t.ToM, t.GradePct, t.GradeErrPct)); err != nil {
+	for _, t := range p.Survey.Tangents {
+		if err := s.c.file.Direct().Run("INSERT INTO tangents(route_fid, from_m, to_m, grade_pct, grade_err_pct) VALUES (?, ?, ?, ?, ?)", s.c.file.Direct().Args().Add(p.routeFID, t.FromM, t.ToM, t.GradePct, t.GradeErrPct)); err != nil {
 			return err
 		}
 	}
@@ -57,5 +59,5 @@ func (s *Survey) writeRoute(p *plan, at string) error {
 }
 
 func (s *Survey) writeSource(route int64, kind string, src terrain.Source) error {
-	return s.c.d.put(insertSource, s.c.d.start().add(route, kind, src.Name, src.CRS, src.VertDatum, src.VertUnit.String(), src.VertUnitFrom, src.CellM, int64(src.Bytes), src.Fingerprint, src.Driver, int64(src.Cols), int64(src.Rows)))
+	return s.c.file.Direct().Run(insertSource, s.c.file.Direct().Args().Add(route, kind, src.Name, src.CRS, src.VertDatum, src.VertUnit.String(), src.VertUnitFrom, src.CellM, int64(src.Bytes), src.Fingerprint, src.Driver, int64(src.Cols), int64(src.Rows)))
 }

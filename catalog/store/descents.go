@@ -2,7 +2,6 @@ package store
 
 import (
 	"context"
-	"database/sql"
 	"database/sql/driver"
 	"encoding/json"
 	"errors"
@@ -12,6 +11,8 @@ import (
 	"strings"
 
 	"gradeline/catalog"
+	"gradeline/catalog/gpkg"
+	"gradeline/catalog/resurvey"
 	"gradeline/terrain"
 )
 
@@ -30,20 +31,20 @@ const chunk = 256 // descents read in one transaction, so that a slow reader kee
 // Each calls do for every wanted descent in order of danger. The list is fixed
 // at the start; each descent is given as it stands when its turn comes.
 func (c *Catalog) Each(ctx context.Context, f Filter, do func(catalog.Entry) error) error {
-	return c.eachStored(ctx, f, func(e *stored) error { return do(e.Entry) })
+	return c.eachStored(ctx, f, func(e *resurvey.Stored) error { return do(e.Entry) })
 }
 
-func (c *Catalog) eachStored(ctx context.Context, f Filter, do func(*stored) error) error {
+func (c *Catalog) eachStored(ctx context.Context, f Filter, do func(*resurvey.Stored) error) error {
 	var fids []int64
 	given := 0
 	first := true
 	for at := 0; first || at < len(fids); at += chunk {
-		var entries []*stored
-		err := c.read(ctx, func(q querier) error {
+		var entries []*resurvey.Stored
+		err := c.file.Read(ctx, func(q gpkg.Querier) error {
 			if first {
 				first = false
 				query, args := f.sql()
-				if err := keys(q, &fids, query, args...); err != nil {
+				if err := gpkg.Keys(q, &fids, query, args...); err != nil {
 					return err
 				}
 			}
@@ -78,23 +79,12 @@ func (c *Catalog) eachStored(ctx context.Context, f Filter, do func(*stored) err
 	return nil
 }
 
-func keys(q querier, out *[]int64, query string, args ...any) error {
-	return each(q, func(rows *sql.Rows) error {
-		var fid int64
-		if err := rows.Scan(&fid); err != nil {
-			return err
-		}
-		*out = append(*out, fid)
-		return nil
-	}, query, args...)
-}
-
 // Descent gives one descent by its id or by an unambiguous beginning of it.
 // ErrNotFound names the nearest ids.
 func (c *Catalog) Descent(ctx context.Context, id string) (catalog.Entry, error) {
 	var out catalog.Entry
-	err := c.read(ctx, func(q querier) error {
-		fid, _, err := findDescent(q, c.path, id)
+	err := c.file.Read(ctx, func(q gpkg.Querier) error {
+		fid, _, err := findDescent(q, c.file.Path(), id)
 		if err != nil {
 			return err
 		}
@@ -106,48 +96,43 @@ func (c *Catalog) Descent(ctx context.Context, id string) (catalog.Entry, error)
 	return out, err
 }
 
-// stored is an entry with what only the store knows of it.
-type stored struct {
-	catalog.Entry
-	fid           int64
-	provenanceFID int64
-	gone          string
-	classFIDs     map[string]int64
-}
-
 // loader reads entries; what many share is read once.
 type loader struct {
-	q          querier
+	q          gpkg.Querier
 	brief      bool
 	noHolds    bool
 	provenance map[int64]catalog.Provenance
+	// classSHA256 is the fingerprint of each version of a class, by its key; nil leaves
+	// ClassSHA256 of the entries out.
+	classSHA256 map[int64]string
 }
 
 var (
 	// Plain look-ups by key: joined and sorted they take four times as long.
-	descentQuery = "SELECT " + strings.Join(descentRecord.names, ", ") + ", more, geom, provenance_fid, coalesce(gone_since, '') FROM descents WHERE fid = ?"
+	descentQuery = "SELECT " + strings.Join(descentRecord.Names, ", ") + ", more, geom, provenance_fid, coalesce(gone_since, '') FROM descents WHERE fid = ?"
 	reviewQuery  = "SELECT state, reviewed_by, coalesce(reviewed_at, ''), measured_downgrade_pct, note, photo_ref, in_question FROM reviews WHERE descent = ?"
-	holdQuery    = "SELECT coalesce(class_fid, 0), position, " + strings.Join(holdRecord.names, ", ") + ", more FROM holds WHERE descent_fid = ?"
+	holdQuery    = "SELECT coalesce(class_fid, 0), position, " + strings.Join(holdRecord.Names, ", ") + ", more FROM holds WHERE descent_fid = ?"
 	briefQuery   = strings.Replace(holdQuery, ", more", "", 1)
 )
 
 // entry reads one descent with its holds, review and provenance.
-func (l *loader) entry(fid int64) (*stored, bool, error) {
-	d := l.q.direct()
-	e := &stored{fid: fid}
+func (l *loader) entry(fid int64) (*resurvey.Stored, bool, error) {
+	d := l.q.Direct()
+	e := &resurvey.Stored{Key: fid}
 	e.Holds = []catalog.Hold{} // no advice is an empty list, as in JSON
 	found := false
-	err := d.each(descentQuery, d.start().add(fid), func(row []driver.Value) (err error) {
+	var provenanceFID int64
+	err := d.Each(descentQuery, d.Args().Add(fid), func(row []driver.Value) (err error) {
 		found = true
-		n := len(descentRecord.names) + 1
-		if err = descentRecord.fill(reflect.ValueOf(&e.Descent).Elem(), row[:n]); err != nil {
+		n := len(descentRecord.Names) + 1
+		if err = descentRecord.Fill(reflect.ValueOf(&e.Descent).Elem(), row[:n]); err != nil {
 			return err
 		}
-		if e.Line, err = lineOf(bytesOf(row[n])); err != nil {
+		if e.Line, err = gpkg.ParseLine(gpkg.BytesOf(row[n])); err != nil {
 			return err
 		}
-		e.provenanceFID, _ = row[n+1].(int64)
-		e.gone = string(bytesOf(row[n+2]))
+		provenanceFID, _ = row[n+1].(int64)
+		e.GoneSince = string(gpkg.BytesOf(row[n+2]))
 		return nil
 	})
 	if err == nil && found {
@@ -163,48 +148,53 @@ func (l *loader) entry(fid int64) (*stored, bool, error) {
 		}
 		return e, found, err
 	}
-	e.Provenance, err = l.provenanceOf(e.provenanceFID)
-	if e.gone != "" && e.Review.InQuestion == "" {
-		e.Review.InQuestion = "no longer found since the survey of " + e.gone[:min(10, len(e.gone))]
+	e.Provenance, err = l.provenanceOf(provenanceFID)
+	if e.GoneSince != "" && e.Review.InQuestion == "" {
+		e.Review.InQuestion = resurvey.GoneQuestion(e.GoneSince)
 	}
 	return e, true, err
 }
 
-func (l *loader) review(e *stored) error {
-	d, r := l.q.direct(), &e.Review
+func (l *loader) review(e *resurvey.Stored) error {
+	d, r := l.q.Direct(), &e.Review
 	r.State = catalog.Surveyed
-	return d.each(reviewQuery, d.start().add(e.Descent.ID), func(row []driver.Value) (err error) {
-		r.State = catalog.ReviewState(bytesOf(row[0]))
-		r.By, r.Note, r.Photo, r.InQuestion = string(bytesOf(row[1])), string(bytesOf(row[4])), string(bytesOf(row[5])), string(bytesOf(row[6]))
-		if r.At, err = momentOf(string(bytesOf(row[2]))); err != nil || row[3] == nil {
+	return d.Each(reviewQuery, d.Args().Add(e.Descent.ID), func(row []driver.Value) (err error) {
+		r.State = catalog.ReviewState(gpkg.BytesOf(row[0]))
+		r.By, r.Note, r.Photo, r.InQuestion = string(gpkg.BytesOf(row[1])), string(gpkg.BytesOf(row[4])), string(gpkg.BytesOf(row[5])), string(gpkg.BytesOf(row[6]))
+		if r.At, err = gpkg.ParseMoment(string(gpkg.BytesOf(row[2]))); err != nil || row[3] == nil {
 			return err
 		}
-		pct, err := number64(row[3])
+		pct, err := gpkg.Float64Of(row[3])
 		r.MeasuredGradePct = &pct
-		return unreadable("measured_downgrade_pct", err)
+		return gpkg.Unreadable("measured_downgrade_pct", err)
 	})
 }
 
 // holds reads the advice of an entry, in its order.
-func (l *loader) holds(e *stored) error {
-	d, query := l.q.direct(), holdQuery
+func (l *loader) holds(e *resurvey.Stored) error {
+	d, query := l.q.Direct(), holdQuery
 	if l.brief {
 		query = briefQuery
 	}
 	var order []int64
-	return d.each(query, d.start().add(e.fid), func(row []driver.Value) error {
+	return d.Each(query, d.Args().Add(e.Key), func(row []driver.Value) error {
 		if order == nil { // most catalogues have so many classes
-			order, e.Holds, e.classFIDs = make([]int64, 0, 8), make([]catalog.Hold, 0, 8), make(map[string]int64, 8)
+			order, e.Holds = make([]int64, 0, 8), make([]catalog.Hold, 0, 8)
 		}
 		class, _ := row[0].(int64)
 		position, _ := row[1].(int64)
 		at, _ := slices.BinarySearch(order, position)
 		order, e.Holds = slices.Insert(order, at, position), slices.Insert(e.Holds, at, catalog.Hold{})
 		h := &e.Holds[at]
-		if err := holdRecord.fill(reflect.ValueOf(h).Elem(), row[2:]); err != nil {
+		if err := holdRecord.Fill(reflect.ValueOf(h).Elem(), row[2:]); err != nil {
 			return err
 		}
-		e.classFIDs[h.Class] = class
+		if l.classSHA256 != nil {
+			if e.ClassSHA256 == nil {
+				e.ClassSHA256 = make(map[string]string, 8)
+			}
+			e.ClassSHA256[h.Class] = l.classSHA256[class]
+		}
 		return nil
 	})
 }
@@ -215,7 +205,7 @@ func (l *loader) provenanceOf(fid int64) (catalog.Provenance, error) {
 	}
 	var details string
 	var p catalog.Provenance
-	found, err := one(l.q, []any{&details}, "SELECT details FROM provenance WHERE fid = ?", fid)
+	found, err := gpkg.First(l.q, []any{&details}, "SELECT details FROM provenance WHERE fid = ?", fid)
 	if err != nil {
 		return p, err
 	}

@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"gradeline/catalog"
+	"gradeline/catalog/gpkg"
 	"gradeline/routes"
 )
 
@@ -54,7 +55,7 @@ func (f *Filter) sql() (string, []any) {
 		for _, b := range f.BBox.halves() {
 			boxes = append(boxes, "r.minx <= ? AND r.maxx >= ? AND r.miny <= ? AND r.maxy >= ?")
 			// The R-tree keeps 32-bit numbers rounded outward; the line itself is checked afterwards.
-			args = append(args, b.maxX, b.minX, b.maxY, b.minY)
+			args = append(args, b.MaxX, b.MinX, b.MaxY, b.MinY)
 		}
 		where = append(where, "d.fid = r.id AND (("+strings.Join(boxes, ") OR (")+"))")
 	}
@@ -102,11 +103,14 @@ func (f *Filter) sql() (string, []any) {
 }
 
 // halves gives the box as one or two that do not cross the antimeridian.
-func (b *Box) halves() []box {
-	if b.WestDeg <= b.EastDeg {
-		return []box{{b.WestDeg, b.EastDeg, b.SouthDeg, b.NorthDeg}}
+func (b *Box) halves() []gpkg.Envelope {
+	degrees := func(westDeg, eastDeg float64) gpkg.Envelope {
+		return gpkg.Envelope{MinX: westDeg, MaxX: eastDeg, MinY: b.SouthDeg, MaxY: b.NorthDeg}
 	}
-	return []box{{b.WestDeg, 180, b.SouthDeg, b.NorthDeg}, {-180, b.EastDeg, b.SouthDeg, b.NorthDeg}}
+	if b.WestDeg <= b.EastDeg {
+		return []gpkg.Envelope{degrees(b.WestDeg, b.EastDeg)}
+	}
+	return []gpkg.Envelope{degrees(b.WestDeg, 180), degrees(-180, b.EastDeg)}
 }
 
 // meets reports whether a line enters the box; a step of more than half the
@@ -117,13 +121,13 @@ func (b *Box) meets(line []catalog.Vertex) bool {
 			p, q := line[i-1], line[i]
 			dx := q.LonDeg - p.LonDeg
 			if math.Abs(dx) <= 180 {
-				if h.cut(p.LonDeg, p.LatDeg, dx, q.LatDeg-p.LatDeg) {
+				if cuts(&h, p.LonDeg, p.LatDeg, dx, q.LatDeg-p.LatDeg) {
 					return true
 				}
 				continue
 			}
 			dx -= math.Copysign(360, dx)
-			if h.cut(p.LonDeg, p.LatDeg, dx, q.LatDeg-p.LatDeg) || h.cut(q.LonDeg, q.LatDeg, -dx, p.LatDeg-q.LatDeg) {
+			if cuts(&h, p.LonDeg, p.LatDeg, dx, q.LatDeg-p.LatDeg) || cuts(&h, q.LonDeg, q.LatDeg, -dx, p.LatDeg-q.LatDeg) {
 				return true
 			}
 		}
@@ -131,11 +135,11 @@ func (b *Box) meets(line []catalog.Vertex) bool {
 	return false
 }
 
-// cut reports whether the segment from (x, y) by (dx, dy) touches the box
+// cuts reports whether the segment from (x, y) by (dx, dy) touches the box
 // (Liang and Barsky's parametric clipping).
-func (b *box) cut(x, y, dx, dy float64) bool {
+func cuts(b *gpkg.Envelope, x, y, dx, dy float64) bool {
 	t0, t1 := 0.0, 1.0
-	for _, e := range [4][2]float64{{-dx, x - b.minX}, {dx, b.maxX - x}, {-dy, y - b.minY}, {dy, b.maxY - y}} {
+	for _, e := range [4][2]float64{{-dx, x - b.MinX}, {dx, b.MaxX - x}, {-dy, y - b.MinY}, {dy, b.MaxY - y}} {
 		p, q := e[0], e[1]
 		switch {
 		case p == 0 && q < 0:

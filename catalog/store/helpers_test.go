@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"gradeline/catalog"
+	"gradeline/catalog/gpkg"
 	"gradeline/routes"
 	"gradeline/terrain"
 )
@@ -137,7 +138,7 @@ func survey(route string, n int) RouteSurvey {
 		Route:       Route{ID: route, Name: route, LengthM: 50000, Stations: 5001, Reliable: true, LineSHA256: "line 1"},
 		Provenance:  provenance(),
 		Sources:     []terrain.Source{{Name: "a.tif", CellM: 10, CRS: "EPSG:4326", Fingerprint: "f"}},
-		ClassesUsed: []ClassUsed{{"light", `{"id":"light"}`}, {"heavy", `{"id":"heavy"}`}},
+		ClassesUsed: []ClassUsed{{ID: "light", Definition: `{"id":"light"}`}, {ID: "heavy", Definition: `{"id":"heavy"}`}},
 	}
 	for k := range n {
 		rs.Entries = append(rs.Entries, hill(route, k, routes.Forward))
@@ -174,7 +175,7 @@ func mustBeValid(t testing.TB, path, after string) {
 	if out, ok := validate(t, path); !ok {
 		t.Errorf("not a valid GeoPackage after %s:\n%s", after, out)
 	}
-	if hasJournal(path) {
+	if gpkg.HasJournal(path) {
 		t.Errorf("a journal was left after %s", after)
 	}
 }
@@ -187,7 +188,7 @@ func fillEveryTable(t testing.TB, c *Catalog) {
 	t.Helper()
 	rs := survey("r", 2)
 	rs.Profile = plainProfile(50000)
-	rs.Tangents = []Tangent{{0, 900, 1, 0.1}, {900, 5100, -6, 0.1}}
+	rs.Tangents = []Tangent{{FromM: 0, ToM: 900, GradePct: 1, GradeErrPct: 0.1}, {FromM: 900, ToM: 5100, GradePct: -6, GradeErrPct: 0.1}}
 	save(t, c, rs, SaveOptions{})
 	for _, id := range []string{"r-f-1.0", "r-f-11.0"} {
 		if err := c.Review(ctx, id, catalog.Review{State: catalog.Approved, By: "Ada"}); err != nil {
@@ -202,10 +203,14 @@ func fillEveryTable(t testing.TB, c *Catalog) {
 	if _, err := c.AddSites(ctx, []catalog.Site{{Kind: catalog.EscapeRamp, Name: "Ramp", Point: terrain.Point{LonDeg: -110, LatDeg: 40}, Route: "r", StationM: &station, Side: "right", Direction: "forward"}}, "Ada"); err != nil {
 		t.Fatal(err)
 	}
-	for _, table := range tables {
+	for _, table := range gpkg.TableNames() {
 		var n int
-		if err := c.rdb.QueryRow("SELECT count(*) FROM " + table.name).Scan(&n); err != nil || n == 0 {
-			t.Fatalf("table %s: %d rows, %v", table.name, n, err)
+		err := c.file.Read(ctx, func(q gpkg.Querier) error {
+			_, err := gpkg.First(q, []any{&n}, "SELECT count(*) FROM "+table)
+			return err
+		})
+		if err != nil || n == 0 {
+			t.Fatalf("table %s: %d rows, %v", table, n, err)
 		}
 	}
 }

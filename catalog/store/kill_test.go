@@ -17,6 +17,7 @@ import (
 	"time"
 
 	"gradeline/catalog"
+	"gradeline/catalog/gpkg"
 )
 
 var (
@@ -130,7 +131,7 @@ func TestKill(t *testing.T) {
 		whole := strings.Split(string(rest), "\n")
 		said = append(said, whole[:len(whole)-1]...) // what follows the last newline was cut by the kill
 		cmd.Wait()
-		if hasJournal(path) {
+		if gpkg.HasJournal(path) {
 			hot++
 		}
 		committed, reviewed := map[string]float64{}, map[string]string{}

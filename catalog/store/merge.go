@@ -8,6 +8,8 @@ import (
 	"reflect"
 
 	"gradeline/catalog"
+	"gradeline/catalog/gpkg"
+	"gradeline/catalog/resurvey"
 	"gradeline/terrain"
 )
 
@@ -47,21 +49,21 @@ var errDryRun = errors.New("dry run")
 // While a large merge is being written, readers of dst may have to wait.
 func Merge(ctx context.Context, dst, src *Catalog, o MergeOptions) (MergeReport, error) {
 	m := merger{dst: dst, o: o, report: MergeReport{Routes: []string{}, Added: []string{}, Renamed: map[string]string{}, Same: []string{}, Reviews: []string{}, Sites: []string{}, Conflicts: []Conflict{}}}
-	a, errA := os.Stat(dst.path)
-	b, errB := os.Stat(src.path)
+	a, errA := os.Stat(dst.Path())
+	b, errB := os.Stat(src.Path())
 	if errA == nil && errB == nil && os.SameFile(a, b) {
-		return m.report, &Fault{Kind: terrain.ErrInput, File: src.path, What: "merged into itself", Fix: "name another catalogue"}
+		return m.report, &Fault{Kind: terrain.ErrInput, File: src.Path(), What: "merged into itself", Fix: "name another catalogue"}
 	}
-	err := src.read(ctx, func(q querier) error {
+	err := src.file.Read(ctx, func(q gpkg.Querier) error {
 		m.src = q
-		return dst.change(ctx, func() error {
+		return dst.file.Change(ctx, func() error {
 			// A merge has no natural pauses: let it spill to the file rather than fill the memory.
-			if err := spill(dst, "ON"); err != nil {
+			if err := dst.file.AllowSpill(true); err != nil {
 				return err
 			}
 			m.s = dst.BeginSurvey(SaveOptions{By: o.By, AcceptMoves: true})
-			m.s.planner.q = dst
-			if err := errors.Join(m.all(ctx), spill(dst, "OFF")); err != nil {
+			m.s.planner.q = dst.file
+			if err := errors.Join(m.all(ctx), dst.file.AllowSpill(false)); err != nil {
 				return err
 			}
 			if err := m.s.finish(); err != nil {
@@ -79,14 +81,9 @@ func Merge(ctx context.Context, dst, src *Catalog, o MergeOptions) (MergeReport,
 	return m.report, err
 }
 
-func spill(c *Catalog, how string) error {
-	_, err := c.exec("PRAGMA cache_spill = " + how)
-	return err
-}
-
 type merger struct {
 	dst    *Catalog
-	src    querier
+	src    gpkg.Querier
 	s      *Survey
 	o      MergeOptions
 	report MergeReport
@@ -94,26 +91,26 @@ type merger struct {
 
 func (m *merger) all(ctx context.Context) error {
 	var fids []int64
-	if err := keys(m.src, &fids, "SELECT fid FROM routes ORDER BY route"); err != nil {
+	if err := gpkg.Keys(m.src, &fids, "SELECT fid FROM routes ORDER BY route"); err != nil {
 		return err
 	}
 	for _, fid := range fids {
 		if err := ctx.Err(); err != nil {
 			return err
 		}
-		rs, err := m.routeSurvey(fid)
+		rs, from, err := m.routeSurvey(fid)
 		if err != nil {
 			return err
 		}
 		var known int
-		found, err := one(m.dst, []any{&known}, "SELECT 1 FROM routes WHERE route = ?", rs.Route.ID)
+		found, err := gpkg.First(m.dst.file, []any{&known}, "SELECT 1 FROM routes WHERE route = ?", rs.Route.ID)
 		if err != nil {
 			return err
 		}
 		if found {
-			err = m.known(rs)
+			err = m.known(rs, from)
 		} else {
-			err = m.new(rs)
+			err = m.new(rs, from)
 		}
 		if err != nil {
 			return err
@@ -123,13 +120,13 @@ func (m *merger) all(ctx context.Context) error {
 }
 
 // new brings a road over whole, with its history.
-func (m *merger) new(rs *RouteSurvey) error {
+func (m *merger) new(rs *RouteSurvey, from *carried) error {
 	theirs := make([]string, len(rs.Entries))
 	for i := range rs.Entries {
 		theirs[i] = rs.Entries[i].Descent.ID
 	}
-	at := m.dst.now()
-	p, err := m.s.planner.planOf(rs, m.s.o, at)
+	at := m.dst.file.NowStamp()
+	p, err := m.s.planner.planOf(rs, from, m.s.o, at)
 	if err != nil {
 		return err
 	}
@@ -140,43 +137,40 @@ func (m *merger) new(rs *RouteSurvey) error {
 		return err
 	}
 	m.report.Routes = append(m.report.Routes, rs.Route.ID)
-	for i, id := range p.changes.Added {
+	for i, id := range p.Changes.Added {
 		m.report.Added = append(m.report.Added, id)
 		if id != theirs[i] {
 			m.report.Renamed[theirs[i]] = id
 		}
-		err := each(m.src, func(rows *sql.Rows) error {
+		err := gpkg.Each(m.src, func(rows *sql.Rows) error {
 			var v [5]string
 			if err := rows.Scan(&v[0], &v[1], &v[2], &v[3], &v[4]); err != nil {
 				return err
 			}
-			_, err := m.dst.exec("INSERT INTO history(at, done_by, what, route, words, descent) VALUES (?, ?, ?, ?, ?, ?)", v[0], v[1], v[2], v[3], v[4], id)
+			_, err := m.dst.file.Exec("INSERT INTO history(at, done_by, what, route, words, descent) VALUES (?, ?, ?, ?, ?, ?)", v[0], v[1], v[2], v[3], v[4], id)
 			return err
 		}, "SELECT at || '', done_by, what, route, words FROM history WHERE descent = ? ORDER BY fid", theirs[i])
 		if err != nil {
 			return err
 		}
 	}
-	return m.dst.log("merged", m.o.By, "", rs.Route.ID, "the road came over from another catalogue")
+	return m.dst.file.LogHistory("merged", m.o.By, "", rs.Route.ID, "the road came over from another catalogue")
 }
 
 // known compares a road that both have.
-func (m *merger) known(rs *RouteSurvey) error {
-	at := m.dst.now()
-	p := &plan{rs: rs, sameLine: true, classSHA: map[int64]string{}, classNow: map[string]string{}}
-	if err := m.s.planner.route(p); err != nil {
+func (m *merger) known(rs *RouteSurvey, from *carried) error {
+	at := m.dst.file.NowStamp()
+	p := &plan{Plan: &resurvey.Plan{Survey: rs, ClassSHA256: m.s.planner.fingerprints(rs.ClassesUsed)}, from: from, samples: from.samples}
+	if err := m.s.planner.readKnown(p, rs); err != nil {
 		return err
 	}
-	ours, err := m.s.planner.existing(p)
-	if err != nil {
-		return err
-	}
+	ours := p.known.Descents
 	if err := m.s.writeClasses(p, at); err != nil {
 		return err
 	}
-	paired := map[int]*stored{}
-	for _, x := range match(ours, rs.Entries, p.sameLine) {
-		paired[x.new] = ours[x.old]
+	paired := map[int]*resurvey.Stored{}
+	for _, x := range resurvey.Match(ours, rs.Entries, p.known.SameLine) {
+		paired[x.New] = ours[x.Old]
 	}
 	for i := range rs.Entries {
 		e := &rs.Entries[i]
@@ -188,12 +182,12 @@ func (m *merger) known(rs *RouteSurvey) error {
 		}
 		theirID := e.Descent.ID
 		if m.o.TakeTheirs {
-			id, err := free(theirID, "-", func(id string) (bool, error) { return m.s.planner.taken("descents", "id", id) })
+			id, err := resurvey.FirstFree(theirID, "-", func(id string) (bool, error) { return m.s.planner.isTaken("descents", "id", id) })
 			if err != nil {
 				return err
 			}
 			e.Descent.ID = id
-			if err := m.s.writeEntry(&step{do: add, entry: e, id: id, index: i, samples: rs.from.samples[i]}, p); err != nil {
+			if err := m.s.writeEntry(&resurvey.Step{Do: resurvey.Add, Entry: e, ID: id, Index: i}, p); err != nil {
 				return err
 			}
 			m.report.Added = append(m.report.Added, id)
@@ -204,17 +198,17 @@ func (m *merger) known(rs *RouteSurvey) error {
 }
 
 // descent compares one hill that both have, then what people said of it.
-func (m *merger) descent(p *plan, old *stored, e *catalog.Entry, index int) error {
+func (m *merger) descent(p *plan, old *resurvey.Stored, e *catalog.Entry, index int) error {
 	id := old.Descent.ID
 	theirs := e.Review
 	e.Descent.ID = id
-	same := sameFigures(old, e) && sameAdvice(old, e)
+	same := resurvey.SameFigures(old, e) && resurvey.SameAdvice(old, e)
 	if !same {
 		if m.o.TakeTheirs {
-			if err := m.s.writeEntry(&step{do: update, entry: e, id: id, index: index, old: old, samples: p.rs.from.samples[index]}, p); err != nil {
+			if err := m.s.writeEntry(&resurvey.Step{Do: resurvey.Update, Entry: e, ID: id, Index: index, Old: old}, p); err != nil {
 				return err
 			}
-			if err := m.dst.log("merged", m.o.By, id, p.rs.Route.ID, "taken from another catalogue: "+descentWords(e)); err != nil {
+			if err := m.dst.file.LogHistory("merged", m.o.By, id, p.Survey.Route.ID, "taken from another catalogue: "+descentWords(e)); err != nil {
 				return err
 			}
 		}
@@ -222,7 +216,7 @@ func (m *merger) descent(p *plan, old *stored, e *catalog.Entry, index int) erro
 	}
 	none := catalog.Review{State: catalog.Surveyed}
 	mine := old.Review
-	if old.gone != "" && mine.State == catalog.Surveyed {
+	if old.GoneSince != "" && mine.State == catalog.Surveyed {
 		mine.InQuestion = ""
 	}
 	switch {
@@ -239,11 +233,11 @@ func (m *merger) descent(p *plan, old *stored, e *catalog.Entry, index int) erro
 	}
 	if !same && !m.o.TakeTheirs {
 		// A review of other figures than ours comes over in question.
-		theirs.InQuestion = questionText(theirs.InQuestion, "reviewed in another catalogue on other figures")
+		theirs.InQuestion = resurvey.JoinQuestions(theirs.InQuestion, "reviewed in another catalogue on other figures")
 	}
 	if err := m.dst.writeReview(id, &theirs); err != nil {
 		return err
 	}
 	m.report.Reviews = append(m.report.Reviews, id)
-	return m.dst.log("review", theirs.By, id, p.rs.Route.ID, "from another catalogue: "+reviewWords(&theirs))
+	return m.dst.file.LogHistory("review", theirs.By, id, p.Survey.Route.ID, "from another catalogue: "+reviewWords(&theirs))
 }

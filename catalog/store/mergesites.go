@@ -6,18 +6,19 @@ import (
 	"reflect"
 
 	"gradeline/catalog"
+	"gradeline/catalog/gpkg"
 )
 
 // sites brings over the sites that the target has not.
 func (m *merger) sites() error {
 	ours, theirs := map[string]catalog.Site{}, []catalog.Site{}
-	if err := readSites(m.dst, func(s catalog.Site) { ours[s.ID] = s }); err != nil {
+	if err := readSites(m.dst.file, func(s catalog.Site) { ours[s.ID] = s }); err != nil {
 		return err
 	}
 	if err := readSites(m.src, func(s catalog.Site) { theirs = append(theirs, s) }); err != nil {
 		return err
 	}
-	extent := emptyBox()
+	extent := gpkg.EmptyEnvelope()
 	for i := range theirs {
 		s := &theirs[i]
 		if mine, ok := ours[s.ID]; ok {
@@ -32,17 +33,17 @@ func (m *merger) sites() error {
 		if err := m.dst.writeSite(s, m.o.By); err != nil {
 			return err
 		}
-		extent.add(s.Point.LonDeg, s.Point.LatDeg)
+		extent.Add(s.Point.LonDeg, s.Point.LatDeg)
 		m.report.Sites = append(m.report.Sites, s.ID)
 	}
 	if len(m.report.Sites) == 0 {
 		return nil
 	}
-	return m.dst.widen("sites", extent)
+	return m.dst.file.WidenExtent("sites", extent)
 }
 
-func readSites(q querier, do func(catalog.Site)) error {
-	return each(q, func(rows *sql.Rows) error {
+func readSites(q gpkg.Querier, do func(catalog.Site)) error {
+	return gpkg.Each(q, func(rows *sql.Rows) error {
 		s, err := scanSite(rows)
 		if err == nil {
 			do(s)

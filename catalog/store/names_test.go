@@ -1,64 +1,15 @@
 package store
 
 import (
-	"bytes"
 	"errors"
-	"fmt"
 	"os"
 	"path/filepath"
 	"strings"
 	"testing"
-	"time"
 
 	"gradeline/catalog"
 	"gradeline/terrain"
 )
-
-// An older file is copied before it is brought up to date, and a step that fails
-// leaves it as it was.
-func TestMigration(t *testing.T) {
-	c, path := fresh(t)
-	save(t, c, survey("Kestrel Road", 2), SaveOptions{})
-	c.Close()
-	old := copyFile(t, path)
-	spoil(t, old, "ALTER TABLE reviews DROP COLUMN photo_ref", "DELETE FROM gpkg_data_columns WHERE table_name = 'reviews' AND column_name = 'photo_ref'", "UPDATE catalogue SET schema_version = 0")
-	defer func(m []migration, oldest int) { migrations, oldestSchema = m, oldest }(migrations, oldestSchema)
-	oldestSchema = 0
-	before, _ := os.ReadFile(old)
-	migrations = []migration{{0, "photos", []string{"ALTER TABLE reviews ADD COLUMN photo_ref TEXT NOT NULL DEFAULT ''", "no SQL at all"}}}
-	if _, err := Open(ctx, old, Options{Now: clock}); err == nil {
-		t.Fatal("a broken migration passed")
-	}
-	if after, _ := os.ReadFile(old); !bytes.Equal(before, after) {
-		t.Error("a broken migration changed the file")
-	}
-	if _, err := Open(ctx, old, Options{ReadOnly: true}); !errors.Is(err, ErrWrite) || !strings.Contains(err.Error(), "older version") {
-		t.Errorf("reading an older file: %v", err)
-	}
-	migrations[0].sql = []string{
-		"ALTER TABLE reviews ADD COLUMN photo_ref TEXT NOT NULL DEFAULT ''",
-		"INSERT INTO gpkg_data_columns(table_name, column_name, name, title) VALUES ('reviews', 'photo_ref', 'Photo', 'Photo')",
-	}
-	m, err := Open(ctx, old, Options{Now: clock})
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer m.Close()
-	if l, err := m.Descents(ctx, Filter{}); err != nil || len(l) != 2 {
-		t.Errorf("%d, %v", len(l), err)
-	}
-	h, err := m.History(ctx, "")
-	if err != nil || h[len(h)-1].What != "migrated" || !strings.Contains(h[len(h)-1].Words, "copy kept in") {
-		t.Errorf("history %v", err)
-	}
-	copies, _ := filepath.Glob(filepath.Join(filepath.Dir(old), "*.kept-*"))
-	if len(copies) != 2 { // of the failed and of the good attempt
-		t.Fatalf("copies: %v", copies)
-	}
-	mustBeValid(t, old, "a migration")
-	mustBeValid(t, copies[0], "copying")
-	approve(t, m, "kestrel-road-f-1.0")
-}
 
 // Names that would break a page, a statement or a terminal come back as they
 // were; ids hold none of it.
@@ -143,12 +94,11 @@ func TestWALIsLeft(t *testing.T) {
 	}
 }
 
-func TestStampsAreUTCWithMilliseconds(t *testing.T) {
-	got := stamp(time.Date(2026, 1, 2, 3, 4, 5, 600, time.FixedZone("x", 3600)))
-	if got != "2026-01-02T02:04:05.000Z" {
+func TestDistanceOfIDs(t *testing.T) {
+	if got := distance("kestrel", "kestral", 3); got != 1 {
 		t.Error(got)
 	}
-	if fmt.Sprint(Version()) < "3.4" {
-		t.Error(Version())
+	if got := distance("abc", "xyz123", 2); got != 3 {
+		t.Error(got)
 	}
 }

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"gradeline/catalog"
+	"gradeline/catalog/gpkg"
 	"gradeline/routes"
 )
 
@@ -39,11 +40,7 @@ const longPartM = 300
 // Queue lists what needs a look, in order of danger; a review older than two
 // years counts as old.
 func (c *Catalog) Queue(ctx context.Context) ([]QueueItem, error) {
-	now := time.Now()
-	if c.opt.Now != nil {
-		now = c.opt.Now()
-	}
-	return c.QueueAt(ctx, now.AddDate(-2, 0, 0))
+	return c.QueueAt(ctx, c.file.Now().AddDate(-2, 0, 0))
 }
 
 // QueueAt is Queue with reviews before oldBefore counting as old. A reviewed
@@ -51,12 +48,12 @@ func (c *Catalog) Queue(ctx context.Context) ([]QueueItem, error) {
 // is what the reviewer looked at.
 func (c *Catalog) QueueAt(ctx context.Context, oldBefore time.Time) ([]QueueItem, error) {
 	out := []QueueItem{}
-	err := c.read(ctx, func(q querier) error {
-		return each(q, func(rows *sql.Rows) error {
+	err := c.file.Read(ctx, func(q gpkg.Querier) error {
+		return gpkg.Each(q, func(rows *sql.Rows) error {
 			var it QueueItem
 			var d routes.Descent
 			var at, question, gone, waiting string
-			if err := rows.Scan(&it.ID, &it.Route, &it.Name, &d.InterpolatedM, &jsonColumn{&d.Flags}, &gone, &it.State, &at, &question, &waiting); err != nil {
+			if err := rows.Scan(&it.ID, &it.Route, &it.Name, &d.InterpolatedM, &gpkg.JSONColumn{To: &d.Flags}, &gone, &it.State, &at, &question, &waiting); err != nil {
 				return err
 			}
 			why := func(is bool, reason string) {
@@ -72,7 +69,7 @@ func (c *Catalog) QueueAt(ctx context.Context, oldBefore time.Time) ([]QueueItem
 			why(fresh && d.HasFlag(routes.FlagBorderline), QueueBorderline)
 			why(fresh && d.HasFlag(routes.FlagUnreliable), QueueUnreliable)
 			why(fresh && (d.HasFlag(routes.FlagInterpolated) || d.InterpolatedM > longPartM), QueueInterpolated)
-			t, err := momentOf(at)
+			t, err := gpkg.ParseMoment(at)
 			why(err == nil && !t.IsZero() && t.Before(oldBefore), QueueOld)
 			switch {
 			case waiting != "":
@@ -109,21 +106,21 @@ type Event struct {
 // the whole catalogue where id is empty.
 func (c *Catalog) History(ctx context.Context, id string) ([]Event, error) {
 	out := []Event{}
-	err := c.read(ctx, func(q querier) error {
+	err := c.file.Read(ctx, func(q gpkg.Querier) error {
 		query, args := "SELECT at || '', done_by, what, descent, route, words FROM history", []any{}
 		if id != "" {
-			_, full, err := findDescent(q, c.path, id)
+			_, full, err := findDescent(q, c.file.Path(), id)
 			if err != nil {
 				return err
 			}
 			query, args = query+" WHERE descent = ?", append(args, full)
 		}
-		return each(q, func(rows *sql.Rows) error {
+		return gpkg.Each(q, func(rows *sql.Rows) error {
 			var e Event
 			var at string
 			err := rows.Scan(&at, &e.By, &e.What, &e.Descent, &e.Route, &e.Words)
 			if err == nil {
-				e.At, err = momentOf(at)
+				e.At, err = gpkg.ParseMoment(at)
 			}
 			out = append(out, e)
 			return err
@@ -135,8 +132,8 @@ func (c *Catalog) History(ctx context.Context, id string) ([]Event, error) {
 // Routes lists the surveyed roads by id.
 func (c *Catalog) Routes(ctx context.Context) ([]Route, error) {
 	out := []Route{}
-	err := c.read(ctx, func(q querier) error {
-		return each(q, func(rows *sql.Rows) error {
+	err := c.file.Read(ctx, func(q gpkg.Querier) error {
+		return gpkg.Each(q, func(rows *sql.Rows) error {
 			var r Route
 			err := rows.Scan(&r.ID, &r.Name, &r.Ref, &r.LengthM, &r.Stations, &r.MissingM, &r.Reliable, &r.Unreliable, &r.LineSHA256, &r.SurveyedAt)
 			out = append(out, r)
@@ -151,18 +148,18 @@ func (c *Catalog) Routes(ctx context.Context) ([]Route, error) {
 // kept none.
 func (c *Catalog) Profile(ctx context.Context, id string) (*Stretch, error) {
 	var out *Stretch
-	err := c.read(ctx, func(q querier) error {
-		fid, full, err := findDescent(q, c.path, id)
+	err := c.file.Read(ctx, func(q gpkg.Querier) error {
+		fid, full, err := findDescent(q, c.file.Path(), id)
 		if err != nil {
 			return err
 		}
 		var b []byte
-		found, err := one(q, []any{&b}, "SELECT samples FROM profiles WHERE descent_fid = ?", fid)
+		found, err := gpkg.First(q, []any{&b}, "SELECT samples FROM profiles WHERE descent_fid = ?", fid)
 		if err != nil {
 			return err
 		}
 		if !found {
-			return &Fault{Kind: catalog.ErrNotFound, File: c.path, Feature: "descent " + full, What: "no profile was kept", Fix: "survey its road again"}
+			return &Fault{Kind: catalog.ErrNotFound, File: c.file.Path(), Feature: "descent " + full, What: "no profile was kept", Fix: "survey its road again"}
 		}
 		if out, err = unpack(b); err != nil {
 			return fmt.Errorf("descent %s: %w", full, err)
@@ -175,8 +172,8 @@ func (c *Catalog) Profile(ctx context.Context, id string) (*Stretch, error) {
 // Tangents gives the even grades of a route by its id, by station.
 func (c *Catalog) Tangents(ctx context.Context, route string) ([]Tangent, error) {
 	out := []Tangent{}
-	err := c.read(ctx, func(q querier) error {
-		return each(q, func(rows *sql.Rows) error {
+	err := c.file.Read(ctx, func(q gpkg.Querier) error {
+		return gpkg.Each(q, func(rows *sql.Rows) error {
 			var t Tangent
 			err := rows.Scan(&t.FromM, &t.ToM, &t.GradePct, &t.GradeErrPct)
 			out = append(out, t)
@@ -189,8 +186,8 @@ func (c *Catalog) Tangents(ctx context.Context, route string) ([]Tangent, error)
 // ClassIDs lists the weight classes that any descent has an answer for.
 func (c *Catalog) ClassIDs(ctx context.Context) ([]string, error) {
 	out := []string{}
-	err := c.read(ctx, func(q querier) error {
-		return each(q, func(rows *sql.Rows) error {
+	err := c.file.Read(ctx, func(q gpkg.Querier) error {
+		return gpkg.Each(q, func(rows *sql.Rows) error {
 			var id string
 			if err := rows.Scan(&id); err != nil {
 				return err

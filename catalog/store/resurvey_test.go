@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"gradeline/catalog"
+	"gradeline/catalog/resurvey"
 	"gradeline/routes"
 	"gradeline/terrain"
 )
@@ -157,7 +158,7 @@ func TestAMoveOfAReviewedDescentWaits(t *testing.T) {
 		t.Fatal(err)
 	}
 	e = descent(t, c, id)
-	want := normal(moved.Entries[0], &moved)
+	want := resurvey.AsStored(moved.Entries[0], &moved)
 	want.Descent.ID, want.Review = id, e.Review
 	if !reflect.DeepEqual(e, want) {
 		t.Errorf("accepted: %+v", e.Descent)
@@ -251,4 +252,35 @@ func TestANewLineKeepsIdentities(t *testing.T) {
 	if e := descent(t, c, "kestrel-road-f-1.0"); e.Descent.Direction != routes.Backward || e.Descent.StartM != 49000 {
 		t.Errorf("%+v", e.Descent)
 	}
+}
+
+// What a save says is stored is what is read back: of new descents, of the same, of
+// updated and moved ones, of those that wait and of those found again.
+func TestASaveGivesWhatIsStored(t *testing.T) {
+	c, _ := fresh(t)
+	rs := survey("Kestrel Road", 4)
+	check := func(ch Changes) {
+		t.Helper()
+		if len(ch.Stored) != len(rs.Entries) {
+			t.Fatalf("%d of %d stored", len(ch.Stored), len(rs.Entries))
+		}
+		for _, e := range ch.Stored {
+			if got := descent(t, c, e.Descent.ID); !reflect.DeepEqual(got, e) {
+				t.Errorf("%s reads\n%+v, the save said\n%+v", e.Descent.ID, got, e)
+			}
+		}
+	}
+	check(save(t, c, rs, SaveOptions{}))
+	approve(t, c, "kestrel-road-f-1.0")
+	approve(t, c, "kestrel-road-f-11.0")
+	check(save(t, c, rs, SaveOptions{}))
+	rs.Entries[0].Descent.StartM += 600 // approved: it waits
+	rs.Entries[1].Holds[0].Gear++       // approved: in question
+	rs.Entries[2].Descent.StartM += 600 // nobody looked: it moves
+	check(save(t, c, rs, SaveOptions{}))
+	all := rs.Entries
+	rs.Entries = all[1:3]
+	check(save(t, c, rs, SaveOptions{}))
+	rs.Entries = all
+	check(save(t, c, rs, SaveOptions{AcceptMoves: true}))
 }

@@ -5,9 +5,10 @@ import (
 	"fmt"
 	"math"
 	"reflect"
-	"time"
 
 	"gradeline/catalog"
+	"gradeline/catalog/gpkg"
+	"gradeline/catalog/resurvey"
 	"gradeline/terrain"
 )
 
@@ -19,19 +20,19 @@ func (c *Catalog) Review(ctx context.Context, id string, r catalog.Review) error
 	if err := c.checkReview(&r); err != nil {
 		return err
 	}
-	return c.change(ctx, func() error {
-		fid, full, err := findDescent(c, c.path, id)
+	return c.file.Change(ctx, func() error {
+		fid, full, err := findDescent(c.file, c.file.Path(), id)
 		if err != nil {
 			return err
 		}
 		var words string
 		if r.State == catalog.Approved {
-			waiting, err := one(c, []any{&words}, "SELECT words FROM proposals WHERE descent_fid = ?", fid)
+			waiting, err := gpkg.First(c.file, []any{&words}, "SELECT words FROM proposals WHERE descent_fid = ?", fid)
 			if err != nil {
 				return err
 			}
 			if waiting {
-				return &Fault{Kind: terrain.ErrInput, File: c.path, Feature: "descent " + full, What: "a newer survey waits: " + words, Fix: "accept or refuse it, then approve"}
+				return &Fault{Kind: terrain.ErrInput, File: c.file.Path(), Feature: "descent " + full, What: "a newer survey waits: " + words, Fix: "accept or refuse it, then approve"}
 			}
 		}
 		if err := c.carry(fid, full, &r); err != nil {
@@ -40,7 +41,7 @@ func (c *Catalog) Review(ctx context.Context, id string, r catalog.Review) error
 		if err := c.writeReview(full, &r); err != nil {
 			return err
 		}
-		if err := c.touch("reviews"); err != nil {
+		if err := c.file.Touch("reviews", "history"); err != nil {
 			return err
 		}
 		words = string(r.State)
@@ -53,7 +54,7 @@ func (c *Catalog) Review(ctx context.Context, id string, r catalog.Review) error
 		if r.Photo != "" {
 			words += "; photo " + r.Photo
 		}
-		return c.log("review", r.By, full, "", words)
+		return c.file.LogHistory("review", r.By, full, "", words)
 	})
 }
 
@@ -66,7 +67,7 @@ const measuredSlackPct = 0.5
 func (c *Catalog) carry(fid int64, id string, r *catalog.Review) error {
 	var old *float64
 	var photo string
-	if _, err := one(c, []any{&old, &photo}, "SELECT measured_downgrade_pct, photo_ref FROM reviews WHERE descent = ?", id); err != nil {
+	if _, err := gpkg.First(c.file, []any{&old, &photo}, "SELECT measured_downgrade_pct, photo_ref FROM reviews WHERE descent = ?", id); err != nil {
 		return err
 	}
 	if r.MeasuredGradePct == nil {
@@ -79,7 +80,7 @@ func (c *Catalog) carry(fid int64, id string, r *catalog.Review) error {
 		return nil
 	}
 	var meanPct, errPct float64
-	if _, err := one(c, []any{&meanPct, &errPct}, "SELECT mean_downgrade_pct, mean_downgrade_err_pct FROM descents WHERE fid = ?", fid); err != nil {
+	if _, err := gpkg.First(c.file, []any{&meanPct, &errPct}, "SELECT mean_downgrade_pct, mean_downgrade_err_pct FROM descents WHERE fid = ?", fid); err != nil {
 		return err
 	}
 	if math.Abs(math.Abs(*r.MeasuredGradePct)-meanPct) > errPct+measuredSlackPct {
@@ -99,12 +100,9 @@ func (c *Catalog) checkReview(r *catalog.Review) error {
 		return &Fault{Kind: catalog.ErrImpossible, What: fmt.Sprintf("a measured downgrade of %v %%", *g), Fix: "give it in per cent, as in 6.5"}
 	}
 	if r.At.IsZero() {
-		r.At = time.Now()
-		if c.opt.Now != nil {
-			r.At = c.opt.Now()
-		}
+		r.At = c.file.Now()
 	}
-	return sound(reflect.ValueOf(*r), "review")
+	return gpkg.CheckSound(reflect.ValueOf(*r), "review")
 }
 
 func checkState(s catalog.ReviewState) error {
@@ -119,57 +117,57 @@ func checkState(s catalog.ReviewState) error {
 func (c *Catalog) writeReview(id string, r *catalog.Review) error {
 	var at, measured any
 	if !r.At.IsZero() {
-		at = stamp(r.At)
+		at = gpkg.Stamp(r.At)
 	}
 	if r.MeasuredGradePct != nil {
 		measured = *r.MeasuredGradePct
 	}
 	args := []any{string(r.State), r.By, at, measured, r.Note, r.Photo, r.InQuestion, id}
-	if err := c.byProgram(true); err != nil {
+	if err := c.file.MarkOwnChange(true); err != nil {
 		return err
 	}
-	res, err := c.exec("UPDATE reviews SET state = ?, reviewed_by = ?, reviewed_at = ?, measured_downgrade_pct = ?, note = ?, photo_ref = ?, in_question = ? WHERE descent = ?", args...)
+	res, err := c.file.Exec("UPDATE reviews SET state = ?, reviewed_by = ?, reviewed_at = ?, measured_downgrade_pct = ?, note = ?, photo_ref = ?, in_question = ? WHERE descent = ?", args...)
 	if err != nil {
 		return err
 	}
 	n, err := res.RowsAffected()
 	if err == nil && n == 0 {
-		_, err = c.exec("INSERT INTO reviews(state, reviewed_by, reviewed_at, measured_downgrade_pct, note, photo_ref, in_question, descent) VALUES (?, ?, ?, ?, ?, ?, ?, ?)", args...)
+		_, err = c.file.Exec("INSERT INTO reviews(state, reviewed_by, reviewed_at, measured_downgrade_pct, note, photo_ref, in_question, descent) VALUES (?, ?, ?, ?, ?, ?, ?, ?)", args...)
 	}
 	if err != nil {
 		return err
 	}
-	return c.byProgram(false)
+	return c.file.MarkOwnChange(false)
 }
 
 // byProgram says that the reviews are being changed by us; inside a change, so
 // that no one else ever sees it.
 func (c *Catalog) byProgram(on bool) error {
-	_, err := c.exec("UPDATE catalogue SET by_program = ?", on)
+	_, err := c.file.Exec("UPDATE catalogue SET by_program = ?", on)
 	return err
 }
 
 // question puts a review in question, beside what already is; inside a change.
 func (c *Catalog) question(id, by, why string) error {
 	var had string
-	if found, err := one(c, []any{&had}, "SELECT in_question FROM reviews WHERE descent = ?", id); err != nil || !found {
+	if found, err := gpkg.First(c.file, []any{&had}, "SELECT in_question FROM reviews WHERE descent = ?", id); err != nil || !found {
 		return err
 	}
-	if text := questionText(had, why); text != had {
-		if err := c.byProgram(true); err != nil {
+	if text := resurvey.JoinQuestions(had, why); text != had {
+		if err := c.file.MarkOwnChange(true); err != nil {
 			return err
 		}
-		if _, err := c.exec("UPDATE reviews SET in_question = ? WHERE descent = ?", text, id); err != nil {
+		if _, err := c.file.Exec("UPDATE reviews SET in_question = ? WHERE descent = ?", text, id); err != nil {
 			return err
 		}
-		if err := c.byProgram(false); err != nil {
+		if err := c.file.MarkOwnChange(false); err != nil {
 			return err
 		}
 	}
-	return c.log("in question", by, id, "", why)
+	return c.file.LogHistory("in question", by, id, "", why)
 }
 
 func (c *Catalog) touch(layer string) error {
-	_, err := c.exec("UPDATE gpkg_contents SET last_change = ? WHERE table_name IN (?, 'history')", c.now(), layer)
+	_, err := c.file.Exec("UPDATE gpkg_contents SET last_change = ? WHERE table_name IN (?, 'history')", c.file.NowStamp(), layer)
 	return err
 }

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"gradeline/catalog"
+	"gradeline/catalog/gpkg"
 )
 
 // SaveRoute replaces what the catalogue holds of one route, in one transaction.
@@ -27,7 +28,7 @@ func (c *Catalog) SaveRoute(ctx context.Context, rs RouteSurvey, o SaveOptions) 
 type Survey struct {
 	c         *Catalog
 	o         SaveOptions
-	open      bool // a transaction is open and c.mu is held
+	open      bool // a transaction is open
 	since     time.Time
 	held      time.Duration // the file's lock, since others last had time to take it
 	routes    int           // saved since the last commit
@@ -38,10 +39,10 @@ type Survey struct {
 	origins   map[string]int64 // provenance to key
 	// The last keys given out; 0 when not known.
 	lastDescent, lastRoute int64
-	extent                 box // of what was written since the last commit
+	extent                 gpkg.Envelope // of what was written since the last commit
 	last                   *catalog.Provenance
 	geom                   []byte // kept between descents
-	scratch                *scratch
+	scratch                *gpkg.Scratch
 }
 
 const (
@@ -53,14 +54,14 @@ const (
 
 // BeginSurvey starts a batch. Nothing is locked before the first Save.
 func (c *Catalog) BeginSurvey(o SaveOptions) *Survey {
-	s := &Survey{c: c, o: o, planner: planner{reserved: map[string]bool{}}, scratch: newScratch()}
+	s := &Survey{c: c, o: o, planner: planner{reserved: map[string]bool{}}, scratch: gpkg.NewScratch()}
 	s.forget()
 	return s
 }
 
 // forget drops what is known of rows that a rollback may have taken away.
 func (s *Survey) forget() {
-	s.classes, s.origins, s.extent, s.last = map[string]int64{}, map[string]int64{}, emptyBox(), nil
+	s.classes, s.origins, s.extent, s.last = map[string]int64{}, map[string]int64{}, gpkg.EmptyEnvelope(), nil
 	s.lastDescent, s.lastRoute = 0, 0
 	if !s.o.DryRun {
 		s.planner.reserved = map[string]bool{}
@@ -77,17 +78,17 @@ func (s *Survey) Save(ctx context.Context, rs RouteSurvey) (Changes, error) {
 	if err := ctx.Err(); err != nil {
 		return Changes{}, err
 	}
-	if err := rs.check(); err != nil {
+	if err := checkSurvey(&rs); err != nil {
 		return Changes{}, err
 	}
-	at := s.c.now()
+	at := s.c.file.NowStamp()
 	if s.o.DryRun {
 		var ch Changes
-		err := s.c.read(ctx, func(q querier) error {
+		err := s.c.file.Read(ctx, func(q gpkg.Querier) error {
 			s.planner.q = q
-			p, err := s.planner.planOf(&rs, s.o, at)
+			p, err := s.planner.planOf(&rs, nil, s.o, at)
 			if err == nil {
-				ch = p.changes
+				ch = p.Changes
 			}
 			return err
 		})
@@ -98,9 +99,7 @@ func (s *Survey) Save(ctx context.Context, rs RouteSurvey) (Changes, error) {
 			time.Sleep(othersTurn)
 			s.held = 0
 		}
-		s.c.mu.Lock()
-		if err := s.c.begin(ctx); err != nil {
-			s.c.mu.Unlock()
+		if err := s.c.file.Begin(ctx); err != nil {
 			return Changes{}, err
 		}
 		s.open, s.since = true, time.Now()
@@ -108,7 +107,7 @@ func (s *Survey) Save(ctx context.Context, rs RouteSurvey) (Changes, error) {
 	}
 	ch, err := s.saveOne(&rs, at)
 	if err != nil {
-		return Changes{}, s.c.fault(err, fmt.Sprintf("saving route %q", rs.Route.ID))
+		return Changes{}, s.c.file.Fault(err, fmt.Sprintf("saving route %q", rs.Route.ID))
 	}
 	full := s.o.RoutesPerCommit > 0 && s.routes >= s.o.RoutesPerCommit || s.bytes >= bytesPerCommit
 	if full || time.Since(s.since) >= timePerCommit {
@@ -121,8 +120,8 @@ func (s *Survey) Save(ctx context.Context, rs RouteSurvey) (Changes, error) {
 // row is written, so that a savepoint, which would copy every page that the route
 // touches, is not needed.
 func (s *Survey) saveOne(rs *RouteSurvey, at string) (Changes, error) {
-	s.planner.q = s.c
-	p, err := s.planner.planOf(rs, s.o, at)
+	s.planner.q = s.c.file
+	p, err := s.planner.planOf(rs, nil, s.o, at)
 	if err == nil {
 		err = p.pack()
 	}
@@ -134,13 +133,13 @@ func (s *Survey) saveOne(rs *RouteSurvey, at string) (Changes, error) {
 		return Changes{}, s.fail(err)
 	}
 	s.routes++
-	return p.changes, nil
+	return p.Changes, nil
 }
 
 // fail gives the transaction up.
 func (s *Survey) fail(err error) error {
 	if s.open {
-		s.c.rollback()
+		s.c.file.Rollback()
 		s.release()
 	}
 	s.routes, s.bytes = 0, 0
@@ -152,7 +151,6 @@ func (s *Survey) release() {
 	s.held += time.Since(s.since)
 	s.open = false
 	s.c.batch.Store(nil)
-	s.c.mu.Unlock()
 }
 
 func (s *Survey) commit() error {
@@ -160,9 +158,9 @@ func (s *Survey) commit() error {
 		return nil
 	}
 	if err := s.finish(); err != nil {
-		return s.c.fault(s.fail(err), "committing")
+		return s.c.file.Fault(s.fail(err), "committing")
 	}
-	err := s.c.commit(context.Background()) // what is surveyed is kept, however long the others read
+	err := s.c.file.Commit(context.Background()) // what is surveyed is kept, however long the others read
 	s.release()
 	if err == nil {
 		s.committed += s.routes
@@ -174,31 +172,18 @@ func (s *Survey) commit() error {
 
 // finish brings the GeoPackage's own tables up to date with the batch.
 func (s *Survey) finish() error {
-	at := s.c.now()
-	if s.extent.minX <= s.extent.maxX {
-		b := s.extent
-		if err := s.c.widen("descents", b); err != nil {
+	if !s.extent.IsEmpty() {
+		if err := s.c.file.WidenExtent("descents", s.extent); err != nil {
 			return err
 		}
 	}
-	if _, err := s.c.exec("UPDATE gpkg_contents SET last_change = ? WHERE table_name IN ('descents','holds','routes','tangents','sources','reviews','history','profiles','provenance','classes','proposals')", at); err != nil {
+	if err := s.c.file.Touch("descents", "holds", "routes", "tangents", "sources", "reviews", "history", "profiles", "provenance", "classes", "proposals"); err != nil {
 		return err
 	}
 	if s.last == nil {
 		return nil
 	}
-	if _, err := s.c.exec("UPDATE gpkg_metadata SET metadata = ? WHERE id = 1", metadata(s.c.opt.Tool, s.last)); err != nil {
-		return err
-	}
-	_, err := s.c.exec("UPDATE gpkg_metadata_reference SET timestamp = ? WHERE md_file_id = 1", at)
-	return err
-}
-
-// widen grows the extent that a GIS zooms to.
-func (c *Catalog) widen(layer string, b box) error {
-	_, err := c.exec("UPDATE gpkg_contents SET min_x = min(coalesce(min_x, ?1), ?1), max_x = max(coalesce(max_x, ?2), ?2), min_y = min(coalesce(min_y, ?3), ?3), max_y = max(coalesce(max_y, ?4), ?4), last_change = ?5 WHERE table_name = ?6",
-		b.minX, b.maxX, b.minY, b.maxY, c.now(), layer)
-	return err
+	return s.c.file.DescribeFile(s.last)
 }
 
 // Commit makes everything saved so far safe.

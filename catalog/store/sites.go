@@ -8,6 +8,8 @@ import (
 	"strings"
 
 	"gradeline/catalog"
+	"gradeline/catalog/gpkg"
+	"gradeline/catalog/resurvey"
 	"gradeline/routes"
 	"gradeline/terrain"
 )
@@ -32,21 +34,21 @@ func (c *Catalog) AddSites(ctx context.Context, sites []catalog.Site, by string)
 			return nil, err
 		}
 	}
-	err := c.change(ctx, func() error {
-		extent := emptyBox()
+	err := c.file.Change(ctx, func() error {
+		extent := gpkg.EmptyEnvelope()
 		for i := range out {
 			if err := c.writeSite(&out[i], by); err != nil {
 				return err
 			}
-			extent.add(out[i].Point.LonDeg, out[i].Point.LatDeg)
+			extent.Add(out[i].Point.LonDeg, out[i].Point.LatDeg)
 		}
 		if len(out) == 0 {
 			return nil
 		}
-		if err := c.widen("sites", extent); err != nil {
+		if err := c.file.WidenExtent("sites", extent); err != nil {
 			return err
 		}
-		return c.touch("sites")
+		return c.file.Touch("sites", "history")
 	})
 	if err != nil {
 		return nil, err
@@ -69,10 +71,10 @@ func checkSite(s *catalog.Site) error {
 		return &Fault{Kind: terrain.ErrInput, Feature: where, What: fmt.Sprintf("%q is no side", s.Side), Fix: "use left or right, as seen in travel"}
 	case s.Direction != "" && s.Direction != "forward" && s.Direction != "backward":
 		return &Fault{Kind: terrain.ErrInput, Feature: where, What: fmt.Sprintf("%q is no direction", s.Direction), Fix: "use forward or backward, or leave it empty for both"}
-	case s.ID != "" && slugOf(s.ID) == "":
+	case s.ID != "" && resurvey.Slug(s.ID) == "":
 		return &Fault{Kind: terrain.ErrInput, Feature: where, What: "an id without a letter or digit", Fix: "leave it empty to get one"}
 	}
-	return sound(reflect.ValueOf(*s), where)
+	return gpkg.CheckSound(reflect.ValueOf(*s), where)
 }
 
 // writeSite inserts or updates; never INSERT OR REPLACE, which would pass the
@@ -82,13 +84,13 @@ func (c *Catalog) writeSite(s *catalog.Site, by string) error {
 	known := false
 	if s.ID != "" {
 		var err error
-		if known, err = one(c, []any{&fid}, "SELECT fid FROM sites WHERE id = ?", s.ID); err != nil {
+		if known, err = gpkg.First(c.file, []any{&fid}, "SELECT fid FROM sites WHERE id = ?", s.ID); err != nil {
 			return err
 		}
 	} else {
 		base := string(s.Kind)
 		for _, x := range []string{s.Route, s.Name} {
-			if slug := slugOf(x); slug != "" {
+			if slug := resurvey.Slug(x); slug != "" {
 				base += "-" + slug
 				break
 			}
@@ -96,9 +98,9 @@ func (c *Catalog) writeSite(s *catalog.Site, by string) error {
 		if s.StationM != nil {
 			base += fmt.Sprintf("-%.1f", *s.StationM/1000)
 		}
-		id, err := free(base, "-", func(id string) (bool, error) {
+		id, err := resurvey.FirstFree(base, "-", func(id string) (bool, error) {
 			var x int
-			return one(c, []any{&x}, "SELECT 1 FROM sites WHERE id = ?", id)
+			return gpkg.First(c.file, []any{&x}, "SELECT 1 FROM sites WHERE id = ?", id)
 		})
 		if err != nil {
 			return err
@@ -110,38 +112,38 @@ func (c *Catalog) writeSite(s *catalog.Site, by string) error {
 	if s.StationM != nil {
 		station = *s.StationM
 	}
-	args := []any{pointBlob(s.Point), s.ID, string(s.Kind), s.Name, s.Route, station, s.Side, s.Direction, s.Code, s.Legend, s.Note, s.Source}
+	args := []any{gpkg.PointBlob(s.Point), s.ID, string(s.Kind), s.Name, s.Route, station, s.Side, s.Direction, s.Code, s.Legend, s.Note, s.Source}
 	const columns = "geom, id, kind, name, route, station_m, side, direction, code, legend, note, source"
 	what := "site added"
 	if known {
 		what = "site changed"
-		_, err = c.exec("UPDATE sites SET ("+columns+") = ("+marks(12)+") WHERE fid = ?", append(args, fid)...)
+		_, err = c.file.Exec("UPDATE sites SET ("+columns+") = ("+gpkg.Placeholders(12)+") WHERE fid = ?", append(args, fid)...)
 	} else {
-		_, err = c.exec("INSERT INTO sites("+columns+") VALUES ("+marks(12)+")", args...)
+		_, err = c.file.Exec("INSERT INTO sites("+columns+") VALUES ("+gpkg.Placeholders(12)+")", args...)
 	}
 	if err != nil {
 		return err
 	}
-	return c.log(what, by, "", s.Route, s.ID)
+	return c.file.LogHistory(what, by, "", s.Route, s.ID)
 }
 
 // RemoveSite takes one site out.
 func (c *Catalog) RemoveSite(ctx context.Context, id, by, why string) error {
-	return c.change(ctx, func() error {
-		res, err := c.exec("DELETE FROM sites WHERE id = ?", id)
+	return c.file.Change(ctx, func() error {
+		res, err := c.file.Exec("DELETE FROM sites WHERE id = ?", id)
 		if err != nil {
 			return err
 		}
 		if n, err := res.RowsAffected(); err != nil || n == 0 {
 			if err == nil {
-				err = &Fault{Kind: catalog.ErrNotFound, File: c.path, What: fmt.Sprintf("no site %q", id), Fix: "check its id in the sites layer"}
+				err = &Fault{Kind: catalog.ErrNotFound, File: c.file.Path(), What: fmt.Sprintf("no site %q", id), Fix: "check its id in the sites layer"}
 			}
 			return err
 		}
-		if err := c.touch("sites"); err != nil {
+		if err := c.file.Touch("sites", "history"); err != nil {
 			return err
 		}
-		return c.log("site removed", by, "", "", strings.TrimSuffix(id+": "+why, ": "))
+		return c.file.LogHistory("site removed", by, "", "", strings.TrimSuffix(id+": "+why, ": "))
 	})
 }
 
@@ -152,7 +154,7 @@ func scanSite(rows *sql.Rows) (s catalog.Site, err error) {
 	if err := rows.Scan(&geom, &s.ID, &s.Kind, &s.Name, &s.Route, &s.StationM, &s.Side, &s.Direction, &s.Code, &s.Legend, &s.Note, &s.Source); err != nil {
 		return s, err
 	}
-	if s.Point, err = pointOf(geom); err != nil {
+	if s.Point, err = gpkg.ParsePoint(geom); err != nil {
 		return s, fmt.Errorf("site %s: %w", s.ID, err)
 	}
 	return s, nil
@@ -180,8 +182,8 @@ func (c *Catalog) Sites(ctx context.Context, f SiteFilter) ([]catalog.Site, erro
 		query += " WHERE " + strings.Join(where, " AND ")
 	}
 	out := []catalog.Site{}
-	err := c.read(ctx, func(q querier) error {
-		return each(q, func(rows *sql.Rows) error {
+	err := c.file.Read(ctx, func(q gpkg.Querier) error {
+		return gpkg.Each(q, func(rows *sql.Rows) error {
 			s, err := scanSite(rows)
 			if err != nil {
 				return err
@@ -197,7 +199,7 @@ func (c *Catalog) Sites(ctx context.Context, f SiteFilter) ([]catalog.Site, erro
 
 func (b *Box) holds(p terrain.Point) bool {
 	for _, h := range b.halves() {
-		if p.LonDeg >= h.minX && p.LonDeg <= h.maxX && p.LatDeg >= h.minY && p.LatDeg <= h.maxY {
+		if p.LonDeg >= h.MinX && p.LonDeg <= h.MaxX && p.LatDeg >= h.MinY && p.LatDeg <= h.MaxY {
 			return true
 		}
 	}

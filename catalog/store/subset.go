@@ -10,6 +10,8 @@ import (
 	"strings"
 
 	"gradeline/catalog"
+	"gradeline/catalog/gpkg"
+	"gradeline/catalog/resurvey"
 )
 
 // SubsetOptions says how to take a part of a catalogue out.
@@ -50,7 +52,7 @@ func (c *Catalog) Subset(ctx context.Context, path string, f Filter, o SubsetOpt
 	var fids []int64
 	keysOnly := f
 	keysOnly.NoHolds = true
-	if err := c.eachStored(ctx, keysOnly, func(e *stored) error { fids = append(fids, e.fid); return nil }); err != nil {
+	if err := c.eachStored(ctx, keysOnly, func(e *resurvey.Stored) error { fids = append(fids, e.Key); return nil }); err != nil {
 		return 0, err
 	}
 	dir, err := os.MkdirTemp(filepath.Dir(path), "."+filepath.Base(path)+".*")
@@ -63,13 +65,13 @@ func (c *Catalog) Subset(ctx context.Context, path string, f Filter, o SubsetOpt
 		var fault *Fault
 		if errors.As(err, &fault) && fault.File == tmp {
 			fault.File = path
-			if strings.HasSuffix(fault.What, heldBefore) {
-				err = notMade(err)
+			if strings.HasSuffix(fault.What, gpkg.HeldBefore) {
+				err = gpkg.NotMade(err)
 			}
 		}
 		return 0, err
 	}
-	if err := noLeftJournal(path); err != nil {
+	if err := gpkg.CheckNoJournal(path); err != nil {
 		return 0, err
 	}
 	if o.Replace {
@@ -82,7 +84,7 @@ func (c *Catalog) Subset(ctx context.Context, path string, f Filter, o SubsetOpt
 	if err != nil {
 		return 0, &Fault{Kind: ErrWrite, File: path, What: "cannot be written", Err: err, Fix: "check its folder"}
 	}
-	return len(fids), syncDir(filepath.Dir(path))
+	return len(fids), gpkg.SyncDir(filepath.Dir(path))
 }
 
 func existsAlready(path string) error {
@@ -91,117 +93,94 @@ func existsAlready(path string) error {
 
 // fillPart makes the part at path. SQLite syncs it when it commits.
 func (c *Catalog) fillPart(ctx context.Context, path string, fids []int64, f Filter, o SubsetOptions) (err error) {
-	part, err := Open(ctx, path, Options{Create: true, Tool: c.opt.Tool, Now: c.opt.Now})
+	part, err := Open(ctx, path, Options{Create: true, Tool: c.file.Tool(), Now: c.file.Now})
 	if err != nil {
 		return err
 	}
 	defer func() { err = errors.Join(err, part.Close()) }()
-	mode := "ro"
-	if c.found != nil {
-		mode = "ro&immutable=1"
-	}
-	uri, err := c.dsn(c.path, mode)
-	if err != nil {
+	if err := part.file.AttachReadOnly(ctx, c.file, "src"); err != nil {
 		return err
 	}
-	if _, err := part.w.ExecContext(ctx, "ATTACH ? AS src", uri); err != nil {
-		return c.fault(err, "reading")
+	if err := part.file.AllowSpill(true); err != nil { // no one else looks at it yet
+		return part.file.Fault(err, "writing")
 	}
-	if err := spill(part, "ON"); err != nil { // no one else looks at it yet
-		return part.fault(err, "writing")
-	}
-	err = part.change(ctx, func() error {
+	err = part.file.Change(ctx, func() error {
 		if err := part.choose(fids, f); err != nil {
 			return err
 		}
 		if err := part.copyFrom(ctx); err != nil {
 			return err
 		}
-		return part.log("taken out", o.By, "", "", fmt.Sprintf("%d descents of another catalogue: %s", len(fids), o.Words))
+		return part.file.LogHistory("taken out", o.By, "", "", fmt.Sprintf("%d descents of another catalogue: %s", len(fids), o.Words))
 	})
 	if err != nil {
 		return err
 	}
-	return c.stillAsFound()
+	return c.file.CheckUnchanged()
 }
 
 // choose lists the wanted descents and their routes.
 func (c *Catalog) choose(fids []int64, f Filter) error {
 	for _, q := range []string{"CREATE TEMP TABLE wanted (fid INTEGER PRIMARY KEY)", "CREATE TEMP TABLE roads (fid INTEGER PRIMARY KEY)"} {
-		if err := c.d.put(q, nil); err != nil {
+		if err := c.file.Direct().Run(q, nil); err != nil {
 			return err
 		}
 	}
 	for _, fid := range fids {
-		if err := c.d.put("INSERT INTO temp.wanted VALUES (?)", c.d.start().add(fid)); err != nil {
+		if err := c.file.Direct().Run("INSERT INTO temp.wanted VALUES (?)", c.file.Direct().Args().Add(fid)); err != nil {
 			return err
 		}
 	}
 	roads := "fid IN (SELECT route_fid FROM src.descents WHERE fid IN (SELECT fid FROM temp.wanted))"
-	v := c.d.start()
+	v := c.file.Direct().Args()
 	if f == (Filter{Route: f.Route, WithRetired: f.WithRetired}) {
 		roads += " OR ?1 IN ('', route, slug, name, ref)"
-		v = v.add(f.Route)
+		v = v.Add(f.Route)
 	}
-	return c.d.put("INSERT INTO temp.roads SELECT fid FROM src.routes WHERE "+roads, v)
+	return c.file.Direct().Run("INSERT INTO temp.roads SELECT fid FROM src.routes WHERE "+roads, v)
 }
 
 // copyFrom copies the tables, then what describes them.
 func (c *Catalog) copyFrom(ctx context.Context) error {
-	if err := c.byProgram(true); err != nil { // no review is written by hand
+	if err := c.file.MarkOwnChange(true); err != nil { // no review is written by hand
 		return err
 	}
 	for _, p := range partSQL {
 		if err := ctx.Err(); err != nil {
 			return err
 		}
-		names := columnNames(p.table)
-		if err := c.d.put("INSERT INTO main."+p.table+"("+names+") SELECT "+names+" FROM src."+p.table+" WHERE "+p.where+" ORDER BY fid", nil); err != nil {
+		names := gpkg.ColumnNames(p.table)
+		if err := c.file.Direct().Run("INSERT INTO main."+p.table+"("+names+") SELECT "+names+" FROM src."+p.table+" WHERE "+p.where+" ORDER BY fid", nil); err != nil {
 			return err
 		}
 	}
-	if err := c.byProgram(false); err != nil {
+	if err := c.file.MarkOwnChange(false); err != nil {
 		return err
 	}
 	for _, layer := range []string{"descents", "sites"} {
-		all, err := layerBox(c, layer)
-		if err == nil && all.minX <= all.maxX {
-			err = c.widen(layer, all)
+		all, err := gpkg.LayerEnvelope(c.file, layer)
+		if err == nil && !all.IsEmpty() {
+			err = c.file.WidenExtent(layer, all)
 		}
 		if err != nil {
 			return err
 		}
 	}
-	now := c.now()
-	for _, q := range []string{
-		"UPDATE main.gpkg_contents SET last_change = ? WHERE table_name <> 'catalogue'",
-		"UPDATE main.gpkg_metadata_reference SET timestamp = ?",
-	} {
-		if err := c.d.put(q, c.d.start().add(now)); err != nil {
-			return err
-		}
+	if err := c.file.Direct().Run("UPDATE main.gpkg_contents SET last_change = ? WHERE table_name <> 'catalogue'", c.file.Direct().Args().Add(c.file.NowStamp())); err != nil {
+		return err
 	}
 	// The last survey of what is in the part: that of another road is nobody's business.
 	var details string
-	found, err := one(c, []any{&details}, "SELECT details FROM main.provenance ORDER BY at DESC, fid DESC LIMIT 1")
-	if err != nil || !found {
+	found, err := gpkg.First(c.file, []any{&details}, "SELECT details FROM main.provenance ORDER BY at DESC, fid DESC LIMIT 1")
+	if err != nil {
 		return err
+	}
+	if !found {
+		return c.file.DescribeFile(nil)
 	}
 	var last catalog.Provenance
 	if err := json.Unmarshal([]byte(details), &last); err != nil {
-		return &Fault{File: c.path, What: "its provenance cannot be read", Err: err, Fix: "let doctor look at the catalogue"}
+		return &Fault{File: c.file.Path(), What: "its provenance cannot be read", Err: err, Fix: "let doctor look at the catalogue"}
 	}
-	return c.d.put("UPDATE main.gpkg_metadata SET metadata = ? WHERE id = 1", c.d.start().add(metadata(c.opt.Tool, &last)))
-}
-
-func columnNames(table string) string {
-	var names []string
-	for i := range tables {
-		if tables[i].name == table {
-			for _, c := range tables[i].columns {
-				names = append(names, c.name)
-			}
-		}
-	}
-	return strings.Join(names, ", ")
+	return c.file.DescribeFile(&last)
 }

@@ -9,6 +9,7 @@ import (
 	"testing"
 
 	"gradeline/catalog"
+	"gradeline/catalog/gpkg"
 	"gradeline/routes"
 )
 
@@ -23,7 +24,7 @@ func twoRoads(t *testing.T) *Catalog {
 			far.Entries[i].Line[k].LonDeg += 50
 		}
 	}
-	far.Tangents = []Tangent{{0, 100, -5, 0.2}}
+	far.Tangents = []Tangent{{FromM: 0, ToM: 100, GradePct: -5, GradeErrPct: 0.2}}
 	save(t, c, far, SaveOptions{})
 	save(t, c, survey("Flat Road", 0), SaveOptions{})
 	return c
@@ -196,9 +197,9 @@ func TestSubsetForgetsNoTable(t *testing.T) {
 	for _, p := range partSQL {
 		copied[p.table] = true
 	}
-	for i := range tables {
-		if !copied[tables[i].name] {
-			t.Errorf("table %s is left out", tables[i].name)
+	for _, table := range gpkg.TableNames() {
+		if !copied[table] {
+			t.Errorf("table %s is left out", table)
 		}
 	}
 }

@@ -14,6 +14,7 @@ import (
 	"time"
 
 	"gradeline/catalog"
+	"gradeline/catalog/gpkg"
 )
 
 // holdEnv makes this test binary hold a catalogue until its input ends: "reads PATH"
@@ -33,10 +34,10 @@ func hold(what string) error {
 		return err
 	}
 	if doing == "changes" {
-		return c.change(ctx, untilInputEnds)
+		return c.file.Change(ctx, untilInputEnds)
 	}
-	return c.read(ctx, func(q querier) error {
-		if _, err := one(q, []any{new(int)}, "SELECT count(*) FROM descents"); err != nil {
+	return c.file.Read(ctx, func(q gpkg.Querier) error {
+		if _, err := gpkg.First(q, []any{new(int)}, "SELECT count(*) FROM descents"); err != nil {
 			return err
 		}
 		return untilInputEnds()
@@ -134,15 +135,15 @@ func TestAWaitForReadersEndsWithItsContext(t *testing.T) {
 		t.Skip("only Linux tells who reads a file")
 	}
 	other, stop, release := givesUp(t, "reads")
-	one := func() error { _, err := other.w.ExecContext(ctx, "DELETE FROM descents"); return err }
-	if err := other.change(stop, one); !errors.Is(err, context.Canceled) {
+	one := func() error { _, err := other.file.Exec("DELETE FROM descents"); return err }
+	if err := other.file.Change(stop, one); !errors.Is(err, context.Canceled) {
 		t.Fatalf("given up: %v", err)
 	}
 	release()
 	if list, err := other.Descents(ctx, Filter{}); err != nil || len(list) != 1 {
 		t.Errorf("afterwards: %d descents, %v", len(list), err)
 	}
-	if err := other.change(ctx, one); err != nil {
+	if err := other.file.Change(ctx, one); err != nil {
 		t.Errorf("afterwards: %v", err)
 	}
 }

@@ -1,4 +1,4 @@
-package store
+package gpkg
 
 import (
 	"context"
@@ -9,7 +9,7 @@ import (
 type reader struct {
 	conn  *sql.Conn
 	stmts map[string]*sql.Stmt
-	d     *direct // on conn
+	d     *Direct // on conn
 }
 
 const (
@@ -17,7 +17,7 @@ const (
 	mostStmts   = 64 // kept prepared; filters make new ones without end
 )
 
-func (r *reader) query(query string, args ...any) (*sql.Rows, error) {
+func (r *reader) Query(query string, args ...any) (*sql.Rows, error) {
 	s := r.stmts[query]
 	if s == nil {
 		var err error
@@ -29,7 +29,7 @@ func (r *reader) query(query string, args ...any) (*sql.Rows, error) {
 	return s.Query(args...)
 }
 
-func (r *reader) direct() *direct { return r.d }
+func (r *reader) Direct() *Direct { return r.d }
 
 func (r *reader) close() {
 	for _, s := range r.stmts {
@@ -39,8 +39,8 @@ func (r *reader) close() {
 	r.conn.Close()
 }
 
-// read runs f on one consistent state of the file.
-func (c *Catalog) read(ctx context.Context, f func(q querier) error) error {
+// Read runs f on one consistent state of the file.
+func (c *File) Read(ctx context.Context, f func(q Querier) error) error {
 	select {
 	case c.turns <- struct{}{}:
 		defer func() { <-c.turns }()
@@ -49,15 +49,15 @@ func (c *Catalog) read(ctx context.Context, f func(q querier) error) error {
 	}
 	r, err := c.reader(ctx)
 	if err != nil {
-		return c.fault(err, "reading")
+		return c.Fault(err, "reading")
 	}
 	if _, err = r.conn.ExecContext(ctx, "BEGIN"); err != nil {
 		r.close()
-		return c.fault(err, "reading")
+		return c.Fault(err, "reading")
 	}
-	if err = c.stillAsFound(); err == nil {
+	if err = c.CheckUnchanged(); err == nil {
 		if err = f(r); err == nil {
-			err = c.stillAsFound()
+			err = c.CheckUnchanged()
 		}
 	}
 	if _, e := r.conn.ExecContext(context.Background(), "ROLLBACK"); e != nil || len(r.stmts)+len(r.d.stmts) > mostStmts {
@@ -70,10 +70,10 @@ func (c *Catalog) read(ctx context.Context, f func(q querier) error) error {
 	if err != nil && ctx.Err() != nil {
 		return ctx.Err()
 	}
-	return c.fault(err, "reading")
+	return c.Fault(err, "reading")
 }
 
-func (c *Catalog) reader(ctx context.Context) (*reader, error) {
+func (c *File) reader(ctx context.Context) (*reader, error) {
 	c.idleMu.Lock()
 	if n := len(c.idle); n > 0 {
 		r := c.idle[n-1]

@@ -1,4 +1,4 @@
-package store
+package gpkg
 
 import (
 	"context"
@@ -11,9 +11,9 @@ import (
 )
 
 // tables looks for what of the schema is missing: indexes and triggers.
-func (x *examination) tables() error {
+func (x *Examination) tables() error {
 	have := map[string]string{}
-	err := each(x.q, func(rows *sql.Rows) error {
+	err := Each(x, func(rows *sql.Rows) error {
 		var name, text string
 		err := rows.Scan(&name, &text)
 		have[name] = text
@@ -27,7 +27,7 @@ func (x *examination) tables() error {
 		for _, ix := range t.indexes {
 			name, _, _ := strings.Cut(ix, " ")
 			if have[name] == "" {
-				x.add(Finding{Check: "tables", Where: "index " + name, What: "missing", Fix: "repair makes it", repair: func(c *Catalog) error {
+				x.Add(Finding{Check: "tables", Where: "index " + name, What: "missing", Fix: "repair makes it", Repair: func(c *File) error {
 					_, err := c.w.ExecContext(context.Background(), "CREATE INDEX "+ix)
 					return err
 				}})
@@ -42,13 +42,13 @@ func (x *examination) tables() error {
 }
 
 // triggers compares the triggers of a script, one a line, with those of the file.
-func (x *examination) triggers(script string, have map[string]string) {
+func (x *Examination) triggers(script string, have map[string]string) {
 	for _, stmt := range strings.Split(script, "\n") {
 		f := strings.Fields(stmt)
 		if len(f) < 3 || f[1] != "TRIGGER" || have[f[2]] == strings.TrimSuffix(stmt, ";") {
 			continue
 		}
-		x.add(Finding{Check: "tables", Where: "trigger " + f[2], What: "missing or changed", Fix: "repair makes it anew", repair: func(c *Catalog) error {
+		x.Add(Finding{Check: "tables", Where: "trigger " + f[2], What: "missing or changed", Fix: "repair makes it anew", Repair: func(c *File) error {
 			_, err := c.w.ExecContext(context.Background(), "DROP TRIGGER IF EXISTS "+f[2]+"; "+stmt)
 			return err
 		}})
@@ -56,9 +56,9 @@ func (x *examination) triggers(script string, have map[string]string) {
 }
 
 // layers looks for tables that the GeoPackage no longer lists.
-func (x *examination) layers() error {
+func (x *Examination) layers() error {
 	listed := map[string]bool{}
-	err := each(x.q, func(rows *sql.Rows) error {
+	err := Each(x, func(rows *sql.Rows) error {
 		var s string
 		err := rows.Scan(&s)
 		listed[s] = true
@@ -69,17 +69,17 @@ func (x *examination) layers() error {
 	}
 	for i := range tables {
 		if !listed[tables[i].name] {
-			x.add(Finding{Check: "layers", Where: tables[i].name, What: "not listed as a layer", Fix: "a GIS won't show it; restore the last copy"})
+			x.Add(Finding{Check: "layers", Where: tables[i].name, What: "not listed as a layer", Fix: "a GIS won't show it; restore the last copy"})
 		}
 	}
 	return nil
 }
 
 // geometries checks every line and point, and the R-tree against them.
-func (x *examination) geometries() error {
+func (x *Examination) geometries() error {
 	for _, layer := range []string{"descents", "sites"} {
-		boxes := map[int64]box{}
-		err := each(x.q, func(rows *sql.Rows) error {
+		boxes := map[int64]Envelope{}
+		err := Each(x, func(rows *sql.Rows) error {
 			var fid int64
 			var id string
 			var b []byte
@@ -87,25 +87,25 @@ func (x *examination) geometries() error {
 				return err
 			}
 			var err error
-			var is box
+			var is Envelope
 			if layer == "descents" {
 				var line []catalog.Vertex
-				if line, err = lineOf(b); err == nil {
-					err = checkLine(line)
-					is = boxOf(line)
+				if line, err = ParseLine(b); err == nil {
+					err = CheckLine(line)
+					is = EnvelopeOf(line)
 				}
 			} else {
-				p, e := pointOf(b)
-				err, is = e, box{p.LonDeg, p.LonDeg, p.LatDeg, p.LatDeg}
+				p, e := ParsePoint(b)
+				err, is = e, Envelope{p.LonDeg, p.LonDeg, p.LatDeg, p.LatDeg}
 			}
 			if err != nil {
-				x.add(Finding{Check: "geometry", Where: layer + ", " + id, What: err.Error(), Fix: "survey its road again"})
+				x.Add(Finding{Check: "geometry", Where: layer + ", " + id, What: err.Error(), Fix: "survey its road again"})
 				return nil
 			}
-			if kept, ok := blobBox(b); ok {
+			if kept, ok := EnvelopeOfBlob(b); ok {
 				boxes[fid] = kept
 				if kept != is {
-					x.add(Finding{Check: "geometry", Where: layer + ", " + id, What: "its stored extent is not its own", Fix: "survey its road again"})
+					x.Add(Finding{Check: "geometry", Where: layer + ", " + id, What: "its stored extent is not its own", Fix: "survey its road again"})
 				}
 			}
 			return nil
@@ -120,19 +120,19 @@ func (x *examination) geometries() error {
 	return nil
 }
 
-func (x *examination) rtree(layer string, boxes map[int64]box) error {
+func (x *Examination) rtree(layer string, boxes map[int64]Envelope) error {
 	bad := 0
 	seen := 0
-	err := each(x.q, func(rows *sql.Rows) error {
+	err := Each(x, func(rows *sql.Rows) error {
 		var fid int64
-		var r box
-		if err := rows.Scan(&fid, &r.minX, &r.maxX, &r.minY, &r.maxY); err != nil {
+		var r Envelope
+		if err := rows.Scan(&fid, &r.MinX, &r.MaxX, &r.MinY, &r.MaxY); err != nil {
 			return err
 		}
 		b, ok := boxes[fid]
 		const slack = 1e-4 // degrees: the index keeps 32-bit numbers, rounded outward
-		if !ok || r.minX > b.minX || r.maxX < b.maxX || r.minY > b.minY || r.maxY < b.maxY ||
-			r.minX < b.minX-slack || r.maxX > b.maxX+slack || r.minY < b.minY-slack || r.maxY > b.maxY+slack {
+		if !ok || r.MinX > b.MinX || r.MaxX < b.MaxX || r.MinY > b.MinY || r.MaxY < b.MaxY ||
+			r.MinX < b.MinX-slack || r.MaxX > b.MaxX+slack || r.MinY < b.MinY-slack || r.MaxY > b.MaxY+slack {
 			bad++
 		}
 		seen++
@@ -142,12 +142,12 @@ func (x *examination) rtree(layer string, boxes map[int64]box) error {
 		return err
 	}
 	if bad > 0 || seen != len(boxes) {
-		x.add(Finding{Check: "spatial index", Where: layer, What: fmt.Sprintf("%d of its %d rows are wrong, for %d features", bad, seen, len(boxes)), Fix: "repair builds it anew", repair: func(c *Catalog) error {
+		x.Add(Finding{Check: "spatial index", Where: layer, What: fmt.Sprintf("%d of its %d rows are wrong, for %d features", bad, seen, len(boxes)), Fix: "repair builds it anew", Repair: func(c *File) error {
 			for _, q := range []string{
 				"DELETE FROM rtree_" + layer + "_geom",
 				"INSERT INTO rtree_" + layer + "_geom SELECT fid, ST_MinX(geom), ST_MaxX(geom), ST_MinY(geom), ST_MaxY(geom) FROM " + layer + " WHERE NOT ST_IsEmpty(geom)",
 			} {
-				if _, err := c.exec(q); err != nil {
+				if _, err := c.Exec(q); err != nil {
 					return err
 				}
 			}
@@ -158,22 +158,22 @@ func (x *examination) rtree(layer string, boxes map[int64]box) error {
 }
 
 // extents checks that what a GIS zooms to holds every feature.
-func (x *examination) extents() error {
+func (x *Examination) extents() error {
 	for _, layer := range []string{"descents", "sites"} {
-		all, err := layerBox(x.q, layer)
+		all, err := LayerEnvelope(x, layer)
 		if err != nil {
 			return err
 		}
-		var minX, maxX, minY, maxY sql.NullFloat64
-		if _, err := one(x.q, []any{&minX, &maxX, &minY, &maxY}, "SELECT min_x, max_x, min_y, max_y FROM gpkg_contents WHERE table_name = ?", layer); err != nil {
+		var MinX, MaxX, MinY, MaxY sql.NullFloat64
+		if _, err := First(x, []any{&MinX, &MaxX, &MinY, &MaxY}, "SELECT min_x, max_x, min_y, max_y FROM gpkg_contents WHERE table_name = ?", layer); err != nil {
 			return err
 		}
-		if math.IsInf(all.minX, 1) {
+		if math.IsInf(all.MinX, 1) {
 			continue
 		}
-		if !minX.Valid || !maxX.Valid || !minY.Valid || !maxY.Valid || minX.Float64 > all.minX || maxX.Float64 < all.maxX || minY.Float64 > all.minY || maxY.Float64 < all.maxY {
-			x.add(Finding{Check: "extent", Where: layer, What: "does not hold all its features", Fix: "repair works it out anew", repair: func(c *Catalog) error {
-				_, err := c.exec("UPDATE gpkg_contents SET min_x = ?, max_x = ?, min_y = ?, max_y = ? WHERE table_name = ?", all.minX, all.maxX, all.minY, all.maxY, layer)
+		if !MinX.Valid || !MaxX.Valid || !MinY.Valid || !MaxY.Valid || MinX.Float64 > all.MinX || MaxX.Float64 < all.MaxX || MinY.Float64 > all.MinY || MaxY.Float64 < all.MaxY {
+			x.Add(Finding{Check: "extent", Where: layer, What: "does not hold all its features", Fix: "repair works it out anew", Repair: func(c *File) error {
+				_, err := c.Exec("UPDATE gpkg_contents SET min_x = ?, max_x = ?, min_y = ?, max_y = ? WHERE table_name = ?", all.MinX, all.MaxX, all.MinY, all.MaxY, layer)
 				return err
 			}})
 		}

@@ -1,4 +1,4 @@
-package store
+package gpkg
 
 import (
 	"database/sql"
@@ -20,24 +20,30 @@ const (
 	blobHeaderLen = 8
 	envelopeLen   = 32
 	flagsLEXY     = 0x03    // little-endian header, envelope minx, maxx, miny, maxy
-	maxVertices   = 1 << 21 // of one line; more is damage, not a road
+	MaxVertices   = 1 << 21 // of one line; more is damage, not a road
 	maxValueBytes = 1 << 27 // of any one value in the file
 )
 
-// box is an envelope in degrees; west > east never occurs inside the store.
-type box struct{ minX, maxX, minY, maxY float64 }
+// Envelope is an extent in degrees; MinX is never greater than MaxX but where it is empty.
+type Envelope struct{ MinX, MaxX, MinY, MaxY float64 }
 
-func (b *box) add(x, y float64) {
-	b.minX, b.maxX = min(b.minX, x), max(b.maxX, x)
-	b.minY, b.maxY = min(b.minY, y), max(b.maxY, y)
+// Add makes the envelope hold a point.
+func (b *Envelope) Add(x, y float64) {
+	b.MinX, b.MaxX = min(b.MinX, x), max(b.MaxX, x)
+	b.MinY, b.MaxY = min(b.MinY, y), max(b.MaxY, y)
 }
 
-func emptyBox() box { return box{math.Inf(1), math.Inf(-1), math.Inf(1), math.Inf(-1)} }
+// IsEmpty reports whether nothing was added.
+func (b *Envelope) IsEmpty() bool { return !(b.MinX <= b.MaxX) }
 
-func boxOf(line []catalog.Vertex) box {
-	b := emptyBox()
+// EmptyEnvelope holds nothing.
+func EmptyEnvelope() Envelope { return Envelope{math.Inf(1), math.Inf(-1), math.Inf(1), math.Inf(-1)} }
+
+// EnvelopeOf is the extent of a line.
+func EnvelopeOf(line []catalog.Vertex) Envelope {
+	b := EmptyEnvelope()
 	for _, v := range line {
-		b.add(v.LonDeg, v.LatDeg)
+		b.Add(v.LonDeg, v.LatDeg)
 	}
 	return b
 }
@@ -49,10 +55,10 @@ const (
 	wkbLineLen = 9  // before the first vertex
 )
 
-// lineBlob writes a LINESTRING ZM, longitude, latitude, elevation, station, behind
+// AppendLine writes a LINESTRING ZM, longitude, latitude, elevation, station, behind
 // b and gives its extent.
-func lineBlob(b []byte, line []catalog.Vertex) ([]byte, box) {
-	bx := boxOf(line)
+func AppendLine(b []byte, line []catalog.Vertex) ([]byte, Envelope) {
+	bx := EnvelopeOf(line)
 	b = blobHeader(slices.Grow(b, blobHeaderLen+envelopeLen+wkbLineLen+vertexLen*len(line)), bx)
 	b = append(b, 1) // little-endian
 	b = binary.LittleEndian.AppendUint32(b, wkbLineZM)
@@ -65,18 +71,18 @@ func lineBlob(b []byte, line []catalog.Vertex) ([]byte, box) {
 	return b, bx
 }
 
-// pointBlob writes a POINT.
-func pointBlob(p terrain.Point) []byte {
-	b := append(blobHeader(nil, box{p.LonDeg, p.LonDeg, p.LatDeg, p.LatDeg}), 1)
+// PointBlob writes a POINT.
+func PointBlob(p terrain.Point) []byte {
+	b := append(blobHeader(nil, Envelope{p.LonDeg, p.LonDeg, p.LatDeg, p.LatDeg}), 1)
 	b = binary.LittleEndian.AppendUint32(b, wkbPoint)
 	b = binary.LittleEndian.AppendUint64(b, math.Float64bits(p.LonDeg))
 	return binary.LittleEndian.AppendUint64(b, math.Float64bits(p.LatDeg))
 }
 
-func blobHeader(h []byte, b box) []byte {
+func blobHeader(h []byte, b Envelope) []byte {
 	h = append(h, 'G', 'P', 0, flagsLEXY)
 	h = binary.LittleEndian.AppendUint32(h, srsID)
-	for _, v := range []float64{b.minX, b.maxX, b.minY, b.maxY} {
+	for _, v := range []float64{b.MinX, b.MaxX, b.MinY, b.MaxY} {
 		h = binary.LittleEndian.AppendUint64(h, math.Float64bits(v))
 	}
 	return h
@@ -106,8 +112,8 @@ func blobBody(b []byte) (body []byte, order binary.ByteOrder, envelope []byte, e
 	return b[n:], order, b[blobHeaderLen:n], b[3]&0x10 != 0, nil
 }
 
-// lineOf reads a LINESTRING ZM blob back, to the bit.
-func lineOf(b []byte) ([]catalog.Vertex, error) {
+// ParseLine reads a LINESTRING ZM blob back, to the bit.
+func ParseLine(b []byte) ([]catalog.Vertex, error) {
 	body, order, err := wkbOf(b, wkbLineZM, vertexLen)
 	if err != nil {
 		return nil, err
@@ -121,8 +127,8 @@ func lineOf(b []byte) ([]catalog.Vertex, error) {
 	return line, nil
 }
 
-// pointOf reads a POINT blob back.
-func pointOf(b []byte) (terrain.Point, error) {
+// ParsePoint reads a POINT blob back.
+func ParsePoint(b []byte) (terrain.Point, error) {
 	body, order, err := wkbOf(b, wkbPoint, 0)
 	if err != nil {
 		return terrain.Point{}, err
@@ -154,7 +160,7 @@ func wkbOf(b []byte, wantType uint32, perVertex int) ([]byte, binary.ByteOrder, 
 	}
 	if perVertex > 0 {
 		n := order.Uint32(body[5:])
-		if n > maxVertices || wkbLineLen+int(n)*perVertex != len(body) {
+		if n > MaxVertices || wkbLineLen+int(n)*perVertex != len(body) {
 			return nil, nil, geometryFault("a line that claims another number of vertices than it has")
 		}
 	} else if len(body) != 21 {
@@ -165,34 +171,34 @@ func wkbOf(b []byte, wantType uint32, perVertex int) ([]byte, binary.ByteOrder, 
 
 func geometryFault(what string) error { return &Fault{Kind: terrain.ErrRead, What: what} }
 
-// blobBox gives the extent of a blob: from its envelope, else from its vertices;
+// EnvelopeOfBlob gives the extent of a blob: from its envelope, else from its vertices;
 // ok is false where it is empty or cannot be read.
-func blobBox(b []byte) (bx box, ok bool) {
+func EnvelopeOfBlob(b []byte) (bx Envelope, ok bool) {
 	_, order, env, empty, err := blobBody(b)
 	if err != nil || empty {
-		return box{}, false
+		return Envelope{}, false
 	}
 	if len(env) >= envelopeLen {
 		f := func(i int) float64 { return math.Float64frombits(order.Uint64(env[8*i:])) }
-		return box{f(0), f(1), f(2), f(3)}, true
+		return Envelope{f(0), f(1), f(2), f(3)}, true
 	}
-	if line, err := lineOf(b); err == nil && len(line) > 0 {
-		return boxOf(line), true
+	if line, err := ParseLine(b); err == nil && len(line) > 0 {
+		return EnvelopeOf(line), true
 	}
-	if p, err := pointOf(b); err == nil {
-		return box{p.LonDeg, p.LonDeg, p.LatDeg, p.LatDeg}, true
+	if p, err := ParsePoint(b); err == nil {
+		return Envelope{p.LonDeg, p.LonDeg, p.LatDeg, p.LatDeg}, true
 	}
-	return box{}, false
+	return Envelope{}, false
 }
 
 // registerFunctions gives a connection the functions that the R-tree triggers
 // call (OGC 12-128r17 annex F.3).
 func registerFunctions(conn *sqlite3.SQLiteConn) error {
 	conn.SetLimit(sqlite3.SQLITE_LIMIT_LENGTH, maxValueBytes)
-	pick := func(f func(box) float64) func(any) any {
+	pick := func(f func(Envelope) float64) func(any) any {
 		return func(v any) any {
 			if b, isBlob := v.([]byte); isBlob {
-				if bx, ok := blobBox(b); ok {
+				if bx, ok := EnvelopeOfBlob(b); ok {
 					return f(bx)
 				}
 			}
@@ -205,13 +211,13 @@ func registerFunctions(conn *sqlite3.SQLiteConn) error {
 			if !isBlob {
 				return nil
 			}
-			_, ok := blobBox(b)
+			_, ok := EnvelopeOfBlob(b)
 			return !ok
 		},
-		"ST_MinX": pick(func(b box) float64 { return b.minX }),
-		"ST_MaxX": pick(func(b box) float64 { return b.maxX }),
-		"ST_MinY": pick(func(b box) float64 { return b.minY }),
-		"ST_MaxY": pick(func(b box) float64 { return b.maxY }),
+		"ST_MinX": pick(func(b Envelope) float64 { return b.MinX }),
+		"ST_MaxX": pick(func(b Envelope) float64 { return b.MaxX }),
+		"ST_MinY": pick(func(b Envelope) float64 { return b.MinY }),
+		"ST_MaxY": pick(func(b Envelope) float64 { return b.MaxY }),
 	} {
 		if err := conn.RegisterFunc(name, f, true); err != nil {
 			return err
@@ -220,17 +226,17 @@ func registerFunctions(conn *sqlite3.SQLiteConn) error {
 	return nil
 }
 
-// layerBox is the extent of all features of a layer; empty where it has none.
-func layerBox(q querier, layer string) (box, error) {
-	all := emptyBox()
-	err := each(q, func(rows *sql.Rows) error {
+// LayerEnvelope is the extent of all features of a layer; empty where it has none.
+func LayerEnvelope(q Querier, layer string) (Envelope, error) {
+	all := EmptyEnvelope()
+	err := Each(q, func(rows *sql.Rows) error {
 		var b sql.RawBytes
 		if err := rows.Scan(&b); err != nil {
 			return err
 		}
-		if bx, ok := blobBox(b); ok {
-			all.add(bx.minX, bx.minY)
-			all.add(bx.maxX, bx.maxY)
+		if bx, ok := EnvelopeOfBlob(b); ok {
+			all.Add(bx.MinX, bx.MinY)
+			all.Add(bx.MaxX, bx.MaxY)
 		}
 		return nil
 	}, "SELECT geom FROM main."+layer)

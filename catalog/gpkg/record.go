@@ -1,4 +1,4 @@
-package store
+package gpkg
 
 import (
 	"bytes"
@@ -7,34 +7,25 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
-	"math"
 	"reflect"
 	"strconv"
 	"strings"
-	"time"
-	"unicode/utf8"
 
-	"gradeline/catalog"
-	"gradeline/routes"
 	"gradeline/terrain"
 )
 
-// record maps a struct to columns named as its JSON keys; what has no column of
+// Record maps a struct to columns named as its JSON keys; what has no column of
 // its own goes into one JSON text, so that a field added later is kept too.
-type record struct {
-	names    []string
+type Record struct {
+	Names    []string
 	index    []int    // fields with a column
 	more     []int    // the others
 	keys     []string // their JSON keys, with quotes and colon
 	moreType reflect.Type
 }
 
-var (
-	descentRecord = recordOf(reflect.TypeFor[routes.Descent](), "descents")
-	holdRecord    = recordOf(reflect.TypeFor[catalog.Hold](), "holds")
-)
-
-func recordOf(t reflect.Type, tableName string) record {
+// NewRecord maps the fields of a struct to the columns of one of our tables.
+func NewRecord(t reflect.Type, tableName string) Record {
 	columns := map[string]bool{}
 	for i := range tables {
 		if tables[i].name == tableName {
@@ -43,13 +34,13 @@ func recordOf(t reflect.Type, tableName string) record {
 			}
 		}
 	}
-	var r record
+	var r Record
 	var rest []reflect.StructField
 	for i := range t.NumField() {
 		f := t.Field(i)
 		name, _, _ := strings.Cut(f.Tag.Get("json"), ",")
 		if columns[name] {
-			r.names, r.index = append(r.names, name), append(r.index, i)
+			r.Names, r.index = append(r.Names, name), append(r.index, i)
 		} else {
 			rest, r.more, r.keys = append(rest, f), append(r.more, i), append(r.keys, strconv.Quote(name)+":")
 		}
@@ -58,21 +49,22 @@ func recordOf(t reflect.Type, tableName string) record {
 	return r
 }
 
-// scratch is memory in which the JSON of one row after another is put together.
-type scratch struct {
+// Scratch is memory in which the JSON of one row after another is put together.
+type Scratch struct {
 	buf bytes.Buffer
 	enc *json.Encoder // into buf
 }
 
-func newScratch() *scratch {
-	s := &scratch{}
+// NewScratch makes empty memory.
+func NewScratch() *Scratch {
+	s := &Scratch{}
 	s.enc = json.NewEncoder(&s.buf)
 	return s
 }
 
-// bind adds the column values of v, then the JSON of the rest: of what is not
+// Bind adds the column values of v, then the JSON of the rest: of what is not
 // zero only, "" where all of it is. v must be addressable.
-func (r *record) bind(v reflect.Value, out vals, s *scratch) (vals, error) {
+func (r *Record) Bind(v reflect.Value, out Args, s *Scratch) (Args, error) {
 	for _, i := range r.index {
 		f := v.Field(i)
 		var x any
@@ -96,7 +88,7 @@ func (r *record) bind(v reflect.Value, out vals, s *scratch) (vals, error) {
 			}
 			x = string(b)
 		}
-		out = out.add(x)
+		out = out.Add(x)
 	}
 	s.buf.Reset()
 	for k, i := range r.more {
@@ -118,7 +110,7 @@ func (r *record) bind(v reflect.Value, out vals, s *scratch) (vals, error) {
 	if s.buf.Len() > 0 {
 		s.buf.WriteByte('}')
 	}
-	return out.add(s.buf.String()), nil
+	return out.Add(s.buf.String()), nil
 }
 
 func textOf(x any) ([]byte, error) {
@@ -128,18 +120,18 @@ func textOf(x any) ([]byte, error) {
 	return json.Marshal(x)
 }
 
-// fill sets the fields of v from a row: the columns, then the rest where it was read.
-func (r *record) fill(v reflect.Value, row []driver.Value) error {
+// Fill sets the fields of v from a row: the columns, then the rest where it was read.
+func (r *Record) Fill(v reflect.Value, row []driver.Value) error {
 	for k, i := range r.index {
 		if err := set(v.Field(i), row[k]); err != nil {
-			return unreadable(r.names[k], err)
+			return Unreadable(r.Names[k], err)
 		}
 	}
-	if len(row) == len(r.index) || len(bytesOf(row[len(r.index)])) == 0 {
+	if len(row) == len(r.index) || len(BytesOf(row[len(r.index)])) == 0 {
 		return nil
 	}
 	rest := reflect.New(r.moreType)
-	if err := jsonInto(bytesOf(row[len(r.index)]), rest.Interface()); err != nil {
+	if err := ParseJSON(BytesOf(row[len(r.index)]), rest.Interface()); err != nil {
 		return err
 	}
 	for k, i := range r.more {
@@ -153,7 +145,7 @@ func (r *record) fill(v reflect.Value, row []driver.Value) error {
 func set(f reflect.Value, x driver.Value) error {
 	switch f.Kind() {
 	case reflect.Float64:
-		n, err := number64(x)
+		n, err := Float64Of(x)
 		f.SetFloat(n)
 		return err
 	case reflect.Int:
@@ -167,7 +159,7 @@ func set(f reflect.Value, x driver.Value) error {
 	case reflect.String:
 		s, ok := x.(string)
 		if !ok {
-			s = string(bytesOf(x))
+			s = string(BytesOf(x))
 			ok = s != ""
 		}
 		f.SetString(s)
@@ -176,19 +168,20 @@ func set(f reflect.Value, x driver.Value) error {
 		if x == nil {
 			return nil
 		}
-		n, err := number64(x)
+		n, err := Float64Of(x)
 		f.Set(reflect.ValueOf(&n))
 		return err
 	}
 	switch to := f.Addr().Interface().(type) {
 	case encoding.TextUnmarshaler:
-		return to.UnmarshalText(bytesOf(x))
+		return to.UnmarshalText(BytesOf(x))
 	default:
-		return jsonInto(bytesOf(x), to)
+		return ParseJSON(BytesOf(x), to)
 	}
 }
 
-func number64(x driver.Value) (float64, error) {
+// Float64Of reads a number; anything else is an error.
+func Float64Of(x driver.Value) (float64, error) {
 	switch n := x.(type) {
 	case float64:
 		return n, nil
@@ -205,7 +198,8 @@ func wrongIf(is bool, x driver.Value) error {
 	return nil
 }
 
-func unreadable(column string, err error) error {
+// Unreadable says which column holds what cannot be read; nil and Faults pass.
+func Unreadable(column string, err error) error {
 	var f *Fault
 	if err == nil || errors.As(err, &f) {
 		return err
@@ -213,11 +207,14 @@ func unreadable(column string, err error) error {
 	return &Fault{Kind: terrain.ErrRead, What: "column " + column + " cannot be read", Err: err, Fix: "run doctor on the catalogue"}
 }
 
-type jsonColumn struct{ to any }
+// JSONColumn scans a column of JSON into To; an empty one leaves it as it is.
+type JSONColumn struct{ To any }
 
-func (c *jsonColumn) Scan(src any) error { return jsonInto(bytesOf(src), c.to) }
+// Scan is for database/sql.
+func (c *JSONColumn) Scan(src any) error { return ParseJSON(BytesOf(src), c.To) }
 
-func jsonInto(b []byte, to any) error {
+// ParseJSON reads a column of JSON; an empty one leaves to as it is.
+func ParseJSON(b []byte, to any) error {
 	if len(b) == 0 {
 		return nil
 	}
@@ -227,7 +224,8 @@ func jsonInto(b []byte, to any) error {
 	return nil
 }
 
-func bytesOf(src any) []byte {
+// BytesOf gives text or bytes, nil of anything else.
+func BytesOf(src any) []byte {
 	switch s := src.(type) {
 	case string:
 		return []byte(s)
@@ -236,57 +234,3 @@ func bytesOf(src any) []byte {
 	}
 	return nil
 }
-
-// sound refuses what no column or JSON can hold truly: NaN and infinities, text
-// that is not UTF-8 or holds a NUL.
-func sound(v reflect.Value, path string) error {
-	where, f := unsound(v)
-	if f == nil {
-		return nil
-	}
-	f.What = strings.TrimPrefix(path+where, ".") + f.What
-	return f
-}
-
-// unsound finds the first bad value; its path is put together on the way back.
-func unsound(v reflect.Value) (path string, f *Fault) {
-	switch v.Kind() {
-	case reflect.Float64, reflect.Float32:
-		if x := v.Float(); math.IsNaN(x) || math.IsInf(x, 0) {
-			return "", &Fault{Kind: catalog.ErrImpossible, What: fmt.Sprintf(" is %v", x), Fix: "a figure that is not known must not be stored; survey the route again"}
-		}
-	case reflect.String:
-		if s := v.String(); !utf8.ValidString(s) || strings.IndexByte(s, 0) >= 0 {
-			return "", &Fault{Kind: terrain.ErrInput, What: fmt.Sprintf(" is not clean text: %q", s), Fix: "write names in UTF-8 without NUL characters"}
-		}
-	case reflect.Pointer:
-		if !v.IsNil() {
-			return unsound(v.Elem())
-		}
-	case reflect.Slice:
-		for i := range v.Len() {
-			if path, f := unsound(v.Index(i)); f != nil {
-				return path, f
-			}
-		}
-	case reflect.Struct:
-		if v.Type() == timeType {
-			return "", nil
-		}
-		for i := range v.NumField() {
-			path, f := unsound(v.Field(i))
-			if f == nil {
-				continue
-			}
-			field := v.Type().Field(i)
-			name, _, _ := strings.Cut(field.Tag.Get("json"), ",")
-			if name == "" || name == "-" {
-				name = field.Name
-			}
-			return "." + name + path, f
-		}
-	}
-	return "", nil
-}
-
-var timeType = reflect.TypeFor[time.Time]()

@@ -1,4 +1,4 @@
-package store
+package gpkg
 
 import (
 	"context"
@@ -27,12 +27,12 @@ type asFound struct {
 // readAsFound opens the readers anew as on an unchanging file where a plain opening
 // for reading fails for want of a place for the write-ahead files; never with changes
 // in such a log, nor with a journal to roll back.
-func (c *Catalog) readAsFound(ctx context.Context) error {
+func (c *File) readAsFound(ctx context.Context) error {
 	var n int
 	var se sqlite3.Error
 	err := c.rdb.QueryRowContext(ctx, "SELECT count(*) FROM sqlite_master").Scan(&n)
 	if err == nil || !errors.As(err, &se) || se.Code != sqlite3.ErrReadonly && se.Code != sqlite3.ErrCantOpen {
-		return c.fault(err, "opening")
+		return c.Fault(err, "opening")
 	}
 	log, e := os.Stat(c.path + "-wal")
 	if e == nil && log.Size() > 0 || e != nil && !errors.Is(e, os.ErrNotExist) {
@@ -40,23 +40,23 @@ func (c *Catalog) readAsFound(ctx context.Context) error {
 			Fix: "copy both files to a folder of your own, or open it once where it can be written"}
 	}
 	st, e := os.Stat(c.path)
-	if e != nil || hasJournal(c.path) {
-		return c.fault(errors.Join(err, e), "opening")
+	if e != nil || HasJournal(c.path) {
+		return c.Fault(errors.Join(err, e), "opening")
 	}
 	if err := c.rdb.Close(); err != nil {
-		return c.fault(err, "opening")
+		return c.Fault(err, "opening")
 	}
 	c.found = &asFound{st.Size(), st.ModTime()}
 	c.rdb, err = c.pool(c.path, "ro&immutable=1")
 	if err != nil {
-		return c.fault(err, "opening")
+		return c.Fault(err, "opening")
 	}
 	c.rdb.SetMaxOpenConns(mostReaders + 2)
 	return nil
 }
 
-// stillAsFound fails when a file that was opened as unchanging has changed.
-func (c *Catalog) stillAsFound() error {
+// CheckUnchanged fails when a file that was opened as unchanging has changed.
+func (c *File) CheckUnchanged() error {
 	if c.found == nil {
 		return nil
 	}

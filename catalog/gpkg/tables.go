@@ -1,4 +1,4 @@
-package store
+package gpkg
 
 // column is one column: its name, SQL declaration, and for the GeoPackage schema
 // extension a title with its unit, and the name of its list of allowed values.
@@ -184,7 +184,7 @@ var tables = []table{
 		{"proposed_by", text, "By", ""},
 		{"words", text, "What moved", ""},
 		{"entry", text, "The newer survey (JSON)", ""},
-		{"class_fids", text, "Its weight classes, keys (JSON)", ""},
+		{"class_fids", text, "Its weight classes, Keys (JSON)", ""},
 		{"samples", "BLOB", "Its profile, packed", ""},
 	}},
 	{name: "history", identifier: "History", about: "Who changed what, and why", columns: []column{

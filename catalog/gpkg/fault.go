@@ -1,4 +1,4 @@
-package store
+package gpkg
 
 import (
 	"context"
@@ -13,9 +13,9 @@ import (
 	"gradeline/terrain"
 )
 
-// fault turns what the library says into what is wrong, where, and what to do.
+// Fault turns what the library says into what is wrong, where, and what to do.
 // Faults, cancellations and nil pass through.
-func (c *Catalog) fault(err error, doing string) error { return faultOf(c.path, err, doing) }
+func (c *File) Fault(err error, doing string) error { return faultOf(c.path, err, doing) }
 
 func faultOf(path string, err error, doing string) error {
 	var f *Fault
@@ -35,13 +35,13 @@ func faultOf(path string, err error, doing string) error {
 	case sqlite3.ErrBusy, sqlite3.ErrLocked:
 		out.Kind, out.What, out.Fix, out.Err = catalog.ErrBusy, "in use by "+lockOwner(path), "wait until it has finished, then try again", nil
 	case sqlite3.ErrFull:
-		out.Kind, out.What, out.Fix = ErrWrite, "the disk is full"+heldBefore, "free some space and run it again"
+		out.Kind, out.What, out.Fix = ErrWrite, "the disk is full"+HeldBefore, "free some space and run it again"
 	case sqlite3.ErrReadonly, sqlite3.ErrPerm, sqlite3.ErrAuth:
 		out.Kind, out.What, out.Fix = ErrWrite, "the file or its folder cannot be written", "check permissions, or copy the catalogue to a folder of your own"
 	case sqlite3.ErrCantOpen:
 		out.Kind, out.What, out.Fix = ErrWrite, "cannot open the file or its journal", "check that the folder "+filepath.Dir(path)+" exists and can be written"
 	case sqlite3.ErrIoErr:
-		out.Kind, out.What, out.Fix = ErrWrite, "the disk failed or is full"+heldBefore, "check the disk and its free space"
+		out.Kind, out.What, out.Fix = ErrWrite, "the disk failed or is full"+HeldBefore, "check the disk and its free space"
 	case sqlite3.ErrNotADB:
 		out.Kind, out.What, out.Fix = catalog.ErrNotOurs, "not a catalogue: not an SQLite file, or damaged", "name a catalogue, or restore the last copy"
 	case sqlite3.ErrCorrupt:
@@ -54,13 +54,14 @@ func faultOf(path string, err error, doing string) error {
 	return out
 }
 
-const heldBefore = "; the file holds what it held before"
+// HeldBefore ends the words of a fault that left the file as it was.
+const HeldBefore = "; the file holds what it held before"
 
-// notMade says of a file that was not there before that it is not there now.
-func notMade(err error) error {
+// NotMade says of a file that was not there before that it is not there now.
+func NotMade(err error) error {
 	var f *Fault
 	if errors.As(err, &f) {
-		f.What = strings.TrimSuffix(f.What, heldBefore) + "; no file was made"
+		f.What = strings.TrimSuffix(f.What, HeldBefore) + "; no file was made"
 	}
 	return err
 }

@@ -1,4 +1,4 @@
-package store
+package gpkg
 
 import (
 	"context"
@@ -30,12 +30,12 @@ var registerDriver = sync.OnceFunc(func() {
 // terrain.ErrRead for a damaged or truncated one. What an interrupted writer
 // left half done is rolled back. For reading, neither the file nor its folder need
 // be writable.
-func Open(ctx context.Context, path string, o Options) (*Catalog, error) {
+func Open(ctx context.Context, path string, o Options) (*File, error) {
 	registerDriver()
 	if o.BusyTimeout == 0 {
 		o.BusyTimeout = 5 * time.Second
 	}
-	c := &Catalog{path: path, opt: o, turns: make(chan struct{}, mostReaders)}
+	c := &File{path: path, opt: o, turns: make(chan struct{}, mostReaders)}
 	switch _, err := os.Stat(path); {
 	case err == nil:
 	case !errors.Is(err, os.ErrNotExist):
@@ -55,7 +55,7 @@ func Open(ctx context.Context, path string, o Options) (*Catalog, error) {
 }
 
 // dsn names the file to SQLite; characters that mean something in a URI are escaped.
-func (c *Catalog) dsn(path, mode string) (string, error) {
+func (c *File) dsn(path, mode string) (string, error) {
 	abs, err := filepath.Abs(path)
 	if err != nil {
 		return "", &Fault{Kind: terrain.ErrRead, File: path, What: "cannot be opened", Err: err}
@@ -65,7 +65,7 @@ func (c *Catalog) dsn(path, mode string) (string, error) {
 }
 
 // pool opens the file with no connection made yet.
-func (c *Catalog) pool(path, mode string) (*sql.DB, error) {
+func (c *File) pool(path, mode string) (*sql.DB, error) {
 	dsn, err := c.dsn(path, mode)
 	if err != nil {
 		return nil, err
@@ -75,7 +75,7 @@ func (c *Catalog) pool(path, mode string) (*sql.DB, error) {
 
 // create makes an empty catalogue whole or not at all: beside the target, synced,
 // then linked into place, which fails if someone else was faster.
-func (c *Catalog) create(ctx context.Context) error {
+func (c *File) create(ctx context.Context) error {
 	tmp, err := os.CreateTemp(filepath.Dir(c.path), "."+filepath.Base(c.path)+".*.tmp")
 	if err != nil {
 		return &Fault{Kind: ErrWrite, File: c.path, What: "cannot make the catalogue", Err: err, Fix: "check that its folder exists, can be written and has space"}
@@ -85,7 +85,7 @@ func (c *Catalog) create(ctx context.Context) error {
 	if _, err := os.Lstat(c.path); err == nil { // somebody else has just made it
 		return nil
 	}
-	if err := noLeftJournal(c.path); err != nil {
+	if err := CheckNoJournal(c.path); err != nil {
 		return err
 	}
 	db, err := c.pool(tmp.Name(), "rw")
@@ -93,8 +93,8 @@ func (c *Catalog) create(ctx context.Context) error {
 		return err
 	}
 	defer db.Close()
-	if err := errors.Join(writeSchema(ctx, db, c.opt.Tool, c.now()), db.Close()); err != nil {
-		return notMade(c.fault(err, "making the catalogue"))
+	if err := errors.Join(writeSchema(ctx, db, c.opt.Tool, c.NowStamp()), db.Close()); err != nil {
+		return NotMade(c.Fault(err, "making the catalogue"))
 	}
 	if err := tmp.Chmod(0o644); err == nil {
 		err = tmp.Sync()
@@ -102,7 +102,7 @@ func (c *Catalog) create(ctx context.Context) error {
 			err = os.Link(tmp.Name(), c.path)
 		}
 		if err == nil || errors.Is(err, os.ErrExist) {
-			return syncDir(filepath.Dir(c.path))
+			return SyncDir(filepath.Dir(c.path))
 		}
 	}
 	// A file system without hard links: rename, after one more look.
@@ -112,12 +112,12 @@ func (c *Catalog) create(ctx context.Context) error {
 	if err := os.Rename(tmp.Name(), c.path); err != nil {
 		return &Fault{Kind: ErrWrite, File: c.path, What: "cannot make the catalogue", Err: err, Fix: "check that its folder can be written"}
 	}
-	return syncDir(filepath.Dir(c.path))
+	return SyncDir(filepath.Dir(c.path))
 }
 
-// noLeftJournal refuses a name beside which an interrupted change of an older file
+// CheckNoJournal refuses a name beside which an interrupted change of an older file
 // lies: SQLite would roll that change into the new file.
-func noLeftJournal(path string) error {
+func CheckNoJournal(path string) error {
 	for _, ext := range []string{"-journal", "-wal"} {
 		if st, err := os.Lstat(path + ext); err == nil && st.Size() > 0 {
 			return &Fault{Kind: ErrWrite, File: path + ext, What: "is left of an interrupted change to a file of this name, and would spoil a new one",
@@ -127,7 +127,8 @@ func noLeftJournal(path string) error {
 	return nil
 }
 
-func syncDir(dir string) error {
+// SyncDir makes a rename in a folder last.
+func SyncDir(dir string) error {
 	d, err := os.Open(dir)
 	if err != nil {
 		return &Fault{Kind: ErrWrite, File: dir, What: "cannot sync the folder", Err: err}
@@ -144,8 +145,8 @@ func syncDir(dir string) error {
 }
 
 // open looks at the file's first bytes, opens its pools, and checks that it is ours.
-func (c *Catalog) open(ctx context.Context) error {
-	hot, wal := hasJournal(c.path), false
+func (c *File) open(ctx context.Context) error {
+	hot, wal := HasJournal(c.path), false
 	if !hot {
 		var err error
 		wal, err = sniff(c.path)
@@ -158,7 +159,7 @@ func (c *Catalog) open(ctx context.Context) error {
 	}
 	var err error
 	if c.rdb, err = c.pool(c.path, "ro"); err != nil {
-		return c.fault(err, "opening")
+		return c.Fault(err, "opening")
 	}
 	c.rdb.SetMaxOpenConns(mostReaders + 2) // two for what Open itself asks
 	if hot {
@@ -186,7 +187,7 @@ func (c *Catalog) open(ctx context.Context) error {
 		return nil
 	}
 	if c.wdb, err = c.pool(c.path, "rw"); err != nil {
-		return c.fault(err, "opening")
+		return c.Fault(err, "opening")
 	}
 	c.wdb.SetMaxOpenConns(1)
 	if err := c.prepareWriter(ctx); err != nil {
@@ -197,38 +198,38 @@ func (c *Catalog) open(ctx context.Context) error {
 
 // prepareWriter keeps a large change in memory until its commit, so that readers
 // are not shut out meanwhile.
-func (c *Catalog) prepareWriter(ctx context.Context) error {
+func (c *File) prepareWriter(ctx context.Context) error {
 	conn, err := c.wdb.Conn(ctx)
 	if err != nil {
-		return c.fault(err, "opening")
+		return c.Fault(err, "opening")
 	}
-	if err := c.take(conn); err != nil {
-		return c.fault(err, "opening")
+	if err := c.adoptWriter(conn); err != nil {
+		return c.Fault(err, "opening")
 	}
 	_, err = conn.ExecContext(ctx, "PRAGMA cache_spill = OFF; PRAGMA cache_size = -65536")
-	return c.fault(err, "opening")
+	return c.Fault(err, "opening")
 }
 
 // leaveWAL takes the file out of the write-ahead mode that another program set: a
 // copied file would lack what lies in the log. While that program has it open,
 // it stays; doctor tells.
-func (c *Catalog) leaveWAL(ctx context.Context) error {
+func (c *File) leaveWAL(ctx context.Context) error {
 	db, err := c.pool(c.path, "rw")
 	if err != nil {
-		return c.fault(err, "opening")
+		return c.Fault(err, "opening")
 	}
 	defer db.Close()
 	var mode string
-	err = c.fault(db.QueryRowContext(ctx, "PRAGMA journal_mode = DELETE").Scan(&mode), "leaving write-ahead mode")
+	err = c.Fault(db.QueryRowContext(ctx, "PRAGMA journal_mode = DELETE").Scan(&mode), "leaving write-ahead mode")
 	if errors.Is(err, catalog.ErrBusy) {
 		return nil
 	}
 	return err
 }
 
-// hasJournal reports whether a journal lies beside the file that may hold what a
+// HasJournal reports whether a journal lies beside the file that may hold what a
 // change was about to overwrite; one that begins with a zero never came to that.
-func hasJournal(path string) bool {
+func HasJournal(path string) bool {
 	f, err := os.Open(path + "-journal")
 	if err != nil {
 		return errors.Is(err, os.ErrPermission)
@@ -241,15 +242,15 @@ func hasJournal(path string) bool {
 
 // recover rolls back what an interrupted writer left; SQLite itself makes sure
 // that a journal in use by a living writer is left alone.
-func (c *Catalog) recover(ctx context.Context) error {
+func (c *File) recover(ctx context.Context) error {
 	db, err := c.pool(c.path, "rw")
 	if err != nil {
-		return c.fault(err, "opening")
+		return c.Fault(err, "opening")
 	}
 	defer db.Close()
 	var n int
 	if err := db.QueryRowContext(ctx, "SELECT count(*) FROM sqlite_master").Scan(&n); err != nil {
-		f := c.fault(err, "rolling an interrupted change back")
+		f := c.Fault(err, "rolling an interrupted change back")
 		if errors.Is(f, ErrWrite) {
 			return &Fault{Kind: ErrWrite, File: c.path, What: "a change was interrupted and must be rolled back, but the file or its folder cannot be written", Fix: "open it once where it can be written", Err: err}
 		}

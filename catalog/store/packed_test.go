@@ -2,106 +2,17 @@ package store
 
 import (
 	"bytes"
-	"encoding/binary"
-	"encoding/hex"
-	"fmt"
 	"math"
 	"math/rand/v2"
 	"reflect"
 	"testing"
 
 	"github.com/paulmach/orb"
-	"github.com/twpayne/go-geom"
-	"github.com/twpayne/go-geom/encoding/wkb"
-	"pgregory.net/rapid"
 
-	"gradeline/catalog"
 	"gradeline/routes"
-	"gradeline/terrain"
 )
 
 var nan = math.NaN()
-
-func vertex(x float64) catalog.Vertex {
-	return catalog.Vertex{LonDeg: x, LatDeg: x + 1, ElevationM: x + 2, StationM: x + 3}
-}
-
-func genLine(t *rapid.T) []catalog.Vertex {
-	n := rapid.IntRange(2, 40).Draw(t, "vertices")
-	line := make([]catalog.Vertex, n)
-	for i := range line {
-		line[i] = catalog.Vertex{
-			LonDeg: rapid.Float64Range(-180, 180).Draw(t, "lon"), LatDeg: rapid.Float64Range(-90, 90).Draw(t, "lat"),
-			ElevationM: rapid.Float64Range(-500, 9000).Draw(t, "z"), StationM: rapid.Float64Range(0, 1e7).Draw(t, "m"),
-		}
-	}
-	return line
-}
-
-func TestLinesAreKeptToTheBit(t *testing.T) {
-	rapid.Check(t, func(t *rapid.T) {
-		line := genLine(t)
-		b, _ := lineBlob(nil, line)
-		flat := []float64{}
-		for _, v := range line {
-			flat = append(flat, v.LonDeg, v.LatDeg, v.ElevationM, v.StationM)
-		}
-		// Another writer of ISO well-known binary (go-geom), status: reference program.
-		if body, err := wkb.Marshal(geom.NewLineStringFlat(geom.XYZM, flat), binary.LittleEndian); err != nil || !bytes.Equal(b[blobHeaderLen+envelopeLen:], body) {
-			t.Fatalf("%x\nwant %x, %v", b, body, err)
-		}
-		got, err := lineOf(b)
-		if err != nil || !reflect.DeepEqual(got, line) {
-			t.Fatalf("%v %v", got, err)
-		}
-		if bx, ok := blobBox(b); !ok || bx != boxOf(line) {
-			t.Fatalf("extent %v", bx)
-		}
-		for n := range b {
-			if n < len(b)-1 && n%7 == 0 {
-				if _, err := lineOf(b[:n]); err == nil {
-					t.Fatalf("%d of %d bytes were read as a line", n, len(b))
-				}
-			}
-		}
-	})
-}
-
-// Layout of the blob. Source: OGC 12-128r17 section 2.1.3 (published) and the ISO
-// codes 3002 = LINESTRING ZM, 1 = POINT; the bytes are worked out by hand.
-func TestBlobLayout(t *testing.T) {
-	b := pointBlob(terrain.Point{LonDeg: 1, LatDeg: 2})
-	const one, two = "000000000000f03f", "0000000000000040"
-	want := "47500003" + "e6100000" + one + one + two + two + "0101000000" + one + two
-	if got := hex.EncodeToString(b); got != want {
-		t.Errorf("%s\nwant %s", got, want)
-	}
-	l, _ := lineBlob(nil, []catalog.Vertex{vertex(1), vertex(1)})
-	if code := binary.LittleEndian.Uint32(l[41:]); code != 3002 || l[40] != 1 || len(l) != 40+9+64 {
-		t.Errorf("type %d, %d bytes", code, len(l))
-	}
-}
-
-func FuzzGeometry(f *testing.F) {
-	b, _ := lineBlob(nil, []catalog.Vertex{vertex(1), vertex(5)})
-	f.Add(b)
-	f.Add(pointBlob(terrain.Point{LonDeg: 1, LatDeg: 2}))
-	f.Add([]byte("GP\x00\x11\xe6\x10\x00\x00"))
-	f.Add(append(b[:45:45], 0xff, 0xff, 0xff, 0x7f))
-	f.Fuzz(func(t *testing.T, b []byte) {
-		line, err := lineOf(b)
-		if err == nil {
-			again, _ := lineBlob(nil, line)
-			if back, err := lineOf(again); err != nil || len(back) != len(line) {
-				t.Fatalf("%v", err)
-			}
-		}
-		if _, err := pointOf(b); err == nil && len(b) < 29 {
-			t.Fatal("a point from too few bytes")
-		}
-		blobBox(b)
-	})
-}
 
 // keptStretch is a road as it was saved, and the stretch that is kept of it with its
 // second descent.
@@ -242,68 +153,4 @@ func FuzzProfile(f *testing.F) {
 			t.Fatalf("%v", err)
 		}
 	})
-}
-
-// The box of a filter against a plain walk along the line in small steps.
-func TestBoxMeetsLine(t *testing.T) {
-	rapid.Check(t, func(t *rapid.T) {
-		line := []catalog.Vertex{}
-		for range rapid.IntRange(2, 5).Draw(t, "n") {
-			line = append(line, catalog.Vertex{LonDeg: rapid.Float64Range(-5, 5).Draw(t, "x"), LatDeg: rapid.Float64Range(-5, 5).Draw(t, "y")})
-		}
-		b := Box{WestDeg: rapid.Float64Range(-6, 5).Draw(t, "w"), SouthDeg: rapid.Float64Range(-6, 5).Draw(t, "s")}
-		b.EastDeg, b.NorthDeg = b.WestDeg+rapid.Float64Range(0.1, 3).Draw(t, "dx"), b.SouthDeg+rapid.Float64Range(0.1, 3).Draw(t, "dy")
-		const steps = 2000
-		inside, near := false, false
-		for i := 1; i < len(line); i++ {
-			for k := 0; k <= steps; k++ {
-				u := float64(k) / steps
-				p := terrain.Point{LonDeg: line[i-1].LonDeg + u*(line[i].LonDeg-line[i-1].LonDeg), LatDeg: line[i-1].LatDeg + u*(line[i].LatDeg-line[i-1].LatDeg)}
-				inside = inside || b.holds(p)
-				wider := Box{b.WestDeg - 0.02, b.SouthDeg - 0.02, b.EastDeg + 0.02, b.NorthDeg + 0.02}
-				near = near || wider.holds(p)
-			}
-		}
-		if got := b.meets(line); inside && !got || got && !near {
-			t.Fatalf("meets says %v, walked in %v, near %v", got, inside, near)
-		}
-	})
-}
-
-func TestBoxAcrossTheAntimeridian(t *testing.T) {
-	c, _ := fresh(t)
-	rs := survey("Date Line", 1)
-	for i := range rs.Entries[0].Line {
-		x := 179.99 + 0.005*float64(i)
-		rs.Entries[0].Line[i].LonDeg = math.Remainder(x, 360)
-	}
-	save(t, c, rs, SaveOptions{})
-	for _, tc := range []struct {
-		b    Box
-		want int
-	}{
-		{Box{179, 39, -179, 41}, 1}, {Box{179.995, 39, 180, 41}, 1}, {Box{-180, 39, -179.99, 41}, 1},
-		{Box{0, 39, 10, 41}, 0}, {Box{-10, 39, 10, 41}, 0}, {Box{170, 50, -170, 60}, 0},
-	} {
-		if l, err := c.Descents(ctx, Filter{BBox: &tc.b}); err != nil || len(l) != tc.want {
-			t.Errorf("%v: %d, %v", tc.b, len(l), err)
-		}
-	}
-}
-
-func TestSlugs(t *testing.T) {
-	for name, want := range map[string]string{
-		"Kestrel Road": "kestrel-road", "  Grüner  Weg! ": "gruner-weg", "O'Brien’s Hill": "obriens-hill", "SR-20 / US 40": "sr-20-us-40",
-		"日本": "", "--": "", "Ægir Øst": "aegir-ost",
-	} {
-		if got := slugOf(name); got != want {
-			t.Errorf("%q gives %q, want %q", name, got, want)
-		}
-	}
-	if got := distance("kestrel", "kestral", 3); got != 1 {
-		t.Error(got)
-	}
-	if got := distance("abc", "xyz123", 2); got != 3 {
-		t.Error(fmt.Sprint(got))
-	}
 }

@@ -1,4 +1,4 @@
-package store
+package resurvey
 
 import (
 	"fmt"
@@ -40,20 +40,21 @@ func endWord(figure string) string {
 	return "the foot"
 }
 
-// pair is a descent of the catalogue and the one of a new survey that is the same hill.
-type pair struct{ old, new int }
+// Pair is a descent of the catalogue and the one of a new survey that is the same
+// hill, by their indexes.
+type Pair struct{ Old, New int }
 
 const (
 	leastOverlap = 0.5  // of the shorter of two descents, for them to be the same hill
 	nearM        = 60.0 // two carriageways or two drawings of one road lie this close
 )
 
-// match pairs old and new descents of one route one to one, by overlap: by
+// Match pairs old and new descents of one route one to one, by overlap: by
 // station on an unchanged line, else by place. Larger overlaps come first;
 // ties go to the earlier.
-func match(old []*stored, entries []catalog.Entry, sameLine bool) []pair {
+func Match(old []*Stored, entries []catalog.Entry, sameLine bool) []Pair {
 	type candidate struct {
-		pair
+		Pair
 		overlapM float64
 	}
 	var all []candidate
@@ -68,20 +69,20 @@ func match(old []*stored, entries []catalog.Entry, sameLine bool) []pair {
 			}
 			shorter := math.Min(o.Descent.LengthM, n.Descent.LengthM)
 			if m > 0 && m >= leastOverlap*shorter {
-				all = append(all, candidate{pair{i, j}, m})
+				all = append(all, candidate{Pair{i, j}, m})
 			}
 		}
 	}
 	sort.SliceStable(all, func(a, b int) bool { return all[a].overlapM > all[b].overlapM })
-	var out []pair
+	var out []Pair
 	usedOld, usedNew := map[int]bool{}, map[int]bool{}
 	for _, c := range all {
-		if !usedOld[c.old] && !usedNew[c.new] {
-			usedOld[c.old], usedNew[c.new] = true, true
-			out = append(out, c.pair)
+		if !usedOld[c.Old] && !usedNew[c.New] {
+			usedOld[c.Old], usedNew[c.New] = true, true
+			out = append(out, c.Pair)
 		}
 	}
-	sort.Slice(out, func(a, b int) bool { return out[a].new < out[b].new })
+	sort.Slice(out, func(a, b int) bool { return out[a].New < out[b].New })
 	return out
 }
 
@@ -102,13 +103,13 @@ func placeOverlapM(a, b []catalog.Vertex) float64 {
 	}
 	kx := 111320 * math.Cos(a[0].LatDeg*math.Pi/180)
 	const ky = 110574.0
-	wall := boxOf(b)
+	minX, maxX, minY, maxY := extentOf(b)
 	padX, padY := nearM/math.Max(kx, 1), nearM/ky
 	sum := 0.0
 	for i := 1; i < len(a); i++ {
 		p, q := a[i-1], a[i]
 		x, y := (p.LonDeg+q.LonDeg)/2, (p.LatDeg+q.LatDeg)/2
-		if x < wall.minX-padX || x > wall.maxX+padX || y < wall.minY-padY || y > wall.maxY+padY {
+		if x < minX-padX || x > maxX+padX || y < minY-padY || y > maxY+padY {
 			continue
 		}
 		ux, uy := (q.LonDeg-p.LonDeg)*kx, (q.LatDeg-p.LatDeg)*ky
@@ -118,6 +119,15 @@ func placeOverlapM(a, b []catalog.Vertex) float64 {
 		}
 	}
 	return sum
+}
+
+func extentOf(line []catalog.Vertex) (minX, maxX, minY, maxY float64) {
+	minX, maxX, minY, maxY = math.Inf(1), math.Inf(-1), math.Inf(1), math.Inf(-1)
+	for _, v := range line {
+		minX, maxX = min(minX, v.LonDeg), max(maxX, v.LonDeg)
+		minY, maxY = min(minY, v.LatDeg), max(maxY, v.LatDeg)
+	}
+	return minX, maxX, minY, maxY
 }
 
 func nearSameWay(x, y, ux, uy float64, b []catalog.Vertex, kx, ky float64) bool {
@@ -137,7 +147,7 @@ func nearSameWay(x, y, ux, uy float64, b []catalog.Vertex, kx, ky float64) bool 
 
 // shifts says what of a descent moved beyond its bounds. Stations are compared
 // on an unchanged line only; on a new line the crest and foot by their place.
-func shifts(old *stored, e *catalog.Entry, sameLine bool) []Shift {
+func shifts(old *Stored, e *catalog.Entry, sameLine bool) []Shift {
 	a, b := &old.Descent, &e.Descent
 	var out []Shift
 	add := func(figure string, x, y, bound float64) {
@@ -162,8 +172,8 @@ func apartM(lon0, lat0, lon1, lat1 float64) float64 {
 	return math.Hypot(dx, (lat1-lat0)*110574)
 }
 
-// sameFigures reports whether a survey found exactly what the catalogue holds.
-func sameFigures(old *stored, e *catalog.Entry) bool {
+// SameFigures reports whether a survey found exactly what the catalogue holds.
+func SameFigures(old *Stored, e *catalog.Entry) bool {
 	d := e.Descent
 	d.ID = old.Descent.ID
 	return reflect.DeepEqual(old.Descent, d) && reflect.DeepEqual(old.Line, e.Line)

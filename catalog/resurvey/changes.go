@@ -1,4 +1,4 @@
-package store
+package resurvey
 
 import (
 	"fmt"
@@ -22,6 +22,10 @@ type Changes struct {
 	Holds      []HoldChange `json:"holds"`    // advice that changed
 	Questioned []Question   `json:"in_question"`
 	At         string       `json:"-"` // as the route's surveyed_at
+	// Stored are the entries as the catalogue holds them afterwards, in the order
+	// given: with their ids and reviews, and of a descent whose new survey waits the
+	// one that is kept.
+	Stored []catalog.Entry `json:"-"`
 }
 
 // Move is a descent that a new survey puts elsewhere, beyond the bounds of both.
@@ -74,7 +78,7 @@ func holdChanges(id string, old, now []catalog.Hold) []HoldChange {
 
 // reasons says in words why an approval no longer stands on what it stood on:
 // data, class, rules, and what came of them.
-func (p *plan) reasons(o *stored, e *catalog.Entry) []string {
+func (p *Plan) reasons(o *Stored, e *catalog.Entry) []string {
 	var out []string
 	a, b := &o.Provenance, &e.Provenance
 	ra, rb := append([]string{}, a.Rasters...), append([]string{}, b.Rasters...)
@@ -83,18 +87,18 @@ func (p *plan) reasons(o *stored, e *catalog.Entry) []string {
 	if !reflect.DeepEqual(ra, rb) || a.VertDatum != b.VertDatum {
 		out = append(out, "the terrain data changed")
 	}
-	if !p.sameLine {
+	if !p.SameLine {
 		out = append(out, "the road's line changed")
 	}
 	if a.Rules != b.Rules {
 		out = append(out, "the rules changed")
 	}
 	for _, h := range e.Holds {
-		if fid, ok := o.classFIDs[h.Class]; ok && p.classSHA[fid] != p.classNow[h.Class] {
+		if sha, ok := o.ClassSHA256[h.Class]; ok && sha != p.ClassSHA256[h.Class] {
 			out = append(out, fmt.Sprintf("weight class %s changed", h.Class))
 		}
 	}
-	if !sameFigures(o, e) {
+	if !SameFigures(o, e) {
 		out = append(out, "the figures changed")
 	}
 	for _, h := range holdChanges("", o.Holds, e.Holds) {
@@ -113,8 +117,8 @@ func adviceWords(holds bool, gear int, speedMPS float64) string {
 	return fmt.Sprintf("gear %d at %.1f m/s", gear, speedMPS)
 }
 
-// questionText joins what is already in question with what is new.
-func questionText(had, why string) string {
+// JoinQuestions joins what is already in question with what is new.
+func JoinQuestions(had, why string) string {
 	if had == "" || strings.Contains(had, why) {
 		if had != "" {
 			return had
@@ -126,14 +130,4 @@ func questionText(had, why string) string {
 		return why
 	}
 	return had + "; " + why
-}
-
-// heaviest is what the columns say by which descents are listed; see
-// catalog.CompareDanger.
-func heaviest(holds []catalog.Hold) (class string, rank int, speedMPS float64) {
-	h := catalog.Heaviest(holds)
-	if h == nil {
-		return "", catalog.DangerRank(nil), 0
-	}
-	return h.Class, catalog.DangerRank(h), h.SpeedMPS
 }

@@ -1,4 +1,4 @@
-package store
+package gpkg
 
 import (
 	"context"
@@ -23,7 +23,7 @@ const noticeAfter = 2 * time.Second
 // patiently runs f, which may have to wait for another program, and gives the news
 // if it still runs after a while. Where isSure is not set it may be busy by itself:
 // then only a lock that another holds is news.
-func (c *Catalog) patiently(forReads, isSure bool, f func() error) error {
+func (c *File) patiently(forReads, isSure bool, f func() error) error {
 	if c.opt.Waiting == nil || c.opt.BusyTimeout <= noticeAfter {
 		return f()
 	}
@@ -48,7 +48,7 @@ const waitSlice = 250 * time.Millisecond
 // untilFree runs a statement of the writer that takes a lock, again and again while
 // another program holds it, for as long as Options say or until ctx ends. It is tried
 // once at least, and no try is cut short: what it came to is known.
-func (c *Catalog) untilFree(ctx context.Context, stmt string) error {
+func (c *File) untilFree(ctx context.Context, stmt string) error {
 	most := max(0, c.opt.BusyTimeout)
 	if err := c.waitsFor(min(most, waitSlice)); err != nil {
 		return err
@@ -69,7 +69,7 @@ func (c *Catalog) untilFree(ctx context.Context, stmt string) error {
 }
 
 // waitsFor sets how long SQLite waits for a lock in the writer's statements.
-func (c *Catalog) waitsFor(d time.Duration) error {
+func (c *File) waitsFor(d time.Duration) error {
 	_, err := c.w.ExecContext(context.Background(), fmt.Sprintf("PRAGMA busy_timeout = %d", d.Milliseconds()))
 	return err
 }

@@ -1,4 +1,4 @@
-package store
+package gpkg
 
 import (
 	"context"
@@ -27,10 +27,10 @@ var migrations []migration
 var oldestSchema = 1
 
 // identify says which version of our tables the file holds.
-func (c *Catalog) identify(ctx context.Context) (version int, err error) {
+func (c *File) identify(ctx context.Context) (version int, err error) {
 	var app int64
 	if err := c.rdb.QueryRowContext(ctx, "PRAGMA application_id").Scan(&app); err != nil {
-		return 0, c.fault(err, "opening")
+		return 0, c.Fault(err, "opening")
 	}
 	what := "an SQLite file, but not a gradeline catalogue"
 	if app == applicationID {
@@ -39,7 +39,7 @@ func (c *Catalog) identify(ctx context.Context) (version int, err error) {
 	notOurs := &Fault{Kind: catalog.ErrNotOurs, File: c.path, What: what, Fix: "name a catalogue made by a survey; nothing was changed"}
 	var isTable int // a view of that name could run on for ever
 	if err := c.rdb.QueryRowContext(ctx, "SELECT count(*) FROM sqlite_master WHERE type = 'table' AND name = 'catalogue'").Scan(&isTable); err != nil {
-		return 0, c.fault(err, "opening")
+		return 0, c.Fault(err, "opening")
 	}
 	if isTable != 1 {
 		return 0, notOurs
@@ -51,7 +51,7 @@ func (c *Catalog) identify(ctx context.Context) (version int, err error) {
 	case errors.Is(err, sql.ErrNoRows), errors.As(err, &se) && se.Code == sqlite3.ErrError:
 		return 0, notOurs
 	case errors.As(err, &se):
-		return 0, c.fault(err, "opening")
+		return 0, c.Fault(err, "opening")
 	case err != nil, format != formatName, app != applicationID, version < oldestSchema:
 		return 0, notOurs
 	case version > schemaVersion:
@@ -64,22 +64,22 @@ func (c *Catalog) identify(ctx context.Context) (version int, err error) {
 
 // hasColumns refuses a file whose tables lack a column, as a copy made by another
 // program may.
-func (c *Catalog) hasColumns(ctx context.Context) error {
+func (c *File) hasColumns(ctx context.Context) error {
 	have := map[string]bool{}
 	rows, err := c.rdb.QueryContext(ctx, "SELECT m.name || '.' || p.name FROM sqlite_master m, pragma_table_info(m.name) p WHERE m.type = 'table' AND m.name NOT LIKE 'rtree%'")
 	if err != nil {
-		return c.fault(err, "opening")
+		return c.Fault(err, "opening")
 	}
 	defer rows.Close()
 	for rows.Next() {
 		var s string
 		if err := rows.Scan(&s); err != nil {
-			return c.fault(err, "opening")
+			return c.Fault(err, "opening")
 		}
 		have[s] = true
 	}
 	if err := rows.Err(); err != nil {
-		return c.fault(err, "opening")
+		return c.Fault(err, "opening")
 	}
 	for _, t := range tables {
 		for _, col := range t.columns {
@@ -93,7 +93,7 @@ func (c *Catalog) hasColumns(ctx context.Context) error {
 
 // migrate brings an older file up to date: a copy is kept beside it first, and
 // every step is part of one transaction.
-func (c *Catalog) migrate(ctx context.Context, version int) error {
+func (c *File) migrate(ctx context.Context, version int) error {
 	if version >= schemaVersion {
 		return nil
 	}
@@ -101,7 +101,7 @@ func (c *Catalog) migrate(ctx context.Context, version int) error {
 	if err != nil {
 		return err
 	}
-	err = c.change(ctx, func() error {
+	err = c.Change(ctx, func() error {
 		for v := version; v < schemaVersion; v++ {
 			m := migrationFrom(v)
 			if m == nil {
@@ -112,11 +112,11 @@ func (c *Catalog) migrate(ctx context.Context, version int) error {
 					return err
 				}
 			}
-			if err := c.log("migrated", "", "", "", fmt.Sprintf("tables from version %d to %d: %s; copy kept in %s", v, v+1, m.what, backup)); err != nil {
+			if err := c.LogHistory("migrated", "", "", "", fmt.Sprintf("tables from version %d to %d: %s; copy kept in %s", v, v+1, m.what, backup)); err != nil {
 				return err
 			}
 		}
-		_, err := c.exec("UPDATE catalogue SET schema_version = ?, migrated_at = ?", schemaVersion, c.now())
+		_, err := c.Exec("UPDATE catalogue SET schema_version = ?, migrated_at = ?", schemaVersion, c.NowStamp())
 		return err
 	})
 	if err != nil {
@@ -135,7 +135,7 @@ func migrationFrom(v int) *migration {
 }
 
 // backup keeps a copy beside the file, named by its version, never over another.
-func (c *Catalog) backup(ctx context.Context, version int) (string, error) {
+func (c *File) backup(ctx context.Context, version int) (string, error) {
 	for i := 0; i < 1000; i++ {
 		name := fmt.Sprintf("%s.kept-%d.gpkg", strings.TrimSuffix(c.path, ".gpkg"), version)
 		if i > 0 {
@@ -150,7 +150,7 @@ func (c *Catalog) backup(ctx context.Context, version int) (string, error) {
 }
 
 // CopyTo writes a whole copy of the catalogue as it stands to a new file.
-func (c *Catalog) CopyTo(ctx context.Context, path string) error {
+func (c *File) CopyTo(ctx context.Context, path string) error {
 	if _, err := os.Stat(path); err == nil {
 		return &Fault{Kind: ErrWrite, File: path, What: "exists already", Fix: "name a new file for the copy"}
 	}
@@ -173,9 +173,4 @@ func (c *Catalog) CopyTo(ctx context.Context, path string) error {
 		return &Fault{Kind: ErrWrite, File: path, What: "cannot write the copy", Err: err, Fix: "check the folder and its free space"}
 	}
 	return nil
-}
-
-// log adds one line to the history; inside a change.
-func (c *Catalog) log(what, by, descent, route, words string) error {
-	return c.d.put("INSERT INTO history(at, done_by, what, descent, route, words) VALUES (?, ?, ?, ?, ?, ?)", c.d.start().add(c.now(), by, what, descent, route, words))
 }

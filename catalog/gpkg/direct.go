@@ -1,4 +1,4 @@
-package store
+package gpkg
 
 import (
 	"context"
@@ -11,41 +11,42 @@ import (
 	sqlite3 "github.com/mattn/go-sqlite3"
 )
 
-// vals are the values of one statement as the driver takes them: nil, int64,
+// Args are the values of one statement as the driver takes them: nil, int64,
 // float64, bool, string or []byte.
-type vals []driver.NamedValue
+type Args []driver.NamedValue
 
-func (v vals) add(values ...driver.Value) vals {
+// Add appends values.
+func (v Args) Add(values ...driver.Value) Args {
 	for _, x := range values {
 		v = append(v, driver.NamedValue{Ordinal: len(v) + 1, Value: x})
 	}
 	return v
 }
 
-// start gives empty values in memory that is used again and again.
-func (d *direct) start() vals { return d.vals[:0] }
+// Args gives empty values in memory that is used again and again.
+func (d *Direct) Args() Args { return d.args[:0] }
 
-// direct speaks to the driver itself, which hands all values of a statement, and
+// Direct speaks to the driver itself, which hands all values of a statement, and
 // all of a row, over in one crossing into C: through database/sql each value
 // costs a crossing or a conversion of its own. Not for concurrent use.
-type direct struct {
+type Direct struct {
 	conn  *sql.Conn
 	stmts map[string]driver.StmtQueryContext
-	vals  vals // kept between statements
+	args  Args // kept between statements
 	row   []driver.Value
 }
 
-func newDirect(conn *sql.Conn) *direct {
-	return &direct{conn: conn, stmts: map[string]driver.StmtQueryContext{}}
+func newDirect(conn *sql.Conn) *Direct {
+	return &Direct{conn: conn, stmts: map[string]driver.StmtQueryContext{}}
 }
 
-// put runs one statement that gives nothing back.
-func (d *direct) put(query string, v vals) error { return d.each(query, v, nil) }
+// Run runs one statement that gives nothing back.
+func (d *Direct) Run(query string, v Args) error { return d.Each(query, v, nil) }
 
-// each runs one statement and calls f for every row; f may keep the values but
+// Each runs one statement and calls f for every row; f may keep the values but
 // not the slice, and must not use the connection.
-func (d *direct) each(query string, v vals, f func(row []driver.Value) error) error {
-	d.vals = v
+func (d *Direct) Each(query string, v Args, f func(row []driver.Value) error) error {
+	d.args = v
 	return d.conn.Raw(func(conn any) error {
 		st := d.stmts[query]
 		if st == nil {
@@ -61,7 +62,7 @@ func (d *direct) each(query string, v vals, f func(row []driver.Value) error) er
 			return err
 		}
 		if f != nil {
-			err = d.take(rows, f)
+			err = d.scan(rows, f)
 		}
 		if e := rows.Close(); err == nil {
 			err = e
@@ -70,7 +71,7 @@ func (d *direct) each(query string, v vals, f func(row []driver.Value) error) er
 	})
 }
 
-func (d *direct) take(rows driver.Rows, f func(row []driver.Value) error) error {
+func (d *Direct) scan(rows driver.Rows, f func(row []driver.Value) error) error {
 	n := len(rows.Columns())
 	if cap(d.row) < n {
 		d.row = make([]driver.Value, n)
@@ -89,13 +90,13 @@ func (d *direct) take(rows driver.Rows, f func(row []driver.Value) error) error 
 	}
 }
 
-// any reports whether a query gives a row.
-func (d *direct) any(query string, v vals) (found bool, err error) {
-	err = d.each(query, v, func([]driver.Value) error { found = true; return nil })
+// Any reports whether a query gives a row.
+func (d *Direct) Any(query string, v Args) (found bool, err error) {
+	err = d.Each(query, v, func([]driver.Value) error { found = true; return nil })
 	return found, err
 }
 
-func (d *direct) close() error {
+func (d *Direct) close() error {
 	var errs []error
 	for _, s := range d.stmts {
 		errs = append(errs, s.(driver.Stmt).Close())
@@ -103,22 +104,22 @@ func (d *direct) close() error {
 	return errors.Join(errs...)
 }
 
-// putIndexed inserts a descent and its row of the R-tree. The standard's trigger
+// InsertIndexed inserts a feature of a layer and its row of the R-tree; inside a change. The standard's trigger
 // hands the whole geometry to Go five times to learn its extent, which is known
 // here: while the statement is prepared its condition is read as NULL, so that the
 // trigger stays out. Should it fire all the same, the second row replaces the first.
-func (c *Catalog) putIndexed(v vals, fid int64, b box) error {
+func (c *File) InsertIndexed(layer, insert string, v Args, fid int64, b Envelope) error {
 	c.indexed = true
-	err := c.d.put(insertDescent, v)
+	err := c.d.Run(insert, v)
 	c.indexed = false
 	if err != nil {
 		return err
 	}
-	return c.d.put("INSERT OR REPLACE INTO rtree_descents_geom VALUES (?, ?, ?, ?, ?)", c.d.start().add(fid, b.minX, b.maxX, b.minY, b.maxY))
+	return c.d.Run("INSERT OR REPLACE INTO rtree_"+layer+"_geom VALUES (?, ?, ?, ?, ?)", c.d.Args().Add(fid, b.MinX, b.MaxX, b.MinY, b.MaxY))
 }
 
-// take makes conn the writer.
-func (c *Catalog) take(conn *sql.Conn) error {
+// adoptWriter makes conn the writer.
+func (c *File) adoptWriter(conn *sql.Conn) error {
 	c.w, c.stmts, c.d = conn, map[string]*sql.Stmt{}, newDirect(conn)
 	// What an authorizer answers with IGNORE for a function is compiled as NULL
 	// (sqlite.org/c3ref/set_authorizer.html; asked when a statement is prepared).
@@ -133,8 +134,8 @@ func (c *Catalog) take(conn *sql.Conn) error {
 	})
 }
 
-// leave closes the writer; SQLite rolls back what it had not committed.
-func (c *Catalog) leave() error {
+// closeWriter closes the writer; SQLite rolls back what it had not committed.
+func (c *File) closeWriter() error {
 	var errs []error
 	for _, s := range c.stmts {
 		errs = append(errs, s.Close())

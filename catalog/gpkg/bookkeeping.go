@@ -1,0 +1,113 @@
+package gpkg
+
+import (
+	"context"
+
+	"gradeline/catalog"
+)
+
+// What a change must keep true beside its own rows. All of it is for use inside a change.
+
+// LogHistory adds one line to the history.
+func (c *File) LogHistory(what, by, descent, route, words string) error {
+	return c.d.Run("INSERT INTO history(at, done_by, what, descent, route, words) VALUES (?, ?, ?, ?, ?, ?)", c.d.Args().Add(c.NowStamp(), by, what, descent, route, words))
+}
+
+// MarkOwnChange says whether the reviews are being changed by this program: the
+// triggers log what other programs do to them. It is switched off again before the
+// change ends, so that no one else ever sees it.
+func (c *File) MarkOwnChange(on bool) error {
+	_, err := c.Exec("UPDATE catalogue SET by_program = ?", on)
+	return err
+}
+
+// Touch sets when layers last changed.
+func (c *File) Touch(layers ...string) error {
+	for _, layer := range layers {
+		if _, err := c.Exec("UPDATE gpkg_contents SET last_change = ? WHERE table_name = ?", c.NowStamp(), layer); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// WidenExtent grows the extent that a GIS zooms to.
+func (c *File) WidenExtent(layer string, b Envelope) error {
+	_, err := c.Exec("UPDATE gpkg_contents SET min_x = min(coalesce(min_x, ?1), ?1), max_x = max(coalesce(max_x, ?2), ?2), min_y = min(coalesce(min_y, ?3), ?3), max_y = max(coalesce(max_y, ?4), ?4), last_change = ?5 WHERE table_name = ?6",
+		b.MinX, b.MaxX, b.MinY, b.MaxY, c.NowStamp(), layer)
+	return err
+}
+
+// DescribeFile writes what the file says about itself to any GIS, with what its last
+// survey was made from.
+func (c *File) DescribeFile(last *catalog.Provenance) error {
+	if _, err := c.Exec("UPDATE gpkg_metadata SET metadata = ? WHERE id = 1", metadata(c.opt.Tool, last)); err != nil {
+		return err
+	}
+	_, err := c.Exec("UPDATE gpkg_metadata_reference SET timestamp = ? WHERE md_file_id = 1", c.NowStamp())
+	return err
+}
+
+// AllowSpill lets a large change spill to the file before its commit, which shuts
+// readers out meanwhile, or keeps it in memory.
+func (c *File) AllowSpill(on bool) error {
+	how := "OFF"
+	if on {
+		how = "ON"
+	}
+	_, err := c.w.ExecContext(context.Background(), "PRAGMA cache_spill = "+how)
+	return err
+}
+
+// AttachReadOnly makes the tables of another catalogue readable under a name by this
+// one's writer; outside a change.
+func (c *File) AttachReadOnly(ctx context.Context, other *File, name string) error {
+	mode := "ro"
+	if other.found != nil {
+		mode = "ro&immutable=1"
+	}
+	uri, err := other.dsn(other.path, mode)
+	if err != nil {
+		return err
+	}
+	_, err = c.w.ExecContext(ctx, "ATTACH ? AS "+name, uri)
+	return other.Fault(err, "reading")
+}
+
+// TableNames are our tables in order of creation.
+func TableNames() []string {
+	var out []string
+	for i := range tables {
+		out = append(out, tables[i].name)
+	}
+	return out
+}
+
+// ColumnNames are the columns of one of our tables, with commas between.
+func ColumnNames(table string) string {
+	names := ""
+	for i := range tables {
+		if tables[i].name != table {
+			continue
+		}
+		for k, c := range tables[i].columns {
+			if k > 0 {
+				names += ", "
+			}
+			names += c.name
+		}
+	}
+	return names
+}
+
+// Placeholders are n question marks with commas between.
+func Placeholders(n int) string {
+	out := make([]byte, 0, 3*n)
+	for i := range n {
+		if i > 0 {
+			out = append(out, ", "...)
+		}
+		out = append(out, '?')
+	}
+	return string(out)
+}

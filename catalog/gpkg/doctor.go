@@ -1,0 +1,144 @@
+package gpkg
+
+import (
+	"context"
+	"database/sql"
+	"fmt"
+	"os"
+)
+
+// Finding is one thing that is wrong with the file.
+type Finding struct {
+	Check    string `json:"check"`
+	Where    string `json:"where"` // table, row, or id
+	What     string `json:"what"`
+	Fix      string `json:"fix"`      // what to do
+	Provable bool   `json:"provable"` // what is right follows from the rest of the file, so Repair can put it right
+	Repaired bool   `json:"repaired"`
+
+	Repair func(c *File) error `json:"-"` // puts it right; inside a change
+}
+
+const mostFindings = 100 // of one check; more say the same again
+
+// Examine looks for damage to the file, its schema, references, layers, geometries,
+// spatial indexes and extents, then makes the checks of the caller. It writes nothing.
+func (c *File) Examine(ctx context.Context, more ...func(x *Examination) error) ([]Finding, error) {
+	out := []Finding{}
+	err := c.Read(ctx, func(q Querier) error {
+		x := &Examination{Querier: q, path: c.path}
+		x.files()
+		checks := append([]func(*Examination) error{
+			(*Examination).integrity, (*Examination).references, (*Examination).tables, (*Examination).layers, (*Examination).geometries, (*Examination).extents,
+		}, more...)
+		for _, check := range checks {
+			if err := ctx.Err(); err != nil {
+				return err
+			}
+			if err := check(x); err != nil {
+				return err
+			}
+		}
+		out = append(out, x.found...)
+		return nil
+	})
+	return out, err
+}
+
+// Repair puts right what can be proved from the rest of the file, in one
+// change, and returns all findings. What people recorded is never touched.
+func (c *File) Repair(ctx context.Context, by string, more ...func(x *Examination) error) ([]Finding, error) {
+	found, err := c.Examine(ctx, more...)
+	if err != nil {
+		return nil, err
+	}
+	err = c.Change(ctx, func() error {
+		done := map[string]bool{}
+		for i := range found {
+			f := &found[i]
+			if f.Repair == nil {
+				continue
+			}
+			if key := f.Check + f.Where; !done[key] {
+				if err := f.Repair(c); err != nil {
+					return err
+				}
+				done[key] = true
+			}
+			f.Repaired = true
+			if err := c.LogHistory("repaired", by, "", "", f.Check+": "+f.Where+": "+f.What); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	return found, err
+}
+
+// Examination collects what is wrong with one consistent state of the file.
+type Examination struct {
+	Querier
+	path  string
+	found []Finding
+	count map[string]int
+}
+
+// Add notes a finding; of one check at most a hundred that can't be repaired.
+func (x *Examination) Add(f Finding) {
+	if x.count == nil {
+		x.count = map[string]int{}
+	}
+	if x.count[f.Check]++; x.count[f.Check] <= mostFindings || f.Repair != nil {
+		f.Provable = f.Repair != nil
+		x.found = append(x.found, f)
+	}
+}
+
+// files looks beside the file for what another program may have left.
+func (x *Examination) files() {
+	for _, end := range []string{"-wal", "-journal"} {
+		st, err := os.Stat(x.path + end)
+		if err == nil && (end == "-journal" && HasJournal(x.path) || end == "-wal" && st.Size() > 0) {
+			x.Add(Finding{Check: "files", Where: x.path + end, What: "another program has the file open or was interrupted", Fix: "close other programs; never copy the catalogue without this file"})
+		}
+	}
+}
+
+func (x *Examination) integrity() error {
+	return Each(x, func(rows *sql.Rows) error {
+		var s string
+		if err := rows.Scan(&s); err != nil {
+			return err
+		}
+		if s != "ok" {
+			x.Add(Finding{Check: "integrity", Where: "file", What: s, Fix: "restore the last copy"})
+		}
+		return nil
+	}, "PRAGMA integrity_check")
+}
+
+// references finds rows that name a row that is not there. Advice, profiles,
+// tangents, sources and proposals mean nothing without their owner and can go;
+// a review is a person's word and stays.
+func (x *Examination) references() error {
+	derived := map[string]string{"holds": "descent_fid", "profiles": "descent_fid", "proposals": "descent_fid", "tangents": "route_fid", "sources": "route_fid"}
+	owner := map[string]string{"descent_fid": "descents", "route_fid": "routes"}
+	return Each(x, func(rows *sql.Rows) error {
+		var t, parent string
+		var fid sql.NullInt64
+		var k int
+		if err := rows.Scan(&t, &fid, &parent, &k); err != nil {
+			return err
+		}
+		f := Finding{Check: "references", Where: fmt.Sprintf("%s, row %d", t, fid.Int64), What: "names a row of " + parent + " that is not there", Fix: "a person must decide: put back what it names, or delete it"}
+		if col := derived[t]; col != "" && owner[col] == parent {
+			f.Fix = "repair deletes it: it means nothing without what it belongs to"
+			f.Repair = func(c *File) error {
+				_, err := c.Exec(fmt.Sprintf("DELETE FROM %s WHERE fid = ? AND %s NOT IN (SELECT fid FROM %s)", t, col, parent), fid.Int64)
+				return err
+			}
+		}
+		x.Add(f)
+		return nil
+	}, "PRAGMA foreign_key_check")
+}

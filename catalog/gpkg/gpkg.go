@@ -1,0 +1,108 @@
+// Package gpkg keeps a catalogue's tables in one SQLite file that is also a valid
+// OGC GeoPackage 1.3 (OGC 12-128r17), so that any GIS opens it as it is. It knows
+// the file, the schema and its migrations, rows, locks and geometries. It knows
+// nothing of what the rows mean: package store does.
+//
+// Every change is one transaction: a program killed at any moment leaves the
+// last complete change. There is one writer at a time, and any number of readers.
+// Geometries are WGS 84, longitude and latitude in degrees; of a line, Z is a
+// height in metres and M a station in metres.
+//
+// Errors are Faults: of kind ErrNotFound, ErrNotOurs, ErrNewer and ErrBusy of
+// package catalog, ErrWrite of this one, and terrain.ErrRead for damage.
+package gpkg
+
+import (
+	"database/sql"
+	"errors"
+	"sync"
+	"time"
+
+	sqlite3 "github.com/mattn/go-sqlite3"
+
+	"gradeline/catalog"
+)
+
+// Fault is the place-carrying error of this module; see terrain.Fault.
+type Fault = catalog.Fault
+
+// ErrWrite is the kind of fault for what cannot be written: a full disk, a
+// read-only folder.
+var ErrWrite = errors.New("cannot write")
+
+// Options says how to open a catalogue.
+type Options struct {
+	ReadOnly    bool             // never writes, except to roll back what an interrupted writer left
+	Create      bool             // make the file if there is none
+	BusyTimeout time.Duration    // how long to wait for another writer; 0 is 5 s, negative does not wait
+	Tool        string           // name and version of the program, kept in the file
+	Now         func() time.Time // clock for the history; nil is time.Now
+	// Waiting is told once of each wait for another program that lasts; from another
+	// goroutine, and it has returned before the call that waits does. nil tells nobody.
+	Waiting func(Waiting)
+}
+
+// File is an open catalogue file. It is safe for concurrent use; its writers wait
+// for each other.
+type File struct {
+	path string
+	opt  Options
+	rdb  *sql.DB // readers
+	wdb  *sql.DB // the one writer; nil when read-only
+
+	found *asFound // not nil: opened as a file that nothing changes
+
+	turns  chan struct{} // one for each reader at work
+	idleMu sync.Mutex
+	idle   []*reader
+
+	mu      sync.Mutex // held through a change
+	w       *sql.Conn
+	stmts   map[string]*sql.Stmt // prepared on w
+	d       *Direct              // on w
+	indexed bool                 // a feature is being inserted with its row of the R-tree, see InsertIndexed
+}
+
+// Path is the file as it was named to Open.
+func (c *File) Path() string { return c.path }
+
+// Tool is the name and version of the program, as it was given to Open.
+func (c *File) Tool() string { return c.opt.Tool }
+
+// Version is the version of the SQLite library in use.
+func Version() string { v, _, _ := sqlite3.Version(); return v }
+
+// Close releases the file. An unfinished change is rolled back.
+func (c *File) Close() error {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	var errs []error
+	if c.w != nil {
+		errs = append(errs, c.closeWriter())
+	}
+	if c.wdb != nil {
+		errs = append(errs, c.wdb.Close())
+		c.wdb = nil
+	}
+	c.idleMu.Lock()
+	for _, r := range c.idle {
+		r.close()
+	}
+	c.idle = nil
+	c.idleMu.Unlock()
+	if c.rdb != nil {
+		errs = append(errs, c.rdb.Close())
+	}
+	return c.Fault(errors.Join(errs...), "closing")
+}
+
+// Now is the moment by the clock of Options.
+func (c *File) Now() time.Time {
+	if c.opt.Now != nil {
+		return c.opt.Now()
+	}
+	return time.Now()
+}
+
+// NowStamp is Now as a DATETIME column holds it.
+func (c *File) NowStamp() string { return Stamp(c.Now()) }
