@@ -66,10 +66,13 @@ func (s StationState) String() string {
 	return "unknown"
 }
 
-// Profile is the recovered grade line of a route, forward along the line.
+// Profile is the recovered grade line of a route or of a stretch of it, forward
+// along the line: station i is at OriginM + i·StepM. LengthM is the whole route's, so
+// that stations are those of the route whatever the stretch.
 type Profile struct {
+	OriginM    float64 // station of the first height; 0 for a whole route
 	StepM      float64
-	LengthM    float64
+	LengthM    float64   // of the route
 	GroundM    []float64 // ground under the aligned line; NaN on a miss
 	ElevationM []float64 // the grade line; NaN where nothing supports it
 	State      []StationState
@@ -212,8 +215,9 @@ func (p *Profile) EasePct(aM, bM float64) float64 {
 	}
 	lo, hi := math.Min(aM, bM), math.Max(aM, bM)
 	if short := bound.EaseM - (hi - lo); short > 0 {
-		lo = math.Max(0, math.Min(lo-short/2, p.LengthM-bound.EaseM))
-		hi = math.Min(p.LengthM, lo+bound.EaseM)
+		end := p.EndM()
+		lo = math.Max(p.OriginM, math.Min(lo-short/2, end-bound.EaseM))
+		hi = math.Min(end, lo+bound.EaseM)
 	}
 	e := bound.EaseShare * 100 * (p.easeAtM(hi) - p.easeAtM(lo)) / (hi - lo)
 	if math.IsNaN(e) {
@@ -223,16 +227,18 @@ func (p *Profile) EasePct(aM, bM float64) float64 {
 }
 
 func (p *Profile) easeAtM(stationM float64) float64 {
-	x := math.Max(0, math.Min(stationM/p.StepM, float64(len(p.EaseM)-1)))
+	x := math.Max(0, math.Min(p.IndexFromStationM(stationM), float64(len(p.EaseM)-1)))
 	i := min(int(x), len(p.EaseM)-2)
 	return p.EaseM[i] + (x-float64(i))*(p.EaseM[i+1]-p.EaseM[i])
 }
 
-// InterpolatedM is the length between two stations that rests on no ground.
+// InterpolatedM is the length between two stations that rests on no ground; what a
+// stretch does not reach counts.
 func (p *Profile) InterpolatedM(aM, bM float64) float64 {
 	lo, hi := math.Min(aM, bM), math.Max(aM, bM)
-	sum := 0.0
-	for i := max(0, int(lo/p.StepM)-1); i <= min(len(p.State)-1, int(hi/p.StepM)+2); i++ {
+	sum := math.Max(0, p.OriginM-math.Max(0, lo)) + math.Max(0, math.Min(hi, p.LengthM)-p.EndM())
+	first, last := p.IndicesBetween(lo, hi)
+	for i := first; i <= min(last, len(p.State)-1); i++ {
 		if p.State[i] == Measured {
 			continue
 		}
@@ -247,7 +253,7 @@ func (p *Profile) InterpolatedM(aM, bM float64) float64 {
 func (p *Profile) Count() int { return len(p.ElevationM) }
 
 // StationM returns the station of index i.
-func (p *Profile) StationM(i int) float64 { return float64(i) * p.StepM }
+func (p *Profile) StationM(i int) float64 { return p.OriginM + float64(i)*p.StepM }
 
 // GradePct returns the grade between stations i and i+1, forward, rising
 // positive; NaN where the grade line has a gap.
@@ -256,12 +262,12 @@ func (p *Profile) GradePct(i int) float64 {
 }
 
 // ElevationAtM returns the grade line's height at a station by linear
-// interpolation; NaN outside the line or in a gap.
+// interpolation; NaN outside the stretch or in a gap.
 func (p *Profile) ElevationAtM(stationM float64) float64 {
-	if !(stationM >= 0) || stationM > p.LengthM+1e-6 || p.Count() < 2 {
+	if !p.covers(stationM) {
 		return math.NaN()
 	}
-	x := stationM / p.StepM
+	x := math.Max(0, p.IndexFromStationM(stationM))
 	i := min(int(x), p.Count()-2)
 	t := x - float64(i)
 	switch { // at a station its neighbour's gap doesn't matter
@@ -273,14 +279,15 @@ func (p *Profile) ElevationAtM(stationM float64) float64 {
 	return p.ElevationM[i] + t*(p.ElevationM[i+1]-p.ElevationM[i])
 }
 
-// PointAt returns the line's place at a station; the ends for stations beyond
-// the line.
+// PointAt returns the line's place at a station; the route's ends for stations
+// beyond it, NaN where the stretch does not reach.
 func (p *Profile) PointAt(stationM float64) orb.Point {
-	x := math.Max(0, math.Min(stationM, p.LengthM)) / p.StepM
-	i := min(int(x), len(p.Points)-2)
-	if i < 0 {
-		return p.Points[0]
+	stationM = math.Max(0, math.Min(stationM, p.LengthM))
+	if len(p.Points) < 2 || !p.covers(stationM) {
+		return orb.Point{math.NaN(), math.NaN()}
 	}
+	x := math.Max(0, p.IndexFromStationM(stationM))
+	i := min(int(x), len(p.Points)-2)
 	t := x - float64(i)
 	a, b := p.Points[i], p.Points[i+1]
 	return orb.Point{a[0] + t*(b[0]-a[0]), a[1] + t*(b[1]-a[1])}

@@ -42,7 +42,7 @@ func TestInterpolatedGroundWidensTheBound(t *testing.T) {
 func TestWhatSmoothingTookOffWidensTheBound(t *testing.T) {
 	m := model()
 	m.EaseShare = 1.5
-	p := Profile{StepM: 50, LengthM: 200, Bound: m, State: make([]StationState, 5), EaseM: []float64{0, 0, -2, -2, -2}}
+	p := Profile{StepM: 50, LengthM: 200, Bound: m, ElevationM: make([]float64, 5), State: make([]StationState, 5), EaseM: []float64{0, 0, -2, -2, -2}}
 	for _, c := range []struct{ a, b, easedPct float64 }{{0, 50, 0}, {50, 100, -6}, {100, 50, -6}, {75, 100, -6}, {0, 200, -1.5}, {100, 200, 0}} {
 		if got := p.EasePct(c.a, c.b); math.Abs(got-c.easedPct) > 1e-12 {
 			t.Errorf("%v to %v m: %v points, want %v", c.a, c.b, got, c.easedPct)

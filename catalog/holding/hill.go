@@ -100,7 +100,7 @@ func HillFromDescent(p *routes.Profile, d *routes.Descent, limits []routes.Speed
 	lo, hi := math.Min(d.StartM, d.EndM), math.Max(d.StartM, d.EndM)
 	const same = 1e-6 // metres: the end is the station
 	at := []float64{lo}
-	for i := int(math.Ceil(lo / p.StepM)); i < p.Count(); i++ {
+	for i := max(0, int(math.Ceil(p.IndexFromStationM(lo)))); i < p.Count(); i++ {
 		if s := p.StationM(i); s > lo+same && s < hi-same {
 			at = append(at, s)
 		} else if s >= hi {
@@ -149,7 +149,7 @@ func radiusAt(p *routes.Profile, s float64) float64 {
 	if len(p.RadiusM) == 0 {
 		return math.Inf(1)
 	}
-	i := max(0, min(int(s/p.StepM), len(p.RadiusM)-1))
+	i := max(0, min(int(p.IndexFromStationM(s)), len(p.RadiusM)-1))
 	j := max(0, min(i+1, len(p.RadiusM)-1))
 	r := math.Inf(1)
 	for _, v := range []float64{p.RadiusM[i], p.RadiusM[j]} {
@@ -165,7 +165,7 @@ func stateAt(p *routes.Profile, s float64) routes.StationState {
 	if len(p.State) == 0 {
 		return routes.Measured
 	}
-	i := max(0, min(int(s/p.StepM), len(p.State)-1))
+	i := max(0, min(int(p.IndexFromStationM(s)), len(p.State)-1))
 	j := max(0, min(i+1, len(p.State)-1))
 	return max(p.State[i], p.State[j])
 }

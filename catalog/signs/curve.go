@@ -75,7 +75,7 @@ func (t *travel) bends(rs *RuleSet, approachMPS float64) []bend {
 
 // radiusM is the line's radius at x, +Inf where it is straight or not known.
 func (t *travel) radiusM(xM float64) float64 {
-	k := int(math.Round(t.stationM(xM) / t.p.StepM))
+	k := int(math.Round(t.p.IndexFromStationM(t.stationM(xM))))
 	if k < 0 || k >= len(t.p.RadiusM) || !(t.p.RadiusM[k] > 0) {
 		return math.Inf(1)
 	}

@@ -229,7 +229,7 @@ func Locate(standing []Standing, p *routes.Profile, maxOffsetM float64) ([]Stand
 			x, y := a[0]+f*dx, a[1]+f*dy
 			if d := math.Hypot(x, y); d < best {
 				best = d
-				s.StationM = math.Min((float64(i)+f)*p.StepM, p.LengthM)
+				s.StationM = math.Min(p.OriginM+(float64(i)+f)*p.StepM, p.LengthM)
 				s.OffsetM = math.Copysign(d, -(dx*(-y) - dy*(-x))) // the sign is at the origin
 			}
 		}

@@ -48,7 +48,7 @@ func newTravel(d *routes.Descent, p *routes.Profile) (*travel, error) {
 				What: "the grade line has a gap here", Fix: "give terrain that covers the descent, or cut the descent"}
 		}
 		t.heightM = append(t.heightM, h)
-		k := min(max(int(math.Round(station/p.StepM)), 0), p.Count()-1)
+		k := min(max(int(math.Round(p.IndexFromStationM(station))), 0), p.Count()-1)
 		t.onGround = append(t.onGround, k >= len(p.State) || p.State[k] == routes.Measured)
 	}
 	return t, nil

@@ -69,8 +69,8 @@ func (s *Stretch) BoundOver(aM, bM float64) routes.ErrorModel {
 // MeanErrPct is the 95 % half-width of the mean grade between two stations of the
 // route, both in the stretch, without a profile of the whole route.
 func (s *Stretch) MeanErrPct(aM, bM float64) float64 {
-	p := routes.Profile{StepM: s.StepM, LengthM: float64(max(0, s.Count()-1)) * s.StepM, State: s.State, EaseM: s.EaseM, Bound: s.BoundOver(aM, bM)}
-	return p.MeanErrPct(aM-s.FromM, bM-s.FromM)
+	p := routes.Profile{OriginM: s.FromM, StepM: s.StepM, LengthM: s.Beside.RouteM, ElevationM: s.ElevationM, State: s.State, EaseM: s.EaseM, Bound: s.BoundOver(aM, bM)}
+	return p.MeanErrPct(aM, bM)
 }
 
 // StationM is the station of index i.

@@ -218,7 +218,7 @@ func line(p *routes.Profile, d *routes.Descent) []catalog.Vertex {
 	vs := add(nil, lo)
 	// Ten-metre stations draw any road; denser ones only fatten the file.
 	every := max(1, int(10/p.StepM))
-	for i := int(lo/p.StepM) + 1; p.StationM(i) < hi-0.5; i += every {
+	for i := int(p.IndexFromStationM(lo)) + 1; p.StationM(i) < hi-0.5; i += every {
 		if p.StationM(i) > lo+0.5 {
 			vs = add(vs, p.StationM(i))
 		}

@@ -63,16 +63,11 @@ func (t *track) steepest(s span, windowM float64) (downgradePct, startM float64)
 	return best, t.stationM(at)
 }
 
-// stations are the profile's indices about two stations, one beyond either side.
-func (t *track) stations(loM, hiM float64) (first, last int) {
-	return max(0, int(loM/t.p.StepM)-1), min(t.p.Count()-1, int(hiM/t.p.StepM)+2)
-}
-
 // tightest returns the least curve radius between two stations and where it is.
 func (t *track) tightest(aM, bM float64) (radiusM, atM *float64) {
 	best, at := math.Inf(1), 0.0
 	lo, hi := math.Min(aM, bM), math.Max(aM, bM)
-	first, last := t.stations(lo, hi)
+	first, last := t.p.IndicesBetween(lo, hi)
 	for i := first; i <= last; i++ {
 		if s := t.p.StationM(i); s >= lo && s <= hi && t.p.RadiusM[i] < best {
 			best, at = t.p.RadiusM[i], s

@@ -1,0 +1,70 @@
+package routes
+
+import "math"
+
+// IndexFromStationM returns where a station lies among the indices; under 0 or over
+// Count()-1 outside the stretch.
+func (p *Profile) IndexFromStationM(stationM float64) float64 {
+	return (stationM - p.OriginM) / p.StepM
+}
+
+// IndicesBetween returns the first and the last index between two stations and one
+// beyond either, as far as there are.
+func (p *Profile) IndicesBetween(loM, hiM float64) (first, last int) {
+	return max(0, int(p.IndexFromStationM(loM))-1), min(p.Count()-1, int(p.IndexFromStationM(hiM))+2)
+}
+
+// EndM returns the station of the last height: LengthM for a whole route.
+func (p *Profile) EndM() float64 {
+	end := p.StationM(p.Count() - 1)
+	if math.Abs(end-p.LengthM) < sameStationM {
+		return p.LengthM
+	}
+	return end
+}
+
+// sameStationM is how far apart one station may come out by two ways of working it out.
+const sameStationM = 1e-6
+
+// covers reports whether the stretch reaches a station.
+func (p *Profile) covers(stationM float64) bool {
+	return p.Count() >= 2 && stationM >= math.Max(0, p.OriginM-sameStationM) && stationM <= math.Min(p.LengthM, p.EndM())+sameStationM
+}
+
+// Stretch returns the part of the profile between two stations, out to the next
+// station on either side and with what is known of its route there. It shares the
+// profile's memory; nil where the two have no station in common.
+func (p *Profile) Stretch(loM, hiM float64) *Profile {
+	first := max(0, int(math.Floor(p.IndexFromStationM(loM))))
+	end := min(p.Count(), int(math.Ceil(p.IndexFromStationM(hiM)))+1)
+	if first >= end {
+		return nil
+	}
+	q := *p
+	q.OriginM = p.StationM(first)
+	q.GroundM, q.ElevationM, q.State = p.GroundM[first:end], p.ElevationM[first:end], p.State[first:end]
+	q.Points, q.RadiusM = p.Points[first:end], p.RadiusM[first:end]
+	if len(p.EaseM) == p.Count() {
+		q.EaseM = p.EaseM[first:end]
+	}
+	if len(p.LateralM) == p.Count() {
+		q.LateralM = p.LateralM[first:end]
+	}
+	q.Structures, q.Coarser, q.Doubtful = nil, nil, nil
+	for _, x := range p.Structures {
+		if x.ToM > loM && x.FromM < hiM {
+			q.Structures = append(q.Structures, x)
+		}
+	}
+	for _, x := range p.Coarser {
+		if x.ToM > loM && x.FromM < hiM {
+			q.Coarser = append(q.Coarser, x)
+		}
+	}
+	for _, x := range p.Doubtful {
+		if x.ToM > loM && x.FromM < hiM {
+			q.Doubtful = append(q.Doubtful, x)
+		}
+	}
+	return &q
+}
