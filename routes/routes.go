@@ -53,9 +53,15 @@ func (d *Direction) UnmarshalText(b []byte) error {
 type Place struct {
 	File    string // as the user named it, "-" for standard input
 	Feature int    // counted from 1; a part of a multi-part geometry keeps its feature's number
+	IsWay   bool   // Feature is the number of an OpenStreetMap way
 }
 
-func (p Place) String() string { return fmt.Sprintf("%s, feature %d", p.File, p.Feature) }
+func (p Place) String() string {
+	if p.IsWay {
+		return fmt.Sprintf("%s, way %d", p.File, p.Feature)
+	}
+	return fmt.Sprintf("%s, feature %d", p.File, p.Feature)
+}
 
 // Feature is one line as read, with its tags as text; see stationing.Assemble
 // for how features become routes.
@@ -64,6 +70,8 @@ type Feature struct {
 	Tags       map[string]string
 	Structures []Structure // from a structures member, stations along this line
 	Place      Place
+	WayID      string  // in the road data; empty if it has no numbers of its own
+	NodeIDs    []int64 // of each vertex, in data that has them; nil otherwise
 }
 
 // StructureKind says what carries the road where the terrain is not the road.
@@ -132,6 +140,7 @@ type Route struct {
 	Incline     []Incline // what the road data claims, a cross-check only
 	Place       Place     // of its first feature
 	FeatureSpan int       // how many features were joined
+	Ways        []Way     // what the route was made from, by station
 }
 
 // Incline is a tagged incline: the steepest part of a stretch, per cent, rising

@@ -60,8 +60,8 @@ func (e *emitter) feature(rd *reader) error {
 		e.lines++
 		line := make(orb.LineString, len(pts))
 		copy(line, pts)
-		err := e.fn(routes.Feature{Line: line, Tags: tags, Structures: structures,
-			Place: routes.Place{File: e.file, Feature: n}})
+		err := e.fn(withOtherTags(routes.Feature{Line: line, Tags: tags, Structures: structures,
+			Place: routes.Place{File: e.file, Feature: n}}))
 		if err != nil {
 			return err
 		}

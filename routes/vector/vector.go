@@ -1,5 +1,6 @@
-// Package vector reads road lines: GeoJSON (RFC 7946) by itself, as a stream,
-// and GPX, GeoPackage, shapefile, FlatGeobuf and KML through OGR.
+// Package vector reads road lines: GeoJSON (RFC 7946) by itself, as a stream;
+// OpenStreetMap extracts (.osm.pbf, .osm, .osm.bz2); and GPX, GeoPackage,
+// shapefile, FlatGeobuf and KML through OGR.
 //
 // Lines come out in WGS 84 longitude and latitude, degrees, in file order. A
 // third coordinate is never used. What is read but makes no line is told as
@@ -17,6 +18,8 @@ import (
 	"path/filepath"
 	"strings"
 
+	"github.com/paulmach/orb"
+
 	"gradeline/routes"
 	"gradeline/terrain"
 )
@@ -27,6 +30,13 @@ type Options struct {
 	AllowRemote bool      // allow http(s):// addresses and GDAL's /vsi… paths
 	MaxVertices int       // most vertices of one feature; 0 is DefaultMaxVertices
 	Stdin       io.Reader // what "-" reads
+
+	// Of OpenStreetMap extracts only:
+	Roads      []string                // highway classes, each with its links; none: DefaultRoads
+	Box        *orb.Bound              // roads with a vertex in it; nil: all
+	OnTurn     func(routes.Turn)       // gets the turn restrictions, after the lines
+	OnExtract  func(routes.Extract)    // is told about the file, after the lines
+	OnProgress func(done, total int64) // bytes; total 0 is unknown
 }
 
 // DefaultMaxVertices is 64 MB of coordinates: a line of 4,000 km with a vertex
@@ -81,6 +91,9 @@ func Read(ctx context.Context, path string, opts Options, fn func(routes.Feature
 	}
 	if len(head) == 0 {
 		return nil, &routes.Fault{Kind: terrain.ErrInput, File: path, What: "is empty"}
+	}
+	if format := formatOfOSM(path, head); format != notOSM {
+		return readOSM(ctx, path, format, opts, fn)
 	}
 	return readOGR(ctx, path, opts, fn)
 }

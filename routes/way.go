@@ -1,0 +1,31 @@
+package routes
+
+// Way is the part of a route that one line of the road data covers.
+type Way struct {
+	ID       string  `json:"id"` // in the road data: the number of an OpenStreetMap way, else the feature's number
+	Reversed bool    `json:"reversed"`
+	FromM    float64 `json:"from_m"`
+	ToM      float64 `json:"to_m"`
+}
+
+// Turn is a rule of the road data about going from one way into another. It
+// holds for heavy vehicles; what exempts them is left out by the reader.
+type Turn struct {
+	ID       int64   // of the relation
+	FromWays []int64 // one, but for "no entry" rules
+	ToWays   []int64 // one, but for "no exit" rules
+	ViaNode  int64   // 0 where the rule goes by ways
+	ViaWays  []int64 // in order, between from and to
+	IsOnly   bool    // from FromWays only ToWays may be taken; else they may not be taken
+	Timed    bool    // at some times only: taken as holding at all times
+}
+
+// Extract says what a network was read from.
+type Extract struct {
+	File string
+	// AsOf is when the data was current: what the file says, else the newest way
+	// in it; empty if unknown. RFC 3339.
+	AsOf      string
+	Generator string
+	Licence   string // what its users must say; empty if unknown
+}
