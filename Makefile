@@ -1,4 +1,4 @@
-# Targets for people: demo, test, check, bench, accuracy. The others serve them.
+# Targets for people: demo, test, install, check, bench, accuracy, mutate. The others serve them.
 export CGO_ENABLED = 1
 VERSION := $(shell git describe --always --dirty 2>/dev/null || echo dev)
 PKGS := ./...
@@ -10,7 +10,7 @@ TEST_DEBS := gdal-bin python3-gdal geographiclib-tools python-matplotlib-data po
 # The general tools that make bench compares with.
 BENCH_DEBS := time gdal-bin python3-rasterio python3-scipy r-cran-terra
 
-.PHONY: demo build test check bench bench-parts bench-deps accuracy deps test-deps fuzz fuzz-short clean
+.PHONY: demo build install test check lint race notices mutate bench bench-parts bench-deps accuracy deps test-deps fuzz fuzz-short clean
 
 demo: build
 	./bin/gradeline demo -o out/demo --force
@@ -21,11 +21,46 @@ build: deps
 test: test-deps
 	go test $(PKGS)
 
-check: test-deps
-	@test -z "$$(gofmt -l .)" || { gofmt -l .; echo "not formatted: run gofmt -w"; exit 1; }
+# Installs the program, its manual page and its completions, by default for this user alone.
+PREFIX := $(HOME)/.local
+install: build
+	install -D -m 755 bin/gradeline "$(DESTDIR)$(PREFIX)/bin/gradeline"
+	install -d "$(DESTDIR)$(PREFIX)/share/man/man1" "$(DESTDIR)$(PREFIX)/share/bash-completion/completions" "$(DESTDIR)$(PREFIX)/share/zsh/site-functions"
+	./bin/gradeline manual > "$(DESTDIR)$(PREFIX)/share/man/man1/gradeline.1"
+	./bin/gradeline completion bash > "$(DESTDIR)$(PREFIX)/share/bash-completion/completions/gradeline"
+	./bin/gradeline completion zsh > "$(DESTDIR)$(PREFIX)/share/zsh/site-functions/_gradeline"
+	@case ":$$PATH:" in *":$(PREFIX)/bin:"*) ;; *) echo "$(PREFIX)/bin is not in PATH: add it, or run $(PREFIX)/bin/gradeline";; esac
+
+check: lint race
+
+# What needs no test run: format, vet, linter, unreachable code, modules, notices, and
+# that the advice builds for a browser.
+STATICCHECK := honnef.co/go/tools/cmd/staticcheck@v0.8.2
+DEADCODE := golang.org/x/tools/cmd/deadcode@v0.52.0
+lint: test-deps
+	@bad=$$(gofmt -l $$(git ls-files '*.go')); test -z "$$bad" || { echo "not formatted: run gofmt -w $$bad"; exit 1; }
 	go vet $(PKGS)
-	go run honnef.co/go/tools/cmd/staticcheck@v0.8.2 $(PKGS)
-	go test -race $(PKGS)
+	go vet .ci/mutate/main.go
+	go vet .ci/notices/main.go
+	go mod tidy -diff
+	go run $(STATICCHECK) $(PKGS)
+	@dead=$$(go run $(DEADCODE) -test $(PKGS)) && test -z "$$dead" || { echo "$$dead"; exit 1; }
+	go run .ci/notices/main.go -check
+	CGO_ENABLED=0 GOOS=js GOARCH=wasm go build ./catalog/vehicle ./catalog/holding
+
+# The race detector over the packages that start goroutines.
+race: test-deps
+	go test -race $$(grep -lrE --include='*.go' '\bgo func|\bgo [a-z]+\(|\.Go\(' catalog cmd routes terrain | xargs -n1 dirname | sort -u | sed 's|^|./|')
+
+# The licences of all that the binary contains; doctor --notices prints them.
+notices: deps
+	go run .ci/notices/main.go
+
+# Changes one constant or comparison at a time and reports which changes no test notices.
+# Minutes to hours: make mutate MUTATE="-sample 60 ./catalog/holding"
+MUTATE := -sample 60 ./catalog/holding ./catalog/vehicle ./catalog/debrief ./catalog/signs ./routes/descent ./routes/grade ./catalog/resurvey
+mutate: test-deps
+	go run .ci/mutate/main.go $(MUTATE)
 
 # Side by side: general tools, GDAL's decode, our sampler, the whole survey; minutes.
 # Larger: make bench BENCH="-side.grow=1000,10000,100000 -side.cells=20000". Data is kept in out/bench.

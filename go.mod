@@ -4,7 +4,7 @@ go 1.26.3
 
 require (
 	codeberg.org/go-fonts/liberation v0.5.0
-	codeberg.org/go-pdf/fpdf v0.11.1
+	codeberg.org/go-pdf/fpdf v0.12.0
 	github.com/airbusgeo/godal v0.0.18
 	github.com/google/go-cmp v0.7.0
 	github.com/mattn/go-isatty v0.0.24
@@ -16,8 +16,8 @@ require (
 	github.com/twpayne/go-geom v1.7.0
 	github.com/urfave/cli/v2 v2.27.7
 	github.com/xuri/excelize/v2 v2.11.1
-	golang.org/x/image v0.44.0
-	golang.org/x/text v0.43.0
+	golang.org/x/image v0.48.0
+	golang.org/x/text v0.44.0
 	gonum.org/v1/gonum v0.17.0
 	gonum.org/v1/plot v0.17.0
 	google.golang.org/protobuf v1.36.11
@@ -45,6 +45,6 @@ require (
 	go.mongodb.org/mongo-driver/v2 v2.5.0 // indirect
 	golang.org/x/crypto v0.58.0 // indirect
 	golang.org/x/net v0.62.0 // indirect
-	golang.org/x/sys v0.49.0 // indirect
+	golang.org/x/sys v0.50.0 // indirect
 	gopkg.in/yaml.v3 v3.0.1 // indirect
 )

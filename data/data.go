@@ -6,5 +6,5 @@ import "embed"
 
 // Files are the embedded data files, by path below this folder.
 //
-//go:embed all:classes all:signs all:demo PROVENANCE.md
+//go:embed all:classes all:signs all:demo notices.txt PROVENANCE.md
 var Files embed.FS

@@ -85,20 +85,6 @@ type Road struct {
 	ground  *ground
 }
 
-// New makes a road and one grid around it; see Road.Grid.
-func New(o Options) (*Road, *terrain.Grid, error) {
-	r, err := NewRoad(o)
-	if err != nil {
-		return nil, nil, err
-	}
-	cellM := o.CellM
-	if cellM == 0 {
-		cellM = 10
-	}
-	g, err := r.Grid(cellM)
-	return r, g, err
-}
-
 // NewRoad makes a road without a raster.
 func NewRoad(o Options) (*Road, error) {
 	if err := o.check(); err != nil {
