@@ -11,6 +11,7 @@ import (
 	"gradeline/catalog"
 	"gradeline/catalog/holding"
 	"gradeline/catalog/store"
+	"gradeline/data"
 	"gradeline/terrain/raster"
 )
 
@@ -19,7 +20,8 @@ func isNotFound(err error) bool { return errors.Is(err, catalog.ErrNotFound) }
 func (s *session) doctorCommand() *cli.Command {
 	return &cli.Command{
 		Name: "doctor", Usage: "libraries, data files and the health of a catalogue",
-		Flags:  []cli.Flag{catalogFlag(), classesFlag(), jsonFlag()},
+		Flags: []cli.Flag{catalogFlag(), classesFlag(), jsonFlag(),
+			&cli.BoolFlag{Name: "notices", Usage: "print the licences of what the program contains"}},
 		Action: s.doctor,
 	}
 }
@@ -38,6 +40,13 @@ type doctorAnswer struct {
 
 func (s *session) doctor(c *cli.Context) error {
 	if err := argCount(c, 0, 0, "no arguments"); err != nil {
+		return err
+	}
+	if c.Bool("notices") {
+		text, err := data.Files.ReadFile("notices.txt")
+		if err == nil {
+			_, err = s.out.Write(text)
+		}
 		return err
 	}
 	a := doctorAnswer{Schema: catalog.Schema}

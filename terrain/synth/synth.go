@@ -29,7 +29,7 @@ import (
 type Options struct {
 	Seed            uint64
 	LengthM         float64 // true length; drawn 10–20 km
-	CellM           float64 // of New's grid; 0 is 10 m
+	CellM           float64 // of the grid that is drawn; 0 is 10 m
 	DesignSpeedKMH  float64 // 40–110 in tens; drawn
 	BenchHalfWidthM float64 // drawn 3.5–12 m, wider for faster roads
 	LateralRMSM     float64 // rms of the digitised line's sideways error; drawn 1–8 m
