@@ -6,9 +6,9 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"gradeline/catalog"
-	"gradeline/catalog/export"
 	"gradeline/catalog/holding"
 	"gradeline/catalog/store"
+	"gradeline/catalog/table"
 )
 
 // classCheckAnswer is what classes check --json prints.
@@ -31,7 +31,7 @@ func (s *session) checkClasses(c *cli.Context, u catalog.Units) error {
 	if c.Bool("json") {
 		return s.printJSON(classCheckAnswer{catalog.Schema, found})
 	}
-	t := export.Table{Title: fmt.Sprintf("%d classes, no fault. On standard grades:", len(classes)),
+	t := table.Table{Title: fmt.Sprintf("%d classes, no fault. On standard grades:", len(classes)),
 		Header: []string{"class", "mass", "grade", "length", "advice"}}
 	for _, f := range found {
 		if f.Hold == nil {
@@ -44,7 +44,7 @@ func (s *session) checkClasses(c *cli.Context, u catalog.Units) error {
 		}
 		t.Rows = append(t.Rows, []any{f.Class, u.Mass(f.Hold.MassKg), fmt.Sprintf("%.0f %%", f.Grade.DowngradePct), u.Length(f.Grade.LengthM), advice})
 	}
-	return export.WriteText(s.out, t)
+	return table.WriteText(s.out, t)
 }
 
 // checkCatalog adds what doctor finds in a catalogue.

@@ -6,7 +6,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"gradeline/catalog"
-	"gradeline/catalog/export"
+	"gradeline/catalog/table"
 	"gradeline/catalog/vehicle"
 )
 
@@ -66,7 +66,7 @@ func (s *session) listClasses(c *cli.Context, u catalog.Units) error {
 		}
 		return s.printJSON(a)
 	}
-	t := export.Table{Title: "Weight classes", Header: []string{"id", "truck", "from", "advice is for", "gears", "retarders"}}
+	t := table.Table{Title: "Weight classes", Header: []string{"id", "truck", "from", "advice is for", "gears", "retarders"}}
 	for _, k := range classes {
 		v := k.View()
 		kinds := ""
@@ -79,5 +79,5 @@ func (s *session) listClasses(c *cli.Context, u catalog.Units) error {
 		t.Rows = append(t.Rows, []any{k.ID, k.Name, u.Mass(k.MassMinKg), u.Mass(k.MassMaxKg), len(v.GearRatios), kinds})
 	}
 	t.Notes = []string{"Generic trucks: replace them by your own (gradeline classes template)."}
-	return export.WriteText(s.out, t)
+	return table.WriteText(s.out, t)
 }

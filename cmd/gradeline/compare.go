@@ -9,10 +9,10 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"gradeline/catalog"
-	"gradeline/catalog/export"
 	"gradeline/catalog/ranking"
 	"gradeline/catalog/store"
 	"gradeline/catalog/survey"
+	"gradeline/catalog/table"
 	"gradeline/catalog/vehicle"
 	"gradeline/routes"
 )
@@ -80,7 +80,7 @@ func (s *session) compare(c *cli.Context) error {
 	if c.Bool("json") {
 		err = s.printJSON(a)
 	} else {
-		err = export.WriteText(s.out, compareTable(&a, u))
+		err = table.WriteText(s.out, compareTable(&a, u))
 	}
 	if err != nil {
 		return err
@@ -197,8 +197,8 @@ func (s *session) storedCandidates(c *cli.Context, class vehicle.Class) ([]ranki
 
 // compareTable has a line a route that a terminal of 100 columns takes; what names
 // descents stands in words below.
-func compareTable(a *compareAnswer, u catalog.Units) export.Table {
-	t := export.Table{Title: fmt.Sprintf("Routes for %s at %s, each from its first vertex to its last", a.Class, u.Mass(a.MassKg)),
+func compareTable(a *compareAnswer, u catalog.Units) table.Table {
+	t := table.Table{Title: fmt.Sprintf("Routes for %s at %s, each from its first vertex to its last", a.Class, u.Mass(a.MassKg)),
 		Header: []string{"place", "route", "length", "answer", "slowest", "on retarder", "drop", "heaviest"}}
 	for i := range a.Routes {
 		v := &a.Routes[i]

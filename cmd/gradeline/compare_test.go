@@ -9,8 +9,8 @@ import (
 	"unicode/utf8"
 
 	"gradeline/catalog"
-	"gradeline/catalog/export"
 	"gradeline/catalog/ranking"
+	"gradeline/catalog/table"
 	"gradeline/terrain"
 	"gradeline/terrain/raster"
 )
@@ -28,7 +28,7 @@ func TestCompareIsReadInATerminal(t *testing.T) {
 	a := &compareAnswer{Class: "ca-btrain-63t", MassKg: 63500, Routes: []ranking.Verdict{held, retarder, part, not}, Cautions: catalog.Cautions()}
 	for _, u := range []catalog.Units{catalog.Metric, catalog.US} {
 		var b bytes.Buffer
-		if err := export.WriteText(&b, compareTable(a, u)); err != nil {
+		if err := table.WriteText(&b, compareTable(a, u)); err != nil {
 			t.Fatal(err)
 		}
 		for _, line := range strings.Split(b.String(), "\n") {

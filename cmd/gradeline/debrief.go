@@ -11,7 +11,8 @@ import (
 
 	"gradeline/catalog"
 	"gradeline/catalog/debrief"
-	"gradeline/catalog/export"
+	"gradeline/catalog/plot"
+	"gradeline/catalog/wording"
 	"gradeline/routes"
 	"gradeline/routes/vector"
 )
@@ -73,8 +74,8 @@ func (s *session) debrief(c *cli.Context) error {
 		return err
 	}
 	in := debrief.Input{Descent: &e.Descent, Profile: stretch.Profile(), Class: &class, MassKg: massKg, File: file, Drive: &rec, Pass: c.Int("pass")}
-	answer, hold, why := export.AnswerFor(&e, class.ID)
-	if answer == export.Held {
+	answer, hold, why := wording.AnswerFor(&e, class.ID)
+	if answer == wording.Held {
 		in.Advice = hold
 	}
 	a := debriefAnswer{catalog.Schema, recordingAnswer{file, rec.Name, rec.Note, len(rec.Fixes)}, debrief.Debrief{}, rec.Skipped, catalog.Cautions()}
@@ -84,13 +85,13 @@ func (s *session) debrief(c *cli.Context) error {
 	if a.Debrief, err = debrief.FromDrive(in); err != nil {
 		return err
 	}
-	if plot := c.String("plot"); plot != "" {
-		if err := notAnInput(c, plot); err != nil {
+	if file := c.String("plot"); file != "" {
+		if err := notAnInput(c, file); err != nil {
 			return err
 		}
 		v := driveView(&a, stretchView(&e, hold, stretch), &e, u)
-		if err := s.drawTo(plot, c.Bool("force"), func(w io.Writer) error { return export.DriveSVG(w, v, u) },
-			func(w io.Writer) error { return export.DrivePNG(w, v, u) }); err != nil {
+		if err := s.drawTo(file, c.Bool("force"), func(w io.Writer) error { return plot.DriveSVG(w, v, u) },
+			func(w io.Writer) error { return plot.DrivePNG(w, v, u) }); err != nil {
 			return err
 		}
 	}
@@ -140,22 +141,22 @@ func (a *debriefAnswer) gaps() []string {
 }
 
 // driveView is the debrief as a drawing.
-func driveView(a *debriefAnswer, view export.ProfileView, e *catalog.Entry, u catalog.Units) export.DriveView {
+func driveView(a *debriefAnswer, view plot.ProfileView, e *catalog.Entry, u catalog.Units) plot.DriveView {
 	d := &a.Debrief
-	both := func(of func(u catalog.Units) string) export.Both {
-		return export.Both{Metric: of(catalog.Metric), US: of(catalog.US)}
+	both := func(of func(u catalog.Units) string) wording.Both {
+		return wording.Both{Metric: of(catalog.Metric), US: of(catalog.US)}
 	}
-	v := export.DriveView{Profile: view, LengthM: e.Descent.LengthM, DistanceM: d.Trace.DistanceM, SpeedMPS: d.Trace.SpeedMPS, AfterGap: d.Trace.AfterGap,
+	v := plot.DriveView{Profile: view, LengthM: e.Descent.LengthM, DistanceM: d.Trace.DistanceM, SpeedMPS: d.Trace.SpeedMPS, AfterGap: d.Trace.AfterGap,
 		AdviceMPS: d.AdvisedMPS, GearByM: d.Crest.GearByM, Gear: d.AdvisedGear,
 		SpeedAdv: both(func(u catalog.Units) string { return fmt.Sprintf("gear %d, %s", d.AdvisedGear, u.Speed(d.AdvisedMPS)) }),
 		Says:     both(func(u catalog.Units) string { p := debriefPage{nil, u, d}; return p.outWords() + p.overWords() }),
 		Caption: []string{fmt.Sprintf("Recording: %s, %s; %s at %s.", recordingName(&a.Recording), debriefPage{nil, u, d}.when(), d.Class, u.Mass(d.MassKg)),
-			export.ReviewLine(e), export.SourceLine(e.Provenance), catalog.Cautions()[0]}}
+			wording.ReviewLine(e), wording.SourceLine(e.Provenance), catalog.Cautions()[0]}}
 	for _, o := range d.Over {
 		v.OverM = append(v.OverM, [2]float64{o.FromM, o.ToM})
 	}
 	for _, x := range d.Stops {
-		v.Marks = append(v.Marks, export.DriveMark{DistanceM: x.AtM, Label: both(func(catalog.Units) string { return "stop, " + clockTime(x.TimeS) })})
+		v.Marks = append(v.Marks, plot.DriveMark{DistanceM: x.AtM, Label: both(func(catalog.Units) string { return "stop, " + clockTime(x.TimeS) })})
 	}
 	return v
 }

@@ -8,7 +8,7 @@ import (
 
 	"gradeline/catalog"
 	"gradeline/catalog/debrief"
-	"gradeline/catalog/export"
+	"gradeline/catalog/wording"
 )
 
 // debriefPage writes a debrief for people.
@@ -81,7 +81,7 @@ func (p debriefPage) stretch(fromM, toM float64) string {
 }
 
 func (p debriefPage) line(format string, a ...any) {
-	fmt.Fprintf(p.w, "  %s\n", export.Wrapped(fmt.Sprintf(format, a...), 90, 4))
+	fmt.Fprintf(p.w, "  %s\n", wording.Wrapped(fmt.Sprintf(format, a...), 90, 4))
 }
 
 // overWords says in one line how the speed stood to the advice.
@@ -169,22 +169,22 @@ func (p debriefPage) energy(energyJ float64) string {
 	return fmt.Sprintf("%s (as much as %s from %s)", mj, stops, from)
 }
 
-func (p debriefPage) print(a *debriefAnswer, e *catalog.Entry, answer export.Answer, why string) {
+func (p debriefPage) print(a *debriefAnswer, e *catalog.Entry, answer wording.Answer, why string) {
 	d := p.d
 	if e.Provenance.Invented {
-		fmt.Fprintf(p.w, "%s\n\n", export.InventedBanner)
+		fmt.Fprintf(p.w, "%s\n\n", wording.InventedBanner)
 	}
 	fmt.Fprintf(p.w, "Debrief of %s\n", recordingName(&a.Recording))
-	p.line("%s (%s), %s at %s", export.Title(&e.Descent), e.Descent.ID, d.Class, p.u.Mass(d.MassKg))
+	p.line("%s (%s), %s at %s", wording.Title(&e.Descent), e.Descent.ID, d.Class, p.u.Mass(d.MassKg))
 	p.line("%s; run %d of %d down this hill; %d points, one every %.3g s", p.when(), d.Pass, d.Passes, d.Points, d.SampleS)
 	if a.Recording.Note != "" {
 		p.line("%s", oneLine(a.Recording.Note))
 	}
-	for _, t := range export.FlagWords(e.Descent.Flags) {
+	for _, t := range wording.FlagWords(e.Descent.Flags) {
 		p.line("%s", t)
 	}
-	p.line("%s", export.ReviewLine(e))
-	_, h, _ := export.AnswerFor(e, d.Class)
+	p.line("%s", wording.ReviewLine(e))
+	_, h, _ := wording.AnswerFor(e, d.Class)
 	switch {
 	case h != nil && d.MassKg > h.MassKg+1:
 		p.line("THE ADVICE DOES NOT COVER THIS MASS: it is for %s, and a heavier truck needs a lower speed or is not held at all.", p.u.Mass(h.MassKg))
@@ -194,9 +194,9 @@ func (p debriefPage) print(a *debriefAnswer, e *catalog.Entry, answer export.Ans
 		p.line("Its mass is not given: the class's upper end is taken, for which the advice is. Lighter, the service brakes took less.")
 	}
 	switch answer {
-	case export.NotHeld:
+	case wording.NotHeld:
 		p.line("%s", "NOT HELD: no gear holds this class on this hill; it is not for this truck.")
-	case export.Unknown:
+	case wording.Unknown:
 		p.line("The advice for this class is unknown: %s.", why)
 	}
 	if len(d.Neutral) > 0 {

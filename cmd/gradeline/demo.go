@@ -11,8 +11,9 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"gradeline/catalog"
-	"gradeline/catalog/export"
 	"gradeline/catalog/store"
+	"gradeline/catalog/wholefile"
+	"gradeline/catalog/wording"
 	"gradeline/data"
 )
 
@@ -49,7 +50,7 @@ func (s *session) demo(c *cli.Context) error {
 		if err != nil {
 			return err
 		}
-		if err := export.WriteFile(file(name), true, func(w io.Writer) error { _, err := w.Write(b); return err }); err != nil {
+		if err := wholefile.WriteFile(file(name), true, func(w io.Writer) error { _, err := w.Write(b); return err }); err != nil {
 			return err
 		}
 	}
@@ -64,7 +65,7 @@ func (s *session) demo(c *cli.Context) error {
 		}
 		return nil
 	}
-	fmt.Fprintln(s.out, export.InventedBanner)
+	fmt.Fprintln(s.out, wording.InventedBanner)
 	if err := step(append([]string{"survey", "--terrain", file("terrain.tif"), "--catalog", file("demo.gpkg"),
 		"--profile", file("profile.csv"), "--force", "--invented", "--by", "demo", file("routes.geojson")}, unit...)...); err != nil {
 		return err

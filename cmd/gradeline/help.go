@@ -7,7 +7,7 @@ import (
 
 	"github.com/urfave/cli/v2"
 
-	"gradeline/catalog/export"
+	"gradeline/catalog/wording"
 )
 
 // groups order the commands by what a person wants of them.
@@ -71,7 +71,7 @@ func printHelp(w io.Writer, app *cli.App, cmd *cli.Command) {
 		wide = max(wide, len(f.spelling()))
 	}
 	for _, f := range t {
-		fmt.Fprintf(w, "  %-*s  %s\n", wide, f.spelling(), export.Wrapped(f.text(), 96, wide+4))
+		fmt.Fprintf(w, "  %-*s  %s\n", wide, f.spelling(), wording.Wrapped(f.text(), 96, wide+4))
 	}
 }
 

@@ -6,9 +6,9 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"gradeline/catalog"
-	"gradeline/catalog/export"
 	"gradeline/catalog/holding"
 	"gradeline/catalog/vehicle"
+	"gradeline/catalog/wording"
 )
 
 func (s *session) holdCommand() *cli.Command {
@@ -113,7 +113,7 @@ func (s *session) printHold(class vehicle.Class, h catalog.Hold, u catalog.Units
 	if u == catalog.US {
 		words = h.Words.US
 	}
-	fmt.Fprintf(s.out, "%s at %s\n%s\n", export.WithoutMass(class.Name), u.Mass(h.MassKg), export.Wrapped(words, 92, 0))
+	fmt.Fprintf(s.out, "%s at %s\n%s\n", wording.WithoutMass(class.Name), u.Mass(h.MassKg), wording.Wrapped(words, 92, 0))
 	if h.Holds {
 		s.para("gear %d (%.2f), stage %d, %s, %.0f rpm, %.0f %% of the retarder; limited by: %s", h.Gear, h.Ratio, h.Stage, u.Speed(h.SpeedMPS), h.EngineRPM, h.RetarderUsePct, h.LimitedBy)
 	} else if h.LimitedBy == catalog.LimitFriction {
@@ -140,7 +140,7 @@ func (s *session) printHold(class vehicle.Class, h catalog.Hold, u catalog.Units
 
 // para writes a line of a list, wrapped and set in.
 func (s *session) para(format string, a ...any) {
-	fmt.Fprintf(s.out, "  %s\n", export.Wrapped(fmt.Sprintf(format, a...), 92, 4))
+	fmt.Fprintf(s.out, "  %s\n", wording.Wrapped(fmt.Sprintf(format, a...), 92, 4))
 }
 
 // printBehind writes how close to the edge the advice is, what else limits the
@@ -171,7 +171,7 @@ func (s *session) printCautions(own []string) {
 	fmt.Fprintln(s.out, "\nCautions")
 	for _, list := range [][]string{own, catalog.Cautions()} {
 		for _, t := range list {
-			fmt.Fprintf(s.out, "- %s\n", export.Wrapped(t, 92, 2))
+			fmt.Fprintf(s.out, "- %s\n", wording.Wrapped(t, 92, 2))
 		}
 	}
 }

@@ -12,8 +12,9 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"gradeline/catalog"
-	"gradeline/catalog/export"
 	"gradeline/catalog/store"
+	"gradeline/catalog/table"
+	"gradeline/catalog/wording"
 )
 
 func (s *session) listCommand() *cli.Command {
@@ -146,14 +147,14 @@ func (s *session) writeList(c *cli.Context, cat *store.Catalog, f store.Filter, 
 		if err := cat.Each(c.Context, f, func(e catalog.Entry) error { l.add(&e); return nil }); err != nil {
 			return err
 		}
-		return export.WriteText(s.out, l.table())
+		return table.WriteText(s.out, l.table())
 	case strings.HasSuffix(out, ".csv"):
-		return sheet(export.DescentsCSV)
+		return sheet(table.DescentsCSV)
 	case strings.HasSuffix(out, ".xlsx"):
-		return sheet(export.DescentsXLSX)
+		return sheet(table.DescentsXLSX)
 	case strings.HasSuffix(out, ".txt"):
 		return sheet(func(w io.Writer, es []catalog.Entry, u catalog.Units) error {
-			return export.SummaryText(w, ofClass(es, c.String("class")), u)
+			return table.SummaryText(w, ofClass(es, c.String("class")), u)
 		})
 	case strings.HasSuffix(out, ".gpkg"):
 		return s.writePart(c, cat, f)
@@ -217,8 +218,8 @@ func (l *listing) add(e *catalog.Entry) {
 	l.invented = l.invented || e.Provenance.Invented
 }
 
-func (l *listing) table() export.Table {
-	t := export.Table{Title: fmt.Sprintf("%d descents, most dangerous first", len(l.rows)), Rows: l.rows,
+func (l *listing) table() table.Table {
+	t := table.Table{Title: fmt.Sprintf("%d descents, most dangerous first", len(l.rows)), Rows: l.rows,
 		Header: []string{"descent", "name", "length", "drop", "mean", "steepest 500 m", "heaviest truck", "it holds"}}
 	if len(l.rows) == 1 {
 		t.Title = "1 descent"
@@ -227,7 +228,7 @@ func (l *listing) table() export.Table {
 		t.Header[5] = "steepest 1,600 ft"
 	}
 	if l.invented {
-		t.Notes = append(t.Notes, export.InventedBanner)
+		t.Notes = append(t.Notes, wording.InventedBanner)
 	}
 	t.Notes = append(t.Notes, `"NOT HELD": no gear holds it on the retarder alone. Advised speeds are rounded down; ± is a 95 % half-width.`)
 	t.Notes = append(t.Notes, catalog.Cautions()...)
@@ -235,7 +236,7 @@ func (l *listing) table() export.Table {
 }
 
 // listTable is the listing of entries that are there already.
-func listTable(es []catalog.Entry, u catalog.Units) export.Table {
+func listTable(es []catalog.Entry, u catalog.Units) table.Table {
 	l := newListing(u)
 	for i := range es {
 		l.add(&es[i])

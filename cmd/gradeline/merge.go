@@ -7,8 +7,8 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"gradeline/catalog"
-	"gradeline/catalog/export"
 	"gradeline/catalog/store"
+	"gradeline/catalog/table"
 )
 
 func (s *session) mergeCommand() *cli.Command {
@@ -50,7 +50,7 @@ func (s *session) merge(c *cli.Context) error {
 	if c.Bool("json") {
 		return s.printJSON(mergeAnswer{catalog.Schema, r})
 	}
-	t := export.Table{Title: fmt.Sprintf("new: %s and %s; %s the same; %s and %s came over", counted(len(r.Routes), "road"), counted(len(r.Added), "descent"), counted(len(r.Same), "descent"), counted(len(r.Reviews), "review"), counted(len(r.Sites), "site")),
+	t := table.Table{Title: fmt.Sprintf("new: %s and %s; %s the same; %s and %s came over", counted(len(r.Routes), "road"), counted(len(r.Added), "descent"), counted(len(r.Same), "descent"), counted(len(r.Reviews), "review"), counted(len(r.Sites), "site")),
 		Header: []string{"descent or site", "what", "here", "there", "taken"}}
 	for _, k := range r.Conflicts {
 		taken := "kept ours"
@@ -68,7 +68,7 @@ func (s *session) merge(c *cli.Context) error {
 	if c.Bool("dry-run") {
 		t.Notes = append(t.Notes, "Nothing was written.")
 	}
-	return export.WriteText(s.out, t)
+	return table.WriteText(s.out, t)
 }
 
 // counted is "1 road" or "2 roads".

@@ -9,7 +9,7 @@ import (
 	"github.com/mattn/go-isatty"
 	"github.com/urfave/cli/v2"
 
-	"gradeline/catalog/export"
+	"gradeline/catalog/wholefile"
 )
 
 // printJSON writes one object with a line end. Answers start with a schema member.
@@ -34,7 +34,7 @@ func (s *session) writeTo(c *cli.Context, path string, write func(io.Writer) err
 	if err := notAnInput(c, path); err != nil {
 		return err
 	}
-	if err := export.WriteFile(path, c.Bool("force"), write); err != nil {
+	if err := wholefile.WriteFile(path, c.Bool("force"), write); err != nil {
 		return err
 	}
 	s.say("wrote %s", path)

@@ -6,7 +6,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"gradeline/catalog"
-	"gradeline/catalog/export"
+	"gradeline/catalog/overlay"
 )
 
 func (s *session) overlayCommand() *cli.Command {
@@ -83,11 +83,11 @@ func (s *session) overlay(c *cli.Context) error {
 	err = s.toOutput(c, func(w io.Writer) error {
 		switch what {
 		case "holds":
-			return export.HoldsOverlay(w, es, class)
+			return overlay.HoldsOverlay(w, es, class)
 		case "avoid":
-			return export.AvoidOverlay(w, es, class, export.AvoidOptions{WidthM: widthM})
+			return overlay.AvoidOverlay(w, es, class, overlay.AvoidOptions{WidthM: widthM})
 		}
-		return export.DescentsOverlay(w, es)
+		return overlay.DescentsOverlay(w, es)
 	})
 	if err != nil {
 		return err

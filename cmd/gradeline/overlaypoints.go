@@ -7,7 +7,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"gradeline/catalog"
-	"gradeline/catalog/export"
+	"gradeline/catalog/overlay"
 	"gradeline/catalog/signs"
 	"gradeline/catalog/store"
 )
@@ -28,22 +28,22 @@ func (s *session) signsOverlay(c *cli.Context) error {
 	}
 	defer cat.Close()
 	var a signsAnswer
-	o := export.PlacesOptions{Kind: "signs", Cautions: []string{catalog.SignCaution}, Notes: []string{rules.Title + ": " + rules.Edition}}
+	o := overlay.PlacesOptions{Kind: "signs", Cautions: []string{catalog.SignCaution}, Notes: []string{rules.Title + ": " + rules.Edition}}
 	for i := range es {
 		if err := s.planSigns(c, cat, &es[i], signPlan{rules: rules, approachMPS: approachMPS}, &a); err != nil {
 			return err
 		}
 		o.Provenance = append(o.Provenance, es[i].Provenance)
 	}
-	return s.toOutput(c, func(w io.Writer) error { return export.PlacesOverlay(w, signPlaces(a.Schedules), o) })
+	return s.toOutput(c, func(w io.Writer) error { return overlay.PlacesOverlay(w, signPlaces(a.Schedules), o) })
 }
 
 // signPlaces gives each scheduled sign an id of its own.
-func signPlaces(list []signs.Schedule) []export.Place {
-	var out []export.Place
+func signPlaces(list []signs.Schedule) []overlay.Place {
+	var out []overlay.Place
 	for i := range list {
 		for k, f := range list[i].Features() {
-			out = append(out, export.Place{ID: fmt.Sprintf("%s/%d", list[i].DescentID, k+1), LonDeg: f.LonDeg, LatDeg: f.LatDeg, Properties: f.Properties})
+			out = append(out, overlay.Place{ID: fmt.Sprintf("%s/%d", list[i].DescentID, k+1), LonDeg: f.LonDeg, LatDeg: f.LatDeg, Properties: f.Properties})
 		}
 	}
 	return out
@@ -65,7 +65,7 @@ func (s *session) sitesOverlay(c *cli.Context) error {
 		return err
 	}
 	return s.toOutput(c, func(w io.Writer) error {
-		return export.SitesOverlay(w, sites, len(es) > 0 && es[0].Provenance.Invented)
+		return overlay.SitesOverlay(w, sites, len(es) > 0 && es[0].Provenance.Invented)
 	})
 }
 
@@ -76,11 +76,11 @@ func (s *session) practiceOverlay(c *cli.Context) error {
 		return err
 	}
 	byID := map[string]*catalog.Entry{}
-	o := export.PlacesOptions{Kind: "practice", Class: a.Class, Notes: []string{"Each point is the crest of a practice grade; rung 1 is the easiest."}}
+	o := overlay.PlacesOptions{Kind: "practice", Class: a.Class, Notes: []string{"Each point is the crest of a practice grade; rung 1 is the easiest."}}
 	for i := range es {
 		byID[es[i].Descent.ID] = &es[i]
 	}
-	var ps []export.Place
+	var ps []overlay.Place
 	for i, r := range a.Ladder {
 		e := byID[r.Descent]
 		o.Provenance = append(o.Provenance, e.Provenance)
@@ -88,9 +88,9 @@ func (s *session) practiceOverlay(c *cli.Context) error {
 		for _, p := range r.Parts {
 			why = append(why, p.Words)
 		}
-		ps = append(ps, export.Place{ID: r.Descent, LonDeg: e.Descent.CrestLonDeg, LatDeg: e.Descent.CrestLatDeg, Properties: map[string]any{
+		ps = append(ps, overlay.Place{ID: r.Descent, LonDeg: e.Descent.CrestLonDeg, LatDeg: e.Descent.CrestLatDeg, Properties: map[string]any{
 			"rung": i + 1, "name": r.Name, "difficulty_score": r.DifficultyScore, "why": why, "gear": r.Gear, "speed_mps": r.SpeedMPS,
 			"length_m": r.LengthM, "mean_downgrade_pct": r.MeanDowngradePct, "flags": r.Flags}})
 	}
-	return s.toOutput(c, func(w io.Writer) error { return export.PlacesOverlay(w, ps, o) })
+	return s.toOutput(c, func(w io.Writer) error { return overlay.PlacesOverlay(w, ps, o) })
 }

@@ -10,9 +10,9 @@ import (
 
 	"github.com/paulmach/orb"
 	"gradeline/catalog"
-	"gradeline/catalog/export"
 	"gradeline/catalog/ranking"
 	"gradeline/catalog/store"
+	"gradeline/catalog/wording"
 	"gradeline/routes"
 	"gradeline/routes/stationing"
 )
@@ -139,10 +139,10 @@ func within(es []catalog.Entry, at orb.Point, mostM float64) []catalog.Entry {
 func (s *session) printLadder(a *practiceAnswer, u catalog.Units) {
 	const most = 92
 	say := func(indent int, format string, args ...any) {
-		fmt.Fprintf(s.out, "%s%s\n", strings.Repeat(" ", indent), export.Wrapped(oneLine(fmt.Sprintf(format, args...)), most, indent+2))
+		fmt.Fprintf(s.out, "%s%s\n", strings.Repeat(" ", indent), wording.Wrapped(oneLine(fmt.Sprintf(format, args...)), most, indent+2))
 	}
 	if a.isInvented {
-		fmt.Fprintf(s.out, "%s\n\n", export.InventedBanner)
+		fmt.Fprintf(s.out, "%s\n\n", wording.InventedBanner)
 	}
 	fmt.Fprintf(s.out, "Practice grades for %s, easiest first\n", a.Class)
 	if len(a.Ladder) == 0 {
@@ -180,6 +180,6 @@ func (s *session) printLadder(a *practiceAnswer, u catalog.Units) {
 	if !a.hasSites {
 		say(0, "No places to stop or turn are on record: gradeline sites import brings them in.")
 	}
-	say(0, "Difficulty ranks, it does not measure: a point for each per cent of the steepest %s, each five minutes on the retarder, each fifth of the retarder in use, up to two for the tightest curve, one for each bench. Traffic stops are not known to it. In hand: the share of the retarder that stays unused; with half the retarder gone each is still held, in a lower gear.", export.Window(u, 500))
+	say(0, "Difficulty ranks, it does not measure: a point for each per cent of the steepest %s, each five minutes on the retarder, each fifth of the retarder in use, up to two for the tightest curve, one for each bench. Traffic stops are not known to it. In hand: the share of the retarder that stays unused; with half the retarder gone each is still held, in a lower gear.", wording.Window(u, 500))
 	s.printCautions(nil)
 }

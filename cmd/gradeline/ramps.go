@@ -8,8 +8,8 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"gradeline/catalog"
-	"gradeline/catalog/export"
 	"gradeline/catalog/signs"
+	"gradeline/catalog/table"
 )
 
 func (s *session) rampsCommand() *cli.Command {
@@ -127,7 +127,7 @@ func speedNear(run []signs.SpeedAt, stationM float64) float64 {
 }
 
 func (s *session) printRamps(a *rampsAnswer, u catalog.Units) error {
-	t := export.Table{Title: "Where an escape ramp would still help on " + a.Descent, Header: []string{"station", "why", "entry, brakes gone", "entry, brakes faded", "bed", "ramp grade", "length"}}
+	t := table.Table{Title: "Where an escape ramp would still help on " + a.Descent, Header: []string{"station", "why", "entry, brakes gone", "entry, brakes faded", "bed", "ramp grade", "length"}}
 	for _, k := range a.Candidates {
 		for i, l := range k.Lengths {
 			row := []any{"", "", "", "", l.Material, fmt.Sprintf("%.0f %%", l.GradePct), rampLength(l.LengthM, u)}
@@ -148,7 +148,7 @@ func (s *session) printRamps(a *rampsAnswer, u catalog.Units) error {
 	}
 	t.Notes = append(t.Notes, "Entry speeds are upper ends, the grade's bound added, and rounded up. Lengths are by the published formula, without a margin.")
 	t.Notes = append(t.Notes, a.Cautions...)
-	return export.WriteText(s.out, t)
+	return table.WriteText(s.out, t)
 }
 
 // rampLength writes a length that a ramp must have, rounded up to 5 m or 10 ft.

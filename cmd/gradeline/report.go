@@ -9,9 +9,11 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"gradeline/catalog"
-	"gradeline/catalog/export"
+	"gradeline/catalog/page"
+	"gradeline/catalog/plot"
 	"gradeline/catalog/signs"
 	"gradeline/catalog/store"
+	"gradeline/catalog/wording"
 	"gradeline/terrain"
 )
 
@@ -38,13 +40,13 @@ func (s *session) report(c *cli.Context) error {
 		return err
 	}
 	defer cat.Close()
-	r := export.Report{Title: c.String("title"), Units: u}
+	r := page.Report{Title: c.String("title"), Units: u}
 	for i := range es {
 		view, err := descentView(c, cat, &es[i], holdFor(&es[i], c.String("class")))
 		if err != nil {
 			return err
 		}
-		r.Entries = append(r.Entries, export.ReportEntry{Entry: es[i], View: view})
+		r.Entries = append(r.Entries, page.ReportEntry{Entry: es[i], View: view})
 	}
 	if c.Bool("signs") {
 		if err := s.addStrips(c, cat, r.Entries, u); err != nil {
@@ -64,11 +66,11 @@ func (s *session) report(c *cli.Context) error {
 			return err
 		}
 	}
-	return s.toOutput(c, func(w io.Writer) error { return export.ReportHTML(w, r) })
+	return s.toOutput(c, func(w io.Writer) error { return page.ReportHTML(w, r) })
 }
 
 // addStrips draws the strip plan of each descent.
-func (s *session) addStrips(c *cli.Context, cat *store.Catalog, list []export.ReportEntry, u catalog.Units) error {
+func (s *session) addStrips(c *cli.Context, cat *store.Catalog, list []page.ReportEntry, u catalog.Units) error {
 	rules, err := signRules(c.String("rules"))
 	if err != nil {
 		return err
@@ -89,7 +91,7 @@ func (s *session) addStrips(c *cli.Context, cat *store.Catalog, list []export.Re
 }
 
 // reportClasses names the classes that the entries have answers for.
-func reportClasses(c *cli.Context, es []catalog.Entry) ([]export.ReportClass, error) {
+func reportClasses(c *cli.Context, es []catalog.Entry) ([]page.ReportClass, error) {
 	classes, err := loadClasses(c)
 	if err != nil {
 		return nil, err
@@ -98,21 +100,21 @@ func reportClasses(c *cli.Context, es []catalog.Entry) ([]export.ReportClass, er
 	for _, k := range classes {
 		name[k.ID] = k.Name
 	}
-	var out []export.ReportClass
-	for _, id := range export.Classes(es) {
+	var out []page.ReportClass
+	for _, id := range wording.Classes(es) {
 		label := name[id]
 		if label == "" {
 			label = id
 		}
-		out = append(out, export.ReportClass{ID: id, Label: label})
+		out = append(out, page.ReportClass{ID: id, Label: label})
 	}
 	return out, nil
 }
 
 // hillshade samples the surface over the descents' extent and a margin.
-func hillshade(ctx context.Context, surface terrain.Surface, es []catalog.Entry) (*export.Hillshade, error) {
+func hillshade(ctx context.Context, surface terrain.Surface, es []catalog.Entry) (*plot.Hillshade, error) {
 	const most = 700 // cells a side: what a screen shows
-	h := &export.Hillshade{WestDeg: 180, SouthDeg: 90, EastDeg: -180, NorthDeg: -90}
+	h := &plot.Hillshade{WestDeg: 180, SouthDeg: 90, EastDeg: -180, NorthDeg: -90}
 	for i := range es {
 		for _, v := range es[i].Line {
 			h.WestDeg, h.EastDeg = math.Min(h.WestDeg, v.LonDeg), math.Max(h.EastDeg, v.LonDeg)

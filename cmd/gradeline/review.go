@@ -7,8 +7,9 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"gradeline/catalog"
-	"gradeline/catalog/export"
 	"gradeline/catalog/store"
+	"gradeline/catalog/table"
+	"gradeline/catalog/wording"
 )
 
 func (s *session) reviewCommand() *cli.Command {
@@ -87,7 +88,7 @@ func (s *session) review(c *cli.Context) error {
 	if c.Bool("json") {
 		return s.printJSON(showAnswer{Schema: catalog.Schema, Descent: answerOf(&e), Cautions: catalog.Cautions()})
 	}
-	fmt.Fprintf(s.out, "%s: %s\n", e.Descent.ID, export.ReviewLine(&e))
+	fmt.Fprintf(s.out, "%s: %s\n", e.Descent.ID, wording.ReviewLine(&e))
 	return nil
 }
 
@@ -110,11 +111,11 @@ func (s *session) reviewQueue(c *cli.Context) error {
 	if c.Bool("json") {
 		return s.printJSON(queueAnswer{catalog.Schema, q})
 	}
-	t := export.Table{Title: "Descents that need a look", Header: []string{"descent", "name", "state", "why", "more"}}
+	t := table.Table{Title: "Descents that need a look", Header: []string{"descent", "name", "state", "why", "more"}}
 	for _, it := range q {
 		t.Rows = append(t.Rows, []any{it.ID, it.Name, string(it.State), strings.Join(it.Reasons, ", "), it.Words})
 	}
-	return export.WriteText(s.out, t)
+	return table.WriteText(s.out, t)
 }
 
 type historyAnswer struct {
@@ -136,9 +137,9 @@ func (s *session) history(c *cli.Context, id string) error {
 	if c.Bool("json") {
 		return s.printJSON(historyAnswer{catalog.Schema, list})
 	}
-	t := export.Table{Title: "History of " + id, Header: []string{"when", "what", "by", "words"}}
+	t := table.Table{Title: "History of " + id, Header: []string{"when", "what", "by", "words"}}
 	for _, ev := range list {
 		t.Rows = append(t.Rows, []any{ev.At.Format("2006-01-02 15:04"), ev.What, ev.By, ev.Words})
 	}
-	return export.WriteText(s.out, t)
+	return table.WriteText(s.out, t)
 }

@@ -11,8 +11,9 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"gradeline/catalog"
-	"gradeline/catalog/export"
+	"gradeline/catalog/page"
 	"gradeline/catalog/store"
+	"gradeline/catalog/wording"
 )
 
 func (s *session) sheetCommand() *cli.Command {
@@ -39,11 +40,11 @@ func (s *session) sheet(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	paper := export.Letter
+	paper := page.Letter
 	switch strings.ToLower(c.String("paper")) {
 	case "letter":
 	case "a4":
-		paper = export.A4
+		paper = page.A4
 	default:
 		return usagef("--paper %q: use letter or a4", c.String("paper"))
 	}
@@ -53,10 +54,10 @@ func (s *session) sheet(c *cli.Context) error {
 	if c.Bool("all") || c.NArg() > 1 {
 		return s.sheets(c, u, paper)
 	}
-	draw := export.SheetHTML
+	draw := page.SheetHTML
 	switch out := strings.ToLower(c.String("o")); {
 	case strings.HasSuffix(out, ".pdf"):
-		draw = export.SheetPDF
+		draw = page.SheetPDF
 	case out != "" && out != "-" && !strings.HasSuffix(out, ".html"):
 		return usagef("-o %s: the file must end in .html or .pdf", c.String("o"))
 	}
@@ -65,16 +66,16 @@ func (s *session) sheet(c *cli.Context) error {
 		return err
 	}
 	defer cat.Close()
-	page, err := pageOf(c, cat, &e, u)
+	sheet, err := pageOf(c, cat, &e, u)
 	if err != nil {
 		return err
 	}
-	return s.toOutput(c, func(w io.Writer) error { return draw(w, page, paper) })
+	return s.toOutput(c, func(w io.Writer) error { return draw(w, sheet, paper) })
 }
 
 // sheets writes a PDF page for each descent into a folder, named after the descent
 // and the class. A descent that has no answer for the class is named as a gap.
-func (s *session) sheets(c *cli.Context, u catalog.Units, paper export.Paper) error {
+func (s *session) sheets(c *cli.Context, u catalog.Units, paper page.Paper) error {
 	dir := c.String("o")
 	if low := strings.ToLower(dir); dir == "" || dir == "-" || strings.HasSuffix(low, ".pdf") || strings.HasSuffix(low, ".html") {
 		return usagef("pages for several descents go into a folder; give it as -o pages")
@@ -101,7 +102,7 @@ func (s *session) sheets(c *cli.Context, u catalog.Units, paper export.Paper) er
 		}
 	}
 	if c.String("class") == "" {
-		return usagef("sheet needs --class with one of %s", listed(export.Classes(es)))
+		return usagef("sheet needs --class with one of %s", listed(wording.Classes(es)))
 	}
 	if err := os.MkdirAll(dir, 0o755); err != nil {
 		return &catalog.Fault{File: dir, What: "cannot be made", Err: unwrapPath(err), Fix: "check the folder above it"}
@@ -112,7 +113,7 @@ func (s *session) sheets(c *cli.Context, u catalog.Units, paper export.Paper) er
 			gaps = append(gaps, fmt.Sprintf("%s: no page: it has no answer for class %s", es[i].Descent.ID, c.String("class")))
 			continue
 		}
-		page, err := pageOf(c, cat, &es[i], u)
+		sheet, err := pageOf(c, cat, &es[i], u)
 		if err != nil {
 			return err
 		}
@@ -121,7 +122,7 @@ func (s *session) sheets(c *cli.Context, u catalog.Units, paper export.Paper) er
 			return &catalog.Fault{Kind: catalog.ErrImpossible, Feature: es[i].Descent.ID, What: "this name cannot be a file's", Fix: "print its page alone: sheet DESCENT -o FILE"}
 		}
 		path := filepath.Join(dir, name)
-		if err := s.writeTo(c, path, func(w io.Writer) error { return export.SheetPDF(w, page, paper) }); err != nil {
+		if err := s.writeTo(c, path, func(w io.Writer) error { return page.SheetPDF(w, sheet, paper) }); err != nil {
 			return err
 		}
 	}
@@ -129,41 +130,41 @@ func (s *session) sheets(c *cli.Context, u catalog.Units, paper export.Paper) er
 }
 
 // pageOf gathers what one page shows.
-func pageOf(c *cli.Context, cat *store.Catalog, e *catalog.Entry, u catalog.Units) (export.Sheet, error) {
+func pageOf(c *cli.Context, cat *store.Catalog, e *catalog.Entry, u catalog.Units) (page.Sheet, error) {
 	class := c.String("class")
 	hold := holdFor(e, class)
 	if class == "" || hold == nil {
-		return export.Sheet{}, usagef("sheet needs --class with one of %s", listed(export.Classes([]catalog.Entry{*e})))
+		return page.Sheet{}, usagef("sheet needs --class with one of %s", listed(wording.Classes([]catalog.Entry{*e})))
 	}
-	page := export.Sheet{Entry: *e, Class: class, Toward: c.String("toward"), Units: u}
+	sheet := page.Sheet{Entry: *e, Class: class, Toward: c.String("toward"), Units: u}
 	var err error
-	if page.View, err = descentView(c, cat, e, hold); err != nil {
-		return page, err
+	if sheet.View, err = descentView(c, cat, e, hold); err != nil {
+		return sheet, err
 	}
-	if page.Sites, err = sheetSites(c.Context, cat, e); err != nil {
-		return page, err
+	if sheet.Sites, err = sheetSites(c.Context, cat, e); err != nil {
+		return sheet, err
 	}
-	return page, labelClass(c, &page)
+	return sheet, labelClass(c, &sheet)
 }
 
 // labelClass adds the class's name and engine speed band, where the classes in
 // use know it.
-func labelClass(c *cli.Context, page *export.Sheet) error {
+func labelClass(c *cli.Context, sheet *page.Sheet) error {
 	classes, err := loadClasses(c)
 	if err != nil {
 		return err
 	}
 	for _, k := range classes {
-		if k.ID == page.Class {
+		if k.ID == sheet.Class {
 			v := k.View()
-			page.ClassLabel, page.LowRPM, page.HighRPM, page.Stages = k.Name, v.EngineMinRPM, v.EngineMaxRPM, k.Truck.StageCount()
+			sheet.ClassLabel, sheet.LowRPM, sheet.HighRPM, sheet.Stages = k.Name, v.EngineMinRPM, v.EngineMaxRPM, k.Truck.StageCount()
 		}
 	}
 	return nil
 }
 
 // sheetSites are the sites that serve the descent, a mile before it and after.
-func sheetSites(ctx context.Context, cat *store.Catalog, e *catalog.Entry) ([]export.Site, error) {
+func sheetSites(ctx context.Context, cat *store.Catalog, e *catalog.Entry) ([]page.Site, error) {
 	const aroundM = catalog.MileM
 	dir := e.Descent.Direction
 	list, err := cat.Sites(ctx, store.SiteFilter{Route: e.Descent.Route, Direction: &dir,
@@ -171,12 +172,12 @@ func sheetSites(ctx context.Context, cat *store.Catalog, e *catalog.Entry) ([]ex
 	if err != nil {
 		return nil, err
 	}
-	words := map[catalog.SiteKind]string{catalog.BrakeCheck: export.SiteBrakeCheck, catalog.EscapeRamp: export.SiteRamp,
+	words := map[catalog.SiteKind]string{catalog.BrakeCheck: page.SiteBrakeCheck, catalog.EscapeRamp: page.SiteRamp,
 		catalog.ChainUp: "chain-up area", catalog.Pullout: "pullout"}
-	var out []export.Site
+	var out []page.Site
 	for _, x := range list {
 		if w := words[x.Kind]; w != "" && x.StationM != nil {
-			out = append(out, export.Site{Kind: w, Name: x.Name, StationM: *x.StationM, Side: x.Side})
+			out = append(out, page.Site{Kind: w, Name: x.Name, StationM: *x.StationM, Side: x.Side})
 		}
 	}
 	return out, nil

@@ -9,7 +9,9 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"gradeline/catalog"
-	"gradeline/catalog/export"
+	"gradeline/catalog/plot"
+	"gradeline/catalog/wholefile"
+	"gradeline/catalog/wording"
 	"gradeline/routes"
 )
 
@@ -57,7 +59,7 @@ func (s *session) show(c *cli.Context) error {
 	defer cat.Close()
 	hold := holdFor(&e, c.String("class"))
 	if c.String("class") != "" && hold == nil {
-		return usagef("%s has no answer for class %q; it has %s", e.Descent.ID, c.String("class"), listed(export.Classes([]catalog.Entry{e})))
+		return usagef("%s has no answer for class %q; it has %s", e.Descent.ID, c.String("class"), listed(wording.Classes([]catalog.Entry{e})))
 	}
 	view, err := descentView(c, cat, &e, hold)
 	if err != nil {
@@ -82,9 +84,9 @@ func (s *session) show(c *cli.Context) error {
 }
 
 // plotTo draws a profile view to a file whose ending names the format.
-func (s *session) plotTo(file string, force bool, view export.ProfileView, u catalog.Units) error {
-	return s.drawTo(file, force, func(w io.Writer) error { return export.ProfileSVG(w, view, u) },
-		func(w io.Writer) error { return export.ProfilePNG(w, view, u) })
+func (s *session) plotTo(file string, force bool, view plot.ProfileView, u catalog.Units) error {
+	return s.drawTo(file, force, func(w io.Writer) error { return plot.ProfileSVG(w, view, u) },
+		func(w io.Writer) error { return plot.ProfilePNG(w, view, u) })
 }
 
 // drawTo writes a plot as SVG or PNG, as the file's ending says.
@@ -96,7 +98,7 @@ func (s *session) drawTo(file string, force bool, svg, png func(io.Writer) error
 	case !strings.HasSuffix(strings.ToLower(file), ".svg"):
 		return usagef("%s: a plot's file must end in .svg or .png", file)
 	}
-	if err := export.WriteFile(file, force, draw); err != nil {
+	if err := wholefile.WriteFile(file, force, draw); err != nil {
 		return err
 	}
 	s.say("wrote %s", file)
@@ -121,16 +123,16 @@ func (s *session) classPlots(c *cli.Context, e *catalog.Entry, h *catalog.Hold, 
 		}
 	}
 	if holdingFile != "" {
-		v := export.HoldingViewFor(e, &class)
-		if err := s.drawTo(holdingFile, c.Bool("force"), func(w io.Writer) error { return export.HoldingSVG(w, v, u) },
-			func(w io.Writer) error { return export.HoldingPNG(w, v, u) }); err != nil {
+		v := plot.HoldingViewFor(e, &class)
+		if err := s.drawTo(holdingFile, c.Bool("force"), func(w io.Writer) error { return plot.HoldingSVG(w, v, u) },
+			func(w io.Writer) error { return plot.HoldingPNG(w, v, u) }); err != nil {
 			return err
 		}
 	}
 	if heatFile != "" {
-		v := export.HeatViewFor(e, h)
-		return s.drawTo(heatFile, c.Bool("force"), func(w io.Writer) error { return export.HeatSVG(w, v, u) },
-			func(w io.Writer) error { return export.HeatPNG(w, v, u) })
+		v := plot.HeatViewFor(e, h)
+		return s.drawTo(heatFile, c.Bool("force"), func(w io.Writer) error { return plot.HeatSVG(w, v, u) },
+			func(w io.Writer) error { return plot.HeatPNG(w, v, u) })
 	}
 	return nil
 }
@@ -148,7 +150,7 @@ func holdFor(e *catalog.Entry, class string) *catalog.Hold {
 	return nil
 }
 
-func profileOf(v export.ProfileView) profileAnswer {
+func profileOf(v plot.ProfileView) profileAnswer {
 	a := profileAnswer{StationM: v.StationM, GroundM: orNull(v.GroundM), ElevationM: orNull(v.ElevationM), State: []string{}}
 	for _, st := range v.State {
 		a.State = append(a.State, st.String())
@@ -175,13 +177,13 @@ func (s *session) printEntry(e *catalog.Entry, structures []routes.Structure, cl
 		fmt.Fprintf(s.out, "  %-18s %s\n", label, fmt.Sprintf(format, a...))
 	}
 	if e.Provenance.Invented {
-		fmt.Fprintf(s.out, "%s\n\n", export.InventedBanner)
+		fmt.Fprintf(s.out, "%s\n\n", wording.InventedBanner)
 	}
-	fmt.Fprintf(s.out, "%s: %s (%s along the line)\n", d.ID, export.Title(d), d.Direction)
+	fmt.Fprintf(s.out, "%s: %s (%s along the line)\n", d.ID, wording.Title(d), d.Direction)
 	line("length", "%s (crest at station %s ± %s, foot at %s ± %s)", u.Length(d.LengthM), u.Station(d.StartM), boundWords(d.StartErrM, u), u.Station(d.EndM), boundWords(d.EndErrM, u))
 	line("drop", "%s, from %s to %s", u.Height(d.DropM), u.Height(d.CrestElevationM), u.Height(d.FootElevationM))
 	line("mean downgrade", "%s (95 %%)", catalog.GradeWithBound(d.MeanDowngradePct, d.MeanDowngradeErrPct))
-	line("steepest", "%.1f %% over %s, %.1f %% over %s, %.1f %% over %s", d.Steepest100Pct, export.Window(u, 100), d.Steepest500Pct, export.Window(u, 500), d.Steepest1000Pct, export.Window(u, 1000))
+	line("steepest", "%.1f %% over %s, %.1f %% over %s, %.1f %% over %s", d.Steepest100Pct, wording.Window(u, 100), d.Steepest500Pct, wording.Window(u, 500), d.Steepest1000Pct, wording.Window(u, 1000))
 	if d.TightestRadiusM != nil {
 		line("tightest curve", "radius %s at station %s", u.Height(*d.TightestRadiusM), u.Station(*d.TightestRadiusAtM))
 	} else {
@@ -200,8 +202,8 @@ func (s *session) printEntry(e *catalog.Entry, structures []routes.Structure, cl
 	if len(d.Flags) > 0 {
 		line("flags", "%s", strings.Join(d.Flags, ", "))
 	}
-	s.para("%s", export.ReviewLine(e))
-	s.para("%s", export.SourceLine(e.Provenance))
+	s.para("%s", wording.ReviewLine(e))
+	s.para("%s", wording.SourceLine(e.Provenance))
 	fmt.Fprintln(s.out)
 	for i := range e.Holds {
 		h := &e.Holds[i]
@@ -212,7 +214,7 @@ func (s *session) printEntry(e *catalog.Entry, structures []routes.Structure, cl
 		if u == catalog.US {
 			words = h.Words.US
 		}
-		fmt.Fprintf(s.out, "%s at %s: %s\n", h.Class, u.Mass(h.MassKg), export.HoldWords(e, h.Class, u))
+		fmt.Fprintf(s.out, "%s at %s: %s\n", h.Class, u.Mass(h.MassKg), wording.HoldWords(e, h.Class, u))
 		s.para("%s", words)
 		if class != "" {
 			if up := h.OneGearUpIn(u); up != "" {

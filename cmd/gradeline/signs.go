@@ -10,9 +10,9 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"gradeline/catalog"
-	"gradeline/catalog/export"
 	"gradeline/catalog/signs"
 	"gradeline/catalog/store"
+	"gradeline/catalog/table"
 	"gradeline/routes"
 )
 
@@ -223,9 +223,9 @@ func (s *session) writeSigns(c *cli.Context, a *signsAnswer, u catalog.Units) er
 	out := strings.ToLower(c.String("o"))
 	switch {
 	case strings.HasSuffix(out, ".xlsx"):
-		return s.toOutput(c, func(w io.Writer) error { return export.WriteXLSX(w, signTables(a, u, true)) })
+		return s.toOutput(c, func(w io.Writer) error { return table.WriteXLSX(w, signTables(a, u, true)) })
 	case strings.HasSuffix(out, ".csv"):
-		return s.toOutput(c, func(w io.Writer) error { return export.WriteCSV(w, joined(signTables(a, u, true))) })
+		return s.toOutput(c, func(w io.Writer) error { return table.WriteCSV(w, joined(signTables(a, u, true))) })
 	case out != "" && out != "-":
 		return usagef("-o %s: the file must end in .csv or .xlsx", c.String("o"))
 	}
@@ -233,7 +233,7 @@ func (s *session) writeSigns(c *cli.Context, a *signsAnswer, u catalog.Units) er
 		if i > 0 {
 			fmt.Fprintln(s.out)
 		}
-		if err := export.WriteText(s.out, t); err != nil {
+		if err := table.WriteText(s.out, t); err != nil {
 			return err
 		}
 	}

@@ -6,16 +6,16 @@ import (
 	"strconv"
 
 	"gradeline/catalog"
-	"gradeline/catalog/export"
 	"gradeline/catalog/signs"
+	"gradeline/catalog/table"
 )
 
 // screenColumns are the columns of a schedule that fit a screen; files have all.
 var screenColumns = []string{"number", "station_m", "station_ft", "side", "role", "designation", "plaques", "legend", "need", "conflicts"}
 
 // signTables are a table for each schedule, and one for the audit.
-func signTables(a *signsAnswer, u catalog.Units, all bool) []export.Table {
-	var out []export.Table
+func signTables(a *signsAnswer, u catalog.Units, all bool) []table.Table {
+	var out []table.Table
 	for i := range a.Schedules {
 		sch := &a.Schedules[i]
 		header, rows := sch.Table(u)
@@ -45,8 +45,8 @@ func signTables(a *signsAnswer, u catalog.Units, all bool) []export.Table {
 	return out
 }
 
-func tableOf(title string, header []string, rows [][]string) export.Table {
-	t := export.Table{Title: title, Header: slices.Clone(header)}
+func tableOf(title string, header []string, rows [][]string) table.Table {
+	t := table.Table{Title: title, Header: slices.Clone(header)}
 	for _, r := range rows {
 		cells := make([]any, len(r))
 		for i := range r {
@@ -70,7 +70,7 @@ func prepend(rows [][]any, header *[]string, name, value string, on bool) [][]an
 }
 
 // only keeps the named columns.
-func only(t export.Table, names []string) export.Table {
+func only(t table.Table, names []string) table.Table {
 	var keep []int
 	for i, h := range t.Header {
 		if slices.Contains(names, h) {
@@ -95,7 +95,7 @@ func only(t export.Table, names []string) export.Table {
 
 // inMiles writes a screen's column of stations in feet as miles, the feet beside
 // them; files keep the plain figure.
-func inMiles(t export.Table) export.Table {
+func inMiles(t table.Table) table.Table {
 	for i, h := range t.Header {
 		if h != "station_ft" {
 			continue
@@ -112,8 +112,8 @@ func inMiles(t export.Table) export.Table {
 
 // joined puts tables of the same columns under one header; the audit, which has
 // others, is left to the workbook and the screen.
-func joined(ts []export.Table) export.Table {
-	var out export.Table
+func joined(ts []table.Table) table.Table {
+	var out table.Table
 	for i, t := range ts {
 		if i == 0 {
 			out.Title, out.Header = t.Title, t.Header

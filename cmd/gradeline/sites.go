@@ -8,9 +8,9 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"gradeline/catalog"
-	"gradeline/catalog/export"
 	"gradeline/catalog/store"
 	"gradeline/catalog/survey"
+	"gradeline/catalog/table"
 	"gradeline/routes"
 )
 
@@ -59,7 +59,7 @@ func (s *session) sites(c *cli.Context) error {
 	if c.Bool("json") {
 		err = s.printJSON(a)
 	} else {
-		err = export.WriteText(s.out, sitesTable(a.Sites, u))
+		err = table.WriteText(s.out, sitesTable(a.Sites, u))
 	}
 	for _, k := range a.Skipped {
 		s.say("gap: %s: %s", k.Where, k.Why)
@@ -114,8 +114,8 @@ func (s *session) importSites(c *cli.Context, file string, a *sitesAnswer) error
 	return err
 }
 
-func sitesTable(sites []catalog.Site, u catalog.Units) export.Table {
-	t := export.Table{Title: fmt.Sprintf("%d sites", len(sites)), Header: []string{"site", "kind", "name", "route", "station", "side", "direction", "code"}}
+func sitesTable(sites []catalog.Site, u catalog.Units) table.Table {
+	t := table.Table{Title: fmt.Sprintf("%d sites", len(sites)), Header: []string{"site", "kind", "name", "route", "station", "side", "direction", "code"}}
 	for _, x := range sites {
 		station := "unknown"
 		if x.StationM != nil {

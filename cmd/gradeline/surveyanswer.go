@@ -6,9 +6,9 @@ import (
 	"strings"
 
 	"gradeline/catalog"
-	"gradeline/catalog/export"
 	"gradeline/catalog/store"
 	"gradeline/catalog/survey"
+	"gradeline/catalog/table"
 	"gradeline/routes"
 )
 
@@ -110,7 +110,7 @@ func (w *worst) cut() {
 }
 
 // table lists them.
-func (w *worst) table(u catalog.Units) export.Table {
+func (w *worst) table(u catalog.Units) table.Table {
 	w.cut()
 	t := listTable(w.entries, u)
 	if w.seen > len(w.entries) {

@@ -9,7 +9,8 @@ import (
 	"time"
 
 	"gradeline/catalog"
-	"gradeline/catalog/export"
+	"gradeline/catalog/table"
+	"gradeline/catalog/wholefile"
 )
 
 // startedAt is the moment that stands in the provenance of what a run makes.
@@ -68,7 +69,7 @@ func (o *surveyOut) print(u catalog.Units) error {
 }
 
 func (o *surveyOut) printTable(u catalog.Units) error {
-	if err := export.WriteText(o.s.out, o.worst.table(u)); err != nil {
+	if err := table.WriteText(o.s.out, o.worst.table(u)); err != nil {
 		return err
 	}
 	path := o.c.String("catalog")
@@ -147,7 +148,7 @@ func (o *surveyOut) writeProfile() error {
 	if path == "" || o.c.Bool("dry-run") {
 		return nil
 	}
-	return export.WriteFile(path, o.c.Bool("force"), func(w io.Writer) error {
+	return wholefile.WriteFile(path, o.c.Bool("force"), func(w io.Writer) error {
 		b := bufio.NewWriterSize(w, 1<<16)
 		if err := copyRows(b, o.spool); err != nil {
 			return err

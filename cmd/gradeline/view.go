@@ -6,27 +6,27 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"gradeline/catalog"
-	"gradeline/catalog/export"
+	"gradeline/catalog/plot"
 	"gradeline/catalog/store"
 	"gradeline/routes"
 )
 
 // descentView draws on the grade line that the catalogue keeps with a descent;
 // where it keeps none, on the line of the entry.
-func descentView(c *cli.Context, cat *store.Catalog, e *catalog.Entry, h *catalog.Hold) (export.ProfileView, error) {
+func descentView(c *cli.Context, cat *store.Catalog, e *catalog.Entry, h *catalog.Hold) (plot.ProfileView, error) {
 	st, err := cat.Profile(c.Context, e.Descent.ID)
 	if isNotFound(err) {
-		return export.ViewFromEntry(e, h), nil
+		return plot.ViewFromEntry(e, h), nil
 	}
 	if err != nil {
-		return export.ProfileView{}, err
+		return plot.ProfileView{}, err
 	}
 	return stretchView(e, h, st), nil
 }
 
 // stretchView draws on a grade line that is read already.
-func stretchView(e *catalog.Entry, h *catalog.Hold, st *store.Stretch) export.ProfileView {
-	v := export.ViewFromEntry(e, h)
+func stretchView(e *catalog.Entry, h *catalog.Hold, st *store.Stretch) plot.ProfileView {
+	v := plot.ViewFromEntry(e, h)
 	n := st.Count()
 	v.StationM, v.GroundM, v.ElevationM = make([]float64, n), make([]float64, n), make([]float64, n)
 	v.State = make([]routes.StationState, n)
@@ -42,7 +42,7 @@ func stretchView(e *catalog.Entry, h *catalog.Hold, st *store.Stretch) export.Pr
 }
 
 // trimmed drops stations at the ends of a view where no grade line is known.
-func trimmed(v export.ProfileView) export.ProfileView {
+func trimmed(v plot.ProfileView) plot.ProfileView {
 	a, b := 0, len(v.ElevationM)
 	for a < b && math.IsNaN(v.ElevationM[a]) {
 		a++

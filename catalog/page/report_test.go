@@ -1,0 +1,242 @@
+package page
+
+import (
+	"bytes"
+	"errors"
+	"io"
+	"math"
+	"os"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"testing"
+
+	"gradeline/catalog"
+	"gradeline/catalog/plot"
+	"gradeline/catalog/specimen"
+	"gradeline/catalog/wording"
+	"gradeline/routes"
+	"gradeline/terrain"
+)
+
+func sampleReport() Report {
+	r := Report{Title: "Harrow county, autumn survey", Units: catalog.US, Classes: []ReportClass{{"us-5axle", "US five-axle"}, {"bc-btrain", "B-train"}},
+		Skipped: []routes.Skipped{{Where: "roads.geojson, feature 9", Why: "a line of one point"}}}
+	p := specimen.Profile()
+	for i, e := range specimen.Entries() {
+		_, h, _ := wording.AnswerFor(&e, "us-5axle")
+		r.Entries = append(r.Entries, ReportEntry{Entry: e, View: plot.ViewFromProfile(p, &e, h, 600)})
+		route := plot.MapRoute{ID: e.Descent.Route, Name: wording.Title(&e.Descent)}
+		for k := 0; k < specimen.Stations; k += 10 {
+			route.Line = append(route.Line, catalog.Vertex{LonDeg: p.Points[k][0], LatDeg: p.Points[k][1] + []float64{0, 0.02, -0.02}[i]})
+		}
+		r.Routes = append(r.Routes, route)
+	}
+	h := &plot.Hillshade{WestDeg: -110.02, EastDeg: -109.86, SouthDeg: 43.96, NorthDeg: 44.06, Cols: 400, Rows: 250}
+	for row := range h.Rows {
+		for col := range h.Cols {
+			x, y := float64(col)/40, float64(row)/40
+			z := 1700 + 250*math.Sin(x)*math.Cos(0.8*y) + 80*math.Sin(3.1*x+y) + 40*math.Cos(5*y-2*x)
+			if col > 370 && row > 200 {
+				z = math.NaN()
+			}
+			h.ElevationM = append(h.ElevationM, z)
+		}
+	}
+	r.Hillshade = h
+	return r
+}
+
+func TestReportIsSelfContained(t *testing.T) {
+	b := keep(t, "report.html", func(w io.Writer) error { return ReportHTML(w, sampleReport()) })
+	for _, c := range []struct{ what, pattern string }{
+		{"an address", `(?i)(src|href)\s*=\s*"?(https?:|//)`}, {"a script from elsewhere", `(?i)<script[^>]+src`},
+		{"a style from elsewhere", `(?i)<link|@import|url\(\s*["']?(https?:|//)`}, {"a direction mark", "\u202E"}, {"a control character", "\u0007"},
+		{"a script of a name's", `<script>alert`},
+	} {
+		if at := regexp.MustCompile(c.pattern).FindIndex(b); at != nil {
+			t.Errorf("the page holds %s: %.80s", c.what, b[at[0]:])
+		}
+	}
+	for _, want := range append(catalog.Cautions(), wording.InventedBanner, "NOT HELD", "unknown", "not field-checked", "harrow.tif", "a line of one point", "&lt;script&gt;alert(1)") {
+		if !bytes.Contains(b, []byte(strings.ReplaceAll(want, "'", "&#39;"))) {
+			t.Errorf("the page lacks %q", want)
+		}
+	}
+	if again := write(t, func(w io.Writer) error { return ReportHTML(w, sampleReport()) }); !bytes.Equal(b, again) {
+		t.Error("the same report gave other bytes")
+	}
+	empty := write(t, func(w io.Writer) error { return ReportHTML(w, Report{}) })
+	if !bytes.Contains(empty, []byte("No sustained downgrade.")) {
+		t.Error("an empty report doesn't say that it is")
+	}
+}
+
+func TestReportInBrowser(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "report.html")
+	if err := os.WriteFile(path, write(t, func(w io.Writer) error { return ReportHTML(w, sampleReport()) }), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	b := open(t, 1400, 1000)
+	b.visit(path)
+	want := func(what, expr, want string) {
+		t.Helper()
+		if got := b.text(expr); got != want {
+			t.Errorf("%s: %q, want %q", what, got, want)
+		}
+	}
+	picture := func(name string, whole bool) {
+		shot := b.picture(whole)
+		keep(t, name, func(w io.Writer) error { _, err := w.Write(shot); return err })
+	}
+	want("descents shown at first", "document.querySelector('#count').textContent", "3 of 3 descents shown")
+	want("a hostile name stays text", "document.querySelector('#t2 bdi').textContent", strings.Join(strings.Fields(wording.Plain(specimen.HostileName)), " "))
+
+	// The cursor over a profile: map, slider, sentence and table row follow.
+	b.move("document.querySelector('#d0 .profile')", 0.5, 0.5)
+	picture("report-cursor.png", false)
+	want("the sentence beside the map", "document.querySelector('#readout').textContent === '1. ' + document.querySelector('#d0 output').textContent && /below the crest, [\\d,]+ ft, downgrade \\d/.test(document.querySelector('#readout').textContent)", "true")
+	want("one row of the table", "document.querySelectorAll('tr.here').length", "1")
+	want("the dot is on the map", "+document.querySelector('#map-cursor').getAttribute('cx') > 0", "true")
+	want("row and sentence agree", "(r=>{const d=parseFloat(document.querySelector('#d0 output').textContent);return d>=r.cells[0].textContent-0.02&&d<=+r.cells[1].textContent+0.02})(document.querySelector('tr.here'))", "true")
+	// By key on the slider.
+	before := b.text("document.querySelector('#d0 input').value")
+	b.eval("document.querySelector('#d0 input').focus()", nil)
+	b.key("ArrowRight", 39)
+	if after := b.text("document.querySelector('#d0 input').value"); after == before {
+		t.Error("an arrow key does not move the cursor")
+	}
+	want("the slider tells its value in words", "document.querySelector('#d0 input').getAttribute('aria-valuetext') === document.querySelector('#d0 output').textContent", "true")
+	// From the map.
+	b.move("document.querySelector('#map .descent[data-i=\"1\"] .line')", 0.5, 0.5)
+	b.eval("(g=>{const p=document.querySelector('#map .descent[data-i=\"1\"] .touch');const q=p.getPointAtLength(p.getTotalLength()/2).matrixTransform(p.getScreenCTM());g.x=q.x;g.y=q.y})(window.spot={})", nil)
+	var spot struct{ X, Y float64 }
+	b.eval("window.spot", &spot)
+	b.call("Input.dispatchMouseEvent", map[string]any{"type": "mouseMoved", "x": spot.X, "y": spot.Y}, nil)
+	want("the map moves the profile's cursor", "document.querySelector('#readout').textContent.startsWith('2. ') && document.querySelector('#d1 .cursor').style.transform !== ''", "true")
+	b.key("Escape", 27)
+	want("Escape puts it away", "document.querySelector('#readout').textContent", "")
+
+	// With all classes one column says what they come to; a class has its own.
+	want("all classes in one column", "[...document.querySelectorAll('#descents thead th')].filter(x=>!x.hidden&&('all' in x.dataset||'c' in x.dataset)).map(x=>x.textContent).join()", "All classes")
+	want("what they come to", "[...document.querySelectorAll('#descents td[data-all]')].map(x=>/^(NOT HELD by \\d+ of|unknown|held by all) ?/.test(x.textContent)).join()", "true,true,true")
+	// Filters.
+	b.eval("(e=>{e.value='c0';e.dispatchEvent(new Event('input',{bubbles:true}))})(document.querySelector('#f-class'))", nil)
+	want("columns of one class", "[...document.querySelectorAll('#descents thead th[data-c]')].filter(x=>!x.hidden).map(x=>x.textContent).join()", "US five-axle")
+	want("the column of all classes is put away", "[...document.querySelectorAll('#descents [data-all]')].every(x=>x.hidden)", "true")
+	want("the map says what that class can do", "[...document.querySelectorAll('#map .line')].map(x=>x.getAttribute('class')).join()", "line held,line unknown,line unknown")
+	b.eval("document.querySelector('input[value=unknown]').click()", nil)
+	want("unknown filtered out", "document.querySelector('#count').textContent", "1 of 3 descents shown")
+	b.eval("document.querySelector('input[value=unknown]').click();(e=>{e.value='5';e.dispatchEvent(new Event('input',{bubbles:true}))})(document.querySelector('#f-mean'))", nil)
+	want("steep ones only", "document.querySelector('#count').textContent", "2 of 3 descents shown")
+	b.eval("(e=>{e.value='';e.dispatchEvent(new Event('input',{bubbles:true}))})(document.querySelector('#f-mean'))", nil)
+	// Sorting, from the keyboard.
+	b.eval("document.querySelectorAll('#descents thead button')[2].focus()", nil)
+	b.call("Input.dispatchKeyEvent", map[string]any{"type": "keyDown", "key": "Enter", "code": "Enter", "windowsVirtualKeyCode": 13, "text": "\r"}, nil)
+	want("sorted by length", "[...document.querySelectorAll('#descents tbody tr')].map(r=>r.dataset.i).join() + document.querySelectorAll('#descents thead th')[2].getAttribute('aria-sort')", "1,0,2ascending")
+	picture("report.png", true)
+	if len(b.events) != 0 {
+		t.Errorf("the console or the network is not silent:\n%s", strings.Join(b.events, "\n"))
+	}
+	// Nobody's alert has run, and everything that can take the keyboard has a name.
+	want("controls without a name", `[...document.querySelectorAll('input,select,button,a')].filter(e=>!(e.labels&&e.labels.length)&&!e.textContent.trim()&&!e.getAttribute('aria-label')).length`, "0")
+	want("pictures without a name", `[...document.querySelectorAll('svg,img')].filter(e=>!e.getAttribute('aria-label')&&!e.getAttribute('alt')&&e.getAttribute('aria-hidden')!=='true').length`, "0")
+	want("ids twice", `(i=>i.length-new Set(i).size)([...document.querySelectorAll('[id]')].map(e=>e.id))`, "0")
+	want("too wide for the window", "document.documentElement.scrollWidth <= document.documentElement.clientWidth", "true")
+}
+
+// In a window of 1,280 px, scroll bar included, every column of the list stands beside
+// the map, for all classes together and for each, with the longest words that are usual.
+func TestReportListFitsASmallWindow(t *testing.T) {
+	r := sampleReport()
+	for i := range r.Entries {
+		e := &r.Entries[i].Entry
+		e.Review.State = catalog.FieldChecked
+		e.Descent.Flags = []string{routes.FlagAgainstOneWay, routes.FlagInterpolated}
+	}
+	path := filepath.Join(t.TempDir(), "report.html")
+	if err := os.WriteFile(path, write(t, func(w io.Writer) error { return ReportHTML(w, r) }), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	b := open(t, 1280, 900)
+	b.visit(path)
+	const tooWide = `(() => { const box = document.querySelector('#list .scroll'), pick = document.querySelector('#f-class'), out = [];
+		for (const o of pick.options) { pick.value = o.value; pick.dispatchEvent(new Event('input', {bubbles: true}));
+			if (box.scrollWidth > box.clientWidth) out.push((o.value || 'all') + ' ' + box.scrollWidth + ' of ' + box.clientWidth); }
+		return out.join(); })()`
+	if got := b.text(tooWide); got != "" {
+		t.Errorf("wider than its place: %s", got)
+	}
+	const columns = `[...document.querySelectorAll('#descents thead th')].map(x => x.textContent).filter(x => x === 'Review' || x === 'Flags').join()`
+	if got := b.text(columns); got != "Review,Flags" {
+		t.Errorf("columns: %q", got)
+	}
+}
+
+// axe gives axe-core's script (testdata/axe/README.md), which checks a page
+// against the machine-checkable part of WCAG: contrast, names, roles.
+func axe(t *testing.T) string {
+	t.Helper()
+	b, err := os.ReadFile(filepath.Join("testdata", "axe", "axe.min.js"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	return string(b)
+}
+
+// The report and the driver's page pass an accessibility check that nobody
+// here wrote, and the report fits a narrow window.
+func TestPagesAreAccessible(t *testing.T) {
+	script := axe(t)
+	dir := t.TempDir()
+	b := open(t, 420, 800)
+	for name, render := range map[string]func(io.Writer) error{
+		"report.html": func(w io.Writer) error { return ReportHTML(w, sampleReport()) },
+		"sheet.html":  func(w io.Writer) error { return SheetHTML(w, sampleSheet("us-5axle", catalog.US), Letter) },
+		"out.html":    func(w io.Writer) error { return SheetHTML(w, sampleSheet("bc-btrain", catalog.US), A4) },
+	} {
+		path := filepath.Join(dir, name)
+		if err := os.WriteFile(path, write(t, render), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		b.visit(path)
+		b.eval("document.querySelectorAll('details').forEach((d,i)=>{d.open=i===0})", nil)
+		b.eval(script, nil)
+		var found struct {
+			Checks     int
+			Violations []struct {
+				ID, Help string
+				Nodes    []struct{ HTML, FailureSummary string }
+			}
+		}
+		b.eval("axe.run(document,{resultTypes:['violations']}).then(r=>({checks:r.passes.length,violations:r.violations}))", &found)
+		for _, v := range found.Violations {
+			t.Errorf("%s: %s: %s, %d times; first %.200s: %s", name, v.ID, v.Help, len(v.Nodes), v.Nodes[0].HTML, v.Nodes[0].FailureSummary)
+		}
+		if found.Checks < 10 {
+			t.Errorf("%s: only %d checks ran", name, found.Checks)
+		}
+		if b.text("document.documentElement.scrollWidth <= document.documentElement.clientWidth") != "true" {
+			t.Errorf("%s is wider than a narrow window: %s", name, b.text("document.documentElement.scrollWidth"))
+		}
+		if name == "report.html" {
+			shot := b.picture(true)
+			keep(t, "report-narrow.png", func(w io.Writer) error { _, err := w.Write(shot); return err })
+		}
+	}
+}
+
+func TestReportRefuses(t *testing.T) {
+	for name, spoil := range map[string]func(h *plot.Hillshade){
+		"short":   func(h *plot.Hillshade) { h.ElevationM = h.ElevationM[1:] },
+		"huge":    func(h *plot.Hillshade) { h.Cols, h.Rows = 1<<30, 1<<30 },
+		"NaN box": func(h *plot.Hillshade) { h.WestDeg = math.NaN() },
+		"flat":    func(h *plot.Hillshade) { h.Cols = 0 },
+	} {
+		r := sampleReport()
+		spoil(r.Hillshade)
+		if err := ReportHTML(io.Discard, r); !errors.Is(err, terrain.ErrInput) {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
+}

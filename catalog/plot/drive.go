@@ -1,0 +1,170 @@
+package plot
+
+import (
+	"fmt"
+	"io"
+	"math"
+
+	"gonum.org/v1/plot"
+	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/draw"
+
+	"gradeline/catalog"
+	"gradeline/catalog/wording"
+)
+
+// DriveView is a recorded drive along a descent, against the advised speed.
+// Distances are from the crest in travel.
+type DriveView struct {
+	Profile   ProfileView  // of the descent, for the panel below
+	LengthM   float64      // of the descent
+	Says      wording.Both // what the drive came to, in one line
+	DistanceM []float64
+	SpeedMPS  []float64
+	AfterGap  []bool       // no points between this one and the one before it
+	SpeedAdv  wording.Both // the advised speed in words
+	AdviceMPS float64      // 0 where there is none
+	GearByM   float64
+	Gear      int
+	OverM     [][2]float64 // stretches over the advised speed
+	Marks     []DriveMark  // stops and the like
+	Caption   []string
+}
+
+// DriveMark is a place of the drive that the plot names.
+type DriveMark struct {
+	DistanceM float64
+	Label     wording.Both
+}
+
+// DriveSVG draws driven against advised speed over the profile, as SVG.
+func DriveSVG(w io.Writer, v DriveView, u catalog.Units) error {
+	f, err := driveFigure(&v, u)
+	if err != nil {
+		return err
+	}
+	return f.SVG(w)
+}
+
+// DrivePNG draws what DriveSVG does as a PNG of 200 dots an inch.
+func DrivePNG(w io.Writer, v DriveView, u catalog.Units) error {
+	f, err := driveFigure(&v, u)
+	if err != nil {
+		return err
+	}
+	return f.PNG(w)
+}
+
+func driveFigure(v *DriveView, u catalog.Units) (Figure, error) {
+	n := len(v.DistanceM)
+	if n < 2 || len(v.SpeedMPS) != n || v.AfterGap != nil && len(v.AfterGap) != n {
+		return Figure{}, notDrawable(v.Profile.Title, "a drive of fewer than two points, or whose series differ in length, cannot be drawn")
+	}
+	if err := v.Profile.check(); err != nil {
+		return Figure{}, err
+	}
+	far, high := wording.LengthUnit(u), wording.HeightUnit(u)
+	first, last := v.Profile.DistanceM(v.Profile.StationM[0]), v.Profile.DistanceM(v.Profile.StationM[len(v.Profile.StationM)-1])
+	for _, d := range v.DistanceM {
+		first, last = math.Min(first, d), math.Max(last, d)
+	}
+	lo, hi := math.Max(first, -1000), math.Min(last, v.LengthM+500)
+	xs, ys := []float64{}, []float64{}
+	top := v.AdviceMPS / u.SpeedUnitMPS()
+	for i := range n {
+		d, s := v.DistanceM[i], v.SpeedMPS[i]
+		if math.IsNaN(d+s) || math.IsInf(d+s, 0) {
+			return Figure{}, notDrawable(v.Profile.Title, "a point of the drive is no number")
+		}
+		if v.AfterGap != nil && v.AfterGap[i] {
+			xs, ys = append(xs, d/far.Factor), append(ys, math.NaN())
+		}
+		xs, ys = append(xs, d/far.Factor), append(ys, s/u.SpeedUnitMPS())
+		if d >= lo && d <= hi {
+			top = math.Max(top, s/u.SpeedUnitMPS())
+		}
+	}
+	yHi := math.Max(top, 10) * 1.35 // head room for the labels
+	speed := panel("", "Speed, "+u.SpeedName(), [2]float64{lo / far.Factor, hi / far.Factor}, [2]float64{0, yHi})
+	speed.X.Tick.Marker = plot.TickerFunc(unlabelled)
+	speed.Add(grid(speed), painter(func(c draw.Canvas, x, y func(float64) vg.Length) { v.paintSpeed(c, x, y, xs, ys, u) }))
+
+	var hx, hy []float64
+	yLo, yTop := math.Inf(1), math.Inf(-1)
+	for i, s := range v.Profile.StationM {
+		d, e := v.Profile.DistanceM(s), v.Profile.ElevationM[i]/high.Factor
+		hx, hy = append(hx, d/far.Factor), append(hy, e)
+		if d >= lo && d <= hi && !math.IsNaN(e) {
+			yLo, yTop = math.Min(yLo, e), math.Max(yTop, e)
+		}
+	}
+	if !(yLo <= yTop) {
+		return Figure{}, notDrawable(v.Profile.Title, "no station of the profile has a height")
+	}
+	pad := math.Max(0.06*(yTop-yLo), 5/high.Factor)
+	height := panel("Distance from the crest, in travel, "+far.Name, "Elevation, "+high.Name, [2]float64{lo / far.Factor, hi / far.Factor}, [2]float64{yLo - pad, yTop + pad})
+	height.Y.Tick.Marker = plot.TickerFunc(fewTicks)
+	height.Add(grid(height), painter(func(c draw.Canvas, x, y func(float64) vg.Length) {
+		for _, o := range v.OverM {
+			hatch(c, stroke(inkMid, 0.6), max(c.Min.X, x(o[0]/far.Factor)), c.Min.Y, min(c.Max.X, x(o[1]/far.Factor)), c.Max.Y)
+		}
+		curve(c, stroke(inkBlack, 1.8), hx, hy, x, y)
+	}))
+	key := []keyLine{{stroke(inkBlack, 1.8), "Driven"}}
+	if v.AdviceMPS > 0 {
+		key = append(key, keyLine{stroke(inkBlack, 1.2, 6, 3), "Advised: " + v.SpeedAdv.In(u) + ". Hatched: over it by more than the recording's own error"})
+	}
+	head := []string{v.Profile.Title, v.Says.In(u)}
+	return frame(head, v.Profile.Invented, []*plot.Plot{speed, height}, []vg.Length{2.8 * vg.Inch, 1.5 * vg.Inch}, key, v.Caption), nil
+}
+
+// paintSpeed draws the driven and the advised speed, what lies between them where
+// it is over, and the marks.
+func (v *DriveView) paintSpeed(c draw.Canvas, x, y func(float64) vg.Length, xs, ys []float64, u catalog.Units) {
+	far := wording.LengthUnit(u)
+	advised := v.AdviceMPS / u.SpeedUnitMPS()
+	if v.AdviceMPS > 0 {
+		for _, o := range v.OverM {
+			area := []vg.Point{{X: x(o[0] / far.Factor), Y: y(advised)}}
+			for i := range xs {
+				if d := xs[i] * far.Factor; d >= o[0]-1e-6 && d <= o[1]+1e-6 && !math.IsNaN(ys[i]) {
+					area = append(area, vg.Point{X: x(xs[i]), Y: y(math.Max(ys[i], advised))})
+				}
+			}
+			area = append(area, vg.Point{X: x(o[1] / far.Factor), Y: y(advised)})
+			if len(area) > 2 {
+				c.FillPolygon(inkPale, c.ClipPolygonXY(area))
+			}
+		}
+	}
+	label := typeface(9, false)
+	marks := []placed{}
+	add := func(distanceM float64, text string) {
+		if at := x(distanceM / far.Factor); at >= c.Min.X-0.5 && at <= c.Max.X+0.5 {
+			marks = append(marks, placed{x0: at, x1: at, label: wording.Plain(text)})
+		}
+	}
+	add(0, "crest")
+	add(v.LengthM, "foot")
+	if v.AdviceMPS > 0 {
+		add(v.GearByM, fmt.Sprintf("gear %d in by here", v.Gear))
+	}
+	for _, m := range v.Marks {
+		add(m.DistanceM, m.Label.In(u))
+	}
+	marks, _ = placeMarks(marks, label, c.Min.X+2, c.Max.X-2)
+	row := func(m placed) vg.Length { return c.Max.Y - vg.Points(11) - vg.Length(m.row)*vg.Points(13) }
+	for _, m := range marks {
+		c.StrokeLine2(stroke(inkDark, 0.6, 1.5, 1.5), m.x0, c.Min.Y, m.x0, row(m)-vg.Points(2))
+	}
+	if v.AdviceMPS > 0 {
+		a, b := max(c.Min.X, x(v.GearByM/far.Factor)), min(c.Max.X, x(v.LengthM/far.Factor))
+		c.StrokeLine2(stroke(inkBlack, 1.2, 6, 3), a, y(advised), b, y(advised))
+	}
+	curve(c, stroke(inkBlack, 1.8), xs, ys, x, y)
+	for _, m := range marks {
+		pt := vg.Point{X: m.textX, Y: row(m)}
+		c.FillPolygon(inkWhite, box(pt.X-1.5, pt.Y-2, pt.X+label.Width(m.label)+1.5, pt.Y+8))
+		c.FillText(label, pt, m.label)
+	}
+}

@@ -1,0 +1,63 @@
+package plot
+
+import (
+	"errors"
+	"io"
+	"math"
+	"strings"
+	"testing"
+
+	"gradeline/catalog"
+	"gradeline/catalog/specimen"
+	"gradeline/catalog/wording"
+	"gradeline/routes"
+)
+
+func sampleDrive() DriveView {
+	e := specimen.Entry(routes.Backward)
+	v := DriveView{Profile: ViewFromEntry(&e, nil), LengthM: e.Descent.LengthM, Says: wording.AsIs("Over the advised speed."), AdviceMPS: 11, GearByM: -120, Gear: 6,
+		SpeedAdv: wording.Both{Metric: "gear 6, 39 km/h", US: "gear 6, 24 mph"}, OverM: [][2]float64{{1000, 1500}}, Marks: []DriveMark{{2000, wording.AsIs("stop, 40 s")}}, Caption: []string{"Recording: x."}}
+	for d := -300.0; d <= e.Descent.LengthM; d += 20 {
+		v.DistanceM, v.SpeedMPS, v.AfterGap = append(v.DistanceM, d), append(v.SpeedMPS, 10.5+2*math.Exp(-math.Pow((d-1250)/200, 2))), append(v.AfterGap, d == 700)
+	}
+	return v
+}
+
+func TestDrivePlot(t *testing.T) {
+	v := sampleDrive()
+	texts := svgTexts(t, keep(t, "drive.svg", func(w io.Writer) error { return DriveSVG(w, v, catalog.US) }))
+	for _, want := range []string{"Speed, mph", "Elevation, ft", "crest", "gear 6 in by here", "stop, 40 s", "Advised: gear 6, 24 mph", "Recording: x.", "Distance from the crest, in travel, mi"} {
+		if !strings.Contains(texts, want) {
+			t.Errorf("the plot lacks %q", want)
+		}
+	}
+	keep(t, "drive.png", func(w io.Writer) error { return DrivePNG(w, v, catalog.Metric) })
+	// Without advice there is no advised line and no gear.
+	v.AdviceMPS, v.OverM = 0, nil
+	if texts := svgTexts(t, write(t, func(w io.Writer) error { return DriveSVG(w, v, catalog.Metric) })); strings.Contains(texts, "Advised") || strings.Contains(texts, "gear") {
+		t.Errorf("advice where there is none: %s", texts)
+	}
+	for name, spoil := range map[string]func(*DriveView){
+		"one point": func(v *DriveView) {
+			v.DistanceM, v.SpeedMPS, v.AfterGap = v.DistanceM[:1], v.SpeedMPS[:1], v.AfterGap[:1]
+		},
+		"lengths":    func(v *DriveView) { v.SpeedMPS = v.SpeedMPS[1:] },
+		"no number":  func(v *DriveView) { v.SpeedMPS[5] = math.NaN() },
+		"no profile": func(v *DriveView) { v.Profile.StationM, v.Profile.ElevationM = nil, nil },
+		"no heights": func(v *DriveView) { v.Profile.ElevationM = nans(len(v.Profile.ElevationM)) },
+	} {
+		v := sampleDrive()
+		spoil(&v)
+		if err := DriveSVG(io.Discard, v, catalog.US); !errors.Is(err, catalog.ErrImpossible) {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
+}
+
+func nans(n int) []float64 {
+	out := make([]float64, n)
+	for i := range out {
+		out[i] = math.NaN()
+	}
+	return out
+}

@@ -1,0 +1,142 @@
+package plot
+
+import (
+	"io"
+	"math"
+	"strings"
+
+	"gonum.org/v1/plot"
+	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/draw"
+
+	"gradeline/catalog"
+	"gradeline/catalog/wording"
+)
+
+// HeatView is what the service brakes would come to along the hill if they did
+// what the retarder does not.
+type HeatView struct {
+	Title       string
+	Class       string
+	DistanceM   []float64 // from the crest, in travel
+	TempC       []float64 // the grade-severity structure
+	BalanceC    []float64 // a heat balance from first principles, as a check; may be nil
+	ForceShare  []float64 // share of the cold braking force that is left; may be nil
+	LimitC      float64   // 0 where none is to be drawn
+	LimitSource string
+	Case        wording.Both // what the service brakes are taken to do
+	Status      string       // of the constants, shown with the curves
+	Caption     []string
+	Invented    bool
+}
+
+// HeatViewFor takes the heat along an entry from a hold of it.
+func HeatViewFor(e *catalog.Entry, h *catalog.Hold) HeatView {
+	v := HeatView{Title: wording.Title(&e.Descent) + ", " + wording.Heading(&e.Descent), Class: h.Class, Case: wording.InBoth(h.HeatCaseIn), Invented: e.Provenance.Invented,
+		Caption: []string{wording.ReviewLine(e), wording.SourceLine(e.Provenance), catalog.Cautions()[0]}}
+	view := ProfileView{Direction: e.Descent.Direction, CrestM: e.Descent.StartM}
+	for _, s := range h.Heat {
+		v.DistanceM = append(v.DistanceM, view.DistanceM(s.StationM))
+		v.TempC, v.BalanceC = append(v.TempC, s.TempC), append(v.BalanceC, s.BalanceC)
+		v.ForceShare = append(v.ForceShare, s.ForceShare)
+	}
+	var says, all []string
+	for _, s := range h.Statuses {
+		all = append(all, s.Figure+" "+s.Status)
+		if f := strings.ToLower(s.Figure); strings.Contains(f, "heat") || strings.Contains(f, "stroke") { // what the curves rest on
+			says = append(says, s.Figure+" "+s.Status)
+		}
+	}
+	if len(says) == 0 {
+		says = all
+	}
+	if h.HeatFacts != nil {
+		v.LimitC, v.LimitSource = h.HeatFacts.FadeFromC, "where poor linings fade (common practice)"
+	}
+	v.Status = strings.Join(says, "; ")
+	return v
+}
+
+// HeatSVG draws the service brakes' heat along the hill, as SVG.
+func HeatSVG(w io.Writer, v HeatView, u catalog.Units) error {
+	f, err := heatFigure(v, u)
+	if err != nil {
+		return err
+	}
+	return f.SVG(w)
+}
+
+// HeatPNG draws what HeatSVG does as a PNG of 200 dots an inch.
+func HeatPNG(w io.Writer, v HeatView, u catalog.Units) error {
+	f, err := heatFigure(v, u)
+	if err != nil {
+		return err
+	}
+	return f.PNG(w)
+}
+
+func heatFigure(v HeatView, u catalog.Units) (Figure, error) {
+	n := len(v.DistanceM)
+	if n < 2 || len(v.TempC) != n || v.BalanceC != nil && len(v.BalanceC) != n || v.ForceShare != nil && len(v.ForceShare) != n {
+		return Figure{}, notDrawable(v.Title, "the heat along the hill has no two stations, or its series differ in length")
+	}
+	far := wording.LengthUnit(u)
+	degrees, sign := func(c float64) float64 { return c }, "°C"
+	if u == catalog.US {
+		degrees, sign = catalog.FFromC, "°F"
+	}
+	xs, temp, balance, share := make([]float64, n), make([]float64, n), make([]float64, n), make([]float64, n)
+	hi := degrees(v.LimitC)
+	for i := range xs {
+		xs[i], temp[i], balance[i], share[i] = v.DistanceM[i]/far.Factor, degrees(v.TempC[i]), math.NaN(), math.NaN()
+		if v.BalanceC != nil {
+			balance[i] = degrees(v.BalanceC[i])
+		}
+		if v.ForceShare != nil {
+			share[i] = 100 * v.ForceShare[i]
+		}
+		for _, t := range []float64{temp[i], balance[i]} {
+			if !math.IsNaN(t) && !math.IsInf(t, 0) {
+				hi = math.Max(hi, t)
+			}
+		}
+	}
+	if !(xs[n-1] > xs[0]) || !(hi > 0) {
+		return Figure{}, notDrawable(v.Title, "the heat along the hill does not run ahead from the crest, or has no temperature")
+	}
+	along := "Distance from the crest, in travel, " + far.Name
+	top := panel(along, "Service brakes, "+sign, [2]float64{xs[0], xs[n-1]}, [2]float64{0, hi * 1.1})
+	key := []keyLine{{stroke(inkBlack, 1.8), "Grade-severity structure"}}
+	top.Add(grid(top), painter(func(c draw.Canvas, x, y func(float64) vg.Length) {
+		if v.LimitC > 0 {
+			c.StrokeLine2(stroke(inkBlack, 0.8, 1, 2), c.Min.X, y(degrees(v.LimitC)), c.Max.X, y(degrees(v.LimitC)))
+		}
+		curve(c, stroke(inkDark, 1.3, 6, 3), xs, balance, x, y)
+		curve(c, stroke(inkBlack, 1.8), xs, temp, x, y)
+	}))
+	if v.BalanceC != nil {
+		key = append(key, keyLine{stroke(inkDark, 1.3, 6, 3), "Heat balance, as a check"})
+	}
+	if v.LimitC > 0 {
+		key = append(key, keyLine{stroke(inkBlack, 0.8, 1, 2), strings.TrimSpace(u.Temp(v.LimitC) + ": " + v.LimitSource)})
+	}
+	panels, heights := []*plot.Plot{top}, []vg.Length{2.6 * vg.Inch}
+	if v.ForceShare != nil {
+		top.X.Label.Text, top.X.Tick.Marker = "", plot.TickerFunc(unlabelled)
+		low := panel(along, "Braking force left, %", [2]float64{xs[0], xs[n-1]}, [2]float64{0, 100})
+		low.Add(grid(low), painter(func(c draw.Canvas, x, y func(float64) vg.Length) {
+			curve(c, stroke(inkBlack, 1.8), xs, share, x, y)
+		}))
+		panels, heights = append(panels, low), append(heights, 1.6*vg.Inch)
+	}
+	status := v.Status
+	if status == "" {
+		status = "not stated"
+	}
+	what := v.Case.In(u)
+	if what == "" {
+		what = "if they did what the retarder does not"
+	}
+	head := []string{v.Title, v.Class + ": the service brakes, " + strings.TrimSuffix(what, ".") + ". Not advice: no hold drags them."}
+	return frame(head, v.Invented, panels, heights, key, append([]string{"Status of the constants: " + status + "."}, v.Caption...)), nil
+}

@@ -1,0 +1,253 @@
+package plot
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"gonum.org/v1/plot"
+	"gonum.org/v1/plot/vg"
+
+	"gradeline/catalog"
+	"gradeline/catalog/wording"
+)
+
+// ScreenProfile is a profile for the report, in the units of its SVG's view
+// box: small enough that a page can hold hundreds.
+type ScreenProfile struct {
+	WidthPx, HeightPx           float64
+	Ground, Line, Band          string // path data
+	Bars                        []barDrawing
+	Gaps                        []gapDrawing
+	X, Y, G                     []tickDrawing
+	Marks                       []markDrawing
+	LeftPx, RightPx             float64
+	TopPx, MidPx, LowPx, BasePx float64 // top and bottom of the two panels
+	XLabel, YLabel              string
+	BarWords                    string
+	Alt                         string
+}
+
+type barDrawing struct {
+	X, Y, W, H float64
+	Off        bool // not on measured ground
+	// A line from End to May at Mid reaches to how steep the bar may be, where Known.
+	Mid, End, May float64
+	Known         bool
+}
+
+type gapDrawing struct {
+	X, W, H float64
+	Label   string
+}
+
+type tickDrawing struct {
+	At   float64
+	Text string
+}
+
+type markDrawing struct {
+	X0, X1, TextX, TextY, BarY, Y0, Y1 float64
+	Label                              string
+}
+
+// StationSeries is what the page's cursor reads: one entry a station. Places on
+// the drawings are shares of the profile's and the map's view box.
+type StationSeries struct {
+	XShare       []float64 `json:"x_share"`
+	MapXShare    []float64 `json:"map_x_share"`
+	MapYShare    []float64 `json:"map_y_share"`
+	DistanceM    []float64 `json:"distance_m"`    // from the crest
+	ElevationM   []any     `json:"elevation_m"`   // null in a gap
+	DowngradePct []any     `json:"downgrade_pct"` // of the 100 m around
+	Piece        []int     `json:"piece"`         // row of the table of 100 m pieces
+}
+
+// mostDrawnStations keeps a long descent's drawing small.
+const mostDrawnStations = 400
+
+// place of a view's stations on Earth, along the entry's line.
+func lineAt(e *catalog.Entry, v *ProfileView, distanceM float64) (lonDeg, latDeg float64) {
+	vs := e.Line
+	for i := 1; i < len(vs); i++ {
+		a, b := v.DistanceM(vs[i-1].StationM), v.DistanceM(vs[i].StationM)
+		if distanceM <= b || i == len(vs)-1 {
+			t := 0.0
+			if b > a {
+				t = math.Max(0, math.Min(1, (distanceM-a)/(b-a)))
+			}
+			return vs[i-1].LonDeg + t*math.Remainder(vs[i].LonDeg-vs[i-1].LonDeg, 360), vs[i-1].LatDeg + t*(vs[i].LatDeg-vs[i-1].LatDeg)
+		}
+	}
+	if len(vs) == 1 {
+		return vs[0].LonDeg, vs[0].LatDeg
+	}
+	return math.NaN(), math.NaN()
+}
+
+// DrawForScreen lays a profile out and gives the cursor's data with it.
+func DrawForScreen(e *catalog.Entry, v *ProfileView, u catalog.Units, m MapSpace) (ScreenProfile, StationSeries, error) {
+	if err := v.check(); err != nil {
+		return ScreenProfile{}, StationSeries{}, err
+	}
+	far, high := wording.LengthUnit(u), wording.HeightUnit(u)
+	d := ScreenProfile{WidthPx: 900, LeftPx: 66, RightPx: 890, XLabel: "Distance from the crest, in travel, " + far.Name, YLabel: "Elevation, " + high.Name, Alt: v.Alt(u)}
+	n := len(v.StationM)
+	first, last := v.DistanceM(v.StationM[0]), v.DistanceM(v.StationM[n-1])
+	x := func(distanceM float64) float64 {
+		return round1(d.LeftPx + (distanceM-first)/(last-first)*(d.RightPx-d.LeftPx))
+	}
+
+	var marks []placed
+	for _, k := range v.Marks {
+		x0, x1 := x(v.DistanceM(k.FromM)), x(v.DistanceM(k.ToM))
+		if x1 >= d.LeftPx-1 && x0 <= d.RightPx+1 {
+			marks = append(marks, placed{x0: vg.Length(math.Max(d.LeftPx, x0)), x1: vg.Length(math.Min(d.RightPx, x1)), label: wording.Plain(k.Label.In(u))})
+		}
+	}
+	marks, rows := placeMarks(marks, typeface(13, false), vg.Length(d.LeftPx), vg.Length(d.RightPx))
+	d.TopPx = float64(rows)*19 + 6
+	d.MidPx, d.LowPx = d.TopPx+150, d.TopPx+178 // between them the name of the lower panel
+	d.BasePx = d.LowPx + 84
+	d.HeightPx = d.BasePx + 40
+
+	lo, hi := math.Inf(1), math.Inf(-1)
+	for i := range n {
+		for _, h := range []float64{v.ElevationM[i], v.ground(i)} {
+			if !math.IsNaN(h) {
+				lo, hi = math.Min(lo, h), math.Max(hi, h)
+			}
+		}
+	}
+	if lo > hi {
+		return d, StationSeries{}, &catalog.Fault{Kind: catalog.ErrImpossible, Feature: v.Title, What: "no station of the profile has a height", Fix: "survey the route with terrain that covers it"}
+	}
+	pad := math.Max(0.06*(hi-lo), 5)
+	lo, hi = lo-pad, hi+pad
+	y := func(h float64) float64 { return round1(d.MidPx - (h-lo)/(hi-lo)*(d.MidPx-d.TopPx)) }
+	stride := (n + mostDrawnStations - 1) / mostDrawnStations
+	var s StationSeries
+	var px, line, ground []float64
+	for i := 0; i < n; i++ {
+		if i%stride != 0 && i != n-1 {
+			continue
+		}
+		at := v.DistanceM(v.StationM[i])
+		px, line, ground = append(px, x(at)), append(line, y(v.ElevationM[i])), append(ground, y(v.ground(i)))
+		lon, lat := lineAt(e, v, at)
+		mx, my := m.xy(lon, lat)
+		s.XShare = append(s.XShare, share(x(at), d.WidthPx))
+		s.MapXShare, s.MapYShare = append(s.MapXShare, share(mx, mapWidth)), append(s.MapYShare, share(my, m.height))
+		s.DistanceM = append(s.DistanceM, math.Round(at*10)/10)
+		s.ElevationM = append(s.ElevationM, orNull(math.Round(v.ElevationM[i]*100)/100))
+	}
+	d.Line, d.Ground = brokenPath(px, line), brokenPath(px, ground)
+	if b := v.Bound.ElevationM; b > 0 && !math.IsInf(b, 0) {
+		d.Band = bandPath(px, line, b/(hi-lo)*(d.MidPx-d.TopPx))
+	}
+	bars, pieces := v.GradeBars(v.barStepM()), v.GradeBars(100)
+	d.BarWords = barWords(v.barStepM())
+	gLo, gHi := 0.0, 4.0
+	for _, b := range bars {
+		if !math.IsNaN(b.DowngradePct) {
+			gLo, gHi = math.Min(gLo, math.Floor(b.DowngradePct)), math.Max(gHi, math.Ceil(b.DowngradePct+math.Max(0.2, b.errPct)))
+		}
+	}
+	g := func(pct float64) float64 { return round1(d.BasePx - (pct-gLo)/(gHi-gLo)*(d.BasePx-d.LowPx)) }
+	for _, b := range bars {
+		if !math.IsNaN(b.DowngradePct) {
+			top, bottom := g(math.Max(0, b.DowngradePct)), g(math.Min(0, b.DowngradePct))
+			d.Bars = append(d.Bars, barDrawing{x(b.FromM), top, round1(x(b.ToM) - x(b.FromM)), round1(bottom - top), !b.Measured,
+				round1((x(b.FromM) + x(b.ToM)) / 2), g(b.DowngradePct), g(b.DowngradePct + b.errPct), b.errPct > 0})
+		}
+	}
+	k := 0
+	for _, at := range s.DistanceM {
+		for k+1 < len(pieces) && pieces[k].ToM <= at {
+			k++
+		}
+		grade := any(nil)
+		if len(pieces) > 0 {
+			grade = orNull(math.Round(pieces[k].DowngradePct*10) / 10)
+		}
+		s.DowngradePct, s.Piece = append(s.DowngradePct, grade), append(s.Piece, k)
+	}
+	for _, p := range v.gaps() {
+		a, b := math.Max(d.LeftPx, x(p.fromM)), math.Min(d.RightPx, x(p.toM))
+		if a < b {
+			d.Gaps = append(d.Gaps, gapDrawing{a, round1(b - a), round1(d.BasePx - d.TopPx), p.label})
+		}
+	}
+	d.X = tickDrawings(ticks(first/far.Factor, last/far.Factor), func(t float64) float64 { return x(t * far.Factor) })
+	d.Y = tickDrawings(fewTicks(lo/high.Factor, hi/high.Factor), func(t float64) float64 { return y(t * high.Factor) })
+	d.G = tickDrawings(fewTicks(gLo, gHi), g)
+	for _, p := range marks {
+		row := d.TopPx - 8 - float64(p.row)*19
+		back := func(px vg.Length) float64 {
+			h := v.HeightAt(first + (float64(px)-d.LeftPx)/(d.RightPx-d.LeftPx)*(last-first))
+			if math.IsNaN(h) {
+				return d.MidPx
+			}
+			return y(h)
+		}
+		d.Marks = append(d.Marks, markDrawing{round1(float64(p.x0)), round1(float64(p.x1)), round1(float64(p.textX)), row, row + 4, back(p.x0), back(p.x1), p.label})
+	}
+	return d, s, nil
+}
+
+func (v *ProfileView) ground(i int) float64 {
+	if v.GroundM == nil {
+		return math.NaN()
+	}
+	return v.GroundM[i]
+}
+
+func tickDrawings(ts []plot.Tick, at func(float64) float64) []tickDrawing {
+	out := make([]tickDrawing, len(ts))
+	for i, t := range ts {
+		out[i] = tickDrawing{at(t.Value), t.Label}
+	}
+	return out
+}
+
+// brokenPath writes path data with a new start after every gap.
+func brokenPath(xs, ys []float64) string {
+	var b strings.Builder
+	pen := "M"
+	for i := range xs {
+		if math.IsNaN(ys[i]) {
+			pen = "M"
+			continue
+		}
+		fmt.Fprintf(&b, "%s%g %g", pen, xs[i], ys[i])
+		pen = "L"
+	}
+	return b.String()
+}
+
+// bandPath writes a band around each unbroken piece of a line.
+func bandPath(xs, ys []float64, half float64) string {
+	var b strings.Builder
+	for i := 1; i < len(xs); i++ {
+		if !math.IsNaN(ys[i-1] + ys[i]) {
+			fmt.Fprintf(&b, "M%g %gL%g %gL%g %gL%g %gZ", xs[i-1], round1(ys[i-1]-half), xs[i], round1(ys[i]-half), xs[i], round1(ys[i]+half), xs[i-1], round1(ys[i-1]+half))
+		}
+	}
+	return b.String()
+}
+
+func orNull(v float64) any {
+	if math.IsNaN(v) || math.IsInf(v, 0) {
+		return nil
+	}
+	return v
+}
+
+// share is a place on a drawing as a share of its size, to five decimals, and
+// off the drawing where there is none.
+func share(v, of float64) float64 {
+	if s := v / of; !math.IsNaN(s) && !math.IsInf(s, 0) {
+		return math.Round(s*1e5) / 1e5
+	}
+	return -1
+}

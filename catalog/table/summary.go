@@ -1,0 +1,76 @@
+package table
+
+import (
+	"fmt"
+	"io"
+	"strings"
+
+	"gradeline/catalog"
+	"gradeline/catalog/wording"
+)
+
+// SummaryText writes a mail-sized summary: a few lines a descent, the answer
+// for each class, the cautions and the sources.
+func SummaryText(w io.Writer, es []catalog.Entry, u catalog.Units) error {
+	var b strings.Builder
+	classes := wording.Classes(es)
+	if wording.AnyInvented(es) {
+		b.WriteString(wording.InventedBanner + "\n\n")
+	}
+	switch len(es) {
+	case 0:
+		b.WriteString("No sustained downgrade.\n")
+	case 1:
+		b.WriteString("1 sustained downgrade\n")
+	default:
+		fmt.Fprintf(&b, "%d sustained downgrades\n", len(es))
+	}
+	for i := range es {
+		e := &es[i]
+		d := &e.Descent
+		fmt.Fprintf(&b, "\n%s\n", wording.Wrap(fmt.Sprintf("%d. %s, %s (%s, %s)", i+1, wording.Title(d), wording.Heading(d), wording.Plain(d.Route), d.Direction), 72, "", "   "))
+		facts := fmt.Sprintf("%s long, drops %s, mean %s, %s over its steepest %s.", u.Length(d.LengthM), u.Height(d.DropM), wording.MeanWithBound(d), wording.Downgrade(d.Steepest500Pct), wording.Window(u, 500))
+		if len(d.Flags) > 0 {
+			facts += " Flags: " + strings.Join(d.Flags, ", ") + "."
+		}
+		b.WriteString(wording.Wrap(facts, 72, "   ", "   ") + "\n")
+		for _, line := range answersByKind(e, classes, u) {
+			b.WriteString(wording.Wrap(line, 72, "   - ", "     ") + "\n")
+		}
+		b.WriteString(wording.Wrap(wording.ReviewLine(e), 72, "   ", "   ") + "\n")
+	}
+	b.WriteString("\n")
+	for _, n := range notes(es) {
+		if n != wording.InventedBanner {
+			b.WriteString(wording.Wrap(n, 72, "* ", "  ") + "\n")
+		}
+	}
+	_, err := io.WriteString(w, b.String())
+	return err
+}
+
+// answersByKind puts what the classes can do into at most three lines, the worst first.
+func answersByKind(e *catalog.Entry, classes []string, u catalog.Units) []string {
+	by := map[wording.Answer][]string{}
+	for _, c := range classes {
+		a, h, why := wording.AnswerFor(e, c)
+		text := wording.Plain(c)
+		switch a {
+		case wording.Held:
+			text += fmt.Sprintf(" gear %d, %s", h.Gear, u.Speed(h.SpeedMPS))
+		case wording.Unknown:
+			text += " (" + wording.Plain(why) + ")"
+		}
+		by[a] = append(by[a], text)
+	}
+	var out []string
+	for _, k := range []struct {
+		a    wording.Answer
+		head string
+	}{{wording.NotHeld, "NOT HELD: "}, {wording.Unknown, "unknown: "}, {wording.Held, "holds: "}} {
+		if list := by[k.a]; len(list) > 0 {
+			out = append(out, k.head+strings.Join(list, "; "))
+		}
+	}
+	return out
+}

@@ -1,0 +1,81 @@
+// Package table writes lists of descents and holds as CSV, XLSX, aligned text and a
+// mail-sized summary.
+//
+// A Table names the unit of each column in its header; its cells are figures with
+// the decimals that they are worth, words, or nil for what is not known, which is
+// written as "unknown". No text of a cell is ever run by a spreadsheet as a formula.
+// The same table gives the same bytes. Errors are those of the writer, or of the
+// XLSX library where a table is larger than a worksheet may be.
+package table
+
+import (
+	"encoding/csv"
+	"io"
+	"strings"
+
+	"gradeline/catalog/wording"
+)
+
+// Table is a table for people: a unit stands in the header of every column
+// that has one. A cell is a string, an int, a bool, a Num, or nil for what is
+// not known, which is written as the word "unknown".
+type Table struct {
+	Title  string
+	Header []string
+	Rows   [][]any
+	Notes  []string // written under the table
+}
+
+// formulaSafe puts an apostrophe before text that a spreadsheet would run as a
+// formula: one that starts, after spaces, with = + - @ or their full-width
+// forms (OWASP, "CSV Injection", from memory).
+func formulaSafe(s string) string {
+	if strings.HasPrefix(s, "'") || strings.IndexAny(strings.TrimLeft(s, " \u00A0\u3000"), "=+-@＝＋－＠") == 0 {
+		return "'" + s
+	}
+	return s
+}
+
+// WriteCSV writes a table as CSV (RFC 4180) in UTF-8 with a byte order mark,
+// without which spreadsheets misread accents. Notes follow after an empty
+// record, in the first field.
+func WriteCSV(w io.Writer, t Table) error {
+	if _, err := io.WriteString(w, "\uFEFF"); err != nil {
+		return err
+	}
+	c := csv.NewWriter(w)
+	c.UseCRLF = true
+	record := make([]string, len(t.Header))
+	put := func(of func(i int) string) {
+		for i := range record {
+			record[i] = of(i)
+		}
+		_ = c.Write(record) // kept by the writer, see c.Error below
+	}
+	put(func(i int) string { return formulaSafe(wording.Plain(t.Header[i])) })
+	for _, row := range t.Rows {
+		put(func(i int) string {
+			if i >= len(row) {
+				return "unknown"
+			}
+			s, isFigure := cell(row[i])
+			if isFigure {
+				return s
+			}
+			return formulaSafe(s)
+		})
+	}
+	if len(t.Notes) > 0 {
+		put(func(int) string { return "" })
+	}
+	for _, n := range t.Notes {
+		put(func(i int) string {
+			if i == 0 {
+				return formulaSafe(wording.Plain(n))
+			}
+			return ""
+		})
+	}
+	c.Flush()
+	return c.Error()
+}

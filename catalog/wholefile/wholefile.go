@@ -1,0 +1,74 @@
+// Package wholefile writes a file completely or not at all, so that a program that
+// is killed, or a disk that is full, never leaves half a file behind.
+package wholefile
+
+import (
+	"errors"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+
+	"gradeline/catalog"
+	"gradeline/terrain"
+)
+
+// WriteFile writes a file whole or not at all: write fills a temporary file
+// beside the target, which is synced and takes the target's name only when
+// write has succeeded. Without force an existing target is refused, also one
+// that appears while write runs. With force a target's permissions are kept.
+func WriteFile(path string, force bool, write func(io.Writer) error) error {
+	old, err := os.Lstat(path)
+	switch {
+	case err == nil && old.IsDir():
+		return &catalog.Fault{Kind: terrain.ErrInput, File: path, What: "is a folder", Fix: "give the name of a file"}
+	case err == nil && !force:
+		return exists(path)
+	case err != nil && !errors.Is(err, fs.ErrNotExist):
+		return cannotWrite(path, err)
+	}
+	mode := fs.FileMode(0o644)
+	if old != nil && old.Mode().IsRegular() {
+		mode = old.Mode().Perm()
+	}
+	tmp, err := os.CreateTemp(filepath.Dir(path), "."+filepath.Base(path)+".*")
+	if err != nil {
+		return cannotWrite(path, err)
+	}
+	defer os.Remove(tmp.Name()) // does nothing once renamed
+	if err := write(tmp); err != nil {
+		tmp.Close()
+		return err
+	}
+	err = errors.Join(tmp.Chmod(mode), tmp.Sync(), tmp.Close())
+	if err != nil {
+		return cannotWrite(path, err)
+	}
+	if force {
+		err = os.Rename(tmp.Name(), path)
+	} else {
+		err = os.Link(tmp.Name(), path) // unlike a rename, refuses an existing target
+		if errors.Is(err, fs.ErrExist) {
+			return exists(path)
+		}
+		if err != nil { // a file system without hard links
+			err = os.Rename(tmp.Name(), path)
+		}
+	}
+	if err != nil {
+		return cannotWrite(path, err)
+	}
+	if dir, err := os.Open(filepath.Dir(path)); err == nil {
+		_ = dir.Sync() // some file systems can't; the file itself is already safe
+		dir.Close()
+	}
+	return nil
+}
+
+func exists(path string) error {
+	return &catalog.Fault{Kind: fs.ErrExist, File: path, What: "exists already", Fix: "choose another name, or add --force to replace it"}
+}
+
+func cannotWrite(path string, err error) error {
+	return &catalog.Fault{File: path, What: "cannot be written", Err: err, Fix: "check that the folder exists, may be written to and has room"}
+}

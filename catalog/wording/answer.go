@@ -1,0 +1,127 @@
+// Package wording puts what the catalogue knows into words and figures for people:
+// the answer for a class, the state of the review, the sources, names of units.
+//
+// In go entries, holds and descents of package catalog, in SI; out comes text in US
+// or metric units. Nothing is rounded to the unsafe side: masses, speeds and radii
+// down, distances to be ready by up. What is not known is the word "unknown". Every
+// function gives the same text for the same input and is safe for concurrent use.
+package wording
+
+import (
+	"fmt"
+	"sort"
+	"strings"
+
+	"gradeline/catalog"
+	"gradeline/routes"
+)
+
+// Classes gives the classes that the entries have holds for, by name.
+func Classes(es []catalog.Entry) []string {
+	seen := map[string]bool{}
+	var out []string
+	for i := range es {
+		for _, h := range es[i].Holds {
+			if !seen[h.Class] {
+				seen[h.Class] = true
+				out = append(out, h.Class)
+			}
+		}
+	}
+	sort.Strings(out)
+	return out
+}
+
+// HoldWords says in a few words what a class can do on an entry.
+func HoldWords(e *catalog.Entry, classID string, u catalog.Units) string {
+	switch a, h, why := AnswerFor(e, classID); a {
+	case Held:
+		return fmt.Sprintf("holds: gear %d, stage %s, %s", h.Gear, StageName(h.Stage), u.Speed(h.SpeedMPS))
+	case NotHeld:
+		return "NOT HELD"
+	default:
+		return "unknown: " + why
+	}
+}
+
+// WithoutMass drops a mass at the end of a class's name: the page says its own.
+func WithoutMass(label string) string {
+	if i := strings.LastIndex(label, ", "); i > 0 {
+		if _, err := catalog.MassKg(label[i+2:]); err == nil {
+			return label[:i]
+		}
+	}
+	return label
+}
+
+// StageName writes a retarder stage; stage 0 is "off".
+func StageName(stage int) string {
+	if stage == 0 {
+		return "off"
+	}
+	return fmt.Sprint(stage)
+}
+
+// Answer is what is known of a class on a descent. The zero value is Unknown.
+type Answer uint8
+
+// The three answers.
+const (
+	Unknown Answer = iota // no hold computed, or one that rests on an unreliable profile
+	Held
+	NotHeld
+)
+
+func (a Answer) String() string {
+	switch a {
+	case Held:
+		return "holds"
+	case NotHeld:
+		return "NOT HELD"
+	}
+	return "unknown"
+}
+
+// AnswerFor says whether a class holds on an entry, with the hold it rests on
+// (nil where none was computed) and, where the answer is Unknown, why.
+//
+// A hold over a profile flagged unreliable counts as Unknown until somebody has
+// field-checked the descent: nobody should be sent down on it.
+func AnswerFor(e *catalog.Entry, classID string) (a Answer, h *catalog.Hold, why string) {
+	for i := range e.Holds {
+		if e.Holds[i].Class == classID {
+			h = &e.Holds[i]
+			break
+		}
+	}
+	switch {
+	case h == nil:
+		return Unknown, nil, "no hold was computed for this class"
+	case !h.Holds:
+		return NotHeld, h, ""
+	case e.Descent.HasFlag(routes.FlagUnreliable) && !IsFieldChecked(e):
+		return Unknown, h, "the profile under it is unreliable and not field-checked"
+	}
+	return Held, h, ""
+}
+
+// FlagWords says a descent's flags in a sentence each.
+func FlagWords(flags []string) []string {
+	var out []string
+	for _, f := range flags {
+		switch f {
+		case routes.FlagBorderline:
+			f = "Borderline: within its bounds it may be shorter or flatter than the thresholds."
+		case routes.FlagUnreliable:
+			f = "Unreliable: the grade line may follow no road. Check before use."
+		case routes.FlagInterpolated:
+			f = "More than a quarter does not rest on measured ground."
+		case routes.FlagAgainstOneWay:
+			f = "Against the direction that this one-way road allows."
+		case routes.FlagCutByEnd:
+			f = "Cut by the end of the line or of its terrain: the hill may go on."
+		}
+		out = append(out, f)
+	}
+	return out
+}

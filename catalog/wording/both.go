@@ -1,0 +1,22 @@
+package wording
+
+import (
+	"gradeline/catalog"
+)
+
+// Both is a text in both unit systems.
+type Both struct{ Metric, US string }
+
+// In gives the text in one of them.
+func (b Both) In(u catalog.Units) string {
+	if u == catalog.US {
+		return b.US
+	}
+	return b.Metric
+}
+
+// InBoth makes a text in both unit systems.
+func InBoth(of func(u catalog.Units) string) Both { return Both{of(catalog.Metric), of(catalog.US)} }
+
+// AsIs is a text that has no units in it.
+func AsIs(s string) Both { return Both{s, s} }

@@ -1,0 +1,109 @@
+package wording
+
+import (
+	"fmt"
+	"math"
+	"regexp"
+	"strings"
+
+	"gradeline/catalog"
+)
+
+// QuestionWords says why an entry's review is in question; empty where it isn't.
+func QuestionWords(e *catalog.Entry) string {
+	if e.Review.InQuestion == "" {
+		return ""
+	}
+	return "IN QUESTION: " + Plain(e.Review.InQuestion)
+}
+
+// ReviewState is the state of the review; an entry without one is surveyed.
+func ReviewState(e *catalog.Entry) string {
+	if e.Review.State == "" {
+		return string(catalog.Surveyed)
+	}
+	return string(e.Review.State)
+}
+
+// IsFieldChecked reports whether somebody is on record as having been there.
+// An approval alone is not: it may have been given at a desk.
+func IsFieldChecked(e *catalog.Entry) bool {
+	return e.Review.State == catalog.FieldChecked || e.Review.MeasuredGradePct != nil ||
+		e.Provenance.FieldState == string(catalog.FieldChecked)
+}
+
+// ReviewLine says where the review stands, by whom and when, and whether it is
+// in question.
+func ReviewLine(e *catalog.Entry) string {
+	state := string(e.Review.State)
+	if state == "" {
+		state = string(catalog.Surveyed)
+	}
+	s := "Review: " + state
+	if e.Review.By != "" {
+		s += " by " + Plain(e.Review.By)
+	}
+	if !e.Review.At.IsZero() {
+		s += " on " + e.Review.At.Format("2006-01-02")
+	}
+	switch {
+	case !IsFieldChecked(e):
+		s += "; not field-checked"
+	case e.Review.MeasuredGradePct != nil:
+		s += fmt.Sprintf("; field-checked, measured downgrade %.1f %%", math.Abs(*e.Review.MeasuredGradePct))
+	case e.Review.State != catalog.FieldChecked:
+		s += "; field-checked"
+	}
+	if e.Review.InQuestion != "" {
+		s += "; IN QUESTION: " + Plain(e.Review.InQuestion)
+	}
+	return s + "."
+}
+
+// namelessCRS is where a raster's line in the provenance, which is kept as it is to be
+// compared with later ones, names no coordinate system or calls it unknown.
+var namelessCRS = regexp.MustCompile(`(?i) \((?:unknown|unnamed)?, cell `)
+
+// SourceLine says what an entry was made from, by what and when.
+func SourceLine(p catalog.Provenance) string {
+	rasters := "elevation source unknown"
+	if n := len(p.Rasters); n > 0 {
+		rasters = namelessCRS.ReplaceAllString(strings.Join(p.Rasters[:min(n, 2)], " + "), " (coordinate system without a name, cell ")
+		if n > 2 {
+			rasters += fmt.Sprintf(" + %d more", n-2)
+		}
+	}
+	parts := []string{"Elevation: " + rasters}
+	if p.VertDatum != "" {
+		parts = append(parts, "vertical datum "+p.VertDatum)
+	}
+	if p.CellM > 0 {
+		parts = append(parts, fmt.Sprintf("cell %.3g m", p.CellM))
+	}
+	if p.NoiseM > 0 {
+		parts = append(parts, fmt.Sprintf("ground noise %.2g m", p.NoiseM))
+	}
+	if p.RouteFile != "" {
+		parts = append(parts, "road line: "+p.RouteFile)
+	}
+	if p.Tool != "" {
+		parts = append(parts, "made by "+p.Tool)
+	}
+	if !p.At.IsZero() {
+		parts = append(parts, p.At.Format("2006-01-02"))
+	}
+	return Plain(strings.Join(parts, "; ") + ".")
+}
+
+// InventedBanner marks what shows an invented place.
+const InventedBanner = "INVENTED DEMONSTRATION: no such road exists. Do not drive by it."
+
+// AnyInvented reports whether one of the entries is invented.
+func AnyInvented(es []catalog.Entry) bool {
+	for i := range es {
+		if es[i].Provenance.Invented {
+			return true
+		}
+	}
+	return false
+}

@@ -1,0 +1,62 @@
+package wording
+
+import (
+	"strings"
+	"unicode"
+
+	"golang.org/x/text/width"
+)
+
+// Columns is how many columns of a terminal a text takes: two for each wide
+// character of East Asian writing, none for combining marks.
+func Columns(s string) int {
+	n := 0
+	for _, r := range s {
+		switch k := width.LookupRune(r).Kind(); {
+		case unicode.In(r, unicode.Mn, unicode.Me, unicode.Cf):
+		case k == width.EastAsianWide || k == width.EastAsianFullwidth:
+			n += 2
+		default:
+			n++
+		}
+	}
+	return n
+}
+
+// Wrapped breaks text that begins in column indentCols into lines of at most so
+// many columns, each but the first set in by indentCols.
+func Wrapped(s string, mostCols, indentCols int) string {
+	in := strings.Repeat(" ", indentCols)
+	return strings.TrimPrefix(Wrap(s, mostCols, in, in), in)
+}
+
+// Wrap breaks text at spaces into lines of at most so many characters.
+func Wrap(s string, most int, first, rest string) string {
+	var lines []string
+	cur, indent := first, first
+	for _, word := range strings.Fields(s) {
+		if Columns(cur)+1+Columns(word) > most && cur != indent {
+			lines, cur, indent = append(lines, cur), rest, rest
+		}
+		if cur != indent {
+			cur += " "
+		}
+		cur += word
+	}
+	return strings.Join(append(lines, cur), "\n")
+}
+
+// Plain makes text safe to print anywhere: line breaks and tabs become spaces;
+// control characters and characters that turn the direction of writing, which
+// can make a name read as another, become a visible replacement.
+func Plain(s string) string {
+	return strings.Map(func(r rune) rune {
+		switch {
+		case r == '\n' || r == '\t' || r == '\r' || r == '\u2028' || r == '\u2029':
+			return ' '
+		case unicode.IsControl(r) || unicode.Is(unicode.Bidi_Control, r) || r == '\uFFFE' || r == '\uFFFF': // the last two no XML may hold
+			return '\uFFFD'
+		}
+		return r
+	}, strings.ToValidUTF8(s, "\uFFFD"))
+}
