@@ -91,7 +91,7 @@ func Entry(dir routes.Direction) catalog.Entry {
 		},
 		Holds: []catalog.Hold{
 			{
-				Class: "us-5axle", MassKg: 36287.4, Holds: true, Gear: 6, Ratio: 4.1, Stage: 3, SpeedMPS: 27 * 0.44704, EngineRPM: 1930,
+				Class: "us-5axle", MassKg: 36287.4, Holds: true, Gear: 6, Ratio: 4.1, Stage: 3, SpeedMPS: 27 * catalog.MilePerHourMPS, EngineRPM: 1930,
 				RetarderUsePct: 84, LimitedBy: catalog.LimitRetarder, HeaviestMassKg: 41200, FrictionNeeded: 0.21,
 				GearByM: 1400, TimeS: 590, OneGearUp: "In gear 7 the retarder is past its reserve at 32 mph, 2.6 mi below the crest.",
 				SurfacesOut: []string{"snow", "ice"}, DemandPowerW: 262000, AvailablePowerW: 290000, ReservePct: 15,
