@@ -73,8 +73,11 @@ var hill = slope{6, 11.02, 11.07}
 func collect(t *testing.T, rs []routes.Route, workers int) []Result {
 	t.Helper()
 	var out []Result
-	if err := Run(context.Background(), hill, each(rs), options(t, workers), func(r Result) error { out = append(out, r); return nil }); err != nil {
-		t.Fatal(err)
+	for r, err := range Results(context.Background(), hill, each(rs), options(t, workers)) {
+		if err != nil {
+			t.Fatal(err)
+		}
+		out = append(out, r)
 	}
 	return out
 }
@@ -131,29 +134,34 @@ func TestARouteThatFailsDoesNotStopTheOthers(t *testing.T) {
 	}
 }
 
-func TestRunStops(t *testing.T) {
-	boom := errors.New("boom")
-	calls := 0
-	err := Run(context.Background(), hill, each(roads(50)), options(t, 2), func(Result) error {
-		if calls++; calls == 3 {
-			return boom
+func TestResultsStop(t *testing.T) {
+	count := 0
+	for _, err := range Results(context.Background(), hill, each(roads(50)), options(t, 2)) {
+		if err != nil {
+			t.Fatal(err)
 		}
-		return nil
-	})
-	if !errors.Is(err, boom) || calls != 3 {
-		t.Errorf("after the sink's error: %v, %d calls", err, calls)
+		if count++; count == 3 {
+			break
+		}
 	}
 	ctx, cancel := context.WithCancel(context.Background())
-	err = Run(ctx, hill, each(roads(50)), options(t, 2), func(Result) error { cancel(); return nil })
-	if !errors.Is(err, context.Canceled) {
+	defer cancel()
+	last := func(list iter.Seq2[Result, error]) (err error) {
+		for _, err = range list {
+			cancel()
+		}
+		return err
+	}
+	if err := last(Results(ctx, hill, each(roads(50)), options(t, 2))); !errors.Is(err, context.Canceled) {
 		t.Errorf("after cancelling: %v", err)
 	}
+	boom := errors.New("boom")
 	broken := func(yield func(routes.Route, error) bool) {
 		if yield(roads(1)[0], nil) {
 			yield(routes.Route{}, boom)
 		}
 	}
-	if err := Run(context.Background(), hill, broken, options(t, 1), func(Result) error { return nil }); !errors.Is(err, boom) {
+	if err := last(Results(context.Background(), hill, broken, options(t, 1))); !errors.Is(err, boom) {
 		t.Errorf("after a broken file: %v", err)
 	}
 }
@@ -210,26 +218,35 @@ func FuzzReadSites(f *testing.F) {
 	})
 }
 
-func TestKnownRoutesNeedNoWorkAndKeepTheirPlace(t *testing.T) {
+func TestFinishedRoutesNeedNoWorkAndKeepTheirPlace(t *testing.T) {
 	rs := roads(9)
 	want := collect(t, rs, 2)
-	for _, workers := range []int{1, 3} {
-		o := options(t, workers)
-		var asked, got []string
-		o.Known = func(r *routes.Route) bool {
-			asked = append(asked, r.ID)
-			return len(asked)%3 == 0
+	done := &finishedRoute{}
+	tasks := func(yield func(task, error) bool) {
+		for i, r := range rs {
+			k := task{route: r}
+			if i%3 == 2 {
+				k.earlier = done
+			}
+			if !yield(k, nil) {
+				return
+			}
 		}
-		err := Run(context.Background(), hill, each(rs), o, func(r Result) error {
-			i := len(got)
-			got = append(got, r.Route.ID)
-			if r.Known != (i%3 == 2) || r.Known && (r.Profile != nil || r.Entries != nil || r.Err != nil) || !r.Known && !reflect.DeepEqual(r.Entries, want[i].Entries) {
+	}
+	for _, workers := range []int{1, 3} {
+		i := 0
+		for r, err := range results(context.Background(), hill, tasks, options(t, workers)) {
+			if err != nil {
+				t.Fatal(err)
+			}
+			isDone := i%3 == 2
+			if r.Route.ID != rs[i].ID || (r.earlier == done) != isDone || isDone && (r.Profile != nil || r.Entries != nil || r.Err != nil) || !isDone && !reflect.DeepEqual(r.Entries, want[i].Entries) {
 				t.Errorf("route %d: %+v", i, r)
 			}
-			return nil
-		})
-		if err != nil || !reflect.DeepEqual(got, asked) || len(got) != len(rs) {
-			t.Errorf("%v, %v, %v", err, asked, got)
+			i++
+		}
+		if i != len(rs) {
+			t.Errorf("%d results", i)
 		}
 	}
 }

@@ -14,7 +14,6 @@ import (
 	"sync/atomic"
 	"testing"
 
-	"gradeline/catalog/store"
 	"gradeline/terrain"
 	"gradeline/terrain/raster"
 )
@@ -126,7 +125,7 @@ cp -p '%[1]s'/* '%[2]s'; exit $code`, disk, kept, asProgram, self, h.dem, net)
 	cmd.Stdout, cmd.Stderr = &out, &errOut
 	err = cmd.Run()
 	if code := cmd.ProcessState.ExitCode(); code == 99 || strings.HasPrefix(errOut.String(), "unshare: ") {
-		t.Logf("no mounts here (%s); TestAWorkingFileOnAFullDisk and the store's own tests stand for it", errOut.String())
+		t.Logf("no mounts here (%s); the journal's test in catalog/survey and the store's own tests stand for it", errOut.String())
 		return
 	}
 	if cmd.ProcessState.ExitCode() != exitFailed || out.Len() > 0 || !strings.Contains(errOut.String(), "full") && !strings.Contains(errOut.String(), "space") {
@@ -145,20 +144,6 @@ cp -p '%[1]s'/* '%[2]s'; exit $code`, disk, kept, asProgram, self, h.dem, net)
 	whole := h.path("whole.gpkg")
 	gradeline(t, "survey", "--terrain", h.dem, "--catalog", whole, net).want(t, exitDone)
 	contentsOf(t, whole).same(t, contentsOf(t, cat))
-}
-
-// The working file on a full disk is a fault that says what to do (Linux: /dev/full).
-func TestAWorkingFileOnAFullDisk(t *testing.T) {
-	f, err := os.OpenFile("/dev/full", os.O_RDWR, 0)
-	if err != nil {
-		t.Fatal(err)
-	}
-	s := &spool{f: f, path: "hills.gpkg.x" + unfinishedExt}
-	defer f.Close()
-	err = s.append(&record{partMeta: []byte("{}")})
-	if !errors.Is(err, store.ErrWrite) || !strings.Contains(err.Error(), s.path) || s.n != 0 {
-		t.Errorf("%v, %d records", err, s.n)
-	}
 }
 
 // fullWriter takes some bytes and then no more.

@@ -117,15 +117,18 @@ func (s *session) surveyCandidates(c *cli.Context, class vehicle.Class, massKg f
 	_, routeFiles := inputs(c)
 	var list []ranking.Candidate
 	var failed error
-	var unread []routes.Skipped
-	err = survey.Run(c.Context, surface, s.routeList(c.Context, c, routeFiles, &unread), o, func(r survey.Result) error {
+	roads := survey.ReadRoads(routeFiles, s.roadOptions(c))
+	for r, err := range survey.Results(c.Context, surface, roads.Routes(c.Context), o) {
+		if err != nil {
+			return nil, err
+		}
 		if r.Err != nil {
 			failed = r.Err
 			a.Skipped = append(a.Skipped, routes.Skipped{Where: fmt.Sprintf("%s, route %q", r.Route.Place, r.Route.ID), Why: oneLine(r.Err.Error())})
-			return nil
+			continue
 		}
 		if len(list) == mostCandidates {
-			return usagef("more than %d routes to compare", mostCandidates)
+			return nil, usagef("more than %d routes to compare", mostCandidates)
 		}
 		a.Skipped = append(a.Skipped, r.Skipped...)
 		isWhole, _ := r.Profile.Whole()
@@ -138,14 +141,13 @@ func (s *session) surveyCandidates(c *cli.Context, class vehicle.Class, massKg f
 			}
 		}
 		list = append(list, k)
-		return nil
-	})
-	a.Skipped = append(unread, a.Skipped...)
-	a.Warnings = append(a.Warnings, surface.Warnings()...)
-	if err == nil && len(list) == 0 {
-		err = failed
 	}
-	return list, err
+	a.Skipped = append(roads.Skipped(), a.Skipped...)
+	a.Warnings = append(a.Warnings, surface.Warnings()...)
+	if len(list) == 0 {
+		return nil, failed
+	}
+	return list, nil
 }
 
 // placesIn is the unit system of places in words: JSON stays metric.

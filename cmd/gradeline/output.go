@@ -5,10 +5,13 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"path/filepath"
 
 	"github.com/mattn/go-isatty"
 	"github.com/urfave/cli/v2"
 
+	"gradeline/catalog"
+	"gradeline/catalog/store"
 	"gradeline/catalog/wholefile"
 )
 
@@ -60,6 +63,19 @@ func notAnInput(c *cli.Context, path string) error {
 // say tells people something on the error stream.
 func (s *session) say(format string, a ...any) {
 	fmt.Fprintf(s.err, "%s\n", oneLine(fmt.Sprintf(format, a...)))
+}
+
+// canBeWritten says early what would be in the way of an output file.
+func canBeWritten(path string, force bool) error {
+	if _, err := os.Stat(path); err == nil && !force {
+		return &catalog.Fault{Kind: store.ErrWrite, File: path, What: "exists already", Fix: "give another name, or --force to overwrite it"}
+	}
+	f, err := os.CreateTemp(filepath.Dir(path), "."+filepath.Base(path)+".*")
+	if err != nil {
+		return &catalog.Fault{Kind: store.ErrWrite, File: path, What: "cannot be written", Err: unwrapPath(err), Fix: "check the folder"}
+	}
+	_ = f.Close()
+	return os.Remove(f.Name())
 }
 
 // progress counts on one line, only on a terminal.

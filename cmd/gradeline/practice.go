@@ -9,6 +9,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"github.com/paulmach/orb"
+
 	"gradeline/catalog"
 	"gradeline/catalog/ranking"
 	"gradeline/catalog/store"

@@ -1,6 +1,8 @@
 package main
 
 import (
+	"context"
+	"encoding/binary"
 	"fmt"
 	"os"
 	"os/exec"
@@ -76,7 +78,7 @@ func (k *cut) args(dir string, more ...string) []string {
 // working is the file that a survey keeps beside the catalogue.
 func (k *cut) working(t *testing.T, dir string) string {
 	t.Helper()
-	list, err := filepath.Glob(filepath.Join(k.path(dir), "*"+unfinishedExt))
+	list, err := filepath.Glob(filepath.Join(k.path(dir), "*"+".unfinished"))
 	if err != nil || len(list) > 1 {
 		t.Fatalf("%v %v", list, err)
 	}
@@ -86,20 +88,26 @@ func (k *cut) working(t *testing.T, dir string) string {
 	return list[0]
 }
 
-// recordsIn counts the whole records of a working file without taking its lock.
+// recordsIn counts the complete records of a working file while another process writes
+// it: each has a mark, a checksum and the lengths of its six parts.
 func recordsIn(path string) int {
-	f, err := os.Open(path)
+	b, err := os.ReadFile(path)
 	if err != nil {
 		return 0
 	}
-	defer f.Close()
-	st, err := f.Stat()
-	if err != nil {
-		return 0
-	}
-	s := &spool{f: f, ends: st.Size()}
+	const heads = 4 * (2 + 6)
 	n := 0
-	_ = s.each(func(int64) error { n++; return nil }) // the last may be half written
+	for len(b) >= heads && binary.LittleEndian.Uint32(b) == 0x474c5331 {
+		size := heads
+		for i := range 6 {
+			size += int(binary.LittleEndian.Uint32(b[8+4*i:]))
+		}
+		if size > len(b) {
+			break
+		}
+		b = b[size:]
+		n++
+	}
 	return n
 }
 
@@ -268,4 +276,30 @@ func (k *cut) changedCatalogue(t *testing.T, n int) {
 		t.Error("the descents differ from the uninterrupted run's")
 	}
 	k.wholeIn.same(t, contentsOf(t, k.path("between/c.gpkg")))
+}
+
+// An interrupted survey is taken up like a killed one, says so, and writes nothing to
+// standard output.
+func TestAnInterruptedSurveyIsTakenUp(t *testing.T) {
+	h := makeHill(t, 6, nil)
+	net := h.writeNetwork(t, "net.geojson", network(40))
+	args := []string{"gradeline", "survey", "--terrain", h.dem, "--catalog", h.path("c.gpkg"), "--workers", "1", "--json", net}
+	ctx, cancel := context.WithCancel(context.Background())
+	go func() {
+		for {
+			if list, err := filepath.Glob(h.path("*" + ".unfinished")); err != nil || len(list) > 0 && recordsIn(list[0]) > 8 {
+				cancel()
+				return
+			}
+			time.Sleep(time.Millisecond)
+		}
+	}()
+	var out, errOut strings.Builder
+	if code := run(ctx, args, strings.NewReader(""), &out, &errOut); code != exitInterrupted || out.Len() > 0 || !strings.Contains(errOut.String(), "kept") {
+		t.Fatalf("exit code %d, %q, %q", code, out.String(), errOut.String())
+	}
+	a := parse(t, gradeline(t, args[1:]...).want(t, exitDone))
+	if n := number(t, a, "taken_over_routes"); n < 8 || len(a["routes"].([]any)) != 40 {
+		t.Errorf("%v routes taken over of %d", n, len(a["routes"].([]any)))
+	}
 }

@@ -7,6 +7,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"gradeline/catalog"
+	"gradeline/catalog/answer"
 	"gradeline/catalog/store"
 	"gradeline/catalog/table"
 	"gradeline/catalog/wording"
@@ -86,7 +87,7 @@ func (s *session) review(c *cli.Context) error {
 		return err
 	}
 	if c.Bool("json") {
-		return s.printJSON(showAnswer{Schema: catalog.Schema, Descent: answerOf(&e), Cautions: catalog.Cautions()})
+		return s.printJSON(showAnswer{Schema: catalog.Schema, Descent: answer.EntryOf(&e), Cautions: catalog.Cautions()})
 	}
 	fmt.Fprintf(s.out, "%s: %s\n", e.Descent.ID, wording.ReviewLine(&e))
 	return nil

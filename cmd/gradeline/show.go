@@ -9,6 +9,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"gradeline/catalog"
+	"gradeline/catalog/answer"
 	"gradeline/catalog/plot"
 	"gradeline/catalog/wholefile"
 	"gradeline/catalog/wording"
@@ -31,7 +32,7 @@ func (s *session) showCommand() *cli.Command {
 
 type showAnswer struct {
 	Schema   string        `json:"schema"`
-	Descent  entryAnswer   `json:"descent"`
+	Descent  answer.Entry  `json:"descent"`
 	Profile  profileAnswer `json:"profile"`
 	Cautions []string      `json:"cautions"`
 }
@@ -77,7 +78,7 @@ func (s *session) show(c *cli.Context) error {
 		return err
 	}
 	if c.Bool("json") {
-		return s.printJSON(showAnswer{catalog.Schema, answerOf(&e), profileOf(view), catalog.Cautions()})
+		return s.printJSON(showAnswer{catalog.Schema, answer.EntryOf(&e), profileOf(view), catalog.Cautions()})
 	}
 	s.printEntry(&e, view.Structures, c.String("class"), u)
 	return nil

@@ -1,10 +1,8 @@
 package main
 
 import (
-	"context"
 	"errors"
 	"fmt"
-	"iter"
 	"os"
 	"path/filepath"
 	"slices"
@@ -14,12 +12,10 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"gradeline/catalog"
-	"gradeline/catalog/store"
+	"gradeline/catalog/answer"
 	"gradeline/catalog/survey"
 	"gradeline/catalog/vehicle"
-	"gradeline/routes"
-	"gradeline/routes/descent"
-	"gradeline/routes/stationing"
+	"gradeline/catalog/wholefile"
 	"gradeline/routes/vector"
 	"gradeline/terrain"
 	"gradeline/terrain/raster"
@@ -83,13 +79,17 @@ func inputs(c *cli.Context) (terrainPaths, routePaths []string) {
 func openTerrain(c *cli.Context) (*raster.Surface, error) {
 	paths, _ := inputs(c)
 	if len(paths) == 0 {
-		return nil, usagef("%s needs --terrain with an elevation raster, as in --terrain dem.tif", c.Command.Name)
+		return nil, noTerrain(c)
 	}
 	o, err := rasterOptions(c)
 	if err != nil {
 		return nil, err
 	}
 	return raster.Open(c.Context, paths, o)
+}
+
+func noTerrain(c *cli.Context) error {
+	return usagef("%s needs --terrain with an elevation raster, as in --terrain dem.tif", c.Command.Name)
 }
 
 // rasterOptions reads how terrain is to be read.
@@ -136,118 +136,115 @@ func (s *session) surveyOptions(c *cli.Context, classes []vehicle.Class) (survey
 	return o, nil
 }
 
-// provenance is what every entry of a survey was made from.
-func provenance(sources []terrain.Source, d descent.Options, invented bool) catalog.Provenance {
-	p := catalog.Provenance{Tool: "gradeline " + version, At: startedAt(), Invented: invented,
-		Rules: fmt.Sprintf("mean at least %.3g %% over at least %.0f m; core %.3g %%; relief %.3g m", d.MinMeanPct, d.MinLengthM, d.CorePct(), d.ReliefM)}
-	for i, src := range sources {
-		if i == 8 {
-			p.Rasters = append(p.Rasters, fmt.Sprintf("and %d more", len(sources)-i))
-			break
-		}
-		mark := src.Fingerprint
-		p.Rasters = append(p.Rasters, fmt.Sprintf("%s (%s, cell %.3g m, heights in %s, datum %s, %s)", src.Name, src.CRS, src.CellM, src.VertUnit, src.VertDatum, mark[:min(len(mark), 16)]))
-		if p.VertDatum == "" {
-			p.VertDatum = src.VertDatum
-		}
-	}
-	return p
+// roadOptions reads how road files are to be read.
+func (s *session) roadOptions(c *cli.Context) vector.Options {
+	return vector.Options{Layer: c.String("layer"), AllowRemote: c.Bool("remote"), Stdin: s.in}
 }
 
-// routeList streams the routes of some files; skipped collects what made none,
-// and is for the reading goroutine alone until the stream has ended.
-func (s *session) routeList(ctx context.Context, c *cli.Context, files []string, skipped *[]routes.Skipped) iter.Seq2[routes.Route, error] {
-	return func(yield func(routes.Route, error) bool) {
-		var a stationing.Assembler // one for all files: a road may be split over several
-		give := func(list []routes.Route) error {
-			for _, r := range list {
-				if !yield(r, nil) {
-					return errEnough
-				}
-			}
-			return nil
-		}
-		o := vector.Options{Layer: c.String("layer"), AllowRemote: c.Bool("remote"), Stdin: s.in}
-		var err error
-		for _, file := range files {
-			var sk []routes.Skipped
-			sk, err = vector.Read(ctx, file, o, func(f routes.Feature) error { return give(a.Add(f)) })
-			*skipped = append(*skipped, sk...)
-			if err != nil {
-				break
-			}
-		}
-		if err == nil {
-			err = give(a.Finish())
-		}
-		*skipped = append(*skipped, a.Skipped()...)
-		if err != nil && !errors.Is(err, errEnough) {
-			yield(routes.Route{}, err)
-		}
-	}
-}
-
-// errEnough stops the reading when nobody wants more routes.
-var errEnough = errors.New("no more routes are wanted")
-
-func (s *session) survey(c *cli.Context) error {
+// surveySetup reads the command line.
+func (s *session) surveySetup(c *cli.Context) (survey.Setup, error) {
+	var setup survey.Setup
 	if err := argCount(c, 1, -1, "at least one file of routes"); err != nil {
-		return err
+		return setup, err
 	}
-	_, routeFiles := inputs(c)
-	if len(routeFiles) == 0 {
-		return usagef("survey needs at least one file of routes besides the terrain")
+	if setup.Terrain, setup.Roads = inputs(c); len(setup.Roads) == 0 {
+		return setup, usagef("survey needs at least one file of routes besides the terrain")
 	}
 	classes, err := loadClasses(c)
 	if err != nil {
-		return err
+		return setup, err
 	}
-	o, err := s.surveyOptions(c, classes)
-	if err != nil {
-		return err
+	if setup.Options, err = s.surveyOptions(c, classes); err != nil {
+		return setup, err
 	}
-	surface, err := openTerrain(c)
-	if err != nil {
-		return err
+	if len(setup.Terrain) == 0 {
+		return setup, noTerrain(c)
 	}
-	defer surface.Close()
-	o.Provenance = provenance(surface.Sources(), o.Descent, c.Bool("invented"))
-	sh, err := s.shardOf(c, routeFiles)
-	if err != nil {
-		return err
+	if setup.Raster, err = rasterOptions(c); err != nil {
+		return setup, err
 	}
+	if text := c.String("shard"); text != "" {
+		if setup.Part, err = survey.ParsePart(text); err != nil {
+			return setup, usagef("--shard %v", err)
+		}
+		if slices.Contains(setup.Roads, "-") {
+			return setup, usagef("--shard reads the routes twice; name a file instead of standard input")
+		}
+	}
+	setup.Lines, setup.Catalog, setup.Tool = s.roadOptions(c), c.String("catalog"), "gradeline "+version
+	setup.By, setup.Invented, setup.AcceptMoves = c.String("by"), c.Bool("invented"), c.Bool("accept-moves")
+	setup.DryRun, setup.Afresh = c.Bool("dry-run"), c.Bool("afresh")
+	setup.KeepAll, setup.KeepProfile = c.Bool("json"), c.String("profile") != "" && !setup.DryRun
+	if file := c.String("profile"); setup.KeepProfile {
+		if err = notAnInput(c, file); err == nil {
+			err = canBeWritten(file, c.Bool("force"))
+		}
+	}
+	return setup, err
+}
 
-	out, err := s.newSurveyOut(c, classes, surface, setupOf(c, classes, o, surface), routeFiles)
+func (s *session) survey(c *cli.Context) error {
+	setup, err := s.surveySetup(c)
 	if err != nil {
 		return err
 	}
-	defer out.abandon()
-	o.Provenance.At, o.Known = out.head.At, out.known
-	var unread []routes.Skipped // written by the reader's goroutine, which ends with Run
-	list := sh.only(s.routeList(c.Context, c, routeFiles, &unread))
-	err = survey.Run(c.Context, surface, list, o, out.take)
-	if sh.tellsOfReading() {
-		out.unread = unread
-	}
+	bar := s.newProgress("surveying, routes done")
+	setup.OnRoute, setup.Waiting = bar.step, s.tellWaiting(bar.end)
+	job, err := survey.Begin(c.Context, setup)
 	if err != nil {
-		out.keepWhole()
 		return err
 	}
-	if err := out.finish(); err != nil {
+	defer job.Close()
+	if n, began := job.Earlier(); n > 0 {
+		s.say("takes up the survey that began %s and was cut short: %d routes were finished with the same terrain, roads, classes and rules; --afresh surveys them again",
+			began.Format("2006-01-02 15:04 MST"), n)
+	}
+	err = job.Run(c.Context)
+	bar.end()
+	if err != nil {
+		if e := job.NotKept(); e != nil && !errors.Is(err, e) {
+			s.say("gradeline: %v", e)
+		}
 		return err
 	}
-	err = out.print(o.Units)
-	if out.finished = err == nil || errors.Is(err, errGaps); !out.finished && out.spool != nil {
+	err = s.surveyAnswer(c, job, setup.Units)
+	if err != nil && !errors.Is(err, errGaps) {
+		job.KeepForLater()
 		s.say("gradeline: what was surveyed is kept; the same command again takes it over")
 	}
 	return err
 }
 
-// classesUsed are the classes as the catalogue remembers them.
-func classesUsed(classes []vehicle.Class) []store.ClassUsed {
-	var out []store.ClassUsed
-	for _, k := range classes {
-		out = append(out, store.ClassUsed{ID: k.ID, Definition: mustJSON(k.View())})
+// surveyAnswer writes the profile file, the table or the JSON object, and names warnings
+// and gaps.
+func (s *session) surveyAnswer(c *cli.Context, job *survey.Job, u catalog.Units) error {
+	if file := c.String("profile"); file != "" && !c.Bool("dry-run") {
+		if err := wholefile.WriteFile(file, c.Bool("force"), job.WriteProfile); err != nil {
+			return err
+		}
 	}
-	return out
+	var err error
+	if c.Bool("json") {
+		err = answer.SurveyJSON(s.out, job)
+	} else {
+		err = answer.SurveyText(s.out, job, u)
+	}
+	if err != nil {
+		return err
+	}
+	for _, w := range job.Warnings() {
+		s.say("warning: %s", w)
+	}
+	isWhole := true
+	for gap, err := range job.Gaps() {
+		if err != nil {
+			return err
+		}
+		isWhole = false
+		s.say("gap: %s", gap)
+	}
+	if !isWhole {
+		return errGaps
+	}
+	return nil
 }

@@ -1,36 +1,38 @@
-package main
+package survey
 
 import (
+	"bufio"
 	"encoding/csv"
 	"io"
 	"math"
-	"os"
-	"path/filepath"
 	"strconv"
 
-	"gradeline/catalog"
-	"gradeline/catalog/store"
 	"gradeline/routes"
 )
 
 // profileHeader is the first line of a profile file.
 const profileHeader = "route,station_m,ground_m,elevation_m,grade_pct,state\n"
 
-// profileCanBeWritten says early what would be in the way of a profile file.
-func profileCanBeWritten(path string, force bool) error {
-	if _, err := os.Stat(path); err == nil && !force {
-		return &catalog.Fault{Kind: store.ErrWrite, File: path, What: "exists already", Fix: "give another name, or --force to overwrite it"}
+// WriteProfile writes the grade lines of all routes as CSV, a row a station: heights and
+// stations in metres, signed grade in per cent forward to the next station. A height that
+// is not known is empty. The job must keep profiles.
+func (j *Job) WriteProfile(w io.Writer) error {
+	b := bufio.NewWriterSize(w, 1<<16)
+	if _, err := b.WriteString(profileHeader); err != nil {
+		return err
 	}
-	f, err := os.CreateTemp(filepath.Dir(path), "."+filepath.Base(path)+".*")
-	if err != nil {
-		return &catalog.Fault{Kind: store.ErrWrite, File: path, What: "cannot be written", Err: unwrapPath(err), Fix: "check the folder"}
+	for rows, err := range j.journal.parts(partProfile) {
+		if err == nil {
+			_, err = b.Write(rows)
+		}
+		if err != nil {
+			return err
+		}
 	}
-	_ = f.Close()
-	return os.Remove(f.Name())
+	return b.Flush()
 }
 
-// writeRows writes one route's grade line, a row a station; a height that is not
-// known is empty.
+// writeRows writes one route's rows.
 func writeRows(w io.Writer, route string, pr *routes.Profile) error {
 	cw := csv.NewWriter(w)
 	num := func(v float64, decimals int) string {

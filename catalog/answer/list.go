@@ -1,0 +1,132 @@
+package answer
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"iter"
+	"strings"
+
+	"gradeline/catalog"
+	"gradeline/catalog/store"
+	"gradeline/catalog/survey"
+	"gradeline/catalog/table"
+	"gradeline/catalog/wording"
+)
+
+// Entry is a descent with its advice and what the catalogue keeps with it.
+type Entry struct {
+	survey.DescentFacts
+	Review     catalog.Review     `json:"review"`
+	Provenance catalog.Provenance `json:"provenance"`
+}
+
+// EntryOf is an entry of the catalogue as an answer gives it.
+func EntryOf(e *catalog.Entry) Entry {
+	return Entry{survey.DescentFacts{Descent: e.Descent, Holds: e.Holds}, e.Review, e.Provenance}
+}
+
+// Entries yields the entries of a catalogue that a filter keeps, most dangerous first.
+func Entries(ctx context.Context, cat *store.Catalog, f store.Filter) iter.Seq2[catalog.Entry, error] {
+	return func(yield func(catalog.Entry, error) bool) {
+		enough := errors.New("the caller wants no more entries")
+		err := cat.Each(ctx, f, func(e catalog.Entry) error {
+			if !yield(e, nil) {
+				return enough
+			}
+			return nil
+		})
+		if err != nil && !errors.Is(err, enough) {
+			yield(catalog.Entry{}, err)
+		}
+	}
+}
+
+// ListJSON writes the gradeline/1 object of a list, a descent at a time: memory does not
+// grow with the catalogue. The gaps are surveyed roads of which not all is known.
+func ListJSON(w io.Writer, entries iter.Seq2[catalog.Entry, error], gaps []string) error {
+	s := newStream(w)
+	s.text("{\n  \"schema\": ").value(catalog.Schema).text(",\n  \"descents\": [")
+	end := "]"
+	lead := "\n    "
+	for e, err := range entries {
+		if err == nil {
+			err = s.err
+		}
+		if err != nil {
+			return err
+		}
+		s.text(lead).indented(EntryOf(&e), "    ")
+		lead, end = ",\n    ", "\n  ]"
+	}
+	s.text(end).text(",\n  \"gaps\": ").indented(notNil(gaps), "  ").text(",\n  \"cautions\": ").indented(catalog.Cautions(), "  ")
+	return s.text("\n}\n").flush()
+}
+
+// Listing gathers the table that people read on a screen: one line a descent, and what
+// the heaviest class that has an answer can do.
+type Listing struct {
+	units      catalog.Units
+	rows       [][]any
+	isInvented bool
+}
+
+// NewListing makes an empty table in a unit system.
+func NewListing(u catalog.Units) *Listing { return &Listing{units: u} }
+
+// Add adds the line of a descent.
+func (l *Listing) Add(e *catalog.Entry) {
+	d, u := &e.Descent, l.units
+	who, what := heaviestWords(e, u)
+	name := d.Name
+	if len(d.Flags) > 0 {
+		name += " [" + strings.Join(d.Flags, ", ") + "]"
+	}
+	if q := e.Review.InQuestion; q != "" {
+		name += " [IN QUESTION: " + q + "]"
+	}
+	l.rows = append(l.rows, []any{d.ID, name, u.Length(d.LengthM), u.Height(d.DropM),
+		catalog.GradeWithBound(d.MeanDowngradePct, d.MeanDowngradeErrPct), fmt.Sprintf("%.1f %%", d.Steepest500Pct), who, what})
+	l.isInvented = l.isInvented || e.Provenance.Invented
+}
+
+// Table is the table of what was added.
+func (l *Listing) Table() table.Table {
+	t := table.Table{Title: fmt.Sprintf("%d descents, most dangerous first", len(l.rows)), Rows: l.rows,
+		Header: []string{"descent", "name", "length", "drop", "mean", "steepest 500 m", "heaviest truck", "it holds"}}
+	if len(l.rows) == 1 {
+		t.Title = "1 descent"
+	}
+	if l.units == catalog.US {
+		t.Header[5] = "steepest 1,600 ft"
+	}
+	if l.isInvented {
+		t.Notes = append(t.Notes, wording.InventedBanner)
+	}
+	t.Notes = append(t.Notes, `"NOT HELD": no gear holds it on the retarder alone. Advised speeds are rounded down; ± is a 95 % half-width.`)
+	t.Notes = append(t.Notes, catalog.Cautions()...)
+	return t
+}
+
+// ListTable is the Listing of some entries.
+func ListTable(es []catalog.Entry, u catalog.Units) table.Table {
+	l := NewListing(u)
+	for i := range es {
+		l.Add(&es[i])
+	}
+	return l.Table()
+}
+
+// heaviestWords is what the heaviest class with an answer can do.
+func heaviestWords(e *catalog.Entry, u catalog.Units) (who, what string) {
+	best := catalog.Heaviest(e.Holds)
+	if best == nil {
+		return "unknown", "no class was asked about"
+	}
+	who = fmt.Sprintf("%s, %s", best.Class, u.Mass(best.MassKg))
+	if !best.Holds {
+		return who, "NOT HELD"
+	}
+	return who, fmt.Sprintf("gear %d, stage %d, %s", best.Gear, best.Stage, u.Speed(best.SpeedMPS))
+}

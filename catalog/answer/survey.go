@@ -1,0 +1,67 @@
+package answer
+
+import (
+	"fmt"
+	"io"
+
+	"gradeline/catalog"
+	"gradeline/catalog/survey"
+	"gradeline/catalog/table"
+	"gradeline/routes"
+)
+
+// SurveyText writes the table of a survey for people and where its descents are kept.
+func SurveyText(w io.Writer, job *survey.Job, u catalog.Units) error {
+	worst, found := job.Worst()
+	t := ListTable(worst, u)
+	if found > len(worst) {
+		t.Title = fmt.Sprintf("%d descents; the %d most dangerous", found, len(worst))
+	}
+	if err := table.WriteText(w, t); err != nil {
+		return err
+	}
+	if path := job.Catalog(); job.IsStored() {
+		if _, err := fmt.Fprintf(w, "\nStored in %s: gradeline list --catalog %s, gradeline show --catalog %s DESCENT.\n", path, path, path); err != nil {
+			return err
+		}
+	}
+	if surveyed, takenOver := job.Count(); takenOver > 0 {
+		_, err := fmt.Fprintf(w, "Taken over from the run that began %s and was cut short: %d of %d routes, finished with the same terrain, roads, classes and rules.\n",
+			job.Began().Format("2006-01-02 15:04 MST"), takenOver, surveyed)
+		return err
+	}
+	return nil
+}
+
+// SurveyJSON writes the gradeline/1 object of a survey that kept all, from its journal,
+// a member a line: memory does not grow with the network.
+func SurveyJSON(w io.Writer, job *survey.Job) error {
+	s := newStream(w)
+	s.text(`{"schema": `).value(catalog.Schema).text(",\n\"catalog\": ").value(job.Catalog()).text(",\n")
+	s.members(job, "routes", survey.MembersRoutes, nil)
+	s.members(job, "descents", survey.MembersDescents, nil)
+	s.members(job, "skipped", survey.MembersSkipped, job.Unread())
+	s.members(job, "changes", survey.MembersChanges, nil)
+	_, takenOver := job.Count()
+	s.text("\"taken_over_routes\": ").value(takenOver).text(",\n\"warnings\": ").value(notNil(job.Warnings()))
+	return s.text(",\n\"cautions\": ").value(catalog.Cautions()).text("}\n").flush()
+}
+
+// members writes a list of the journal after the elements that come first in it.
+func (s *stream) members(job *survey.Job, key string, list survey.Members, first []routes.Skipped) {
+	lead := "\n"
+	s.text("\"" + key + "\": [")
+	for _, k := range first {
+		s.text(lead).value(k)
+		lead = ",\n"
+	}
+	for b, err := range job.JSON(list) {
+		if err != nil {
+			s.err = err
+			return
+		}
+		s.text(lead).text(string(b))
+		lead = ",\n"
+	}
+	s.text("],\n")
+}

@@ -1,0 +1,84 @@
+package survey
+
+import (
+	"fmt"
+	"math"
+
+	"gradeline/catalog"
+	"gradeline/catalog/holding"
+	"gradeline/routes"
+)
+
+// entry is a descent with its line and its holds. A class that cannot be
+// advised has no hold there, and Skipped says why.
+func (res *Result) entry(p *routes.Profile, r *routes.Route, d routes.Descent, o Options) catalog.Entry {
+	d.Route = r.ID
+	d.Name = name(r, &d)
+	if r.OneWay && d.Direction != r.OneWayDir {
+		d.Flags = append(d.Flags, routes.FlagAgainstOneWay)
+	}
+	e := catalog.Entry{Descent: d, Line: line(p, &d), Provenance: o.Provenance,
+		Review: catalog.Review{State: catalog.Surveyed}}
+	e.Provenance.CellM, e.Provenance.NoiseM, e.Provenance.RouteFile = p.CellM, p.Noise.SigmaM, r.Place.File
+	hill := holding.HillFromDescent(p, &d, r.Limits)
+	for _, c := range o.Classes {
+		h, err := holding.Advise(hill, c, holding.Options{MassKg: o.MassKg, Units: o.Units})
+		if err != nil {
+			res.Skipped = append(res.Skipped, routes.Skipped{
+				Where: fmt.Sprintf("%s, %s descent from station %.0f m, class %s", r.ID, d.Direction, d.StartM, c.ID),
+				Why:   "no advice: " + err.Error()})
+			continue
+		}
+		e.Holds = append(e.Holds, h)
+	}
+	return e
+}
+
+// name is the route's name with the compass direction from crest to foot.
+func name(r *routes.Route, d *routes.Descent) string {
+	base := r.Name
+	if base == "" {
+		base = r.Ref
+	}
+	if base == "" {
+		base = r.ID
+	}
+	dx := math.Mod(d.FootLonDeg-d.CrestLonDeg+540, 360) - 180
+	dx *= math.Cos((d.FootLatDeg + d.CrestLatDeg) / 2 * math.Pi / 180)
+	dy := d.FootLatDeg - d.CrestLatDeg
+	way := "north"
+	switch {
+	case math.Abs(dx) >= math.Abs(dy) && dx >= 0:
+		way = "east"
+	case math.Abs(dx) >= math.Abs(dy):
+		way = "west"
+	case dy < 0:
+		way = "south"
+	}
+	return fmt.Sprintf("%s, %sbound", base, way)
+}
+
+// line is the descent's line from crest to foot with heights and stations, a
+// vertex at each station of the profile.
+func line(p *routes.Profile, d *routes.Descent) []catalog.Vertex {
+	lo, hi := math.Min(d.StartM, d.EndM), math.Max(d.StartM, d.EndM)
+	add := func(list []catalog.Vertex, stationM float64) []catalog.Vertex {
+		pt := p.PointAt(stationM)
+		return append(list, catalog.Vertex{LonDeg: pt[0], LatDeg: pt[1], ElevationM: p.ElevationAtM(stationM), StationM: stationM})
+	}
+	vs := add(nil, lo)
+	// Ten-metre stations draw any road; denser ones only fatten the file.
+	every := max(1, int(10/p.StepM))
+	for i := int(p.IndexFromStationM(lo)) + 1; p.StationM(i) < hi-0.5; i += every {
+		if p.StationM(i) > lo+0.5 {
+			vs = add(vs, p.StationM(i))
+		}
+	}
+	vs = add(vs, hi)
+	if d.Direction == routes.Backward {
+		for i, j := 0, len(vs)-1; i < j; i, j = i+1, j-1 {
+			vs[i], vs[j] = vs[j], vs[i]
+		}
+	}
+	return vs
+}

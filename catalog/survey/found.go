@@ -1,0 +1,186 @@
+package survey
+
+import (
+	"encoding/json"
+	"fmt"
+	"iter"
+	"slices"
+	"time"
+
+	"gradeline/catalog"
+	"gradeline/catalog/store"
+	"gradeline/routes"
+)
+
+// What a job found is read after Run and before Close.
+
+// Count is how many routes were surveyed, and how many of them an earlier run had
+// finished.
+func (j *Job) Count() (surveyed, takenOver int) { return j.routes, j.takenOver }
+
+// Began is when the survey began; of one that was taken up, when its first run did.
+func (j *Job) Began() time.Time { return j.head.At }
+
+// Catalog is the catalogue's file; empty where none was opened.
+func (j *Job) Catalog() string {
+	if j.cat == nil {
+		return ""
+	}
+	return j.setup.Catalog
+}
+
+// IsStored tells whether the catalogue holds what was found.
+func (j *Job) IsStored() bool { return j.cat != nil && !j.setup.DryRun }
+
+// NotKept is why routes that were finished could not be committed; nil where they were.
+func (j *Job) NotKept() error { return j.notKept }
+
+// Warnings are what the terrain's readers had to say, sorted, then the pairs of rasters
+// that stand on different heights.
+func (j *Job) Warnings() []string { return j.warnings }
+
+// Unread is what the road files hold that made no route.
+func (j *Job) Unread() []routes.Skipped { return j.unread }
+
+// Worst lists the most dangerous descents, at most MostListed, with the advice for the
+// heaviest class alone, and how many were found. It is empty for a job that keeps all.
+func (j *Job) Worst() (list []catalog.Entry, found int) {
+	j.worst.cut()
+	return j.worst.entries, j.worst.found
+}
+
+// Routes yields what was found of each route. The job must keep all.
+func (j *Job) Routes() iter.Seq2[RouteFacts, error] { return decoded[RouteFacts](j, partRoute) }
+
+// Descents yields the descents with their advice, in the order of the routes. The job
+// must keep all.
+func (j *Job) Descents() iter.Seq2[DescentFacts, error] {
+	return decoded[DescentFacts](j, partDescents)
+}
+
+// Skipped yields what could not be surveyed or advised. The job must keep all.
+func (j *Job) Skipped() iter.Seq2[routes.Skipped, error] {
+	return decoded[routes.Skipped](j, partSkipped)
+}
+
+// Changes yields what each route changed in the catalogue. The job must keep all.
+func (j *Job) Changes() iter.Seq2[store.Changes, error] {
+	return decoded[store.Changes](j, partChanges)
+}
+
+// decoded reads the elements of one part of every record.
+func decoded[T any](j *Job, p part) iter.Seq2[T, error] {
+	return func(yield func(T, error) bool) {
+		var none T
+		for b, err := range j.journal.parts(p) {
+			var list []T
+			if err == nil {
+				if err = json.Unmarshal(slices.Concat([]byte{'['}, b, []byte{']'}), &list); err != nil {
+					err = journalFault(j.journal.path, err)
+				}
+			}
+			if err != nil {
+				yield(none, err)
+				return
+			}
+			for i := range list {
+				if !yield(list[i], nil) {
+					return
+				}
+			}
+		}
+	}
+}
+
+// Members are lists of the answer that the journal keeps as JSON text.
+type Members int
+
+// The lists.
+const (
+	MembersRoutes Members = iota
+	MembersDescents
+	MembersSkipped
+	MembersChanges
+)
+
+// JSON yields the elements of a list as JSON text, those of one route at a time with
+// commas between. The job must keep all.
+func (j *Job) JSON(m Members) iter.Seq2[[]byte, error] {
+	return j.journal.parts([]part{partRoute, partDescents, partSkipped, partChanges}[m])
+}
+
+// Gaps yields in words what of the answer is missing or waits for a person: of the
+// routes, of the files, of the advice, of the catalogue, of the terrain.
+func (j *Job) Gaps() iter.Seq2[string, error] {
+	return func(yield func(string, error) bool) {
+		isOn := true
+		give := func(list []string) {
+			for _, g := range list {
+				isOn = isOn && yield(g, nil)
+			}
+		}
+		each := func(of func(f *recordFacts) []string) {
+			if !isOn {
+				return
+			}
+			for f, err := range decoded[recordFacts](j, partFacts) {
+				if err != nil {
+					isOn = false
+					yield("", err)
+				} else {
+					give(of(&f))
+				}
+				if !isOn {
+					return
+				}
+			}
+		}
+		each(func(f *recordFacts) []string { return f.Gaps })
+		give(SkipGaps(j.unread))
+		each(func(f *recordFacts) []string { return f.SkipGaps })
+		each(func(f *recordFacts) []string { return f.Waiting })
+		give(j.steps)
+	}
+}
+
+// SkipGaps are what was skipped, in words.
+func SkipGaps(list []routes.Skipped) []string {
+	var out []string
+	for _, k := range list {
+		out = append(out, fmt.Sprintf("%s: skipped: %s", k.Where, k.Why))
+	}
+	return out
+}
+
+// MostListed is how many descents Worst lists; the catalogue has the rest.
+const MostListed = 2000
+
+// worstEntries keeps the most dangerous of many entries.
+type worstEntries struct {
+	entries []catalog.Entry
+	found   int
+}
+
+func (w *worstEntries) add(es ...catalog.Entry) {
+	w.found += len(es)
+	w.entries = append(w.entries, es...)
+	if len(w.entries) > 2*MostListed {
+		w.cut()
+	}
+}
+
+func (w *worstEntries) cut() {
+	slices.SortStableFunc(w.entries, catalog.CompareDanger)
+	if len(w.entries) > MostListed {
+		w.entries = append([]catalog.Entry(nil), w.entries[:MostListed]...)
+	}
+}
+
+// brief keeps of an entry what Worst lists, so that memory stays small over a network.
+func brief(e *catalog.Entry) catalog.Entry {
+	t := catalog.Entry{Descent: e.Descent, Provenance: catalog.Provenance{Invented: e.Provenance.Invented}}
+	if h := catalog.Heaviest(e.Holds); h != nil {
+		t.Holds = []catalog.Hold{{Class: h.Class, MassKg: h.MassKg, Holds: h.Holds, Gear: h.Gear, Stage: h.Stage, SpeedMPS: h.SpeedMPS}}
+	}
+	return t
+}

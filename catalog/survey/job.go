@@ -1,0 +1,291 @@
+package survey
+
+import (
+	"context"
+	"fmt"
+	"iter"
+	"os"
+	"slices"
+	"time"
+
+	"gradeline/catalog"
+	"gradeline/catalog/store"
+	"gradeline/routes"
+	"gradeline/routes/vector"
+	"gradeline/terrain"
+	"gradeline/terrain/raster"
+)
+
+// Setup says what a job surveys, how, and where it keeps what it finds.
+type Setup struct {
+	Options
+	Terrain []string // elevation rasters, folders of tiles or VRTs, finest first
+	Raster  raster.Options
+	Roads   []string // road files; "-" is Lines.Stdin
+	Lines   vector.Options
+	Part    Part // of the network; the zero value is all of it
+
+	Catalog     string // file; made when there is something to put in
+	Tool        string // name and version of the program, for the catalogue
+	By          string // who surveys, for the catalogue's history
+	Invented    bool   // the entries are a demonstration
+	AcceptMoves bool   // take new figures also for reviewed descents that moved beyond their bounds
+	DryRun      bool   // work out the changes, write nothing
+	Afresh      bool   // survey also the routes that a run cut short has finished
+
+	KeepAll     bool // keep all that Routes, Descents, Skipped, Changes and JSON give; without it only Worst and Gaps
+	KeepProfile bool // keep the rows of the grade lines for WriteProfile
+
+	OnRoute func(done int)      // called after each route; may be nil
+	Waiting func(store.Waiting) // called for each wait for another program that changes the catalogue; may be nil
+}
+
+// Job is one survey from files to catalogue. Memory does not grow with the number of
+// routes: what is found goes into the catalogue and into a journal on disk, from which
+// the answer is read at the end. A job is not for concurrent use.
+type Job struct {
+	setup   Setup
+	surface *raster.Surface
+	sources []terrain.Source
+	classes []store.ClassUsed
+	part    *partition
+	head    journalHead
+	earlier *earlierRuns
+	cat     *store.Catalog
+	batch   *store.Survey
+	journal *journal
+
+	worst    worstEntries
+	overlap  overlap
+	unread   []routes.Skipped
+	warned   map[string]bool
+	warnings []string
+	steps    []string // rasters that stand on different heights
+	failed   error    // of the first route that could not be surveyed
+	notKept  error
+
+	routes, takenOver int
+	isFinished        bool
+	isClosed          bool
+}
+
+// Begin opens the terrain and a catalogue that is there, and finds what an earlier run of
+// the same survey has finished (see Earlier). Nothing is surveyed before Run. The caller
+// closes the job.
+func Begin(ctx context.Context, s Setup) (*Job, error) {
+	if len(s.Terrain) == 0 || len(s.Roads) == 0 {
+		return nil, &catalog.Fault{Kind: terrain.ErrInput, What: "a survey without terrain or without road files", Fix: "name at least one of each"}
+	}
+	s.Descent = s.Descent.WithDefaults()
+	j := &Job{setup: s, earlier: &earlierRuns{}, warned: map[string]bool{}, overlap: overlap{paths: s.Terrain, opts: s.Raster}}
+	if err := j.open(ctx); err != nil {
+		_ = j.Close() // nothing is lost: nothing was begun
+		return nil, err
+	}
+	return j, nil
+}
+
+// open is Begin with the job to close where it fails.
+func (j *Job) open(ctx context.Context) error {
+	s := &j.setup
+	var err error
+	if j.surface, err = raster.Open(ctx, s.Terrain, s.Raster); err != nil {
+		return err
+	}
+	j.sources = j.surface.Sources()
+	for _, k := range s.Classes {
+		j.classes = append(j.classes, store.ClassUsed{ID: k.ID, Definition: mustJSON(k.View())})
+	}
+	s.Provenance = provenance(s, j.sources)
+	if j.part, err = newPartition(ctx, s.Part, s.Roads, s.Lines); err != nil {
+		return err
+	}
+	j.head = journalHead{Format: journalFormat, Setup: s.fingerprint(j.surface, s.Provenance), Files: absolute(s.Roads), Part: s.Part.String(), At: s.Provenance.At}
+	// A catalogue that is there is looked at before any work; a new one is made when
+	// there is something to put in, or at once for a part of a network.
+	if _, missing := os.Stat(s.Catalog); missing == nil || s.Part.Of > 0 && !s.DryRun {
+		if err := j.openCatalog(ctx); err != nil {
+			return err
+		}
+	}
+	if j.cat == nil || s.DryRun || s.Afresh || j.head.Setup == "" {
+		return nil
+	}
+	earlier, err := openEarlierRuns(ctx, j.cat, j.head)
+	if err != nil {
+		return err
+	}
+	if j.earlier = earlier; len(earlier.finished) > 0 {
+		j.head.At = earlier.began
+		s.Provenance.At = earlier.began
+	}
+	return nil
+}
+
+// openCatalog opens or makes the catalogue.
+func (j *Job) openCatalog(ctx context.Context) error {
+	s := &j.setup
+	cat, err := store.Open(ctx, s.Catalog, store.Options{Create: !s.DryRun, ReadOnly: s.DryRun, Tool: s.Tool, BusyTimeout: 10 * time.Minute, Waiting: s.Waiting})
+	if err != nil {
+		return err
+	}
+	j.cat = cat
+	j.batch = cat.BeginSurvey(store.SaveOptions{DryRun: s.DryRun, By: s.By, AcceptMoves: s.AcceptMoves, RoutesPerCommit: 25})
+	return nil
+}
+
+// provenance is what every entry of a survey was made from.
+func provenance(s *Setup, sources []terrain.Source) catalog.Provenance {
+	d := s.Descent
+	p := catalog.Provenance{Tool: s.Tool, At: time.Now().UTC().Truncate(time.Second), Invented: s.Invented,
+		Rules: fmt.Sprintf("mean at least %.3g %% over at least %.0f m; core %.3g %%; relief %.3g m", d.MinMeanPct, d.MinLengthM, d.CorePct(), d.ReliefM)}
+	for i, src := range sources {
+		if i == 8 {
+			p.Rasters = append(p.Rasters, fmt.Sprintf("and %d more", len(sources)-i))
+			break
+		}
+		mark := src.Fingerprint
+		p.Rasters = append(p.Rasters, fmt.Sprintf("%s (%s, cell %.3g m, heights in %s, datum %s, %s)", src.Name, src.CRS, src.CellM, src.VertUnit, src.VertDatum, mark[:min(len(mark), 16)]))
+		if p.VertDatum == "" {
+			p.VertDatum = src.VertDatum
+		}
+	}
+	return p
+}
+
+// Earlier says how many routes a run that was cut short has finished with the same
+// terrain, roads, classes and rules, and when it began. Run takes them over.
+func (j *Job) Earlier() (count int, began time.Time) {
+	return len(j.earlier.finished), j.earlier.began
+}
+
+// Run surveys the routes and stores what it finds. When it fails or ctx ends, the
+// complete routes are in the catalogue (NotKept says otherwise), and the same job begun
+// anew takes them over. A route that cannot be surveyed is a gap of the answer; that no
+// route could be surveyed is an error.
+func (j *Job) Run(ctx context.Context) error {
+	roads := ReadRoads(j.setup.Roads, j.setup.Lines)
+	err := j.survey(ctx, roads)
+	if j.setup.Part.isFirst() { // so that it is reported once
+		j.unread = roads.Skipped()
+	}
+	if err == nil && j.routes == 0 {
+		err = j.failed
+	}
+	if j.notKept = j.commit(); j.notKept != nil && err == nil {
+		err = j.notKept
+	}
+	if err == nil {
+		err = j.finish(ctx)
+	}
+	j.isFinished = err == nil
+	return err
+}
+
+// survey brings each route into the catalogue and the journal.
+func (j *Job) survey(ctx context.Context, roads *Roads) error {
+	for r, err := range results(ctx, j.surface, j.tasks(ctx, roads), j.setup.Options) {
+		if err != nil {
+			return err
+		}
+		rec, facts, err := j.recordOf(ctx, &r)
+		if err == nil {
+			err = j.addRecord(rec, facts)
+		}
+		if err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// tasks are the routes of the part, those that an earlier run has finished marked.
+func (j *Job) tasks(ctx context.Context, roads *Roads) iter.Seq2[task, error] {
+	return func(yield func(task, error) bool) {
+		for r, err := range roads.Routes(ctx) {
+			t := task{route: r}
+			switch {
+			case err != nil:
+			case !j.part.has(&r):
+				continue
+			case len(j.earlier.finished) > 0:
+				if f, ok := j.earlier.finished[routeKey(j.head.Setup, &r)]; ok {
+					t.earlier = &f
+				}
+			}
+			if !yield(t, err) {
+				return
+			}
+		}
+	}
+}
+
+// commit makes safe what was saved since the last commit.
+func (j *Job) commit() error {
+	if j.batch == nil {
+		return nil
+	}
+	err := j.batch.Close()
+	j.batch = nil
+	return err
+}
+
+// finish adds what only the complete survey can tell.
+func (j *Job) finish(ctx context.Context) error {
+	if j.journal == nil { // not one route: an empty answer
+		if err := j.appendRecord(&record{partFacts: []byte("{}")}); err != nil {
+			return err
+		}
+	}
+	for _, w := range j.surface.Warnings() {
+		j.warned[w] = true
+	}
+	for w := range j.warned {
+		j.warnings = append(j.warnings, w)
+	}
+	slices.Sort(j.warnings)
+	var err error
+	if j.steps, err = j.overlap.steps(ctx); err != nil { // the routes are in the catalogue already; this is a gap in what is known of them
+		j.steps = append(j.steps, "the rasters could not be compared with each other: "+oneLine(err.Error()))
+	}
+	j.warnings = append(j.warnings, j.steps...)
+	return nil
+}
+
+// KeepForLater makes Close leave the journal of a finished survey, so that the same job
+// begun anew takes everything over: for an answer that could not be handed on.
+func (j *Job) KeepForLater() { j.isFinished = false }
+
+// Close releases the files. The journal of a survey that was cut short stays for the
+// next one to take up; that of a finished survey goes. A second call does nothing.
+func (j *Job) Close() error {
+	if j.isClosed {
+		return nil
+	}
+	j.isClosed = true
+	if j.batch != nil {
+		_ = j.batch.Abort() // nothing of it is wanted
+	}
+	if j.journal != nil {
+		if j.isFinished || j.routes == 0 {
+			j.journal.remove()
+		} else {
+			j.journal.closeKeepingFile()
+		}
+	}
+	if j.isFinished {
+		j.earlier.removeFiles()
+		if !j.setup.DryRun {
+			dropJournals(j.setup.Catalog, j.head)
+		}
+	} else {
+		j.earlier.closeKeepingFiles()
+	}
+	if j.cat != nil {
+		_ = j.cat.Close() // committed already, or given up
+	}
+	if j.surface != nil {
+		return j.surface.Close()
+	}
+	return nil
+}

@@ -1,0 +1,201 @@
+package survey
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"fmt"
+	"strings"
+	"unicode"
+
+	"gradeline/catalog"
+	"gradeline/catalog/store"
+	"gradeline/routes"
+)
+
+// recordOf stores a result in the catalogue and makes its record of the journal; for a
+// route that an earlier run has finished it is that run's record.
+func (j *Job) recordOf(ctx context.Context, r *Result) (*record, *recordFacts, error) {
+	if r.earlier != nil {
+		return j.earlierRecord(r.earlier)
+	}
+	rec, facts := &record{}, &recordFacts{}
+	skipped := r.Skipped
+	if r.Err != nil {
+		if j.failed == nil {
+			j.failed = r.Err
+		}
+		facts.Failed = true
+		skipped = []routes.Skipped{{Where: fmt.Sprintf("%s, route %q", r.Route.Place, r.Route.ID), Why: oneLine(r.Err.Error())}}
+	} else {
+		saved, err := j.save(ctx, r)
+		if err != nil {
+			return nil, nil, err
+		}
+		if err := j.describe(r, saved, facts, rec); err != nil {
+			return nil, nil, err
+		}
+	}
+	if j.setup.KeepAll {
+		rec[partSkipped] = joinJSON(skipped)
+	}
+	facts.SkipGaps = SkipGaps(skipped)
+	for _, w := range j.surface.Warnings() {
+		if !j.warned[w] {
+			j.warned[w] = true
+			facts.Warnings = append(facts.Warnings, w)
+		}
+	}
+	rec[partFacts] = []byte(mustJSON(facts))
+	return rec, facts, nil
+}
+
+// savedRoute is what the catalogue says of a route that was saved.
+type savedRoute struct {
+	road     store.Route
+	entries  []catalog.Entry // with their ids
+	changes  *store.Changes  // nil without a catalogue
+	isStored bool
+}
+
+// save stores a surveyed route; in a dry run without a catalogue it only names the
+// descents.
+func (j *Job) save(ctx context.Context, r *Result) (*savedRoute, error) {
+	if j.batch == nil && !j.setup.DryRun {
+		if err := j.openCatalog(ctx); err != nil {
+			return nil, err
+		}
+	}
+	isWhole, why := r.Profile.Whole()
+	s := &savedRoute{road: store.Route{ID: r.Route.ID, Name: r.Route.Name, Ref: r.Route.Ref, LengthM: r.Profile.LengthM, Stations: r.Stations,
+		MissingM: r.Profile.MissingM, Reliable: isWhole, Unreliable: why, LineSHA256: store.LineSHA256(r.Route.Line)}}
+	if j.batch == nil {
+		for _, e := range r.Entries {
+			e.Descent.ID = fmt.Sprintf("%s-%s-%.0f", r.Route.ID, e.Descent.Direction, e.Descent.StartM)
+			s.entries = append(s.entries, e)
+		}
+		return s, nil
+	}
+	ch, err := j.batch.Save(ctx, store.RouteSurvey{Route: s.road, Entries: r.Entries, Profile: r.Profile, Sources: j.sources, ClassesUsed: j.classes})
+	if err != nil {
+		return nil, err
+	}
+	s.changes, s.entries, s.road.SurveyedAt = &ch, ch.Stored, ch.At
+	return s, nil
+}
+
+// describe fills the record of a surveyed route.
+func (j *Job) describe(r *Result, saved *savedRoute, facts *recordFacts, rec *record) error {
+	found := factsOf(r)
+	facts.Gaps = found.Gaps()
+	facts.Places = j.overlap.places(r.Profile)
+	if saved.changes != nil {
+		facts.Waiting = waitingFor(saved.changes)
+		if j.head.Setup != "" {
+			facts.Key, facts.Route = routeKey(j.head.Setup, &r.Route), saved.road.ID
+			facts.Sum.addRoute(&saved.road)
+			for i := range saved.entries {
+				facts.Sum.addDescent(&saved.entries[i].Descent, saved.entries[i].Holds)
+			}
+		}
+	}
+	if j.setup.KeepAll {
+		rec[partRoute] = plainJSON(found)
+		var list []DescentFacts
+		for i := range saved.entries {
+			list = append(list, DescentFacts{saved.entries[i].Descent, saved.entries[i].Holds})
+		}
+		rec[partDescents] = joinJSON(list)
+		if saved.changes != nil {
+			rec[partChanges] = plainJSON(saved.changes)
+		}
+	} else {
+		for i := range saved.entries {
+			facts.Rows = append(facts.Rows, brief(&saved.entries[i]))
+		}
+	}
+	if j.setup.KeepProfile {
+		var rows bytes.Buffer
+		if err := writeRows(&rows, r.Route.ID, r.Profile); err != nil {
+			return err
+		}
+		rec[partProfile] = rows.Bytes()
+	}
+	return nil
+}
+
+// earlierRecord brings what an earlier run found.
+func (j *Job) earlierRecord(from *finishedRoute) (*record, *recordFacts, error) {
+	rec, err := from.journal.readRecord(from.offset)
+	if err != nil {
+		return nil, nil, err
+	}
+	var facts recordFacts
+	if err := json.Unmarshal(rec[partFacts], &facts); err != nil {
+		return nil, nil, journalFault(from.journal.path, err)
+	}
+	j.takenOver++
+	for _, w := range facts.Warnings {
+		j.warned[w] = true
+	}
+	return rec, &facts, nil
+}
+
+// addRecord keeps a route's record and counts it in.
+func (j *Job) addRecord(rec *record, facts *recordFacts) error {
+	j.worst.add(facts.Rows...)
+	j.overlap.add(facts.Places)
+	if !facts.Failed {
+		j.routes++
+	}
+	if j.setup.OnRoute != nil {
+		j.setup.OnRoute(j.routes)
+	}
+	return j.appendRecord(rec)
+}
+
+// appendRecord adds to the journal, which is made for the first record.
+func (j *Job) appendRecord(rec *record) error {
+	if j.journal == nil {
+		path := j.setup.Catalog
+		if j.setup.DryRun {
+			path = ""
+		}
+		var err error
+		if j.journal, err = startJournal(path, j.head); err != nil {
+			return err
+		}
+	}
+	return j.journal.append(rec)
+}
+
+// waitingFor are the descents that this survey leaves to a person, in words.
+func waitingFor(ch *store.Changes) []string {
+	var out []string
+	for _, m := range ch.Moved {
+		if !m.Taken {
+			var what []string
+			for _, s := range m.Shifts {
+				what = append(what, s.String())
+			}
+			out = append(out, fmt.Sprintf("%s: reviewed, and moved beyond its bounds (%s); the reviewed figures stand until gradeline review %s --accept or --refuse", m.ID, strings.Join(what, "; "), m.ID))
+		}
+	}
+	for _, id := range ch.Gone {
+		out = append(out, id+": no longer found; kept until it is retired")
+	}
+	for _, q := range ch.Questioned {
+		out = append(out, q.ID+": its review is in question: "+q.Why)
+	}
+	return out
+}
+
+// oneLine keeps an error's text to one line and free of control characters.
+func oneLine(s string) string {
+	return strings.Map(func(r rune) rune {
+		if unicode.IsControl(r) || unicode.Is(unicode.Bidi_Control, r) {
+			return ' '
+		}
+		return r
+	}, strings.TrimSpace(s))
+}

@@ -1,0 +1,179 @@
+package survey
+
+import (
+	"context"
+	"fmt"
+	"iter"
+	"runtime"
+	"sync"
+
+	"gradeline/catalog"
+	"gradeline/catalog/vehicle"
+	"gradeline/routes"
+	"gradeline/routes/descent"
+	"gradeline/routes/grade"
+	"gradeline/routes/stationing"
+	"gradeline/terrain"
+)
+
+// Options say how routes are surveyed.
+type Options struct {
+	Classes      []vehicle.Class
+	MassKg       float64       // 0: the upper end of each class
+	Units        catalog.Units // whole mph or whole km/h in the advice
+	Descent      descent.Options
+	SurfaceModel bool    // the heights include trees and roofs
+	AccuracyM    float64 // stated vertical accuracy of the terrain, one standard deviation; 0 = from the cell size
+	Workers      int     // routes at once; 0 = GOMAXPROCS, at most 2
+	// Provenance is copied into every entry; CellM, NoiseM and RouteFile are filled in here.
+	Provenance catalog.Provenance
+}
+
+// Result is what one route gave. Err is set, and the rest but Route empty, when
+// the route could not be surveyed at all.
+type Result struct {
+	Route    routes.Route
+	Profile  *routes.Profile
+	Entries  []catalog.Entry // forward first, each in travel order
+	Near     []routes.Descent
+	Skipped  []routes.Skipped // advice that could not be given
+	Stations int
+	Err      error
+
+	earlier *finishedRoute // of a route that was not surveyed again
+}
+
+// Results surveys the routes as they come and yields a result for each, in the order
+// of the routes whatever the number of workers. At most a few routes for each worker
+// are in memory at once. The first error of the routes, or the end of ctx, is the last
+// that it yields; a route's own failure is in its result and ends nothing. Nobody reads
+// the surface any more when the range has ended.
+func Results(ctx context.Context, surface terrain.Surface, list iter.Seq2[routes.Route, error], o Options) iter.Seq2[Result, error] {
+	return results(ctx, surface, func(yield func(task, error) bool) {
+		for r, err := range list {
+			if !yield(task{route: r}, err) {
+				return
+			}
+		}
+	}, o)
+}
+
+// task is a route to survey, or one that an earlier run has finished.
+type task struct {
+	route   routes.Route
+	earlier *finishedRoute
+}
+
+// queued is a task whose result is waited for.
+type queued struct {
+	task
+	done chan Result
+}
+
+func results(ctx context.Context, surface terrain.Surface, tasks iter.Seq2[task, error], o Options) iter.Seq2[Result, error] {
+	return func(yield func(Result, error) bool) {
+		workers := o.Workers
+		if workers <= 0 {
+			workers = min(2, runtime.GOMAXPROCS(0))
+		}
+		ctx, cancel := context.WithCancelCause(ctx)
+		// Each task has its own answer channel; the queue of them bounds what is in flight.
+		work, order := make(chan *queued), make(chan *queued, 2*workers)
+		var running sync.WaitGroup
+		defer running.Wait()
+		defer cancel(nil)
+		running.Add(workers + 1)
+		go func() {
+			defer running.Done()
+			defer close(order)
+			defer close(work)
+			if err := enqueue(ctx, tasks, work, order); err != nil {
+				cancel(err)
+			}
+		}()
+		for range workers {
+			go func() {
+				defer running.Done()
+				for q := range work {
+					q.done <- One(ctx, surface, &q.route, o)
+				}
+			}()
+		}
+		for q := range order {
+			select {
+			case r := <-q.done:
+				if ctx.Err() != nil {
+					yield(Result{}, context.Cause(ctx))
+					return
+				}
+				if !yield(r, nil) {
+					return
+				}
+			case <-ctx.Done():
+				yield(Result{}, context.Cause(ctx))
+				return
+			}
+		}
+		if ctx.Err() != nil {
+			yield(Result{}, context.Cause(ctx))
+		}
+	}
+}
+
+// enqueue gives the tasks to the workers as they have time; what is finished already
+// passes through in its place.
+func enqueue(ctx context.Context, tasks iter.Seq2[task, error], work, order chan<- *queued) error {
+	for t, err := range tasks {
+		if err != nil {
+			return err
+		}
+		q := &queued{t, make(chan Result, 1)}
+		select {
+		case order <- q:
+		case <-ctx.Done():
+			return nil
+		}
+		if t.earlier != nil {
+			q.done <- Result{Route: t.route, earlier: t.earlier}
+			continue
+		}
+		select {
+		case work <- q:
+		case <-ctx.Done():
+			return nil
+		}
+	}
+	return nil
+}
+
+// One surveys a single route.
+func One(ctx context.Context, surface terrain.Surface, r *routes.Route, o Options) Result {
+	res := Result{Route: *r}
+	ground, err := stationing.Sample(ctx, surface, r, stationing.Options{HalfWidthM: -1, SurfaceModel: o.SurfaceModel})
+	if err != nil {
+		res.Err = err
+		return res
+	}
+	res.Stations = ground.Count()
+	p, err := grade.Recover(ctx, ground, grade.Options{SurfaceModel: o.SurfaceModel, AccuracyM: o.AccuracyM})
+	if err != nil {
+		res.Err = placed(err, r)
+		return res
+	}
+	res.Profile = p
+	for _, dir := range []routes.Direction{routes.Forward, routes.Backward} {
+		for _, d := range descent.Find(p, dir, o.Descent) {
+			res.Entries = append(res.Entries, res.entry(p, r, d, o))
+		}
+		for _, d := range descent.FindNear(p, dir, o.Descent) {
+			d.Route = r.ID
+			res.Near = append(res.Near, d)
+		}
+	}
+	return res
+}
+
+// placed adds the route to an error that has no place of its own.
+func placed(err error, r *routes.Route) error {
+	return &routes.Fault{File: r.Place.File, Feature: fmt.Sprintf("route %q", r.ID), What: err.Error(), Err: nil, Kind: err}
+}
