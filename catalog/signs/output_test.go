@@ -2,9 +2,6 @@ package signs
 
 import (
 	"encoding/json"
-	"encoding/xml"
-	"errors"
-	"io"
 	"slices"
 	"strings"
 	"testing"
@@ -99,43 +96,6 @@ func TestScheduleAsJSON(t *testing.T) {
 	walk("", tree)
 }
 
-// A strip plan is well-formed, the same twice, and shows every sign.
-func TestStripPlan(t *testing.T) {
-	for _, id := range []string{"us-2023", "uk-2013", "haul-road"} {
-		in := passDescent()
-		in.Descent.Name = `<Hill & "Dale">`
-		s := plan(t, in, id)
-		svg := StripPlanSVG(s, catalog.Metric)
-		if string(svg) != string(StripPlanSVG(plan(t, in, id), catalog.Metric)) {
-			t.Errorf("%s: two plans differ", id)
-		}
-		dec := xml.NewDecoder(strings.NewReader(string(svg)))
-		texts := map[string]int{}
-		for {
-			tok, err := dec.Token()
-			if errors.Is(err, io.EOF) {
-				break
-			}
-			if err != nil {
-				t.Fatalf("%s: %v", id, err)
-			}
-			if c, ok := tok.(xml.CharData); ok {
-				texts[string(c)]++
-			}
-		}
-		for _, p := range s.Placements {
-			if texts[itoa(p.Number)] < 2 { // on its mark and in the key
-				t.Errorf("%s: sign %d is not drawn", id, p.Number)
-			}
-		}
-		if strings.Contains(string(svg), "NaN") || strings.Contains(string(svg), "Inf") {
-			t.Errorf("%s: a number that is none", id)
-		}
-	}
-}
-
-func itoa(n int) string { return whole(catalog.Metric, float64(n)) }
-
 // The same hill under each edition: 8 % at its steepest is a hill in the United
 // States, none in the United Kingdom (10 %), and one on a haul road.
 func TestEditionsDiffer(t *testing.T) {
@@ -156,3 +116,5 @@ func TestEditionsDiffer(t *testing.T) {
 		}
 	}
 }
+
+func itoa(n int) string { return whole(catalog.Metric, float64(n)) }

@@ -112,7 +112,7 @@ func FuzzParseRuleSet(f *testing.F) {
 			return
 		}
 		if s, err := Plan(in, rs); err == nil { // what is accepted can be planned with
-			StripPlanSVG(s, 0)
+			s.Course()
 		}
 	})
 }

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bytes"
 	"context"
 	"fmt"
 	"io"
@@ -11,7 +12,6 @@ import (
 	"gradeline/catalog"
 	"gradeline/catalog/page"
 	"gradeline/catalog/plot"
-	"gradeline/catalog/signs"
 	"gradeline/catalog/store"
 	"gradeline/catalog/wording"
 	"gradeline/terrain"
@@ -84,7 +84,11 @@ func (s *session) addStrips(c *cli.Context, cat *store.Catalog, list []page.Repo
 		if err := s.planSigns(c, cat, &list[i].Entry, signPlan{rules: rules, approachMPS: approachMPS}, &a); err != nil {
 			return err
 		}
-		list[i].Strip = signs.StripPlanSVG(a.Schedules[0], u)
+		var strip bytes.Buffer
+		if err := plot.StripSVG(&strip, a.Schedules[0], u); err != nil {
+			return err
+		}
+		list[i].Strip = strip.Bytes()
 		list[i].StripWords = fmt.Sprintf("Strip plan of %d signs by %s.", len(a.Schedules[0].Placements), a.Schedules[0].Title)
 	}
 	return nil

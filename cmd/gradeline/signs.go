@@ -10,6 +10,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"gradeline/catalog"
+	"gradeline/catalog/plot"
 	"gradeline/catalog/signs"
 	"gradeline/catalog/store"
 	"gradeline/catalog/table"
@@ -123,8 +124,7 @@ func (s *session) signs(c *cli.Context) error {
 		}
 	}
 	if file := c.String("strip"); file != "" {
-		svg := signs.StripPlanSVG(a.Schedules[0], u)
-		if err := s.writeTo(c, file, func(w io.Writer) error { _, err := w.Write(svg); return err }); err != nil {
+		if err := s.writeTo(c, file, func(w io.Writer) error { return plot.StripSVG(w, a.Schedules[0], u) }); err != nil {
 			return err
 		}
 	}

@@ -1,12 +1,15 @@
-package signs
+package plot
 
 import (
 	"encoding/xml"
 	"fmt"
+	"io"
 	"math"
 	"strings"
 
 	"gradeline/catalog"
+	"gradeline/catalog/signs"
+	"gradeline/catalog/wording"
 	"gradeline/routes"
 )
 
@@ -14,7 +17,8 @@ import (
 type strip struct {
 	b            strings.Builder
 	u            catalog.Units
-	s            *Schedule
+	s            *signs.Schedule
+	course       signs.Course
 	fromM, toM   float64 // past the crest
 	lowM, highM  float64
 	left, right  float64
@@ -27,14 +31,14 @@ const (
 	stripLevels = 6 // rows of numbered marks above the profile
 )
 
-// StripPlanSVG draws the schedule on the profile over stations: numbered marks
+// StripSVG draws a schedule of signs on the profile over stations: numbered marks
 // on leaders, the stretches, structures and curves in bands below, and a key.
 // Marks are generic shapes (diamond warns, square informs, triangle is a ramp,
 // circle is advice), no drawings of signs; everything reads in black and white.
 // Same schedule and units, same bytes.
-func StripPlanSVG(s Schedule, u catalog.Units) []byte {
-	g := &strip{u: u, s: &s, left: 90, right: stripWidth - 40, top: 250, bottom: 520, keyTop: 690}
-	g.range_()
+func StripSVG(w io.Writer, s signs.Schedule, u catalog.Units) error {
+	g := &strip{u: u, s: &s, course: s.Course(), left: 90, right: stripWidth - 40, top: 250, bottom: 520, keyTop: 690}
+	g.chooseRange()
 	rows := len(s.Placements) + len(s.Panel) + 1
 	g.high = g.keyTop + 20*float64(rows+len(s.Stretches)) + 18*float64(len(s.Choices)) + 90
 	fmt.Fprintf(&g.b, `<svg xmlns="http://www.w3.org/2000/svg" width="%.0f" height="%.0f" viewBox="0 0 %.0f %.0f" font-family="Liberation Sans, Arial, sans-serif" fill="none" stroke="black" role="img">`+"\n",
@@ -53,21 +57,22 @@ func StripPlanSVG(s Schedule, u catalog.Units) []byte {
 	g.marks()
 	g.key()
 	g.b.WriteString("</svg>\n")
-	return []byte(g.b.String())
+	_, err := io.WriteString(w, g.b.String())
+	return err
 }
 
-// range_ covers every sign and the descent, with a little beyond.
-func (g *strip) range_() {
-	t := g.s.line
-	g.fromM, g.toM = 0, t.lenM
+// chooseRange covers every sign and the descent, with a little beyond.
+func (g *strip) chooseRange() {
+	t := &g.course
+	g.fromM, g.toM = 0, t.LengthM
 	for _, p := range g.s.Placements {
-		g.fromM, g.toM = math.Min(g.fromM, t.pastM(p.StationM)), math.Max(g.toM, t.pastM(p.StationM))
+		g.fromM, g.toM = math.Min(g.fromM, t.PastM(p.StationM)), math.Max(g.toM, t.PastM(p.StationM))
 	}
 	pad := 0.02 * (g.toM - g.fromM)
 	g.fromM, g.toM = g.fromM-pad, g.toM+pad
 	g.lowM, g.highM = math.Inf(1), math.Inf(-1)
 	for k := 0; k <= 800; k++ {
-		if h := t.p.ElevationAtM(t.stationM(g.fromM + (g.toM-g.fromM)*float64(k)/800)); !math.IsNaN(h) {
+		if h := t.ElevationM(g.fromM + (g.toM-g.fromM)*float64(k)/800); !math.IsNaN(h) {
 			g.lowM, g.highM = math.Min(g.lowM, h), math.Max(g.highM, h)
 		}
 	}
@@ -114,7 +119,7 @@ func tick(span float64, n int) float64 {
 }
 
 func (g *strip) axes() {
-	t, perM, unit, perH, unitH := g.s.line, 1000.0, "km", 1.0, "m"
+	t, perM, unit, perH, unitH := &g.course, 1000.0, "km", 1.0, "m"
 	if g.u == catalog.US {
 		perM, unit, perH, unitH = catalog.MileM, "mi", catalog.FootM, "ft"
 	}
@@ -122,13 +127,13 @@ func (g *strip) axes() {
 	for h := math.Ceil(g.lowM/perH/step) * step; h*perH <= g.highM; h += step {
 		y := g.y(h * perH)
 		g.line(g.left, y, g.right, y, 0.4, "2 6")
-		g.text(g.left-8, y+5, 13, "end", false, group(h))
+		g.text(g.left-8, y+5, 13, "end", false, wording.Thousands(h+0))
 	}
 	g.text(g.left-8, g.top-14, 13, "end", false, unitH)
 	step = tick((g.toM-g.fromM)/perM, 12)
-	a, b := t.stationM(g.fromM), t.stationM(g.toM)
+	a, b := t.StationM(g.fromM), t.StationM(g.toM)
 	for v := math.Ceil(math.Min(a, b)/perM/step) * step; v*perM <= math.Max(a, b); v += step {
-		x := g.x(t.pastM(v * perM))
+		x := g.x(t.PastM(v * perM))
 		g.line(x, g.bottom, x, g.bottom+7, 1, "")
 		g.text(x, g.bottom+22, 13, "middle", false, fmt.Sprintf("%.4g", v+0))
 	}
@@ -137,12 +142,12 @@ func (g *strip) axes() {
 }
 
 func (g *strip) profile() {
-	t := g.s.line
+	t := &g.course
 	pen := "M"
 	g.b.WriteString(`<path stroke-width="2.5" d="`)
 	for k := 0; k <= 800; k++ {
 		past := g.fromM + (g.toM-g.fromM)*float64(k)/800
-		h := t.p.ElevationAtM(t.stationM(past))
+		h := t.ElevationM(past)
 		if math.IsNaN(h) {
 			pen = "M"
 			continue
@@ -154,7 +159,7 @@ func (g *strip) profile() {
 	for _, e := range []struct {
 		past float64
 		name string
-	}{{0, "crest"}, {t.lenM, "foot"}} {
+	}{{0, "crest"}, {t.LengthM, "foot"}} {
 		g.line(g.x(e.past), g.top-6, g.x(e.past), g.bottom, 0.8, "8 4")
 		g.text(g.x(e.past)+4, g.bottom-6, 13, "start", false, e.name)
 	}
@@ -162,25 +167,25 @@ func (g *strip) profile() {
 
 // bands draws stretches, structures and curves under the axis.
 func (g *strip) bands() {
-	t, y := g.s.line, g.bottom+58
+	t, y := &g.course, g.bottom+58
 	g.text(g.left-8, y+11, 12, "end", false, "warrants")
 	for _, st := range g.s.Stretches {
 		fill := "black"
 		switch st.Verdict {
-		case CantTell:
+		case signs.CantTell:
 			fill = "url(#unsure)"
-		case NotWarranted:
+		case signs.NotWarranted:
 			continue
 		}
-		fmt.Fprintf(&g.b, `<rect x="%.1f" y="%.1f" width="%.1f" height="12" fill="%s" stroke-width="1"/>`+"\n", g.x(st.x.fromM), y, g.x(st.x.toM)-g.x(st.x.fromM), fill)
-		g.text((g.x(st.x.fromM)+g.x(st.x.toM))/2, y+27, 12, "middle", false, fmt.Sprintf("%s %s: %.1f ± %.1f %%", st.Warrant, st.Verdict, st.MeanPct, math.Ceil(10*st.MeanErrPct-1e-9)/10))
+		x0, x1 := g.x(t.PastM(st.FromM)), g.x(t.PastM(st.ToM))
+		fmt.Fprintf(&g.b, `<rect x="%.1f" y="%.1f" width="%.1f" height="12" fill="%s" stroke-width="1"/>`+"\n", x0, y, x1-x0, fill)
+		g.text((x0+x1)/2, y+27, 12, "middle", false, fmt.Sprintf("%s %s: %.1f ± %.1f %%", st.Warrant, st.Verdict, st.MeanPct, math.Ceil(10*st.MeanErrPct-1e-9)/10))
 		y += 32
 	}
 	y = math.Max(y, g.bottom+90)
 	g.text(g.left-8, y+11, 12, "end", false, "structures")
-	for _, st := range t.p.Structures {
-		a, b := t.pastM(st.FromM), t.pastM(st.ToM)
-		a, b = math.Max(math.Min(a, b), g.fromM), math.Min(math.Max(a, b), g.toM)
+	for _, st := range t.Structures {
+		a, b := math.Max(st.FromM, g.fromM), math.Min(st.ToM, g.toM)
 		if b <= a {
 			continue
 		}
@@ -194,17 +199,16 @@ func (g *strip) bands() {
 	}
 	y += 28
 	g.text(g.left-8, y+11, 12, "end", false, "curves")
-	for _, b := range t.bends(&g.s.rules, g.s.ApproachMPS) {
-		x1, x2 := g.x(b.at.fromM), math.Max(g.x(b.at.toM), g.x(b.at.fromM)+4)
+	for _, b := range t.Curves {
+		x1, x2 := g.x(b.FromM), math.Max(g.x(b.ToM), g.x(b.FromM)+4)
 		fmt.Fprintf(&g.b, `<path stroke-width="1.5" d="M%.1f %.1fQ%.1f %.1f %.1f %.1f"/>`+"\n", x1, y+12, (x1+x2)/2, y-6, x2, y+12)
-		g.text((x1+x2)/2, y+26, 12, "middle", false, "R "+length(unitsOf(g.u), b.radiusM))
+		g.text((x1+x2)/2, y+26, 12, "middle", false, "R "+wholeLength(b.RadiusM, g.u))
 	}
 	g.keyTop = math.Max(g.keyTop, y+80)
 }
 
-func unitsOf(u catalog.Units) string {
-	if u == catalog.US {
-		return "us"
-	}
-	return "metric"
+// wholeLength writes a length as whole feet or metres.
+func wholeLength(lengthM float64, u catalog.Units) string {
+	unit := wording.HeightUnit(u)
+	return wording.Thousands(lengthM/unit.Factor) + " " + unit.Name
 }

@@ -1,17 +1,18 @@
-package signs
+package plot
 
 import (
 	"fmt"
 	"math"
 	"strings"
 
-	"gradeline/catalog"
+	"gradeline/catalog/signs"
+	"gradeline/catalog/wording"
 )
 
 // marks draws the numbered marks on leaders, each on the first level where it
 // does not touch the one before it.
 func (g *strip) marks() {
-	t := g.s.line
+	t := &g.course
 	free := make([]float64, stripLevels)
 	for i := range free {
 		free[i] = math.Inf(-1)
@@ -19,7 +20,7 @@ func (g *strip) marks() {
 	const half = 13.0
 	var shapes []func() // over all leaders
 	for _, p := range g.s.Placements {
-		past := t.pastM(p.StationM)
+		past := t.PastM(p.StationM)
 		x := g.x(past)
 		level := 0
 		for i := range free {
@@ -34,7 +35,7 @@ func (g *strip) marks() {
 		free[level] = x + half
 		y := g.top - 34 - 30*float64(level)
 		foot := g.bottom
-		if h := t.p.ElevationAtM(p.StationM); !math.IsNaN(h) {
+		if h := t.ElevationM(past); !math.IsNaN(h) {
 			foot = g.y(h)
 		}
 		dash := ""
@@ -52,17 +53,17 @@ func (g *strip) marks() {
 	}
 }
 
-func (g *strip) shape(p Placement, x, y, r float64) {
+func (g *strip) shape(p signs.Placement, x, y, r float64) {
 	width := 1.5
 	if len(p.Conflicts) > 0 {
 		width = 3
 	}
 	switch {
-	case p.Need == NeedAdvice:
+	case p.Need == signs.NeedAdvice:
 		fmt.Fprintf(&g.b, `<circle cx="%.1f" cy="%.1f" r="%.1f" fill="white" stroke-width="%.1f"/>`+"\n", x, y, r-2, width)
-	case p.Role == RoleRamp || p.Role == RoleRampAdvance:
+	case p.Role == signs.RoleRamp || p.Role == signs.RoleRampAdvance:
 		fmt.Fprintf(&g.b, `<path d="M%.1f %.1fL%.1f %.1fL%.1f %.1fZ" fill="white" stroke-width="%.1f"/>`+"\n", x-r-1, y+r-4, x+r+1, y+r-4, x, y-r-3, width)
-	case p.Role == RoleCheck || p.Role == RoleCheckAdvance || p.Role == RoleEnd:
+	case p.Role == signs.RoleCheck || p.Role == signs.RoleCheckAdvance || p.Role == signs.RoleEnd:
 		fmt.Fprintf(&g.b, `<rect x="%.1f" y="%.1f" width="%.1f" height="%.1f" fill="white" stroke-width="%.1f"/>`+"\n", x-r+2, y-r+2, 2*r-4, 2*r-4, width)
 	default:
 		fmt.Fprintf(&g.b, `<path d="M%.1f %.1fL%.1f %.1fL%.1f %.1fL%.1f %.1fZ" fill="white" stroke-width="%.1f"/>`+"\n", x-r-1, y, x, y-r-1, x+r+1, y, x, y+r+1, width)
@@ -84,10 +85,8 @@ func (g *strip) key() {
 	g.text(cols[6]+20, y, 13, "start", true, "ground; conflicts (thick mark, dashed leader)")
 	for _, p := range g.s.Placements {
 		y += 20
-		station := whole(g.u, p.StationM) + " m"
-		if g.u == catalog.US {
-			station = whole(g.u, p.StationM) + " ft"
-		}
+		unit := wording.HeightUnit(g.u)
+		station := fmt.Sprintf("%.0f %s", math.Round(p.StationM/unit.Factor)+0, unit.Name) // no minus zero
 		codes := strings.Join(append([]string{p.Designation}, p.Plaques...), " + ")
 		g.text(cols[0], y, 13, "start", false, fmt.Sprint(p.Number))
 		g.text(cols[1], y, 13, "start", false, station+" "+p.Side)
