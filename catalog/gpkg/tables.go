@@ -184,7 +184,7 @@ var tables = []table{
 		{"proposed_by", text, "By", ""},
 		{"words", text, "What moved", ""},
 		{"entry", text, "The newer survey (JSON)", ""},
-		{"class_fids", text, "Its weight classes, Keys (JSON)", ""},
+		{"class_fids", text, "Its weight classes, keys (JSON)", ""},
 		{"samples", "BLOB", "Its profile, packed", ""},
 	}},
 	{name: "history", identifier: "History", about: "Who changed what, and why", columns: []column{
