@@ -48,8 +48,9 @@ func (v *ProfileView) DistanceM(stationM float64) float64 {
 	return stationM - v.CrestM
 }
 
-// ViewFromProfile cuts a descent out of its route's profile, with marginM more
-// at either end. h gives the mark for the gear and may be nil.
+// ViewFromProfile cuts a descent out of its route's profile, with marginM more at
+// either end as far as a grade line is known; +Inf gives all that the profile holds.
+// h gives the mark for the gear and may be nil.
 func ViewFromProfile(p *routes.Profile, e *catalog.Entry, h *catalog.Hold, marginM float64) ProfileView {
 	v := viewOf(e, h)
 	v.Bound, v.ErrPct = p.BoundOver(e.Descent.StartM, e.Descent.EndM), p.MeanErrPct
@@ -74,7 +75,20 @@ func ViewFromProfile(p *routes.Profile, e *catalog.Entry, h *catalog.Hold, margi
 			v.Structures = append(v.Structures, s)
 		}
 	}
+	v.trimGaps()
 	return v
+}
+
+// trimGaps drops the stations at either end where no grade line is known.
+func (v *ProfileView) trimGaps() {
+	a, b := 0, len(v.ElevationM)
+	for a < b && math.IsNaN(v.ElevationM[a]) {
+		a++
+	}
+	for b > a && math.IsNaN(v.ElevationM[b-1]) {
+		b--
+	}
+	v.StationM, v.GroundM, v.ElevationM, v.State = v.StationM[a:b], v.GroundM[a:b], v.ElevationM[a:b], v.State[a:b]
 }
 
 // ViewFromEntry makes a view from what the catalogue keeps: the grade line at

@@ -60,7 +60,7 @@ func (p *plan) pack() error {
 		}
 		if stretch := stretchOf(p.Survey.Profile, &st.Entry.Descent); stretch != nil {
 			var err error
-			if p.samples[st.Index], err = stretch.pack(); err != nil {
+			if p.samples[st.Index], err = packProfile(stretch); err != nil {
 				return err
 			}
 		}

@@ -144,10 +144,10 @@ func (c *Catalog) Routes(ctx context.Context) ([]Route, error) {
 }
 
 // Profile gives the grade line along a descent with up to 2,000 m before its
-// crest and after its foot, forward along the line; ErrNotFound where the survey
-// kept none.
-func (c *Catalog) Profile(ctx context.Context, id string) (*Stretch, error) {
-	var out *Stretch
+// crest and after its foot, forward along the line and without what was in doubt;
+// ErrNotFound where the survey kept none.
+func (c *Catalog) Profile(ctx context.Context, id string) (*routes.Profile, error) {
+	var out *routes.Profile
 	err := c.file.Read(ctx, func(q gpkg.Querier) error {
 		fid, full, err := findDescent(q, c.file.Path(), id)
 		if err != nil {
@@ -161,7 +161,7 @@ func (c *Catalog) Profile(ctx context.Context, id string) (*Stretch, error) {
 		if !found {
 			return &Fault{Kind: catalog.ErrNotFound, File: c.file.Path(), Feature: "descent " + full, What: "no profile was kept", Fix: "survey its road again"}
 		}
-		if out, err = unpack(b); err != nil {
+		if out, err = unpackProfile(b); err != nil {
 			return fmt.Errorf("descent %s: %w", full, err)
 		}
 		return nil

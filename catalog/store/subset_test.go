@@ -82,8 +82,8 @@ func TestSubset(t *testing.T) {
 				t.Errorf("%s: profile of %s: %v, %v", name, e.Descent.ID, errA, errB)
 			}
 			if errA == nil && errB == nil {
-				pa, _ := a.pack()
-				if pb, err := b.pack(); err != nil || !bytes.Equal(pa, pb) {
+				pa, _ := packProfile(a)
+				if pb, err := packProfile(b); err != nil || !bytes.Equal(pa, pb) {
 					t.Errorf("%s: another profile of %s, %v", name, e.Descent.ID, err)
 				}
 			}

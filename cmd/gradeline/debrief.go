@@ -73,7 +73,7 @@ func (s *session) debrief(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	in := debrief.Input{Descent: &e.Descent, Profile: stretch.Profile(), Class: &class, MassKg: massKg, File: file, Drive: &rec, Pass: c.Int("pass")}
+	in := debrief.Input{Descent: &e.Descent, Profile: stretch, Class: &class, MassKg: massKg, File: file, Drive: &rec, Pass: c.Int("pass")}
 	answer, hold, why := wording.AnswerFor(&e, class.ID)
 	if answer == wording.Held {
 		in.Advice = hold
@@ -89,7 +89,7 @@ func (s *session) debrief(c *cli.Context) error {
 		if err := notAnInput(c, file); err != nil {
 			return err
 		}
-		v := driveView(&a, stretchView(&e, hold, stretch), &e, u)
+		v := driveView(&a, plot.ViewFromProfile(stretch, &e, hold, math.Inf(1)), &e, u)
 		if err := s.drawTo(file, c.Bool("force"), func(w io.Writer) error { return plot.DriveSVG(w, v, u) },
 			func(w io.Writer) error { return plot.DrivePNG(w, v, u) }); err != nil {
 			return err

@@ -11,6 +11,7 @@ import (
 
 	"gradeline/catalog"
 	"gradeline/catalog/store"
+	"gradeline/routes"
 )
 
 // filterFlags choose descents of the catalogue.
@@ -124,7 +125,7 @@ func oneDescent(c *cli.Context) (*store.Catalog, catalog.Entry, error) {
 
 // oneHill reads the descent that the argument names and the grade line that is kept
 // with it; nothing stays open.
-func oneHill(c *cli.Context) (catalog.Entry, *store.Stretch, error) {
+func oneHill(c *cli.Context) (catalog.Entry, *routes.Profile, error) {
 	cat, e, err := oneDescent(c)
 	if err != nil {
 		return e, nil, err

@@ -13,6 +13,7 @@ import (
 
 	"gradeline/catalog"
 	"gradeline/catalog/store"
+	"gradeline/routes"
 )
 
 // road is a straight line along the hill, some cells north of its middle; a road
@@ -75,7 +76,7 @@ func (h hill) writeNetwork(t *testing.T, file string, list []road) string {
 // moments of runs.
 type contents struct {
 	Descents map[string]catalog.Entry
-	Profiles map[string]*store.Stretch
+	Profiles map[string]*routes.Profile
 	Routes   []store.Route
 	Tangents map[string][]store.Tangent
 }
@@ -88,7 +89,7 @@ func contentsOf(t *testing.T, path string) contents {
 		t.Fatal(err)
 	}
 	defer c.Close()
-	out := contents{Descents: map[string]catalog.Entry{}, Profiles: map[string]*store.Stretch{}, Tangents: map[string][]store.Tangent{}}
+	out := contents{Descents: map[string]catalog.Entry{}, Profiles: map[string]*routes.Profile{}, Tangents: map[string][]store.Tangent{}}
 	es, err := c.Descents(ctx, store.Filter{WithRetired: true})
 	if err != nil {
 		t.Fatal(err)

@@ -67,7 +67,7 @@ func (s *session) ramps(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	in.Descent, in.Profile = e.Descent, stretch.Profile()
+	in.Descent, in.Profile = e.Descent, stretch
 	a := rampsAnswer{Schema: catalog.Schema, Descent: e.Descent.ID, Candidates: []signs.Candidate{}, Ratings: []signs.Rating{},
 		Statuses: signs.RunawayFigures(in), Cautions: append([]string{catalog.SignCaution}, catalog.Cautions()...)}
 	if a.Runaway, err = signs.Runaway(in); err != nil {

@@ -155,7 +155,7 @@ func (s *session) planSigns(c *cli.Context, cat *store.Catalog, e *catalog.Entry
 	if err != nil {
 		return err
 	}
-	p := stretch.Profile()
+	p := stretch
 	in := signs.Input{Descent: e.Descent, Profile: p, Holds: e.Holds, ApproachSpeedMPS: k.approachMPS, Choices: k.choices}
 	dir := e.Descent.Direction
 	sites, err := cat.Sites(c.Context, store.SiteFilter{Route: e.Descent.Route, Direction: &dir})

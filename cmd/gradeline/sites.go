@@ -103,7 +103,7 @@ func (s *session) importSites(c *cli.Context, file string, a *sitesAnswer) error
 		if err != nil {
 			return err
 		}
-		profiles[es[i].Descent.Route] = append(profiles[es[i].Descent.Route], st.Profile())
+		profiles[es[i].Descent.Route] = append(profiles[es[i].Descent.Route], st)
 	}
 	placed, unplaced := survey.PlaceSites(sites, profiles)
 	a.Skipped = append(append(a.Skipped, skipped...), unplaced...)

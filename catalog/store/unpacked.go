@@ -1,0 +1,107 @@
+package store
+
+import (
+	"encoding/binary"
+	"encoding/json"
+	"math"
+
+	"github.com/paulmach/orb"
+
+	"gradeline/routes"
+	"gradeline/terrain"
+)
+
+// unpacker reads stations; its fields hold what the next difference is added to. After
+// the first byte that does not fit, isDamaged stays set and every figure is 0.
+type unpacker struct {
+	b                                     []byte
+	ground, height, slope, lon, lat, ease int64
+	isDamaged                             bool
+}
+
+func (u *unpacker) varint() int64 {
+	v, n := binary.Varint(u.b)
+	if n <= 0 {
+		u.isDamaged = true
+		return 0
+	}
+	u.b = u.b[n:]
+	return v
+}
+
+func (u *unpacker) uvarint() uint64 {
+	v, n := binary.Uvarint(u.b)
+	if n <= 0 {
+		u.isDamaged = true
+		return 0
+	}
+	u.b = u.b[n:]
+	return v
+}
+
+// unpackProfile reads what packProfile wrote; anything else is a fault. Nothing is known
+// outside the stretch, and what was in doubt is not kept.
+func unpackProfile(b []byte) (*routes.Profile, error) {
+	damaged := &Fault{Kind: terrain.ErrRead, What: "a stored profile is damaged", Fix: "survey the route again"}
+	if len(b) < 19 || b[0] != packedMark || b[1] != packedLayout && b[1] != packedBefore {
+		return nil, damaged
+	}
+	hasEase := b[1] == packedLayout
+	p := &routes.Profile{
+		OriginM:  math.Float64frombits(binary.LittleEndian.Uint64(b[2:])),
+		StepM:    math.Float64frombits(binary.LittleEndian.Uint64(b[10:])),
+		Reliable: true,
+	}
+	u := unpacker{b: b[18:]}
+	n := u.uvarint()
+	if u.isDamaged || n > maxStations || n > uint64(len(u.b)) || !(p.StepM >= minStepM && p.StepM <= maxRouteM) || !(math.Abs(p.OriginM) <= maxRouteM) {
+		return nil, damaged
+	}
+	p.GroundM, p.ElevationM, p.State = make([]float64, n), make([]float64, n), make([]routes.StationState, n)
+	p.Points, p.RadiusM = make([]orb.Point, n), make([]float64, n)
+	if hasEase {
+		p.EaseM = make([]float64, n)
+	}
+	for i := range p.State {
+		if u.readStation(p, i); u.isDamaged {
+			return nil, damaged
+		}
+	}
+	var about packedRoute
+	if err := json.Unmarshal(u.b, &about); err != nil || !(about.RouteM >= 0) || about.RouteM > maxRouteM || about.RouteM/p.StepM > maxStations {
+		return nil, damaged
+	}
+	p.LengthM, p.CellM, p.Bound, p.Coarser, p.Structures = about.RouteM, about.CellM, about.Bound, about.Coarser, about.Structures
+	return p, nil
+}
+
+func (u *unpacker) readStation(p *routes.Profile, i int) {
+	if len(u.b) == 0 {
+		u.isDamaged = true
+		return
+	}
+	st := u.b[0]
+	u.b = u.b[1:]
+	p.State[i] = routes.StationState(st & 0x3f)
+	p.GroundM[i], p.ElevationM[i] = math.NaN(), math.NaN()
+	if st&missing == 0 {
+		u.ground += u.varint()
+		p.GroundM[i] = float64(u.ground) * groundUnitM
+	}
+	if st&noHeight == 0 {
+		u.slope += u.varint()
+		u.height += u.slope
+		p.ElevationM[i] = float64(u.height) * heightUnitM
+	}
+	u.lon += u.varint()
+	u.lat += u.varint()
+	p.Points[i] = orb.Point{float64(u.lon) * placeUnitDeg, float64(u.lat) * placeUnitDeg}
+	p.RadiusM[i] = math.Inf(1)
+	if r := u.uvarint(); r > 0 {
+		p.RadiusM[i] = float64(r)
+	}
+	if p.EaseM != nil {
+		u.ease += u.varint()
+		p.EaseM[i] = float64(u.ease) * groundUnitM
+	}
+}
