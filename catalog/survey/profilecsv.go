@@ -7,6 +7,7 @@ import (
 	"math"
 	"strconv"
 
+	"gradeline/catalog/wording"
 	"gradeline/routes"
 )
 
@@ -50,18 +51,10 @@ func writeRows(w io.Writer, route string, pr *routes.Profile) error {
 		default:
 			grade = pr.GradePct(i - 1)
 		}
-		if err := cw.Write([]string{csvSafe(route), num(pr.StationM(i), 3), num(pr.GroundM[i], 3), num(pr.ElevationM[i], 3), num(grade, 4), pr.State[i].String()}); err != nil {
+		if err := cw.Write([]string{wording.SpreadsheetText(route), num(pr.StationM(i), 3), num(pr.GroundM[i], 3), num(pr.ElevationM[i], 3), num(grade, 4), pr.State[i].String()}); err != nil {
 			return err
 		}
 	}
 	cw.Flush()
 	return cw.Error()
-}
-
-// csvSafe keeps a spreadsheet from running a name as a formula.
-func csvSafe(s string) string {
-	if s != "" && (s[0] == '=' || s[0] == '+' || s[0] == '-' || s[0] == '@') {
-		return "'" + s
-	}
-	return s
 }

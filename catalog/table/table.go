@@ -11,7 +11,6 @@ package table
 import (
 	"encoding/csv"
 	"io"
-	"strings"
 
 	"gradeline/catalog/wording"
 )
@@ -24,16 +23,6 @@ type Table struct {
 	Header []string
 	Rows   [][]any
 	Notes  []string // written under the table
-}
-
-// formulaSafe puts an apostrophe before text that a spreadsheet would run as a
-// formula: one that starts, after spaces, with = + - @ or their full-width
-// forms (OWASP, "CSV Injection", from memory).
-func formulaSafe(s string) string {
-	if strings.HasPrefix(s, "'") || strings.IndexAny(strings.TrimLeft(s, " \u00A0\u3000"), "=+-@＝＋－＠") == 0 {
-		return "'" + s
-	}
-	return s
 }
 
 // WriteCSV writes a table as CSV (RFC 4180) in UTF-8 with a byte order mark,
@@ -52,7 +41,7 @@ func WriteCSV(w io.Writer, t Table) error {
 		}
 		_ = c.Write(record) // kept by the writer, see c.Error below
 	}
-	put(func(i int) string { return formulaSafe(wording.Plain(t.Header[i])) })
+	put(func(i int) string { return wording.SpreadsheetText(wording.Plain(t.Header[i])) })
 	for _, row := range t.Rows {
 		put(func(i int) string {
 			if i >= len(row) {
@@ -62,7 +51,7 @@ func WriteCSV(w io.Writer, t Table) error {
 			if isFigure {
 				return s
 			}
-			return formulaSafe(s)
+			return wording.SpreadsheetText(s)
 		})
 	}
 	if len(t.Notes) > 0 {
@@ -71,7 +60,7 @@ func WriteCSV(w io.Writer, t Table) error {
 	for _, n := range t.Notes {
 		put(func(i int) string {
 			if i == 0 {
-				return formulaSafe(wording.Plain(n))
+				return wording.SpreadsheetText(wording.Plain(n))
 			}
 			return ""
 		})

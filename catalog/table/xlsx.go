@@ -138,7 +138,7 @@ func writeSheet(f *excelize.File, name string, t Table, head int, formats map[in
 	}
 	row++ // an empty row keeps the notes out of the table
 	for _, note := range t.Notes {
-		if err := put(func(int) (any, error) { return wording.Plain(note), nil }, 1); err != nil {
+		if err := put(func(int) (any, error) { return wording.SpreadsheetText(wording.Plain(note)), nil }, 1); err != nil {
 			return err
 		}
 	}
@@ -172,7 +172,7 @@ func cellName(col, row int) string {
 }
 
 // xlsxCell gives figures as numbers with their decimals and all else as text;
-// no value of it can be a formula.
+// no value of it is a formula, nor becomes one when somebody edits the cell.
 func xlsxCell(f *excelize.File, v any, formats map[int]int) (any, error) {
 	switch v := v.(type) {
 	case int:
@@ -197,7 +197,7 @@ func xlsxCell(f *excelize.File, v any, formats map[int]int) (any, error) {
 		return excelize.Cell{StyleID: style, Value: math.Round(v.V*k) / k}, nil
 	}
 	s, _ := cell(v)
-	return s, nil
+	return wording.SpreadsheetText(s), nil
 }
 
 // columnWidth is wide enough for the cells, and for the header on two lines.

@@ -1,0 +1,30 @@
+package wording
+
+import (
+	"regexp"
+	"strings"
+	"unicode"
+)
+
+// formulaStarts are the characters with which a spreadsheet takes a cell for a
+// formula, with their full-width and small forms, which some spreadsheets read as
+// the same (OWASP, "CSV Injection", from memory).
+const formulaStarts = "=+-@＝＋－＠﹦﹢﹣﹫"
+
+// laterFormula is a formula that begins after a character at which a spreadsheet may
+// part a cell: a semicolon where the comma is the decimal sign, a tab, a new line.
+var laterFormula = regexp.MustCompile("([;\t\r\n][ \u00A0\u3000]*)([" + regexp.QuoteMeta(formulaStarts) + "])")
+
+// SpreadsheetText makes text safe for a cell that a spreadsheet opens: what would run
+// as a formula gets an apostrophe before it, and so does text that begins with an
+// apostrophe, so that both can be told apart. Spaces, tabs, line ends and invisible
+// characters before the formula do not hide it.
+func SpreadsheetText(s string) string {
+	first := strings.TrimLeftFunc(s, func(r rune) bool {
+		return unicode.IsSpace(r) || unicode.IsControl(r) || unicode.Is(unicode.Cf, r)
+	})
+	if strings.HasPrefix(s, "'") || strings.IndexAny(first, formulaStarts) == 0 {
+		return "'" + laterFormula.ReplaceAllString(s, "$1'$2")
+	}
+	return laterFormula.ReplaceAllString(s, "$1'$2")
+}
