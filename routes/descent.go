@@ -14,6 +14,10 @@ type Descent struct {
 	EndErrM   float64   `json:"end_err_m"`
 	LengthM   float64   `json:"length_m"`
 	DropM     float64   `json:"drop_m"`
+	// Where the crest and the foot may lie at the most within their bounds, by station:
+	// the stretch between them takes in the one from StartM to EndM.
+	StartOuterM float64 `json:"start_outer_m"`
+	EndOuterM   float64 `json:"end_outer_m"`
 
 	MeanDowngradePct    float64 `json:"mean_downgrade_pct"`
 	MeanDowngradeErrPct float64 `json:"mean_downgrade_err_pct"` // 95 % half-width
@@ -27,13 +31,25 @@ type Descent struct {
 	Steepest100AtM  float64 `json:"steepest_100m_start_m"`
 	Steepest500AtM  float64 `json:"steepest_500m_start_m"`
 	Steepest1000AtM float64 `json:"steepest_1000m_start_m"`
+	// 95 % half-widths of the three, points of per cent. A short steep part comes out
+	// too gentle on coarse terrain, so these can be far wider than the mean's.
+	Steepest100ErrPct  float64 `json:"steepest_100m_err_pct"`
+	Steepest500ErrPct  float64 `json:"steepest_500m_err_pct"`
+	Steepest1000ErrPct float64 `json:"steepest_1000m_err_pct"`
+	// SteepParts are notably steeper than the rest of the descent. PossibleSteepM is
+	// the length of what is not among them and may be as steep within its bound.
+	SteepParts     []SteepPart `json:"steep_parts"`
+	PossibleSteepM float64     `json:"possible_steep_m"`
 
 	CrestElevationM float64 `json:"crest_elevation_m"`
 	FootElevationM  float64 `json:"foot_elevation_m"`
-	CrestLonDeg     float64 `json:"crest_lon_deg"`
-	CrestLatDeg     float64 `json:"crest_lat_deg"`
-	FootLonDeg      float64 `json:"foot_lon_deg"`
-	FootLatDeg      float64 `json:"foot_lat_deg"`
+	// 95 % half-widths of the two heights at StartM and EndM.
+	CrestElevationErrM float64 `json:"crest_elevation_err_m"`
+	FootElevationErrM  float64 `json:"foot_elevation_err_m"`
+	CrestLonDeg        float64 `json:"crest_lon_deg"`
+	CrestLatDeg        float64 `json:"crest_lat_deg"`
+	FootLonDeg         float64 `json:"foot_lon_deg"`
+	FootLatDeg         float64 `json:"foot_lat_deg"`
 
 	// TightestRadiusM is nil where no curve is tighter than 5,000 m.
 	TightestRadiusM   *float64 `json:"tightest_radius_m"`
@@ -55,10 +71,27 @@ const (
 
 // Bench is an easier stretch within a descent, in travel order.
 type Bench struct {
-	StartM           float64 `json:"start_m"`
-	EndM             float64 `json:"end_m"`
-	LengthM          float64 `json:"length_m"`
-	MeanDowngradePct float64 `json:"mean_downgrade_pct"` // negative where it climbs
+	StartM              float64 `json:"start_m"`
+	EndM                float64 `json:"end_m"`
+	LengthM             float64 `json:"length_m"`
+	MeanDowngradePct    float64 `json:"mean_downgrade_pct"` // negative where it climbs
+	MeanDowngradeErrPct float64 `json:"mean_downgrade_err_pct"`
+	// Of the parts before and after it, each to the next bench or to the descent's end.
+	BeforeMeanPct float64 `json:"before_mean_downgrade_pct"`
+	BeforeErrPct  float64 `json:"before_mean_downgrade_err_pct"`
+	AfterMeanPct  float64 `json:"after_mean_downgrade_pct"`
+	AfterErrPct   float64 `json:"after_mean_downgrade_err_pct"`
+}
+
+// SteepPart is a stretch that is notably steeper than the road around it. Stations
+// are in travel order, as a descent's are.
+type SteepPart struct {
+	Direction           Direction `json:"direction"`
+	StartM              float64   `json:"start_m"`
+	EndM                float64   `json:"end_m"`
+	LengthM             float64   `json:"length_m"`
+	MeanDowngradePct    float64   `json:"mean_downgrade_pct"`
+	MeanDowngradeErrPct float64   `json:"mean_downgrade_err_pct"` // 95 % half-width
 }
 
 // HasFlag reports whether the descent carries flag f.

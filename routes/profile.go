@@ -163,6 +163,10 @@ type ErrorModel struct {
 	// EaseShare is how much of what smoothing took off widens a bound, taken over
 	// EaseM metres at least: over less the two fits differ by noise.
 	EaseShare, EaseM float64
+	// ShortShare says how many of a mean grade's half-widths the error of a short part
+	// can be once what smoothing took off it is counted, for parts of ShortM metres in
+	// ascending order; empty counts as 2. See ShortErrPct.
+	ShortM, ShortShare []float64
 	// SpanPct is the 95 % half-width of the mean grade over SpanM metres, for
 	// spans in ascending order; between and beyond them see MeanErrPct.
 	SpanM, SpanPct []float64
@@ -224,6 +228,44 @@ func (p *Profile) EasePct(aM, bM float64) float64 {
 		return 0
 	}
 	return e
+}
+
+// ShortErrPct returns the 95 % half-width of the mean grade over a short part, points
+// of per cent, given what smoothing took off its mean.
+func (p *Profile) ShortErrPct(aM, bM, interpolatedM, easedPct float64) float64 {
+	bound, lengthM := p.BoundOver(aM, bM), math.Abs(bM-aM)
+	return math.Abs(easedPct) + bound.shortShare(lengthM)*bound.MeanErrPct(lengthM, interpolatedM)
+}
+
+// shortShare is linear in log length between the calibrated lengths.
+func (m ErrorModel) shortShare(lengthM float64) float64 {
+	n := min(len(m.ShortM), len(m.ShortShare))
+	switch {
+	case n == 0:
+		return 2
+	case lengthM <= m.ShortM[0]:
+		return m.ShortShare[0]
+	case lengthM >= m.ShortM[n-1]:
+		return m.ShortShare[n-1]
+	}
+	i := 1
+	for m.ShortM[i] < lengthM {
+		i++
+	}
+	t := math.Log(lengthM/m.ShortM[i-1]) / math.Log(m.ShortM[i]/m.ShortM[i-1])
+	return m.ShortShare[i-1] + t*(m.ShortShare[i]-m.ShortShare[i-1])
+}
+
+// EaseAtM returns how far above the grade line the fit lies that smooths less, metres;
+// 0 where that is not known.
+func (p *Profile) EaseAtM(stationM float64) float64 {
+	if len(p.EaseM) < 2 {
+		return 0
+	}
+	if e := p.easeAtM(stationM); !math.IsNaN(e) {
+		return e
+	}
+	return 0
 }
 
 func (p *Profile) easeAtM(stationM float64) float64 {

@@ -24,6 +24,8 @@ type RouteFacts struct {
 	Structures     []routes.Structure `json:"structures"`
 	InclineNotes   []string           `json:"incline_notes"`
 	BelowThreshold []routes.Descent   `json:"just_below_threshold"`
+	SteepParts     []routes.SteepPart `json:"steep_parts"` // outside any descent
+	PossibleSteepM float64            `json:"possible_steep_m"`
 }
 
 // DescentFacts is a descent with the advice for each class.
@@ -37,12 +39,16 @@ func factsOf(r *Result) RouteFacts {
 	p := r.Profile
 	f := RouteFacts{Route: r.Route.ID, Name: r.Route.Name, LengthM: p.LengthM, Stations: r.Stations, MissingM: p.MissingM,
 		Reliable: p.Reliable, Unreliable: p.Unreliable, CellM: p.CellM, NoiseM: p.Noise.SigmaM, Doubtful: p.Doubtful,
-		Structures: p.Structures, InclineNotes: InclineNotes(&r.Route, p), BelowThreshold: r.Near}
+		Structures: p.Structures, InclineNotes: InclineNotes(&r.Route, p), BelowThreshold: r.Near,
+		SteepParts: r.SteepParts, PossibleSteepM: r.PossibleSteepM}
 	if f.Doubtful == nil {
 		f.Doubtful = []routes.Doubt{}
 	}
 	if f.Structures == nil {
 		f.Structures = []routes.Structure{}
+	}
+	if f.SteepParts == nil {
+		f.SteepParts = []routes.SteepPart{}
 	}
 	if f.BelowThreshold == nil {
 		f.BelowThreshold = []routes.Descent{}

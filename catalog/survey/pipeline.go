@@ -36,6 +36,10 @@ type Result struct {
 	Profile  *routes.Profile
 	Entries  []catalog.Entry // forward first, each in travel order
 	Near     []routes.Descent
+	// SteepParts lie outside any descent, forward first, each in travel order.
+	// PossibleSteepM is the length of what may be as steep within its bound.
+	SteepParts     []routes.SteepPart
+	PossibleSteepM float64
 	Skipped  []routes.Skipped // advice that could not be given
 	Stations int
 	Err      error
@@ -162,13 +166,16 @@ func One(ctx context.Context, surface terrain.Surface, r *routes.Route, o Option
 	}
 	res.Profile = p
 	for _, dir := range []routes.Direction{routes.Forward, routes.Backward} {
-		for _, d := range descent.Find(p, dir, o.Descent) {
+		found := descent.FindAll(p, dir, o.Descent)
+		for _, d := range found.Descents {
 			res.Entries = append(res.Entries, res.entry(p, r, d, o))
 		}
-		for _, d := range descent.FindNear(p, dir, o.Descent) {
+		for _, d := range found.Near {
 			d.Route = r.ID
 			res.Near = append(res.Near, d)
 		}
+		res.SteepParts = append(res.SteepParts, found.SteepParts...)
+		res.PossibleSteepM += found.PossibleSteepM
 	}
 	return res
 }

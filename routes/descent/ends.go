@@ -12,18 +12,26 @@ const (
 	insideOut = -1
 )
 
-// endBound returns the 95 % half-width of an end of s, metres, and how much the
-// mean downgrade of s changes within it, points of per cent. An end further out
+// end is what is known of an end of a stretch.
+type end struct {
+	errM    float64 // 95 % half-width along the road
+	outM    float64 // how far out of the stretch it may lie
+	meanPct float64 // how much the stretch's mean downgrade changes within errM, points
+}
+
+// endBound returns how well an end of s is known. An end further out
 // must keep up levelPct, one further in must have fallen below it, each within
 // the bound of the mean grade over the distance.
-func (t *track) endBound(s span, isFoot bool, levelPct float64) (errM, meanPct float64) {
+func (t *track) endBound(s span, isFoot bool, levelPct float64) end {
+	var meanPct float64
 	at, out := s.from, -1
 	if isFoot {
 		at, out = s.to, 1
 	}
 	mean, lengthM := t.meanPct(s), t.lengthM(s)
 	here := t.p.BoundOver(t.stationM(s.from), t.stationM(s.to))
-	errM = max(t.stepM, endLeast*here.EndM)
+	errM := max(t.stepM, endLeast*here.EndM)
+	outM := errM
 	share := here.EndShare
 	if share == 0 {
 		share = endShare
@@ -43,8 +51,11 @@ func (t *track) endBound(s span, isFoot bool, levelPct float64) (errM, meanPct f
 				break
 			}
 			errM = math.Max(errM, l)
+			if side == 1 {
+				outM = math.Max(outM, l)
+			}
 			meanPct = math.Max(meanPct, math.Abs(gradePct-mean)*l/(lengthM+float64(side)*l))
 		}
 	}
-	return errM, meanPct
+	return end{errM, outM, meanPct}
 }

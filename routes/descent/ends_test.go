@@ -123,7 +123,8 @@ func TestAnEndsBoundIsTheSameCountedOnAsAfresh(t *testing.T) {
 				from := r.IntN(len(tr.heightM) - 1)
 				s := span{from, from + 1 + r.IntN(len(tr.heightM)-1-from)}
 				isFoot, levelPct := r.IntN(2) == 0, 8*r.Float64()
-				errM, meanPct := tr.endBound(s, isFoot, levelPct)
+				e := tr.endBound(s, isFoot, levelPct)
+				errM, meanPct := e.errM, e.meanPct
 				wantM, wantPct := tr.endBoundRecounted(s, isFoot, levelPct)
 				if errM != wantM || meanPct != wantPct {
 					t.Errorf("%v, %+v, foot %v, level %v %%: %v m and %v points, want %v and %v", dir, s, isFoot, levelPct, errM, meanPct, wantM, wantPct)
@@ -132,7 +133,7 @@ func TestAnEndsBoundIsTheSameCountedOnAsAfresh(t *testing.T) {
 				onGround.State = make([]routes.StationState, len(p.State))
 				bare := tr
 				bare.p = &onGround
-				if bareM, _ := bare.endBound(s, isFoot, levelPct); bareM != errM {
+				if bare.endBound(s, isFoot, levelPct).errM != errM {
 					widened++
 				}
 			}

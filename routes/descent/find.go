@@ -24,6 +24,12 @@ type Options struct {
 	MinMeanPct float64 // least mean downgrade, default 4
 	MinLengthM float64 // least length, default 800
 	ReliefM    float64 // relief that breaks a descent, in metres of excess drop, default 12
+
+	// Steep parts: least length, default 150 m; steeper than the descent around them by,
+	// default 2 points; outside any descent least mean downgrade, default 5.
+	SteepMinLengthM float64
+	SteepOverPct    float64
+	SteepMinPct     float64
 }
 
 // WithDefaults fills zero values.
@@ -37,48 +43,76 @@ func (o Options) WithDefaults() Options {
 	if o.ReliefM == 0 {
 		o.ReliefM = 12
 	}
+	if o.SteepMinLengthM == 0 {
+		o.SteepMinLengthM = 150
+	}
+	if o.SteepOverPct == 0 {
+		o.SteepOverPct = 2
+	}
+	if o.SteepMinPct == 0 {
+		o.SteepMinPct = 5
+	}
 	return o
 }
 
 // CorePct is the grade that a descent's ends are found against.
 func (o Options) CorePct() float64 { return 0.75 * o.MinMeanPct }
 
+// Findings are what one direction of travel holds, each list in travel order.
+type Findings struct {
+	Descents []routes.Descent
+	// Near miss a threshold by less than their own 95 % bounds: they are not reported
+	// as descents, and may be one.
+	Near []routes.Descent
+	// SteepParts lie outside any descent. PossibleSteepM is the length of what is not
+	// among them and may be as steep within its bound.
+	SteepParts     []routes.SteepPart
+	PossibleSteepM float64
+}
+
 // Find returns the sustained downgrades in one direction of travel, in travel
 // order. Route, Name and ID are left to the caller.
 func Find(p *routes.Profile, dir routes.Direction, o Options) []routes.Descent {
-	reported, _ := search(p, dir, o.WithDefaults())
-	return reported
+	return FindAll(p, dir, o).Descents
 }
 
-// FindNear returns the stretches that miss a threshold by less than their own
-// 95 % bounds: they are not reported as descents, and may be one.
-func FindNear(p *routes.Profile, dir routes.Direction, o Options) []routes.Descent {
-	_, near := search(p, dir, o.WithDefaults())
-	return near
-}
-
-func search(p *routes.Profile, dir routes.Direction, o Options) (reported, near []routes.Descent) {
+// FindAll returns the sustained downgrades in one direction of travel and what is
+// listed beside them. Route, Name and ID are left to the caller.
+func FindAll(p *routes.Profile, dir routes.Direction, o Options) Findings {
+	o = o.WithDefaults()
+	var f Findings
 	for _, t := range tracks(p, dir) {
 		core, least := t.score(o.CorePct()), t.score(o.MinMeanPct)
+		var spans []span
+		report := func(s span, levelPct float64) {
+			f.Descents = append(f.Descents, t.measure(s, o, levelPct))
+			spans = append(spans, s)
+		}
 		for _, m := range unbroken(core, o.ReliefM) {
 			if t.qualifies(m, o) {
-				reported = append(reported, t.measure(m, o, o.CorePct()))
+				report(m, o.CorePct())
 				continue
 			}
 			found := false
 			for _, k := range unbroken(least[m.from:m.to], o.ReliefM) {
-				k = span{k.from + m.from, k.to + m.from}
-				if t.qualifies(k, o) {
-					reported = append(reported, t.measure(k, o, o.MinMeanPct))
+				if k = (span{k.from + m.from, k.to + m.from}); t.qualifies(k, o) {
+					report(k, o.MinMeanPct)
 					found = true
 				}
 			}
-			if d := t.measure(m, o, o.CorePct()); !found && isNear(d, o) {
-				near = append(near, d)
+			if found {
+				continue
+			}
+			if d := t.outline(m, o.CorePct()); isNear(d, o) {
+				t.detail(&d, m, o)
+				f.Near = append(f.Near, d)
 			}
 		}
+		parts, possibleM := t.steepOutside(spans, o)
+		f.SteepParts = append(f.SteepParts, parts...)
+		f.PossibleSteepM += possibleM
 	}
-	return reported, near
+	return f
 }
 
 // isNear reports whether a stretch below a threshold may reach both within its bounds.

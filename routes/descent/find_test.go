@@ -132,7 +132,7 @@ func TestThresholdsAndBorderline(t *testing.T) {
 		if c.found && !ds[0].HasFlag(routes.FlagBorderline) {
 			t.Errorf("%v m at %v %%: not flagged borderline", c.lengthM, c.gradePct)
 		}
-		if n := len(FindNear(p, routes.Forward, Options{})); (n == 1) != c.nearMiss {
+		if n := len(FindAll(p, routes.Forward, Options{}).Near); (n == 1) != c.nearMiss {
 			t.Errorf("%v m at %v %%: %d near misses", c.lengthM, c.gradePct, n)
 		}
 	}

@@ -11,6 +11,13 @@ const straightM = 5000
 
 // measure describes a stretch, found against levelPct, as a descent.
 func (t *track) measure(s span, o Options, levelPct float64) routes.Descent {
+	d := t.outline(s, levelPct)
+	t.detail(&d, s, o)
+	return d
+}
+
+// outline gives a stretch's ends, length and mean with their bounds.
+func (t *track) outline(s span, levelPct float64) routes.Descent {
 	d := routes.Descent{
 		Direction:        t.dir,
 		StartM:           t.stationM(s.from),
@@ -18,49 +25,29 @@ func (t *track) measure(s span, o Options, levelPct float64) routes.Descent {
 		LengthM:          t.lengthM(s),
 		DropM:            t.dropM(s),
 		MeanDowngradePct: t.meanPct(s),
-		CrestElevationM:  t.heightM[s.from],
-		FootElevationM:   t.heightM[s.to],
-		Benches:          t.benches(s, o),
-		Flags:            []string{},
 	}
-	crest, foot := t.p.PointAt(d.StartM), t.p.PointAt(d.EndM)
-	d.CrestLonDeg, d.CrestLatDeg, d.FootLonDeg, d.FootLatDeg = crest[0], crest[1], foot[0], foot[1]
-	d.Steepest100Pct, d.Steepest100AtM = t.steepest(s, 100)
-	d.Steepest500Pct, d.Steepest500AtM = t.steepest(s, 500)
-	d.Steepest1000Pct, d.Steepest1000AtM = t.steepest(s, 1000)
-	d.InterpolatedM = t.p.InterpolatedM(d.StartM, d.EndM)
-	var crestPct, footPct float64
-	d.StartErrM, crestPct = t.endBound(s, false, levelPct)
-	d.EndErrM, footPct = t.endBound(s, true, levelPct)
-	d.MeanDowngradeErrPct = math.Hypot(t.p.MeanErrPct(d.StartM, d.EndM), math.Hypot(crestPct, footPct))
-	d.TightestRadiusM, d.TightestRadiusAtM = t.tightest(d.StartM, d.EndM)
-	t.flag(&d, s, o)
+	crest, foot := t.endBound(s, false, levelPct), t.endBound(s, true, levelPct)
+	d.StartErrM, d.EndErrM = crest.errM, foot.errM
+	d.StartOuterM, d.EndOuterM = t.stationBeyond(s.from, -crest.outM), t.stationBeyond(s.to, foot.outM)
+	d.MeanDowngradeErrPct = math.Hypot(t.p.MeanErrPct(d.StartM, d.EndM), math.Hypot(crest.meanPct, foot.meanPct))
 	return d
 }
 
-// steepest returns the greatest mean downgrade over a window within s, per
-// cent, and the station where it starts in travel.
-func (t *track) steepest(s span, windowM float64) (downgradePct, startM float64) {
-	w := windowM / t.stepM
-	if float64(s.to-s.from) <= w {
-		return t.meanPct(s), t.stationM(s.from)
-	}
-	best, at := math.Inf(-1), s.from
-	whole := int(w)
-	part := w - float64(whole)
-	for i := s.from; i+whole <= s.to; i++ {
-		end := t.heightM[i+whole]
-		if part > 1e-9 {
-			if i+whole+1 > s.to {
-				break
-			}
-			end += part * (t.heightM[i+whole+1] - end)
-		}
-		if g := 100 * (t.heightM[i] - end) / windowM; g > best {
-			best, at = g, i
-		}
-	}
-	return best, t.stationM(at)
+// detail adds what else is said of a descent.
+func (t *track) detail(d *routes.Descent, s span, o Options) {
+	d.CrestElevationM, d.FootElevationM = t.heightM[s.from], t.heightM[s.to]
+	d.CrestElevationErrM, d.FootElevationErrM = t.heightErrM(s.from), t.heightErrM(s.to)
+	crest, foot := t.p.PointAt(d.StartM), t.p.PointAt(d.EndM)
+	d.CrestLonDeg, d.CrestLatDeg, d.FootLonDeg, d.FootLatDeg = crest[0], crest[1], foot[0], foot[1]
+	d.Steepest100Pct, d.Steepest100AtM, d.Steepest100ErrPct = t.steepest(s, 100, d.MeanDowngradeErrPct)
+	d.Steepest500Pct, d.Steepest500AtM, d.Steepest500ErrPct = t.steepest(s, 500, d.MeanDowngradeErrPct)
+	d.Steepest1000Pct, d.Steepest1000AtM, d.Steepest1000ErrPct = t.steepest(s, 1000, d.MeanDowngradeErrPct)
+	d.SteepParts, d.PossibleSteepM = t.steepWithin(s, o)
+	d.Benches = t.benches(s, o)
+	d.InterpolatedM = t.p.InterpolatedM(d.StartM, d.EndM)
+	d.TightestRadiusM, d.TightestRadiusAtM = t.tightest(d.StartM, d.EndM)
+	d.Flags = []string{}
+	t.flag(d, s, o)
 }
 
 // tightest returns the least curve radius between two stations and where it is.

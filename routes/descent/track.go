@@ -14,6 +14,8 @@ type track struct {
 	stepM   float64
 	firstM  float64   // station on the route of index 0
 	heightM []float64 // in travel order, no NaN
+	easeM   []float64 // how far above them a fit lies that smooths less
+	bareM   []float64 // length from index 0 that rests on no ground
 }
 
 // tracks splits the profile at gaps of the grade line.
@@ -60,6 +62,13 @@ func newTrack(p *routes.Profile, dir routes.Direction, stepM float64, first int,
 		t.heightM = r
 		t.firstM = float64(first+len(h)-1) * stepM
 	}
+	t.easeM, t.bareM = make([]float64, len(h)), make([]float64, len(h))
+	for i := range h {
+		t.easeM[i] = p.EaseAtM(t.stationM(i))
+		if i > 0 {
+			t.bareM[i] = t.bareM[i-1] + p.InterpolatedM(t.stationM(i-1), t.stationM(i))
+		}
+	}
 	return t
 }
 
@@ -73,16 +82,50 @@ func (t *track) stationM(i int) float64 {
 
 // score is the drop in excess of a grade, metres, for each interval in travel.
 func (t *track) score(gradePct float64) []float64 {
-	s := make([]float64, len(t.heightM)-1)
-	for i := range s {
-		s[i] = t.heightM[i] - t.heightM[i+1] - gradePct/100*t.stepM
+	return t.scoreWithin(span{0, len(t.heightM) - 1}, gradePct)
+}
+
+// scoreWithin is the same for the intervals of s.
+func (t *track) scoreWithin(s span, gradePct float64) []float64 {
+	out := make([]float64, s.to-s.from)
+	for i := range out {
+		out[i] = t.heightM[s.from+i] - t.heightM[s.from+i+1] - gradePct/100*t.stepM
 	}
-	return s
+	return out
+}
+
+// stationBeyond is the station so far on in travel from an index, within the track.
+func (t *track) stationBeyond(i int, onM float64) float64 {
+	last := float64(len(t.heightM) - 1)
+	at := math.Max(0, math.Min(last, float64(i)+onM/t.stepM))
+	lo := min(int(at), len(t.heightM)-2)
+	return t.stationM(lo) + (at-float64(lo))*(t.stationM(lo+1)-t.stationM(lo))
+}
+
+// heightErrM is the 95 % half-width of the grade line's height at an index: the error
+// model's, twice that where no ground supports it, and what smoothing may have moved.
+func (t *track) heightErrM(i int) float64 {
+	a := t.stationM(i)
+	e := t.p.BoundOver(a, a).ElevationM
+	if t.bareM[min(i+1, len(t.bareM)-1)] > t.bareM[max(0, i-1)] {
+		e *= 2
+	}
+	return e + math.Abs(t.easeM[i])
 }
 
 func (t *track) lengthM(s span) float64 { return float64(s.to-s.from) * t.stepM }
 
 func (t *track) dropM(s span) float64 { return t.heightM[s.from] - t.heightM[s.to] }
+
+// easedPct is by how much smoothing eased the mean downgrade of s, points of per cent.
+func (t *track) easedPct(s span) float64 {
+	return 100 * (t.easeM[s.from] - t.easeM[s.to]) / t.lengthM(s)
+}
+
+// shortErrPct is the 95 % half-width of the mean downgrade of a short part.
+func (t *track) shortErrPct(s span) float64 {
+	return t.p.ShortErrPct(t.stationM(s.from), t.stationM(s.to), t.bareM[s.to]-t.bareM[s.from], t.easedPct(s))
+}
 
 func (t *track) meanPct(s span) float64 { return 100 * t.dropM(s) / t.lengthM(s) }
 

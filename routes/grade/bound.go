@@ -9,6 +9,9 @@ import (
 // spansM are the lengths at which the bounds are calibrated.
 var spansM = []float64{100, 200, 500, 1000, 2000, 4000}
 
+// shortM are the lengths at which the bounds of short parts are calibrated.
+var shortM = []float64{100, 500, 1000}
+
 // boundRow holds 95 % half-widths at one cell size, for the prior noise.
 type boundRow struct {
 	cellM      float64
@@ -16,6 +19,7 @@ type boundRow struct {
 	elevationM float64    // of the height at a measured station
 	endM       float64    // of a descent's end along the road
 	endShare   float64    // of the mean's bound, for a descent's own ends
+	shortShare [3]float64 // of the mean's bound, for short parts of shortM
 }
 
 // errorModel gives the bounds for a cell size, between the rows linear in log
@@ -32,6 +36,10 @@ func errorModel(cellM, sigmaM float64) routes.ErrorModel {
 	mix := func(x, y float64) float64 { return math.Exp((1-t)*math.Log(x) + t*math.Log(y)) }
 	m := routes.ErrorModel{EndM: mix(a.endM, b.endM) * scale, EndShare: mix(a.endShare, b.endShare), EaseShare: easeShare, EaseM: easeM(cellM), ElevationM: mix(a.elevationM, b.elevationM) * scale,
 		SpanM: spansM}
+	m.ShortM = shortM
+	for i := range shortM {
+		m.ShortShare = append(m.ShortShare, mix(a.shortShare[i], b.shortShare[i]))
+	}
 	for i := range spansM {
 		m.SpanPct = append(m.SpanPct, mix(a.spanPct[i], b.spanPct[i])*scale)
 	}
@@ -49,8 +57,8 @@ const boundLeastScale = 1.0
 // synth kept for it (3,108 km, intervals every 20 m). Real roads will do worse: the
 // synthetic ground knows no retaining walls or forests.
 var boundRows = []boundRow{
-	{1, [6]float64{0.184, 0.105, 0.040, 0.021, 0.011, 0.005}, 0.179, 29, 0.5},
-	{10, [6]float64{0.704, 0.550, 0.243, 0.119, 0.059, 0.030}, 1.235, 118, 0.58},
-	{30, [6]float64{0.981, 0.850, 0.508, 0.268, 0.127, 0.065}, 2.910, 215, 0.75},
-	{90, [6]float64{1.561, 1.422, 0.996, 0.601, 0.313, 0.156}, 6.722, 350, 0.7},
+	{1, [6]float64{0.184, 0.105, 0.040, 0.021, 0.011, 0.005}, 0.179, 29, 0.5, [3]float64{1.6, 1.9, 1.8}},
+	{10, [6]float64{0.704, 0.550, 0.243, 0.119, 0.059, 0.030}, 1.235, 118, 0.58, [3]float64{1.15, 1.9, 1.25}},
+	{30, [6]float64{0.981, 0.850, 0.508, 0.268, 0.127, 0.065}, 2.910, 215, 0.75, [3]float64{1.5, 1.4, 1.15}},
+	{90, [6]float64{1.561, 1.422, 0.996, 0.601, 0.313, 0.156}, 6.722, 350, 0.7, [3]float64{2.05, 1.55, 1.1}},
 }

@@ -17,6 +17,7 @@ const (
 	streamRaster
 	streamVoids
 	streamDemo
+	streamKind
 )
 
 type dice struct{ *rand.Rand }
@@ -54,6 +55,7 @@ type params struct {
 	structuresPerM   float64
 	unflagged        float64
 	flat             bool
+	kind             Kind
 	terrain          terrainParams
 }
 
@@ -76,6 +78,9 @@ func drawParams(o Options) params {
 	}
 	p.lengthM = pick(o.LengthM, d.between(10e3, 20e3))
 	p.speedKMH = pick(o.DesignSpeedKMH, 40+10*float64(d.IntN(8)))
+	if p.kind = o.Kind; p.kind != OrdinaryRoad && o.DesignSpeedKMH == 0 {
+		p.speedKMH = drawKindSpeed(newDice(o.Seed, streamKind), p.kind, p.speedKMH)
+	}
 	p.benchM = pick(o.BenchHalfWidthM, clamp(d.between(3.5, 8)+(p.speedKMH-40)/70*d.between(0, 5), 3.5, 12))
 	p.lateralM = pick(o.LateralRMSM, d.between(1, 8))
 	p.maxGradePct = 9

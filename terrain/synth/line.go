@@ -32,6 +32,9 @@ func (r *Road) digitise(p params) {
 		lx[i], ly[i] = a.x[i]+o*rx, a.y[i]+o*ry
 	}
 	keep := thin(lx, ly, chordM)
+	if r.options.VertexEveryM > 0 {
+		keep = generalise(lx, ly, r.options.VertexEveryM)
+	}
 	vx, vy := make([]float64, len(keep)), make([]float64, len(keep))
 	r.Line = make([]terrain.Point, len(keep))
 	for i, k := range keep {
@@ -41,6 +44,13 @@ func (r *Road) digitise(p params) {
 	}
 	r.lineX, r.lineY = vx, vy
 	trueM := r.mapTruth(vx, vy)
+	for i, part := range a.profile.isPart {
+		from, to := a.profile.pviM[i], math.Min(a.profile.pviM[i+1], a.lengthM())
+		if part && from < to {
+			onLine := func(s float64) float64 { return interp(trueM, r.TruthStationM, clamp(s, trueM[0], trueM[len(trueM)-1])) }
+			r.Parts = append(r.Parts, Part{FromM: onLine(from), ToM: onLine(to), GradePct: a.profile.gradeP[i]})
+		}
+	}
 	for _, s := range a.structures {
 		st := Structure{Kind: "bridge", DepartureM: s.departureM,
 			FromM: interp(trueM, r.TruthStationM, s.from), ToM: interp(trueM, r.TruthStationM, s.to)}

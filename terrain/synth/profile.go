@@ -16,6 +16,7 @@ type profile struct {
 	elevM  []float64 // of the tangents' intersection
 	gradeP []float64 // of the tangent that starts at each PVI
 	curveM []float64 // length of the parabola at each PVI, 0 at the ends
+	isPart []bool    // by tangent: one that the road's kind is named for; nil on ordinary roads
 }
 
 // tangent is a grade over a length, as a designer lists them.
@@ -23,7 +24,11 @@ type tangent struct{ lengthM, gradePct float64 }
 
 func drawProfile(d dice, p params, lengthM float64) profile {
 	var ts []tangent
-	for at := 0.0; at < lengthM; {
+	var isPart []bool
+	if p.kind != OrdinaryRoad {
+		ts, isPart = drawKindTangents(d, p, lengthM)
+	}
+	for at := 0.0; at < lengthM && p.kind == OrdinaryRoad; {
 		regime := drawRegime(d, p)
 		for _, t := range regime {
 			ts = append(ts, t)
@@ -39,7 +44,9 @@ func drawProfile(d dice, p params, lengthM float64) profile {
 		}
 		ks[i] = least * d.between(1, 2.5)
 	}
-	return newProfile(d.between(200, 1500), ts, ks)
+	q := newProfile(d.between(200, 1500), ts, ks)
+	q.isPart = isPart
+	return q
 }
 
 // drawRegime draws the tangents of one climb, descent or rolling stretch.

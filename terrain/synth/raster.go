@@ -84,8 +84,9 @@ func (r *Road) sensor(cellM float64) (*sensor, error) {
 	if o.NoiseScale != 0 {
 		scale = math.Max(0, o.NoiseScale)
 	}
-	s := newSensor(o.Seed, r.ground, cellM, scale, roadBox([]*alignment{r.align}, CorridorM(cellM)+2*cellM))
-	s.corridorM = CorridorM(cellM)
+	corridorM := CorridorM(cellM) + math.Abs(o.LateralConstM) + o.VertexEveryM/4 // a line off its road meets ground too
+	s := newSensor(o.Seed, r.ground, cellM, scale, roadBox([]*alignment{r.align}, corridorM+2*cellM))
+	s.corridorM = corridorM
 	s.crs = r.CRS
 	s.wholeMetres = o.WholeMetres
 	s.stepM = o.DatumStepM

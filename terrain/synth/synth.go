@@ -42,6 +42,8 @@ type Options struct {
 	WholeMetres     bool    // heights rounded to whole metres
 	DatumStepM      float64 // two steps of this height, at a third and two thirds of the box
 	Flat            bool    // no grade beyond ±1 %
+	Kind            Kind    // what the profile is made of; 0 is an ordinary road
+	VertexEveryM    float64 // generalises the line to one vertex each so many metres; 0 leaves it
 }
 
 // Structure is a bridge or tunnel of a road. FromM and ToM are where it is;
@@ -71,6 +73,8 @@ type Road struct {
 	// of the digitised line, 5 m apart and the last one at LengthM. A place on the
 	// digitised line stands for the nearest one of the true centre line.
 	TruthStationM, TruthElevationM []float64
+	Parts []Part // that the kind is named for
+
 	// TruthOffsetM is how far right of the digitised line the true centre lies.
 	TruthOffsetM []float64
 
@@ -115,11 +119,15 @@ func (o Options) check() error {
 		{"design speed", o.DesignSpeedKMH, 40, 110},
 		{"bench half-width", o.BenchHalfWidthM, 2, 30},
 		{"lateral rms", o.LateralRMSM, 0, 15},
+		{"distance of vertices", o.VertexEveryM, 10, 5000},
 	} {
 		if f.v != 0 && !(f.v >= f.min && f.v <= f.max) {
 			return &terrain.Fault{Kind: terrain.ErrInput, What: fmt.Sprintf("%s %g is outside %g to %g", f.what, f.v, f.min, f.max),
 				Fix: "choose one inside, or 0 to draw it"}
 		}
+	}
+	if o.Kind > EndsOnSlopes {
+		return &terrain.Fault{Kind: terrain.ErrInput, What: fmt.Sprintf("%d is no kind of road", o.Kind), Fix: "choose one of the kinds"}
 	}
 	for _, v := range []float64{o.LateralConstM, o.UnflaggedShare, o.StructuresPerKM, o.NoiseScale, o.VoidsPerKM, o.DatumStepM} {
 		if math.IsNaN(v) || math.Abs(v) > 1000 {
