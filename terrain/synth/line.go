@@ -47,7 +47,9 @@ func (r *Road) digitise(p params) {
 	for i, part := range a.profile.isPart {
 		from, to := a.profile.pviM[i], math.Min(a.profile.pviM[i+1], a.lengthM())
 		if part && from < to {
-			onLine := func(s float64) float64 { return interp(trueM, r.TruthStationM, clamp(s, trueM[0], trueM[len(trueM)-1])) }
+			onLine := func(s float64) float64 {
+				return interp(trueM, r.TruthStationM, clamp(s, trueM[0], trueM[len(trueM)-1]))
+			}
 			r.Parts = append(r.Parts, Part{FromM: onLine(from), ToM: onLine(to), GradePct: a.profile.gradeP[i]})
 		}
 	}

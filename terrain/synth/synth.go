@@ -73,7 +73,7 @@ type Road struct {
 	// of the digitised line, 5 m apart and the last one at LengthM. A place on the
 	// digitised line stands for the nearest one of the true centre line.
 	TruthStationM, TruthElevationM []float64
-	Parts []Part // that the kind is named for
+	Parts                          []Part // that the kind is named for
 
 	// TruthOffsetM is how far right of the digitised line the true centre lies.
 	TruthOffsetM []float64
