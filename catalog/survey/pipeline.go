@@ -32,17 +32,17 @@ type Options struct {
 // Result is what one route gave. Err is set, and the rest but Route empty, when
 // the route could not be surveyed at all.
 type Result struct {
-	Route    routes.Route
-	Profile  *routes.Profile
-	Entries  []catalog.Entry // forward first, each in travel order
-	Near     []routes.Descent
+	Route   routes.Route
+	Profile *routes.Profile
+	Entries []catalog.Entry // forward first, each in travel order
+	Near    []routes.Descent
 	// SteepParts lie outside any descent, forward first, each in travel order.
 	// PossibleSteepM is the length of what may be as steep within its bound.
 	SteepParts     []routes.SteepPart
 	PossibleSteepM float64
-	Skipped  []routes.Skipped // advice that could not be given
-	Stations int
-	Err      error
+	Skipped        []routes.Skipped // advice that could not be given
+	Stations       int
+	Err            error
 
 	earlier *finishedRoute // of a route that was not surveyed again
 }
