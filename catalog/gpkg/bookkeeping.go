@@ -2,6 +2,7 @@ package gpkg
 
 import (
 	"context"
+	"strings"
 
 	"gradeline/catalog"
 )
@@ -62,16 +63,20 @@ func (c *File) AllowSpill(on bool) error {
 // AttachReadOnly makes the tables of another catalogue readable under a name by this
 // one's writer; outside a change.
 func (c *File) AttachReadOnly(ctx context.Context, other *File, name string) error {
-	mode := "ro"
-	if other.found != nil {
-		mode = "ro&immutable=1"
-	}
-	uri, err := other.dsn(other.path, mode)
+	uri, err := other.dsn(other.path, other.readMode())
 	if err != nil {
 		return err
 	}
-	_, err = c.w.ExecContext(ctx, "ATTACH ? AS "+name, uri)
-	return other.Fault(err, "reading")
+	return c.defineSchema(func() error {
+		_, err = c.w.ExecContext(ctx, "ATTACH ? AS "+name, uri)
+		return other.Fault(err, "reading")
+	})
+}
+
+// CheckAttached refuses what AttachReadOnly attached where it holds more than data;
+// inside the change that reads it.
+func (c *File) CheckAttached(ctx context.Context, other *File, name string) error {
+	return other.checkSchema(ctx, c.w.QueryContext, name)
 }
 
 // TableNames are our tables in order of creation.
@@ -85,19 +90,21 @@ func TableNames() []string {
 
 // ColumnNames are the columns of one of our tables, with commas between.
 func ColumnNames(table string) string {
-	names := ""
+	var names []string
+	for _, c := range tableNamed(table).columns {
+		names = append(names, c.name)
+	}
+	return strings.Join(names, ", ")
+}
+
+// tableNamed is one of our tables; an empty one where there is none of that name.
+func tableNamed(name string) *table {
 	for i := range tables {
-		if tables[i].name != table {
-			continue
-		}
-		for k, c := range tables[i].columns {
-			if k > 0 {
-				names += ", "
-			}
-			names += c.name
+		if tables[i].name == name {
+			return &tables[i]
 		}
 	}
-	return names
+	return &table{}
 }
 
 // Placeholders are n question marks with commas between.

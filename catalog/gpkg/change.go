@@ -45,7 +45,20 @@ func (c *File) begin(ctx context.Context) error {
 			return c.Fault(err, "opening")
 		}
 	}
-	return c.Fault(c.patiently(false, true, func() error { return c.untilFree(ctx, "BEGIN IMMEDIATE") }), "writing")
+	err := c.patiently(false, true, func() error { return c.untilFree(ctx, "BEGIN IMMEDIATE") })
+	if err != nil {
+		return c.Fault(err, "writing")
+	}
+	if err := c.checkSchema(ctx, c.w.QueryContext, "main"); err != nil {
+		c.rollback()
+		return err
+	}
+	return nil
+}
+
+// changeSchema is Change for what makes or mends definitions.
+func (c *File) changeSchema(ctx context.Context, f func() error) error {
+	return c.Change(ctx, func() error { return c.defineSchema(f) })
 }
 
 // Commit ends the transaction of Begin: kept, or rolled back where it may not be, or

@@ -6,7 +6,6 @@ import (
 	"database/sql/driver"
 	"errors"
 	"io"
-	"strings"
 
 	sqlite3 "github.com/mattn/go-sqlite3"
 )
@@ -32,12 +31,13 @@ func (d *Direct) Args() Args { return d.args[:0] }
 type Direct struct {
 	conn  *sql.Conn
 	stmts map[string]driver.StmtQueryContext
-	args  Args // kept between statements
+	args  Args            // kept between statements
+	ctx   context.Context // its end interrupts a statement
 	row   []driver.Value
 }
 
 func newDirect(conn *sql.Conn) *Direct {
-	return &Direct{conn: conn, stmts: map[string]driver.StmtQueryContext{}}
+	return &Direct{conn: conn, ctx: context.Background(), stmts: map[string]driver.StmtQueryContext{}}
 }
 
 // Run runs one statement that gives nothing back.
@@ -57,7 +57,7 @@ func (d *Direct) Each(query string, v Args, f func(row []driver.Value) error) er
 			st = s.(driver.StmtQueryContext)
 			d.stmts[query] = st
 		}
-		rows, err := st.QueryContext(context.Background(), v)
+		rows, err := st.QueryContext(d.ctx, v)
 		if err != nil {
 			return err
 		}
@@ -121,15 +121,8 @@ func (c *File) InsertIndexed(layer, insert string, v Args, fid int64, b Envelope
 // adoptWriter makes conn the writer.
 func (c *File) adoptWriter(conn *sql.Conn) error {
 	c.w, c.stmts, c.d = conn, map[string]*sql.Stmt{}, newDirect(conn)
-	// What an authorizer answers with IGNORE for a function is compiled as NULL
-	// (sqlite.org/c3ref/set_authorizer.html; asked when a statement is prepared).
 	return conn.Raw(func(conn any) error {
-		conn.(*sqlite3.SQLiteConn).RegisterAuthorizer(func(op int, _, name, _ string) int {
-			if op == sqlite3.SQLITE_FUNCTION && c.indexed && strings.EqualFold(name, "ST_IsEmpty") {
-				return sqlite3.SQLITE_IGNORE
-			}
-			return sqlite3.SQLITE_OK
-		})
+		conn.(*sqlite3.SQLiteConn).RegisterAuthorizer(c.authorizeWriter)
 		return nil
 	})
 }

@@ -3,8 +3,13 @@ package gpkg
 import (
 	"context"
 	"database/sql"
+	"errors"
 	"fmt"
 	"os"
+	"regexp"
+	"strings"
+
+	sqlite3 "github.com/mattn/go-sqlite3"
 )
 
 // Finding is one thing that is wrong with the file.
@@ -19,6 +24,9 @@ type Finding struct {
 	Repair func(c *File) error `json:"-"` // puts it right; inside a change
 }
 
+// CheckSchema is the check of what makes Open refuse a file.
+const CheckSchema = "schema"
+
 const mostFindings = 100 // of one check; more say the same again
 
 // Examine looks for damage to the file, its schema, references, layers, geometries,
@@ -28,6 +36,11 @@ func (c *File) Examine(ctx context.Context, more ...func(x *Examination) error) 
 	err := c.Read(ctx, func(q Querier) error {
 		x := &Examination{Querier: q, path: c.path}
 		x.files()
+		if len(c.refused) > 0 { // its tables may be anything
+			x.schema(c)
+			out = append(out, x.found...)
+			return nil
+		}
 		checks := append([]func(*Examination) error{
 			(*Examination).integrity, (*Examination).references, (*Examination).tables, (*Examination).layers, (*Examination).geometries, (*Examination).extents,
 		}, more...)
@@ -35,7 +48,7 @@ func (c *File) Examine(ctx context.Context, more ...func(x *Examination) error) 
 			if err := ctx.Err(); err != nil {
 				return err
 			}
-			if err := check(x); err != nil {
+			if err := check(x); err != nil && !x.isDamage(err) {
 				return err
 			}
 		}
@@ -52,7 +65,7 @@ func (c *File) Repair(ctx context.Context, by string, more ...func(x *Examinatio
 	if err != nil {
 		return nil, err
 	}
-	err = c.Change(ctx, func() error {
+	err = c.changeSchema(ctx, func() error {
 		done := map[string]bool{}
 		for i := range found {
 			f := &found[i]
@@ -104,18 +117,54 @@ func (x *Examination) files() {
 	}
 }
 
+// schema names the definitions that make Open refuse the file.
+func (x *Examination) schema(c *File) {
+	for i := range c.refused {
+		r := &c.refused[i]
+		x.Add(Finding{Check: CheckSchema, Where: r.row.String(), What: r.why + "; nothing else was looked at", Fix: "ask who sent the file; doctor --repair takes its data over into a clean file"})
+	}
+}
+
+// isDamage notes an error that says that the file is damaged: the other checks go on.
+func (x *Examination) isDamage(err error) bool {
+	var se sqlite3.Error
+	if !errors.As(err, &se) || se.Code != sqlite3.ErrCorrupt && se.Code != sqlite3.ErrNotADB {
+		return false
+	}
+	x.Add(Finding{Check: "integrity", Where: "file", What: err.Error(), Fix: "restore the last copy"})
+	return true
+}
+
 func (x *Examination) integrity() error {
 	return Each(x, func(rows *sql.Rows) error {
 		var s string
 		if err := rows.Scan(&s); err != nil {
 			return err
 		}
-		if s != "ok" {
-			x.Add(Finding{Check: "integrity", Where: "file", What: s, Fix: "restore the last copy"})
+		for _, line := range strings.Split(s, "\n") {
+			if line != "ok" && line != "" && !strings.HasPrefix(line, "***") {
+				x.Add(integrityFinding(line))
+			}
 		}
 		return nil
 	}, "PRAGMA integrity_check")
 }
+
+// integrityFinding is one line of PRAGMA integrity_check. An index says what its table
+// says and can be built anew; a table can't.
+func integrityFinding(line string) Finding {
+	f := Finding{Check: "integrity", Where: "file", What: line, Fix: "restore the last copy"}
+	if m := damagedIndex.FindStringSubmatch(line); m != nil {
+		f.Where, f.Fix = "index "+m[1], "repair builds it anew"
+		f.Repair = func(c *File) error {
+			_, err := c.w.ExecContext(context.Background(), "REINDEX "+quoteName(m[1]))
+			return err
+		}
+	}
+	return f
+}
+
+var damagedIndex = regexp.MustCompile(`^(?:row \d+ missing from|wrong # of entries in|non-unique entry in|rowid not at end-of-record for row \d+ of|values differ from) index (\S+)$`)
 
 // references finds rows that name a row that is not there. Advice, profiles,
 // tangents, sources and proposals mean nothing without their owner and can go;

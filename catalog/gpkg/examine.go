@@ -3,9 +3,12 @@ package gpkg
 import (
 	"context"
 	"database/sql"
+	"errors"
 	"fmt"
 	"math"
 	"strings"
+
+	sqlite3 "github.com/mattn/go-sqlite3"
 
 	"gradeline/catalog"
 )
@@ -138,23 +141,30 @@ func (x *Examination) rtree(layer string, boxes map[int64]Envelope) error {
 		seen++
 		return nil
 	}, "SELECT id, minx, maxx, miny, maxy FROM rtree_"+layer+"_geom")
+	var se sqlite3.Error
+	if errors.As(err, &se) && se.Code == sqlite3.ErrCorrupt {
+		x.Add(rtreeFinding(layer, "cannot be read: "+se.Error()))
+		return nil
+	}
 	if err != nil {
 		return err
 	}
 	if bad > 0 || seen != len(boxes) {
-		x.Add(Finding{Check: "spatial index", Where: layer, What: fmt.Sprintf("%d of its %d rows are wrong, for %d features", bad, seen, len(boxes)), Fix: "repair builds it anew", Repair: func(c *File) error {
-			for _, q := range []string{
-				"DELETE FROM rtree_" + layer + "_geom",
-				"INSERT INTO rtree_" + layer + "_geom SELECT fid, ST_MinX(geom), ST_MaxX(geom), ST_MinY(geom), ST_MaxY(geom) FROM " + layer + " WHERE NOT ST_IsEmpty(geom)",
-			} {
-				if _, err := c.Exec(q); err != nil {
-					return err
-				}
-			}
-			return nil
-		}})
+		x.Add(rtreeFinding(layer, fmt.Sprintf("%d of its %d rows are wrong, for %d features", bad, seen, len(boxes))))
 	}
 	return nil
+}
+
+// rtreeFinding is a spatial index that disagrees with its table or cannot be read; it
+// follows from the table.
+func rtreeFinding(layer, what string) Finding {
+	return Finding{Check: "spatial index", Where: layer, What: what, Fix: "repair builds it anew", Repair: func(c *File) error {
+		name := "rtree_" + layer + "_geom"
+		script := "DROP TABLE " + name + "; CREATE VIRTUAL TABLE " + name + " USING rtree(id, minx, maxx, miny, maxy); " +
+			"INSERT INTO " + name + " SELECT fid, ST_MinX(geom), ST_MaxX(geom), ST_MinY(geom), ST_MaxY(geom) FROM " + layer + " WHERE NOT ST_IsEmpty(geom)"
+		_, err := c.w.ExecContext(context.Background(), script)
+		return err
+	}}
 }
 
 // extents checks that what a GIS zooms to holds every feature.

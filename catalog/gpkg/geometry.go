@@ -194,7 +194,6 @@ func EnvelopeOfBlob(b []byte) (bx Envelope, ok bool) {
 // registerFunctions gives a connection the functions that the R-tree triggers
 // call (OGC 12-128r17 annex F.3).
 func registerFunctions(conn *sqlite3.SQLiteConn) error {
-	conn.SetLimit(sqlite3.SQLITE_LIMIT_LENGTH, maxValueBytes)
 	pick := func(f func(Envelope) float64) func(any) any {
 		return func(v any) any {
 			if b, isBlob := v.([]byte); isBlob {

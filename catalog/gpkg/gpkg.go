@@ -15,6 +15,7 @@ package gpkg
 import (
 	"database/sql"
 	"errors"
+	"fmt"
 	"sync"
 	"time"
 
@@ -29,6 +30,10 @@ type Fault = catalog.Fault
 // ErrWrite is the kind of fault for what cannot be written: a full disk, a
 // read-only folder.
 var ErrWrite = errors.New("cannot write")
+
+// ErrSchema is the kind of fault for a file that holds more than data: triggers, views
+// or definitions that no version of this program wrote. It is an ErrNotOurs too.
+var ErrSchema = fmt.Errorf("its schema is refused: %w", catalog.ErrNotOurs)
 
 // Options says how to open a catalogue.
 type Options struct {
@@ -52,15 +57,21 @@ type File struct {
 
 	found *asFound // not nil: opened as a file that nothing changes
 
+	schemaMu   sync.Mutex
+	goodSchema []schemaRow // as it was last found good
+	anySchema  bool        // opened for doctor: what is refused is only listed
+	refused    []schemaFault
+
 	turns  chan struct{} // one for each reader at work
 	idleMu sync.Mutex
 	idle   []*reader
 
-	mu      sync.Mutex // held through a change
-	w       *sql.Conn
-	stmts   map[string]*sql.Stmt // prepared on w
-	d       *Direct              // on w
-	indexed bool                 // a feature is being inserted with its row of the R-tree, see InsertIndexed
+	mu            sync.Mutex // held through a change
+	w             *sql.Conn
+	stmts         map[string]*sql.Stmt // prepared on w
+	d             *Direct              // on w
+	definesSchema bool                 // this program makes, migrates or repairs the file
+	indexed       bool                 // a feature is being inserted with its row of the R-tree, see InsertIndexed
 }
 
 // Path is the file as it was named to Open.

@@ -83,7 +83,13 @@ func addRows(c *File) error {
 	if err := c.WidenExtent("descents", all); err != nil {
 		return err
 	}
-	return d.Run("INSERT INTO sites(geom, id, kind, side, direction) VALUES (?, 'ramp', 'escape-ramp', 'right', 'forward')", d.Args().Add(PointBlob(terrain.Point{LonDeg: -110, LatDeg: 40})))
+	at := terrain.Point{LonDeg: -110, LatDeg: 40}
+	site := EmptyEnvelope()
+	site.Add(at.LonDeg, at.LatDeg)
+	if err := c.WidenExtent("sites", site); err != nil {
+		return err
+	}
+	return d.Run("INSERT INTO sites(geom, id, kind, side, direction) VALUES (?, 'ramp', 'escape-ramp', 'right', 'forward')", d.Args().Add(PointBlob(at)))
 }
 
 // copyFile copies a closed catalogue so that a test can spoil it.

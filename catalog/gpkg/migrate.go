@@ -37,58 +37,45 @@ func (c *File) identify(ctx context.Context) (version int, err error) {
 		what = "a GeoPackage, but not a gradeline catalogue"
 	}
 	notOurs := &Fault{Kind: catalog.ErrNotOurs, File: c.path, What: what, Fix: "name a catalogue made by a survey; nothing was changed"}
-	var isTable int // a view of that name could run on for ever
-	if err := c.rdb.QueryRowContext(ctx, "SELECT count(*) FROM sqlite_master WHERE type = 'table' AND name = 'catalogue'").Scan(&isTable); err != nil {
-		return 0, c.Fault(err, "opening")
-	}
-	if isTable != 1 {
-		return 0, notOurs
-	}
-	var format string
-	err = c.rdb.QueryRowContext(ctx, "SELECT format, schema_version FROM catalogue").Scan(&format, &version)
-	var se sqlite3.Error
+	var definition string // a view of that name could run on for ever
+	err = c.rdb.QueryRowContext(ctx, "SELECT coalesce(sql, '') FROM sqlite_master WHERE type = 'table' AND name = 'catalogue'").Scan(&definition)
 	switch {
-	case errors.Is(err, sql.ErrNoRows), errors.As(err, &se) && se.Code == sqlite3.ErrError:
+	case errors.Is(err, sql.ErrNoRows), err == nil && app != applicationID:
 		return 0, notOurs
-	case errors.As(err, &se):
+	case err != nil:
 		return 0, c.Fault(err, "opening")
-	case err != nil, format != formatName, app != applicationID, version < oldestSchema:
-		return 0, notOurs
-	case version > schemaVersion:
+	}
+	version, isOurs, err := c.version(ctx, definition)
+	if err != nil {
+		return 0, err
+	}
+	if isOurs && version > schemaVersion {
 		return 0, &Fault{Kind: catalog.ErrNewer, File: c.path, What: fmt.Sprintf("made by a newer version (tables %d, this program knows %d)", version, schemaVersion), Fix: "update this program; nothing was changed"}
-	case version == schemaVersion:
-		return version, c.hasColumns(ctx)
+	}
+	if err := c.checkSchema(ctx, c.rdb.QueryContext, "main"); err != nil {
+		return 0, err
+	}
+	if len(c.refused) > 0 {
+		return schemaVersion, nil // for doctor: it is looked at as plain rows only
+	}
+	if !isOurs || version < oldestSchema {
+		return 0, notOurs
 	}
 	return version, nil
 }
 
-// hasColumns refuses a file whose tables lack a column, as a copy made by another
-// program may.
-func (c *File) hasColumns(ctx context.Context) error {
-	have := map[string]bool{}
-	rows, err := c.rdb.QueryContext(ctx, "SELECT m.name || '.' || p.name FROM sqlite_master m, pragma_table_info(m.name) p WHERE m.type = 'table' AND m.name NOT LIKE 'rtree%'")
-	if err != nil {
-		return c.Fault(err, "opening")
+// version reads what the file says of itself, where its definition is plain enough to be read.
+func (c *File) version(ctx context.Context, definition string) (version int, isOurs bool, err error) {
+	if tokens := sqlTokens(definition); len(tokens) < 4 || tableRefusal(&schemaRow{kind: "table", name: "catalogue", sql: definition}, tokens) != "" {
+		return 0, false, nil
 	}
-	defer rows.Close()
-	for rows.Next() {
-		var s string
-		if err := rows.Scan(&s); err != nil {
-			return c.Fault(err, "opening")
-		}
-		have[s] = true
+	var format string
+	err = c.rdb.QueryRowContext(ctx, "SELECT format, schema_version FROM catalogue NOT INDEXED").Scan(&format, &version)
+	var se sqlite3.Error
+	if errors.As(err, &se) && se.Code != sqlite3.ErrError {
+		return 0, false, c.Fault(err, "opening")
 	}
-	if err := rows.Err(); err != nil {
-		return c.Fault(err, "opening")
-	}
-	for _, t := range tables {
-		for _, col := range t.columns {
-			if !have[t.name+"."+col.name] {
-				return &Fault{Kind: catalog.ErrNotOurs, File: c.path, What: fmt.Sprintf("column %s of table %s is missing: changed or copied by another program", col.name, t.name), Fix: "use the original catalogue, or restore the last copy"}
-			}
-		}
-	}
-	return nil
+	return version, err == nil && format == formatName, nil
 }
 
 // migrate brings an older file up to date: a copy is kept beside it first, and
@@ -101,7 +88,7 @@ func (c *File) migrate(ctx context.Context, version int) error {
 	if err != nil {
 		return err
 	}
-	err = c.Change(ctx, func() error {
+	err = c.changeSchema(ctx, func() error {
 		for v := version; v < schemaVersion; v++ {
 			m := migrationFrom(v)
 			if m == nil {
@@ -119,10 +106,7 @@ func (c *File) migrate(ctx context.Context, version int) error {
 		_, err := c.Exec("UPDATE catalogue SET schema_version = ?, migrated_at = ?", schemaVersion, c.NowStamp())
 		return err
 	})
-	if err != nil {
-		return err
-	}
-	return c.hasColumns(ctx)
+	return err
 }
 
 func migrationFrom(v int) *migration {
@@ -159,7 +143,7 @@ func (c *File) CopyTo(ctx context.Context, path string) error {
 		return &Fault{Kind: ErrWrite, File: path, What: "cannot write the copy", Err: err}
 	}
 	defer os.Remove(tmp)
-	if _, err := c.rdb.ExecContext(ctx, "VACUUM INTO ?", tmp); err != nil {
+	if err := c.vacuumInto(ctx, tmp); err != nil {
 		return faultOf(path, err, "copying the catalogue")
 	}
 	f, err := os.OpenFile(tmp, os.O_RDWR, 0)
@@ -173,4 +157,26 @@ func (c *File) CopyTo(ctx context.Context, path string) error {
 		return &Fault{Kind: ErrWrite, File: path, What: "cannot write the copy", Err: err, Fix: "check the folder and its free space"}
 	}
 	return nil
+}
+
+// vacuumInto copies through a connection of its own: those for reading may not.
+func (c *File) vacuumInto(ctx context.Context, path string) error {
+	dsn, err := c.dsn(c.path, c.readMode())
+	if err != nil {
+		return err
+	}
+	db, err := sql.Open(writeDriver, dsn)
+	if err != nil {
+		return err
+	}
+	_, err = db.ExecContext(ctx, "VACUUM INTO ?", path)
+	return errors.Join(err, db.Close())
+}
+
+// readMode is how the file is opened for reading.
+func (c *File) readMode() string {
+	if c.found != nil {
+		return "ro&immutable=1"
+	}
+	return "ro"
 }

@@ -6,6 +6,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"sync"
 	"testing"
 )
 
@@ -16,6 +17,13 @@ func TestMigration(t *testing.T) {
 	spoil(t, old, "ALTER TABLE reviews DROP COLUMN photo_ref", "DELETE FROM gpkg_data_columns WHERE table_name = 'reviews' AND column_name = 'photo_ref'", "UPDATE catalogue SET schema_version = 0")
 	defer func(m []migration, oldest int) { migrations, oldestSchema = m, oldest }(migrations, oldestSchema)
 	oldestSchema = 0
+	reviews := func(columns string) string {
+		return strings.Replace((&table{name: "reviews", columns: tableNamed("reviews").columns}).createSQL(), columns, "", 1)
+	}
+	photo := ", photo_ref TEXT NOT NULL DEFAULT ''"
+	olderDefinitions = []string{reviews(photo), strings.TrimSuffix(reviews(photo), ")") + photo + ")"}
+	ownDefinitions = readOwnDefinitions
+	defer func() { olderDefinitions, ownDefinitions = nil, sync.OnceValue(readOwnDefinitions) }()
 	before, _ := os.ReadFile(old)
 	migrations = []migration{{0, "photos", []string{"ALTER TABLE reviews ADD COLUMN photo_ref TEXT NOT NULL DEFAULT ''", "no SQL at all"}}}
 	if _, err := Open(ctx, old, Options{Now: clock}); err == nil {

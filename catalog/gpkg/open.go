@@ -10,20 +10,12 @@ import (
 	"net/url"
 	"os"
 	"path/filepath"
-	"sync"
+	"strings"
 	"time"
-
-	sqlite3 "github.com/mattn/go-sqlite3"
 
 	"gradeline/catalog"
 	"gradeline/terrain"
 )
-
-const driverName = "gradeline-catalogue"
-
-var registerDriver = sync.OnceFunc(func() {
-	sql.Register(driverName, &sqlite3.SQLiteDriver{ConnectHook: registerFunctions})
-})
 
 // Open opens a catalogue. Faults: ErrNotFound for a missing file, ErrNotOurs for
 // any other SQLite file, GeoPackage or file, ErrNewer, ErrBusy, ErrWrite, and
@@ -31,11 +23,15 @@ var registerDriver = sync.OnceFunc(func() {
 // left half done is rolled back. For reading, neither the file nor its folder need
 // be writable.
 func Open(ctx context.Context, path string, o Options) (*File, error) {
-	registerDriver()
+	return openFile(ctx, path, o, false)
+}
+
+func openFile(ctx context.Context, path string, o Options, anySchema bool) (*File, error) {
+	registerDrivers()
 	if o.BusyTimeout == 0 {
 		o.BusyTimeout = 5 * time.Second
 	}
-	c := &File{path: path, opt: o, turns: make(chan struct{}, mostReaders)}
+	c := &File{path: path, opt: o, anySchema: anySchema, turns: make(chan struct{}, mostReaders)}
 	switch _, err := os.Stat(path); {
 	case err == nil:
 	case !errors.Is(err, os.ErrNotExist):
@@ -70,7 +66,10 @@ func (c *File) pool(path, mode string) (*sql.DB, error) {
 	if err != nil {
 		return nil, err
 	}
-	return sql.Open(driverName, dsn)
+	if strings.HasPrefix(mode, "ro") {
+		return sql.Open(readDriver, dsn)
+	}
+	return sql.Open(writeDriver, dsn)
 }
 
 // create makes an empty catalogue whole or not at all: beside the target, synced,

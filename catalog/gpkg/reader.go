@@ -3,13 +3,18 @@ package gpkg
 import (
 	"context"
 	"database/sql"
+	"database/sql/driver"
 )
 
 // reader is one connection for reading with its prepared statements.
 type reader struct {
 	conn  *sql.Conn
 	stmts map[string]*sql.Stmt
-	d     *Direct // on conn
+	d     *Direct         // on conn
+	ctx   context.Context // of the Read under way; its end interrupts a query
+	// schemaVersion is SQLite's counter of changes to the schema when that was last
+	// found good; -1 before.
+	schemaVersion int64
 }
 
 const (
@@ -26,7 +31,7 @@ func (r *reader) Query(query string, args ...any) (*sql.Rows, error) {
 		}
 		r.stmts[query] = s
 	}
-	return s.Query(args...)
+	return s.QueryContext(r.ctx, args...)
 }
 
 func (r *reader) Direct() *Direct { return r.d }
@@ -55,10 +60,15 @@ func (c *File) Read(ctx context.Context, f func(q Querier) error) error {
 		r.close()
 		return c.Fault(err, "reading")
 	}
+	r.ctx, r.d.ctx = ctx, ctx
 	if err = c.CheckUnchanged(); err == nil {
-		if err = f(r); err == nil {
-			err = c.CheckUnchanged()
-		}
+		err = r.checkSchema(ctx, c)
+	}
+	if err == nil {
+		err = f(r)
+	}
+	if err == nil {
+		err = c.CheckUnchanged()
 	}
 	if _, e := r.conn.ExecContext(context.Background(), "ROLLBACK"); e != nil || len(r.stmts)+len(r.d.stmts) > mostStmts {
 		r.close()
@@ -90,5 +100,23 @@ func (c *File) reader(ctx context.Context) (*reader, error) {
 		conn.Close()
 		return nil, err
 	}
-	return &reader{conn, map[string]*sql.Stmt{}, newDirect(conn)}, nil
+	return &reader{conn: conn, stmts: map[string]*sql.Stmt{}, d: newDirect(conn), schemaVersion: -1}, nil
+}
+
+// checkSchema refuses a file that holds more than data, where its schema changed since
+// this connection last looked.
+func (r *reader) checkSchema(ctx context.Context, c *File) error {
+	version := int64(-1)
+	err := r.d.Each("PRAGMA schema_version", r.d.Args(), func(row []driver.Value) error {
+		version, _ = row[0].(int64)
+		return nil
+	})
+	if err != nil || version == r.schemaVersion {
+		return err
+	}
+	if err := c.checkSchema(ctx, r.conn.QueryContext, "main"); err != nil {
+		return err
+	}
+	r.schemaVersion = version
+	return nil
 }

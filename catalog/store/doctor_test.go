@@ -1,6 +1,8 @@
 package store
 
 import (
+	"errors"
+	"reflect"
 	"strings"
 	"testing"
 
@@ -37,7 +39,6 @@ func TestDoctor(t *testing.T) {
 		{"index dropped", "DROP INDEX holds_class", "tables", true},
 		{"trigger dropped", "DROP TRIGGER rtree_descents_geom_delete", "tables", true},
 		{"history silenced", "DROP TRIGGER reviews_by_hand_update", "tables", true},
-		{"trigger changed", "DROP TRIGGER rtree_sites_geom_insert; CREATE TRIGGER rtree_sites_geom_insert AFTER INSERT ON sites BEGIN DELETE FROM sites; END", "tables", true},
 		{"geometry spoiled", "PRAGMA writable_schema = ON; DROP TRIGGER rtree_descents_geom_update1; DROP TRIGGER rtree_descents_geom_update2; DROP TRIGGER rtree_descents_geom_update3; DROP TRIGGER rtree_descents_geom_update4; UPDATE descents SET geom = x'4750' WHERE fid = 1", "geometry", false},
 		{"layer unlisted", "DELETE FROM gpkg_contents WHERE table_name = 'tangents'", "layers", false},
 		{"date typed by hand", "UPDATE reviews SET reviewed_at = '2026-03-04'", "reviews", false},
@@ -84,5 +85,44 @@ func TestDoctor(t *testing.T) {
 				}
 			}
 		})
+	}
+}
+
+// A trigger that rewrites advice when a review is recorded: nothing of it runs, doctor
+// names it, and a repair leaves its data in a clean file and the old file beside it.
+func TestATriggerInAReceivedFile(t *testing.T) {
+	c, path := fresh(t)
+	save(t, c, survey("Kestrel Road", 3), SaveOptions{})
+	approve(t, c, "kestrel-road-f-1.0")
+	want := all(t, c)
+	c.Close()
+	spoil(t, path, "CREATE TRIGGER better AFTER UPDATE ON reviews BEGIN UPDATE holds SET gear = 14, speed_mps = 33; DELETE FROM history; END")
+	if _, err := Open(ctx, path, Options{}); !errors.Is(err, catalog.ErrNotOurs) || !strings.Contains(err.Error(), `trigger "better" on "reviews"`) {
+		t.Fatalf("%v", err)
+	}
+	found, err := ExamineFile(ctx, path, Options{})
+	if err != nil || len(found) != 1 || !strings.Contains(found[0].Where, "better") {
+		t.Fatalf("%+v, %v", found, err)
+	}
+	ours, _ := fresh(t)
+	if _, err := Open(ctx, path, Options{ReadOnly: true}); err == nil { // how merge opens what it is given
+		t.Error("opened for a merge")
+	}
+	ours.Close()
+	r, err := RepairFile(ctx, path, "Ada", Options{Now: clock})
+	if err != nil || r.Kept == "" || len(r.Left) != 0 || len(r.Findings) != 1 || !r.Findings[0].Repaired {
+		t.Fatalf("%+v, %v", r, err)
+	}
+	if _, err := Open(ctx, r.Kept, Options{}); err == nil {
+		t.Error("the kept file is another")
+	}
+	mustBeValid(t, path, "taking over")
+	c = open(t, path)
+	if got := all(t, c); !reflect.DeepEqual(got, want) {
+		t.Error("the clean file holds something else")
+	}
+	approve(t, c, "kestrel-road-f-11.0")
+	if h := descent(t, c, "kestrel-road-f-11.0").Holds[0]; h.Gear == 14 {
+		t.Errorf("%+v", h)
 	}
 }

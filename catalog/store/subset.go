@@ -2,14 +2,12 @@ package store
 
 import (
 	"context"
-	"encoding/json"
 	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
 	"strings"
 
-	"gradeline/catalog"
 	"gradeline/catalog/gpkg"
 	"gradeline/catalog/resurvey"
 )
@@ -105,6 +103,9 @@ func (c *Catalog) fillPart(ctx context.Context, path string, fids []int64, f Fil
 		return part.file.Fault(err, "writing")
 	}
 	err = part.file.Change(ctx, func() error {
+		if err := part.file.CheckAttached(ctx, c.file, "src"); err != nil {
+			return err
+		}
 		if err := part.choose(fids, f); err != nil {
 			return err
 		}
@@ -157,30 +158,5 @@ func (c *Catalog) copyFrom(ctx context.Context) error {
 	if err := c.file.MarkOwnChange(false); err != nil {
 		return err
 	}
-	for _, layer := range []string{"descents", "sites"} {
-		all, err := gpkg.LayerEnvelope(c.file, layer)
-		if err == nil && !all.IsEmpty() {
-			err = c.file.WidenExtent(layer, all)
-		}
-		if err != nil {
-			return err
-		}
-	}
-	if err := c.file.Direct().Run("UPDATE main.gpkg_contents SET last_change = ? WHERE table_name <> 'catalogue'", c.file.Direct().Args().Add(c.file.NowStamp())); err != nil {
-		return err
-	}
-	// The last survey of what is in the part: that of another road is nobody's business.
-	var details string
-	found, err := gpkg.First(c.file, []any{&details}, "SELECT details FROM main.provenance ORDER BY at DESC, fid DESC LIMIT 1")
-	if err != nil {
-		return err
-	}
-	if !found {
-		return c.file.DescribeFile(nil)
-	}
-	var last catalog.Provenance
-	if err := json.Unmarshal([]byte(details), &last); err != nil {
-		return &Fault{File: c.file.Path(), What: "its provenance cannot be read", Err: err, Fix: "let doctor look at the catalogue"}
-	}
-	return c.file.DescribeFile(&last)
+	return c.file.RefreshDescription()
 }

@@ -1,0 +1,127 @@
+package store
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"gradeline/catalog/gpkg"
+)
+
+// RepairReport is what RepairFile did.
+type RepairReport struct {
+	Findings []Finding `json:"findings"` // what was wrong; Repaired where it was put right
+	Left     []Finding `json:"left"`     // what is still wrong
+	// Kept is where the file as it was is kept, where a clean one took its place.
+	Kept string `json:"kept"`
+}
+
+// ExamineFile looks for damage to the catalogue at path, also where Open refuses it for
+// what its schema holds. It writes nothing.
+func ExamineFile(ctx context.Context, path string, o Options) ([]Finding, error) {
+	f, err := gpkg.OpenForExamination(ctx, path, o)
+	if err != nil {
+		return nil, err
+	}
+	c := &Catalog{file: f}
+	defer c.Close()
+	return c.Doctor(ctx)
+}
+
+// RepairFile puts right what is wrong with the catalogue at path and can be proved from
+// the rest of the file. A file that Open refuses for what its schema holds is kept
+// under another name, and its data are taken over into a clean one.
+func RepairFile(ctx context.Context, path, by string, o Options) (RepairReport, error) {
+	out := RepairReport{Findings: []Finding{}, Left: []Finding{}}
+	c, err := Open(ctx, path, o)
+	if errors.Is(err, gpkg.ErrSchema) {
+		if out.Findings, err = ExamineFile(ctx, path, o); err != nil {
+			return out, err
+		}
+		if out.Kept, err = takeOver(ctx, path, by, o); err != nil {
+			return out, err
+		}
+		for i := range out.Findings {
+			out.Findings[i].Repaired = out.Findings[i].Check == gpkg.CheckSchema
+		}
+		c, err = Open(ctx, path, o)
+	}
+	if err != nil {
+		return out, err
+	}
+	defer c.Close()
+	found, err := c.Repair(ctx, by)
+	out.Findings = append(out.Findings, found...)
+	if err != nil {
+		return out, err
+	}
+	out.Left, err = c.Doctor(ctx)
+	return out, err
+}
+
+// takeOver puts a clean catalogue with the same data in the place of the file.
+func takeOver(ctx context.Context, path, by string, o Options) (kept string, err error) {
+	dir, err := os.MkdirTemp(filepath.Dir(path), "."+filepath.Base(path)+".*")
+	if err != nil {
+		return "", &Fault{Kind: ErrWrite, File: path, What: "cannot be repaired", Err: err, Fix: "check that its folder can be written and has space"}
+	}
+	defer os.RemoveAll(dir)
+	clean := filepath.Join(dir, "clean.gpkg")
+	if err := copyClean(ctx, path, clean, by, o); err != nil {
+		return "", err
+	}
+	if err := gpkg.CheckNoJournal(path); err != nil {
+		return "", err
+	}
+	if kept, err = keepAs(path, "refused"); err != nil {
+		return "", err
+	}
+	if err := os.Rename(clean, path); err != nil {
+		return "", &Fault{Kind: ErrWrite, File: path, What: "cannot be replaced", Err: err, Fix: "the file as it was is also at " + kept}
+	}
+	return kept, gpkg.SyncDir(filepath.Dir(path))
+}
+
+func copyClean(ctx context.Context, path, clean, by string, o Options) (err error) {
+	from, err := gpkg.OpenForExamination(ctx, path, o)
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, from.Close()) }()
+	to, err := gpkg.Open(ctx, clean, gpkg.Options{Create: true, Tool: o.Tool, Now: o.Now})
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, to.Close()) }()
+	_, err = from.TakeOver(ctx, to, by)
+	return err
+}
+
+// keepAs gives the file a second name beside it, never over another.
+func keepAs(path, word string) (string, error) {
+	base := strings.TrimSuffix(path, ".gpkg") + ".kept-" + word
+	for i := range 1000 {
+		name := base + ".gpkg"
+		if i > 0 {
+			name = fmt.Sprintf("%s-%d.gpkg", base, i)
+		}
+		err := os.Link(path, name)
+		switch {
+		case err == nil:
+			return name, nil
+		case errors.Is(err, os.ErrExist):
+			continue
+		}
+		if _, e := os.Lstat(name); e == nil {
+			continue
+		}
+		if err := os.Rename(path, name); err != nil { // a file system without hard links
+			return "", &Fault{Kind: ErrWrite, File: path, What: "cannot be kept under another name", Err: err, Fix: "check its folder"}
+		}
+		return name, nil
+	}
+	return "", &Fault{Kind: ErrWrite, File: path, What: "a thousand kept files lie beside it already", Fix: "remove old ones"}
+}
