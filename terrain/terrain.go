@@ -26,6 +26,7 @@ const (
 	Outside                // no raster of the surface covers the point
 	Void                   // a raster covers the point, but a tap of the interpolation has no data
 	Unreadable             // the block that holds the point could not be decoded
+	NoGround               // a raster covers the point, but with a filler that is no ground (see Filler)
 )
 
 func (m Miss) String() string {
@@ -38,6 +39,8 @@ func (m Miss) String() string {
 		return "void"
 	case Unreadable:
 		return "unreadable"
+	case NoGround:
+		return "no ground"
 	}
 	return "unknown miss"
 }

@@ -32,7 +32,7 @@ func (s *Setup) fingerprint(surface *raster.Surface, p catalog.Provenance) strin
 	p.At = time.Time{}
 	sum := sha256.New()
 	fmt.Fprintf(sum, "%s\n%s %d %d\n%s\n%q\n", journalFormat, s.Tool, exe.Size(), exe.ModTime().UnixNano(), stamp, s.Terrain)
-	fmt.Fprintf(sum, "%v %v %+v %v %v %s\n", s.MassKg, s.Units, s.Descent, s.SurfaceModel, s.AccuracyM, mustJSON(p))
+	fmt.Fprintf(sum, "%v %v %+v %v %v %v %s\n", s.MassKg, s.Units, s.Descent, s.SurfaceModel, s.AccuracyM, surface.IsFlatGround(), mustJSON(p))
 	for _, k := range s.Classes {
 		fmt.Fprintf(sum, "%+v\n", k)
 	}

@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"math"
+	"math/rand/v2"
 	"os"
 	"path/filepath"
 	"strings"
@@ -77,18 +78,7 @@ func degreeM() float64 {
 func makeHill(t *testing.T, gradePct float64, change func(xM, h float64) float64) hill {
 	t.Helper()
 	h := hill{dir: t.TempDir(), lengthM: 7000}
-	cols := int(h.lengthM/degreeM()/cellDeg) + 20
-	g := &terrain.Grid{Cols: cols, Rows: 60, WestX: hillLonDeg - 10*cellDeg, NorthY: hillLatDeg + 30*cellDeg, StepX: cellDeg, StepY: cellDeg, CRS: "EPSG:4326"}
-	for range g.Rows {
-		for c := range cols {
-			x := (float64(c) + 0.5 - 10) * cellDeg * degreeM()
-			z := 1500 - gradePct/100*math.Max(0, math.Min(4000, x-1500))
-			if change != nil {
-				z = change(x, z)
-			}
-			g.ElevationM = append(g.ElevationM, float32(z))
-		}
-	}
+	g := hillGrid(h.lengthM, gradePct, change, 0.01)
 	h.dem = filepath.Join(h.dir, "dem.tif")
 	if err := raster.Write(h.dem, g, raster.WriteOptions{NoData: -9999}); err != nil {
 		t.Fatal(err)
@@ -96,6 +86,24 @@ func makeHill(t *testing.T, gradePct float64, change func(xM, h float64) float64
 	h.road = filepath.Join(h.dir, "road.geojson")
 	h.writeRoad(t, fmt.Sprintf("[%.7f,%.7f],[%.7f,%.7f]", hillLonDeg, hillLatDeg, hillLonDeg+h.lengthM/degreeM(), hillLatDeg))
 	return h
+}
+
+// hillGrid is the hill's ground, with so much roughness: no ground is exactly level.
+func hillGrid(lengthM, gradePct float64, change func(xM, h float64) float64, roughM float64) *terrain.Grid {
+	cols := int(lengthM/degreeM()/cellDeg) + 20
+	g := &terrain.Grid{Cols: cols, Rows: 60, WestX: hillLonDeg - 10*cellDeg, NorthY: hillLatDeg + 30*cellDeg, StepX: cellDeg, StepY: cellDeg, CRS: "EPSG:4326"}
+	noise := rand.New(rand.NewPCG(1, 2))
+	for range g.Rows {
+		for c := range cols {
+			x := (float64(c) + 0.5 - 10) * cellDeg * degreeM()
+			z := 1500 - gradePct/100*math.Max(0, math.Min(4000, x-1500))
+			if change != nil {
+				z = change(x, z)
+			}
+			g.ElevationM = append(g.ElevationM, float32(z+roughM*(2*noise.Float64()-1)))
+		}
+	}
+	return g
 }
 
 func (h hill) writeRoad(t *testing.T, coordinates string) {

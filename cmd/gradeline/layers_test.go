@@ -36,16 +36,16 @@ var rows = map[string]int{
 
 // homes are the outside packages that belong to some of ours only, by import prefix.
 var homes = map[string][]string{
-	"github.com/airbusgeo/godal":           {"terrain/raster", "routes/vector"},
-	"github.com/paulmach/osm":              {"routes/vector"},
-	"github.com/pymaxion/geographiclib-go": {"routes/stationing"},
-	"gonum.org/v1/gonum":                   {"routes/grade"},
-	"github.com/mattn/go-sqlite3":          {"catalog/gpkg", "catalog/store"},
-	"gonum.org/v1/plot":                    {"catalog/plot"},
-	"codeberg.org/go-pdf/fpdf":             {"catalog/page"},
-	"github.com/xuri/excelize":             {"catalog/table"},
-	"github.com/urfave/cli":                {"cmd/gradeline"},
-	"github.com/paulmach/orb":              {"routes", "catalog", "cmd"},
+	"github.com/airbusgeo/godal":  {"terrain/raster", "routes/vector"},
+	"github.com/paulmach/osm":     {"routes/vector"},
+	"github.com/tidwall/geodesic": {"routes/stationing"},
+	"gonum.org/v1/gonum":          {"routes/grade"},
+	"github.com/mattn/go-sqlite3": {"catalog/gpkg", "catalog/store"},
+	"gonum.org/v1/plot":           {"catalog/plot"},
+	"codeberg.org/go-pdf/fpdf":    {"catalog/page"},
+	"github.com/xuri/excelize":    {"catalog/table"},
+	"github.com/urfave/cli":       {"cmd/gradeline"},
+	"github.com/paulmach/orb":     {"routes", "catalog", "cmd"},
 }
 
 // rootPackages are vocabulary: no C and no input or output.

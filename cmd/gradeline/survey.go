@@ -47,6 +47,7 @@ func terrainFlags() []cli.Flag {
 	return []cli.Flag{
 		&cli.StringSliceFlag{Name: "terrain", Usage: "elevation raster, folder of tiles or VRT; `PATH` may be given several times"},
 		&cli.StringFlag{Name: "vertical-unit", Usage: "`UNIT` of the heights where the file does not say: m, ft or us-ft"},
+		&cli.BoolFlag{Name: "flat-is-ground", Usage: "ground of exactly one height is real, not a filler for missing terrain"},
 		&cli.BoolFlag{Name: "surface-model", Usage: "the heights include trees and roofs"},
 		&cli.StringFlag{Name: "accuracy", Usage: "stated vertical `ACCURACY` (one standard deviation), as in 0.8m"},
 		&cli.StringFlag{Name: "cache", Value: "96", Usage: "memory for decoded blocks in `MIB`"},
@@ -85,7 +86,11 @@ func openTerrain(c *cli.Context) (*raster.Surface, error) {
 	if err != nil {
 		return nil, err
 	}
-	return raster.Open(c.Context, paths, o)
+	surface, err := raster.Open(c.Context, paths, o)
+	if errors.Is(err, terrain.ErrUnit) {
+		return nil, usageError{err.Error()} // a flag is what it lacks
+	}
+	return surface, err
 }
 
 func noTerrain(c *cli.Context) error {
@@ -94,7 +99,7 @@ func noTerrain(c *cli.Context) error {
 
 // rasterOptions reads how terrain is to be read.
 func rasterOptions(c *cli.Context) (raster.Options, error) {
-	o := raster.Options{AllowRemote: c.Bool("remote"), Workers: c.Int("workers")}
+	o := raster.Options{AllowRemote: c.Bool("remote"), Workers: c.Int("workers"), FlatIsGround: c.Bool("flat-is-ground")}
 	if u := c.String("vertical-unit"); u != "" {
 		unit, err := terrain.ParseVerticalUnit(u)
 		if err != nil {

@@ -1,9 +1,12 @@
 package grade
 
 import (
+	"cmp"
 	"fmt"
+	"slices"
 
 	"gradeline/routes"
+	"gradeline/terrain"
 )
 
 // What heights alone can't settle: a long ridge without a tag can be tunnelled, or
@@ -16,6 +19,10 @@ const (
 	doubtPartM   = 400.0
 	doubtApartM  = 500.0
 	doubtMarginM = 500.0 // what an end of the stretch still bears on
+	// missingShare is how much of a line may lie in such gaps before nothing of it is
+	// relied on: our own choice.
+	missingShare = 0.2
+	doubtVoidM   = 800.0 // a descent that is listed by itself can hide in a gap of this length
 )
 
 // doubts gives the stretches in doubt, along the line, from structures in order of
@@ -44,6 +51,59 @@ func doubts(structures []routes.Structure, lengthM float64) []routes.Doubt {
 			add(s.FromM, s.ToM, fmt.Sprintf("the ground is far below the grade line for %.0f m, with no bridge in the road data", s.ToM-s.FromM))
 		}
 		last = i
+	}
+	return out
+}
+
+// missingDoubts gives the stretches without ground in which a descent can hide: long
+// gaps between measured ground, and ground that turned out to be none; missingM is
+// their length in all.
+func missingDoubts(g *routes.Ground, state []routes.StationState) (out []routes.Doubt, missingM float64) {
+	n := len(state)
+	isMissing := func(i int) bool { return state[i] == routes.InVoid || state[i] == routes.OutsideTerrain }
+	for i := 0; i < n; i++ {
+		if !isMissing(i) {
+			continue
+		}
+		first, isFiller := i, false
+		for ; i < n && isMissing(i); i++ {
+			isFiller = isFiller || len(g.Miss) == n && g.Miss[i] == terrain.NoGround
+		}
+		fromM, toM := float64(first)*g.StepM, float64(i-1)*g.StepM
+		gapM := toM - fromM + g.StepM
+		isInner := first > 0 && i < n
+		switch {
+		case isFiller:
+			out = append(out, routes.Doubt{Why: fmt.Sprintf("for %.0f m the terrain holds one height, which is no ground", gapM)})
+		case isInner && toM-fromM >= doubtVoidM:
+			out = append(out, routes.Doubt{Why: fmt.Sprintf("for %.0f m there is no ground under it", gapM)})
+		default:
+			continue
+		}
+		missingM += gapM
+		out[len(out)-1].FromM, out[len(out)-1].ToM = max(0, fromM-doubtMarginM), min(g.LengthM, toM+doubtMarginM)
+	}
+	return out, missingM
+}
+
+// missingWords says that too much of a line has no ground; empty if not.
+func missingWords(missingM, lengthM float64) string {
+	if missingM <= missingShare*lengthM {
+		return ""
+	}
+	return fmt.Sprintf("for %.0f %% of the line there is no ground, or one height that is none", 100*missingM/lengthM)
+}
+
+// inOrder brings doubts into the order of the line; those that meet become one.
+func inOrder(list []routes.Doubt) []routes.Doubt {
+	slices.SortStableFunc(list, func(a, b routes.Doubt) int { return cmp.Compare(a.FromM, b.FromM) })
+	var out []routes.Doubt
+	for _, d := range list {
+		if n := len(out); n > 0 && d.FromM <= out[n-1].ToM {
+			out[n-1].ToM = max(d.ToM, out[n-1].ToM)
+			continue
+		}
+		out = append(out, d)
 	}
 	return out
 }

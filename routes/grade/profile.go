@@ -71,10 +71,13 @@ func (r *recoverer) profile(g *routes.Ground, ratio float64) *routes.Profile {
 		}
 		return 0
 	})
-	q.Doubtful = doubts(q.Structures, q.LengthM)
+	gaps, missingM := missingDoubts(g, q.State)
+	q.Doubtful = inOrder(append(doubts(q.Structures, q.LengthM), gaps...))
 	count(q)
 	openEnds(q)
-	q.Unreliable = r.unreliable(ratio)
+	if q.Unreliable = missingWords(missingM, q.LengthM); q.Unreliable == "" {
+		q.Unreliable = r.unreliable(ratio)
+	}
 	q.Reliable = q.Unreliable == ""
 	q.Bound = errorModel(r.sec.cellM, r.p.sigmaM)
 	q.Coarser = r.coarser(g)

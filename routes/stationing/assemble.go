@@ -208,21 +208,18 @@ func notARoad(f routes.Feature) string {
 // of it has a length.
 func assembleChain(pieces []piece, c []step) (*routes.Route, []string) {
 	raw, first, last := joinLines(pieces, c)
-	line, spikes, cleanM := cleanLine(raw, first)
+	line, cleanNotes, cleanM := cleanLine(raw, first)
 	if len(line) < 2 {
-		return nil, []string{"all its vertices are at one place"}
+		return nil, append(cleanNotes, "all its vertices are at one place")
 	}
 	r := &routes.Route{Line: line, VertexM: stationsM(line), FeatureSpan: len(c), Place: pieces[c[0].piece].Place}
 	r.LengthM = r.VertexM[len(line)-1]
 	if r.LengthM > maxRouteM {
-		return nil, []string{fmt.Sprintf("it is %.0f km long: no road line", r.LengthM/1000)}
+		return nil, append(cleanNotes, fmt.Sprintf("it is %.0f km long: no road line", r.LengthM/1000))
 	}
 	m := newStationMap(raw, cleanM(r.VertexM))
 	notes := attribute(r, pieces, c, first, last, m)
-	if spikes > 0 {
-		notes = append(notes, fmt.Sprintf("at %d place(s) its line goes up to %.0f m out and back over itself: left out as slips of drawing", spikes, spikeM))
-	}
-	return r, notes
+	return r, append(notes, cleanNotes...)
 }
 
 // joinLines strings the pieces' vertices together in the chain's sense. Piece

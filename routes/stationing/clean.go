@@ -1,6 +1,7 @@
 package stationing
 
 import (
+	"fmt"
 	"math"
 
 	"github.com/paulmach/orb"
@@ -13,10 +14,11 @@ const (
 )
 
 // cleanLine drops repeated vertices, the second of two vertices where pieces
-// meet (first are the pieces' first vertices), and digitising spikes, of which
-// it counts those over a metre. The function it returns spreads the stations of the clean line over the raw
-// vertices; a dropped one gets that of the vertex kept before it.
-func cleanLine(raw orb.LineString, first []int) (line orb.LineString, spikes int, spread func([]float64) []float64) {
+// meet (first are the pieces' first vertices), stray vertices and digitising spikes;
+// the notes say where, for spikes of over a metre how many. The function it returns
+// spreads the stations of the clean line over the raw vertices; a dropped one gets
+// that of the vertex kept before it.
+func cleanLine(raw orb.LineString, first []int) (line orb.LineString, notes []string, spread func([]float64) []float64) {
 	joint := make(map[int]bool, len(first))
 	for _, i := range first[1:] {
 		joint[i] = true
@@ -38,12 +40,16 @@ func cleanLine(raw orb.LineString, first []int) (line orb.LineString, spikes int
 		}
 		keep = append(keep, i)
 	}
-	keep, spikes = dropSpikes(raw, keep)
+	keep, notes = dropStrays(raw, keep)
+	keep, spikes := dropSpikes(raw, keep)
+	if spikes > 0 {
+		notes = append(notes, fmt.Sprintf("at %d place(s) its line goes up to %.0f m out and back over itself: left out as slips of drawing", spikes, spikeM))
+	}
 	line = make(orb.LineString, len(keep))
 	for k, i := range keep {
 		line[k] = raw[i]
 	}
-	return line, spikes, func(stationsM []float64) []float64 {
+	return line, notes, func(stationsM []float64) []float64 {
 		out := make([]float64, len(raw))
 		k := 0
 		for i := range raw {

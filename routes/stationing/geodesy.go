@@ -6,32 +6,34 @@ import (
 	"math"
 
 	"github.com/paulmach/orb"
-	"github.com/pymaxion/geographiclib-go/geodesic"
-	"github.com/pymaxion/geographiclib-go/geodesic/capabilities"
+	"github.com/tidwall/geodesic"
 )
 
 // DistanceM returns the length of the shortest geodesic between two points,
 // within 15 nm (C. F. F. Karney, Algorithms for geodesics, J. Geodesy 87, 2013,
 // from memory).
 func DistanceM(a, b orb.Point) float64 {
-	return geodesic.WGS84.InverseWithCapabilities(a[1], a[0], b[1], b[0], capabilities.Distance).S12
+	var lengthM float64
+	geodesic.WGS84.Inverse(a[1], a[0], b[1], b[0], &lengthM, nil, nil)
+	return lengthM
 }
 
 // Inverse returns the length of the shortest geodesic from a to b and its
 // azimuth at a, degrees clockwise from north, 0 to 360.
 func Inverse(a, b orb.Point) (lengthM, azimuthDeg float64) {
-	r := geodesic.WGS84.Inverse(a[1], a[0], b[1], b[0])
-	if azimuthDeg = r.Azi1; azimuthDeg < 0 {
+	geodesic.WGS84.Inverse(a[1], a[0], b[1], b[0], &lengthM, &azimuthDeg, nil)
+	if azimuthDeg < 0 {
 		azimuthDeg += 360
 	}
-	return r.S12, azimuthDeg
+	return lengthM, azimuthDeg
 }
 
 // Direct returns the point lengthM along the geodesic that leaves a at an
 // azimuth, degrees clockwise from north.
 func Direct(a orb.Point, azimuthDeg, lengthM float64) orb.Point {
-	r := geodesic.WGS84.Direct(a[1], a[0], azimuthDeg, lengthM)
-	return orb.Point{r.Lon2, r.Lat2}
+	var p orb.Point
+	geodesic.WGS84.Direct(a[1], a[0], azimuthDeg, lengthM, &p[1], &p[0], nil)
+	return p
 }
 
 // metric is the size of a degree at one place: M and N are the ellipsoid's

@@ -90,8 +90,13 @@ func Sample(ctx context.Context, s terrain.Surface, r *routes.Route, o Options) 
 		StepM: r.LengthM / float64(n), LengthM: r.LengthM, OffsetM: offsets(o),
 		Structures: r.Structures, SurfaceModel: o.SurfaceModel,
 	}
-	if err := fill(ctx, s, r, g, n+1); err != nil {
+	if err := fill(ctx, s.Sample, r, g, n+1); err != nil {
 		return nil, err
+	}
+	if ps, ok := s.(terrain.PatchSurface); ok && !ps.IsFlatGround() {
+		if err := dropFillers(ctx, ps, r, g); err != nil {
+			return nil, err
+		}
 	}
 	for _, m := range g.Miss {
 		if m == terrain.Hit {
@@ -114,8 +119,11 @@ func offsets(o Options) []float64 {
 	return out
 }
 
+// sampleFunc is terrain.Surface.Sample, or that without some heights.
+type sampleFunc func(ctx context.Context, points []terrain.Point, out []terrain.Sample) error
+
 // fill samples chunk by chunk and files the results.
-func fill(ctx context.Context, s terrain.Surface, r *routes.Route, g *routes.Ground, count int) error {
+func fill(ctx context.Context, sample sampleFunc, r *routes.Route, g *routes.Ground, count int) error {
 	w := len(g.OffsetM)
 	mid := w / 2
 	g.SectionM = make([]float32, count*w)
@@ -154,7 +162,7 @@ func fill(ctx context.Context, s terrain.Surface, r *routes.Route, g *routes.Gro
 				points[i*w+j] = terrain.Point{LonDeg: turnDeg(p[0] + off*north/m.eastM), LatDeg: p[1] - off*e/m.northM}
 			}
 		}
-		if err := s.Sample(ctx, points[:n*w], out[:n*w]); err != nil {
+		if err := sample(ctx, points[:n*w], out[:n*w]); err != nil {
 			return err
 		}
 		for i := range n * w {
@@ -179,7 +187,7 @@ func probe(ctx context.Context, s terrain.Surface, r *routes.Route) (float64, er
 	for _, everyM := range []float64{probeM, 10} {
 		n := max(1, int(math.Ceil(r.LengthM/everyM)))
 		g := &routes.Ground{StepM: r.LengthM / float64(n), OffsetM: []float64{0}}
-		if err := fill(ctx, s, r, g, n+1); err != nil {
+		if err := fill(ctx, s.Sample, r, g, n+1); err != nil {
 			return 0, err
 		}
 		var cells []float32
@@ -206,8 +214,12 @@ func noGround(s terrain.Surface, r *routes.Route, miss []terrain.Miss) error {
 	for _, m := range miss {
 		counts[m]++
 	}
-	if n := counts[terrain.Void] + counts[terrain.Unreadable]; n > 0 {
+	if n := counts[terrain.Void] + counts[terrain.Unreadable] + counts[terrain.NoGround]; n > 0 {
 		f.Kind, f.What, f.Fix = terrain.ErrVoid, "the terrain has no data under any part of it", "add a raster without a gap there"
+		if counts[terrain.NoGround] > 0 {
+			f.What = "the terrain under it is of exactly one height, which is no ground"
+			f.Fix = "add a raster without a gap there, or say --flat-is-ground if it is real"
+		}
 		if counts[terrain.Unreadable] > 0 {
 			f.Kind, f.What, f.Fix = terrain.ErrRead, "the terrain could not be read under it", "check the raster, or fetch it again"
 		}

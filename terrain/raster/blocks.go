@@ -269,15 +269,16 @@ func (s *Surface) serve(l *layer, g *group, sc *scratch) {
 		}
 		return
 	}
+	data := sc.masked(l, b.data)
 	for _, tp := range taps {
-		sc.edges[tp.edge].taps[tp.slot] = b.data[tp.off]
+		sc.edges[tp.edge].taps[tp.slot] = data[tp.off]
 	}
 	c, r = c+t.col0, r+t.row0
 	for _, rn := range runs {
 		if s.opts.Cubic {
-			l.cubicRun(sc, rn, b.data, c, r, w)
+			l.cubicRun(sc, rn, data, c, r, w)
 		} else {
-			l.bilinearRun(sc, rn, b.data, c, r, w)
+			l.bilinearRun(sc, rn, data, c, r, w)
 		}
 	}
 }

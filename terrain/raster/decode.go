@@ -10,6 +10,9 @@ import (
 	"github.com/airbusgeo/godal"
 )
 
+// tinyM is below any height: what is nearer to zero than that is zero.
+const tinyM = 1e-30
+
 var maskBuffers, holeFinders sync.Pool
 
 // mostSilent is how often in a row an address may fail to answer before it is given
@@ -62,7 +65,8 @@ func (s *Surface) decode(t *tile, buf []float32, c, r, w, h int64) (err error) {
 	odd := nan32
 	zeros, top := 0, float32(0)
 	for i, v := range buf {
-		if v == 0 {
+		if v > -tinyM && v < tinyM {
+			buf[i], v = 0, 0
 			zeros++
 		} else if v > top && v <= t.hi {
 			top = v
@@ -74,7 +78,7 @@ func (s *Surface) decode(t *tile, buf []float32, c, r, w, h int64) (err error) {
 			buf[i] = nan32
 		}
 	}
-	if t.holeAbove > 0 && zeros >= leastHole && top > t.holeAbove {
+	if t.holeAbove > 0 && !s.opts.FlatIsGround && zeros >= leastHole && top > t.holeAbove {
 		f, _ := holeFinders.Get().(*holeFinder)
 		if f == nil {
 			f = new(holeFinder)
@@ -105,6 +109,7 @@ func (s *Surface) decodeByGDAL(t *tile, buf []float32, c, r, w, h int64) error {
 	if err := hd.band.Read(int(c), int(r), buf, int(w), int(h), log, config); err != nil {
 		return err
 	}
+	s.voidUnstored(t, hd, buf, c, r, w, h)
 	if t.Mask != maskNone {
 		p, _ := maskBuffers.Get().(*[]byte)
 		if p == nil || cap(*p) < len(buf) {

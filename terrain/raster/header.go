@@ -36,6 +36,8 @@ type header struct {
 	NoData         []float64
 	Scale, Offset  float64
 	Mask           int
+	IsWhole        bool // stores whole numbers
+	Is8Bit         bool
 	BlockW, BlockH int
 	Driver         string
 	Bounds         [4]float64 // west, south, east, north in degrees
@@ -120,6 +122,8 @@ func readHeader(path string, isVRT bool, config []string) (*header, error) {
 	default:
 		return nil, unreadable(path, fmt.Errorf("values of type %s", bs.DataType), "give a raster of real numbers")
 	}
+	h.IsWhole = bs.DataType != godal.Float32 && bs.DataType != godal.Float64
+	h.Is8Bit = bs.DataType == godal.Byte || bs.DataType == godal.Int8
 	switch b.ColorInterp() {
 	case godal.CIRed, godal.CIPalette:
 		return nil, unreadable(path, fmt.Errorf("it is a picture"), "give a raster of heights")

@@ -14,7 +14,7 @@ import (
 )
 
 // indexFormat changes whenever header or its meaning does.
-const indexFormat = "gradeline raster index 2"
+const indexFormat = "gradeline raster index 3"
 
 // index remembers the headers of a folder's files between runs. It lives in the
 // user's cache folder, named after the folder's absolute path. An entry counts only

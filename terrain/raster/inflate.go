@@ -152,7 +152,7 @@ func (s *Surface) inflate(t *tile, buf []float32, c, r, w, h int64) (done bool, 
 		}
 	}
 	if i.packed, err = where.packed(f, c/t.bw, r/t.bh, i.packed[:0]); err != nil || len(i.packed) == 0 {
-		return false, nil
+		return false, nil // GDAL says what is wrong, or that the block is not stored
 	}
 	return true, i.tile(where, buf, w, h)
 }

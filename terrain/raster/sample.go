@@ -39,6 +39,7 @@ type scratch struct {
 	groups []group
 	layers []int32
 	used   []bool
+	masks  map[*layer][]float32 // stored heights that are no ground, in this call
 }
 
 func (sc *scratch) resize(n int) {
@@ -55,6 +56,11 @@ func (sc *scratch) resize(n int) {
 // can't be decoded makes its points Unreadable (no coarser raster is asked instead)
 // and adds a warning.
 func (s *Surface) Sample(ctx context.Context, points []terrain.Point, out []terrain.Sample) error {
+	return s.sample(ctx, points, out, nil)
+}
+
+// sample is Sample without the stored heights of masks.
+func (s *Surface) sample(ctx context.Context, points []terrain.Point, out []terrain.Sample, masks map[*layer][]float32) error {
 	if len(points) != len(out) {
 		return &terrain.Fault{Kind: terrain.ErrInput, What: fmt.Sprintf("%d points and room for %d samples", len(points), len(out))}
 	}
@@ -65,6 +71,8 @@ func (s *Surface) Sample(ctx context.Context, points []terrain.Point, out []terr
 	}
 	sc := s.scratch.Get().(*scratch)
 	defer s.scratch.Put(sc)
+	sc.masks = masks
+	defer func() { sc.masks = nil }()
 	sc.used = append(sc.used[:0], make([]bool, len(s.layers))...)
 	for lo := 0; lo < len(points); lo += chunkPoints {
 		hi := min(lo+chunkPoints, len(points))

@@ -9,7 +9,7 @@ static void gradeline_scan(const float *v, size_t n, float lo, float hi, int *ou
 	int o = 0, z = 0;
 	for (size_t i = 0; i < n; i++) {
 		o += !((v[i] >= lo) & (v[i] <= hi));
-		z += v[i] == 0;
+		z += (v[i] < 1e-30f) & (v[i] > -1e-30f);
 	}
 	*outside = o;
 	*zeros = z;

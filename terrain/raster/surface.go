@@ -50,6 +50,9 @@ type Options struct {
 	Workers     int                  // goroutines that decode for one call; 0 = min(2, GOMAXPROCS)
 	Cubic       bool                 // cubic convolution instead of bilinear
 	AllowRemote bool                 // addresses and GDAL's virtual file systems; else refused
+	// FlatIsGround takes ground of exactly one height as it stands: blocks that a file
+	// does not store are 0, and Surface.Patch finds plains only.
+	FlatIsGround bool
 	// RemoteTimeout is how long an answer from an address is waited for; 0 = 30 s. A
 	// raster that twice in a row gave none is not asked again.
 	RemoteTimeout time.Duration
@@ -70,6 +73,7 @@ type Surface struct {
 	hgt      atomic.Int32 // whether HGT files are read by readHGT
 	hgtOnce  sync.Mutex
 	sources  []terrain.Source
+	layerOf  []*layer // of each source
 	warn     warnings
 	steps    warnings
 	pairs    []*pair
@@ -78,7 +82,7 @@ type Surface struct {
 	closed   bool
 }
 
-var _ terrain.Surface = (*Surface)(nil)
+var _ terrain.PatchSurface = (*Surface)(nil)
 
 // Open makes a surface of files and folders. It fails if any of them can't be
 // used: missing, empty or damaged (ErrRead), without CRS (ErrNoCRS), without a
@@ -141,6 +145,9 @@ func Open(ctx context.Context, paths []string, opts Options) (*Surface, error) {
 	}
 	for n, l := range s.layers {
 		s.tiles = append(s.tiles, l.tiles...)
+		for range l.tiles {
+			s.layerOf = append(s.layerOf, l)
+		}
 		s.fillBuckets(int32(n), l)
 	}
 	s.findPairs()
@@ -153,6 +160,10 @@ func Open(ctx context.Context, paths []string, opts Options) (*Surface, error) {
 
 // unitOf settles the vertical unit of a file and where it comes from.
 func (s *Surface) unitOf(t *tile) (terrain.VerticalUnit, string, error) {
+	if t.Is8Bit && s.opts.VertUnit == terrain.UnitUnknown {
+		return 0, "", &terrain.Fault{Kind: terrain.ErrUnit, File: t.path, What: "has values of 8 bits, as a picture of the relief has: 256 steps are few for heights",
+			Fix: "give a raster of heights, or say with --vertical-unit m|ft|us-ft that these are some"}
+	}
 	own, how := t.Unit, "file"
 	if own == terrain.UnitUnknown && t.UnitOdd == "" {
 		own, how = t.CRS.Unit, "crs"
