@@ -11,6 +11,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"gradeline/catalog"
+	"gradeline/terrain"
 )
 
 // Exit codes that scripts rely on.
@@ -70,7 +71,7 @@ func (s *session) finish(ctx context.Context, err error) int {
 	case ctx.Err() != nil:
 		fmt.Fprintln(s.err, "gradeline: interrupted; what was finished is kept")
 		return exitInterrupted
-	case errors.As(err, &usage), errors.Is(err, catalog.ErrQuantity):
+	case errors.As(err, &usage), errors.Is(err, catalog.ErrQuantity), errors.Is(err, terrain.ErrUnit): // a flag says the unit
 		fmt.Fprintf(s.err, "gradeline: %s\n", oneLine(err.Error()))
 		return exitUsage
 	}

@@ -86,11 +86,7 @@ func openTerrain(c *cli.Context) (*raster.Surface, error) {
 	if err != nil {
 		return nil, err
 	}
-	surface, err := raster.Open(c.Context, paths, o)
-	if errors.Is(err, terrain.ErrUnit) {
-		return nil, usageError{err.Error()} // a flag is what it lacks
-	}
-	return surface, err
+	return raster.Open(c.Context, paths, o)
 }
 
 func noTerrain(c *cli.Context) error {
