@@ -55,14 +55,14 @@ type Job struct {
 	batch   *store.Survey
 	journal *journal
 
-	worst    worstEntries
-	overlap  overlap
-	unread   []routes.Skipped
-	warned   map[string]bool
-	warnings []string
-	steps    []string // rasters that stand on different heights
-	failed   error    // of the first route that could not be surveyed
-	notKept  error
+	worst     worstEntries
+	stepCheck StepCheck
+	unread    []routes.Skipped
+	warned    map[string]bool
+	warnings  []string
+	steps     []string // rasters that stand on different heights
+	failed    error    // of the first route that could not be surveyed
+	notKept   error
 
 	routes, takenOver int
 	isFinished        bool
@@ -77,7 +77,7 @@ func Begin(ctx context.Context, s Setup) (*Job, error) {
 		return nil, &catalog.Fault{Kind: terrain.ErrInput, What: "a survey without terrain or without road files", Fix: "name at least one of each"}
 	}
 	s.Descent = s.Descent.WithDefaults()
-	j := &Job{setup: s, earlier: &earlierRuns{}, warned: map[string]bool{}, overlap: overlap{paths: s.Terrain, opts: s.Raster}}
+	j := &Job{setup: s, earlier: &earlierRuns{}, warned: map[string]bool{}}
 	if err := j.open(ctx); err != nil {
 		_ = j.Close() // nothing is lost: nothing was begun
 		return nil, err
@@ -244,10 +244,7 @@ func (j *Job) finish(ctx context.Context) error {
 		j.warnings = append(j.warnings, w)
 	}
 	slices.Sort(j.warnings)
-	var err error
-	if j.steps, err = j.overlap.steps(ctx); err != nil { // the routes are in the catalogue already; this is a gap in what is known of them
-		j.steps = append(j.steps, "the rasters could not be compared with each other: "+oneLine(err.Error()))
-	}
+	j.steps = j.stepCheck.Steps(ctx, j.surface)
 	j.warnings = append(j.warnings, j.steps...)
 	return nil
 }

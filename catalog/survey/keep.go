@@ -88,7 +88,9 @@ func (j *Job) save(ctx context.Context, r *Result) (*savedRoute, error) {
 func (j *Job) describe(r *Result, saved *savedRoute, facts *recordFacts, rec *record) error {
 	found := factsOf(r)
 	facts.Gaps = found.Gaps()
-	facts.Places = j.overlap.places(r.Profile)
+	if j.surface.HasOverlaps() {
+		facts.Places = placesOf(r.Profile)
+	}
 	if saved.changes != nil {
 		facts.Waiting = waitingFor(saved.changes)
 		if j.head.Setup != "" {
@@ -144,7 +146,7 @@ func (j *Job) earlierRecord(from *finishedRoute) (*record, *recordFacts, error) 
 // addRecord keeps a route's record and counts it in.
 func (j *Job) addRecord(rec *record, facts *recordFacts) error {
 	j.worst.add(facts.Rows...)
-	j.overlap.add(facts.Places)
+	j.stepCheck.addPlaces(facts.Places)
 	if !facts.Failed {
 		j.routes++
 	}

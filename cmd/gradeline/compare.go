@@ -42,6 +42,7 @@ type compareAnswer struct {
 	Skipped  []routes.Skipped  `json:"skipped"`
 	Warnings []string          `json:"warnings"`
 	Cautions []string          `json:"cautions"`
+	steps    []string          // rasters that stand at different heights, among the warnings
 }
 
 func (s *session) compare(c *cli.Context) error {
@@ -88,7 +89,7 @@ func (s *session) compare(c *cli.Context) error {
 	for _, w := range a.Warnings {
 		s.say("warning: %s", w)
 	}
-	gaps := len(a.Skipped) > 0
+	gaps := len(a.Skipped)+len(a.steps) > 0
 	for _, k := range a.Skipped {
 		s.say("gap: %s: skipped: %s", k.Where, k.Why)
 	}
@@ -117,6 +118,7 @@ func (s *session) surveyCandidates(c *cli.Context, class vehicle.Class, massKg f
 	_, routeFiles := inputs(c)
 	var list []ranking.Candidate
 	var failed error
+	var steps survey.StepCheck
 	roads := survey.ReadRoads(routeFiles, s.roadOptions(c))
 	for r, err := range survey.Results(c.Context, surface, roads.Routes(c.Context), o) {
 		if err != nil {
@@ -140,10 +142,12 @@ func (s *session) surveyCandidates(c *cli.Context, class vehicle.Class, massKg f
 				k.Entries = append(k.Entries, e)
 			}
 		}
+		steps.Add(r.Profile)
 		list = append(list, k)
 	}
+	a.steps = steps.Steps(c.Context, surface)
 	a.Skipped = append(roads.Skipped(), a.Skipped...)
-	a.Warnings = append(a.Warnings, surface.Warnings()...)
+	a.Warnings = append(append(a.Warnings, surface.Warnings()...), a.steps...)
 	if len(list) == 0 {
 		return nil, failed
 	}

@@ -79,7 +79,7 @@ func TestCompareWarnsOfRastersAtDifferentHeights(t *testing.T) {
 	}
 	for _, more := range [][]string{nil, {"--json"}} {
 		r := gradeline(t, append([]string{"compare", "--class", "us-5axle", "--terrain", h.dem, "--terrain", high, h.road}, more...)...)
-		if !strings.Contains(r.err, "warning: dem.tif: lies 40.0 m below high.tif") {
+		if r.code != exitGaps || !strings.Contains(r.err, "warning: dem.tif: lies 40.0 m below high.tif") {
 			t.Errorf("%v: exit code %d, %q", more, r.code, r.err)
 		}
 		if more != nil && len(parse(t, r)["warnings"].([]any)) == 0 {

@@ -142,7 +142,7 @@ func TestRastersOnDifferentHeightsAreNamed(t *testing.T) {
 	h.survey(t, exitDone, "--terrain", same.dem)
 	other := makeHill(t, 6, func(_, z float64) float64 { return z + 25 })
 	r := gradeline(t, "survey", "--terrain", h.dem, "--terrain", other.dem, "--catalog", h.path("d.gpkg"), h.road).want(t, exitGaps)
-	if !strings.Contains(r.err, "+25.0 m") || !strings.Contains(r.err, "datum") {
+	if !strings.Contains(r.err, "lies 25.0 m below") || !strings.Contains(r.err, "datum") {
 		t.Errorf("%s", r.err)
 	}
 }

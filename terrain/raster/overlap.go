@@ -5,9 +5,7 @@ import (
 	"context"
 	"fmt"
 	"math"
-	"path/filepath"
 	"slices"
-	"sync"
 
 	"gradeline/terrain"
 )
@@ -26,14 +24,15 @@ const (
 	spotSide       = 5       // points each way in one spot
 	spotSpots      = 4       // spots asked for …
 	mostSpots      = 12      // … of so many tried, where some lie in voids
-	leastCompared  = 12      // points for a verdict
+	leastCompared  = 20      // points for a verdict
+	mostCompared   = 400     // places looked at for one pair
 )
 
 // pair is two mosaics whose boxes overlap.
 type pair struct {
 	a, b  int // layers, the finer first
+	box   [4]float64
 	areaD float64
-	once  sync.Once
 }
 
 // box4 is west, south, east, north in degrees, west within ±180.
@@ -69,7 +68,7 @@ func (s *Surface) findPairs() {
 				continue // refused where they meet
 			}
 			if o, ok := meet(sides[i].box, sides[k].box); ok {
-				s.pairs = append(s.pairs, &pair{a: min(sides[i].n, sides[k].n), b: max(sides[i].n, sides[k].n), areaD: (o[2] - o[0]) * (o[3] - o[1])})
+				s.pairs = append(s.pairs, &pair{a: min(sides[i].n, sides[k].n), b: max(sides[i].n, sides[k].n), box: o, areaD: (o[2] - o[0]) * (o[3] - o[1])})
 			}
 		}
 	}
@@ -80,66 +79,6 @@ func (s *Surface) findPairs() {
 		s.warn.add("", fmt.Sprintf("the rasters form %d mosaics that overlap in more than %d pairs; only the largest overlaps are checked for a step in height", len(s.layers), mostPairs))
 		s.pairs = s.pairs[:mostPairs]
 	}
-}
-
-// compareUsed compares, once, each pair of mosaics that both gave heights so far.
-func (s *Surface) compareUsed(ctx context.Context, used []bool) error {
-	if len(s.pairs) == 0 {
-		return nil
-	}
-	for n, u := range used {
-		if u {
-			s.layers[n].everUsed.Store(true)
-		}
-	}
-	for _, p := range s.pairs {
-		if !s.layers[p.a].everUsed.Load() || !s.layers[p.b].everUsed.Load() {
-			continue
-		}
-		p.once.Do(func() { s.compare(p) })
-	}
-	return ctx.Err()
-}
-
-// compare notes a step between the two mosaics of a pair, from some hundred points
-// of their overlap.
-func (s *Surface) compare(p *pair) {
-	a, b := s.layers[p.a], s.layers[p.b]
-	cellM := math.Max(a.cellM, b.cellM)
-	var diffs []float64
-	var ta, tb *tile
-	spots := s.spots(a, b)
-	for n, sp := range spots {
-		if len(diffs) >= spotSpots*spotSide*spotSide*3/4 || n >= mostSpots {
-			break
-		}
-		points := sp.points(cellM)
-		za, zb := s.only(a, points), s.only(b, points)
-		for i := range za {
-			if d := za[i] - zb[i]; d == d {
-				if ta == nil {
-					ta, tb = sp.a, sp.b
-				}
-				diffs = append(diffs, d)
-			}
-		}
-	}
-	if len(diffs) < leastCompared {
-		return
-	}
-	slices.Sort(diffs)
-	d, limit := diffs[len(diffs)/2], stepM+stepPerCell*cellM
-	if math.Abs(d) <= limit {
-		return
-	}
-	word := "above"
-	if d < 0 {
-		word = "below"
-	}
-	msg := fmt.Sprintf("lies %.1f m %s %s where both have ground (median of %d points; up to %.1f m is usual for cells of %.3g m): do they stand on the same vertical datum, in the same unit, and are both bare ground? Use one of them, or bring them to one datum first",
-		math.Abs(d), word, filepath.Base(tb.path), len(diffs), limit, cellM)
-	s.warn.add(ta.path, msg)
-	s.steps.add(ta.path, msg)
 }
 
 // only gives the heights of one mosaic alone, NaN where it has none.

@@ -83,7 +83,12 @@ func (s *Surface) sample(ctx context.Context, points []terrain.Point, out []terr
 	if err := s.checkDatums(sc.used); err != nil {
 		return err
 	}
-	return s.compareUsed(ctx, sc.used)
+	for n, u := range sc.used {
+		if u {
+			s.layers[n].everUsed.Store(true)
+		}
+	}
+	return ctx.Err()
 }
 
 func (s *Surface) sampleChunk(ctx context.Context, points []terrain.Point, out []terrain.Sample, sc *scratch) error {

@@ -75,7 +75,6 @@ type Surface struct {
 	sources  []terrain.Source
 	layerOf  []*layer // of each source
 	warn     warnings
-	steps    warnings
 	pairs    []*pair
 	scratch  sync.Pool
 	lifetime sync.RWMutex
@@ -214,13 +213,6 @@ func (s *Surface) Sources() []terrain.Source { return slices.Clone(s.sources) }
 
 // Warnings lists what GDAL and this package noted so far, each once, sorted.
 func (s *Surface) Warnings() []string { return s.warn.list() }
-
-// Steps lists the warnings, each also in Warnings, of rasters that stand at different
-// heights where they overlap: a height above the ellipsoid beside one above the geoid,
-// tree tops beside bare ground, or another unit. Mosaics are compared, not the tiles of
-// one, local ones only, and once both of them have given a height; a grade line over
-// such a step is wrong.
-func (s *Surface) Steps() []string { return s.steps.list() }
 
 // Close releases the files. Sample fails afterwards.
 func (s *Surface) Close() error {
