@@ -1,11 +1,21 @@
 package routes
 
+import "strconv"
+
 // Way is the part of a route that one line of the road data covers.
 type Way struct {
 	ID       string  `json:"id"` // in the road data: the number of an OpenStreetMap way, else the feature's number
 	Reversed bool    `json:"reversed"`
 	FromM    float64 `json:"from_m"`
 	ToM      float64 `json:"to_m"`
+}
+
+// ID is the feature's number in the road data, else its place in its file.
+func (f *Feature) ID() string {
+	if f.WayID != "" {
+		return f.WayID
+	}
+	return strconv.Itoa(f.Place.Feature)
 }
 
 // Turn is a rule of the road data about going from one way into another. It

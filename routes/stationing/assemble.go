@@ -218,6 +218,7 @@ func assembleChain(pieces []piece, c []step) (*routes.Route, []string) {
 		return nil, append(cleanNotes, fmt.Sprintf("it is %.0f km long: no road line", r.LengthM/1000))
 	}
 	m := newStationMap(raw, cleanM(r.VertexM))
+	r.Ways = waysOf(pieces, c, first, last, m)
 	notes := attribute(r, pieces, c, first, last, m)
 	return r, append(notes, cleanNotes...)
 }
