@@ -38,6 +38,7 @@ func SurveyText(w io.Writer, job *survey.Job, u catalog.Units) error {
 func SurveyJSON(w io.Writer, job *survey.Job) error {
 	s := newStream(w)
 	s.text(`{"schema": `).value(catalog.Schema).text(",\n\"catalog\": ").value(job.Catalog()).text(",\n")
+	s.text("\"network\": ").value(networkOf(job)).text(",\n")
 	s.members(job, "routes", survey.MembersRoutes, nil)
 	s.members(job, "descents", survey.MembersDescents, nil)
 	s.members(job, "skipped", survey.MembersSkipped, job.Unread())

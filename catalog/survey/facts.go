@@ -26,6 +26,7 @@ type RouteFacts struct {
 	BelowThreshold []routes.Descent   `json:"just_below_threshold"`
 	SteepParts     []routes.SteepPart `json:"steep_parts"` // outside any descent
 	PossibleSteepM float64            `json:"possible_steep_m"`
+	Ways           []routes.Way       `json:"ways"` // of the road data, by station
 }
 
 // DescentFacts is a descent with the advice for each class.
@@ -43,6 +44,9 @@ func factsOf(r *Result) RouteFacts {
 		SteepParts: r.SteepParts, PossibleSteepM: r.PossibleSteepM}
 	if f.Doubtful == nil {
 		f.Doubtful = []routes.Doubt{}
+	}
+	if f.Ways = r.Route.Ways; f.Ways == nil {
+		f.Ways = []routes.Way{}
 	}
 	if f.Structures == nil {
 		f.Structures = []routes.Structure{}

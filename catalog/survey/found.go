@@ -10,6 +10,7 @@ import (
 	"gradeline/catalog"
 	"gradeline/catalog/store"
 	"gradeline/routes"
+	"gradeline/routes/network"
 )
 
 // What a job found is read after Run and before Close.
@@ -41,6 +42,14 @@ func (j *Job) Warnings() []string { return j.warnings }
 
 // Unread is what the road files hold that made no route.
 func (j *Job) Unread() []routes.Skipped { return j.unread }
+
+// Network says what was read from the road files and joined.
+func (j *Job) Network() *network.Summary {
+	if j.network == nil {
+		return &network.Summary{}
+	}
+	return j.network
+}
 
 // Worst lists the most dangerous descents, at most MostListed, with the advice for the
 // heaviest class alone, and how many were found. It is empty for a job that keeps all.

@@ -11,6 +11,7 @@ import (
 	"gradeline/catalog"
 	"gradeline/catalog/store"
 	"gradeline/routes"
+	"gradeline/routes/network"
 	"gradeline/routes/vector"
 	"gradeline/terrain"
 	"gradeline/terrain/raster"
@@ -23,6 +24,7 @@ type Setup struct {
 	Raster  raster.Options
 	Roads   []string // road files; "-" is Lines.Stdin
 	Lines   vector.Options
+	AsDrawn bool // lines are not joined into through roads
 	Part    Part // of the network; the zero value is all of it
 
 	Catalog     string // file; made when there is something to put in
@@ -58,6 +60,7 @@ type Job struct {
 	worst     worstEntries
 	stepCheck StepCheck
 	unread    []routes.Skipped
+	network   *network.Summary
 	warned    map[string]bool
 	warnings  []string
 	steps     []string // rasters that stand on different heights
@@ -164,8 +167,9 @@ func (j *Job) Earlier() (count int, began time.Time) {
 // anew takes them over. A route that cannot be surveyed is a gap of the answer; that no
 // route could be surveyed is an error.
 func (j *Job) Run(ctx context.Context) error {
-	roads := ReadRoads(j.setup.Roads, j.setup.Lines)
+	roads := ReadRoads(j.setup.Roads, network.Options{Options: j.setup.Lines, AsDrawn: j.setup.AsDrawn})
 	err := j.survey(ctx, roads)
+	j.network = roads.Network()
 	if j.setup.Part.isFirst() { // so that it is reported once
 		j.unread = roads.Skipped()
 	}
@@ -246,6 +250,7 @@ func (j *Job) finish(ctx context.Context) error {
 	slices.Sort(j.warnings)
 	j.steps = j.stepCheck.Steps(ctx, j.surface)
 	j.warnings = append(j.warnings, j.steps...)
+	j.warnings = append(j.warnings, j.network.Warnings()...)
 	return nil
 }
 

@@ -16,6 +16,7 @@ import (
 	"gradeline/catalog/holding"
 	"gradeline/catalog/store"
 	"gradeline/data"
+	"gradeline/routes/network"
 	"gradeline/routes/vector"
 )
 
@@ -227,7 +228,7 @@ func TestPartsAreTheNetwork(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		for r, err := range ReadRoads(s.Roads, vector.Options{}).Routes(context.Background()) {
+		for r, err := range ReadRoads(s.Roads, network.Options{}).Routes(context.Background()) {
 			if err != nil {
 				t.Fatal(err)
 			}

@@ -5,46 +5,34 @@ import (
 	"iter"
 
 	"gradeline/routes"
-	"gradeline/routes/stationing"
-	"gradeline/routes/vector"
+	"gradeline/routes/network"
 )
 
-// Roads reads the routes of road files. A road may be split over several files.
+// Roads reads the routes of road files. A road may be split over several files; lines
+// that make a network are joined into through roads.
 type Roads struct {
-	lines   *vector.Reader
-	skipped []routes.Skipped
+	files   []string
+	options network.Options
+	summary *network.Summary
 }
 
 // ReadRoads names the files ("-" is o.Stdin); nothing is opened before Routes is
 // ranged over.
-func ReadRoads(files []string, o vector.Options) *Roads {
-	return &Roads{lines: vector.NewReader(files, o)}
+func ReadRoads(files []string, o network.Options) *Roads {
+	return &Roads{files: files, options: o, summary: &network.Summary{}}
 }
 
-// Routes yields the routes as their last piece is read; an error is the last that it
-// yields. It may be ranged over once.
+// Routes yields the routes, those that stand alone as their last piece is read, those of
+// a network when all is read; an error is the last that it yields. It may be ranged over
+// once.
 func (r *Roads) Routes(ctx context.Context) iter.Seq2[routes.Route, error] {
-	return func(yield func(routes.Route, error) bool) {
-		var joined stationing.Assembler
-		defer func() { r.skipped = append(r.lines.Skipped(), joined.Skipped()...) }()
-		for f, err := range r.lines.Features(ctx) {
-			if err != nil {
-				yield(routes.Route{}, err)
-				return
-			}
-			for _, route := range joined.Add(f) {
-				if !yield(route, nil) {
-					return
-				}
-			}
-		}
-		for _, route := range joined.Finish() {
-			if !yield(route, nil) {
-				return
-			}
-		}
-	}
+	list, summary := network.Read(ctx, r.files, r.options)
+	r.summary = summary
+	return list
 }
 
 // Skipped is what the files hold that made no route; complete when Routes has ended.
-func (r *Roads) Skipped() []routes.Skipped { return r.skipped }
+func (r *Roads) Skipped() []routes.Skipped { return r.summary.Skipped }
+
+// Network says what was read and joined; complete when Routes has ended.
+func (r *Roads) Network() *network.Summary { return r.summary }

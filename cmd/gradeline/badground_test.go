@@ -105,7 +105,7 @@ func TestARasterThatVanishesIsNamed(t *testing.T) {
 // the catalogue, and with room the next run takes up from there.
 func TestAFullDiskEndsWhole(t *testing.T) {
 	h := makeHill(t, 6, nil)
-	net := h.writeNetwork(t, "net.geojson", network(70))
+	net := h.writeNetwork(t, "net.geojson", drawnNetwork(70))
 	self, err := os.Executable()
 	if err != nil {
 		t.Fatal(err)

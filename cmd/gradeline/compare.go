@@ -15,6 +15,7 @@ import (
 	"gradeline/catalog/table"
 	"gradeline/catalog/vehicle"
 	"gradeline/routes"
+	"gradeline/routes/network"
 )
 
 // mostCandidates is how many routes one comparison takes.
@@ -119,7 +120,7 @@ func (s *session) surveyCandidates(c *cli.Context, class vehicle.Class, massKg f
 	var list []ranking.Candidate
 	var failed error
 	var steps survey.StepCheck
-	roads := survey.ReadRoads(routeFiles, s.roadOptions(c))
+	roads := survey.ReadRoads(routeFiles, network.Options{Options: s.roadOptions(c), AsDrawn: true})
 	for r, err := range survey.Results(c.Context, surface, roads.Routes(c.Context), o) {
 		if err != nil {
 			return nil, err

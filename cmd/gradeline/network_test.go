@@ -24,8 +24,8 @@ type road struct {
 	pieces           int
 }
 
-// network is roads of many names, some of which ask for the same short name.
-func network(n int) []road {
+// drawnNetwork is roads of many names, some of which ask for the same short name.
+func drawnNetwork(n int) []road {
 	list := []road{
 		{name: "Main Street"}, {name: "Main Street"}, {name: "Main Street 2"}, {name: "Main Street"}, {name: "Main Street 2 2"},
 		{name: "Hühnerberg"}, {name: "Huhnerberg"}, {ref: "US 6"}, {ref: "US 50"}, {},
@@ -144,7 +144,7 @@ func sameText(a, b any) bool { return fmt.Sprintf("%+v", a) == fmt.Sprintf("%+v"
 // routes, tangents, and every id, also where roads ask for the same short name.
 func TestShardsMergeToTheWhole(t *testing.T) {
 	h := makeHill(t, 6, nil)
-	file := h.writeNetwork(t, "net.geojson", network(26))
+	file := h.writeNetwork(t, "net.geojson", drawnNetwork(26))
 	gradeline(t, "survey", "--terrain", h.dem, "--catalog", h.path("whole.gpkg"), file).want(t, exitDone)
 	whole := contentsOf(t, h.path("whole.gpkg"))
 	if len(whole.Routes) != 26 || len(whole.Descents) != 26 {
@@ -171,7 +171,7 @@ func TestShardsMergeToTheWhole(t *testing.T) {
 // A road is in the same part wherever it stands in the file, with all its pieces.
 func TestShardsDoNotDependOnTheOrder(t *testing.T) {
 	h := makeHill(t, 6, nil)
-	list := network(22)
+	list := drawnNetwork(22)
 	parts := func(name string, list []road) map[string]int {
 		file := h.writeNetwork(t, name+".geojson", list)
 		out := map[string]int{}

@@ -29,7 +29,7 @@ const cutRoads = 44
 func cutShort(t *testing.T) cut {
 	t.Helper()
 	h := makeHill(t, 6, nil)
-	k := cut{hill: h, roads: network(cutRoads), classes: h.path("classes.toml")}
+	k := cut{hill: h, roads: drawnNetwork(cutRoads), classes: h.path("classes.toml")}
 	k.net = h.writeNetwork(t, "net.geojson", k.roads)
 	if err := os.WriteFile(k.classes, []byte(gradeline(t, "classes", "template").want(t, exitDone).out), 0o644); err != nil {
 		t.Fatal(err)
@@ -282,7 +282,7 @@ func (k *cut) changedCatalogue(t *testing.T, n int) {
 // standard output.
 func TestAnInterruptedSurveyIsTakenUp(t *testing.T) {
 	h := makeHill(t, 6, nil)
-	net := h.writeNetwork(t, "net.geojson", network(40))
+	net := h.writeNetwork(t, "net.geojson", drawnNetwork(40))
 	args := []string{"gradeline", "survey", "--terrain", h.dem, "--catalog", h.path("c.gpkg"), "--workers", "1", "--json", net}
 	ctx, cancel := context.WithCancel(context.Background())
 	go func() {

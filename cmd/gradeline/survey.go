@@ -25,8 +25,9 @@ func (s *session) surveyCommand() *cli.Command {
 	return &cli.Command{
 		Name: "survey", Usage: "find the descents of road lines, take advice for every weight class, store them",
 		ArgsUsage: "ROUTES...",
-		Flags: append(terrainFlags(),
+		Flags: append(append(terrainFlags(), networkFlags()...),
 			catalogFlag(), classesFlag(),
+			&cli.BoolFlag{Name: "as-drawn", Usage: "keep each line a route; else lines that share end nodes and name no route are joined into through roads"},
 			&cli.StringFlag{Name: "profile", Usage: "write the recovered grade line as CSV to `FILE`"},
 			&cli.StringFlag{Name: "layer", Usage: "`LAYER` of a route file that has several"},
 			&cli.StringFlag{Name: "min-mean", Value: "4%", Usage: "least mean `DOWNGRADE` of a descent"},
@@ -142,6 +143,32 @@ func (s *session) roadOptions(c *cli.Context) vector.Options {
 	return vector.Options{Layer: c.String("layer"), AllowRemote: c.Bool("remote"), Stdin: s.in}
 }
 
+// networkFlags say what of a network is read and whether it is joined.
+func networkFlags() []cli.Flag {
+	return []cli.Flag{
+		&cli.StringFlag{Name: "roads", Usage: "highway classes of an OpenStreetMap extract, each with its links, as a `LIST` with commas; default " + strings.Join(vector.DefaultRoads, ",")},
+		&cli.StringFlag{Name: "box", Usage: "only roads of an extract that touch the box `W,S,E,N`, degrees"},
+	}
+}
+
+// networkOptions adds what networkFlags say.
+func networkOptions(c *cli.Context, o vector.Options) (vector.Options, error) {
+	if text := c.String("roads"); text != "" {
+		o.Roads = strings.Split(text, ",")
+		if err := vector.CheckRoads(o.Roads); err != nil {
+			return o, usagef("--roads: %v", err)
+		}
+	}
+	if text := c.String("box"); text != "" {
+		box, err := vector.ParseBox(text)
+		if err != nil {
+			return o, usagef("--box: %v", err)
+		}
+		o.Box = box
+	}
+	return o, nil
+}
+
 // surveySetup reads the command line.
 func (s *session) surveySetup(c *cli.Context) (survey.Setup, error) {
 	var setup survey.Setup
@@ -172,7 +199,10 @@ func (s *session) surveySetup(c *cli.Context) (survey.Setup, error) {
 			return setup, usagef("--shard reads the routes twice; name a file instead of standard input")
 		}
 	}
-	setup.Lines, setup.Catalog, setup.Tool = s.roadOptions(c), c.String("catalog"), "gradeline "+version
+	if setup.Lines, err = networkOptions(c, s.roadOptions(c)); err != nil {
+		return setup, err
+	}
+	setup.AsDrawn, setup.Catalog, setup.Tool = c.Bool("as-drawn"), c.String("catalog"), "gradeline "+version
 	setup.By, setup.Invented, setup.AcceptMoves = c.String("by"), c.Bool("invented"), c.Bool("accept-moves")
 	setup.DryRun, setup.Afresh = c.Bool("dry-run"), c.Bool("afresh")
 	setup.KeepAll, setup.KeepProfile = c.Bool("json"), c.String("profile") != "" && !setup.DryRun
@@ -232,6 +262,9 @@ func (s *session) surveyAnswer(c *cli.Context, job *survey.Job, u catalog.Units)
 	}
 	if err != nil {
 		return err
+	}
+	for _, l := range answer.NetworkText(job.Network()) {
+		s.say("%s", l)
 	}
 	for _, w := range job.Warnings() {
 		s.say("warning: %s", w)

@@ -216,10 +216,11 @@ func (j *joiner) candidate(place int32, a, b end, isAlone bool) (candidate, bool
 		c.tier, limitDeg = 0, bendNamedDeg
 	case la.name != "" && la.name == lb.name:
 		c.tier, limitDeg = 1, bendNamedDeg
-	case isAlone:
-		limitDeg = bendAloneDeg
 	default:
 		c.bendDeg += classDeg * math.Abs(float64(la.rank-lb.rank))
+		if isAlone {
+			limitDeg = bendAloneDeg
+		}
 	}
 	if isAlone && c.tier < 2 {
 		limitDeg = 180

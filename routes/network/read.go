@@ -32,6 +32,15 @@ type Summary struct {
 	structures map[string]bool // files with such tags
 }
 
+// Warnings are what must be said once, loudly.
+func (s *Summary) Warnings() []string {
+	var out []string
+	for _, file := range s.Unbridged {
+		out = append(out, file+": no line has a bridge or tunnel tag: where a road leaves the ground, the terrain below or above is not the road; take a format that keeps these tags, or an extract itself")
+	}
+	return out
+}
+
 // Read yields the routes of some files. Lines that share a route property and meet
 // are one route. Of the others, those that share an end with another line, and all
 // lines of an OpenStreetMap extract, are joined into through roads (see Through);

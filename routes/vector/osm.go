@@ -231,7 +231,7 @@ func checkBox(b *orb.Bound) error {
 		return nil
 	}
 	return &routes.Fault{Kind: terrain.ErrInput, What: fmt.Sprintf("%g,%g,%g,%g is no box", b.Min[0], b.Min[1], b.Max[0], b.Max[1]),
-		Fix: "give west, south, east, north in degrees, as in 1.4,42.4,1.8,42.7"}
+		Fix: boxFix}
 }
 
 // readFault is the fault of a file that ends or breaks at a place.

@@ -2,8 +2,12 @@ package vector
 
 import (
 	"fmt"
+	"math"
 	"slices"
+	"strconv"
 	"strings"
+
+	"github.com/paulmach/orb"
 
 	"gradeline/routes"
 	"gradeline/terrain"
@@ -43,6 +47,32 @@ func roadClasses(names []string) (map[string]bool, error) {
 	}
 	return out, nil
 }
+
+// CheckRoads reports a name that is no class of road.
+func CheckRoads(names []string) error {
+	_, err := roadClasses(names)
+	return err
+}
+
+// ParseBox reads west, south, east and north in degrees, with commas between.
+func ParseBox(text string) (*orb.Bound, error) {
+	b := orb.Bound{Min: orb.Point{math.NaN(), 0}}
+	fields := strings.Split(text, ",")
+	to := []*float64{&b.Min[0], &b.Min[1], &b.Max[0], &b.Max[1]}
+	for i := 0; len(fields) == len(to) && i < len(to); i++ {
+		v, err := strconv.ParseFloat(strings.TrimSpace(fields[i]), 64)
+		if err != nil {
+			v = math.NaN()
+		}
+		*to[i] = v
+	}
+	if err := checkBox(&b); err != nil {
+		return nil, &routes.Fault{Kind: terrain.ErrInput, What: fmt.Sprintf("%q is no box", text), Fix: boxFix}
+	}
+	return &b, nil
+}
+
+const boxFix = "give west, south, east, north in degrees, as in 1.4,42.4,1.8,42.7"
 
 // keptTags are the tags of a way that something here reads; the others would only
 // fill the memory.

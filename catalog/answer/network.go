@@ -1,0 +1,54 @@
+package answer
+
+import (
+	"fmt"
+
+	"gradeline/catalog/survey"
+	"gradeline/routes/network"
+)
+
+// Network is the member "network" of a survey's answer.
+type Network struct {
+	WaysIn    int               `json:"ways_in"`
+	RoutesOut int               `json:"routes_out"`
+	IsJoined  bool              `json:"joined"`
+	LeftOut   []network.LeftOut `json:"left_out"`
+	Sources   []NetworkSource   `json:"sources"`
+}
+
+// NetworkSource is a file that says when its data was current and what its users must
+// say.
+type NetworkSource struct {
+	File        string `json:"file"`
+	AsOf        string `json:"as_of"` // RFC 3339; empty if unknown
+	Attribution string `json:"attribution"`
+}
+
+func networkOf(job *survey.Job) Network {
+	n := job.Network()
+	out := Network{WaysIn: n.WaysIn, RoutesOut: n.RoutesOut, IsJoined: n.Joined, LeftOut: notNil(n.LeftOut), Sources: []NetworkSource{}}
+	for _, e := range n.Extracts {
+		out.Sources = append(out.Sources, NetworkSource{e.File, e.AsOf, e.Licence})
+	}
+	return out
+}
+
+// NetworkText says in some lines for people what was joined and left out; none where
+// every line stands alone.
+func NetworkText(n *network.Summary) []string {
+	if !n.Joined {
+		return nil
+	}
+	out := []string{fmt.Sprintf("%d lines joined into %d routes; --as-drawn keeps lines apart", n.WaysIn, n.RoutesOut)}
+	for _, l := range n.LeftOut {
+		out = append(out, fmt.Sprintf("not surveyed on their own: %d %s, %.1f km", l.Count, l.What, l.LengthM/1000))
+	}
+	for _, e := range n.Extracts {
+		asOf := "age unknown"
+		if len(e.AsOf) >= 10 {
+			asOf = "as of " + e.AsOf[:10]
+		}
+		out = append(out, fmt.Sprintf("%s: %s, %s", e.File, e.Licence, asOf))
+	}
+	return out
+}
