@@ -15,6 +15,20 @@ func Heaviest(holds []Hold) *Hold {
 	return best
 }
 
+// HoldFor gives the hold of a class, of the heaviest class for ""; nil where it has no
+// answer.
+func HoldFor(holds []Hold, class string) *Hold {
+	if class == "" {
+		return Heaviest(holds)
+	}
+	for i := range holds {
+		if holds[i].Class == class {
+			return &holds[i]
+		}
+	}
+	return nil
+}
+
 func worse(a, b *Hold) bool {
 	if a.Holds != b.Holds {
 		return !a.Holds

@@ -9,3 +9,15 @@
 // and every answer carries its cautions. Nothing here prints or exits: what fails is
 // returned.
 package answer
+
+import (
+	"io"
+
+	"gradeline/catalog"
+)
+
+// Answer is what a command answers with: WriteJSON writes it for programs, WriteText for
+// people.
+type Answer interface {
+	WriteText(w io.Writer, u catalog.Units) error
+}

@@ -6,10 +6,10 @@ import (
 	"encoding/json"
 	"fmt"
 	"strings"
-	"unicode"
 
 	"gradeline/catalog"
 	"gradeline/catalog/store"
+	"gradeline/catalog/wording"
 	"gradeline/routes"
 )
 
@@ -26,7 +26,7 @@ func (j *Job) recordOf(ctx context.Context, r *Result) (*record, *recordFacts, e
 			j.failed = r.Err
 		}
 		facts.Failed = true
-		skipped = []routes.Skipped{{Where: fmt.Sprintf("%s, route %q", r.Route.Place, r.Route.ID), Why: oneLine(r.Err.Error())}}
+		skipped = []routes.Skipped{{Where: fmt.Sprintf("%s, route %q", r.Route.Place, r.Route.ID), Why: wording.OneLine(r.Err.Error())}}
 	} else {
 		saved, err := j.save(ctx, r)
 		if err != nil {
@@ -190,14 +190,4 @@ func waitingFor(ch *store.Changes) []string {
 		out = append(out, q.ID+": its review is in question: "+q.Why)
 	}
 	return out
-}
-
-// oneLine keeps an error's text to one line and free of control characters.
-func oneLine(s string) string {
-	return strings.Map(func(r rune) rune {
-		if unicode.IsControl(r) || unicode.Is(unicode.Bidi_Control, r) {
-			return ' '
-		}
-		return r
-	}, strings.TrimSpace(s))
 }

@@ -3,6 +3,7 @@ package survey
 import (
 	"context"
 
+	"gradeline/catalog/wording"
 	"gradeline/routes"
 	"gradeline/terrain"
 	"gradeline/terrain/raster"
@@ -42,7 +43,7 @@ func (c *StepCheck) addPlaces(places [][2]float64) {
 func (c *StepCheck) Steps(ctx context.Context, surface *raster.Surface) []string {
 	steps, err := surface.Steps(ctx, c.places)
 	if err != nil {
-		steps = append(steps, "the rasters could not be compared with each other: "+oneLine(err.Error()))
+		steps = append(steps, "the rasters could not be compared with each other: "+wording.OneLine(err.Error()))
 	}
 	return steps
 }

@@ -60,3 +60,14 @@ func Plain(s string) string {
 		return r
 	}, strings.ToValidUTF8(s, "\uFFFD"))
 }
+
+// OneLine keeps a text to one line: control characters and characters that turn the
+// direction of writing become spaces.
+func OneLine(s string) string {
+	return strings.Map(func(r rune) rune {
+		if unicode.IsControl(r) || unicode.Is(unicode.Bidi_Control, r) {
+			return ' '
+		}
+		return r
+	}, strings.TrimSpace(s))
+}

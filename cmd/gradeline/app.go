@@ -6,11 +6,11 @@ import (
 	"fmt"
 	"io"
 	"strings"
-	"unicode"
 
 	"github.com/urfave/cli/v2"
 
 	"gradeline/catalog"
+	"gradeline/catalog/wording"
 	"gradeline/terrain"
 )
 
@@ -72,21 +72,11 @@ func (s *session) finish(ctx context.Context, err error) int {
 		fmt.Fprintln(s.err, "gradeline: interrupted; what was finished is kept")
 		return exitInterrupted
 	case errors.As(err, &usage), errors.Is(err, catalog.ErrQuantity), errors.Is(err, terrain.ErrUnit): // a flag says the unit
-		fmt.Fprintf(s.err, "gradeline: %s\n", oneLine(err.Error()))
+		fmt.Fprintf(s.err, "gradeline: %s\n", wording.OneLine(err.Error()))
 		return exitUsage
 	}
-	fmt.Fprintf(s.err, "gradeline: %s\n", oneLine(err.Error()))
+	fmt.Fprintf(s.err, "gradeline: %s\n", wording.OneLine(err.Error()))
 	return exitFailed
-}
-
-// oneLine keeps an error to one line and free of control characters.
-func oneLine(s string) string {
-	return strings.Map(func(r rune) rune {
-		if unicode.IsControl(r) || unicode.Is(unicode.Bidi_Control, r) {
-			return ' '
-		}
-		return r
-	}, strings.TrimSpace(s))
 }
 
 func newApp(s *session) *cli.App {

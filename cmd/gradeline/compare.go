@@ -14,6 +14,7 @@ import (
 	"gradeline/catalog/survey"
 	"gradeline/catalog/table"
 	"gradeline/catalog/vehicle"
+	"gradeline/catalog/wording"
 	"gradeline/routes"
 	"gradeline/routes/network"
 )
@@ -127,7 +128,7 @@ func (s *session) surveyCandidates(c *cli.Context, class vehicle.Class, massKg f
 		}
 		if r.Err != nil {
 			failed = r.Err
-			a.Skipped = append(a.Skipped, routes.Skipped{Where: fmt.Sprintf("%s, route %q", r.Route.Place, r.Route.ID), Why: oneLine(r.Err.Error())})
+			a.Skipped = append(a.Skipped, routes.Skipped{Where: fmt.Sprintf("%s, route %q", r.Route.Place, r.Route.ID), Why: wording.OneLine(r.Err.Error())})
 			continue
 		}
 		if len(list) == mostCandidates {

@@ -80,7 +80,7 @@ func (s *session) demo(c *cli.Context) error {
 	if len(es) == 0 {
 		return fmt.Errorf("the demo found no descent: the embedded example is damaged")
 	}
-	heaviest := holdFor(&es[0], "").Class
+	heaviest := catalog.HoldFor(es[0].Holds, "").Class
 	for _, args := range [][]string{
 		{"overlay", "descents", "-o", file("descents.geojson")},
 		{"overlay", "holds", "--class", heaviest, "-o", file("holds.geojson")},
@@ -129,7 +129,7 @@ func (s *session) demoPlots(c *cli.Context, es []catalog.Entry, file func(string
 	defer cat.Close()
 	for i := range es {
 		e := &es[i]
-		view, err := descentView(c, cat, e, holdFor(e, ""))
+		view, err := descentView(c, cat, e, catalog.HoldFor(e.Holds, ""))
 		if err != nil {
 			return err
 		}

@@ -11,6 +11,7 @@ import (
 	"gradeline/catalog"
 	"gradeline/catalog/holding"
 	"gradeline/catalog/store"
+	"gradeline/catalog/wording"
 	"gradeline/data"
 	"gradeline/terrain/raster"
 )
@@ -52,7 +53,7 @@ func (s *session) doctor(c *cli.Context) error {
 	a := doctorAnswer{Schema: catalog.Schema}
 	add := func(what string, err error, says string) {
 		if err != nil {
-			says = oneLine(err.Error())
+			says = wording.OneLine(err.Error())
 		}
 		a.Checks = append(a.Checks, check{what, err == nil, says})
 	}

@@ -120,3 +120,27 @@ func quantityFlag(c *cli.Context, name string, read func(string) (float64, error
 	}
 	return v, true, nil
 }
+
+// quantityReader reads flags that carry their units; err is the first that failed.
+type quantityReader struct {
+	c   *cli.Context
+	err error
+}
+
+// given reads a flag; ok is false when it was not given.
+func (q *quantityReader) given(name string, read func(string) (float64, error)) (si float64, ok bool) {
+	if q.err != nil {
+		return 0, false
+	}
+	si, ok, q.err = quantityFlag(q.c, name, read)
+	return si, ok
+}
+
+// needed reads a flag that must be given.
+func (q *quantityReader) needed(name string, read func(string) (float64, error), example string) float64 {
+	si, ok := q.given(name, read)
+	if q.err == nil && !ok {
+		q.err = usagef("%s needs --%s, as in --%s %s", q.c.Command.Name, name, name, example)
+	}
+	return si
+}

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"encoding/json"
 	"fmt"
 	"io"
 	"os"
@@ -11,17 +10,22 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"gradeline/catalog"
+	"gradeline/catalog/answer"
 	"gradeline/catalog/store"
 	"gradeline/catalog/wholefile"
+	"gradeline/catalog/wording"
 )
 
-// printJSON writes one object with a line end. Answers start with a schema member.
-func (s *session) printJSON(v any) error {
-	enc := json.NewEncoder(s.out)
-	enc.SetIndent("", "  ")
-	enc.SetEscapeHTML(false)
-	return enc.Encode(v)
+// answer writes what a command answers with: one JSON object, or text for people.
+func (s *session) answer(c *cli.Context, a answer.Answer, u catalog.Units) error {
+	if c.Bool("json") {
+		return answer.WriteJSON(s.out, a)
+	}
+	return a.WriteText(s.out, u)
 }
+
+// printJSON writes one object with a line end. Answers start with a schema member.
+func (s *session) printJSON(v any) error { return answer.WriteJSON(s.out, v) }
 
 // toOutput writes to -o as a whole file, or to standard output.
 func (s *session) toOutput(c *cli.Context, write func(io.Writer) error) error {
@@ -62,7 +66,7 @@ func notAnInput(c *cli.Context, path string) error {
 
 // say tells people something on the error stream.
 func (s *session) say(format string, a ...any) {
-	fmt.Fprintf(s.err, "%s\n", oneLine(fmt.Sprintf(format, a...)))
+	fmt.Fprintf(s.err, "%s\n", wording.OneLine(fmt.Sprintf(format, a...)))
 }
 
 // canBeWritten says early what would be in the way of an output file.

@@ -71,26 +71,9 @@ func (s *session) sitesOverlay(c *cli.Context) error {
 
 // practiceOverlay writes the crest of each practice grade, with its difficulty.
 func (s *session) practiceOverlay(c *cli.Context) error {
-	a, es, err := s.ladder(c)
+	a, err := ladder(c)
 	if err != nil {
 		return err
 	}
-	byID := map[string]*catalog.Entry{}
-	o := overlay.PlacesOptions{Kind: "practice", Class: a.Class, Notes: []string{"Each point is the crest of a practice grade; rung 1 is the easiest."}}
-	for i := range es {
-		byID[es[i].Descent.ID] = &es[i]
-	}
-	var ps []overlay.Place
-	for i, r := range a.Ladder {
-		e := byID[r.Descent]
-		o.Provenance = append(o.Provenance, e.Provenance)
-		why := []string{}
-		for _, p := range r.Parts {
-			why = append(why, p.Words)
-		}
-		ps = append(ps, overlay.Place{ID: r.Descent, LonDeg: e.Descent.CrestLonDeg, LatDeg: e.Descent.CrestLatDeg, Properties: map[string]any{
-			"rung": i + 1, "name": r.Name, "difficulty_score": r.DifficultyScore, "why": why, "gear": r.Gear, "speed_mps": r.SpeedMPS,
-			"length_m": r.LengthM, "mean_downgrade_pct": r.MeanDowngradePct, "flags": r.Flags}})
-	}
-	return s.toOutput(c, func(w io.Writer) error { return overlay.PlacesOverlay(w, ps, o) })
+	return s.toOutput(c, a.WriteOverlay)
 }

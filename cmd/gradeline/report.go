@@ -42,7 +42,7 @@ func (s *session) report(c *cli.Context) error {
 	defer cat.Close()
 	r := page.Report{Title: c.String("title"), Units: u}
 	for i := range es {
-		view, err := descentView(c, cat, &es[i], holdFor(&es[i], c.String("class")))
+		view, err := descentView(c, cat, &es[i], catalog.HoldFor(es[i].Holds, c.String("class")))
 		if err != nil {
 			return err
 		}

@@ -87,7 +87,7 @@ func (s *session) review(c *cli.Context) error {
 		return err
 	}
 	if c.Bool("json") {
-		return s.printJSON(showAnswer{Schema: catalog.Schema, Descent: answer.EntryOf(&e), Cautions: catalog.Cautions()})
+		return s.printJSON(answer.Descent{Schema: catalog.Schema, Descent: answer.EntryOf(&e), Cautions: catalog.Cautions()})
 	}
 	fmt.Fprintf(s.out, "%s: %s\n", e.Descent.ID, wording.ReviewLine(&e))
 	return nil

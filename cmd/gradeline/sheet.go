@@ -109,7 +109,7 @@ func (s *session) sheets(c *cli.Context, u catalog.Units, paper page.Paper) erro
 	}
 	var gaps []string
 	for i := range es {
-		if holdFor(&es[i], c.String("class")) == nil {
+		if catalog.HoldFor(es[i].Holds, c.String("class")) == nil {
 			gaps = append(gaps, fmt.Sprintf("%s: no page: it has no answer for class %s", es[i].Descent.ID, c.String("class")))
 			continue
 		}
@@ -132,7 +132,7 @@ func (s *session) sheets(c *cli.Context, u catalog.Units, paper page.Paper) erro
 // pageOf gathers what one page shows.
 func pageOf(c *cli.Context, cat *store.Catalog, e *catalog.Entry, u catalog.Units) (page.Sheet, error) {
 	class := c.String("class")
-	hold := holdFor(e, class)
+	hold := catalog.HoldFor(e.Holds, class)
 	if class == "" || hold == nil {
 		return page.Sheet{}, usagef("sheet needs --class with one of %s", listed(wording.Classes([]catalog.Entry{*e})))
 	}

@@ -1,4 +1,4 @@
-package main
+package answer
 
 import (
 	"fmt"
@@ -13,14 +13,13 @@ import (
 
 // debriefPage writes a debrief for people.
 type debriefPage struct {
-	w io.Writer
-	u catalog.Units
+	*lines
 	d *debrief.Debrief
 }
 
 // speed writes a driven speed to the nearest whole unit: it is no advice.
 func (p debriefPage) speed(speedMPS float64) string {
-	return fmt.Sprintf("%.0f %s", speedMPS/p.u.SpeedUnitMPS(), p.u.SpeedName())
+	return fmt.Sprintf("%.0f %s", speedMPS/p.units.SpeedUnitMPS(), p.units.SpeedName())
 }
 
 // clock writes a moment, or how long after the recording's start it was where nobody
@@ -52,12 +51,12 @@ func (p debriefPage) outWords() string {
 
 // along writes a distance along the hill.
 func (p debriefPage) along(distanceM float64) string {
-	if distanceM = math.Abs(distanceM); p.u == catalog.US && distanceM >= 0.2*catalog.MileM {
+	if distanceM = math.Abs(distanceM); p.units == catalog.US && distanceM >= 0.2*catalog.MileM {
 		return fmt.Sprintf("%.2f mi", catalog.MiFromM(distanceM))
-	} else if p.u == catalog.Metric && distanceM >= 300 {
+	} else if p.units == catalog.Metric && distanceM >= 300 {
 		return fmt.Sprintf("%.2f km", distanceM/1000)
 	}
-	return p.u.Length(distanceM)
+	return p.units.Length(distanceM)
 }
 
 // place writes a distance from the crest.
@@ -81,7 +80,7 @@ func (p debriefPage) stretch(fromM, toM float64) string {
 }
 
 func (p debriefPage) line(format string, a ...any) {
-	fmt.Fprintf(p.w, "  %s\n", wording.Wrapped(fmt.Sprintf(format, a...), 90, 4))
+	p.printf("  %s\n", wording.Wrapped(fmt.Sprintf(format, a...), 90, 4))
 }
 
 // overWords says in one line how the speed stood to the advice.
@@ -91,18 +90,18 @@ func (p debriefPage) overWords() string {
 	case !d.HasAdvice:
 		return fmt.Sprintf("No advice to hold it against. Highest speed on the hill: %s, %s.", p.speed(d.MostMPS), p.place(d.MostAtM))
 	case len(d.Over) == 0 && d.MostMPS <= d.AdvisedMPS: // rounded down as the advice is, lest 13.9 read as over 13
-		return fmt.Sprintf("Nowhere over the advised %s; highest speed %s, %s.", p.u.Speed(d.AdvisedMPS), p.u.Speed(d.MostMPS), p.place(d.MostAtM))
+		return fmt.Sprintf("Nowhere over the advised %s; highest speed %s, %s.", p.units.Speed(d.AdvisedMPS), p.units.Speed(d.MostMPS), p.place(d.MostAtM))
 	case len(d.Over) == 0:
-		unit := p.u.SpeedUnitMPS()
+		unit := p.units.SpeedUnitMPS()
 		return fmt.Sprintf("Nowhere surely over the advised %s: the highest speed, %.1f %s, is over it (%.1f unrounded) by no more than the recording's own error of ± %.1f, %s.",
-			p.u.Speed(d.AdvisedMPS), d.MostMPS/unit, p.u.SpeedName(), d.AdvisedMPS/unit, math.Ceil(10*math.Max(d.SpeedErrMPS, d.MostMPS-d.AdvisedMPS)/unit)/10, p.place(d.MostAtM))
+			p.units.Speed(d.AdvisedMPS), d.MostMPS/unit, p.units.SpeedName(), d.AdvisedMPS/unit, math.Ceil(10*math.Max(d.SpeedErrMPS, d.MostMPS-d.AdvisedMPS)/unit)/10, p.place(d.MostAtM))
 	}
 	stretches := "1 stretch"
 	if len(d.Over) > 1 {
 		stretches = fmt.Sprintf("%d stretches", len(d.Over))
 	}
 	return fmt.Sprintf("Over the advised %s for %s of %s, in %s; highest speed %s, %s.",
-		p.u.Speed(d.AdvisedMPS), clockTime(d.OverS), clockTime(d.OnHillS), stretches, p.speed(d.MostMPS), p.place(d.MostAtM))
+		p.units.Speed(d.AdvisedMPS), clockTime(d.OverS), clockTime(d.OnHillS), stretches, p.speed(d.MostMPS), p.place(d.MostAtM))
 }
 
 // crestWords says whether gear and speed were right before the crest.
@@ -110,12 +109,12 @@ func (p debriefPage) crestWords() string {
 	d, c := p.d, &p.d.Crest
 	where := p.place(c.GearByM)
 	if c.GearByM < 0 { // as on the driver's page, rounded up
-		where = p.u.LengthUp(-c.GearByM) + " before the crest"
+		where = p.units.LengthUp(-c.GearByM) + " before the crest"
 	}
 	s := ""
 	switch c.Verdict {
 	case debrief.CrestTooFast:
-		s = fmt.Sprintf("TOO FAST. Gear %d and %s are due %s; the truck came there at %s", d.AdvisedGear, p.u.Speed(d.AdvisedMPS), where, p.speed(c.SpeedMPS))
+		s = fmt.Sprintf("TOO FAST. Gear %d and %s are due %s; the truck came there at %s", d.AdvisedGear, p.units.Speed(d.AdvisedMPS), where, p.speed(c.SpeedMPS))
 		if c.SpeedMPS-c.SpeedErrMPS > c.GearMostMPS {
 			s += fmt.Sprintf(", too fast for gear %d to be in (its governed speed is %s)", d.AdvisedGear, p.speed(c.GearMostMPS))
 		}
@@ -138,7 +137,7 @@ func (p debriefPage) crestWords() string {
 	case debrief.CrestKept:
 		s = fmt.Sprintf("Kept: gear %d or lower in and %s where they are due, %s.", d.AdvisedGear, p.speed(c.SpeedMPS), where)
 	case debrief.CrestSpeedKept:
-		s = fmt.Sprintf("Speed kept: %s where %s is due, %s. The gear is not told.", p.speed(c.SpeedMPS), p.u.Speed(d.AdvisedMPS), where)
+		s = fmt.Sprintf("Speed kept: %s where %s is due, %s. The gear is not told.", p.speed(c.SpeedMPS), p.units.Speed(d.AdvisedMPS), where)
 	case debrief.CrestNeutral:
 		if c.IsNeutral {
 			s = fmt.Sprintf("NOT KEPT: OUT OF GEAR where gear %d is due, %s.", d.AdvisedGear, where)
@@ -156,7 +155,7 @@ func (p debriefPage) crestWords() string {
 // energy writes joules and how many stops they are.
 func (p debriefPage) energy(energyJ float64) string {
 	from := "60 km/h"
-	if p.u == catalog.US {
+	if p.units == catalog.US {
 		from = "37 mph"
 	}
 	mj, stops := fmt.Sprintf("%.1f MJ", energyJ/1e6), fmt.Sprintf("%.1f stops", energyJ/p.d.Brakes.StopJ)
@@ -169,86 +168,110 @@ func (p debriefPage) energy(energyJ float64) string {
 	return fmt.Sprintf("%s (as much as %s from %s)", mj, stops, from)
 }
 
-func (p debriefPage) print(a *debriefAnswer, e *catalog.Entry, answer wording.Answer, why string) {
-	d := p.d
-	if e.Provenance.Invented {
-		fmt.Fprintf(p.w, "%s\n\n", wording.InventedBanner)
+// WriteText writes the debrief: speeds, the crest, the service brakes, stops, and what the
+// recording cannot tell.
+func (a *Debrief) WriteText(w io.Writer, u catalog.Units) error {
+	p := debriefPage{&lines{w: w, units: u}, &a.Debrief}
+	p.head(a)
+	p.neutral()
+	p.speeds()
+	if p.d.HasAdvice {
+		p.section("Before the crest")
+		p.line("%s", p.crestWords())
 	}
-	fmt.Fprintf(p.w, "Debrief of %s\n", recordingName(&a.Recording))
-	p.line("%s (%s), %s at %s", wording.Title(&e.Descent), e.Descent.ID, d.Class, p.u.Mass(d.MassKg))
+	p.brakes()
+	p.stops()
+	p.section("What this recording cannot tell")
+	for _, t := range p.d.CannotTell {
+		p.line("- %s", t)
+	}
+	if gaps := a.Gaps(); len(gaps) > 0 {
+		p.section("Gaps")
+		for _, g := range gaps {
+			p.line("- %s", wording.OneLine(g))
+		}
+	}
+	p.cautions(nil)
+	return p.err
+}
+
+// head names the drive, the hill and the advice that it is held against.
+func (p debriefPage) head(a *Debrief) {
+	d, e := p.d, a.entry
+	p.banner(e.Provenance.Invented)
+	p.printf("Debrief of %s\n", recordingName(&a.Recording))
+	p.line("%s (%s), %s at %s", wording.Title(&e.Descent), e.Descent.ID, d.Class, p.units.Mass(d.MassKg))
 	p.line("%s; run %d of %d down this hill; %d points, one every %.3g s", p.when(), d.Pass, d.Passes, d.Points, d.SampleS)
 	if a.Recording.Note != "" {
-		p.line("%s", oneLine(a.Recording.Note))
+		p.line("%s", wording.OneLine(a.Recording.Note))
 	}
 	for _, t := range wording.FlagWords(e.Descent.Flags) {
 		p.line("%s", t)
 	}
 	p.line("%s", wording.ReviewLine(e))
-	_, h, _ := wording.AnswerFor(e, d.Class)
+	known, h, why := wording.AnswerFor(e, d.Class)
 	switch {
 	case h != nil && d.MassKg > h.MassKg+1:
-		p.line("THE ADVICE DOES NOT COVER THIS MASS: it is for %s, and a heavier truck needs a lower speed or is not held at all.", p.u.Mass(h.MassKg))
+		p.line("THE ADVICE DOES NOT COVER THIS MASS: it is for %s, and a heavier truck needs a lower speed or is not held at all.", p.units.Mass(h.MassKg))
 	case h != nil && d.MassKg < h.MassKg-1:
-		p.line("The advice is for %s, whatever the drive's mass.", p.u.Mass(h.MassKg))
+		p.line("The advice is for %s, whatever the drive's mass.", p.units.Mass(h.MassKg))
 	case d.MassIsTaken:
 		p.line("Its mass is not given: the class's upper end is taken, for which the advice is. Lighter, the service brakes took less.")
 	}
-	switch answer {
+	switch known {
 	case wording.NotHeld:
 		p.line("%s", "NOT HELD: no gear holds this class on this hill; it is not for this truck.")
 	case wording.Unknown:
 		p.line("The advice for this class is unknown: %s.", why)
 	}
-	if len(d.Neutral) > 0 {
-		p.section("OUT OF GEAR")
-		p.line("%sIn neutral an engine's retarder gives nothing, and a gear may not go in again.", p.outWords())
-		for _, x := range d.Neutral {
-			p.line("- %s: %s, up to %s", p.stretch(x.FromM, x.ToM), clockTime(x.TimeS), p.speed(x.MostMPS))
-		}
-		if !d.HasGear {
-			p.line("The recording never names a gear: check that its recorder knows one, and does not write neutral for \"not known\".")
-		}
+}
+
+// neutral says where the truck was out of gear, if it was.
+func (p debriefPage) neutral() {
+	d := p.d
+	if len(d.Neutral) == 0 {
+		return
 	}
+	p.section("OUT OF GEAR")
+	p.line("%sIn neutral an engine's retarder gives nothing, and a gear may not go in again.", p.outWords())
+	for _, x := range d.Neutral {
+		p.line("- %s: %s, up to %s", p.stretch(x.FromM, x.ToM), clockTime(x.TimeS), p.speed(x.MostMPS))
+	}
+	if !d.HasGear {
+		p.line("The recording never names a gear: check that its recorder knows one, and does not write neutral for \"not known\".")
+	}
+}
+
+func (p debriefPage) speeds() {
+	d := p.d
 	p.section("Speed")
 	p.line("%s", p.overWords())
 	for _, o := range d.Over {
 		p.line("- %s: %s, up to %s", p.stretch(o.FromM, o.ToM), clockTime(o.TimeS), p.speed(o.MostMPS))
 	}
 	if d.OverMPS > 0 {
-		p.line("The most over it, less the recording's error of ± %.1f %s: %s.", d.SpeedErrMPS/p.u.SpeedUnitMPS(), p.u.SpeedName(), p.speed(d.OverMPS))
-	}
-	if d.HasAdvice {
-		p.section("Before the crest")
-		p.line("%s", p.crestWords())
-	}
-	p.brakes()
-	p.section("Stops")
-	if len(d.Stops) == 0 {
-		p.line("%s", "None.")
-	}
-	for _, x := range d.Stops {
-		p.line("- %s, %s, from %s", p.place(x.AtM), clockTime(x.TimeS), p.clock(x.At))
-	}
-	p.section("What this recording cannot tell")
-	for _, t := range d.CannotTell {
-		p.line("- %s", t)
-	}
-	if gaps := a.gaps(); len(gaps) > 0 {
-		p.section("Gaps")
-		for _, g := range gaps {
-			p.line("- %s", oneLine(g))
-		}
+		p.line("The most over it, less the recording's error of ± %.1f %s: %s.", d.SpeedErrMPS/p.units.SpeedUnitMPS(), p.units.SpeedName(), p.speed(d.OverMPS))
 	}
 }
 
-func (p debriefPage) section(title string) { fmt.Fprintf(p.w, "\n%s\n", title) }
+func (p debriefPage) stops() {
+	p.section("Stops")
+	if len(p.d.Stops) == 0 {
+		p.line("%s", "None.")
+	}
+	for _, x := range p.d.Stops {
+		p.line("- %s, %s, from %s", p.place(x.AtM), clockTime(x.TimeS), p.clock(x.At))
+	}
+}
+
+func (p debriefPage) section(title string) { p.printf("\n%s\n", title) }
 
 func (p debriefPage) brakes() {
 	b := &p.d.Brakes
 	p.section("Service brakes, by the balance of energies")
 	mass := ""
 	if p.d.MassIsTaken {
-		mass = fmt.Sprintf(" Both for %s, as no mass is given: a lighter truck's took less.", p.u.Mass(p.d.MassKg))
+		mass = fmt.Sprintf(" Both for %s, as no mass is given: a lighter truck's took less.", p.units.Mass(p.d.MassKg))
 	}
 	if b.AtLeastJ >= 0.05e6 {
 		p.line("They took at least %s, if the retarder gave all it can; at most %s, if it gave nothing.%s", p.energy(b.AtLeastJ), p.energy(b.AtMostJ), mass)
@@ -265,5 +288,5 @@ func (p debriefPage) brakes() {
 		p.line("- THE RECORDING CONTRADICTS ITSELF %s: service brakes off, yet nothing else could take %s. Check the mass, the class and the signal.", p.stretch(x.FromM, x.ToM), p.energy(x.AtLeastJ))
 	}
 	p.line("Start temperature taken as %s, the model's own for cool service brakes; not known. From there they came to at least %s and at most %s by the grade-severity model (constants %s), at least %s and at most %s by heat balance (%s); hottest %s. After another hill they start hotter, and \"at most\" is none.",
-		p.u.Temp(b.StartC), p.u.Temp(b.Severity.AtLeastC), p.u.Temp(b.Severity.AtMostC), b.Statuses[0].Status, p.u.Temp(b.Balance.AtLeastC), p.u.Temp(b.Balance.AtMostC), b.Statuses[1].Status, p.place(b.Balance.AtM))
+		p.units.Temp(b.StartC), p.units.Temp(b.Severity.AtLeastC), p.units.Temp(b.Severity.AtMostC), b.Statuses[0].Status, p.units.Temp(b.Balance.AtLeastC), p.units.Temp(b.Balance.AtMostC), b.Statuses[1].Status, p.place(b.Balance.AtM))
 }

@@ -1,4 +1,4 @@
-package main
+package answer
 
 import (
 	"bytes"
@@ -16,7 +16,7 @@ func TestDebriefWords(t *testing.T) {
 	const mph = 0.44704
 	var out bytes.Buffer
 	d := debrief.Debrief{HasAdvice: true, AdvisedMPS: 13.98 * mph, MostMPS: 13.95 * mph, SpeedErrMPS: 0.5 * mph, AdvisedGear: 5, OnHillS: 600, MassIsTaken: true, MassKg: 36287}
-	p := debriefPage{&out, catalog.US, &d}
+	p := debriefPage{&lines{w: &out, units: catalog.US}, &d}
 	says := func(what, got string, want ...string) {
 		t.Helper()
 		for _, w := range want {

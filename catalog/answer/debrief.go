@@ -1,0 +1,123 @@
+package answer
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"gradeline/catalog"
+	"gradeline/catalog/debrief"
+	"gradeline/catalog/plot"
+	"gradeline/catalog/vehicle"
+	"gradeline/catalog/wording"
+	"gradeline/routes"
+)
+
+// Debrief is what a recorded drive down a descent tells.
+type Debrief struct {
+	Schema    string           `json:"schema"`
+	Recording Recording        `json:"recording"`
+	Debrief   debrief.Debrief  `json:"debrief"`
+	Skipped   []routes.Skipped `json:"skipped"` // points that could not be used
+	Cautions  []string         `json:"cautions"`
+
+	entry *catalog.Entry
+}
+
+// Recording names the recording of a drive.
+type Recording struct {
+	File   string `json:"file"`
+	Name   string `json:"name"`
+	Note   string `json:"note"`
+	Points int    `json:"points"`
+}
+
+// DebriefInput is a recorded drive and the descent that it went down.
+type DebriefInput struct {
+	Entry   *catalog.Entry
+	Profile *routes.Profile // the grade line kept with the descent
+	Class   *vehicle.Class
+	MassKg  float64 // 0: the class's upper end
+	File    string
+	Drive   *routes.Recording
+	Pass    int // which run down the hill, from 1; 0: the one that covers most of it
+}
+
+// NewDebrief holds the drive against the advice of the entry for the class.
+func NewDebrief(in DebriefInput) (*Debrief, error) {
+	a := &Debrief{Schema: catalog.Schema, Recording: Recording{in.File, in.Drive.Name, in.Drive.Note, len(in.Drive.Fixes)},
+		Skipped: notNil(in.Drive.Skipped), Cautions: catalog.Cautions(), entry: in.Entry}
+	d := debrief.Input{Descent: &in.Entry.Descent, Profile: in.Profile, Class: in.Class, MassKg: in.MassKg, File: in.File, Drive: in.Drive, Pass: in.Pass}
+	if known, hold, _ := wording.AnswerFor(in.Entry, in.Class.ID); known == wording.Held {
+		d.Advice = hold
+	}
+	var err error
+	a.Debrief, err = debrief.FromDrive(d)
+	return a, err
+}
+
+// Gaps are what of the drive is missing, each named.
+func (a *Debrief) Gaps() []string {
+	var out []string
+	for _, k := range a.Skipped {
+		out = append(out, fmt.Sprintf("%s: left out: %s", k.Where, k.Why))
+	}
+	p := debriefPage{&lines{}, &a.Debrief}
+	for _, g := range a.Debrief.Gaps {
+		out = append(out, fmt.Sprintf("no points for %s from %s", clockTime(g.TimeS), p.clock(g.At)))
+	}
+	for _, o := range a.Debrief.Off {
+		out = append(out, fmt.Sprintf("%d points from %s to %s lie up to %.0f m from the road: left out", o.Points, p.clock(o.From), p.clock(o.To), math.Ceil(o.OffM)))
+	}
+	if a.Debrief.CoveredPct < 98 && len(a.Debrief.Gaps) == 0 {
+		out = append(out, fmt.Sprintf("the recording covers %.0f %% of the hill", math.Floor(a.Debrief.CoveredPct)))
+	}
+	return out
+}
+
+// View is the debrief as a drawing over the profile.
+func (a *Debrief) View(view plot.ProfileView, u catalog.Units) plot.DriveView {
+	d, e := &a.Debrief, a.entry
+	both := func(of func(u catalog.Units) string) wording.Both {
+		return wording.Both{Metric: of(catalog.Metric), US: of(catalog.US)}
+	}
+	v := plot.DriveView{Profile: view, LengthM: e.Descent.LengthM, DistanceM: d.Trace.DistanceM, SpeedMPS: d.Trace.SpeedMPS, AfterGap: d.Trace.AfterGap,
+		AdviceMPS: d.AdvisedMPS, GearByM: d.Crest.GearByM, Gear: d.AdvisedGear,
+		SpeedAdv: both(func(u catalog.Units) string { return fmt.Sprintf("gear %d, %s", d.AdvisedGear, u.Speed(d.AdvisedMPS)) }),
+		Says: both(func(u catalog.Units) string {
+			p := debriefPage{&lines{units: u}, d}
+			return p.outWords() + p.overWords()
+		}),
+		Caption: []string{fmt.Sprintf("Recording: %s, %s; %s at %s.", recordingName(&a.Recording), debriefPage{&lines{units: u}, d}.when(), d.Class, u.Mass(d.MassKg)),
+			wording.ReviewLine(e), wording.SourceLine(e.Provenance), catalog.Cautions()[0]}}
+	for _, o := range d.Over {
+		v.OverM = append(v.OverM, [2]float64{o.FromM, o.ToM})
+	}
+	for _, x := range d.Stops {
+		v.Marks = append(v.Marks, plot.DriveMark{DistanceM: x.AtM, Label: both(func(catalog.Units) string { return "stop, " + clockTime(x.TimeS) })})
+	}
+	return v
+}
+
+func recordingName(r *Recording) string {
+	if r.Name != "" && r.Name != r.File {
+		return fmt.Sprintf("%s (%q)", r.File, wording.OneLine(r.Name))
+	}
+	return r.File
+}
+
+// clockTime writes a time in minutes and seconds.
+func clockTime(timeS float64) string {
+	n := int(math.Round(timeS))
+	var parts []string
+	if h := n / 3600; h > 0 {
+		parts = append(parts, fmt.Sprintf("%d h", h))
+	}
+	if m := n / 60 % 60; m > 0 {
+		parts = append(parts, fmt.Sprintf("%d min", m))
+	}
+	if sec := n % 60; (sec > 0 && n < 3600) || len(parts) == 0 {
+		parts = append(parts, fmt.Sprintf("%d s", sec))
+	}
+	return strings.Join(parts, " ")
+}

@@ -1,0 +1,139 @@
+package answer
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"math"
+	"strings"
+
+	"github.com/paulmach/orb"
+
+	"gradeline/catalog"
+	"gradeline/catalog/overlay"
+	"gradeline/catalog/ranking"
+	"gradeline/catalog/store"
+	"gradeline/catalog/wording"
+	"gradeline/routes"
+	"gradeline/routes/stationing"
+)
+
+// Practice is the ladder of practice grades for a training truck, easiest first.
+type Practice struct {
+	Schema   string           `json:"schema"`
+	Class    string           `json:"class"`
+	Ladder   []ranking.Rung   `json:"ladder"`
+	Skipped  []routes.Skipped `json:"skipped"`
+	Cautions []string         `json:"cautions"`
+
+	hasSites bool // the catalogue knows places beside the roads
+	entries  []catalog.Entry
+}
+
+// PracticeOptions say which practice grades are wanted.
+type PracticeOptions struct {
+	Class     string
+	MarginPct float64    // of the retarder, that must stay unused
+	Near      *orb.Point // only grades whose crest lies within WithinM of it; nil for all
+	WithinM   float64
+}
+
+// NewPractice puts those of some entries in order that are practice grades for a class.
+// Places to stop or turn come from the catalogue.
+func NewPractice(ctx context.Context, cat *store.Catalog, es []catalog.Entry, o PracticeOptions) (*Practice, error) {
+	if o.Near != nil {
+		es = crestsWithin(es, *o.Near, o.WithinM)
+	}
+	sites, err := cat.Sites(ctx, store.SiteFilter{})
+	if err != nil {
+		return nil, err
+	}
+	a := &Practice{Schema: catalog.Schema, Class: o.Class, Cautions: catalog.Cautions(), hasSites: len(sites) > 0, entries: es}
+	a.Ladder, a.Skipped = ranking.Ladder(es, o.Class, sites, ranking.LadderOptions{MarginPct: o.MarginPct})
+	a.Ladder = notNil(a.Ladder)
+	return a, nil
+}
+
+// crestsWithin keeps the entries whose crest lies near a point.
+func crestsWithin(es []catalog.Entry, at orb.Point, mostM float64) []catalog.Entry {
+	var out []catalog.Entry
+	for _, e := range es {
+		if stationing.DistanceM(at, orb.Point{e.Descent.CrestLonDeg, e.Descent.CrestLatDeg}) <= mostM {
+			out = append(out, e)
+		}
+	}
+	return out
+}
+
+// WriteText writes a rung at a time.
+func (a *Practice) WriteText(w io.Writer, u catalog.Units) error {
+	l := &lines{w: w, units: u}
+	l.banner(wording.AnyInvented(a.entries))
+	l.printf("Practice grades for %s, easiest first\n", a.Class)
+	if len(a.Ladder) == 0 {
+		l.printf("\nNone: no descent that was looked at is held with the margin asked for.\n")
+	}
+	for i := range a.Ladder {
+		l.rung(&a.Ladder[i], i+1)
+	}
+	l.printf("\n")
+	for _, k := range a.Skipped {
+		l.setIn(0, "Left out: %s: %s.", k.Where, k.Why)
+	}
+	if !a.hasSites {
+		l.setIn(0, "No places to stop or turn are on record: gradeline sites import brings them in.")
+	}
+	l.setIn(0, "Difficulty ranks, it does not measure: a point for each per cent of the steepest %s, each five minutes on the retarder, each fifth of the retarder in use, up to two for the tightest curve, one for each bench. Traffic stops are not known to it. In hand: the share of the retarder that stays unused; with half the retarder gone each is still held, in a lower gear.", wording.Window(u, 500))
+	l.cautions(nil)
+	return l.err
+}
+
+// rung writes one practice grade.
+func (l *lines) rung(r *ranking.Rung, number int) {
+	u := l.units
+	name := r.Name
+	if len(r.Flags) > 0 {
+		name += " [" + strings.Join(r.Flags, ", ") + "]"
+	}
+	l.printf("\n%d. %s (%s): difficulty %.1f\n", number, wording.OneLine(name), r.Descent, r.DifficultyScore)
+	l.setIn(3, "%s at %.1f %% mean; gear %d, %s; %.0f %% of the retarder in hand", u.Length(r.LengthM), r.MeanDowngradePct, r.Gear, u.Speed(r.SpeedMPS), math.Floor(r.MarginPct))
+	var why []string
+	for k := range r.Parts {
+		why = append(why, fmt.Sprintf("%.1f for %s", r.Parts[k].PointsScore, r.Parts[k].WordsIn(u)))
+	}
+	l.setIn(3, "Why: %s.", strings.Join(why, "; "))
+	if r.HarderBy != "" {
+		l.setIn(3, "Harder than no. %d: %s.", number-1, r.HarderBy)
+	}
+	places := []string{}
+	for k := range r.Places {
+		places = append(places, r.Places[k].Words(u))
+	}
+	if len(places) == 0 {
+		places = []string{"none on record"}
+	}
+	l.setIn(3, "To stop or turn: %s.", strings.Join(places, "; "))
+}
+
+// WriteOverlay writes the crest of each practice grade, with its difficulty, as RFC 7946
+// GeoJSON.
+func (a *Practice) WriteOverlay(w io.Writer) error {
+	byID := map[string]*catalog.Entry{}
+	o := overlay.PlacesOptions{Kind: "practice", Class: a.Class, Notes: []string{"Each point is the crest of a practice grade; rung 1 is the easiest."}}
+	for i := range a.entries {
+		byID[a.entries[i].Descent.ID] = &a.entries[i]
+	}
+	var ps []overlay.Place
+	for i, r := range a.Ladder {
+		e := byID[r.Descent]
+		o.Provenance = append(o.Provenance, e.Provenance)
+		why := []string{}
+		for _, p := range r.Parts {
+			why = append(why, p.Words)
+		}
+		ps = append(ps, overlay.Place{ID: r.Descent, LonDeg: e.Descent.CrestLonDeg, LatDeg: e.Descent.CrestLatDeg, Properties: map[string]any{
+			"rung": i + 1, "name": r.Name, "difficulty_score": r.DifficultyScore, "why": why, "gear": r.Gear, "speed_mps": r.SpeedMPS,
+			"length_m": r.LengthM, "mean_downgrade_pct": r.MeanDowngradePct, "flags": r.Flags}})
+	}
+	return overlay.PlacesOverlay(w, ps, o)
+}

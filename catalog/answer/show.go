@@ -1,0 +1,140 @@
+package answer
+
+import (
+	"fmt"
+	"io"
+	"math"
+	"strings"
+
+	"gradeline/catalog"
+	"gradeline/catalog/plot"
+	"gradeline/catalog/wording"
+	"gradeline/routes"
+)
+
+// Descent is one descent of the catalogue with its grade line.
+type Descent struct {
+	Schema   string   `json:"schema"`
+	Descent  Entry    `json:"descent"`
+	Profile  Profile  `json:"profile"`
+	Cautions []string `json:"cautions"`
+
+	entry      *catalog.Entry
+	structures []routes.Structure
+	class      string
+}
+
+// Profile is the grade line along a descent, in travel.
+type Profile struct {
+	StationM   []float64  `json:"station_m"`
+	GroundM    []*float64 `json:"ground_m"` // null where the terrain has no height
+	ElevationM []*float64 `json:"elevation_m"`
+	State      []string   `json:"state"`
+}
+
+// NewDescent is the answer for an entry and its view. A class narrows the text to its
+// advice, with what stands behind it; "" gives that of every class.
+func NewDescent(e *catalog.Entry, view *plot.ProfileView, class string) *Descent {
+	p := Profile{StationM: view.StationM, GroundM: orNull(view.GroundM), ElevationM: orNull(view.ElevationM), State: []string{}}
+	for _, st := range view.State {
+		p.State = append(p.State, st.String())
+	}
+	return &Descent{catalog.Schema, EntryOf(e), p, catalog.Cautions(), e, view.Structures, class}
+}
+
+// orNull makes what is not a number nil.
+func orNull(v []float64) []*float64 {
+	out := make([]*float64, len(v))
+	for i := range v {
+		if !math.IsNaN(v[i]) {
+			out[i] = &v[i]
+		}
+	}
+	return out
+}
+
+// WriteText writes the figures, the advice and the cautions.
+func (a *Descent) WriteText(w io.Writer, u catalog.Units) error {
+	l := &lines{w: w, units: u}
+	d := &a.entry.Descent
+	l.banner(a.entry.Provenance.Invented)
+	l.printf("%s: %s (%s along the line)\n", d.ID, wording.Title(d), d.Direction)
+	l.figures(d, a.structures)
+	l.item("%s", wording.ReviewLine(a.entry))
+	l.item("%s", wording.SourceLine(a.entry.Provenance))
+	l.printf("\n")
+	for i := range a.entry.Holds {
+		h := &a.entry.Holds[i]
+		if a.class != "" && h.Class != a.class {
+			continue
+		}
+		l.printf("%s at %s: %s\n", h.Class, u.Mass(h.MassKg), wording.HoldWords(a.entry, h.Class, u))
+		l.item("%s", wordsIn(h, u))
+		if a.class != "" {
+			l.behind(h)
+		}
+		for _, t := range h.Cautions {
+			l.item("- %s", t)
+		}
+	}
+	l.cautions(nil)
+	return l.err
+}
+
+// labelled writes a figure behind its name.
+func (l *lines) labelled(label, format string, a ...any) {
+	l.printf("  %-18s %s\n", label, fmt.Sprintf(format, a...))
+}
+
+// figures writes what was measured of a descent.
+func (l *lines) figures(d *routes.Descent, structures []routes.Structure) {
+	u := l.units
+	l.labelled("length", "%s (crest at station %s ± %s, foot at %s ± %s)", u.Length(d.LengthM), u.Station(d.StartM), boundWords(d.StartErrM, u), u.Station(d.EndM), boundWords(d.EndErrM, u))
+	l.labelled("drop", "%s, from %s to %s", u.Height(d.DropM), u.Height(d.CrestElevationM), u.Height(d.FootElevationM))
+	l.labelled("mean downgrade", "%s (95 %%)", catalog.GradeWithBound(d.MeanDowngradePct, d.MeanDowngradeErrPct))
+	l.labelled("steepest", "%.1f %% over %s, %.1f %% over %s, %.1f %% over %s", d.Steepest100Pct, wording.Window(u, 100), d.Steepest500Pct, wording.Window(u, 500), d.Steepest1000Pct, wording.Window(u, 1000))
+	if d.TightestRadiusM != nil {
+		l.labelled("tightest curve", "radius %s at station %s", u.Height(*d.TightestRadiusM), u.Station(*d.TightestRadiusAtM))
+	} else {
+		l.labelled("tightest curve", "none under %s radius", u.Height(5000))
+	}
+	for _, b := range d.Benches {
+		l.labelled("bench", "%s at %s, station %s to %s", u.Length(b.LengthM), benchGrade(b), u.Station(b.StartM), u.Station(b.EndM))
+	}
+	l.labelled("not on ground", "%s interpolated over bridges, tunnels and voids", u.Length(d.InterpolatedM))
+	for _, t := range structures {
+		if from, to := math.Max(t.FromM, math.Min(d.StartM, d.EndM)), math.Min(t.ToM, math.Max(d.StartM, d.EndM)); from < to {
+			l.labelled("structure", "%s, station %s to %s", structureWords(t), u.Station(t.FromM), u.Station(t.ToM))
+		}
+	}
+	l.labelled("crest, foot", "%.5f, %.5f and %.5f, %.5f (longitude, latitude)", d.CrestLonDeg, d.CrestLatDeg, d.FootLonDeg, d.FootLatDeg)
+	if len(d.Flags) > 0 {
+		l.labelled("flags", "%s", strings.Join(d.Flags, ", "))
+	}
+}
+
+// structureWords says what a structure is and how it is known.
+func structureWords(t routes.Structure) string {
+	switch {
+	case t.Flagged:
+		return t.Kind.String() + " by the road data"
+	case t.Kind == routes.Tunnel:
+		return "tunnel or cut found in the ground, not in the road data: look"
+	}
+	return "bridge or fill found in the ground, not in the road data: look"
+}
+
+// boundWords writes a half-width along the road, rounded up to 10 m or 50 ft.
+func boundWords(halfM float64, u catalog.Units) string {
+	if u == catalog.US {
+		return u.Height(math.Ceil(catalog.FtFromM(halfM)/50) * 50 * catalog.FootM)
+	}
+	return u.Height(math.Ceil(halfM/10) * 10)
+}
+
+func benchGrade(b routes.Bench) string {
+	if b.MeanDowngradePct < 0 {
+		return fmt.Sprintf("%.1f %% climbing", -b.MeanDowngradePct)
+	}
+	return fmt.Sprintf("%.1f %% down", b.MeanDowngradePct)
+}
