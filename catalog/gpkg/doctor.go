@@ -141,6 +141,10 @@ func (x *Examination) integrity() error {
 		if err := rows.Scan(&s); err != nil {
 			return err
 		}
+		if m := damagedRTree.FindStringSubmatch(s); m != nil {
+			x.Add(rtreeFinding(m[1], strings.Join(strings.Fields(m[2]), " ")))
+			return nil
+		}
 		for _, line := range strings.Split(s, "\n") {
 			if line != "ok" && line != "" && !strings.HasPrefix(line, "***") {
 				x.Add(integrityFinding(line))
@@ -163,6 +167,8 @@ func integrityFinding(line string) Finding {
 	}
 	return f
 }
+
+var damagedRTree = regexp.MustCompile(`(?s)^In RTree main\.rtree_(descents|sites)_geom:(.*)`)
 
 var damagedIndex = regexp.MustCompile(`^(?:row \d+ missing from|wrong # of entries in|non-unique entry in|rowid not at end-of-record for row \d+ of|values differ from) index (\S+)$`)
 

@@ -133,9 +133,7 @@ func (x *Examination) rtree(layer string, boxes map[int64]Envelope) error {
 			return err
 		}
 		b, ok := boxes[fid]
-		const slack = 1e-4 // degrees: the index keeps 32-bit numbers, rounded outward
-		if !ok || r.MinX > b.MinX || r.MaxX < b.MaxX || r.MinY > b.MinY || r.MaxY < b.MaxY ||
-			r.MinX < b.MinX-slack || r.MaxX > b.MaxX+slack || r.MinY < b.MinY-slack || r.MaxY > b.MaxY+slack {
+		if !ok || !r.covers(&b) {
 			bad++
 		}
 		seen++

@@ -43,6 +43,13 @@ func (c *Catalog) eachStored(ctx context.Context, f Filter, do func(*resurvey.St
 		err := c.file.Read(ctx, func(q gpkg.Querier) error {
 			if first {
 				first = false
+				layer := ""
+				if f.BBox != nil {
+					layer = "descents"
+				}
+				if err := gpkg.CheckIndexes(q, layer); err != nil {
+					return c.inFile(err)
+				}
 				query, args := f.sql()
 				if err := gpkg.Keys(q, &fids, query, args...); err != nil {
 					return err
@@ -79,11 +86,23 @@ func (c *Catalog) eachStored(ctx context.Context, f Filter, do func(*resurvey.St
 	return nil
 }
 
+// inFile names the file in a fault that does not.
+func (c *Catalog) inFile(err error) error {
+	var f *Fault
+	if errors.As(err, &f) && f.File == "" {
+		f.File = c.file.Path()
+	}
+	return err
+}
+
 // Descent gives one descent by its id or by an unambiguous beginning of it.
 // ErrNotFound names the nearest ids.
 func (c *Catalog) Descent(ctx context.Context, id string) (catalog.Entry, error) {
 	var out catalog.Entry
 	err := c.file.Read(ctx, func(q gpkg.Querier) error {
+		if err := gpkg.CheckIndexes(q, ""); err != nil {
+			return c.inFile(err)
+		}
 		fid, _, err := findDescent(q, c.file.Path(), id)
 		if err != nil {
 			return err

@@ -49,6 +49,9 @@ func (c *Catalog) Queue(ctx context.Context) ([]QueueItem, error) {
 func (c *Catalog) QueueAt(ctx context.Context, oldBefore time.Time) ([]QueueItem, error) {
 	out := []QueueItem{}
 	err := c.file.Read(ctx, func(q gpkg.Querier) error {
+		if err := gpkg.CheckIndexes(q, ""); err != nil {
+			return c.inFile(err)
+		}
 		return gpkg.Each(q, func(rows *sql.Rows) error {
 			var it QueueItem
 			var d routes.Descent

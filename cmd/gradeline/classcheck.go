@@ -7,7 +7,6 @@ import (
 
 	"gradeline/catalog"
 	"gradeline/catalog/holding"
-	"gradeline/catalog/store"
 	"gradeline/catalog/table"
 )
 
@@ -45,25 +44,4 @@ func (s *session) checkClasses(c *cli.Context, u catalog.Units) error {
 		t.Rows = append(t.Rows, []any{f.Class, u.Mass(f.Hold.MassKg), fmt.Sprintf("%.0f %%", f.Grade.DowngradePct), u.Length(f.Grade.LengthM), advice})
 	}
 	return table.WriteText(s.out, t)
-}
-
-// checkCatalog adds what doctor finds in a catalogue.
-func (s *session) checkCatalog(c *cli.Context, path string, add func(what string, err error, says string)) {
-	cat, err := store.Open(c.Context, path, store.Options{ReadOnly: true})
-	if err != nil {
-		add("catalogue", err, "")
-		return
-	}
-	defer cat.Close()
-	found, err := cat.Doctor(c.Context)
-	if err != nil {
-		add("catalogue", err, "")
-		return
-	}
-	for _, f := range found {
-		add("catalogue: "+f.Check, &catalog.Fault{Feature: f.Where, What: f.What, Fix: f.Fix}, "")
-	}
-	if len(found) == 0 {
-		add("catalogue", nil, path+": no fault found")
-	}
 }

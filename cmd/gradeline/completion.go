@@ -113,7 +113,7 @@ func firstWords(command string) []string {
 	case "classes":
 		return []string{"list", "check", "template"}
 	case "sites":
-		return []string{"list", "import"}
+		return []string{"list", "import", "remove"}
 	case "completion":
 		return []string{"bash", "zsh"}
 	case "overlay":

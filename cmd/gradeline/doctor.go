@@ -22,6 +22,8 @@ func (s *session) doctorCommand() *cli.Command {
 	return &cli.Command{
 		Name: "doctor", Usage: "libraries, data files and the health of a catalogue",
 		Flags: []cli.Flag{catalogFlag(), classesFlag(), jsonFlag(),
+			&cli.BoolFlag{Name: "repair", Usage: "put right in the catalogue what the rest of it proves, and take the data of a refused one over into a clean file; the old one is kept"},
+			&cli.StringFlag{Name: "by", Usage: "`NAME` for the catalogue's history"},
 			&cli.BoolFlag{Name: "notices", Usage: "print the licences of what the program contains"}},
 		Action: s.doctor,
 	}
@@ -68,7 +70,7 @@ func (s *session) doctor(c *cli.Context) error {
 		add("built-in weight classes", err, "")
 	}
 	path := c.String("catalog")
-	if _, err := os.Stat(path); err != nil && !c.IsSet("catalog") {
+	if _, err := os.Stat(path); err != nil && !c.IsSet("catalog") && !c.Bool("repair") {
 		add("catalogue", nil, fmt.Sprintf("none here (%s); gradeline survey makes one", path))
 	} else {
 		s.checkCatalog(c, path, add)
@@ -92,4 +94,33 @@ func (s *session) doctor(c *cli.Context) error {
 		}
 	}
 	return nil
+}
+
+// checkCatalog adds what doctor finds in a catalogue and, where asked, what it repaired.
+func (s *session) checkCatalog(c *cli.Context, path string, add func(what string, err error, says string)) {
+	o := store.Options{Tool: "gradeline " + version, Waiting: s.tellWaiting(nil)}
+	var r store.RepairReport
+	var err error
+	if c.Bool("repair") {
+		r, err = store.RepairFile(c.Context, path, c.String("by"), o)
+	} else {
+		r.Left, err = store.ExamineFile(c.Context, path, o)
+	}
+	for _, f := range r.Findings {
+		if f.Repaired {
+			add("catalogue: "+f.Check, nil, fmt.Sprintf("repaired: %s: %s", f.Where, f.What))
+		}
+	}
+	if r.Kept != "" {
+		add("catalogue: kept", nil, "the file as it was is "+r.Kept)
+	}
+	for _, f := range r.Left {
+		add("catalogue: "+f.Check, &catalog.Fault{Feature: f.Where, What: f.What, Fix: f.Fix}, "")
+	}
+	switch {
+	case err != nil:
+		add("catalogue", err, "")
+	case len(r.Left) == 0:
+		add("catalogue", nil, path+": no fault found")
+	}
 }

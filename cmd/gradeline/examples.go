@@ -64,6 +64,7 @@ var examples = map[string][]example{
 	"sites": {
 		{"put brake check areas, ramps and pullouts into the catalogue", "gradeline sites import sites.geojson --by \"A. Novak\" --catalog demo.gpkg"},
 		{"those beside one road", "gradeline sites list --route \"Veltrane Pass Road\" --units us --catalog demo.gpkg"},
+		{"take one out that is gone", "cp demo.gpkg mine.gpkg && gradeline sites remove pullout-veltrane-pass-road-14.6 --by \"A. Novak\" --why \"built over\" --catalog mine.gpkg"},
 	},
 	"ramps": {
 		{"where an escape ramp would still help, and how long it must be", "gradeline ramps veltrane-pass-road-f-4.7 --units us --catalog demo.gpkg"},
@@ -84,6 +85,7 @@ var examples = map[string][]example{
 	"doctor": {
 		{"what this program is built from, and whether a catalogue is sound", "gradeline doctor --catalog demo.gpkg"},
 		{"the same as JSON", "gradeline doctor --catalog demo.gpkg --json"},
+		{"put right what can be (cp keeps the demo as it is)", "cp demo.gpkg mine.gpkg && gradeline doctor --repair --by \"A. Novak\" --catalog mine.gpkg"},
 	},
 	"completion": {
 		{"in this bash, now; put the line into ~/.bashrc to keep it", "source <(gradeline completion bash)"},

@@ -16,10 +16,11 @@ import (
 
 func (s *session) sitesCommand() *cli.Command {
 	return &cli.Command{
-		Name: "sites", Usage: "brake check areas, escape ramps, chain-up areas, pullouts and signs beside the roads: list or import",
-		ArgsUsage: "list | import FILE",
+		Name: "sites", Usage: "brake check areas, escape ramps, chain-up areas, pullouts and signs beside the roads: list, import or remove",
+		ArgsUsage: "list | import FILE | remove SITE",
 		Flags: []cli.Flag{catalogFlag(), &cli.StringFlag{Name: "route", Usage: "only of this `ROUTE`"},
-			&cli.StringFlag{Name: "by", Usage: "`NAME` for the catalogue's history"}, jsonFlag(), unitsFlag()},
+			&cli.StringFlag{Name: "by", Usage: "`NAME` for the catalogue's history"},
+			&cli.StringFlag{Name: "why", Usage: "`REASON` for taking a site out, for the history"}, jsonFlag(), unitsFlag()},
 		Action: s.sites,
 	}
 }
@@ -31,7 +32,7 @@ type sitesAnswer struct {
 }
 
 func (s *session) sites(c *cli.Context) error {
-	if err := argCount(c, 1, 2, "one of: list, import FILE"); err != nil {
+	if err := argCount(c, 1, 2, "one of: list, import FILE, remove SITE"); err != nil {
 		return err
 	}
 	u, err := units(c)
@@ -53,8 +54,10 @@ func (s *session) sites(c *cli.Context) error {
 		if err := s.importSites(c, c.Args().Get(1), &a); err != nil {
 			return err
 		}
+	case what == "remove" && c.NArg() == 2:
+		return s.removeSite(c, c.Args().Get(1))
 	default:
-		return usagef("sites takes list, or import with a GeoJSON file")
+		return usagef("sites takes list, import with a GeoJSON file, or remove with a site's id")
 	}
 	if c.Bool("json") {
 		err = s.printJSON(a)
@@ -68,6 +71,23 @@ func (s *session) sites(c *cli.Context) error {
 		err = errGaps
 	}
 	return err
+}
+
+// removeSite takes one site out of the catalogue.
+func (s *session) removeSite(c *cli.Context, id string) error {
+	if c.String("by") == "" {
+		return usagef("add --by NAME: the history keeps who took the site out")
+	}
+	cat, err := s.openForChange(c)
+	if err != nil {
+		return err
+	}
+	defer cat.Close()
+	if err := cat.RemoveSite(c.Context, id, c.String("by"), c.String("why")); err != nil {
+		return err
+	}
+	s.say("site %s is taken out of %s", id, cat.Path())
+	return nil
 }
 
 // importSites reads, places and stores sites in one change.
