@@ -1,6 +1,9 @@
 package catalog
 
-import "gradeline/terrain"
+import (
+	"gradeline/routes"
+	"gradeline/terrain"
+)
 
 // SiteKind is what stands or lies beside a road that a descending truck may need.
 type SiteKind string
@@ -35,4 +38,22 @@ type Site struct {
 	Legend    string        `json:"legend"`    // of a sign
 	Note      string        `json:"note"`
 	Source    string        `json:"source"`
+}
+
+// Words names the kind for people.
+func (k SiteKind) Words() string {
+	switch k {
+	case BrakeCheck:
+		return "brake check area"
+	case EscapeRamp:
+		return "escape ramp"
+	case ChainUp:
+		return "chain-up area"
+	}
+	return string(k)
+}
+
+// Serves reports whether the site is placed on a route and is for travel in a direction.
+func (s *Site) Serves(d routes.Direction) bool {
+	return s.StationM != nil && (s.Direction == "" || s.Direction == d.String())
 }

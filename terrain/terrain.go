@@ -61,12 +61,12 @@ type Sample struct {
 // safe for concurrent use.
 type Surface interface {
 	Sample(ctx context.Context, points []Point, out []Sample) error
-	Sources() []Source
+	Sources() []Raster
 	Warnings() []string
 }
 
-// Source describes one raster of a surface, for provenance.
-type Source struct {
+// Raster describes one raster of a surface, for provenance.
+type Raster struct {
 	Name         string // file name as given by the user, without its folder
 	CellM        float64
 	CRS          string // authority code ("EPSG:4326") or a short name

@@ -12,8 +12,8 @@ import (
 	sqlite3 "github.com/mattn/go-sqlite3"
 )
 
-// Finding is one thing that is wrong with the file.
-type Finding struct {
+// Defect is one thing that is wrong with the file.
+type Defect struct {
 	Check    string `json:"check"`
 	Where    string `json:"where"` // table, row, or id
 	What     string `json:"what"`
@@ -31,8 +31,8 @@ const mostFindings = 100 // of one check; more say the same again
 
 // Examine looks for damage to the file, its schema, references, layers, geometries,
 // spatial indexes and extents, then makes the checks of the caller. It writes nothing.
-func (c *File) Examine(ctx context.Context, more ...func(x *Examination) error) ([]Finding, error) {
-	out := []Finding{}
+func (c *File) Examine(ctx context.Context, more ...func(x *Examination) error) ([]Defect, error) {
+	out := []Defect{}
 	err := c.Read(ctx, func(q Querier) error {
 		x := &Examination{Querier: q, path: c.path}
 		x.files()
@@ -60,7 +60,7 @@ func (c *File) Examine(ctx context.Context, more ...func(x *Examination) error) 
 
 // Repair puts right what can be proved from the rest of the file, in one
 // change, and returns all findings. What people recorded is never touched.
-func (c *File) Repair(ctx context.Context, by string, more ...func(x *Examination) error) ([]Finding, error) {
+func (c *File) Repair(ctx context.Context, by string, more ...func(x *Examination) error) ([]Defect, error) {
 	found, err := c.Examine(ctx, more...)
 	if err != nil {
 		return nil, err
@@ -92,12 +92,12 @@ func (c *File) Repair(ctx context.Context, by string, more ...func(x *Examinatio
 type Examination struct {
 	Querier
 	path  string
-	found []Finding
+	found []Defect
 	count map[string]int
 }
 
 // Add notes a finding; of one check at most a hundred that can't be repaired.
-func (x *Examination) Add(f Finding) {
+func (x *Examination) Add(f Defect) {
 	if x.count == nil {
 		x.count = map[string]int{}
 	}
@@ -112,7 +112,7 @@ func (x *Examination) files() {
 	for _, end := range []string{"-wal", "-journal"} {
 		st, err := os.Stat(x.path + end)
 		if err == nil && (end == "-journal" && HasJournal(x.path) || end == "-wal" && st.Size() > 0) {
-			x.Add(Finding{Check: "files", Where: x.path + end, What: "another program has the file open or was interrupted", Fix: "close other programs; never copy the catalogue without this file"})
+			x.Add(Defect{Check: "files", Where: x.path + end, What: "another program has the file open or was interrupted", Fix: "close other programs; never copy the catalogue without this file"})
 		}
 	}
 }
@@ -121,7 +121,7 @@ func (x *Examination) files() {
 func (x *Examination) schema(c *File) {
 	for i := range c.refused {
 		r := &c.refused[i]
-		x.Add(Finding{Check: CheckSchema, Where: r.row.String(), What: r.why + "; nothing else was looked at", Fix: "ask who sent the file; doctor --repair takes its data over into a clean file"})
+		x.Add(Defect{Check: CheckSchema, Where: r.row.String(), What: r.why + "; nothing else was looked at", Fix: "ask who sent the file; doctor --repair takes its data over into a clean file"})
 	}
 }
 
@@ -131,7 +131,7 @@ func (x *Examination) isDamage(err error) bool {
 	if !errors.As(err, &se) || se.Code != sqlite3.ErrCorrupt && se.Code != sqlite3.ErrNotADB {
 		return false
 	}
-	x.Add(Finding{Check: "integrity", Where: "file", What: err.Error(), Fix: "restore the last copy"})
+	x.Add(Defect{Check: "integrity", Where: "file", What: err.Error(), Fix: "restore the last copy"})
 	return true
 }
 
@@ -156,8 +156,8 @@ func (x *Examination) integrity() error {
 
 // integrityFinding is one line of PRAGMA integrity_check. An index says what its table
 // says and can be built anew; a table can't.
-func integrityFinding(line string) Finding {
-	f := Finding{Check: "integrity", Where: "file", What: line, Fix: "restore the last copy"}
+func integrityFinding(line string) Defect {
+	f := Defect{Check: "integrity", Where: "file", What: line, Fix: "restore the last copy"}
 	if m := damagedIndex.FindStringSubmatch(line); m != nil {
 		f.Where, f.Fix = "index "+m[1], "repair builds it anew"
 		f.Repair = func(c *File) error {
@@ -185,7 +185,7 @@ func (x *Examination) references() error {
 		if err := rows.Scan(&t, &fid, &parent, &k); err != nil {
 			return err
 		}
-		f := Finding{Check: "references", Where: fmt.Sprintf("%s, row %d", t, fid.Int64), What: "names a row of " + parent + " that is not there", Fix: "a person must decide: put back what it names, or delete it"}
+		f := Defect{Check: "references", Where: fmt.Sprintf("%s, row %d", t, fid.Int64), What: "names a row of " + parent + " that is not there", Fix: "a person must decide: put back what it names, or delete it"}
 		if col := derived[t]; col != "" && owner[col] == parent {
 			f.Fix = "repair deletes it: it means nothing without what it belongs to"
 			f.Repair = func(c *File) error {

@@ -30,7 +30,7 @@ func (x *Examination) tables() error {
 		for _, ix := range t.indexes {
 			name, _, _ := strings.Cut(ix, " ")
 			if have[name] == "" {
-				x.Add(Finding{Check: "tables", Where: "index " + name, What: "missing", Fix: "repair makes it", Repair: func(c *File) error {
+				x.Add(Defect{Check: "tables", Where: "index " + name, What: "missing", Fix: "repair makes it", Repair: func(c *File) error {
 					_, err := c.w.ExecContext(context.Background(), "CREATE INDEX "+ix)
 					return err
 				}})
@@ -51,7 +51,7 @@ func (x *Examination) triggers(script string, have map[string]string) {
 		if len(f) < 3 || f[1] != "TRIGGER" || have[f[2]] == strings.TrimSuffix(stmt, ";") {
 			continue
 		}
-		x.Add(Finding{Check: "tables", Where: "trigger " + f[2], What: "missing or changed", Fix: "repair makes it anew", Repair: func(c *File) error {
+		x.Add(Defect{Check: "tables", Where: "trigger " + f[2], What: "missing or changed", Fix: "repair makes it anew", Repair: func(c *File) error {
 			_, err := c.w.ExecContext(context.Background(), "DROP TRIGGER IF EXISTS "+f[2]+"; "+stmt)
 			return err
 		}})
@@ -72,7 +72,7 @@ func (x *Examination) layers() error {
 	}
 	for i := range tables {
 		if !listed[tables[i].name] {
-			x.Add(Finding{Check: "layers", Where: tables[i].name, What: "not listed as a layer", Fix: "a GIS won't show it; restore the last copy"})
+			x.Add(Defect{Check: "layers", Where: tables[i].name, What: "not listed as a layer", Fix: "a GIS won't show it; restore the last copy"})
 		}
 	}
 	return nil
@@ -102,13 +102,13 @@ func (x *Examination) geometries() error {
 				err, is = e, Envelope{p.LonDeg, p.LonDeg, p.LatDeg, p.LatDeg}
 			}
 			if err != nil {
-				x.Add(Finding{Check: "geometry", Where: layer + ", " + id, What: err.Error(), Fix: "survey its road again"})
+				x.Add(Defect{Check: "geometry", Where: layer + ", " + id, What: err.Error(), Fix: "survey its road again"})
 				return nil
 			}
 			if kept, ok := EnvelopeOfBlob(b); ok {
 				boxes[fid] = kept
 				if kept != is {
-					x.Add(Finding{Check: "geometry", Where: layer + ", " + id, What: "its stored extent is not its own", Fix: "survey its road again"})
+					x.Add(Defect{Check: "geometry", Where: layer + ", " + id, What: "its stored extent is not its own", Fix: "survey its road again"})
 				}
 			}
 			return nil
@@ -155,8 +155,8 @@ func (x *Examination) rtree(layer string, boxes map[int64]Envelope) error {
 
 // rtreeFinding is a spatial index that disagrees with its table or cannot be read; it
 // follows from the table.
-func rtreeFinding(layer, what string) Finding {
-	return Finding{Check: "spatial index", Where: layer, What: what, Fix: "repair builds it anew", Repair: func(c *File) error {
+func rtreeFinding(layer, what string) Defect {
+	return Defect{Check: "spatial index", Where: layer, What: what, Fix: "repair builds it anew", Repair: func(c *File) error {
 		name := "rtree_" + layer + "_geom"
 		script := "DROP TABLE " + name + "; CREATE VIRTUAL TABLE " + name + " USING rtree(id, minx, maxx, miny, maxy); " +
 			"INSERT INTO " + name + " SELECT fid, ST_MinX(geom), ST_MaxX(geom), ST_MinY(geom), ST_MaxY(geom) FROM " + layer + " WHERE NOT ST_IsEmpty(geom)"
@@ -180,7 +180,7 @@ func (x *Examination) extents() error {
 			continue
 		}
 		if !MinX.Valid || !MaxX.Valid || !MinY.Valid || !MaxY.Valid || MinX.Float64 > all.MinX || MaxX.Float64 < all.MaxX || MinY.Float64 > all.MinY || MaxY.Float64 < all.MaxY {
-			x.Add(Finding{Check: "extent", Where: layer, What: "does not hold all its features", Fix: "repair works it out anew", Repair: func(c *File) error {
+			x.Add(Defect{Check: "extent", Where: layer, What: "does not hold all its features", Fix: "repair works it out anew", Repair: func(c *File) error {
 				_, err := c.Exec("UPDATE gpkg_contents SET min_x = ?, max_x = ?, min_y = ?, max_y = ? WHERE table_name = ?", all.MinX, all.MaxX, all.MinY, all.MaxY, layer)
 				return err
 			}})

@@ -16,9 +16,9 @@ type StandardGrade struct {
 // StandardGrades are 6 % for 6 miles, 8 % for 3 miles and 4 % for 10 miles.
 var StandardGrades = []StandardGrade{{6, 6 * catalog.MileM}, {8, 3 * catalog.MileM}, {4, 10 * catalog.MileM}}
 
-// Finding is what a class would be advised on one standard grade, or, with Hold
+// ClassCheck is what a class would be advised on one standard grade, or, with Hold
 // nil, a remark about the class.
-type Finding struct {
+type ClassCheck struct {
 	Class  string         `json:"class"`
 	Grade  *StandardGrade `json:"grade,omitempty"`
 	Hold   *catalog.Hold  `json:"hold,omitempty"`
@@ -28,14 +28,14 @@ type Finding struct {
 // Check tries classes on the standard grades and remarks on what their maker
 // may not have meant. ParseClasses has refused what is impossible; this says
 // what is only odd.
-func Check(classes []vehicle.Class, u catalog.Units) ([]Finding, error) {
-	var out []Finding
+func Check(classes []vehicle.Class, u catalog.Units) ([]ClassCheck, error) {
+	var out []ClassCheck
 	for _, c := range classes {
 		for _, d := range c.Defaults {
-			out = append(out, Finding{Class: c.ID, Remark: "not given, so a default stands in: " + d.String()})
+			out = append(out, ClassCheck{Class: c.ID, Remark: "not given, so a default stands in: " + d.String()})
 		}
 		for _, r := range remarks(&c, u) {
-			out = append(out, Finding{Class: c.ID, Remark: r})
+			out = append(out, ClassCheck{Class: c.ID, Remark: r})
 		}
 		for i := range StandardGrades {
 			g := StandardGrades[i]
@@ -43,7 +43,7 @@ func Check(classes []vehicle.Class, u catalog.Units) ([]Finding, error) {
 			if err != nil {
 				return nil, err
 			}
-			out = append(out, Finding{Class: c.ID, Grade: &g, Hold: &h})
+			out = append(out, ClassCheck{Class: c.ID, Grade: &g, Hold: &h})
 		}
 	}
 	return out, nil

@@ -13,7 +13,7 @@ import (
 // goes as some n^p, a driveline retarder or both, light or heavy. A failure
 // prints rapid's seed, and -rapid.seed replays it.
 func genClass(t *rapid.T) vehicle.Class {
-	c := vehicle.Class{ID: "drawn", Name: "drawn truck", MassMinKg: 5000, Legal: vehicle.Source{Text: "drawn", Status: "default"},
+	c := vehicle.Class{ID: "drawn", Name: "drawn truck", MassMinKg: 5000, Legal: catalog.Source{Document: "drawn", Status: "default"},
 		SpeedMaxMPS: rapid.Float64Range(10, 32).Draw(t, "speed max"), RolloverShare: rapid.Float64Range(0.2, 0.6).Draw(t, "rollover")}
 	c.MassMaxKg = rapid.Float64Range(8000, 80000).Draw(t, "mass max")
 	k := &c.Truck

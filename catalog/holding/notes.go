@@ -41,7 +41,7 @@ func (p *problem) defaults() []string {
 // statuses says where the constants come from that the class file doesn't carry,
 // after those that it does.
 func (p *problem) statuses() []catalog.FigureStatus {
-	out := []catalog.FigureStatus{{Figure: "mass_max_kg", Status: p.class.Legal.Status, Source: p.class.Legal.Text}}
+	out := []catalog.FigureStatus{{Figure: "mass_max_kg", Status: p.class.Legal.Status, Source: p.class.Legal.Document}}
 	for _, s := range p.class.Sources {
 		out = append(out, catalog.FigureStatus{Figure: s.Figure, Status: s.Status, Source: s.Source})
 	}

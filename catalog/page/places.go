@@ -11,10 +11,15 @@ import (
 	"gradeline/routes"
 )
 
-// sorted gives the sites in travel order.
-func (s *Sheet) sorted() []Site {
-	out := append([]Site(nil), s.Sites...)
-	sort.SliceStable(out, func(i, j int) bool { return s.View.DistanceM(out[i].StationM) < s.View.DistanceM(out[j].StationM) })
+// sorted gives the sites that are placed on the route, but for signs, in travel order.
+func (s *Sheet) sorted() []catalog.Site {
+	var out []catalog.Site
+	for _, x := range s.Sites {
+		if x.StationM != nil && x.Kind != catalog.SignStands {
+			out = append(out, x)
+		}
+	}
+	sort.SliceStable(out, func(i, j int) bool { return s.View.DistanceM(*out[i].StationM) < s.View.DistanceM(*out[j].StationM) })
 	return out
 }
 
@@ -22,15 +27,15 @@ func (s *Sheet) sorted() []Site {
 func (s *Sheet) lastBefore(stationM float64) string {
 	name := ""
 	for _, x := range s.sorted() {
-		if x.Kind != SiteRamp && s.View.DistanceM(x.StationM) <= s.View.DistanceM(stationM)+10 {
+		if x.Kind != catalog.EscapeRamp && s.View.DistanceM(*x.StationM) <= s.View.DistanceM(stationM)+10 {
 			name = "after the " + siteWords(x)
 		}
 	}
 	return name
 }
 
-func siteWords(x Site) string {
-	t := wording.Plain(x.Kind)
+func siteWords(x catalog.Site) string {
+	t := wording.Plain(x.Kind.Words())
 	if n := wording.Plain(x.Name); n != "" {
 		t += " " + n
 	}
@@ -69,11 +74,11 @@ func (s *Sheet) places(a wording.Answer, h *catalog.Hold) []sheetPlace {
 	for _, x := range s.sorted() {
 		t := siteWords(x)
 		switch t = strings.ToUpper(t[:min(1, len(t))]) + t[min(1, len(t)):]; x.Kind {
-		case SiteRamp, SiteBrakeCheck:
-			hasCheck = hasCheck || x.Kind == SiteBrakeCheck
-			add(&keep, x.StationM, strings.ToUpper(x.Kind)+strings.TrimPrefix(siteWords(x), wording.Plain(x.Kind)))
+		case catalog.EscapeRamp, catalog.BrakeCheck:
+			hasCheck = hasCheck || x.Kind == catalog.BrakeCheck
+			add(&keep, *x.StationM, strings.ToUpper(x.Kind.Words())+strings.TrimPrefix(siteWords(x), wording.Plain(x.Kind.Words())))
 		default:
-			add(&may, x.StationM, t)
+			add(&may, *x.StationM, t)
 		}
 	}
 	for _, b := range d.Benches {

@@ -26,27 +26,13 @@ type Sheet struct {
 	Class      string // its hold in Entry.Holds is the one shown
 	ClassLabel string // for people; Class where empty
 	View       plot.ProfileView
-	Sites      []Site
+	Sites      []catalog.Site // those placed on the route and no signs
 	Toward     string        // where the road leads, as in "Alder Ferry"; may be empty
 	LowRPM     float64       // the engine may retard between these; 0 where not known
 	HighRPM    float64       //
 	Stages     int           // of the class's retarder; 0 where not known
 	Units      catalog.Units // read first; the other system stands beside it
 }
-
-// Site is a place beside the road that the page points out.
-type Site struct {
-	Kind     string // "brake check area", "escape ramp", "pullout", "stop", "landmark", …
-	Name     string
-	StationM float64
-	Side     string // "left" or "right" in travel; may be empty
-}
-
-// Kinds of site that the page treats by name.
-const (
-	SiteBrakeCheck = "brake check area"
-	SiteRamp       = "escape ramp"
-)
 
 // sheetPage is the page in words: HTML and PDF print the same.
 type sheetPage struct {
@@ -221,8 +207,8 @@ func (s *Sheet) rise(p *sheetPage, h *catalog.Hold) {
 func (s *Sheet) ramps() string {
 	var at []string
 	for _, x := range s.sorted() {
-		if x.Kind == SiteRamp {
-			d := s.View.DistanceM(x.StationM)
+		if x.Kind == catalog.EscapeRamp {
+			d := s.View.DistanceM(*x.StationM)
 			if d <= 0 {
 				continue // of no use once over the crest
 			}

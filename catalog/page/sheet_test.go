@@ -18,17 +18,19 @@ import (
 	"gradeline/terrain"
 )
 
+func at(stationM float64) *float64 { return &stationM }
+
 func sampleSheet(class string, u catalog.Units) Sheet {
 	e := specimen.Entry(routes.Forward)
 	_, h, _ := wording.AnswerFor(&e, class)
 	return Sheet{
 		Entry: e, Class: class, ClassLabel: "US five-axle tractor and semi-trailer", View: plot.ViewFromProfile(specimen.Profile(), &e, h, 700),
 		Toward: "Alder Ferry", LowRPM: 1500, HighRPM: 2100, Units: u,
-		Sites: []Site{
-			{Kind: SiteBrakeCheck, Name: "Harrow summit", StationM: 1150, Side: "right"},
-			{Kind: SiteRamp, StationM: 6900, Side: "right"},
-			{Kind: "pullout", StationM: 3500, Side: "right"},
-			{Kind: "stop", Name: "at Mill Street", StationM: 8100},
+		Sites: []catalog.Site{
+			{Kind: catalog.BrakeCheck, Name: "Harrow summit", StationM: at(1150), Side: "right"},
+			{Kind: catalog.EscapeRamp, StationM: at(6900), Side: "right"},
+			{Kind: "pullout", StationM: at(3500), Side: "right"},
+			{Kind: "stop", Name: "at Mill Street", StationM: at(8100)},
 		},
 	}
 }
@@ -159,7 +161,7 @@ func fullSheet() Sheet {
 	s.Entry.Review = catalog.Review{State: catalog.Approved, By: "R. Vane, safety office", InQuestion: "the class's figures were changed after the approval"}
 	s.Entry.Holds[0].Cautions = []string{strings.Repeat("A caution of some length about this hill. ", 4)}
 	for i := range 30 {
-		s.Sites = append(s.Sites, Site{Kind: "pullout", Name: fmt.Sprintf("number %d by the orchard wall", i), StationM: 1600 + float64(i)*200})
+		s.Sites = append(s.Sites, catalog.Site{Kind: "pullout", Name: fmt.Sprintf("number %d by the orchard wall", i), StationM: at(1600 + float64(i)*200)})
 	}
 	return s
 }

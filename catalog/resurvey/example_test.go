@@ -17,7 +17,7 @@ func ExampleCompare() {
 	held := resurvey.Stored{Entry: hill(1000)}
 	held.Descent.ID = "kestrel-road-f-1.0"
 	held.Review.State = catalog.Approved
-	survey := resurvey.RouteSurvey{Route: resurvey.Route{ID: "Kestrel Road"}, Entries: []catalog.Entry{hill(1300)}}
+	survey := resurvey.RouteSurvey{Route: resurvey.RouteRecord{ID: "Kestrel Road"}, Entries: []catalog.Entry{hill(1300)}}
 
 	plan, err := resurvey.Compare(&survey,
 		resurvey.Known{Slug: "kestrel-road", SameLine: true, Descents: []*resurvey.Stored{&held}},

@@ -44,7 +44,7 @@ func Slug(name string) string {
 // ShortName is the short name that a new route asks for in the ids of its descents.
 // Of several routes that ask for one name, each but the first gets it with "-2",
 // "-3", … behind.
-func (r *Route) ShortName() string {
+func (r *RouteRecord) ShortName() string {
 	for _, s := range []string{r.Name, r.Ref, r.ID} {
 		if slug := Slug(s); slug != "" {
 			return slug

@@ -19,8 +19,8 @@ import (
 	"gradeline/terrain"
 )
 
-// Route is what the catalogue keeps of one surveyed road.
-type Route struct {
+// RouteRecord is what the catalogue keeps of one surveyed road.
+type RouteRecord struct {
 	ID         string  `json:"route"` // the caller's, unique in the catalogue
 	Name       string  `json:"name"`
 	Ref        string  `json:"ref"`
@@ -62,11 +62,11 @@ type ClassUsed struct {
 // RouteSurvey is what a survey found on one route. Entries need no ids: the
 // catalogue gives them. Profile and Tangents may be left out.
 type RouteSurvey struct {
-	Route       Route
+	Route       RouteRecord
 	Entries     []catalog.Entry
 	Profile     *routes.Profile // the grade line; a stretch of it is kept with each descent
 	Tangents    []Tangent
-	Sources     []terrain.Source
+	Sources     []terrain.Raster
 	Provenance  catalog.Provenance // for entries whose own Provenance.Tool is empty
 	ClassesUsed []ClassUsed
 }

@@ -6,6 +6,7 @@ import (
 	"sort"
 	"strings"
 
+	"gradeline/catalog"
 	"gradeline/routes"
 )
 
@@ -19,14 +20,14 @@ const (
 
 // Finding is one difference between a schedule and what stands.
 type Finding struct {
-	Kind        string   `json:"kind"`
-	Number      int      `json:"number"` // of the scheduled sign; 0 for a superfluous one
-	Designation string   `json:"designation"`
-	Standing    string   `json:"standing"`  // which standing sign; "" where none does
-	StationM    float64  `json:"station_m"` // where it stands, or should
-	OffByM      *float64 `json:"off_by_m"`  // past its place in travel positive; nil if not of that kind
-	Reason      string   `json:"reason"`
-	Source      Source   `json:"source"`
+	Kind        string         `json:"kind"`
+	Number      int            `json:"number"` // of the scheduled sign; 0 for a superfluous one
+	Designation string         `json:"designation"`
+	Standing    string         `json:"standing"`  // which standing sign; "" where none does
+	StationM    float64        `json:"station_m"` // where it stands, or should
+	OffByM      *float64       `json:"off_by_m"`  // past its place in travel positive; nil if not of that kind
+	Reason      string         `json:"reason"`
+	Source      catalog.Source `json:"source"`
 }
 
 // AuditOptions are the tolerances of an audit; zero fields take the defaults.

@@ -80,7 +80,7 @@ func TestAuditOfACleanInventory(t *testing.T) {
 			for i := range x.Holds {
 				x.Holds[i].GearByM = x.Profile.LengthM - x.Holds[i].GearByM
 			}
-			x.Sites = []Site{{Kind: SiteBrakeCheck, StationM: x.Profile.LengthM - 700, Direction: routes.Backward}, {Kind: SiteEscapeRamp, StationM: x.Profile.LengthM - 7600, Direction: routes.Backward}}
+			x.Sites = []catalog.Site{siteAt(catalog.BrakeCheck, "", x.Profile.LengthM-700, routes.Backward), siteAt(catalog.EscapeRamp, "", x.Profile.LengthM-7600, routes.Backward)}
 		}
 		s := plan(t, x, "us-2023")
 		got := audit(t, s, inventory(s, func(p Placement, _ map[string]string) (float64, float64, bool) { return p.StationM, 0, true }))

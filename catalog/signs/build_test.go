@@ -112,7 +112,7 @@ func passDescent() Input {
 		Holds: []catalog.Hold{{Class: "five-axle", MassKg: 36287.39, Holds: true, Gear: 8, SpeedMPS: 35 * mph, GearByM: 980},
 			{Class: "b-train", MassKg: 63500, Holds: true, Gear: 5, SpeedMPS: 22 * mph, GearByM: 960},
 			{Class: "heavy-haul", MassKg: 80000, Holds: false}},
-		Sites: []Site{{Kind: SiteBrakeCheck, Name: "Summit turnout", StationM: 700}, {Kind: SiteEscapeRamp, Name: "Ramp 1", StationM: 7600}}}
+		Sites: []catalog.Site{siteAt(catalog.BrakeCheck, "Summit turnout", 700, routes.Forward), siteAt(catalog.EscapeRamp, "Ramp 1", 7600, routes.Forward)}}
 }
 
 // quarryDescent is an invented steep quarry road.
@@ -120,4 +120,8 @@ func quarryDescent() Input {
 	p := road(0.3, leg{600, 0, 0}, leg{400, 9, 0}, leg{300, 13.5, 0}, leg{120, 11, 40}, leg{780, 12.6, 0}, leg{600, 0, 0})
 	return Input{Descent: descent(p, 600, 2200), Profile: p, ApproachSpeedMPS: 40 / 3.6,
 		Holds: []catalog.Hold{{Class: "dumper", MassKg: 60000, Holds: true, Gear: 2, SpeedMPS: 18 / 3.6, GearByM: 590}}}
+}
+
+func siteAt(kind catalog.SiteKind, name string, stationM float64, dir routes.Direction) catalog.Site {
+	return catalog.Site{Kind: kind, Name: name, StationM: &stationM, Direction: dir.String()}
 }

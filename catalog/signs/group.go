@@ -54,7 +54,7 @@ func (t *travel) meets(u span, rows []Row) bool {
 	return false
 }
 
-func overlaps(out []Stretch, at span) bool {
+func overlaps(out []Judgement, at span) bool {
 	for _, s := range out {
 		if math.Min(s.x.toM, at.toM)-math.Max(s.x.fromM, at.fromM) > 1e-6 {
 			return true

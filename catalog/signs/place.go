@@ -6,6 +6,7 @@ import (
 	"sort"
 	"strings"
 
+	"gradeline/catalog"
 	"gradeline/routes"
 )
 
@@ -45,7 +46,7 @@ type Placement struct {
 	SpeedMPS    *float64         `json:"shown_speed_mps"`
 	Conflicts   []Conflict       `json:"conflicts"`
 	Why         string           `json:"why"`
-	Source      Source           `json:"source"`
+	Source      catalog.Source   `json:"source"`
 
 	also []string
 	sign SignType
@@ -92,9 +93,9 @@ func (pl *placer) all() {
 				pl.put(s, at{xM: pl.t.lenM, how: "anchor", need: NeedWarranted, why: "foot of the descent", errM: math.Max(pl.in.Descent.EndErrM, pl.t.bound.EndM)})
 			}
 		case RoleCheck, RoleCheckAdvance:
-			pl.sites(s, SiteBrakeCheck)
+			pl.sites(s, catalog.BrakeCheck)
 		case RoleRamp, RoleRampAdvance:
-			pl.sites(s, SiteEscapeRamp)
+			pl.sites(s, catalog.EscapeRamp)
 		}
 	}
 	pl.curves()
@@ -115,7 +116,7 @@ type at struct {
 }
 
 // hill places the signs that one stretch calls for.
-func (pl *placer) hill(st Stretch) {
+func (pl *placer) hill(st Judgement) {
 	need := NeedWarranted
 	if st.Verdict == CantTell {
 		need = NeedCantTell
@@ -158,7 +159,7 @@ func (pl *placer) hill(st Stretch) {
 
 // steepest places a sign where the steepest 500 m starts (100 m where the figure
 // is chosen so), if that is steeper than the stretch by what the rule says.
-func (pl *placer) steepest(s SignType, st Stretch, a at) {
+func (pl *placer) steepest(s SignType, st Judgement, a at) {
 	by, windowM := "steepest-500", 500.0
 	if pl.chosen["figure"] == "steepest-100" {
 		by, windowM = "steepest-100", 100
@@ -193,15 +194,18 @@ func (pl *placer) gear(s SignType) {
 
 // sites places the signs of the sites of one kind in this direction, from one
 // kilometre of approach before the first advance sign to the foot.
-func (pl *placer) sites(s SignType, kind string) {
+func (pl *placer) sites(s SignType, kind catalog.SiteKind) {
 	for _, site := range pl.in.Sites {
-		x := pl.t.pastM(site.StationM)
-		if site.Kind != kind || site.Direction != pl.s.Direction || x > pl.t.lenM+1000 || x < -10000 {
+		if site.Kind != kind || !site.Serves(pl.s.Direction) {
+			continue
+		}
+		x := pl.t.pastM(*site.StationM)
+		if x > pl.t.lenM+1000 || x < -10000 {
 			continue
 		}
 		name := site.Name
 		if name == "" {
-			name = kind
+			name = string(kind)
 		}
 		pl.put(s, at{xM: x, aheadM: s.DistanceM, how: "rule", need: NeedSite, why: name})
 	}

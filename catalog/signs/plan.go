@@ -17,27 +17,13 @@ type Input struct {
 	Profile *routes.Profile
 	Holds   []catalog.Hold      // of the classes that run here; may be empty
 	Limits  []routes.SpeedLimit // posted limits of the route
-	Sites   []Site              // brake check areas and escape ramps that exist
+	Sites   []catalog.Site      // that exist beside the road; those not placed on it are left out
 	// ApproachSpeedMPS is the 85th percentile or posted speed before the crest;
 	// 0 takes the posted limit there.
 	ApproachSpeedMPS float64
 	// Choices answers the questions that the edition leaves open, by name; the
 	// rule set's defaults answer the rest.
 	Choices map[string]string
-}
-
-// Kinds of site that a schedule knows.
-const (
-	SiteBrakeCheck = "brake-check"
-	SiteEscapeRamp = "escape-ramp"
-)
-
-// Site is a place beside the road, at a station of the route.
-type Site struct {
-	Kind      string
-	Name      string
-	StationM  float64
-	Direction routes.Direction
 }
 
 // Schedule is the answer: what is warranted, what would stand where, and what
@@ -58,7 +44,7 @@ type Schedule struct {
 	ApproachMPS float64          `json:"approach_speed_mps"`
 	AdvisedMPS  float64          `json:"advised_speed_mps"` // of the slowest class that holds; 0 if none
 	Choices     []ChoiceMade     `json:"choices"`
-	Stretches   []Stretch        `json:"stretches"`
+	Stretches   []Judgement      `json:"stretches"`
 	Placements  []Placement      `json:"signs"`
 	Panel       []PanelRow       `json:"panel"`
 	Notes       []string         `json:"notes"`
@@ -70,12 +56,12 @@ type Schedule struct {
 
 // ChoiceMade is a question that the edition leaves open and the answer used.
 type ChoiceMade struct {
-	Name     string `json:"name"`
-	Question string `json:"question"`
-	Option   string `json:"option"`
-	Words    string `json:"words"`
-	Default  bool   `json:"default"` // nobody chose; the rule set's default
-	Source   Source `json:"source"`
+	Name     string         `json:"name"`
+	Question string         `json:"question"`
+	Option   string         `json:"option"`
+	Words    string         `json:"words"`
+	Default  bool           `json:"default"` // nobody chose; the rule set's default
+	Source   catalog.Source `json:"source"`
 }
 
 // Plan judges one descent by one rule set and places the signs that follow.
@@ -197,7 +183,7 @@ func (s *Schedule) notes(in *Input, pl *placer) {
 	}
 	check := false
 	for _, site := range in.Sites {
-		check = check || site.Kind == SiteBrakeCheck && site.Direction == s.Direction && pl.t.pastM(site.StationM) <= 0
+		check = check || site.Kind == catalog.BrakeCheck && site.Serves(s.Direction) && pl.t.pastM(*site.StationM) <= 0
 	}
 	if !check {
 		add("No brake check area before the crest is on file; none is scheduled.")

@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"gradeline/catalog"
+	"gradeline/routes"
 )
 
 // uniform is a hill of one grade with the drop and length that are published for
@@ -40,7 +41,7 @@ func roles(s Schedule) map[string]int {
 // follow from the classes' holds. The hairpins' radii are not published.
 func TestEmigrantHill(t *testing.T) {
 	in := uniform("Emigrant Hill", 2000, 6)
-	in.Sites = []Site{{Kind: SiteEscapeRamp, StationM: 10000}}
+	in.Sites = []catalog.Site{siteAt(catalog.EscapeRamp, "", 10000, routes.Forward)}
 	for i, mphHeld := range []float64{37, 18} { // the ends of the authority's own sign
 		in.Holds = append(in.Holds, catalog.Hold{Class: []string{"65", "80"}[i], MassKg: []float64{65000, 80000}[i] * 0.45359237, Holds: true, SpeedMPS: mphHeld * mph})
 	}
@@ -74,7 +75,7 @@ func TestEmigrantHill(t *testing.T) {
 // is not published. 4 miles against 4½: miles here are to the half mile of 4.1.
 func TestMonteagleMountain(t *testing.T) {
 	in := uniform("Monteagle Mountain", 1161, 4.1)
-	in.Sites = []Site{{Kind: SiteBrakeCheck, StationM: 3500}, {Kind: SiteEscapeRamp, StationM: 4000 + 1.9*catalog.MileM}, {Kind: SiteEscapeRamp, StationM: 4000 + 3*catalog.MileM}}
+	in.Sites = []catalog.Site{siteAt(catalog.BrakeCheck, "", 3500, routes.Forward), siteAt(catalog.EscapeRamp, "", 4000+1.9*catalog.MileM, routes.Forward), siteAt(catalog.EscapeRamp, "", 4000+3*catalog.MileM, routes.Forward)}
 	s := plan(t, in, "us-2023")
 	st := s.Stretches[0]
 	if st.Verdict != Warranted || st.Figure.ShownPct != 5 || math.Abs(st.MeanPct-5.36) > 0.01 {
@@ -102,7 +103,7 @@ func TestMonteagleMountain(t *testing.T) {
 func TestTetonPass(t *testing.T) {
 	p := road(0.2, leg{3000, -4, 0}, leg{8000, 10.3, 0}, leg{1000, 0, 0})
 	in := Input{Descent: descent(p, 3000, 11000), Profile: p, ApproachSpeedMPS: 35 * mph,
-		Sites: []Site{{Kind: SiteBrakeCheck, StationM: 2950}, {Kind: SiteEscapeRamp, StationM: 3000 + 2.8*catalog.MileM}}}
+		Sites: []catalog.Site{siteAt(catalog.BrakeCheck, "", 2950, routes.Forward), siteAt(catalog.EscapeRamp, "", 3000+2.8*catalog.MileM, routes.Forward)}}
 	us, uk := plan(t, in, "us-2023"), plan(t, in, "uk-2013")
 	if us.Stretches[0].Verdict != Warranted || us.Stretches[0].Figure.ShownPct != 10 || roles(us)[RoleRamp] != 1 || roles(us)[RoleCheck] != 1 {
 		t.Errorf("%s, %v", us.Stretches[0], roles(us))

@@ -13,10 +13,10 @@ import (
 type Bed struct {
 	Material   string
 	Resistance float64
-	Source     Source
+	Source     catalog.Source
 }
 
-var greenBook = Source{Document: "AASHTO, A Policy on Geometric Design of Highways and Streets", Section: "emergency escape ramps",
+var greenBook = catalog.Source{Document: "AASHTO, A Policy on Geometric Design of Highways and Streets", Section: "emergency escape ramps",
 	Edition: "as remembered", Status: StatusMemory, Note: "rolling resistance of ramp materials; length formula"}
 
 // Beds are the published bed materials. Source: AASHTO Green Book, from memory.
@@ -84,17 +84,17 @@ type RampBed struct {
 
 // Rating is what an existing ramp does with an entry speed.
 type Rating struct {
-	Name            string  `json:"name"`
-	StationM        float64 `json:"station_m"`
-	EntryMPS        float64 `json:"entry_speed_mps"`
-	Stops           bool    `json:"stops"`
-	UsedM           float64 `json:"used_m"` // of its length; all of it if it does not stop
-	LengthM         float64 `json:"length_m"`
-	EndMPS          float64 `json:"end_speed_mps"`     // still left at its end
-	ShortByM        float64 `json:"short_by_m"`        // of the last bed's kind; 0 if it stops
-	HighestEntryMPS float64 `json:"highest_entry_mps"` // that it would stop
-	Words           string  `json:"words"`
-	Source          Source  `json:"source"`
+	Name            string         `json:"name"`
+	StationM        float64        `json:"station_m"`
+	EntryMPS        float64        `json:"entry_speed_mps"`
+	Stops           bool           `json:"stops"`
+	UsedM           float64        `json:"used_m"` // of its length; all of it if it does not stop
+	LengthM         float64        `json:"length_m"`
+	EndMPS          float64        `json:"end_speed_mps"`     // still left at its end
+	ShortByM        float64        `json:"short_by_m"`        // of the last bed's kind; 0 if it stops
+	HighestEntryMPS float64        `json:"highest_entry_mps"` // that it would stop
+	Words           string         `json:"words"`
+	Source          catalog.Source `json:"source"`
 }
 
 // RateRamp runs a truck into an existing ramp, bed after bed, by the same

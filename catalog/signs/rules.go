@@ -8,6 +8,8 @@
 // downgrades are positive per cent.
 package signs
 
+import "gradeline/catalog"
+
 // RulesSchema names the format of rule set files.
 const RulesSchema = "gradeline-signs/1"
 
@@ -33,7 +35,7 @@ type RuleSet struct {
 	Units   string // of legends: "us", "uk" or "metric"
 	Side    string // the near side: "right" or "left"
 
-	Sources   []Source
+	Sources   []catalog.Source
 	Choices   []Choice
 	Warrants  []Warrant
 	Signs     []SignType
@@ -45,16 +47,6 @@ type RuleSet struct {
 	Placement Placing
 	Shows     map[string]string // designation → "grade", "length" or "speed"
 	Older     []OlderCode
-}
-
-// Source says where a row comes from and how far it was seen.
-type Source struct {
-	Key      string `json:"-"`
-	Document string `json:"document"`
-	Section  string `json:"section"`
-	Edition  string `json:"edition"`
-	Status   string `json:"status"`
-	Note     string `json:"note"`
 }
 
 // Choice is a question that a standard leaves open, with its possible answers.
@@ -190,11 +182,11 @@ const NoDistance = -1.0
 type OlderCode struct{ Edition, Was, Now string }
 
 // source finds a source by its key; an empty Source if none (the reader refuses that).
-func (rs *RuleSet) source(key string) Source {
+func (rs *RuleSet) source(key string) catalog.Source {
 	for _, s := range rs.Sources {
 		if s.Key == key {
 			return s
 		}
 	}
-	return Source{}
+	return catalog.Source{}
 }

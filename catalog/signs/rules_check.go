@@ -120,7 +120,7 @@ func (c *checker) ruleSet(raw *rawSet) RuleSet {
 			c.fault(key+".key", fmt.Sprintf("%q stands twice", s.Key), "give each source its own key")
 		}
 		c.sources[s.Key] = true
-		rs.Sources = append(rs.Sources, Source(s))
+		rs.Sources = append(rs.Sources, catalog.Source(s))
 	}
 	rs.Choices = c.choices(raw.Choice)
 	warrants := map[string]bool{}

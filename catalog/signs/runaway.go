@@ -140,9 +140,9 @@ func roll(w, pull, k, dxM float64) float64 {
 	return math.Max(0, end+(w-end)*math.Exp(-k*dxM))
 }
 
-// Candidate is a station where an escape ramp would still help, with the entry
+// RampStation is a station where an escape ramp would still help, with the entry
 // speeds and the length that each bed and ramp grade would ask for.
-type Candidate struct {
+type RampStation struct {
 	StationM float64      `json:"station_m"`
 	Why      string       `json:"why"`
 	FreeMPS  float64      `json:"entry_speed_mps"`
@@ -166,14 +166,14 @@ const rampEntryMPS = 80 * catalog.MilePerHourMPS
 // helped: before each curve that would roll it over, where it passes 80 mph, and
 // before the foot if it is still faster there than where it began. They stand
 // leadM upstream (default 200), off bridges and out of tunnels.
-func RampCandidates(in RunawayInput, run []SpeedAt, leadM float64) []Candidate {
+func RampCandidates(in RunawayInput, run []SpeedAt, leadM float64) []RampStation {
 	if len(run) < 2 {
 		return nil
 	}
 	if leadM <= 0 {
 		leadM = 200
 	}
-	var out []Candidate
+	var out []RampStation
 	add := func(at int, why string) {
 		i := at
 		for i > 0 && math.Abs(run[i].StationM-run[at].StationM) < leadM {
@@ -186,7 +186,7 @@ func RampCandidates(in RunawayInput, run []SpeedAt, leadM float64) []Candidate {
 			out[n-1].Why += "; " + why
 			return
 		}
-		c := Candidate{StationM: run[i].StationM, Why: why, FreeMPS: run[i].FreeMPS, FadedMPS: run[i].FadedMPS,
+		c := RampStation{StationM: run[i].StationM, Why: why, FreeMPS: run[i].FreeMPS, FadedMPS: run[i].FadedMPS,
 			Late: run[i].FreeMPS > 90.0/80*rampEntryMPS}
 		for _, b := range Beds()[2:] { // paved and compacted beds are lanes, not beds
 			for _, g := range []float64{0, 5, 10} {

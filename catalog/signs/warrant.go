@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"sort"
+
+	"gradeline/catalog"
 )
 
 // Verdict says whether a criterion is met, as far as the terrain can tell.
@@ -16,25 +18,25 @@ const (
 	CantTell     Verdict = "can't tell from this terrain"
 )
 
-// Stretch is a part of the descent judged by one warrant. FromM and ToM are
+// Judgement is a part of the descent judged by one warrant. FromM and ToM are
 // stations in travel order. MeasuredPct is the mean downgrade over the row's
 // own length at its steepest place, MarginPct how far that is over the row's
 // grade, BoundPct its 95 % half-width: within the bound the verdict is CantTell.
-type Stretch struct {
-	Warrant     string  `json:"warrant"`
-	Words       string  `json:"words"`
-	Verdict     Verdict `json:"verdict"`
-	FromM       float64 `json:"start_m"`
-	ToM         float64 `json:"end_m"`
-	LengthM     float64 `json:"length_m"`
-	MeanPct     float64 `json:"mean_downgrade_pct"`
-	MeanErrPct  float64 `json:"mean_downgrade_err_pct"`
-	Row         string  `json:"row"`
-	MeasuredPct float64 `json:"measured_pct"`
-	MarginPct   float64 `json:"margin_pct"`
-	BoundPct    float64 `json:"bound_pct"`
-	Figure      Figure  `json:"figure"`
-	Source      Source  `json:"source"`
+type Judgement struct {
+	Warrant     string         `json:"warrant"`
+	Words       string         `json:"words"`
+	Verdict     Verdict        `json:"verdict"`
+	FromM       float64        `json:"start_m"`
+	ToM         float64        `json:"end_m"`
+	LengthM     float64        `json:"length_m"`
+	MeanPct     float64        `json:"mean_downgrade_pct"`
+	MeanErrPct  float64        `json:"mean_downgrade_err_pct"`
+	Row         string         `json:"row"`
+	MeasuredPct float64        `json:"measured_pct"`
+	MarginPct   float64        `json:"margin_pct"`
+	BoundPct    float64        `json:"bound_pct"`
+	Figure      Figure         `json:"figure"`
+	Source      catalog.Source `json:"source"`
 
 	x span // metres past the crest
 }
@@ -192,7 +194,7 @@ func (t *travel) widest(piece, at span, gradePct float64) span {
 
 // stretches judges the descent by one warrant: its warranted stretches, then
 // those that can't be told, in travel order, or the nearest miss alone.
-func (t *travel) stretches(rs *RuleSet, w Warrant, chosen map[string]string) []Stretch {
+func (t *travel) stretches(rs *RuleSet, w Warrant, chosen map[string]string) []Judgement {
 	pieces, _ := t.pieces(chosen["bench"] == "split", rs.Bench)
 	if len(pieces) == 0 {
 		pieces = []span{{0, t.lenM}}
@@ -210,7 +212,7 @@ func (t *travel) stretches(rs *RuleSet, w Warrant, chosen map[string]string) []S
 			}
 		}
 	}
-	var out []Stretch
+	var out []Judgement
 	for _, v := range []Verdict{Warranted, CantTell} {
 		groups := groupBy(all, v)
 		if v == Warranted && chosen["bench"] != "split" && !w.InPart {
@@ -250,8 +252,8 @@ func (t *travel) hillLongEnough(j judged, by string) judged {
 	return j
 }
 
-func (t *travel) stretch(rs *RuleSet, w Warrant, chosen map[string]string, j judged) Stretch {
-	s := Stretch{Warrant: w.ID, Words: w.Words, Verdict: j.verdict, FromM: t.stationM(j.at.fromM), ToM: t.stationM(j.at.toM),
+func (t *travel) stretch(rs *RuleSet, w Warrant, chosen map[string]string, j judged) Judgement {
+	s := Judgement{Warrant: w.ID, Words: w.Words, Verdict: j.verdict, FromM: t.stationM(j.at.fromM), ToM: t.stationM(j.at.toM),
 		LengthM: j.at.lengthM(), MeanPct: t.downPct(j.at.fromM, j.at.toM), MeanErrPct: t.errPct(j.at.fromM, j.at.toM),
 		Row: rowWords(rs.Units, j.row), MeasuredPct: j.gotPct, MarginPct: j.margin, BoundPct: j.bound, Source: rs.source(w.Source), x: j.at}
 	s.Figure = t.figure(rs, j.at, chosen["figure"])
@@ -273,6 +275,6 @@ func (t *travel) figure(rs *RuleSet, at span, by string) Figure {
 	return Figure{pct, err, round(pct), round(pct - err), round(pct + err), t.stationM(x)}
 }
 
-func (s Stretch) String() string {
+func (s Judgement) String() string {
 	return fmt.Sprintf("%s: %s, %.2f ± %.2f %% against %s", s.Warrant, s.Verdict, s.MeasuredPct, s.BoundPct, s.Row)
 }

@@ -142,7 +142,7 @@ func TestVerdictWhereSmoothingEasedAPart(t *testing.T) {
 	p := road(sharp, leg{500, 0, 0}, leg{500, 7, 0}, leg{2500, 4, 0}, leg{1000, 0, 0})
 	p.EaseM, p.Bound.EaseShare = make([]float64, p.Count()), 1
 	in := Input{Descent: descent(p, 500, 3500), Profile: p, ApproachSpeedMPS: 55 * mph}
-	count := func() (warranted, cantTell int, at Stretch) {
+	count := func() (warranted, cantTell int, at Judgement) {
 		for _, st := range plan(t, in, "us-2023").Stretches {
 			switch {
 			case st.Warrant == "hill" && st.Verdict == Warranted:

@@ -46,7 +46,7 @@ func (s *Survey) writeRoute(p *plan, at string) error {
 		}
 	}
 	if f := p.Survey.Provenance.RouteFile; f != "" {
-		if err := s.writeSource(p.routeFID, "route file", terrain.Source{Name: f, Fingerprint: r.LineSHA256}); err != nil {
+		if err := s.writeSource(p.routeFID, "route file", terrain.Raster{Name: f, Fingerprint: r.LineSHA256}); err != nil {
 			return err
 		}
 	}
@@ -58,6 +58,6 @@ func (s *Survey) writeRoute(p *plan, at string) error {
 	return nil
 }
 
-func (s *Survey) writeSource(route int64, kind string, src terrain.Source) error {
+func (s *Survey) writeSource(route int64, kind string, src terrain.Raster) error {
 	return s.c.file.Direct().Run(insertSource, s.c.file.Direct().Args().Add(route, kind, src.Name, src.CRS, src.VertDatum, src.VertUnit.String(), src.VertUnitFrom, src.CellM, int64(src.Bytes), src.Fingerprint, src.Driver, int64(src.Cols), int64(src.Rows)))
 }

@@ -12,13 +12,13 @@ import (
 
 // Doctor looks for damage, orphans, stale indexes, extents and figures, and
 // broken references. It writes nothing.
-func (c *Catalog) Doctor(ctx context.Context) ([]Finding, error) {
+func (c *Catalog) Doctor(ctx context.Context) ([]Defect, error) {
 	return c.file.Examine(ctx, examineHeaviest, examineReviews)
 }
 
 // Repair puts right what can be proved from the rest of the file, in one
 // change, and returns all findings. What people recorded is never touched.
-func (c *Catalog) Repair(ctx context.Context, by string) ([]Finding, error) {
+func (c *Catalog) Repair(ctx context.Context, by string) ([]Defect, error) {
 	return c.file.Repair(ctx, by, examineHeaviest, examineReviews)
 }
 
@@ -66,7 +66,7 @@ func examineHeaviest(x *gpkg.Examination) error {
 		if class == r.class && rank == r.rank && speedMPS == r.speedMPS {
 			continue
 		}
-		x.Add(Finding{Check: "order of danger", Where: "descents, " + r.id, What: "does not follow from its holds", Fix: "repair works it out anew", Repair: func(f *gpkg.File) error {
+		x.Add(Defect{Check: "order of danger", Where: "descents, " + r.id, What: "does not follow from its holds", Fix: "repair works it out anew", Repair: func(f *gpkg.File) error {
 			_, err := f.Exec("UPDATE descents SET heaviest_class = ?, heaviest_rank = ?, heaviest_speed_mps = ? WHERE fid = ?", class, rank, speedMPS, fid)
 			return err
 		}})
@@ -84,9 +84,9 @@ func examineReviews(x *gpkg.Examination) error {
 		t, _ := gpkg.ParseMoment(at)
 		switch {
 		case at != "" && (t.IsZero() || gpkg.Stamp(t) != at):
-			x.Add(Finding{Check: "reviews", Where: id, What: fmt.Sprintf("date %q is not written as 2026-03-04T05:06:07.000Z", at), Fix: "write it so, or record the review again"})
+			x.Add(Defect{Check: "reviews", Where: id, What: fmt.Sprintf("date %q is not written as 2026-03-04T05:06:07.000Z", at), Fix: "write it so, or record the review again"})
 		case state == string(catalog.Approved) && by == "":
-			x.Add(Finding{Check: "reviews", Where: id, What: "approved by nobody", Fix: "record the review again with a name"})
+			x.Add(Defect{Check: "reviews", Where: id, What: "approved by nobody", Fix: "record the review again with a name"})
 		}
 		return nil
 	}, "SELECT descent, coalesce(reviewed_at, ''), reviewed_by, state FROM reviews ORDER BY descent")

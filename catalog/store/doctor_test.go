@@ -51,7 +51,7 @@ func TestDoctor(t *testing.T) {
 				spoil(t, path, strings.Join(parts[1:], "; "))
 			}
 			c := open(t, path)
-			has := func(f []Finding) (n int) {
+			has := func(f []Defect) (n int) {
 				for _, x := range f {
 					if x.Check == tc.check {
 						n++

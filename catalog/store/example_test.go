@@ -30,7 +30,7 @@ func Example() {
 		Descent: routes.Descent{StartM: 1000, EndM: 5000, LengthM: 4000, DropM: 240, MeanDowngradePct: 6},
 		Line:    []catalog.Vertex{{LonDeg: -110, LatDeg: 40, ElevationM: 1000, StationM: 1000}, {LonDeg: -109.953, LatDeg: 40, ElevationM: 760, StationM: 5000}},
 	}
-	survey := store.RouteSurvey{Route: store.Route{ID: "Kestrel Road (invented)", Name: "Kestrel Road"}, Entries: []catalog.Entry{hill}}
+	survey := store.RouteSurvey{Route: store.RouteRecord{ID: "Kestrel Road (invented)", Name: "Kestrel Road"}, Entries: []catalog.Entry{hill}}
 	changes, err := c.SaveRoute(ctx, survey, store.SaveOptions{By: "Ada"})
 	if err != nil {
 		fmt.Println(err)

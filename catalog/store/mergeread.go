@@ -85,7 +85,7 @@ func (m *merger) tangentsAndSources(rs *RouteSurvey, from *carried, fid int64) e
 		return err
 	}
 	return gpkg.Each(m.src, func(rows *sql.Rows) error {
-		var s terrain.Source
+		var s terrain.Raster
 		var kind, unit string
 		if err := rows.Scan(&kind, &s.Name, &s.CRS, &s.VertDatum, &unit, &s.VertUnitFrom, &s.CellM, &s.Bytes, &s.Fingerprint, &s.Driver, &s.Cols, &s.Rows); err != nil {
 			return err

@@ -133,11 +133,11 @@ func (c *Catalog) History(ctx context.Context, id string) ([]Event, error) {
 }
 
 // Routes lists the surveyed roads by id.
-func (c *Catalog) Routes(ctx context.Context) ([]Route, error) {
-	out := []Route{}
+func (c *Catalog) Routes(ctx context.Context) ([]RouteRecord, error) {
+	out := []RouteRecord{}
 	err := c.file.Read(ctx, func(q gpkg.Querier) error {
 		return gpkg.Each(q, func(rows *sql.Rows) error {
-			var r Route
+			var r RouteRecord
 			err := rows.Scan(&r.ID, &r.Name, &r.Ref, &r.LengthM, &r.Stations, &r.MissingM, &r.Reliable, &r.Unreliable, &r.LineSHA256, &r.SurveyedAt)
 			out = append(out, r)
 			return err

@@ -13,15 +13,15 @@ import (
 
 // RepairReport is what RepairFile did.
 type RepairReport struct {
-	Findings []Finding `json:"findings"` // what was wrong; Repaired where it was put right
-	Left     []Finding `json:"left"`     // what is still wrong
+	Findings []Defect `json:"findings"` // what was wrong; Repaired where it was put right
+	Left     []Defect `json:"left"`     // what is still wrong
 	// Kept is where the file as it was is kept, where a clean one took its place.
 	Kept string `json:"kept"`
 }
 
 // ExamineFile looks for damage to the catalogue at path, also where Open refuses it for
 // what its schema holds. It writes nothing.
-func ExamineFile(ctx context.Context, path string, o Options) ([]Finding, error) {
+func ExamineFile(ctx context.Context, path string, o Options) ([]Defect, error) {
 	f, err := gpkg.OpenForExamination(ctx, path, o)
 	if err != nil {
 		return nil, err
@@ -35,7 +35,7 @@ func ExamineFile(ctx context.Context, path string, o Options) ([]Finding, error)
 // the rest of the file. A file that Open refuses for what its schema holds is kept
 // under another name, and its data are taken over into a clean one.
 func RepairFile(ctx context.Context, path, by string, o Options) (RepairReport, error) {
-	out := RepairReport{Findings: []Finding{}, Left: []Finding{}}
+	out := RepairReport{Findings: []Defect{}, Left: []Defect{}}
 	c, err := Open(ctx, path, o)
 	if errors.Is(err, gpkg.ErrSchema) {
 		if out.Findings, err = ExamineFile(ctx, path, o); err != nil {

@@ -30,8 +30,8 @@ type (
 	Fault       = catalog.Fault
 	Options     = gpkg.Options
 	Waiting     = gpkg.Waiting
-	Finding     = gpkg.Finding
-	Route       = resurvey.Route
+	Defect      = gpkg.Defect
+	RouteRecord = resurvey.RouteRecord
 	Tangent     = resurvey.Tangent
 	ClassUsed   = resurvey.ClassUsed
 	RouteSurvey = resurvey.RouteSurvey

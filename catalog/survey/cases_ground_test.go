@@ -88,7 +88,7 @@ func (g *madeGround) Sample(ctx context.Context, points []terrain.Point, out []t
 	return ctx.Err()
 }
 
-func (g *madeGround) Sources() []terrain.Source { return nil }
+func (g *madeGround) Sources() []terrain.Raster { return nil }
 func (g *madeGround) Warnings() []string        { return nil }
 
 // surveyed takes features through the whole pipeline; it wants one route.

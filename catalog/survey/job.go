@@ -48,7 +48,7 @@ type Setup struct {
 type Job struct {
 	setup   Setup
 	surface *raster.Surface
-	sources []terrain.Source
+	sources []terrain.Raster
 	classes []store.ClassUsed
 	part    *partition
 	head    journalHead
@@ -138,7 +138,7 @@ func (j *Job) openCatalog(ctx context.Context) error {
 }
 
 // provenance is what every entry of a survey was made from.
-func provenance(s *Setup, sources []terrain.Source) catalog.Provenance {
+func provenance(s *Setup, sources []terrain.Raster) catalog.Provenance {
 	d := s.Descent
 	p := catalog.Provenance{Tool: s.Tool, At: time.Now().UTC().Truncate(time.Second), Invented: s.Invented,
 		Rules: fmt.Sprintf("mean at least %.3g %% over at least %.0f m; core %.3g %%; relief %.3g m", d.MinMeanPct, d.MinLengthM, d.CorePct(), d.ReliefM)}

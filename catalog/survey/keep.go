@@ -52,7 +52,7 @@ func (j *Job) recordOf(ctx context.Context, r *Result) (*record, *recordFacts, e
 
 // savedRoute is what the catalogue says of a route that was saved.
 type savedRoute struct {
-	road     store.Route
+	road     store.RouteRecord
 	entries  []catalog.Entry // with their ids
 	changes  *store.Changes  // nil without a catalogue
 	isStored bool
@@ -67,7 +67,7 @@ func (j *Job) save(ctx context.Context, r *Result) (*savedRoute, error) {
 		}
 	}
 	isWhole, why := r.Profile.Whole()
-	s := &savedRoute{road: store.Route{ID: r.Route.ID, Name: r.Route.Name, Ref: r.Route.Ref, LengthM: r.Profile.LengthM, Stations: r.Stations,
+	s := &savedRoute{road: store.RouteRecord{ID: r.Route.ID, Name: r.Route.Name, Ref: r.Route.Ref, LengthM: r.Profile.LengthM, Stations: r.Stations,
 		MissingM: r.Profile.MissingM, Reliable: isWhole, Unreliable: why, LineSHA256: store.LineSHA256(r.Route.Line)}}
 	if j.batch == nil {
 		for _, e := range r.Entries {

@@ -68,7 +68,7 @@ func newPartition(ctx context.Context, part Part, files []string, o vector.Optio
 func (p *partition) countNames(tags map[string]string) {
 	for _, key := range []string{"name", "ref", "route"} {
 		if tags[key] != "" {
-			h := hashOf((&store.Route{ID: tags[key]}).ShortName())
+			h := hashOf((&store.RouteRecord{ID: tags[key]}).ShortName())
 			p.wanted[h] = min(2, p.wanted[h]+1)
 		}
 	}
@@ -79,7 +79,7 @@ func (p *partition) has(r *routes.Route) bool {
 	if p.part.Of <= 1 {
 		return true
 	}
-	road := store.Route{ID: r.ID, Name: r.Name, Ref: r.Ref}
+	road := store.RouteRecord{ID: r.ID, Name: r.Name, Ref: r.Ref}
 	return hashOf(p.family(road.ShortName()))%p.part.Of == p.part.Number-1
 }
 

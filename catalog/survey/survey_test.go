@@ -36,7 +36,7 @@ func (s slope) Sample(ctx context.Context, points []terrain.Point, out []terrain
 	}
 	return ctx.Err()
 }
-func (slope) Sources() []terrain.Source { return nil }
+func (slope) Sources() []terrain.Raster { return nil }
 func (slope) Warnings() []string        { return nil }
 
 func roads(n int) []routes.Route {

@@ -39,7 +39,7 @@ func classFromTOML(in *classTOML, rep *reporter) Class {
 	if in.Legal == nil {
 		rep.key("legal", "is missing", `say where the upper mass comes from: legal = { source = "…", status = "…" }`)
 	} else {
-		c.Legal = Source{in.Legal.Text, in.Legal.Status}
+		c.Legal = catalog.Source{Document: in.Legal.Text, Status: in.Legal.Status}
 	}
 	c.SpeedMaxMPS = b.or("speed_max_mps", in.SpeedMaxMPS, defaultSpeedMaxMPS, "m/s", "90 km/h, the European truck limiter; Directive 92/6/EEC", "from memory")
 	c.RolloverShare = b.or("rollover_share", in.RolloverShare, defaultRollover, "of g", "7 of 17 tank trucks tested lay under it; National Research Council Canada tilt tests", "published")

@@ -1,22 +1,18 @@
 package vehicle
 
+import "gradeline/catalog"
+
 // Class is a weight class: a truck, a mass range and the legal source of its
 // upper end. Advice is for the upper end unless a mass is given.
 type Class struct {
 	ID, Name             string
 	MassMinKg, MassMaxKg float64
-	Legal                Source
-	SpeedMaxMPS          float64 // what the truck is governed or told to keep to on any road
-	RolloverShare        float64 // static rollover threshold: lateral acceleration as a share of g
+	Legal                catalog.Source // Document holds its words
+	SpeedMaxMPS          float64        // what the truck is governed or told to keep to on any road
+	RolloverShare        float64        // static rollover threshold: lateral acceleration as a share of g
 	Truck                Truck
 	Sources              []FigureSource // where each figure comes from
 	Defaults             []Default      // figures that the file left out
-}
-
-// Source is where a figure comes from and how sure that is.
-type Source struct {
-	Text   string // document, section, year
-	Status string // one of Statuses
 }
 
 // Statuses are the words for how sure a source is, as checks carry them.

@@ -36,7 +36,7 @@ func (c *Class) validate(bad report) {
 	if !(c.MassMaxKg > 0 && c.MassMaxKg <= MostKg) {
 		bad("mass_max_kg", fmt.Sprintf("%g kg is no mass of a road truck", c.MassMaxKg), fmt.Sprintf("give kilograms, at most %.0f", MostKg))
 	}
-	c.checkSource("legal", c.Legal.Text, c.Legal.Status, bad)
+	c.checkSource("legal", c.Legal.Document, c.Legal.Status, bad)
 	within("speed_max_mps", c.SpeedMaxMPS, 5, 40, "m/s", bad)
 	within("rollover_share", c.RolloverShare, 0.15, 1, "", bad)
 	if len(c.Sources) > mostSources {

@@ -58,7 +58,7 @@ func (c Class) View() ClassView {
 		RollingResistance: t.RollingResistance, DragAreaM2: t.DragAreaM2, ReservePct: t.ReservePct,
 		Retarders: []RetarderView{}, AltitudeFullM: t.AltitudeFullM, AltitudeLossPctPerKM: t.AltitudeLossPctPerKM,
 		SpeedMaxMPS: c.SpeedMaxMPS, RetardedShare: t.RetardedShare(), Defaults: []string{},
-		Sources: []FigureSource{{"mass_max_kg", c.Legal.Text, c.Legal.Status}},
+		Sources: []FigureSource{{"mass_max_kg", c.Legal.Document, c.Legal.Status}},
 	}
 	v.Sources = append(v.Sources, c.Sources...)
 	for _, d := range c.Defaults {

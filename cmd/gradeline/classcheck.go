@@ -13,7 +13,7 @@ import (
 // classCheckAnswer is what classes check --json prints.
 type classCheckAnswer struct {
 	Schema   string            `json:"schema"`
-	Findings []holding.Finding `json:"findings"`
+	Findings []holding.ClassCheck `json:"findings"`
 }
 
 // checkClasses reads a class file, which explains every fault, and says what

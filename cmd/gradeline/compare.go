@@ -183,7 +183,7 @@ func (s *session) storedCandidates(c *cli.Context, class vehicle.Class) ([]ranki
 		return nil, err
 	}
 	for _, name := range c.Args().Slice() {
-		var rs []store.Route
+		var rs []store.RouteRecord
 		for _, r := range known {
 			if r.ID == name || r.Name == name || r.Ref == name {
 				rs = append(rs, r)

@@ -77,7 +77,7 @@ func (h hill) writeNetwork(t *testing.T, file string, list []road) string {
 type contents struct {
 	Descents map[string]catalog.Entry
 	Profiles map[string]*routes.Profile
-	Routes   []store.Route
+	Routes   []store.RouteRecord
 	Tangents map[string][]store.Tangent
 }
 

@@ -30,7 +30,7 @@ type rampsAnswer struct {
 	Schema     string                 `json:"schema"`
 	Descent    string                 `json:"descent"`
 	Runaway    []signs.SpeedAt        `json:"runaway"`
-	Candidates []signs.Candidate      `json:"candidates"`
+	Candidates []signs.RampStation      `json:"candidates"`
 	Ratings    []signs.Rating         `json:"ratings"`
 	Statuses   []catalog.FigureStatus `json:"figure_status"`
 	Cautions   []string               `json:"cautions"`
@@ -68,7 +68,7 @@ func (s *session) ramps(c *cli.Context) error {
 		return err
 	}
 	in.Descent, in.Profile = e.Descent, stretch
-	a := rampsAnswer{Schema: catalog.Schema, Descent: e.Descent.ID, Candidates: []signs.Candidate{}, Ratings: []signs.Rating{},
+	a := rampsAnswer{Schema: catalog.Schema, Descent: e.Descent.ID, Candidates: []signs.RampStation{}, Ratings: []signs.Rating{},
 		Statuses: signs.RunawayFigures(in), Cautions: append([]string{catalog.SignCaution}, catalog.Cautions()...)}
 	if a.Runaway, err = signs.Runaway(in); err != nil {
 		return err

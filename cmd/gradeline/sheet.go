@@ -164,21 +164,9 @@ func labelClass(c *cli.Context, sheet *page.Sheet) error {
 }
 
 // sheetSites are the sites that serve the descent, a mile before it and after.
-func sheetSites(ctx context.Context, cat *store.Catalog, e *catalog.Entry) ([]page.Site, error) {
+func sheetSites(ctx context.Context, cat *store.Catalog, e *catalog.Entry) ([]catalog.Site, error) {
 	const aroundM = catalog.MileM
 	dir := e.Descent.Direction
-	list, err := cat.Sites(ctx, store.SiteFilter{Route: e.Descent.Route, Direction: &dir,
+	return cat.Sites(ctx, store.SiteFilter{Route: e.Descent.Route, Direction: &dir,
 		FromM: max(0, min(e.Descent.StartM, e.Descent.EndM)-aroundM), ToM: max(e.Descent.StartM, e.Descent.EndM) + aroundM})
-	if err != nil {
-		return nil, err
-	}
-	words := map[catalog.SiteKind]string{catalog.BrakeCheck: page.SiteBrakeCheck, catalog.EscapeRamp: page.SiteRamp,
-		catalog.ChainUp: "chain-up area", catalog.Pullout: "pullout"}
-	var out []page.Site
-	for _, x := range list {
-		if w := words[x.Kind]; w != "" && x.StationM != nil {
-			out = append(out, page.Site{Kind: w, Name: x.Name, StationM: *x.StationM, Side: x.Side})
-		}
-	}
-	return out, nil
 }

@@ -151,23 +151,17 @@ type signPlan struct {
 
 // planSigns adds one descent's schedule, and its audit, to the answer.
 func (s *session) planSigns(c *cli.Context, cat *store.Catalog, e *catalog.Entry, k signPlan, a *signsAnswer) error {
-	stretch, err := cat.Profile(c.Context, e.Descent.ID)
+	p, err := cat.Profile(c.Context, e.Descent.ID)
 	if err != nil {
 		return err
 	}
-	p := stretch
 	in := signs.Input{Descent: e.Descent, Profile: p, Holds: e.Holds, ApproachSpeedMPS: k.approachMPS, Choices: k.choices}
 	dir := e.Descent.Direction
 	sites, err := cat.Sites(c.Context, store.SiteFilter{Route: e.Descent.Route, Direction: &dir})
 	if err != nil {
 		return err
 	}
-	kinds := map[catalog.SiteKind]string{catalog.BrakeCheck: signs.SiteBrakeCheck, catalog.EscapeRamp: signs.SiteEscapeRamp}
-	for _, x := range sites {
-		if kind := kinds[x.Kind]; kind != "" && x.StationM != nil {
-			in.Sites = append(in.Sites, signs.Site{Kind: kind, Name: x.Name, StationM: *x.StationM, Direction: dir})
-		}
-	}
+	in.Sites = sites
 	sch, err := signs.Plan(in, k.rules)
 	if err != nil {
 		return err

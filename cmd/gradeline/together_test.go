@@ -139,7 +139,7 @@ func TestASurveySaysWhomItWaitsFor(t *testing.T) {
 	}
 	defer cat.Close()
 	batch := cat.BeginSurvey(store.SaveOptions{RoutesPerCommit: 10})
-	if _, err := batch.Save(t.Context(), store.RouteSurvey{Route: store.Route{ID: "other"}}); err != nil {
+	if _, err := batch.Save(t.Context(), store.RouteSurvey{Route: store.RouteRecord{ID: "other"}}); err != nil {
 		t.Fatal(err)
 	}
 	cmd := exec.Command(os.Args[0], "survey", "--terrain", h.dem, "--catalog", h.path("c.gpkg"), h.road)

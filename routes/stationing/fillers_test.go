@@ -53,7 +53,7 @@ func (s *levels) Patch(ctx context.Context, p terrain.Point, source int16) (terr
 
 func (s *levels) HeightStepM(int16) float64 { return s.stepM }
 func (s *levels) IsFlatGround() bool        { return s.isFlat }
-func (s *levels) Sources() []terrain.Source { return []terrain.Source{{Name: "levels.tif"}} }
+func (s *levels) Sources() []terrain.Raster { return []terrain.Raster{{Name: "levels.tif"}} }
 func (s *levels) Warnings() []string        { return nil }
 
 // sampledLevels samples 6 km of road over a surface of 10 m cells.

@@ -41,7 +41,7 @@ func (s *plane) Sample(ctx context.Context, points []terrain.Point, out []terrai
 	}
 	return ctx.Err()
 }
-func (s *plane) Sources() []terrain.Source { return []terrain.Source{{Name: "plane.tif"}} }
+func (s *plane) Sources() []terrain.Raster { return []terrain.Raster{{Name: "plane.tif"}} }
 func (s *plane) Warnings() []string        { return nil }
 
 func routeOf(t testing.TB, line orb.LineString) *routes.Route {

@@ -24,7 +24,7 @@ func TestIndex(t *testing.T) {
 	}
 	a := put("a.tif", 1500, 0)
 	put("b.tif", 1600, 200)
-	sources := func() []terrain.Source {
+	sources := func() []terrain.Raster {
 		t.Helper()
 		s := open(t, Options{}, dir)
 		return s.Sources()

@@ -72,7 +72,7 @@ type Surface struct {
 	handles  *handlePool
 	hgt      atomic.Int32 // whether HGT files are read by readHGT
 	hgtOnce  sync.Mutex
-	sources  []terrain.Source
+	sources  []terrain.Raster
 	layerOf  []*layer // of each source
 	warn     warnings
 	pairs    []*pair
@@ -151,7 +151,7 @@ func Open(ctx context.Context, paths []string, opts Options) (*Surface, error) {
 	}
 	s.findPairs()
 	for _, t := range s.tiles {
-		s.sources = append(s.sources, terrain.Source{Name: filepath.Base(t.path), CellM: t.CellM, CRS: t.CRS.Name, VertDatum: t.CRS.Datum,
+		s.sources = append(s.sources, terrain.Raster{Name: filepath.Base(t.path), CellM: t.CellM, CRS: t.CRS.Name, VertDatum: t.CRS.Datum,
 			VertUnit: unitOf[t], VertUnitFrom: from[t], Bytes: t.Bytes, Fingerprint: t.Fingerprint, Driver: t.Driver, Cols: t.Cols, Rows: t.Rows})
 	}
 	return s, nil
@@ -209,7 +209,7 @@ func (s *Surface) fillBuckets(n int32, l *layer) {
 
 // Sources describes the rasters, finest mosaic first. Fingerprint is the SHA-256
 // of the content of files up to 1 MiB and of parts of larger ones.
-func (s *Surface) Sources() []terrain.Source { return slices.Clone(s.sources) }
+func (s *Surface) Sources() []terrain.Raster { return slices.Clone(s.sources) }
 
 // Warnings lists what GDAL and this package noted so far, each once, sorted.
 func (s *Surface) Warnings() []string { return s.warn.list() }

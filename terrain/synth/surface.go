@@ -50,9 +50,9 @@ func (m *memorySurface) sample(p terrain.Point) terrain.Sample {
 	return s
 }
 
-func (m *memorySurface) Sources() []terrain.Source {
+func (m *memorySurface) Sources() []terrain.Raster {
 	g := m.grid
-	return []terrain.Source{{Name: "invented", CellM: g.StepX, CRS: g.CRS, VertDatum: "invented",
+	return []terrain.Raster{{Name: "invented", CellM: g.StepX, CRS: g.CRS, VertDatum: "invented",
 		VertUnit: terrain.Metre, VertUnitFrom: "option", Cols: g.Cols, Rows: g.Rows}}
 }
 
