@@ -27,11 +27,11 @@ type Sheet struct {
 	ClassLabel string // for people; Class where empty
 	View       plot.ProfileView
 	Sites      []catalog.Site // those placed on the route and no signs
-	Toward     string        // where the road leads, as in "Alder Ferry"; may be empty
-	LowRPM     float64       // the engine may retard between these; 0 where not known
-	HighRPM    float64       //
-	Stages     int           // of the class's retarder; 0 where not known
-	Units      catalog.Units // read first; the other system stands beside it
+	Toward     string         // where the road leads, as in "Alder Ferry"; may be empty
+	LowRPM     float64        // the engine may retard between these; 0 where not known
+	HighRPM    float64        //
+	Stages     int            // of the class's retarder; 0 where not known
+	Units      catalog.Units  // read first; the other system stands beside it
 }
 
 // sheetPage is the page in words: HTML and PDF print the same.

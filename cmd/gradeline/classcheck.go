@@ -12,7 +12,7 @@ import (
 
 // classCheckAnswer is what classes check --json prints.
 type classCheckAnswer struct {
-	Schema   string            `json:"schema"`
+	Schema   string               `json:"schema"`
 	Findings []holding.ClassCheck `json:"findings"`
 }
 

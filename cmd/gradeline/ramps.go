@@ -30,7 +30,7 @@ type rampsAnswer struct {
 	Schema     string                 `json:"schema"`
 	Descent    string                 `json:"descent"`
 	Runaway    []signs.SpeedAt        `json:"runaway"`
-	Candidates []signs.RampStation      `json:"candidates"`
+	Candidates []signs.RampStation    `json:"candidates"`
 	Ratings    []signs.Rating         `json:"ratings"`
 	Statuses   []catalog.FigureStatus `json:"figure_status"`
 	Cautions   []string               `json:"cautions"`
