@@ -98,6 +98,11 @@ func Sample(ctx context.Context, s terrain.Surface, r *routes.Route, o Options) 
 			return nil, err
 		}
 	}
+	if ps, ok := s.(terrain.PeerSurface); ok {
+		if err := averagePeers(ctx, ps, r, g); err != nil {
+			return nil, err
+		}
+	}
 	for _, m := range g.Miss {
 		if m == terrain.Hit {
 			g.RadiusM = radiiM(r.Line, r.VertexM, n+1, g.StepM)
@@ -122,6 +127,44 @@ func offsets(o Options) []float64 {
 // sampleFunc is terrain.Surface.Sample, or that without some heights.
 type sampleFunc func(ctx context.Context, points []terrain.Point, out []terrain.Sample) error
 
+// sections lays the points of cross-sections, station by station.
+type sections struct {
+	g                   *routes.Ground
+	lengthM             float64
+	count               int
+	here, behind, ahead *walker
+}
+
+func newSections(r *routes.Route, g *routes.Ground, count int) *sections {
+	walk := func() *walker { return newWalker(r.Line, r.VertexM) }
+	return &sections{g: g, lengthM: r.LengthM, count: count, here: walk(), behind: walk(), ahead: walk()}
+}
+
+// lay puts the points of a station's cross-section into a row and returns its place on
+// the line. Stations never go back.
+func (s *sections) lay(station int, row []terrain.Point) orb.Point {
+	stationM := float64(station) * s.g.StepM
+	if station == s.count-1 {
+		stationM = s.lengthM
+	}
+	p := s.here.at(stationM)
+	if len(row) == 1 {
+		row[0] = terrain.Point{LonDeg: p[0], LatDeg: p[1]}
+		return p
+	}
+	m := metricAt(p[1])
+	e, north := m.deltaM(s.behind.at(stationM-headingM/2), s.ahead.at(stationM+headingM/2))
+	if l := math.Hypot(e, north); l > 1e-3 {
+		e, north = e/l, north/l
+	} else { // the line turns back here: any side is as good
+		e, north = 0, 1
+	}
+	for j, off := range s.g.OffsetM {
+		row[j] = terrain.Point{LonDeg: turnDeg(p[0] + off*north/m.eastM), LatDeg: p[1] - off*e/m.northM}
+	}
+	return p
+}
+
 // fill samples chunk by chunk and files the results.
 func fill(ctx context.Context, sample sampleFunc, r *routes.Route, g *routes.Ground, count int) error {
 	w := len(g.OffsetM)
@@ -134,33 +177,14 @@ func fill(ctx context.Context, sample sampleFunc, r *routes.Route, g *routes.Gro
 	per := min(count, max(1, chunkPoints/w))
 	points := make([]terrain.Point, per*w)
 	out := make([]terrain.Sample, per*w)
-	here, behind, ahead := newWalker(r.Line, r.VertexM), newWalker(r.Line, r.VertexM), newWalker(r.Line, r.VertexM)
+	lines := newSections(r, g, count)
 	for first := 0; first < count; first += per {
 		if err := ctx.Err(); err != nil {
 			return err
 		}
 		n := min(per, count-first)
 		for i := range n {
-			stationM := float64(first+i) * g.StepM
-			if first+i == count-1 {
-				stationM = r.LengthM
-			}
-			p := here.at(stationM)
-			g.Points[first+i] = p
-			if w == 1 {
-				points[i] = terrain.Point{LonDeg: p[0], LatDeg: p[1]}
-				continue
-			}
-			m := metricAt(p[1])
-			e, north := m.deltaM(behind.at(stationM-headingM/2), ahead.at(stationM+headingM/2))
-			if l := math.Hypot(e, north); l > 1e-3 {
-				e, north = e/l, north/l
-			} else { // the line turns back here: any side is as good
-				e, north = 0, 1
-			}
-			for j, off := range g.OffsetM {
-				points[i*w+j] = terrain.Point{LonDeg: turnDeg(p[0] + off*north/m.eastM), LatDeg: p[1] - off*e/m.northM}
-			}
+			g.Points[first+i] = lines.lay(first+i, points[i*w:(i+1)*w])
 		}
 		if err := sample(ctx, points[:n*w], out[:n*w]); err != nil {
 			return err

@@ -74,6 +74,7 @@ type Surface struct {
 	hgtOnce  sync.Mutex
 	sources  []terrain.Raster
 	layerOf  []*layer // of each source
+	mosaicOf []int32  // and its number
 	warn     warnings
 	pairs    []*pair
 	scratch  sync.Pool
@@ -145,7 +146,7 @@ func Open(ctx context.Context, paths []string, opts Options) (*Surface, error) {
 	for n, l := range s.layers {
 		s.tiles = append(s.tiles, l.tiles...)
 		for range l.tiles {
-			s.layerOf = append(s.layerOf, l)
+			s.layerOf, s.mosaicOf = append(s.layerOf, l), append(s.mosaicOf, int32(n))
 		}
 		s.fillBuckets(int32(n), l)
 	}
