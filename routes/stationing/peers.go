@@ -15,7 +15,7 @@ import (
 const (
 	leastPeerPlaces = 150  // places along the road, a cell apart, to judge two rasters by
 	mostPeerPlaces  = 1500 // and no more than that are looked at
-	mostAlike       = 0.4  // correlation of two rasters' roughness, at the shift at which they are most alike
+	mostAlike       = 0.6  // correlation of two rasters' roughness, at the shift at which they are most alike
 	shiftCells      = 2.0  // looked at each way …
 	shiftStepCells  = 0.5  // … so closely
 	peerStepM       = 3.0  // median difference of two rasters of one ground, and …

@@ -27,6 +27,7 @@ type tile struct {
 	*header
 	id         int32 // index in Surface.tiles and Sources
 	path       string
+	set        int   // the VRT that it is a source of; 0 for none
 	col0, row0 int64 // of its first pixel in the layer's grid
 	bw, bh     int64 // size of the blocks that are decoded at once
 	nbx        int64
@@ -97,14 +98,17 @@ type layer struct {
 
 	westX, eastX float64 // in CRS units
 
-	gridW, gridH int64 // size of the index's buckets
+	crs          crsText
+	isVRT        bool
+	nearW, nearH int64                // size of the buckets of near
+	near         map[[2]int64][]*tile // tiles by place, while the layer is made
+	gridW, gridH int64                // size of the index's buckets
 	grid         map[[2]int64][]*tile
 }
 
 // fits reports whether t belongs to l's grid, and its place there.
 func (l *layer) fits(t *tile, mul, add float64) (col0, row0 int64, ok bool) {
-	f := l.tiles[0]
-	if mul != l.mul || add != l.add || f.CRS.Horizontal != t.CRS.Horizontal || f.CRS.Datum != t.CRS.Datum || f.VRT || t.VRT {
+	if mul != l.mul || add != l.add || l.crs.Horizontal != t.CRS.Horizontal || l.crs.Datum != t.CRS.Datum || l.isVRT || t.VRT {
 		return 0, 0, false
 	}
 	size := math.Hypot(l.geo[1], l.geo[4])
@@ -124,8 +128,56 @@ func (l *layer) fits(t *tile, mul, add float64) (col0, row0 int64, ok bool) {
 func newLayer(t *tile, p *projection, mul, add float64) *layer {
 	g := t.Geo
 	det := g[1]*g[5] - g[2]*g[4]
-	return &layer{tiles: []*tile{t}, geo: g, proj: p, mul: mul, add: add, datum: t.CRS.Datum,
+	return &layer{geo: g, crs: t.CRS, isVRT: t.VRT, near: map[[2]int64][]*tile{}, nearW: max(leastNearPx, int64(t.Cols)), nearH: max(leastNearPx, int64(t.Rows)), proj: p, mul: mul, add: add, datum: t.CRS.Datum,
 		inv: [4]float64{g[5] / det, -g[2] / det, -g[4] / det, g[1] / det}}
+}
+
+// coveredShare is how much of a raster may lie under one of the same grid before it
+// is another observation of that ground and no tile beside it: our own choice.
+const coveredShare = 0.5
+
+const leastNearPx = 1024 // side of a bucket of layer.near
+
+// addTile puts a tile at its place in the layer.
+func (l *layer) addTile(t *tile, col0, row0 int64) {
+	t.col0, t.row0 = col0, row0
+	l.tiles = append(l.tiles, t)
+	l.eachNear(col0, row0, t, func(k [2]int64) bool {
+		l.near[k] = append(l.near[k], t)
+		return false
+	})
+}
+
+// eachNear calls f for the buckets that a tile at a place reaches into, until it
+// gives true.
+func (l *layer) eachNear(col0, row0 int64, t *tile, f func(bucket [2]int64) bool) bool {
+	for x := floorDiv(col0, l.nearW); x <= floorDiv(col0+int64(t.Cols)-1, l.nearW); x++ {
+		for y := floorDiv(row0, l.nearH); y <= floorDiv(row0+int64(t.Rows)-1, l.nearH); y++ {
+			if f([2]int64{x, y}) {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// isCovered reports whether a tile of the layer covers much of t at a place, or t of
+// it. Sources of one VRT stay together: it says which lies on top.
+func (l *layer) isCovered(t *tile, col0, row0 int64) bool {
+	return l.eachNear(col0, row0, t, func(k [2]int64) bool {
+		for _, o := range l.near[k] {
+			if t.set != 0 && t.set == o.set {
+				continue
+			}
+			w := min(col0+int64(t.Cols), o.col0+int64(o.Cols)) - max(col0, o.col0)
+			h := min(row0+int64(t.Rows), o.row0+int64(o.Rows)) - max(row0, o.row0)
+			smaller := min(int64(t.Cols)*int64(t.Rows), int64(o.Cols)*int64(o.Rows))
+			if w > 0 && h > 0 && float64(w)*float64(h) > coveredShare*float64(smaller) {
+				return true
+			}
+		}
+		return false
+	})
 }
 
 // finish builds the index of a layer whose tiles are complete.
@@ -147,6 +199,7 @@ func (l *layer) finish() {
 			l.bounds[2+k] = math.Max(l.bounds[2+k], t.Bounds[2+k])
 		}
 	}
+	l.near = nil
 	l.grid = make(map[[2]int64][]*tile, 2*len(l.tiles))
 	for _, t := range l.tiles {
 		for x := floorDiv(t.col0, l.gridW); x <= floorDiv(t.col0+int64(t.Cols)-1, l.gridW); x++ {
@@ -216,9 +269,8 @@ next:
 			t.holeAbove = float32(holeAboveFromCell(t.CellM) / mul)
 		}
 		for _, l := range byCRS[t.CRS.Horizontal] {
-			if c, r, ok := l.fits(t, mul, add); ok {
-				t.col0, t.row0 = c, r
-				l.tiles = append(l.tiles, t)
+			if c, r, ok := l.fits(t, mul, add); ok && !l.isCovered(t, c, r) {
+				l.addTile(t, c, r)
 				continue next
 			}
 		}
@@ -231,6 +283,7 @@ next:
 			projections[t.CRS.Horizontal] = p
 		}
 		l := newLayer(t, p, mul, add)
+		l.addTile(t, 0, 0)
 		layers = append(layers, l)
 		byCRS[t.CRS.Horizontal] = append(byCRS[t.CRS.Horizontal], l)
 	}

@@ -1,6 +1,7 @@
 package raster
 
 import (
+	"context"
 	"fmt"
 	"math"
 	"math/rand/v2"
@@ -179,7 +180,7 @@ func TestHGTSeam(t *testing.T) {
 func TestFirstGivenWins(t *testing.T) {
 	dir := t.TempDir()
 	a, b := flat(1000), flat(2000)
-	b.WestX -= 80 // covers the west, and 12 columns of a
+	b.WestX -= 110 // covers the west, and 9 of 20 columns of a
 	a.ElevationM[10*20+3] = nan32
 	fa, fb := write(t, filepath.Join(dir, "a.tif"), a, WriteOptions{}), write(t, filepath.Join(dir, "b.tif"), b, WriteOptions{})
 	var pts []terrain.Point
@@ -194,7 +195,7 @@ func TestFirstGivenWins(t *testing.T) {
 		seam        float64 // x west of which b's values count
 		west, east  float64
 		acrossCells float64
-	}{{[]string{fa, fb}, 499905, 2000, 1000, 10}, {[]string{fb, fa}, 500025, 2000, 1000, 10}} {
+	}{{[]string{fa, fb}, 499905, 2000, 1000, 10}, {[]string{fb, fa}, 499995, 2000, 1000, 10}} {
 		s := open(t, Options{}, c.paths...)
 		if len(s.layers) != 1 {
 			t.Fatal("not one mosaic")
@@ -223,6 +224,42 @@ func TestFirstGivenWins(t *testing.T) {
 				t.Fatalf("%v, x %.2f: %+v, want %g", c.paths, xy[0], back[i], want)
 			}
 		}
+	}
+}
+
+// Rasters of one grid that lie over each other by more than half are two observations
+// of that ground, each a mosaic; what lies beside them is a tile of the first. Sources
+// of a VRT stay one.
+func TestObservationsOfOneGridAreMosaics(t *testing.T) {
+	dir := t.TempDir()
+	for _, c := range []struct {
+		moved float64
+		want  int
+	}{{0, 2}, {90, 2}, {100, 1}, {110, 1}, {200, 1}} {
+		a, b := flat(1000), flat(1001)
+		b.WestX -= c.moved
+		fa, fb := write(t, filepath.Join(dir, "a.tif"), a, WriteOptions{}), write(t, filepath.Join(dir, "b.tif"), b, WriteOptions{})
+		s := open(t, Options{}, fa, fb)
+		if len(s.layers) != c.want || s.Mosaic(1) != c.want-1 || len(s.Peers(0)) != c.want-1 || s.Mosaic(-1) != -1 {
+			t.Errorf("moved by %g m: %d mosaics", c.moved, len(s.layers))
+		}
+		vrt := filepath.Join(dir, "both.vrt")
+		gdalRun(t, "", "gdalbuildvrt", "-q", "-overwrite", vrt, fa, fb)
+		if v := open(t, Options{}, vrt); len(v.layers) != 1 {
+			t.Errorf("moved by %g m: %d mosaics of a VRT", c.moved, len(v.layers))
+		}
+	}
+	finer := grid("EPSG:26913", 499900, 4400100, 7, 30, 30, func(x, y float64) float64 { return 1000 })
+	s := open(t, Options{}, filepath.Join(dir, "a.tif"), write(t, filepath.Join(dir, "finer.tif"), finer, WriteOptions{}))
+	if len(s.layers) != 2 || len(s.Peers(0)) != 0 || len(s.Peers(5)) != 0 || s.MosaicDatum(1) != "unknown" {
+		t.Errorf("%d mosaics, peers %v", len(s.layers), s.Peers(0))
+	}
+	z := make([]float64, 1)
+	if err := s.SampleMosaic(context.Background(), 1, []terrain.Point{inFlat}, z); err != nil || z[0] != 1001 && z[0] != 1000 {
+		t.Errorf("%v, %v", z, err)
+	}
+	if err := s.SampleMosaic(context.Background(), 2, []terrain.Point{inFlat}, z); err == nil {
+		t.Error("a mosaic that is not there")
 	}
 }
 

@@ -47,7 +47,7 @@ func TestStepBetweenTilesOfOneMosaic(t *testing.T) {
 	for offsetM, want := range map[float64]int{0: 0, 4: 0, 5: 1, 40: 1} { // 4.5 m is usual for cells of 10 m
 		dir := t.TempDir()
 		a := write(t, filepath.Join(dir, "a.tif"), grid("EPSG:26913", 498000, 4402000, 10, 400, 400, hillsM), WriteOptions{})
-		b := write(t, filepath.Join(dir, "b.tif"), grid("EPSG:26913", 499000, 4402000, 10, 400, 400, func(x, y float64) float64 { return hillsM(x, y) - offsetM }), WriteOptions{})
+		b := write(t, filepath.Join(dir, "b.tif"), grid("EPSG:26913", 500500, 4402000, 10, 400, 400, func(x, y float64) float64 { return hillsM(x, y) - offsetM }), WriteOptions{})
 		s := open(t, Options{}, a, b)
 		if len(s.layers) != 1 || !s.HasOverlaps() {
 			t.Fatalf("%d mosaics", len(s.layers))

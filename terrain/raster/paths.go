@@ -39,6 +39,8 @@ type finder struct {
 	opts  Options
 	seen  map[string]bool
 	found []*tile
+	sets  int // VRTs whose sources were added
+	set   int // the one whose sources are being added; 0 for none
 }
 
 func (f *finder) add(path string, h *header) {
@@ -48,7 +50,7 @@ func (f *finder) add(path string, h *header) {
 	}
 	if !f.seen[abs] {
 		f.seen[abs] = true
-		t := &tile{header: h, path: path}
+		t := &tile{header: h, path: path, set: f.set}
 		if isRemote(path) {
 			t.readConfig = remoteConfig(f.opts.RemoteTimeout)
 		} else if st, err := os.Stat(path); err == nil {
@@ -217,6 +219,9 @@ func (f *finder) vrt(path string, ix *index, depth int) error {
 		return nil
 	}
 	// The last source lies on top in a VRT; here the first does.
+	f.sets++
+	f.set = f.sets
+	defer func() { f.set = 0 }()
 	for i := len(tiles) - 1; i >= 0; i-- {
 		h := *tiles[i]
 		h.NoData = slices.Clone(h.NoData)

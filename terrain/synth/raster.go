@@ -85,7 +85,8 @@ func (r *Road) sensor(cellM float64) (*sensor, error) {
 		scale = math.Max(0, o.NoiseScale)
 	}
 	corridorM := CorridorM(cellM) + math.Abs(o.LateralConstM) + o.VertexEveryM/4 // a line off its road meets ground too
-	s := newSensor(o.Seed, r.ground, cellM, scale, roadBox([]*alignment{r.align}, corridorM+2*cellM))
+	seed := o.Seed ^ uint64(o.Mission)<<56
+	s := newSensor(seed, r.ground, cellM, scale, roadBox([]*alignment{r.align}, corridorM+2*cellM))
 	s.corridorM = corridorM
 	s.crs = r.CRS
 	s.wholeMetres = o.WholeMetres
@@ -94,7 +95,7 @@ func (r *Road) sensor(cellM float64) (*sensor, error) {
 	if o.VoidsPerKM != 0 {
 		perKM = math.Max(0, o.VoidsPerKM)
 	}
-	d := newDice(o.Seed, streamVoids+math.Float64bits(cellM))
+	d := newDice(seed, streamVoids+math.Float64bits(cellM))
 	a := r.align
 	for x := d.ExpFloat64() / perKM * 1000; perKM > 0 && x < a.lengthM(); x += d.ExpFloat64() / perKM * 1000 {
 		i := min(int(x/planStepM), len(a.x)-1)

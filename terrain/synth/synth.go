@@ -41,6 +41,7 @@ type Options struct {
 	Canopy          bool    // trees of 2–14 m beside and over 30 % of the length
 	WholeMetres     bool    // heights rounded to whole metres
 	DatumStepM      float64 // two steps of this height, at a third and two thirds of the box
+	Mission         uint8   // which observation of the ground its rasters are: each has noise, grid and voids of its own
 	Flat            bool    // no grade beyond ±1 %
 	Kind            Kind    // what the profile is made of; 0 is an ordinary road
 	VertexEveryM    float64 // generalises the line to one vertex each so many metres; 0 leaves it
