@@ -128,7 +128,7 @@ func (s *fields) MosaicDatum(mosaic int) string {
 	}
 	return "unknown"
 }
-func (s *fields) Sources() []terrain.Source { return make([]terrain.Source, len(s.list)) }
+func (s *fields) Sources() []terrain.Raster { return make([]terrain.Raster, len(s.list)) }
 func (s *fields) Warnings() []string        { return nil }
 
 // errorOf is the error of the sampled heights over the true ground, rms, along a road
