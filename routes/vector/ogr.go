@@ -119,6 +119,9 @@ func translate(path, out string, opts Options) ([]routes.Skipped, error) {
 	if why != "" {
 		notes = append(notes, routes.Skipped{Where: path, Why: why})
 	}
+	if err := checkIsTable(ds, layer.Name(), path, handler); err != nil {
+		return notes, err
+	}
 	if err := checkCRS(layer, path); err != nil {
 		return notes, err
 	}
