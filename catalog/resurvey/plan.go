@@ -165,7 +165,7 @@ func (p *Plan) compare(old *Stored, index int, o Options) {
 		s.Why = survey + " moved it beyond its bounds: " + ShiftWords(s.Shifts)
 		if !o.AcceptMoves {
 			s.Do = Propose
-			s.Why += "; accept or refuse it"
+			s.Why = ProposalQuestion(o.At, ShiftWords(s.Shifts))
 		}
 	case old.Review.State == catalog.Approved && len(reasons) > 0:
 		s.Why = survey + ": " + strings.Join(reasons, "; ")

@@ -75,7 +75,7 @@ func (s *Survey) applyStep(p *plan, st *resurvey.Step, at string) error {
 	case resurvey.Keep:
 		return s.c.withdraw(st.Old.Key, st.ID, p.Survey.Route.ID, s.o.By)
 	case resurvey.Propose:
-		return s.propose(p, st, at)
+		return s.propose(p, st, at, resurvey.ShiftWords(st.Shifts))
 	case resurvey.Add:
 		what, words = "added", fmt.Sprintf("%.0f m long, %.0f m down, mean %.1f %%", e.Descent.LengthM, e.Descent.DropM, e.Descent.MeanDowngradePct)
 	case resurvey.Update:
@@ -165,11 +165,7 @@ func (s *Survey) writeHolds(st *resurvey.Step, p *plan, fid int64) error {
 		}
 		s.bytes += 256 + len(args[len(args)-1].Value.(string))
 		var class any
-		sha := p.ClassSHA256[h.Class]
-		if f := p.from; f != nil {
-			sha = f.classes[st.Index][h.Class]
-		}
-		if k := s.classes[h.Class+sha]; k != 0 {
+		if k := s.classes[h.Class+p.classSHA(st.Index, h.Class)]; k != 0 {
 			class = k
 		}
 		if err := s.c.file.Direct().Run(insertHold, args.Add(fid, int64(i), class)); err != nil {
@@ -177,6 +173,14 @@ func (s *Survey) writeHolds(st *resurvey.Step, p *plan, fid int64) error {
 		}
 	}
 	return nil
+}
+
+// classSHA is the fingerprint of a class's definition when an entry's advice was worked out.
+func (p *plan) classSHA(index int, class string) string {
+	if p.from != nil {
+		return p.from.classes[index][class]
+	}
+	return p.ClassSHA256[class]
 }
 
 // next gives the key that AUTOINCREMENT would give to the next row of a table.

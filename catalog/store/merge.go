@@ -6,6 +6,7 @@ import (
 	"errors"
 	"os"
 	"reflect"
+	"slices"
 
 	"gradeline/catalog"
 	"gradeline/catalog/gpkg"
@@ -17,9 +18,14 @@ import (
 type MergeOptions struct {
 	DryRun bool   // work out the report, write nothing
 	By     string // who asked for it
-	// TakeTheirs settles conflicts for the source; without it the target stays
-	// as it is and the conflicts are only reported.
+	// TakeTheirs takes the surveys and sites of the source where the two differ.
+	// Without it ours stand: a survey of theirs that is more dangerous waits to be
+	// accepted or refused, and a hill that only they know comes over in question. Of
+	// two different review states the stricter holds, in question, with or without it.
 	TakeTheirs bool
+	// TakeTheirsFor and KeepOursFor choose by descent (its id in the target), state
+	// and all.
+	TakeTheirsFor, KeepOursFor []string
 }
 
 // MergeReport says what came over and what did not.
@@ -180,21 +186,36 @@ func (m *merger) known(rs *RouteSurvey, from *carried) error {
 			}
 			continue
 		}
-		theirID := e.Descent.ID
-		if m.o.TakeTheirs {
-			id, err := resurvey.FirstFree(theirID, "-", func(id string) (bool, error) { return m.s.planner.isTaken("descents", "id", id) })
-			if err != nil {
-				return err
-			}
-			e.Descent.ID = id
-			if err := m.s.writeEntry(&resurvey.Step{Do: resurvey.Add, Entry: e, ID: id, Index: i}, p); err != nil {
-				return err
-			}
-			m.report.Added = append(m.report.Added, id)
+		if err := m.onlyTheirs(p, e, i); err != nil {
+			return err
 		}
-		m.report.Conflicts = append(m.report.Conflicts, Conflict{theirID, "only in theirs", "not found on this road", descentWords(e), m.o.TakeTheirs})
 	}
 	return nil
+}
+
+// onlyTheirs adds a hill of a road that both have which our survey did not find: unless
+// it was chosen, in question.
+func (m *merger) onlyTheirs(p *plan, e *catalog.Entry, index int) error {
+	theirID := e.Descent.ID
+	choice := m.choice(theirID)
+	conflict := Conflict{theirID, "only in theirs", "not found on this road", descentWords(e), choice != resurvey.Ours}
+	m.report.Conflicts = append(m.report.Conflicts, conflict)
+	if choice == resurvey.Ours {
+		return nil
+	}
+	id, err := resurvey.FirstFree(theirID, "-", func(id string) (bool, error) { return m.s.planner.isTaken("descents", "id", id) })
+	if err != nil {
+		return err
+	}
+	e.Descent.ID = id
+	if choice == resurvey.Undecided {
+		e.Review.InQuestion = resurvey.JoinQuestions(e.Review.InQuestion, "known from another catalogue only: this road's survey here did not find it")
+	}
+	if err := m.s.writeEntry(&resurvey.Step{Do: resurvey.Add, Entry: e, ID: id, Index: index}, p); err != nil {
+		return err
+	}
+	m.report.Added = append(m.report.Added, id)
+	return m.dst.file.LogHistory("merged", m.o.By, id, p.Survey.Route.ID, "added from another catalogue: "+descentWords(e))
 }
 
 // descent compares one hill that both have, then what people said of it.
@@ -202,9 +223,10 @@ func (m *merger) descent(p *plan, old *resurvey.Stored, e *catalog.Entry, index 
 	id := old.Descent.ID
 	theirs := e.Review
 	e.Descent.ID = id
+	taken := false
 	same := resurvey.SameFigures(old, e) && resurvey.SameAdvice(old, e)
 	if !same {
-		if m.o.TakeTheirs {
+		if taken = m.choice(id) == resurvey.Theirs; taken {
 			if err := m.s.writeEntry(&resurvey.Step{Do: resurvey.Update, Entry: e, ID: id, Index: index, Old: old}, p); err != nil {
 				return err
 			}
@@ -212,32 +234,81 @@ func (m *merger) descent(p *plan, old *resurvey.Stored, e *catalog.Entry, index 
 				return err
 			}
 		}
-		m.report.Conflicts = append(m.report.Conflicts, Conflict{id, "survey", descentWords(&old.Entry), descentWords(e), m.o.TakeTheirs})
-	}
-	none := catalog.Review{State: catalog.Surveyed}
-	mine := old.Review
-	if old.GoneSince != "" && mine.State == catalog.Surveyed {
-		mine.InQuestion = ""
-	}
-	switch {
-	case reflect.DeepEqual(theirs, mine) || reflect.DeepEqual(theirs, none):
-		if same {
-			m.report.Same = append(m.report.Same, id)
+		m.report.Conflicts = append(m.report.Conflicts, Conflict{id, "survey", descentWords(&old.Entry), descentWords(e), taken})
+		if !taken {
+			if err := m.worse(p, old, e, index); err != nil {
+				return err
+			}
 		}
+	}
+	agree, err := m.review(p, old, theirs, same || taken)
+	if err == nil && agree && same {
+		m.report.Same = append(m.report.Same, id)
+	}
+	return err
+}
+
+// worse queues a survey of the other catalogue that is more dangerous than ours.
+func (m *merger) worse(p *plan, old *resurvey.Stored, e *catalog.Entry, index int) error {
+	news := resurvey.WorseNews(&old.Entry, e)
+	if news == "" || m.choice(old.Descent.ID) == resurvey.Ours {
 		return nil
-	case !reflect.DeepEqual(mine, none):
-		m.report.Conflicts = append(m.report.Conflicts, Conflict{id, "review", reviewWords(&mine), reviewWords(&theirs), m.o.TakeTheirs})
-		if !m.o.TakeTheirs {
-			return nil
-		}
 	}
-	if !same && !m.o.TakeTheirs {
-		// A review of other figures than ours comes over in question.
-		theirs.InQuestion = resurvey.JoinQuestions(theirs.InQuestion, "reviewed in another catalogue on other figures")
-	}
-	if err := m.dst.writeReview(id, &theirs); err != nil {
+	at := m.dst.file.NowStamp()
+	words := "another catalogue: " + news
+	if err := m.s.propose(p, &resurvey.Step{Entry: e, ID: old.Descent.ID, Index: index, Old: old}, at, words); err != nil {
 		return err
 	}
+	return m.dst.question(old.Descent.ID, m.o.By, resurvey.ProposalQuestion(at, words))
+}
+
+// review brings over what people said of one hill; sameFigures says that it was said of
+// the figures that stand. It reports whether nothing had to be decided or changed.
+func (m *merger) review(p *plan, old *resurvey.Stored, theirs catalog.Review, sameFigures bool) (agree bool, err error) {
+	id := old.Descent.ID
+	mine := old.Review
+	if mine.InQuestion == resurvey.GoneQuestion(old.GoneSince) {
+		mine.InQuestion = ""
+	}
+	choice := m.choice(id)
+	if choice == resurvey.Theirs && !m.isNamed(id) {
+		choice = resurvey.Undecided // a state is taken by descent, not for all at once
+	}
+	r := resurvey.MergeReviews(mine, theirs, choice)
+	if r.HasConflict {
+		m.report.Conflicts = append(m.report.Conflicts, Conflict{id, "review", resurvey.ReviewWords(&mine), resurvey.ReviewWords(&theirs), r.IsTheirs})
+	}
+	if r.IsTheirs && !sameFigures {
+		// A review of other figures than ours comes over in question.
+		r.Review.InQuestion = resurvey.JoinQuestions(r.Review.InQuestion, "reviewed in another catalogue on other figures")
+	}
+	if reflect.DeepEqual(r.Review, mine) {
+		return !r.HasConflict, nil
+	}
+	if err := m.dst.writeReview(id, &r.Review); err != nil {
+		return false, err
+	}
+	if !r.IsTheirs {
+		return false, m.dst.file.LogHistory("in question", m.o.By, id, p.Survey.Route.ID, r.Review.InQuestion)
+	}
 	m.report.Reviews = append(m.report.Reviews, id)
-	return m.dst.file.LogHistory("review", theirs.By, id, p.Survey.Route.ID, "from another catalogue: "+reviewWords(&theirs))
+	return false, m.dst.file.LogHistory("review", theirs.By, id, p.Survey.Route.ID, "from another catalogue: "+resurvey.ReviewWords(&theirs))
+}
+
+// choice is what was asked for a descent, by its id here.
+func (m *merger) choice(id string) resurvey.Choice {
+	switch {
+	case slices.Contains(m.o.TakeTheirsFor, id):
+		return resurvey.Theirs
+	case slices.Contains(m.o.KeepOursFor, id):
+		return resurvey.Ours
+	case m.o.TakeTheirs:
+		return resurvey.Theirs
+	}
+	return resurvey.Undecided
+}
+
+// isNamed reports whether a descent was chosen by its id.
+func (m *merger) isNamed(id string) bool {
+	return slices.Contains(m.o.TakeTheirsFor, id) || slices.Contains(m.o.KeepOursFor, id)
 }

@@ -1,13 +1,13 @@
 package store
 
 import (
+	"errors"
 	"math"
+	"reflect"
+	"strings"
+	"testing"
 
 	"github.com/paulmach/orb"
-
-	"errors"
-	"reflect"
-	"testing"
 
 	"gradeline/catalog"
 	"gradeline/routes"
@@ -115,7 +115,7 @@ func TestMergeShowsConflicts(t *testing.T) {
 	got := map[string]string{}
 	for _, x := range rep.Conflicts {
 		got[x.ID] = x.What
-		if x.Taken || x.Ours == "" || x.Theirs == "" || x.Ours == x.Theirs {
+		if x.Taken != (x.What == "only in theirs") || x.Ours == "" || x.Theirs == "" || x.Ours == x.Theirs {
 			t.Errorf("%+v", x)
 		}
 	}
@@ -123,11 +123,14 @@ func TestMergeShowsConflicts(t *testing.T) {
 		t.Errorf("%v, reviews %v", got, rep.Reviews)
 	}
 	es := all(t, dst)
-	if len(es) != 3 || es["heron-pass-f-11.0"].Descent.DropM != 241 || es["heron-pass-f-21.0"].Review.By != "Cy" || es["heron-pass-f-1.0"].Review.By != "Ada" {
+	if q := es["heron-pass-f-31.0"].Review.InQuestion; !strings.Contains(q, "another catalogue only") {
+		t.Errorf("the hill that only they know is in question: %q", q)
+	}
+	if len(es) != 4 || es["heron-pass-f-11.0"].Descent.DropM != 241 || es["heron-pass-f-21.0"].Review.By != "Cy" || es["heron-pass-f-1.0"].Review.By != "Ada" {
 		t.Errorf("ours did not stand: %+v", es)
 	}
 	dst, src = prepare()
-	if rep, err = Merge(ctx, dst, src, MergeOptions{By: "Bo", TakeTheirs: true}); err != nil {
+	if rep, err = Merge(ctx, dst, src, MergeOptions{By: "Bo", TakeTheirs: true, TakeTheirsFor: []string{"heron-pass-f-21.0"}}); err != nil {
 		t.Fatal(err)
 	}
 	es = all(t, dst)
@@ -176,4 +179,90 @@ func plainProfile(lengthM float64) *routes.Profile {
 		}
 	}
 	return p
+}
+
+// Worse news is kept whichever side has it: a retired hill stays closed, a survey with
+// less advice waits to be accepted, and both are queued with who said what and when.
+func TestMergeKeepsTheWorseNews(t *testing.T) {
+	const closed, slower, better = "heron-pass-f-1.0", "heron-pass-f-11.0", "heron-pass-f-21.0"
+	prepare := func() (a, b *Catalog) {
+		a, _ = fresh(t)
+		b, _ = fresh(t)
+		rs := survey("Heron Pass", 3)
+		save(t, a, rs, SaveOptions{})
+		rs.Entries[1].Holds[1].Holds = false
+		rs.Entries[2].Holds[1].SpeedMPS++
+		save(t, b, rs, SaveOptions{})
+		for _, c := range []*Catalog{a, b} {
+			approve(t, c, slower)
+		}
+		approve(t, a, closed)
+		if err := b.Review(ctx, closed, catalog.Review{State: catalog.Retired, By: "Cy", Note: "closed to trucks"}); err != nil {
+			t.Fatal(err)
+		}
+		return a, b
+	}
+	queued := func(c *Catalog, id string) string {
+		t.Helper()
+		q, err := c.Queue(ctx)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, it := range q {
+			if it.ID == id {
+				return it.Words
+			}
+		}
+		return ""
+	}
+	for name, theirsIsClosed := range map[string]bool{"theirs": true, "ours": false} {
+		a, b := prepare()
+		dst, src := a, b
+		if !theirsIsClosed {
+			dst, src = b, a
+		}
+		if _, err := Merge(ctx, dst, src, MergeOptions{By: "Bo"}); err != nil {
+			t.Fatal(err)
+		}
+		r := descent(t, dst, closed).Review
+		if r.State != catalog.Retired || r.By != "Cy" || !strings.Contains(r.InQuestion, "approved by Ada on 2026-03-04") {
+			t.Errorf("%s is closed: %+v", name, r)
+		}
+		if w := queued(dst, closed); !strings.Contains(w, "Ada") {
+			t.Errorf("%s is closed: queued as %q", name, w)
+		}
+		p, err := dst.Proposals(ctx)
+		if err != nil {
+			t.Fatal(err)
+		}
+		// What is better there stays there: only a person takes it.
+		want := map[bool]string{true: slower, false: better}[theirsIsClosed]
+		if len(p) != 1 || p[0].ID != want || !strings.Contains(p[0].Words, "heavy") {
+			t.Fatalf("%s: proposals %+v", name, p)
+		}
+		if theirsIsClosed {
+			if e := descent(t, dst, slower); e.Review.InQuestion == "" || !e.Holds[1].Holds {
+				t.Errorf("waits: %+v", e.Review)
+			}
+			if err := dst.Accept(ctx, slower, "Bo"); err != nil {
+				t.Fatal(err)
+			}
+			if e := descent(t, dst, slower); e.Review.InQuestion != "" || e.Holds[1].Holds || e.Review.State != catalog.Approved {
+				t.Errorf("accepted: %+v", e.Review)
+			}
+		}
+		if f, err := dst.Doctor(ctx); err != nil || len(f) != 0 {
+			t.Errorf("doctor: %+v %v", f, err)
+		}
+	}
+	dst, src := prepare()
+	if _, err := Merge(ctx, dst, src, MergeOptions{By: "Bo", TakeTheirsFor: []string{slower}, KeepOursFor: []string{closed}}); err != nil {
+		t.Fatal(err)
+	}
+	if e := descent(t, dst, slower); e.Holds[1].Holds {
+		t.Error("theirs was not taken by its id")
+	}
+	if r := descent(t, dst, closed).Review; r.State != catalog.Approved || r.InQuestion != "" {
+		t.Errorf("ours was not kept by its id: %+v", r)
+	}
 }

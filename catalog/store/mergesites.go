@@ -57,14 +57,6 @@ func descentWords(e *catalog.Entry) string {
 	return fmt.Sprintf("%.0f m to %.0f m, %.0f m down, mean %.2f %%, surveyed %s", d.StartM, d.EndM, d.DropM, d.MeanDowngradePct, e.Provenance.At.Format("2006-01-02"))
 }
 
-func reviewWords(r *catalog.Review) string {
-	w := fmt.Sprintf("%s by %s on %s", r.State, r.By, r.At.Format("2006-01-02"))
-	if r.Note != "" {
-		w += ": " + r.Note
-	}
-	return w
-}
-
 func siteWords(s *catalog.Site) string {
 	w := fmt.Sprintf("%s %q at %.6f, %.6f", s.Kind, s.Name, s.Point.LonDeg, s.Point.LatDeg)
 	if s.StationM != nil {

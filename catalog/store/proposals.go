@@ -13,14 +13,14 @@ import (
 )
 
 // propose keeps a newer survey of a reviewed descent until someone decides.
-func (s *Survey) propose(p *plan, st *resurvey.Step, at string) error {
+func (s *Survey) propose(p *plan, st *resurvey.Step, at, words string) error {
 	b, err := json.Marshal(st.Entry)
 	if err != nil {
 		return err
 	}
 	fids := map[string]int64{}
 	for _, h := range st.Entry.Holds {
-		if fid := s.classes[h.Class+p.ClassSHA256[h.Class]]; fid != 0 {
+		if fid := s.classes[h.Class+p.classSHA(st.Index, h.Class)]; fid != 0 {
 			fids[h.Class] = fid
 		}
 	}
@@ -28,10 +28,9 @@ func (s *Survey) propose(p *plan, st *resurvey.Step, at string) error {
 	if err != nil {
 		return err
 	}
-	if _, err := s.c.file.Exec("DELETE FROM proposals WHERE descent_fid = ?", st.Old.Key); err != nil {
+	if err := s.c.withdraw(st.Old.Key, st.ID, p.Survey.Route.ID, s.o.By); err != nil {
 		return err
 	}
-	words := resurvey.ShiftWords(st.Shifts)
 	if _, err := s.c.file.Exec("INSERT INTO proposals(descent_fid, at, proposed_by, words, entry, class_fids, samples) VALUES (?, ?, ?, ?, ?, ?, ?)", st.Old.Key, at, s.o.By, words, string(b), string(classes), p.samples[st.Index]); err != nil {
 		return err
 	}
@@ -40,11 +39,15 @@ func (s *Survey) propose(p *plan, st *resurvey.Step, at string) error {
 
 // withdraw drops a waiting proposal that a newer survey has overtaken.
 func (c *Catalog) withdraw(fid int64, id, route, by string) error {
-	res, err := c.file.Exec("DELETE FROM proposals WHERE descent_fid = ?", fid)
-	if err != nil {
+	var at, words string
+	found, err := gpkg.First(c.file, []any{&at, &words}, "SELECT at || '', words FROM proposals WHERE descent_fid = ?", fid)
+	if err != nil || !found {
 		return err
 	}
-	if n, err := res.RowsAffected(); err != nil || n == 0 {
+	if _, err := c.file.Exec("DELETE FROM proposals WHERE descent_fid = ?", fid); err != nil {
+		return err
+	}
+	if err := c.endQuestion(id, at, words); err != nil {
 		return err
 	}
 	return c.file.LogHistory("withdrawn", by, id, route, "a newer survey took the waiting one's place")
@@ -80,8 +83,21 @@ func (c *Catalog) Proposals(ctx context.Context) ([]Proposal, error) {
 	return out, err
 }
 
-// Accept puts the waiting survey in the descent's place. Its review stays, in
-// question until someone looks again.
+// endQuestion takes the question of a proposal off; what else is in question stays.
+func (c *Catalog) endQuestion(id, at, words string) error {
+	var had string
+	found, err := gpkg.First(c.file, []any{&had}, "SELECT in_question FROM reviews WHERE descent = ?", id)
+	if err != nil || !found {
+		return err
+	}
+	if left := resurvey.WithoutQuestion(had, resurvey.ProposalQuestion(at, words)); left != had {
+		return c.setQuestion(id, left)
+	}
+	return nil
+}
+
+// Accept puts the waiting survey in the descent's place. Its review stays, and is no
+// longer in question where nothing else is open.
 func (c *Catalog) Accept(ctx context.Context, id, by string) error {
 	return c.decide(ctx, id, by, func(s *Survey, old *resurvey.Stored, entry []byte, samples []byte, words string) error {
 		var e catalog.Entry
@@ -96,12 +112,19 @@ func (c *Catalog) Accept(ctx context.Context, id, by string) error {
 		if err := s.writeEntry(&resurvey.Step{Do: resurvey.Update, Entry: &e, ID: old.Descent.ID, Old: old}, p); err != nil {
 			return err
 		}
+		if m := old.Review.MeasuredGradePct; m != nil {
+			if why := measuredQuestion(*m, e.Descent.MeanDowngradePct, e.Descent.MeanDowngradeErrPct); why != "" {
+				if err := c.question(old.Descent.ID, by, why); err != nil {
+					return err
+				}
+			}
+		}
 		return c.file.LogHistory("accepted", by, old.Descent.ID, e.Descent.Route, words)
 	})
 }
 
-// Refuse drops the waiting survey; the descent stays as it was reviewed, and
-// what was in question stays so until a review says otherwise.
+// Refuse drops the waiting survey; the descent stays as it was reviewed, and is no
+// longer in question where nothing else is open.
 func (c *Catalog) Refuse(ctx context.Context, id, by, why string) error {
 	return c.decide(ctx, id, by, func(_ *Survey, old *resurvey.Stored, _, _ []byte, words string) error {
 		return c.file.LogHistory("refused", by, old.Descent.ID, "", why+" (it had "+words+")")
@@ -117,10 +140,10 @@ func (c *Catalog) decide(ctx context.Context, id, by string, do func(s *Survey, 
 		if err != nil {
 			return err
 		}
-		var words string
+		var at, words string
 		var entry, samples []byte
 		s := c.BeginSurvey(SaveOptions{By: by})
-		found, err := gpkg.First(c.file, []any{&words, &entry, &gpkg.JSONColumn{To: &s.classes}, &samples}, "SELECT words, entry, class_fids, samples FROM proposals WHERE descent_fid = ?", fid)
+		found, err := gpkg.First(c.file, []any{&at, &words, &entry, &gpkg.JSONColumn{To: &s.classes}, &samples}, "SELECT at || '', words, entry, class_fids, samples FROM proposals WHERE descent_fid = ?", fid)
 		if err != nil {
 			return err
 		}
@@ -136,6 +159,9 @@ func (c *Catalog) decide(ctx context.Context, id, by string, do func(s *Survey, 
 			return err
 		}
 		if _, err := c.file.Exec("DELETE FROM proposals WHERE descent_fid = ?", fid); err != nil {
+			return err
+		}
+		if err := c.endQuestion(full, at, words); err != nil {
 			return err
 		}
 		return s.finish()

@@ -15,6 +15,7 @@ import (
 const (
 	QueueMoved        = "moved"        // a newer survey waits to be accepted or refused
 	QueueInQuestion   = "in question"  // an approval no longer stands on what it stood on
+	QueueSetBack      = "set back"     // another person took back what one had recorded
 	QueueGone         = "gone"         // no longer found by the last survey
 	QueueNew          = "new"          // nobody has looked at it
 	QueueBorderline   = "borderline"   // within its bounds of a threshold
@@ -55,8 +56,8 @@ func (c *Catalog) QueueAt(ctx context.Context, oldBefore time.Time) ([]QueueItem
 		return gpkg.Each(q, func(rows *sql.Rows) error {
 			var it QueueItem
 			var d routes.Descent
-			var at, question, gone, waiting string
-			if err := rows.Scan(&it.ID, &it.Route, &it.Name, &d.InterpolatedM, &gpkg.JSONColumn{To: &d.Flags}, &gone, &it.State, &at, &question, &waiting); err != nil {
+			var at, question, gone, waiting, setBack string
+			if err := rows.Scan(&it.ID, &it.Route, &it.Name, &d.InterpolatedM, &gpkg.JSONColumn{To: &d.Flags}, &gone, &it.State, &at, &question, &waiting, &setBack); err != nil {
 				return err
 			}
 			why := func(is bool, reason string) {
@@ -67,6 +68,7 @@ func (c *Catalog) QueueAt(ctx context.Context, oldBefore time.Time) ([]QueueItem
 			fresh := it.State == catalog.Surveyed
 			why(waiting != "", QueueMoved)
 			why(question != "", QueueInQuestion)
+			why(setBack != "", QueueSetBack)
 			why(gone != "", QueueGone)
 			why(fresh && at == "", QueueNew)
 			why(fresh && d.HasFlag(routes.FlagBorderline), QueueBorderline)
@@ -79,6 +81,8 @@ func (c *Catalog) QueueAt(ctx context.Context, oldBefore time.Time) ([]QueueItem
 				it.Words = waiting
 			case question != "":
 				it.Words = question
+			case setBack != "":
+				it.Words = setBack
 			case gone != "":
 				it.Words = "no longer found since " + gone[:min(10, len(gone))]
 			}
@@ -87,9 +91,10 @@ func (c *Catalog) QueueAt(ctx context.Context, oldBefore time.Time) ([]QueueItem
 			}
 			return nil
 		}, `SELECT d.id, d.route, d.name, d.interpolated_m, d.flags, coalesce(d.gone_since, ''),
-			coalesce(v.state, 'surveyed'), coalesce(v.reviewed_at, ''), coalesce(v.in_question, ''), coalesce(p.words, '')
+			coalesce(v.state, 'surveyed'), coalesce(v.reviewed_at, ''), coalesce(v.in_question, ''), coalesce(p.words, ''),
+			coalesce((SELECT CASE h.what WHEN 'set back' THEN 'set back by ' || h.done_by || ' ' || h.words END FROM history h WHERE h.descent = d.id AND h.what IN ('review', 'set back') ORDER BY h.fid DESC LIMIT 1), '')
 			FROM descents d LEFT JOIN reviews v ON v.descent = d.id LEFT JOIN proposals p ON p.descent_fid = d.fid
-			WHERE coalesce(v.state, '') <> 'retired'
+			WHERE coalesce(v.state, '') <> 'retired' OR v.in_question <> ''
 			ORDER BY d.heaviest_rank, d.heaviest_speed_mps, d.drop_m DESC, d.id`)
 	})
 	return out, err

@@ -3,6 +3,7 @@ package store
 import (
 	"errors"
 	"reflect"
+	"slices"
 	"strings"
 	"testing"
 
@@ -163,7 +164,7 @@ func TestAMoveOfAReviewedDescentWaits(t *testing.T) {
 	if !reflect.DeepEqual(e, want) {
 		t.Errorf("accepted: %+v", e.Descent)
 	}
-	if e.Review.State != catalog.Approved || e.Review.InQuestion == "" {
+	if e.Review.State != catalog.Approved || e.Review.InQuestion != "" {
 		t.Errorf("after accepting: %+v", e.Review)
 	}
 	if ch := save(t, c, moved, SaveOptions{}); len(ch.Same) != 2 {
@@ -283,4 +284,79 @@ func TestASaveGivesWhatIsStored(t *testing.T) {
 	check(save(t, c, rs, SaveOptions{}))
 	rs.Entries = all
 	check(save(t, c, rs, SaveOptions{AcceptMoves: true}))
+}
+
+// Accepting or refusing ends the question that the proposal raised, and no other; one
+// that a newer proposal raised in its place goes with it.
+func TestADecisionEndsItsQuestionOnly(t *testing.T) {
+	for _, decide := range []string{"accept", "refuse"} {
+		c, _ := fresh(t)
+		rs := survey("Kestrel Road", 1)
+		save(t, c, rs, SaveOptions{})
+		const id = "kestrel-road-f-1.0"
+		if err := c.Review(ctx, id, catalog.Review{State: catalog.Approved, By: "Ada", InQuestion: "a photo is missing"}); err != nil {
+			t.Fatal(err)
+		}
+		for range 2 {
+			rs.Entries[0].Descent.StartM += 300
+			save(t, c, rs, SaveOptions{})
+		}
+		if q := descent(t, c, id).Review.InQuestion; strings.Count(q, "accept or refuse") != 1 || !strings.Contains(q, "photo") {
+			t.Errorf("waiting: %q", q)
+		}
+		var err error
+		if decide == "accept" {
+			err = c.Accept(ctx, id, "Bo")
+		} else {
+			err = c.Refuse(ctx, id, "Bo", "no")
+		}
+		if q := descent(t, c, id).Review.InQuestion; err != nil || q != "a photo is missing" {
+			t.Errorf("%s: %q, %v", decide, q, err)
+		}
+	}
+}
+
+// Who set a state back is told to who set it before, in the history and in the queue,
+// until someone looks again.
+func TestASetBackIsTold(t *testing.T) {
+	c, _ := fresh(t)
+	save(t, c, survey("Kestrel Road", 1), SaveOptions{})
+	const id = "kestrel-road-f-1.0"
+	review := func(state catalog.ReviewState, by string) []string {
+		t.Helper()
+		if err := c.Review(ctx, id, catalog.Review{State: state, By: by, Note: "n"}); err != nil {
+			t.Fatal(err)
+		}
+		q, err := c.Queue(ctx)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, it := range q {
+			if slices.Contains(it.Reasons, QueueSetBack) {
+				return []string{it.Words}
+			}
+		}
+		return nil
+	}
+	for _, step := range []struct {
+		state catalog.ReviewState
+		by    string
+		tells string
+	}{
+		{catalog.Approved, "Ada", ""},
+		{catalog.FieldChecked, "Ada", ""}, // of oneself
+		{catalog.Approved, "Ada", ""},
+		{catalog.Surveyed, "Bo", "set back by Bo from approved (Ada, 2026-03-04) to surveyed; n"},
+		{catalog.FieldChecked, "Cy", ""},
+		{catalog.Retired, "Ada", ""},
+		{catalog.Approved, "Bo", "set back by Bo from retired (Ada, 2026-03-04) to approved; n"},
+	} {
+		if got := strings.Join(review(step.state, step.by), "|"); got != step.tells {
+			t.Errorf("%s by %s: queued %q, want %q", step.state, step.by, got, step.tells)
+		}
+	}
+	h, err := c.History(ctx, id)
+	if err != nil || h[len(h)-1].What != "set back" || h[len(h)-1].By != "Bo" || !strings.Contains(h[len(h)-1].Words, "from retired (Ada, 2026-03-04)") {
+		t.Errorf("history %+v, %v", h, err)
+	}
 }

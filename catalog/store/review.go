@@ -35,6 +35,10 @@ func (c *Catalog) Review(ctx context.Context, id string, r catalog.Review) error
 				return &Fault{Kind: terrain.ErrInput, File: c.file.Path(), Feature: "descent " + full, What: "a newer survey waits: " + words, Fix: "accept or refuse it, then approve"}
 			}
 		}
+		setBack, err := c.setBackWords(full, &r)
+		if err != nil {
+			return err
+		}
 		if err := c.carry(fid, full, &r); err != nil {
 			return err
 		}
@@ -45,6 +49,10 @@ func (c *Catalog) Review(ctx context.Context, id string, r catalog.Review) error
 			return err
 		}
 		words = string(r.State)
+		what := "review"
+		if setBack != "" {
+			what, words = setBackEvent, setBack+" to "+words
+		}
 		if r.MeasuredGradePct != nil {
 			words += fmt.Sprintf("; measured downgrade %.1f %%", *r.MeasuredGradePct)
 		}
@@ -54,8 +62,31 @@ func (c *Catalog) Review(ctx context.Context, id string, r catalog.Review) error
 		if r.Photo != "" {
 			words += "; photo " + r.Photo
 		}
-		return c.file.LogHistory("review", r.By, full, "", words)
+		return c.file.LogHistory(what, r.By, full, "", words)
 	})
+}
+
+// setBackEvent is the history's word for a review that takes back what another person
+// had approved, field-checked or retired.
+const setBackEvent = "set back"
+
+// setBackWords says from whose state a review sets a descent back; empty where it
+// doesn't, or where one and the same person does.
+func (c *Catalog) setBackWords(id string, r *catalog.Review) (string, error) {
+	var state catalog.ReviewState
+	var by, at string
+	found, err := gpkg.First(c.file, []any{&state, &by, &at}, "SELECT state, reviewed_by, coalesce(reviewed_at, '') || '' FROM reviews WHERE descent = ?", id)
+	if err != nil || !found || by == r.By || by == "" || !isSetBack(state, r.State) {
+		return "", err
+	}
+	return fmt.Sprintf("from %s (%s, %s)", state, by, at[:min(10, len(at))]), nil
+}
+
+// isSetBack reports whether a state takes back another: an approval or a field check
+// for less, a retired descent for anything.
+func isSetBack(from, to catalog.ReviewState) bool {
+	rank := map[catalog.ReviewState]int{catalog.FieldChecked: 1, catalog.Approved: 2, catalog.Retired: 3}
+	return rank[to] < rank[from]
 }
 
 // measuredSlackPct is what an inclinometer reading of a mean downgrade may be off
@@ -83,10 +114,17 @@ func (c *Catalog) carry(fid int64, id string, r *catalog.Review) error {
 	if _, err := gpkg.First(c.file, []any{&meanPct, &errPct}, "SELECT mean_downgrade_pct, mean_downgrade_err_pct FROM descents WHERE fid = ?", fid); err != nil {
 		return err
 	}
-	if math.Abs(math.Abs(*r.MeasuredGradePct)-meanPct) > errPct+measuredSlackPct {
-		r.InQuestion = fmt.Sprintf("measured %.1f %% on the road, the terrain says %s", math.Abs(*r.MeasuredGradePct), catalog.GradeWithBound(meanPct, errPct))
-	}
+	r.InQuestion = measuredQuestion(*r.MeasuredGradePct, meanPct, errPct)
 	return nil
+}
+
+// measuredQuestion puts a descent in question whose measured downgrade is another than
+// the terrain's; empty where the two agree.
+func measuredQuestion(measuredPct, meanPct, errPct float64) string {
+	if measuredPct = math.Abs(measuredPct); math.Abs(measuredPct-meanPct) <= errPct+measuredSlackPct {
+		return ""
+	}
+	return fmt.Sprintf("measured %.1f %% on the road, the terrain says %s", measuredPct, catalog.GradeWithBound(meanPct, errPct))
 }
 
 func (c *Catalog) checkReview(r *catalog.Review) error {
@@ -154,17 +192,22 @@ func (c *Catalog) question(id, by, why string) error {
 		return err
 	}
 	if text := resurvey.JoinQuestions(had, why); text != had {
-		if err := c.file.MarkOwnChange(true); err != nil {
-			return err
-		}
-		if _, err := c.file.Exec("UPDATE reviews SET in_question = ? WHERE descent = ?", text, id); err != nil {
-			return err
-		}
-		if err := c.file.MarkOwnChange(false); err != nil {
+		if err := c.setQuestion(id, text); err != nil {
 			return err
 		}
 	}
 	return c.file.LogHistory("in question", by, id, "", why)
+}
+
+// setQuestion replaces all that is in question of a review; inside a change.
+func (c *Catalog) setQuestion(id, text string) error {
+	if err := c.file.MarkOwnChange(true); err != nil {
+		return err
+	}
+	if _, err := c.file.Exec("UPDATE reviews SET in_question = ? WHERE descent = ?", text, id); err != nil {
+		return err
+	}
+	return c.file.MarkOwnChange(false)
 }
 
 func (c *Catalog) touch(layer string) error {

@@ -174,8 +174,10 @@ func (j *Job) appendRecord(rec *record) error {
 // waitingFor are the descents that this survey leaves to a person, in words.
 func waitingFor(ch *store.Changes) []string {
 	var out []string
+	waits := map[string]bool{}
 	for _, m := range ch.Moved {
 		if !m.Taken {
+			waits[m.ID] = true
 			var what []string
 			for _, s := range m.Shifts {
 				what = append(what, s.String())
@@ -184,9 +186,13 @@ func waitingFor(ch *store.Changes) []string {
 		}
 	}
 	for _, id := range ch.Gone {
+		waits[id] = true
 		out = append(out, id+": no longer found; kept until it is retired")
 	}
 	for _, q := range ch.Questioned {
+		if waits[q.ID] {
+			continue // said above
+		}
 		out = append(out, q.ID+": its review is in question: "+q.Why)
 	}
 	return out

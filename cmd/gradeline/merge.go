@@ -17,7 +17,9 @@ func (s *session) mergeCommand() *cli.Command {
 		ArgsUsage: "OTHER.gpkg",
 		Flags: []cli.Flag{catalogFlag(),
 			&cli.StringFlag{Name: "by", Usage: "`NAME` for the catalogue's history"},
-			&cli.BoolFlag{Name: "take-theirs", Usage: "where the two differ, take the other's"},
+			&cli.BoolFlag{Name: "take-theirs", Usage: "where surveys or sites differ, take the other's; of two review states the stricter holds"},
+			&cli.StringSliceFlag{Name: "theirs", Usage: "take the other's survey and review of this `DESCENT`; may be repeated"},
+			&cli.StringSliceFlag{Name: "ours", Usage: "keep this catalogue's survey and review of this `DESCENT`; may be repeated"},
 			&cli.BoolFlag{Name: "dry-run", Usage: "say what would change, write nothing"},
 			jsonFlag()},
 		Action: s.merge,
@@ -43,7 +45,8 @@ func (s *session) merge(c *cli.Context) error {
 		return err
 	}
 	defer ours.Close()
-	r, err := store.Merge(c.Context, ours, theirs, store.MergeOptions{DryRun: c.Bool("dry-run"), By: c.String("by"), TakeTheirs: c.Bool("take-theirs")})
+	r, err := store.Merge(c.Context, ours, theirs, store.MergeOptions{DryRun: c.Bool("dry-run"), By: c.String("by"), TakeTheirs: c.Bool("take-theirs"),
+		TakeTheirsFor: c.StringSlice("theirs"), KeepOursFor: c.StringSlice("ours")})
 	if err != nil {
 		return err
 	}
