@@ -46,6 +46,17 @@ type Hold struct {
 	ServiceBrakeTempC *float64 `json:"service_brake_temp_c"` // if they had to do the rest; nil when nothing is left over
 	Cautions          []string `json:"cautions"`
 
+	GearName         string          `json:"gear_name"`          // as on the lever or display
+	Levers           []Lever         `json:"levers"`             // of each retarding device; Stage is the first one's
+	SpeedLowMPS      float64         `json:"speed_low_mps"`      // where the stage is let go; it is set again at SpeedMPS; 0 with the retarder off
+	FrictionApplied  float64         `json:"friction_applied"`   // that the stage needs when switched on, at MassLightKg
+	MassLightKg      float64         `json:"mass_light_kg"`      // lightest mass that the hold is for; MassKg is the heaviest
+	Surfaces         []SurfaceAnswer `json:"surfaces"`           // best grip first
+	RecoverySpeedMPS *float64        `json:"recovery_speed_mps"` // fastest from which the governed speed is never passed; nil when not held
+	Stretches        []HoldStretch   `json:"stretches"`          // the advice by stretch, for a driver who changes speed and stage on the way
+	SlowFromM        float64         `json:"slow_from_m"`        // station from which the truck must slow down, to have the gear in at GearByM
+	ApproachSpeedMPS float64         `json:"approach_speed_mps"` // taken for SlowFromM and GearByM
+
 	GearByM         float64        `json:"gear_by_m"` // station before which the gear must be in
 	TimeS           float64        `json:"time_s"`
 	OneGearUp       string         `json:"one_gear_up"` // in words, in the survey's units; see OneGearUpIn
@@ -187,7 +198,7 @@ func Cautions() []string {
 	return []string{
 		"A planning aid, not a permission: posted signs and limits, local law, the vehicle maker's limits and the driver's judgement come first.",
 		"Brakes in adjustment and checked at the brake check area before the descent; service brakes are kept cold for the emergency.",
-		"Retarder off where the driven wheels may lock: snow, ice or wet road.",
+		"The retarder only on the surfaces that the advice allows: on any other the driven wheels may lock.",
 		"Made from elevation data with the error stated; not field-checked unless it says so.",
 	}
 }

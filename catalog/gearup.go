@@ -10,6 +10,7 @@ import (
 // mean something depends on Outcome.
 type GearUp struct {
 	Gear           int     `json:"gear"`
+	GearName       string  `json:"gear_name"`
 	Outcome        string  `json:"outcome"` // one of the GearUp… values
 	SpeedMPS       float64 `json:"speed_mps"`
 	EngineRPM      float64 `json:"engine_rpm"`
@@ -33,15 +34,15 @@ func (g *GearUp) Words(u Units) string {
 	case GearUpNone:
 		return "this is the top gear"
 	case GearUpTooSlow:
-		return fmt.Sprintf("gear %d: at %s the engine turns %.0f rpm, too slow to retard", g.Gear, u.Speed(g.SpeedMPS), math.Round(g.EngineRPM/50)*50)
+		return fmt.Sprintf("gear %s: at %s the engine turns %.0f rpm, too slow to retard", gearLabel(g.GearName, g.Gear), u.Speed(g.SpeedMPS), math.Round(g.EngineRPM/50)*50)
 	case GearUpOverspeed:
-		return fmt.Sprintf("gear %d: the retarder does not hold; the engine passes its governed %.0f rpm at %s, %s below the crest", g.Gear, g.EngineRPM, u.Speed(g.SpeedMPS), u.Length(g.BelowCrestM))
+		return fmt.Sprintf("gear %s: the retarder does not hold; the engine passes its governed %.0f rpm at %s, %s below the crest", gearLabel(g.GearName, g.Gear), g.EngineRPM, u.Speed(g.SpeedMPS), u.Length(g.BelowCrestM))
 	case GearUpGains: // rounded up: it is no advice
-		return fmt.Sprintf("gear %d: the retarder does not hold; the truck gains speed to about %s with all of it in use", g.Gear, u.Speed(g.SpeedMPS+0.999*u.SpeedUnitMPS()))
+		return fmt.Sprintf("gear %s: the retarder does not hold; the truck gains speed to about %s with all of it in use", gearLabel(g.GearName, g.Gear), u.Speed(g.SpeedMPS+0.999*u.SpeedUnitMPS()))
 	case GearUpTooSteep:
-		return fmt.Sprintf("gear %d: the retarder does not hold; the steepest part asks for %.0f %% of it", g.Gear, g.RetarderUsePct)
+		return fmt.Sprintf("gear %s: the retarder does not hold; the steepest part asks for %.0f %% of it", gearLabel(g.GearName, g.Gear), g.RetarderUsePct)
 	case GearUpReserve:
-		return fmt.Sprintf("gear %d: holds only by %.0f %% of the retarder, into the reserve", g.Gear, g.RetarderUsePct)
+		return fmt.Sprintf("gear %s: holds only by %.0f %% of the retarder, into the reserve", gearLabel(g.GearName, g.Gear), g.RetarderUsePct)
 	}
 	return g.Outcome
 }

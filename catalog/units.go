@@ -25,6 +25,14 @@ func ParseUnits(s string) (Units, error) {
 	return Metric, &Fault{Kind: ErrQuantity, What: fmt.Sprintf("%q is no unit system", s), Fix: "use us or metric"}
 }
 
+// String is "us" or "metric".
+func (u Units) String() string {
+	if u == US {
+		return "us"
+	}
+	return "metric"
+}
+
 // Mass writes a mass in whole pounds or in tonnes to 0.1 t.
 func (u Units) Mass(massKg float64) string {
 	if u == US {
@@ -41,6 +49,14 @@ func (u Units) MassDown(massKg float64) string {
 		return group(math.Floor(LbFromKg(massKg)/100+0.02)*100) + " lb"
 	}
 	return fmt.Sprintf("%.1f t", math.Floor(massKg/100+1e-6)/10)
+}
+
+// MassUp writes the lightest mass that something is for: rounded up, to 100 lb or 0.1 t.
+func (u Units) MassUp(massKg float64) string {
+	if u == US {
+		return group(math.Ceil(LbFromKg(massKg)/100-0.02)*100) + " lb"
+	}
+	return fmt.Sprintf("%.1f t", math.Ceil(massKg/100-1e-6)/10)
 }
 
 // Length writes a distance along the road to 0.1 mi or 0.1 km; shorter than

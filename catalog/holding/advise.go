@@ -1,7 +1,6 @@
 package holding
 
 import (
-	"fmt"
 	"math"
 
 	"gradeline/catalog"
@@ -10,32 +9,36 @@ import (
 
 // Advise says what a class's truck can hold on a hill by its retarders alone.
 //
-// The speed is the highest whole mph or km/h that any gear holds, under every
-// ceiling, in the highest gear that holds it; see the package's doc for what
-// holding means. A hill that no gear holds is a result, not an error: Holds is
-// false, and the missing power, the heaviest mass and the service brakes' heat
-// say how far it is. Errors are for what cannot be answered: a mass above the
-// class, a downgrade over 25 %, a gap in the grade line, an impossible class.
+// The speed is the highest whole mph or km/h, in the unit of the class's country,
+// that any gear holds under every ceiling; see the package's doc for what holding
+// means. Of the gears that hold it the answer names one that turns at 1,650 rpm or
+// more where there is one, then the one that excludes the fewest road surfaces, then
+// the one that leaves the largest reserve.
+//
+// A hill that no gear holds is a result, not an error: Holds is false, and the
+// missing power, the heaviest mass and the service brakes' heat say how far it is.
+// Errors are for what cannot be answered: a mass above the class, a downgrade over
+// 25 %, a gap in the grade line, an impossible class.
 func Advise(h Hill, c vehicle.Class, o Options) (catalog.Hold, error) {
 	p, err := newProblem(&h, &c, o)
 	if err != nil {
 		return catalog.Hold{}, err
 	}
 	out := catalog.Hold{
-		Class: c.ID, MassKg: p.massKg, ReservePct: 100 * p.reserve,
-		HeaviestMassKg: p.heaviestMassKg(),
-		GearByM:        p.gearByM(),
-		Defaults:       p.defaults(),
-		Statuses:       p.statuses(),
-		SurfacesOut:    []string{}, Heat: []catalog.HeatStation{},
-		Limits: append(append([]catalog.SpeedCeiling{}, p.ceiling...), p.stopCeiling(p.massKg)),
+		Class: c.ID, MassKg: p.massKg, MassLightKg: p.lightKg, ReservePct: 100 * p.reserve,
+		Defaults:    p.defaults(),
+		Statuses:    p.statuses(),
+		SurfacesOut: []string{}, Heat: []catalog.HeatStation{}, Levers: []catalog.Lever{}, Stretches: []catalog.HoldStretch{},
+		Limits: p.limits(),
 	}
-	whole, gear := p.best(p.massKg)
-	if gear > 0 {
-		p.held(&out, whole, gear)
+	whole, at := p.best()
+	out.HeaviestMassKg = p.heaviestMassKg(at.gear > 0)
+	if at.gear > 0 {
+		p.held(&out, whole, at)
 	} else {
 		p.notHeld(&out)
 	}
+	p.setPlaces(&out)
 	out.Gears = p.gears()
 	out.Sensitivity = p.sensitivity()
 	out.Cautions = p.cautions(&out)
@@ -50,40 +53,23 @@ func newProblem(h *Hill, c *vehicle.Class, o Options) (*problem, error) {
 	if err := checkHill(h); err != nil {
 		return nil, err
 	}
-	bad := func(kind error, what, fix string) error {
-		return &catalog.Fault{Kind: kind, Feature: "class " + c.ID, What: what, Fix: fix}
+	if err := checkOptions(&o, c); err != nil {
+		return nil, err
 	}
 	heatModel, err := Severity()
 	if err != nil {
 		return nil, err
 	}
-	p := &problem{heatModel: &heatModel, hill: h, class: c, truck: &c.Truck, opt: o, massKg: o.MassKg, reserve: c.Truck.ReservePct / 100}
-	switch {
-	case o.MassKg == 0:
-		p.massKg = c.MassMaxKg
-	case !(o.MassKg >= 1000):
-		return nil, bad(catalog.ErrImpossible, fmt.Sprintf("%g kg is no mass of a truck", o.MassKg), "give its mass on the road")
-	case o.MassKg > c.MassMaxKg*(1+1e-4): // beyond the rounding of pounds
-		return nil, bad(catalog.ErrClass, fmt.Sprintf("%.0f kg is above the class's %.0f kg", o.MassKg, c.MassMaxKg), "choose a heavier class")
+	p := &problem{heatModel: &heatModel, hill: h, class: c, truck: &c.Truck, opt: o, units: c.Units, massKg: o.MassKg, lightKg: o.MassKg, reserve: c.Truck.ReservePct / 100}
+	if o.MassKg == 0 {
+		p.massKg, p.lightKg = c.MassMaxKg, c.MassMinKg
 	}
 	if o.ReservePct != 0 {
-		if !(o.ReservePct >= 5 && o.ReservePct <= 60) {
-			return nil, bad(catalog.ErrImpossible, fmt.Sprintf("a reserve of %g %%", o.ReservePct), "keep 5 to 60 % of the retarder in hand")
-		}
 		p.reserve = o.ReservePct / 100
-	}
-	if o.TempC != nil && !(*o.TempC >= vehicle.ColdestC && *o.TempC <= vehicle.HottestC) {
-		return nil, bad(catalog.ErrImpossible, fmt.Sprintf("air at %g °C", *o.TempC), "give the air's temperature")
-	}
-	if a := o.altitudeM(); !(a >= vehicle.LowestM && a <= vehicle.HighestM) {
-		return nil, bad(catalog.ErrImpossible, fmt.Sprintf("an altitude of %g m", a), "give the height above sea level")
-	}
-	if !(o.SightM >= 0) || math.IsInf(o.SightM, 1) {
-		return nil, bad(catalog.ErrImpossible, fmt.Sprintf("a sight distance of %g m", o.SightM), "give the distance that the driver sees")
 	}
 	for _, l := range h.Limits {
 		if !(l.SpeedMPS > 0) {
-			return nil, bad(catalog.ErrImpossible, "a posted limit that is not above zero", "mend or remove the limit")
+			return nil, &catalog.Fault{Kind: catalog.ErrImpossible, Feature: "class " + c.ID, What: "a posted limit that is not above zero", Fix: "mend or remove the limit"}
 		}
 	}
 	spans := spansOf(h, WindowM, o.altitudeM(), true)
@@ -98,21 +84,32 @@ func newProblem(h *Hill, c *vehicle.Class, o Options) (*problem, error) {
 }
 
 // held fills in an answer that holds.
-func (p *problem) held(out *catalog.Hold, whole, gear int) {
-	v := p.speed(whole)
+func (p *problem) held(out *catalog.Hold, whole int, at choice) {
+	v, gear := p.speed(whole), at.gear
 	out.Holds, out.Gear, out.Ratio, out.SpeedMPS = true, gear, p.truck.GearRatios[gear-1], v
+	out.GearName = p.truck.GearName(gear)
 	out.EngineRPM = p.truck.RPMFromSpeed(gear, v)
 	w := p.worst(gear, v, p.massKg)
 	out.RetarderUsePct = 100 * math.Max(0, w.useShare)
 	out.DemandPowerW = math.Max(0, w.demandW)
 	out.AvailablePowerW = (1 - p.reserve) * w.availableW
-	out.Stage = p.stage(gear, v)
+	out.Levers = p.truck.LeversAt(at.stage)
+	if len(out.Levers) > 0 {
+		out.Stage = out.Levers[0].Stage
+	}
+	if at.stage > 0 {
+		out.SpeedLowMPS = p.bandLowMPS(gear, v)
+	}
 	out.TimeS = p.hill.LengthM() / v
-	out.FrictionNeeded = p.friction(v)
-	out.SurfacesOut = surfacesOut(out.FrictionNeeded)
-	out.LimitedBy = p.limitedBy(whole, gear, w)
+	out.FrictionNeeded = p.frictionNeeded(v, p.massKg)
+	out.MassLightKg = at.lightKg
+	out.FrictionApplied = p.frictionOf(at.appliedN, at.lightKg)
+	out.Surfaces, out.SurfacesOut = surfaceAnswers(out.FrictionApplied)
+	out.LimitedBy = p.limitedBy(whole, at, w)
+	recovery := p.recoveryMPS(gear)
+	out.RecoverySpeedMPS = &recovery
 	up := p.oneGearUp(gear, v)
-	out.GearUp, out.OneGearUp = &up, up.Words(p.opt.Units)
+	out.GearUp, out.OneGearUp = &up, up.Words(p.units)
 	p.heat(out, gear, v)
 }
 
@@ -123,15 +120,18 @@ func (p *problem) notHeld(out *catalog.Hold) {
 	out.MissingPowerW = lackW
 	out.DemandPowerW = math.Max(0, w.demandW)
 	out.AvailablePowerW = (1 - p.reserve) * w.availableW
-	out.FrictionNeeded = p.friction(v)
-	out.SurfacesOut = surfacesOut(out.FrictionNeeded)
+	out.FrictionNeeded = p.frictionNeeded(v, p.massKg)
 	out.LimitedBy = catalog.LimitNothing
-	if !p.grips {
+	if p.isGripLimited(v, lackW) {
 		out.LimitedBy = catalog.LimitFriction
-		out.MissingPowerW = p.ungrippedW(v)
+		out.MissingPowerW = math.Max(0, p.ungrippedW(v))
+		if least := p.leastApplied(); !math.IsInf(least, 1) {
+			out.FrictionApplied = least
+		}
 	} else if lackW <= 0 {
 		out.LimitedBy = p.binding(p.massKg).Reason
 	}
+	out.Surfaces, out.SurfacesOut = surfaceAnswers(math.Max(out.FrictionNeeded, out.FrictionApplied))
 	p.heat(out, gear, v)
 }
 
@@ -140,8 +140,7 @@ func (p *problem) notHeld(out *catalog.Hold) {
 func (p *problem) stage(gear int, speedMPS float64) int {
 	top := p.truck.StageCount()
 	for s := 0; s < top; s++ {
-		w := p.truck.WheelPower(s, gear, speedMPS, p.opt.TempC)
-		if p.carries(w, speedMPS) {
+		if p.carries(p.stagePower(s, gear, speedMPS), speedMPS) {
 			return s
 		}
 	}
@@ -164,7 +163,10 @@ func (p *problem) carries(w vehicle.WheelPower, v float64) bool {
 }
 
 // limitedBy names what keeps the speed from being one whole unit higher.
-func (p *problem) limitedBy(whole, gear int, w load) string {
+func (p *problem) limitedBy(whole int, at choice, w load) string {
+	if at.hasSlid {
+		return catalog.LimitFriction
+	}
 	if p.wholeUnder(p.massKg) <= whole {
 		top := p.truck.SpeedFromRPM(p.truck.GearCount(), p.truck.EngineMaxRPM)
 		low := p.binding(p.massKg)
@@ -176,24 +178,18 @@ func (p *problem) limitedBy(whole, gear int, w load) string {
 		}
 		return low.Reason
 	}
-	if p.truck.RPMFromSpeed(gear, p.speed(whole+1)) > p.truck.EngineMaxRPM*(1+1e-9) {
+	next := p.speed(whole + 1)
+	highest := 0 // the highest gear that holds the advised speed
+	for g := 1; g <= p.truck.GearCount(); g++ {
+		if p.heaviestAt(whole, g) >= p.massKg {
+			highest = g
+		}
+	}
+	if next+p.gainMPS(next, p.massKg) > p.truck.SpeedFromRPM(highest, p.truck.EngineMaxRPM)*(1+1e-9) {
 		return catalog.LimitEngineSpeed
 	}
-	if next := p.wheelPower(gear, p.speed(whole+1)); next.SustainedBound {
+	if p.wheelPower(highest, next).SustainedBound {
 		return catalog.LimitSustained
 	}
 	return catalog.LimitRetarder
-}
-
-// gearByM is the station before which the gear must be in: the crest, less the
-// bound of where it lies; not before the route begins.
-func (p *problem) gearByM() float64 {
-	at := p.hill.RouteStationM(-p.hill.StartErrM)
-	if p.hill.RouteM > 0 {
-		at = math.Max(0, math.Min(at, p.hill.RouteM))
-	}
-	if p.hill.Plain {
-		return 0
-	}
-	return at
 }

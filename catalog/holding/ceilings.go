@@ -41,6 +41,18 @@ func (p *problem) setCeilings() {
 	}
 }
 
+// limits are the ceilings that can matter: those no higher than the speed that the
+// class keeps to anyway.
+func (p *problem) limits() []catalog.SpeedCeiling {
+	out := []catalog.SpeedCeiling{}
+	for _, c := range append(append([]catalog.SpeedCeiling{}, p.ceiling...), p.stopCeiling(p.massKg)) {
+		if c.SpeedMPS <= p.class.SpeedMaxMPS {
+			out = append(out, c)
+		}
+	}
+	return out
+}
+
 // postedCeiling is the lowest posted limit on the way down.
 func postedCeiling(h *Hill) (catalog.SpeedCeiling, bool) {
 	out := catalog.SpeedCeiling{Reason: catalog.LimitPosted, SpeedMPS: math.Inf(1)}

@@ -48,10 +48,22 @@ func TestOtherCeilings(t *testing.T) {
 	// A stop at the foot halves what an emergency stop may use, so the speed falls by √2.
 	p, q := plain, plain
 	q.FootStop = true
-	a, b := advise(t, p, c, Options{}), advise(t, q, c, Options{})
-	la, lb := a.Limits[len(a.Limits)-1], b.Limits[len(b.Limits)-1]
+	ceiling := func(h Hill) catalog.SpeedCeiling {
+		k, err := newProblem(&h, &c, Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return k.stopCeiling(k.massKg)
+	}
+	la, lb := ceiling(p), ceiling(q)
 	if lb.Reason != catalog.LimitFoot || math.Abs(la.SpeedMPS/lb.SpeedMPS-math.Sqrt2) > 1e-9 {
 		t.Errorf("stop at the foot: %+v, without: %+v", lb, la)
+	}
+	// A stopping ceiling far over what the truck may run at cannot matter, and is left out.
+	for _, l := range advise(t, p, c, Options{}).Limits {
+		if l.Reason == catalog.LimitStopping {
+			t.Errorf("a ceiling of %.0f km/h for a truck of %.0f km/h", l.SpeedMPS*3.6, c.SpeedMaxMPS*3.6)
+		}
 	}
 }
 
@@ -61,12 +73,12 @@ func TestTooFewServiceBrakesLimitTheSpeed(t *testing.T) {
 	c := mustClass(t, "us-5axle")
 	c.Truck.ServiceBrakes.Count = 2
 	c.SpeedMaxMPS = 40
-	h := advise(t, PlainHill(1, 5000), c, Options{Units: catalog.US})
+	h := advise(t, PlainHill(1, 5000), c, Options{})
 	want := math.Floor(math.Sqrt(350 / (3.11e-7 * 80000 * 5)))
 	if h.LimitedBy != catalog.LimitStopping || math.Abs(h.SpeedMPS/catalog.MilePerHourMPS-want) > 1e-9 {
 		t.Errorf("%s at %.2f mph, by hand %.0f mph", h.LimitedBy, h.SpeedMPS/catalog.MilePerHourMPS, want)
 	}
-	light := advise(t, PlainHill(1, 5000), c, Options{Units: catalog.US, MassKg: 20000})
+	light := advise(t, PlainHill(1, 5000), c, Options{MassKg: 20000})
 	if light.SpeedMPS <= h.SpeedMPS {
 		t.Errorf("a lighter truck stops from no higher speed: %.2f and %.2f m/s", light.SpeedMPS, h.SpeedMPS)
 	}

@@ -39,7 +39,7 @@ func Check(classes []vehicle.Class, u catalog.Units) ([]ClassCheck, error) {
 		}
 		for i := range StandardGrades {
 			g := StandardGrades[i]
-			h, err := Advise(PlainHill(g.DowngradePct, g.LengthM), c, Options{Units: u})
+			h, err := Advise(PlainHill(g.DowngradePct, g.LengthM), c, Options{})
 			if err != nil {
 				return nil, err
 			}

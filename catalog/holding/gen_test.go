@@ -15,6 +15,9 @@ import (
 func genClass(t *rapid.T) vehicle.Class {
 	c := vehicle.Class{ID: "drawn", Name: "drawn truck", MassMinKg: 5000, Legal: catalog.Source{Document: "drawn", Status: "default"},
 		SpeedMaxMPS: rapid.Float64Range(10, 32).Draw(t, "speed max"), RolloverShare: rapid.Float64Range(0.2, 0.6).Draw(t, "rollover")}
+	if rapid.Bool().Draw(t, "us") {
+		c.Units = catalog.US
+	}
 	c.MassMaxKg = rapid.Float64Range(8000, 80000).Draw(t, "mass max")
 	k := &c.Truck
 	gears := rapid.IntRange(5, 18).Draw(t, "gears")
@@ -94,10 +97,7 @@ func heightsFrom(h Hill, crestM float64) []float64 {
 }
 
 func genOptions(t *rapid.T, c vehicle.Class) Options {
-	o := Options{MassKg: rapid.Float64Range(c.MassMinKg, c.MassMaxKg).Draw(t, "mass"), Units: catalog.Metric}
-	if rapid.Bool().Draw(t, "us") {
-		o.Units = catalog.US
-	}
+	o := Options{MassKg: rapid.Float64Range(c.MassMinKg, c.MassMaxKg).Draw(t, "mass")}
 	if rapid.Bool().Draw(t, "warm") {
 		temp := rapid.Float64Range(-20, 55).Draw(t, "temp")
 		o.TempC = &temp
@@ -122,6 +122,9 @@ func advise(t rapid.TB, h Hill, c vehicle.Class, o Options) catalog.Hold {
 // slower reports a fault unless b is no faster and no better than a.
 func slower(t rapid.TB, what string, a, b catalog.Hold) {
 	t.Helper()
+	if a.LimitedBy == catalog.LimitFriction {
+		return // its wheels would lock: a lighter truck can be slower for that
+	}
 	if b.SpeedMPS > a.SpeedMPS || b.Holds && !a.Holds {
 		t.Fatalf("%s: %v at %.3f m/s, before %v at %.3f m/s", what, b.Holds, b.SpeedMPS, a.Holds, a.SpeedMPS)
 	}

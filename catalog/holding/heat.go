@@ -66,9 +66,8 @@ func (p *problem) heat(out *catalog.Hold, gear int, v float64) {
 		helpW := engineW
 		if !out.Holds {
 			helpW = (1 - p.reserve) * w.AtW(f.engineShare)
-			if !p.grips {
-				_, cos := vehicle.SinCosFromDowngrade(f.gradePct)
-				helpW = math.Min(helpW, vehicle.DryFriction()*p.truck.RetardedShare()*p.massKg*vehicle.GravityMPS2*cos*v)
+			if out.LimitedBy == catalog.LimitFriction {
+				helpW = math.Min(helpW, vehicle.AllowedFriction(0)*p.truck.RetardedLoadKg(p.massKg)*vehicle.GravityMPS2*f.cos*v)
 			}
 		}
 		hp := math.Max(0, g.BrakeHP(W, (f.gradePct+g.LowDragPct)/100, V, helpW/vehicle.HorsepowerW))
@@ -103,7 +102,7 @@ func (p *problem) heat(out *catalog.Hold, gear int, v float64) {
 	if snub := drum.SnubOf(p.massKg, v, math.Min(snubMPS, v/2), mostW, b.Count); snub.PeriodS > 0 {
 		facts.SnubMPS, facts.SnubRiseC, facts.SnubEveryS = math.Min(snubMPS, v/2), snub.RiseC, snub.PeriodS
 	}
-	out.HeatFacts, out.HeatCase = facts, facts.Words(p.opt.Units)
+	out.HeatFacts, out.HeatCase = facts, facts.Words(p.units)
 }
 
 // spansEven cuts a hill into n pieces of even length, each with its mean

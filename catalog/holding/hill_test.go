@@ -87,9 +87,10 @@ func TestHillFromDescent(t *testing.T) {
 			t.Fatalf("interval %d: %.6f %%", i, g)
 		}
 	}
+	h.EntrySpeedMPS = 1 // slower than the advice: only the crest's own bound is left
 	a := advise(t, h, mustClass(t, "us-5axle"), Options{})
-	if a.GearByM != 604-15 {
-		t.Errorf("gear by %.1f m, want 589", a.GearByM)
+	if a.GearByM != 604-15 || a.SlowFromM != 604-15 {
+		t.Errorf("gear by %.1f m, slow from %.1f m, want 589", a.GearByM, a.SlowFromM)
 	}
 	worst := 0.0
 	for _, e := range h.ErrPct {

@@ -3,6 +3,7 @@ package holding
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"gradeline/catalog"
 	"gradeline/catalog/vehicle"
@@ -61,16 +62,7 @@ func (p *problem) cautions(h *catalog.Hold) []string {
 	if !h.Holds {
 		out = append(out, "Not held: keep this truck off this hill at this mass, or find another way down.")
 	}
-	if len(h.SurfacesOut) > 0 {
-		list := h.SurfacesOut[0]
-		for _, s := range h.SurfacesOut[1:] {
-			list += ", " + s
-		}
-		out = append(out, fmt.Sprintf("Not on these surfaces: %s. The driven axles need a friction of %.2f.", list, shownFriction(h.FrictionNeeded)))
-	}
-	if p.massKg < p.class.MassMinKg {
-		out = append(out, "Lighter than the class's range; the advice is on the safe side.")
-	}
+	out = append(out, p.surfaceCautions(h)...)
 	if least, most := p.hill.errRangePct(); most >= 0.5 {
 		up := func(e float64) float64 { return math.Ceil(e*10) / 10 }
 		points := fmt.Sprintf("%.1f", up(most))
@@ -82,8 +74,8 @@ func (p *problem) cautions(h *catalog.Hold) []string {
 	if h.Holds && h.SpeedMPS < 7 {
 		out = append(out, "So slow that other traffic must be warned: hazard lamps, and the climbing lane or shoulder where the law allows.")
 	}
-	if v := p.hill.EntrySpeedMPS; h.Holds && v > h.SpeedMPS {
-		out = append(out, fmt.Sprintf("Slow down before the crest: from %s that takes about %s.", p.opt.Units.Speed(v), p.opt.Units.Length(slowingM(v, h.SpeedMPS))))
+	if v := h.ApproachSpeedMPS; h.Holds && v > h.SpeedMPS {
+		out = append(out, fmt.Sprintf("Slow down before the crest: from %s that takes about %s.", p.units.Speed(v), p.units.LengthUp(p.slowingM(v, h.SpeedMPS))))
 	}
 	if p.leansOnDrag(h) {
 		out = append(out, "Air resistance carries much of this hill at this speed: with the wind from behind the retarder has more to do.")
@@ -107,9 +99,26 @@ func (p *problem) leansOnDrag(h *catalog.Hold) bool {
 	return s.pullMPS2 > 0 && s.dragKgPerM*h.SpeedMPS*h.SpeedMPS > p.massKg*s.pullMPS2/3
 }
 
-// slowingM is the distance in which a driver slows from one speed to another and
-// gets the gear in: 0.5 m/s² with light service brakes, and 10 s for the shifts
-// (common practice, no source).
-func slowingM(fromMPS, toMPS float64) float64 {
-	return (fromMPS*fromMPS-toMPS*toMPS)/(2*0.5) + 10*fromMPS
+// surfaceCautions say on which roads the advice may not be used, and for which masses it is.
+func (p *problem) surfaceCautions(h *catalog.Hold) []string {
+	var out []string
+	needed := math.Max(h.FrictionNeeded, h.FrictionApplied)
+	if len(h.SurfacesOut) > 0 && h.Holds {
+		lead := "Not on these surfaces: "
+		if h.IsDryRoadOnly() {
+			lead = catalog.DryRoadOnly + ": not on these surfaces: "
+		}
+		out = append(out, fmt.Sprintf("%s%s. The advised stage, when it is switched on, makes the retarded wheels need a friction of %.2f.",
+			lead, strings.Join(h.SurfacesOut, ", "), catalog.ShownFriction(needed)))
+	}
+	if h.LimitedBy == catalog.LimitFriction && !h.Holds {
+		out = append(out, fmt.Sprintf("Not on these surfaces: %s. The retarded wheels need a friction of %.2f.", strings.Join(h.SurfacesOut, ", "), catalog.ShownFriction(needed)))
+	}
+	if h.Holds && h.MassLightKg > p.lightKg+1 {
+		out = append(out, fmt.Sprintf("For masses from %s to %s: a lighter truck locks its wheels at this stage even on a dry road; ask for advice at its own mass.",
+			p.units.MassUp(h.MassLightKg), p.units.Mass(h.MassKg)))
+	} else if h.Holds && h.MassLightKg < h.MassKg-1 {
+		out = append(out, fmt.Sprintf("For masses from %s to %s: surfaces are judged for the lightest, which locks its wheels first.", p.units.Mass(h.MassLightKg), p.units.Mass(h.MassKg)))
+	}
+	return out
 }

@@ -12,7 +12,7 @@ import (
 // Not held is a result: by grip, and by power.
 func TestNotHeld(t *testing.T) {
 	h := advise(t, PlainHill(13, 3000), mustClass(t, "ca-btrain"), Options{})
-	if h.Holds || h.LimitedBy != catalog.LimitFriction || h.HeaviestMassKg != 0 || h.FrictionNeeded < vehicle.DryFriction() || h.MissingPowerW <= 0 || len(h.SurfacesOut) != 4 {
+	if h.Holds || h.LimitedBy != catalog.LimitFriction || h.HeaviestMassKg >= h.MassKg || h.FrictionNeeded < vehicle.DryFriction() || h.MissingPowerW <= 0 || len(h.SurfacesOut) != 4 {
 		t.Errorf("13 %% under a B-train: %+v", h)
 	}
 	// What the tyres don't take, the service brakes of all axles must.
@@ -21,7 +21,7 @@ func TestNotHeld(t *testing.T) {
 	}
 	c := mustClass(t, "us-5axle")
 	c.Truck.Retarders = []vehicle.Retarder{{Kind: vehicle.EngineRetarder, Stages: []vehicle.Curve{{{RPM: 1000, PowerW: 4000}, {RPM: 2100, PowerW: 12000}}}}}
-	h = advise(t, PlainHill(8, 3*catalog.MileM), c, Options{Units: catalog.US})
+	h = advise(t, PlainHill(8, 3*catalog.MileM), c, Options{})
 	if h.Holds || h.LimitedBy != catalog.LimitNothing || h.MissingPowerW <= 0 || h.ServiceBrakeTempC == nil || len(h.Heat) == 0 {
 		t.Fatalf("an engine that hardly retards: %+v", h)
 	}
@@ -80,14 +80,16 @@ func TestOneGearUpByHand(t *testing.T) {
 // Friction by hand: retarding force over the load on the driven tandem.
 func TestFrictionByHand(t *testing.T) {
 	c := mustClass(t, "us-5axle")
-	h := advise(t, PlainHill(6, 5000), c, Options{Units: catalog.US})
+	h := advise(t, PlainHill(6, 5000), c, Options{})
 	theta := math.Atan(0.06)
 	force := demandW(c.View(), h.MassKg, 6, PlainAltitudeM, h.SpeedMPS) / h.SpeedMPS
 	want := force / (15422 * vehicle.GravityMPS2 * math.Cos(theta))
 	if math.Abs(h.FrictionNeeded-want) > 1e-4 {
 		t.Errorf("%.4f, by hand %.4f", h.FrictionNeeded, want)
 	}
-	if got := strings.Join(h.SurfacesOut, ","); got != "packed snow,ice" {
-		t.Errorf("excluded: %s", got)
+	// At its full mass the force at the wheels is far within a wet road's; see grip_test.go
+	// for what the stage puts on when it is switched on.
+	if h.FrictionNeeded > 0.35*2/3 {
+		t.Errorf("needs %.3f", h.FrictionNeeded)
 	}
 }

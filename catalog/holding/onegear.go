@@ -9,9 +9,9 @@ import (
 // oneGearUp tells what happens one gear higher: the truck enters at the advised
 // speed with the retarder at its top, all of it, and runs down the hill.
 func (p *problem) oneGearUp(gear int, v float64) catalog.GearUp {
-	out := catalog.GearUp{Gear: gear + 1, SpeedMPS: v}
+	out := catalog.GearUp{Gear: gear + 1, GearName: p.truck.GearName(gear + 1), SpeedMPS: v}
 	if out.Gear > p.truck.GearCount() {
-		return catalog.GearUp{Gear: gear, Outcome: catalog.GearUpNone, SpeedMPS: v}
+		return catalog.GearUp{Gear: gear, GearName: p.truck.GearName(gear), Outcome: catalog.GearUpNone, SpeedMPS: v}
 	}
 	if out.EngineRPM = p.truck.RPMFromSpeed(out.Gear, v); out.EngineRPM < p.truck.EngineMinRPM {
 		out.Outcome = catalog.GearUpTooSlow
@@ -22,7 +22,7 @@ func (p *problem) oneGearUp(gear int, v float64) catalog.GearUp {
 		out.Outcome, out.SpeedMPS, out.EngineRPM, out.BelowCrestM = catalog.GearUpOverspeed, fast, p.truck.EngineMaxRPM, at
 		return out
 	}
-	if fast > v+0.5*p.opt.Units.SpeedUnitMPS() {
+	if fast > v+0.5*p.units.SpeedUnitMPS() {
 		out.Outcome, out.SpeedMPS, out.EngineRPM, out.BelowCrestM = catalog.GearUpGains, fast, p.truck.RPMFromSpeed(out.Gear, fast), at
 		return out
 	}
@@ -51,13 +51,9 @@ func (p *problem) mostUse(gear int, speedMPS float64) float64 {
 // retarder governed to that speed and used whole. It returns the highest speed,
 // where it was reached, and whether the governed engine speed was passed there.
 func (p *problem) runDown(gear int, v0 float64) (fastMPS, atM float64, passed bool) {
-	const stepM = 25.0
-	n := min(2000, max(1, int(math.Ceil(p.hill.LengthM()/stepM))))
-	dx := p.hill.LengthM() / float64(n)
+	pieces, dx := p.runPieces()
 	most := p.truck.SpeedFromRPM(gear, p.truck.EngineMaxRPM)
 	v2, top := v0*v0, v0
-	pieces := withAir(spansEven(p.hill, n, p.opt.altitudeM()), p.opt.TempC)
-	boundLocally(p.hill, pieces)
 	for i, s := range pieces {
 		f := forceOf(s, p.v.gradePct, p.truck)
 		v := math.Sqrt(v2)
@@ -82,15 +78,19 @@ func (p *problem) gears() []catalog.GearOutcome {
 	most := p.wholeUnder(p.massKg)
 	for g := 1; g <= p.truck.GearCount(); g++ {
 		o := catalog.GearOutcome{Gear: g, Ratio: p.truck.GearRatios[g-1]}
+		slides := false
 		lowest := p.truck.SpeedFromRPM(g, p.truck.EngineMinRPM)
 		governed := p.truck.SpeedFromRPM(g, p.truck.EngineMaxRPM)
-		for u := min(most, p.opt.Units.WholeSpeed(governed)); u >= 1 && p.grips; u-- {
+		for u := min(most, p.units.WholeSpeed(governed)); u >= 1; u-- {
 			if p.speed(u) < lowest*(1-1e-9) {
 				break
 			}
 			if p.heaviestAt(u, g) >= p.massKg {
-				o.Holds, o.SpeedMPS = true, p.speed(u)
-				break
+				if _, grips := p.choose(g, p.speed(u)); grips {
+					o.Holds, o.SpeedMPS = true, p.speed(u)
+					break
+				}
+				slides = true
 			}
 		}
 		at := p.worst(g, math.Min(governed, p.speed(most)), p.massKg).at
@@ -98,13 +98,13 @@ func (p *problem) gears() []catalog.GearOutcome {
 		switch {
 		case o.Holds:
 			o.Why = "holds"
-			if p.speed(most) >= o.SpeedMPS+p.opt.Units.SpeedUnitMPS() {
+			if p.speed(most) >= o.SpeedMPS+p.units.SpeedUnitMPS() {
 				o.Why = "holds up to its governed speed"
-				if o.SpeedMPS+p.opt.Units.SpeedUnitMPS() <= governed {
+				if o.SpeedMPS+p.units.SpeedUnitMPS() <= governed {
 					o.Why = "holds up to the retarder's power"
 				}
 			}
-		case !p.grips:
+		case slides:
 			o.Why = "the retarded axles don't grip"
 		case lowest > p.speed(most):
 			o.Why = "its lowest engine speed is over the speed that else limits"
@@ -141,8 +141,8 @@ func (p *problem) sensitivity() []catalog.Sensitivity {
 	}
 	for _, c := range cases {
 		q := p.with(c.v)
-		whole, gear := q.best(q.massKg)
-		out = append(out, catalog.Sensitivity{Change: c.name, Holds: gear > 0, Gear: gear, SpeedMPS: p.speed(whole)})
+		whole, at := q.best()
+		out = append(out, catalog.Sensitivity{Change: c.name, Holds: at.gear > 0, Gear: at.gear, SpeedMPS: p.speed(whole)})
 	}
 	return out
 }

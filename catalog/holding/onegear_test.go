@@ -36,7 +36,7 @@ func TestOneGearUpClaimsNoHoldOverTheWholeRetarder(t *testing.T) {
 		}
 		v := rapid.Float64Range(low*1.001, high).Draw(t, "speed")
 		up := p.oneGearUp(gear, v)
-		words := up.Words(o.Units)
+		words := up.Words(c.Units)
 		ratio, use := c.Truck.GearRatios[gear], 0.0
 		for at := 0.0; at+100 <= h.LengthM(); at += 3.7 {
 			z0, z1 := heightAt(h, at), heightAt(h, at+100)
@@ -108,7 +108,7 @@ func TestFrictionNeededIsRoundedUpEverywhere(t *testing.T) {
 			continue
 		}
 		tried++
-		want := fmt.Sprintf("need a friction of %.2f", math.Ceil(h.FrictionNeeded*100-1e-9)/100)
+		want := fmt.Sprintf("need a friction of %.2f", math.Ceil(math.Max(h.FrictionNeeded, h.FrictionApplied)*100-1e-9)/100)
 		if all := strings.Join(h.Cautions, "\n"); !strings.Contains(all, want) {
 			t.Errorf("%.2f %%: needs %.4f: %s", pct, h.FrictionNeeded, all)
 		}

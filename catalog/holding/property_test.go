@@ -132,7 +132,7 @@ func TestAdviceKeepsItsOwnRules(t *testing.T) {
 		if a.Words.US == "" || a.Words.Metric == "" || a.LimitedBy == "" || len(a.Sensitivity) < 5 || len(a.Gears) != len(c.Truck.GearRatios) {
 			t.Fatalf("incomplete: %+v", a)
 		}
-		if a.Holds != (a.HeaviestMassKg >= a.MassKg) {
+		if a.LimitedBy != catalog.LimitFriction && a.Holds != (a.HeaviestMassKg >= a.MassKg) {
 			t.Fatalf("holds %v at %.1f kg, heaviest %.1f kg", a.Holds, a.MassKg, a.HeaviestMassKg)
 		}
 		if !a.Holds {
@@ -141,7 +141,7 @@ func TestAdviceKeepsItsOwnRules(t *testing.T) {
 			}
 			return
 		}
-		whole := a.SpeedMPS / o.Units.SpeedUnitMPS()
+		whole := a.SpeedMPS / c.Units.SpeedUnitMPS()
 		if math.Abs(whole-math.Round(whole)) > 1e-9 {
 			t.Fatalf("%.6f is no whole speed", whole)
 		}
@@ -160,15 +160,16 @@ func TestAdviceKeepsItsOwnRules(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		for g := a.Gear + 1; g <= len(c.Truck.GearRatios); g++ {
-			if p.heaviestKg(g, a.SpeedMPS) >= a.MassKg {
-				t.Fatalf("advised gear %d, gear %d holds it too", a.Gear, g)
+		// No other gear that holds it has a better engine speed, fewer surfaces excluded or
+		// a larger reserve.
+		chosen, _ := p.choose(a.Gear, a.SpeedMPS)
+		for g := 1; g <= len(c.Truck.GearRatios); g++ {
+			if p.heaviestKg(g, a.SpeedMPS) < a.MassKg {
+				continue
 			}
-		}
-		// Readers of the other units are told a speed that holds as well.
-		v, text := p.speedIn(&a, catalog.US+catalog.Metric-o.Units)
-		if p.heaviestKg(a.Gear, v) < a.MassKg || v > a.SpeedMPS*(1+1e-9) || text == "" {
-			t.Fatalf("told %.3f m/s (%s) for %.3f", v, text, a.SpeedMPS)
+			if other, grips := p.choose(g, a.SpeedMPS); grips && other.isBetter(&chosen) {
+				t.Fatalf("advised gear %d, gear %d is better: %+v, %+v", a.Gear, g, chosen, other)
+			}
 		}
 		best := 0.0
 		for _, g := range a.Gears {
@@ -225,7 +226,7 @@ func TestHeaviestMassIsTheEdge(t *testing.T) {
 			return // the class can't be loaded so, or no mass holds
 		}
 		o.MassKg = a.HeaviestMassKg
-		if !advise(t, h, c, o).Holds {
+		if b := advise(t, h, c, o); !b.Holds && b.LimitedBy != catalog.LimitFriction {
 			t.Fatalf("%.3f kg is said to hold and doesn't", o.MassKg)
 		}
 		o.MassKg += 0.01

@@ -15,34 +15,18 @@ func (p *problem) words(h *catalog.Hold, u catalog.Units) string {
 	if !h.Holds {
 		return p.wordsNotHeld(h, u)
 	}
-	v, speed := p.speedIn(h, u)
-	if h.Stage == 0 {
-		return fmt.Sprintf("Before the crest be in gear %d and at %s; rolling and air resistance alone hold that for all %s, in about %s. %s",
-			h.Gear, speed, u.Length(p.hill.LengthM()), minutes(p.hill.LengthM()/v), p.whyWords(h, u))
+	speed, length := u.Speed(h.SpeedMPS), u.Length(p.hill.LengthM())
+	at := minutes(p.hill.LengthM() / h.SpeedMPS)
+	if h.SpeedLowMPS == 0 {
+		return fmt.Sprintf("Before the crest be in gear %s and at %s; rolling and air resistance alone hold that for all %s, in about %s. %s",
+			h.GearLabel(), speed, length, at, p.whyWords(h, u))
 	}
-	use := 100 * math.Max(0, p.worst(h.Gear, v, p.massKg).useShare)
-	return fmt.Sprintf("Before the crest be in gear %d and at %s, about %.0f rpm; the retarder at stage %d of %d holds that for all %s with the service brakes unused, using at most %.0f %% of its power, in about %s. %s",
-		h.Gear, speed, roundTo(p.truck.RPMFromSpeed(h.Gear, v), 50), h.Stage, p.truck.StageCount(), u.Length(p.hill.LengthM()),
-		math.Ceil(use-1e-9), minutes(p.hill.LengthM()/v), p.whyWords(h, u))
-}
-
-// speedIn is the advised speed for readers of the other units: their highest
-// whole speed not above it that the same gear holds too. Where the gear holds
-// none, the advised speed stands to a tenth, rounded down.
-func (p *problem) speedIn(h *catalog.Hold, u catalog.Units) (speedMPS float64, text string) {
-	if u == p.opt.Units {
-		return h.SpeedMPS, u.Speed(h.SpeedMPS)
+	band := ""
+	if h.SpeedLowMPS < h.SpeedMPS {
+		band = fmt.Sprintf("; let the stage go at %s, set it again at %s", u.Speed(h.SpeedLowMPS), speed)
 	}
-	for whole := u.WholeSpeed(h.SpeedMPS); whole >= 1; whole-- {
-		v := float64(whole) * u.SpeedUnitMPS()
-		if !p.truck.HasEngineSpeed(h.Gear, v) {
-			break
-		}
-		if p.heaviestKg(h.Gear, v) >= p.massKg {
-			return v, u.Speed(v)
-		}
-	}
-	return h.SpeedMPS, fmt.Sprintf("%.1f %s", math.Floor(h.SpeedMPS/u.SpeedUnitMPS()*10)/10, u.SpeedName())
+	return fmt.Sprintf("Before the crest be in gear %s and at %s, about %.0f rpm; %s holds that for all %s with the service brakes unused, using at most %.0f %% of the retarder's power, in about %s%s. %s",
+		h.GearLabel(), speed, roundTo(h.EngineRPM, 50), h.StageWords(), length, math.Ceil(h.RetarderUsePct-1e-9), at, band, p.whyWords(h, u))
 }
 
 // whyWords says what sets the speed.
@@ -56,6 +40,8 @@ func (p *problem) whyWords(h *catalog.Hold, u catalog.Units) string {
 		return fmt.Sprintf("Faster, the engine would pass its governed %.0f rpm in this gear, and the next gear does not hold the truck.", p.truck.EngineMaxRPM)
 	case catalog.LimitRetarder:
 		return fmt.Sprintf("Faster, the hill would ask for more than the retarder gives with %.0f %% kept in hand.", h.ReservePct)
+	case catalog.LimitFriction:
+		return "Faster, the stage that holds it would take the wheels' grip even on a dry road."
 	case catalog.LimitSustained:
 		return "Faster, the driveline retarder would give off more heat than its cooling carries for a long time."
 	case catalog.LimitPosted:
@@ -77,9 +63,9 @@ func radiusWords(note string) string {
 }
 
 func (p *problem) wordsNotHeld(h *catalog.Hold, u catalog.Units) string {
-	if !p.grips {
+	if h.LimitedBy == catalog.LimitFriction {
 		return fmt.Sprintf("The driven wheels cannot grip enough to hold this truck at %s on this hill, even on a dry road: they would need a friction of %.2f, and of a dry road's no more than %.2f may be used. Do not take it down this hill: what the wheels cannot hold would fall to the service brakes, which must stay cold for the emergency.",
-			u.Mass(h.MassKg), shownFriction(h.FrictionNeeded), math.Floor(vehicle.DryFriction()*100+1e-9)/100)
+			u.Mass(h.MassKg), catalog.ShownFriction(math.Max(h.FrictionNeeded, h.FrictionApplied)), math.Floor(vehicle.DryFriction()*100+1e-9)/100)
 	}
 	power := fmt.Sprintf("%.0f kW", math.Ceil(h.MissingPowerW/1000))
 	if u == catalog.US {

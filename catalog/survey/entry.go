@@ -22,7 +22,7 @@ func (res *Result) entry(p *routes.Profile, r *routes.Route, d routes.Descent, o
 	e.Provenance.CellM, e.Provenance.NoiseM, e.Provenance.RouteFile = p.CellM, p.Noise.SigmaM, r.Place.File
 	hill := holding.HillFromDescent(p, &d, r.Limits)
 	for _, c := range o.Classes {
-		h, err := holding.Advise(hill, c, holding.Options{MassKg: o.MassKg, Units: o.Units})
+		h, err := holding.Advise(hill, c, holding.Options{MassKg: o.MassKg})
 		if err != nil {
 			res.Skipped = append(res.Skipped, routes.Skipped{
 				Where: fmt.Sprintf("%s, %s descent from station %.0f m, class %s", r.ID, d.Direction, d.StartM, c.ID),

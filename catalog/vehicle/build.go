@@ -15,6 +15,8 @@ const (
 	defaultAltitudeFullM   = 1500.0
 	defaultAltitudeLossPct = 3 / catalog.FootM // 3 % for each 1,000 ft
 	defaultRollover        = 0.35
+	defaultStrongestPct    = 115.0 // 31 over 27 kW a litre
+	defaultEmptyShare      = 0.75
 	defaultSpeedMaxMPS     = 25.0
 	defaultCoolingTempC    = 40.0
 	defaultStrokeM         = 2 * catalog.InchM
@@ -36,6 +38,7 @@ func classFromTOML(in *classTOML, rep *reporter) Class {
 	c.Name = b.text("name", in.Name)
 	c.MassMinKg = b.need("mass_min_kg", in.MassMinKg)
 	c.MassMaxKg = b.need("mass_max_kg", in.MassMaxKg)
+	c.Units = b.units(in.Units)
 	if in.Legal == nil {
 		rep.key("legal", "is missing", `say where the upper mass comes from: legal = { source = "…", status = "…" }`)
 	} else {
@@ -58,6 +61,7 @@ func classFromTOML(in *classTOML, rep *reporter) Class {
 func (b builder) truck(in *truckTOML) {
 	t := &b.c.Truck
 	t.GearRatios = in.GearRatios
+	b.gearNames(in)
 	t.FinalDrive = b.need("truck.final_drive", in.FinalDrive)
 	t.RollingRadiusM = b.radius(in)
 	t.EngineMinRPM = b.need("truck.engine_rpm_min", in.EngineMinRPM)
@@ -77,6 +81,9 @@ func (b builder) truck(in *truckTOML) {
 			g.Retarded = *a.Retarded
 		}
 		g.LoadKg = b.need(path+".load_kg", a.LoadKg)
+		if a.EmptyKg != nil {
+			g.EmptyKg = *a.EmptyKg
+		}
 		if a.Axles == nil {
 			b.rep.key(path+".axles", "is missing", "say how many axles the group has")
 		} else {
@@ -89,6 +96,7 @@ func (b builder) truck(in *truckTOML) {
 		t.ServiceBrakes.Count += g.Brakes
 		t.Axles = append(t.Axles, g)
 	}
+	b.emptyLoads(in)
 	for i := range in.Retarders {
 		t.Retarders = append(t.Retarders, b.retarder(i, &in.Retarders[i]))
 	}
@@ -145,6 +153,10 @@ func (b builder) retarder(i int, in *retarderTOML) Retarder {
 		}
 	} else if in.TorqueLimitNm != nil || in.SustainedPowerW != nil || in.CoolingTempC != nil {
 		b.rep.key(path, "an engine retarder has a curve, no torque limit, sustained power or cooling temperature", "remove them, or say kind = \"driveline\"")
+	}
+	r.StrongestPct = 100
+	if r.Kind == EngineRetarder || in.StrongestPct != nil {
+		r.StrongestPct = b.or(path+".strongest_pct", in.StrongestPct, defaultStrongestPct, "%", "the strongest compression brakes of a class over its weakest, 31 to 27 kW a litre", "from memory")
 	}
 	if len(r.StageSharePct) == 0 && len(in.Stages) == 0 {
 		r.StageSharePct = []float64{100}
@@ -244,4 +256,64 @@ func (b builder) or(path string, v *float64, def float64, unit, source, status s
 
 func (b builder) note(path, value, source, status string) {
 	b.c.Defaults = append(b.c.Defaults, Default{b.c.ID, path, value, source, status})
+}
+
+// units takes the unit of the class's country, in which advice is rounded.
+func (b builder) units(v *string) catalog.Units {
+	if v == nil {
+		b.note("units", "metric", "speeds in km/h", "default")
+		return catalog.Metric
+	}
+	u, err := catalog.ParseUnits(*v)
+	if err != nil {
+		b.rep.key("units", fmt.Sprintf("%q is no unit system", *v), `use "us" or "metric"`)
+	}
+	return u
+}
+
+// gearNames takes the names on the lever, or the usual ones of a box with so many gears.
+func (b builder) gearNames(in *truckTOML) {
+	t := &b.c.Truck
+	if in.GearNames != nil {
+		t.GearNames = in.GearNames
+		return
+	}
+	t.GearNames = UsualGearNames(len(in.GearRatios))
+	if n := len(t.GearNames); n > 0 {
+		b.note("truck.gear_names", t.GearNames[0]+" … "+t.GearNames[n-1], "the usual lever or display of a box with so many gears", "from memory")
+	}
+}
+
+// emptyLoads fills in the loads of the empty truck where the file gives none: with
+// three quarters of the loaded share on the retarded axles, the unsafe end for grip.
+func (b builder) emptyLoads(in *truckTOML) {
+	t := &b.c.Truck
+	given := 0
+	var full, on float64
+	for i := range in.Axles {
+		if in.Axles[i].EmptyKg != nil {
+			given++
+		}
+		full += t.Axles[i].LoadKg
+		if t.Axles[i].Retarded {
+			on += t.Axles[i].LoadKg
+		}
+	}
+	switch {
+	case given == len(in.Axles) || full <= 0:
+		return
+	case given > 0:
+		b.rep.key("truck.axle", "some groups give empty_kg and some don't", "give it for all or for none")
+		return
+	}
+	b.note("truck.axle.empty_kg", fmt.Sprintf("%g of the loaded share on the retarded axles", defaultEmptyShare), "an empty truck has less of its mass there; the unsafe end for grip", "default")
+	empty, onEmpty := b.c.MassMinKg, b.c.MassMinKg*defaultEmptyShare*on/full
+	for i := range t.Axles {
+		a := &t.Axles[i]
+		if a.Retarded {
+			a.EmptyKg = a.LoadKg / on * onEmpty
+		} else {
+			a.EmptyKg = a.LoadKg / (full - on) * (empty - onEmpty)
+		}
+	}
 }

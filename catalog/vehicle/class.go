@@ -1,11 +1,16 @@
 package vehicle
 
-import "gradeline/catalog"
+import (
+	"strconv"
+
+	"gradeline/catalog"
+)
 
 // Class is a weight class: a truck, a mass range and the legal source of its
 // upper end. Advice is for the upper end unless a mass is given.
 type Class struct {
 	ID, Name             string
+	Units                catalog.Units // of its country: advice is rounded down in it
 	MassMinKg, MassMaxKg float64
 	Legal                catalog.Source // Document holds its words
 	SpeedMaxMPS          float64        // what the truck is governed or told to keep to on any road
@@ -38,6 +43,7 @@ type Default struct {
 type Truck struct {
 	Axles               []AxleGroup
 	GearRatios          []float64 // first gear first, falling
+	GearNames           []string  // as on the lever or display, one for each ratio
 	FinalDrive          float64
 	RollingRadiusM      float64
 	DrivelineEfficiency float64 // engine to wheels, 0 to 1
@@ -54,12 +60,14 @@ type Truck struct {
 	AltitudeLossPctPerKM float64
 }
 
-// AxleGroup is one or more axles that share a load. LoadKg is at the class's
-// upper mass; at another mass loads are taken in proportion.
+// AxleGroup is one or more axles that share a load. LoadKg is at the class's upper
+// mass, EmptyKg at its lower one; EmptyKg of 0 in all groups stands for loads in
+// proportion to the mass.
 type AxleGroup struct {
 	Name     string
 	Axles    int
 	LoadKg   float64
+	EmptyKg  float64
 	Driven   bool
 	Retarded bool // by a retarder that acts through the driveline
 	Brakes   int  // service brakes on the group
@@ -88,6 +96,7 @@ type Retarder struct {
 	SustainedPowerW float64 // driveline
 	CoolingTempC    float64 // driveline
 	StageSharePct   []float64
+	StrongestPct    float64 // the strongest that the class may be fitted with, of the stated power or torque; 0: 100
 }
 
 // ServiceBrakes are the brakes that advice never uses and stops rely on.
@@ -100,23 +109,19 @@ type ServiceBrakes struct {
 	PoorLining      bool    // loses a third of its effectiveness above 600 °F
 }
 
+// GearName is what the lever or display shows for a gear, counted from 1.
+func (t *Truck) GearName(gear int) string {
+	if gear < 1 || gear > len(t.GearRatios) {
+		return ""
+	}
+	if len(t.GearNames) == len(t.GearRatios) {
+		return t.GearNames[gear-1]
+	}
+	return strconv.Itoa(gear)
+}
+
 // GearCount is the number of forward gears.
 func (t *Truck) GearCount() int { return len(t.GearRatios) }
-
-// RetardedShare is the share of the mass that rests on retarded axles, 0 to 1.
-func (t *Truck) RetardedShare() float64 {
-	var all, on float64
-	for _, a := range t.Axles {
-		all += a.LoadKg
-		if a.Retarded {
-			on += a.LoadKg
-		}
-	}
-	if all <= 0 {
-		return 0
-	}
-	return on / all
-}
 
 // CurvePoint is one point of a power curve.
 type CurvePoint struct{ RPM, PowerW float64 }

@@ -79,21 +79,6 @@ func SightSpeedMPS(sightM, downgradePct float64) float64 {
 	return a * (math.Sqrt(reactionS*reactionS+2*sightM/a) - reactionS)
 }
 
-// Surfaces and the friction that tyres of the driven axles find on them, at the
-// low end; all from memory, for truck tyres, wheels near locking.
-var Surfaces = []struct {
-	Name     string
-	Friction float64
-}{{"dry", 0.60}, {"wet", 0.35}, {"packed snow", 0.18}, {"ice", 0.08}}
-
-// FrictionKeptShare is the part of a surface's friction that retarding may use:
-// the rest is for curves, uneven wheel loads and the load that leaves the driven
-// axles on a downgrade (no source: a bound).
-const FrictionKeptShare = 2.0 / 3
-
-// DryFriction is the friction above which retarding is excluded everywhere.
-func DryFriction() float64 { return Surfaces[0].Friction * FrictionKeptShare }
-
 // BridgeFormulaLb is the federal bridge formula: W = 500·(L·N/(N−1) + 12·N + 36)
 // for N axles over L feet between the outer ones, to the nearest 500 lb. NaN for
 // fewer than two axles. Source: FHWA's pamphlet on bridge formula weights, published.

@@ -20,6 +20,7 @@ type fileTOML struct {
 type classTOML struct {
 	ID            *string      `toml:"id"`
 	Name          *string      `toml:"name"`
+	Units         *string      `toml:"units"`
 	MassMinKg     *float64     `toml:"mass_min_kg"`
 	MassMaxKg     *float64     `toml:"mass_max_kg"`
 	SpeedMaxMPS   *float64     `toml:"speed_max_mps"`
@@ -42,6 +43,7 @@ type figureTOML struct {
 
 type truckTOML struct {
 	GearRatios           []float64      `toml:"gear_ratios"`
+	GearNames            []string       `toml:"gear_names"`
 	FinalDrive           *float64       `toml:"final_drive"`
 	RollingRadiusM       *float64       `toml:"rolling_radius_m"`
 	TyreRevsPerMi        *float64       `toml:"tyre_revs_per_mi"`
@@ -63,6 +65,7 @@ type axleTOML struct {
 	Name     string   `toml:"name"`
 	Axles    *int     `toml:"axles"`
 	LoadKg   *float64 `toml:"load_kg"`
+	EmptyKg  *float64 `toml:"empty_kg"`
 	Driven   bool     `toml:"driven"`
 	Retarded *bool    `toml:"retarded"`
 	Brakes   *int     `toml:"brakes"`
@@ -78,6 +81,7 @@ type retarderTOML struct {
 	TorqueLimitNm   *float64      `toml:"torque_limit_nm"`
 	SustainedPowerW *float64      `toml:"sustained_power_w"`
 	CoolingTempC    *float64      `toml:"cooling_temp_c"`
+	StrongestPct    *float64      `toml:"strongest_pct"`
 }
 
 type brakesTOML struct {

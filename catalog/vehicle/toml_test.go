@@ -40,7 +40,7 @@ func TestImpossibleFiguresAreRefusedWithTheirLine(t *testing.T) {
 		{"curve of triples", "[1300, 151500]", "[1300, 151500, 1]", "power_w_by_rpm = [[", "3 figures"},
 		{"kilowatts", curve, "power_w_by_rpm = [[1100, 113], [2100, 351]]", "power_w_by_rpm = [[", "113 W"},
 		{"no curve", curve + "\n", "", "[[class.truck.retarder]]\nkind", "is missing"},
-		{"empty axle group", "axles = 2\nload_kg = 15422\ndriven", "axles = 0\nload_kg = 15422\ndriven", "axles = 0", "0 axles"},
+		{"empty axle group", "axles = 2\nload_kg = 15422\nempty_kg = 5900\ndriven", "axles = 0\nload_kg = 15422\nempty_kg = 5900\ndriven", "axles = 0", "0 axles"},
 		{"unloaded axle group", "load_kg = 5443", "load_kg = 0", "load_kg = 0", "empty or impossible axle group"},
 		{"loads don't add up", "load_kg = 5443", "load_kg = 7443", "[class.truck]", "the groups carry 38287 kg"},
 		{"nothing driven", "driven = true ", "driven = false", "[class.truck]", "no group is driven"},

@@ -78,6 +78,15 @@ func (c *Class) checkDriveline(bad report) {
 			break
 		}
 	}
+	if n := len(t.GearNames); n > 0 && n != len(t.GearRatios) {
+		bad("truck.gear_names", fmt.Sprintf("%d names for %d gears", n, len(t.GearRatios)), "give one for each ratio, first gear first")
+	}
+	for _, name := range t.GearNames {
+		if name == "" || len(name) > 12 {
+			bad("truck.gear_names", fmt.Sprintf("%q is no name on a lever", name), "give what the lever or display shows, at most 12 letters")
+			break
+		}
+	}
 	within("truck.final_drive", t.FinalDrive, 1, 15, "", bad)
 	within("truck.rolling_radius_m", t.RollingRadiusM, 0.25, 0.8, "m", bad)
 	within("truck.driveline_efficiency", t.DrivelineEfficiency, 0.7, 1, "", bad)
@@ -123,8 +132,32 @@ func (c *Class) checkAxles(bad report) {
 	} else if !retarded {
 		bad("truck.axle", "no group is retarded", "leave retarded out on the driven group")
 	}
+	c.checkEmptyLoads(bad)
 	if c.MassMaxKg > 0 && math.Abs(loadKg-c.MassMaxKg) > 0.005*c.MassMaxKg {
 		bad("truck.axle", fmt.Sprintf("the groups carry %.0f kg, the class's upper mass is %.0f kg", loadKg, c.MassMaxKg), "give the loads at the upper mass")
+	}
+}
+
+// checkEmptyLoads wants the loads of the empty truck for all groups or for none, and
+// adding up to the class's lower mass.
+func (c *Class) checkEmptyLoads(bad report) {
+	var sum float64
+	given := 0
+	for i, a := range c.Truck.Axles {
+		if a.EmptyKg != 0 {
+			given++
+		}
+		sum += a.EmptyKg
+		if !(a.EmptyKg >= 0 && a.EmptyKg <= a.LoadKg) {
+			bad(fmt.Sprintf("truck.axle[%d].empty_kg", i), fmt.Sprintf("%g kg empty, %g kg loaded", a.EmptyKg, a.LoadKg), "give the group's load at the class's lower mass")
+		}
+	}
+	switch {
+	case given == 0:
+	case given != len(c.Truck.Axles):
+		bad("truck.axle", "some groups give empty_kg and some don't", "give it for all or for none")
+	case math.Abs(sum-c.MassMinKg) > 0.05*c.MassMinKg:
+		bad("truck.axle", fmt.Sprintf("the groups carry %.0f kg empty, the class's lower mass is %.0f kg", sum, c.MassMinKg), "give the loads at the lower mass")
 	}
 }
 
@@ -138,6 +171,9 @@ func (c *Class) checkRetarders(bad report) {
 		path := fmt.Sprintf("truck.retarder[%d]", i)
 		if len(r.StageSharePct) > 0 && (!isRising(r.StageSharePct) || r.StageSharePct[0] <= 0 || r.StageSharePct[len(r.StageSharePct)-1] != 100) {
 			bad(path+".stage_share_pct", "must rise from above 0 to 100", "for instance [33, 67, 100]")
+		}
+		if r.StrongestPct != 0 {
+			within(path+".strongest_pct", r.StrongestPct, 100, 200, "%", bad)
 		}
 		switch r.Kind {
 		case EngineRetarder:

@@ -18,9 +18,11 @@ package vehicle
 type ClassView struct {
 	ID                   string         `json:"id"`
 	Name                 string         `json:"name"`
+	Units                string         `json:"units"`
 	MassMinKg            float64        `json:"mass_min_kg"`
 	MassMaxKg            float64        `json:"mass_max_kg"`
 	GearRatios           []float64      `json:"gear_ratios"`
+	GearNames            []string       `json:"gear_names"`
 	FinalDrive           float64        `json:"final_drive"`
 	RollingRadiusM       float64        `json:"rolling_radius_m"`
 	DrivelineEfficiency  float64        `json:"driveline_efficiency"`
@@ -33,18 +35,47 @@ type ClassView struct {
 	AltitudeFullM        float64        `json:"altitude_full_m"`
 	AltitudeLossPctPerKM float64        `json:"altitude_loss_pct_per_km"`
 	SpeedMaxMPS          float64        `json:"speed_max_mps"`
+	RolloverShare        float64        `json:"rollover_share"`
 	RetardedShare        float64        `json:"retarded_axles_share"`
+	Axles                []AxleView     `json:"axles"`
+	ServiceBrakes        BrakesView     `json:"service_brakes"`
 	Sources              []FigureSource `json:"sources"`
 	Defaults             []string       `json:"defaults_used"`
 }
 
-// RetarderView is one retarder at its top stage.
+// AxleView is one axle group.
+type AxleView struct {
+	Name     string  `json:"name"`
+	Axles    int     `json:"axles"`
+	LoadKg   float64 `json:"load_kg"`
+	EmptyKg  float64 `json:"empty_kg"`
+	Driven   bool    `json:"driven"`
+	Retarded bool    `json:"retarded"`
+	Brakes   int     `json:"brakes"`
+}
+
+// BrakesView are the service brakes.
+type BrakesView struct {
+	Count           int     `json:"count"`
+	Chamber         string  `json:"chamber"`
+	AdjustedStrokeM float64 `json:"adjusted_stroke_m"`
+	DrumDiameterM   float64 `json:"drum_diameter_m"`
+	DrumMassKg      float64 `json:"drum_mass_kg"`
+	PoorLining      bool    `json:"poor_lining"`
+}
+
+// RetarderView is one retarder; PowerWByRPM is an engine brake's top stage.
 type RetarderView struct {
-	Kind            string       `json:"kind"`
-	PowerWByRPM     [][2]float64 `json:"power_w_by_rpm,omitempty"`
-	TorqueLimitNm   float64      `json:"torque_limit_nm,omitempty"`
-	SustainedPowerW float64      `json:"sustained_power_w,omitempty"`
-	Stages          int          `json:"stages"`
+	Kind            string         `json:"kind"`
+	Name            string         `json:"name"`
+	PowerWByRPM     [][2]float64   `json:"power_w_by_rpm,omitempty"`
+	TorqueLimitNm   float64        `json:"torque_limit_nm,omitempty"`
+	SustainedPowerW float64        `json:"sustained_power_w,omitempty"`
+	CoolingTempC    float64        `json:"cooling_temp_c,omitempty"`
+	Stages          int            `json:"stages"`
+	StagesPowerW    [][][2]float64 `json:"stages_power_w_by_rpm,omitempty"` // engine: weakest first
+	StageSharePct   []float64      `json:"stage_share_pct,omitempty"`
+	StrongestPct    float64        `json:"strongest_pct"`
 }
 
 // View returns the class as published.
@@ -56,23 +87,24 @@ func (c Class) View() ClassView {
 		RollingRadiusM: t.RollingRadiusM, DrivelineEfficiency: t.DrivelineEfficiency,
 		EngineMinRPM: t.EngineMinRPM, EngineMaxRPM: t.EngineMaxRPM,
 		RollingResistance: t.RollingResistance, DragAreaM2: t.DragAreaM2, ReservePct: t.ReservePct,
-		Retarders: []RetarderView{}, AltitudeFullM: t.AltitudeFullM, AltitudeLossPctPerKM: t.AltitudeLossPctPerKM,
-		SpeedMaxMPS: c.SpeedMaxMPS, RetardedShare: t.RetardedShare(), Defaults: []string{},
+		Units: c.Units.String(), GearNames: []string{}, RolloverShare: c.RolloverShare, Axles: []AxleView{},
+		ServiceBrakes: BrakesView(t.ServiceBrakes),
+		Retarders:     []RetarderView{}, AltitudeFullM: t.AltitudeFullM, AltitudeLossPctPerKM: t.AltitudeLossPctPerKM,
+		SpeedMaxMPS: c.SpeedMaxMPS, RetardedShare: t.RetardedLoadKg(c.MassMaxKg) / c.MassMaxKg, Defaults: []string{},
 		Sources: []FigureSource{{"mass_max_kg", c.Legal.Document, c.Legal.Status}},
 	}
 	v.Sources = append(v.Sources, c.Sources...)
 	for _, d := range c.Defaults {
 		v.Defaults = append(v.Defaults, d.String())
 	}
-	for _, r := range t.Retarders {
-		out := RetarderView{Kind: string(r.Kind), TorqueLimitNm: r.TorqueLimitNm, SustainedPowerW: r.SustainedPowerW, Stages: len(r.StageSharePct)}
-		if r.Kind == EngineRetarder {
-			out.Stages = len(r.Stages)
-			for _, p := range r.Stages[len(r.Stages)-1] {
-				out.PowerWByRPM = append(out.PowerWByRPM, [2]float64{p.RPM, p.PowerW})
-			}
-		}
-		v.Retarders = append(v.Retarders, out)
+	for g := range t.GearRatios {
+		v.GearNames = append(v.GearNames, t.GearName(g+1))
+	}
+	for _, a := range t.Axles {
+		v.Axles = append(v.Axles, AxleView(a))
+	}
+	for i := range t.Retarders {
+		v.Retarders = append(v.Retarders, t.Retarders[i].view())
 	}
 	return v
 }
@@ -80,4 +112,21 @@ func (c Class) View() ClassView {
 // String is the default in one line: what was taken, and from where.
 func (d Default) String() string {
 	return d.Figure + " = " + d.Value + " (" + d.Status + ": " + d.Source + ")"
+}
+
+func (r *Retarder) view() RetarderView {
+	out := RetarderView{Kind: string(r.Kind), Name: r.label(), TorqueLimitNm: r.TorqueLimitNm, SustainedPowerW: r.SustainedPowerW, CoolingTempC: r.CoolingTempC,
+		Stages: len(r.StageSharePct), StageSharePct: r.StageSharePct, StrongestPct: max(100, r.StrongestPct)}
+	if r.Kind != EngineRetarder {
+		return out
+	}
+	out.Stages = len(r.Stages)
+	for _, c := range r.Stages {
+		points := [][2]float64{}
+		for _, p := range c {
+			points = append(points, [2]float64{p.RPM, p.PowerW})
+		}
+		out.StagesPowerW, out.PowerWByRPM = append(out.StagesPowerW, points), points
+	}
+	return out
 }

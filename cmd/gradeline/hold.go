@@ -57,7 +57,7 @@ func (s *session) hold(c *cli.Context) error {
 	if isCurved {
 		hill.RadiusM = []float64{radiusM, radiusM}
 	}
-	o := holding.Options{MassKg: massKg, Units: u, StopAtFoot: c.Bool("stop-at-foot"), SightM: sightM}
+	o := holding.Options{MassKg: massKg, StopAtFoot: c.Bool("stop-at-foot"), SightM: sightM}
 	if isHigh {
 		o.AltitudeM = &altitudeM
 	}

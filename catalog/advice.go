@@ -1,0 +1,127 @@
+package catalog
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+)
+
+// SurfaceWet is the surface whose exclusion makes a hold one for dry roads only.
+const SurfaceWet = "wet"
+
+// Lever is one retarding device as the driver sets it; Stage 0 is off.
+type Lever struct {
+	Retarder string `json:"retarder"` // as the class names it
+	Kind     string `json:"kind"`
+	Stage    int    `json:"stage"`
+	Stages   int    `json:"stages"`
+}
+
+// Words is the lever's setting: "compression brake at stage 2 of 3".
+func (l *Lever) Words() string {
+	if l.Stage == 0 {
+		return l.Retarder + " off"
+	}
+	return fmt.Sprintf("%s at stage %d of %d", l.Retarder, l.Stage, l.Stages)
+}
+
+// LeversWords joins the settings of all levers that are on; "retarder off" where none is.
+func LeversWords(levers []Lever) string {
+	var on []string
+	for i := range levers {
+		if levers[i].Stage > 0 {
+			on = append(on, levers[i].Words())
+		}
+	}
+	if len(on) == 0 {
+		return "retarder off"
+	}
+	return strings.Join(on, ", ")
+}
+
+// HoldStretch is the advice for one stretch of a descent. Stations are the route's,
+// in travel. LimitedBy says what sets its speed, one of the Limit… values.
+type HoldStretch struct {
+	FromM     float64 `json:"from_m"`
+	ToM       float64 `json:"to_m"`
+	Gear      int     `json:"gear"`
+	GearName  string  `json:"gear_name"`
+	Levers    []Lever `json:"levers"`
+	SpeedMPS  float64 `json:"speed_mps"`
+	LimitedBy string  `json:"limited_by"`
+}
+
+// SurfaceAnswer says whether a hold's stage may be used on one kind of road surface:
+// what it asks of the tyres when it is switched on, at the lightest mass that the
+// hold is for, and what may be used there.
+type SurfaceAnswer struct {
+	Surface         string  `json:"surface"`
+	Allowed         bool    `json:"allowed"`
+	FrictionApplied float64 `json:"friction_applied"`
+	FrictionAllowed float64 `json:"friction_allowed"`
+}
+
+// Sentence is the answer in one plain sentence.
+func (s *SurfaceAnswer) Sentence() string {
+	name := strings.ToUpper(s.Surface[:1]) + s.Surface[1:]
+	if s.Allowed {
+		return fmt.Sprintf("%s: the advised stage may be used (it needs a friction of %.2f, %.2f may be used).",
+			name, ShownFriction(s.FrictionApplied), math.Floor(s.FrictionAllowed*100+1e-9)/100)
+	}
+	return fmt.Sprintf("%s: NOT by this advice; the stage when switched on needs a friction of %.2f, only %.2f may be used.",
+		name, ShownFriction(s.FrictionApplied), math.Floor(s.FrictionAllowed*100+1e-9)/100)
+}
+
+// ShownFriction is a friction needed as printed: rounded up to 0.01.
+func ShownFriction(friction float64) float64 { return math.Ceil(friction*100-1e-9) / 100 }
+
+// IsDryRoadOnly reports whether the hold may be used on a dry road only. It is to be
+// printed as loudly as a hill that is not held.
+func (h *Hold) IsDryRoadOnly() bool {
+	return h.Holds && slices.Contains(h.SurfacesOut, SurfaceWet)
+}
+
+// DryRoadOnly is the flag as printed.
+const DryRoadOnly = "DRY ROAD ONLY"
+
+// GearLabel names the advised gear as on its lever or display; the count of older
+// catalogues where they keep no name.
+func (h *Hold) GearLabel() string { return gearLabel(h.GearName, h.Gear) }
+
+// GearLabel names the stretch's gear as on its lever or display.
+func (s *HoldStretch) GearLabel() string { return gearLabel(s.GearName, s.Gear) }
+
+func gearLabel(name string, gear int) string {
+	if name == "" {
+		return fmt.Sprint(gear)
+	}
+	return name
+}
+
+// StageWords says how the levers are set, for older catalogues the stage alone.
+func (h *Hold) StageWords() string {
+	if len(h.Levers) == 0 {
+		if h.Stage == 0 {
+			return "retarder off"
+		}
+		return fmt.Sprintf("stage %d", h.Stage)
+	}
+	return LeversWords(h.Levers)
+}
+
+// CompareHolds puts the hold that asks for more caution first: one that is not held
+// before one that is, then the slower, then the one that excludes more surfaces.
+func CompareHolds(a, b *Hold) int {
+	switch {
+	case a.Holds != b.Holds && !a.Holds:
+		return -1
+	case a.Holds != b.Holds:
+		return 1
+	case a.SpeedMPS < b.SpeedMPS:
+		return -1
+	case a.SpeedMPS > b.SpeedMPS:
+		return 1
+	}
+	return len(b.SurfacesOut) - len(a.SurfacesOut)
+}

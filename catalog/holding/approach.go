@@ -1,0 +1,93 @@
+package holding
+
+import (
+	"math"
+
+	"gradeline/catalog"
+	"gradeline/routes"
+)
+
+// approachMPS2 is how fast a driver slows before the crest, with light service brakes
+// that are still cold (common practice, no source).
+const approachMPS2 = 0.5
+
+// setPlaces fills in where the truck must start to slow and before which station the
+// gear must be in. Neither lies before the route begins.
+//
+//	gear in:   the crest, less the bound of where it lies, less the distance to slow
+//	slow from: that much before the gear is in
+//
+// where the distance to slow is that from the approach speed to the advised one at
+// 0.5 m/s² or by the retarder, the longer of the two. So a driver who is late by all
+// of it still has the gear in before the hill can begin.
+func (p *problem) setPlaces(out *catalog.Hold) {
+	out.ApproachSpeedMPS = p.approachMPS()
+	if p.hill.Plain {
+		return // a plain grade lies on no route
+	}
+	slowM := 0.0
+	if out.Holds {
+		slowM = p.slowingM(out.ApproachSpeedMPS, out.SpeedMPS)
+	}
+	onRoute := func(beforeM float64) float64 {
+		at := p.hill.RouteStationM(-beforeM)
+		if p.hill.RouteM > 0 {
+			at = math.Max(0, math.Min(at, p.hill.RouteM))
+		}
+		return at
+	}
+	out.GearByM = onRoute(p.hill.StartErrM + slowM)
+	out.SlowFromM = onRoute(p.hill.StartErrM + 2*slowM)
+}
+
+// approachMPS is the speed before the crest: as given, else the class's own limit or
+// the limit posted there, whichever is lower.
+func (p *problem) approachMPS() float64 {
+	if p.hill.EntrySpeedMPS > 0 {
+		return p.hill.EntrySpeedMPS
+	}
+	v, crestM := p.class.SpeedMaxMPS, p.hill.RouteStationM(0)
+	for _, l := range p.hill.Limits {
+		applies := l.Forward && p.hill.Direction == routes.Forward || l.Backward && p.hill.Direction == routes.Backward
+		if applies && l.FromM <= crestM && crestM <= l.ToM {
+			v = math.Min(v, l.SpeedMPS)
+		}
+	}
+	return v
+}
+
+// slowingM is the distance in which the truck slows on the level from one speed to
+// another, at approachMPS2 or as the retarder slows it, the longer of the two. Where
+// no gear retards, the service brakes do.
+func (p *problem) slowingM(fromMPS, toMPS float64) float64 {
+	const steps = 20
+	if fromMPS <= toMPS {
+		return 0
+	}
+	byBrakes := (fromMPS*fromMPS - toMPS*toMPS) / (2 * approachMPS2)
+	byRetarder, dv := 0.0, (fromMPS-toMPS)/steps
+	for i := range steps {
+		v := fromMPS - (float64(i)+0.5)*dv
+		slows := (1 - p.reserve) * p.mostWheelW(v) / v / p.massKg
+		if slows <= 0 {
+			slows = approachMPS2
+		}
+		byRetarder += v * dv / slows
+	}
+	return math.Max(byBrakes, byRetarder)
+}
+
+// mostWheelW is the most that the retarder takes at a speed in any gear, at the crest.
+func (p *problem) mostWheelW(speedMPS float64) float64 {
+	share := 1.0
+	if p.hill.ElevationM != nil {
+		share = p.truck.EngineShare(p.hill.ElevationM[0])
+	}
+	most := 0.0
+	for g := 1; g <= p.truck.GearCount(); g++ {
+		if p.truck.HasEngineSpeed(g, speedMPS) {
+			most = math.Max(most, p.wheelPower(g, speedMPS).AtW(share))
+		}
+	}
+	return most
+}

@@ -1,0 +1,57 @@
+package holding
+
+import (
+	"math"
+
+	"gradeline/catalog"
+)
+
+// bandMPS is how far below the advised speed a stage is let go: 5 mph, the trade's snub
+// (common practice, no source).
+const bandMPS = 5 * catalog.MilePerHourMPS
+
+// bandLowMPS is the lower end of the band to keep in a gear: where a stage that is left
+// on, and slows the truck to its own settling speed, is let go. It is a whole speed,
+// rounded up, at which the retarder still works, and under the advised speed where
+// the gear leaves room for that.
+func (p *problem) bandLowMPS(gear int, speedMPS float64) float64 {
+	unit := p.units.SpeedUnitMPS()
+	least := p.truck.SpeedFromRPM(gear, p.truck.EngineMinRPM)
+	low := math.Ceil(math.Max(speedMPS-bandMPS, math.Max(least, unit))/unit-1e-6) * unit
+	return math.Min(low, speedMPS)
+}
+
+// recoveryMPS is the fastest speed, at the worst place of the hill, from which the
+// whole retarder, clutch closed in the gear, keeps the engine under its governed speed
+// from there to the foot. It goes up the hill from the foot: over each piece v² may
+// grow by no more than what is left.
+func (p *problem) recoveryMPS(gear int) float64 {
+	most := p.truck.SpeedFromRPM(gear, p.truck.EngineMaxRPM)
+	pieces, dx := p.runPieces()
+	entry, worst := most, most
+	for i := len(pieces) - 1; i >= 0; i-- {
+		f := forceOf(pieces[i], p.v.gradePct, p.truck)
+		before := func(v float64) float64 {
+			return math.Min(most, math.Sqrt(math.Max(0, entry*entry-2*p.netMPS2(gear, v, f)*dx)))
+		}
+		first := before(entry)
+		entry = math.Min(first, before(math.Max(first, 0.1)))
+		worst = math.Min(worst, entry)
+	}
+	return worst
+}
+
+// netMPS2 is what the truck gains a second on a stretch with the whole retarder.
+func (p *problem) netMPS2(gear int, speedMPS float64, f stretch) float64 {
+	have := p.wheelPower(gear, speedMPS).AtW(f.engineShare) / speedMPS
+	return f.pullMPS2 - (f.dragKgPerM*speedMPS*speedMPS+have)/p.massKg
+}
+
+// runPieces cuts the hill into pieces of some 25 m, each with its bound over WindowM.
+func (p *problem) runPieces() (pieces []span, lengthM float64) {
+	const stepM = 25.0
+	n := min(2000, max(1, int(math.Ceil(p.hill.LengthM()/stepM))))
+	pieces = withAir(spansEven(p.hill, n, p.opt.altitudeM()), p.opt.TempC)
+	boundLocally(p.hill, pieces)
+	return pieces, p.hill.LengthM() / float64(n)
+}

@@ -1,0 +1,191 @@
+package holding
+
+import (
+	"math"
+
+	"gradeline/catalog/vehicle"
+)
+
+// speed is a whole mph or km/h in metres per second.
+func (p *problem) speed(whole int) float64 { return float64(whole) * p.units.SpeedUnitMPS() }
+
+// topWhole is the highest whole speed under the ceilings that the truck can run
+// at in top gear.
+func (p *problem) topWhole() int {
+	top := p.truck.SpeedFromRPM(p.truck.GearCount(), p.truck.EngineMaxRPM)
+	return p.units.WholeSpeed(math.Min(top, p.capMPS))
+}
+
+// wholeUnder is the highest whole speed under every ceiling at a mass.
+func (p *problem) wholeUnder(massKg float64) int {
+	return min(p.topWhole(), p.units.WholeSpeed(p.stopCeiling(massKg).SpeedMPS))
+}
+
+// workingRPM is the engine speed from which a gear is preferred where something other
+// than the engine sets the speed. Engine brakes are strongest from about 1,800 rpm up
+// (a truck maker's driver manual, published); the figure itself is common practice.
+const workingRPM = 1650.0
+
+// choice is a gear at a speed, with the stage that holds it there.
+type choice struct {
+	gear, stage int
+	isWorking   bool    // at workingRPM or more
+	appliedN    float64 // that the stage puts on the retarded wheels when it is switched on
+	lightKg     float64 // lightest mass that keeps its grip on a dry road
+	surfaces    int     // that are excluded, for lightKg
+	useShare    float64 // of the top stage, on the stretch that asks most
+	hasSlid     bool    // faster, a gear holds by power whose stage would take the grip
+}
+
+// isBetter orders choices of one speed: an engine speed at which the retarder works,
+// then the fewest surfaces excluded, then the largest reserve.
+func (c *choice) isBetter(d *choice) bool {
+	switch {
+	case d.gear == 0:
+		return true
+	case c.isWorking != d.isWorking:
+		return c.isWorking
+	case c.surfaces != d.surfaces:
+		return c.surfaces < d.surfaces
+	}
+	return c.useShare < d.useShare
+}
+
+// best is the highest whole speed that any gear holds at the problem's mass, and the
+// choice of gear there; gear 0 if none holds.
+func (p *problem) best() (whole int, at choice) {
+	hasSlid := false
+	for u := p.wholeUnder(p.massKg); u >= 1; u-- {
+		c := p.choiceAt(u)
+		if c.gear > 0 {
+			c.hasSlid = hasSlid
+			return u, c
+		}
+		hasSlid = hasSlid || c.hasSlid
+	}
+	return 0, choice{hasSlid: hasSlid}
+}
+
+// choiceAt is the best gear at a whole speed; gear 0 if none holds it.
+func (p *problem) choiceAt(whole int) choice {
+	var best choice
+	hasSlid := false
+	for g := p.truck.GearCount(); g >= 1; g-- {
+		if p.heaviestAt(whole, g) < p.massKg {
+			continue
+		}
+		c, grips := p.choose(g, p.speed(whole))
+		hasSlid = hasSlid || !grips
+		if grips && c.isBetter(&best) {
+			best = c
+		}
+	}
+	best.hasSlid = hasSlid
+	return best
+}
+
+// choose works out a gear that holds a speed by power; false where its stage, when
+// switched on, would take the grip of a dry road.
+func (p *problem) choose(gear int, v float64) (choice, bool) {
+	c := choice{gear: gear, stage: p.stage(gear, v), isWorking: p.truck.RPMFromSpeed(gear, v) >= workingRPM*(1-1e-9)}
+	c.useShare = math.Max(0, p.worst(gear, v, p.massKg).useShare)
+	c.appliedN = p.truck.AppliedForceN(c.stage, gear, p.bandLowMPS(gear, v), v)
+	dry := vehicle.AllowedFriction(0)
+	if p.frictionOf(c.appliedN, p.massKg) > dry {
+		return c, false
+	}
+	c.lightKg = p.lightKg
+	if p.frictionOf(c.appliedN, c.lightKg) > dry {
+		lo, hi := c.lightKg, p.massKg // the lighter slides, the heavier grips
+		for hi-lo > 1 {
+			if mid := (lo + hi) / 2; p.frictionOf(c.appliedN, mid) > dry {
+				lo = mid
+			} else {
+				hi = mid
+			}
+		}
+		c.lightKg = hi
+	}
+	for i := range vehicle.Surfaces {
+		if p.frictionOf(c.appliedN, c.lightKg) > vehicle.AllowedFriction(i) {
+			c.surfaces++
+		}
+	}
+	return c, true
+}
+
+// heaviestMassKg is the heaviest mass that any gear holds at any whole speed under
+// the ceilings, to 1 g and never above the truth. Holding by power is monotone in
+// mass, so halving finds it; where it holds, the search begins at the truck's own
+// mass, so the two agree. Of a truck that is not held the grip counts too.
+func (p *problem) heaviestMassKg(isHeld bool) float64 {
+	top := p.topWhole()
+	best := make([]float64, top+1)
+	for u := 1; u <= top; u++ {
+		for g := 1; g <= p.truck.GearCount(); g++ {
+			best[u] = math.Max(best[u], p.heaviestAt(u, g))
+		}
+	}
+	holds := func(kg float64) bool {
+		for u := p.wholeUnder(kg); u >= 1; u-- {
+			if best[u] >= kg {
+				return true
+			}
+		}
+		return false
+	}
+	if isHeld {
+		return highestHeld(p.massKg, HeaviestSearchedKg, holds)
+	}
+	// Not held: by power none, or a lighter mass; and that may slide all the same.
+	kg := highestHeld(0, HeaviestSearchedKg, holds)
+	if kg >= 1 && kg <= p.massKg && p.withMass(kg).isHeld() {
+		return kg
+	}
+	return p.lighterHeldKg(math.Min(kg, p.massKg))
+}
+
+// lighterHeldKg looks down from a mass for one that is held by power and keeps its grip;
+// 0 where there is none over 1 t. Grip is not monotone in mass, so it looks at steps first.
+func (p *problem) lighterHeldKg(fromKg float64) float64 {
+	const steps, leastKg = 60, 1000.0
+	above := fromKg
+	for i := 1; i < steps; i++ {
+		kg := fromKg + (leastKg-fromKg)*float64(i)/steps
+		if kg < leastKg {
+			break
+		}
+		if p.withMass(kg).isHeld() {
+			return highestHeld(kg, above, func(kg float64) bool { return p.withMass(kg).isHeld() })
+		}
+		above = kg
+	}
+	return 0
+}
+
+// withMass returns the problem for another mass alone.
+func (p *problem) withMass(massKg float64) *problem {
+	q := *p
+	q.massKg, q.lightKg = massKg, massKg
+	return &q
+}
+
+func (p *problem) isHeld() bool {
+	_, at := p.best()
+	return at.gear > 0
+}
+
+// highestHeld halves down to the highest mass that holds, from one that does.
+func highestHeld(lo, hi float64, holds func(kg float64) bool) float64 {
+	if holds(hi) {
+		return hi
+	}
+	for hi-lo > 1e-3 {
+		if mid := (lo + hi) / 2; holds(mid) {
+			lo = mid
+		} else {
+			hi = mid
+		}
+	}
+	return lo
+}

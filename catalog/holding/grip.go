@@ -1,0 +1,89 @@
+package holding
+
+import (
+	"math"
+
+	"gradeline/catalog"
+	"gradeline/catalog/vehicle"
+)
+
+// leastCos is the cosine of the steepest stretch: there the load on the axles is least.
+func (p *problem) leastCos() float64 {
+	cos := 1.0
+	for _, s := range p.long {
+		cos = math.Min(cos, s.cos)
+	}
+	return cos
+}
+
+// frictionOf is what a force on the retarded wheels needs from the road under a truck
+// of a mass, with the axle loads of that mass.
+func (p *problem) frictionOf(forceN, massKg float64) float64 {
+	return forceN / (p.truck.RetardedLoadKg(massKg) * vehicle.GravityMPS2 * p.cos)
+}
+
+// frictionNeeded is what holding a mass at a speed needs on the stretch that asks most.
+func (p *problem) frictionNeeded(speedMPS, massKg float64) float64 {
+	load := p.truck.RetardedLoadKg(massKg)
+	most := 0.0
+	for _, s := range p.long {
+		f := massKg*s.pullMPS2 - s.dragKgPerM*speedMPS*speedMPS
+		most = math.Max(most, f/(load*vehicle.GravityMPS2*s.cos))
+	}
+	return most
+}
+
+// gripsDemand reports whether a dry road carries what holding a mass at a speed needs.
+func (p *problem) gripsDemand(speedMPS, massKg float64) bool {
+	return p.frictionNeeded(speedMPS, massKg) <= vehicle.AllowedFriction(0)
+}
+
+// ungrippedW is the power that a dry road doesn't let the retarded axles take.
+func (p *problem) ungrippedW(speedMPS float64) float64 {
+	load := p.truck.RetardedLoadKg(p.massKg)
+	most := 0.0
+	for _, s := range p.long {
+		demandN := p.massKg*s.pullMPS2 - s.dragKgPerM*speedMPS*speedMPS
+		most = math.Max(most, (demandN-vehicle.AllowedFriction(0)*load*vehicle.GravityMPS2*s.cos)*speedMPS)
+	}
+	return most
+}
+
+// surfaceAnswers says of each surface whether a friction may be asked of it, and
+// lists the names of those where it may not.
+func surfaceAnswers(friction float64) (answers []catalog.SurfaceAnswer, excluded []string) {
+	excluded = []string{}
+	for i, s := range vehicle.Surfaces {
+		a := catalog.SurfaceAnswer{Surface: s.Name, FrictionApplied: friction, FrictionAllowed: vehicle.AllowedFriction(i)}
+		a.Allowed = friction <= a.FrictionAllowed
+		if !a.Allowed {
+			excluded = append(excluded, s.Name)
+		}
+		answers = append(answers, a)
+	}
+	return answers, excluded
+}
+
+// isGripLimited reports whether grip keeps a hill that is not held from being held:
+// the demand is beyond a dry road's, or some gear holds it by power.
+func (p *problem) isGripLimited(speedMPS, lackW float64) bool {
+	if !p.gripsDemand(speedMPS, p.massKg) {
+		return true
+	}
+	return lackW <= 0 && !math.IsInf(p.leastApplied(), 1)
+}
+
+// leastApplied is the least friction that any stage needs, when switched on, among the
+// gears and speeds that hold the truck by power; +Inf where none does.
+func (p *problem) leastApplied() float64 {
+	least := math.Inf(1)
+	for u := p.wholeUnder(p.massKg); u >= 1; u-- {
+		for g := 1; g <= p.truck.GearCount(); g++ {
+			if p.heaviestAt(u, g) >= p.massKg {
+				c, _ := p.choose(g, p.speed(u))
+				least = math.Min(least, p.frictionOf(c.appliedN, p.massKg))
+			}
+		}
+	}
+	return least
+}

@@ -1,0 +1,63 @@
+package holding
+
+import "math"
+
+// load is the balance on the stretch that uses most of the retarders' power.
+type load struct {
+	demandW, availableW float64 // at the wheels; available is before the reserve
+	useShare            float64 // demand over available
+	at                  stretch
+	sustained           bool
+}
+
+// worst finds that stretch for a gear and a speed.
+func (p *problem) worst(gear int, speedMPS, massKg float64) load {
+	w := p.wheelPower(gear, speedMPS)
+	out := load{useShare: math.Inf(-1), sustained: w.SustainedBound}
+	for _, s := range p.long {
+		d := (massKg*s.pullMPS2 - s.dragKgPerM*speedMPS*speedMPS) * speedMPS
+		have := w.AtW(s.engineShare)
+		use := d / have
+		if have <= 0 {
+			use = math.Inf(1)
+			if d <= 0 {
+				use = 0
+			}
+		}
+		if use > out.useShare {
+			out.demandW, out.availableW, out.useShare, out.at = d, have, use, s
+		}
+	}
+	return out
+}
+
+// missing is the least power that is lacking, over every gear and whole speed
+// under the ceilings, and the gear and speed where it is.
+func (p *problem) missing(massKg float64) (powerW float64, gear int, speedMPS float64) {
+	powerW = math.Inf(1)
+	top := max(1, p.wholeUnder(massKg))
+	consider := func(g int, v float64) {
+		w := p.wheelPower(g, v)
+		var lack float64
+		for _, s := range p.long {
+			lack = math.Max(lack, (massKg*s.pullMPS2-s.dragKgPerM*v*v)*v-(1-p.reserve)*w.AtW(s.engineShare))
+		}
+		for _, s := range p.short {
+			lack = math.Max(lack, (massKg*s.pullMPS2-s.dragKgPerM*v*v)*v-w.AtW(s.engineShare))
+		}
+		if lack < powerW {
+			powerW, gear, speedMPS = lack, g, v
+		}
+	}
+	for g := p.truck.GearCount(); g >= 1; g-- {
+		for u := 1; u <= top; u++ {
+			if v := p.speed(u); p.truck.HasEngineSpeed(g, v) {
+				consider(g, v)
+			}
+		}
+	}
+	if gear == 0 { // the ceilings lie under a crawl: the slowest the truck can go
+		consider(1, p.truck.SpeedFromRPM(1, p.truck.EngineMinRPM))
+	}
+	return powerW, gear, speedMPS
+}

@@ -1,0 +1,56 @@
+package holding
+
+import (
+	"fmt"
+	"math"
+
+	"gradeline/catalog"
+	"gradeline/catalog/vehicle"
+)
+
+// Options are what a question adds to a hill and a class.
+type Options struct {
+	MassKg     float64  // 0: advice for the class's whole range, its upper end for the speed
+	ReservePct float64  // of the retarder, kept in hand; 0: the class's
+	TempC      *float64 // of the air; nil: the standard atmosphere
+	AltitudeM  *float64 // where the hill gives no elevation; nil: 1,500 m
+	StopAtFoot bool     // a stop or town at the foot
+	SightM     float64  // distance that the driver sees; 0: unknown, not limiting
+}
+
+// PlainAltitudeM is the altitude of a hill that gives none: thin air, and the
+// height up to which an engine brake is taken to give its full power.
+const PlainAltitudeM = 1500.0
+
+// HeaviestSearchedKg caps Hold.HeaviestMassKg.
+const HeaviestSearchedKg = 200000.0
+
+// altitudeM is the altitude of a hill without elevations.
+func (o *Options) altitudeM() float64 {
+	if o.AltitudeM != nil {
+		return *o.AltitudeM
+	}
+	return PlainAltitudeM
+}
+
+// checkOptions refuses what cannot be asked of a class.
+func checkOptions(o *Options, c *vehicle.Class) error {
+	bad := func(kind error, what, fix string) error {
+		return &catalog.Fault{Kind: kind, Feature: "class " + c.ID, What: what, Fix: fix}
+	}
+	switch {
+	case o.MassKg != 0 && !(o.MassKg >= 1000):
+		return bad(catalog.ErrImpossible, fmt.Sprintf("%g kg is no mass of a truck", o.MassKg), "give its mass on the road")
+	case o.MassKg > c.MassMaxKg*(1+1e-4): // beyond the rounding of pounds
+		return bad(catalog.ErrClass, fmt.Sprintf("%.0f kg is above the class's %.0f kg", o.MassKg, c.MassMaxKg), "choose a heavier class")
+	case o.ReservePct != 0 && !(o.ReservePct >= 5 && o.ReservePct <= 60):
+		return bad(catalog.ErrImpossible, fmt.Sprintf("a reserve of %g %%", o.ReservePct), "keep 5 to 60 % of the retarder in hand")
+	case o.TempC != nil && !(*o.TempC >= vehicle.ColdestC && *o.TempC <= vehicle.HottestC):
+		return bad(catalog.ErrImpossible, fmt.Sprintf("air at %g °C", *o.TempC), "give the air's temperature")
+	case !(o.altitudeM() >= vehicle.LowestM && o.altitudeM() <= vehicle.HighestM):
+		return bad(catalog.ErrImpossible, fmt.Sprintf("an altitude of %g m", o.altitudeM()), "give the height above sea level")
+	case !(o.SightM >= 0) || math.IsInf(o.SightM, 1):
+		return bad(catalog.ErrImpossible, fmt.Sprintf("a sight distance of %g m", o.SightM), "give the distance that the driver sees")
+	}
+	return nil
+}

@@ -1,0 +1,88 @@
+package holding
+
+import (
+	"math"
+
+	"gradeline/catalog/vehicle"
+)
+
+// wheelPower is the retarders' top power at the wheels in this variant.
+func (p *problem) wheelPower(gear int, speedMPS float64) vehicle.WheelPower {
+	return p.stagePower(p.truck.StageCount(), gear, speedMPS)
+}
+
+// stagePower is the retarders' power at the wheels at a stage in this variant.
+func (p *problem) stagePower(stage, gear int, speedMPS float64) vehicle.WheelPower {
+	w := p.truck.WheelPower(stage, gear, speedMPS, p.opt.TempC)
+	if p.v.retarderShare > 0 {
+		w.EngineW *= p.v.retarderShare
+		w.DrivelineW *= p.v.retarderShare
+	}
+	return w
+}
+
+// delayS is how long a stage that is set takes to work (common practice, no source):
+// in that time the truck runs freely and must stay under the governed speed.
+const delayS = 1.0
+
+// heaviestKg is the heaviest mass that a gear holds at a speed on every stretch:
+// the least over them of (power/speed + drag)/pull, and of the mass that gains no
+// more than is left to the governed speed while a stage begins to work:
+// drag·v²/(pull − (governed − v)/delay). 0 where the engine is out of its band;
+// +Inf where no stretch pulls.
+func (p *problem) heaviestKg(gear int, speedMPS float64) float64 {
+	if !p.truck.HasEngineSpeed(gear, speedMPS) {
+		return 0
+	}
+	w := p.wheelPower(gear, speedMPS)
+	keep := 1 - p.reserve
+	v2 := speedMPS * speedMPS
+	gain := math.Max(0, p.truck.SpeedFromRPM(gear, p.truck.EngineMaxRPM)-speedMPS) / delayS
+	kg := math.Inf(1)
+	consider := func(s *stretch, keep float64) {
+		if s.pullMPS2 > 0 {
+			kg = math.Min(kg, (keep*w.AtW(s.engineShare)/speedMPS+s.dragKgPerM*v2)/s.pullMPS2)
+		}
+		if s.pullMPS2 > gain {
+			kg = math.Min(kg, s.dragKgPerM*v2/(s.pullMPS2-gain))
+		}
+	}
+	for i := range p.long {
+		consider(&p.long[i], keep)
+	}
+	for i := range p.short {
+		consider(&p.short[i], 1)
+	}
+	return kg
+}
+
+// heaviestAt is heaviestKg at a whole speed, remembered.
+func (p *problem) heaviestAt(whole, gear int) float64 {
+	gears := p.truck.GearCount()
+	i := whole*gears + gear - 1
+	if p.gearMax == nil {
+		p.gearMax = make([]float64, (p.topWhole()+2)*gears)
+		for k := range p.gearMax {
+			p.gearMax[k] = math.NaN()
+		}
+	}
+	if i >= len(p.gearMax) {
+		return p.heaviestKg(gear, p.speed(whole))
+	}
+	if math.IsNaN(p.gearMax[i]) {
+		p.gearMax[i] = p.heaviestKg(gear, p.speed(whole))
+	}
+	return p.gearMax[i]
+}
+
+// gainMPS is what a truck of a mass gains at a speed, on the hardest stretch, while a
+// stage begins to work.
+func (p *problem) gainMPS(speedMPS, massKg float64) float64 {
+	most := 0.0
+	for _, list := range [][]stretch{p.long, p.short} {
+		for _, s := range list {
+			most = math.Max(most, s.pullMPS2-s.dragKgPerM*speedMPS*speedMPS/massKg)
+		}
+	}
+	return most * delayS
+}
