@@ -72,10 +72,11 @@ func newProblem(h *Hill, c *vehicle.Class, o Options) (*problem, error) {
 			return nil, &catalog.Fault{Kind: catalog.ErrImpossible, Feature: "class " + c.ID, What: "a posted limit that is not above zero", Fix: "mend or remove the limit"}
 		}
 	}
-	spans := spansOf(h, WindowM, o.altitudeM(), true)
-	if err := checkSteepest(h, spans); err != nil {
+	parts := spansOf(h, partM, o.altitudeM(), false)
+	if err := checkSteepest(h, parts); err != nil {
 		return nil, err
 	}
+	spans := inOrder(spansOf(h, WindowM, o.altitudeM(), true), parts)
 	p.spans, p.lead = spans, withAir(hardest(spans, true), o.TempC)
 	p.pitch = withAir(hardest(spansOf(h, pitchM, o.altitudeM(), false), false), o.TempC)
 	p.prepare()
@@ -106,7 +107,7 @@ func (p *problem) held(out *catalog.Hold, whole int, at choice) {
 	out.FrictionApplied = p.frictionOf(at.appliedN, at.lightKg)
 	out.Surfaces, out.SurfacesOut = surfaceAnswers(out.FrictionApplied)
 	out.LimitedBy = p.limitedBy(whole, at, w)
-	recovery := p.recoveryMPS(gear)
+	recovery := p.recoveryMPS(gear, v)
 	out.RecoverySpeedMPS = &recovery
 	up := p.oneGearUp(gear, v)
 	out.GearUp, out.OneGearUp = &up, up.Words(p.units)

@@ -23,22 +23,27 @@ func (p *problem) bandLowMPS(gear int, speedMPS float64) float64 {
 
 // recoveryMPS is the fastest speed, at the worst place of the hill, from which the
 // whole retarder, clutch closed in the gear, keeps the engine under its governed speed
-// from there to the foot. It goes up the hill from the foot: over each piece v² may
-// grow by no more than what is left.
-func (p *problem) recoveryMPS(gear int) float64 {
+// from there to the foot; at least the advised speed. It goes up the hill from the foot:
+// over each step v² may grow by no more than what is left.
+func (p *problem) recoveryMPS(gear int, advisedMPS float64) float64 {
+	const leastShare = 0.1 // of v² that one step may take
 	most := p.truck.SpeedFromRPM(gear, p.truck.EngineMaxRPM)
 	pieces, dx := p.runPieces()
 	entry, worst := most, most
-	for i := len(pieces) - 1; i >= 0; i-- {
+	for i := len(pieces) - 1; i >= 0 && worst > advisedMPS; i-- {
 		f := forceOf(pieces[i], p.v.gradePct, p.truck)
-		before := func(v float64) float64 {
-			return math.Min(most, math.Sqrt(math.Max(0, entry*entry-2*p.netMPS2(gear, v, f)*dx)))
+		for left := dx; left > 0; {
+			net := p.netMPS2(gear, entry, f)
+			step := math.Min(left, leastShare*entry*entry/math.Max(2*math.Abs(net), 1e-9))
+			entry = math.Min(most, math.Sqrt(entry*entry-2*net*step))
+			left -= step
+			if entry <= advisedMPS {
+				return advisedMPS
+			}
 		}
-		first := before(entry)
-		entry = math.Min(first, before(math.Max(first, 0.1)))
 		worst = math.Min(worst, entry)
 	}
-	return worst
+	return math.Max(worst, advisedMPS)
 }
 
 // netMPS2 is what the truck gains a second on a stretch with the whole retarder.

@@ -33,7 +33,7 @@ func (p *problem) oneGearUp(gear int, v float64) catalog.GearUp {
 	return out
 }
 
-// mostUse is the most of the retarder's power that any span asks for: of 100 m
+// mostUse is the most of the retarder's power that any span asks for: of WindowM
 // with the bound of its grade, or a pitch as recovered.
 func (p *problem) mostUse(gear int, speedMPS float64) float64 {
 	most := p.worst(gear, speedMPS, p.massKg).useShare

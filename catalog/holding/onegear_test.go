@@ -12,7 +12,7 @@ import (
 )
 
 // What is said of one gear higher never claims a hold over the whole retarder:
-// the demand over every 100 m, its bound added, is worked out again from the
+// the demand over every 200 m, its bound added, is worked out again from the
 // figures that classes publish, with the test's own code.
 func TestOneGearUpClaimsNoHoldOverTheWholeRetarder(t *testing.T) {
 	over, under := 0, 0
@@ -38,9 +38,9 @@ func TestOneGearUpClaimsNoHoldOverTheWholeRetarder(t *testing.T) {
 		up := p.oneGearUp(gear, v)
 		words := up.Words(c.Units)
 		ratio, use := c.Truck.GearRatios[gear], 0.0
-		for at := 0.0; at+100 <= h.LengthM(); at += 3.7 {
-			z0, z1 := heightAt(h, at), heightAt(h, at+100)
-			demand := demandW(c.View(), p.massKg, z0-z1+math.Max(h.LocalErrPct, h.GradeErrPct), z0, v)
+		for at := 0.0; at+200 <= h.LengthM(); at += 3.7 {
+			z0, z1 := heightAt(h, at), heightAt(h, at+200)
+			demand := demandW(c.View(), p.massKg, (z0-z1)/2+math.Max(h.LocalErrPct, h.GradeErrPct), z0, v)
 			use = math.Max(use, demand/haveW(c.View(), ratio, v, z0))
 		}
 		said := strings.Contains(words, "holds only by")
@@ -60,9 +60,9 @@ func TestOneGearUpClaimsNoHoldOverTheWholeRetarder(t *testing.T) {
 	})
 }
 
-// A hill of one grade whose bound over 100 m is wide and over the whole is not:
+// A hill of one grade whose bound over 200 m is wide and over the whole is not:
 // the next gear is told by the wide one, as the advice is.
-func TestOneGearUpUsesTheBoundOf100M(t *testing.T) {
+func TestOneGearUpUsesTheLocalBound(t *testing.T) {
 	tried := 0
 	for pct := 4.0; pct < 9; pct += 0.1 {
 		h := PlainHill(pct, 5000)

@@ -23,7 +23,7 @@ type problem struct {
 	lightKg   float64 // lightest mass that is asked about
 	cos       float64 // of the steepest stretch, where the load on the axles is least
 	reserve   float64 // 0 to 1
-	spans     []span  // every WindowM span, for the run down and the heat
+	spans     []span  // every WindowM span with its bound, and every partM span without
 	lead      []span  // of those, the ones that can be hardest
 	pitch     []span  // of the pitchM spans, likewise
 	long      []stretch

@@ -50,7 +50,7 @@ func TestLongerIsNeverFaster(t *testing.T) {
 			k := rapid.IntRange(1, n-1).Draw(t, "cut")
 			part := h
 			part.StationM, part.DowngradePct, part.ElevationM = h.StationM[:k+1], h.DowngradePct[:k], h.ElevationM[:k+1]
-			// A part under 100 m is judged over its own length, the whole is not.
+			// A part under 200 m is judged over its own length, the whole is not.
 			if part.LengthM() >= WindowM {
 				slower(t, "longer", advise(t, part, c, o), advise(t, h, c, o))
 			}
@@ -127,7 +127,7 @@ func TestAdviceKeepsItsOwnRules(t *testing.T) {
 		h, o := genHill(t, rapid.Bool().Draw(t, "heights")), genOptions(t, c)
 		a := advise(t, h, c, o)
 		if _, err := json.Marshal(a); err != nil {
-			t.Fatalf("no JSON: %v", err)
+			t.Fatalf("no JSON: %v in %+v", err, a)
 		}
 		if a.Words.US == "" || a.Words.Metric == "" || a.LimitedBy == "" || len(a.Sensitivity) < 5 || len(a.Gears) != len(c.Truck.GearRatios) {
 			t.Fatalf("incomplete: %+v", a)
@@ -195,7 +195,7 @@ func TestKeptStretchesAreTheHardest(t *testing.T) {
 		}
 		all := *p
 		all.long, all.short = nil, nil
-		for _, s := range withAir(spansOf(&h, WindowM, PlainAltitudeM, true), nil) {
+		for _, s := range withAir(inOrder(spansOf(&h, WindowM, PlainAltitudeM, true), spansOf(&h, partM, PlainAltitudeM, false)), nil) {
 			all.long = append(all.long, forceOf(s, 0, &c.Truck))
 		}
 		for _, s := range withAir(spansOf(&h, pitchM, PlainAltitudeM, false), nil) {

@@ -1,17 +1,20 @@
 package holding
 
 import (
+	"cmp"
 	"fmt"
 	"math"
+	"slices"
 
 	"gradeline/catalog"
 	"gradeline/catalog/vehicle"
 )
 
-// The two spans over which downgrades are taken; see the package's doc.
+// The spans over which downgrades are taken; see the package's doc.
 const (
-	WindowM = 100.0 // against the retarder less its reserve, with the grade's bound
-	pitchM  = 20.0  // against the whole retarder
+	WindowM = 200.0 // against the retarder less its reserve, with the grade's bound
+	partM   = 100.0 // against the retarder less its reserve, as recovered
+	pitchM  = 20.0  // against the whole retarder, as recovered
 )
 
 // stretch is one span of a hill as the balance sees it.
@@ -112,7 +115,7 @@ func spansOf(h *Hill, lengthM, altitudeM float64, withErr bool) []span {
 	}
 }
 
-// errRangePct is the narrowest and the widest bound of the mean over 100 m.
+// errRangePct is the narrowest and the widest bound of the mean over WindowM.
 func (h *Hill) errRangePct() (least, most float64) {
 	least = math.Max(h.LocalErrPct, h.GradeErrPct)
 	most = least
@@ -122,7 +125,7 @@ func (h *Hill) errRangePct() (least, most float64) {
 	return least, most
 }
 
-// localErrPct is the widest bound of the mean over 100 m on intervals a to b.
+// localErrPct is the widest bound of the mean over WindowM on intervals a to b.
 func (h *Hill) localErrPct(a, b int) float64 {
 	if h.ErrPct == nil {
 		return math.Max(h.LocalErrPct, h.GradeErrPct)
@@ -135,7 +138,7 @@ func (h *Hill) localErrPct(a, b int) float64 {
 }
 
 // boundLocally gives pieces that follow each other from crest to foot the bound
-// over 100 m in place of the whole hill's.
+// over WindowM in place of the whole hill's.
 func boundLocally(h *Hill, pieces []span) {
 	a := 0
 	for i := range pieces {
@@ -156,6 +159,13 @@ func boundLocally(h *Hill, pieces []span) {
 
 func dropAt(h *Hill, drop []float64, k int, atM float64) float64 {
 	return drop[k] + h.DowngradePct[k]/100*(atM-h.StationM[k])
+}
+
+// inOrder merges two lists of spans in the order in which they begin.
+func inOrder(a, b []span) []span {
+	out := append(append(make([]span, 0, len(a)+len(b)), a...), b...)
+	slices.SortStableFunc(out, func(x, y span) int { return cmp.Compare(x.beginM, y.beginM) })
+	return out
 }
 
 // hardest keeps, of all spans, those that can be the hardest for some truck: a
@@ -260,7 +270,7 @@ func checkSteepest(h *Hill, spans []span) error {
 		if s.pct > vehicle.SteepestPct {
 			at := h.RouteStationM(s.beginM)
 			return &catalog.Fault{Kind: catalog.ErrImpossible, StationM: &at,
-				What: fmt.Sprintf("a downgrade of %.1f %% over %.0f m; advice goes to %.0f %%", s.pct, WindowM, vehicle.SteepestPct),
+				What: fmt.Sprintf("a downgrade of %.1f %% over %.0f m; advice goes to %.0f %%", s.pct, partM, vehicle.SteepestPct),
 				Fix:  "check the terrain and the line there, or keep trucks off it"}
 		}
 	}
