@@ -90,6 +90,9 @@ func (p *problem) choose(gear int, v float64) (choice, bool) {
 	c := choice{gear: gear, stage: p.stage(gear, v), isWorking: p.truck.RPMFromSpeed(gear, v) >= workingRPM*(1-1e-9)}
 	c.useShare = math.Max(0, p.worst(gear, v, p.massKg).useShare)
 	c.appliedN = p.truck.AppliedForceN(c.stage, gear, p.bandLowMPS(gear, v), v)
+	if p.v.retarderShare > 0 {
+		c.appliedN *= p.v.retarderShare
+	}
 	dry := vehicle.AllowedFriction(0)
 	if p.frictionOf(c.appliedN, p.massKg) > dry {
 		return c, false
