@@ -3,35 +3,79 @@ package overlay
 import (
 	"fmt"
 	"io"
-	"math"
+	"strings"
 
 	"gradeline/catalog"
 	"gradeline/catalog/wording"
+	"gradeline/routes"
 	"gradeline/terrain"
+)
+
+// AvoidShape is what an avoid overlay is made of: one kind of geometry, so that it is
+// one layer in every format.
+type AvoidShape uint8
+
+// The shapes. A line closes the direction in which it runs; a polygon closes whatever
+// road it meets, in both directions.
+const (
+	AvoidPolygons AvoidShape = iota
+	AvoidLines
 )
 
 // AvoidOptions are the options of AvoidOverlay.
 type AvoidOptions struct {
-	WidthM       float64 // full width of the polygons; 0 means 10 m
-	LinesOnly    bool
-	PolygonsOnly bool
+	Shape  AvoidShape
+	WidthM float64 // full width of the polygons; 0 means 10 m
+	// Others are lines of roads: no polygon touches one of another route than its own.
+	Others []RoadLine
 }
 
-// avoidFeature is a hold's feature with what sort of shape it is.
+// RoadLine is the line of a road by its route.
+type RoadLine struct {
+	Route string
+	Line  []catalog.Vertex
+}
+
+// avoidFeature is what a feature carries: flat, each column of one type. A figure that
+// is not known is left out.
 type avoidFeature struct {
-	holdFeature
-	Shape string `json:"shape"` // "line" or "polygon"
-	Part  int    `json:"part"`  // of the polygons, from 1; 0 for a line
-	Parts int    `json:"parts"`
+	Descent        string `json:"descent"`
+	Class          string `json:"class"`
+	Answer         string `json:"answer"` // "NOT HELD" or "unknown"
+	Why            string `json:"why"`
+	MassKg         *real  `json:"mass_kg,omitempty"`
+	HeaviestMassKg *real  `json:"heaviest_mass_kg,omitempty"`
+	MissingPowerW  *real  `json:"missing_power_w,omitempty"`
+	LimitedBy      string `json:"limited_by"`
+	Route          string `json:"route"`
+	Name           string `json:"name"`
+	Direction      string `json:"direction"`
+	Heading        string `json:"heading"`
+	StartM         real   `json:"start_m"`
+	EndM           real   `json:"end_m"`
+	LengthM        real   `json:"length_m"`
+	DropM          real   `json:"drop_m"`
+	MeanPct        real   `json:"mean_downgrade_pct"`
+	MeanErrPct     real   `json:"mean_downgrade_err_pct"`
+	Steepest500Pct real   `json:"steepest_500m_pct"`
+	Flags          string `json:"flags"` // with ", " between them
+	ReviewState    string `json:"review_state"`
+	FieldChecked   bool   `json:"field_checked"`
+	InQuestion     string `json:"in_question"`
+	Invented       bool   `json:"invented"`
+	ProvenanceNo   int    `json:"provenance_no"`
+	Shape          string `json:"shape"` // "line" or "polygon"
+	Part           int    `json:"part"`  // of the polygons, from 1; 0 for a line
+	Parts          int    `json:"parts"`
 }
 
 // AvoidOverlay writes what a class must keep off: every descent that it does
-// not hold, and every one where that is unknown or its review is in question.
-// Each gives its line with id
-// "descent/class/line", in the direction of travel that it closes, and narrow
-// polygons "descent/class/polygon/1", …, each simple and counter-clockwise,
-// which together cover the line; more than one where the road turns so
-// sharply that one would cut itself.
+// not hold, and every one where that is unknown or its review is in question; none
+// against a one-way road, which nobody may drive. As lines, one feature a descent with
+// id "descent/class/line", in the direction of travel that it closes. As polygons,
+// narrow ones "descent/class/polygon/1", …, each simple and counter-clockwise, along the
+// line; they end short of crest and foot, where other roads may begin, and keep clear
+// of the roads that must stay open.
 func AvoidOverlay(w io.Writer, es []catalog.Entry, classID string, o AvoidOptions) error {
 	if classID == "" {
 		return &catalog.Fault{Kind: catalog.ErrClass, What: "no weight class named to avoid for", Fix: "name one, as in --class us-5axle"}
@@ -42,227 +86,56 @@ func AvoidOverlay(w io.Writer, es []catalog.Entry, classID string, o AvoidOption
 	if !(o.WidthM >= 1 && o.WidthM <= 200) {
 		return &catalog.Fault{Kind: terrain.ErrInput, What: fmt.Sprintf("a polygon %g m wide is not narrow", o.WidthM), Fix: "give a width from 1 m to 200 m"}
 	}
-	b := newOverlay("avoid", classID, es,
-		"Descents that this class does not hold on its retarder alone, and those where that is unknown.",
+	notes := []string{"Descents that this class does not hold on its retarder alone, and those where that is unknown.",
 		"A descent whose review is in question counts as unknown here, whatever was computed for it; see its key in_question.",
-		"Each feature closes one direction of travel only: that of its line. A polygon handed to a routing engine that knows no direction closes both.")
+		"Descents against a one-way road are left out: nobody may drive them."}
+	if o.Shape == AvoidLines {
+		notes = append(notes, "Each line closes one direction of travel only: that in which it runs.")
+	} else {
+		notes = append(notes, "A polygon closes both directions in an engine that knows no direction; the lines (--shape line) close one.",
+			"Polygons end short of crest and foot, and keep clear of the other roads that this catalogue knows; a road that it does not know may be touched.")
+	}
+	b := newOverlay("avoid", classID, es, notes...)
 	for i := range es {
-		a, _, _ := wording.AnswerFor(&es[i], classID)
-		if a == wording.Held && es[i].Review.InQuestion == "" {
-			continue
-		}
-		l, f, err := b.hold(&es[i], classID)
-		if err != nil {
+		if err := b.avoid(&es[i], classID, &o); err != nil {
 			return err
-		}
-		if a == wording.Held {
-			f.forget("its review is in question: " + wording.Plain(es[i].Review.InQuestion))
-		}
-		id := es[i].Descent.ID + "/" + classID
-		if !o.PolygonsOnly {
-			b.add(id+"/line", l.geometry(), avoidFeature{holdFeature: f, Shape: "line"})
-		}
-		if o.LinesOnly {
-			continue
-		}
-		f.ElevationM, f.StationM = nil, nil // a ring has no stations
-		var rings [][]position
-		for _, part := range l {
-			rings = append(rings, ribbons(part, o.WidthM)...)
-		}
-		for k, ring := range rings {
-			b.add(fmt.Sprintf("%s/polygon/%d", id, k+1), polygon(ring),
-				avoidFeature{holdFeature: f, Shape: "polygon", Part: k + 1, Parts: len(rings)})
 		}
 	}
 	return writeCollection(w, b.c)
 }
 
-// xy is a place in metres on a plane that touches the ellipsoid nearby.
-type xy struct{ x, y float64 }
-
-func (a xy) minus(b xy) xy { return xy{a.x - b.x, a.y - b.y} }
-
-func (a xy) plus(b xy, k float64) xy { return xy{a.x + k*b.x, a.y + k*b.y} }
-
-func (a xy) cross(b xy) float64 { return a.x*b.y - a.y*b.x }
-
-func (a xy) dot(b xy) float64 { return a.x*b.x + a.y*b.y }
-
-func (a xy) norm() float64 { return math.Hypot(a.x, a.y) }
-
-// thinShare is the part of the width by which a line may move when it is
-// thinned; each ribbon reaches that much beyond its ends.
-const thinShare = 20
-
-// ribbons covers a line with simple counter-clockwise rings widthM wide. The
-// plane's scale comes from the WGS 84 radii of curvature at each piece's own
-// latitude; over a descent's few kilometres it is true to a thousandth.
-func ribbons(vs []catalog.Vertex, widthM float64) [][]position {
-	lat := vs[len(vs)/2].LatDeg * math.Pi / 180
-	const a, e2 = 6378137.0, 0.00669437999014 // WGS 84 (NGA.STND.0036), from memory
-	s := 1 - e2*math.Sin(lat)*math.Sin(lat)
-	mPerDegLat := a * (1 - e2) / math.Pow(s, 1.5) * math.Pi / 180
-	mPerDegLon := math.Max(1, a/math.Sqrt(s)*math.Cos(lat)*math.Pi/180) // never 0 at a pole
-	origin := vs[0]
-	pts := make([]xy, 0, len(vs))
-	for _, v := range vs {
-		p := xy{(v.LonDeg - origin.LonDeg) * mPerDegLon, (v.LatDeg - origin.LatDeg) * mPerDegLat}
-		if n := len(pts); n == 0 || p.minus(pts[n-1]).norm() > 0.02 {
-			pts = append(pts, p)
-		}
+// avoid adds the features of one entry, none where it may be driven.
+func (b *overlayBuilder) avoid(e *catalog.Entry, classID string, o *AvoidOptions) error {
+	a, h, why := wording.AnswerFor(e, classID)
+	if e.Descent.HasFlag(routes.FlagAgainstOneWay) || a == wording.Held && e.Review.InQuestion == "" {
+		return nil
 	}
-	if len(pts) < 2 {
-		return nil // shorter than two centimetres
+	l, d, err := b.descent(e)
+	if err != nil {
+		return err
 	}
-	var out [][]position
-	west, east := (-180-origin.LonDeg)*mPerDegLon, (180-origin.LonDeg)*mPerDegLon
-	for _, ring := range simpleRings(thin(pts, widthM/thinShare), widthM/2, west, east) {
-		r := make([]position, 0, len(ring)+1)
-		for _, p := range ring {
-			lon := origin.LonDeg + p.x/mPerDegLon
-			r = append(r, position{math.Max(-180, math.Min(180, lon)), math.Max(-90, math.Min(90, origin.LatDeg+p.y/mPerDegLat))})
-		}
-		out = append(out, append(r, r[0]))
+	if a == wording.Held {
+		a, why = wording.Unknown, "its review is in question: "+wording.Plain(e.Review.InQuestion)
 	}
-	return out
-}
-
-// thin drops vertices within tolM of the chord (Douglas and Peucker, 1973).
-func thin(p []xy, tolM float64) []xy {
-	if len(p) < 3 {
-		return p
+	f := avoidFeature{Descent: d.ID, Class: classID, Answer: a.String(), Why: why, Route: d.Route, Name: d.Name, Direction: d.Direction.String(), Heading: d.Heading,
+		StartM: real(d.StartM), EndM: real(d.EndM), LengthM: real(d.LengthM), DropM: real(d.DropM), MeanPct: real(d.MeanDowngradePct), MeanErrPct: real(d.MeanDowngradeErrPct), Steepest500Pct: real(d.Steepest500Pct),
+		Flags: strings.Join(d.Flags, ", "), ReviewState: d.ReviewState, FieldChecked: d.FieldChecked, InQuestion: d.InQuestion, Invented: d.Invented, ProvenanceNo: d.ProvenanceNo, Shape: "line"}
+	if h != nil {
+		f.MassKg, f.HeaviestMassKg, f.MissingPowerW, f.LimitedBy = (*real)(&h.MassKg), (*real)(&h.HeaviestMassKg), (*real)(&h.MissingPowerW), h.LimitedBy
 	}
-	d := p[len(p)-1].minus(p[0])
-	far, at := -1.0, 0
-	for i := 1; i < len(p)-1; i++ {
-		v := p[i].minus(p[0])
-		// Distance to the chord as a segment: a loop's far side lies beyond its ends.
-		t := math.Max(0, math.Min(1, (v.x*d.x+v.y*d.y)/math.Max(d.x*d.x+d.y*d.y, 1e-12)))
-		if e := v.plus(d, -t).norm(); e > far {
-			far, at = e, i
-		}
+	id := d.ID + "/" + classID
+	if o.Shape == AvoidLines {
+		b.add(id+"/line", l.geometry(), f)
+		return nil
 	}
-	if far <= tolM {
-		return []xy{p[0], p[len(p)-1]}
+	var rings [][]position
+	for k, part := range l {
+		rings = append(rings, closingRings(part, d.Route, k == 0, k == len(l)-1, o)...)
 	}
-	left := thin(p[:at+1], tolM)
-	return append(left[:len(left)-1:len(left)-1], thin(p[at:], tolM)...)
-}
-
-// simpleRings makes one ring of the line, cut off at the antimeridian's sides,
-// or halves the line until every ring is simple; a single segment's is convex,
-// and so simple however it is cut.
-func simpleRings(p []xy, halfM, west, east float64) [][]xy {
-	ring, ok := ribbon(p, halfM)
-	ring = cutAt(cutAt(ring, 1, east), -1, -west)
-	if len(p) == 2 || ok && isSimple(ring) {
-		return [][]xy{ring}
+	f.Shape, f.Parts = "polygon", len(rings)
+	for k, ring := range rings {
+		f.Part = k + 1
+		b.add(fmt.Sprintf("%s/polygon/%d", id, k+1), polygon(ring), f)
 	}
-	m := len(p) / 2
-	return append(simpleRings(p[:m+1], halfM, west, east), simpleRings(p[m:], halfM, west, east)...)
-}
-
-// cutAt keeps the part of a ring where sign·x is at most limit (Sutherland and
-// Hodgman, 1974).
-func cutAt(ring []xy, sign, limit float64) []xy {
-	var out []xy
-	for i, b := range ring {
-		a := ring[(i+len(ring)-1)%len(ring)]
-		da, db := sign*a.x-limit, sign*b.x-limit
-		if da > 0 != (db > 0) {
-			out = append(out, a.plus(b.minus(a), da/(da-db)))
-		}
-		if db <= 0 {
-			out = append(out, b)
-		}
-	}
-	return out
-}
-
-// ribbon offsets a line to both sides: out along the right, back along the
-// left, which is counter-clockwise. It is not ok where the line turns by more
-// than 120 degrees at one vertex, for no mitre reaches round that, nor where an
-// edge on the inside of a bend comes out backward.
-func ribbon(p []xy, halfM float64) (ring []xy, ok bool) {
-	n := len(p)
-	right, left := make([]xy, n), make([]xy, n)
-	ok = true
-	for i := range p {
-		var before, after xy // unit directions of the segments that meet here
-		if i > 0 {
-			before = unitVector(p[i].minus(p[i-1]))
-		}
-		if i < n-1 {
-			after = unitVector(p[i+1].minus(p[i]))
-		}
-		if i == 0 {
-			before = after
-		}
-		if i == n-1 {
-			after = before
-		}
-		mid := unitVector(before.plus(after, 1))
-		cosHalfTurn := mid.x*after.x + mid.y*after.y
-		ok = ok && cosHalfTurn > 0.5
-		k := halfM / math.Max(0.5, cosHalfTurn)
-		at := p[i]
-		if i == 0 {
-			at = at.plus(after, -2*halfM/thinShare)
-		}
-		if i == n-1 {
-			at = at.plus(after, 2*halfM/thinShare)
-		}
-		right[i] = at.plus(xy{mid.y, -mid.x}, k)
-		left[n-1-i] = at.plus(xy{mid.y, -mid.x}, -k)
-	}
-	for i := 1; i < n; i++ {
-		d := p[i].minus(p[i-1])
-		ok = ok && d.dot(right[i].minus(right[i-1])) > 0 && d.dot(left[n-1-i].minus(left[n-i])) > 0
-	}
-	return append(right, left...), ok
-}
-
-func unitVector(v xy) xy {
-	if n := v.norm(); n > 0 {
-		return xy{v.x / n, v.y / n}
-	}
-	return xy{1, 0}
-}
-
-// isSimple reports whether no two edges of a closed ring meet but neighbours at
-// their shared corner, and the ring runs counter-clockwise.
-func isSimple(r []xy) bool {
-	n := len(r)
-	area := 0.0
-	for i := range r {
-		area += r[i].cross(r[(i+1)%n])
-	}
-	if area <= 0 {
-		return false
-	}
-	for i := range r {
-		a, b := r[i], r[(i+1)%n]
-		for j := i + 1; j < n; j++ {
-			c, d := r[j], r[(j+1)%n]
-			if math.Max(a.x, b.x) < math.Min(c.x, d.x) || math.Max(c.x, d.x) < math.Min(a.x, b.x) ||
-				math.Max(a.y, b.y) < math.Min(c.y, d.y) || math.Max(c.y, d.y) < math.Min(a.y, b.y) {
-				continue
-			}
-			if j == i+1 || (i == 0 && j == n-1) {
-				continue // they share a corner; a fold back shows as a crossing of its neighbours
-			}
-			if crosses(a, b, c, d) {
-				return false
-			}
-		}
-	}
-	return true
-}
-
-func crosses(a, b, c, d xy) bool {
-	ab, cd := b.minus(a), d.minus(c)
-	s, t := ab.cross(c.minus(a)), ab.cross(d.minus(a))
-	u, v := cd.cross(a.minus(c)), cd.cross(b.minus(c))
-	return s*t <= 0 && u*v <= 0 // a touch counts: the boxes of a and b, c and d overlap
+	return nil
 }

@@ -48,7 +48,7 @@ func TestAvoidPolygonsProperty(t *testing.T) {
 				rings = append(rings, parts(t, "Polygon", f.Geometry.Coordinates)[0])
 			}
 		}
-		for _, v := range e.Line {
+		for _, v := range inner(&e, width) {
 			if !covered(rings, v) {
 				t.Fatalf("vertex %v lies in none of %d rings", v, len(rings))
 			}
@@ -57,6 +57,29 @@ func TestAvoidPolygonsProperty(t *testing.T) {
 }
 
 // covered reports whether a place lies in a ring or within 0.1 m of its edge.
+// inner are the vertices of a line that lie further from its ends than a polygon is
+// trimmed there.
+func inner(e *catalog.Entry, widthM float64) []catalog.Vertex {
+	p := newPlane(e.Line)
+	pts := p.points(e.Line)
+	lengths := []float64{0}
+	for i := 1; i < len(pts); i++ {
+		lengths = append(lengths, lengths[i-1]+pts[i].minus(pts[i-1]).norm())
+	}
+	total := lengths[len(lengths)-1]
+	cut := math.Min(trimM(widthM), total/3) + 0.01
+	var out []catalog.Vertex
+	if len(pts) != len(e.Line) {
+		return nil // vertices that repeat
+	}
+	for i, at := range lengths {
+		if at > cut && at < total-cut {
+			out = append(out, e.Line[i])
+		}
+	}
+	return out
+}
+
 func covered(rings [][][]float64, v catalog.Vertex) bool {
 	kx := 111000 * math.Cos(v.LatDeg*math.Pi/180)
 	for _, ring := range rings {
@@ -158,7 +181,7 @@ func TestAvoidOverlayHoldsWhatIsInQuestion(t *testing.T) {
 	asked := specimen.Entry(routes.Forward)
 	asked.Review = catalog.Review{State: catalog.Approved, By: "R. Vane", InQuestion: "the class's figures were changed"}
 	var b bytes.Buffer
-	if err := AvoidOverlay(&b, []catalog.Entry{specimen.Entry(routes.Forward), asked}, "us-5axle", AvoidOptions{LinesOnly: true}); err != nil {
+	if err := AvoidOverlay(&b, []catalog.Entry{specimen.Entry(routes.Forward), asked}, "us-5axle", AvoidOptions{Shape: AvoidLines}); err != nil {
 		t.Fatal(err)
 	}
 	var c struct {
@@ -173,7 +196,117 @@ func TestAvoidOverlayHoldsWhatIsInQuestion(t *testing.T) {
 		t.Fatalf("%d features, want the one in question", len(c.Features))
 	}
 	p := c.Features[0].Properties
-	if p["answer"] != "unknown" || p["why"] != "its review is in question: the class's figures were changed" || p["gear"] != nil || p["speed_mps"] != nil || p["holds"] != nil || p["explanation_us"] != "" || p["one_gear_up"] != "" {
+	if p["answer"] != "unknown" || p["why"] != "its review is in question: the class's figures were changed" || p["gear"] != nil || p["speed_mps"] != nil || p["holds"] != nil || p["explanation_us"] != nil || p["one_gear_up"] != nil {
 		t.Errorf("%v", p)
+	}
+}
+
+// Polygons meet no road that must stay open: one that begins at the crest, one that goes
+// on at the foot, one that joins halfway, one that crosses on a bridge, and the other
+// carriageway 12 m off. GEOS says so, through OGR; and every edge between two junctions
+// is still closed.
+func TestAvoidPolygonsTouchNoOtherRoad(t *testing.T) {
+	const kx, ky = 80000.0, 111000.0 // metres a degree, near enough to draw by
+	at := func(x, y, s float64) catalog.Vertex {
+		return catalog.Vertex{LonDeg: -110 + x/kx, LatDeg: 44 + y/ky, StationM: s, ElevationM: 2000 - s*0.06}
+	}
+	wave := func(x float64) float64 { return 40 * math.Sin(x/150) }
+	e := specimen.Entry(routes.Forward)
+	e.Holds, e.Line = nil, nil
+	var twin []catalog.Vertex
+	for x := 0.0; x <= 3000; x += 15 {
+		e.Line = append(e.Line, at(x, wave(x), x))
+		twin = append(twin, at(x, wave(x)+14, x))
+	}
+	road := func(xy ...float64) []catalog.Vertex {
+		var out []catalog.Vertex
+		for i := 0; i < len(xy); i += 2 {
+			out = append(out, at(xy[i], xy[i+1], 0))
+		}
+		return out
+	}
+	lines := [][]catalog.Vertex{
+		road(-500, 30, 0, wave(0), 60, -300), road(3000, wave(3000), 3400, 90), road(3000, wave(3000), 2990, -400), // at crest and foot
+		road(1200, wave(1200), 1300, -500), road(2010, -400, 2010, 400), twin,
+	}
+	others := []RoadLine{{e.Descent.Route, e.Line}} // its own route is no other road
+	for i, l := range lines {
+		others = append(others, RoadLine{fmt.Sprint("other ", i), l})
+	}
+	dir := t.TempDir()
+	save := func(name string, b []byte) string {
+		path := filepath.Join(dir, name)
+		if err := os.WriteFile(path, b, 0o600); err != nil {
+			t.Fatal(err)
+		}
+		return path
+	}
+	var features []string
+	for _, o := range lines {
+		var c []string
+		for _, v := range o {
+			c = append(c, fmt.Sprintf("[%.8f,%.8f]", v.LonDeg, v.LatDeg))
+		}
+		features = append(features, `{"type":"Feature","properties":{},"geometry":{"type":"LineString","coordinates":[`+strings.Join(c, ",")+`]}}`)
+	}
+	roads := save("roads.geojson", []byte(`{"type":"FeatureCollection","features":[`+strings.Join(features, ",")+`]}`))
+	for _, width := range []float64{4, 10, 30} {
+		polygons := save("p.geojson", write(t, func(w io.Writer) error {
+			return AvoidOverlay(w, []catalog.Entry{e}, "nobody", AvoidOptions{WidthM: width, Others: others})
+		}))
+		one := func(sql string) string {
+			out, err := exec.Command("ogr2ogr", "-f", "CSV", "/vsistdout/", polygons, "-dialect", "SQLite", "-sql", sql).CombinedOutput()
+			if err != nil {
+				t.Fatalf("ogr2ogr, from Debian's gdal-bin: %v: %s", err, out)
+			}
+			lines := strings.Split(string(out), "\n") // a header and one row
+			return strings.Trim(lines[1], "\" ,")
+		}
+		if n := one(fmt.Sprintf(`SELECT count(*) AS n FROM p, '%s'.roads r WHERE ST_Intersects(p.geometry, r.geometry)`, roads)); n != "0" {
+			t.Errorf("width %g m: %s polygons and other roads meet", width, n)
+		}
+		if n := one(`SELECT count(*) AS n FROM p WHERE NOT ST_IsValid(geometry)`); n != "0" {
+			t.Errorf("width %g m: %s polygons are not valid", width, n)
+		}
+		var b bytes.Buffer
+		if err := AvoidOverlay(&b, []catalog.Entry{e}, "nobody", AvoidOptions{WidthM: width, Others: others}); err != nil {
+			t.Fatal(err)
+		}
+		var rings [][][]float64
+		for _, f := range conforms(t, b.Bytes()).Features {
+			rings = append(rings, parts(t, "Polygon", f.Geometry.Coordinates)[0])
+		}
+		for _, x := range []float64{600, 1500, 2500} { // between crest, the two junctions and the foot
+			if !covered(rings, at(x, wave(x), x)) {
+				t.Errorf("width %g m: the road is open at %g m", width, x)
+			}
+		}
+	}
+}
+
+// The layers go into the formats that a map office uses, each column of its type.
+func TestAvoidLayersConvert(t *testing.T) {
+	es := specimen.Entries()
+	for shape, geometry := range map[AvoidShape]string{AvoidLines: "Line String", AvoidPolygons: "Polygon"} {
+		dir := t.TempDir()
+		from := filepath.Join(dir, "avoid.geojson")
+		if err := os.WriteFile(from, write(t, func(w io.Writer) error { return AvoidOverlay(w, es, "bc-btrain", AvoidOptions{Shape: shape}) }), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		for format, name := range map[string]string{"GPKG": "a.gpkg", "FlatGeobuf": "a.fgb", "ESRI Shapefile": "a.shp"} {
+			to := filepath.Join(dir, name)
+			if out, err := exec.Command("ogr2ogr", "-f", format, to, from).CombinedOutput(); err != nil {
+				t.Fatalf("ogr2ogr to %s: %v: %s", format, err, out)
+			}
+			out, err := exec.Command("ogrinfo", "-so", "-al", to).CombinedOutput()
+			if err != nil {
+				t.Fatalf("ogrinfo %s: %v: %s", format, err, out)
+			}
+			for _, want := range []string{"Geometry: " + geometry, "drop_m: Real", "length_m: Real", "part: Integer", "answer: String", "mass_kg: Real"} {
+				if !strings.Contains(string(out), want) {
+					t.Errorf("%s lacks %q: %s", format, want, out)
+				}
+			}
+		}
 	}
 }

@@ -1,6 +1,7 @@
 package overlay
 
 import (
+	"bytes"
 	"encoding/json"
 	"fmt"
 	"io"
@@ -30,6 +31,19 @@ func appendRounded(b []byte, v, k float64) []byte {
 		v = 0 // no negative zero
 	}
 	return strconv.AppendFloat(b, v, 'f', -1, 64)
+}
+
+// real is a figure that is written with a decimal point even where it is whole, so that
+// no reader takes its column for one of integers.
+type real float64
+
+// MarshalJSON refuses what is not finite, for which JSON has no word.
+func (r real) MarshalJSON() ([]byte, error) {
+	b, err := json.Marshal(float64(r))
+	if err == nil && !bytes.ContainsAny(b, ".eE") {
+		b = append(b, ".0"...)
+	}
+	return b, err
 }
 
 // position is a longitude and a latitude in degrees.

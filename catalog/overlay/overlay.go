@@ -44,15 +44,21 @@ type holdProps struct {
 	MassKg            *float64 `json:"mass_kg"`
 	Holds             *bool    `json:"holds"` // null where the answer is unknown
 	Gear              *int     `json:"gear"`
+	GearName          *string  `json:"gear_name"`
 	Ratio             *float64 `json:"ratio"`
 	Stage             *int     `json:"stage"`
+	Levers            *string  `json:"levers_words"` // all levers' settings
 	SpeedMPS          *float64 `json:"speed_mps"`
+	SpeedLowMPS       *float64 `json:"speed_low_mps"`
 	EngineRPM         *float64 `json:"engine_rpm"`
 	RetarderUsePct    *float64 `json:"retarder_use_pct"`
 	LimitedBy         string   `json:"limited_by"`
 	HeaviestMassKg    *float64 `json:"heaviest_mass_kg"`
 	MissingPowerW     *float64 `json:"missing_power_w"`
 	FrictionNeeded    *float64 `json:"friction_needed"`
+	FrictionApplied   *float64 `json:"friction_applied"`
+	DryRoadOnly       *bool    `json:"dry_road_only"` // as weighty as NOT HELD where the road is wet
+	RecoverySpeedMPS  *float64 `json:"recovery_speed_mps"`
 	ServiceBrakeTempC *float64 `json:"service_brake_temp_c"`
 	GearByM           *float64 `json:"gear_by_m"`
 	TimeS             *float64 `json:"time_s"`
@@ -66,7 +72,7 @@ func holdPropsFor(e *catalog.Entry, classID string) holdProps {
 		return p
 	}
 	p.MassKg, p.LimitedBy, p.HeaviestMassKg = &h.MassKg, h.LimitedBy, &h.HeaviestMassKg
-	p.MissingPowerW, p.FrictionNeeded, p.ServiceBrakeTempC = &h.MissingPowerW, &h.FrictionNeeded, h.ServiceBrakeTempC
+	p.MissingPowerW, p.FrictionNeeded, p.FrictionApplied, p.ServiceBrakeTempC = &h.MissingPowerW, &h.FrictionNeeded, &h.FrictionApplied, h.ServiceBrakeTempC
 	p.Cautions = append(p.Cautions, h.Cautions...)
 	if a == wording.Unknown {
 		return p // no gear and no speed to act on
@@ -75,6 +81,9 @@ func holdPropsFor(e *catalog.Entry, classID string) holdProps {
 	if a == wording.Held {
 		p.Gear, p.Ratio, p.Stage, p.SpeedMPS = &h.Gear, &h.Ratio, &h.Stage, &h.SpeedMPS
 		p.EngineRPM, p.RetarderUsePct, p.GearByM, p.TimeS = &h.EngineRPM, &h.RetarderUsePct, &h.GearByM, &h.TimeS
+		gear, levers, dry := h.GearLabel(), h.StageWords(), h.IsDryRoadOnly()
+		p.GearName, p.Levers, p.DryRoadOnly = &gear, &levers, &dry
+		p.SpeedLowMPS, p.RecoverySpeedMPS = &h.SpeedLowMPS, h.RecoverySpeedMPS
 	}
 	return p
 }
@@ -206,14 +215,6 @@ func (b *overlayBuilder) hold(e *catalog.Entry, classID string) (line, holdFeatu
 		}
 	}
 	return l, f, nil
-}
-
-// forget makes a hold unknown: no gear, speed or words to act on stay.
-func (f *holdFeature) forget(why string) {
-	h := &f.holdProps
-	*h = holdProps{Class: h.Class, Answer: wording.Unknown.String(), Why: why, MassKg: h.MassKg, LimitedBy: h.LimitedBy, HeaviestMassKg: h.HeaviestMassKg,
-		MissingPowerW: h.MissingPowerW, FrictionNeeded: h.FrictionNeeded, ServiceBrakeTempC: h.ServiceBrakeTempC, Cautions: h.Cautions}
-	f.OneGearUp, f.WordsUS, f.WordsMetric, f.SurfacesOut = "", "", "", []string{}
 }
 
 // HoldsOverlay writes one feature for each descent and class, with id

@@ -167,27 +167,41 @@ func TestOverlaysConform(t *testing.T) {
 
 func TestAvoidTakesUnknownToo(t *testing.T) {
 	es := specimen.Entries()
-	a := conforms(t, keep(t, "avoid.geojson", func(w io.Writer) error { return AvoidOverlay(w, es, "us-5axle", AvoidOptions{}) }))
-	closed := map[string]string{}
-	for _, f := range a.Features {
-		closed[fmt.Sprint(f.Properties["descent"])] += fmt.Sprint(f.Properties["shape"], " ")
-		if f.Properties["direction"] != "forward" {
-			t.Errorf("%s: direction %v", f.ID, f.Properties["direction"])
+	for shape, name := range map[AvoidShape]string{AvoidLines: "LineString", AvoidPolygons: "Polygon"} {
+		a := conforms(t, keep(t, "avoid-"+name+".geojson", func(w io.Writer) error { return AvoidOverlay(w, es, "us-5axle", AvoidOptions{Shape: shape}) }))
+		closed := map[string]int{}
+		for _, f := range a.Features {
+			closed[fmt.Sprint(f.Properties["descent"])]++
+			if f.Properties["direction"] != "forward" || f.Geometry.Type != name {
+				t.Errorf("%s: direction %v, a %s in a layer of %ss", f.ID, f.Properties["direction"], f.Geometry.Type, name)
+			}
+			for k, v := range f.Properties {
+				switch v.(type) {
+				case string, float64, bool:
+				default:
+					t.Errorf("%s: %s = %v is of no one type", f.ID, k, v)
+				}
+			}
 		}
-	}
-	if closed["harrow-1f"] != "" || !strings.Contains(closed["cinder-2f"], "line polygon") || !strings.Contains(closed["hostile-3f"], "line polygon") {
-		t.Errorf("closed: %v; a descent that holds stays open, unreliable and unknown ones close", closed)
+		if closed["harrow-1f"] != 0 || closed["cinder-2f"] == 0 || closed["hostile-3f"] == 0 {
+			t.Errorf("closed: %v; a descent that holds stays open, unreliable and unknown ones close", closed)
+		}
 	}
 	es[1].Review.State = catalog.FieldChecked // somebody went there: now its hold counts
-	a = conforms(t, write(t, func(w io.Writer) error { return AvoidOverlay(w, es, "us-5axle", AvoidOptions{LinesOnly: true}) }))
-	if len(a.Features) != 1 || a.Features[0].ID != "hostile-3f/us-5axle/line" {
-		t.Errorf("after the field check: %v", a.Features)
-	}
-	a = conforms(t, write(t, func(w io.Writer) error { return AvoidOverlay(w, es, "nobody", AvoidOptions{PolygonsOnly: true}) }))
-	for _, f := range a.Features {
-		if f.Geometry.Type != "Polygon" {
-			t.Errorf("%s is a %s", f.ID, f.Geometry.Type)
+	lines := func() []string {
+		var ids []string
+		a := conforms(t, write(t, func(w io.Writer) error { return AvoidOverlay(w, es, "us-5axle", AvoidOptions{Shape: AvoidLines}) }))
+		for _, f := range a.Features {
+			ids = append(ids, f.ID)
 		}
+		return ids
+	}
+	if got := lines(); len(got) != 1 || got[0] != "hostile-3f/us-5axle/line" {
+		t.Errorf("after the field check: %v", got)
+	}
+	es[2].Descent.Flags = append(es[2].Descent.Flags, routes.FlagAgainstOneWay)
+	if got := lines(); len(got) != 0 {
+		t.Errorf("a direction that nobody may drive is closed: %v", got)
 	}
 	for _, bad := range []struct {
 		class string

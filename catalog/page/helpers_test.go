@@ -72,3 +72,13 @@ func run(t *testing.T, pkg, name string, args ...string) string {
 	}
 	return string(out)
 }
+
+// inWords is the page of a sheet in words.
+func inWords(t *testing.T, s Sheet) sheetPage {
+	t.Helper()
+	p, err := s.page()
+	if err != nil {
+		t.Fatal(err)
+	}
+	return p
+}

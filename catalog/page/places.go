@@ -3,6 +3,7 @@ package page
 import (
 	"fmt"
 	"math"
+	"slices"
 	"sort"
 	"strings"
 
@@ -10,6 +11,13 @@ import (
 	"gradeline/catalog/wording"
 	"gradeline/routes"
 )
+
+// mostPlaces keeps the page one page; what is to be done, ramps and the brake check
+// area stay.
+const mostPlaces = 12
+
+// mostStretches is how many changes of speed or stage on the way a page lists.
+const mostStretches = 5
 
 // sorted gives the sites that are placed on the route, but for signs, in travel order.
 func (s *Sheet) sorted() []catalog.Site {
@@ -19,7 +27,7 @@ func (s *Sheet) sorted() []catalog.Site {
 			out = append(out, x)
 		}
 	}
-	sort.SliceStable(out, func(i, j int) bool { return s.View.DistanceM(*out[i].StationM) < s.View.DistanceM(*out[j].StationM) })
+	sort.SliceStable(out, func(i, j int) bool { return s.distanceM(*out[i].StationM) < s.distanceM(*out[j].StationM) })
 	return out
 }
 
@@ -27,7 +35,7 @@ func (s *Sheet) sorted() []catalog.Site {
 func (s *Sheet) lastBefore(stationM float64) string {
 	name := ""
 	for _, x := range s.sorted() {
-		if x.Kind != catalog.EscapeRamp && s.View.DistanceM(*x.StationM) <= s.View.DistanceM(stationM)+10 {
+		if x.Kind != catalog.EscapeRamp && s.distanceM(*x.StationM) <= s.distanceM(stationM)+10 {
 			name = "after the " + siteWords(x)
 		}
 	}
@@ -45,52 +53,31 @@ func siteWords(x catalog.Site) string {
 	return t
 }
 
-// places lists what the driver meets, in travel.
+// roadList gathers what the driver does and meets; keep stays on the page whatever
+// its length, may goes where there is no room.
+type roadList struct {
+	s         *Sheet
+	keep, may []sheetPlace
+}
+
+// place makes one row; what is to be done before a place is told early, the rest to
+// the nearest step.
+func (l *roadList) place(fromM, toM float64, what string, strong bool) sheetPlace {
+	d := l.s.distanceM(fromM)
+	return sheetPlace{First: fromCrest(d, l.s.Units), Second: fromCrest(d, l.s.other()), What: what, Strong: strong, distanceM: d, fromM: fromM, toM: toM}
+}
+
+// places lists what the driver does and meets, in the order of the road.
 func (s *Sheet) places(a wording.Answer, h *catalog.Hold) []sheetPlace {
-	var keep, may []sheetPlace
-	stretch := func(list *[]sheetPlace, fromM, toM float64, what string) {
-		d := s.View.DistanceM(fromM)
-		*list = append(*list, sheetPlace{First: fromCrest(d, s.Units), Second: fromCrest(d, s.other()), What: what, distanceM: d, fromM: fromM, toM: toM})
-	}
-	add := func(list *[]sheetPlace, stationM float64, what string) { stretch(list, stationM, stationM, what) }
-	d := &s.Entry.Descent
+	l := &roadList{s: s}
 	if a == wording.Held {
-		add(&keep, h.GearByM, fmt.Sprintf("GEAR %d IN, retarder %s", h.Gear, s.stageWords(h.Stage)))
-		if p := &keep[0]; p.distanceM <= -10 { // rounded up, as in the page's head: where to be ready
-			p.First, p.Second = "−"+s.Units.LengthUp(-p.distanceM), "−"+s.other().LengthUp(-p.distanceM)
-		}
+		l.actions(h)
 	}
-	add(&keep, d.StartM, "Crest, "+s.both(func(u catalog.Units) string { return u.Height(d.CrestElevationM) }))
-	steepM := math.Min(500, d.LengthM)
-	if d.Direction == routes.Backward {
-		steepM = -steepM
-	}
-	stretch(&keep, d.Steepest500AtM, d.Steepest500AtM+steepM, fmt.Sprintf("Steepest: %s for %s", wording.Downgrade(d.Steepest500Pct), s.both(func(u catalog.Units) string { return wording.Window(u, 500) })))
-	add(&keep, d.EndM, "Foot, "+s.both(func(u catalog.Units) string { return u.Height(d.FootElevationM) }))
-	if d.TightestRadiusM != nil && d.TightestRadiusAtM != nil {
-		add(&keep, *d.TightestRadiusAtM, "Tightest curve, radius "+s.both(func(u catalog.Units) string { return wording.Radius(*d.TightestRadiusM, u) }))
-	}
-	hasCheck := false
-	for _, x := range s.sorted() {
-		t := siteWords(x)
-		switch t = strings.ToUpper(t[:min(1, len(t))]) + t[min(1, len(t)):]; x.Kind {
-		case catalog.EscapeRamp, catalog.BrakeCheck:
-			hasCheck = hasCheck || x.Kind == catalog.BrakeCheck
-			add(&keep, *x.StationM, strings.ToUpper(x.Kind.Words())+strings.TrimPrefix(siteWords(x), wording.Plain(x.Kind.Words())))
-		default:
-			add(&may, *x.StationM, t)
-		}
-	}
-	for _, b := range d.Benches {
-		t := "Easier: " + wording.Downgrade(b.MeanDowngradePct) + " for "
-		if b.MeanDowngradePct < 0 {
-			t = "Climbs: " + wording.Downgrade(-b.MeanDowngradePct) + " for "
-		}
-		stretch(&keep, b.StartM, b.EndM, t+s.both(func(u catalog.Units) string { return u.Length(b.LengthM) })+". The hill goes on after it.")
-	}
-	room := max(0, mostPlaces-len(keep))
-	dropped := max(0, len(may)-room)
-	out := append(keep, may[:len(may)-dropped]...)
+	l.shape()
+	hasCheck := l.sites(a, h)
+	room := max(0, mostPlaces-len(l.keep))
+	dropped := max(0, len(l.may)-room)
+	out := append(l.keep, l.may[:len(l.may)-dropped]...)
 	sort.SliceStable(out, func(i, j int) bool { return out[i].distanceM < out[j].distanceM })
 	for i := range out {
 		out[i].No = fmt.Sprint(i + 1)
@@ -99,17 +86,122 @@ func (s *Sheet) places(a wording.Answer, h *catalog.Hold) []sheetPlace {
 		out = append(out, sheetPlace{What: fmt.Sprintf("%d more places: see the report", dropped)})
 	}
 	if !hasCheck {
-		out = append([]sheetPlace{{What: "No brake check area is on record: check the brakes before the crest"}}, out...)
+		out = append([]sheetPlace{{What: "No brake check area is on record: check the brakes before the crest", Strong: true}}, out...)
 	}
 	return out
 }
 
-// fromCrest writes a distance to 0.1 mi or km, a short one in feet or metres,
-// negative before the crest.
-func fromCrest(distanceM float64, u catalog.Units) string {
-	s := u.Length(math.Abs(distanceM))
-	if distanceM < 0 && !strings.HasPrefix(s, "0 ") {
-		return "−" + s
+// withoutExtras keeps what the driver must do and the shape of the hill.
+func withoutExtras(rows []sheetPlace) []sheetPlace {
+	var out []sheetPlace
+	for _, r := range rows {
+		if !r.isExtra {
+			out = append(out, r)
+		}
 	}
-	return s
+	n := 1
+	for i := range out {
+		if out[i].No != "" {
+			out[i].No = fmt.Sprint(n)
+			n++
+		}
+	}
+	return out
+}
+
+// actions are what the driver does: slow down, gear in, and the changes on the way.
+func (l *roadList) actions(h *catalog.Hold) {
+	s := l.s
+	if h.ApproachSpeedMPS > 0 && s.distanceM(h.SlowFromM) < s.distanceM(h.GearByM)-1 {
+		l.keep = append(l.keep, l.place(h.SlowFromM, h.SlowFromM, "SLOW DOWN from here, from "+s.both(func(u catalog.Units) string { return u.Speed(h.ApproachSpeedMPS) }), true))
+	}
+	l.keep = append(l.keep, l.place(h.GearByM, h.GearByM, fmt.Sprintf("GEAR %s IN, %s", h.GearLabel(), wording.Plain(h.StageWords())), true))
+	last := catalog.HoldStretch{Gear: h.Gear, Levers: h.Levers, SpeedMPS: h.SpeedMPS}
+	rows := 0
+	for _, x := range h.Stretches {
+		if x.Gear == last.Gear && s.Units.WholeSpeed(x.SpeedMPS) == s.Units.WholeSpeed(last.SpeedMPS) && slices.Equal(x.Levers, last.Levers) {
+			continue
+		}
+		last = x
+		if rows++; rows > mostStretches {
+			continue
+		}
+		l.keep = append(l.keep, l.place(x.FromM, x.FromM, s.stretchWords(&x, h), false))
+	}
+	if rows > mostStretches { // what is left out is no faster than the answer on top
+		l.keep = append(l.keep, l.place(last.FromM, last.FromM, "Further changes of stage: see the report; the figures above hold all the way", false))
+	}
+}
+
+// stretchWords says what may be set on a stretch.
+func (s *Sheet) stretchWords(x *catalog.HoldStretch, h *catalog.Hold) string {
+	t := capital(wording.Plain(catalog.LeversWords(x.Levers))) + ", at most " + s.both(func(u catalog.Units) string { return u.Speed(x.SpeedMPS) })
+	if x.Gear != h.Gear {
+		t += ", gear " + x.GearLabel()
+	}
+	switch x.LimitedBy {
+	case catalog.LimitCurve:
+		t += ": the curve"
+	case catalog.LimitPosted:
+		t += ": posted"
+	}
+	return t
+}
+
+// shape adds crest, foot, steepest part, tightest curve and benches.
+func (l *roadList) shape() {
+	s, d := l.s, &l.s.Entry.Descent
+	add := func(fromM, toM float64, what string) { l.keep = append(l.keep, l.place(fromM, toM, what, false)) }
+	add(d.StartM, d.StartM, "Crest, "+s.both(func(u catalog.Units) string { return u.Height(d.CrestElevationM) }))
+	steepM := math.Min(500, d.LengthM)
+	if d.Direction == routes.Backward {
+		steepM = -steepM
+	}
+	add(d.Steepest500AtM, d.Steepest500AtM+steepM, fmt.Sprintf("Steepest: %s for %s", wording.Downgrade(d.Steepest500Pct), s.both(func(u catalog.Units) string { return wording.Window(u, 500) })))
+	add(d.EndM, d.EndM, "Foot, "+s.both(func(u catalog.Units) string { return u.Height(d.FootElevationM) }))
+	if d.TightestRadiusM != nil && d.TightestRadiusAtM != nil {
+		add(*d.TightestRadiusAtM, *d.TightestRadiusAtM, "Tightest curve, radius "+s.both(func(u catalog.Units) string { return wording.Radius(*d.TightestRadiusM, u) }))
+	}
+	for _, b := range d.Benches {
+		t := "Easier: " + wording.Downgrade(b.MeanDowngradePct) + " for "
+		if b.MeanDowngradePct < 0 {
+			t = "Climbs: " + wording.Downgrade(-b.MeanDowngradePct) + " for "
+		}
+		add(b.StartM, b.EndM, t+s.both(func(u catalog.Units) string { return u.Length(b.LengthM) })+". The hill goes on after it.")
+	}
+}
+
+// sites adds the places beside the road, and reports whether a brake check area is
+// among them. From an area inside the margin of the gear point the truck must drive
+// off in its gear.
+func (l *roadList) sites(a wording.Answer, h *catalog.Hold) (hasCheck bool) {
+	s := l.s
+	for _, x := range s.sorted() {
+		text := siteWords(x)
+		switch x.Kind {
+		case catalog.EscapeRamp, catalog.BrakeCheck:
+			what := strings.ToUpper(x.Kind.Words()) + strings.TrimPrefix(text, wording.Plain(x.Kind.Words()))
+			if x.Kind == catalog.BrakeCheck {
+				hasCheck = true
+				if a == wording.Held && s.distanceM(*x.StationM) > s.distanceM(h.GearByM)-1 {
+					what += ": LEAVE IT IN GEAR " + h.GearLabel()
+				}
+			}
+			l.keep = append(l.keep, l.place(*x.StationM, *x.StationM, what, true))
+		default:
+			extra := l.place(*x.StationM, *x.StationM, capital(text), false)
+			extra.isExtra = true
+			l.may = append(l.may, extra)
+		}
+	}
+	return hasCheck
+}
+
+// fromCrest writes a distance past the crest to 0.1 mi or km, a short one in feet or
+// metres; one before the crest is rounded up, so that nobody is ready too late.
+func fromCrest(distanceM float64, u catalog.Units) string {
+	if distanceM < -1 {
+		return u.LengthUp(-distanceM) + " before"
+	}
+	return u.Length(math.Max(0, distanceM))
 }

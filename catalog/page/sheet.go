@@ -12,6 +12,7 @@ import (
 	"math"
 	"slices"
 	"strings"
+	"time"
 	"unicode"
 	"unicode/utf8"
 
@@ -28,33 +29,44 @@ type Sheet struct {
 	View       plot.ProfileView
 	Sites      []catalog.Site // those placed on the route and no signs
 	Toward     string         // where the road leads, as in "Alder Ferry"; may be empty
-	LowRPM     float64        // the engine may retard between these; 0 where not known
-	HighRPM    float64        //
-	Stages     int            // of the class's retarder; 0 where not known
 	Units      catalog.Units  // read first; the other system stands beside it
+	Dispatcher string         // whom to call, as the office wants it printed; may be empty
+	Note       string         // the office's own words to the driver; may be empty
+	Printed    time.Time      // day of printing; zero where it is not to be printed
 }
 
 // sheetPage is the page in words: HTML and PDF print the same.
 type sheetPage struct {
+	Band     sheetBand
+	Stamp    string // fingerprint and dates
 	Question string // why its review is in question; first and large
 	Warnings []string
 	Title    string
 	Way      string
 	Class    string
 	Head     string // the answer in capitals
+	Narrowed string // what narrows a held answer, as large as a refusal; may be empty
 	Says     []string
 	Held     bool
-	DryOnly  bool // held, but not on a wet road
 	Boxes    []sheetBox
 	GearIn   string
 	Facts    []sheetFact
 	Places   []sheetPlace
 	RiseHead string
 	Rise     []string
+	Office   []sheetFact
 	Cautions []string
 	Foot     []string
 	Alt      string
-	first    catalog.Units
+	// WithoutPicture leaves the profile out where the words take the page.
+	WithoutPicture bool
+}
+
+// sheetBand says across the head of the page whether it was approved; solid where it
+// was, striped where not, so that both can be told apart from afar and in grey.
+type sheetBand struct {
+	Text  string
+	Solid bool
 }
 
 type sheetBox struct{ Label, Big, Small string }
@@ -65,12 +77,22 @@ type sheetFact struct{ Label, Text string }
 // profile too.
 type sheetPlace struct {
 	No, First, Second, What string
+	Strong                  bool    // something to do, not only to see
 	fromM, toM              float64 // stations
 	distanceM               float64 // of fromM from the crest
+	isExtra                 bool    // may go where there is no room
 }
 
-// mostPlaces keeps the page one page; ramps and the brake check area stay.
-const mostPlaces = 10
+// answer is what is known of the page's class on its descent.
+func (s *Sheet) answer() (wording.Answer, *catalog.Hold, string) {
+	return wording.AnswerFor(&s.Entry, s.Class)
+}
+
+// distanceM is how far past the crest a station lies, in travel.
+func (s *Sheet) distanceM(stationM float64) float64 {
+	v := plot.ProfileView{Direction: s.Entry.Descent.Direction, CrestM: s.Entry.Descent.StartM}
+	return v.DistanceM(stationM)
+}
 
 // numberedView is the profile with the page's places marked by their numbers.
 func (s *Sheet) numberedView(p sheetPage) plot.ProfileView {
@@ -85,31 +107,27 @@ func (s *Sheet) numberedView(p sheetPage) plot.ProfileView {
 }
 
 // page puts the sheet into words.
-func (s *Sheet) page() sheetPage {
+func (s *Sheet) page() (sheetPage, error) {
 	e, d := &s.Entry, &s.Entry.Descent
-	a, h, why := wording.AnswerFor(e, s.Class)
-	p := sheetPage{Title: wording.Title(d), first: s.Units, Held: a == wording.Held, Cautions: catalog.Cautions()}
+	a, h, why := s.answer()
+	p := sheetPage{Band: bandFor(&e.Review), Title: wording.Title(d), Held: a == wording.Held, Cautions: catalog.Cautions()}
+	stamp, err := s.stamp()
+	if err != nil {
+		return p, err
+	}
+	p.Stamp = stamp
 	p.Question = wording.QuestionWords(e)
 	if e.Provenance.Invented {
 		p.Warnings = append(p.Warnings, wording.InventedBanner)
 	}
-	if e.Review.State == catalog.Retired {
-		p.Warnings = append(p.Warnings, "RETIRED: this page is no longer in use.")
-	}
-	p.Way = wording.Heading(d)
+	p.Way = capital(wording.Heading(d))
 	if s.Toward != "" {
 		p.Way += ", toward " + wording.Plain(s.Toward)
 	}
 	if r := wording.Plain(d.Route); r != "" && r != p.Title {
 		p.Way += "; route " + r
 	}
-	p.Class = wording.WithoutMass(wording.Plain(s.ClassLabel))
-	if p.Class == "" {
-		p.Class = wording.Plain(s.Class)
-	}
-	if h != nil {
-		p.Class += ", up to " + s.both(func(u catalog.Units) string { return u.MassDown(h.MassKg) })
-	}
+	p.Class = s.classWords(h)
 	switch a {
 	case wording.Held:
 		s.held(&p, h)
@@ -121,16 +139,102 @@ func (s *Sheet) page() sheetPage {
 	}
 	p.Facts = append(p.Facts, s.hill(a, h))
 	p.Places = s.places(a, h)
+	p.Office = s.office()
 	p.Foot = []string{wording.ReviewLine(e), wording.SourceLine(e.Provenance), s.bounds()}
 	if h != nil {
 		for _, c := range h.Cautions {
-			if !slices.Contains(p.Cautions, c) {
+			if !slices.Contains(p.Cautions, c) && !saidElsewhere(c) {
 				p.Cautions = append(p.Cautions, wording.Plain(c))
 			}
 		}
 	}
 	p.Alt = s.View.Alt(s.Units)
-	return p
+	return p, nil
+}
+
+// saidElsewhere reports whether a caution of a hold has a line of its own on the page:
+// its surfaces, its masses and where to slow down.
+func saidElsewhere(caution string) bool {
+	for _, begin := range []string{"Not on these surfaces", catalog.DryRoadOnly, "For masses from", "Slow down before the crest", "Not held"} {
+		if strings.HasPrefix(caution, begin) {
+			return true
+		}
+	}
+	return false
+}
+
+// stamp gives the page's fingerprint and dates in one line.
+func (s *Sheet) stamp() (string, error) {
+	mark, err := s.Fingerprint()
+	if err != nil {
+		return "", err
+	}
+	t := "Page " + mark
+	if at := s.Entry.Provenance.At; !at.IsZero() {
+		t += ", survey of " + at.Format("2006-01-02")
+	}
+	if !s.Printed.IsZero() {
+		t += ", printed " + s.Printed.Format("2006-01-02")
+	}
+	return t + ". Still current? The office types: gradeline sheet --check " + mark, nil
+}
+
+// bandFor says how far the page was reviewed.
+func bandFor(r *catalog.Review) sheetBand {
+	by := ""
+	if r.By != "" {
+		by = " by " + wording.Plain(r.By)
+	}
+	if !r.At.IsZero() {
+		by += " on " + r.At.Format("2006-01-02")
+	}
+	switch {
+	case r.State == catalog.Retired:
+		return sheetBand{Text: "RETIRED: this page is no longer in use"}
+	case r.State == catalog.Approved && r.InQuestion == "":
+		return sheetBand{Text: "APPROVED" + by, Solid: true}
+	case r.State == catalog.Approved:
+		return sheetBand{Text: "APPROVAL IN QUESTION"}
+	case r.State == catalog.FieldChecked:
+		return sheetBand{Text: "FIELD-CHECKED" + by + ", NOT APPROVED"}
+	}
+	return sheetBand{Text: "NOT REVIEWED by anybody"}
+}
+
+// classWords names the class and the masses that the page is for.
+func (s *Sheet) classWords(h *catalog.Hold) string {
+	t := wording.WithoutMass(wording.Plain(s.ClassLabel))
+	if t == "" {
+		t = wording.Plain(s.Class)
+	}
+	if h == nil {
+		return t
+	}
+	up := s.both(func(u catalog.Units) string { return u.MassDown(h.MassKg) })
+	if h.MassLightKg > 0 && h.MassLightKg < h.MassKg {
+		return t + ", for " + s.both(func(u catalog.Units) string { return massUp(h.MassLightKg, u) }) + " to " + up
+	}
+	return t + ", up to " + up
+}
+
+// massUp writes a mass rounded up: a page is for no lighter truck than it says.
+func massUp(massKg float64, u catalog.Units) string {
+	if u == catalog.US {
+		return wording.Thousands(math.Ceil(catalog.LbFromKg(massKg)/100-0.02)*100) + " lb"
+	}
+	return fmt.Sprintf("%.1f t", math.Ceil(massKg/100-1e-6)/10)
+}
+
+// office are the lines that the office adds to the page.
+func (s *Sheet) office() []sheetFact {
+	var out []sheetFact
+	if t := wording.Plain(s.Dispatcher); t != "" {
+		out = append(out, sheetFact{"Dispatcher", t})
+	}
+	if t := wording.Plain(s.Note); t != "" {
+		out = append(out, sheetFact{"Note", t})
+	}
+	return out
 }
 
 // capital begins a text with a capital letter.
@@ -155,72 +259,7 @@ func (s *Sheet) other() catalog.Units {
 	return catalog.US
 }
 
-func (s *Sheet) held(p *sheetPage, h *catalog.Hold) {
-	p.Head = "HOLDS ON THE RETARDER ALONE"
-	if p.DryOnly = slices.Contains(h.SurfacesOut, surfaceWet); p.DryOnly {
-		p.Head += " – DRY ROAD ONLY"
-	}
-	p.Boxes = []sheetBox{
-		{"Gear", fmt.Sprint(h.Gear), "no shift on the grade"},
-		{"Retarder stage", s.stageOf(h.Stage), s.useWords(h)},
-		{"Speed at most", s.Units.Speed(h.SpeedMPS), s.other().Speed(h.SpeedMPS)},
-		{"Engine", wording.Thousands(math.Round(h.EngineRPM/10) * 10), s.rpmBand()},
-	}
-	at := s.View.DistanceM(h.GearByM)
-	where := "by the crest"
-	if at <= -10 {
-		where = s.both(func(u catalog.Units) string { return u.LengthUp(-at) }) + " before the crest"
-	} else if at >= 10 {
-		where = s.both(func(u catalog.Units) string { return u.Length(at) }) + " below the crest"
-	}
-	if l := s.lastBefore(h.GearByM); l != "" {
-		where += "; " + l
-	}
-	p.GearIn = fmt.Sprintf("Gear %d in, retarder %s: %s.", h.Gear, s.stageWords(h.Stage), where)
-	if len(h.SurfacesOut) > 0 {
-		p.Facts = append(p.Facts, sheetFact{"Road", "NOT on " + wording.Plain(strings.Join(h.SurfacesOut, ", ")) + ": the wheels that the retarder turns would slide."})
-	}
-	if up := h.OneGearUpIn(s.Units); up != "" {
-		p.Facts = append(p.Facts, sheetFact{"One gear up", capital(wording.Plain(up))})
-	}
-	s.rise(p, h)
-}
-
-// rise says what to do when the speed passes the mark. The firm application
-// down to 5 mph under the mark follows the braking technique of the model
-// commercial driver licence manual (AAMVA), from memory.
-func (s *Sheet) rise(p *sheetPage, h *catalog.Hold) {
-	p.RiseHead = "If speed rises past " + s.both(func(u catalog.Units) string { return u.Speed(h.SpeedMPS) })
-	under := math.Max(0, h.SpeedMPS-5*catalog.MilePerHourMPS)
-	brake := "Service brakes: one firm application down to " + s.both(func(u catalog.Units) string { return u.Speed(under) }) + ", then release. Never drag them."
-	if under < 5*catalog.MilePerHourMPS {
-		brake = "Service brakes: one firm application down to walking pace, then release. Never drag them."
-	}
-	p.Rise = []string{
-		brake,
-		fmt.Sprintf("Stay in gear %d, retarder on.", h.Gear),
-		"If it rises past the mark again: brake to a full stop at the first safe place while the service brakes are cool.",
-		"If brakes fade or air runs low: " + s.ramps(),
-	}
-}
-
-func (s *Sheet) ramps() string {
-	var at []string
-	for _, x := range s.sorted() {
-		if x.Kind == catalog.EscapeRamp {
-			d := s.View.DistanceM(*x.StationM)
-			if d <= 0 {
-				continue // of no use once over the crest
-			}
-			at = append(at, s.both(func(u catalog.Units) string { return u.Length(d) }))
-		}
-	}
-	if len(at) == 0 {
-		return "no escape ramp is on record for this hill."
-	}
-	return "escape ramp " + strings.Join(at[:min(len(at), 4)], ", ") + " below the crest."
-}
-
+// hill says how long the hill is and how far it drops.
 func (s *Sheet) hill(a wording.Answer, h *catalog.Hold) sheetFact {
 	d := &s.Entry.Descent
 	t := s.both(func(u catalog.Units) string { return u.Length(d.LengthM) }) + " long"
@@ -228,20 +267,6 @@ func (s *Sheet) hill(a wording.Answer, h *catalog.Hold) sheetFact {
 		t += ", about " + wording.Duration(h.TimeS) + " on the retarder"
 	}
 	return sheetFact{"Hill", t + "; drops " + s.both(func(u catalog.Units) string { return u.Height(d.DropM) }) + ", mean " + wording.MeanWithBound(d) + "."}
-}
-
-func (s *Sheet) useWords(h *catalog.Hold) string {
-	if h.Stage == 0 {
-		return "the hill holds itself"
-	}
-	return fmt.Sprintf("%.0f %% of it in use", math.Ceil(h.RetarderUsePct))
-}
-
-func (s *Sheet) rpmBand() string {
-	if s.LowRPM > 0 && s.HighRPM > s.LowRPM {
-		return "rpm; keep " + wording.Thousands(s.LowRPM) + "–" + wording.Thousands(s.HighRPM)
-	}
-	return "rpm at that speed"
 }
 
 // bounds says how far off the page may be.

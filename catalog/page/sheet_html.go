@@ -19,18 +19,13 @@ var sheetTemplate = template.Must(template.ParseFS(pageFiles, "assets/sheet.html
 // SheetHTML writes the driver's page as one HTML file that needs nothing else:
 // the same words as SheetPDF, laid out for one printed page.
 func SheetHTML(w io.Writer, s Sheet, paper Paper) error {
-	page := s.page()
-	fig, err := plot.SheetProfile(s.numberedView(page), s.Units)
+	// The printed page is set as small as the PDF needs to be, and a little
+	// smaller, for browsers set lines wider.
+	d, _, err := s.layOut(paper, browserRoomMM)
 	if err != nil {
 		return err
 	}
-	// The printed page is set as small as the PDF needs to be, and a little
-	// smaller, for browsers set lines wider.
-	scale := smallestScale
-	if d, err := fitSheet(s, page, paper, fig); err == nil {
-		scale = d.mag
-	}
-	img, err := svgData(fig)
+	img, err := svgData(d.fig)
 	if err != nil {
 		return err
 	}
@@ -39,8 +34,11 @@ func SheetHTML(w io.Writer, s Sheet, paper Paper) error {
 		Paper string
 		Scale float64
 		Image template.URL
-	}{page, paper.String(), math.Floor(scale*95) / 100, img})
+	}{d.p, paper.String(), math.Floor(d.mag*95) / 100, img})
 }
+
+// browserRoomMM is how much longer than in the PDF a browser may set the page.
+const browserRoomMM = 22
 
 // svgData makes a figure a data address. A picture loaded so runs no script
 // and loads nothing.

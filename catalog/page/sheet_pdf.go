@@ -4,7 +4,10 @@ import (
 	"bytes"
 	"fmt"
 	"io"
+	"math"
+	"slices"
 	"sync"
+	"unicode/utf8"
 
 	"codeberg.org/go-fonts/liberation/liberationsansbold"
 	"codeberg.org/go-fonts/liberation/liberationsansregular"
@@ -34,55 +37,75 @@ func (p Paper) String() string {
 }
 
 // SheetPDF writes the driver's page as a PDF of exactly one page, in black and
-// greys. Text that grows too long is set smaller, down to three quarters; what
+// greys. Text that grows too long is set smaller, down to 9 pt; what
 // still doesn't fit is an error, never cut off. Characters that the page's
 // font lacks are printed as "?"; the HTML page has no such limit.
 func SheetPDF(w io.Writer, s Sheet, paper Paper) error {
-	page := s.page()
-	fig, err := plot.SheetProfile(s.numberedView(page), s.Units)
+	d, fits, err := s.layOut(paper, 0)
 	if err != nil {
 		return err
 	}
-	d, err := fitSheet(s, page, paper, fig)
-	if err != nil {
-		return err
+	if !fits {
+		return &catalog.Fault{Kind: terrain.ErrInput, Feature: s.Entry.Descent.ID, What: "the driver's page does not fit on one " + paper.String() + " page",
+			Fix: "shorten the name of the descent, its sites or the review's note"}
 	}
 	return d.Output(w)
 }
 
-// fitSheet lays the page out at the largest scale that fits.
-func fitSheet(s Sheet, page sheetPage, paper Paper, fig plot.Figure) (*sheetPDF, error) {
-	var img bytes.Buffer
-	if err := fig.PNG(&img); err != nil {
-		return nil, err
+// layOut sets the page at the largest scale that fits, with a lower profile before the
+// text gets small, then without the places that may go, then without the picture; at
+// the smallest where nothing fits. So much room is left at the foot.
+func (s *Sheet) layOut(paper Paper, roomMM float64) (d *sheetPDF, fits bool, err error) {
+	page, err := s.page()
+	if err != nil {
+		return nil, false, err
 	}
-	for scale := 1.0; scale > smallestScale-0.005; scale -= 0.02 {
-		d := newSheetPDF(page, paper, scale, s)
-		fits := d.draw(img.Bytes(), fig.Aspect())
-		if d.Err() {
-			return nil, fmt.Errorf("driver's page: %w", d.Error())
+	for _, try := range []struct {
+		low, bare, blind bool
+		from, down       float64
+	}{{false, false, false, 1, 0.9}, {true, false, false, 0.95, smallestScale}, {true, true, false, smallestScale, smallestScale}, {true, true, true, 0.8, smallestScale}} {
+		if try.bare {
+			page.Places = withoutExtras(page.Places)
 		}
-		if fits {
-			return d, nil
+		page.WithoutPicture = try.blind
+		fig, err := plot.SheetProfile(s.numberedView(page), s.Units, try.low)
+		if err != nil {
+			return nil, false, err
+		}
+		var img bytes.Buffer
+		if err := fig.PNG(&img); err != nil {
+			return nil, false, err
+		}
+		for scale := try.from; scale > try.down-0.005; scale -= 0.05 {
+			d = newSheetPDF(page, paper, scale, s)
+			d.bottom -= roomMM
+			d.fig = fig
+			fits = d.draw(img.Bytes(), fig.Aspect())
+			if d.Err() {
+				return nil, false, fmt.Errorf("driver's page: %w", d.Error())
+			}
+			if fits {
+				return d, true, nil
+			}
 		}
 	}
-	return nil, &catalog.Fault{Kind: terrain.ErrInput, Feature: s.Entry.Descent.ID, What: "the driver's page does not fit on one " + paper.String() + " page",
-		Fix: "shorten the name of the descent, its sites or the review's note"}
+	return d, false, nil
 }
 
-// smallestScale keeps the text of the page's body above 8 pt.
+// smallestScale bounds how far the page's larger text shrinks; the smaller stays at leastPt.
 const smallestScale = 0.75
 
 // sheetPDF draws one page from the top down; all lengths in mm.
 type sheetPDF struct {
 	*fpdf.Fpdf
 	p                        sheetPage
+	fig                      plot.Figure
 	left, width, bottom, mag float64
 }
 
 const sheetMarginMM = 10
 
-func newSheetPDF(p sheetPage, paper Paper, scale float64, s Sheet) *sheetPDF {
+func newSheetPDF(p sheetPage, paper Paper, scale float64, s *Sheet) *sheetPDF {
 	d := &sheetPDF{Fpdf: fpdf.New("P", "mm", paper.String(), ""), p: p, left: sheetMarginMM, mag: scale}
 	made := s.Entry.Provenance.At
 	d.SetCreationDate(made)
@@ -106,59 +129,119 @@ func newSheetPDF(p sheetPage, paper Paper, scale float64, s Sheet) *sheetPDF {
 // draw reports whether everything fitted on the page.
 func (d *sheetPDF) draw(img []byte, aspect float64) bool {
 	d.SetXY(d.left, sheetMarginMM)
-	if d.p.Question != "" {
-		d.bar(d.p.Question, 20)
-	}
-	for _, s := range d.p.Warnings {
-		d.bar(s, 12)
-	}
-	d.para("B", 25, d.p.Title, 0)
-	d.para("", 13, d.p.Way, 0)
-	d.para("B", 13, d.p.Class, 0)
-	d.gap(1.5)
-	d.bar(d.p.Head, d.p.headPt())
-	for _, s := range d.p.Says {
-		d.para("B", 15, s, 0)
-	}
+	d.head()
 	d.boxes()
 	if d.p.GearIn != "" {
 		d.gap(1)
 		d.para("B", 13, d.p.GearIn, 0)
 	}
 	d.gap(1)
-	for _, f := range d.p.Facts {
-		d.fact(f)
-	}
-	d.gap(1)
-	d.RegisterImageOptionsReader("profile", fpdf.ImageOptions{ImageType: "PNG"}, bytes.NewReader(img))
-	h := d.width * aspect
-	d.ImageOptions("profile", d.left, d.GetY(), d.width, h, false, fpdf.ImageOptions{ImageType: "PNG"}, 0, "")
-	d.SetY(d.GetY() + h)
-	d.gap(1)
 	d.places()
 	if d.p.RiseHead != "" {
-		d.gap(1.5)
+		d.gap(1)
 		d.bar(d.p.RiseHead, 13)
 		for i, s := range d.p.Rise {
 			d.numbered(i+1, s)
 		}
 	}
-	d.gap(1.5)
+	d.gap(1)
+	for _, f := range slices.Concat(d.p.Facts, d.p.Office) {
+		d.fact(f)
+	}
+	d.gap(1)
+	if !d.p.WithoutPicture {
+		d.picture(img, aspect)
+	}
 	d.rule()
 	for _, s := range d.p.Cautions {
-		d.para("B", 9, s, 0)
+		d.para("B", leastPt, s, 0)
 	}
 	for _, s := range d.p.Foot {
-		d.para("", 8.5, s, 0)
+		d.small(s)
 	}
 	return d.GetY() <= d.bottom && d.PageCount() == 1
 }
 
+// picture is the profile over the page's width.
+func (d *sheetPDF) picture(img []byte, aspect float64) {
+	d.RegisterImageOptionsReader("profile", fpdf.ImageOptions{ImageType: "PNG"}, bytes.NewReader(img))
+	h := d.width * aspect
+	d.ImageOptions("profile", d.left, d.GetY(), d.width, h, false, fpdf.ImageOptions{ImageType: "PNG"}, 0, "")
+	d.SetY(d.GetY() + h)
+	d.gap(1)
+}
+
+// head is what the driver sees first: review, warnings, hill, truck and answer.
+func (d *sheetPDF) head() {
+	d.band()
+	d.small(d.p.Stamp)
+	if d.p.Question != "" {
+		d.bar(d.p.Question, 20)
+	}
+	for _, s := range d.p.Warnings {
+		d.bar(s, 12)
+	}
+	d.para("B", 23, d.p.Title, 0)
+	d.para("", 12, d.p.Way, 0)
+	d.para("B", 13, d.p.Class, 0)
+	d.gap(1)
+	d.bar(d.p.Head, d.p.headPt())
+	if d.p.Narrowed != "" {
+		d.bar(d.p.Narrowed, narrowedPt)
+	}
+	for _, s := range d.p.Says {
+		d.para("B", 15, s, 0)
+	}
+}
+
+// band is black across the head of an approved page, striped across any other.
+func (d *sheetPDF) band() {
+	line := d.font("B", 13)
+	tall, y := line*1.3, d.GetY()
+	d.SetFillColor(0, 0, 0)
+	if d.p.Band.Solid {
+		d.Rect(d.left, y, d.width, tall, "F")
+		d.SetTextColor(255, 255, 255)
+	} else {
+		d.ClipRect(d.left, y, d.width, tall, true)
+		d.SetLineWidth(2)
+		for x := d.left - tall; x < d.left+d.width; x += 5 {
+			d.Line(x, y+tall, x+tall, y)
+		}
+		d.ClipEnd()
+		wide := d.GetStringWidth(printable(d.p.Band.Text)) + 8
+		d.SetFillColor(255, 255, 255)
+		d.Rect(d.left+(d.width-wide)/2, y, wide, tall, "F")
+	}
+	d.SetXY(d.left, y)
+	d.CellFormat(d.width, tall, printable(d.p.Band.Text), "", 1, "C", false, 0, "")
+	d.SetTextColor(0, 0, 0)
+	d.gap(0.5)
+}
+
 func (d *sheetPDF) gap(mm float64) { d.SetY(d.GetY() + mm*d.mag) }
 
+// leastPt is the smallest that a driver's text is set.
+const leastPt = 9
+
+// font sets the driver's text: at the page's scale, but never under 9 pt.
 func (d *sheetPDF) font(style string, pt float64) (lineMM float64) {
-	d.SetFont("sans", style, pt*d.mag)
-	return pt * d.mag * 0.3528 * 1.2
+	return d.setFont(style, math.Max(math.Min(pt, leastPt), pt*d.mag))
+}
+
+func (d *sheetPDF) setFont(style string, pt float64) (lineMM float64) {
+	d.SetFont("sans", style, pt)
+	return pt * mmPerPt * 1.2
+}
+
+// mmPerPt is a point of 1/72 inch.
+const mmPerPt = 25.4 / 72
+
+// small writes what the office needs and a driver need not read.
+func (d *sheetPDF) small(s string) {
+	line := d.setFont("", math.Max(6.5, 8*d.mag))
+	d.SetX(d.left)
+	d.MultiCell(d.width, line, printable(s), "", "L", false)
 }
 
 // para writes text wrapped to the page's width less an indent.
@@ -181,7 +264,7 @@ func (d *sheetPDF) bar(s string, pt float64) {
 	d.gap(0.8)
 }
 
-// boxes are the four figures that a driver looks for.
+// boxes are the figures that a driver looks for.
 func (d *sheetPDF) boxes() {
 	n := float64(len(d.p.Boxes))
 	if n == 0 {
@@ -193,67 +276,76 @@ func (d *sheetPDF) boxes() {
 	for _, b := range d.p.Boxes {
 		letters += boxShare(b)
 	}
-	tall := 25 * d.mag
-	x := d.left
-	y := d.GetY() + 0.5
+	tall := 25 * math.Max(0.9, d.mag)
+	x, y := d.left, d.GetY()+0.5
 	d.SetLineWidth(0.5)
 	for _, b := range d.p.Boxes {
 		wide := (d.width - between*(n-1)) * boxShare(b) / letters
 		d.Rect(x, y, wide, tall, "D")
-		for _, t := range []struct {
-			style   string
-			pt, top float64
-			s       string
-		}{{"B", 10.5, 1, b.Label}, {"B", 34, 6, b.Big}, {"", 10.5, 19.8, b.Small}} {
-			line := d.font(t.style, t.pt)
-			for pt := t.pt; d.GetStringWidth(t.s) > wide-2 && pt > 6; pt -= 0.5 {
-				line = d.font(t.style, pt)
-			}
-			d.SetXY(x, y+t.top*d.mag)
-			d.CellFormat(wide, max(line, t.pt*d.mag*0.3528*1.2), printable(t.s), "", 0, "C", false, 0, "")
-		}
+		d.boxLine(x, y+0.04*tall, wide, 0.2*tall, "B", 10.5, b.Label)
+		d.boxLine(x, y+0.24*tall, wide, 0.52*tall, "B", 34, b.Big)
+		d.boxLine(x, y+0.76*tall, wide, 0.2*tall, "", 10.5, b.Small)
 		x += wide + between
 	}
 	d.SetXY(d.left, y+tall+0.5)
 }
 
+// boxLine centres a line in its box, set smaller where it is too wide.
+func (d *sheetPDF) boxLine(x, y, wide, tall float64, style string, pt float64, s string) {
+	s = printable(s)
+	for d.setFont(style, pt); d.GetStringWidth(s) > wide-2 && pt > leastPt; pt -= 0.5 {
+		d.setFont(style, pt-0.5)
+	}
+	d.SetXY(x, y)
+	d.CellFormat(wide, tall, s, "", 0, "CM", false, 0, "")
+}
+
 // boxShare is a box's share of the width.
-func boxShare(b sheetBox) float64 { return 9 + float64(len([]rune(b.Big))) }
+func boxShare(b sheetBox) float64 {
+	return math.Max(9+float64(utf8.RuneCountInString(b.Big)), 0.65*float64(max(utf8.RuneCountInString(b.Label), utf8.RuneCountInString(b.Small))))
+}
 
 func (d *sheetPDF) fact(f sheetFact) {
-	const indent = 32
 	y := d.GetY()
-	line := d.font("B", 11.5)
+	line := d.font("B", 11)
+	indent := 30 * math.Max(0.85, d.mag)
 	d.SetX(d.left)
-	d.CellFormat(indent*d.mag, line, f.Label, "", 0, "L", false, 0, "")
+	d.CellFormat(indent, line, printable(f.Label), "", 0, "L", false, 0, "")
 	d.SetY(y)
-	d.para("", 11.5, f.Text, indent*d.mag)
+	d.para("", 11, f.Text, indent)
 }
 
 func (d *sheetPDF) numbered(i int, s string) {
 	y := d.GetY()
-	line := d.font("B", 11.5)
+	line := d.font("B", 11)
 	d.SetX(d.left)
 	d.CellFormat(6, line, fmt.Sprint(i), "", 0, "L", false, 0, "")
 	d.SetY(y)
-	d.para("", 11.5, s, 6)
+	d.para("", 11, s, 6)
 }
 
+// placesHead stands over the list of what the driver does and meets.
+const placesHead = "In order of the road: distance past the crest, or before it (numbers as on the profile)"
+
 func (d *sheetPDF) places() {
-	const no, col = 7, 18
-	line := d.font("B", 9.5)
+	line := d.font("B", 10)
+	no, col := 6.0, 26*math.Max(0.88, d.mag)
 	d.SetX(d.left)
-	d.CellFormat(d.width, line, "Along the way, from the crest (numbers as on the profile)", "", 1, "L", false, 0, "")
+	d.CellFormat(d.width, line, placesHead, "", 1, "L", false, 0, "")
 	for _, p := range d.p.Places {
 		y := d.GetY()
 		line := d.font("B", 11)
 		d.SetX(d.left)
-		d.CellFormat(no*d.mag, line, p.No, "", 0, "R", false, 0, "")
-		d.CellFormat(col*d.mag, line, p.First, "", 0, "R", false, 0, "")
+		d.CellFormat(no, line, p.No, "", 0, "R", false, 0, "")
+		d.CellFormat(col, line, p.First, "", 0, "R", false, 0, "")
 		d.font("", 11)
-		d.CellFormat(col*d.mag, line, p.Second, "", 0, "R", false, 0, "")
+		d.CellFormat(col, line, p.Second, "", 0, "R", false, 0, "")
 		d.SetY(y)
-		d.para("", 11, p.What, (no+2*col+4)*d.mag)
+		style := ""
+		if p.Strong {
+			style = "B"
+		}
+		d.para(style, 11, p.What, no+2*col+4)
 	}
 }
 

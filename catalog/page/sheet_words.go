@@ -3,35 +3,180 @@ package page
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"gradeline/catalog"
+	"gradeline/catalog/holding"
 	"gradeline/catalog/vehicle"
 	"gradeline/catalog/wording"
 )
 
-// surfaceWet is the name of a wet road among vehicle.Surfaces.
-const surfaceWet = "wet"
-
-// headPt is the size of the page's head: what forbids or narrows is larger.
-func (p *sheetPage) headPt() float64 {
-	switch {
-	case !p.Held:
-		return 30
-	case p.DryOnly:
-		return 19
+// held fills the page for a class that holds: the figures to set first.
+func (s *Sheet) held(p *sheetPage, h *catalog.Hold) {
+	p.Head = "HOLDS ON THE RETARDER ALONE"
+	if h.IsDryRoadOnly() {
+		p.Narrowed = catalog.DryRoadOnly
 	}
-	return 13
+	p.Boxes = append(append([]sheetBox{s.gearBox(h)}, s.leverBoxes(h)...),
+		sheetBox{"Speed at most", s.Units.Speed(h.SpeedMPS), s.bandOf(h)},
+		sheetBox{"Engine", wording.Thousands(math.Round(h.EngineRPM/10) * 10), "rpm at that speed"})
+	p.GearIn = fmt.Sprintf("Gear %s in, %s: %s.", h.GearLabel(), wording.Plain(h.StageWords()), s.gearPoint(h))
+	p.Facts = append(p.Facts, s.surfaces(h)...)
+	for _, x := range h.Limits {
+		if x.Reason == catalog.LimitPosted && x.SpeedMPS > 0 {
+			p.Facts = append(p.Facts, sheetFact{"Posted", s.both(func(u catalog.Units) string { return u.Speed(x.SpeedMPS) })})
+		}
+	}
+	p.Facts = append(p.Facts, sheetFact{"Reserve", strings.TrimSpace(s.useWords(h) + " " + s.halfRetarder(h))})
+	if up := h.OneGearUpIn(s.Units); up != "" {
+		p.Facts = append(p.Facts, sheetFact{"One gear up", capital(wording.Plain(up))})
+	}
+	s.rise(p, h)
 }
 
-// HeadClass is the same for the HTML page's style.
-func (p sheetPage) HeadClass() string {
-	switch {
-	case !p.Held:
-		return "bar big"
-	case p.DryOnly:
-		return "bar mid"
+func (s *Sheet) gearBox(h *catalog.Hold) sheetBox {
+	b := sheetBox{"Gear", wording.Plain(h.GearLabel()), "no shift on the grade"}
+	if h.Ratio > 0 {
+		b.Small = fmt.Sprintf("ratio %.2f; no shift", h.Ratio)
 	}
-	return "bar"
+	return b
+}
+
+// leverBoxes are one box for each retarding device that has a lever of its own.
+func (s *Sheet) leverBoxes(h *catalog.Hold) []sheetBox {
+	var out []sheetBox
+	for _, l := range h.Levers {
+		b := sheetBox{capital(wording.Plain(l.Retarder)), wording.StageName(l.Stage), "stage of its lever"}
+		if len(h.Levers) == 1 {
+			b.Small = s.useInBox(h)
+		}
+		if l.Stage > 0 {
+			b.Big = fmt.Sprintf("%d of %d", l.Stage, l.Stages)
+		}
+		out = append(out, b)
+	}
+	if len(out) == 0 {
+		out = append(out, sheetBox{"Retarder stage", wording.StageName(h.Stage), s.useInBox(h)})
+	}
+	return out
+}
+
+// useInBox is how much of the retarder is in use, for a box.
+func (s *Sheet) useInBox(h *catalog.Hold) string {
+	if h.Stage == 0 {
+		return "the hill holds itself"
+	}
+	return fmt.Sprintf("%.0f %% in use", math.Ceil(h.RetarderUsePct))
+}
+
+// bandOf is the band of speed to keep, in the first units, with its top in the others.
+func (s *Sheet) bandOf(h *catalog.Hold) string {
+	other := s.other().Speed(h.SpeedMPS)
+	if !(h.SpeedLowMPS > 0) || h.SpeedLowMPS >= h.SpeedMPS {
+		return other
+	}
+	return fmt.Sprintf("keep %d–%s (%s)", s.Units.WholeSpeed(h.SpeedLowMPS), s.Units.Speed(h.SpeedMPS), other)
+}
+
+// gearPoint says where the gear must be in, never later than by the crest.
+func (s *Sheet) gearPoint(h *catalog.Hold) string {
+	at := s.distanceM(h.GearByM)
+	where := "by the crest"
+	if at < -1 {
+		where = s.both(func(u catalog.Units) string { return u.LengthUp(-at) }) + " before the crest"
+	} else if at >= 10 {
+		where = s.both(func(u catalog.Units) string { return u.Length(at) }) + " below the crest"
+	}
+	if l := s.lastBefore(h.GearByM); l != "" {
+		where += "; " + l
+	}
+	return where
+}
+
+// surfaces is one sentence for each kind of road surface.
+func (s *Sheet) surfaces(h *catalog.Hold) []sheetFact {
+	var out []sheetFact
+	for i := range h.Surfaces {
+		x := &h.Surfaces[i]
+		name, rest, found := strings.Cut(wording.Plain(x.Sentence()), ": ")
+		if !found {
+			name, rest = "Road", wording.Plain(x.Sentence())
+		}
+		if x.Surface == "dry" || x.Surface == catalog.SurfaceWet {
+			name += " road"
+		}
+		out = append(out, sheetFact{capital(name), capital(rest)})
+	}
+	if len(out) == 0 && len(h.SurfacesOut) > 0 { // a hold of an older catalogue
+		out = append(out, sheetFact{"Road", "NOT on " + wording.Plain(strings.Join(h.SurfacesOut, ", ")) + ": the wheels that the retarder turns would slide."})
+	}
+	return out
+}
+
+func (s *Sheet) useWords(h *catalog.Hold) string {
+	if h.Stage == 0 && len(h.Levers) == 0 || h.LimitedBy == catalog.LimitFreeRolling {
+		return "The hill holds itself: the retarder stays off."
+	}
+	return fmt.Sprintf("Uses %.0f %% of its retarding power at the worst place.", math.Ceil(h.RetarderUsePct))
+}
+
+// halfRetarder says what is left to do when half of the retarder fails.
+func (s *Sheet) halfRetarder(h *catalog.Hold) string {
+	for _, x := range h.Sensitivity {
+		if x.Change != holding.ChangeHalfRetarder {
+			continue
+		}
+		if !x.Holds {
+			return "With half the retarder gone nothing holds: stop at the first safe place."
+		}
+		gear := "gear " + h.GearLabel()
+		if x.Gear < h.Gear {
+			gear = "a lower gear"
+		}
+		return fmt.Sprintf("With half the retarder gone: %s, at most %s.", gear, s.both(func(u catalog.Units) string { return u.Speed(x.SpeedMPS) }))
+	}
+	return ""
+}
+
+// rise says what to do when the speed passes the mark. The firm application
+// down to 5 mph under the mark follows the braking technique of the model
+// commercial driver licence manual (AAMVA), from memory; so does what to look for
+// where there is no ramp.
+func (s *Sheet) rise(p *sheetPage, h *catalog.Hold) {
+	p.RiseHead = "If speed rises past " + s.both(func(u catalog.Units) string { return u.Speed(h.SpeedMPS) })
+	under := math.Max(0, h.SpeedMPS-5*catalog.MilePerHourMPS)
+	brake := "Service brakes: one firm application down to " + s.both(func(u catalog.Units) string { return u.Speed(under) }) + ", then release. Never drag them."
+	if under < 5*catalog.MilePerHourMPS {
+		brake = "Service brakes: one firm application down to walking pace, then release. Never drag them."
+	}
+	p.Rise = []string{
+		fmt.Sprintf("Stay in gear %s, retarder on. ", h.GearLabel()) + brake,
+		"If it rises past the mark again: brake to a full stop at the first safe place while the service brakes are cool.",
+	}
+	if v := h.RecoverySpeedMPS; v != nil && *v > h.SpeedMPS {
+		p.Rise = append(p.Rise, fmt.Sprintf("Too fast already: from up to %s the retarder alone brings the truck back. Faster: service brakes at once, down to that.",
+			s.both(func(u catalog.Units) string { return u.Speed(*v) })))
+	}
+	p.Rise = append(p.Rise, "If brakes fade or air runs low: "+s.ramps())
+}
+
+// ramps names the escape ramps on the way, and what to do past the last of them.
+func (s *Sheet) ramps() string {
+	var at []string
+	for _, x := range s.sorted() {
+		if x.Kind == catalog.EscapeRamp {
+			d := s.distanceM(*x.StationM)
+			if d <= 0 {
+				continue // of no use once over the crest
+			}
+			at = append(at, s.both(func(u catalog.Units) string { return u.Length(d) }))
+		}
+	}
+	const without = "stay in gear, retarder on; look for a side road, an open field or rising ground."
+	if len(at) == 0 {
+		return "no escape ramp is on record for this hill: " + without
+	}
+	return "escape ramp " + strings.Join(at[:min(len(at), 4)], ", ") + " below the crest. Past the last one: " + without
 }
 
 // notHeld gives the reason first. Neither a missing power nor a temperature of
@@ -66,18 +211,24 @@ func (s *Sheet) notHeld(p *sheetPage, h *catalog.Hold) {
 	p.Facts = append(p.Facts, sheetFact{"Service brakes", brakes})
 }
 
-// stageOf is a stage for a box, stageWords for a sentence; of how many, where
-// that is known.
-func (s *Sheet) stageOf(stage int) string {
-	if stage > 0 && s.Stages >= stage {
-		return fmt.Sprintf("%d of %d", stage, s.Stages)
+// headPt is the size of the page's head: what forbids is larger.
+func (p *sheetPage) headPt() float64 {
+	if !p.Held {
+		return narrowedPt
 	}
-	return wording.StageName(stage)
+	return 13
 }
 
-func (s *Sheet) stageWords(stage int) string {
-	if stage == 0 {
-		return "off"
+// narrowedPt is the size of what forbids or narrows: NOT HELD and DRY ROAD ONLY alike.
+const narrowedPt = 30
+
+// HeadClass is the same for the HTML page's style.
+func (p sheetPage) HeadClass() string {
+	if !p.Held {
+		return "bar big"
 	}
-	return "on stage " + s.stageOf(stage)
+	return "bar"
 }
+
+// PlacesHead stands over the list of what the driver does and meets.
+func (p sheetPage) PlacesHead() string { return placesHead }

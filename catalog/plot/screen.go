@@ -113,7 +113,7 @@ func DrawForScreen(e *catalog.Entry, v *ProfileView, u catalog.Units, m MapSpace
 
 	lo, hi := math.Inf(1), math.Inf(-1)
 	for i := range n {
-		for _, h := range []float64{v.ElevationM[i], v.ground(i)} {
+		for _, h := range []float64{v.ElevationM[i], v.groundAt(i)} {
 			if !math.IsNaN(h) {
 				lo, hi = math.Min(lo, h), math.Max(hi, h)
 			}
@@ -133,7 +133,7 @@ func DrawForScreen(e *catalog.Entry, v *ProfileView, u catalog.Units, m MapSpace
 			continue
 		}
 		at := v.DistanceM(v.StationM[i])
-		px, line, ground = append(px, x(at)), append(line, y(v.ElevationM[i])), append(ground, y(v.ground(i)))
+		px, line, ground = append(px, x(at)), append(line, y(v.ElevationM[i])), append(ground, y(v.groundAt(i)))
 		lon, lat := lineAt(e, v, at)
 		mx, my := m.xy(lon, lat)
 		s.XShare = append(s.XShare, share(x(at), d.WidthPx))
@@ -195,7 +195,8 @@ func DrawForScreen(e *catalog.Entry, v *ProfileView, u catalog.Units, m MapSpace
 	return d, s, nil
 }
 
-func (v *ProfileView) ground(i int) float64 {
+// groundAt is the ground's height at a station of the view, NaN where there is none.
+func (v *ProfileView) groundAt(i int) float64 {
 	if v.GroundM == nil {
 		return math.NaN()
 	}

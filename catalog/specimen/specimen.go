@@ -95,8 +95,24 @@ func Entry(dir routes.Direction) catalog.Entry {
 				RetarderUsePct: 84, LimitedBy: catalog.LimitRetarder, HeaviestMassKg: 41200, FrictionNeeded: 0.21,
 				GearByM: 1400, TimeS: 590, OneGearUp: "In gear 7 the retarder is past its reserve at 32 mph, 2.6 mi below the crest.",
 				SurfacesOut: []string{"snow", "ice"}, DemandPowerW: 262000, AvailablePowerW: 290000, ReservePct: 15,
-				Cautions: []string{"Rolling resistance and drag taken at their low ends."},
-				Words:    catalog.Words{US: "Gear 6 on stage 3 holds 27 mph; the retarder is the limit.", Metric: "Gear 6 on stage 3 holds 43 km/h; the retarder is the limit."},
+				GearName: "6", Levers: []catalog.Lever{{Retarder: "compression brake", Kind: "engine", Stage: 3, Stages: 3}},
+				SpeedLowMPS: 22 * catalog.MilePerHourMPS, MassLightKg: 15000, FrictionApplied: 0.27,
+				Surfaces: []catalog.SurfaceAnswer{
+					{Surface: "dry", Allowed: true, FrictionApplied: 0.27, FrictionAllowed: 0.40},
+					{Surface: "wet", Allowed: true, FrictionApplied: 0.27, FrictionAllowed: 0.28},
+					{Surface: "packed snow", FrictionApplied: 0.27, FrictionAllowed: 0.12},
+					{Surface: "ice", FrictionApplied: 0.27, FrictionAllowed: 0.05},
+				},
+				RecoverySpeedMPS: ptr(31 * catalog.MilePerHourMPS), SlowFromM: 1150, ApproachSpeedMPS: 55 * catalog.MilePerHourMPS,
+				Stretches: []catalog.HoldStretch{
+					{FromM: 1500, ToM: 3200, Gear: 6, GearName: "6", Levers: []catalog.Lever{{Retarder: "compression brake", Kind: "engine", Stage: 3, Stages: 3}}, SpeedMPS: 27 * catalog.MilePerHourMPS, LimitedBy: catalog.LimitRetarder},
+					{FromM: 3200, ToM: 3700, Gear: 6, GearName: "6", Levers: []catalog.Lever{{Retarder: "compression brake", Kind: "engine", Stage: 1, Stages: 3}}, SpeedMPS: 27 * catalog.MilePerHourMPS, LimitedBy: catalog.LimitRetarder},
+					{FromM: 3700, ToM: 6500, Gear: 6, GearName: "6", Levers: []catalog.Lever{{Retarder: "compression brake", Kind: "engine", Stage: 3, Stages: 3}}, SpeedMPS: 27 * catalog.MilePerHourMPS, LimitedBy: catalog.LimitRetarder},
+					{FromM: 6500, ToM: 8000, Gear: 6, GearName: "6", Levers: []catalog.Lever{{Retarder: "compression brake", Kind: "engine", Stage: 2, Stages: 3}}, SpeedMPS: 30 * catalog.MilePerHourMPS, LimitedBy: catalog.LimitEngineSpeed},
+				},
+				Sensitivity: []catalog.Sensitivity{{Change: "half the retarder", Holds: true, Gear: 4, SpeedMPS: 15 * catalog.MilePerHourMPS}},
+				Cautions:    []string{"Rolling resistance and drag taken at their low ends."},
+				Words:       catalog.Words{US: "Gear 6 on stage 3 holds 27 mph; the retarder is the limit.", Metric: "Gear 6 on stage 3 holds 43 km/h; the retarder is the limit."},
 			},
 			{
 				Class: "bc-btrain", MassKg: 63500, LimitedBy: catalog.LimitNothing, HeaviestMassKg: 52300, MissingPowerW: 61000,
@@ -114,7 +130,11 @@ func Entry(dir routes.Direction) catalog.Entry {
 		e.Descent.Steepest100AtM, e.Descent.Steepest500AtM, e.Descent.Steepest1000AtM = flip(5900), flip(5800), flip(5500)
 		e.Descent.TightestRadiusAtM = ptr(flip(4400))
 		e.Descent.Benches = []routes.Bench{{StartM: flip(3200), EndM: flip(3700), LengthM: 500, MeanDowngradePct: 1.4}}
-		e.Holds[0].GearByM = flip(1400)
+		h := &e.Holds[0]
+		h.GearByM, h.SlowFromM = flip(h.GearByM), flip(h.SlowFromM)
+		for i := range h.Stretches {
+			h.Stretches[i].FromM, h.Stretches[i].ToM = flip(h.Stretches[i].FromM), flip(h.Stretches[i].ToM)
+		}
 		for i := range e.Line {
 			e.Line[i].StationM = flip(e.Line[i].StationM)
 		}

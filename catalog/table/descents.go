@@ -45,42 +45,6 @@ func DescentsTable(es []catalog.Entry, u catalog.Units) Table {
 	return t
 }
 
-// HoldsTable is one row a descent and class.
-func HoldsTable(es []catalog.Entry, u catalog.Units) Table {
-	far, heavy := wording.LengthUnit(u), wording.MassUnit(u)
-	t := Table{Title: "Holds", Header: []string{
-		"Descent", "Name", "Class", "Mass (" + heavy.Name + ")", "Answer", "Gear", "Stage",
-		"Speed (" + u.SpeedName() + ")", "Engine speed (rpm)", "Gear in by station (" + far.Name + ")", "Time (min)",
-		"Retarder in use (%)", "Limited by", "Heaviest mass that holds (" + heavy.Name + ")", "Power missing (" + wording.PowerUnit(u).Name + ")",
-		"Tyre grip needed", "Keep off when", "Why unknown",
-	}}
-	classes := wording.Classes(es)
-	for i := range es {
-		e := &es[i]
-		for _, c := range classes {
-			a, h, why := wording.AnswerFor(e, c)
-			row := make([]any, len(t.Header))
-			row[0], row[1], row[2], row[4], row[17] = e.Descent.ID, wording.Title(&e.Descent), c, a.String(), orNone(why)
-			if h != nil {
-				row[3], row[12], row[13] = down(heavy, h.MassKg), h.LimitedBy, down(heavy, h.HeaviestMassKg)
-				row[14], row[15], row[16] = num(wording.PowerUnit(u), h.MissingPowerW, 0), Num{h.FrictionNeeded, 2}, orNone(strings.Join(h.SurfacesOut, ", "))
-			}
-			switch a {
-			case wording.Held:
-				row[5], row[6], row[7], row[8] = h.Gear, h.Stage, u.WholeSpeed(h.SpeedMPS), Num{h.EngineRPM, 0}
-				row[9], row[10], row[11] = num(far, h.GearByM, 2), Num{h.TimeS / 60, 0}, Num{h.RetarderUsePct, 0}
-			case wording.NotHeld:
-				for _, k := range []int{5, 6, 7, 8, 9, 10, 11} {
-					row[k] = "none"
-				}
-			}
-			t.Rows = append(t.Rows, row)
-		}
-	}
-	t.Notes = notes(es)
-	return t
-}
-
 // DescentsCSV writes DescentsTable as CSV.
 func DescentsCSV(w io.Writer, es []catalog.Entry, u catalog.Units) error {
 	return WriteCSV(w, DescentsTable(es, u))

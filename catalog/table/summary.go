@@ -49,27 +49,28 @@ func SummaryText(w io.Writer, es []catalog.Entry, u catalog.Units) error {
 	return err
 }
 
-// answersByKind puts what the classes can do into at most three lines, the worst first.
+// answersByKind puts what the classes can do into at most four lines, the worst first.
 func answersByKind(e *catalog.Entry, classes []string, u catalog.Units) []string {
-	by := map[wording.Answer][]string{}
+	kinds := []string{"NOT HELD", "unknown", catalog.DryRoadOnly, "holds"}
+	by := map[string][]string{}
 	for _, c := range classes {
 		a, h, why := wording.AnswerFor(e, c)
-		text := wording.Plain(c)
+		kind, text := a.String(), wording.Plain(c)
 		switch a {
 		case wording.Held:
-			text += fmt.Sprintf(" gear %d, %s", h.Gear, u.Speed(h.SpeedMPS))
+			text += fmt.Sprintf(" gear %s, %s", h.GearLabel(), u.Speed(h.SpeedMPS))
+			if h.IsDryRoadOnly() {
+				kind = catalog.DryRoadOnly
+			}
 		case wording.Unknown:
 			text += " (" + wording.Plain(why) + ")"
 		}
-		by[a] = append(by[a], text)
+		by[kind] = append(by[kind], text)
 	}
 	var out []string
-	for _, k := range []struct {
-		a    wording.Answer
-		head string
-	}{{wording.NotHeld, "NOT HELD: "}, {wording.Unknown, "unknown: "}, {wording.Held, "holds: "}} {
-		if list := by[k.a]; len(list) > 0 {
-			out = append(out, k.head+strings.Join(list, "; "))
+	for _, kind := range kinds {
+		if list := by[kind]; len(list) > 0 {
+			out = append(out, kind+": "+strings.Join(list, "; "))
 		}
 	}
 	return out

@@ -40,7 +40,7 @@ func TestDescentsCSV(t *testing.T) {
 	}{
 		{1, "Descent", "harrow-1f"}, {1, "Length (mi)", "4.0"}, {1, "Mean downgrade (%)", "6.2"}, {1, "± 95 % (points)", "0.2"},
 		{1, "Drop (ft)", "1322"}, {1, "Review", "surveyed"}, {1, "Field-checked", "no"}, {1, "Reviewed by", "none"},
-		{1, "Hold: us-5axle", "holds: gear 6, stage 3, 27 mph"}, {1, "Hold: bc-btrain", "NOT HELD"},
+		{1, "Hold: us-5axle", "holds: gear 6, compression brake at stage 3 of 3, 27 mph"}, {1, "Hold: bc-btrain", "NOT HELD"},
 		{2, "Flags", "unreliable, borderline"}, {2, "Hold: us-5axle", "unknown: the profile under it is unreliable and not field-checked"},
 		{3, "Hold: us-5axle", "unknown: no hold was computed for this class"}, {3, "In question", "class figures changed"},
 		{3, "Name", "'=cmd()<script>alert(1)</script>\uFFFDgnp\uFFFD \"Åsen\""},
@@ -100,7 +100,7 @@ func TestXLSXReadsBack(t *testing.T) {
 		{col("Mean downgrade (%)") + "2", "6.2", excelize.CellTypeUnset}, // numbers carry no type of their own
 		{col("Drop (m)") + "2", "403", excelize.CellTypeUnset},
 		{col("Name") + "4", "'=cmd()<script>alert(1)</script>\uFFFDgnp\uFFFD \"Åsen\"", excelize.CellTypeInlineString},
-		{col("Hold: us-5axle") + "2", "holds: gear 6, stage 3, 43 km/h", excelize.CellTypeInlineString},
+		{col("Hold: us-5axle") + "2", "holds: gear 6, compression brake at stage 3 of 3, 43 km/h", excelize.CellTypeInlineString},
 	} {
 		got, err := f.GetCellValue("Descents", c.cell)
 		kind, err2 := f.GetCellType("Descents", c.cell)

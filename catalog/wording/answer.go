@@ -32,11 +32,23 @@ func Classes(es []catalog.Entry) []string {
 	return out
 }
 
+// AnswerWords is the answer in a word or two, with what narrows it.
+func AnswerWords(a Answer, h *catalog.Hold) string {
+	if a == Held && h.IsDryRoadOnly() {
+		return a.String() + ", " + catalog.DryRoadOnly
+	}
+	return a.String()
+}
+
 // HoldWords says in a few words what a class can do on an entry.
 func HoldWords(e *catalog.Entry, classID string, u catalog.Units) string {
 	switch a, h, why := AnswerFor(e, classID); a {
 	case Held:
-		return fmt.Sprintf("holds: gear %d, stage %s, %s", h.Gear, StageName(h.Stage), u.Speed(h.SpeedMPS))
+		s := fmt.Sprintf("holds: gear %s, %s, %s", h.GearLabel(), h.StageWords(), u.Speed(h.SpeedMPS))
+		if h.IsDryRoadOnly() {
+			return catalog.DryRoadOnly + ", " + s
+		}
+		return s
 	case NotHeld:
 		return "NOT HELD"
 	default:

@@ -85,6 +85,7 @@ func (s *session) demo(c *cli.Context) error {
 		{"overlay", "descents", "-o", file("descents.geojson")},
 		{"overlay", "holds", "--class", heaviest, "-o", file("holds.geojson")},
 		{"overlay", "avoid", "--class", heaviest, "-o", file("avoid.geojson")},
+		{"overlay", "avoid", "--class", heaviest, "--shape", "line", "-o", file("avoid-lines.geojson")},
 		{"sheet", longest(es).Descent.ID, "--class", "us-5axle", "-o", file("sheet.pdf"), "--units", c.String("units")},
 		{"report", "--terrain", file("terrain.tif"), "-o", file("report.html"), "--units", c.String("units")},
 	} {

@@ -29,7 +29,8 @@ var examples = map[string][]example{
 	},
 	"overlay": {
 		{"the descents, for any map", "gradeline overlay descents -o hills.geojson --catalog demo.gpkg"},
-		{"lines and polygons that a routing engine keeps this class off", "gradeline overlay avoid --class ca-btrain-63t -o keep-off.geojson --catalog demo.gpkg"},
+		{"polygons that a routing engine keeps this class off", "gradeline overlay avoid --class ca-btrain-63t -o keep-off.geojson --catalog demo.gpkg"},
+		{"the same as lines, each closing one direction", "gradeline overlay avoid --class ca-btrain-63t --shape line -o keep-off-lines.geojson --catalog demo.gpkg"},
 	},
 	"sheet": {
 		{"the driver's page in miles and feet, Letter paper", "gradeline sheet veltrane-pass-road-f-4.7 --class us-5axle --units us -o page.pdf --catalog demo.gpkg"},

@@ -7,6 +7,7 @@ import (
 
 	"gradeline/catalog"
 	"gradeline/catalog/overlay"
+	"gradeline/catalog/store"
 )
 
 func (s *session) overlayCommand() *cli.Command {
@@ -15,7 +16,8 @@ func (s *session) overlayCommand() *cli.Command {
 		ArgsUsage: "descents | holds | avoid | signs | sites | practice",
 		Flags: append(filterFlags(), outFlag(), forceFlag(),
 			rulesFlag(), approachFlag(), marginFlag(), nearFlag(), withinFlag(),
-			&cli.StringFlag{Name: "width", Value: "30m", Usage: "`WIDTH` of the polygons of the avoid overlay, as in 30m"}),
+			&cli.StringFlag{Name: "shape", Value: "polygon", Usage: "`SHAPE` of the avoid overlay: line, which closes one direction, or polygon, which closes both"},
+			&cli.StringFlag{Name: "width", Value: "10m", Usage: "`WIDTH` of the polygons of the avoid overlay, as in 10m"}),
 		Action: s.overlay,
 	}
 }
@@ -49,6 +51,10 @@ func (s *session) overlay(c *cli.Context) error {
 	if err != nil {
 		return usageError{"--width " + err.Error()}
 	}
+	shape, isShape := avoidShapes[c.String("shape")]
+	if !isShape {
+		return usagef("--shape %q: use line or polygon", c.String("shape"))
+	}
 	if what == "holds" || what == "avoid" {
 		cat, err := openCatalog(c)
 		if err != nil {
@@ -76,6 +82,12 @@ func (s *session) overlay(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
+	avoid := overlay.AvoidOptions{Shape: shape, WidthM: widthM}
+	if what == "avoid" && shape == overlay.AvoidPolygons {
+		if avoid.Others, err = roadLines(c); err != nil {
+			return err
+		}
+	}
 	gaps, err := routeGaps(c)
 	if err != nil {
 		return err
@@ -85,7 +97,7 @@ func (s *session) overlay(c *cli.Context) error {
 		case "holds":
 			return overlay.HoldsOverlay(w, es, class)
 		case "avoid":
-			return overlay.AvoidOverlay(w, es, class, overlay.AvoidOptions{WidthM: widthM})
+			return overlay.AvoidOverlay(w, es, class, avoid)
 		}
 		return overlay.DescentsOverlay(w, es)
 	})
@@ -93,4 +105,24 @@ func (s *session) overlay(c *cli.Context) error {
 		return err
 	}
 	return s.sayGaps(gaps)
+}
+
+var avoidShapes = map[string]overlay.AvoidShape{"line": overlay.AvoidLines, "polygon": overlay.AvoidPolygons}
+
+// roadLines are the lines of all descents of the catalogue, whatever the filter.
+func roadLines(c *cli.Context) ([]overlay.RoadLine, error) {
+	cat, err := openCatalog(c)
+	if err != nil {
+		return nil, err
+	}
+	defer cat.Close()
+	es, err := cat.Descents(c.Context, store.Filter{NoHolds: true})
+	if err != nil {
+		return nil, err
+	}
+	var out []overlay.RoadLine
+	for i := range es {
+		out = append(out, overlay.RoadLine{Route: es[i].Descent.Route, Line: es[i].Line})
+	}
+	return out, nil
 }

@@ -2,11 +2,13 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"os"
 	"path/filepath"
 	"strings"
+	"time"
 
 	"github.com/urfave/cli/v2"
 
@@ -14,6 +16,7 @@ import (
 	"gradeline/catalog/page"
 	"gradeline/catalog/store"
 	"gradeline/catalog/wording"
+	"gradeline/terrain"
 )
 
 func (s *session) sheetCommand() *cli.Command {
@@ -23,21 +26,23 @@ func (s *session) sheetCommand() *cli.Command {
 		Flags: []cli.Flag{catalogFlag(), classFlag(), classesFlag(), outFlag(), forceFlag(), unitsFlag(),
 			&cli.BoolFlag{Name: "all", Usage: "a PDF page for every descent of the catalogue that is not retired; -o names the folder"},
 			&cli.StringFlag{Name: "paper", Value: "letter", Usage: "`PAPER`: letter or a4"},
-			&cli.StringFlag{Name: "toward", Usage: "the `PLACE` the road leads to, for the page's head"}},
+			&cli.StringFlag{Name: "toward", Usage: "the `PLACE` the road leads to, for the page's head"},
+			&cli.StringFlag{Name: "dispatcher", Usage: "`WHOM` the driver calls, as printed: a name and a number"},
+			&cli.StringFlag{Name: "note", Usage: "the office's own `WORDS` to the driver"},
+			&cli.StringFlag{Name: "check", Usage: "say whether the page with this `FINGERPRINT` is still current"}},
 		Action: s.sheet,
 	}
 }
 
 func (s *session) sheet(c *cli.Context) error {
+	if c.IsSet("check") {
+		return s.checkPage(c)
+	}
 	least := 1
 	if c.Bool("all") {
 		least = 0
 	}
 	if err := argCount(c, least, -1, "the id of a descent (gradeline list shows them), or --all"); err != nil {
-		return err
-	}
-	u, err := units(c)
-	if err != nil {
 		return err
 	}
 	paper := page.Letter
@@ -52,7 +57,7 @@ func (s *session) sheet(c *cli.Context) error {
 		return usagef("--all takes no descents by name")
 	}
 	if c.Bool("all") || c.NArg() > 1 {
-		return s.sheets(c, u, paper)
+		return s.sheets(c, paper)
 	}
 	draw := page.SheetHTML
 	switch out := strings.ToLower(c.String("o")); {
@@ -66,7 +71,7 @@ func (s *session) sheet(c *cli.Context) error {
 		return err
 	}
 	defer cat.Close()
-	sheet, err := pageOf(c, cat, &e, u)
+	sheet, err := pageOf(c, cat, &e)
 	if err != nil {
 		return err
 	}
@@ -75,7 +80,7 @@ func (s *session) sheet(c *cli.Context) error {
 
 // sheets writes a PDF page for each descent into a folder, named after the descent
 // and the class. A descent that has no answer for the class is named as a gap.
-func (s *session) sheets(c *cli.Context, u catalog.Units, paper page.Paper) error {
+func (s *session) sheets(c *cli.Context, paper page.Paper) error {
 	dir := c.String("o")
 	if low := strings.ToLower(dir); dir == "" || dir == "-" || strings.HasSuffix(low, ".pdf") || strings.HasSuffix(low, ".html") {
 		return usagef("pages for several descents go into a folder; give it as -o pages")
@@ -107,37 +112,90 @@ func (s *session) sheets(c *cli.Context, u catalog.Units, paper page.Paper) erro
 	if err := os.MkdirAll(dir, 0o755); err != nil {
 		return &catalog.Fault{File: dir, What: "cannot be made", Err: unwrapPath(err), Fix: "check the folder above it"}
 	}
+	return s.writeSheets(c, cat, es, dir, paper)
+}
+
+// writeSheets writes the pages; one that can't be made is named as a gap, and the
+// others follow.
+func (s *session) writeSheets(c *cli.Context, cat *store.Catalog, es []catalog.Entry, dir string, paper page.Paper) error {
+	class := c.String("class")
 	var gaps []string
 	for i := range es {
-		if catalog.HoldFor(es[i].Holds, c.String("class")) == nil {
-			gaps = append(gaps, fmt.Sprintf("%s: no page: it has no answer for class %s", es[i].Descent.ID, c.String("class")))
+		id := es[i].Descent.ID
+		if catalog.HoldFor(es[i].Holds, class) == nil {
+			gaps = append(gaps, fmt.Sprintf("%s: no page: it has no answer for class %s", id, class))
 			continue
 		}
-		sheet, err := pageOf(c, cat, &es[i], u)
+		sheet, err := pageOf(c, cat, &es[i])
 		if err != nil {
 			return err
 		}
-		name := es[i].Descent.ID + "-" + c.String("class") + ".pdf"
+		name := id + "-" + class + ".pdf"
 		if filepath.Base(name) != name { // a catalogue made by hand may hold any id
-			return &catalog.Fault{Kind: catalog.ErrImpossible, Feature: es[i].Descent.ID, What: "this name cannot be a file's", Fix: "print its page alone: sheet DESCENT -o FILE"}
+			gaps = append(gaps, fmt.Sprintf("%q: no page: this name cannot be a file's; print its page alone: sheet DESCENT -o FILE", id))
+			continue
 		}
-		path := filepath.Join(dir, name)
-		if err := s.writeTo(c, path, func(w io.Writer) error { return page.SheetPDF(w, sheet, paper) }); err != nil {
+		err = s.writeTo(c, filepath.Join(dir, name), func(w io.Writer) error { return page.SheetPDF(w, sheet, paper) })
+		if errors.Is(err, terrain.ErrInput) || errors.Is(err, catalog.ErrImpossible) {
+			gaps = append(gaps, fmt.Sprintf("no page: %v", err))
+			continue
+		}
+		if err != nil {
 			return err
 		}
 	}
+	s.say("%d of %d pages written to %s", len(es)-len(gaps), len(es), dir)
 	return s.sayGaps(gaps)
 }
 
+// checkPage says whether a page in somebody's cab is still what the catalogue says.
+func (s *session) checkPage(c *cli.Context) error {
+	mark := c.String("check")
+	if !page.IsFingerprint(mark) {
+		return usagef("--check %q: a page's fingerprint is eight letters and figures, as in K7QF-2M9D", mark)
+	}
+	cat, err := openCatalog(c)
+	if err != nil {
+		return err
+	}
+	defer cat.Close()
+	es, err := cat.Descents(c.Context, store.Filter{})
+	if err != nil {
+		return err
+	}
+	for i := range es {
+		sites, err := sheetSites(c.Context, cat, &es[i])
+		if err != nil {
+			return err
+		}
+		for _, h := range es[i].Holds {
+			sheet := page.Sheet{Entry: es[i], Class: h.Class, Sites: sites}
+			now, err := sheet.Fingerprint()
+			if err != nil {
+				return err
+			}
+			if page.SameFingerprint(now, mark) {
+				fmt.Fprintf(s.out, "CURRENT: page %s is that of %s (%s) for class %s. %s\n", now, wording.Title(&es[i].Descent), es[i].Descent.ID, h.Class, wording.ReviewLine(&es[i]))
+				return nil
+			}
+		}
+	}
+	return &catalog.Fault{File: c.String("catalog"), What: "page " + strings.ToUpper(mark) + " is NOT CURRENT: no page of this catalogue has that fingerprint",
+		Fix: "take that paper back and print the page again; a page that was printed from another catalogue is checked there"}
+}
+
 // pageOf gathers what one page shows.
-func pageOf(c *cli.Context, cat *store.Catalog, e *catalog.Entry, u catalog.Units) (page.Sheet, error) {
+func pageOf(c *cli.Context, cat *store.Catalog, e *catalog.Entry) (page.Sheet, error) {
 	class := c.String("class")
 	hold := catalog.HoldFor(e.Holds, class)
 	if class == "" || hold == nil {
 		return page.Sheet{}, usagef("sheet needs --class with one of %s", listed(wording.Classes([]catalog.Entry{*e})))
 	}
-	sheet := page.Sheet{Entry: *e, Class: class, Toward: c.String("toward"), Units: u}
+	sheet := page.Sheet{Entry: *e, Class: class, Toward: c.String("toward"), Dispatcher: c.String("dispatcher"), Note: c.String("note"), Printed: time.Now()}
 	var err error
+	if sheet.Units, err = units(c); err != nil {
+		return sheet, err
+	}
 	if sheet.View, err = descentView(c, cat, e, hold); err != nil {
 		return sheet, err
 	}
@@ -147,8 +205,8 @@ func pageOf(c *cli.Context, cat *store.Catalog, e *catalog.Entry, u catalog.Unit
 	return sheet, labelClass(c, &sheet)
 }
 
-// labelClass adds the class's name and engine speed band, where the classes in
-// use know it.
+// labelClass adds the class's name where the classes in use know it, and takes the
+// units of its country where nobody asked for others.
 func labelClass(c *cli.Context, sheet *page.Sheet) error {
 	classes, err := loadClasses(c)
 	if err != nil {
@@ -156,8 +214,7 @@ func labelClass(c *cli.Context, sheet *page.Sheet) error {
 	}
 	for _, k := range classes {
 		if k.ID == sheet.Class {
-			v := k.View()
-			sheet.ClassLabel, sheet.LowRPM, sheet.HighRPM, sheet.Stages = k.Name, v.EngineMinRPM, v.EngineMaxRPM, k.Truck.StageCount()
+			sheet.ClassLabel = k.Name
 		}
 	}
 	return nil
