@@ -235,7 +235,7 @@ func (d *sheetPDF) setFont(style string, pt float64) (lineMM float64) {
 }
 
 // mmPerPt is a point of 1/72 inch.
-const mmPerPt = 25.4 / 72
+const mmPerPt = catalog.InchM * 1000 / 72
 
 // small writes what the office needs and a driver need not read.
 func (d *sheetPDF) small(s string) {
