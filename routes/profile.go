@@ -256,6 +256,25 @@ func (m ErrorModel) shortShare(lengthM float64) float64 {
 	return m.ShortShare[i-1] + t*(m.ShortShare[i]-m.ShortShare[i-1])
 }
 
+// lineEndElevation widens the bound of a height within a correlation length of the
+// line's end, where ground supports it from one side only: of 316 ends at summits, in
+// valleys and on slopes of drawn roads, 1.25 times the bound holds in 95 of 100 at each
+// cell size from 1 to 90 m (.79 to 1.23 times would be enough).
+const lineEndElevation = 1.25
+
+// ElevationErrM returns the 95 % half-width of the grade line's height at a station:
+// twice as wide where no ground supports it, with what smoothing may have moved.
+func (p *Profile) ElevationErrM(stationM float64) float64 {
+	e := p.BoundOver(stationM, stationM).ElevationM
+	if i := int(math.Round(p.IndexFromStationM(stationM))); i >= 0 && i < len(p.State) && p.State[i] != Measured {
+		e *= 2
+	}
+	if math.Min(stationM, p.LengthM-stationM) < p.Noise.TauM {
+		e *= lineEndElevation
+	}
+	return e + math.Abs(p.EaseAtM(stationM))
+}
+
 // EaseAtM returns how far above the grade line the fit lies that smooths less, metres;
 // 0 where that is not known.
 func (p *Profile) EaseAtM(stationM float64) float64 {

@@ -83,3 +83,15 @@ func TestProfileIsReadBetweenStationsAndNotBeyond(t *testing.T) {
 		t.Errorf("%v", pt)
 	}
 }
+
+// Within a correlation length of the line's end a height's bound is 1.25 times as wide,
+// over a structure twice.
+func TestAHeightNearTheLinesEndIsKnownWorse(t *testing.T) {
+	p := Profile{StepM: 50, LengthM: 1000, Bound: model(), State: make([]StationState, 21), ElevationM: make([]float64, 21), Noise: Noise{TauM: 100}}
+	p.State[10] = InTunnel
+	for stationM, wantM := range map[float64]float64{0: 2.5, 50: 2.5, 100: 2, 500: 4, 850: 2, 950: 2.5, 1000: 2.5} {
+		if got := p.ElevationErrM(stationM); math.Abs(got-wantM) > 1e-12 {
+			t.Errorf("at %v m: %v, want %v", stationM, got, wantM)
+		}
+	}
+}

@@ -36,7 +36,7 @@ func (t *track) outline(s span, levelPct float64) routes.Descent {
 // detail adds what else is said of a descent.
 func (t *track) detail(d *routes.Descent, s span, o Options) {
 	d.CrestElevationM, d.FootElevationM = t.heightM[s.from], t.heightM[s.to]
-	d.CrestElevationErrM, d.FootElevationErrM = t.heightErrM(s.from), t.heightErrM(s.to)
+	d.CrestElevationErrM, d.FootElevationErrM = t.p.ElevationErrM(d.StartM), t.p.ElevationErrM(d.EndM)
 	crest, foot := t.p.PointAt(d.StartM), t.p.PointAt(d.EndM)
 	d.CrestLonDeg, d.CrestLatDeg, d.FootLonDeg, d.FootLatDeg = crest[0], crest[1], foot[0], foot[1]
 	d.Steepest100Pct, d.Steepest100AtM, d.Steepest100ErrPct = t.steepest(s, 100, d.MeanDowngradeErrPct)

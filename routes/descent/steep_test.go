@@ -186,6 +186,7 @@ func TestCrestAndFootHeightsHaveBounds(t *testing.T) {
 	p := eased()
 	p.Bound.ElevationM = 2
 	p.State[440] = routes.OnBridge // the foot's station
+	p.Noise.TauM = 900             // no end of the line is as near
 	d := find(p, routes.Forward)[0]
 	near(t, "crest", d.CrestElevationErrM, 2+3, 1e-9)
 	near(t, "foot", d.FootElevationErrM, 2*2+3, 1e-9)

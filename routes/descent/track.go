@@ -102,17 +102,6 @@ func (t *track) stationBeyond(i int, onM float64) float64 {
 	return t.stationM(lo) + (at-float64(lo))*(t.stationM(lo+1)-t.stationM(lo))
 }
 
-// heightErrM is the 95 % half-width of the grade line's height at an index: the error
-// model's, twice that where no ground supports it, and what smoothing may have moved.
-func (t *track) heightErrM(i int) float64 {
-	a := t.stationM(i)
-	e := t.p.BoundOver(a, a).ElevationM
-	if t.bareM[min(i+1, len(t.bareM)-1)] > t.bareM[max(0, i-1)] {
-		e *= 2
-	}
-	return e + math.Abs(t.easeM[i])
-}
-
 func (t *track) lengthM(s span) float64 { return float64(s.to-s.from) * t.stepM }
 
 func (t *track) dropM(s span) float64 { return t.heightM[s.from] - t.heightM[s.to] }

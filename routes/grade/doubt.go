@@ -23,11 +23,15 @@ const (
 	// relied on: our own choice.
 	missingShare = 0.2
 	doubtVoidM   = 800.0 // a descent that is listed by itself can hide in a gap of this length
+	// A structure that the heights suggest needs road on both sides: this much of it, and a
+	// cell at least. Of those found at the ends of ordinary streets on 10 m cells, 44 stood
+	// over 8 m off the ground, and 16 were contradicted by a road at the same node.
+	doubtEndM = 30.0
 )
 
 // doubts gives the stretches in doubt, along the line, from structures in order of
 // their start.
-func doubts(structures []routes.Structure, lengthM float64) []routes.Doubt {
+func doubts(structures []routes.Structure, lengthM, cellM float64) []routes.Doubt {
 	var out []routes.Doubt
 	add := func(from, to float64, why string) {
 		from, to = max(0, from-doubtMarginM), min(lengthM, to+doubtMarginM)
@@ -46,6 +50,9 @@ func doubts(structures []routes.Structure, lengthM float64) []routes.Doubt {
 			if l := structures[last]; s.FromM-l.ToM < doubtApartM && s.Kind != l.Kind && s.ToM-s.FromM > doubtPartM && l.ToM-l.FromM > doubtPartM {
 				add(l.FromM, s.ToM, "the ground is far above the grade line and close by far below it, with no bridge or tunnel in the road data")
 			}
+		}
+		if road := max(doubtEndM, cellM); s.FromM < road || s.ToM > lengthM-road {
+			add(s.FromM, s.ToM, fmt.Sprintf("the ground is far from the grade line over %.0f m at the end of the line, with no bridge or tunnel in the road data and no road seen beyond", s.ToM-s.FromM))
 		}
 		if s.Kind == routes.Bridge && s.ToM-s.FromM > doubtBridgeM {
 			add(s.FromM, s.ToM, fmt.Sprintf("the ground is far below the grade line for %.0f m, with no bridge in the road data", s.ToM-s.FromM))

@@ -55,9 +55,13 @@ func TestDoubts(t *testing.T) {
 		"short ones":          {[]routes.Structure{s(routes.Bridge, 2000, 2350, false), s(routes.Tunnel, 2400, 3000, false)}, nil},
 		"two tunnels":         {[]routes.Structure{s(routes.Tunnel, 2000, 2450, false), s(routes.Tunnel, 2500, 3000, false)}, nil},
 		"far apart":           {[]routes.Structure{s(routes.Bridge, 2000, 2450, false), s(routes.Tunnel, 3000, 3500, false)}, nil},
+		"at the start":        {[]routes.Structure{s(routes.Tunnel, 0, 120, false)}, []routes.Doubt{{FromM: 0, ToM: 620}}},
+		"at the end":          {[]routes.Structure{s(routes.Bridge, 5900, 5975, false)}, []routes.Doubt{{FromM: 5400, ToM: 6000}}},
+		"road beyond":         {[]routes.Structure{s(routes.Bridge, 35, 120, false), s(routes.Tunnel, 5900, 5965, false)}, nil},
+		"tagged at the end":   {[]routes.Structure{s(routes.Bridge, 5900, 6000, true)}, nil},
 		"at the ends, joined": {[]routes.Structure{s(routes.Bridge, 100, 950, false), s(routes.Bridge, 1700, 5900, false)}, []routes.Doubt{{FromM: 0, ToM: 6000}}},
 	} {
-		got := doubts(c.in, 6000)
+		got := doubts(c.in, 6000, 10)
 		if len(got) != len(c.want) {
 			t.Errorf("%s: %v", name, got)
 			continue

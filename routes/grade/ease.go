@@ -31,6 +31,7 @@ func (r *recoverer) ease() {
 	r.p.y = back
 	r.fit.run(&r.p, r.alt, r.w, s)
 	r.p.y = y
+	r.easeLineEnds()
 }
 
 // easeM is the length over which the two fits are compared at least, 300 m at 1 m

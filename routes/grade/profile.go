@@ -72,7 +72,7 @@ func (r *recoverer) profile(g *routes.Ground, ratio float64) *routes.Profile {
 		return 0
 	})
 	gaps, missingM := missingDoubts(g, q.State)
-	q.Doubtful = inOrder(append(doubts(q.Structures, q.LengthM), gaps...))
+	q.Doubtful = inOrder(append(doubts(q.Structures, q.LengthM, q.CellM), gaps...))
 	count(q)
 	openEnds(q)
 	if q.Unreliable = missingWords(missingM, q.LengthM); q.Unreliable == "" {

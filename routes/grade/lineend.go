@@ -1,0 +1,47 @@
+package grade
+
+import "math"
+
+// A fit runs on straight where its line ends, for a curve there costs and gains little. A
+// line that ends on a summit or in a valley floor came out too high or too low there. The
+// fit that smooths less errs the other way, so near the ends the grade line moves toward
+// it. Figures: NOTES.md, "Line ends".
+const (
+	lineEndShareFine   = 0.8 // of the difference of the two fits, up to 10 m cells
+	lineEndShareCoarse = 0.5 // from 30 m on; .8 takes away as much again and doubles the noise of the last grades
+	lineEndTaus        = 1.0 // correlation lengths of the ground's error, over which it fades
+)
+
+// lineEndShare is linear in log cell between the two.
+func lineEndShare(cellM float64) float64 {
+	t := math.Max(0, math.Min(1, math.Log(cellM/10)/math.Log(3)))
+	return lineEndShareFine + t*(lineEndShareCoarse-lineEndShareFine)
+}
+
+// easeLineEnds moves the grade line near both ends of the line, where ground supports
+// them. The other fit moves too: their difference stays what smoothing took off.
+func (r *recoverer) easeLineEnds() {
+	n := r.p.n
+	reach := min(n/3, int(lineEndTaus*r.p.tauM/r.p.stepM))
+	share := lineEndShare(r.p.cellM)
+	move := func(i, k int) {
+		u := float64(k) / float64(reach)
+		d := share * (1 - u*u*(3-2*u)) * (r.alt[i] - r.x[i])
+		r.x[i] += d
+		r.alt[i] += d
+	}
+	for _, isLast := range []bool{false, true} {
+		at := func(k int) int {
+			if isLast {
+				return n - 1 - k
+			}
+			return k
+		}
+		if r.w[at(0)] == 0 { // no ground there: both fits only run on
+			continue
+		}
+		for k := range reach {
+			move(at(k), k)
+		}
+	}
+}
