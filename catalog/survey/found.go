@@ -148,6 +148,7 @@ func (j *Job) Gaps() iter.Seq2[string, error] {
 		give(SkipGaps(j.unread))
 		each(func(f *recordFacts) []string { return f.SkipGaps })
 		each(func(f *recordFacts) []string { return f.Waiting })
+		give(j.nodeCheck.gaps)
 		give(j.steps)
 	}
 }

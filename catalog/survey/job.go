@@ -42,8 +42,8 @@ type Setup struct {
 	Waiting func(store.Waiting) // called for each wait for another program that changes the catalogue; may be nil
 }
 
-// Job is one survey from files to catalogue. Memory does not grow with the number of
-// routes: what is found goes into the catalogue and into a journal on disk, from which
+// Job is one survey from files to catalogue. Memory grows by some tens of
+// bytes with each route: what is found goes into the catalogue and into a journal on disk, from which
 // the answer is read at the end. A job is not for concurrent use.
 type Job struct {
 	setup   Setup
@@ -59,6 +59,7 @@ type Job struct {
 
 	worst     worstEntries
 	stepCheck StepCheck
+	nodeCheck nodeCheck
 	unread    []routes.Skipped
 	network   *network.Summary
 	warned    map[string]bool

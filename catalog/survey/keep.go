@@ -88,6 +88,7 @@ func (j *Job) save(ctx context.Context, r *Result) (*savedRoute, error) {
 func (j *Job) describe(r *Result, saved *savedRoute, facts *recordFacts, rec *record) error {
 	found := factsOf(r)
 	facts.Gaps = found.Gaps()
+	facts.Ends = routeEnds{r.Route.ID, endHeights(r.Profile)}
 	if j.surface.HasOverlaps() {
 		facts.Places = placesOf(r.Profile)
 	}
@@ -147,6 +148,7 @@ func (j *Job) earlierRecord(from *finishedRoute) (*record, *recordFacts, error) 
 func (j *Job) addRecord(rec *record, facts *recordFacts) error {
 	j.worst.add(facts.Rows...)
 	j.stepCheck.addPlaces(facts.Places)
+	j.nodeCheck.add(facts.Ends.Route, facts.Ends.Heights)
 	if !facts.Failed {
 		j.routes++
 	}

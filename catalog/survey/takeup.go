@@ -40,6 +40,7 @@ type recordFacts struct {
 	Waiting  []string        `json:"waiting"`
 	Warnings []string        `json:"warnings"`
 	Places   [][2]float64    `json:"places_deg"`
+	Ends     routeEnds       `json:"ends"`
 	Rows     []catalog.Entry `json:"rows"` // for Worst
 	Failed   bool            `json:"failed"`
 }
