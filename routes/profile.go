@@ -257,9 +257,9 @@ func (m ErrorModel) shortShare(lengthM float64) float64 {
 }
 
 // lineEndElevation widens the bound of a height within a correlation length of the
-// line's end, where ground supports it from one side only: of 316 ends at summits, in
+// line's end, where ground supports it from one side only: of 318 ends at summits, in
 // valleys and on slopes of drawn roads, 1.25 times the bound holds in 95 of 100 at each
-// cell size from 1 to 90 m (.79 to 1.23 times would be enough).
+// cell size from 1 to 90 m (.73 to 1.17 times are enough).
 const lineEndElevation = 1.25
 
 // ElevationErrM returns the 95 % half-width of the grade line's height at a station:

@@ -7,8 +7,9 @@ import "math"
 // fit that smooths less errs the other way, so near the ends the grade line moves toward
 // it. Figures: NOTES.md, "Line ends".
 const (
-	lineEndShareFine   = 0.8 // of the difference of the two fits, up to 10 m cells
-	lineEndShareCoarse = 0.5 // from 30 m on; .8 takes away as much again and doubles the noise of the last grades
+	lineEndShareFine   = 1.0 // of the difference of the two fits beyond noise, up to 10 m cells
+	lineEndShareCoarse = 0.7 // from 30 m on, where the other fit is rougher
+	lineEndSigmas      = 0.6 // of the ground's error: so far apart the two fits are by noise alone
 	lineEndTaus        = 1.0 // correlation lengths of the ground's error, over which it fades
 )
 
@@ -23,7 +24,7 @@ func lineEndShare(cellM float64) float64 {
 func (r *recoverer) easeLineEnds() {
 	n := r.p.n
 	reach := min(n/3, int(lineEndTaus*r.p.tauM/r.p.stepM))
-	share := lineEndShare(r.p.cellM)
+	share := 0.0
 	move := func(i, k int) {
 		u := float64(k) / float64(reach)
 		d := share * (1 - u*u*(3-2*u)) * (r.alt[i] - r.x[i])
@@ -40,6 +41,8 @@ func (r *recoverer) easeLineEnds() {
 		if r.w[at(0)] == 0 { // no ground there: both fits only run on
 			continue
 		}
+		apart := math.Abs(r.alt[at(0)] - r.x[at(0)])
+		share = lineEndShare(r.p.cellM) * math.Max(0, 1-lineEndSigmas*r.p.sigmaM/math.Max(apart, 1e-9))
 		for k := range reach {
 			move(at(k), k)
 		}
