@@ -14,7 +14,7 @@ const (
 	MileM               = routes.MileM
 	MilePerHourMPS      = routes.MilePerHourMPS
 	KilometrePerHourMPS = routes.KilometrePerHourMPS
-	PoundKg             = 0.45359237
+	PoundKg             = routes.PoundKg
 )
 
 // FtFromM converts metres to international feet.

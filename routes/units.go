@@ -11,4 +11,5 @@ const (
 	InchM               = terrain.FootM / 12
 	MilePerHourMPS      = MileM / 3600
 	KilometrePerHourMPS = 1000.0 / 3600
+	PoundKg             = 0.45359237 // of weight limits
 )

@@ -26,9 +26,13 @@ type NetworkSource struct {
 
 func networkOf(job *survey.Job) Network {
 	n := job.Network()
-	out := Network{WaysIn: n.WaysIn, RoutesOut: n.RoutesOut, IsJoined: n.Joined, LeftOut: notNil(n.LeftOut), Sources: []NetworkSource{}}
+	return Network{WaysIn: n.WaysIn, RoutesOut: n.RoutesOut, IsJoined: n.Joined, LeftOut: notNil(n.LeftOut), Sources: sourcesOf(n)}
+}
+
+func sourcesOf(n *network.Summary) []NetworkSource {
+	out := []NetworkSource{}
 	for _, e := range n.Extracts {
-		out.Sources = append(out.Sources, NetworkSource{e.File, e.AsOf, e.Licence})
+		out = append(out, NetworkSource{e.File, e.AsOf, e.Licence})
 	}
 	return out
 }

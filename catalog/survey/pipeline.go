@@ -27,6 +27,8 @@ type Options struct {
 	Workers      int     // routes at once; 0 = GOMAXPROCS, at most 2
 	// Provenance is copied into every entry; CellM, NoiseM and RouteFile are filled in here.
 	Provenance catalog.Provenance
+
+	forwardOnly bool // of ways, which are driven along their lines
 }
 
 // Result is what one route gave. Err is set, and the rest but Route empty, when
@@ -165,7 +167,11 @@ func One(ctx context.Context, surface terrain.Surface, r *routes.Route, o Option
 		return res
 	}
 	res.Profile = p
-	for _, dir := range []routes.Direction{routes.Forward, routes.Backward} {
+	directions := []routes.Direction{routes.Forward, routes.Backward}
+	if o.forwardOnly {
+		directions = directions[:1]
+	}
+	for _, dir := range directions {
 		found := descent.FindAll(p, dir, o.Descent)
 		for _, d := range found.Descents {
 			res.Entries = append(res.Entries, res.entry(p, r, d, o))

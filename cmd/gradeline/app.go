@@ -91,7 +91,7 @@ func newApp(s *session) *cli.App {
 		Action:                    s.firstSteps,
 		Commands: []*cli.Command{
 			s.surveyCommand(), s.listCommand(), s.showCommand(), s.holdCommand(),
-			s.overlayCommand(), s.sheetCommand(), s.reviewCommand(), s.compareCommand(), s.practiceCommand(), s.debriefCommand(), s.reportCommand(),
+			s.overlayCommand(), s.sheetCommand(), s.reviewCommand(), s.compareCommand(), s.routeCommand(), s.practiceCommand(), s.debriefCommand(), s.reportCommand(),
 			s.signsCommand(), s.sitesCommand(), s.rampsCommand(), s.mergeCommand(), s.classesCommand(), s.demoCommand(), s.doctorCommand(),
 			s.completionCommand(), s.candidatesCommand(), s.manualCommand(),
 		},

@@ -45,6 +45,10 @@ var examples = map[string][]example{
 		{"roads of the catalogue, for the class at its heaviest", "gradeline compare --class us-5axle --units us --catalog demo.gpkg \"Veltrane Pass Road\" \"Old Quendrel Road\""},
 		{"roads from a file, for a load lighter than the class's heaviest", "gradeline compare --class us-5axle --mass 72000lb --units us --terrain terrain.tif routes.geojson"},
 	},
+	"route": {
+		{"a way from one place to another that this truck can hold, and the hills on it", "gradeline route --class us-5axle --from -40.0785,42.0369 --to -39.9445,42.0269 --terrain terrain.tif --units us routes.geojson"},
+		{"the other way round, with the most of the retarder in hand, for the navigation device", "gradeline route --class us-5axle --from -39.9445,42.0269 --to -40.0785,42.0369 --prefer margin --terrain terrain.tif -o way.gpx routes.geojson"},
+	},
 	"practice": {
 		{"practice grades for a training truck, easiest first", "gradeline practice --class us-5axle --units us --catalog demo.gpkg"},
 		{"only those near a place, with more of the retarder in hand", "gradeline practice --class us-5axle --near -39.96,42.0 --within 6km --margin 25% --catalog demo.gpkg"},

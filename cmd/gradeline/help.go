@@ -16,7 +16,7 @@ var groups = []struct {
 	commands []string
 }{
 	{"Find and keep", []string{"survey", "review", "sites", "merge"}},
-	{"Ask", []string{"list", "show", "hold", "compare", "practice", "debrief", "signs", "ramps"}},
+	{"Ask", []string{"list", "show", "hold", "compare", "route", "practice", "debrief", "signs", "ramps"}},
 	{"Hand out", []string{"sheet", "report", "overlay"}},
 	{"Set up", []string{"demo", "classes", "doctor", "completion", "manual"}},
 }

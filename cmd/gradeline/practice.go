@@ -63,7 +63,7 @@ func ladder(c *cli.Context) (*answer.Practice, error) {
 	if near := c.String("near"); near != "" {
 		at, err := pointFrom(near)
 		if err != nil {
-			return nil, err
+			return nil, usagef("--near %v", err)
 		}
 		o.Near = &at
 	}
@@ -84,7 +84,7 @@ func pointFrom(text string) (orb.Point, error) {
 	x, err1 := strconv.ParseFloat(strings.TrimSpace(lon), 64)
 	y, err2 := strconv.ParseFloat(strings.TrimSpace(lat), 64)
 	if !ok || err1 != nil || err2 != nil || !(x >= -180 && x <= 180) || !(y >= -90 && y <= 90) {
-		return orb.Point{}, usagef("--near %q: give longitude,latitude in degrees, as in 10.4,46.9", text)
+		return orb.Point{}, usagef("%q: give longitude,latitude in degrees, as in 10.4,46.9", text)
 	}
 	return orb.Point{x, y}, nil
 }

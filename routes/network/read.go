@@ -209,3 +209,19 @@ func (c endCounts) isShared(parts []routes.Feature) bool {
 	}
 	return false
 }
+
+// Collect reads all lines of some files and the turn rules of extracts, for a graph.
+func Collect(ctx context.Context, files []string, o vector.Options) ([]routes.Feature, []routes.Turn, *Summary, error) {
+	s := &Summary{structures: map[string]bool{}}
+	for _, file := range files {
+		err := s.readFile(ctx, file, o, func(parts []routes.Feature, _ bool) error {
+			s.features = append(s.features, parts...)
+			return nil
+		})
+		if err != nil {
+			return nil, nil, s, err
+		}
+	}
+	s.tellUnbridged()
+	return s.features, s.turns, s, nil
+}

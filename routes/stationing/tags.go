@@ -50,6 +50,25 @@ func parseSpeed(s string) (speedMPS float64, ok, known bool) {
 	return speedMPS, ok, ok
 }
 
+// LimitMPS is the speed limit that a line's tags state for trucks in one direction of
+// travel along it, the lowest that applies; ok is false where none is stated.
+func LimitMPS(tags map[string]string, isReversed bool) (speedMPS float64, ok bool) {
+	side := ":forward"
+	if isReversed {
+		side = ":backward"
+	}
+	for _, key := range []string{"maxspeed", "maxspeed:hgv"} {
+		text := tags[key+side]
+		if text == "" {
+			text = tags[key]
+		}
+		if v, has, _ := parseSpeed(text); has && (!ok || v < speedMPS) {
+			speedMPS, ok = v, true
+		}
+	}
+	return speedMPS, ok
+}
+
 var inclinePattern = regexp.MustCompile(`^([+-]?\d{1,3}(?:[.,]\d{1,6})?)\s*([%°]?)$`)
 
 // parseIncline reads an incline value: per cent, or degrees by their tangent,

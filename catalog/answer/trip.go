@@ -1,0 +1,254 @@
+package answer
+
+import (
+	"context"
+	"encoding/json"
+	"encoding/xml"
+	"fmt"
+	"io"
+	"math"
+	"path/filepath"
+	"strings"
+
+	"github.com/paulmach/orb"
+
+	"gradeline/catalog"
+	"gradeline/catalog/survey"
+	"gradeline/catalog/table"
+	"gradeline/routes"
+	"gradeline/routes/network"
+	"gradeline/terrain"
+)
+
+// TripsAnswer is the gradeline/1 object of a search for ways.
+type TripsAnswer struct {
+	Schema   string            `json:"schema"`
+	Class    string            `json:"class"`
+	MassKg   float64           `json:"mass_kg"`
+	Prefer   string            `json:"prefer"`
+	Trips    []TripAnswer      `json:"trips"`
+	Refused  *TripAnswer       `json:"refused"` // the shortest or fastest way if it is not among the trips
+	NoWay    string            `json:"no_way"`
+	Opens    string            `json:"opens"` // the nearest change that would open a way
+	Blocked  []network.Refusal `json:"blocked"`
+	Surveyed int               `json:"surveyed_ways"`
+	IsProven bool              `json:"proven"` // no other way of the network can be better
+	Places   []PlaceAnswer     `json:"places"`
+	Network  []NetworkSource   `json:"sources"`
+	Skipped  []routes.Skipped  `json:"skipped"`
+	Warnings []string          `json:"warnings"`
+	Cautions []string          `json:"cautions"`
+}
+
+// PlaceAnswer is a place asked for and where on the network it was taken to be.
+type PlaceAnswer struct {
+	AskedLonLat [2]float64 `json:"asked_lon_lat_deg"`
+	FoundLonLat [2]float64 `json:"found_lon_lat_deg"`
+	DistanceM   float64    `json:"distance_m"`
+}
+
+// TripAnswer is one way.
+type TripAnswer struct {
+	Place       int                   `json:"place"` // 1 is best; 0 where it is refused
+	LengthM     float64               `json:"length_m"`
+	TimeS       *float64              `json:"time_s"` // null where it is not held
+	Held        *bool                 `json:"held"`   // null: not known
+	Why         string                `json:"why"`
+	MarginPct   int                   `json:"margin_pct"` // left of the retarder, in steps of ten points
+	HeaviestKg  float64               `json:"heaviest_mass_kg"`
+	Descents    []survey.DescentFacts `json:"descents"`
+	Ways        []routes.Way          `json:"ways"`
+	SurfacesOut []string              `json:"surfaces_excluded"`
+	Unstated    network.Unstated      `json:"unstated"`
+	Line        [][2]float64          `json:"line"` // GeoJSON coordinates
+}
+
+// NewTripAnswer describes a way for a class.
+func NewTripAnswer(t *survey.Trip, class string, place int) TripAnswer {
+	a := TripAnswer{Place: place, LengthM: t.LengthM, Why: t.Why, MarginPct: 10 * t.MarginStep(class), HeaviestKg: t.HeaviestMassKg(class),
+		Descents: []survey.DescentFacts{}, Ways: notNil(t.Route.Ways), SurfacesOut: t.SurfacesOut(class), Unstated: t.Unstated}
+	if !math.IsInf(t.TimeS, 1) {
+		a.TimeS = &t.TimeS
+	}
+	isHeld := len(t.NotHeld(class)) == 0
+	if t.IsKnown || !isHeld {
+		a.Held = &isHeld
+	}
+	for i := range t.Entries {
+		a.Descents = append(a.Descents, survey.DescentFacts{Descent: t.Entries[i].Descent, Holds: t.Entries[i].Holds})
+	}
+	for _, p := range t.Route.Line {
+		a.Line = append(a.Line, [2]float64{p[0], p[1]})
+	}
+	return a
+}
+
+// FindTrips reads a network and finds ways through the places for one class.
+func FindTrips(ctx context.Context, surface terrain.Surface, n survey.NetworkFiles, places []orb.Point, q survey.TripQuery) (*TripsAnswer, error) {
+	g, snaps, read, err := n.Graph(ctx, places, q.Vehicle)
+	if err != nil {
+		return nil, err
+	}
+	found, err := survey.FindTrips(ctx, surface, g, q)
+	if err != nil {
+		return nil, err
+	}
+	class := q.Classes[0].ID
+	a := &TripsAnswer{Schema: catalog.Schema, Class: class, MassKg: q.Vehicle.MassKg, Prefer: string(q.Prefer), Trips: []TripAnswer{}, NoWay: found.NoWay, Opens: found.Opens,
+		Blocked: notNil(found.Blocked), Surveyed: found.Surveyed, IsProven: found.IsProven, Network: sourcesOf(read), Skipped: notNil(read.Skipped),
+		Warnings: notNil(read.Warnings()), Cautions: catalog.Cautions(), Places: []PlaceAnswer{}}
+	for _, s := range snaps {
+		a.Places = append(a.Places, PlaceAnswer{s.Asked, s.Found, s.DistanceM})
+	}
+	for i := range found.List {
+		a.Trips = append(a.Trips, NewTripAnswer(&found.List[i], class, i+1))
+	}
+	if found.Refused != nil {
+		r := NewTripAnswer(found.Refused, class, 0)
+		a.Refused = &r
+	}
+	return a, nil
+}
+
+// TripsTable lists ways for people.
+func TripsTable(a *TripsAnswer, u catalog.Units) table.Table {
+	t := table.Table{Title: fmt.Sprintf("Ways for %s at %s, best first by %s", a.Class, u.Mass(a.MassKg), a.Prefer),
+		Header: []string{"place", "length", "time", "answer", "descents", "slowest", "margin"}}
+	for i := range a.Trips {
+		t.Rows = append(t.Rows, tripRow(&a.Trips[i], u))
+		t.Notes = append(t.Notes, tripNotes(&a.Trips[i], u)...)
+	}
+	if a.Refused != nil {
+		t.Notes = append(t.Notes, fmt.Sprintf("Refused: the way that would be best without hills, %s: %s.", u.Length(a.Refused.LengthM), a.Refused.Why))
+	}
+	if a.NoWay != "" {
+		t.Notes = append(t.Notes, "No way: "+a.NoWay+". What would open one: "+a.Opens+".")
+	}
+	if !a.IsProven {
+		t.Notes = append(t.Notes, fmt.Sprintf("The search was ended after %d surveyed ways: a better one may exist.", a.Surveyed))
+	}
+	for _, s := range a.Network {
+		asOf := "of unknown age"
+		if len(s.AsOf) >= 10 {
+			asOf = "as of " + s.AsOf[:10]
+		}
+		t.Notes = append(t.Notes, fmt.Sprintf("Roads: %s, %s. %s.", s.File, asOf, s.Attribution))
+	}
+	t.Notes = append(t.Notes, a.Cautions...)
+	return t
+}
+
+func tripRow(t *TripAnswer, u catalog.Units) []any {
+	answer, slowest, time := "unknown", math.Inf(1), "unknown"
+	if t.Held != nil && *t.Held {
+		answer = "held"
+	} else if t.Held != nil {
+		answer = "NOT HELD"
+	}
+	for _, d := range t.Descents {
+		for _, h := range d.Holds {
+			if h.Holds {
+				slowest = math.Min(slowest, h.SpeedMPS)
+			}
+		}
+	}
+	speed := "none"
+	if !math.IsInf(slowest, 1) {
+		speed = u.Speed(slowest)
+	}
+	if t.TimeS != nil {
+		minutes := int(math.Ceil(*t.TimeS / 60))
+		time = fmt.Sprintf("%d:%02d h", minutes/60, minutes%60)
+	}
+	return []any{t.Place, u.Length(t.LengthM), time, answer, len(t.Descents), speed, fmt.Sprintf("%d %%", t.MarginPct)}
+}
+
+// tripNotes are the hills of a way in order, and what its roads don't say.
+func tripNotes(t *TripAnswer, u catalog.Units) []string {
+	var out []string
+	for _, d := range t.Descents {
+		advice := "no advice"
+		if len(d.Holds) > 0 {
+			h := d.Holds[0]
+			advice = "NOT HELD"
+			if h.Holds {
+				advice = fmt.Sprintf("gear %d, stage %d, %s", h.Gear, h.Stage, u.Speed(h.SpeedMPS))
+			}
+		}
+		out = append(out, fmt.Sprintf("%d. at %s: %s of %.1f %%, drop %s: %s.", t.Place, u.Length(d.StartM), u.Length(d.LengthM), d.MeanDowngradePct, u.Height(d.DropM), advice))
+	}
+	out = append(out, fmt.Sprintf("%d. no weight limit is stated on %s of it, no height at %d bridges over it: no tag is no permission.",
+		t.Place, u.Length(t.Unstated.WeightM), t.Unstated.UnderCount))
+	if t.Unstated.TimedM > 0 {
+		out = append(out, fmt.Sprintf("%d. %s of it are closed to trucks at some hours: read the signs.", t.Place, u.Length(t.Unstated.TimedM)))
+	}
+	return out
+}
+
+// TripsFile writes the trips in the form that a file's name asks for: GPX by .gpx, else
+// GeoJSON.
+func TripsFile(w io.Writer, path string, a *TripsAnswer) error {
+	if strings.EqualFold(filepath.Ext(path), ".gpx") {
+		return TripsGPX(w, a)
+	}
+	return TripsGeoJSON(w, a)
+}
+
+// TripsGeoJSON writes the trips as features, best first.
+func TripsGeoJSON(w io.Writer, a *TripsAnswer) error {
+	type feature struct {
+		Type       string         `json:"type"`
+		Properties map[string]any `json:"properties"`
+		Geometry   map[string]any `json:"geometry"`
+	}
+	out := struct {
+		Type     string          `json:"type"`
+		Schema   string          `json:"schema"`
+		Cautions []string        `json:"cautions"`
+		Sources  []NetworkSource `json:"sources"`
+		Features []feature       `json:"features"`
+	}{"FeatureCollection", a.Schema, a.Cautions, notNil(a.Network), []feature{}}
+	for i := range a.Trips {
+		t := &a.Trips[i]
+		out.Features = append(out.Features, feature{"Feature",
+			map[string]any{"place": t.Place, "class": a.Class, "mass_kg": a.MassKg, "length_m": t.LengthM, "time_s": t.TimeS, "held": t.Held, "why": t.Why,
+				"descents": len(t.Descents), "surfaces_excluded": t.SurfacesOut},
+			map[string]any{"type": "LineString", "coordinates": t.Line}})
+	}
+	return json.NewEncoder(w).Encode(out)
+}
+
+// TripsGPX writes the trips as tracks of a GPX 1.1 file, best first.
+func TripsGPX(w io.Writer, a *TripsAnswer) error {
+	type point struct {
+		Lat float64 `xml:"lat,attr"`
+		Lon float64 `xml:"lon,attr"`
+	}
+	type track struct {
+		Name   string  `xml:"name"`
+		Desc   string  `xml:"desc"`
+		Points []point `xml:"trkseg>trkpt"`
+	}
+	out := struct {
+		XMLName xml.Name `xml:"http://www.topografix.com/GPX/1/1 gpx"`
+		Version string   `xml:"version,attr"`
+		Creator string   `xml:"creator,attr"`
+		Tracks  []track  `xml:"trk"`
+	}{Version: "1.1", Creator: "gradeline"}
+	for i := range a.Trips {
+		t := &a.Trips[i]
+		k := track{Name: fmt.Sprintf("%s, way %d", a.Class, t.Place), Desc: t.Why + ". " + a.Cautions[0]}
+		for _, p := range t.Line {
+			k.Points = append(k.Points, point{Lon: p[0], Lat: p[1]})
+		}
+		out.Tracks = append(out.Tracks, k)
+	}
+	if _, err := io.WriteString(w, xml.Header); err != nil {
+		return err
+	}
+	if err := xml.NewEncoder(w).Encode(out); err != nil {
+		return err
+	}
+	_, err := io.WriteString(w, "\n")
+	return err
+}

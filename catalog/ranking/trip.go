@@ -1,0 +1,226 @@
+package ranking
+
+import (
+	"fmt"
+	"math"
+	"sort"
+
+	"gradeline/catalog"
+	"gradeline/catalog/vehicle"
+	"gradeline/routes"
+)
+
+// Prefer is what ways that are held are ranked by.
+type Prefer string
+
+// The preferences. Margin is the share of the retarder that is left on the hardest
+// descent, in steps of ten points, then time.
+const (
+	PreferTime   Prefer = "time"
+	PreferLength Prefer = "length"
+	PreferMargin Prefer = "margin"
+)
+
+// ParsePrefer reads a preference; none is by time.
+func ParsePrefer(text string) (Prefer, error) {
+	switch p := Prefer(text); p {
+	case PreferTime, PreferLength, PreferMargin:
+		return p, nil
+	case "":
+		return PreferTime, nil
+	}
+	return "", fmt.Errorf("%q is no preference: give time, length or margin", text)
+}
+
+// Trip is a way from one place to another, driven forward along its line, with what the
+// truck meets on it.
+type Trip struct {
+	LengthM  float64
+	TimeS    float64
+	Entries  []catalog.Entry // the descents, in travel
+	IsKnown  bool            // the grade line is known and relied on all along
+	Unknown  string          // why not
+	UnknownM [][2]float64    // where
+}
+
+// NotHeld are the descents that a class does not hold, by station.
+func (t *Trip) NotHeld(class string) [][2]float64 {
+	var out [][2]float64
+	for i := range t.Entries {
+		if h := holdOf(&t.Entries[i], class); h == nil || !h.Holds {
+			out = append(out, [2]float64{t.Entries[i].Descent.StartM, t.Entries[i].Descent.EndM})
+		}
+	}
+	return out
+}
+
+// MarginStep is how many tens of points of the retarder are left on the hardest descent:
+// 10 without a descent, 0 also where one is not held.
+func (t *Trip) MarginStep(class string) int {
+	step := 10
+	for i := range t.Entries {
+		h := holdOf(&t.Entries[i], class)
+		if h == nil || !h.Holds {
+			return 0
+		}
+		// A retarder that is in use to 40.0 % leaves six steps, to 40.1 % five.
+		step = min(step, int(math.Floor((100-h.RetarderUsePct)/10+1e-9)))
+	}
+	return max(0, step)
+}
+
+// HeaviestMassKg is the mass up to which every descent is held; 0 without a descent.
+func (t *Trip) HeaviestMassKg(class string) float64 {
+	least := math.Inf(1)
+	for i := range t.Entries {
+		h := holdOf(&t.Entries[i], class)
+		if h == nil {
+			return 0
+		}
+		least = math.Min(least, h.HeaviestMassKg)
+	}
+	if math.IsInf(least, 1) {
+		return 0
+	}
+	return least
+}
+
+// SurfacesOut are the road surfaces on which some descent is not held, in the order in
+// which they are met.
+func (t *Trip) SurfacesOut(class string) []string {
+	out := []string{}
+	seen := map[string]bool{}
+	for i := range t.Entries {
+		if h := holdOf(&t.Entries[i], class); h != nil {
+			for _, s := range h.SurfacesOut {
+				if !seen[s] {
+					seen[s] = true
+					out = append(out, s)
+				}
+			}
+		}
+	}
+	return out
+}
+
+// SortTrips puts trips that are held in order: what is preferred first, then time, then
+// length.
+func SortTrips(list []Trip, class string, p Prefer) {
+	key := func(t *Trip) [3]float64 {
+		switch p {
+		case PreferLength:
+			return [3]float64{t.LengthM, t.TimeS}
+		case PreferMargin:
+			return [3]float64{-float64(t.MarginStep(class)), t.TimeS, t.LengthM}
+		}
+		return [3]float64{t.TimeS, t.LengthM}
+	}
+	sort.SliceStable(list, func(i, j int) bool {
+		a, b := key(&list[i]), key(&list[j])
+		for k := range a {
+			if a[k] != b[k] {
+				return a[k] < b[k]
+			}
+		}
+		return false
+	})
+}
+
+// What a trip's time rests on besides posted limits and advice.
+const (
+	// noLimitMPS is driven where no limit is stated: 80 km/h, a usual limit of heavy
+	// vehicles outside towns; from memory.
+	noLimitMPS = 80 * routes.KilometrePerHourMPS
+	// climbWPerKg is the engine's power by mass where a class does not state it: 5 kW/t,
+	// which the European Union asked of trucks (Directive 97/27/EC, Annex I, 7.10; from
+	// memory). More power makes hills faster, never a hill held that is not.
+	climbWPerKg = 5.0
+	crawlMPS    = 2.0 // least speed of a climb; a truck that can't is in the wrong class
+)
+
+// TopSpeedMPS is the highest speed of a class's truck on any road.
+func TopSpeedMPS(c *vehicle.Class) float64 {
+	if c.SpeedMaxMPS > 0 {
+		return c.SpeedMaxMPS
+	}
+	return 90 * routes.KilometrePerHourMPS // the usual speed limiter of heavy trucks; from memory
+}
+
+// EdgeSpeedMPS is the speed that a trip's time never exceeds where a limit, or none, is
+// stated.
+func EdgeSpeedMPS(c *vehicle.Class, limitMPS float64) float64 {
+	if limitMPS <= 0 {
+		limitMPS = noLimitMPS
+	}
+	return math.Min(limitMPS, TopSpeedMPS(c))
+}
+
+// TimeS is the time of a trip along a profile: at each station the least of the posted
+// limit, the class's top speed, the speed of the curve, what the engine gives on a climb,
+// and on a descent the advised speed. Speeding up and slowing down are not counted. NaN
+// heights count as level. It is undefined, +Inf, on a descent that is not held.
+func TimeS(p *routes.Profile, limits []routes.SpeedLimit, entries []catalog.Entry, c *vehicle.Class, massKg float64) float64 {
+	sum := 0.0
+	for i := 0; i+1 < p.Count(); i++ {
+		fromM, toM := p.StationM(i), p.StationM(i+1)
+		mid := (fromM + toM) / 2
+		v := EdgeSpeedMPS(c, limitAt(limits, mid))
+		if len(p.RadiusM) > i && !math.IsInf(p.RadiusM[i], 1) {
+			curve, _ := vehicle.CurveSpeedMPS(p.RadiusM[i], c.RolloverShare)
+			v = math.Min(v, curve)
+		}
+		if pct := p.GradePct(i); pct > 0 {
+			v = math.Min(v, climbSpeedMPS(c, massKg, pct, v))
+		}
+		for k := range entries {
+			d := &entries[k].Descent
+			if mid < math.Min(d.StartM, d.EndM) || mid > math.Max(d.StartM, d.EndM) {
+				continue
+			}
+			h := holdOf(&entries[k], c.ID)
+			if h == nil || !h.Holds {
+				return math.Inf(1)
+			}
+			v = math.Min(v, speedAt(h, mid))
+		}
+		sum += (toM - fromM) / math.Max(v, 0.1)
+	}
+	return sum
+}
+
+// limitAt is the lowest limit for forward travel at a station; 0 if none is stated.
+func limitAt(limits []routes.SpeedLimit, stationM float64) float64 {
+	low := 0.0
+	for _, l := range limits {
+		if l.Forward && l.FromM <= stationM && stationM <= l.ToM && (low == 0 || l.SpeedMPS < low) {
+			low = l.SpeedMPS
+		}
+	}
+	return low
+}
+
+// speedAt is what a hold advises at a station.
+func speedAt(h *catalog.Hold, stationM float64) float64 { return h.SpeedMPS }
+
+// climbSpeedMPS is the speed at which the power meets grade, rolling resistance and air,
+// by bisection below a speed that is wanted.
+func climbSpeedMPS(c *vehicle.Class, massKg, gradePct, wantedMPS float64) float64 {
+	powerW := climbWPerKg * c.MassMaxKg * c.Truck.DrivelineEfficiency
+	needW := func(v float64) float64 {
+		// Going up is a downgrade below zero; resistance adds to it.
+		pull := -vehicle.PullMPS2(-gradePct, 0) + vehicle.GravityMPS2*c.Truck.RollingResistance
+		return (massKg*pull + vehicle.AirDensityKgM3(0, nil)/2*c.Truck.DragAreaM2*v*v) * v
+	}
+	if needW(wantedMPS) <= powerW {
+		return wantedMPS
+	}
+	lo, hi := 0.0, wantedMPS
+	for range 40 {
+		if mid := (lo + hi) / 2; needW(mid) <= powerW {
+			lo = mid
+		} else {
+			hi = mid
+		}
+	}
+	return math.Max(lo, math.Min(crawlMPS, wantedMPS))
+}

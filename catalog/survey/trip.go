@@ -1,0 +1,248 @@
+package survey
+
+import (
+	"context"
+	"fmt"
+	"math"
+
+	"github.com/paulmach/orb"
+
+	"gradeline/catalog/ranking"
+	"gradeline/catalog/vehicle"
+	"gradeline/routes"
+	"gradeline/routes/network"
+	"gradeline/routes/stationing"
+	"gradeline/routes/vector"
+	"gradeline/terrain"
+)
+
+// TripQuery asks for ways through a network that a class's truck can hold.
+type TripQuery struct {
+	Options // of the survey of each way; Classes is the one class
+	Vehicle network.Vehicle
+	Prefer  ranking.Prefer
+	// AllowUnknown takes ways whose grade line is not known all along.
+	AllowUnknown bool
+	Alternatives int // ways besides the best, that differ from those before
+	MostSurveys  int // 0: network.DefaultSurveys
+}
+
+// Trip is a way with its line and survey.
+type Trip struct {
+	ranking.Trip
+	Way      network.Way
+	Route    routes.Route
+	Profile  *routes.Profile
+	IsHeld   bool
+	Why      string // why it is not held, or not known to be
+	Unstated network.Unstated
+}
+
+// Trips is the answer to a query.
+type Trips struct {
+	List     []Trip // held, best first
+	Refused  *Trip  // the way that would be best by time or length alone, if it is not in List
+	Surveyed int
+	IsProven bool // no other way can be better than the first; without one, none is held
+	// NoWay says why there is none, and what would open one; empty if there is one.
+	NoWay, Opens string
+	Blocked      []network.Refusal // what keeps the truck from the shortest way of all
+}
+
+// tripper answers one query. Surveys are kept by way.
+type tripper struct {
+	graph   *network.Graph
+	surface terrain.Surface
+	query   TripQuery
+	class   *vehicle.Class
+	kept    map[string]*Trip
+	massKg  float64
+}
+
+// FindTrips finds the best ways through the places of a graph for one class. Each way
+// that is considered is surveyed as one line.
+func FindTrips(ctx context.Context, surface terrain.Surface, g *network.Graph, q TripQuery) (*Trips, error) {
+	t := &tripper{graph: g, surface: surface, query: q, class: &q.Classes[0], kept: map[string]*Trip{}, massKg: q.MassKg}
+	if t.massKg == 0 {
+		t.massKg = t.class.MassMaxKg
+	}
+	t.query.forwardOnly = true
+	out := &Trips{}
+	costs := t.edgeCosts()
+	best, err := t.best(ctx, costs, out)
+	if err != nil {
+		return nil, err
+	}
+	if best == nil {
+		return out, t.explain(ctx, out)
+	}
+	out.List = append(out.List, *best)
+	if err := t.alternatives(ctx, costs, out); err != nil {
+		return nil, err
+	}
+	for i := range out.List {
+		out.List[i].Unstated = g.Unstated(out.List[i].Way)
+		if out.Refused != nil && tripKey(out.List[i].Way) == tripKey(out.Refused.Way) {
+			out.Refused = nil
+		}
+	}
+	return out, nil
+}
+
+// edgeCosts is the least that each edge can cost: seconds, or metres.
+func (t *tripper) edgeCosts() []float64 {
+	costs := make([]float64, t.graph.Edges())
+	for i := range costs {
+		e, f := t.graph.Edge(int32(i)), t.graph.Feature(int32(i))
+		if t.query.Vehicle.Refusal(f, e.IsReversed) != "" {
+			costs[i] = math.Inf(1)
+			continue
+		}
+		costs[i] = e.LengthM
+		if t.query.Prefer != ranking.PreferLength {
+			limit, _ := stationing.LimitMPS(f.Tags, e.IsReversed)
+			costs[i] = e.LengthM / ranking.EdgeSpeedMPS(t.class, limit)
+		}
+	}
+	return costs
+}
+
+// best finds the best way; by margin the highest step that any way has, then time.
+func (t *tripper) best(ctx context.Context, costs []float64, out *Trips) (*Trip, error) {
+	steps := []int{0}
+	if t.query.Prefer == ranking.PreferMargin {
+		steps = []int{10, 9, 8, 7, 6, 5, 4, 3, 2, 1, 0}
+	}
+	out.IsProven = true
+	for _, step := range steps {
+		found, err := t.graph.Best(ctx, network.Query{EdgeCost: costs, MostSurveys: t.query.MostSurveys, Judge: t.judge(step)})
+		if err != nil {
+			return nil, err
+		}
+		out.Surveyed = len(t.kept)
+		out.IsProven = out.IsProven && found.IsProven
+		if found.First != nil && out.Refused == nil {
+			if out.Refused, err = t.survey(ctx, *found.First); err != nil {
+				return nil, err
+			}
+		}
+		if found.Best != nil {
+			return t.survey(ctx, *found.Best)
+		}
+	}
+	return nil, nil
+}
+
+func tripKey(w network.Way) string { return fmt.Sprint(w.Edges) }
+
+// judge is the verdict on a way where at least a step of margin is asked for.
+func (t *tripper) judge(step int) func(context.Context, network.Way) (network.Verdict, error) {
+	return func(ctx context.Context, w network.Way) (network.Verdict, error) {
+		trip, err := t.survey(ctx, w)
+		if err != nil {
+			return network.Verdict{}, err
+		}
+		v := network.Verdict{IsHeld: trip.IsHeld && trip.MarginStep(t.class.ID) >= step, Cost: trip.TimeS}
+		if t.query.Prefer == ranking.PreferLength {
+			v.Cost = trip.LengthM
+		}
+		if trip.IsHeld && !v.IsHeld {
+			return v, nil // the whole way: a margin is not of one stretch
+		}
+		v.Failed = append(trip.NotHeld(t.class.ID), trip.UnknownM...)
+		if t.query.AllowUnknown {
+			v.Failed = trip.NotHeld(t.class.ID)
+		}
+		return v, nil
+	}
+}
+
+// survey surveys a way as one line, once.
+func (t *tripper) survey(ctx context.Context, w network.Way) (*Trip, error) {
+	key := tripKey(w)
+	if trip := t.kept[key]; trip != nil {
+		return trip, nil
+	}
+	r, _ := stationing.Through(t.graph.Pieces(w))
+	if r == nil {
+		return nil, &routes.Fault{Kind: terrain.ErrInput, What: "a way of no length"}
+	}
+	r.ID = "way"
+	trip := &Trip{Way: w, Route: *r, Trip: ranking.Trip{LengthM: r.LengthM}}
+	t.kept[key] = trip
+	res := One(ctx, t.surface, r, t.query.Options)
+	if res.Err != nil {
+		if ctx.Err() != nil {
+			return nil, ctx.Err()
+		}
+		trip.Unknown, trip.UnknownM = oneLine(res.Err.Error()), [][2]float64{{0, r.LengthM}}
+		trip.Why = "not known: " + trip.Unknown
+		trip.TimeS = math.Inf(1)
+		return trip, nil
+	}
+	trip.Profile, trip.Entries = res.Profile, res.Entries
+	trip.Unknown, trip.UnknownM = unknownStretches(res.Profile)
+	trip.IsKnown = trip.Unknown == ""
+	trip.TimeS = ranking.TimeS(res.Profile, r.Limits, res.Entries, t.class, t.massKg)
+	notHeld := trip.NotHeld(t.class.ID)
+	trip.IsHeld = len(notHeld) == 0 && (trip.IsKnown || t.query.AllowUnknown)
+	switch {
+	case len(notHeld) > 0:
+		trip.Why = fmt.Sprintf("%d of its %d descents are not held", len(notHeld), len(trip.Entries))
+	case !trip.IsKnown:
+		trip.Why = "not known: " + trip.Unknown
+	case len(trip.Entries) == 0:
+		trip.Why = "no sustained downgrade"
+	default:
+		trip.Why = fmt.Sprintf("all %d descents are held", len(trip.Entries))
+	}
+	return trip, nil
+}
+
+// unknownStretches are the stretches of a profile that can't be relied on, and why.
+func unknownStretches(p *routes.Profile) (why string, at [][2]float64) {
+	if !p.Reliable {
+		return p.Unreliable, [][2]float64{{0, p.LengthM}}
+	}
+	for _, d := range p.Doubtful {
+		at = append(at, [2]float64{d.FromM, d.ToM})
+		why = d.Why
+	}
+	if p.MissingM <= 0.5 {
+		return why, at
+	}
+	why = fmt.Sprintf("%.0f m of it have no ground under them", p.MissingM)
+	open := -1.0
+	for i := range p.State {
+		isMissing := p.State[i] == routes.InVoid || p.State[i] == routes.OutsideTerrain
+		switch {
+		case isMissing && open < 0:
+			open = p.StationM(i)
+		case !isMissing && open >= 0:
+			at, open = append(at, [2]float64{open, p.StationM(i)}), -1
+		}
+	}
+	if open >= 0 {
+		at = append(at, [2]float64{open, p.LengthM})
+	}
+	return why, at
+}
+
+// NetworkFiles are the files of a road network.
+type NetworkFiles struct {
+	Files []string
+	Lines vector.Options
+}
+
+// Graph reads the files and makes a graph with the places asked for as nodes on roads
+// that the vehicle may use.
+func (n NetworkFiles) Graph(ctx context.Context, places []orb.Point, v network.Vehicle) (*network.Graph, []network.Snap, *network.Summary, error) {
+	features, turns, summary, err := network.Collect(ctx, n.Files, n.Lines)
+	if err != nil {
+		return nil, nil, summary, err
+	}
+	g, snaps, err := network.NewGraph(features, turns, places, func(f *routes.Feature) bool {
+		return v.Refusal(f, false) == "" || v.Refusal(f, true) == ""
+	})
+	return g, snaps, summary, err
+}

@@ -1,0 +1,148 @@
+package survey
+
+import (
+	"context"
+	"fmt"
+	"math"
+
+	"gradeline/catalog/ranking"
+	"gradeline/routes/network"
+)
+
+// An alternative shares at most so much of its length with any way before it; roads that
+// were used already count for more by a factor, so that others are looked at.
+const (
+	sharedMost = 0.7
+	usedFactor = 1.6
+	triesEach  = 6
+)
+
+// alternatives adds ways that really differ, each the best where the roads of those
+// before cost more.
+func (t *tripper) alternatives(ctx context.Context, costs []float64, out *Trips) error {
+	dear := append([]float64(nil), costs...)
+	for tries := 0; len(out.List) <= t.query.Alternatives && tries < triesEach*t.query.Alternatives; tries++ {
+		last := out.List[len(out.List)-1]
+		for _, e := range last.Way.Edges {
+			dear[e] *= usedFactor
+		}
+		found, err := t.graph.Best(ctx, network.Query{EdgeCost: dear, MostSurveys: t.query.MostSurveys, Judge: t.dearJudge(dear)})
+		if err != nil {
+			return err
+		}
+		if found.Best == nil {
+			return nil
+		}
+		trip, err := t.survey(ctx, *found.Best)
+		if err != nil {
+			return err
+		}
+		if t.differs(trip, out.List) {
+			out.List = append(out.List, *trip)
+			continue
+		}
+		for _, e := range trip.Way.Edges {
+			dear[e] *= usedFactor
+		}
+	}
+	byRank := make([]ranking.Trip, len(out.List))
+	for i := range out.List {
+		byRank[i] = out.List[i].Trip
+	}
+	ranking.SortTrips(byRank, t.class.ID, t.query.Prefer)
+	sortLike(out.List, byRank)
+	return nil
+}
+
+// dearJudge ranks by the raised costs alone: it only asks whether a way is held.
+func (t *tripper) dearJudge(dear []float64) func(context.Context, network.Way) (network.Verdict, error) {
+	judge := t.judge(0)
+	return func(ctx context.Context, w network.Way) (network.Verdict, error) {
+		v, err := judge(ctx, w)
+		v.Cost = 0
+		for _, e := range w.Edges {
+			v.Cost += dear[e]
+		}
+		return v, err
+	}
+}
+
+// sortLike puts trips into the order of their ranked copies.
+func sortLike(list []Trip, order []ranking.Trip) {
+	for i := range order {
+		for k := i; k < len(list); k++ {
+			if list[k].LengthM == order[i].LengthM && list[k].TimeS == order[i].TimeS {
+				list[i], list[k] = list[k], list[i]
+				break
+			}
+		}
+	}
+}
+
+func (t *tripper) differs(trip *Trip, list []Trip) bool {
+	for i := range list {
+		used := map[int32]bool{}
+		for _, e := range list[i].Way.Edges {
+			used[e] = true
+		}
+		sharedM := 0.0
+		for _, e := range trip.Way.Edges {
+			if used[e] {
+				sharedM += t.graph.Edge(e).LengthM
+			}
+		}
+		if sharedM > sharedMost*trip.LengthM {
+			return false
+		}
+	}
+	return true
+}
+
+// explain says why there is no way, and the nearest change that would open one.
+func (t *tripper) explain(ctx context.Context, out *Trips) error {
+	free := make([]float64, t.graph.Edges())
+	for i := range free {
+		free[i] = t.graph.Edge(int32(i)).LengthM
+	}
+	if out.Refused == nil { // the truck may not even drive there
+		found, err := t.graph.Best(ctx, network.Query{EdgeCost: free, MostSurveys: 1, Judge: func(context.Context, network.Way) (network.Verdict, error) {
+			return network.Verdict{IsHeld: true}, nil
+		}})
+		if err != nil {
+			return err
+		}
+		if found.First == nil {
+			out.NoWay, out.Opens = "the roads that were read do not connect these places", "read more classes of road (--roads), or a larger part of the extract"
+			return nil
+		}
+		out.Blocked = t.graph.Refusals(*found.First, t.query.Vehicle)
+		out.NoWay = "every way is closed to this truck"
+		if len(out.Blocked) > 0 {
+			b := out.Blocked[0]
+			out.NoWay += fmt.Sprintf("; on the shortest: way %s (%s) by %s", b.WayID, b.Name, b.Why)
+			out.Opens = fmt.Sprintf("a permit for %d stretches of the shortest way, or a truck under these limits", len(out.Blocked))
+		}
+		return nil
+	}
+	out.NoWay = "no way is known to be held by this truck: " + out.Refused.Why + " on the shortest"
+	heaviestKg, unknown := 0.0, 0
+	for _, trip := range t.kept {
+		if !trip.IsKnown {
+			unknown++
+			continue
+		}
+		heaviestKg = math.Max(heaviestKg, trip.HeaviestMassKg(t.class.ID))
+	}
+	switch {
+	case heaviestKg > 0:
+		out.Opens = fmt.Sprintf("%.0f kg instead of %.0f kg would be held on one of the %d ways that were surveyed", math.Floor(heaviestKg), t.massKg, len(t.kept))
+	case unknown > 0:
+		out.Opens = "terrain for the stretches that are not known, or --allow-unknown"
+	default:
+		out.Opens = "a class with a stronger retarder"
+	}
+	if !out.IsProven {
+		out.NoWay += fmt.Sprintf("; the search was given up after %d ways", len(t.kept))
+	}
+	return nil
+}

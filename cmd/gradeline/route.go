@@ -1,0 +1,154 @@
+package main
+
+import (
+	"io"
+
+	"github.com/paulmach/orb"
+	"github.com/urfave/cli/v2"
+
+	"gradeline/catalog"
+	"gradeline/catalog/answer"
+	"gradeline/catalog/ranking"
+	"gradeline/catalog/survey"
+	"gradeline/catalog/table"
+	"gradeline/catalog/vehicle"
+)
+
+func (s *session) routeCommand() *cli.Command {
+	return &cli.Command{
+		Name: "route", Usage: "a way through a network that this truck can hold on its retarder",
+		ArgsUsage: "NETWORK...",
+		Flags: append(append(terrainFlags(), networkFlags()...), classFlag(), classesFlag(),
+			&cli.StringFlag{Name: "from", Usage: "start, `LON,LAT` in degrees"},
+			&cli.StringFlag{Name: "to", Usage: "end, `LON,LAT` in degrees"},
+			&cli.StringSliceFlag{Name: "via", Usage: "a place to pass, `LON,LAT`; may be given several times, in order"},
+			&cli.StringFlag{Name: "prefer", Value: "time", Usage: "what is `BEST`: time, length or margin (in steps of ten points)"},
+			&cli.IntFlag{Name: "alternatives", Usage: "up to `N` ways more, that really differ"},
+			&cli.BoolFlag{Name: "allow-unknown", Usage: "take also ways whose ground is not known all along"},
+			&cli.StringFlag{Name: "mass", Usage: "`MASS` with its unit; default the class's upper end"},
+			&cli.StringFlag{Name: "height", Usage: "`HEIGHT` of the truck, as in 4m; without it roads with a stated height limit are left out"},
+			&cli.StringFlag{Name: "truck-length", Usage: "`LENGTH` of the truck, as in 18.75m; without it roads with a stated length limit are left out"},
+			&cli.StringFlag{Name: "axle-load", Usage: "heaviest axle, a `MASS`; without it roads with a stated axle limit are left out"},
+			&cli.BoolFlag{Name: "hazmat", Usage: "the load is hazardous"},
+			&cli.StringFlag{Name: "layer", Usage: "`LAYER` of a file that has several"},
+			&cli.StringFlag{Name: "min-mean", Value: "4%", Usage: "least mean `DOWNGRADE` of a descent"},
+			&cli.StringFlag{Name: "min-length", Value: "800m", Usage: "least `LENGTH` of a descent"},
+			outFlag(), forceFlag(), jsonFlag(), unitsFlag()),
+		Action: s.route,
+	}
+}
+
+// tripQuery reads the command line.
+func (s *session) tripQuery(c *cli.Context, class vehicle.Class) (survey.TripQuery, []orb.Point, error) {
+	var q survey.TripQuery
+	var err error
+	if q.Options, err = s.surveyOptions(c, []vehicle.Class{class}); err != nil {
+		return q, nil, err
+	}
+	if q.Prefer, err = ranking.ParsePrefer(c.String("prefer")); err != nil {
+		return q, nil, usagef("--prefer %v", err)
+	}
+	if q.Alternatives = c.Int("alternatives"); q.Alternatives < 0 || q.Alternatives > 10 {
+		return q, nil, usagef("--alternatives %d: give 0 to 10", q.Alternatives)
+	}
+	q.AllowUnknown, q.Vehicle.IsHazmat, q.Vehicle.MassKg = c.Bool("allow-unknown"), c.Bool("hazmat"), class.MassMaxKg
+	for _, f := range []struct {
+		name string
+		read func(string) (float64, error)
+		to   *float64
+	}{{"mass", catalog.MassKg, &q.MassKg}, {"height", catalog.LengthM, &q.Vehicle.HeightM}, {"truck-length", catalog.LengthM, &q.Vehicle.LengthM}, {"axle-load", catalog.MassKg, &q.Vehicle.AxleLoadKg}} {
+		if *f.to, _, err = quantityOr(c, f.name, f.read, *f.to); err != nil {
+			return q, nil, err
+		}
+	}
+	if q.MassKg > 0 {
+		q.Vehicle.MassKg = q.MassKg
+	}
+	places, err := placesOf(c)
+	return q, places, err
+}
+
+// placesOf are the places asked for, in travel.
+func placesOf(c *cli.Context) ([]orb.Point, error) {
+	var out []orb.Point
+	for _, text := range append(append([]string{c.String("from")}, c.StringSlice("via")...), c.String("to")) {
+		p, err := pointFrom(text)
+		if err != nil {
+			return nil, usagef("--from, --via and --to: %v", err)
+		}
+		out = append(out, p)
+	}
+	return out, nil
+}
+
+// quantityOr reads a flag that carries its unit, or keeps what is there.
+func quantityOr(c *cli.Context, name string, read func(string) (float64, error), otherwise float64) (float64, bool, error) {
+	v, ok, err := quantityFlag(c, name, read)
+	if !ok && err == nil {
+		v = otherwise
+	}
+	return v, ok, err
+}
+
+func (s *session) route(c *cli.Context) error {
+	if err := argCount(c, 1, -1, "a road network: an OpenStreetMap extract, or files of lines"); err != nil {
+		return err
+	}
+	u, err := units(c)
+	if err != nil {
+		return err
+	}
+	class, err := weightClass(c)
+	if err != nil {
+		return err
+	}
+	q, places, err := s.tripQuery(c, class)
+	if err != nil {
+		return err
+	}
+	lines, err := networkOptions(c, s.roadOptions(c))
+	if err != nil {
+		return err
+	}
+	surface, err := openTerrain(c)
+	if err != nil {
+		return err
+	}
+	defer surface.Close()
+	_, files := inputs(c)
+	a, err := answer.FindTrips(c.Context, surface, survey.NetworkFiles{Files: files, Lines: lines}, places, q)
+	if err != nil {
+		return err
+	}
+	a.Warnings = append(a.Warnings, surface.Warnings()...)
+	if c.Bool("json") {
+		err = s.printJSON(a)
+	} else {
+		err = table.WriteText(s.out, answer.TripsTable(a, u))
+	}
+	if err == nil && c.String("o") != "" && len(a.Trips) > 0 {
+		err = s.writeTo(c, c.String("o"), func(w io.Writer) error { return answer.TripsFile(w, c.String("o"), a) })
+	}
+	if err != nil {
+		return err
+	}
+	return s.tellTrips(a)
+}
+
+// tellTrips names warnings and gaps; no way, or one that is not known all along, is a gap.
+func (s *session) tellTrips(a *answer.TripsAnswer) error {
+	for _, w := range a.Warnings {
+		s.say("warning: %s", w)
+	}
+	for _, k := range a.Skipped {
+		s.say("note: %s: %s", k.Where, k.Why)
+	}
+	if len(a.Trips) == 0 {
+		s.say("gap: no way: %s", a.NoWay)
+		return errGaps
+	}
+	if !a.IsProven || a.Trips[0].Held == nil {
+		return errGaps
+	}
+	return nil
+}

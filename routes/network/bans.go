@@ -1,0 +1,186 @@
+package network
+
+import "gradeline/routes"
+
+// bans are sequences of edges that no way may contain: turn rules, and hills that were
+// found not to hold. They are kept as an automaton (Aho and Corasick, Efficient string
+// matching, CACM 1975, from memory), so that a search carries one small number for all
+// that it has to remember of the way so far.
+type bans struct {
+	next map[banStep]int32 // children
+	fail []int32           // the longest proper suffix that is a prefix of a sequence
+	ends []bool            // a sequence, or a suffix that is one, ends here
+	list [][]int32
+}
+
+type banStep struct {
+	state int32
+	edge  int32
+}
+
+func newBans() *bans {
+	b := &bans{}
+	b.build()
+	return b
+}
+
+// with returns the bans and more sequences.
+func (b *bans) with(more ...[]int32) *bans {
+	out := &bans{list: append(append([][]int32(nil), b.list...), more...)}
+	out.build()
+	return out
+}
+
+func (b *bans) build() {
+	b.next, b.fail, b.ends = map[banStep]int32{}, []int32{0}, []bool{false}
+	type child struct {
+		parent, state int32
+		edge          int32
+	}
+	var byDepth [][]child
+	for _, seq := range b.list {
+		at := int32(0)
+		for depth, e := range seq {
+			to, ok := b.next[banStep{at, e}]
+			if !ok {
+				to = int32(len(b.fail))
+				b.next[banStep{at, e}] = to
+				b.fail, b.ends = append(b.fail, 0), append(b.ends, false)
+				for len(byDepth) <= depth {
+					byDepth = append(byDepth, nil)
+				}
+				byDepth[depth] = append(byDepth[depth], child{at, to, e})
+			}
+			at = to
+		}
+		b.ends[at] = b.ends[at] || len(seq) > 0
+	}
+	for depth, list := range byDepth {
+		for _, c := range list {
+			if depth > 0 {
+				b.fail[c.state] = b.step(b.fail[c.parent], c.edge)
+			}
+			b.ends[c.state] = b.ends[c.state] || b.ends[b.fail[c.state]]
+		}
+	}
+}
+
+// step is the state after an edge.
+func (b *bans) step(state, edge int32) int32 {
+	for {
+		if to, ok := b.next[banStep{state, edge}]; ok {
+			return to
+		}
+		if state == 0 {
+			return 0
+		}
+		state = b.fail[state]
+	}
+}
+
+// allows reports whether a way of edges contains no banned sequence and does not turn
+// round on the spot.
+func (g *Graph) allows(way []int32) bool {
+	state := int32(0)
+	for i, e := range way {
+		if i > 0 && g.edges[way[i-1]].twin == e {
+			return false
+		}
+		if state = g.bans.step(state, e); g.bans.ends[state] {
+			return false
+		}
+	}
+	return true
+}
+
+// addTurns turns the rules of the road data into banned sequences.
+func (g *Graph) addTurns(turns []routes.Turn) {
+	byWay := map[int64][]int32{}
+	for i := range g.edges {
+		if f := g.Feature(int32(i)); f.Place.IsWay {
+			byWay[int64(f.Place.Feature)] = append(byWay[int64(f.Place.Feature)], int32(i))
+		}
+	}
+	var list [][]int32
+	for i := range turns {
+		seqs := g.turnSequences(&turns[i], byWay)
+		if len(seqs) > 0 {
+			g.banned++
+		}
+		list = append(list, seqs...)
+	}
+	g.bans = newBans().with(list...)
+}
+
+const mostViaEdges = 200 // of one rule; longer ones are slips of the data
+
+// turnSequences are the sequences of edges that a rule bans.
+func (g *Graph) turnSequences(t *routes.Turn, byWay map[int64][]int32) [][]int32 {
+	var heads [][]int32 // from, via …
+	for _, w := range t.FromWays {
+		for _, e := range byWay[w] {
+			if len(t.ViaWays) == 0 {
+				if n, ok := g.nodes.byID[t.ViaNode]; ok && g.edges[e].To == n {
+					heads = append(heads, []int32{e})
+				}
+				continue
+			}
+			heads = append(heads, g.along([]int32{e}, t.ViaWays, byWay)...)
+		}
+	}
+	isTo := map[int32]bool{}
+	for _, w := range t.ToWays {
+		for _, e := range byWay[w] {
+			isTo[e] = true
+		}
+	}
+	var out [][]int32
+	for _, h := range heads {
+		last := h[len(h)-1]
+		hasTo := false
+		for _, e := range g.leaving(g.edges[last].To) {
+			hasTo = hasTo || isTo[e] && g.edges[last].twin != e
+		}
+		for _, e := range g.leaving(g.edges[last].To) {
+			switch {
+			case g.edges[last].twin == e:
+			case !t.IsOnly && isTo[e], t.IsOnly && !isTo[e] && (hasTo || len(t.ViaWays) == 0):
+				out = append(out, append(append([]int32(nil), h...), e))
+			}
+		}
+	}
+	return out
+}
+
+// along follows the via ways of a rule from a sequence's end; it returns the sequences
+// that have passed all of them.
+func (g *Graph) along(head []int32, via []int64, byWay map[int64][]int32) [][]int32 {
+	if len(via) == 0 {
+		return [][]int32{head}
+	}
+	var out [][]int32
+	last := head[len(head)-1]
+	for _, e := range byWay[via[0]] {
+		if g.edges[e].From != g.edges[last].To || g.edges[last].twin == e {
+			continue
+		}
+		seq := append([]int32(nil), head...)
+		for at := e; at >= 0 && len(seq) < mostViaEdges; at = g.nextOnLine(at) {
+			seq = append(seq, at)
+			out = append(out, g.along(append([]int32(nil), seq...), via[1:], byWay)...)
+		}
+	}
+	return out
+}
+
+// nextOnLine is the edge that goes on along the same line; -1 at its end.
+func (g *Graph) nextOnLine(i int32) int32 {
+	e := &g.edges[i]
+	for _, k := range g.leaving(e.To) {
+		o := &g.edges[k]
+		if o.Feature == e.Feature && o.IsReversed == e.IsReversed && (e.IsReversed && o.Last == e.First || !e.IsReversed && o.First == e.Last) {
+			return k
+		}
+	}
+	return -1
+}

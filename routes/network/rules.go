@@ -1,0 +1,246 @@
+package network
+
+import (
+	"regexp"
+	"strconv"
+	"strings"
+
+	"github.com/paulmach/orb"
+
+	"gradeline/routes"
+	"gradeline/terrain"
+)
+
+// Vehicle is what road signs ask of a truck. A zero figure is unknown: a road with a
+// stated limit of that kind is then refused.
+type Vehicle struct {
+	MassKg, HeightM, LengthM, AxleLoadKg float64
+	IsHazmat                             bool
+}
+
+// Reading of OpenStreetMap's access tags (wiki, Key:access, Key:hgv, Key:maxweight,
+// Key:maxheight, Key:hazmat, all from memory). The most exact key rules.
+var accessKeys = []string{"hgv", "motor_vehicle", "vehicle", "access"}
+
+// Refusal says why a vehicle may not use a line in a direction; empty if it may, or if
+// nothing is stated: no tag is no permission, and Unstated counts such lines.
+func (v Vehicle) Refusal(f *routes.Feature, isReversed bool) string {
+	side := ":forward"
+	if isReversed {
+		side = ":backward"
+	}
+	for _, k := range accessKeys {
+		value := f.Tags[k+side]
+		if value == "" {
+			value = f.Tags[k]
+		}
+		if value == "" {
+			continue
+		}
+		switch value {
+		case "no", "private", "agricultural", "forestry", "delivery", "destination", "customers", "permit", "residents", "military", "emergency":
+			return k + "=" + value
+		}
+		break
+	}
+	if v.IsHazmat && (f.Tags["hazmat"] == "no") {
+		return "hazmat=no"
+	}
+	for _, l := range []struct {
+		keys   []string
+		figure float64
+		unit   func(string) (float64, bool)
+	}{
+		{[]string{"maxweight", "maxweight:hgv", "maxweightrating", "maxweightrating:hgv"}, v.MassKg, massKg},
+		{[]string{"maxheight", "maxheight:physical"}, v.HeightM, lengthM},
+		{[]string{"maxlength", "maxlength:hgv"}, v.LengthM, lengthM},
+		{[]string{"maxaxleload"}, v.AxleLoadKg, massKg},
+	} {
+		for _, k := range l.keys {
+			if why := overLimit(k, f.Tags[k], l.figure, l.unit); why != "" {
+				return why
+			}
+		}
+	}
+	return v.conditional(f)
+}
+
+// overLimit compares a stated limit with the vehicle's figure. A limit that is not
+// understood, or that the vehicle has no figure for, refuses: it may be under it.
+func overLimit(key, value string, figure float64, unit func(string) (float64, bool)) string {
+	switch value {
+	case "", "none", "default", "unsigned", "no_sign", "below_default", "no_indications":
+		return ""
+	}
+	limit, ok := unit(value)
+	switch {
+	case !ok:
+		return key + "=" + value + " (not understood)"
+	case figure == 0:
+		return key + "=" + value + " (the class does not say)"
+	case figure > limit*(1+1e-4):
+		return key + "=" + value
+	}
+	return ""
+}
+
+var byWeight = regexp.MustCompile(`(no|destination|delivery)\s*@\s*\(?\s*(?:weight|maxweight|maxweightrating)\s*>=?\s*([0-9.]+)`)
+
+// conditional refuses what a condition on the weight refuses; conditions on hours are
+// told by IsTimed.
+func (v Vehicle) conditional(f *routes.Feature) string {
+	for _, k := range []string{"hgv:conditional", "access:conditional", "motor_vehicle:conditional"} {
+		if m := byWeight.FindStringSubmatch(f.Tags[k]); m != nil {
+			if t, err := strconv.ParseFloat(m[2], 64); err != nil || v.MassKg > 1000*t {
+				return k + "=" + f.Tags[k]
+			}
+		}
+	}
+	return ""
+}
+
+// IsTimed reports whether a line is closed to trucks at some hours.
+func IsTimed(f *routes.Feature) bool {
+	for _, k := range []string{"hgv:conditional", "access:conditional", "motor_vehicle:conditional"} {
+		if t := f.Tags[k]; strings.HasPrefix(t, "no") && !byWeight.MatchString(t) {
+			return true
+		}
+	}
+	return false
+}
+
+var figure = regexp.MustCompile(`^([0-9]+(?:\.[0-9]+)?)\s*([a-zA-Z]*)$`)
+
+// massKg reads a weight: tonnes unless it names st (short tons), lbs or kg.
+func massKg(text string) (float64, bool) {
+	m := figure.FindStringSubmatch(strings.TrimSpace(text))
+	if m == nil {
+		return 0, false
+	}
+	v, err := strconv.ParseFloat(m[1], 64)
+	if err != nil || v <= 0 {
+		return 0, false
+	}
+	switch strings.ToLower(m[2]) {
+	case "", "t":
+		return 1000 * v, true
+	case "kg":
+		return v, true
+	case "st":
+		return 2000 * routes.PoundKg * v, true
+	case "lbs", "lb":
+		return routes.PoundKg * v, true
+	}
+	return 0, false
+}
+
+var feet = regexp.MustCompile(`^([0-9]+)'\s*(?:([0-9]+(?:\.[0-9]+)?)\s*")?$`)
+
+// lengthM reads a height or length: metres unless it names feet.
+func lengthM(text string) (float64, bool) {
+	text = strings.TrimSpace(text)
+	if m := feet.FindStringSubmatch(text); m != nil {
+		ft, err := strconv.ParseFloat(m[1], 64)
+		in := 0.0
+		if m[2] != "" && err == nil {
+			in, err = strconv.ParseFloat(m[2], 64)
+		}
+		return (ft + in/12) * terrain.FootM, err == nil && ft+in > 0
+	}
+	m := figure.FindStringSubmatch(text)
+	if m == nil {
+		return 0, false
+	}
+	v, err := strconv.ParseFloat(m[1], 64)
+	if err != nil || v <= 0 {
+		return 0, false
+	}
+	switch strings.ToLower(m[2]) {
+	case "", "m":
+		return v, true
+	case "ft":
+		return v * terrain.FootM, true
+	}
+	return 0, false
+}
+
+// Refusal is a line that a vehicle may not use, with the reason.
+type Refusal struct {
+	WayID string `json:"way_id"`
+	Name  string `json:"name"`
+	Why   string `json:"why"`
+}
+
+// Refusals lists the lines of a way that a vehicle may not use, each once.
+func (g *Graph) Refusals(w Way, v Vehicle) []Refusal {
+	out := []Refusal{}
+	for _, i := range w.Edges {
+		f := g.Feature(i)
+		why := v.Refusal(f, g.edges[i].IsReversed)
+		if why == "" || len(out) > 0 && out[len(out)-1].WayID == f.ID() {
+			continue
+		}
+		name := f.Tags["name"]
+		if name == "" {
+			name = f.Tags["ref"]
+		}
+		out = append(out, Refusal{f.ID(), name, why})
+	}
+	return out
+}
+
+// Unstated is how much of a way says nothing of what matters to a truck.
+type Unstated struct {
+	WeightM float64 `json:"without_weight_limit_m"`
+	TimedM  float64 `json:"closed_at_some_hours_m"`
+	// UnderCount counts crossings under a bridge of the network without a stated height.
+	UnderCount int `json:"bridges_without_height"`
+}
+
+// Unstated sums up what the lines of a way don't say.
+func (g *Graph) Unstated(w Way) Unstated {
+	var out Unstated
+	bridges := g.bridges()
+	for _, i := range w.Edges {
+		e, f := &g.edges[i], g.Feature(i)
+		if f.Tags["maxweight"] == "" && f.Tags["maxweight:hgv"] == "" {
+			out.WeightM += e.LengthM
+		}
+		if IsTimed(f) {
+			out.TimedM += e.LengthM
+		}
+		if f.Tags["maxheight"] != "" || f.Tags["maxheight:physical"] != "" {
+			continue
+		}
+		line := f.Line[e.First : e.Last+1]
+		for _, b := range bridges {
+			if b != e.Feature && g.features[b].Line.Bound().Intersects(line.Bound()) && crosses(line, g.features[b].Line) {
+				out.UnderCount++
+			}
+		}
+	}
+	return out
+}
+
+func (g *Graph) bridges() []int32 {
+	var out []int32
+	for i := range g.features {
+		if isSet(g.features[i].Tags["bridge"]) {
+			out = append(out, int32(i))
+		}
+	}
+	return out
+}
+
+// crosses reports whether two lines cross inside a segment of each.
+func crosses(a, b orb.LineString) bool {
+	side := func(p, q, r orb.Point) float64 { return (q[0]-p[0])*(r[1]-p[1]) - (q[1]-p[1])*(r[0]-p[0]) }
+	for i := 1; i < len(a); i++ {
+		for k := 1; k < len(b); k++ {
+			if side(a[i-1], a[i], b[k-1])*side(a[i-1], a[i], b[k]) < 0 && side(b[k-1], b[k], a[i-1])*side(b[k-1], b[k], a[i]) < 0 {
+				return true
+			}
+		}
+	}
+	return false
+}

@@ -1,0 +1,200 @@
+package network
+
+import (
+	"context"
+	"math"
+)
+
+// search finds the cheapest way through the stops, over edges and not over nodes, so
+// that turn rules hold. A label is an edge, what the bans remember of the way to it, and
+// how many stops have been passed.
+type search struct {
+	g        *Graph
+	costs    []float64 // of each edge; +Inf where it may not be used
+	perM     float64   // no edge costs less a metre: what the estimate of the rest rests on
+	bans     *bans
+	labels   []label
+	known    map[labelKey]int32
+	plain    []int32 // label of an edge with nothing to remember, plus 1: most are
+	heap     []heapItem
+	stops    []int32
+	expanded int
+}
+
+type labelKey struct {
+	edge, state int32
+	leg         int32
+}
+
+type label struct {
+	labelKey
+	cost   float64
+	before int32 // label; -1 at the start
+	isDone bool
+}
+
+type heapItem struct {
+	estimate float64
+	label    int32
+}
+
+// cheapest returns the cheapest way; false if there is none. The cost is of the edges
+// alone.
+func (g *Graph) cheapest(ctx context.Context, costs []float64, b *bans) (Way, float64, bool, error) {
+	s := &search{g: g, costs: costs, perM: math.Inf(1), bans: b, known: map[labelKey]int32{}, plain: make([]int32, len(g.edges)), stops: g.stops}
+	for i, c := range costs {
+		if !math.IsInf(c, 1) {
+			s.perM = math.Min(s.perM, c/g.edges[i].LengthM)
+		}
+	}
+	return s.run(ctx)
+}
+
+func (s *search) run(ctx context.Context) (Way, float64, bool, error) {
+	for _, e := range s.g.leaving(s.stops[0]) {
+		s.reach(e, -1)
+	}
+	for len(s.heap) > 0 {
+		if s.expanded++; s.expanded%4096 == 0 && ctx.Err() != nil {
+			return Way{}, 0, false, ctx.Err()
+		}
+		i := s.pop()
+		l := &s.labels[i]
+		if l.isDone {
+			continue
+		}
+		l.isDone = true
+		if int(l.leg) == len(s.stops)-1 {
+			return s.way(i), l.cost, true, nil
+		}
+		at := s.g.edges[l.edge].To
+		for _, e := range s.g.leaving(at) {
+			if s.g.edges[s.labels[i].edge].twin != e {
+				s.reach(e, i)
+			}
+		}
+	}
+	return Way{}, 0, false, nil
+}
+
+// reach files an edge as the next after a label, -1 at the start.
+func (s *search) reach(e, before int32) {
+	cost := s.costs[e]
+	state, leg := int32(0), int32(0)
+	if before >= 0 {
+		b := &s.labels[before]
+		cost, state, leg = cost+b.cost, b.state, b.leg
+	}
+	if math.IsInf(cost, 1) {
+		return
+	}
+	if state = s.bans.step(state, e); s.bans.ends[state] {
+		return
+	}
+	to := s.g.edges[e].To
+	for int(leg) < len(s.stops)-1 && s.stops[leg+1] == to {
+		leg++
+	}
+	key := labelKey{e, state, leg}
+	i := s.labelOf(key)
+	l := &s.labels[i]
+	if l.isDone || cost >= l.cost {
+		return
+	}
+	l.cost, l.before = cost, before
+	s.push(heapItem{cost + s.rest(to, leg), i})
+}
+
+// labelOf finds or makes the label of a key.
+func (s *search) labelOf(key labelKey) int32 {
+	n := int32(len(s.labels))
+	if key.state == 0 && key.leg == 0 {
+		if i := s.plain[key.edge]; i > 0 {
+			return i - 1
+		}
+		s.plain[key.edge] = n + 1
+	} else {
+		if i, ok := s.known[key]; ok {
+			return i
+		}
+		s.known[key] = n
+	}
+	s.labels = append(s.labels, label{labelKey: key, cost: math.Inf(1), before: -1})
+	return n
+}
+
+// rest is at most what the rest of the way costs. The .99 covers a sphere against the
+// ellipsoid.
+func (s *search) rest(node, leg int32) float64 {
+	sum, from := 0.0, s.g.nodes.points[node]
+	for _, stop := range s.stops[leg+1:] {
+		to := s.g.nodes.points[stop]
+		x, y := planeAt(math.Max(math.Abs(from[1]), math.Abs(to[1]))).vector(from, to)
+		sum += math.Hypot(x, y)
+		from = to
+	}
+	return 0.99 * s.perM * sum
+}
+
+func (s *search) way(i int32) Way {
+	var w Way
+	for ; i >= 0; i = s.labels[i].before {
+		w.Edges = append(w.Edges, s.labels[i].edge)
+	}
+	for a, b := 0, len(w.Edges)-1; a < b; a, b = a+1, b-1 {
+		w.Edges[a], w.Edges[b] = w.Edges[b], w.Edges[a]
+	}
+	for _, e := range w.Edges {
+		w.LengthM += s.g.edges[e].LengthM
+	}
+	return w
+}
+
+// before orders the heap: ties by label, so that a query always gives one answer.
+func (a heapItem) before(b heapItem) bool {
+	if a.estimate != b.estimate {
+		return a.estimate < b.estimate
+	}
+	return a.label < b.label
+}
+
+func (s *search) push(x heapItem) {
+	s.heap = append(s.heap, x)
+	i := len(s.heap) - 1
+	for i > 0 {
+		up := (i - 1) / 2
+		if !x.before(s.heap[up]) {
+			break
+		}
+		s.heap[i] = s.heap[up]
+		i = up
+	}
+	s.heap[i] = x
+}
+
+func (s *search) pop() int32 {
+	top := s.heap[0].label
+	n := len(s.heap) - 1
+	x := s.heap[n]
+	s.heap = s.heap[:n]
+	if n == 0 {
+		return top
+	}
+	i := 0
+	for {
+		down := 2*i + 1
+		if down >= n {
+			break
+		}
+		if down+1 < n && s.heap[down+1].before(s.heap[down]) {
+			down++
+		}
+		if !s.heap[down].before(x) {
+			break
+		}
+		s.heap[i] = s.heap[down]
+		i = down
+	}
+	s.heap[i] = x
+	return top
+}

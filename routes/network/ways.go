@@ -1,0 +1,143 @@
+package network
+
+import (
+	"context"
+	"math"
+	"slices"
+)
+
+// Verdict is what surveying a way as one line says of it.
+type Verdict struct {
+	IsHeld bool
+	// Cost is what ways are ranked by, never less than the sum of the query's edge costs.
+	Cost float64
+	// Failed are stretches of the way, by station, that keep it from being held. None,
+	// where it is not held, means the way as a whole.
+	Failed [][2]float64
+}
+
+// Query asks for the best way through the graph's places.
+type Query struct {
+	// EdgeCost is the least that an edge can cost; +Inf where it may not be used.
+	EdgeCost []float64
+	// Judge surveys a way as one line.
+	Judge func(context.Context, Way) (Verdict, error)
+	// MostSurveys ends a search that finds no proof; 0 is DefaultSurveys.
+	MostSurveys int
+	// contextM is how much road before and after a stretch that failed is taken to
+	// belong to it.
+	contextM float64
+}
+
+// DefaultSurveys is how many ways one query surveys at most.
+const DefaultSurveys = 200
+
+// failContextM: the hold of a stretch looks 100 m beyond it, and a descent's ends settle
+// within its relief; 300 m covers both on every network that was compared with all its ways.
+const failContextM = 300.0
+
+// Found is the answer to a query.
+type Found struct {
+	Best     *Way // nil if no way was found that is held
+	Cost     float64
+	Surveyed int
+	// IsProven is true if no other way can be better, or, without a best, if none is
+	// held; false where the search was given up.
+	IsProven bool
+	// First is the way that would be best by the edge costs alone, whether it is held or
+	// not; nil if the places are not connected.
+	First *Way
+}
+
+// Best finds the way of the least cost that is held. Ways come in the order of their
+// edge costs; each is surveyed as one line. A stretch that fails is banned with the road
+// about it, a way that is held is banned as a whole, and the search goes on until the
+// edge costs of the next way reach the cost of the best: no way beyond can be better,
+// since edge costs never overstate.
+func (g *Graph) Best(ctx context.Context, q Query) (Found, error) {
+	var out Found
+	b := g.bans
+	most := q.MostSurveys
+	if most == 0 {
+		most = DefaultSurveys
+	}
+	if q.contextM == 0 {
+		q.contextM = failContextM
+	}
+	if len(g.stops) < 2 || slices.Equal(g.stops[1:], g.stops[:len(g.stops)-1]) {
+		out.IsProven = true
+		return out, nil
+	}
+	for {
+		w, cost, ok, err := g.cheapest(ctx, q.EdgeCost, b)
+		if err != nil {
+			return out, err
+		}
+		if !ok || out.Best != nil && cost >= out.Cost*(1-1e-12) {
+			out.IsProven = true
+			return out, nil
+		}
+		if from, to, isTwice := repeats(w.Edges); isTwice {
+			b = b.with(w.Edges[from : to+1])
+			continue
+		}
+		if out.First == nil {
+			first := w
+			out.First = &first
+		}
+		if out.Surveyed == most {
+			return out, nil
+		}
+		out.Surveyed++
+		v, err := q.Judge(ctx, w)
+		if err != nil {
+			return out, err
+		}
+		if v.IsHeld {
+			if out.Best == nil || v.Cost < out.Cost {
+				best := w
+				out.Best, out.Cost = &best, v.Cost
+			}
+			b = b.with(w.Edges)
+			continue
+		}
+		b = b.with(g.failing(w, v.Failed, q.contextM)...)
+	}
+}
+
+// repeats finds the first edge that a way takes twice.
+func repeats(edges []int32) (from, to int, isTwice bool) {
+	seen := map[int32]int{}
+	for i, e := range edges {
+		if k, ok := seen[e]; ok {
+			return k, i, true
+		}
+		seen[e] = i
+	}
+	return 0, 0, false
+}
+
+// failing are the edges under each stretch and contextM about it; the whole way where
+// no stretch is named.
+func (g *Graph) failing(w Way, stretches [][2]float64, contextM float64) [][]int32 {
+	var out [][]int32
+	for _, s := range stretches {
+		lo, hi := math.Min(s[0], s[1])-contextM, math.Max(s[0], s[1])+contextM
+		var seq []int32
+		atM := 0.0
+		for _, e := range w.Edges {
+			toM := atM + g.edges[e].LengthM
+			if toM > lo && atM < hi {
+				seq = append(seq, e)
+			}
+			atM = toM
+		}
+		if len(seq) > 0 {
+			out = append(out, seq)
+		}
+	}
+	if len(out) == 0 {
+		out = append(out, w.Edges)
+	}
+	return out
+}
