@@ -9,6 +9,7 @@ import (
 
 	"gradeline/catalog/ranking"
 	"gradeline/catalog/vehicle"
+	"gradeline/catalog/wording"
 	"gradeline/routes"
 	"gradeline/routes/network"
 	"gradeline/routes/stationing"
@@ -175,7 +176,7 @@ func (t *tripper) survey(ctx context.Context, w network.Way) (*Trip, error) {
 		if ctx.Err() != nil {
 			return nil, ctx.Err()
 		}
-		trip.Unknown, trip.UnknownM = oneLine(res.Err.Error()), [][2]float64{{0, r.LengthM}}
+		trip.Unknown, trip.UnknownM = wording.OneLine(res.Err.Error()), [][2]float64{{0, r.LengthM}}
 		trip.Why = "not known: " + trip.Unknown
 		trip.TimeS = math.Inf(1)
 		return trip, nil

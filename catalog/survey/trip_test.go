@@ -32,7 +32,7 @@ func (g drawnGround) Sample(_ context.Context, points []terrain.Point, out []ter
 	return nil
 }
 
-func (g drawnGround) Sources() []terrain.Source { return []terrain.Source{{Name: "drawn", CellM: 10}} }
+func (g drawnGround) Sources() []terrain.Raster { return []terrain.Raster{{Name: "drawn", CellM: 10}} }
 func (g drawnGround) Warnings() []string        { return nil }
 
 const degreeEastM, degreeNorthM = 77_400.0, 111_150.0 // near 46° N
