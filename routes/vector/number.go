@@ -29,8 +29,7 @@ func (s *scanner) number() (float64, error) {
 	if b[i] == '.' {
 		f0 := i + 1
 		if m, i = digitRun(b, f0, m); i == f0 {
-			s.pos = i
-			return 0, s.unexpected("a digit")
+			return 0, s.noDigit(i)
 		}
 		exp = f0 - i
 		digits += i - f0
@@ -49,16 +48,15 @@ func (s *scanner) number() (float64, error) {
 			i++
 		}
 		if i == e0 {
-			s.pos = i
-			return 0, s.unexpected("a digit")
+			return 0, s.noDigit(i)
 		}
 		if eneg {
 			e = -e
 		}
 		exp += e
 	}
-	if i == s.end && !s.eof || i-s.pos > maxNumber {
-		return 0, s.fault(fmt.Sprintf("a number of more than %d characters", maxNumber), "round it to 7 decimals")
+	if s.isTooLong(i) {
+		return 0, s.tooLong()
 	}
 	text := b[s.pos:i]
 	s.pos = i
@@ -77,6 +75,23 @@ func (s *scanner) number() (float64, error) {
 		v = -v
 	}
 	return v, nil
+}
+
+// isTooLong reports whether the number that begins at s.pos and is read up to i has
+// more characters than it may; the buffer holds one more than these.
+func (s *scanner) isTooLong(i int) bool { return i == s.end && !s.eof || i-s.pos > maxNumber }
+
+func (s *scanner) tooLong() error {
+	return s.fault(fmt.Sprintf("a number of more than %d characters", maxNumber), "round it to 7 decimals")
+}
+
+// noDigit is the fault of a number that needs a digit at i.
+func (s *scanner) noDigit(i int) error {
+	if s.isTooLong(i) {
+		return s.tooLong()
+	}
+	s.pos = i
+	return s.unexpected("a digit")
 }
 
 // digitRun appends the decimal digits at b[i:] to m and returns the index behind
