@@ -237,3 +237,21 @@ func TestVRTThatIsNoPlainMosaic(t *testing.T) {
 		t.Errorf("%+v", got)
 	}
 }
+
+// A file of 86 kB that claims one block of 3.2 GB: found as a process that ran out of
+// time by guided fuzzing.
+func TestABlockThatIsTooLargeIsRefusedBeforeItIsRead(t *testing.T) {
+	for _, c := range []struct{ rows, bands, says string }{
+		{"40000", "1", "blocks of 20000 by 40000 cells and 1 bands, 3052 MB each"},
+		{"200", "100", "blocks of 20000 by 200 cells and 100 bands, 1526 MB each"},
+	} {
+		p := filepath.Join(t.TempDir(), "wide.tif")
+		gdalRun(t, "", "gdal_create", "-q", "-of", "GTiff", "-ot", "Float32", "-outsize", "20000", c.rows, "-bands", c.bands, "-a_srs", "EPSG:4326", "-a_ullr", "0", "1", "1", "0",
+			"-co", "SPARSE_OK=TRUE", "-co", "COMPRESS=DEFLATE", "-co", "BLOCKYSIZE="+c.rows, p)
+		_, err := Open(context.Background(), []string{p}, Options{VertUnit: terrain.Metre})
+		var fault *terrain.Fault
+		if !errors.As(err, &fault) || !strings.Contains(err.Error(), c.says) {
+			t.Errorf("%s bands: %v", c.bands, err)
+		}
+	}
+}

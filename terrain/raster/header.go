@@ -86,6 +86,25 @@ func unreadable(path string, err error, fix string) error {
 	return &terrain.Fault{Kind: terrain.ErrRead, File: path, What: "cannot be read as a raster of heights", Err: err, Fix: fix}
 }
 
+// maxBlockB is how much memory one block of a file may take: a file of a few bytes can
+// claim blocks of any size.
+const maxBlockB = 1 << 30
+
+// checkBlockSize refuses blocks that take more than maxBlockB to decode: bands that are
+// interleaved by pixel are decoded together.
+func checkBlockSize(path string, ds *godal.Dataset, bs godal.BandStructure) error {
+	together := 1
+	if ds.Metadata("INTERLEAVE", godal.Domain("IMAGE_STRUCTURE")) == "PIXEL" {
+		together = len(ds.Bands())
+	}
+	bytes := float64(bs.BlockSizeX) * float64(bs.BlockSizeY) * float64(bs.DataType.Size()) * float64(together)
+	if bytes <= maxBlockB {
+		return nil
+	}
+	return &terrain.Fault{Kind: terrain.ErrRead, File: path, What: fmt.Sprintf("keeps its values in blocks of %d by %d cells and %d bands, %.0f MB each", bs.BlockSizeX, bs.BlockSizeY, together, bytes/(1<<20)),
+		Fix: "cut the band of heights into tiles, on a machine with the memory for it: gdal_translate -b 1 -co TILED=YES"}
+}
+
 // readHeader opens a file once and notes what sampling needs.
 func readHeader(path string, isVRT bool, config []string) (*header, error) {
 	h := &header{VRT: isVRT}
@@ -117,6 +136,9 @@ func readHeader(path string, isVRT bool, config []string) (*header, error) {
 	b := bands[0]
 	bs := b.Structure()
 	h.BlockW, h.BlockH = bs.BlockSizeX, bs.BlockSizeY
+	if err := checkBlockSize(path, ds, bs); err != nil {
+		return nil, err
+	}
 	switch bs.DataType {
 	case godal.Byte, godal.Int8, godal.UInt16, godal.Int16, godal.UInt32, godal.Int32, godal.Float32, godal.Float64:
 	default:
