@@ -1,6 +1,7 @@
 package signs
 
 import (
+	"fmt"
 	"math"
 	"strings"
 
@@ -64,6 +65,9 @@ func (a *auditor) whyNot(st Standing) string {
 	}
 	x := a.s.line.pastM(st.StationM)
 	why := "the rule set has no sign " + st.Codes[0]
+	if l, ok := a.s.rules.listed(st.Codes[0]); ok {
+		return fmt.Sprintf("%s is of the edition and no rule schedules it (%s): %s", l.Designation, l.Use, l.Words)
+	}
 	for _, t := range a.s.rules.Signs {
 		if !t.is(st.Codes[0]) {
 			continue

@@ -94,6 +94,8 @@ func (pl *placer) all() {
 			}
 		case RoleCheck, RoleCheckAdvance:
 			pl.sites(s, catalog.BrakeCheck)
+		case RoleChain, RoleChainAdvance:
+			pl.sites(s, catalog.ChainUp)
 		case RoleRamp, RoleRampAdvance:
 			pl.sites(s, catalog.EscapeRamp)
 		}
@@ -209,6 +211,25 @@ func (pl *placer) sites(s SignType, kind catalog.SiteKind) {
 		}
 		pl.put(s, at{xM: x, aheadM: s.DistanceM, how: "rule", need: NeedSite, why: name})
 	}
+}
+
+// checkAreaNotes say whether a brake check area serves the descent; one past the crest
+// gets its signs and comes too late.
+func (pl *placer) checkAreaNotes() []string {
+	var late []string
+	for _, site := range pl.in.Sites {
+		if site.Kind != catalog.BrakeCheck || !site.Serves(pl.s.Direction) {
+			continue
+		}
+		if pl.t.pastM(*site.StationM) <= 0 {
+			return nil
+		}
+		late = append(late, length(pl.rs.Units, *site.StationM))
+	}
+	if len(late) > 0 {
+		return []string{"No brake check area before the crest is on file; the one at station " + strings.Join(late, ", ") + " lies past it."}
+	}
+	return []string{"No brake check area before the crest is on file; none is scheduled."}
 }
 
 // curves places a sign for each bend.

@@ -15,9 +15,12 @@ import (
 type Input struct {
 	Descent routes.Descent
 	Profile *routes.Profile
-	Holds   []catalog.Hold      // of the classes that run here; may be empty
-	Limits  []routes.SpeedLimit // posted limits of the route
-	Sites   []catalog.Site      // that exist beside the road; those not placed on it are left out
+	Holds   []catalog.Hold // of the classes that run here; may be empty
+	// PanelClasses are the classes of the weight-and-speed panel, at most five; empty
+	// takes those of the rule set's country.
+	PanelClasses []string
+	Limits       []routes.SpeedLimit // posted limits of the route
+	Sites        []catalog.Site      // that exist beside the road; those not placed on it are left out
 	// ApproachSpeedMPS is the 85th percentile or posted speed before the crest;
 	// 0 takes the posted limit there.
 	ApproachSpeedMPS float64
@@ -90,14 +93,18 @@ func Plan(in Input, rs RuleSet) (Schedule, error) {
 	if s.ApproachMPS, err = approach(&in, t); err != nil {
 		return Schedule{}, err
 	}
-	s.Panel, s.AdvisedMPS = panel(in.Holds, rs.Units)
+	onPanel, err := rs.panelHolds(&in)
+	if err != nil {
+		return Schedule{}, err
+	}
+	s.Panel, s.AdvisedMPS = panel(onPanel, rs.Units), slowestMPS(in.Holds, rs.Units)
 	for _, w := range rs.Warrants {
 		s.Stretches = append(s.Stretches, t.stretches(&rs, w, chosen)...)
 	}
 	pl := &placer{rs: &rs, t: t, in: &in, s: &s, chosen: chosen, endErrM: math.Max(d.StartErrM, t.bound.EndM)}
 	pl.all()
 	s.Placements = append(s.Placements, pl.out...)
-	s.notes(&in, pl)
+	s.notes(&in, pl, onPanel)
 	s.Cautions = append([]string{catalog.SignCaution, "The edition in force and the engineer in charge decide; " + rs.Edition + " was used here."}, catalog.Cautions()...)
 	return s, nil
 }
@@ -168,26 +175,16 @@ func approach(in *Input, t *travel) (float64, error) {
 }
 
 // notes says in words what the rows can't.
-func (s *Schedule) notes(in *Input, pl *placer) {
+func (s *Schedule) notes(in *Input, pl *placer, onPanel []catalog.Hold) {
 	add := func(format string, a ...any) { s.Notes = append(s.Notes, fmt.Sprintf(format, a...)) }
 	if s.rules.Note != "" {
 		add("%s", s.rules.Note)
 	}
-	for _, h := range in.Holds {
-		if !h.Holds {
-			add("Class %s at %s is not held by its retarder on this hill: the panel keeps it off.", h.Class, mass(s.Units, h.MassKg))
-		}
-	}
+	s.Notes = append(s.Notes, s.panelNotes(onPanel, in.Holds)...)
 	if s.AdvisedMPS == 0 {
 		add("No class that holds was given, so advance distances are those for a stop, the longest of the table's kind.")
 	}
-	check := false
-	for _, site := range in.Sites {
-		check = check || site.Kind == catalog.BrakeCheck && site.Serves(s.Direction) && pl.t.pastM(*site.StationM) <= 0
-	}
-	if !check {
-		add("No brake check area before the crest is on file; none is scheduled.")
-	}
+	s.Notes = append(s.Notes, pl.checkAreaNotes()...)
 	for _, role := range []string{RoleStart, RoleGear, RoleEnd} {
 		if !pl.has(role) {
 			add("%s has no sign for the role %q; none is scheduled.", s.rules.ID, role)

@@ -2,7 +2,9 @@ package signs
 
 import (
 	"errors"
+	"fmt"
 	"math"
+	"reflect"
 	"strings"
 	"testing"
 
@@ -162,18 +164,70 @@ func TestSteeperNeverLess(t *testing.T) {
 // A heavier line of the panel never shows a higher speed, whatever the holds say,
 // and speeds are rounded down.
 func TestPanel(t *testing.T) {
-	rows, lowest := panel([]catalog.Hold{
+	holds := []catalog.Hold{
 		{Class: "c", MassKg: 60000, Holds: true, SpeedMPS: 12}, {Class: "a", MassKg: 20000, Holds: true, SpeedMPS: 20}, {Class: "b", MassKg: 40000, Holds: true, SpeedMPS: 11},
 		{Class: "e", MassKg: 90000, Holds: true, SpeedMPS: 5}, {Class: "d", MassKg: 80000},
-	}, "us")
-	want := []string{"up to 44,000 lb: 44 mph", "up to 88,100 lb: 24 mph", "up to 132,200 lb: 24 mph", "176,300 lb: not this hill", "198,400 lb: not this hill"}
-	for i, r := range rows {
-		if r.Legend != want[i] {
-			t.Errorf("%d: %q, want %q", i, r.Legend, want[i])
+	}
+	// b and c share 24 mph, d and e share no line that holds.
+	want := []PanelRow{
+		{Class: "a", Classes: []string{"a"}, MassKg: 20000, Holds: true, SpeedMPS: 44 * mph, Legend: "up to 44,000 lb: 44 mph"},
+		{Class: "c", Classes: []string{"b", "c"}, MassKg: 60000, Holds: true, SpeedMPS: 24 * mph, Legend: "up to 132,200 lb: 24 mph"},
+		{Class: "e", Classes: []string{"d", "e"}, MassKg: 90000, Legend: "over 132,200 lb: not this hill"},
+	}
+	if rows := panel(holds, "us"); !reflect.DeepEqual(rows, want) {
+		t.Errorf("%+v", rows)
+	}
+	if lowest := slowestMPS(holds, "us"); math.Abs(lowest-11*mph) > 1e-9 { // 5 m/s is 11.2 mph
+		t.Errorf("lowest %g", lowest)
+	}
+}
+
+// A panel has at most five lines: of seven speeds the two of the lightest go, and the
+// panel is of one country's classes, or of those that are named.
+func TestPanelIsShortAndOfOneCountry(t *testing.T) {
+	in := passDescent()
+	in.Holds = nil
+	for i := range 7 {
+		in.Holds = append(in.Holds, catalog.Hold{Class: fmt.Sprintf("us-%d", i), MassKg: 20000 + 5000*float64(i), Holds: true, Gear: 5, SpeedMPS: (50 - 3*float64(i)) * mph, GearByM: 980})
+	}
+	in.Holds = append(in.Holds, catalog.Hold{Class: "ca-heavy", MassKg: 63500, Holds: true, Gear: 3, SpeedMPS: 15 * mph, GearByM: 980})
+	s := plan(t, in, "us-2023")
+	if len(s.Panel) != 5 || s.Panel[0].Class != "us-2" || s.Panel[4].Class != "us-6" {
+		t.Errorf("%+v", s.Panel)
+	}
+	if math.Abs(s.AdvisedMPS-15*mph) > 1e-9 { // advance distances are for the slowest of all
+		t.Errorf("advised %g m/s", s.AdvisedMPS)
+	}
+	notes := strings.Join(s.Notes, "\n")
+	for _, says := range []string{"Class us-0 at 44,000 lb has no line of its own", "for 7 of 8 classes"} {
+		if !strings.Contains(notes, says) {
+			t.Errorf("no %q in\n%s", says, notes)
 		}
 	}
-	if math.Abs(lowest-24*mph) > 1e-9 {
-		t.Errorf("lowest %g", lowest)
+	in.PanelClasses = []string{"ca-heavy", "us-6"}
+	if s := plan(t, in, "us-2023"); len(s.Panel) != 2 || s.Panel[1].Legend != "up to 139,900 lb: 15 mph" {
+		t.Errorf("%+v", s.Panel)
+	}
+	in.PanelClasses = []string{"none"}
+	if _, err := Plan(in, ruleSet(t, "us-2023")); !errors.Is(err, catalog.ErrClass) {
+		t.Errorf("%v", err)
+	}
+	in.PanelClasses = make([]string, 6)
+	if _, err := Plan(in, ruleSet(t, "us-2023")); !errors.Is(err, terrain.ErrInput) {
+		t.Errorf("%v", err)
+	}
+}
+
+// What a panel says of a class that show holds is said why.
+func TestPanelSaysWhyItKeepsAHeldClassOff(t *testing.T) {
+	in := passDescent()
+	in.Holds = []catalog.Hold{{Class: "us-a", MassKg: 46494, Gear: 0}, {Class: "us-b", MassKg: 46500, Holds: true, Gear: 4, SpeedMPS: 20 * mph, GearByM: 980}}
+	s := plan(t, in, "us-2023")
+	if len(s.Panel) != 1 || s.Panel[0].Legend != "trucks: not this hill" {
+		t.Errorf("%+v", s.Panel)
+	}
+	if notes := strings.Join(s.Notes, "\n"); !strings.Contains(notes, "Class us-b at 102,500 lb holds 20 MPH on this hill; the panel keeps it off") {
+		t.Errorf("%s", notes)
 	}
 }
 

@@ -8,7 +8,11 @@
 // downgrades are positive per cent.
 package signs
 
-import "gradeline/catalog"
+import (
+	"strings"
+
+	"gradeline/catalog"
+)
 
 // RulesSchema names the format of rule set files.
 const RulesSchema = "gradeline-signs/1"
@@ -32,6 +36,7 @@ type RuleSet struct {
 	Edition string
 	Note    string
 	Ours    bool   // no authority issued it
+	Country string // prefix of its weight classes' ids, as in "us"; empty for any
 	Units   string // of legends: "us", "uk" or "metric"
 	Side    string // the near side: "right" or "left"
 
@@ -47,6 +52,7 @@ type RuleSet struct {
 	Placement Placing
 	Shows     map[string]string // designation → "grade", "length" or "speed"
 	Older     []OlderCode
+	Listed    []ListedSign
 }
 
 // Choice is a question that a standard leaves open, with its possible answers.
@@ -104,6 +110,8 @@ const (
 	RolePanel        = "panel"
 	RoleCheckAdvance = "brake-check-advance"
 	RoleCheck        = "brake-check"
+	RoleChainAdvance = "chain-up-advance"
+	RoleChain        = "chain-up"
 	RoleAdvance      = "advance"
 	RoleStart        = "start"
 	RoleRepeat       = "repeat"
@@ -180,6 +188,31 @@ const NoDistance = -1.0
 
 // OlderCode is a designation that meant another sign in an earlier edition.
 type OlderCode struct{ Edition, Was, Now string }
+
+// ListedSign is a sign of the edition that no rule schedules: an audit knows it and says
+// what it is for.
+type ListedSign struct {
+	Designation string
+	Use         string // ListedAudited or ListedOutOfScope
+	Words       string
+	Source      string
+}
+
+// What is done with a sign that is listed and not scheduled.
+const (
+	ListedAudited    = "audited"      // it belongs to hills; an engineer judges it
+	ListedOutOfScope = "out of scope" // it stands for something else than a downgrade
+)
+
+// listed finds a sign of the edition that no rule schedules.
+func (rs *RuleSet) listed(code string) (ListedSign, bool) {
+	for _, l := range rs.Listed {
+		if strings.EqualFold(l.Designation, code) {
+			return l, true
+		}
+	}
+	return ListedSign{}, false
+}
 
 // source finds a source by its key; an empty Source if none (the reader refuses that).
 func (rs *RuleSet) source(key string) catalog.Source {

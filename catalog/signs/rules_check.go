@@ -3,6 +3,7 @@ package signs
 import (
 	"fmt"
 	"math"
+	"slices"
 	"sort"
 	"strings"
 
@@ -107,7 +108,7 @@ func (c *checker) positive(key string, v float64) float64 {
 
 func (c *checker) ruleSet(raw *rawSet) RuleSet {
 	rs := RuleSet{ID: c.text("id", raw.ID), Title: c.text("title", raw.Title), Edition: c.text("edition", raw.Edition),
-		Note: raw.Note, Ours: raw.Ours, Shows: raw.Shows}
+		Note: raw.Note, Ours: raw.Ours, Country: raw.Country, Shows: raw.Shows}
 	c.oneOf("schema", raw.Schema, RulesSchema)
 	rs.Units = c.oneOf("units", raw.Units, "us", "uk", "metric")
 	rs.Side = c.oneOf("side", raw.Side, "right", "left")
@@ -160,6 +161,7 @@ func (c *checker) ruleSet(raw *rawSet) RuleSet {
 		key := fmt.Sprintf("older[%d]", i)
 		rs.Older = append(rs.Older, OlderCode{c.text(key+".edition", o.Edition), c.text(key+".was", o.Was), c.text(key+".now", o.Now)})
 	}
+	rs.Listed = c.listed(raw.Listed, rs.Signs)
 	return rs
 }
 
@@ -197,7 +199,7 @@ func (c *checker) sign(key string, s rawSign, warrants map[string]bool) SignType
 		LeastLeftM: c.length(key+".least_remaining", s.LeastRemaining, true), SteeperByPct: c.pct(key+".steeper_by", s.SteeperByPct, true),
 		ApartM: c.length(key+".apart", s.Apart, true), ApartUnlessPct: c.pct(key+".apart_unless_steeper_by", s.ApartUnlessPct, true),
 		Source: c.source(key+".source", s.Source)}
-	c.oneOf(key+".role", s.Role, RolePanel, RoleCheckAdvance, RoleCheck, RoleAdvance, RoleStart, RoleRepeat, RoleSteepest,
+	c.oneOf(key+".role", s.Role, RolePanel, RoleCheckAdvance, RoleCheck, RoleChainAdvance, RoleChain, RoleAdvance, RoleStart, RoleRepeat, RoleSteepest,
 		RoleGear, RoleCurve, RoleRampAdvance, RoleRamp, RoleEnd)
 	if s.Role == RoleCurve {
 		c.oneOf(key+".variant", s.Variant, "turn", "curve", "reverse-turn", "reverse-curve", "winding")
@@ -209,7 +211,7 @@ func (c *checker) sign(key string, s rawSign, warrants map[string]bool) SignType
 	if s.Role == RoleRepeat && out.EveryM < 50 {
 		c.fault(key+".every", "repeats nearer than 50 m, or no interval", "give the interval, as in 1mi")
 	}
-	if (s.Role == RoleRampAdvance || s.Role == RoleCheckAdvance || s.Role == RolePanel) && s.Distance == "" {
+	if slices.Contains([]string{RoleRampAdvance, RoleCheckAdvance, RoleChainAdvance, RolePanel}, s.Role) && s.Distance == "" {
 		c.fault(key+".distance", "missing", "say how far ahead it stands, as in 1mi")
 	}
 	for rest := s.Legend; ; {

@@ -120,3 +120,19 @@ func (c *checker) placement(r rawPlacement) Placing {
 	}
 	return out
 }
+
+func (c *checker) listed(raw []rawListed, scheduled []SignType) []ListedSign {
+	var out []ListedSign
+	for i, l := range raw {
+		key := fmt.Sprintf("listed[%d]", i)
+		out = append(out, ListedSign{c.text(key+".designation", l.Designation), c.oneOf(key+".use", l.Use, ListedAudited, ListedOutOfScope),
+			c.text(key+".words", l.Words), c.source(key+".source", l.Source)})
+		for _, s := range scheduled {
+			if s.is(l.Designation) {
+				c.fault(key+".designation", fmt.Sprintf("%q is the designation of a [[sign]]", l.Designation), "list only what no rule schedules")
+				break
+			}
+		}
+	}
+	return out
+}

@@ -8,6 +8,7 @@ type rawSet struct {
 	Title   string `toml:"title"`
 	Edition string `toml:"edition"`
 	Ours    bool   `toml:"ours"`
+	Country string `toml:"country"`
 	Units   string `toml:"units"`
 	Side    string `toml:"side"`
 	Note    string `toml:"note"`
@@ -24,6 +25,7 @@ type rawSet struct {
 	Placement rawPlacement      `toml:"placement"`
 	Shows     map[string]string `toml:"shows"`
 	Older     []rawOlder        `toml:"older"`
+	Listed    []rawListed       `toml:"listed"`
 }
 
 type rawSource struct {
@@ -137,4 +139,11 @@ type rawOlder struct {
 	Edition string `toml:"edition"`
 	Was     string `toml:"was"`
 	Now     string `toml:"now"`
+}
+
+type rawListed struct {
+	Designation string `toml:"designation"`
+	Use         string `toml:"use"`
+	Words       string `toml:"words"`
+	Source      string `toml:"source"`
 }

@@ -64,7 +64,7 @@ func TestRuleSetFaults(t *testing.T) {
 		{`gravity_share = 0.15`, `gravity_share = 1.5`, "not between 0 and 0.5"},
 		{`every = "1km"`, `every = "1m"`, "repeats nearer than 50 m"},
 		{`reaction_s = 2.5`, `reaction_s = nan`, "not a positive number"},
-		{`HR-HILL = "grade"`, `HR-HILL = "colour"`, `"colour" is not known here`},
+		{`"hill" = "grade"`, `"hill" = "colour"`, `"colour" is not known here`},
 		{`[rounding]`, `[rounding`, "not readable as TOML"},
 		{`name = "bench"`, `name = "seat"`, `"seat" is not known here`},
 	} {
