@@ -13,46 +13,71 @@ import (
 // show, or the inventory does not say, is not judged.
 func (a *auditor) figures(p *Placement, st *Standing) []string {
 	var out []string
-	units := a.s.Units
-	if text := a.shown(st, "grade", st.Grade); text != "" && p.GradePct != nil {
-		g, ok := gradeFrom(text)
-		switch {
-		case !ok:
-			out = append(out, fmt.Sprintf("its grade reads %q, which is none; %.0f %% is due", text, *p.GradePct))
-		case math.Round(g) < p.GradeLowPct || math.Round(g) > p.GradeHiPct:
-			out = append(out, fmt.Sprintf("shows %g %%, %.0f %% is due (%.0f to %.0f %% within the bound)", g, *p.GradePct, p.GradeLowPct, p.GradeHiPct))
-		}
-	}
-	if text := a.shown(st, "length", st.Length); text != "" && p.LengthM != nil {
-		l, ok := lengthFrom(text, units)
-		step := 0.26 * catalog.MileM
-		if units == "metric" {
-			step = 110
-		}
-		due, _ := legendLength(units, *p.LengthM)
-		switch {
-		case !ok:
-			out = append(out, fmt.Sprintf("its length reads %q, which is none; %s is due", text, due))
-		case math.Abs(l-*p.LengthM) > math.Max(step, 0.1**p.LengthM)+p.ErrM:
-			got, _ := legendLength(units, l)
-			out = append(out, fmt.Sprintf("shows %s, %s is due", got, due))
-		}
-	}
-	if text := a.shown(st, "speed", st.Speed); text != "" && p.SpeedMPS != nil {
-		v, ok := speedFrom(text, units)
-		due := legendSpeed(units, *p.SpeedMPS)
-		switch {
-		case !ok:
-			out = append(out, fmt.Sprintf("its speed reads %q, which is none; %s is due", text, due))
-		case math.Abs(v-*p.SpeedMPS) > a.s.rules.Curve.StepMPS-1e-3:
-			way := "lower than"
-			if v > *p.SpeedMPS {
-				way = "more than"
-			}
-			out = append(out, fmt.Sprintf("shows %s, %s the %s that its curve allows", legendSpeed(units, v), way, due))
+	for _, why := range []string{a.wrongGrade(p, st), a.wrongLength(p, st), a.wrongSpeed(p, st)} {
+		if why != "" {
+			out = append(out, why)
 		}
 	}
 	return out
+}
+
+// wrongGrade says what is wrong with the grade that a sign shows; "" if nothing is.
+func (a *auditor) wrongGrade(p *Placement, st *Standing) string {
+	text := a.shown(st, "grade", st.Grade)
+	if text == "" || p.GradePct == nil {
+		return ""
+	}
+	g, ok := gradeFrom(text)
+	switch {
+	case !ok:
+		return fmt.Sprintf("its grade reads %q, which is none; %.0f %% is due", text, *p.GradePct)
+	case math.Round(g) < p.GradeLowPct || math.Round(g) > p.GradeHiPct:
+		return fmt.Sprintf("shows %g %%, %.0f %% is due (%.0f to %.0f %% within the bound)", g, *p.GradePct, p.GradeLowPct, p.GradeHiPct)
+	}
+	return ""
+}
+
+// wrongLength says what is wrong with the length that a sign shows; "" if nothing is.
+func (a *auditor) wrongLength(p *Placement, st *Standing) string {
+	text, units := a.shown(st, "length", st.Length), a.s.Units
+	if text == "" || p.LengthM == nil {
+		return ""
+	}
+	l, ok := lengthFrom(text, units)
+	step := 0.26 * catalog.MileM
+	if units == "metric" {
+		step = 110
+	}
+	due, _ := legendLength(units, *p.LengthM)
+	switch {
+	case !ok:
+		return fmt.Sprintf("its length reads %q, which is none; %s is due", text, due)
+	case math.Abs(l-*p.LengthM) > math.Max(step, 0.1**p.LengthM)+p.ErrM:
+		got, _ := legendLength(units, l)
+		return fmt.Sprintf("shows %s, %s is due", got, due)
+	}
+	return ""
+}
+
+// wrongSpeed says what is wrong with the speed that a sign shows; "" if nothing is.
+func (a *auditor) wrongSpeed(p *Placement, st *Standing) string {
+	text, units := a.shown(st, "speed", st.Speed), a.s.Units
+	if text == "" || p.SpeedMPS == nil {
+		return ""
+	}
+	v, ok := speedFrom(text, units)
+	due := legendSpeed(units, *p.SpeedMPS)
+	switch {
+	case !ok:
+		return fmt.Sprintf("its speed reads %q, which is none; %s is due", text, due)
+	case math.Abs(v-*p.SpeedMPS) > a.s.rules.Curve.StepMPS-1e-3:
+		way := "lower than"
+		if v > *p.SpeedMPS {
+			way = "more than"
+		}
+		return fmt.Sprintf("shows %s, %s the %s that its curve allows", legendSpeed(units, v), way, due)
+	}
+	return ""
 }
 
 // shown is the text of one figure: the inventory's own column, else the value in

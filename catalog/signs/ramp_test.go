@@ -171,7 +171,7 @@ func TestRampCandidates(t *testing.T) {
 		t.Fatalf("%d candidates", len(found))
 	}
 	for i, c := range found {
-		if onStructure(in.Profile, c.StationM) || c.FadedMPS > c.FreeMPS || len(c.Lengths) != 12 {
+		if onStructure(in.Profile, c.StationM) || c.FadedMPS > c.FreeMPS || len(c.Lengths) != 15 {
 			t.Errorf("%+v", c)
 		}
 		if i > 0 && c.StationM <= found[i-1].StationM {
@@ -179,7 +179,7 @@ func TestRampCandidates(t *testing.T) {
 		}
 		for _, l := range c.Lengths {
 			bed, _ := BedByName(l.Material)
-			if want, err := RampLengthM(c.FreeMPS, bed.Resistance, l.GradePct); err != nil || want != l.LengthM {
+			if want, err := RampLengthM(c.FreeMPS, bed.Resistance, l.GradePct); err != nil || math.Abs(want-l.LengthM) > 1e-9*want {
 				t.Errorf("%+v: %g, %v", l, want, err)
 			}
 		}

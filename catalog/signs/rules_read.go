@@ -45,6 +45,15 @@ func RuleSets() ([]RuleSet, error) {
 	return sets, nil
 }
 
+// Template returns an embedded rule set's own file, to start one's own edition from.
+// Error: catalog.ErrNotFound, naming the ids that exist.
+func Template(id string) ([]byte, error) {
+	if _, err := FindRuleSet(id); err != nil {
+		return nil, err
+	}
+	return data.Files.ReadFile("signs/" + id + ".toml")
+}
+
 // FindRuleSet returns the embedded rule set with that id.
 // Error: catalog.ErrNotFound, naming the ids that exist.
 func FindRuleSet(id string) (RuleSet, error) {

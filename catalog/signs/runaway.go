@@ -85,20 +85,9 @@ func Runaway(in RunawayInput) ([]SpeedAt, error) {
 	if in.FromM != nil {
 		from = t.pastM(*in.FromM)
 	}
-	fill := func(v *float64, def float64) {
-		if *v == 0 {
-			*v = def
-		}
-	}
-	fill(&in.MassKg, DefaultRunawayMassKg)
-	fill(&in.RollingResistance, DefaultRunawayResistance)
-	fill(&in.DragAreaM2, DefaultRunawayDragM2)
-	fill(&in.FadedDecelMPS2, DefaultFadedDecelMPS2)
-	switch {
-	case !(from >= 0 && from < t.lenM):
-		return nil, &Fault{Kind: terrain.ErrInput, Feature: in.Descent.ID, StationM: in.FromM, What: "the runaway starts outside the descent", Fix: "give a station between crest and foot"}
-	case !(in.FromMPS >= 0 && in.FromMPS < 70) || !(in.MassKg > 0) || !(in.RollingResistance >= 0) || !(in.DragAreaM2 >= 0) || !(in.FadedDecelMPS2 >= 0):
-		return nil, &Fault{Kind: terrain.ErrInput, Feature: in.Descent.ID, What: "a negative or impossible figure for the runaway", Fix: "give speed, mass, rolling resistance, drag area and deceleration as positive numbers"}
+	in.fillDefaults()
+	if err := in.check(from, t.lenM); err != nil {
+		return nil, err
 	}
 	plain, bound := t.bound.MeanErrPct(t.lenM-from, t.interpolatedM(from, t.lenM)), t.errPct(from, t.lenM)
 	if math.IsInf(bound, 1) {
@@ -131,6 +120,30 @@ func Runaway(in RunawayInput) ([]SpeedAt, error) {
 	return out, nil
 }
 
+func (in *RunawayInput) fillDefaults() {
+	fill := func(v *float64, def float64) {
+		if *v == 0 {
+			*v = def
+		}
+	}
+	fill(&in.MassKg, DefaultRunawayMassKg)
+	fill(&in.RollingResistance, DefaultRunawayResistance)
+	fill(&in.DragAreaM2, DefaultRunawayDragM2)
+	fill(&in.FadedDecelMPS2, DefaultFadedDecelMPS2)
+}
+
+// check refuses a start outside the descent, fromM past the crest, or a figure that is none.
+func (in *RunawayInput) check(fromM, lengthM float64) error {
+	if !(fromM >= 0 && fromM < lengthM) {
+		return &Fault{Kind: terrain.ErrInput, Feature: in.Descent.ID, StationM: in.FromM, What: "the runaway starts outside the descent", Fix: "give a station between crest and foot"}
+	}
+	isSpeed := in.FromMPS >= 0 && in.FromMPS < 70
+	if !isSpeed || !(in.MassKg > 0) || !(in.RollingResistance >= 0) || !(in.DragAreaM2 >= 0) || !(in.FadedDecelMPS2 >= 0) {
+		return &Fault{Kind: terrain.ErrInput, Feature: in.Descent.ID, What: "a negative or impossible figure for the runaway", Fix: "give speed, mass, rolling resistance, drag area and deceleration as positive numbers"}
+	}
+	return nil
+}
+
 // roll solves w' = pull − k·w over dx; a truck never rolls backward.
 func roll(w, pull, k, dxM float64) float64 {
 	if k*dxM < 1e-12 {
@@ -138,81 +151,6 @@ func roll(w, pull, k, dxM float64) float64 {
 	}
 	end := pull / k
 	return math.Max(0, end+(w-end)*math.Exp(-k*dxM))
-}
-
-// RampStation is a station where an escape ramp would still help, with the entry
-// speeds and the length that each bed and ramp grade would ask for.
-type RampStation struct {
-	StationM float64      `json:"station_m"`
-	Why      string       `json:"why"`
-	FreeMPS  float64      `json:"entry_speed_mps"`
-	FadedMPS float64      `json:"faded_entry_speed_mps"`
-	Late     bool         `json:"late"` // faster here than any ramp is laid out for, 90 mph
-	Lengths  []RampChoice `json:"lengths"`
-}
-
-// RampChoice is a bed, a ramp grade and the length that stops the free runaway.
-type RampChoice struct {
-	Material string  `json:"material"`
-	GradePct float64 `json:"grade_pct"`
-	LengthM  float64 `json:"length_m"`
-}
-
-// rampEntryMPS is the entry speed for which ramps are laid out at most: 80 to
-// 90 mph (Wyoming DOT sheet; published). Beyond the lower a ramp is late.
-const rampEntryMPS = 80 * catalog.MilePerHourMPS
-
-// RampCandidates names the last places before a runaway could no longer be
-// helped: before each curve that would roll it over, where it passes 80 mph, and
-// before the foot if it is still faster there than where it began. They stand
-// leadM upstream (default 200), off bridges and out of tunnels.
-func RampCandidates(in RunawayInput, run []SpeedAt, leadM float64) []RampStation {
-	if len(run) < 2 {
-		return nil
-	}
-	if leadM <= 0 {
-		leadM = 200
-	}
-	var out []RampStation
-	add := func(at int, why string) {
-		i := at
-		for i > 0 && math.Abs(run[i].StationM-run[at].StationM) < leadM {
-			i--
-		}
-		for i > 0 && onStructure(in.Profile, run[i].StationM) {
-			i--
-		}
-		if n := len(out); n > 0 && math.Abs(out[n-1].StationM-run[i].StationM) < 2*leadM {
-			out[n-1].Why += "; " + why
-			return
-		}
-		c := RampStation{StationM: run[i].StationM, Why: why, FreeMPS: run[i].FreeMPS, FadedMPS: run[i].FadedMPS,
-			Late: run[i].FreeMPS > 90.0/80*rampEntryMPS}
-		for _, b := range Beds()[2:] { // paved and compacted beds are lanes, not beds
-			for _, g := range []float64{0, 5, 10} {
-				if l, err := RampLengthM(c.FreeMPS, b.Resistance, g); err == nil {
-					c.Lengths = append(c.Lengths, RampChoice{b.Material, g, l})
-				}
-			}
-		}
-		out = append(out, c)
-	}
-	inCurve, past := false, false
-	for i, s := range run {
-		over := s.CurveMPS > 0 && s.FreeMPS > s.CurveMPS
-		if over && !inCurve {
-			add(i, fmt.Sprintf("before the curve at station %s (%s), which rolls a loaded truck over at %s", catalog.Metric.Station(s.StationM), catalog.US.Station(s.StationM), bothSpeeds(s.CurveMPS)))
-		}
-		inCurve = over
-		if !past && s.FreeMPS > rampEntryMPS {
-			past = true
-			add(i, "before the runaway passes 80 mph, the least that ramps are laid out for")
-		}
-	}
-	if last := run[len(run)-1]; last.FreeMPS > run[0].FreeMPS {
-		add(len(run)-1, "before the foot")
-	}
-	return out
 }
 
 func onStructure(p *routes.Profile, stationM float64) bool {

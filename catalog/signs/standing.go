@@ -118,16 +118,9 @@ func ParseStanding(file string, r io.Reader) ([]Standing, []routes.Skipped, erro
 // standingFrom reads one feature: its signs, one for each direction that it is
 // tagged for, or why there is none.
 func standingFrom(raw json.RawMessage, n int) ([]Standing, string) {
-	var g geoJSON
-	if err := json.Unmarshal(raw, &g); err != nil || g.Type != "Feature" {
-		return nil, "not a GeoJSON feature"
-	}
-	if g.Geometry == nil || g.Geometry.Type != "Point" {
-		return nil, "not a point"
-	}
-	var xy []float64
-	if err := json.Unmarshal(g.Geometry.Coordinates, &xy); err != nil || len(xy) < 2 || !(terrain.Point{LonDeg: xy[0], LatDeg: xy[1]}).Valid() {
-		return nil, "its coordinates are no longitude and latitude"
+	g, xy, why := pointFrom(raw)
+	if why != "" {
+		return nil, why
 	}
 	base := Standing{Feature: n, Name: property(g, "name"), Edition: property(g, "edition"), Grade: property(g, "grade"), Length: property(g, "length"),
 		Speed: property(g, "speed"), Point: orb.Point{xy[0], xy[1]}}
@@ -158,6 +151,21 @@ func standingFrom(raw json.RawMessage, n int) ([]Standing, string) {
 		return nil, "no designation and no traffic_sign"
 	}
 	return out, ""
+}
+
+// pointFrom reads a feature with a point and its longitude and latitude, or says why it
+// is none.
+func pointFrom(raw json.RawMessage) (g geoJSON, xy []float64, why string) {
+	if err := json.Unmarshal(raw, &g); err != nil || g.Type != "Feature" {
+		return g, nil, "not a GeoJSON feature"
+	}
+	if g.Geometry == nil || g.Geometry.Type != "Point" {
+		return g, nil, "not a point"
+	}
+	if err := json.Unmarshal(g.Geometry.Coordinates, &xy); err != nil || len(xy) < 2 || !(terrain.Point{LonDeg: xy[0], LatDeg: xy[1]}).Valid() {
+		return g, nil, "its coordinates are no longitude and latitude"
+	}
+	return g, xy, ""
 }
 
 // property gives a property as text; numbers as they are written.

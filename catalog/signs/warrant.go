@@ -201,16 +201,7 @@ func (t *travel) stretches(rs *RuleSet, w Warrant, chosen map[string]string) []J
 	}
 	var all []judged
 	for _, piece := range pieces {
-		for _, row := range rows(w, chosen) {
-			if !w.InPart {
-				all = append(all, t.judge(piece, row, w.ShortestM)...)
-				continue
-			}
-			for _, j := range t.judge(piece, Row{GradePct: row.GradePct, Over: row.Over}, w.ShortestM) {
-				j.row = row
-				all = append(all, t.hillLongEnough(j, chosen["hill-length"]))
-			}
-		}
+		all = append(all, t.judgeRows(piece, w, chosen)...)
 	}
 	var out []Judgement
 	for _, v := range []Verdict{Warranted, CantTell} {
@@ -234,6 +225,22 @@ func (t *travel) stretches(rs *RuleSet, w Warrant, chosen map[string]string) []J
 		out = append(out, t.stretch(rs, w, chosen, best))
 	}
 	sort.SliceStable(out, func(i, j int) bool { return out[i].x.fromM < out[j].x.fromM })
+	return out
+}
+
+// judgeRows judges one piece of the descent by every row of a warrant.
+func (t *travel) judgeRows(piece span, w Warrant, chosen map[string]string) []judged {
+	var out []judged
+	for _, row := range rows(w, chosen) {
+		if !w.InPart {
+			out = append(out, t.judge(piece, row, w.ShortestM)...)
+			continue
+		}
+		for _, j := range t.judge(piece, Row{GradePct: row.GradePct, Over: row.Over}, w.ShortestM) {
+			j.row = row
+			out = append(out, t.hillLongEnough(j, chosen["hill-length"]))
+		}
+	}
 	return out
 }
 

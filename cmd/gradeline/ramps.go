@@ -2,14 +2,16 @@ package main
 
 import (
 	"fmt"
-	"math"
+	"slices"
 	"strings"
 
 	"github.com/urfave/cli/v2"
 
 	"gradeline/catalog"
 	"gradeline/catalog/signs"
+	"gradeline/catalog/store"
 	"gradeline/catalog/table"
+	"gradeline/routes"
 )
 
 func (s *session) rampsCommand() *cli.Command {
@@ -31,6 +33,7 @@ type rampsAnswer struct {
 	Descent    string                 `json:"descent"`
 	Runaway    []signs.SpeedAt        `json:"runaway"`
 	Candidates []signs.RampStation    `json:"candidates"`
+	OnRecord   []signs.RampStation    `json:"on_record"`
 	Ratings    []signs.Rating         `json:"ratings"`
 	Statuses   []catalog.FigureStatus `json:"figure_status"`
 	Cautions   []string               `json:"cautions"`
@@ -63,19 +66,20 @@ func (s *session) ramps(c *cli.Context) error {
 		}
 		existing = append(existing, r)
 	}
-	e, stretch, err := oneHill(c)
+	e, stretch, sites, err := hillWithSites(c)
 	if err != nil {
 		return err
 	}
 	in.Descent, in.Profile = e.Descent, stretch
-	a := rampsAnswer{Schema: catalog.Schema, Descent: e.Descent.ID, Candidates: []signs.RampStation{}, Ratings: []signs.Rating{},
+	a := rampsAnswer{Schema: catalog.Schema, Descent: e.Descent.ID, Candidates: []signs.RampStation{}, OnRecord: []signs.RampStation{}, Ratings: []signs.Rating{},
 		Statuses: signs.RunawayFigures(in), Cautions: append([]string{catalog.SignCaution}, catalog.Cautions()...)}
 	if a.Runaway, err = signs.Runaway(in); err != nil {
 		return err
 	}
 	a.Candidates = append(a.Candidates, signs.RampCandidates(in, a.Runaway, leadM)...)
+	a.OnRecord = append(a.OnRecord, signs.RampsOnRecord(in, a.Runaway, sites)...)
 	for _, r := range existing {
-		rating, err := signs.RateRamp(r, speedNear(a.Runaway, r.StationM))
+		rating, err := signs.RateRamp(r, signs.SpeedNear(a.Runaway, r.StationM).FreeMPS)
 		if err != nil {
 			return err
 		}
@@ -111,73 +115,48 @@ func rampFrom(text string) (signs.Ramp, error) {
 	if strings.HasPrefix(parts[3], "-") { // a ramp that falls
 		gradePct = -gradePct
 	}
-	return signs.Ramp{Name: fmt.Sprintf("ramp at station %.0f m", stationM), StationM: stationM,
+	return signs.Ramp{Name: parts[1] + " at " + parts[0], StationM: stationM,
 		Beds: []signs.RampBed{{Material: parts[1], LengthM: lengthM, GradePct: gradePct}}}, nil
 }
 
-// speedNear is the free runaway's speed at the nearest station.
-func speedNear(run []signs.SpeedAt, stationM float64) float64 {
-	best := 0
-	for i := range run {
-		if d, b := run[i].StationM-stationM, run[best].StationM-stationM; d*d < b*b {
-			best = i
-		}
-	}
-	return run[best].FreeMPS
-}
-
 func (s *session) printRamps(a *rampsAnswer, u catalog.Units) error {
-	t := table.Table{Title: "Where an escape ramp would still help on " + a.Descent, Header: []string{"station", "why", "entry, brakes gone", "entry, brakes faded", "bed", "ramp grade", "length"}}
+	header, rows := signs.RampStationTable(append(slices.Clone(a.OnRecord), a.Candidates...), u)
+	t := tableOf("Escape ramps that stand on "+a.Descent+", and where one would still help", header, rows)
 	for _, k := range a.Candidates {
-		for i, l := range k.Lengths {
-			row := []any{"", "", "", "", l.Material, fmt.Sprintf("%.0f %%", l.GradePct), rampLength(l.LengthM, u)}
-			if i == 0 {
-				row[0], row[1], row[2], row[3] = u.Station(k.StationM), k.Why, speedUp(u, k.FreeMPS), speedUp(u, k.FadedMPS)
-			}
-			t.Rows = append(t.Rows, row)
-		}
 		if k.Late {
 			t.Notes = append(t.Notes, fmt.Sprintf("Station %s is late: faster there than any ramp is laid out for.", u.Station(k.StationM)))
 		}
 	}
-	for _, r := range a.Ratings {
-		t.Notes = append(t.Notes, ratingWords(&r, u))
+	var rated table.Table
+	if len(a.Ratings) > 0 {
+		header, rows := signs.RatingTable(a.Ratings, u)
+		rated = tableOf("Ramps rated", header, rows)
+		if err := table.WriteText(s.out, rated); err != nil {
+			return err
+		}
+		fmt.Fprintln(s.out)
 	}
 	for _, f := range a.Statuses {
 		t.Notes = append(t.Notes, fmt.Sprintf("Taken: %s (%s: %s).", f.Figure, f.Status, f.Source))
 	}
-	t.Notes = append(t.Notes, "Entry speeds are upper ends, the grade's bound added, and rounded up. Lengths are by the published formula, without a margin.")
+	t.Notes = append(t.Notes, "Entry speeds are upper ends, the grade's bound added, and rounded up. Lengths are by the published formula, without a margin, for at most 90 mph; in brackets for the run-down itself where that is faster.")
 	t.Notes = append(t.Notes, a.Cautions...)
 	return table.WriteText(s.out, t)
 }
 
-// rampLength writes a length that a ramp must have, rounded up to 5 m or 10 ft.
-func rampLength(lengthM float64, u catalog.Units) string {
-	if u == catalog.US {
-		return u.Height(math.Ceil(lengthM/3.048) * 3.048)
+// hillWithSites reads the descent that the argument names, the grade line that is kept
+// with it and the sites that serve it; nothing stays open.
+func hillWithSites(c *cli.Context) (catalog.Entry, *routes.Profile, []catalog.Site, error) {
+	cat, e, err := oneDescent(c)
+	if err != nil {
+		return e, nil, nil, err
 	}
-	return u.Height(math.Ceil(lengthM/5) * 5)
-}
-
-// ratingWords says what an existing ramp does.
-func ratingWords(r *signs.Rating, u catalog.Units) string {
-	feet := func(lengthM float64, round func(float64) float64) string {
-		if u == catalog.US {
-			return u.Height(round(catalog.FtFromM(lengthM)) * catalog.FootM)
-		}
-		return u.Height(round(lengthM))
+	defer cat.Close()
+	line, err := cat.Profile(c.Context, e.Descent.ID)
+	if err != nil {
+		return e, nil, nil, err
 	}
-	s := fmt.Sprintf("Ramp at station %s, entered at %s: ", u.Station(r.StationM), speedUp(u, r.EntryMPS))
-	switch {
-	case r.Stops:
-		return s + fmt.Sprintf("stops it in %s of %s.", feet(r.UsedM, math.Ceil), feet(r.LengthM, math.Floor))
-	case r.ShortByM > 0:
-		return s + fmt.Sprintf("DOES NOT STOP IT: %s more of its last bed would be needed.", feet(r.ShortByM, math.Ceil))
-	}
-	return s + "DOES NOT STOP IT, and its last bed would not however long."
-}
-
-// speedUp rounds a speed up: for an entry speed that is the safe side.
-func speedUp(u catalog.Units, speedMPS float64) string {
-	return fmt.Sprintf("%d %s", u.WholeSpeed(speedMPS)+1, u.SpeedName())
+	dir := e.Descent.Direction
+	sites, err := cat.Sites(c.Context, store.SiteFilter{Route: e.Descent.Route, Direction: &dir})
+	return e, line, sites, err
 }
