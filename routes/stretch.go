@@ -42,14 +42,9 @@ func (p *Profile) Stretch(loM, hiM float64) *Profile {
 	}
 	q := *p
 	q.OriginM = p.StationM(first)
-	q.GroundM, q.ElevationM, q.State = p.GroundM[first:end], p.ElevationM[first:end], p.State[first:end]
-	q.Points, q.RadiusM = p.Points[first:end], p.RadiusM[first:end]
-	if len(p.EaseM) == p.Count() {
-		q.EaseM = p.EaseM[first:end]
-	}
-	if len(p.LateralM) == p.Count() {
-		q.LateralM = p.LateralM[first:end]
-	}
+	q.GroundM, q.ElevationM, q.State = between(p.GroundM, first, end), between(p.ElevationM, first, end), between(p.State, first, end)
+	q.Points, q.RadiusM = between(p.Points, first, end), between(p.RadiusM, first, end)
+	q.EaseM, q.LateralM = between(p.EaseM, first, end), between(p.LateralM, first, end)
 	q.Structures, q.Coarser, q.Doubtful = nil, nil, nil
 	for _, x := range p.Structures {
 		if x.ToM > loM && x.FromM < hiM {
@@ -67,4 +62,12 @@ func (p *Profile) Stretch(loM, hiM float64) *Profile {
 		}
 	}
 	return &q
+}
+
+// between is a series from one index to before another; nil where the profile has none.
+func between[T any](series []T, first, end int) []T {
+	if len(series) < end {
+		return nil
+	}
+	return series[first:end]
 }

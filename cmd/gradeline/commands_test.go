@@ -185,6 +185,26 @@ func TestCommandsOnTheDemo(t *testing.T) {
 	if up, down := ratings[0].(map[string]any), ratings[1].(map[string]any); number(t, up, "end_speed_mps") >= number(t, down, "end_speed_mps") || down["stops"] != false {
 		t.Errorf("ratings %v", ratings)
 	}
+	rated := gradeline(t, "ramps", "veltrane-pass-road-f", "--catalog", cat, "--rate", "11922m, pea gravel, 150m, 8%", "--units", "us").want(t, exitDone)
+	if rated.code == exitDone && (!strings.Contains(rated.out, "Ramps rated") || !strings.Contains(rated.out, "highest entry")) {
+		t.Errorf("rated ramps:\n%s", rated.out)
+	}
+	gradeline(t, "signs", "veltrane-pass-road-f", "--catalog", cat, "--approach", "55mph", "-o", file("posts.geojson")).want(t, exitDone)
+	if b, err := os.ReadFile(file("posts.geojson")); err != nil || !bytes.Contains(b, []byte(`"designation":"W7-1a"`)) || !bytes.Contains(b, []byte(`FeatureCollection`)) {
+		t.Errorf("posts: %v", err)
+	}
+	own := gradeline(t, "signs", "template", "--rules", "uk-2013").want(t, exitDone).out
+	if err := os.WriteFile(file("own.toml"), []byte(own), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if r := gradeline(t, "signs", "check", file("own.toml")).want(t, exitDone); !strings.Contains(r.out, "uk-2013") || !strings.Contains(r.out, "no fault") {
+		t.Errorf("signs check: %s", r.out)
+	}
+	if err := os.WriteFile(file("own.toml"), []byte(strings.Replace(own, `grade_from = "10%"`, `grade_from = "10"`, 1)), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	gradeline(t, "signs", "check", file("own.toml")).want(t, exitFailed).says(t, "line ", "grade_from", "give the unit")
+	gradeline(t, "signs", "check").want(t, exitUsage).says(t, "TOML file")
 	gradeline(t, "ramps", "veltrane-pass-road-f", "--catalog", cat, "--rate", "11922m, pea gravel, 150m").want(t, exitUsage).says(t, "--rate")
 	gradeline(t, "ramps", "veltrane-pass-road-f", "--catalog", cat, "--rate", "11922m, custard, 150m, 8%").want(t, exitFailed).says(t, "custard", "pea gravel")
 

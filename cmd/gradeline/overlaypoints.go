@@ -33,8 +33,8 @@ func (s *session) signsOverlay(c *cli.Context) error {
 		if err := s.planSigns(c, cat, &es[i], signPlan{rules: rules, approachMPS: approachMPS}, &a); err != nil {
 			return err
 		}
-		o.Provenance = append(o.Provenance, es[i].Provenance)
 	}
+	o.Provenance = a.provenance
 	return s.toOutput(c, func(w io.Writer) error { return overlay.PlacesOverlay(w, signPlaces(a.Schedules), o) })
 }
 

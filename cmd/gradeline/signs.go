@@ -10,6 +10,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"gradeline/catalog"
+	"gradeline/catalog/overlay"
 	"gradeline/catalog/plot"
 	"gradeline/catalog/signs"
 	"gradeline/catalog/store"
@@ -20,11 +21,12 @@ import (
 func (s *session) signsCommand() *cli.Command {
 	return &cli.Command{
 		Name: "signs", Usage: "signs that descents warrant, by edition; audit against those that stand",
-		ArgsUsage: "[DESCENT...]",
+		ArgsUsage: "[DESCENT...] | template | check FILE",
 		Flags: append(filterFlags(), outFlag(), forceFlag(), jsonFlag(), unitsFlag(),
 			rulesFlag(),
 			approachFlag(),
 			&cli.StringSliceFlag{Name: "choice", Usage: "`NAME=OPTION` for what the edition leaves open; may be given several times"},
+			&cli.StringSliceFlag{Name: "panel-class", Usage: "weight class `ID` on the weight-and-speed panel, at most five; default those of the rule set's country"},
 			&cli.StringFlag{Name: "standing", Usage: "GeoJSON `FILE` of the signs that stand, to audit"},
 			&cli.StringFlag{Name: "strip", Usage: "draw the strip plan of one descent to an .svg `FILE`"}),
 		Action: s.signs,
@@ -45,6 +47,8 @@ type signsAnswer struct {
 	Schedules []signs.Schedule `json:"schedules"`
 	Findings  []signs.Finding  `json:"findings"`
 	Skipped   []routes.Skipped `json:"skipped"`
+
+	provenance []catalog.Provenance // of the descents asked about
 
 	located  map[int]bool             // standing signs that were near a descent, by feature
 	judged   map[int]bool             // of those, the ones that some descent could judge
@@ -68,6 +72,10 @@ func (s *session) signs(c *cli.Context) error {
 	u, err := units(c)
 	if err != nil {
 		return err
+	}
+	switch c.Args().First() {
+	case "template", "check":
+		return s.signRuleFile(c)
 	}
 	rules, err := signRules(c.String("rules"))
 	if err != nil {
@@ -106,7 +114,7 @@ func (s *session) signs(c *cli.Context) error {
 		return usagef("--strip draws one descent; name it")
 	}
 	for i := range es {
-		plan := signPlan{rules: rules, approachMPS: approachMPS, choices: choices, standing: standing, audit: c.String("standing") != ""}
+		plan := signPlan{rules: rules, approachMPS: approachMPS, choices: choices, panel: c.StringSlice("panel-class"), standing: standing, audit: c.String("standing") != ""}
 		if err := s.planSigns(c, cat, &es[i], plan, &a); err != nil {
 			return err
 		}
@@ -145,6 +153,7 @@ type signPlan struct {
 	rules       signs.RuleSet
 	approachMPS float64
 	choices     map[string]string
+	panel       []string
 	standing    []signs.Standing
 	audit       bool
 }
@@ -155,7 +164,7 @@ func (s *session) planSigns(c *cli.Context, cat *store.Catalog, e *catalog.Entry
 	if err != nil {
 		return err
 	}
-	in := signs.Input{Descent: e.Descent, Profile: p, Holds: e.Holds, ApproachSpeedMPS: k.approachMPS, Choices: k.choices}
+	in := signs.Input{Descent: e.Descent, Profile: p, Holds: e.Holds, ApproachSpeedMPS: k.approachMPS, Choices: k.choices, PanelClasses: k.panel}
 	dir := e.Descent.Direction
 	sites, err := cat.Sites(c.Context, store.SiteFilter{Route: e.Descent.Route, Direction: &dir})
 	if err != nil {
@@ -166,7 +175,7 @@ func (s *session) planSigns(c *cli.Context, cat *store.Catalog, e *catalog.Entry
 	if err != nil {
 		return err
 	}
-	a.Schedules = append(a.Schedules, sch)
+	a.Schedules, a.provenance = append(a.Schedules, sch), append(a.provenance, e.Provenance)
 	if !k.audit {
 		return nil
 	}
@@ -220,8 +229,11 @@ func (s *session) writeSigns(c *cli.Context, a *signsAnswer, u catalog.Units) er
 		return s.toOutput(c, func(w io.Writer) error { return table.WriteXLSX(w, signTables(a, u, true)) })
 	case strings.HasSuffix(out, ".csv"):
 		return s.toOutput(c, func(w io.Writer) error { return table.WriteCSV(w, joined(signTables(a, u, true))) })
+	case strings.HasSuffix(out, ".geojson"):
+		o := overlay.PlacesOptions{Kind: "signs", Cautions: []string{catalog.SignCaution}, Provenance: a.provenance}
+		return s.toOutput(c, func(w io.Writer) error { return overlay.PlacesOverlay(w, signPlaces(a.Schedules), o) })
 	case out != "" && out != "-":
-		return usagef("-o %s: the file must end in .csv or .xlsx", c.String("o"))
+		return usagef("-o %s: the file must end in .csv, .xlsx or .geojson (one point a post)", c.String("o"))
 	}
 	for i, t := range signTables(a, u, false) {
 		if i > 0 {

@@ -34,6 +34,10 @@ func signTables(a *signsAnswer, u catalog.Units, all bool) []table.Table {
 		t.Notes = append(append(t.Notes, sch.Notes...), sch.Cautions...)
 		out = append(out, t)
 	}
+	if all && len(a.Schedules) > 0 {
+		header, rows := signs.QuantityTable(signs.Quantities(a.Schedules))
+		out = append(out, tableOf("Quantities", header, rows))
+	}
 	if len(a.Findings) > 0 {
 		header, rows := signs.FindingTable(a.Findings, u)
 		t := tableOf("Audit of the signs that stand", header, rows)
