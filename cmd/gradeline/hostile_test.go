@@ -137,3 +137,25 @@ func strs(v any) []string {
 	}
 	return out
 }
+
+// A GeoPackage of roads whose layer is a view is refused by name. The test stands here
+// because here two copies of SQLite meet, GDAL's and the catalogue's: a statement of
+// one in the hands of the other ended the program.
+func TestAViewAmongTheRoadsIsRefused(t *testing.T) {
+	h := makeHill(t, 6, nil)
+	path := h.path("roads.gpkg")
+	if out, err := exec.Command("ogr2ogr", "-f", "GPKG", "-nln", "roads", path, h.road).CombinedOutput(); err != nil {
+		t.Fatalf("ogr2ogr: %v %s", err, out)
+	}
+	script := `import sqlite3, sys
+c = sqlite3.connect(sys.argv[1])
+c.execute("CREATE VIEW v AS SELECT fid, geom, name FROM roads")
+c.execute("INSERT INTO gpkg_contents(table_name, data_type, identifier, srs_id) VALUES ('v', 'features', 'v', 4326)")
+c.execute("INSERT INTO gpkg_geometry_columns VALUES ('v', 'geom', 'LINESTRING', 4326, 0, 0)")
+c.commit()`
+	if out, err := exec.Command("/usr/bin/python3", "-c", script, path).CombinedOutput(); err != nil {
+		t.Fatalf("python3: %v %s", err, out)
+	}
+	gradeline(t, "survey", "--terrain", h.dem, "--catalog", h.path("c.gpkg"), "--layer", "v", path).want(t, exitFailed).says(t, "roads.gpkg", `layer v`, "a view")
+	gradeline(t, "survey", "--terrain", h.dem, "--catalog", h.path("c.gpkg"), "--layer", "roads", path).want(t, exitDone)
+}

@@ -1,5 +1,7 @@
 package vector
 
+import "C" // columnnames.c
+
 import (
 	"github.com/airbusgeo/godal"
 
