@@ -149,7 +149,7 @@ func TestEvenDecelerationByHand(t *testing.T) {
 	}
 	// The heat of even deceleration goes into ten drums: at most all of it at once.
 	b := c.Truck.ServiceBrakes
-	drum := vehicle.DrumBalance{DrumMassKg: b.DrumMassKg, DrumDiameterM: b.DrumDiameterM}
+	drum := b.Balance()
 	if rise := d.Brakes.Balance.AtMostC - d.Brakes.StartC; rise > d.Brakes.AtMostJ/float64(b.Count)/drum.HeatCapacityJPerK() || rise < 0.7*most/float64(b.Count)/drum.HeatCapacityJPerK() {
 		t.Errorf("a rise of %.1f K", rise)
 	}

@@ -30,7 +30,7 @@ func retarderMostW(t *vehicle.Truck, f *routes.Fix, speedMPS float64) float64 {
 // heat follows one service brake, all alike, through the windows by both models.
 func (out *BrakeBalance) heat(class *vehicle.Class, g *vehicle.GradeSeverity, list []energyWindow, v *driven) {
 	b := class.Truck.ServiceBrakes
-	drum := vehicle.DrumBalance{DrumMassKg: b.DrumMassKg, DrumDiameterM: b.DrumDiameterM}
+	drum := b.Balance()
 	airC := catalog.CFromF(g.AirTempF)
 	lowF, highF := g.StartTempF, g.StartTempF
 	lowC, highC := out.StartC, out.StartC

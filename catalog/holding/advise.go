@@ -25,7 +25,7 @@ func Advise(h Hill, c vehicle.Class, o Options) (catalog.Hold, error) {
 		return catalog.Hold{}, err
 	}
 	out := catalog.Hold{
-		Class: c.ID, MassKg: p.massKg, MassLightKg: p.lightKg, ReservePct: 100 * p.reserve,
+		Class: c.ID, ClassFigures: c.Fingerprint(), MassKg: p.massKg, MassLightKg: p.lightKg, ReservePct: 100 * p.reserve,
 		Defaults:    p.defaults(),
 		Statuses:    p.statuses(),
 		SurfacesOut: []string{}, Heat: []catalog.HeatStation{}, Levers: []catalog.Lever{}, Stretches: []catalog.HoldStretch{},
@@ -101,12 +101,12 @@ func (p *problem) held(out *catalog.Hold, whole int, at choice) {
 	if at.stage > 0 {
 		out.SpeedLowMPS = p.bandLowMPS(gear, v)
 	}
-	out.TimeS = p.hill.LengthM() / v
 	out.FrictionNeeded = p.frictionNeeded(v, p.massKg)
 	out.MassLightKg = at.lightKg
 	out.FrictionApplied = p.frictionOf(at.appliedN, at.lightKg)
 	out.Surfaces, out.SurfacesOut = surfaceAnswers(out.FrictionApplied)
 	out.LimitedBy = p.limitedBy(whole, at, w)
+	out.Stretches, out.TimeS = p.stretches(whole, at)
 	recovery := p.recoveryMPS(gear, v)
 	out.RecoverySpeedMPS = &recovery
 	up := p.oneGearUp(gear, v)

@@ -41,9 +41,9 @@ func (p *problem) stopCeiling(massKg float64) catalog.SpeedCeiling {
 func (p *problem) heat(out *catalog.Hold, gear int, v float64) {
 	g := p.heatModel
 	b := p.truck.ServiceBrakes
-	drum := vehicle.DrumBalance{DrumMassKg: b.DrumMassKg, DrumDiameterM: b.DrumDiameterM}
+	drum := b.Balance()
 	engineW := g.EngineDragHP * vehicle.HorsepowerW
-	facts := &catalog.HeatCase{IsRest: !out.Holds, SpeedMPS: v, WorkingToC: vehicle.WorkingToC, FadeFromC: vehicle.FadeFromC}
+	facts := &catalog.HeatCase{IsRest: !out.Holds, SpeedMPS: v, WorkingToC: b.WorkingToC(), FadeFromC: b.FadeFromC()}
 	w := vehicle.WheelPower{}
 	if !out.Holds {
 		w = p.wheelPower(gear, v)
@@ -76,10 +76,10 @@ func (p *problem) heat(out *catalog.Hold, gear int, v float64) {
 		hotC := math.Max(catalog.CFromF(tempF), balanceC)
 		peakC = math.Max(peakC, hotC)
 		mostW = math.Max(mostW, demandW-helpW)
-		if at := float64(i+1) * length; hotC > vehicle.WorkingToC && math.IsNaN(workingM) {
+		if at := float64(i+1) * length; hotC > b.WorkingToC() && math.IsNaN(workingM) {
 			workingM = at
 		}
-		if at := float64(i+1) * length; hotC >= vehicle.FadeFromC && math.IsNaN(fadeM) {
+		if at := float64(i+1) * length; hotC >= b.FadeFromC() && math.IsNaN(fadeM) {
 			fadeM = at
 		}
 		if (i+1)%every == 0 || i == n-1 {

@@ -81,7 +81,7 @@ func (p *problem) wordsNotHeld(h *catalog.Hold, u catalog.Units) string {
 	if h.ServiceBrakeTempC == nil {
 		return first + " It does not take this hill."
 	}
-	hot := heatWords(*h.ServiceBrakeTempC)
+	hot := heatWords(p.truck.ServiceBrakes, *h.ServiceBrakeTempC)
 	if hot == "" { // a cool figure is no reason
 		return first + " The service brakes would have to do the rest all the way down, and they must stay cold for the emergency, so it does not take this hill."
 	}
@@ -97,11 +97,11 @@ func roundedTemp(u catalog.Units, tempC float64) string {
 	return fmt.Sprintf("%.0f °C", roundTo(tempC, 50))
 }
 
-func heatWords(tempC float64) string {
+func heatWords(b vehicle.ServiceBrakes, tempC float64) string {
 	switch {
-	case tempC >= vehicle.FadeFromC:
+	case tempC >= b.FadeFromC():
 		return ", where poor linings fade"
-	case tempC > vehicle.WorkingToC:
+	case tempC > b.WorkingToC():
 		return ", beyond their working range"
 	}
 	return ""

@@ -22,6 +22,8 @@ const (
 	defaultStrokeM         = 2 * catalog.InchM
 	defaultDrumDiameterM   = 16.5 * catalog.InchM
 	defaultDrumMassKg      = 45.0
+	defaultDiscDiameterM   = 0.43
+	defaultDiscMassKg      = 33.0
 )
 
 // builder turns one class of the file into a Class and notes each default.
@@ -100,25 +102,47 @@ func (b builder) truck(in *truckTOML) {
 	for i := range in.Retarders {
 		t.Retarders = append(t.Retarders, b.retarder(i, &in.Retarders[i]))
 	}
-	s := in.ServiceBrakes
+	b.serviceBrakes(in.ServiceBrakes)
+}
+
+func (b builder) serviceBrakes(s *brakesTOML) {
+	const path = "truck.service_brakes."
+	k := &b.c.Truck.ServiceBrakes
 	if s == nil {
 		s = &brakesTOML{}
 	}
-	t.ServiceBrakes.Chamber = "30"
-	if s.Chamber != nil {
-		t.ServiceBrakes.Chamber = *s.Chamber
+	k.Kind = DrumBrakes
+	if s.Kind != nil {
+		k.Kind = *s.Kind
 	} else {
-		b.note("truck.service_brakes.chamber", "30", "clamp type 30, standard stroke", "default")
+		b.note(path+"kind", DrumBrakes, "taken as drums unless the carrier knows better", "default")
 	}
-	t.ServiceBrakes.AdjustedStrokeM = b.or("truck.service_brakes.adjusted_stroke_m", s.AdjustedStrokeM, defaultStrokeM, "m", "at the adjustment limit of a type 30, 2 in: 49 CFR 393.47", "second-hand")
-	t.ServiceBrakes.DrumDiameterM = b.or("truck.service_brakes.drum_diameter_m", s.DrumDiameterM, defaultDrumDiameterM, "m", "16.5 in, the usual drum", "common practice")
-	t.ServiceBrakes.DrumMassKg = b.or("truck.service_brakes.drum_mass_kg", s.DrumMassKg, defaultDrumMassKg, "kg", "about 100 lb, the usual drum", "from memory")
-	t.ServiceBrakes.PoorLining = true
+	k.PoorLining = true
 	if s.PoorLining != nil {
-		t.ServiceBrakes.PoorLining = *s.PoorLining
+		k.PoorLining = *s.PoorLining
 	} else {
-		b.note("truck.service_brakes.poor_lining", "true", "taken as poor unless the carrier knows better", "default")
+		b.note(path+"poor_lining", "true", "taken as poor unless the carrier knows better", "default")
 	}
+	if k.IsDisc() {
+		k.DiscDiameterM = b.or(path+"disc_diameter_m", s.DiscDiameterM, defaultDiscDiameterM, "m", "430 mm, the usual disc for 22.5 in wheels", "from memory")
+		k.DiscMassKg = b.or(path+"disc_mass_kg", s.DiscMassKg, defaultDiscMassKg, "kg", "the usual disc for 22.5 in wheels", "from memory")
+		if s.Chamber != nil || s.AdjustedStrokeM != nil || s.DrumDiameterM != nil || s.DrumMassKg != nil {
+			b.rep.key("truck.service_brakes", "disc brakes have no drum and no stroke to adjust", `remove chamber, adjusted_stroke_m and the drum's keys, or say kind = "drum"`)
+		}
+		return
+	}
+	if s.DiscDiameterM != nil || s.DiscMassKg != nil {
+		b.rep.key("truck.service_brakes", "drum brakes have no disc", `remove the disc's keys, or say kind = "disc"`)
+	}
+	k.Chamber = "30"
+	if s.Chamber != nil {
+		k.Chamber = *s.Chamber
+	} else {
+		b.note(path+"chamber", "30", "clamp type 30, standard stroke", "default")
+	}
+	k.AdjustedStrokeM = b.or(path+"adjusted_stroke_m", s.AdjustedStrokeM, defaultStrokeM, "m", "at the adjustment limit of a type 30, 2 in: 49 CFR 393.47", "second-hand")
+	k.DrumDiameterM = b.or(path+"drum_diameter_m", s.DrumDiameterM, defaultDrumDiameterM, "m", "16.5 in, the usual drum", "common practice")
+	k.DrumMassKg = b.or(path+"drum_mass_kg", s.DrumMassKg, defaultDrumMassKg, "kg", "about 100 lb, the usual drum", "from memory")
 }
 
 // axleRolling is the load-weighted resistance where each axle group gives its

@@ -179,13 +179,23 @@ func TestChainFromDrumToForce(t *testing.T) {
 	near(t, "force at 2½ in, lbf", ChamberForceN("30", 2.5*catalog.InchM)/poundForceN, 1500, 1e-9)
 	left := ChamberForceN("30", PushrodStrokeM(2*catalog.InchM, 0.040*catalog.InchM)) / ChamberForceN("30", 2*catalog.InchM)
 	near(t, "half the force", left, 0.5, 1e-12)
-	near(t, "with poor linings", left*LiningShare(FadeFromC+1, true), 1.0/3, 1e-12)
-	if LiningShare(FadeFromC-1, true) != 1 || LiningShare(FadeFromC+1, false) != 1 {
+	near(t, "with poor linings", left*ServiceBrakes{PoorLining: true}.LiningShare(FadeFromC+1), 1.0/3, 1e-12)
+	if (ServiceBrakes{PoorLining: true}).LiningShare(FadeFromC-1) != 1 || (ServiceBrakes{}).LiningShare(FadeFromC+1) != 1 {
 		t.Error("linings fade too early, or good ones do")
 	}
 	// 49 CFR 393.47, second-hand: a long-stroke type 30 is good to 2½ in.
 	near(t, "long stroke at 2½ in, lbf", ChamberForceN("30L", 2.5*catalog.InchM)/poundForceN, 3000, 1e-9)
-	near(t, "none past the bottom", ChamberForceN("30", 0.2), 0, 0)
+	// Each chamber bottoms at its own rated stroke, type 30 at 2½ in, its long-stroke kind at
+	// 3 in (trade pages on slack adjusters, second-hand): beyond it nothing is left.
+	near(t, "type 30 just past 2½ in", ChamberForceN("30", 2.51*catalog.InchM), 0, 0)
+	near(t, "long stroke at 3 in, lbf", ChamberForceN("30L", 3*catalog.InchM)/poundForceN, 1500, 1e-9)
+	near(t, "long stroke just past 3 in", ChamberForceN("30L", 3.01*catalog.InchM), 0, 0)
+	for name, ratedIn := range map[string]float64{"16": 2.25, "20": 2.25, "24": 2.25, "24L": 2.5, "30": 2.5, "30L": 3} {
+		near(t, "rated stroke of "+name+", in", RatedStrokeM(name)/catalog.InchM, ratedIn, 1e-9)
+	}
+	// A brake at its 2 in limit whose drum grew by .050 in needs 2⅝ in: nothing is left.
+	hot := ServiceBrakes{Chamber: "30", AdjustedStrokeM: 2 * catalog.InchM, DrumDiameterM: 16.5 * catalog.InchM, DrumMassKg: 45}
+	near(t, "a drum 500 °C hotter", hot.ChainAt(520, 20).LeftShare, 0, 0)
 	near(t, "600 °F is about 325 °C", FadeFromC, 325, 10)
 }
 
@@ -226,7 +236,7 @@ func TestWorkingRange(t *testing.T) {
 
 // The drum's balance: what goes in is what is stored and given off.
 func TestDrumBalanceKeepsEnergy(t *testing.T) {
-	d := DrumBalance{DrumMassKg: 45, DrumDiameterM: 0.4191}
+	d := RotorBalance{MassKg: 45, DiameterM: 0.4191}
 	// A short time from air temperature: all of it is stored.
 	const w, s = 10000.0, 2.0
 	rise := d.TempC(30, 30, w, 10, s) - 30
@@ -241,7 +251,7 @@ func TestDrumBalanceKeepsEnergy(t *testing.T) {
 
 // Dragging and snubbing at the same mean speed put in the same power.
 func TestSnubsPutInWhatDraggingDoes(t *testing.T) {
-	d := DrumBalance{DrumMassKg: 45, DrumDiameterM: 0.4191}
+	d := RotorBalance{MassKg: 45, DiameterM: 0.4191}
 	s := d.SnubOf(36287, 12, 2, 80000, 10)
 	kinetic := 0.5 * 36287 * (12*12 - 10*10.0)
 	near(t, "mean power of all brakes", kinetic/s.PeriodS, 80000, 1e-6)
@@ -302,4 +312,19 @@ func TestStoppingSight(t *testing.T) {
 	if SightSpeedMPS(100, 40) != 0 {
 		t.Error("a hill that pulls as hard as the brakes leaves a speed")
 	}
+}
+
+// Disc brakes have no stroke: only their pads fade, later than drum linings do (from
+// memory: no loss up to about 400 °C, fading from about 500 °C).
+func TestDiscBrakesHaveNoStroke(t *testing.T) {
+	disc := ServiceBrakes{Kind: DiscBrakes, DiscDiameterM: 0.43, DiscMassKg: 33, PoorLining: true}
+	for tempC, want := range map[float64]float64{100: 1, 499: 1, 501: 2.0 / 3} {
+		if c := disc.ChainAt(tempC, 20); c.StrokeM != 0 || c.GrowthM != 0 || c.LeftShare != want {
+			t.Errorf("at %.0f °C: %+v", tempC, c)
+		}
+	}
+	near(t, "working range ends at", disc.WorkingToC(), 400, 0)
+	// 33 kg of iron at 500 J/(kg·K), both faces of the ring and its vents (from memory).
+	near(t, "heat capacity", disc.Balance().HeatCapacityJPerK(), 16500, 1e-9)
+	near(t, "cooled area", disc.Balance().areaM2(), 2*2*math.Pi/4*(0.43*0.43-0.2365*0.2365), 1e-9)
 }

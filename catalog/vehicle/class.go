@@ -102,12 +102,24 @@ type Retarder struct {
 // ServiceBrakes are the brakes that advice never uses and stops rely on.
 type ServiceBrakes struct {
 	Count           int
+	Kind            string  // "drum" or "disc"; empty: drum
+	DiscDiameterM   float64 // disc
+	DiscMassKg      float64 // disc, of one
 	Chamber         string  // clamp type: "30" or "30L" (long stroke)
 	AdjustedStrokeM float64 // pushrod stroke at full application, cold
 	DrumDiameterM   float64
 	DrumMassKg      float64 // of one drum
 	PoorLining      bool    // loses a third of its effectiveness above 600 °F
 }
+
+// IsDisc reports whether these are disc brakes: no stroke, pads instead of linings.
+func (b ServiceBrakes) IsDisc() bool { return b.Kind == DiscBrakes }
+
+// The kinds of service brakes.
+const (
+	DrumBrakes = "drum"
+	DiscBrakes = "disc"
+)
 
 // GearName is what the lever or display shows for a gear, counted from 1.
 func (t *Truck) GearName(gear int) string {

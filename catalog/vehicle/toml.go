@@ -85,6 +85,9 @@ type retarderTOML struct {
 }
 
 type brakesTOML struct {
+	Kind            *string  `toml:"kind"`
+	DiscDiameterM   *float64 `toml:"disc_diameter_m"`
+	DiscMassKg      *float64 `toml:"disc_mass_kg"`
 	Chamber         *string  `toml:"chamber"`
 	AdjustedStrokeM *float64 `toml:"adjusted_stroke_m"`
 	DrumDiameterM   *float64 `toml:"drum_diameter_m"`

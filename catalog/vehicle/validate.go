@@ -51,13 +51,28 @@ func (c *Class) validate(bad report) {
 	c.checkDriveline(bad)
 	c.checkAxles(bad)
 	c.checkRetarders(bad)
+	c.checkServiceBrakes(bad)
+}
+
+func (c *Class) checkServiceBrakes(bad report) {
 	b := c.Truck.ServiceBrakes
-	if _, ok := chambers[b.Chamber]; !ok {
-		bad("truck.service_brakes.chamber", fmt.Sprintf("%q is no chamber known here", b.Chamber), `use "30" or "30L"`)
+	switch b.Kind {
+	case DiscBrakes:
+		within("truck.service_brakes.disc_diameter_m", b.DiscDiameterM, 0.2, 0.6, "m", bad)
+		within("truck.service_brakes.disc_mass_kg", b.DiscMassKg, 10, 120, "kg", bad)
+	case DrumBrakes, "":
+		if _, ok := chambers[b.Chamber]; !ok {
+			bad("truck.service_brakes.chamber", fmt.Sprintf("%q is no chamber known here", b.Chamber), "use one of: "+chamberNames())
+		}
+		within("truck.service_brakes.adjusted_stroke_m", b.AdjustedStrokeM, 0.01, 0.08, "m", bad)
+		if r := RatedStrokeM(b.Chamber); r > 0 && b.AdjustedStrokeM > r {
+			bad("truck.service_brakes.adjusted_stroke_m", fmt.Sprintf("%g m is past the chamber's rated stroke of %g m: it has no force there", b.AdjustedStrokeM, r), "adjust the brakes")
+		}
+		within("truck.service_brakes.drum_diameter_m", b.DrumDiameterM, 0.2, 0.6, "m", bad)
+		within("truck.service_brakes.drum_mass_kg", b.DrumMassKg, 10, 120, "kg", bad)
+	default:
+		bad("truck.service_brakes.kind", fmt.Sprintf("%q is no kind of service brake", b.Kind), `use "drum" or "disc"`)
 	}
-	within("truck.service_brakes.adjusted_stroke_m", b.AdjustedStrokeM, 0.01, 0.08, "m", bad)
-	within("truck.service_brakes.drum_diameter_m", b.DrumDiameterM, 0.2, 0.6, "m", bad)
-	within("truck.service_brakes.drum_mass_kg", b.DrumMassKg, 10, 120, "kg", bad)
 	if b.Count < 2 || b.Count > 64 {
 		bad("truck.service_brakes", fmt.Sprintf("%d service brakes in all", b.Count), "check the brakes of each axle group")
 	}

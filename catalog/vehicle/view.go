@@ -57,10 +57,13 @@ type AxleView struct {
 // BrakesView are the service brakes.
 type BrakesView struct {
 	Count           int     `json:"count"`
-	Chamber         string  `json:"chamber"`
-	AdjustedStrokeM float64 `json:"adjusted_stroke_m"`
-	DrumDiameterM   float64 `json:"drum_diameter_m"`
-	DrumMassKg      float64 `json:"drum_mass_kg"`
+	Kind            string  `json:"kind"`
+	DiscDiameterM   float64 `json:"disc_diameter_m,omitempty"`
+	DiscMassKg      float64 `json:"disc_mass_kg,omitempty"`
+	Chamber         string  `json:"chamber,omitempty"`
+	AdjustedStrokeM float64 `json:"adjusted_stroke_m,omitempty"`
+	DrumDiameterM   float64 `json:"drum_diameter_m,omitempty"`
+	DrumMassKg      float64 `json:"drum_mass_kg,omitempty"`
 	PoorLining      bool    `json:"poor_lining"`
 }
 

@@ -1,0 +1,308 @@
+package holding
+
+import (
+	"math"
+	"slices"
+
+	"gradeline/catalog"
+	"gradeline/catalog/vehicle"
+	"gradeline/routes"
+)
+
+const (
+	blockM       = 500.0 // a hill is advised by stretches of whole blocks of about this length
+	worthUnits   = 3     // a stretch that is less than so many mph or km/h faster is not worth telling
+	outOfGearS   = 5.0   // a shift on a grade: the engine brake is gone so long (common practice, no source)
+	shiftCostS   = 60.0  // a shift on a grade is worth it only if it saves so much
+	gearsTried   = 4     // above the advised gear
+	mostBlocks   = 200
+	noSpeedWhole = 0
+)
+
+// block is a piece of the hill with what is hardest on it, as a problem of its own.
+type block struct {
+	p           *problem
+	fromM, toM  float64
+	ceilingMPS  float64
+	ceilingBy   string
+	firstGear   int   // the advised one
+	sureWhole   int   // that the advised gear holds everywhere
+	wholeByGear []int // highest whole speed by gear from the advised one on; 0 where none holds
+}
+
+// stretches is the advice by stretch for a driver who changes speed, stage and, where it
+// is safe, the gear on the way, and the time that it takes. At every block the advised
+// gear holds at least the advised speed. A higher gear is used on easier parts only where
+// the truck, out of gear for five seconds, still enters the next gear below its governed
+// speed, and where the retarder slows it to each slower stretch in time.
+func (p *problem) stretches(whole int, at choice) ([]catalog.HoldStretch, float64) {
+	blocks := p.blocks()
+	most := p.mostFriction(at)
+	for i := range blocks {
+		blocks[i].tryGears(whole, at, most)
+	}
+	path := p.fastestPath(blocks, at.gear)
+	speeds, isHeldBack := p.slowInTime(blocks, path, whole, at)
+	var out []catalog.HoldStretch
+	timeS := 0.0
+	for i := range blocks {
+		b := &blocks[i]
+		gear, v := path[i], p.speed(speeds[i])
+		timeS += (b.toM - b.fromM) / v
+		s := catalog.HoldStretch{FromM: p.hill.RouteStationM(b.fromM), ToM: p.hill.RouteStationM(b.toM), Gear: gear, GearName: p.truck.GearName(gear),
+			Levers: p.truck.LeversAt(b.p.stage(gear, v)), SpeedMPS: v, LimitedBy: b.limitedBy(gear, speeds[i])}
+		if isHeldBack[i] && i+1 < len(blocks) {
+			s.LimitedBy = blocks[i+1].limitedBy(path[i+1], speeds[i+1]) // what comes next
+		}
+		if n := len(out); n > 0 && out[n-1].Gear == s.Gear && out[n-1].SpeedMPS == s.SpeedMPS && slices.Equal(out[n-1].Levers, s.Levers) {
+			out[n-1].ToM = s.ToM
+			continue
+		}
+		out = append(out, s)
+	}
+	return out, timeS
+}
+
+// blocks cuts the hill and gathers, for each block, the steepest and highest of all spans
+// that touch it, and its own ceilings.
+func (p *problem) blocks() []block {
+	length := p.hill.LengthM()
+	n := min(mostBlocks, max(1, int(math.Round(length/blockM))))
+	pitches := spansOf(p.hill, pitchM, p.opt.altitudeM(), false)
+	out := make([]block, n)
+	for i := range out {
+		b := &out[i]
+		b.fromM, b.toM = length*float64(i)/float64(n), length*float64(i+1)/float64(n)
+		q := *p
+		q.gearMax = nil
+		q.long = []stretch{p.hardestOn(p.spans, b.fromM-WindowM, b.toM)}
+		q.short = []stretch{p.hardestOn(pitches, b.fromM-pitchM, b.toM)}
+		b.p = &q
+		b.ceilingMPS, b.ceilingBy = p.ceilingOn(b.fromM, b.toM)
+	}
+	return out
+}
+
+// hardestOn is one stretch as steep as the steepest and as high as the highest of the
+// spans that begin between two places.
+func (p *problem) hardestOn(spans []span, fromM, toM float64) stretch {
+	worst := span{pct: math.Inf(-1), highM: math.Inf(-1)}
+	for _, s := range spans {
+		if s.beginM < fromM || s.beginM >= toM {
+			continue
+		}
+		worst.pct, worst.highM = math.Max(worst.pct, s.pct+s.errPct), math.Max(worst.highM, s.highM)
+	}
+	if math.IsInf(worst.pct, -1) { // the hill is shorter than a span
+		worst.pct, worst.highM = spans[len(spans)-1].pct+spans[len(spans)-1].errPct, spans[len(spans)-1].highM
+	}
+	return forceOf(withAir([]span{worst}, p.opt.TempC)[0], p.v.gradePct, p.truck)
+}
+
+// ceilingOn is the lowest ceiling between two places: a posted limit and a curve count
+// where they are, everything else all the way.
+func (p *problem) ceilingOn(fromM, toM float64) (speedMPS float64, by string) {
+	stop := p.stopCeiling(p.massKg)
+	speedMPS, by = stop.SpeedMPS, stop.Reason
+	lower := func(v float64, reason string) {
+		if v < speedMPS {
+			speedMPS, by = v, reason
+		}
+	}
+	for _, c := range p.ceiling {
+		if c.Reason != catalog.LimitPosted && c.Reason != catalog.LimitCurve {
+			lower(c.SpeedMPS, c.Reason)
+		}
+	}
+	a, b := p.hill.RouteStationM(fromM), p.hill.RouteStationM(toM)
+	lo, hi := math.Min(a, b), math.Max(a, b)
+	for _, l := range p.hill.Limits {
+		applies := l.Forward && p.hill.Direction == routes.Forward || l.Backward && p.hill.Direction == routes.Backward
+		if applies && l.ToM >= lo && l.FromM <= hi {
+			lower(l.SpeedMPS, catalog.LimitPosted)
+		}
+	}
+	for i, r := range p.hill.RadiusM {
+		if s := p.hill.StationM[i]; r > 0 && s >= fromM && s <= toM {
+			v, _ := vehicle.CurveSpeedMPS(r, p.class.RolloverShare)
+			lower(v, catalog.LimitCurve)
+		}
+	}
+	return speedMPS, by
+}
+
+// mostFriction is the friction that no stretch may go over: that of the poorest surface
+// which the answer allows.
+func (p *problem) mostFriction(at choice) float64 {
+	most := vehicle.AllowedFriction(0)
+	applied := p.frictionOf(at.appliedN, at.lightKg)
+	for i := range vehicle.Surfaces {
+		if f := vehicle.AllowedFriction(i); applied <= f {
+			most = math.Min(most, f)
+		}
+	}
+	return most
+}
+
+// tryGears works out the highest whole speed of each gear on the block.
+func (b *block) tryGears(whole int, at choice, mostFriction float64) {
+	t := b.p.truck
+	b.firstGear, b.sureWhole = at.gear, whole
+	b.wholeByGear = make([]int, min(gearsTried, t.GearCount()-at.gear)+1)
+	for k := range b.wholeByGear {
+		gear := at.gear + k
+		top := b.p.units.WholeSpeed(math.Min(b.ceilingMPS, t.SpeedFromRPM(gear, t.EngineMaxRPM)))
+		for u := top; u > whole && t.HasEngineSpeed(gear, b.p.speed(u)); u-- {
+			v := b.p.speed(u)
+			if b.p.heaviestKg(gear, v) < b.p.massKg {
+				continue
+			}
+			applied := t.AppliedForceN(b.p.stage(gear, v), gear, b.p.bandLowMPS(gear, v), v)
+			if b.p.frictionOf(applied, at.lightKg) <= mostFriction {
+				b.wholeByGear[k] = u
+				break
+			}
+		}
+	}
+	if b.wholeByGear[0] < whole+worthUnits {
+		b.wholeByGear[0] = whole
+	}
+}
+
+// fastestPath is the gear of each block that gets the truck down in the least time, each
+// shift counted as shiftCostS, over the shifts that are safe.
+func (p *problem) fastestPath(blocks []block, gear int) []int {
+	gears := len(blocks[0].wholeByGear)
+	cost := make([][]float64, len(blocks))
+	from := make([][]int, len(blocks))
+	for i := range blocks {
+		cost[i], from[i] = make([]float64, gears), make([]int, gears)
+		for k := range gears {
+			cost[i][k] = math.Inf(1)
+			u := blocks[i].wholeByGear[k]
+			if u == noSpeedWhole {
+				continue
+			}
+			s := (blocks[i].toM - blocks[i].fromM) / p.speed(u)
+			if i == 0 {
+				cost[i][k] = s
+				continue
+			}
+			for j := range gears {
+				c := cost[i-1][j] + s
+				if j != k {
+					c += shiftCostS
+				}
+				if c < cost[i][k] && (j == k || p.canShift(&blocks[i-1], &blocks[i], gear+j, gear+k)) {
+					cost[i][k], from[i][k] = c, j
+				}
+			}
+		}
+	}
+	path := make([]int, len(blocks))
+	k := 0
+	for j := range gears {
+		if cost[len(blocks)-1][j] < cost[len(blocks)-1][k] {
+			k = j
+		}
+	}
+	for i := len(blocks) - 1; i >= 0; i-- {
+		path[i] = gear + k
+		k = from[i][k]
+	}
+	return path
+}
+
+// canShift reports whether the truck may shift between two blocks: at the slower one's
+// speed both gears turn the engine within its band, and after outOfGearS with nothing to
+// hold it the new gear still turns it below its governed speed.
+func (p *problem) canShift(a, b *block, from, to int) bool {
+	low := min(a.wholeAt(from), b.wholeAt(to))
+	if low == noSpeedWhole {
+		return false
+	}
+	v := p.speed(low)
+	gains := 0.0
+	for _, q := range []*problem{a.p, b.p} {
+		gains = math.Max(gains, q.gainMPS(v, q.massKg)/delayS*outOfGearS)
+	}
+	return p.truck.HasEngineSpeed(from, v) && p.truck.HasEngineSpeed(to, v) &&
+		v+gains <= p.truck.SpeedFromRPM(to, p.truck.EngineMaxRPM)
+}
+
+// wholeAt is the block's highest whole speed in a gear.
+func (b *block) wholeAt(gear int) int { return b.wholeByGear[gear-b.firstGear] }
+
+// slowInTime lowers speeds so that the part of the retarder that the block itself does
+// not need slows the truck to the next one's speed within the block. Where no speed
+// between holds, the advised gear at the advised speed does, all the way down.
+func (p *problem) slowInTime(blocks []block, path []int, whole int, at choice) (speeds []int, isHeldBack []bool) {
+	speeds, isHeldBack = make([]int, len(blocks)), make([]bool, len(blocks))
+	for i := len(blocks) - 1; i >= 0; i-- {
+		speeds[i] = blocks[i].wholeAt(path[i])
+		if i == len(blocks)-1 {
+			continue
+		}
+		slowest := speeds[i+1]
+		if path[i] != path[i+1] { // both gears turn in their band at the shift
+			slowest = min(slowest, blocks[i].wholeAt(path[i]), blocks[i+1].wholeAt(path[i+1]))
+		}
+		if u := blocks[i].fastestBefore(path[i], speeds[i], slowest); u < speeds[i] {
+			speeds[i], isHeldBack[i] = u, true
+		}
+		if speeds[i] == noSpeedWhole {
+			for k := range path {
+				path[k] = at.gear
+				blocks[k].wholeByGear[0] = whole
+			}
+			return p.slowInTime(blocks, path, whole, at)
+		}
+	}
+	return speeds, isHeldBack
+}
+
+// fastestBefore is the highest whole speed up to top from which the block's spare
+// retarder slows the truck to the next speed by its end, and which the gear holds; the
+// next speed itself where that holds; 0 where none does.
+func (b *block) fastestBefore(gear, top, next int) int {
+	p := b.p
+	for u := top; u > next; u-- {
+		v := p.speed(u)
+		if p.heaviestKg(gear, v) < p.massKg && u > b.sureWhole {
+			continue
+		}
+		spare := math.Inf(1)
+		for _, w := range []float64{v, p.speed(next)} { // the weaker end
+			demandN := p.massKg*p.long[0].pullMPS2 - p.long[0].dragKgPerM*w*w
+			spare = math.Min(spare, ((1-p.reserve)*p.wheelPower(gear, w).AtW(p.long[0].engineShare)/w-demandN)/p.massKg)
+		}
+		if v*v <= p.speed(next)*p.speed(next)+2*math.Max(0, spare)*(b.toM-b.fromM) {
+			return u
+		}
+	}
+	switch {
+	case top <= next:
+		return top
+	case next <= b.sureWhole && gear == b.firstGear || p.heaviestKg(gear, p.speed(next)) >= p.massKg:
+		return next
+	case gear == b.firstGear:
+		return b.sureWhole
+	}
+	return noSpeedWhole
+}
+
+// limitedBy names what keeps a speed on the block from being one unit higher.
+func (b *block) limitedBy(gear, whole int) string {
+	p := b.p
+	if p.units.WholeSpeed(b.ceilingMPS) <= whole {
+		return b.ceilingBy
+	}
+	next := p.speed(whole + 1)
+	if next+p.gainMPS(next, p.massKg) > p.truck.SpeedFromRPM(gear, p.truck.EngineMaxRPM)*(1+1e-9) {
+		return catalog.LimitEngineSpeed
+	}
+	if p.wheelPower(gear, next).SustainedBound {
+		return catalog.LimitSustained
+	}
+	return catalog.LimitRetarder
+}

@@ -1,0 +1,42 @@
+package vehicle
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/json"
+	"fmt"
+
+	"gradeline/catalog"
+)
+
+// Fingerprint sums up every figure of a class that advice uses; names and sources leave
+// it alone. Two classes with one fingerprint give the same advice.
+func (c Class) Fingerprint() string {
+	v := c.View()
+	v.Name, v.Sources, v.Defaults = "", nil, nil
+	raw, err := json.Marshal(v)
+	if err != nil { // a figure that is not finite: no class that Validate passes
+		return ""
+	}
+	sum := sha256.Sum256(raw)
+	return hex.EncodeToString(sum[:8])
+}
+
+// WhyStale says why a hold does not belong to the classes as they are now: its class has
+// other figures than those it was made with, or they were not kept then. Empty where it
+// does, and where the classes don't name it.
+func WhyStale(h *catalog.Hold, classes []Class) string {
+	for i := range classes {
+		if classes[i].ID != h.Class {
+			continue
+		}
+		switch h.ClassFigures {
+		case classes[i].Fingerprint():
+			return ""
+		case "":
+			return fmt.Sprintf("the figures of class %s at the time of this advice were not kept; survey again", h.Class)
+		}
+		return fmt.Sprintf("the figures of class %s have changed since this advice was made; survey again", h.Class)
+	}
+	return ""
+}
