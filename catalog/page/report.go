@@ -22,6 +22,7 @@ type Report struct {
 	Entries   []ReportEntry
 	Routes    []plot.MapRoute
 	Classes   []ReportClass   // in the order to show; the entries' own where nil
+	Class     string          // that the page shows at first; the heaviest where empty
 	Hillshade *plot.Hillshade // may be nil
 	Skipped   []routes.Skipped
 }
@@ -30,6 +31,7 @@ type Report struct {
 type ReportEntry struct {
 	Entry catalog.Entry
 	View  plot.ProfileView
+	Sites []catalog.Site // beside the road
 	// Strip is the strip plan of its signs as SVG, StripWords what it shows; nil where none was asked for.
 	Strip      []byte
 	StripWords string
@@ -41,7 +43,6 @@ type ReportClass struct{ ID, Label string }
 type reportPage struct {
 	Title    string
 	Warnings []string
-	Count    string
 	Map      *plot.Map
 	Head     []string
 	Classes  []reportClass
@@ -58,7 +59,10 @@ type reportPage struct {
 
 // reportClass is a class with the short key that the page knows it by, which
 // no name of a user's can spoil.
-type reportClass struct{ Key, Label string }
+type reportClass struct {
+	Key, Label string
+	Shown      bool // at first
+}
 
 type reportData struct {
 	Far     string               `json:"far"`   // the name of a mile or kilometre
@@ -85,6 +89,7 @@ type reportSection struct {
 	MeanPct  float64
 	Profile  plot.ScreenProfile
 	Pieces   []reportPiece
+	Places   []sheetPlace
 	Review   string
 	State    string
 	Source   string
@@ -101,8 +106,10 @@ type reportCell struct {
 
 type reportAnswer struct {
 	Key, Class, Code, Answer string
+	Shown                    bool // at first
 	Short                    string
-	Mass, Gear, Stage, Speed string
+	Mass, Gear, Levers       string
+	Speed, Roads             string
 	Limited, Heaviest, Words string
 }
 
@@ -115,23 +122,34 @@ var reportTemplate = template.Must(template.ParseFS(pageFiles, "assets/report.ht
 // profiles, tables, style and script inside it, and a policy that lets nothing
 // be loaded from anywhere and no script run but its own.
 func ReportHTML(w io.Writer, r Report) error {
-	script, err := pageFiles.ReadFile("assets/report.js")
+	p, err := r.page()
 	if err != nil {
 		return err
 	}
+	return reportTemplate.Execute(w, p)
+}
+
+// page puts the report into words.
+func (r *Report) page() (*reportPage, error) {
+	script, err := pageFiles.ReadFile("assets/report.js")
+	if err != nil {
+		return nil, err
+	}
 	css, err := pageFiles.ReadFile("assets/report.css")
 	if err != nil {
-		return err
+		return nil, err
 	}
 	sum := sha256.Sum256(script)
 	es := make([]catalog.Entry, len(r.Entries))
 	for i := range r.Entries {
 		es[i] = r.Entries[i].Entry
 	}
-	p := reportPage{
+	far, high := wording.LengthUnit(r.Units), wording.HeightUnit(r.Units)
+	p := &reportPage{
 		Title: wording.Plain(r.Title), Cautions: catalog.Cautions(), CSS: template.CSS(css), Script: template.JS(script),
 		Policy: "default-src 'none'; img-src data:; style-src 'unsafe-inline'; script-src 'sha256-" + base64.StdEncoding.EncodeToString(sum[:]) + "'; base-uri 'none'; form-action 'none'",
-		Data:   reportData{Far: wording.LengthUnit(r.Units).Name, FarM: wording.LengthUnit(r.Units).Factor, High: wording.HeightUnit(r.Units).Name, HighM: wording.HeightUnit(r.Units).Factor, Entries: []plot.StationSeries{}},
+		Data:   reportData{Far: far.Name, FarM: far.Factor, High: high.Name, HighM: high.Factor, Entries: []plot.StationSeries{}},
+		Head:   []string{"No.", "Descent", "Length, " + far.Name, "Drop, " + high.Name, "Mean, %", "± 95 %", "Steepest " + wording.Window(r.Units, 500) + ", %"},
 	}
 	if strings.TrimSpace(p.Title) == "" {
 		p.Title = "Sustained downgrades"
@@ -144,24 +162,59 @@ func ReportHTML(w io.Writer, r Report) error {
 	}
 	var m plot.MapSpace
 	if p.Map, m, err = plot.LayMap(plot.MapContents{Routes: r.Routes, Entries: es, Hillshade: r.Hillshade, Units: r.Units}); err != nil {
-		return err
+		return nil, err
 	}
-	classes := r.Classes
-	if classes == nil {
+	classes := r.classes(es)
+	p.Classes = classes.shown
+	return p, r.sections(p, classes, m)
+}
+
+// reportClasses are the report's classes and the one that it shows at first.
+type reportClasses struct {
+	list  []ReportClass
+	shown []reportClass
+	first int // in list; −1 where there is none
+}
+
+// classes names the classes. The one shown at first is the one asked for, else the
+// heaviest that has an answer: what it can do, the map is coloured by.
+func (r *Report) classes(es []catalog.Entry) reportClasses {
+	out := reportClasses{list: r.Classes, first: -1}
+	if out.list == nil {
 		for _, id := range wording.Classes(es) {
-			classes = append(classes, ReportClass{id, id})
+			out.list = append(out.list, ReportClass{id, id})
 		}
 	}
-	for i, c := range classes {
+	heaviestKg := map[string]float64{}
+	for i := range es {
+		for _, h := range es[i].Holds {
+			heaviestKg[h.Class] = math.Max(heaviestKg[h.Class], h.MassKg)
+		}
+	}
+	for i, c := range out.list {
+		if out.first < 0 || r.Class == "" && heaviestKg[c.ID] > heaviestKg[out.list[out.first].ID] || r.Class != "" && c.ID == r.Class {
+			out.first = i
+		}
+	}
+	for i, c := range out.list {
 		label := wording.Plain(c.Label)
 		if label == "" {
 			label = wording.Plain(c.ID)
 		}
-		p.Classes = append(p.Classes, reportClass{fmt.Sprintf("c%d", i), label})
+		out.shown = append(out.shown, reportClass{fmt.Sprintf("c%d", i), label, i == out.first})
 	}
-	far, high := wording.LengthUnit(r.Units), wording.HeightUnit(r.Units)
-	p.Head = []string{"No.", "Descent", "Length, " + far.Name, "Drop, " + high.Name, "Mean, %", "± 95 %", "Steepest " + wording.Window(r.Units, 500) + ", %"}
-	seenSource, seenState := map[string]bool{}, map[string]bool{}
+	return out
+}
+
+// sections adds a section for each descent.
+func (r *Report) sections(p *reportPage, classes reportClasses, m plot.MapSpace) error {
+	seen := map[string]bool{}
+	once := func(list *[]string, kind, s string) {
+		if !seen[kind+s] {
+			seen[kind+s] = true
+			*list = append(*list, s)
+		}
+	}
 	for i := range r.Entries {
 		s, data, err := r.section(i, classes, m)
 		if err != nil {
@@ -170,21 +223,18 @@ func ReportHTML(w io.Writer, r Report) error {
 		p.Sections = append(p.Sections, s)
 		if p.Map != nil {
 			p.Map.Descents[i].Worst = s.Worst
+			if classes.first >= 0 {
+				p.Map.Descents[i].Worst = s.Answers[classes.first].Code
+			}
 		}
 		p.Data.Entries = append(p.Data.Entries, data)
-		if !seenSource[s.Source] {
-			seenSource[s.Source] = true
-			p.Sources = append(p.Sources, s.Source)
-		}
-		if !seenState[s.State] {
-			seenState[s.State] = true
-			p.Reviews = append(p.Reviews, s.State)
-		}
+		once(&p.Sources, "source ", s.Source)
+		once(&p.Reviews, "state ", s.State)
 	}
-	return reportTemplate.Execute(w, p)
+	return nil
 }
 
-func (r *Report) section(i int, classes []ReportClass, m plot.MapSpace) (reportSection, plot.StationSeries, error) {
+func (r *Report) section(i int, classes reportClasses, m plot.MapSpace) (reportSection, plot.StationSeries, error) {
 	e, v, u := &r.Entries[i].Entry, &r.Entries[i].View, r.Units
 	d := &e.Descent
 	far, high := wording.LengthUnit(u), wording.HeightUnit(u)
@@ -192,13 +242,14 @@ func (r *Report) section(i int, classes []ReportClass, m plot.MapSpace) (reportS
 	if err != nil {
 		return reportSection{}, data, err
 	}
+	sheet := &Sheet{Entry: *e, Units: u, View: *v, Sites: r.Entries[i].Sites}
 	s := reportSection{
-		No: i + 1, Index: i, Title: wording.Title(d), Heading: wording.Heading(d), Way: strings.ToUpper(wording.Heading(d)[:1]) + wording.Heading(d)[1:], Profile: drawing,
+		No: i + 1, Index: i, Title: wording.Title(d), Heading: wording.Heading(d), Way: capital(wording.Heading(d)), Profile: drawing,
 		Facts: fmt.Sprintf("%s long, drops %s, mean downgrade %s, steepest %s over %s, %s over %s.", u.Length(d.LengthM), u.Height(d.DropM),
 			wording.MeanWithBound(d), wording.Downgrade(d.Steepest500Pct), wording.Window(u, 500), wording.Downgrade(d.Steepest1000Pct), wording.Window(u, 1000)),
-		Flags: wording.Plain(strings.Join(d.Flags, ", ")), Question: wording.QuestionWords(e), Review: wording.ReviewLine(e), State: wording.ReviewState(e), Source: wording.SourceLine(e.Provenance),
+		Flags: wording.Plain(strings.Join(d.Flags, ", ")), Question: wording.Plain(e.Review.InQuestion), Review: wording.ReviewLine(e), State: wording.ReviewState(e), Source: wording.SourceLine(e.Provenance),
 		Search: strings.ToLower(wording.Plain(d.Name + " " + d.Route + " " + d.ID)), Invented: e.Provenance.Invented,
-		Bounds: (&Sheet{Entry: *e, Units: u, View: *v}).bounds(),
+		Bounds: sheet.bounds(), Places: sheet.places(wording.Unknown, nil), Worst: "unknown", Together: together(e, classes.list, u),
 	}
 	if strip := r.Entries[i].Strip; len(strip) > 0 {
 		s.Strip = template.URL("data:image/svg+xml;base64," + base64.StdEncoding.EncodeToString(strip))
@@ -216,39 +267,15 @@ func (r *Report) section(i int, classes []ReportClass, m plot.MapSpace) (reportS
 	}{{d.LengthM / far.Factor, 1}, {d.DropM / high.Factor, 0}, {d.MeanDowngradePct, 1}, {catalog.ShownErrPct(d.MeanDowngradeErrPct), 1}, {d.Steepest500Pct, 1}} {
 		s.Cells = append(s.Cells, reportCell{wording.FigureText(c.v, c.decimals), fmt.Sprintf("%.6f", c.v)})
 	}
-	worst := 3
-	for k, c := range classes {
-		a, h, why := wording.AnswerFor(e, c.ID)
-		x := reportAnswer{Key: fmt.Sprintf("c%d", k), Class: wording.Plain(c.Label), Answer: a.String(), Mass: "unknown", Gear: "unknown", Stage: "unknown",
-			Speed: "unknown", Limited: "unknown", Heaviest: "unknown", Words: why}
-		if x.Class == "" {
-			x.Class = wording.Plain(c.ID)
-		}
-		order := map[wording.Answer]int{wording.NotHeld: 0, wording.Unknown: 1, wording.Held: 2}[a]
+	worst := len(answerCodes)
+	for k := range classes.list {
+		x, order := answerRow(e, classes.shown[k], classes.list[k].ID, u)
 		worst = min(worst, order)
-		x.Code, x.Short = answerCodes[order], a.String()
-		if h != nil {
-			x.Mass, x.Heaviest = u.MassDown(h.MassKg), "none"
-			if h.HeaviestMassKg > 0 {
-				x.Heaviest = u.MassDown(h.HeaviestMassKg)
-			}
-		}
-		switch a {
-		case wording.Held:
-			x.Gear, x.Stage, x.Speed, x.Limited = fmt.Sprint(h.Gear), fmt.Sprint(h.Stage), u.Speed(h.SpeedMPS), wording.Plain(h.LimitedBy)
-			x.Short = fmt.Sprintf("gear %d, %s", h.Gear, u.Speed(h.SpeedMPS))
-			x.Words = wording.Plain(wording.Both{Metric: h.Words.Metric, US: h.Words.US}.In(u))
-		case wording.NotHeld:
-			x.Gear, x.Stage, x.Speed, x.Limited = "none", "none", "none", wording.Plain(h.LimitedBy)
-			x.Words = wording.Plain(wording.Both{Metric: h.Words.Metric, US: h.Words.US}.In(u))
-		}
 		s.Answers = append(s.Answers, x)
 	}
-	s.Worst = "unknown"
-	if worst < 3 {
+	if worst < len(answerCodes) {
 		s.Worst = answerCodes[worst]
 	}
-	s.Together = together(e, classes, u)
 	for _, b := range v.GradeBars(100) {
 		rests := "measured ground"
 		if !b.Measured {
@@ -259,34 +286,98 @@ func (r *Report) section(i int, classes []ReportClass, m plot.MapSpace) (reportS
 	return s, data, nil
 }
 
+// answerCodes mark answers in the page, the worst first.
+var answerCodes = []string{"not", "unknown", "dry", "held"}
+
+// answerOrder gives an answer's place among the codes.
+func answerOrder(a wording.Answer, h *catalog.Hold) int {
+	switch {
+	case a == wording.NotHeld:
+		return 0
+	case a == wording.Unknown:
+		return 1
+	case h.IsDryRoadOnly():
+		return 2
+	}
+	return 3
+}
+
+// answerRow says what a class can do on a descent, and which code that is.
+func answerRow(e *catalog.Entry, c reportClass, id string, u catalog.Units) (reportAnswer, int) {
+	a, h, why := wording.AnswerFor(e, id)
+	order := answerOrder(a, h)
+	x := reportAnswer{Key: c.Key, Class: c.Label, Shown: c.Shown, Code: answerCodes[order], Answer: wording.AnswerWords(a, h), Short: a.String(), Mass: "unknown", Gear: "unknown",
+		Levers: "unknown", Speed: "unknown", Roads: "unknown", Limited: "unknown", Heaviest: "unknown", Words: why}
+	if h == nil {
+		return x, order
+	}
+	x.Mass, x.Heaviest = u.MassDown(h.MassKg), "none"
+	if h.HeaviestMassKg > 0 {
+		x.Heaviest = u.MassDown(h.HeaviestMassKg)
+	}
+	if a == wording.Unknown {
+		return x, order
+	}
+	x.Limited, x.Words = wording.Plain(h.LimitedBy), wording.Plain(wording.Both{Metric: h.Words.Metric, US: h.Words.US}.In(u))
+	x.Gear, x.Levers, x.Speed, x.Roads = "none", "none", "none", "none"
+	if a == wording.Held {
+		x.Gear, x.Levers, x.Speed, x.Roads = wording.Plain(h.GearLabel()), wording.Plain(h.StageWords()), u.Speed(h.SpeedMPS), roadsWords(h)
+		x.Short = fmt.Sprintf("gear %s, %s", h.GearLabel(), u.Speed(h.SpeedMPS))
+		if h.IsDryRoadOnly() {
+			x.Short = catalog.DryRoadOnly + ": " + x.Short
+		}
+	}
+	return x, order
+}
+
+// roadsWords says on which road surfaces a hold may be used, and on which not.
+func roadsWords(h *catalog.Hold) string {
+	var yes []string
+	for _, s := range h.Surfaces {
+		if s.Allowed {
+			yes = append(yes, s.Surface)
+		}
+	}
+	t := ""
+	if len(yes) > 0 {
+		t = wording.Plain(strings.Join(yes, ", "))
+	}
+	if len(h.SurfacesOut) > 0 {
+		t += "; not " + wording.Plain(strings.Join(h.SurfacesOut, ", "))
+	}
+	if t = strings.TrimPrefix(t, "; "); t == "" {
+		return "unknown"
+	}
+	return t
+}
+
 // together says in a few words what all classes can do on a descent; it sorts by
 // danger, the least dangerous first.
 func together(e *catalog.Entry, classes []ReportClass, u catalog.Units) reportCell {
-	count := map[wording.Answer]int{}
+	var count [4]int // by code
 	slowest := math.Inf(1)
 	for _, c := range classes {
 		a, h, _ := wording.AnswerFor(e, c.ID)
-		count[a]++
+		count[answerOrder(a, h)]++
 		if a == wording.Held {
 			slowest = math.Min(slowest, h.SpeedMPS)
 		}
 	}
 	of := fmt.Sprintf(" of %d", len(classes))
 	words := "unknown"
-	switch {
-	case count[wording.NotHeld] > 0:
-		words = fmt.Sprintf("NOT HELD by %d%s", count[wording.NotHeld], of)
-	case count[wording.Unknown] > 0 && count[wording.Held] > 0:
-		words = fmt.Sprintf("unknown for %d%s", count[wording.Unknown], of)
-	case count[wording.Held] > 0:
+	switch held := count[2] + count[3]; {
+	case count[0] > 0:
+		words = fmt.Sprintf("NOT HELD by %d%s", count[0], of)
+	case count[1] > 0 && held > 0:
+		words = fmt.Sprintf("unknown for %d%s", count[1], of)
+	case count[2] > 0:
+		words = fmt.Sprintf("%s for %d%s, slowest %s", catalog.DryRoadOnly, count[2], of, u.Speed(slowest))
+	case held > 0:
 		words = fmt.Sprintf("held by all %d, slowest %s", len(classes), u.Speed(slowest))
 	}
-	danger := 1e6*float64(count[wording.NotHeld]) + 1e3*float64(count[wording.Unknown])
-	if count[wording.Held] > 0 {
+	danger := 1e9*float64(count[0]) + 1e6*float64(count[1]) + 1e3*float64(count[2])
+	if !math.IsInf(slowest, 1) {
 		danger -= slowest
 	}
 	return reportCell{words, fmt.Sprintf("%.3f", danger)}
 }
-
-// answerCodes mark answers in the page, the worst first.
-var answerCodes = []string{"not", "unknown", "held"}

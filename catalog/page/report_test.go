@@ -3,6 +3,7 @@ package page
 import (
 	"bytes"
 	"errors"
+	"fmt"
 	"io"
 	"math"
 	"os"
@@ -117,6 +118,10 @@ func TestReportInBrowser(t *testing.T) {
 	b.key("Escape", 27)
 	want("Escape puts it away", "document.querySelector('#readout').textContent", "")
 
+	// At first the map and the list speak of the heaviest class, after that of the one chosen.
+	want("the class shown first", "document.querySelector('#f-class').selectedOptions[0].textContent + document.querySelector('#map-class').textContent", "B-train: B-train")
+	want("the map says what it can do", "[...document.querySelectorAll('#map .line')].map(x=>x.getAttribute('class')).join()", "line not,line not,line not")
+	b.eval("(e=>{e.value='';e.dispatchEvent(new Event('input',{bubbles:true}))})(document.querySelector('#f-class'))", nil)
 	// With all classes one column says what they come to; a class has its own.
 	want("all classes in one column", "[...document.querySelectorAll('#descents thead th')].filter(x=>!x.hidden&&('all' in x.dataset||'c' in x.dataset)).map(x=>x.textContent).join()", "All classes")
 	want("what they come to", "[...document.querySelectorAll('#descents td[data-all]')].map(x=>/^(NOT HELD by \\d+ of|unknown|held by all) ?/.test(x.textContent)).join()", "true,true,true")
@@ -238,5 +243,45 @@ func TestReportRefuses(t *testing.T) {
 		if err := ReportHTML(io.Discard, r); !errors.Is(err, terrain.ErrInput) {
 			t.Errorf("%s: %v", name, err)
 		}
+	}
+}
+
+// Printed with every class shown, as a reader without scripts prints it, a hill takes at
+// most two pages.
+func TestReportPrintsAHillOnTwoPages(t *testing.T) {
+	r := sampleReport()
+	r.Classes = nil
+	for i := range r.Entries {
+		e := &r.Entries[i].Entry
+		base := specimen.Entry(routes.Forward).Holds
+		e.Holds = nil
+		for k := range 9 {
+			h := base[k%2]
+			h.Class = fmt.Sprint("class-", k)
+			h.Words.US = strings.Repeat("Before the crest be in gear 6 and at 27 mph; the retarder holds that. ", 4)
+			e.Holds = append(e.Holds, h)
+		}
+		r.Entries[i].Sites = sampleSheet("us-5axle", catalog.US).Sites
+	}
+	page := write(t, func(w io.Writer) error { return ReportHTML(w, r) })
+	page = regexp.MustCompile(`(?s)<script>.*?</script>`).ReplaceAll(page, nil)
+	dir := t.TempDir()
+	html, pdf := filepath.Join(dir, "report.html"), filepath.Join(dir, "report.pdf")
+	if err := os.WriteFile(html, page, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	chromium(t, "--no-pdf-header-footer", "--print-to-pdf="+pdf, "file://"+html)
+	b, err := os.ReadFile(pdf)
+	if err != nil {
+		t.Fatal(err)
+	}
+	keep(t, "report-printed.pdf", func(w io.Writer) error { _, err := w.Write(b); return err })
+	info := run(t, "poppler-utils", "pdfinfo", pdf)
+	var pages int
+	if _, after, ok := strings.Cut(info, "Pages:"); ok {
+		fmt.Sscan(after, &pages)
+	}
+	if most := 2 + 2*len(r.Entries); pages == 0 || pages > most {
+		t.Errorf("%d pages for %d hills", pages, len(r.Entries))
 	}
 }

@@ -32,7 +32,7 @@ type MapLine struct {
 	Index          int // of the descent, from 0
 	LabelX, LabelY float64
 	No             int
-	Worst          string // the worst answer of all classes
+	Worst          string // the answer that the line is drawn by
 }
 
 // MapSpace turns places into the map's units: longitude shrunk by the cosine

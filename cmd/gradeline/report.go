@@ -40,13 +40,17 @@ func (s *session) report(c *cli.Context) error {
 		return err
 	}
 	defer cat.Close()
-	r := page.Report{Title: c.String("title"), Units: u}
+	r := page.Report{Title: c.String("title"), Units: u, Class: c.String("class")}
 	for i := range es {
 		view, err := descentView(c, cat, &es[i], catalog.HoldFor(es[i].Holds, c.String("class")))
 		if err != nil {
 			return err
 		}
-		r.Entries = append(r.Entries, page.ReportEntry{Entry: es[i], View: view})
+		sites, err := sheetSites(c.Context, cat, &es[i])
+		if err != nil {
+			return err
+		}
+		r.Entries = append(r.Entries, page.ReportEntry{Entry: es[i], View: view, Sites: sites})
 	}
 	if c.Bool("signs") {
 		if err := s.addStrips(c, cat, r.Entries, u); err != nil {

@@ -215,6 +215,9 @@ func labelClass(c *cli.Context, sheet *page.Sheet) error {
 	for _, k := range classes {
 		if k.ID == sheet.Class {
 			sheet.ClassLabel = k.Name
+			if !c.IsSet("units") {
+				sheet.Units = k.Units
+			}
 		}
 	}
 	return nil

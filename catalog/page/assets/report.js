@@ -94,6 +94,8 @@
     const c = $("#f-class").value, mean = +$("#f-mean").value || 0, review = $("#f-review").value, text = $("#f-text").value.trim().toLowerCase();
     const answers = all("input[name=answer]:checked").map(x => x.value);
     let n = 0;
+    const named = $("#map-class");
+    if (named) named.textContent = c ? ": " + $("#f-class").selectedOptions[0].textContent : ": the worst answer of all classes";
     all(".holds [data-c]").forEach(x => { x.hidden = c !== "" && x.dataset.c !== c; });
     all("#descents [data-c]").forEach(x => { x.hidden = x.dataset.c !== c; });
     all("#descents [data-all]").forEach(x => { x.hidden = c !== ""; });
