@@ -52,10 +52,10 @@ func (d *Debrief) crest(v *driven, in *Input) {
 			}
 		}
 	}
-	if crest, _, ok := v.at(0); ok {
+	if crest, _, ok := v.speedAt(0); ok {
 		c.CrestMPS = crest
 	}
-	speed, half, ok := v.at(c.GearByM)
+	speed, half, ok := v.speedAt(c.GearByM)
 	if !ok {
 		c.Verdict = CrestCannotTell
 		if len(d.Neutral) > 0 {

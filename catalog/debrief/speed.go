@@ -229,9 +229,9 @@ func median(list []float64) float64 {
 	return s[len(s)/2]
 }
 
-// at is the speed at a distance from the crest, with its bound; false where a gap
+// speedAt is the speed at a distance from the crest, with its bound; false where a gap
 // lies there or the pass does not reach it.
-func (v *driven) at(distanceM float64) (speedMPS, errMPS float64, ok bool) {
+func (v *driven) speedAt(distanceM float64) (speedMPS, errMPS float64, ok bool) {
 	for i := 1; i < len(v.pass); i++ {
 		a, b := &v.pass[i-1], &v.pass[i]
 		if a.distanceM <= distanceM && distanceM <= b.distanceM && b.timeS-a.timeS <= v.gapS {

@@ -72,7 +72,7 @@ func (pl *placer) has(role string) bool {
 	return false
 }
 
-func (pl *placer) all() {
+func (pl *placer) placeAll() {
 	any := false
 	for _, st := range pl.s.Stretches {
 		if st.Verdict != NotWarranted {
@@ -84,13 +84,13 @@ func (pl *placer) all() {
 		switch s.Role {
 		case RolePanel:
 			if len(pl.s.Panel) > 0 {
-				pl.put(s, at{xM: 0, aheadM: s.DistanceM, how: "rule", need: NeedAdvice, why: "speeds that each class holds on its retarder alone"})
+				pl.addSign(s, siting{xM: 0, aheadM: s.DistanceM, how: "rule", need: NeedAdvice, why: "speeds that each class holds on its retarder alone"})
 			}
 		case RoleGear:
 			pl.gear(s)
 		case RoleEnd:
 			if any {
-				pl.put(s, at{xM: pl.t.lenM, how: "anchor", need: NeedWarranted, why: "foot of the descent", errM: math.Max(pl.in.Descent.EndErrM, pl.t.bound.EndM)})
+				pl.addSign(s, siting{xM: pl.t.lenM, how: "anchor", need: NeedWarranted, why: "foot of the descent", errM: math.Max(pl.in.Descent.EndErrM, pl.t.bound.EndM)})
 			}
 		case RoleCheck, RoleCheckAdvance:
 			pl.sites(s, catalog.BrakeCheck)
@@ -108,8 +108,8 @@ func (pl *placer) all() {
 	pl.conflicts()
 }
 
-// at is where and why one sign stands.
-type at struct {
+// siting is where and why one sign stands.
+type siting struct {
 	xM, aheadM, errM float64
 	how, need, why   string
 	figure           *Figure
@@ -128,7 +128,7 @@ func (pl *placer) hill(st Judgement) {
 		if s.Warrant != st.Warrant {
 			continue
 		}
-		a := at{xM: st.x.fromM, need: need, why: why, figure: &st.Figure, lengthM: st.LengthM, errM: pl.endErrM}
+		a := siting{xM: st.x.fromM, need: need, why: why, figure: &st.Figure, lengthM: st.LengthM, errM: pl.endErrM}
 		switch s.Role {
 		case RoleAdvance:
 			a.aheadM, a.how = s.DistanceM, "rule"
@@ -136,10 +136,10 @@ func (pl *placer) hill(st Judgement) {
 				d := pl.ahead(st.x.fromM, pl.s.AdvisedMPS)
 				a.aheadM, a.how = d.LengthM, d.How
 			}
-			pl.put(s, a)
+			pl.addSign(s, a)
 		case RoleStart:
 			a.how = "anchor"
-			pl.put(s, a)
+			pl.addSign(s, a)
 		case RoleRepeat:
 			for k := 1; ; k++ {
 				x := st.x.fromM + float64(k)*s.EveryM
@@ -151,7 +151,7 @@ func (pl *placer) hill(st Judgement) {
 				r.xM, r.how, r.lengthM = x, "interval", left
 				f := pl.t.figure(pl.rs, span{x, st.x.toM}, pl.chosen["figure"])
 				r.figure = &f
-				pl.put(s, r)
+				pl.addSign(s, r)
 			}
 		case RoleSteepest:
 			pl.steepest(s, st, a)
@@ -161,7 +161,7 @@ func (pl *placer) hill(st Judgement) {
 
 // steepest places a sign where the steepest 500 m starts (100 m where the figure
 // is chosen so), if that is steeper than the stretch by what the rule says.
-func (pl *placer) steepest(s SignType, st Judgement, a at) {
+func (pl *placer) steepest(s SignType, st Judgement, a siting) {
 	by, windowM := "steepest-500", 500.0
 	if pl.chosen["figure"] == "steepest-100" {
 		by, windowM = "steepest-100", 100
@@ -177,7 +177,7 @@ func (pl *placer) steepest(s SignType, st Judgement, a at) {
 	f := pl.t.figure(pl.rs, span{x, x + windowM}, by)
 	a.xM, a.how, a.figure, a.lengthM = x, "anchor", &f, windowM
 	a.why = fmt.Sprintf("steepest %s, %.1f %%, against %.1f %% over the stretch", length(pl.rs.Units, windowM), pct, st.MeanPct)
-	pl.put(s, a)
+	pl.addSign(s, a)
 }
 
 // gear places the gear-select point before the first station at which any class
@@ -190,7 +190,7 @@ func (pl *placer) gear(s SignType) {
 		}
 	}
 	if class != "" {
-		pl.put(s, at{xM: first, aheadM: s.DistanceM, how: "anchor", need: NeedAdvice, why: "class " + class + " must be in its gear before this station"})
+		pl.addSign(s, siting{xM: first, aheadM: s.DistanceM, how: "anchor", need: NeedAdvice, why: "class " + class + " must be in its gear before this station"})
 	}
 }
 
@@ -209,7 +209,7 @@ func (pl *placer) sites(s SignType, kind catalog.SiteKind) {
 		if name == "" {
 			name = string(kind)
 		}
-		pl.put(s, at{xM: x, aheadM: s.DistanceM, how: "rule", need: NeedSite, why: name})
+		pl.addSign(s, siting{xM: x, aheadM: s.DistanceM, how: "rule", need: NeedSite, why: name})
 	}
 }
 
@@ -240,7 +240,7 @@ func (pl *placer) curves() {
 			continue
 		}
 		d := pl.ahead(b.at.fromM, b.speedMPS)
-		pl.put(s, at{xM: b.at.fromM, aheadM: d.LengthM, how: d.How, need: NeedCurve, speedMPS: b.speedMPS, errM: pl.t.p.StepM,
+		pl.addSign(s, siting{xM: b.at.fromM, aheadM: d.LengthM, how: d.How, need: NeedCurve, speedMPS: b.speedMPS, errM: pl.t.p.StepM,
 			why: fmt.Sprintf("radius %s at its tightest, %d curve(s) over %s", length(pl.rs.Units, b.radiusM), b.curves, length(pl.rs.Units, b.at.lengthM()))})
 	}
 }
@@ -262,8 +262,8 @@ func (pl *placer) ahead(xM, toMPS float64) Distance {
 	return d
 }
 
-// put adds one sign.
-func (pl *placer) put(s SignType, a at) {
+// addSign adds one sign.
+func (pl *placer) addSign(s SignType, a siting) {
 	units := pl.rs.Units
 	p := Placement{Role: s.Role, Designation: s.Designation, Name: s.Name, Plaques: append([]string{}, s.Plaques...),
 		StationM: pl.t.stationM(a.xM - a.aheadM), ErrM: a.errM, Side: pl.rs.Side, Direction: pl.s.Direction, AnchorM: pl.t.stationM(a.xM),

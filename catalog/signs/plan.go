@@ -102,7 +102,7 @@ func Plan(in Input, rs RuleSet) (Schedule, error) {
 		s.Stretches = append(s.Stretches, t.stretches(&rs, w, chosen)...)
 	}
 	pl := &placer{rs: &rs, t: t, in: &in, s: &s, chosen: chosen, endErrM: math.Max(d.StartErrM, t.bound.EndM)}
-	pl.all()
+	pl.placeAll()
 	s.Placements = append(s.Placements, pl.out...)
 	s.notes(&in, pl, onPanel)
 	s.Cautions = append([]string{catalog.SignCaution, "The edition in force and the engineer in charge decide; " + rs.Edition + " was used here."}, catalog.Cautions()...)

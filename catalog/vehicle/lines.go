@@ -35,7 +35,7 @@ func (r *reporter) key(path, what, fix string) {
 	if r.id != "" {
 		label = strings.TrimSuffix(r.id+" "+path, " ")
 	}
-	r.at(r.line(full), label+": "+what, fix)
+	r.faultAt(r.line(full), label+": "+what, fix)
 }
 
 func (r *reporter) line(path string) int {
@@ -52,7 +52,7 @@ func (r *reporter) line(path string) int {
 	return 0
 }
 
-func (r *reporter) at(line int, what, fix string) {
+func (r *reporter) faultAt(line int, what, fix string) {
 	if len(r.faults) >= mostFaults {
 		return
 	}

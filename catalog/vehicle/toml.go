@@ -137,7 +137,7 @@ func ParseClasses(name string, r io.Reader) ([]Class, []Default, error) {
 	case errors.As(err, &strict):
 		for _, e := range strict.Errors {
 			row, _ := e.Position()
-			rep.at(row, fmt.Sprintf("%q is no key of a class file", keyText(e.Key())), "see `gradeline classes template` for the keys")
+			rep.faultAt(row, fmt.Sprintf("%q is no key of a class file", keyText(e.Key())), "see `gradeline classes template` for the keys")
 		}
 	case errors.As(err, &decode):
 		row, _ := decode.Position()
@@ -145,17 +145,17 @@ func ParseClasses(name string, r io.Reader) ([]Class, []Default, error) {
 		if key := keyText(decode.Key()); key != "" {
 			what = key + ": " + what
 		}
-		rep.at(row, what, "mend the TOML")
+		rep.faultAt(row, what, "mend the TOML")
 		return nil, nil, rep.faults
 	case err != nil:
-		rep.at(0, err.Error(), "mend the TOML")
+		rep.faultAt(0, err.Error(), "mend the TOML")
 		return nil, nil, rep.faults
 	}
 	if len(file.Class) == 0 && len(rep.faults) == 0 {
-		rep.at(1, "holds no class", "add a [[class]]; `gradeline classes template` shows one")
+		rep.faultAt(1, "holds no class", "add a [[class]]; `gradeline classes template` shows one")
 	}
 	if len(file.Class) > mostClasses {
-		rep.at(0, fmt.Sprintf("holds %d classes", len(file.Class)), fmt.Sprintf("keep to %d", mostClasses))
+		rep.faultAt(0, fmt.Sprintf("holds %d classes", len(file.Class)), fmt.Sprintf("keep to %d", mostClasses))
 		return nil, nil, rep.faults
 	}
 	var classes []Class

@@ -62,7 +62,7 @@ func Recover(ctx context.Context, g *routes.Ground, o Options) (*routes.Profile,
 		return nil, err
 	}
 	ratio := r.noise(o)
-	if err := r.settle(ctx, o); err != nil {
+	if err := r.finalFit(ctx, o); err != nil {
 		return nil, err
 	}
 	return r.profile(g, ratio), nil
@@ -96,7 +96,7 @@ func (r *recoverer) begin(g *routes.Ground, o Options) {
 	for i := range r.index {
 		r.index[i] = int32(r.sec.mid)
 	}
-	r.sec.at(p, r.index, nil)
+	r.sec.heightsAt(p, r.index, nil)
 }
 
 func (r *recoverer) checkSamples() error {
@@ -136,7 +136,7 @@ func (r *recoverer) align(ctx context.Context, o Options) error {
 	r.lat.flatten(&r.sec)
 	if r.p.cellM <= flatFirstMaxCellM { // the bench itself shows, so it goes first
 		r.lat.path(&r.sec, &r.p, nil, r.index, r.rough)
-		r.sec.at(&r.p, r.index, r.rough)
+		r.sec.heightsAt(&r.p, r.index, r.rough)
 	}
 	for round := 0; round < 2; round++ {
 		r.start(o, saturationLow, r.x, r.w)
@@ -145,7 +145,7 @@ func (r *recoverer) align(ctx context.Context, o Options) error {
 			return err
 		}
 		r.lat.path(&r.sec, &r.p, r.x, r.index, r.rough)
-		r.sec.at(&r.p, r.index, r.rough)
+		r.sec.heightsAt(&r.p, r.index, r.rough)
 	}
 	return nil
 }
@@ -175,9 +175,9 @@ func (r *recoverer) normal() shape {
 	return shape{lambda: r.lambda(), gmFrom: gmStart, gmTo: gmEnd, gmFall: gmFall, iter: maxIterations}
 }
 
-// settle makes the final fit: several starts spliced by energy, then the
+// finalFit makes the final fit: several starts spliced by energy, then the
 // structures found masked.
-func (r *recoverer) settle(ctx context.Context, o Options) error {
+func (r *recoverer) finalFit(ctx context.Context, o Options) error {
 	if err := r.fromStart(ctx, o, saturationLow, r.x, r.w); err != nil {
 		return err
 	}

@@ -173,9 +173,9 @@ func structureStations(st routes.Structure, n int, stepM, wideM float64) (first,
 	return max(first, 0), min(last, n-1)
 }
 
-// at copies the heights of column index[i] into p.y and sets p.w; rough, if
+// heightsAt copies the heights of column index[i] into p.y and sets p.w; rough, if
 // known, makes stations without a road's cross-section count less.
-func (s *section) at(p *problem, index []int32, rough []float64) {
+func (s *section) heightsAt(p *problem, index []int32, rough []float64) {
 	var run, perRun, perRough float64
 	here := 0 // stations with ground in the run; a void says nothing about a bench
 	half := int(benchRunM / s.stepM)

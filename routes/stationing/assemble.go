@@ -249,7 +249,8 @@ func newStationMap(raw orb.LineString, cleanM []float64) stationMap {
 	return stationMap{stationsM(raw), cleanM}
 }
 
-func (m stationMap) at(rawM float64) float64 {
+// cleanFromRawM is the station on the cleaned line of one on the raw line.
+func (m stationMap) cleanFromRawM(rawM float64) float64 {
 	i := sort.SearchFloat64s(m.rawM, rawM)
 	switch {
 	case i == 0:

@@ -45,7 +45,7 @@ func attribute(r *routes.Route, pieces []piece, c []step, first, last []int, m s
 		notes = append(notes, "only parts of it are one-way, or in different senses: taken as open both ways")
 	}
 	var more []string
-	r.Structures, more = settle(r.Structures)
+	r.Structures, more = joinStructures(r.Structures)
 	notes = append(notes, more...)
 	r.Limits = mergeLimits(r.Limits)
 	r.Incline = mergeInclines(r.Incline)
@@ -79,7 +79,7 @@ func longest(byText map[string]float64) string {
 // structures adds what a piece's tags and its structures list flag.
 func structures(r *routes.Route, p piece, isTurned bool, rawFrom, rawTo float64, m stationMap) (notes []string) {
 	add := func(kind routes.StructureKind, from, to float64) {
-		s := routes.Structure{Kind: kind, FromM: m.at(from), ToM: m.at(to), Flagged: true}
+		s := routes.Structure{Kind: kind, FromM: m.cleanFromRawM(from), ToM: m.cleanFromRawM(to), Flagged: true}
 		if s.ToM > s.FromM {
 			r.Structures = append(r.Structures, s)
 		}
@@ -109,9 +109,9 @@ func structures(r *routes.Route, p piece, isTurned bool, rawFrom, rawTo float64,
 // touchM is how far apart two stretches may be and still go on in each other.
 const touchM = 0.01
 
-// settle orders structures, joins those of a kind that touch, and gives a
+// joinStructures orders structures, joins those of a kind that touch, and gives a
 // stretch claimed by two kinds to the one that begins first.
-func settle(in []routes.Structure) (out []routes.Structure, notes []string) {
+func joinStructures(in []routes.Structure) (out []routes.Structure, notes []string) {
 	sort.SliceStable(in, func(i, j int) bool {
 		if in[i].FromM != in[j].FromM {
 			return in[i].FromM < in[j].FromM

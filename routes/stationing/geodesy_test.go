@@ -207,10 +207,10 @@ func TestReverse(t *testing.T) {
 		n := 1 + int(lengthM/7)
 		back := make([]orb.Point, n+1)
 		for i := range n + 1 {
-			back[n-i] = wb.at(float64(i) / float64(n) * lengthM)
+			back[n-i] = wb.pointAt(float64(i) / float64(n) * lengthM)
 		}
 		for i := range n + 1 {
-			if d := DistanceM(wa.at(float64(i)/float64(n)*lengthM), back[i]); d > 1e-6 {
+			if d := DistanceM(wa.pointAt(float64(i)/float64(n)*lengthM), back[i]); d > 1e-6 {
 				t.Fatalf("station %d of %d is %g m off", i, n, d)
 			}
 		}
@@ -226,7 +226,7 @@ func TestLongSegment(t *testing.T) {
 	prev := a
 	const stepM = 500.0
 	for s := stepM; s < r.LengthM; s += stepM {
-		p := w.at(s)
+		p := w.pointAt(s)
 		if side := math.Abs((p[1] - 58) - (p[0] - 10)); side > 1e-12 {
 			t.Fatalf("station %g m is %g° off the straight line", s, side)
 		}

@@ -147,13 +147,13 @@ func (s *sections) lay(station int, row []terrain.Point) orb.Point {
 	if station == s.count-1 {
 		stationM = s.lengthM
 	}
-	p := s.here.at(stationM)
+	p := s.here.pointAt(stationM)
 	if len(row) == 1 {
 		row[0] = terrain.Point{LonDeg: p[0], LatDeg: p[1]}
 		return p
 	}
 	m := metricAt(p[1])
-	e, north := m.deltaM(s.behind.at(stationM-headingM/2), s.ahead.at(stationM+headingM/2))
+	e, north := m.deltaM(s.behind.pointAt(stationM-headingM/2), s.ahead.pointAt(stationM+headingM/2))
 	if l := math.Hypot(e, north); l > 1e-3 {
 		e, north = e/l, north/l
 	} else { // the line turns back here: any side is as good

@@ -50,8 +50,8 @@ func (w *walker) enter(seg int) {
 	w.legs[n] = to
 }
 
-// at returns the place at a station, the line's ends for stations beyond it.
-func (w *walker) at(stationM float64) orb.Point {
+// pointAt returns the place at a station, the line's ends for stations beyond it.
+func (w *walker) pointAt(stationM float64) orb.Point {
 	for w.seg+2 < len(w.line) && stationM > w.vertexM[w.seg+1] {
 		w.enter(w.seg + 1)
 	}

@@ -40,7 +40,7 @@ func (e *emitter) feature(rd *reader) error {
 			lines++
 		}
 	}
-	tags, structures, notes := rd.props.take(lines > 1)
+	tags, structures, notes := rd.props.result(lines > 1)
 	for _, why := range notes {
 		e.skip(n, name, why)
 	}

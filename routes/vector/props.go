@@ -33,8 +33,8 @@ func (p *properties) name() string {
 	return ""
 }
 
-// take returns what was read; structures by station need a single line.
-func (p *properties) take(manyLines bool) (map[string]string, []routes.Structure, []string) {
+// result returns what was read; structures by station need a single line.
+func (p *properties) result(manyLines bool) (map[string]string, []routes.Structure, []string) {
 	if manyLines && len(p.structures) > 0 {
 		p.notes = append(p.notes, "structures not used: stations mean nothing on a line of several parts; make each part a feature")
 		p.structures = nil

@@ -65,7 +65,7 @@ func (s *Surface) readLayer(ctx context.Context, l *layer, sc *scratch) error {
 		}
 		_, fx := split(sc.u[e.k])
 		_, fy := split(sc.v[e.k])
-		l.settle(sc, e.k, interpolate(&e.taps, s.opts.Cubic, fx, fy))
+		l.setHeight(sc, e.k, interpolate(&e.taps, s.opts.Cubic, fx, fy))
 	}
 	return nil
 }
@@ -104,8 +104,8 @@ func (s *Surface) fillFromOverlaps(ctx context.Context, l *layer, sc *scratch) e
 	}
 }
 
-// settle notes the height of position k from the raw value z.
-func (l *layer) settle(sc *scratch, k int32, z float64) {
+// setHeight notes the height of position k from the raw value z.
+func (l *layer) setHeight(sc *scratch, k int32, z float64) {
 	if z != z {
 		sc.st[k] = stVoid
 		return
@@ -253,8 +253,8 @@ func (s *Surface) readGroups(ctx context.Context, l *layer, sc *scratch) error {
 func (s *Surface) serve(l *layer, g *group, sc *scratch) {
 	t := s.tiles[g.key>>32]
 	c, r, w, h := t.window(int64(uint32(g.key)))
-	b := s.cache.take(g.key, int(w*h), func(buf []float32) error { return s.decode(t, buf, c, r, w, h) })
-	defer s.cache.give(b)
+	b := s.cache.acquire(g.key, int(w*h), func(buf []float32) error { return s.decode(t, buf, c, r, w, h) })
+	defer s.cache.release(b)
 	runs, taps := sc.runs[g.runLo:g.runHi], sc.taps[g.tapLo:g.tapHi]
 	if b.err != nil {
 		s.warn.add(t.path, fmt.Sprintf("block at column %d, row %d (%d x %d cells) could not be decoded: %s", c, r, w, h,

@@ -43,9 +43,9 @@ func newBlockCache(limit int64) *blockCache {
 	return c
 }
 
-// take returns the block for key, decoding it by fill into a buffer of n values if
+// acquire returns the block for key, decoding it by fill into a buffer of n values if
 // it isn't there. The caller gives it back with give.
-func (c *blockCache) take(key uint64, n int, fill func([]float32) error) *block {
+func (c *blockCache) acquire(key uint64, n int, fill func([]float32) error) *block {
 	c.mu.Lock()
 	if b := c.blocks[key]; b != nil {
 		b.refs++
@@ -71,8 +71,8 @@ func (c *blockCache) take(key uint64, n int, fill func([]float32) error) *block 
 	return b
 }
 
-// give ends a use of b.
-func (c *blockCache) give(b *block) {
+// release ends a use of b.
+func (c *blockCache) release(b *block) {
 	c.mu.Lock()
 	b.refs--
 	c.evict()

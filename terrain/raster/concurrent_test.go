@@ -95,7 +95,7 @@ func TestCacheDecodesOnceForAll(t *testing.T) {
 	for range 8 {
 		wg.Go(func() {
 			for key := range uint64(50) {
-				b := c.take(key, 1000, func(buf []float32) error {
+				b := c.acquire(key, 1000, func(buf []float32) error {
 					mu.Lock()
 					fills[key]++
 					mu.Unlock()
@@ -107,7 +107,7 @@ func TestCacheDecodesOnceForAll(t *testing.T) {
 				if b.data[0] != float32(key) || b.data[999] != float32(key) {
 					t.Errorf("block %d holds %v", key, b.data[0])
 				}
-				c.give(b)
+				c.release(b)
 			}
 		})
 	}
@@ -133,16 +133,16 @@ func TestCacheKeepsBlocksInUse(t *testing.T) {
 			return nil
 		}
 	}
-	held := c.take(1, 500, fill(1))
+	held := c.acquire(1, 500, fill(1))
 	for key := uint64(2); key < 40; key++ {
-		c.give(c.take(key, 500, fill(float32(key))))
+		c.release(c.acquire(key, 500, fill(float32(key))))
 	}
 	for _, v := range held.data {
 		if v != 1 {
 			t.Fatalf("a held block was overwritten by %v", v)
 		}
 	}
-	c.give(held)
+	c.release(held)
 	if c.used > 3000 || len(c.blocks) != c.lru.Len() {
 		t.Errorf("%d bytes, %d blocks, %d listed", c.used, len(c.blocks), c.lru.Len())
 	}

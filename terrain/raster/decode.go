@@ -100,11 +100,11 @@ func (s *Surface) decode(t *tile, buf []float32, c, r, w, h int64) (err error) {
 // decodeByGDAL reads a window as GDAL gives it, NaN where its mask has a void.
 func (s *Surface) decodeByGDAL(t *tile, buf []float32, c, r, w, h int64) error {
 	warn := func(m string) { s.warn.add(t.path, m) }
-	hd, err := s.handles.take(t, warn)
+	hd, err := s.handles.acquire(t, warn)
 	if err != nil {
 		return err
 	}
-	defer s.handles.give(hd)
+	defer s.handles.release(hd)
 	log, config := godal.ErrLogger(collect(warn)), godal.ConfigOption(t.readConfig...)
 	if err := hd.band.Read(int(c), int(r), buf, int(w), int(h), log, config); err != nil {
 		return err

@@ -34,8 +34,8 @@ func newHandlePool() *handlePool {
 	return &handlePool{slots: make(chan struct{}, maxHandles), idle: map[*tile][]*handle{}, lru: list.New()}
 }
 
-// take lends a handle of t, opening one if none is idle.
-func (p *handlePool) take(t *tile, warn func(string)) (*handle, error) {
+// acquire lends a handle of t, opening one if none is idle.
+func (p *handlePool) acquire(t *tile, warn func(string)) (*handle, error) {
 	p.slots <- struct{}{}
 	p.mu.Lock()
 	if hs := p.idle[t]; len(hs) > 0 {
@@ -96,7 +96,7 @@ func (p *handlePool) dropIdle(h *handle) {
 	}
 }
 
-func (p *handlePool) give(h *handle) {
+func (p *handlePool) release(h *handle) {
 	p.mu.Lock()
 	h.elem = p.lru.PushFront(h)
 	p.idle[h.tile] = append(p.idle[h.tile], h)

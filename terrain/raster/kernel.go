@@ -107,7 +107,7 @@ func (l *layer) bilinearRun(sc *scratch, rn run, data []float32, c, r, w int64) 
 			taps := [16]float32{5: north[0], 6: north[1], 9: south[0], 10: south[1]}
 			z = interpolate(&taps, false, fx, fy)
 		}
-		l.settle(sc, k, z)
+		l.setHeight(sc, k, z)
 	}
 }
 
@@ -121,6 +121,6 @@ func (l *layer) cubicRun(sc *scratch, rn run, data []float32, c, r, w int64) {
 		for y := int64(0); y < 4; y++ {
 			copy(taps[4*y:4*y+4], data[off+y*w:off+y*w+4])
 		}
-		l.settle(sc, k, interpolate(&taps, true, fx, fy))
+		l.setHeight(sc, k, interpolate(&taps, true, fx, fy))
 	}
 }

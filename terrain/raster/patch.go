@@ -92,7 +92,7 @@ type patchFinder struct {
 
 func (f *patchFinder) release() {
 	for _, p := range f.blocks {
-		f.s.cache.give(p.b)
+		f.s.cache.release(p.b)
 	}
 }
 
@@ -111,7 +111,7 @@ func (f *patchFinder) blockAt(i, j int64, after int32) *patchBlock {
 	if p == nil {
 		c, r, w, h := t.window(int64(uint32(key)))
 		p = &patchBlock{t: t, c: t.col0 + c, r: t.row0 + r, w: w, h: h, taken: make([]bool, w*h)}
-		p.b = f.s.cache.take(key, int(w*h), func(buf []float32) error { return f.s.decode(t, buf, c, r, w, h) })
+		p.b = f.s.cache.acquire(key, int(w*h), func(buf []float32) error { return f.s.decode(t, buf, c, r, w, h) })
 		f.blocks[key] = p
 	}
 	f.last = p

@@ -80,15 +80,15 @@ func newProjection(wkt string) (*projection, error) {
 	if p.geographic { // the factor is in radians
 		p.metresPerUnit *= equatorDegM * 180 / math.Pi
 	}
-	t, err := p.take()
+	t, err := p.acquire()
 	if err != nil {
 		return nil, err
 	}
-	p.give(t)
+	p.release(t)
 	return p, nil
 }
 
-func (p *projection) take() (*transformer, error) {
+func (p *projection) acquire() (*transformer, error) {
 	p.mu.Lock()
 	if n := len(p.free); n > 0 {
 		t := p.free[n-1]
@@ -115,7 +115,7 @@ func (p *projection) take() (*transformer, error) {
 	return &transformer{src, dst, trn}, nil
 }
 
-func (p *projection) give(t *transformer) {
+func (p *projection) release(t *transformer) {
 	p.mu.Lock()
 	p.free = append(p.free, t)
 	p.mu.Unlock()
@@ -136,7 +136,7 @@ func (p *projection) exactly(x, y []float64) {
 	if len(x) == 0 || p.identity {
 		return
 	}
-	t, err := p.take()
+	t, err := p.acquire()
 	if err != nil {
 		for i := range x {
 			x[i], y[i] = math.NaN(), math.NaN()
@@ -145,7 +145,7 @@ func (p *projection) exactly(x, y []float64) {
 	}
 	ok := make([]bool, len(x))
 	t.trn.TransformEx(x, y, nil, ok) // the error only repeats what ok says
-	p.give(t)
+	p.release(t)
 	for i := range x {
 		if !ok[i] || math.IsInf(x[i], 0) || math.IsInf(y[i], 0) {
 			x[i], y[i] = math.NaN(), math.NaN()
@@ -194,7 +194,7 @@ func (p *projection) fit(ix, iy int32) *localCell {
 	c.cx, c.cy = biquadratic(x[:9]), biquadratic(y[:9])
 	limit := cellErrorM / p.metresPerUnit
 	for k := 9; k < 13; k++ {
-		px, py := c.at(s[k], t[k])
+		px, py := c.projectedAt(s[k], t[k])
 		if !(math.Abs(px-x[k]) <= limit && math.Abs(py-y[k]) <= limit) {
 			c.exact = true
 		}
@@ -229,7 +229,8 @@ func biquadratic(v []float64) (c [9]float64) {
 	return c
 }
 
-func (c *localCell) at(s, t float64) (x, y float64) {
+// projectedAt is the place in the raster's CRS of a place in the cell, both shares of its side.
+func (c *localCell) projectedAt(s, t float64) (x, y float64) {
 	a, b := &c.cx, &c.cy
 	x = a[0] + t*(a[1]+t*a[2]) + s*(a[3]+t*(a[4]+t*a[5])+s*(a[6]+t*(a[7]+t*a[8])))
 	y = b[0] + t*(b[1]+t*b[2]) + s*(b[3]+t*(b[4]+t*b[5])+s*(b[6]+t*(b[7]+t*b[8])))

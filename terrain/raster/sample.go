@@ -176,7 +176,7 @@ func (l *layer) project(points []terrain.Point, sc *scratch) {
 			sc.far = append(sc.far, int32(k))
 			sc.x, sc.y = append(sc.x, lon), append(sc.y, lat)
 		default:
-			x, y := c.at((lon-c.lon0)*(1/cellDeg), (lat-c.lat0)*(1/cellDeg))
+			x, y := c.projectedAt((lon-c.lon0)*(1/cellDeg), (lat-c.lat0)*(1/cellDeg))
 			sc.u[k], sc.v[k] = l.pixel(x, y)
 		}
 	}

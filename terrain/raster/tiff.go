@@ -122,11 +122,11 @@ func readTIFF(f io.ReaderAt) (*tiffTiles, error) {
 			}
 		}
 	}
-	return t, t.settle(value)
+	return t, t.checkLayout(value)
 }
 
-// settle refuses whatever is not decoded here.
-func (t *tiffTiles) settle(value map[int]int64) error {
+// checkLayout refuses whatever is not decoded here.
+func (t *tiffTiles) checkLayout(value map[int]int64) error {
 	t.cols, t.rows, t.w, t.h = value[tagCols], value[tagRows], value[tagTileW], value[tagTileH]
 	t.bits, t.predictor = int(value[tagBits]), int(value[tagPredictor])
 	isFloat := t.bits == 32 && value[tagSampleFormat] == 3 && (t.predictor == 1 || t.predictor == 3)
