@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"math/rand/v2"
 	"net/url"
 	"os"
 	"path/filepath"
@@ -32,8 +33,10 @@ func openFile(ctx context.Context, path string, o Options, anySchema bool) (*Fil
 		o.BusyTimeout = 5 * time.Second
 	}
 	c := &File{path: path, opt: o, anySchema: anySchema, turns: make(chan struct{}, mostReaders)}
-	switch _, err := os.Stat(path); {
+	switch err := checkPlainFile(ctx, path); {
 	case err == nil:
+	case errors.Is(err, catalog.ErrNotOurs), ctx.Err() != nil:
+		return nil, err
 	case !errors.Is(err, os.ErrNotExist):
 		return nil, &Fault{Kind: terrain.ErrRead, File: path, What: "cannot be opened", Err: err, Fix: "check the path and who owns it"}
 	case !o.Create || o.ReadOnly:
@@ -75,7 +78,7 @@ func (c *File) pool(path, mode string) (*sql.DB, error) {
 // create makes an empty catalogue whole or not at all: beside the target, synced,
 // then linked into place, which fails if someone else was faster.
 func (c *File) create(ctx context.Context) error {
-	tmp, err := os.CreateTemp(filepath.Dir(c.path), "."+filepath.Base(c.path)+".*.tmp")
+	tmp, err := createBeside(c.path)
 	if err != nil {
 		return &Fault{Kind: ErrWrite, File: c.path, What: "cannot make the catalogue", Err: err, Fix: "check that its folder exists, can be written and has space"}
 	}
@@ -95,8 +98,7 @@ func (c *File) create(ctx context.Context) error {
 	if err := errors.Join(writeSchema(ctx, db, c.opt.Tool, c.NowStamp()), db.Close()); err != nil {
 		return NotMade(c.Fault(err, "making the catalogue"))
 	}
-	if err := tmp.Chmod(0o644); err == nil {
-		err = tmp.Sync()
+	if err := tmp.Sync(); err == nil {
 		if err == nil {
 			err = os.Link(tmp.Name(), c.path)
 		}
@@ -112,6 +114,18 @@ func (c *File) create(ctx context.Context) error {
 		return &Fault{Kind: ErrWrite, File: c.path, What: "cannot make the catalogue", Err: err, Fix: "check that its folder can be written"}
 	}
 	return SyncDir(filepath.Dir(c.path))
+}
+
+// createBeside makes an empty file of a new name beside path, with the rights that the
+// user's umask leaves.
+func createBeside(path string) (*os.File, error) {
+	for {
+		name := filepath.Join(filepath.Dir(path), fmt.Sprintf(".%s.%d.tmp", filepath.Base(path), rand.Uint32()))
+		f, err := os.OpenFile(name, os.O_RDWR|os.O_CREATE|os.O_EXCL, 0o666)
+		if !errors.Is(err, os.ErrExist) {
+			return f, err
+		}
+	}
 }
 
 // CheckNoJournal refuses a name beside which an interrupted change of an older file
