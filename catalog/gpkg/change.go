@@ -110,6 +110,7 @@ func (c *File) prepared(query string) (*sql.Stmt, error) {
 type Querier interface {
 	Query(query string, args ...any) (*sql.Rows, error)
 	Direct() *Direct
+	HasSeals() bool // see File.HasSeals
 }
 
 // Direct is the writer's way to the driver; inside a change.

@@ -55,6 +55,8 @@ type File struct {
 	rdb  *sql.DB // readers
 	wdb  *sql.DB // the one writer; nil when read-only
 
+	schemaVersion int // of the tables as they were opened or brought up to date
+
 	found *asFound // not nil: opened as a file that nothing changes
 
 	schemaMu   sync.Mutex
@@ -76,6 +78,9 @@ type File struct {
 
 // Path is the file as it was named to Open.
 func (c *File) Path() string { return c.path }
+
+// HasSeals reports whether the rows of the file have check sums: version 1 had none.
+func (c *File) HasSeals() bool { return c.schemaVersion >= 2 }
 
 // Tool is the name and version of the program, as it was given to Open.
 func (c *File) Tool() string { return c.opt.Tool }

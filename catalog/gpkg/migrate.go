@@ -21,7 +21,32 @@ type migration struct {
 }
 
 // migrations are in order; a catalogue at the current version needs none.
-var migrations []migration
+var migrations = []migration{
+	{from: 1, what: "columns of JSON always hold JSON; figures have check sums", sql: jsonAndSeals()},
+}
+
+// jsonAndSeals brings version 1 to version 2. A default is changed where SQLite keeps
+// it, which its documentation allows for changes that leave the rows as they are
+// (sqlite.org/lang_altertable.html, "Making Other Kinds Of Table Schema Changes"). Rows
+// of version 1 stay without a seal.
+func jsonAndSeals() []string {
+	out := []string{"UPDATE catalogue SET by_program = 1"}
+	for _, t := range []string{"descents", "holds"} {
+		out = append(out, "ALTER TABLE "+t+" ADD COLUMN seal INTEGER",
+			"INSERT INTO gpkg_data_columns(table_name, column_name, name, title) VALUES ("+quote(t)+", 'seal', 'Check sum of the figures', 'Check sum of the figures')")
+	}
+	out = append(out, "PRAGMA writable_schema = ON")
+	for _, t := range []string{"classes", "descents", "holds", "proposals"} {
+		out = append(out, "UPDATE sqlite_master SET sql = "+quote(tableNamed(t).createSQL())+" WHERE type = 'table' AND name = "+quote(t))
+	}
+	out = append(out, "PRAGMA writable_schema = RESET")
+	for table, columns := range map[string][]string{"classes": {"definition"}, "descents": {"more"}, "holds": {"more"}, "proposals": {"entry", "class_fids"}} {
+		for _, c := range columns {
+			out = append(out, "UPDATE "+table+" SET "+c+" = '{}' WHERE "+c+" = ''")
+		}
+	}
+	return append(out, "UPDATE descents SET benches = '[]' WHERE benches = ''", "UPDATE descents SET flags = '[]' WHERE flags = ''", "UPDATE catalogue SET by_program = 0")
+}
 
 // oldestSchema is the oldest version that can be brought up to date.
 var oldestSchema = 1
@@ -104,6 +129,9 @@ func (c *File) migrate(ctx context.Context, version int) error {
 			}
 		}
 		_, err := c.Exec("UPDATE catalogue SET schema_version = ?, migrated_at = ?", schemaVersion, c.NowStamp())
+		if err == nil {
+			c.schemaVersion = schemaVersion
+		}
 		return err
 	})
 	return err

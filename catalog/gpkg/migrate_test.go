@@ -2,50 +2,53 @@ package gpkg
 
 import (
 	"bytes"
-	"errors"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
-	"sync"
 	"testing"
 )
 
+// asVersion1 gives a file the tables of version 1.
+func asVersion1(t testing.TB, path string) {
+	t.Helper()
+	script := "PRAGMA writable_schema = ON;"
+	for _, line := range strings.Split(strings.TrimSpace(v1SQL), "\n") {
+		definition := strings.TrimSuffix(line, ";")
+		script += "UPDATE sqlite_master SET sql = " + quote(definition) + " WHERE type = 'table' AND name = " + quote(sqlTokens(definition)[2]) + ";"
+	}
+	spoil(t, path, "ALTER TABLE descents DROP COLUMN seal", "ALTER TABLE holds DROP COLUMN seal", "DELETE FROM gpkg_data_columns WHERE column_name = 'seal'",
+		script, "UPDATE catalogue SET schema_version = 1", "UPDATE holds SET more = ''")
+}
+
 // An older file is copied before it is brought up to date, and a step that fails
-// leaves it as it was.
+// leaves it as it was; what it then holds is what a new file holds.
 func TestMigration(t *testing.T) {
 	old := withRows(t)
-	spoil(t, old, "ALTER TABLE reviews DROP COLUMN photo_ref", "DELETE FROM gpkg_data_columns WHERE table_name = 'reviews' AND column_name = 'photo_ref'", "UPDATE catalogue SET schema_version = 0")
-	defer func(m []migration, oldest int) { migrations, oldestSchema = m, oldest }(migrations, oldestSchema)
-	oldestSchema = 0
-	reviews := func(columns string) string {
-		return strings.Replace((&table{name: "reviews", columns: tableNamed("reviews").columns}).createSQL(), columns, "", 1)
+	asVersion1(t, old)
+	r, err := Open(ctx, old, Options{ReadOnly: true})
+	if err != nil || r.HasSeals() {
+		t.Fatalf("reading an older file: %v", err)
 	}
-	photo := ", photo_ref TEXT NOT NULL DEFAULT ''"
-	olderDefinitions = []string{reviews(photo), strings.TrimSuffix(reviews(photo), ")") + photo + ")"}
-	ownDefinitions = readOwnDefinitions
-	defer func() { olderDefinitions, ownDefinitions = nil, sync.OnceValue(readOwnDefinitions) }()
+	r.Close()
 	before, _ := os.ReadFile(old)
-	migrations = []migration{{0, "photos", []string{"ALTER TABLE reviews ADD COLUMN photo_ref TEXT NOT NULL DEFAULT ''", "no SQL at all"}}}
+	defer func(m []migration) { migrations = m }(migrations)
+	good := migrations
+	migrations = []migration{{1, "broken", append(slices.Clone(good[0].sql), "no SQL at all")}}
 	if _, err := Open(ctx, old, Options{Now: clock}); err == nil {
 		t.Fatal("a broken migration passed")
 	}
 	if after, _ := os.ReadFile(old); !bytes.Equal(before, after) {
 		t.Error("a broken migration changed the file")
 	}
-	if _, err := Open(ctx, old, Options{ReadOnly: true}); !errors.Is(err, ErrWrite) || !strings.Contains(err.Error(), "older version") {
-		t.Errorf("reading an older file: %v", err)
-	}
-	migrations[0].sql = []string{
-		"ALTER TABLE reviews ADD COLUMN photo_ref TEXT NOT NULL DEFAULT ''",
-		"INSERT INTO gpkg_data_columns(table_name, column_name, name, title) VALUES ('reviews', 'photo_ref', 'Photo', 'Photo')",
-	}
+	migrations = good
 	m, err := Open(ctx, old, Options{Now: clock})
 	if err != nil {
 		t.Fatal(err)
 	}
 	defer m.Close()
-	if n := count(t, m, "SELECT count(*) FROM descents"); n != 2 {
-		t.Errorf("%d descents", n)
+	if n := count(t, m, "SELECT count(*) FROM holds WHERE more = '{}'"); n != 2 || !m.HasSeals() {
+		t.Errorf("%d holds", n)
 	}
 	if count(t, m, "SELECT count(*) FROM history WHERE what = 'migrated' AND words LIKE '%copy kept in%'") != 1 {
 		t.Error("the history does not tell of it")
@@ -53,6 +56,24 @@ func TestMigration(t *testing.T) {
 	copies, _ := filepath.Glob(filepath.Join(filepath.Dir(old), "*.kept-*"))
 	if len(copies) != 2 { // of the failed and of the good attempt
 		t.Fatalf("copies: %v", copies)
+	}
+	fresh, _ := fresh(t)
+	schema := func(c *File) (out []string) {
+		rows, err := readSchema(ctx, c.rdb.QueryContext, "main")
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, r := range rows {
+			out = append(out, r.sql)
+		}
+		slices.Sort(out)
+		return out
+	}
+	if got, want := schema(m), schema(fresh); !slices.Equal(got, want) {
+		t.Errorf("its tables are not those of a new file:\n%v\n%v", got, want)
+	}
+	if err := m.Change(ctx, func() error { return m.LogHistory("x", "", "", "", "") }); err != nil {
+		t.Error(err)
 	}
 	mustBeValid(t, old, "a migration")
 	mustBeValid(t, copies[0], "copying")

@@ -99,9 +99,7 @@ func (c *File) create(ctx context.Context) error {
 		return NotMade(c.Fault(err, "making the catalogue"))
 	}
 	if err := tmp.Sync(); err == nil {
-		if err == nil {
-			err = os.Link(tmp.Name(), c.path)
-		}
+		err = os.Link(tmp.Name(), c.path)
 		if err == nil || errors.Is(err, os.ErrExist) {
 			return SyncDir(filepath.Dir(c.path))
 		}
@@ -193,10 +191,8 @@ func (c *File) open(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	if c.opt.ReadOnly {
-		if version < schemaVersion {
-			return &Fault{Kind: ErrWrite, File: c.path, What: fmt.Sprintf("made by an older version (tables %d, this program needs %d)", version, schemaVersion), Fix: "run doctor on it once, which keeps a copy and brings it up to date"}
-		}
+	c.schemaVersion = version
+	if c.opt.ReadOnly { // an older one is read as it is
 		return nil
 	}
 	if c.wdb, err = c.pool(c.path, "rw"); err != nil {

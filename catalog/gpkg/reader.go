@@ -10,7 +10,8 @@ import (
 type reader struct {
 	conn  *sql.Conn
 	stmts map[string]*sql.Stmt
-	d     *Direct         // on conn
+	d     *Direct // on conn
+	file  *File
 	ctx   context.Context // of the Read under way; its end interrupts a query
 	// schemaVersion is SQLite's counter of changes to the schema when that was last
 	// found good; -1 before.
@@ -37,6 +38,8 @@ func (r *reader) Query(query string, args ...any) (*sql.Rows, error) {
 	}
 	return s.QueryContext(r.ctx, args...)
 }
+
+func (r *reader) HasSeals() bool { return r.file.HasSeals() }
 
 func (r *reader) Direct() *Direct { return r.d }
 
@@ -104,7 +107,7 @@ func (c *File) reader(ctx context.Context) (*reader, error) {
 		conn.Close()
 		return nil, err
 	}
-	return &reader{conn: conn, stmts: map[string]*sql.Stmt{}, d: newDirect(conn), schemaVersion: -1, checkedAt: -1}, nil
+	return &reader{conn: conn, file: c, stmts: map[string]*sql.Stmt{}, d: newDirect(conn), schemaVersion: -1, checkedAt: -1}, nil
 }
 
 // checkSchema refuses a file that holds more than data, where its schema changed since

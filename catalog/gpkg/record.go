@@ -63,7 +63,7 @@ func NewScratch() *Scratch {
 }
 
 // Bind adds the column values of v, then the JSON of the rest: of what is not
-// zero only, "" where all of it is. v must be addressable.
+// zero only, {} where all of it is. v must be addressable.
 func (r *Record) Bind(v reflect.Value, out Args, s *Scratch) (Args, error) {
 	for _, i := range r.index {
 		f := v.Field(i)
@@ -107,9 +107,10 @@ func (r *Record) Bind(v reflect.Value, out Args, s *Scratch) (Args, error) {
 		}
 		s.buf.Truncate(s.buf.Len() - 1) // the encoder ends with a line feed
 	}
-	if s.buf.Len() > 0 {
-		s.buf.WriteByte('}')
+	if s.buf.Len() == 0 {
+		s.buf.WriteByte('{')
 	}
+	s.buf.WriteByte('}')
 	return out.Add(s.buf.String()), nil
 }
 

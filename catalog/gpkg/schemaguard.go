@@ -1,6 +1,7 @@
 package gpkg
 
 import (
+	_ "embed"
 	"fmt"
 	"slices"
 	"strings"
@@ -52,7 +53,12 @@ func readOwnDefinitions() map[string][]string {
 }
 
 // olderDefinitions are what older versions wrote in place of a definition of now.
-var olderDefinitions []string
+var olderDefinitions = []string{v1SQL}
+
+// v1SQL are the definitions of version 1 that version 2 changed.
+//
+//go:embed v1.sql
+var v1SQL string
 
 // SQLite's own tables (sqlite.org/fileformat2.html section 2.6).
 var ownOfSQLite = map[string][]string{

@@ -23,9 +23,13 @@ const (
 	whole    = "INTEGER NOT NULL"
 	yesNo    = "BOOLEAN NOT NULL"
 	moment   = "DATETIME"
+	// JSON is valid JSON also where nobody writes it: other databases refuse less.
+	jsonList   = "TEXT NOT NULL DEFAULT '[]'"
+	jsonObject = "TEXT NOT NULL DEFAULT '{}'"
 )
 
-// tables are the catalogue at the current schema version, in order of creation.
+// tables are the catalogue at the current schema version, in order of creation. What a
+// version adds stands at the end of its table, as ALTER TABLE puts it.
 var tables = []table{
 	{name: "catalogue", identifier: "Catalogue", about: "What this file is", columns: []column{
 		{"fid", key, "", ""},
@@ -67,7 +71,7 @@ var tables = []table{
 		{"fid", key, "", ""},
 		{"class", "TEXT NOT NULL", "Weight class", ""},
 		{"sha256", "TEXT NOT NULL", "Fingerprint of the definition", ""},
-		{"definition", text, "Definition (JSON)", ""},
+		{"definition", jsonObject, "Definition (JSON)", ""},
 		{"first_used_at", "DATETIME NOT NULL", "First used at (UTC)", ""},
 	}, constraints: []string{"UNIQUE(class, sha256)"}},
 	{name: "descents", identifier: "Descents", about: "Sustained downgrades, crest to foot in travel; Z is the grade line (m), M the station (m)", geometry: "LINESTRING", z: 1, m: 1, columns: []column{
@@ -100,15 +104,16 @@ var tables = []table{
 		{"tightest_radius_m", numberOr, "Tightest curve radius (m)", ""},
 		{"tightest_radius_at_m", numberOr, "Tightest curve at (m)", ""},
 		{"interpolated_m", number, "Not resting on ground (m)", ""},
-		{"benches", text, "Easier stretches (JSON)", ""},
-		{"flags", text, "Flags (JSON)", ""},
-		{"more", text, "Other details (JSON)", ""},
+		{"benches", jsonList, "Easier stretches (JSON)", ""},
+		{"flags", jsonList, "Flags (JSON)", ""},
+		{"more", jsonObject, "Other details (JSON)", ""},
 		{"heaviest_class", text, "Heaviest class that runs there", ""},
 		{"heaviest_rank", "INTEGER NOT NULL CHECK (heaviest_rank BETWEEN 0 AND 2)", "Heaviest class: 0 not held, 1 no advice, 2 held", "rank"},
 		{"heaviest_speed_mps", number, "Heaviest class, advised speed (m/s)", ""},
 		{"gone_since", moment, "No longer found since (UTC)", ""},
 		{"route_fid", "INTEGER NOT NULL REFERENCES routes(fid)", "Route, key", ""},
 		{"provenance_fid", "INTEGER NOT NULL REFERENCES provenance(fid)", "Provenance, key", ""},
+		{"seal", "INTEGER", "Check sum of the figures", ""},
 	}, indexes: []string{
 		"descents_danger ON descents(heaviest_rank, heaviest_speed_mps, drop_m DESC, id)",
 		"descents_route ON descents(route_fid)",
@@ -133,7 +138,8 @@ var tables = []table{
 		{"missing_power_w", number, "Missing power (W)", ""},
 		{"friction_needed", number, "Friction needed at the retarded axles", ""},
 		{"service_brake_temp_c", numberOr, "Service brakes if they did the rest (degrees C)", ""},
-		{"more", text, "Other details (JSON)", ""},
+		{"more", jsonObject, "Other details (JSON)", ""},
+		{"seal", "INTEGER", "Check sum of the figures", ""},
 	}, constraints: []string{"UNIQUE(descent_fid, class)"}, indexes: []string{
 		"holds_class ON holds(class, holds, speed_mps)",
 	}},
@@ -183,8 +189,8 @@ var tables = []table{
 		{"at", "DATETIME NOT NULL", "Surveyed at (UTC)", ""},
 		{"proposed_by", text, "By", ""},
 		{"words", text, "What moved", ""},
-		{"entry", text, "The newer survey (JSON)", ""},
-		{"class_fids", text, "Its weight classes, keys (JSON)", ""},
+		{"entry", jsonObject, "The newer survey (JSON)", ""},
+		{"class_fids", jsonObject, "Its weight classes, keys (JSON)", ""},
 		{"samples", "BLOB", "Its profile, packed", ""},
 	}},
 	{name: "history", identifier: "History", about: "Who changed what, and why", columns: []column{

@@ -12,6 +12,9 @@ type Stored struct {
 	Key         int64             // the catalogue's own
 	GoneSince   string            // when a survey no longer found it (UTC); empty if it was found
 	ClassSHA256 map[string]string // fingerprint of each class's definition when its advice was worked out
+	// Waiting is what a newer survey puts in question that waits to be accepted or
+	// refused; empty where none waits. The next survey takes its place.
+	Waiting string
 }
 
 // IsReviewed reports whether a person looked at the descent and found it right.
@@ -54,6 +57,7 @@ func (s *Step) stored() catalog.Entry {
 			e.Review.InQuestion = ""
 		}
 	}
+	e.Review.InQuestion = WithoutQuestion(e.Review.InQuestion, s.Old.Waiting)
 	if s.Why != "" {
 		e.Review.InQuestion = JoinQuestions(e.Review.InQuestion, s.Why)
 	}

@@ -13,9 +13,9 @@ import (
 )
 
 var (
-	insertDescent = "INSERT INTO descents(" + strings.Join(descentRecord.Names, ", ") + ", more, geom, heaviest_class, heaviest_rank, heaviest_speed_mps, gone_since, route_fid, provenance_fid, fid) VALUES (" + gpkg.Placeholders(len(descentRecord.Names)+9) + ")"
-	updateDescent = "UPDATE descents SET (" + strings.Join(descentRecord.Names, ", ") + ", more, geom, heaviest_class, heaviest_rank, heaviest_speed_mps, gone_since, route_fid, provenance_fid) = (" + gpkg.Placeholders(len(descentRecord.Names)+8) + ") WHERE fid = ?"
-	insertHold    = "INSERT INTO holds(" + strings.Join(holdRecord.Names, ", ") + ", more, descent_fid, position, class_fid) VALUES (" + gpkg.Placeholders(len(holdRecord.Names)+4) + ")"
+	insertDescent = "INSERT INTO descents(" + strings.Join(descentRecord.Names, ", ") + ", more, geom, heaviest_class, heaviest_rank, heaviest_speed_mps, gone_since, route_fid, provenance_fid, seal, fid) VALUES (" + gpkg.Placeholders(len(descentRecord.Names)+10) + ")"
+	updateDescent = "UPDATE descents SET (" + strings.Join(descentRecord.Names, ", ") + ", more, geom, heaviest_class, heaviest_rank, heaviest_speed_mps, gone_since, route_fid, provenance_fid, seal) = (" + gpkg.Placeholders(len(descentRecord.Names)+9) + ") WHERE fid = ?"
+	insertHold    = "INSERT INTO holds(" + strings.Join(holdRecord.Names, ", ") + ", more, descent_fid, position, class_fid, seal) VALUES (" + gpkg.Placeholders(len(holdRecord.Names)+5) + ")"
 )
 
 // apply writes a plan; inside the transaction.
@@ -121,7 +121,9 @@ func (s *Survey) writeEntry(st *resurvey.Step, p *plan) error {
 	if err != nil {
 		return err
 	}
-	args = args.Add(geom, class, int64(rank), speedMPS, gone, p.routeFID, origin, fid)
+	n := len(descentRecord.Names)
+	seal := sealOf(args[:n], args[n].Value, geom, p.routeFID, origin)
+	args = args.Add(geom, class, int64(rank), speedMPS, gone, p.routeFID, origin, seal, fid)
 	if st.Old == nil {
 		err = s.c.file.InsertIndexed("descents", insertDescent, args, fid, b)
 	} else {
@@ -168,11 +170,23 @@ func (s *Survey) writeHolds(st *resurvey.Step, p *plan, fid int64) error {
 		if k := s.classes[h.Class+p.classSHA(st.Index, h.Class)]; k != 0 {
 			class = k
 		}
-		if err := s.c.file.Direct().Run(insertHold, args.Add(fid, int64(i), class)); err != nil {
+		n := len(holdRecord.Names)
+		seal := sealOf(args[:n], args[n].Value, fid, int64(i))
+		if err := s.c.file.Direct().Run(insertHold, args.Add(fid, int64(i), class, seal)); err != nil {
 			return err
 		}
 	}
 	return nil
+}
+
+// sealOf is the check sum of a row, as sealed has it.
+func sealOf(columns gpkg.Args, details driver.Value, more ...driver.Value) int64 {
+	values := make([]driver.Value, 0, 40)
+	for _, v := range columns {
+		values = append(values, v.Value)
+	}
+	text, _ := details.(string)
+	return gpkg.Seal(sealed(values, more...), text)
 }
 
 // classSHA is the fingerprint of a class's definition when an entry's advice was worked out.

@@ -128,10 +128,15 @@ type loader struct {
 
 var (
 	// Plain look-ups by key: joined and sorted they take four times as long.
-	descentQuery = "SELECT " + strings.Join(descentRecord.Names, ", ") + ", more, geom, provenance_fid, coalesce(gone_since, '') FROM descents WHERE fid = ?"
+	descentQuery = "SELECT " + strings.Join(descentRecord.Names, ", ") + ", more, geom, provenance_fid, coalesce(gone_since, ''), route_fid, seal FROM descents WHERE fid = ?"
 	reviewQuery  = "SELECT state, reviewed_by, coalesce(reviewed_at, ''), measured_downgrade_pct, note, photo_ref, in_question FROM reviews WHERE descent = ?"
-	holdQuery    = "SELECT coalesce(class_fid, 0), position, " + strings.Join(holdRecord.Names, ", ") + ", more FROM holds WHERE descent_fid = ?"
+	holdQuery    = "SELECT coalesce(class_fid, 0), position, seal, " + strings.Join(holdRecord.Names, ", ") + ", more FROM holds WHERE descent_fid = ?"
 	briefQuery   = strings.Replace(holdQuery, ", more", "", 1)
+
+	// withoutSeal are the queries for tables of version 1.
+	withoutSeal = map[string]string{
+		descentQuery: strings.Replace(descentQuery, " seal ", " NULL ", 1), holdQuery: strings.Replace(holdQuery, " seal,", " NULL,", 1), briefQuery: strings.Replace(briefQuery, " seal,", " NULL,", 1),
+	}
 )
 
 // entry reads one descent with its holds, review and provenance.
@@ -141,7 +146,7 @@ func (l *loader) entry(fid int64) (*resurvey.Stored, bool, error) {
 	e.Holds = []catalog.Hold{} // no advice is an empty list, as in JSON
 	found := false
 	var provenanceFID int64
-	err := d.Each(descentQuery, d.Args().Add(fid), func(row []driver.Value) (err error) {
+	err := d.Each(l.query(descentQuery), d.Args().Add(fid), func(row []driver.Value) (err error) {
 		found = true
 		n := len(descentRecord.Names) + 1
 		if err = descentRecord.Fill(reflect.ValueOf(&e.Descent).Elem(), row[:n]); err != nil {
@@ -151,6 +156,9 @@ func (l *loader) entry(fid int64) (*resurvey.Stored, bool, error) {
 			return err
 		}
 		provenanceFID, _ = row[n+1].(int64)
+		if err = gpkg.CheckSeal(row[n+4], sealed(row[:n-1], row[n], row[n+3], row[n+1]), string(gpkg.BytesOf(row[n-1])), true); err != nil {
+			return err
+		}
 		e.GoneSince = string(gpkg.BytesOf(row[n+2]))
 		return nil
 	})
@@ -172,6 +180,29 @@ func (l *loader) entry(fid int64) (*resurvey.Stored, bool, error) {
 		e.Review.InQuestion = resurvey.GoneQuestion(e.GoneSince)
 	}
 	return e, true, err
+}
+
+// query is the query for the tables' version.
+func (l *loader) query(q string) string {
+	if l.q.HasSeals() {
+		return q
+	}
+	return withoutSeal[q]
+}
+
+// nameColumn is where a descent's name stands, which people may edit in a GIS.
+var nameColumn = slices.Index(descentRecord.Names, "name")
+
+// sealed are the values that a seal stands for: the record's columns, of a descent all
+// but its name, and what else identifies the row.
+func sealed(columns []driver.Value, more ...driver.Value) []driver.Value {
+	out := make([]driver.Value, 0, len(columns)+len(more))
+	for i, v := range columns {
+		if i != nameColumn || len(columns) != len(descentRecord.Names) {
+			out = append(out, v)
+		}
+	}
+	return append(out, more...)
 }
 
 func (l *loader) review(e *resurvey.Stored) error {
@@ -196,7 +227,7 @@ func (l *loader) holds(e *resurvey.Stored) error {
 		query = briefQuery
 	}
 	var order []int64
-	return d.Each(query, d.Args().Add(e.Key), func(row []driver.Value) error {
+	return d.Each(l.query(query), d.Args().Add(e.Key), func(row []driver.Value) error {
 		if order == nil { // most catalogues have so many classes
 			order, e.Holds = make([]int64, 0, 8), make([]catalog.Hold, 0, 8)
 		}
@@ -205,7 +236,14 @@ func (l *loader) holds(e *resurvey.Stored) error {
 		at, _ := slices.BinarySearch(order, position)
 		order, e.Holds = slices.Insert(order, at, position), slices.Insert(e.Holds, at, catalog.Hold{})
 		h := &e.Holds[at]
-		if err := holdRecord.Fill(reflect.ValueOf(h).Elem(), row[2:]); err != nil {
+		figures, details := row[3:3+len(holdRecord.Names)], ""
+		if !l.brief {
+			details = string(gpkg.BytesOf(row[len(row)-1]))
+		}
+		if err := gpkg.CheckSeal(row[2], sealed(figures, e.Key, position), details, !l.brief); err != nil {
+			return err
+		}
+		if err := holdRecord.Fill(reflect.ValueOf(h).Elem(), row[3:]); err != nil {
 			return err
 		}
 		if l.classSHA256 != nil {

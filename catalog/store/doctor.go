@@ -3,6 +3,7 @@ package store
 import (
 	"context"
 	"database/sql"
+	"errors"
 	"fmt"
 	"sort"
 
@@ -13,13 +14,13 @@ import (
 // Doctor looks for damage, orphans, stale indexes, extents and figures, and
 // broken references. It writes nothing.
 func (c *Catalog) Doctor(ctx context.Context) ([]Defect, error) {
-	return c.file.Examine(ctx, examineHeaviest, examineReviews)
+	return c.file.Examine(ctx, examineHeaviest, examineReviews, examineFigures)
 }
 
 // Repair puts right what can be proved from the rest of the file, in one
 // change, and returns all findings. What people recorded is never touched.
 func (c *Catalog) Repair(ctx context.Context, by string) ([]Defect, error) {
-	return c.file.Repair(ctx, by, examineHeaviest, examineReviews)
+	return c.file.Repair(ctx, by, examineHeaviest, examineReviews, examineFigures)
 }
 
 // examineHeaviest checks the figures by which descents are listed against the holds.
@@ -90,4 +91,33 @@ func examineReviews(x *gpkg.Examination) error {
 		}
 		return nil
 	}, "SELECT descent, coalesce(reviewed_at, ''), reviewed_by, state FROM reviews ORDER BY descent")
+}
+
+// examineFigures reads every descent with all that hangs on it: what is damaged, or was
+// changed by another program, does not fit its check sum.
+func examineFigures(x *gpkg.Examination) error {
+	var fids []int64
+	if err := gpkg.Keys(x, &fids, "SELECT fid FROM descents ORDER BY fid"); err != nil {
+		return err
+	}
+	l := loader{q: x}
+	for _, fid := range fids {
+		e, _, err := l.entry(fid)
+		var samples []byte
+		if err == nil {
+			_, err = gpkg.First(x, []any{&samples}, "SELECT samples FROM profiles WHERE descent_fid = ?", fid)
+		}
+		if err == nil && len(samples) > 0 {
+			_, err = unpackProfile(samples)
+		}
+		var f *Fault
+		if errors.As(err, &f) {
+			x.Add(gpkg.Defect{Check: "figures", Where: "descents, " + e.Descent.ID, What: f.What, Fix: f.Fix})
+			continue
+		}
+		if err != nil {
+			return err
+		}
+	}
+	return nil
 }

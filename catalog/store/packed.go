@@ -3,6 +3,7 @@ package store
 import (
 	"encoding/binary"
 	"encoding/json"
+	"hash/crc32"
 	"math"
 
 	"gradeline/routes"
@@ -14,6 +15,7 @@ import (
 const (
 	marginM      = 2000 // of profile kept before the crest and after the foot: advance signs stand there
 	packedMark   = 'p'
+	packedSealed = 4 // layout 3 behind its check sum
 	packedLayout = 3
 	packedBefore = 2 // without EaseM
 	groundUnitM  = 0.001
@@ -56,7 +58,7 @@ type packer struct {
 	ground, height, slope, lon, lat, ease int64
 }
 
-// packProfile writes a stretch: mark, layout, origin, step, count, then for each station
+// packProfile writes a stretch: mark, layout, check sum, origin, step, count, then for each station
 // a state byte, the ground's difference in mm, the grade line's second difference
 // in 0.1 mm, the place's differences, the radius and the ease's difference in mm as
 // varints; last what is known of its route as JSON.
@@ -65,7 +67,7 @@ func packProfile(p *routes.Profile) ([]byte, error) {
 	if n > maxStations || !hasAllSeries(p) {
 		return nil, &Fault{Kind: terrain.ErrInput, What: "a profile whose parts differ in length", Fix: "survey the route again"}
 	}
-	k := packer{b: append(make([]byte, 0, 32+5*n), packedMark, packedLayout)}
+	k := packer{b: append(make([]byte, 0, 36+5*n), packedMark, packedSealed, 0, 0, 0, 0)}
 	k.b = binary.LittleEndian.AppendUint64(k.b, math.Float64bits(p.OriginM))
 	k.b = binary.LittleEndian.AppendUint64(k.b, math.Float64bits(p.StepM))
 	k.b = binary.AppendUvarint(k.b, uint64(n))
@@ -80,8 +82,13 @@ func packProfile(p *routes.Profile) ([]byte, error) {
 	if err != nil {
 		return nil, &Fault{Kind: terrain.ErrInput, What: "a profile with a figure that is no number", Err: err, Fix: "survey the route again"}
 	}
-	return append(k.b, more...), nil
+	k.b = append(k.b, more...)
+	binary.LittleEndian.PutUint32(k.b[2:], crc32.Checksum(k.b[6:], packedSum))
+	return k.b, nil
 }
+
+// packedSum is the check sum of a packed profile.
+var packedSum = crc32.MakeTable(crc32.Castagnoli)
 
 func (k *packer) appendStation(p *routes.Profile, i int) {
 	st := byte(p.State[i]) & 0x3f

@@ -106,6 +106,7 @@ func TestAProfilePackedBeforeIsRead(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	b = append([]byte{packedMark, packedLayout}, b[6:]...)
 	// by hand: the older layout is the same without the zeros that stand for no ease
 	old := []byte{packedMark, packedBefore}
 	end := bytes.IndexByte(b, '{')
@@ -159,4 +160,22 @@ func FuzzProfile(f *testing.F) {
 			t.Fatalf("%v", err)
 		}
 	})
+}
+
+// No flipped bit of a packed profile goes unnoticed.
+func TestADamagedProfileIsNoticed(t *testing.T) {
+	s := plainProfile(500)
+	b, err := packProfile(s)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i := range b {
+		for bit := range 8 {
+			b[i] ^= 1 << bit
+			if _, err := unpackProfile(b); err == nil {
+				t.Errorf("bit %d of byte %d", bit, i)
+			}
+			b[i] ^= 1 << bit
+		}
+	}
 }

@@ -124,13 +124,22 @@ func (pl *planner) descentsOf(routeFID int64) ([]*resurvey.Stored, error) {
 	}
 	var out []*resurvey.Stored
 	for _, fid := range fids {
+		var at, words string
 		e, found, err := l.entry(fid)
 		if err != nil {
 			return nil, err
 		}
-		if found {
-			out = append(out, e)
+		if !found {
+			continue
 		}
+		_, err = gpkg.First(pl.q, []any{&at, &words}, "SELECT at || '', words FROM proposals WHERE descent_fid = ?", fid)
+		if err != nil {
+			return nil, err
+		}
+		if at != "" {
+			e.Waiting = resurvey.ProposalQuestion(at, words)
+		}
+		out = append(out, e)
 	}
 	return out, nil
 }

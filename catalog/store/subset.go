@@ -109,7 +109,7 @@ func (c *Catalog) fillPart(ctx context.Context, path string, fids []int64, f Fil
 		if err := part.choose(fids, f); err != nil {
 			return err
 		}
-		if err := part.copyFrom(ctx); err != nil {
+		if err := part.copyFrom(ctx, c.file.HasSeals()); err != nil {
 			return err
 		}
 		return part.file.LogHistory("taken out", o.By, "", "", fmt.Sprintf("%d descents of another catalogue: %s", len(fids), o.Words))
@@ -142,7 +142,7 @@ func (c *Catalog) choose(fids []int64, f Filter) error {
 }
 
 // copyFrom copies the tables, then what describes them.
-func (c *Catalog) copyFrom(ctx context.Context) error {
+func (c *Catalog) copyFrom(ctx context.Context, hasSeals bool) error {
 	if err := c.file.MarkOwnChange(true); err != nil { // no review is written by hand
 		return err
 	}
@@ -151,7 +151,11 @@ func (c *Catalog) copyFrom(ctx context.Context) error {
 			return err
 		}
 		names := gpkg.ColumnNames(p.table)
-		if err := c.file.Direct().Run("INSERT INTO main."+p.table+"("+names+") SELECT "+names+" FROM src."+p.table+" WHERE "+p.where+" ORDER BY fid", nil); err != nil {
+		from := names
+		if !hasSeals {
+			from = strings.Replace(names, ", seal", ", NULL", 1)
+		}
+		if err := c.file.Direct().Run("INSERT INTO main."+p.table+"("+names+") SELECT "+from+" FROM src."+p.table+" WHERE "+p.where+" ORDER BY fid", nil); err != nil {
 			return err
 		}
 	}

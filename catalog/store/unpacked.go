@@ -3,6 +3,7 @@ package store
 import (
 	"encoding/binary"
 	"encoding/json"
+	"hash/crc32"
 	"math"
 
 	"github.com/paulmach/orb"
@@ -43,6 +44,12 @@ func (u *unpacker) uvarint() uint64 {
 // outside the stretch, and what was in doubt is not kept.
 func unpackProfile(b []byte) (*routes.Profile, error) {
 	damaged := &Fault{Kind: terrain.ErrRead, What: "a stored profile is damaged", Fix: "survey the route again"}
+	if len(b) > 6 && b[0] == packedMark && b[1] == packedSealed {
+		if binary.LittleEndian.Uint32(b[2:]) != crc32.Checksum(b[6:], packedSum) {
+			return nil, damaged
+		}
+		b = append([]byte{packedMark, packedLayout}, b[6:]...)
+	}
 	if len(b) < 19 || b[0] != packedMark || b[1] != packedLayout && b[1] != packedBefore {
 		return nil, damaged
 	}

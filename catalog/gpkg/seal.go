@@ -1,0 +1,67 @@
+package gpkg
+
+import (
+	"database/sql/driver"
+	"encoding/binary"
+	"hash/crc32"
+	"math"
+
+	"gradeline/terrain"
+)
+
+// SQLite keeps no check sums: a flipped bit inside a row reads as another number. So
+// the rows that advice is read from carry one of their own, the seal. A row that was
+// changed by another program, or is damaged, no longer fits it.
+
+var sealTable = crc32.MakeTable(crc32.Castagnoli)
+
+// Seal is the check sum of a row: of its columns in the upper half, of its further
+// details in the lower, so that a reader who leaves the details out can check it too.
+func Seal(columns []driver.Value, details string) int64 {
+	return int64(uint64(sumOf(columns))<<32 | uint64(crc32.Checksum([]byte(details), sealTable)))
+}
+
+// CheckSeal fails where a row does not fit its seal. A row without one, from before
+// there were seals, passes; withDetails says that the details were read.
+func CheckSeal(seal driver.Value, columns []driver.Value, details string, withDetails bool) error {
+	want, isThere := seal.(int64)
+	if !isThere {
+		return nil
+	}
+	got := Seal(columns, details)
+	if got>>32 == want>>32 && (!withDetails || got == want) {
+		return nil
+	}
+	return &Fault{Kind: terrain.ErrRead, What: "its figures are damaged or were changed by another program: they don't fit their check sum",
+		Fix: "survey its road again, or restore the last copy"}
+}
+
+// sumOf is the same for what is written and for what is read back of it: the driver
+// gives a truth value for an integer that the table calls BOOLEAN.
+func sumOf(values []driver.Value) uint32 {
+	var b [9]byte
+	sum := uint32(0)
+	for _, v := range values {
+		kind, text := byte('n'), []byte(nil)
+		var bits uint64
+		switch x := v.(type) {
+		case int64:
+			kind, bits = 'i', uint64(x)
+		case bool:
+			kind = 'i'
+			if x {
+				bits = 1
+			}
+		case float64:
+			kind, bits = 'f', math.Float64bits(x)
+		case string:
+			kind, bits, text = 't', uint64(len(x)), []byte(x)
+		case []byte:
+			kind, bits, text = 'b', uint64(len(x)), x
+		}
+		b[0] = kind
+		binary.LittleEndian.PutUint64(b[1:], bits)
+		sum = crc32.Update(crc32.Update(sum, sealTable, b[:]), sealTable, text)
+	}
+	return sum
+}
