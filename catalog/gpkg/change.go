@@ -3,6 +3,7 @@ package gpkg
 import (
 	"context"
 	"database/sql"
+	"errors"
 )
 
 // Change runs f in one write transaction; an error rolls it back.
@@ -49,11 +50,24 @@ func (c *File) begin(ctx context.Context) error {
 	if err != nil {
 		return c.Fault(err, "writing")
 	}
-	if err := c.checkSchema(ctx, c.w.QueryContext, "main"); err != nil {
+	err = c.checkSchema(ctx, c.w.QueryContext, "main")
+	if err == nil && !c.repairs && c.indexes.at < 0 { // once for each opening: what is damaged was so before
+		err = c.Fault(CheckIndexes(c, ""), "reading")
+	}
+	if err != nil {
 		c.rollback()
-		return err
+		return nameFile(err, c.path)
 	}
 	return nil
+}
+
+// nameFile names the file in a fault that does not.
+func nameFile(err error, path string) error {
+	var f *Fault
+	if errors.As(err, &f) && f.File == "" {
+		f.File = path
+	}
+	return err
 }
 
 // changeSchema is Change for what makes or mends definitions.

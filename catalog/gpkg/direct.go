@@ -120,6 +120,7 @@ func (c *File) InsertIndexed(layer, insert string, v Args, fid int64, b Envelope
 
 // adoptWriter makes conn the writer.
 func (c *File) adoptWriter(conn *sql.Conn) error {
+	c.indexes = indexCheck{at: -1}
 	c.w, c.stmts, c.d = conn, map[string]*sql.Stmt{}, newDirect(conn)
 	return conn.Raw(func(conn any) error {
 		conn.(*sqlite3.SQLiteConn).RegisterAuthorizer(c.authorizeWriter)

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"os"
 	"regexp"
+	"slices"
 	"strings"
 
 	sqlite3 "github.com/mattn/go-sqlite3"
@@ -26,6 +27,12 @@ type Defect struct {
 
 // CheckSchema is the check of what makes Open refuse a file.
 const CheckSchema = "schema"
+
+// Checks whose defects, where they cannot be mended, leave nothing to prove others from.
+const (
+	CheckIntegrity = "integrity"
+	CheckFigures   = "figures"
+)
 
 const mostFindings = 100 // of one check; more say the same again
 
@@ -65,6 +72,17 @@ func (c *File) Repair(ctx context.Context, by string, more ...func(x *Examinatio
 	if err != nil {
 		return nil, err
 	}
+	if slices.ContainsFunc(found, func(d Defect) bool { return d.Repair == nil && (d.Check == CheckIntegrity || d.Check == CheckFigures) }) {
+		// What the tables say may be wrong itself: nothing can be proved from them.
+		for i := range found {
+			found[i].Repair, found[i].Provable = nil, false
+		}
+		return found, nil
+	}
+	c.mu.Lock()
+	c.repairs = true
+	c.mu.Unlock()
+	defer func() { c.mu.Lock(); c.repairs = false; c.mu.Unlock() }()
 	err = c.changeSchema(ctx, func() error {
 		done := map[string]bool{}
 		for i := range found {
@@ -131,7 +149,7 @@ func (x *Examination) isDamage(err error) bool {
 	if !errors.As(err, &se) || se.Code != sqlite3.ErrCorrupt && se.Code != sqlite3.ErrNotADB {
 		return false
 	}
-	x.Add(Defect{Check: "integrity", Where: "file", What: err.Error(), Fix: "restore the last copy"})
+	x.Add(Defect{Check: CheckIntegrity, Where: "file", What: err.Error(), Fix: "restore the last copy"})
 	return true
 }
 
@@ -147,7 +165,11 @@ func (x *Examination) integrity() error {
 		}
 		for _, line := range strings.Split(s, "\n") {
 			if line != "ok" && line != "" && !strings.HasPrefix(line, "***") {
-				x.Add(integrityFinding(line))
+				d, err := x.integrityFinding(line)
+				if err != nil {
+					return err
+				}
+				x.Add(d)
 			}
 		}
 		return nil
@@ -156,16 +178,33 @@ func (x *Examination) integrity() error {
 
 // integrityFinding is one line of PRAGMA integrity_check. An index says what its table
 // says and can be built anew; a table can't.
-func integrityFinding(line string) Defect {
-	f := Defect{Check: "integrity", Where: "file", What: line, Fix: "restore the last copy"}
-	if m := damagedIndex.FindStringSubmatch(line); m != nil {
-		f.Where, f.Fix = "index "+m[1], "repair builds it anew"
-		f.Repair = func(c *File) error {
-			_, err := c.w.ExecContext(context.Background(), "REINDEX "+quoteName(m[1]))
-			return err
-		}
+func (x *Examination) integrityFinding(line string) (Defect, error) {
+	f := Defect{Check: CheckIntegrity, Where: "file", What: line, Fix: "restore the last copy"}
+	m := damagedIndex.FindStringSubmatch(line)
+	if m == nil {
+		return f, nil
 	}
-	return f
+	f.Where = "index " + m[1]
+	// An index with more entries than there are rows says that rows are lost.
+	var table string
+	if _, err := First(x, []any{&table}, "SELECT tbl_name FROM sqlite_master WHERE type = 'index' AND name = ?", m[1]); err != nil || table == "" {
+		return f, err
+	}
+	rows, err := countOf(x.Direct(), quoteName(table)+" NOT INDEXED")
+	if err != nil {
+		return f, nil
+	}
+	entries, err := countOf(x.Direct(), quoteName(table)+" INDEXED BY "+quoteName(m[1]))
+	if err == nil && entries > rows {
+		f.What += fmt.Sprintf("; it has %d entries and table %s %d rows: rows are lost", entries, table, rows)
+		return f, nil
+	}
+	f.Fix = "repair builds it anew"
+	f.Repair = func(c *File) error {
+		_, err := c.w.ExecContext(context.Background(), "REINDEX "+quoteName(m[1]))
+		return err
+	}
+	return f, nil
 }
 
 var damagedRTree = regexp.MustCompile(`(?s)^In RTree main\.rtree_(descents|sites)_geom:(.*)`)

@@ -72,8 +72,10 @@ type File struct {
 	w             *sql.Conn
 	stmts         map[string]*sql.Stmt // prepared on w
 	d             *Direct              // on w
-	definesSchema bool                 // this program makes, migrates or repairs the file
-	indexed       bool                 // a feature is being inserted with its row of the R-tree, see InsertIndexed
+	indexes       indexCheck
+	repairs       bool // damage is being mended: indexes are not compared first
+	definesSchema bool // this program makes, migrates or repairs the file
+	indexed       bool // a feature is being inserted with its row of the R-tree, see InsertIndexed
 }
 
 // Path is the file as it was named to Open.

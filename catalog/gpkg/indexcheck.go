@@ -16,32 +16,45 @@ import (
 // file, where that would take seconds, entries are only counted.
 var largestChecked int64 = 256 << 20
 
+// indexCheck is what a connection knows of the indexes: SQLite's counter of changes by
+// others when they were last compared, -1 before, and the layers compared since.
+type indexCheck struct {
+	at     int64
+	layers string
+}
+
 // CheckIndexes fails where the indexes of our tables, or with a layer its spatial
 // index, disagree with what they index.
 func CheckIndexes(q Querier, layer string) error {
-	r, isReader := q.(*reader)
-	if !isReader {
-		return nil
+	switch r := q.(type) {
+	case *reader:
+		return r.indexes.check(r.d, layer)
+	case *File:
+		return r.indexes.check(r.d, layer)
 	}
+	return nil
+}
+
+func (k *indexCheck) check(d *Direct, layer string) error {
 	version := int64(-1)
-	err := r.d.Each("PRAGMA data_version", r.d.Args(), func(row []driver.Value) error {
+	err := d.Each("PRAGMA data_version", d.Args(), func(row []driver.Value) error {
 		version, _ = row[0].(int64)
 		return nil
 	})
 	if err != nil {
 		return err
 	}
-	if r.checkedAt != version {
-		if err := checkTables(r); err != nil {
+	if k.at != version {
+		if err := checkTables(d); err != nil {
 			return err
 		}
-		r.checkedAt, r.checkedLayers = version, ""
+		k.at, k.layers = version, ""
 	}
-	if layer != "" && !strings.Contains(r.checkedLayers, "|"+layer) {
-		if err := checkSpatialIndex(r, layer); err != nil {
+	if layer != "" && !strings.Contains(k.layers, "|"+layer) {
+		if err := checkSpatialIndex(d, layer); err != nil {
 			return err
 		}
-		r.checkedLayers += "|" + layer
+		k.layers += "|" + layer
 	}
 	return nil
 }
@@ -49,10 +62,10 @@ func CheckIndexes(q Querier, layer string) error {
 // lookedUp are the tables whose rows are found by an index.
 var lookedUp = []string{"descents", "reviews", "holds", "proposals", "routes", "profiles"}
 
-func checkTables(r *reader) error {
+func checkTables(d *Direct) error {
 	var pages, pageB int64
 	for name, to := range map[string]*int64{"page_count": &pages, "page_size": &pageB} {
-		err := r.d.Each("PRAGMA "+name, r.d.Args(), func(row []driver.Value) error { *to, _ = row[0].(int64); return nil })
+		err := d.Each("PRAGMA "+name, d.Args(), func(row []driver.Value) error { *to, _ = row[0].(int64); return nil })
 		if err != nil {
 			return err
 		}
@@ -60,9 +73,9 @@ func checkTables(r *reader) error {
 	for _, table := range lookedUp {
 		var err error
 		if pages*pageB <= largestChecked {
-			err = checkEntries(r, table)
+			err = checkEntries(d, table)
 		} else {
-			err = countEntries(r, table)
+			err = countEntries(d, table)
 		}
 		if err != nil {
 			return err
@@ -72,9 +85,9 @@ func checkTables(r *reader) error {
 }
 
 // checkEntries has SQLite compare every index entry of a table with its row.
-func checkEntries(r *reader, table string) error {
+func checkEntries(d *Direct, table string) error {
 	says := ""
-	err := r.d.Each("PRAGMA integrity_check("+table+")", r.d.Args(), func(row []driver.Value) error {
+	err := d.Each("PRAGMA integrity_check("+table+")", d.Args(), func(row []driver.Value) error {
 		if s := string(BytesOf(row[0])); s != "ok" && says == "" {
 			says = strings.Join(strings.Fields(s), " ")
 		}
@@ -87,13 +100,13 @@ func checkEntries(r *reader, table string) error {
 }
 
 // countEntries compares the number of entries of each index with that of the rows.
-func countEntries(r *reader, table string) error {
-	rows, err := countOf(r, table+" NOT INDEXED")
+func countEntries(d *Direct, table string) error {
+	rows, err := countOf(d, table+" NOT INDEXED")
 	if err != nil {
 		return err
 	}
 	for _, index := range indexesOf(table) {
-		n, err := countOf(r, table+" INDEXED BY "+index)
+		n, err := countOf(d, table+" INDEXED BY "+index)
 		if err != nil {
 			return err
 		}
@@ -105,8 +118,8 @@ func countEntries(r *reader, table string) error {
 }
 
 // countOf counts by the index that is named: count(*) would choose one itself.
-func countOf(r *reader, from string) (n int64, err error) {
-	err = r.d.Each("SELECT coalesce(sum(1), 0) FROM main."+from, r.d.Args(), func(row []driver.Value) error {
+func countOf(d *Direct, from string) (n int64, err error) {
+	err = d.Each("SELECT coalesce(sum(1), 0) FROM main."+from, d.Args(), func(row []driver.Value) error {
 		n, _ = row[0].(int64)
 		return nil
 	})
@@ -123,10 +136,10 @@ func indexesOf(table string) []string {
 }
 
 // checkSpatialIndex compares the R-tree of a layer with the extents of its features.
-func checkSpatialIndex(r *reader, layer string) error {
+func checkSpatialIndex(d *Direct, layer string) error {
 	name := "rtree_" + layer + "_geom"
 	features, bad := int64(0), 0
-	err := r.d.Each("SELECT substr(t.geom, 1, 40), r.minx, r.maxx, r.miny, r.maxy FROM main."+layer+" t NOT INDEXED LEFT JOIN main."+name+" r ON r.id = t.fid", r.d.Args(), func(row []driver.Value) error {
+	err := d.Each("SELECT substr(t.geom, 1, 40), r.minx, r.maxx, r.miny, r.maxy FROM main."+layer+" t NOT INDEXED LEFT JOIN main."+name+" r ON r.id = t.fid", d.Args(), func(row []driver.Value) error {
 		features++
 		b, ok := EnvelopeOfBlob(BytesOf(row[0]))
 		var kept Envelope
@@ -142,7 +155,7 @@ func checkSpatialIndex(r *reader, layer string) error {
 	if err != nil {
 		return err
 	}
-	entries, err := countOf(r, name)
+	entries, err := countOf(d, name)
 	if err != nil {
 		return err
 	}

@@ -16,10 +16,7 @@ type reader struct {
 	// schemaVersion is SQLite's counter of changes to the schema when that was last
 	// found good; -1 before.
 	schemaVersion int64
-	// checkedAt is SQLite's counter of changes by others when the indexes were last
-	// compared with their tables, -1 before; checkedLayers are those compared since.
-	checkedAt     int64
-	checkedLayers string
+	indexes       indexCheck
 }
 
 const (
@@ -107,7 +104,7 @@ func (c *File) reader(ctx context.Context) (*reader, error) {
 		conn.Close()
 		return nil, err
 	}
-	return &reader{conn: conn, file: c, stmts: map[string]*sql.Stmt{}, d: newDirect(conn), schemaVersion: -1, checkedAt: -1}, nil
+	return &reader{conn: conn, file: c, stmts: map[string]*sql.Stmt{}, d: newDirect(conn), schemaVersion: -1, indexes: indexCheck{at: -1}}, nil
 }
 
 // checkSchema refuses a file that holds more than data, where its schema changed since

@@ -112,7 +112,7 @@ func examineFigures(x *gpkg.Examination) error {
 		}
 		var f *Fault
 		if errors.As(err, &f) {
-			x.Add(gpkg.Defect{Check: "figures", Where: "descents, " + e.Descent.ID, What: f.What, Fix: f.Fix})
+			x.Add(gpkg.Defect{Check: gpkg.CheckFigures, Where: "descents, " + e.Descent.ID, What: f.What, Fix: f.Fix})
 			continue
 		}
 		if err != nil {

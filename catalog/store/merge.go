@@ -62,6 +62,9 @@ func Merge(ctx context.Context, dst, src *Catalog, o MergeOptions) (MergeReport,
 	}
 	err := src.file.Read(ctx, func(q gpkg.Querier) error {
 		m.src = q
+		if err := gpkg.CheckIndexes(q, ""); err != nil {
+			return src.inFile(err)
+		}
 		return dst.file.Change(ctx, func() error {
 			// A merge has no natural pauses: let it spill to the file rather than fill the memory.
 			if err := dst.file.AllowSpill(true); err != nil {
