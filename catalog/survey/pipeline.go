@@ -24,7 +24,7 @@ type Options struct {
 	Descent      descent.Options
 	SurfaceModel bool    // the heights include trees and roofs
 	AccuracyM    float64 // stated vertical accuracy of the terrain, one standard deviation; 0 = from the cell size
-	Workers      int     // routes at once; 0 = GOMAXPROCS, at most 2
+	Workers      int     // routes at once; 0 = GOMAXPROCS
 	// Provenance is copied into every entry; CellM, NoiseM and RouteFile are filled in here.
 	Provenance catalog.Provenance
 
@@ -80,7 +80,7 @@ func results(ctx context.Context, surface terrain.Surface, tasks iter.Seq2[task,
 	return func(yield func(Result, error) bool) {
 		workers := o.Workers
 		if workers <= 0 {
-			workers = min(2, runtime.GOMAXPROCS(0))
+			workers = runtime.GOMAXPROCS(0)
 		}
 		ctx, cancel := context.WithCancelCause(ctx)
 		// Each task has its own answer channel; the queue of them bounds what is in flight.

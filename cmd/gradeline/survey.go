@@ -52,7 +52,7 @@ func terrainFlags() []cli.Flag {
 		&cli.BoolFlag{Name: "surface-model", Usage: "the heights include trees and roofs"},
 		&cli.StringFlag{Name: "accuracy", Usage: "stated vertical `ACCURACY` (one standard deviation), as in 0.8m"},
 		&cli.StringFlag{Name: "cache", Value: "96", Usage: "memory for decoded blocks in `MIB`"},
-		&cli.IntFlag{Name: "workers", Usage: "routes at once; default the cores, at most 2"},
+		&cli.IntFlag{Name: "workers", Usage: "routes at once; default as many as there are cores"},
 		&cli.BoolFlag{Name: "remote", Usage: "allow terrain and routes at network addresses"},
 		&cli.DurationFlag{Name: "remote-timeout", Value: 30 * time.Second, Usage: "`TIME` after which an address that does not answer is given up"},
 	}

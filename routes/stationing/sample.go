@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"slices"
 	"sort"
 
 	"github.com/paulmach/orb"
@@ -52,34 +53,12 @@ func crossSection(cellM float64) (halfWidthM, stepM float64) {
 // A route of which no station has a height is a fault: ErrOutside, or ErrVoid
 // where a raster covers it without data.
 func Sample(ctx context.Context, s terrain.Surface, r *routes.Route, o Options) (*routes.Ground, error) {
-	if len(r.VertexM) != len(r.Line) && len(r.Line) > 1 {
-		own := *r // a route not made by Assemble
-		own.VertexM = stationsM(r.Line)
-		own.LengthM = own.VertexM[len(own.Line)-1]
-		r = &own
+	r, err := checked(r, o)
+	if err != nil {
+		return nil, err
 	}
-	if len(r.Line) < 2 || !(r.LengthM > 0) || r.LengthM > maxRouteM {
-		return nil, &routes.Fault{Kind: terrain.ErrInput, File: r.Place.File, Feature: "route " + r.ID,
-			What: fmt.Sprintf("a length of %g m is no road's", r.LengthM)}
-	}
-	if o.StepM < 0 || o.OffsetStepM < 0 || math.IsNaN(o.StepM+o.HalfWidthM+o.OffsetStepM) {
-		return nil, &routes.Fault{Kind: terrain.ErrInput, What: "a negative or undefined sampling step"}
-	}
-	if o.StepM == 0 || o.HalfWidthM < 0 || o.HalfWidthM > 0 && o.OffsetStepM == 0 {
-		cellM, err := probe(ctx, s, r)
-		if err != nil {
-			return nil, err
-		}
-		if o.StepM == 0 {
-			o.StepM = StepM(cellM)
-		}
-		half, across := crossSection(cellM)
-		if o.HalfWidthM < 0 {
-			o.HalfWidthM = half
-		}
-		if o.OffsetStepM == 0 {
-			o.OffsetStepM = math.Max(across, 1)
-		}
+	if o, err = o.byCell(ctx, s, r); err != nil {
+		return nil, err
 	}
 	if r.LengthM/o.StepM > maxStations {
 		return nil, &routes.Fault{Kind: terrain.ErrInput, File: r.Place.File, Feature: "route " + r.ID,
@@ -103,13 +82,50 @@ func Sample(ctx context.Context, s terrain.Surface, r *routes.Route, o Options) 
 			return nil, err
 		}
 	}
-	for _, m := range g.Miss {
-		if m == terrain.Hit {
-			g.RadiusM = radiiM(r.Line, r.VertexM, n+1, g.StepM)
-			return g, nil
+	if !slices.Contains(g.Miss, terrain.Hit) {
+		return nil, noGround(s, r, g.Miss)
+	}
+	g.RadiusM = radiiM(r.Line, r.VertexM, n+1, g.StepM)
+	return g, nil
+}
+
+// checked refuses what is no road's line, and measures a route that Assemble did not make.
+func checked(r *routes.Route, o Options) (*routes.Route, error) {
+	if len(r.VertexM) != len(r.Line) && len(r.Line) > 1 {
+		own := *r // a route not made by Assemble
+		own.VertexM = stationsM(r.Line)
+		own.LengthM = own.VertexM[len(own.Line)-1]
+		r = &own
+	}
+	if len(r.Line) < 2 || !(r.LengthM > 0) || r.LengthM > maxRouteM {
+		return nil, &routes.Fault{Kind: terrain.ErrInput, File: r.Place.File, Feature: "route " + r.ID,
+			What: fmt.Sprintf("a length of %g m is no road's", r.LengthM)}
+	}
+	if o.StepM < 0 || o.OffsetStepM < 0 || math.IsNaN(o.StepM+o.HalfWidthM+o.OffsetStepM) {
+		return nil, &routes.Fault{Kind: terrain.ErrInput, What: "a negative or undefined sampling step"}
+	}
+	return r, nil
+}
+
+// byCell fills in what is to follow the cell size of the surface along the route.
+func (o Options) byCell(ctx context.Context, s terrain.Surface, r *routes.Route) (Options, error) {
+	if o.StepM == 0 || o.HalfWidthM < 0 || o.HalfWidthM > 0 && o.OffsetStepM == 0 {
+		cellM, err := probe(ctx, s, r)
+		if err != nil {
+			return o, err
+		}
+		if o.StepM == 0 {
+			o.StepM = StepM(cellM)
+		}
+		half, across := crossSection(cellM)
+		if o.HalfWidthM < 0 {
+			o.HalfWidthM = half
+		}
+		if o.OffsetStepM == 0 {
+			o.OffsetStepM = math.Max(across, 1)
 		}
 	}
-	return nil, noGround(s, r, g.Miss)
+	return o, nil
 }
 
 func offsets(o Options) []float64 {

@@ -13,6 +13,18 @@ import (
 // gpxDepth caps how deep elements may nest; GPX needs seven.
 const gpxDepth = 64
 
+// gpxReader is the state of reading one GPX document.
+type gpxReader struct {
+	*recorder
+	path    []string // names of the elements that are open
+	text    strings.Builder
+	fix     routes.Fix
+	part    int
+	hasRoot bool
+	isPoint bool // fix is being read
+	isDated bool
+}
+
 // gpx reads track points as a stream: memory holds the fixes and no document.
 func (b *recorder) gpx(in io.Reader) error {
 	dec := xml.NewDecoder(in)
@@ -22,92 +34,109 @@ func (b *recorder) gpx(in io.Reader) error {
 		}
 		return nil, errors.New("a GPX file is UTF-8, and this says " + label)
 	}
-	var path []string
-	var fix routes.Fix
-	var text strings.Builder
-	part, isDated, isPoint, hasRoot := -1, false, false, false
+	g := gpxReader{recorder: b, part: -1}
 	for {
 		tok, err := dec.Token()
 		line, _ := dec.InputPos()
-		if err == io.EOF {
-			if !hasRoot || len(path) > 0 {
-				return b.fault(line, "ends before the GPX document does", "record or copy it again")
-			}
+		if err == io.EOF && g.hasRoot && len(g.path) == 0 {
 			return nil
 		}
 		if err != nil {
-			var bad *xml.SyntaxError
-			if !errors.As(err, &bad) && !strings.HasPrefix(err.Error(), "xml:") {
-				return &routes.Fault{Kind: terrain.ErrRead, File: b.file, Err: err, Fix: "check the file"}
-			}
-			f := b.fault(line, "no well-formed GPX", "record or copy it again")
-			f.(*routes.Fault).Err = err
-			return f
+			return g.notWellFormed(line, err)
 		}
 		switch t := tok.(type) {
 		case xml.StartElement:
-			name := t.Name.Local
-			if len(path) == 0 {
-				if name != "gpx" {
-					return b.fault(line, "its root element is <"+name+">, not <gpx>", "give a GPX track with times")
-				}
-				hasRoot = true
-			}
-			if len(path) >= gpxDepth {
-				return b.fault(line, "elements nest deeper than GPX does", "record or copy it again")
-			}
-			path = append(path, name)
-			text.Reset()
-			switch strings.Join(path, "/") {
-			case "gpx/trk/trkseg":
-				part++
-			case "gpx/trk/trkseg/trkpt":
-				fix, isDated, isPoint = unknownFix(line, part), false, true
-				for _, a := range t.Attr {
-					switch a.Name.Local {
-					case "lon":
-						fix.LonDeg = degrees(a.Value)
-					case "lat":
-						fix.LatDeg = degrees(a.Value)
-					}
-				}
-			}
+			err = g.start(line, t)
 		case xml.CharData:
-			if text.Len()+len(t) <= 4096 {
-				text.Write(t)
+			if g.text.Len()+len(t) <= 4096 {
+				g.text.Write(t)
 			}
 		case xml.EndElement:
-			says := strings.TrimSpace(text.String())
-			text.Reset()
-			switch strings.Join(path, "/") {
-			case "gpx/trk/name", "gpx/metadata/name":
-				if b.out.Name == b.file && says != "" {
-					b.out.Name = says
-				}
-			case "gpx/trk/desc", "gpx/metadata/desc":
-				if b.out.Note == "" {
-					b.out.Note = says
-				}
-			case "gpx/trk/trkseg/trkpt/time":
-				if isPoint {
-					fix.At, isDated = momentOf(says)
-				}
-			case "gpx/trk/trkseg/trkpt/speed":
-				if v, ok := decimal(says); ok {
-					fix.SpeedMPS = v
-				}
-			case "gpx/trk/trkseg/trkpt":
-				isPoint = false
-				if !isDated {
-					b.undated++
-					b.skip(fix.Line, "it has no time")
-				} else if err := b.add(fix); err != nil {
-					return err
-				}
-			}
-			if len(path) > 0 {
-				path = path[:len(path)-1]
+			err = g.end()
+		}
+		if err != nil {
+			return err
+		}
+	}
+}
+
+// notWellFormed is the fault of a document that can't be read on.
+func (g *gpxReader) notWellFormed(line int, err error) error {
+	var bad *xml.SyntaxError
+	switch {
+	case err == io.EOF:
+		return g.fault(line, "ends before the GPX document does", "record or copy it again")
+	case !errors.As(err, &bad) && !strings.HasPrefix(err.Error(), "xml:"):
+		return &routes.Fault{Kind: terrain.ErrRead, File: g.file, Err: err, Fix: "check the file"}
+	}
+	f := g.fault(line, "no well-formed GPX", "record or copy it again")
+	f.(*routes.Fault).Err = err
+	return f
+}
+
+// start opens an element.
+func (g *gpxReader) start(line int, t xml.StartElement) error {
+	name := t.Name.Local
+	if len(g.path) == 0 {
+		if name != "gpx" {
+			return g.fault(line, "its root element is <"+name+">, not <gpx>", "give a GPX track with times")
+		}
+		g.hasRoot = true
+	}
+	if len(g.path) >= gpxDepth {
+		return g.fault(line, "elements nest deeper than GPX does", "record or copy it again")
+	}
+	g.path = append(g.path, name)
+	g.text.Reset()
+	switch strings.Join(g.path, "/") {
+	case "gpx/trk/trkseg":
+		g.part++
+	case "gpx/trk/trkseg/trkpt":
+		g.fix, g.isDated, g.isPoint = unknownFix(line, g.part), false, true
+		for _, a := range t.Attr {
+			switch a.Name.Local {
+			case "lon":
+				g.fix.LonDeg = degrees(a.Value)
+			case "lat":
+				g.fix.LatDeg = degrees(a.Value)
 			}
 		}
 	}
+	return nil
+}
+
+// end closes an element and takes in what it says.
+func (g *gpxReader) end() error {
+	says := strings.TrimSpace(g.text.String())
+	g.text.Reset()
+	element := strings.Join(g.path, "/")
+	if len(g.path) > 0 {
+		g.path = g.path[:len(g.path)-1]
+	}
+	switch element {
+	case "gpx/trk/name", "gpx/metadata/name":
+		if g.out.Name == g.file && says != "" {
+			g.out.Name = says
+		}
+	case "gpx/trk/desc", "gpx/metadata/desc":
+		if g.out.Note == "" {
+			g.out.Note = says
+		}
+	case "gpx/trk/trkseg/trkpt/time":
+		if g.isPoint {
+			g.fix.At, g.isDated = momentOf(says)
+		}
+	case "gpx/trk/trkseg/trkpt/speed":
+		if v, ok := decimal(says); ok {
+			g.fix.SpeedMPS = v
+		}
+	case "gpx/trk/trkseg/trkpt":
+		g.isPoint = false
+		if g.isDated {
+			return g.add(g.fix)
+		}
+		g.undated++
+		g.skip(g.fix.Line, "it has no time")
+	}
+	return nil
 }

@@ -52,6 +52,13 @@ func (s *Surface) decode(t *tile, buf []float32, c, r, w, h int64) (err error) {
 	if err != nil || t.isClean(buf) {
 		return err
 	}
+	s.voidOdd(t, buf, w)
+	return nil
+}
+
+// voidOdd sets what is no height to NaN: declared no-data values, heights that no ground
+// has, holes that are filled with 0.
+func (s *Surface) voidOdd(t *tile, buf []float32, w int64) {
 	warn := func(m string) { s.warn.add(t.path, m) }
 	for _, nd := range t.NoData {
 		if n := float32(nd); n >= t.lo && n <= t.hi { // those outside fall to the next loop
@@ -94,7 +101,6 @@ func (s *Surface) decode(t *tile, buf []float32, c, r, w, h int64) (err error) {
 				odd, lowestM, highestM))
 		}
 	}
-	return nil
 }
 
 // decodeByGDAL reads a window as GDAL gives it, NaN where its mask has a void.

@@ -127,48 +127,8 @@ func readHeader(path string, isVRT bool, config []string) (*header, error) {
 	}
 	defer ds.Close()
 	h.Driver = ds.Driver().ShortName()
-	st := ds.Structure()
-	bands := ds.Bands()
-	if len(bands) == 0 || st.SizeX < 1 || st.SizeY < 1 {
-		return nil, unreadable(path, fmt.Errorf("no band"), "")
-	}
-	h.Cols, h.Rows = st.SizeX, st.SizeY
-	b := bands[0]
-	bs := b.Structure()
-	h.BlockW, h.BlockH = bs.BlockSizeX, bs.BlockSizeY
-	if err := checkBlockSize(path, ds, bs); err != nil {
+	if err := h.readBand(path, ds, warn); err != nil {
 		return nil, err
-	}
-	switch bs.DataType {
-	case godal.Byte, godal.Int8, godal.UInt16, godal.Int16, godal.UInt32, godal.Int32, godal.Float32, godal.Float64:
-	default:
-		return nil, unreadable(path, fmt.Errorf("values of type %s", bs.DataType), "give a raster of real numbers")
-	}
-	h.IsWhole = bs.DataType != godal.Float32 && bs.DataType != godal.Float64
-	h.Is8Bit = bs.DataType == godal.Byte || bs.DataType == godal.Int8
-	switch b.ColorInterp() {
-	case godal.CIRed, godal.CIPalette:
-		return nil, unreadable(path, fmt.Errorf("it is a picture"), "give a raster of heights")
-	}
-	hasAlpha := bands[len(bands)-1].ColorInterp() == godal.CIAlpha
-	if len(bands) > 1 && !(len(bands) == 2 && hasAlpha) {
-		warn(fmt.Sprintf("has %d bands; heights are read from band 1", len(bands)))
-	}
-	h.Scale, h.Offset = bs.Scale, bs.Offset
-	if h.Scale == 0 || math.IsNaN(h.Scale+h.Offset) || math.IsInf(h.Scale+h.Offset, 0) {
-		return nil, unreadable(path, fmt.Errorf("band scale %g, offset %g", h.Scale, h.Offset), "correct the band's scale and offset")
-	}
-	if nd, ok := b.NoData(); ok {
-		h.NoData = append(h.NoData, nd)
-	}
-	if h.Driver == "SRTMHGT" {
-		h.NoData = append(h.NoData, -32768)
-	}
-	// Flag values: GDAL RFC 15. 1 all valid, 2 per dataset, 4 alpha, 8 no-data.
-	if flags := b.MaskFlags(); flags&(1|8) == 0 {
-		h.Mask = maskBand
-	} else if hasAlpha && len(bands) > 1 {
-		h.Mask = maskAlpha
 	}
 	if h.Geo, err = ds.GeoTransform(godal.ErrLogger(collect(warn))); err != nil || h.Geo[1]*h.Geo[5]-h.Geo[2]*h.Geo[4] == 0 {
 		return nil, &terrain.Fault{Kind: terrain.ErrRead, File: path, What: "has no position on the ground (no geotransform)", Err: err,
@@ -180,7 +140,7 @@ func readHeader(path string, isVRT bool, config []string) (*header, error) {
 	if err := h.readUnit(ds); err != nil {
 		return nil, unreadable(path, err, "")
 	}
-	if err := h.lastBlockIsThere(b); err != nil {
+	if err := h.lastBlockIsThere(ds.Bands()[0]); err != nil {
 		return nil, unreadable(path, err, "")
 	}
 	if h.CRS.Horizontal != "" {
@@ -194,6 +154,59 @@ func readHeader(path string, isVRT bool, config []string) (*header, error) {
 		}
 	}
 	return h, nil
+}
+
+// readBand notes what the band of heights is made of.
+func (h *header) readBand(path string, ds *godal.Dataset, warn func(string)) error {
+	st := ds.Structure()
+	bands := ds.Bands()
+	if len(bands) == 0 || st.SizeX < 1 || st.SizeY < 1 {
+		return unreadable(path, fmt.Errorf("no band"), "")
+	}
+	h.Cols, h.Rows = st.SizeX, st.SizeY
+	b := bands[0]
+	bs := b.Structure()
+	h.BlockW, h.BlockH = bs.BlockSizeX, bs.BlockSizeY
+	if err := checkBlockSize(path, ds, bs); err != nil {
+		return err
+	}
+	switch bs.DataType {
+	case godal.Byte, godal.Int8, godal.UInt16, godal.Int16, godal.UInt32, godal.Int32, godal.Float32, godal.Float64:
+	default:
+		return unreadable(path, fmt.Errorf("values of type %s", bs.DataType), "give a raster of real numbers")
+	}
+	h.IsWhole = bs.DataType != godal.Float32 && bs.DataType != godal.Float64
+	h.Is8Bit = bs.DataType == godal.Byte || bs.DataType == godal.Int8
+	switch b.ColorInterp() {
+	case godal.CIRed, godal.CIPalette:
+		return unreadable(path, fmt.Errorf("it is a picture"), "give a raster of heights")
+	}
+	hasAlpha := bands[len(bands)-1].ColorInterp() == godal.CIAlpha
+	if len(bands) > 1 && !(len(bands) == 2 && hasAlpha) {
+		warn(fmt.Sprintf("has %d bands; heights are read from band 1", len(bands)))
+	}
+	h.Scale, h.Offset = bs.Scale, bs.Offset
+	if h.Scale == 0 || math.IsNaN(h.Scale+h.Offset) || math.IsInf(h.Scale+h.Offset, 0) {
+		return unreadable(path, fmt.Errorf("band scale %g, offset %g", h.Scale, h.Offset), "correct the band's scale and offset")
+	}
+	h.readVoids(b, hasAlpha && len(bands) > 1)
+	return nil
+}
+
+// readVoids notes how the band says that it has no height.
+func (h *header) readVoids(b godal.Band, hasAlpha bool) {
+	if nd, ok := b.NoData(); ok {
+		h.NoData = append(h.NoData, nd)
+	}
+	if h.Driver == "SRTMHGT" {
+		h.NoData = append(h.NoData, -32768)
+	}
+	// Flag values: GDAL RFC 15. 1 all valid, 2 per dataset, 4 alpha, 8 no-data.
+	if flags := b.MaskFlags(); flags&(1|8) == 0 {
+		h.Mask = maskBand
+	} else if hasAlpha {
+		h.Mask = maskAlpha
+	}
 }
 
 // readUnit finds the band's unit. godal doesn't tell it, a VRT description of the

@@ -92,21 +92,7 @@ func (s *Surface) sample(ctx context.Context, points []terrain.Point, out []terr
 }
 
 func (s *Surface) sampleChunk(ctx context.Context, points []terrain.Point, out []terrain.Sample, sc *scratch) error {
-	nan := math.NaN()
-	sc.layers = sc.layers[:0]
-	west, south := 999.0, 999.0 // of the last one-degree square
-	for i, p := range points {
-		out[i] = terrain.Sample{ElevationM: nan, Source: -1, Miss: terrain.Outside}
-		if p.LonDeg >= west && p.LonDeg < west+1 && p.LatDeg >= south && p.LatDeg < south+1 || !p.Valid() {
-			continue
-		}
-		west, south = math.Floor(p.LonDeg), math.Floor(p.LatDeg)
-		for _, n := range s.buckets[bucketOf(west, south)] {
-			if at, found := slices.BinarySearch(sc.layers, n); !found {
-				sc.layers = slices.Insert(sc.layers, at, n)
-			}
-		}
-	}
+	s.findLayers(points, out, sc)
 	for _, n := range sc.layers {
 		if err := ctx.Err(); err != nil {
 			return err
@@ -126,21 +112,46 @@ func (s *Surface) sampleChunk(ctx context.Context, points []terrain.Point, out [
 		if err := s.readLayer(ctx, l, sc); err != nil {
 			return err
 		}
-		for k, i := range sc.idx {
-			switch sc.st[k] {
-			case stHit:
-				out[i] = terrain.Sample{ElevationM: sc.u[k], CellM: sc.cellM[k], Source: sc.src[k], Miss: terrain.Hit}
-				sc.used[n] = true
-			case stVoid:
-				if out[i].Miss == terrain.Outside {
-					out[i] = terrain.Sample{ElevationM: nan, CellM: sc.cellM[k], Source: sc.src[k], Miss: terrain.Void}
-				}
-			case stUnreadable:
-				out[i] = terrain.Sample{ElevationM: nan, CellM: sc.cellM[k], Source: sc.src[k], Miss: terrain.Unreadable}
+		sc.hand(n, out)
+	}
+	return nil
+}
+
+// findLayers lists the layers that may have a point, finest first, and makes every
+// sample a miss.
+func (s *Surface) findLayers(points []terrain.Point, out []terrain.Sample, sc *scratch) {
+	nan := math.NaN()
+	sc.layers = sc.layers[:0]
+	west, south := 999.0, 999.0 // of the last one-degree square
+	for i, p := range points {
+		out[i] = terrain.Sample{ElevationM: nan, Source: -1, Miss: terrain.Outside}
+		if p.LonDeg >= west && p.LonDeg < west+1 && p.LatDeg >= south && p.LatDeg < south+1 || !p.Valid() {
+			continue
+		}
+		west, south = math.Floor(p.LonDeg), math.Floor(p.LatDeg)
+		for _, n := range s.buckets[bucketOf(west, south)] {
+			if at, found := slices.BinarySearch(sc.layers, n); !found {
+				sc.layers = slices.Insert(sc.layers, at, n)
 			}
 		}
 	}
-	return nil
+}
+
+// hand puts what layer n has of its points into the samples.
+func (sc *scratch) hand(n int32, out []terrain.Sample) {
+	for k, i := range sc.idx {
+		switch sc.st[k] {
+		case stHit:
+			out[i] = terrain.Sample{ElevationM: sc.u[k], CellM: sc.cellM[k], Source: sc.src[k], Miss: terrain.Hit}
+			sc.used[n] = true
+		case stVoid:
+			if out[i].Miss == terrain.Outside {
+				out[i] = terrain.Sample{ElevationM: math.NaN(), CellM: sc.cellM[k], Source: sc.src[k], Miss: terrain.Void}
+			}
+		case stUnreadable:
+			out[i] = terrain.Sample{ElevationM: math.NaN(), CellM: sc.cellM[k], Source: sc.src[k], Miss: terrain.Unreadable}
+		}
+	}
 }
 
 // mayHave is a quick test by bounds in degrees.

@@ -2,8 +2,9 @@
 //
 // A Surface is any number of rasters: files, folders of tiles (searched through,
 // in order of name) or VRT mosaics. Files that share CRS, cell, grid, unit and
-// vertical datum form one mosaic; across the seams of its tiles the interpolation
-// takes each tap from the tile that has it, so there is neither a gap nor a step.
+// vertical datum form one mosaic, unless they lie over each other by more than half;
+// across the seams of its tiles the interpolation takes each tap from the tile that
+// has it, so there is neither a gap nor a step.
 // Mosaics are asked finest first (ground size of the cell to two digits; equals in
 // the order given). A point takes the first mosaic that has every tap of its
 // interpolation; a void in a finer one falls through to the next, and is a Void
@@ -14,7 +15,14 @@
 // in 64-bit arithmetic on the stored values, which are kept as 32-bit floats; then
 // the band's scale and offset and the vertical unit are applied. A tap is void if
 // it is the no-data value, not finite, masked, outside -1,000 to 9,000 m, or of a patch
-// of exactly 0 m that only heights above 300 m border on (holes filled with 0).
+// of exactly 0 m that only heights above 300 m border on (holes filled with 0). Blocks
+// that a GeoTIFF does not store are voids.
+//
+// What goes in: paths. What comes out: heights in metres above the rasters' own vertical
+// datum, or a miss with its reason; errors are *terrain.Fault. Patch, SampleWithout and
+// Peers look further: at ground of exactly one height, and at several rasters of one
+// cell size. Steps names rasters that stand at different heights. NOTES.md has the
+// reasons and figures.
 //
 // Limits. Mosaics of different cells or CRS that only touch leave a gap of up to
 // one cell between them, and so does the 180th meridian; points there are Outside.
@@ -47,7 +55,7 @@ import (
 type Options struct {
 	VertUnit    terrain.VerticalUnit // unit of the stored heights, over what files say; UnitUnknown reads it from the file
 	CacheBytes  int64                // decoded blocks kept in memory; 0 = 96 MiB
-	Workers     int                  // goroutines that decode for one call; 0 = min(2, GOMAXPROCS)
+	Workers     int                  // goroutines that decode for one call; 0 = GOMAXPROCS
 	Cubic       bool                 // cubic convolution instead of bilinear
 	AllowRemote bool                 // addresses and GDAL's virtual file systems; else refused
 	// FlatIsGround takes ground of exactly one height as it stands: blocks that a file
@@ -100,7 +108,7 @@ func Open(ctx context.Context, paths []string, opts Options) (*Surface, error) {
 		opts.RemoteTimeout = 30 * time.Second
 	}
 	if opts.Workers <= 0 {
-		opts.Workers = min(2, runtime.GOMAXPROCS(0))
+		opts.Workers = runtime.GOMAXPROCS(0)
 	}
 	s := &Surface{opts: opts, cache: newBlockCache(opts.CacheBytes), handles: newHandlePool(), buckets: map[int32][]int32{}}
 	s.scratch.New = func() any { return new(scratch) }
@@ -116,29 +124,9 @@ func Open(ctx context.Context, paths []string, opts Options) (*Surface, error) {
 		return nil, &terrain.Fault{Kind: terrain.ErrInput, File: paths[0], What: fmt.Sprintf("%d rasters are more than %d", len(found), maxSources),
 			Fix: "name fewer folders, or join tiles into larger ones"}
 	}
-	units := make([]terrain.VerticalUnit, len(found))
-	from := map[*tile]string{}
-	for i, t := range found {
-		for _, w := range t.Warnings {
-			s.warn.add(t.path, w)
-		}
-		if t.CRS.Horizontal == "" {
-			return nil, &terrain.Fault{Kind: terrain.ErrNoCRS, File: t.path, What: "has no coordinate reference system that places it on the ground",
-				Fix: "state it: gdal_translate -a_srs EPSG:CODE"}
-		}
-		unit, how, err := s.unitOf(t)
-		if err != nil {
-			return nil, err
-		}
-		units[i] = unit
-		from[t] = how
-		if w := t.chooseBlocks(); w != "" {
-			s.warn.add(t.path, w)
-		}
-	}
-	unitOf := make(map[*tile]terrain.VerticalUnit, len(found))
-	for i, t := range found {
-		unitOf[t] = units[i]
+	units, from, err := s.checkTiles(found)
+	if err != nil {
+		return nil, err
 	}
 	if s.layers, s.proj, err = layersFromTiles(found, units); err != nil {
 		return nil, err
@@ -151,11 +139,41 @@ func Open(ctx context.Context, paths []string, opts Options) (*Surface, error) {
 		s.fillBuckets(int32(n), l)
 	}
 	s.findPairs()
+	unitOf := make(map[*tile]terrain.VerticalUnit, len(found))
+	for i, t := range found {
+		unitOf[t] = units[i]
+	}
 	for _, t := range s.tiles {
 		s.sources = append(s.sources, terrain.Raster{Name: filepath.Base(t.path), CellM: t.CellM, CRS: t.CRS.Name, VertDatum: t.CRS.Datum,
 			VertUnit: unitOf[t], VertUnitFrom: from[t], Bytes: t.Bytes, Fingerprint: t.Fingerprint, Driver: t.Driver, Cols: t.Cols, Rows: t.Rows})
 	}
 	return s, nil
+}
+
+// checkTiles refuses files that can't be used, and says in which unit each has its
+// heights and where that comes from.
+func (s *Surface) checkTiles(found []*tile) (units []terrain.VerticalUnit, from map[*tile]string, err error) {
+	units = make([]terrain.VerticalUnit, len(found))
+	from = map[*tile]string{}
+	for i, t := range found {
+		for _, w := range t.Warnings {
+			s.warn.add(t.path, w)
+		}
+		if t.CRS.Horizontal == "" {
+			return nil, nil, &terrain.Fault{Kind: terrain.ErrNoCRS, File: t.path, What: "has no coordinate reference system that places it on the ground",
+				Fix: "state it: gdal_translate -a_srs EPSG:CODE"}
+		}
+		unit, how, err := s.unitOf(t)
+		if err != nil {
+			return nil, nil, err
+		}
+		units[i] = unit
+		from[t] = how
+		if w := t.chooseBlocks(); w != "" {
+			s.warn.add(t.path, w)
+		}
+	}
+	return units, from, nil
 }
 
 // unitOf settles the vertical unit of a file and where it comes from.

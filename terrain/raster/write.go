@@ -34,25 +34,8 @@ func Write(path string, g *terrain.Grid, o WriteOptions) error {
 	fail := func(what string, err error, fix string) error {
 		return &terrain.Fault{Kind: terrain.ErrInput, File: path, What: what, Err: err, Fix: fix}
 	}
-	if g.Cols < 1 || g.Rows < 1 || len(g.ElevationM) != g.Cols*g.Rows {
-		return fail(fmt.Sprintf("a grid of %d x %d cells with %d heights", g.Cols, g.Rows, len(g.ElevationM)), nil, "give one height for each cell")
-	}
-	if !(g.StepX > 0) || !(g.StepY > 0) || math.IsInf(g.StepX+g.StepY+g.WestX+g.NorthY, 0) || math.IsNaN(g.WestX+g.NorthY) {
-		return fail("a grid without a finite position and positive steps", nil, "set WestX, NorthY, StepX and StepY")
-	}
-	if o.Format == "" {
-		o.Format = "GTiff"
-	}
-	if o.Format != "GTiff" && o.Format != "COG" && o.Format != "SRTMHGT" {
-		return fail(fmt.Sprintf("format %q", o.Format), nil, "use GTiff, COG or SRTMHGT")
-	}
-	if o.Format == "SRTMHGT" {
-		o.Int16, o.NoData = true, -32768
-	}
-	if o.NoData == 0 {
-		if o.NoData = nan32; o.Int16 {
-			o.NoData = -32768
-		}
+	if err := o.complete(path, g); err != nil {
+		return err
 	}
 	values, err := storedValues(g, o)
 	if err != nil {
@@ -77,6 +60,34 @@ func Write(path string, g *terrain.Grid, o WriteOptions) error {
 	}
 	if err := os.Rename(made, path); err != nil {
 		return fail("cannot be written", err, "check that it is no folder")
+	}
+	return nil
+}
+
+// complete checks the grid and fills in what the options leave out.
+func (o *WriteOptions) complete(path string, g *terrain.Grid) error {
+	fail := func(what string, err error, fix string) error {
+		return &terrain.Fault{Kind: terrain.ErrInput, File: path, What: what, Err: err, Fix: fix}
+	}
+	if g.Cols < 1 || g.Rows < 1 || len(g.ElevationM) != g.Cols*g.Rows {
+		return fail(fmt.Sprintf("a grid of %d x %d cells with %d heights", g.Cols, g.Rows, len(g.ElevationM)), nil, "give one height for each cell")
+	}
+	if !(g.StepX > 0) || !(g.StepY > 0) || math.IsInf(g.StepX+g.StepY+g.WestX+g.NorthY, 0) || math.IsNaN(g.WestX+g.NorthY) {
+		return fail("a grid without a finite position and positive steps", nil, "set WestX, NorthY, StepX and StepY")
+	}
+	if o.Format == "" {
+		o.Format = "GTiff"
+	}
+	if o.Format != "GTiff" && o.Format != "COG" && o.Format != "SRTMHGT" {
+		return fail(fmt.Sprintf("format %q", o.Format), nil, "use GTiff, COG or SRTMHGT")
+	}
+	if o.Format == "SRTMHGT" {
+		o.Int16, o.NoData = true, -32768
+	}
+	if o.NoData == 0 {
+		if o.NoData = nan32; o.Int16 {
+			o.NoData = -32768
+		}
 	}
 	return nil
 }

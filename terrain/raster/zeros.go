@@ -41,30 +41,7 @@ func (f *holeFinder) voidZeros(buf []float32, w int64, above float32) int {
 		if v != 0 || f.seen[start] {
 			continue
 		}
-		f.patch = append(f.patch[:0], int32(start))
-		f.seen[start] = true
-		border, isLow := 0, false
-		for n := 0; n < len(f.patch); n++ {
-			at := f.patch[n]
-			c, r := at%width, at/width
-			for _, d := range [4][2]int32{{-1, 0}, {1, 0}, {0, -1}, {0, 1}} {
-				x, y := c+d[0], r+d[1]
-				if x < 0 || y < 0 || x >= width || y >= height {
-					continue
-				}
-				k := y*width + x
-				switch z := buf[k]; {
-				case z == 0 && !f.seen[k]:
-					f.seen[k] = true
-					f.patch = append(f.patch, k)
-				case z == 0 || z != z:
-				case z > above:
-					border++
-				default:
-					isLow = true
-				}
-			}
-		}
+		border, isLow := f.follow(buf, int32(start), width, height, above)
 		if isLow || len(f.patch) < leastHole || border < leastHole {
 			continue
 		}
@@ -74,6 +51,34 @@ func (f *holeFinder) voidZeros(buf []float32, w int64, above float32) int {
 		voided += len(f.patch)
 	}
 	return voided
+}
+
+// follow collects the patch of zeros around a cell, and says how many cells beside it
+// stand above above and whether any stands lower.
+func (f *holeFinder) follow(buf []float32, start, width, height int32, above float32) (border int, isLow bool) {
+	f.patch = append(f.patch[:0], start)
+	f.seen[start] = true
+	for n := 0; n < len(f.patch); n++ {
+		c, r := f.patch[n]%width, f.patch[n]/width
+		for _, d := range [4][2]int32{{-1, 0}, {1, 0}, {0, -1}, {0, 1}} {
+			x, y := c+d[0], r+d[1]
+			if x < 0 || y < 0 || x >= width || y >= height {
+				continue
+			}
+			k := y*width + x
+			switch z := buf[k]; {
+			case z == 0 && !f.seen[k]:
+				f.seen[k] = true
+				f.patch = append(f.patch, k)
+			case z == 0 || z != z:
+			case z > above:
+				border++
+			default:
+				isLow = true
+			}
+		}
+	}
+	return border, isLow
 }
 
 // hasCliff reports whether a zero lies beside a value above above.
