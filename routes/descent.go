@@ -58,6 +58,18 @@ type Descent struct {
 	InterpolatedM float64  `json:"interpolated_m"` // over structures and voids
 	Benches       []Bench  `json:"benches"`
 	Flags         []string `json:"flags"` // FlagBorderline, FlagUnreliable, …
+
+	// GoesOn are the roads in which the hill goes on where its route ends, each with the
+	// figures of the whole hill as driven on.
+	GoesOn []GoesOn `json:"goes_on,omitempty"`
+}
+
+// GoesOn is one way in which a hill goes on beyond its route's end.
+type GoesOn struct {
+	Route            string  `json:"route"` // that it goes on in
+	LengthM          float64 `json:"length_m"`
+	DropM            float64 `json:"drop_m"`
+	MeanDowngradePct float64 `json:"mean_downgrade_pct"`
 }
 
 // Flags that a descent can carry.

@@ -200,7 +200,14 @@ func limitAt(limits []routes.SpeedLimit, stationM float64) float64 {
 }
 
 // speedAt is what a hold advises at a station.
-func speedAt(h *catalog.Hold, stationM float64) float64 { return h.SpeedMPS }
+func speedAt(h *catalog.Hold, stationM float64) float64 {
+	for _, s := range h.Stretches {
+		if math.Min(s.FromM, s.ToM) <= stationM && stationM <= math.Max(s.FromM, s.ToM) && s.SpeedMPS > 0 {
+			return s.SpeedMPS
+		}
+	}
+	return h.SpeedMPS
+}
 
 // climbSpeedMPS is the speed at which the power meets grade, rolling resistance and air,
 // by bisection below a speed that is wanted.

@@ -41,10 +41,11 @@ func (s *Setup) fingerprint(surface *raster.Surface, p catalog.Provenance) strin
 	return hex.EncodeToString(sum.Sum(nil))
 }
 
-// routeKey is the fingerprint of a route under a setup.
-func routeKey(setup string, r *routes.Route) string {
+// routeKey is the fingerprint of a route under a setup, in a network that its hills may
+// go on in (0: none).
+func routeKey(setup string, network uint64, r *routes.Route) string {
 	sum := sha256.New()
-	fmt.Fprintf(sum, "%s\n%q %q %q %q %v\n%+v\n%+v\n%v %v\n%+v\n", setup, r.ID, r.Name, r.Ref, r.Place.File, r.FeatureSpan, r.Structures, r.Limits, r.OneWay, r.OneWayDir, r.Incline)
+	fmt.Fprintf(sum, "%s\n%x\n%q %q %q %q %v\n%+v\n%+v\n%v %v\n%+v\n", setup, network, r.ID, r.Name, r.Ref, r.Place.File, r.FeatureSpan, r.Structures, r.Limits, r.OneWay, r.OneWayDir, r.Incline)
 	b := make([]byte, 0, 16*len(r.Line))
 	for _, p := range r.Line {
 		b = binary.LittleEndian.AppendUint64(b, math.Float64bits(p[0]))

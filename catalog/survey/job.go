@@ -61,6 +61,7 @@ type Job struct {
 	stepCheck StepCheck
 	nodeCheck nodeCheck
 	unread    []routes.Skipped
+	roads     *Roads
 	network   *network.Summary
 	warned    map[string]bool
 	warnings  []string
@@ -169,6 +170,7 @@ func (j *Job) Earlier() (count int, began time.Time) {
 // route could be surveyed is an error.
 func (j *Job) Run(ctx context.Context) error {
 	roads := ReadRoads(j.setup.Roads, network.Options{Options: j.setup.Lines, AsDrawn: j.setup.AsDrawn})
+	j.roads = roads
 	err := j.survey(ctx, roads)
 	j.network = roads.Network()
 	if j.setup.Part.isFirst() { // so that it is reported once
@@ -189,7 +191,9 @@ func (j *Job) Run(ctx context.Context) error {
 
 // survey brings each route into the catalogue and the journal.
 func (j *Job) survey(ctx context.Context, roads *Roads) error {
-	for r, err := range results(ctx, j.surface, j.tasks(ctx, roads), j.setup.Options) {
+	o := j.setup.Options
+	o.roads = roads
+	for r, err := range results(ctx, j.surface, j.tasks(ctx, roads), o) {
 		if err != nil {
 			return err
 		}
@@ -214,7 +218,7 @@ func (j *Job) tasks(ctx context.Context, roads *Roads) iter.Seq2[task, error] {
 			case !j.part.has(&r):
 				continue
 			case len(j.earlier.finished) > 0:
-				if f, ok := j.earlier.finished[routeKey(j.head.Setup, &r)]; ok {
+				if f, ok := j.earlier.finished[routeKey(j.head.Setup, roads.mark(), &r)]; ok {
 					t.earlier = &f
 				}
 			}

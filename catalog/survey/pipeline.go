@@ -28,7 +28,8 @@ type Options struct {
 	// Provenance is copied into every entry; CellM, NoiseM and RouteFile are filled in here.
 	Provenance catalog.Provenance
 
-	forwardOnly bool // of ways, which are driven along their lines
+	forwardOnly bool   // of ways, which are driven along their lines
+	roads       *Roads // where descents go on; nil: nowhere
 }
 
 // Result is what one route gave. Err is set, and the rest but Route empty, when
@@ -101,7 +102,9 @@ func results(ctx context.Context, surface terrain.Surface, tasks iter.Seq2[task,
 			go func() {
 				defer running.Done()
 				for q := range work {
-					q.done <- One(ctx, surface, &q.route, o)
+					r := One(ctx, surface, &q.route, o)
+					goOn(ctx, surface, &r, o)
+					q.done <- r
 				}
 			}()
 		}

@@ -34,5 +34,8 @@ func (r *Roads) Routes(ctx context.Context) iter.Seq2[routes.Route, error] {
 // Skipped is what the files hold that made no route; complete when Routes has ended.
 func (r *Roads) Skipped() []routes.Skipped { return r.summary.Skipped }
 
+// mark is 0 for routes that stand alone, else it changes with the network.
+func (r *Roads) mark() uint64 { return r.summary.Mark() }
+
 // Network says what was read and joined; complete when Routes has ended.
 func (r *Roads) Network() *network.Summary { return r.summary }

@@ -30,6 +30,8 @@ type Summary struct {
 	features   []routes.Feature
 	turns      []routes.Turn
 	structures map[string]bool // files with such tags
+	onward     *onwardIndex
+	mark       uint64
 }
 
 // Warnings are what must be said once, loudly.
@@ -102,7 +104,8 @@ func (s *Summary) read(ctx context.Context, files []string, o Options, yield fun
 	}
 	s.Joined = true
 	s.tellUnbridged()
-	roads, left, notes := Through(s.features)
+	roads, left, notes, all, j := through(s.features)
+	s.onward, s.mark = newOnwardIndex(all, j), markOf(all)
 	s.LeftOut = left
 	s.Skipped = append(s.Skipped, notes...)
 	return give(roads)

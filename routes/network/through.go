@@ -29,9 +29,14 @@ const stubM = 200.0
 // shorter than 200 m and rings of roundabouts are summed up in left. Notes are about
 // tags that were not understood, one line a kind.
 func Through(features []routes.Feature) (roads []routes.Route, left []LeftOut, notes []routes.Skipped) {
+	roads, left, notes, _, _ = through(features)
+	return roads, left, notes
+}
+
+// through also returns all roads, those left out as well, and what joined them.
+func through(features []routes.Feature) (roads []routes.Route, left []LeftOut, notes []routes.Skipped, all []road, j *joiner) {
 	features = splitSharp(features)
-	j := newJoiner(features)
-	var all []road
+	j = newJoiner(features)
 	var said noteSums
 	for _, c := range j.chains() {
 		for _, part := range splitCarriageways(c) {
@@ -43,7 +48,8 @@ func Through(features []routes.Feature) (roads []routes.Route, left []LeftOut, n
 			if r == nil {
 				continue
 			}
-			all = append(all, road{*r, baseName(r, part)})
+			base := baseName(r, part)
+			all = append(all, road{*r, base, part})
 		}
 	}
 	sums := leftSums{}
@@ -52,26 +58,36 @@ func Through(features []routes.Feature) (roads []routes.Route, left []LeftOut, n
 			sums.add("parts of roundabouts", l.lengthM)
 		}
 	}
-	kept := all[:0]
-	for _, r := range all {
-		if r.LengthM < stubM {
-			sums.add(kindOf(&r.Route)+" roads under 200 m that go on in no other", r.LengthM)
-			continue
-		}
-		kept = append(kept, r)
+	slices.SortStableFunc(all, func(a, b road) int { // the long ones are named first
+		return cmp.Compare(btoi(a.LengthM < stubM), btoi(b.LengthM < stubM))
+	})
+	kept := len(all)
+	for kept > 0 && all[kept-1].LengthM < stubM {
+		kept--
+		sums.add(kindOf(&all[kept].Route)+" roads under 200 m that go on in no other", all[kept].LengthM)
 	}
-	name(kept)
-	slices.SortFunc(kept, func(a, b road) int { return cmp.Compare(a.ID, b.ID) })
-	for _, r := range kept {
+	used := map[string]bool{}
+	name(all[:kept], used)
+	name(all[kept:], used)
+	slices.SortFunc(all[:kept], func(a, b road) int { return cmp.Compare(a.ID, b.ID) })
+	for _, r := range all[:kept] {
 		roads = append(roads, r.Route)
 	}
-	return roads, sums.list(), said.list()
+	return roads, sums.list(), said.list(), all, j
 }
 
 // road is a route on its way to an id.
 type road struct {
 	routes.Route
-	base string
+	base   string
+	pieces []stationing.Piece
+}
+
+func btoi(b bool) int {
+	if b {
+		return 1
+	}
+	return 0
 }
 
 func kindOf(r *routes.Route) string {
@@ -264,12 +280,11 @@ func bound(from, to orb.Point) string {
 // name gives each road an id. The longest of a name keeps it alone if it is twice as
 // long as the next; the others add the place of their middle, coarse enough that a
 // newer extract's finer drawing doesn't move it.
-func name(list []road) {
+func name(list []road, used map[string]bool) {
 	byBase := map[string][]*road{}
 	for i := range list {
 		byBase[list[i].base] = append(byBase[list[i].base], &list[i])
 	}
-	used := map[string]bool{}
 	for _, base := range sortedNames(byBase) {
 		group := byBase[base]
 		slices.SortFunc(group, func(a, b *road) int {
