@@ -1,9 +1,36 @@
 // Package network makes through roads of the lines that people have, and finds a way
 // through them for a truck.
 //
+// # Through roads
+//
 // Lines are joined where their ends meet: with the line of the same ref or name, else
 // with the straightest, through roundabouts, links, bridges and tunnels (Through, Read).
 // Carriageways of over a kilometre stay one-way roads of their own. Roads are named by
 // ref, name and place, and not by the numbers of the lines, so that a newer extract
 // gives the same ids.
+//
+// # What is local about a hold and what isn't
+//
+// On 800 drawn hills of 3 to 8 km the advice for a whole hill was compared with that for
+// its pieces of 100 to 980 m (measured once before this package was written; the table is
+// in NOTES.md). With pieces that overlap by 100 m the hold differed in none, and the
+// heaviest mass nowhere. With pieces that don't overlap the heaviest mass came out too
+// high, which is unsafe, in 79 of 800: demand is a mean over 100 m, so a piece has to look
+// across its ends.
+//
+// Not local are the limits of a descent itself (4 %, 800 m, relief), one gear for a whole
+// hill, the heat of service brakes if they had to work, and the speeds of stretches.
+//
+// So Best takes no hold of an edge for granted. It searches by what an edge costs at
+// least, has the winning way surveyed as one line, bans the stretch that fails with 300 m
+// of road about it, and searches again, until the edge costs of the next way reach the
+// cost of the best. That is exact as long as edge costs never overstate and a stretch that
+// fails with its surroundings fails in any way that contains both. A property test in
+// catalog/survey compares the answers with all ways of drawn networks.
+//
+// # Turns
+//
+// The search goes over edges and not over nodes, and carries the state of an automaton of
+// banned sequences: rules by node are sequences of two edges, rules by ways and failed
+// hills are longer ones.
 package network
