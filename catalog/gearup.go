@@ -107,7 +107,7 @@ func (l *SpeedCeiling) NoteIn(u Units) string {
 	if u == Metric || l.LengthM <= 0 {
 		return l.Note
 	}
-	return strings.Replace(l.Note, fmt.Sprintf("%.0f m", l.LengthM), u.Height(l.LengthM), 1)
+	return strings.Replace(l.Note, fmt.Sprintf("%.0f m", l.LengthM), u.HeightDown(l.LengthM), 1)
 }
 
 // Station writes a station: whole metres, or miles to 0.01.

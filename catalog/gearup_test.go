@@ -54,7 +54,7 @@ func TestStations(t *testing.T) {
 		t.Errorf("%s", got)
 	}
 	l := SpeedCeiling{LengthM: 149.2, Note: "radius 149 m: side friction"}
-	if got := l.NoteIn(US); got != "radius 490 ft: side friction" {
+	if got := l.NoteIn(US); got != "radius 489 ft: side friction" {
 		t.Errorf("%s", got)
 	}
 }

@@ -90,6 +90,14 @@ func (u Units) Height(heightM float64) string {
 	return group(math.Round(heightM)) + " m"
 }
 
+// HeightDown writes a radius or a distance that the driver sees, rounded down.
+func (u Units) HeightDown(lengthM float64) string {
+	if u == US {
+		return group(math.Floor(FtFromM(lengthM)+1e-6)) + " ft"
+	}
+	return group(math.Floor(lengthM+1e-6)) + " m"
+}
+
 // Speed writes a speed in whole mph or km/h, rounded down: an advised speed is
 // never rounded up.
 func (u Units) Speed(speedMPS float64) string {

@@ -116,6 +116,7 @@ func (p *problem) held(out *catalog.Hold, whole int, at choice) {
 
 // notHeld fills in an answer that doesn't.
 func (p *problem) notHeld(out *catalog.Hold) {
+	out.MassLightKg = p.massKg // surfaces are judged for the mass that is not held
 	lackW, gear, v := p.missing(p.massKg)
 	w := p.worst(gear, v, p.massKg)
 	out.MissingPowerW = lackW
@@ -130,7 +131,10 @@ func (p *problem) notHeld(out *catalog.Hold) {
 			out.FrictionApplied = least
 		}
 	} else if lackW <= 0 {
-		out.LimitedBy = p.binding(p.massKg).Reason
+		out.LimitedBy = catalog.LimitEngineSpeed // in the second in which a stage begins to work
+		if low := p.binding(p.massKg); low.SpeedMPS < p.truck.SpeedFromRPM(1, p.truck.EngineMinRPM)+p.units.SpeedUnitMPS() {
+			out.LimitedBy = low.Reason
+		}
 	}
 	out.Surfaces, out.SurfacesOut = surfaceAnswers(math.Max(out.FrictionNeeded, out.FrictionApplied))
 	p.heat(out, gear, v)
@@ -141,17 +145,19 @@ func (p *problem) notHeld(out *catalog.Hold) {
 func (p *problem) stage(gear int, speedMPS float64) int {
 	top := p.truck.StageCount()
 	for s := 0; s < top; s++ {
-		if p.carries(p.stagePower(s, gear, speedMPS), speedMPS) {
+		late := p.lateMPS(gear, speedMPS)
+		if p.carries(p.stagePower(s, gear, speedMPS), speedMPS, 1-p.reserve) && p.carries(p.stagePower(s, gear, late), late, 1) {
 			return s
 		}
 	}
 	return top
 }
 
-// carries reports whether a power at the wheels holds the speed everywhere.
-func (p *problem) carries(w vehicle.WheelPower, v float64) bool {
+// carries reports whether a power at the wheels, of which keep may be used over longer
+// stretches, holds the speed everywhere.
+func (p *problem) carries(w vehicle.WheelPower, v, keep float64) bool {
 	for _, s := range p.long {
-		if (p.massKg*s.pullMPS2-s.dragKgPerM*v*v)*v > (1-p.reserve)*w.AtW(s.engineShare) {
+		if (p.massKg*s.pullMPS2-s.dragKgPerM*v*v)*v > keep*w.AtW(s.engineShare) {
 			return false
 		}
 	}

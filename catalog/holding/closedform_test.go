@@ -55,6 +55,11 @@ func TestPlainGradeAgreesWithTheClosedForm(t *testing.T) {
 			// Nor where the second in which the stage begins to work passes the governed speed.
 			gains := vehicle.PullMPS2(g, c.Truck.RollingResistance) - B*want*want/c.MassMaxKg
 			held = held || c.Truck.HasEngineSpeed(i+1, want) && want+gains*1 <= c.Truck.SpeedFromRPM(i+1, c.Truck.EngineMaxRPM)
+			// And then the whole of it still holds: faster, the same power pushes back less.
+			late := math.Min(want+vehicle.PullMPS2(g, c.Truck.RollingResistance), c.Truck.SpeedFromRPM(i+1, c.Truck.EngineMaxRPM))
+			if mA-B*late*late > P/late {
+				return
+			}
 		}
 		h := advise(t, PlainHill(g, 5000), c, Options{})
 		if h.LimitedBy == catalog.LimitFriction {

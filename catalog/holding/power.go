@@ -53,6 +53,17 @@ func (p *problem) heaviestKg(gear int, speedMPS float64) float64 {
 	for i := range p.short {
 		consider(&p.short[i], 1)
 	}
+	// Where a stage begins to work the whole retarder must still hold: a driveline retarder
+	// at its sustained power pushes back less the faster it turns.
+	late := p.lateMPS(gear, speedMPS)
+	w, v2 = p.wheelPower(gear, late), late*late
+	speedMPS, gain = late, math.Inf(1)
+	for i := range p.long {
+		consider(&p.long[i], 1)
+	}
+	for i := range p.short {
+		consider(&p.short[i], 1)
+	}
 	return kg
 }
 
@@ -73,6 +84,20 @@ func (p *problem) heaviestAt(whole, gear int) float64 {
 		p.gearMax[i] = p.heaviestKg(gear, p.speed(whole))
 	}
 	return p.gearMax[i]
+}
+
+// lateMPS is the fastest that the truck can be when a stage begins to work, air resistance
+// left out: what it gains in that time, up to the governed speed.
+func (p *problem) lateMPS(gear int, speedMPS float64) float64 {
+	most := 0.0
+	for i := range p.long {
+		most = math.Max(most, p.long[i].pullMPS2)
+	}
+	for i := range p.short {
+		most = math.Max(most, p.short[i].pullMPS2)
+	}
+	governed := p.truck.SpeedFromRPM(gear, p.truck.EngineMaxRPM)
+	return math.Max(speedMPS, math.Min(governed, speedMPS+most*delayS))
 }
 
 // gainMPS is what a truck of a mass gains at a speed, on the hardest stretch, while a

@@ -244,24 +244,33 @@ func checkHill(h *Hill) error {
 		return bad(0, "the grade has no error bound", "recover the grade line first")
 	}
 	for i := 1; i < n; i++ {
-		at := h.StationM[i-1]
-		if !(h.StationM[i] > at) {
-			return bad(at, "distances don't rise", "sort the nodes")
-		}
-		if math.IsNaN(h.DowngradePct[i-1]) || math.IsInf(h.DowngradePct[i-1], 0) {
-			return bad(at, "the grade line has a gap here", "fill the terrain, or cut the route at the gap")
-		}
-		if h.ErrPct != nil && !(h.ErrPct[i-1] >= 0 && h.ErrPct[i-1] < 1e3) {
-			return bad(at, "the grade has no error bound here", "recover the grade line first")
-		}
-		if h.ElevationM != nil && !(h.ElevationM[i] >= vehicle.LowestM && h.ElevationM[i] <= vehicle.HighestM) {
-			return bad(at, fmt.Sprintf("%.0f m is no height of a road", h.ElevationM[i]), "check the terrain's vertical unit")
+		if what, fix := intervalFault(h, i); what != "" {
+			return bad(h.StationM[i-1], what, fix)
 		}
 	}
-	if h.ElevationM != nil && !(h.ElevationM[0] >= vehicle.LowestM && h.ElevationM[0] <= vehicle.HighestM) {
+	if h.ElevationM != nil && !isRoadHeight(h.ElevationM[0]) {
 		return bad(0, fmt.Sprintf("%.0f m is no height of a road", h.ElevationM[0]), "check the terrain's vertical unit")
 	}
 	return nil
+}
+
+// intervalFault says what is wrong with the interval that ends at node i; empty if nothing.
+func intervalFault(h *Hill, i int) (what, fix string) {
+	switch {
+	case !(h.StationM[i] > h.StationM[i-1]):
+		return "distances don't rise", "sort the nodes"
+	case math.IsNaN(h.DowngradePct[i-1]) || math.IsInf(h.DowngradePct[i-1], 0):
+		return "the grade line has a gap here", "fill the terrain, or cut the route at the gap"
+	case h.ErrPct != nil && !(h.ErrPct[i-1] >= 0 && h.ErrPct[i-1] < 1e3):
+		return "the grade has no error bound here", "recover the grade line first"
+	case h.ElevationM != nil && !isRoadHeight(h.ElevationM[i]):
+		return fmt.Sprintf("%.0f m is no height of a road", h.ElevationM[i]), "check the terrain's vertical unit"
+	}
+	return "", ""
+}
+
+func isRoadHeight(elevationM float64) bool {
+	return elevationM >= vehicle.LowestM && elevationM <= vehicle.HighestM
 }
 
 // checkSteepest refuses spans steeper than any road that trucks are sent down.

@@ -64,8 +64,14 @@ func radiusWords(note string) string {
 
 func (p *problem) wordsNotHeld(h *catalog.Hold, u catalog.Units) string {
 	if h.LimitedBy == catalog.LimitFriction {
-		return fmt.Sprintf("The driven wheels cannot grip enough to hold this truck at %s on this hill, even on a dry road: they would need a friction of %.2f, and of a dry road's no more than %.2f may be used. Do not take it down this hill: what the wheels cannot hold would fall to the service brakes, which must stay cold for the emergency.",
-			u.Mass(h.MassKg), catalog.ShownFriction(math.Max(h.FrictionNeeded, h.FrictionApplied)), math.Floor(vehicle.DryFriction()*100+1e-9)/100)
+		most := math.Floor(vehicle.DryFriction()*100+1e-9) / 100
+		const doNot = " Do not take it down this hill: what the wheels cannot hold would fall to the service brakes, which must stay cold for the emergency."
+		if h.FrictionApplied > h.FrictionNeeded {
+			return fmt.Sprintf("The driven wheels cannot grip enough to hold this truck at %s on this hill, even on a dry road: the stage that holds it, when it is switched on, would lock them, needing a friction of %.2f where no more than %.2f may be used.",
+				u.Mass(h.MassKg), catalog.ShownFriction(h.FrictionApplied), most) + doNot
+		}
+		return fmt.Sprintf("The driven wheels cannot grip enough to hold this truck at %s on this hill, even on a dry road: they would need a friction of %.2f, and of a dry road's no more than %.2f may be used.",
+			u.Mass(h.MassKg), catalog.ShownFriction(h.FrictionNeeded), most) + doNot
 	}
 	power := fmt.Sprintf("%.0f kW", math.Ceil(h.MissingPowerW/1000))
 	if u == catalog.US {
@@ -73,7 +79,9 @@ func (p *problem) wordsNotHeld(h *catalog.Hold, u catalog.Units) string {
 	}
 	first := fmt.Sprintf("No gear holds this truck at %s on this hill: at best %s of retarding power are missing, and the heaviest that holds is %s.",
 		u.Mass(h.MassKg), power, u.MassDown(h.HeaviestMassKg))
-	if h.MissingPowerW <= 0 {
+	if h.MissingPowerW <= 0 && h.LimitedBy == catalog.LimitEngineSpeed {
+		first = fmt.Sprintf("No gear holds this truck at %s on this hill: in the second in which a stage begins to work the engine would pass its governed speed, and the heaviest that holds is %s.", u.Mass(h.MassKg), u.MassDown(h.HeaviestMassKg))
+	} else if h.MissingPowerW <= 0 {
 		low := p.binding(p.massKg)
 		first = fmt.Sprintf("No gear is slow enough: this hill asks for %s (%s), and in first gear the retarder works from %s.",
 			u.Speed(low.SpeedMPS), low.Reason, u.Speed(p.truck.SpeedFromRPM(1, p.truck.EngineMinRPM)+0.999*u.SpeedUnitMPS()))

@@ -186,9 +186,14 @@ func (b builder) retarder(i int, in *retarderTOML) Retarder {
 		r.StageSharePct = []float64{100}
 		b.note(path+".stage_share_pct", "100 %", "one stage, on or off", "default")
 	}
-	if r.Kind != EngineRetarder {
-		return r
+	if r.Kind == EngineRetarder {
+		b.engineStages(path, in, &r)
 	}
+	return r
+}
+
+// engineStages takes the curves of an engine brake: one a stage, or one with its shares.
+func (b builder) engineStages(path string, in *retarderTOML, r *Retarder) {
 	switch {
 	case len(in.Stages) > 0 && len(in.PowerWByRPM) > 0:
 		b.rep.key(path, "gives both power_w_by_rpm and stages_power_w_by_rpm", "give one curve with stage_share_pct, or one curve a stage")
@@ -206,7 +211,6 @@ func (b builder) retarder(i int, in *retarderTOML) Retarder {
 	default:
 		b.rep.key(path+".power_w_by_rpm", "is missing", "give the maker's curve, [[rpm, W], …]")
 	}
-	return r
 }
 
 // curve checks the shape of a curve's points; validate checks the figures.

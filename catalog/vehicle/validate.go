@@ -129,18 +129,7 @@ func (c *Class) checkAxles(bad report) {
 		path := fmt.Sprintf("truck.axle[%d]", i)
 		loadKg += a.LoadKg
 		driven, retarded = driven || a.Driven, retarded || a.Retarded
-		if a.Axles < 1 || a.Axles > 6 {
-			bad(path+".axles", fmt.Sprintf("a group of %d axles", a.Axles), "give 1 to 6; leave an empty group out")
-		}
-		if !(a.LoadKg > 0 && a.LoadKg <= MostKg) {
-			bad(path+".load_kg", fmt.Sprintf("%g kg: an empty or impossible axle group", a.LoadKg), "give the group's load at the class's upper mass")
-		}
-		if a.Retarded && !a.Driven {
-			bad(path+".retarded", "a retarder acts through the driveline, and this group isn't driven", "mark the driven group")
-		}
-		if a.Brakes < 0 || a.Brakes > 2*max(a.Axles, 0) {
-			bad(path+".brakes", fmt.Sprintf("%d service brakes on %d axles", a.Brakes, a.Axles), "give at most two an axle")
-		}
+		checkAxle(path, a, bad)
 	}
 	if !driven {
 		bad("truck.axle", "no group is driven", "mark one with driven = true")
@@ -150,6 +139,22 @@ func (c *Class) checkAxles(bad report) {
 	c.checkEmptyLoads(bad)
 	if c.MassMaxKg > 0 && math.Abs(loadKg-c.MassMaxKg) > 0.005*c.MassMaxKg {
 		bad("truck.axle", fmt.Sprintf("the groups carry %.0f kg, the class's upper mass is %.0f kg", loadKg, c.MassMaxKg), "give the loads at the upper mass")
+	}
+}
+
+// checkAxle checks one axle group.
+func checkAxle(path string, a AxleGroup, bad report) {
+	if a.Axles < 1 || a.Axles > 6 {
+		bad(path+".axles", fmt.Sprintf("a group of %d axles", a.Axles), "give 1 to 6; leave an empty group out")
+	}
+	if !(a.LoadKg > 0 && a.LoadKg <= MostKg) {
+		bad(path+".load_kg", fmt.Sprintf("%g kg: an empty or impossible axle group", a.LoadKg), "give the group's load at the class's upper mass")
+	}
+	if a.Retarded && !a.Driven {
+		bad(path+".retarded", "a retarder acts through the driveline, and this group isn't driven", "mark the driven group")
+	}
+	if a.Brakes < 0 || a.Brakes > 2*max(a.Axles, 0) {
+		bad(path+".brakes", fmt.Sprintf("%d service brakes on %d axles", a.Brakes, a.Axles), "give at most two an axle")
 	}
 }
 
