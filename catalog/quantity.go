@@ -34,6 +34,40 @@ func MassKg(s string) (float64, error) {
 // LengthM reads "6mi", "9.6km", "3000ft" or "900m". A bare number is refused.
 func LengthM(s string) (float64, error) { return quantity(s, "length", lengthUnits, "6mi or 9.6km") }
 
+// AltitudeM reads "7000ft", "900m" or "0m", below sea level with a minus sign. A bare
+// number is refused.
+func AltitudeM(s string) (float64, error) {
+	t, isBelow := strings.CutPrefix(strings.TrimSpace(s), "-")
+	m, err := quantityFrom(t, "altitude", lengthUnits, "7000ft or 900m", true)
+	if isBelow {
+		m = -m
+	}
+	return m, err
+}
+
+// TempC reads "35C", "-10 °C" or "95F". A bare number is refused.
+func TempC(s string) (float64, error) {
+	t, isBelow := strings.CutPrefix(strings.TrimSpace(s), "-")
+	for _, unit := range []string{"°C", "C", "°F", "F"} {
+		head, ok := strings.CutSuffix(strings.ToUpper(t), unit)
+		if !ok {
+			continue
+		}
+		v, isNumber := number(strings.TrimSpace(head))
+		if !isNumber {
+			break
+		}
+		if isBelow {
+			v = -v
+		}
+		if strings.HasSuffix(unit, "F") {
+			v = CFromF(v)
+		}
+		return v, nil
+	}
+	return 0, quantityFault(s, "not a temperature with its unit", "write it as in 35C or 95F")
+}
+
 // SpeedMPS reads "25mph", "40km/h" or "11m/s". A bare number is refused.
 func SpeedMPS(s string) (float64, error) { return quantity(s, "speed", speedUnits, "25mph or 40km/h") }
 
@@ -52,6 +86,11 @@ func DowngradePct(s string) (float64, error) {
 
 // quantity reads a positive decimal number with one of the units behind it.
 func quantity(s, what string, units []unit, example string) (float64, error) {
+	return quantityFrom(s, what, units, example, false)
+}
+
+// quantityFrom is quantity; with isZeroGiven zero is a quantity too.
+func quantityFrom(s, what string, units []unit, example string, isZeroGiven bool) (float64, error) {
 	t := strings.TrimSpace(s)
 	for _, u := range units {
 		if len(t) < len(u.name) || !strings.EqualFold(t[len(t)-len(u.name):], u.name) {
@@ -63,7 +102,7 @@ func quantity(s, what string, units []unit, example string) (float64, error) {
 			continue // "mi" also ends in "i"; another unit may fit better
 		}
 		si := v * u.si
-		if !(si > 0) || math.IsInf(si, 0) {
+		if !(si > 0) && !(isZeroGiven && si == 0) || math.IsInf(si, 0) {
 			return 0, quantityFault(s, "not a positive "+what, "write it as in "+example)
 		}
 		return si, nil

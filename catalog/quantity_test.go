@@ -115,3 +115,27 @@ func TestMassDownNeverRoundsUp(t *testing.T) {
 		}
 	}
 }
+
+// An altitude may be zero or below the sea, a temperature below zero; both carry a unit.
+func TestAltitudesAndTemperatures(t *testing.T) {
+	for s, want := range map[string]float64{"0m": 0, "7000ft": 2133.6, "-100m": -100, "900 m": 900} {
+		if got, err := AltitudeM(s); err != nil || math.Abs(got-want) > 1e-9 {
+			t.Errorf("%s: %g, %v", s, got, err)
+		}
+	}
+	for s, want := range map[string]float64{"35C": 35, "-10 °C": -10, "95F": 35, "0C": 0, "32 °F": 0, "14f": -10} {
+		if got, err := TempC(s); err != nil || math.Abs(got-want) > 1e-9 {
+			t.Errorf("%s: %g, %v", s, got, err)
+		}
+	}
+	for _, s := range []string{"", "0", "-", "m", "--5m", "NaNm", "1e3m"} {
+		if v, err := AltitudeM(s); err == nil {
+			t.Errorf("%q is an altitude of %g m", s, v)
+		}
+	}
+	for _, s := range []string{"", "35", "C", "--5C", "NaNC", "hot"} {
+		if v, err := TempC(s); err == nil {
+			t.Errorf("%q is a temperature of %g C", s, v)
+		}
+	}
+}

@@ -4,7 +4,6 @@ import (
 	"math"
 
 	"gradeline/catalog"
-	"gradeline/routes"
 )
 
 // approachMPS2 is how fast a driver slows before the crest, with light service brakes
@@ -46,14 +45,8 @@ func (p *problem) approachMPS() float64 {
 	if p.hill.EntrySpeedMPS > 0 {
 		return p.hill.EntrySpeedMPS
 	}
-	v, crestM := p.class.SpeedMaxMPS, p.hill.RouteStationM(0)
-	for _, l := range p.hill.Limits {
-		applies := l.Forward && p.hill.Direction == routes.Forward || l.Backward && p.hill.Direction == routes.Backward
-		if applies && l.FromM <= crestM && crestM <= l.ToM {
-			v = math.Min(v, l.SpeedMPS)
-		}
-	}
-	return v
+	crestM := p.hill.RouteStationM(0)
+	return math.Min(p.class.SpeedMaxMPS, p.hill.postedOn(crestM, crestM))
 }
 
 // slowingM is the distance in which the truck slows on the level from one speed to

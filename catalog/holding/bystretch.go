@@ -114,14 +114,7 @@ func (p *problem) ceilingOn(fromM, toM float64) (speedMPS float64, by string) {
 			lower(c.SpeedMPS, c.Reason)
 		}
 	}
-	a, b := p.hill.RouteStationM(fromM), p.hill.RouteStationM(toM)
-	lo, hi := math.Min(a, b), math.Max(a, b)
-	for _, l := range p.hill.Limits {
-		applies := l.Forward && p.hill.Direction == routes.Forward || l.Backward && p.hill.Direction == routes.Backward
-		if applies && l.ToM >= lo && l.FromM <= hi {
-			lower(l.SpeedMPS, catalog.LimitPosted)
-		}
-	}
+	lower(p.hill.postedOn(p.hill.RouteStationM(fromM), p.hill.RouteStationM(toM)), catalog.LimitPosted)
 	for i, r := range p.hill.RadiusM {
 		if s := p.hill.StationM[i]; r > 0 && s >= fromM && s <= toM {
 			v, _ := vehicle.CurveSpeedMPS(r, p.class.RolloverShare)
@@ -129,6 +122,19 @@ func (p *problem) ceilingOn(fromM, toM float64) (speedMPS float64, by string) {
 		}
 	}
 	return speedMPS, by
+}
+
+// postedOn is the lowest limit posted in travel on a stretch between two stations, both
+// ends counted; +Inf without one.
+func (h *Hill) postedOn(aM, bM float64) float64 {
+	low := math.Inf(1)
+	for _, l := range h.Limits {
+		applies := l.Forward && h.Direction == routes.Forward || l.Backward && h.Direction == routes.Backward
+		if applies && l.ToM >= math.Min(aM, bM) && l.FromM <= math.Max(aM, bM) {
+			low = math.Min(low, l.SpeedMPS)
+		}
+	}
+	return low
 }
 
 // mostFriction is the friction that no stretch may go over: that of the poorest surface

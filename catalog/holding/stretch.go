@@ -233,8 +233,7 @@ func checkHill(h *Hill) error {
 		s := h.RouteStationM(at)
 		return &catalog.Fault{Kind: catalog.ErrImpossible, StationM: &s, What: what, Fix: fix}
 	}
-	if n < 2 || len(h.DowngradePct) != n-1 || h.ErrPct != nil && len(h.ErrPct) != n-1 ||
-		h.ElevationM != nil && len(h.ElevationM) != n || h.RadiusM != nil && len(h.RadiusM) != n {
+	if !h.isMatched() {
 		return bad(0, "the hill's nodes and intervals don't match", "give n nodes and n − 1 intervals")
 	}
 	if h.StationM[0] != 0 || !(h.LengthM() <= 1e6) {
@@ -252,6 +251,13 @@ func checkHill(h *Hill) error {
 		return bad(0, fmt.Sprintf("%.0f m is no height of a road", h.ElevationM[0]), "check the terrain's vertical unit")
 	}
 	return nil
+}
+
+// isMatched reports whether there are n nodes and n − 1 intervals throughout.
+func (h *Hill) isMatched() bool {
+	n := len(h.StationM)
+	return n >= 2 && len(h.DowngradePct) == n-1 && (h.ErrPct == nil || len(h.ErrPct) == n-1) &&
+		(h.ElevationM == nil || len(h.ElevationM) == n) && (h.RadiusM == nil || len(h.RadiusM) == n)
 }
 
 // intervalFault says what is wrong with the interval that ends at node i; empty if nothing.

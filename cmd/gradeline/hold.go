@@ -19,7 +19,8 @@ func (s *session) holdCommand() *cli.Command {
 			&cli.StringFlag{Name: "posted", Usage: "posted `SPEED`, as in 35mph"},
 			&cli.StringFlag{Name: "radius", Usage: "`RADIUS` of the tightest curve, as in 300ft"},
 			&cli.StringFlag{Name: "sight", Usage: "`DISTANCE` that the driver sees, as in 400ft"},
-			&cli.StringFlag{Name: "altitude", Usage: "`ALTITUDE` of the hill, as in 7000ft; default 1500m"},
+			&cli.StringFlag{Name: "altitude", Usage: "`ALTITUDE` of the hill, as in 7000ft or 0m; default 1500m"},
+			&cli.StringFlag{Name: "temperature", Usage: "`TEMPERATURE` of the air, as in 35C or 95F; default the standard atmosphere's"},
 			&cli.BoolFlag{Name: "stop-at-foot", Usage: "a stop or a town at the foot"},
 			jsonFlag(), unitsFlag(),
 		},
@@ -42,7 +43,8 @@ func (s *session) hold(c *cli.Context) error {
 	postedMPS, isPosted := q.given("posted", catalog.SpeedMPS)
 	sightM, _ := q.given("sight", catalog.LengthM)
 	radiusM, isCurved := q.given("radius", catalog.LengthM)
-	altitudeM, isHigh := q.given("altitude", catalog.LengthM)
+	altitudeM, isHigh := q.given("altitude", catalog.AltitudeM)
+	tempC, isTold := q.given("temperature", catalog.TempC)
 	if q.err != nil {
 		return q.err
 	}
@@ -60,6 +62,9 @@ func (s *session) hold(c *cli.Context) error {
 	o := holding.Options{MassKg: massKg, StopAtFoot: c.Bool("stop-at-foot"), SightM: sightM}
 	if isHigh {
 		o.AltitudeM = &altitudeM
+	}
+	if isTold {
+		o.TempC = &tempC
 	}
 	h, err := holding.Advise(hill, class, o)
 	if err != nil {
