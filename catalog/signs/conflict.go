@@ -26,7 +26,7 @@ const (
 	ConflictOffLine = "off the line"
 )
 
-// conflicts looks at every placement; the schedule shows them and moves nothing.
+// conflicts looks at every placement, after signs were spaced; it moves nothing.
 func (pl *placer) conflicts() {
 	for i := range pl.out {
 		p := &pl.out[i]
@@ -79,11 +79,10 @@ func (pl *placer) pair(a, b *Placement) {
 	}
 	gap := math.Abs(a.StationM - b.StationM)
 	if gap < pl.rs.Spacing.LeastM-1e-6 {
-		words := fmt.Sprintf("%s from sign %d (%s), where %s is asked", length(pl.rs.Units, gap), b.Number, b.Designation, length(pl.rs.Units, pl.rs.Spacing.LeastM))
 		if gap < 1 {
-			words = fmt.Sprintf("at the place of sign %d (%s): share the post or drop one", b.Number, b.Designation)
+			return // they share a post
 		}
-		a.add(ConflictClose, words, nil)
+		a.add(ConflictClose, fmt.Sprintf("%s from sign %d (%s), where %s is asked", length(pl.rs.Units, gap), b.Number, b.Designation, length(pl.rs.Units, pl.rs.Spacing.LeastM)), nil)
 		return
 	}
 	if s := a.sign; s.ApartM > 0 && a.Designation == b.Designation && gap < s.ApartM {

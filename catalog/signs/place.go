@@ -44,12 +44,15 @@ type Placement struct {
 	GradeHiPct  float64          `json:"grade_high_pct"`
 	LengthM     *float64         `json:"shown_length_m"`
 	SpeedMPS    *float64         `json:"shown_speed_mps"`
+	MovedM      float64          `json:"moved_m"`     // upstream of where its rule puts it, to be far enough from others
+	PostOf      int              `json:"post_number"` // number of the sign whose post it shares; 0: a post of its own
 	Conflicts   []Conflict       `json:"conflicts"`
 	Why         string           `json:"why"`
 	Source      catalog.Source   `json:"source"`
 
 	also []string
 	sign SignType
+	post *Placement // whose post it shares
 }
 
 // placer builds the placements of one schedule.
@@ -102,8 +105,12 @@ func (pl *placer) placeAll() {
 	}
 	pl.curves()
 	sort.SliceStable(pl.out, func(i, j int) bool { return pl.t.pastM(pl.out[i].StationM) < pl.t.pastM(pl.out[j].StationM)-1e-9 })
+	pl.space()
 	for i := range pl.out {
 		pl.out[i].Number = i + 1
+	}
+	for i := range pl.out {
+		pl.out[i].sharePost()
 	}
 	pl.conflicts()
 }
@@ -136,6 +143,7 @@ func (pl *placer) hill(st Judgement) {
 				d := pl.ahead(st.x.fromM, pl.s.AdvisedMPS)
 				a.aheadM, a.how = d.LengthM, d.How
 			}
+			pl.beforeCrest(&a)
 			pl.addSign(s, a)
 		case RoleStart:
 			a.how = "anchor"
@@ -175,6 +183,9 @@ func (pl *placer) steepest(s SignType, st Judgement, a siting) {
 		return
 	}
 	f := pl.t.figure(pl.rs, span{x, x + windowM}, by)
+	if st.Figure.ShownPct >= f.ShownPct && pl.showsFigure(st.Warrant) {
+		return // the stretch's own sign says it already
+	}
 	a.xM, a.how, a.figure, a.lengthM = x, "anchor", &f, windowM
 	a.why = fmt.Sprintf("steepest %s, %.1f %%, against %.1f %% over the stretch", length(pl.rs.Units, windowM), pct, st.MeanPct)
 	pl.addSign(s, a)
@@ -274,10 +285,7 @@ func (pl *placer) addSign(s SignType, a siting) {
 	if pl.chosen["sides"] == "both" {
 		p.Side = "both"
 	}
-	// A profile may know only a part of its route's line; NaN is no place.
-	if pt := pl.t.p.PointAt(p.StationM); pl.t.onLine(p.StationM) && !math.IsNaN(pt[0]+pt[1]) {
-		p.OnLine, p.LonDeg, p.LatDeg = true, pt[0], pt[1]
-	}
+	pl.locate(&p)
 	fill := map[string]string{}
 	if a.figure != nil && strings.Contains(s.Legend, "{grade}") {
 		v := a.figure.ShownPct

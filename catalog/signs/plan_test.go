@@ -17,7 +17,8 @@ import (
 
 // The placements of the invented pass, worked by hand: the crest is at station
 // 1,000 m and the slowest class holds 22 mph; 55 to 22 mph asks for
-// 201.67 + (80.67² − 32.27²)/20 − 250 = 224.9 ft, so 225 ft or 68.6 m; repeats a
+// 201.67 + (80.67² − 32.27²)/20 − 250 = 224.9 ft, so 225 ft or 68.6 m, which is moved
+// upstream to stand 100 ft before the gear sign at 960 m; repeats a
 // mile apart; the bend of 60 m at 25 mph asks for 208.3 ft, so 225 ft; the ramp's
 // signs a mile and half a mile before station 7,600 m.
 func TestPlacementsOfThePass(t *testing.T) {
@@ -27,7 +28,7 @@ func TestPlacementsOfThePass(t *testing.T) {
 		at[p.Role] = append(at[p.Role], p.StationM)
 	}
 	for role, want := range map[string][]float64{
-		RoleAdvance: {1000 - 225*catalog.FootM}, RoleRepeat: {1000 + catalog.MileM, 1000 + 2*catalog.MileM, 1000 + 3*catalog.MileM, 1000 + 4*catalog.MileM},
+		RoleAdvance: {960 - 100*catalog.FootM}, RoleRepeat: {1000 + catalog.MileM, 1000 + 2*catalog.MileM, 1000 + 3*catalog.MileM, 1000 + 4*catalog.MileM},
 		RoleRampAdvance: {7600 - catalog.MileM, 7600 - catalog.MileM/2}, RoleRamp: {7600}, RoleCheck: {700}, RoleCheckAdvance: {700 - catalog.MileM}, RoleGear: {960}, RolePanel: {1000 - catalog.MileM},
 	} {
 		if len(at[role]) != len(want) {
@@ -49,7 +50,10 @@ func TestPlacementsOfThePass(t *testing.T) {
 // Conflicts are shown: a repeat in the tunnel with the way out of it, a sign
 // behind the tight bend, one beyond the line, two too close.
 func TestConflictsAreShown(t *testing.T) {
-	s := plan(t, passDescent(), "us-2023")
+	in := passDescent()
+	in.Choices = map[string]string{"figure": "mean"} // the steepest part has a sign of its own then
+	in.Sites = append(in.Sites, siteAt(catalog.BrakeCheck, "Beside the gear sign", 975, routes.Forward))
+	s := plan(t, in, "us-2023")
 	kinds := map[string]int{}
 	for _, p := range s.Placements {
 		for _, c := range p.Conflicts {
