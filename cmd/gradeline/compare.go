@@ -190,7 +190,7 @@ func (s *session) storedCandidates(c *cli.Context, class vehicle.Class) ([]ranki
 			}
 		}
 		if len(rs) == 0 {
-			return nil, &catalog.Fault{Kind: catalog.ErrNotFound, File: c.String("catalog"), What: fmt.Sprintf("no route %q", name), Fix: "gradeline list shows the routes; with --terrain give files of routes"}
+			return nil, &catalog.Fault{Kind: catalog.ErrNotFound, File: c.String("catalog"), What: fmt.Sprintf("no route %q", name), Fix: "gradeline list shows the routes; with --terrain name at least one road file"}
 		}
 		for _, r := range rs {
 			es, err := cat.Descents(c.Context, store.Filter{Route: r.ID, Direction: &forward})

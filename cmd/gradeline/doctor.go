@@ -71,7 +71,7 @@ func (s *session) doctor(c *cli.Context) error {
 	}
 	path := c.String("catalog")
 	if _, err := os.Stat(path); err != nil && !c.IsSet("catalog") && !c.Bool("repair") {
-		add("catalogue", nil, fmt.Sprintf("none here (%s); gradeline survey makes one", path))
+		add("catalogue", nil, fmt.Sprintf("none at %s; create one with gradeline survey", path))
 	} else {
 		s.checkCatalog(c, path, add)
 	}

@@ -59,7 +59,7 @@ func loadClasses(c *cli.Context) ([]vehicle.Class, error) {
 	}
 	f, err := os.Open(path)
 	if err != nil {
-		return nil, &catalog.Fault{Kind: catalog.ErrClass, File: path, What: "cannot be opened", Err: unwrapPath(err), Fix: "give a TOML file; gradeline classes template makes one"}
+		return nil, &catalog.Fault{Kind: catalog.ErrClass, File: path, What: "cannot be opened", Err: unwrapPath(err), Fix: "give a TOML file; create one with gradeline classes template"}
 	}
 	defer f.Close()
 	classes, _, err := vehicle.ParseClasses(filepath.Base(path), f)
