@@ -204,6 +204,7 @@ func TestCommandsOnTheDemo(t *testing.T) {
 		t.Fatal(err)
 	}
 	gradeline(t, "signs", "check", file("own.toml")).want(t, exitFailed).says(t, "line ", "grade_from", "give the unit")
+	gradeline(t, "signs", "veltrane-pass-road-f", "--catalog", cat, "--approach", "55mph", "--strip", file("s.pdf")).want(t, exitUsage).says(t, "--strip", ".svg")
 	gradeline(t, "signs", "check").want(t, exitUsage).says(t, "TOML file")
 	gradeline(t, "ramps", "veltrane-pass-road-f", "--catalog", cat, "--rate", "11922m, pea gravel, 150m").want(t, exitUsage).says(t, "--rate")
 	gradeline(t, "ramps", "veltrane-pass-road-f", "--catalog", cat, "--rate", "11922m, custard, 150m, 8%").want(t, exitFailed).says(t, "custard", "pea gravel")

@@ -110,6 +110,9 @@ func (s *session) signs(c *cli.Context) error {
 		return err
 	}
 	defer cat.Close()
+	if file := c.String("strip"); file != "" && file != "-" && !strings.HasSuffix(strings.ToLower(file), ".svg") {
+		return usagef("--strip %s: the strip plan is an .svg drawing; end the name in .svg", file)
+	}
 	if c.String("strip") != "" && len(es) != 1 {
 		return usagef("--strip draws one descent; name it")
 	}
