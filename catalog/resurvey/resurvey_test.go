@@ -308,3 +308,53 @@ func TestIDs(t *testing.T) {
 		t.Errorf("%s, %v", got, err)
 	}
 }
+
+// On a new line places are compared in metres at their latitude: half of the equator's
+// to a degree of longitude at 60 degrees, along a slanting road too.
+func TestPlacesFarNorth(t *testing.T) {
+	const degreeM = 111320 * 0.5
+	slanting := func(eastM, northM float64) catalog.Entry {
+		e := hillAt(1000)
+		for i := range e.Line {
+			e.Line[i].LonDeg = 10 + (400*float64(i)+eastM)/degreeM
+			e.Line[i].LatDeg = 60 + (300*float64(i)+northM)/110574
+		}
+		e.Descent.CrestLonDeg, e.Descent.CrestLatDeg = e.Line[0].LonDeg, e.Line[0].LatDeg
+		e.Descent.FootLonDeg, e.Descent.FootLatDeg = e.Line[8].LonDeg, e.Line[8].LatDeg
+		return e
+	}
+	old := &Stored{Entry: slanting(0, 0)}
+	old.Descent.ID = "x"
+	for _, tc := range []struct {
+		eastM, northM float64
+		same          bool
+	}{{0, 0, true}, {-0.6 * 57, 0.8 * 57, true}, {-0.6 * 64, 0.8 * 64, false}, {-120, 160, false}, {120, -160, false}} {
+		if got := len(Match([]*Stored{old}, []catalog.Entry{slanting(tc.eastM, tc.northM)}, false)) == 1; got != tc.same {
+			t.Errorf("%.0f m east, %.0f m north: %v", tc.eastM, tc.northM, got)
+		}
+	}
+	for eastM, moved := range map[float64]bool{59: false, 62: true} {
+		n := slanting(eastM, 0)
+		if got := len(shifts(old, &n, false)) > 0; got != moved {
+			t.Errorf("crest and foot %.0f m east: moved %v", eastM, got)
+		}
+	}
+}
+
+func TestSmallWords(t *testing.T) {
+	if GoneQuestion("") != "" || GoneQuestion(first) != "no longer found since the survey of 2026-03-04" {
+		t.Error(GoneQuestion(first))
+	}
+	for _, ch := range []Changes{{Added: []string{"a"}}, {Updated: []string{"a"}}, {Moved: []Move{{}}}, {Gone: []string{"a"}}, {Back: []string{"a"}}, {Questioned: []Question{{}}}} {
+		if !ch.Any() {
+			t.Errorf("%+v changes nothing", ch)
+		}
+	}
+	if ch := (Changes{Same: []string{"a"}, Descents: []string{"a"}}); ch.Any() {
+		t.Error("the same is a change")
+	}
+	surveyed := catalog.Review{State: catalog.Surveyed, By: "A"}
+	if got := MergeReviews(surveyed, catalog.Review{State: catalog.Retired, By: "B"}, Undecided); got.Review.State != catalog.Retired {
+		t.Errorf("%+v", got)
+	}
+}

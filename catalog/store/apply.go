@@ -181,7 +181,8 @@ func (s *Survey) writeHolds(st *resurvey.Step, p *plan, fid int64) error {
 
 // sealOf is the check sum of a row, as sealed has it.
 func sealOf(columns gpkg.Args, details driver.Value, more ...driver.Value) int64 {
-	values := make([]driver.Value, 0, 40)
+	var kept [40]driver.Value
+	values := kept[:0]
 	for _, v := range columns {
 		values = append(values, v.Value)
 	}

@@ -196,11 +196,10 @@ var nameColumn = slices.Index(descentRecord.Names, "name")
 // sealed are the values that a seal stands for: the record's columns, of a descent all
 // but its name, and what else identifies the row.
 func sealed(columns []driver.Value, more ...driver.Value) []driver.Value {
-	out := make([]driver.Value, 0, len(columns)+len(more))
-	for i, v := range columns {
-		if i != nameColumn || len(columns) != len(descentRecord.Names) {
-			out = append(out, v)
-		}
+	out := make([]driver.Value, len(columns), len(columns)+len(more))
+	copy(out, columns)
+	if len(columns) == len(descentRecord.Names) {
+		out = slices.Delete(out, nameColumn, nameColumn+1)
 	}
 	return append(out, more...)
 }
