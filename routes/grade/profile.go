@@ -78,6 +78,9 @@ func (r *recoverer) profile(g *routes.Ground, ratio float64) *routes.Profile {
 	if q.Unreliable = missingWords(missingM, q.LengthM); q.Unreliable == "" {
 		q.Unreliable = r.unreliable(ratio)
 	}
+	if q.Unreliable == "" {
+		q.Unreliable = generalised(g)
+	}
 	q.Reliable = q.Unreliable == ""
 	q.Bound = errorModel(r.sec.cellM, r.p.sigmaM)
 	q.Coarser = r.coarser(g)

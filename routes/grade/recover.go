@@ -165,6 +165,9 @@ func (r *recoverer) noise(o Options) float64 {
 	if o.AccuracyM > 0 {
 		s = o.AccuracyM
 	}
+	if usual := sigmaFromCell(r.p.cellM); r.p.sigmaM < usual { // by the stated accuracy
+		ratio *= r.p.sigmaM / usual
+	}
 	r.p.sigmaM, r.p.tauM = s, t
 	return ratio
 }
