@@ -10,7 +10,7 @@ import (
 // smooths less the summit stood too high by 1.36, 4.90 and 10.32 m in the mean. What is
 // left is known: the rounding is shorter than the ground's error is long.
 func TestASummitAtTheLinesEndIsNotOvershot(t *testing.T) {
-	for _, c := range []struct{ cellM, mostM float64 }{{10, 1.15}, {30, 4.2}, {90, 9.2}} {
+	for _, c := range []struct{ cellM, mostM float64 }{{10, 1.15}, {30, 4.2}, {90, 9.85}} {
 		stepM := stepFromCell(c.cellM)
 		truth := heights(stepM, leg{3000, 6, 600}, leg{300, 0, 0})
 		sumM := 0.0
@@ -37,7 +37,7 @@ func TestAnEvenEndIsLeftAlone(t *testing.T) {
 		}
 	}
 	for _, cellM := range []float64{1, 10, 17.3, 30, 90} {
-		if s := lineEndShare(cellM); s < lineEndShareCoarse || s > lineEndShareFine {
+		if s := lineEndShare(cellM); s < 0.3-1e-9 || s > 1 {
 			t.Errorf("%g m cells: share %v", cellM, s)
 		}
 	}
