@@ -1,6 +1,7 @@
 package grade
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -10,67 +11,15 @@ import (
 
 // profile turns the working state into a Profile, forward along the route.
 func (r *recoverer) profile(g *routes.Ground, ratio float64) *routes.Profile {
-	n := r.sec.n
 	q := base(g, r.sec.cellM)
 	q.Noise = routes.Noise{SigmaM: r.p.sigmaM, TauM: r.p.tauM}
-	if r.sec.cols > 1 && !r.sec.blurred {
-		q.LateralM = make([]float64, n)
-	}
-	q.EaseM = make([]float64, n)
-	for i := 0; i < n; i++ {
-		j := i
-		if r.sec.flipped {
-			j = n - 1 - i
-		}
-		c := int(r.index[i])
-		q.GroundM[j] = float64(r.sec.z[i*r.sec.cols+c])
-		q.ElevationM[j] = r.x[i] + r.sec.refM
-		q.EaseM[j] = r.alt[i] - r.x[i]
-		if q.LateralM != nil {
-			q.LateralM[j] = r.sec.offsetM[c]
-			if r.sec.flipped {
-				q.LateralM[j] = -q.LateralM[j]
-			}
-		}
-	}
+	r.copyHeights(q)
 	for i := range q.State {
 		q.State[i] = missState(g, q.GroundM, i)
 	}
-	for _, u := range r.runs {
-		a, b := u.first, u.last
-		if r.sec.flipped {
-			a, b = n-1-b, n-1-a
-		}
-		for i := a; i <= b; i++ {
-			if q.State[i] == routes.Measured {
-				q.State[i] = routes.FoundStructure
-			}
-		}
-		kind := routes.Bridge
-		if u.above {
-			kind = routes.Tunnel
-		}
-		q.Structures = append(q.Structures, routes.Structure{Kind: kind, FromM: float64(a) * g.StepM, ToM: float64(b) * g.StepM})
-	}
-	wide := math.Max(r.sec.cellM, structureDilateM)
-	for _, st := range g.Structures {
-		a, b := structureStations(st, n, g.StepM, wide)
-		for i := a; i <= b; i++ {
-			q.State[i] = routes.OnBridge
-			if st.Kind == routes.Tunnel {
-				q.State[i] = routes.InTunnel
-			}
-		}
-	}
-	slices.SortStableFunc(q.Structures, func(a, b routes.Structure) int {
-		switch {
-		case a.FromM < b.FromM:
-			return -1
-		case a.FromM > b.FromM:
-			return 1
-		}
-		return 0
-	})
+	r.markFound(q)
+	r.markFlagged(q, g.Structures)
+	slices.SortStableFunc(q.Structures, func(a, b routes.Structure) int { return cmp.Compare(a.FromM, b.FromM) })
 	gaps, missingM := missingDoubts(g, q.State)
 	q.Doubtful = inOrder(append(doubts(q.Structures, q.LengthM, q.CellM), gaps...))
 	count(q)
@@ -85,6 +34,67 @@ func (r *recoverer) profile(g *routes.Ground, ratio float64) *routes.Profile {
 	q.Bound = errorModel(r.sec.cellM, r.p.sigmaM)
 	q.Coarser = r.coarser(g)
 	return q
+}
+
+// copyHeights brings the heights from the working direction to the line's.
+func (r *recoverer) copyHeights(q *routes.Profile) {
+	n := r.sec.n
+	if r.sec.cols > 1 && !r.sec.blurred {
+		q.LateralM = make([]float64, n)
+	}
+	q.EaseM = make([]float64, n)
+	side := 1.0
+	if r.sec.flipped {
+		side = -1
+	}
+	for i := 0; i < n; i++ {
+		j := i
+		if r.sec.flipped {
+			j = n - 1 - i
+		}
+		c := int(r.index[i])
+		q.GroundM[j] = float64(r.sec.z[i*r.sec.cols+c])
+		q.ElevationM[j] = r.x[i] + r.sec.refM
+		q.EaseM[j] = r.alt[i] - r.x[i]
+		if q.LateralM != nil {
+			q.LateralM[j] = side * r.sec.offsetM[c]
+		}
+	}
+}
+
+// markFound adds the structures that the heights suggest.
+func (r *recoverer) markFound(q *routes.Profile) {
+	for _, u := range r.runs {
+		a, b := u.first, u.last
+		if r.sec.flipped {
+			a, b = r.sec.n-1-b, r.sec.n-1-a
+		}
+		for i := a; i <= b; i++ {
+			if q.State[i] == routes.Measured {
+				q.State[i] = routes.FoundStructure
+			}
+		}
+		kind := routes.Bridge
+		if u.above {
+			kind = routes.Tunnel
+		}
+		q.Structures = append(q.Structures, routes.Structure{Kind: kind, FromM: float64(a) * q.StepM, ToM: float64(b) * q.StepM})
+	}
+}
+
+// markFlagged sets the state over the structures of the road data.
+func (r *recoverer) markFlagged(q *routes.Profile, structures []routes.Structure) {
+	wide := math.Max(r.sec.cellM, structureDilateM)
+	for _, st := range structures {
+		state := routes.OnBridge
+		if st.Kind == routes.Tunnel {
+			state = routes.InTunnel
+		}
+		a, b := structureStations(st, r.sec.n, q.StepM, wide)
+		for i := a; i <= b; i++ {
+			q.State[i] = state
+		}
+	}
 }
 
 // base copies what every profile takes from the ground as it is.

@@ -61,39 +61,46 @@ func residualLimit(cellM float64) float64 {
 // empty where it does. ratio is the residuals' sd over the usual noise.
 func (r *recoverer) unreliable(ratio float64) string {
 	p := &r.p
+	km := float64(p.n) * p.stepM / 1000
+	offShare, steepShare := r.shares()
+	switch {
+	case offShare > unreliableAny || offShare > unreliableShare && float64(len(r.runs)) > unreliableRunsPerKM*km:
+		return fmt.Sprintf("%.0f %% of the ground under the line is far from any road's grade line: the line may be drawn beside the road, cross water, or follow no road", 100*offShare)
+	case steepShare > unreliableSteepPart:
+		return fmt.Sprintf("%.0f %% of the line is steeper than %.0f %%: steps, a track or a line across country rather than a road", 100*steepShare, 100*unreliableSteep)
+	case ratio > unreliableNoise:
+		return roughWords(ratio)
+	}
+	local, windows := localRatio(p, r.buf)
+	switch {
+	case ratio > residualLimit(p.cellM) && windows >= unreliableRougherFrom:
+		return fmt.Sprintf("the ground under the line departs from any road's grade line %.1f times as far as this cell size usually does: the line may be drawn beside the road", ratio)
+	case local > unreliableRougher && windows >= unreliableRougherFrom,
+		local > roughest(p.cellM) && windows >= unreliableRoughFrom && p.cellM > flatFirstMaxCellM:
+		return roughWords(local)
+	}
+	return ""
+}
+
+// shares are how much of the ground is far from the grade line, and how much of the line
+// is steeper than a road.
+func (r *recoverer) shares() (off, steep float64) {
+	p := &r.p
 	s := math.Max(p.sigmaM, sigmaFloorM)
-	ground, off, steep := 0, 0, 0
+	ground, offN, steepN := 0, 0, 0
 	for i, w := range p.w {
 		if i > 0 && math.Abs(r.x[i]-r.x[i-1]) > unreliableSteep*p.stepM {
-			steep++
+			steepN++
 		}
 		if w == 0 {
 			continue
 		}
 		ground++
 		if math.Abs(p.y[i]-r.x[i]) > gmEnd*s*p.rel[i] {
-			off++
+			offN++
 		}
 	}
-	km := float64(p.n) * p.stepM / 1000
-	share := float64(off) / float64(max(1, ground))
-	switch {
-	case share > unreliableAny || share > unreliableShare && float64(len(r.runs)) > unreliableRunsPerKM*km:
-		return fmt.Sprintf("%.0f %% of the ground under the line is far from any road's grade line: the line may be drawn beside the road, cross water, or follow no road", 100*share)
-	case float64(steep) > unreliableSteepPart*float64(p.n):
-		return fmt.Sprintf("%.0f %% of the line is steeper than %.0f %%: steps, a track or a line across country rather than a road", 100*float64(steep)/float64(p.n), 100*unreliableSteep)
-	case ratio > unreliableNoise:
-		return roughWords(ratio)
-	}
-	local, windows := localRatio(p, r.buf)
-	if ratio > residualLimit(p.cellM) && windows >= unreliableRougherFrom {
-		return fmt.Sprintf("the ground under the line departs from any road's grade line %.1f times as far as this cell size usually does: the line may be drawn beside the road", ratio)
-	}
-	if local > unreliableRougher && windows >= unreliableRougherFrom ||
-		local > roughest(p.cellM) && windows >= unreliableRoughFrom && p.cellM > flatFirstMaxCellM {
-		return roughWords(local)
-	}
-	return ""
+	return float64(offN) / float64(max(1, ground)), float64(steepN) / float64(p.n)
 }
 
 func roughWords(times float64) string {
