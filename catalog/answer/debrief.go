@@ -75,6 +75,17 @@ func (a *Debrief) Gaps() []string {
 	return out
 }
 
+// gearLabel names the advised gear as on its lever, by its number where no hold of the
+// entry has it.
+func (a *Debrief) gearLabel() string {
+	for i := range a.entry.Holds {
+		if h := &a.entry.Holds[i]; h.Class == a.Debrief.Class && h.Gear == a.Debrief.AdvisedGear {
+			return h.GearLabel()
+		}
+	}
+	return fmt.Sprint(a.Debrief.AdvisedGear)
+}
+
 // View is the debrief as a drawing over the profile.
 func (a *Debrief) View(view plot.ProfileView, u catalog.Units) plot.DriveView {
 	d, e := &a.Debrief, a.entry
@@ -82,8 +93,8 @@ func (a *Debrief) View(view plot.ProfileView, u catalog.Units) plot.DriveView {
 		return wording.Both{Metric: of(catalog.Metric), US: of(catalog.US)}
 	}
 	v := plot.DriveView{Profile: view, LengthM: e.Descent.LengthM, DistanceM: d.Trace.DistanceM, SpeedMPS: d.Trace.SpeedMPS, AfterGap: d.Trace.AfterGap,
-		AdviceMPS: d.AdvisedMPS, GearByM: d.Crest.GearByM, Gear: d.AdvisedGear,
-		SpeedAdv: both(func(u catalog.Units) string { return fmt.Sprintf("gear %d, %s", d.AdvisedGear, u.Speed(d.AdvisedMPS)) }),
+		AdviceMPS: d.AdvisedMPS, GearByM: d.Crest.GearByM, Gear: a.gearLabel(),
+		SpeedAdv: both(func(u catalog.Units) string { return fmt.Sprintf("gear %s, %s", a.gearLabel(), u.Speed(d.AdvisedMPS)) }),
 		Says: both(func(u catalog.Units) string {
 			p := debriefPage{&lines{units: u}, d}
 			return p.outWords() + p.overWords()

@@ -1,7 +1,6 @@
 package plot
 
 import (
-	"fmt"
 	"io"
 	"math"
 
@@ -25,7 +24,7 @@ type DriveView struct {
 	SpeedAdv  wording.Both // the advised speed in words
 	AdviceMPS float64      // 0 where there is none
 	GearByM   float64
-	Gear      int
+	Gear      string       // as on the lever or display
 	OverM     [][2]float64 // stretches over the advised speed
 	Marks     []DriveMark  // stops and the like
 	Caption   []string
@@ -55,6 +54,16 @@ func DrivePNG(w io.Writer, v DriveView, u catalog.Units) error {
 	return f.PNG(w)
 }
 
+// shownM is the stretch of the hill that the plot shows.
+func (v *DriveView) shownM() (loM, hiM float64) {
+	st := v.Profile.StationM
+	first, last := v.Profile.DistanceM(st[0]), v.Profile.DistanceM(st[len(st)-1])
+	for _, d := range v.DistanceM {
+		first, last = math.Min(first, d), math.Max(last, d)
+	}
+	return math.Max(first, -1000), math.Min(last, v.LengthM+500)
+}
+
 func driveFigure(v *DriveView, u catalog.Units) (Figure, error) {
 	n := len(v.DistanceM)
 	if n < 2 || len(v.SpeedMPS) != n || v.AfterGap != nil && len(v.AfterGap) != n {
@@ -63,59 +72,73 @@ func driveFigure(v *DriveView, u catalog.Units) (Figure, error) {
 	if err := v.Profile.check(); err != nil {
 		return Figure{}, err
 	}
-	far, high := wording.LengthUnit(u), wording.HeightUnit(u)
-	first, last := v.Profile.DistanceM(v.Profile.StationM[0]), v.Profile.DistanceM(v.Profile.StationM[len(v.Profile.StationM)-1])
-	for _, d := range v.DistanceM {
-		first, last = math.Min(first, d), math.Max(last, d)
+	loM, hiM := v.shownM()
+	speed, err := v.speedPanel(u, loM, hiM)
+	if err != nil {
+		return Figure{}, err
 	}
-	lo, hi := math.Max(first, -1000), math.Min(last, v.LengthM+500)
-	xs, ys := []float64{}, []float64{}
-	top := v.AdviceMPS / u.SpeedUnitMPS()
-	for i := range n {
-		d, s := v.DistanceM[i], v.SpeedMPS[i]
-		if math.IsNaN(d+s) || math.IsInf(d+s, 0) {
-			return Figure{}, notDrawable(v.Profile.Title, "a point of the drive is no number")
-		}
-		if v.AfterGap != nil && v.AfterGap[i] {
-			xs, ys = append(xs, d/far.Factor), append(ys, math.NaN())
-		}
-		xs, ys = append(xs, d/far.Factor), append(ys, s/u.SpeedUnitMPS())
-		if d >= lo && d <= hi {
-			top = math.Max(top, s/u.SpeedUnitMPS())
-		}
+	height, err := v.heightPanel(u, loM, hiM)
+	if err != nil {
+		return Figure{}, err
 	}
-	yHi := math.Max(top, 10) * 1.35 // head room for the labels
-	speed := panel("", "Speed, "+u.SpeedName(), [2]float64{lo / far.Factor, hi / far.Factor}, [2]float64{0, yHi})
-	speed.X.Tick.Marker = plot.TickerFunc(unlabelled)
-	speed.Add(grid(speed), painter(func(c draw.Canvas, x, y func(float64) vg.Length) { v.paintSpeed(c, x, y, xs, ys, u) }))
-
-	var hx, hy []float64
-	yLo, yTop := math.Inf(1), math.Inf(-1)
-	for i, s := range v.Profile.StationM {
-		d, e := v.Profile.DistanceM(s), v.Profile.ElevationM[i]/high.Factor
-		hx, hy = append(hx, d/far.Factor), append(hy, e)
-		if d >= lo && d <= hi && !math.IsNaN(e) {
-			yLo, yTop = math.Min(yLo, e), math.Max(yTop, e)
-		}
-	}
-	if !(yLo <= yTop) {
-		return Figure{}, notDrawable(v.Profile.Title, "no station of the profile has a height")
-	}
-	pad := math.Max(0.06*(yTop-yLo), 5/high.Factor)
-	height := panel("Distance from the crest, in travel, "+far.Name, "Elevation, "+high.Name, [2]float64{lo / far.Factor, hi / far.Factor}, [2]float64{yLo - pad, yTop + pad})
-	height.Y.Tick.Marker = plot.TickerFunc(fewTicks)
-	height.Add(grid(height), painter(func(c draw.Canvas, x, y func(float64) vg.Length) {
-		for _, o := range v.OverM {
-			hatch(c, stroke(inkMid, 0.6), max(c.Min.X, x(o[0]/far.Factor)), c.Min.Y, min(c.Max.X, x(o[1]/far.Factor)), c.Max.Y)
-		}
-		curve(c, stroke(inkBlack, 1.8), hx, hy, x, y)
-	}))
 	key := []keyLine{{stroke(inkBlack, 1.8), "Driven"}}
 	if v.AdviceMPS > 0 {
 		key = append(key, keyLine{stroke(inkBlack, 1.2, 6, 3), "Advised: " + v.SpeedAdv.In(u) + ". Hatched: over it by more than the recording's own error"})
 	}
 	head := []string{v.Profile.Title, v.Says.In(u)}
 	return frame(head, v.Profile.Invented, []*plot.Plot{speed, height}, []vg.Length{2.8 * vg.Inch, 1.5 * vg.Inch}, key, v.Caption), nil
+}
+
+// speedPanel draws the driven speed; its line breaks where points are missing.
+func (v *DriveView) speedPanel(u catalog.Units, loM, hiM float64) (*plot.Plot, error) {
+	far := wording.LengthUnit(u)
+	xs, ys := []float64{}, []float64{}
+	top := v.AdviceMPS / u.SpeedUnitMPS()
+	for i, d := range v.DistanceM {
+		s := v.SpeedMPS[i]
+		if math.IsNaN(d+s) || math.IsInf(d+s, 0) {
+			return nil, notDrawable(v.Profile.Title, "a point of the drive is no number")
+		}
+		if v.AfterGap != nil && v.AfterGap[i] {
+			xs, ys = append(xs, d/far.Factor), append(ys, math.NaN())
+		}
+		xs, ys = append(xs, d/far.Factor), append(ys, s/u.SpeedUnitMPS())
+		if d >= loM && d <= hiM {
+			top = math.Max(top, s/u.SpeedUnitMPS())
+		}
+	}
+	yHi := math.Max(top, 10) * 1.35 // head room for the labels
+	p := panel("", "Speed, "+u.SpeedName(), [2]float64{loM / far.Factor, hiM / far.Factor}, [2]float64{0, yHi})
+	p.X.Tick.Marker = plot.TickerFunc(unlabelled)
+	p.Add(grid(p), painter(func(c draw.Canvas, x, y func(float64) vg.Length) { v.paintSpeed(c, x, y, xs, ys, u) }))
+	return p, nil
+}
+
+// heightPanel draws the profile below, hatched where the drive was over the advice.
+func (v *DriveView) heightPanel(u catalog.Units, loM, hiM float64) (*plot.Plot, error) {
+	far, high := wording.LengthUnit(u), wording.HeightUnit(u)
+	var hx, hy []float64
+	yLo, yTop := math.Inf(1), math.Inf(-1)
+	for i, s := range v.Profile.StationM {
+		d, e := v.Profile.DistanceM(s), v.Profile.ElevationM[i]/high.Factor
+		hx, hy = append(hx, d/far.Factor), append(hy, e)
+		if d >= loM && d <= hiM && !math.IsNaN(e) {
+			yLo, yTop = math.Min(yLo, e), math.Max(yTop, e)
+		}
+	}
+	if !(yLo <= yTop) {
+		return nil, notDrawable(v.Profile.Title, "no station of the profile has a height")
+	}
+	pad := math.Max(0.06*(yTop-yLo), 5/high.Factor)
+	p := panel(alongLabel(u), "Elevation, "+high.Name, [2]float64{loM / far.Factor, hiM / far.Factor}, [2]float64{yLo - pad, yTop + pad})
+	p.Y.Tick.Marker = plot.TickerFunc(fewTicks)
+	p.Add(grid(p), painter(func(c draw.Canvas, x, y func(float64) vg.Length) {
+		for _, o := range v.OverM {
+			hatch(c, stroke(inkMid, 0.6), max(c.Min.X, x(o[0]/far.Factor)), c.Min.Y, min(c.Max.X, x(o[1]/far.Factor)), c.Max.Y)
+		}
+		curve(c, stroke(inkBlack, 1.8), hx, hy, x, y)
+	}))
+	return p, nil
 }
 
 // paintSpeed draws the driven and the advised speed, what lies between them where
@@ -147,7 +170,7 @@ func (v *DriveView) paintSpeed(c draw.Canvas, x, y func(float64) vg.Length, xs, 
 	add(0, "crest")
 	add(v.LengthM, "foot")
 	if v.AdviceMPS > 0 {
-		add(v.GearByM, fmt.Sprintf("gear %d in by here", v.Gear))
+		add(v.GearByM, "gear "+v.Gear+" in by here")
 	}
 	for _, m := range v.Marks {
 		add(m.DistanceM, m.Label.In(u))

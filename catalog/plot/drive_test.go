@@ -15,7 +15,7 @@ import (
 
 func sampleDrive() DriveView {
 	e := specimen.Entry(routes.Backward)
-	v := DriveView{Profile: ViewFromEntry(&e, nil), LengthM: e.Descent.LengthM, Says: wording.AsIs("Over the advised speed."), AdviceMPS: 11, GearByM: -120, Gear: 6,
+	v := DriveView{Profile: ViewFromEntry(&e, nil), LengthM: e.Descent.LengthM, Says: wording.AsIs("Over the advised speed."), AdviceMPS: 11, GearByM: -120, Gear: "6",
 		SpeedAdv: wording.Both{Metric: "gear 6, 39 km/h", US: "gear 6, 24 mph"}, OverM: [][2]float64{{1000, 1500}}, Marks: []DriveMark{{2000, wording.AsIs("stop, 40 s")}}, Caption: []string{"Recording: x."}}
 	for d := -300.0; d <= e.Descent.LengthM; d += 20 {
 		v.DistanceM, v.SpeedMPS, v.AfterGap = append(v.DistanceM, d), append(v.SpeedMPS, 10.5+2*math.Exp(-math.Pow((d-1250)/200, 2))), append(v.AfterGap, d == 700)

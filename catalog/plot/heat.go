@@ -75,44 +75,59 @@ func HeatPNG(w io.Writer, v HeatView, u catalog.Units) error {
 	return f.PNG(w)
 }
 
-func heatFigure(v HeatView, u catalog.Units) (Figure, error) {
+// heatSeries are a heat view's series in the units of the axes.
+type heatSeries struct {
+	x, temp, balance, share []float64
+	hi                      float64 // the highest temperature
+	sign                    string
+	degrees                 func(tempC float64) float64
+}
+
+// series converts a view's series; what is not known is NaN.
+func (v *HeatView) series(u catalog.Units) (heatSeries, error) {
 	n := len(v.DistanceM)
 	if n < 2 || len(v.TempC) != n || v.BalanceC != nil && len(v.BalanceC) != n || v.ForceShare != nil && len(v.ForceShare) != n {
-		return Figure{}, notDrawable(v.Title, "the heat along the hill has no two stations, or its series differ in length")
+		return heatSeries{}, notDrawable(v.Title, "the heat along the hill has no two stations, or its series differ in length")
 	}
-	far := wording.LengthUnit(u)
-	degrees, sign := func(c float64) float64 { return c }, "°C"
+	s := heatSeries{make([]float64, n), make([]float64, n), make([]float64, n), make([]float64, n), 0, "°C", func(c float64) float64 { return c }}
 	if u == catalog.US {
-		degrees, sign = catalog.FFromC, "°F"
+		s.degrees, s.sign = catalog.FFromC, "°F"
 	}
-	xs, temp, balance, share := make([]float64, n), make([]float64, n), make([]float64, n), make([]float64, n)
-	hi := degrees(v.LimitC)
-	for i := range xs {
-		xs[i], temp[i], balance[i], share[i] = v.DistanceM[i]/far.Factor, degrees(v.TempC[i]), math.NaN(), math.NaN()
+	s.hi = s.degrees(v.LimitC)
+	for i := range n {
+		s.x[i], s.temp[i], s.balance[i], s.share[i] = v.DistanceM[i]/wording.LengthUnit(u).Factor, s.degrees(v.TempC[i]), math.NaN(), math.NaN()
 		if v.BalanceC != nil {
-			balance[i] = degrees(v.BalanceC[i])
+			s.balance[i] = s.degrees(v.BalanceC[i])
 		}
 		if v.ForceShare != nil {
-			share[i] = 100 * v.ForceShare[i]
+			s.share[i] = 100 * v.ForceShare[i]
 		}
-		for _, t := range []float64{temp[i], balance[i]} {
+		for _, t := range []float64{s.temp[i], s.balance[i]} {
 			if !math.IsNaN(t) && !math.IsInf(t, 0) {
-				hi = math.Max(hi, t)
+				s.hi = math.Max(s.hi, t)
 			}
 		}
 	}
-	if !(xs[n-1] > xs[0]) || !(hi > 0) {
-		return Figure{}, notDrawable(v.Title, "the heat along the hill does not run ahead from the crest, or has no temperature")
+	if !(s.x[n-1] > s.x[0]) || !(s.hi > 0) {
+		return s, notDrawable(v.Title, "the heat along the hill does not run ahead from the crest, or has no temperature")
 	}
-	along := "Distance from the crest, in travel, " + far.Name
-	top := panel(along, "Service brakes, "+sign, [2]float64{xs[0], xs[n-1]}, [2]float64{0, hi * 1.1})
+	return s, nil
+}
+
+func heatFigure(v HeatView, u catalog.Units) (Figure, error) {
+	s, err := v.series(u)
+	if err != nil {
+		return Figure{}, err
+	}
+	along := [2]float64{s.x[0], s.x[len(s.x)-1]}
+	top := panel(alongLabel(u), "Service brakes, "+s.sign, along, [2]float64{0, s.hi * 1.1})
 	key := []keyLine{{stroke(inkBlack, 1.8), "Grade-severity structure"}}
 	top.Add(grid(top), painter(func(c draw.Canvas, x, y func(float64) vg.Length) {
 		if v.LimitC > 0 {
-			c.StrokeLine2(stroke(inkBlack, 0.8, 1, 2), c.Min.X, y(degrees(v.LimitC)), c.Max.X, y(degrees(v.LimitC)))
+			c.StrokeLine2(stroke(inkBlack, 0.8, 1, 2), c.Min.X, y(s.degrees(v.LimitC)), c.Max.X, y(s.degrees(v.LimitC)))
 		}
-		curve(c, stroke(inkDark, 1.3, 6, 3), xs, balance, x, y)
-		curve(c, stroke(inkBlack, 1.8), xs, temp, x, y)
+		curve(c, stroke(inkDark, 1.3, 6, 3), s.x, s.balance, x, y)
+		curve(c, stroke(inkBlack, 1.8), s.x, s.temp, x, y)
 	}))
 	if v.BalanceC != nil {
 		key = append(key, keyLine{stroke(inkDark, 1.3, 6, 3), "Heat balance, as a check"})
@@ -123,17 +138,16 @@ func heatFigure(v HeatView, u catalog.Units) (Figure, error) {
 	panels, heights := []*plot.Plot{top}, []vg.Length{2.6 * vg.Inch}
 	if v.ForceShare != nil {
 		top.X.Label.Text, top.X.Tick.Marker = "", plot.TickerFunc(unlabelled)
-		low := panel(along, "Braking force left, %", [2]float64{xs[0], xs[n-1]}, [2]float64{0, 100})
+		low := panel(alongLabel(u), "Braking force left, %", along, [2]float64{0, 100})
 		low.Add(grid(low), painter(func(c draw.Canvas, x, y func(float64) vg.Length) {
-			curve(c, stroke(inkBlack, 1.8), xs, share, x, y)
+			curve(c, stroke(inkBlack, 1.8), s.x, s.share, x, y)
 		}))
 		panels, heights = append(panels, low), append(heights, 1.6*vg.Inch)
 	}
-	status := v.Status
+	status, what := v.Status, v.Case.In(u)
 	if status == "" {
 		status = "not stated"
 	}
-	what := v.Case.In(u)
 	if what == "" {
 		what = "if they did what the retarder does not"
 	}

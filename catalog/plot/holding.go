@@ -24,6 +24,7 @@ type Series struct {
 // the speeds that keep the engine inside its retarding range.
 type GearSeries struct {
 	Gear     int
+	Name     string // as on the lever or display; the number where empty
 	SpeedMPS []float64
 	PowerW   []float64
 }
@@ -38,6 +39,7 @@ type HoldingView struct {
 	Gears      []GearSeries
 	Answer     wording.Answer
 	Gear       int     // advised; 0 where Answer is not Held
+	GearName   string  // of the advised gear; the number where empty
 	SpeedMPS   float64 // advised
 	DemandW    float64 // at the advised speed
 	Caption    []string
@@ -65,85 +67,110 @@ func HoldingPNG(w io.Writer, v HoldingView, u catalog.Units) error {
 // demandDashes tell the demand curves apart in one ink.
 var demandDashes = [][]float64{nil, {7, 3}, {2, 2.5}, {9, 3, 2, 3}}
 
+// gearName names a gear as on the lever, or by its number.
+func gearName(name string, gear int) string {
+	if name == "" {
+		return fmt.Sprint(gear)
+	}
+	return name
+}
+
 func holdingFigure(v HoldingView, u catalog.Units) (Figure, error) {
 	power := wording.PowerUnit(u)
-	xHi, yHi := 0.0, 0.0
-	grow := func(xs, ys []float64) error {
-		if len(xs) != len(ys) || len(xs) < 2 {
-			return notDrawable(v.Title, "a curve of the holding chart has no two points")
-		}
-		for i := range xs {
-			if math.IsNaN(xs[i]+ys[i]) || math.IsInf(xs[i]+ys[i], 0) {
-				return notDrawable(v.Title, "a curve of the holding chart has a point that is no number")
-			}
-			xHi, yHi = math.Max(xHi, xs[i]/u.SpeedUnitMPS()), math.Max(yHi, ys[i]/power.Factor)
-		}
-		return nil
-	}
-	if len(v.Demand) == 0 || len(v.Demand) > len(demandDashes) {
-		return Figure{}, notDrawable(v.Title, fmt.Sprintf("a holding chart shows one to %d demand curves, not %d", len(demandDashes), len(v.Demand)))
-	}
-	for _, s := range v.Demand {
-		if err := grow(s.SpeedMPS, s.PowerW); err != nil {
-			return Figure{}, err
-		}
-	}
-	for _, g := range v.Gears {
-		if err := grow(g.SpeedMPS, g.PowerW); err != nil {
-			return Figure{}, err
-		}
+	xHi, yHi, err := v.extent(u)
+	if err != nil {
+		return Figure{}, err
 	}
 	p := panel("Road speed, "+u.SpeedName(), "Power at the wheels, "+power.Name, [2]float64{0, xHi * 1.04}, [2]float64{0, yHi * 1.12})
-	label, bold := typeface(9, false), typeface(10, true)
-	p.Add(grid(p), painter(func(c draw.Canvas, x, y func(float64) vg.Length) {
-		scaled := func(xs, ys []float64) (a, b []float64) {
-			for i := range xs {
-				a, b = append(a, xs[i]/u.SpeedUnitMPS()), append(b, ys[i]/power.Factor)
-			}
-			return a, b
-		}
-		for _, g := range v.Gears {
-			xs, ys := scaled(g.SpeedMPS, g.PowerW)
-			wide := 1.1
-			if g.Gear == v.Gear {
-				wide = 2.6
-			}
-			curve(c, stroke(inkMid, wide), xs, ys, x, y)
-		}
-		for i, d := range v.Demand {
-			xs, ys := scaled(d.SpeedMPS, d.PowerW)
-			curve(c, stroke(inkBlack, 1.6, demandDashes[i]...), xs, ys, x, y)
-		}
-		for _, g := range v.Gears { // on top, so that no curve strikes a number through
-			xs, ys := scaled(g.SpeedMPS, g.PowerW)
-			n, s := len(xs)-1, fmt.Sprint(g.Gear)
-			pt := vg.Point{X: x(xs[n]) - label.Width(s)/2, Y: y(ys[n]) + vg.Points(3)}
-			c.FillPolygon(inkWhite, box(pt.X-1, pt.Y-1, pt.X+label.Width(s)+1, pt.Y+vg.Points(8)))
-			c.FillText(label, pt, s)
-		}
-		if v.Answer == wording.Held {
-			at := vg.Point{X: x(v.SpeedMPS / u.SpeedUnitMPS()), Y: y(v.DemandW / power.Factor)}
-			c.StrokeLine2(stroke(inkBlack, 0.7, 3, 2), at.X, y(0), at.X, at.Y)
-			c.DrawGlyph(draw.GlyphStyle{Color: inkBlack, Radius: vg.Points(4), Shape: draw.CircleGlyph{}}, at)
-			s := fmt.Sprintf("gear %d, %s", v.Gear, u.Speed(v.SpeedMPS))
-			pt := vg.Point{X: at.X + vg.Points(7), Y: at.Y - vg.Points(13)}
-			if pt.X+bold.Width(s) > c.Max.X {
-				pt.X = at.X - bold.Width(s) - vg.Points(7)
-			}
-			c.FillPolygon(inkWhite, box(pt.X-2, pt.Y-2, pt.X+bold.Width(s)+2, pt.Y+9))
-			c.FillText(bold, pt, s)
-		}
-	}))
+	p.Add(grid(p), painter(func(c draw.Canvas, x, y func(float64) vg.Length) { v.paint(c, x, y, u) }))
 	answer := "No hold is known for this class."
 	switch v.Answer {
 	case wording.Held:
-		answer = fmt.Sprintf("Holds in gear %d at %s.", v.Gear, u.Speed(v.SpeedMPS))
+		answer = fmt.Sprintf("Holds in gear %s at %s.", gearName(v.GearName, v.Gear), u.Speed(v.SpeedMPS))
 	case wording.NotHeld:
 		answer = "NOT HELD: no gear holds on the retarder alone."
 	}
 	head := []string{v.Title, fmt.Sprintf("%s at %s. %s", wording.WithoutMass(v.Class), u.MassDown(v.MassKg), answer)}
 	foot := []string{fmt.Sprintf("Grey curves: what the retarder can hold in each gear, marked at its end, less a reserve of %.0f %%. A gear holds where its curve lies above the demand.", v.ReservePct)}
 	return frame(head, v.Invented, []*plot.Plot{p}, []vg.Length{3.4 * vg.Inch}, keyOf(v.Demand), append(foot, v.Caption...)), nil
+}
+
+// extent is the highest speed and power of all curves, in the units of the axes.
+func (v *HoldingView) extent(u catalog.Units) (xHi, yHi float64, err error) {
+	if len(v.Demand) == 0 || len(v.Demand) > len(demandDashes) {
+		return 0, 0, notDrawable(v.Title, fmt.Sprintf("a holding chart shows one to %d demand curves, not %d", len(demandDashes), len(v.Demand)))
+	}
+	grow := func(xs, ys []float64) {
+		if err != nil {
+			return
+		}
+		if len(xs) != len(ys) || len(xs) < 2 {
+			err = notDrawable(v.Title, "a curve of the holding chart has no two points")
+			return
+		}
+		for i := range xs {
+			if math.IsNaN(xs[i]+ys[i]) || math.IsInf(xs[i]+ys[i], 0) {
+				err = notDrawable(v.Title, "a curve of the holding chart has a point that is no number")
+				return
+			}
+			xHi, yHi = math.Max(xHi, xs[i]/u.SpeedUnitMPS()), math.Max(yHi, ys[i]/wording.PowerUnit(u).Factor)
+		}
+	}
+	for _, s := range v.Demand {
+		grow(s.SpeedMPS, s.PowerW)
+	}
+	for _, g := range v.Gears {
+		grow(g.SpeedMPS, g.PowerW)
+	}
+	return xHi, yHi, err
+}
+
+// paint draws the gears' curves, the demand and the advised point.
+func (v *HoldingView) paint(c draw.Canvas, x, y func(float64) vg.Length, u catalog.Units) {
+	power, label := wording.PowerUnit(u), typeface(9, false)
+	scaled := func(xs, ys []float64) (a, b []float64) {
+		for i := range xs {
+			a, b = append(a, xs[i]/u.SpeedUnitMPS()), append(b, ys[i]/power.Factor)
+		}
+		return a, b
+	}
+	for _, g := range v.Gears {
+		xs, ys := scaled(g.SpeedMPS, g.PowerW)
+		wide := 1.1
+		if g.Gear == v.Gear {
+			wide = 2.6
+		}
+		curve(c, stroke(inkMid, wide), xs, ys, x, y)
+	}
+	for i, d := range v.Demand {
+		xs, ys := scaled(d.SpeedMPS, d.PowerW)
+		curve(c, stroke(inkBlack, 1.6, demandDashes[i]...), xs, ys, x, y)
+	}
+	for _, g := range v.Gears { // on top, so that no curve strikes a number through
+		xs, ys := scaled(g.SpeedMPS, g.PowerW)
+		n, s := len(xs)-1, gearName(g.Name, g.Gear)
+		pt := vg.Point{X: x(xs[n]) - label.Width(s)/2, Y: y(ys[n]) + vg.Points(3)}
+		c.FillPolygon(inkWhite, box(pt.X-1, pt.Y-1, pt.X+label.Width(s)+1, pt.Y+vg.Points(8)))
+		c.FillText(label, pt, s)
+	}
+	if v.Answer == wording.Held {
+		v.paintAdvice(c, x, y, u)
+	}
+}
+
+// paintAdvice marks the advised gear and speed.
+func (v *HoldingView) paintAdvice(c draw.Canvas, x, y func(float64) vg.Length, u catalog.Units) {
+	bold := typeface(10, true)
+	at := vg.Point{X: x(v.SpeedMPS / u.SpeedUnitMPS()), Y: y(v.DemandW / wording.PowerUnit(u).Factor)}
+	c.StrokeLine2(stroke(inkBlack, 0.7, 3, 2), at.X, y(0), at.X, at.Y)
+	c.DrawGlyph(draw.GlyphStyle{Color: inkBlack, Radius: vg.Points(4), Shape: draw.CircleGlyph{}}, at)
+	s := fmt.Sprintf("gear %s, %s", gearName(v.GearName, v.Gear), u.Speed(v.SpeedMPS))
+	pt := vg.Point{X: at.X + vg.Points(7), Y: at.Y - vg.Points(13)}
+	if pt.X+bold.Width(s) > c.Max.X {
+		pt.X = at.X - bold.Width(s) - vg.Points(7)
+	}
+	c.FillPolygon(inkWhite, box(pt.X-2, pt.Y-2, pt.X+bold.Width(s)+2, pt.Y+9))
+	c.FillText(bold, pt, s)
 }
 
 func keyOf(ds []Series) []keyLine {

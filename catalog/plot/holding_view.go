@@ -24,12 +24,12 @@ func HoldingViewFor(e *catalog.Entry, c *vehicle.Class) HoldingView {
 	if h != nil {
 		v.MassKg = h.MassKg
 		if a == wording.Held {
-			v.Gear, v.SpeedMPS, v.DemandW = h.Gear, h.SpeedMPS, h.DemandPowerW
+			v.Gear, v.GearName, v.SpeedMPS, v.DemandW = h.Gear, h.GearLabel(), h.SpeedMPS, h.DemandPowerW
 		}
 	}
 	top := 0.0
 	for gear := 1; gear <= t.GearCount(); gear++ {
-		g := GearSeries{Gear: gear}
+		g := GearSeries{Gear: gear, Name: t.GearName(gear)}
 		const steps = 24
 		for k := 0; k <= steps; k++ {
 			rpm := t.EngineMinRPM + (t.EngineMaxRPM-t.EngineMinRPM)*float64(k)/steps

@@ -85,24 +85,65 @@ func lineAt(e *catalog.Entry, v *ProfileView, distanceM float64) (lonDeg, latDeg
 	return math.NaN(), math.NaN()
 }
 
+// screen is a profile being laid out: the view, the scales of its panels and the
+// drawing as it grows.
+type screen struct {
+	v           *ProfileView
+	u           catalog.Units
+	d           ScreenProfile
+	first, last float64 // distances of the view's ends
+	lo, hi      float64 // heights
+	gLo, gHi    float64 // downgrades
+}
+
+func (s *screen) x(distanceM float64) float64 {
+	return round1(s.d.LeftPx + (distanceM-s.first)/(s.last-s.first)*(s.d.RightPx-s.d.LeftPx))
+}
+
+func (s *screen) y(elevationM float64) float64 {
+	return round1(s.d.MidPx - (elevationM-s.lo)/(s.hi-s.lo)*(s.d.MidPx-s.d.TopPx))
+}
+
+func (s *screen) g(downgradePct float64) float64 {
+	return round1(s.d.BasePx - (downgradePct-s.gLo)/(s.gHi-s.gLo)*(s.d.BasePx-s.d.LowPx))
+}
+
 // DrawForScreen lays a profile out and gives the cursor's data with it.
 func DrawForScreen(e *catalog.Entry, v *ProfileView, u catalog.Units, m MapSpace) (ScreenProfile, StationSeries, error) {
 	if err := v.check(); err != nil {
 		return ScreenProfile{}, StationSeries{}, err
 	}
 	far, high := wording.LengthUnit(u), wording.HeightUnit(u)
-	d := ScreenProfile{WidthPx: 900, LeftPx: 66, RightPx: 890, XLabel: "Distance from the crest, in travel, " + far.Name, YLabel: "Elevation, " + high.Name, Alt: v.Alt(u)}
-	n := len(v.StationM)
-	first, last := v.DistanceM(v.StationM[0]), v.DistanceM(v.StationM[n-1])
-	x := func(distanceM float64) float64 {
-		return round1(d.LeftPx + (distanceM-first)/(last-first)*(d.RightPx-d.LeftPx))
+	s := &screen{v: v, u: u, d: ScreenProfile{WidthPx: 900, LeftPx: 66, RightPx: 890, XLabel: alongLabel(u), YLabel: "Elevation, " + high.Name, Alt: v.Alt(u)},
+		first: v.DistanceM(v.StationM[0]), last: v.DistanceM(v.StationM[len(v.StationM)-1])}
+	marks := s.placeMarks()
+	if err := s.chooseHeights(); err != nil {
+		return s.d, StationSeries{}, err
 	}
+	series := s.lines(e, m)
+	s.bars()
+	series.addPieces(v.GradeBars(100))
+	for _, p := range v.gaps() {
+		a, b := math.Max(s.d.LeftPx, s.x(p.fromM)), math.Min(s.d.RightPx, s.x(p.toM))
+		if a < b {
+			s.d.Gaps = append(s.d.Gaps, gapDrawing{a, round1(b - a), round1(s.d.BasePx - s.d.TopPx), p.label})
+		}
+	}
+	s.d.X = tickDrawings(ticks(s.first/far.Factor, s.last/far.Factor), func(t float64) float64 { return s.x(t * far.Factor) })
+	s.d.Y = tickDrawings(fewTicks(s.lo/high.Factor, s.hi/high.Factor), func(t float64) float64 { return s.y(t * high.Factor) })
+	s.d.G = tickDrawings(fewTicks(s.gLo, s.gHi), s.g)
+	s.marks(marks)
+	return s.d, series, nil
+}
 
+// placeMarks finds the rows of labels, and with them where the panels begin.
+func (s *screen) placeMarks() []placed {
+	d := &s.d
 	var marks []placed
-	for _, k := range v.Marks {
-		x0, x1 := x(v.DistanceM(k.FromM)), x(v.DistanceM(k.ToM))
+	for _, k := range s.v.Marks {
+		x0, x1 := s.x(s.v.DistanceM(k.FromM)), s.x(s.v.DistanceM(k.ToM))
 		if x1 >= d.LeftPx-1 && x0 <= d.RightPx+1 {
-			marks = append(marks, placed{x0: vg.Length(math.Max(d.LeftPx, x0)), x1: vg.Length(math.Min(d.RightPx, x1)), label: wording.Plain(k.Label.In(u))})
+			marks = append(marks, placed{x0: vg.Length(math.Max(d.LeftPx, x0)), x1: vg.Length(math.Min(d.RightPx, x1)), label: wording.Plain(k.Label.In(s.u))})
 		}
 	}
 	marks, rows := placeMarks(marks, typeface(13, false), vg.Length(d.LeftPx), vg.Length(d.RightPx))
@@ -110,57 +151,69 @@ func DrawForScreen(e *catalog.Entry, v *ProfileView, u catalog.Units, m MapSpace
 	d.MidPx, d.LowPx = d.TopPx+150, d.TopPx+178 // between them the name of the lower panel
 	d.BasePx = d.LowPx + 84
 	d.HeightPx = d.BasePx + 40
+	return marks
+}
 
-	lo, hi := math.Inf(1), math.Inf(-1)
-	for i := range n {
-		for _, h := range []float64{v.ElevationM[i], v.groundAt(i)} {
+// chooseHeights finds the range of the upper panel.
+func (s *screen) chooseHeights() error {
+	s.lo, s.hi = math.Inf(1), math.Inf(-1)
+	for i, e := range s.v.ElevationM {
+		for _, h := range []float64{e, s.v.groundAt(i)} {
 			if !math.IsNaN(h) {
-				lo, hi = math.Min(lo, h), math.Max(hi, h)
+				s.lo, s.hi = math.Min(s.lo, h), math.Max(s.hi, h)
 			}
 		}
 	}
-	if lo > hi {
-		return d, StationSeries{}, &catalog.Fault{Kind: catalog.ErrImpossible, Feature: v.Title, What: "no station of the profile has a height", Fix: "survey the route with terrain that covers it"}
+	if s.lo > s.hi {
+		return &catalog.Fault{Kind: catalog.ErrImpossible, Feature: s.v.Title, What: "no station of the profile has a height", Fix: "survey the route with terrain that covers it"}
 	}
-	pad := math.Max(0.06*(hi-lo), 5)
-	lo, hi = lo-pad, hi+pad
-	y := func(h float64) float64 { return round1(d.MidPx - (h-lo)/(hi-lo)*(d.MidPx-d.TopPx)) }
+	pad := math.Max(0.06*(s.hi-s.lo), 5)
+	s.lo, s.hi = s.lo-pad, s.hi+pad
+	return nil
+}
+
+// lines draws ground, grade line and its bound, and gives what the cursor reads.
+func (s *screen) lines(e *catalog.Entry, m MapSpace) StationSeries {
+	v, n := s.v, len(s.v.StationM)
 	stride := (n + mostDrawnStations - 1) / mostDrawnStations
-	var s StationSeries
+	var out StationSeries
 	var px, line, ground []float64
 	for i := 0; i < n; i++ {
 		if i%stride != 0 && i != n-1 {
 			continue
 		}
 		at := v.DistanceM(v.StationM[i])
-		px, line, ground = append(px, x(at)), append(line, y(v.ElevationM[i])), append(ground, y(v.groundAt(i)))
+		px, line, ground = append(px, s.x(at)), append(line, s.y(v.ElevationM[i])), append(ground, s.y(v.groundAt(i)))
 		lon, lat := lineAt(e, v, at)
 		mx, my := m.xy(lon, lat)
-		s.XShare = append(s.XShare, share(x(at), d.WidthPx))
-		s.MapXShare, s.MapYShare = append(s.MapXShare, share(mx, mapWidth)), append(s.MapYShare, share(my, m.height))
-		s.DistanceM = append(s.DistanceM, math.Round(at*10)/10)
-		s.ElevationM = append(s.ElevationM, orNull(math.Round(v.ElevationM[i]*100)/100))
+		out.XShare = append(out.XShare, share(s.x(at), s.d.WidthPx))
+		out.MapXShare, out.MapYShare = append(out.MapXShare, share(mx, mapWidth)), append(out.MapYShare, share(my, m.height))
+		out.DistanceM = append(out.DistanceM, math.Round(at*10)/10)
+		out.ElevationM = append(out.ElevationM, orNull(math.Round(v.ElevationM[i]*100)/100))
 	}
-	d.Line, d.Ground = brokenPath(px, line), brokenPath(px, ground)
+	s.d.Line, s.d.Ground = brokenPath(px, line), brokenPath(px, ground)
 	if b := v.Bound.ElevationM; b > 0 && !math.IsInf(b, 0) {
-		d.Band = bandPath(px, line, b/(hi-lo)*(d.MidPx-d.TopPx))
+		s.d.Band = bandPath(px, line, b/(s.hi-s.lo)*(s.d.MidPx-s.d.TopPx))
 	}
-	bars, pieces := v.GradeBars(v.barStepM()), v.GradeBars(100)
-	d.BarWords = barWords(v.barStepM())
-	gLo, gHi := 0.0, 4.0
+	return out
+}
+
+// bars draws the downgrade of every piece.
+func (s *screen) bars() {
+	bars := s.v.GradeBars(s.v.barStepM())
+	s.d.BarWords = barWords(s.v.barStepM())
+	s.gLo, s.gHi = gradeRange(bars)
 	for _, b := range bars {
 		if !math.IsNaN(b.DowngradePct) {
-			gLo, gHi = math.Min(gLo, math.Floor(b.DowngradePct)), math.Max(gHi, math.Ceil(b.DowngradePct+math.Max(0.2, b.errPct)))
+			top, bottom := s.g(math.Max(0, b.DowngradePct)), s.g(math.Min(0, b.DowngradePct))
+			s.d.Bars = append(s.d.Bars, barDrawing{s.x(b.FromM), top, round1(s.x(b.ToM) - s.x(b.FromM)), round1(bottom - top), !b.Measured,
+				round1((s.x(b.FromM) + s.x(b.ToM)) / 2), s.g(b.DowngradePct), s.g(b.DowngradePct + b.errPct), b.errPct > 0})
 		}
 	}
-	g := func(pct float64) float64 { return round1(d.BasePx - (pct-gLo)/(gHi-gLo)*(d.BasePx-d.LowPx)) }
-	for _, b := range bars {
-		if !math.IsNaN(b.DowngradePct) {
-			top, bottom := g(math.Max(0, b.DowngradePct)), g(math.Min(0, b.DowngradePct))
-			d.Bars = append(d.Bars, barDrawing{x(b.FromM), top, round1(x(b.ToM) - x(b.FromM)), round1(bottom - top), !b.Measured,
-				round1((x(b.FromM) + x(b.ToM)) / 2), g(b.DowngradePct), g(b.DowngradePct + b.errPct), b.errPct > 0})
-		}
-	}
+}
+
+// addPieces says in which piece each station lies and how steep that is.
+func (s *StationSeries) addPieces(pieces []gradeBar) {
 	k := 0
 	for _, at := range s.DistanceM {
 		for k+1 < len(pieces) && pieces[k].ToM <= at {
@@ -172,27 +225,21 @@ func DrawForScreen(e *catalog.Entry, v *ProfileView, u catalog.Units, m MapSpace
 		}
 		s.DowngradePct, s.Piece = append(s.DowngradePct, grade), append(s.Piece, k)
 	}
-	for _, p := range v.gaps() {
-		a, b := math.Max(d.LeftPx, x(p.fromM)), math.Min(d.RightPx, x(p.toM))
-		if a < b {
-			d.Gaps = append(d.Gaps, gapDrawing{a, round1(b - a), round1(d.BasePx - d.TopPx), p.label})
+}
+
+// marks draws the labels with leaders down to the line.
+func (s *screen) marks(marks []placed) {
+	back := func(px vg.Length) float64 {
+		h := s.v.HeightAt(s.first + (float64(px)-s.d.LeftPx)/(s.d.RightPx-s.d.LeftPx)*(s.last-s.first))
+		if math.IsNaN(h) {
+			return s.d.MidPx
 		}
+		return s.y(h)
 	}
-	d.X = tickDrawings(ticks(first/far.Factor, last/far.Factor), func(t float64) float64 { return x(t * far.Factor) })
-	d.Y = tickDrawings(fewTicks(lo/high.Factor, hi/high.Factor), func(t float64) float64 { return y(t * high.Factor) })
-	d.G = tickDrawings(fewTicks(gLo, gHi), g)
 	for _, p := range marks {
-		row := d.TopPx - 8 - float64(p.row)*19
-		back := func(px vg.Length) float64 {
-			h := v.HeightAt(first + (float64(px)-d.LeftPx)/(d.RightPx-d.LeftPx)*(last-first))
-			if math.IsNaN(h) {
-				return d.MidPx
-			}
-			return y(h)
-		}
-		d.Marks = append(d.Marks, markDrawing{round1(float64(p.x0)), round1(float64(p.x1)), round1(float64(p.textX)), row, row + 4, back(p.x0), back(p.x1), p.label})
+		row := s.d.TopPx - 8 - float64(p.row)*19
+		s.d.Marks = append(s.d.Marks, markDrawing{round1(float64(p.x0)), round1(float64(p.x1)), round1(float64(p.textX)), row, row + 4, back(p.x0), back(p.x1), p.label})
 	}
-	return d, s, nil
 }
 
 // groundAt is the ground's height at a station of the view, NaN where there is none.

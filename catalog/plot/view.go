@@ -143,7 +143,7 @@ func viewOf(e *catalog.Entry, h *catalog.Hold) ProfileView {
 	}
 	if a, _, _ := wording.AnswerFor(e, h.Class); a == wording.Held { // a gear that nobody should act on is not marked
 		whose := func(u catalog.Units) string { return wording.Plain(h.Class) + ", up to " + u.MassDown(h.MassKg) }
-		stretch(wording.InBoth(func(u catalog.Units) string { return fmt.Sprintf("%s: gear %d in by here", whose(u), h.Gear) }), h.GearByM, 0)
+		stretch(wording.InBoth(func(u catalog.Units) string { return fmt.Sprintf("%s: gear %s in by here", whose(u), h.GearLabel()) }), h.GearByM, 0)
 		v.Caption = append(v.Caption, fmt.Sprintf("The gear is that of %s (%s) alone; other classes and masses have their own.", whose(catalog.US), catalog.Metric.MassDown(h.MassKg)))
 	}
 	return v
