@@ -7,7 +7,6 @@ import (
 	"math"
 	"slices"
 	"sync"
-	"unicode/utf8"
 
 	"codeberg.org/go-fonts/liberation/liberationsansbold"
 	"codeberg.org/go-fonts/liberation/liberationsansregular"
@@ -271,16 +270,17 @@ func (d *sheetPDF) boxes() {
 		return
 	}
 	const between = 2.5
-	// The longer a figure, the wider its box, so that each keeps room around it.
-	var letters float64
-	for _, b := range d.p.Boxes {
-		letters += boxShare(b)
+	// Each box gets the room that its longest line takes, and a share of what is left.
+	needs, sum := make([]float64, len(d.p.Boxes)), 0.0
+	for i, b := range d.p.Boxes {
+		needs[i] = d.boxNeedMM(b)
+		sum += needs[i]
 	}
 	tall := 25 * math.Max(0.9, d.mag)
 	x, y := d.left, d.GetY()+0.5
 	d.SetLineWidth(0.5)
-	for _, b := range d.p.Boxes {
-		wide := (d.width - between*(n-1)) * boxShare(b) / letters
+	for i, b := range d.p.Boxes {
+		wide := (d.width - between*(n-1)) * needs[i] / sum
 		d.Rect(x, y, wide, tall, "D")
 		d.boxLine(x, y+0.04*tall, wide, 0.2*tall, "B", 10.5, b.Label)
 		d.boxLine(x, y+0.24*tall, wide, 0.52*tall, "B", 34, b.Big)
@@ -300,9 +300,17 @@ func (d *sheetPDF) boxLine(x, y, wide, tall float64, style string, pt float64, s
 	d.CellFormat(wide, tall, s, "", 0, "CM", false, 0, "")
 }
 
-// boxShare is a box's share of the width.
-func boxShare(b sheetBox) float64 {
-	return math.Max(9+float64(utf8.RuneCountInString(b.Big)), 0.65*float64(max(utf8.RuneCountInString(b.Label), utf8.RuneCountInString(b.Small))))
+// boxNeedMM is how wide a box must be for its lines at the smallest that they are set.
+func (d *sheetPDF) boxNeedMM(b sheetBox) float64 {
+	need := 0.0
+	for _, l := range []struct {
+		style, s string
+		pt       float64
+	}{{"B", b.Label, leastPt}, {"B", b.Big, 24}, {"", b.Small, leastPt}} {
+		d.setFont(l.style, l.pt)
+		need = math.Max(need, d.GetStringWidth(printable(l.s)))
+	}
+	return need + 5
 }
 
 func (d *sheetPDF) fact(f sheetFact) {

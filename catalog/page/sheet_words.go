@@ -46,7 +46,7 @@ func (s *Sheet) gearBox(h *catalog.Hold) sheetBox {
 func (s *Sheet) leverBoxes(h *catalog.Hold) []sheetBox {
 	var out []sheetBox
 	for _, l := range h.Levers {
-		b := sheetBox{capital(wording.Plain(l.Retarder)), wording.StageName(l.Stage), "stage of its lever"}
+		b := sheetBox{shortLever(l.Retarder), wording.StageName(l.Stage), "stage of its lever"}
 		if len(h.Levers) == 1 {
 			b.Small = s.useInBox(h)
 		}
@@ -59,6 +59,17 @@ func (s *Sheet) leverBoxes(h *catalog.Hold) []sheetBox {
 		out = append(out, sheetBox{"Retarder stage", wording.StageName(h.Stage), s.useInBox(h)})
 	}
 	return out
+}
+
+// shortLever is a retarder's name for a box: what it is, without its size or place.
+func shortLever(name string) string {
+	s := capital(wording.Plain(name))
+	for _, end := range []string{", ", " on the "} {
+		if i := strings.Index(s, end); i > 0 {
+			s = s[:i]
+		}
+	}
+	return s
 }
 
 // useInBox is how much of the retarder is in use, for a box.

@@ -116,6 +116,9 @@ func ticks(lo, hi float64) []plot.Tick { return ticksBy(lo, hi, 6) }
 // fewTicks does so for a panel that is low.
 func fewTicks(lo, hi float64) []plot.Tick { return ticksBy(lo, hi, 4) }
 
+// fewestTicks does so for one that is lower still.
+func fewestTicks(lo, hi float64) []plot.Tick { return ticksBy(lo, hi, 2) }
+
 func ticksBy(lo, hi, most float64) []plot.Tick {
 	step := niceStep((hi - lo) / most)
 	decimals := max(0, int(-math.Floor(math.Log10(step)+1e-9)))

@@ -70,6 +70,9 @@ func profileFigure(v ProfileView, u catalog.Units, size profileSize) (Figure, er
 	if size.bare {
 		for _, p := range l.panels {
 			p.Y.Tick.Marker = plot.TickerFunc(fewTicks)
+			if size.grade == 0 {
+				p.Y.Tick.Marker = plot.TickerFunc(fewestTicks)
+			}
 		}
 		l.panels[len(l.panels)-1].X.Tick.Marker = plot.TickerFunc(beforeTicks)
 	}
