@@ -102,16 +102,22 @@ func (v *HeatView) series(u catalog.Units) (heatSeries, error) {
 		if v.ForceShare != nil {
 			s.share[i] = 100 * v.ForceShare[i]
 		}
-		for _, t := range []float64{s.temp[i], s.balance[i]} {
-			if !math.IsNaN(t) && !math.IsInf(t, 0) {
-				s.hi = math.Max(s.hi, t)
-			}
-		}
+		s.hi = highest(s.hi, s.temp[i], s.balance[i])
 	}
 	if !(s.x[n-1] > s.x[0]) || !(s.hi > 0) {
 		return s, notDrawable(v.Title, "the heat along the hill does not run ahead from the crest, or has no temperature")
 	}
 	return s, nil
+}
+
+// highest is the greatest of the figures that are finite.
+func highest(hi float64, ts ...float64) float64 {
+	for _, t := range ts {
+		if !math.IsNaN(t) && !math.IsInf(t, 0) {
+			hi = math.Max(hi, t)
+		}
+	}
+	return hi
 }
 
 func heatFigure(v HeatView, u catalog.Units) (Figure, error) {

@@ -65,30 +65,7 @@ func alignInto(b *strings.Builder, t Table) {
 		})
 	}
 	for k, cells := range lines {
-		tall := 0
-		for _, c := range cells {
-			tall = max(tall, len(c))
-		}
-		for l := 0; l < tall; l++ {
-			var out strings.Builder
-			for i, c := range cells {
-				at := l
-				if k == 0 {
-					at = l - (tall - len(c)) // headers sit on the rule
-				}
-				s := ""
-				if at >= 0 && at < len(c) {
-					s = c[at]
-				}
-				pad := strings.Repeat(" ", widths[i]-wording.Columns(s))
-				if right[i] {
-					out.WriteString(pad + s + "  ")
-				} else {
-					out.WriteString(s + pad + "  ")
-				}
-			}
-			b.WriteString(strings.TrimRight(out.String(), " ") + "\n")
-		}
+		writeAligned(b, cells, widths, right, k == 0)
 		if k == 0 {
 			for i, wd := range widths {
 				if i > 0 {
@@ -98,6 +75,34 @@ func alignInto(b *strings.Builder, t Table) {
 			}
 			b.WriteString("\n")
 		}
+	}
+}
+
+// writeAligned writes one row, as tall as its tallest cell; headers sit on the rule.
+func writeAligned(b *strings.Builder, cells [][]string, widths []int, right []bool, isHeader bool) {
+	tall := 0
+	for _, c := range cells {
+		tall = max(tall, len(c))
+	}
+	for l := range tall {
+		var out strings.Builder
+		for i, c := range cells {
+			at := l
+			if isHeader {
+				at = l - (tall - len(c))
+			}
+			s := ""
+			if at >= 0 && at < len(c) {
+				s = c[at]
+			}
+			pad := strings.Repeat(" ", widths[i]-wording.Columns(s))
+			if right[i] {
+				out.WriteString(pad + s + "  ")
+			} else {
+				out.WriteString(s + pad + "  ")
+			}
+		}
+		b.WriteString(strings.TrimRight(out.String(), " ") + "\n")
 	}
 }
 

@@ -142,14 +142,20 @@ func writeSheet(f *excelize.File, name string, t Table, head int, formats map[in
 			return err
 		}
 	}
-	if len(t.Rows) > 0 && distinct(t.Header) { // a spreadsheet refuses a filter over two columns of one name
-		plainLook := false
-		err := sw.AddTable(&excelize.Table{Range: cellName(0, 1) + ":" + cellName(n-1, len(t.Rows)+1), ShowRowStripes: &plainLook})
-		if err != nil {
-			return err
-		}
+	if err := addFilter(sw, t); err != nil {
+		return err
 	}
 	return sw.Flush()
+}
+
+// addFilter puts a filter over the rows; a spreadsheet refuses one over two columns of
+// one name.
+func addFilter(sw *excelize.StreamWriter, t Table) error {
+	if len(t.Rows) == 0 || !distinct(t.Header) {
+		return nil
+	}
+	plainLook := false
+	return sw.AddTable(&excelize.Table{Range: cellName(0, 1) + ":" + cellName(len(t.Header)-1, len(t.Rows)+1), ShowRowStripes: &plainLook})
 }
 
 // distinct reports whether every header is there and unlike the others.

@@ -44,23 +44,28 @@ func WriteFile(path string, force bool, write func(io.Writer) error) error {
 	if err != nil {
 		return cannotWrite(path, err)
 	}
-	if force {
-		err = os.Rename(tmp.Name(), path)
-	} else {
-		err = os.Link(tmp.Name(), path) // unlike a rename, refuses an existing target
-		if errors.Is(err, fs.ErrExist) {
-			return exists(path)
-		}
-		if err != nil { // a file system without hard links
-			err = os.Rename(tmp.Name(), path)
-		}
-	}
-	if err != nil {
-		return cannotWrite(path, err)
+	if err := giveName(tmp.Name(), path, force); err != nil {
+		return err
 	}
 	if dir, err := os.Open(filepath.Dir(path)); err == nil {
 		_ = dir.Sync() // some file systems can't; the file itself is already safe
 		dir.Close()
+	}
+	return nil
+}
+
+// giveName gives the finished file the target's name.
+func giveName(finished, path string, force bool) error {
+	if !force {
+		switch err := os.Link(finished, path); { // unlike a rename, refuses an existing target
+		case err == nil:
+			return nil
+		case errors.Is(err, fs.ErrExist):
+			return exists(path)
+		} // else a file system without hard links
+	}
+	if err := os.Rename(finished, path); err != nil {
+		return cannotWrite(path, err)
 	}
 	return nil
 }
