@@ -112,7 +112,7 @@ func (t *tripper) explain(ctx context.Context, out *Trips) error {
 			return err
 		}
 		if found.First == nil {
-			out.NoWay, out.Opens = "the roads that were read do not connect these places", "read more classes of road (--roads), or a larger part of the extract"
+			out.NoWay, out.Opens = "the roads that were read do not lead from one place to the other", "places a little off roads that leave the data, more classes of road (--roads), or a larger extract"
 			return nil
 		}
 		out.Blocked = t.graph.Refusals(*found.First, t.query.Vehicle)
