@@ -116,18 +116,6 @@ const mostViaEdges = 200 // of one rule; longer ones are slips of the data
 
 // turnSequences are the sequences of edges that a rule bans.
 func (g *Graph) turnSequences(t *routes.Turn, byWay map[int64][]int32) [][]int32 {
-	var heads [][]int32 // from, via …
-	for _, w := range t.FromWays {
-		for _, e := range byWay[w] {
-			if len(t.ViaWays) == 0 {
-				if n, ok := g.nodes.byID[t.ViaNode]; ok && g.edges[e].To == n {
-					heads = append(heads, []int32{e})
-				}
-				continue
-			}
-			heads = append(heads, g.along([]int32{e}, t.ViaWays, byWay)...)
-		}
-	}
 	isTo := map[int32]bool{}
 	for _, w := range t.ToWays {
 		for _, e := range byWay[w] {
@@ -135,7 +123,7 @@ func (g *Graph) turnSequences(t *routes.Turn, byWay map[int64][]int32) [][]int32
 		}
 	}
 	var out [][]int32
-	for _, h := range heads {
+	for _, h := range g.turnHeads(t, byWay) {
 		last := h[len(h)-1]
 		hasTo := false
 		for _, e := range g.leaving(g.edges[last].To) {
@@ -150,6 +138,23 @@ func (g *Graph) turnSequences(t *routes.Turn, byWay map[int64][]int32) [][]int32
 		}
 	}
 	return out
+}
+
+// turnHeads are the sequences of edges after which a rule speaks: from, via ….
+func (g *Graph) turnHeads(t *routes.Turn, byWay map[int64][]int32) [][]int32 {
+	var heads [][]int32
+	via, hasNode := g.nodes.byID[t.ViaNode]
+	for _, w := range t.FromWays {
+		for _, e := range byWay[w] {
+			switch {
+			case len(t.ViaWays) > 0:
+				heads = append(heads, g.along([]int32{e}, t.ViaWays, byWay)...)
+			case hasNode && g.edges[e].To == via:
+				heads = append(heads, []int32{e})
+			}
+		}
+	}
+	return heads
 }
 
 // along follows the via ways of a rule from a sequence's end; it returns the sequences

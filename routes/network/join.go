@@ -210,21 +210,7 @@ func (j *joiner) candidate(place int32, a, b end, isAlone bool) (candidate, bool
 	ax, ay := j.heading(place, a)
 	bx, by := j.heading(place, b)
 	c := candidate{a: a, b: b, tier: 2, bendDeg: halfTurn * math.Abs(math.Atan2(-ax*by+ay*bx, -(ax*bx+ay*by)))}
-	limitDeg := straightDeg
-	switch {
-	case share(la.refs, lb.refs):
-		c.tier, limitDeg = 0, bendNamedDeg
-	case la.name != "" && la.name == lb.name:
-		c.tier, limitDeg = 1, bendNamedDeg
-	default:
-		c.bendDeg += classDeg * math.Abs(float64(la.rank-lb.rank))
-		if isAlone {
-			limitDeg = bendAloneDeg
-		}
-	}
-	if isAlone && c.tier < 2 {
-		limitDeg = 180
-	}
+	limitDeg := c.rate(la, lb, isAlone)
 	if la.sense != 0 && lb.sense != 0 {
 		limitDeg = math.Min(limitDeg, bendOneWayDeg)
 		c.isOneWay = true
@@ -235,6 +221,28 @@ func (j *joiner) candidate(place int32, a, b end, isAlone bool) (candidate, bool
 		}
 	}
 	return c, c.bendDeg <= limitDeg
+}
+
+// rate says how sure a pair is, and how far it may bend.
+func (c *candidate) rate(la, lb *line, isAlone bool) (limitDeg float64) {
+	limitDeg = bendNamedDeg
+	switch {
+	case share(la.refs, lb.refs):
+		c.tier = 0
+	case la.name != "" && la.name == lb.name:
+		c.tier = 1
+	default:
+		c.tier = 2
+		c.bendDeg += classDeg * math.Abs(float64(la.rank-lb.rank))
+		if isAlone {
+			return bendAloneDeg
+		}
+		return straightDeg
+	}
+	if isAlone {
+		return 180
+	}
+	return limitDeg
 }
 
 // runsEast reports whether the carriageway that an end belongs to runs east, as a

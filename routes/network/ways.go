@@ -93,15 +93,18 @@ func (g *Graph) Best(ctx context.Context, q Query) (Found, error) {
 		if err != nil {
 			return out, err
 		}
+		out.add(w, v)
 		if v.IsHeld {
-			if out.Best == nil || v.Cost < out.Cost {
-				best := w
-				out.Best, out.Cost = &best, v.Cost
-			}
-			b = b.with(w.Edges)
-			continue
+			v.Failed = nil // the whole way is done with
 		}
 		b = b.with(g.failing(w, v.Failed, q.contextM)...)
+	}
+}
+
+// add counts a way in that was judged.
+func (f *Found) add(w Way, v Verdict) {
+	if v.IsHeld && (f.Best == nil || v.Cost < f.Cost) {
+		f.Best, f.Cost = &w, v.Cost
 	}
 }
 

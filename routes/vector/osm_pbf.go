@@ -134,9 +134,28 @@ func (p *pbfReader) read(n, most int64) ([]byte, error) {
 
 // inflate unpacks a blob into data.
 func (p *pbfReader) inflate(blob []byte) error {
-	var raw, packed []byte
-	rawB, other := int64(-1), protowire.Number(0)
-	err := fields(blob, func(num protowire.Number, v uint64, b []byte) error {
+	raw, packed, rawB, isOther, err := blobParts(blob)
+	switch {
+	case err != nil:
+		return err
+	case packed == nil && raw != nil:
+		p.data = raw
+		return nil
+	case packed == nil && isOther:
+		return &routes.Fault{Kind: terrain.ErrInput, File: p.r.path, Feature: fmt.Sprintf("block %d, at byte %d", p.block+1, p.offset),
+			What: "it is packed by a method other than zlib", Fix: "write it again with osmium cat -o NEW.osm.pbf"}
+	case packed == nil:
+		return errors.New("a block without data")
+	case rawB < 0 || rawB > maxBlobB:
+		return fmt.Errorf("a block of %d bytes, more than %d", rawB, int64(maxBlobB))
+	}
+	return p.unzip(packed, rawB)
+}
+
+// blobParts are the ways in which a blob can hold its data.
+func blobParts(blob []byte) (raw, packed []byte, rawB int64, isOther bool, err error) {
+	rawB = -1
+	err = fields(blob, func(num protowire.Number, v uint64, b []byte) error {
 		switch num {
 		case 1:
 			raw = b
@@ -145,24 +164,15 @@ func (p *pbfReader) inflate(blob []byte) error {
 		case 3:
 			packed = b
 		case 4, 5, 6, 7:
-			other = num
+			isOther = true
 		}
 		return nil
 	})
-	switch {
-	case err != nil:
-		return err
-	case packed == nil && raw != nil:
-		p.data = raw
-		return nil
-	case packed == nil && other != 0:
-		return &routes.Fault{Kind: terrain.ErrInput, File: p.r.path, Feature: fmt.Sprintf("block %d, at byte %d", p.block+1, p.offset),
-			What: "it is packed by a method other than zlib", Fix: "write it again with osmium cat -o NEW.osm.pbf"}
-	case packed == nil:
-		return errors.New("a block without data")
-	case rawB < 0 || rawB > maxBlobB:
-		return fmt.Errorf("a block of %d bytes, more than %d", rawB, int64(maxBlobB))
-	}
+	return raw, packed, rawB, isOther, err
+}
+
+// unzip unpacks zlib data of a known length into data, and compares its checksum.
+func (p *pbfReader) unzip(packed []byte, rawB int64) (err error) {
 	if p.zr == nil {
 		p.zr, err = zlib.NewReader(bytes.NewReader(packed))
 	} else {

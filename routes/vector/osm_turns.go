@@ -54,16 +54,19 @@ func (r *osmReader) addRelation(id int64, tags map[string]string, members []osmM
 // fillTurn files the members; false if they make no rule.
 func fillTurn(t *routes.Turn, members []osmMember) bool {
 	for _, m := range members {
-		switch {
-		case m.role == "from" && m.kind == 'w':
+		switch m.role + " " + string(m.kind) {
+		case "from w":
 			t.FromWays = append(t.FromWays, m.id)
-		case m.role == "to" && m.kind == 'w':
+		case "to w":
 			t.ToWays = append(t.ToWays, m.id)
-		case m.role == "via" && m.kind == 'n' && t.ViaNode == 0:
-			t.ViaNode = m.id
-		case m.role == "via" && m.kind == 'w':
+		case "via w":
 			t.ViaWays = append(t.ViaWays, m.id)
-		case m.role == "via" || m.role == "from" || m.role == "to":
+		case "via n":
+			if t.ViaNode != 0 {
+				return false
+			}
+			t.ViaNode = m.id
+		case "from n", "from r", "to n", "to r", "via r":
 			return false
 		}
 	}

@@ -64,6 +64,22 @@ func (r *osmReader) scanXML(ctx context.Context, in io.Reader, want wanted) erro
 	return r.readFault(where, "it cannot be read", err)
 }
 
+func xmlMembers(list osm.Members) []osmMember {
+	out := make([]osmMember, len(list))
+	for i, m := range list {
+		out[i] = osmMember{kind: '?', id: m.Ref, role: m.Role}
+		switch m.Type {
+		case osm.TypeNode:
+			out[i].kind = 'n'
+		case osm.TypeWay:
+			out[i].kind = 'w'
+		case osm.TypeRelation:
+			out[i].kind = 'r'
+		}
+	}
+	return out
+}
+
 func (r *osmReader) xmlObject(o osm.Object, want wanted) error {
 	switch o := o.(type) {
 	case *osm.Node:
@@ -91,20 +107,7 @@ func (r *osmReader) xmlObject(o osm.Object, want wanted) error {
 		if want != wantWays || !strings.HasPrefix(o.Tags.Find("type"), "restriction") {
 			return nil
 		}
-		members := make([]osmMember, len(o.Members))
-		for i, m := range o.Members {
-			kind := byte('?')
-			switch m.Type {
-			case osm.TypeNode:
-				kind = 'n'
-			case osm.TypeWay:
-				kind = 'w'
-			case osm.TypeRelation:
-				kind = 'r'
-			}
-			members[i] = osmMember{kind: kind, id: m.Ref, role: m.Role}
-		}
-		r.addRelation(int64(o.ID), o.TagMap(), members)
+		r.addRelation(int64(o.ID), o.TagMap(), xmlMembers(o.Members))
 	}
 	return nil
 }
