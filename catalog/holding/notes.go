@@ -69,7 +69,7 @@ func (p *problem) cautions(h *catalog.Hold) []string {
 		if up(least) < up(most) {
 			points = fmt.Sprintf("%.1f to %.1f", up(least), up(most))
 		}
-		out = append(out, fmt.Sprintf("The grade is known to within %s points over %s. The advice assumes the steeper end.", points, p.units.Length(WindowM)))
+		out = append(out, fmt.Sprintf("The grade is known to within %s points. The advice assumes the steeper end.", points))
 	}
 	if h.Holds && h.SpeedMPS < 7 {
 		out = append(out, "So slow that other traffic must be warned: hazard lamps, and the climbing lane or shoulder where the law allows.")
