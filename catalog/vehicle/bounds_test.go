@@ -162,3 +162,28 @@ func TestCurveSpeedsOfTheTable(t *testing.T) {
 	}
 	near(t, "half the threshold, m/s", got, math.Sqrt(0.1*9.80665*100), 1e-9)
 }
+
+// Names for some gears, and empty loads for some axles, are refused; none at all are not.
+func TestNamesAndLoadsAreAllOrNone(t *testing.T) {
+	for name, k := range map[string]struct {
+		change  func(c *Class)
+		isTaken bool
+	}{
+		"as it is":          {func(*Class) {}, true},
+		"no names":          {func(c *Class) { c.Truck.GearNames = nil }, true},
+		"nine of ten":       {func(c *Class) { c.Truck.GearNames = c.Truck.GearNames[:9] }, false},
+		"no empty loads":    {func(c *Class) { c.Truck.Axles[0].EmptyKg, c.Truck.Axles[1].EmptyKg, c.Truck.Axles[2].EmptyKg = 0, 0, 0 }, true},
+		"one empty load":    {func(c *Class) { c.Truck.Axles[1].EmptyKg, c.Truck.Axles[2].EmptyKg = 0, 0 }, false},
+		"two empty loads":   {func(c *Class) { c.Truck.Axles[2].EmptyKg = 0 }, false},
+		"stroke past 2½ in": {func(c *Class) { c.Truck.ServiceBrakes.AdjustedStrokeM = 0.064 }, false},
+	} {
+		c := templateClass(t)
+		k.change(&c)
+		if err := c.Validate(); (err == nil) != k.isTaken {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
+	if ColdestC != -50 || HottestC != 60 || mostCurve != 64 || mostRetards != 4 || LowestM != -500 || HighestM != 6000 {
+		t.Error("an end of what may be asked has changed")
+	}
+}
