@@ -52,11 +52,3 @@ func (l *lines) cautions(own []string) {
 		}
 	}
 }
-
-// counted is "1 road" or "2 roads".
-func counted(n int, what string) string {
-	if n == 1 {
-		return "1 " + what
-	}
-	return fmt.Sprintf("%d %ss", n, what)
-}

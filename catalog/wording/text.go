@@ -1,6 +1,7 @@
 package wording
 
 import (
+	"fmt"
 	"strings"
 	"unicode"
 
@@ -70,4 +71,12 @@ func OneLine(s string) string {
 		}
 		return r
 	}, strings.TrimSpace(s))
+}
+
+// Counted is "1 road" or "2 roads".
+func Counted(n int, what string) string {
+	if n == 1 {
+		return "1 " + what
+	}
+	return fmt.Sprintf("%d %ss", n, what)
 }

@@ -5,8 +5,7 @@ import (
 
 	"github.com/urfave/cli/v2"
 
-	"gradeline/catalog"
-	"gradeline/catalog/table"
+	"gradeline/catalog/answer"
 	"gradeline/catalog/vehicle"
 )
 
@@ -17,11 +16,6 @@ func (s *session) classesCommand() *cli.Command {
 		Flags:     []cli.Flag{classesFlag(), jsonFlag(), unitsFlag()},
 		Action:    s.classes,
 	}
-}
-
-type classesAnswer struct {
-	Schema  string              `json:"schema"`
-	Classes []vehicle.ClassView `json:"classes"`
 }
 
 func (s *session) classes(c *cli.Context) error {
@@ -47,37 +41,21 @@ func (s *session) classes(c *cli.Context) error {
 		if err := c.Set("classes", c.Args().Get(1)); err != nil {
 			return err
 		}
-		return s.checkClasses(c, u)
+		classes, err := loadClasses(c) // which explains every fault of the file
+		if err != nil {
+			return err
+		}
+		a, err := answer.CheckClasses(classes, u)
+		if err != nil {
+			return err
+		}
+		return s.answer(c, a, u)
 	case "list":
-		return s.listClasses(c, u)
+		classes, err := loadClasses(c)
+		if err != nil {
+			return err
+		}
+		return s.answer(c, answer.NewClasses(classes), u)
 	}
 	return usagef("classes has no %q%s", what, didYouMean(what, []string{"list", "check", "template"}))
-}
-
-func (s *session) listClasses(c *cli.Context, u catalog.Units) error {
-	classes, err := loadClasses(c)
-	if err != nil {
-		return err
-	}
-	if c.Bool("json") {
-		a := classesAnswer{Schema: catalog.Schema, Classes: []vehicle.ClassView{}}
-		for _, k := range classes {
-			a.Classes = append(a.Classes, k.View())
-		}
-		return s.printJSON(a)
-	}
-	t := table.Table{Title: "Weight classes", Header: []string{"id", "truck", "from", "advice is for", "gears", "retarders"}}
-	for _, k := range classes {
-		v := k.View()
-		kinds := ""
-		for i, r := range v.Retarders {
-			if i > 0 {
-				kinds += " + "
-			}
-			kinds += r.Kind
-		}
-		t.Rows = append(t.Rows, []any{k.ID, k.Name, u.Mass(k.MassMinKg), u.Mass(k.MassMaxKg), len(v.GearRatios), kinds})
-	}
-	t.Notes = []string{"Generic trucks: replace them by your own (gradeline classes template)."}
-	return table.WriteText(s.out, t)
 }

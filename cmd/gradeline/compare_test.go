@@ -9,8 +9,8 @@ import (
 	"unicode/utf8"
 
 	"gradeline/catalog"
+	"gradeline/catalog/answer"
 	"gradeline/catalog/ranking"
-	"gradeline/catalog/table"
 	"gradeline/terrain"
 	"gradeline/terrain/raster"
 )
@@ -25,10 +25,10 @@ func TestCompareIsReadInATerminal(t *testing.T) {
 	retarder.Place, retarder.SlowestBy, retarder.ExcessDropM, retarder.ExcessInDescentsM = 2, catalog.LimitRetarder, nil, dropM
 	part.Place, part.Unknown = 3, "200 m of it have no ground under them"
 	not.Place, not.Holds, not.SlowestMPS, not.SlowestBy, not.NotHeld, not.HeaviestMassKg = 4, false, 0, "", []string{"hill-1", "hill-2"}, 0
-	a := &compareAnswer{Class: "ca-btrain-63t", MassKg: 63500, Routes: []ranking.Verdict{held, retarder, part, not}, Cautions: catalog.Cautions()}
+	a := &answer.Comparison{Class: "ca-btrain-63t", MassKg: 63500, Routes: []ranking.Verdict{held, retarder, part, not}, Cautions: catalog.Cautions()}
 	for _, u := range []catalog.Units{catalog.Metric, catalog.US} {
 		var b bytes.Buffer
-		if err := table.WriteText(&b, compareTable(a, u)); err != nil {
+		if err := a.WriteText(&b, u); err != nil {
 			t.Fatal(err)
 		}
 		for _, line := range strings.Split(b.String(), "\n") {

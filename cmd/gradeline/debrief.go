@@ -3,14 +3,12 @@ package main
 import (
 	"io"
 	"math"
-	"os"
 
 	"github.com/urfave/cli/v2"
 
 	"gradeline/catalog"
 	"gradeline/catalog/answer"
 	"gradeline/catalog/plot"
-	"gradeline/routes"
 	"gradeline/routes/vector"
 )
 
@@ -47,7 +45,12 @@ func (s *session) debrief(c *cli.Context) error {
 		return err
 	}
 	file := c.Args().Get(1)
-	rec, err := s.readRecording(file)
+	in, err := s.openInput(file, "give a GPX track with times, or CSV with time, lon_deg, lat_deg")
+	if err != nil {
+		return err
+	}
+	defer in.Close()
+	rec, err := vector.ReadRecording(file, in)
 	if err != nil {
 		return err
 	}
@@ -73,17 +76,4 @@ func (s *session) debrief(c *cli.Context) error {
 		return err
 	}
 	return s.sayGaps(a.Gaps())
-}
-
-// readRecording reads a file, or standard input for "-".
-func (s *session) readRecording(file string) (routes.Recording, error) {
-	if file == "-" {
-		return vector.ReadRecording(file, s.in)
-	}
-	f, err := os.Open(file)
-	if err != nil {
-		return routes.Recording{}, &catalog.Fault{File: file, What: "cannot be opened", Err: unwrapPath(err), Fix: "give a GPX track with times, or CSV with time, lon_deg, lat_deg"}
-	}
-	defer f.Close()
-	return vector.ReadRecording(file, f)
 }

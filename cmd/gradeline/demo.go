@@ -11,6 +11,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"gradeline/catalog"
+	"gradeline/catalog/answer"
 	"gradeline/catalog/store"
 	"gradeline/catalog/wholefile"
 	"gradeline/catalog/wording"
@@ -130,7 +131,7 @@ func (s *session) demoPlots(c *cli.Context, es []catalog.Entry, file func(string
 	defer cat.Close()
 	for i := range es {
 		e := &es[i]
-		view, err := descentView(c, cat, e, catalog.HoldFor(e.Holds, ""))
+		view, err := answer.ViewOf(c.Context, cat, e, catalog.HoldFor(e.Holds, ""))
 		if err != nil {
 			return err
 		}

@@ -10,7 +10,9 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"gradeline/catalog"
+	"gradeline/catalog/answer"
 	"gradeline/catalog/store"
+	"gradeline/catalog/wording"
 	"gradeline/routes"
 )
 
@@ -104,9 +106,9 @@ func (s *session) tellWaiting(clear func()) func(store.Waiting) {
 // waitWords writes whole minutes as minutes, all else in seconds.
 func waitWords(d time.Duration) string {
 	if d >= time.Minute && d%time.Minute == 0 {
-		return counted(int(d/time.Minute), "minute")
+		return wording.Counted(int(d/time.Minute), "minute")
 	}
-	return counted(int(d/time.Second), "second")
+	return wording.Counted(int(d/time.Second), "second")
 }
 
 // oneDescent opens the catalogue and reads the descent that the argument names;
@@ -198,31 +200,14 @@ func known(c *cli.Context, cat *store.Catalog) error {
 	return nil
 }
 
-// routeGaps are the surveyed roads of which not all is known, in words: a hill
-// there may be missing from every list.
+// routeGaps are the surveyed roads of which not all is known, in words.
 func routeGaps(c *cli.Context) ([]string, error) {
 	cat, err := openCatalog(c)
 	if err != nil {
 		return nil, err
 	}
 	defer cat.Close()
-	rs, err := cat.Routes(c.Context)
-	if err != nil {
-		return nil, err
-	}
-	out := []string{}
-	for _, r := range rs {
-		if want := c.String("route"); want != "" && want != r.ID && want != r.Name && want != r.Ref {
-			continue
-		}
-		if !r.Reliable {
-			out = append(out, fmt.Sprintf("%s: unreliable: %s", r.ID, r.Unreliable))
-		}
-		if r.MissingM > 0.5 {
-			out = append(out, fmt.Sprintf("%s: %.0f m have no ground under them", r.ID, r.MissingM))
-		}
-	}
-	return out, nil
+	return answer.RouteGaps(c.Context, cat, c.String("route"))
 }
 
 // ofClass leaves of each entry's holds those of one class; all where none is named.

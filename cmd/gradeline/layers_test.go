@@ -30,8 +30,9 @@ var rows = map[string]int{
 	"catalog/resurvey": 11,
 	"catalog/store":    12,
 	"catalog/survey":   13, "catalog/plot": 13, "catalog/table": 13, "catalog/overlay": 13,
-	"catalog/page": 14, "catalog/answer": 14,
-	"cmd/gradeline": 16,
+	"catalog/page":   14,
+	"catalog/answer": 15,
+	"cmd/gradeline":  16,
 }
 
 // homes are the outside packages that belong to some of ours only, by import prefix.

@@ -1,14 +1,11 @@
 package main
 
 import (
-	"fmt"
-	"sort"
-
 	"github.com/urfave/cli/v2"
 
 	"gradeline/catalog"
+	"gradeline/catalog/answer"
 	"gradeline/catalog/store"
-	"gradeline/catalog/table"
 )
 
 func (s *session) mergeCommand() *cli.Command {
@@ -24,11 +21,6 @@ func (s *session) mergeCommand() *cli.Command {
 			jsonFlag()},
 		Action: s.merge,
 	}
-}
-
-type mergeAnswer struct {
-	Schema string `json:"schema"`
-	store.MergeReport
 }
 
 func (s *session) merge(c *cli.Context) error {
@@ -50,34 +42,5 @@ func (s *session) merge(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	if c.Bool("json") {
-		return s.printJSON(mergeAnswer{catalog.Schema, r})
-	}
-	t := table.Table{Title: fmt.Sprintf("new: %s and %s; %s the same; %s and %s came over", counted(len(r.Routes), "road"), counted(len(r.Added), "descent"), counted(len(r.Same), "descent"), counted(len(r.Reviews), "review"), counted(len(r.Sites), "site")),
-		Header: []string{"descent or site", "what", "here", "there", "taken"}}
-	for _, k := range r.Conflicts {
-		taken := "kept ours"
-		if k.Taken {
-			taken = "took theirs"
-		}
-		t.Rows = append(t.Rows, []any{k.ID, k.What, k.Ours, k.Theirs, taken})
-	}
-	var renamed []string
-	for theirID, ourID := range r.Renamed {
-		renamed = append(renamed, fmt.Sprintf("%s is called %s here.", theirID, ourID))
-	}
-	sort.Strings(renamed)
-	t.Notes = renamed
-	if c.Bool("dry-run") {
-		t.Notes = append(t.Notes, "Nothing was written.")
-	}
-	return table.WriteText(s.out, t)
-}
-
-// counted is "1 road" or "2 roads".
-func counted(n int, what string) string {
-	if n == 1 {
-		return "1 " + what
-	}
-	return fmt.Sprintf("%d %ss", n, what)
+	return s.answer(c, answer.NewMerge(r, c.Bool("dry-run")), catalog.Metric)
 }

@@ -48,6 +48,18 @@ func (s *session) writeTo(c *cli.Context, path string, write func(io.Writer) err
 	return nil
 }
 
+// openInput opens a file to read, or standard input for "-"; fix says what file is wanted.
+func (s *session) openInput(file, fix string) (io.ReadCloser, error) {
+	if file == "-" {
+		return io.NopCloser(s.in), nil
+	}
+	f, err := os.Open(file)
+	if err != nil {
+		return nil, &catalog.Fault{File: file, What: "cannot be opened", Err: unwrapPath(err), Fix: fix}
+	}
+	return f, nil
+}
+
 // notAnInput refuses an output that is the catalogue or another file that the
 // command reads: --force is for earlier outputs.
 func notAnInput(c *cli.Context, path string) error {

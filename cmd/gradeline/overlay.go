@@ -6,8 +6,8 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"gradeline/catalog"
+	"gradeline/catalog/answer"
 	"gradeline/catalog/overlay"
-	"gradeline/catalog/store"
 )
 
 func (s *session) overlayCommand() *cli.Command {
@@ -76,19 +76,28 @@ func (s *session) overlay(c *cli.Context) error {
 	case "sites":
 		return s.sitesOverlay(c)
 	case "practice":
-		return s.practiceOverlay(c)
+		a, err := ladder(c)
+		if err != nil {
+			return err
+		}
+		return s.toOutput(c, a.WriteOverlay)
 	}
-	es, err := entries(c)
+	return s.lineOverlay(c, what, class, overlay.AvoidOptions{Shape: shape, WidthM: widthM})
+}
+
+// lineOverlay writes the lines of descents, what holds on them, or what to keep off.
+func (s *session) lineOverlay(c *cli.Context, what, class string, avoid overlay.AvoidOptions) error {
+	cat, es, err := chosen(c)
 	if err != nil {
 		return err
 	}
-	avoid := overlay.AvoidOptions{Shape: shape, WidthM: widthM}
-	if what == "avoid" && shape == overlay.AvoidPolygons {
-		if avoid.Others, err = roadLines(c); err != nil {
+	defer cat.Close()
+	if what == "avoid" && avoid.Shape == overlay.AvoidPolygons {
+		if avoid.Others, err = answer.RoadLines(c.Context, cat); err != nil {
 			return err
 		}
 	}
-	gaps, err := routeGaps(c)
+	gaps, err := answer.RouteGaps(c.Context, cat, c.String("route"))
 	if err != nil {
 		return err
 	}
@@ -109,20 +118,34 @@ func (s *session) overlay(c *cli.Context) error {
 
 var avoidShapes = map[string]overlay.AvoidShape{"line": overlay.AvoidLines, "polygon": overlay.AvoidPolygons}
 
-// roadLines are the lines of all descents of the catalogue, whatever the filter.
-func roadLines(c *cli.Context) ([]overlay.RoadLine, error) {
-	cat, err := openCatalog(c)
+// signsOverlay writes the scheduled signs as points.
+func (s *session) signsOverlay(c *cli.Context) error {
+	plan, err := signPlan(c)
 	if err != nil {
-		return nil, err
+		return err
+	}
+	cat, es, err := chosen(c)
+	if err != nil {
+		return err
 	}
 	defer cat.Close()
-	es, err := cat.Descents(c.Context, store.Filter{NoHolds: true})
+	a, err := answer.NewSigns(c.Context, cat, es, plan)
 	if err != nil {
-		return nil, err
+		return err
 	}
-	var out []overlay.RoadLine
-	for i := range es {
-		out = append(out, overlay.RoadLine{Route: es[i].Descent.Route, Line: es[i].Line})
+	return s.toOutput(c, a.WriteOverlay)
+}
+
+// sitesOverlay writes the sites of the catalogue.
+func (s *session) sitesOverlay(c *cli.Context) error {
+	cat, err := openCatalog(c)
+	if err != nil {
+		return err
 	}
-	return out, nil
+	defer cat.Close()
+	a, err := answer.ListSites(c.Context, cat, c.String("route"))
+	if err != nil {
+		return err
+	}
+	return s.toOutput(c, a.WriteOverlay)
 }

@@ -1,16 +1,14 @@
 package main
 
 import (
-	"fmt"
-	"slices"
 	"strings"
 
 	"github.com/urfave/cli/v2"
 
 	"gradeline/catalog"
+	"gradeline/catalog/answer"
 	"gradeline/catalog/signs"
 	"gradeline/catalog/store"
-	"gradeline/catalog/table"
 	"gradeline/routes"
 )
 
@@ -26,17 +24,6 @@ func (s *session) rampsCommand() *cli.Command {
 			jsonFlag(), unitsFlag()},
 		Action: s.ramps,
 	}
-}
-
-type rampsAnswer struct {
-	Schema     string                 `json:"schema"`
-	Descent    string                 `json:"descent"`
-	Runaway    []signs.SpeedAt        `json:"runaway"`
-	Candidates []signs.RampStation    `json:"candidates"`
-	OnRecord   []signs.RampStation    `json:"on_record"`
-	Ratings    []signs.Rating         `json:"ratings"`
-	Statuses   []catalog.FigureStatus `json:"figure_status"`
-	Cautions   []string               `json:"cautions"`
 }
 
 func (s *session) ramps(c *cli.Context) error {
@@ -71,24 +58,11 @@ func (s *session) ramps(c *cli.Context) error {
 		return err
 	}
 	in.Descent, in.Profile = e.Descent, stretch
-	a := rampsAnswer{Schema: catalog.Schema, Descent: e.Descent.ID, Candidates: []signs.RampStation{}, OnRecord: []signs.RampStation{}, Ratings: []signs.Rating{},
-		Statuses: signs.RunawayFigures(in), Cautions: append([]string{catalog.SignCaution}, catalog.Cautions()...)}
-	if a.Runaway, err = signs.Runaway(in); err != nil {
+	a, err := answer.NewRamps(in, answer.RampOptions{LeadM: leadM, OnRecord: sites, Existing: existing})
+	if err != nil {
 		return err
 	}
-	a.Candidates = append(a.Candidates, signs.RampCandidates(in, a.Runaway, leadM)...)
-	a.OnRecord = append(a.OnRecord, signs.RampsOnRecord(in, a.Runaway, sites)...)
-	for _, r := range existing {
-		rating, err := signs.RateRamp(r, signs.SpeedNear(a.Runaway, r.StationM).FreeMPS)
-		if err != nil {
-			return err
-		}
-		a.Ratings = append(a.Ratings, rating)
-	}
-	if c.Bool("json") {
-		return s.printJSON(a)
-	}
-	return s.printRamps(&a, u)
+	return s.answer(c, a, u)
 }
 
 // rampFrom reads "11922m, pea gravel, 150m, 8%".
@@ -117,31 +91,6 @@ func rampFrom(text string) (signs.Ramp, error) {
 	}
 	return signs.Ramp{Name: parts[1] + " at " + parts[0], StationM: stationM,
 		Beds: []signs.RampBed{{Material: parts[1], LengthM: lengthM, GradePct: gradePct}}}, nil
-}
-
-func (s *session) printRamps(a *rampsAnswer, u catalog.Units) error {
-	header, rows := signs.RampStationTable(append(slices.Clone(a.OnRecord), a.Candidates...), u)
-	t := tableOf("Escape ramps that stand on "+a.Descent+", and where one would still help", header, rows)
-	for _, k := range a.Candidates {
-		if k.Late {
-			t.Notes = append(t.Notes, fmt.Sprintf("Station %s is late: faster there than any ramp is laid out for.", u.Station(k.StationM)))
-		}
-	}
-	var rated table.Table
-	if len(a.Ratings) > 0 {
-		header, rows := signs.RatingTable(a.Ratings, u)
-		rated = tableOf("Ramps rated", header, rows)
-		if err := table.WriteText(s.out, rated); err != nil {
-			return err
-		}
-		fmt.Fprintln(s.out)
-	}
-	for _, f := range a.Statuses {
-		t.Notes = append(t.Notes, fmt.Sprintf("Taken: %s (%s: %s).", f.Figure, f.Status, f.Source))
-	}
-	t.Notes = append(t.Notes, "Entry speeds are upper ends, the grade's bound added, and rounded up. Lengths are by the published formula, without a margin, for at most 90 mph; in brackets for the run-down itself where that is faster.")
-	t.Notes = append(t.Notes, a.Cautions...)
-	return table.WriteText(s.out, t)
 }
 
 // hillWithSites reads the descent that the argument names, the grade line that is kept

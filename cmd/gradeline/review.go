@@ -1,16 +1,10 @@
 package main
 
 import (
-	"fmt"
-	"strings"
-
 	"github.com/urfave/cli/v2"
 
 	"gradeline/catalog"
 	"gradeline/catalog/answer"
-	"gradeline/catalog/store"
-	"gradeline/catalog/table"
-	"gradeline/catalog/wording"
 )
 
 func (s *session) reviewCommand() *cli.Command {
@@ -29,11 +23,6 @@ func (s *session) reviewCommand() *cli.Command {
 			jsonFlag()},
 		Action: s.review,
 	}
-}
-
-type queueAnswer struct {
-	Schema string            `json:"schema"`
-	Queue  []store.QueueItem `json:"queue"`
 }
 
 func (s *session) review(c *cli.Context) error {
@@ -86,11 +75,7 @@ func (s *session) review(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	if c.Bool("json") {
-		return s.printJSON(answer.Descent{Schema: catalog.Schema, Descent: answer.EntryOf(&e), Cautions: catalog.Cautions()})
-	}
-	fmt.Fprintf(s.out, "%s: %s\n", e.Descent.ID, wording.ReviewLine(&e))
-	return nil
+	return s.answer(c, answer.NewReviewed(&e), catalog.Metric)
 }
 
 // reviewQueue lists what needs a look.
@@ -109,19 +94,7 @@ func (s *session) reviewQueue(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	if c.Bool("json") {
-		return s.printJSON(queueAnswer{catalog.Schema, q})
-	}
-	t := table.Table{Title: "Descents that need a look", Header: []string{"descent", "name", "state", "why", "more"}}
-	for _, it := range q {
-		t.Rows = append(t.Rows, []any{it.ID, it.Name, string(it.State), strings.Join(it.Reasons, ", "), it.Words})
-	}
-	return table.WriteText(s.out, t)
-}
-
-type historyAnswer struct {
-	Schema  string        `json:"schema"`
-	History []store.Event `json:"history"`
+	return s.answer(c, answer.NewQueue(q), catalog.Metric)
 }
 
 // history says who changed what.
@@ -135,12 +108,5 @@ func (s *session) history(c *cli.Context, id string) error {
 	if err != nil {
 		return err
 	}
-	if c.Bool("json") {
-		return s.printJSON(historyAnswer{catalog.Schema, list})
-	}
-	t := table.Table{Title: "History of " + id, Header: []string{"when", "what", "by", "words"}}
-	for _, ev := range list {
-		t.Rows = append(t.Rows, []any{ev.At.Format("2006-01-02 15:04"), ev.What, ev.By, ev.Words})
-	}
-	return table.WriteText(s.out, t)
+	return s.answer(c, answer.NewHistory(id, list), catalog.Metric)
 }

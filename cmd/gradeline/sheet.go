@@ -1,7 +1,6 @@
 package main
 
 import (
-	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -13,6 +12,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"gradeline/catalog"
+	"gradeline/catalog/answer"
 	"gradeline/catalog/page"
 	"gradeline/catalog/store"
 	"gradeline/catalog/wording"
@@ -159,74 +159,32 @@ func (s *session) checkPage(c *cli.Context) error {
 		return err
 	}
 	defer cat.Close()
-	es, err := cat.Descents(c.Context, store.Filter{})
+	found, err := answer.FindPage(c.Context, cat, mark)
 	if err != nil {
 		return err
 	}
-	for i := range es {
-		sites, err := sheetSites(c.Context, cat, &es[i])
-		if err != nil {
-			return err
-		}
-		for _, h := range es[i].Holds {
-			sheet := page.Sheet{Entry: es[i], Class: h.Class, Sites: sites}
-			now, err := sheet.Fingerprint()
-			if err != nil {
-				return err
-			}
-			if page.SameFingerprint(now, mark) {
-				fmt.Fprintf(s.out, "CURRENT: page %s is that of %s (%s) for class %s. %s\n", now, wording.Title(&es[i].Descent), es[i].Descent.ID, h.Class, wording.ReviewLine(&es[i]))
-				return nil
-			}
-		}
-	}
-	return &catalog.Fault{File: c.String("catalog"), What: "page " + strings.ToUpper(mark) + " is NOT CURRENT: no page of this catalogue has that fingerprint",
-		Fix: "take that paper back and print the page again; a page that was printed from another catalogue is checked there"}
+	_, err = fmt.Fprintln(s.out, found)
+	return err
 }
 
 // pageOf gathers what one page shows.
 func pageOf(c *cli.Context, cat *store.Catalog, e *catalog.Entry) (page.Sheet, error) {
 	class := c.String("class")
-	hold := catalog.HoldFor(e.Holds, class)
-	if class == "" || hold == nil {
+	if class == "" || catalog.HoldFor(e.Holds, class) == nil {
 		return page.Sheet{}, usagef("sheet needs --class with one of %s", listed(wording.Classes([]catalog.Entry{*e})))
 	}
-	sheet := page.Sheet{Entry: *e, Class: class, Toward: c.String("toward"), Dispatcher: c.String("dispatcher"), Note: c.String("note"), Printed: time.Now()}
-	var err error
-	if sheet.Units, err = units(c); err != nil {
-		return sheet, err
+	u, err := units(c)
+	if err != nil {
+		return page.Sheet{}, err
 	}
-	if sheet.View, err = descentView(c, cat, e, hold); err != nil {
-		return sheet, err
-	}
-	if sheet.Sites, err = sheetSites(c.Context, cat, e); err != nil {
-		return sheet, err
-	}
-	return sheet, labelClass(c, &sheet)
-}
-
-// labelClass adds the class's name where the classes in use know it, and takes the
-// units of its country where nobody asked for others.
-func labelClass(c *cli.Context, sheet *page.Sheet) error {
 	classes, err := loadClasses(c)
 	if err != nil {
-		return err
+		return page.Sheet{}, err
 	}
-	for _, k := range classes {
-		if k.ID == sheet.Class {
-			sheet.ClassLabel = k.Name
-			if !c.IsSet("units") {
-				sheet.Units = k.Units
-			}
-		}
+	sheet, err := answer.SheetFor(c.Context, cat, e, class, classes)
+	if c.IsSet("units") {
+		sheet.Units = u
 	}
-	return nil
-}
-
-// sheetSites are the sites that serve the descent, a mile before it and after.
-func sheetSites(ctx context.Context, cat *store.Catalog, e *catalog.Entry) ([]catalog.Site, error) {
-	const aroundM = catalog.MileM
-	dir := e.Descent.Direction
-	return cat.Sites(ctx, store.SiteFilter{Route: e.Descent.Route, Direction: &dir,
-		FromM: max(0, min(e.Descent.StartM, e.Descent.EndM)-aroundM), ToM: max(e.Descent.StartM, e.Descent.EndM) + aroundM})
+	sheet.Toward, sheet.Dispatcher, sheet.Note, sheet.Printed = c.String("toward"), c.String("dispatcher"), c.String("note"), time.Now()
+	return sheet, err
 }

@@ -44,7 +44,7 @@ func (s *session) show(c *cli.Context) error {
 	if c.String("class") != "" && hold == nil {
 		return usagef("%s has no answer for class %q; it has %s", e.Descent.ID, c.String("class"), listed(wording.Classes([]catalog.Entry{e})))
 	}
-	view, err := descentView(c, cat, &e, hold)
+	view, err := answer.ViewOf(c.Context, cat, &e, hold)
 	if err != nil {
 		return err
 	}

@@ -1,21 +1,17 @@
 package main
 
 import (
-	"fmt"
 	"io"
 	"os"
-	"slices"
 	"strings"
 
 	"github.com/urfave/cli/v2"
 
 	"gradeline/catalog"
-	"gradeline/catalog/overlay"
+	"gradeline/catalog/answer"
 	"gradeline/catalog/plot"
 	"gradeline/catalog/signs"
 	"gradeline/catalog/store"
-	"gradeline/catalog/table"
-	"gradeline/routes"
 )
 
 func (s *session) signsCommand() *cli.Command {
@@ -41,20 +37,6 @@ func approachFlag() cli.Flag {
 	return &cli.StringFlag{Name: "approach", Usage: "85th percentile or posted `SPEED` before the crest, as in 55mph"}
 }
 
-type signsAnswer struct {
-	Schema    string           `json:"schema"`
-	RuleSet   string           `json:"rule_set"`
-	Schedules []signs.Schedule `json:"schedules"`
-	Findings  []signs.Finding  `json:"findings"`
-	Skipped   []routes.Skipped `json:"skipped"`
-
-	provenance []catalog.Provenance // of the descents asked about
-
-	located  map[int]bool             // standing signs that were near a descent, by feature
-	judged   map[int]bool             // of those, the ones that some descent could judge
-	unjudged map[int][]routes.Skipped // and why another could not
-}
-
 // signRules finds a built-in rule set or reads the user's own.
 func signRules(name string) (signs.RuleSet, error) {
 	if !strings.HasSuffix(strings.ToLower(name), ".toml") {
@@ -68,40 +50,47 @@ func signRules(name string) (signs.RuleSet, error) {
 	return signs.ParseRuleSet(name, f)
 }
 
-func (s *session) signs(c *cli.Context) error {
-	u, err := units(c)
-	if err != nil {
-		return err
+// signPlan reads what is asked for every descent, the audit left out.
+func signPlan(c *cli.Context) (*answer.SignPlan, error) {
+	p := &answer.SignPlan{Choices: map[string]string{}, Panel: c.StringSlice("panel-class")}
+	var err error
+	if p.Rules, err = signRules(c.String("rules")); err != nil {
+		return nil, err
 	}
+	if p.ApproachMPS, _, err = quantityFlag(c, "approach", catalog.SpeedMPS); err != nil {
+		return nil, err
+	}
+	for _, x := range c.StringSlice("choice") {
+		name, option, ok := strings.Cut(x, "=")
+		if !ok {
+			return nil, usagef("--choice %q: write NAME=OPTION", x)
+		}
+		p.Choices[name] = option
+	}
+	return p, nil
+}
+
+func (s *session) signs(c *cli.Context) error {
 	switch c.Args().First() {
 	case "template", "check":
 		return s.signRuleFile(c)
 	}
-	rules, err := signRules(c.String("rules"))
+	u, err := units(c)
 	if err != nil {
 		return err
 	}
-	approachMPS, _, err := quantityFlag(c, "approach", catalog.SpeedMPS)
+	plan, err := signPlan(c)
 	if err != nil {
 		return err
 	}
-	choices := map[string]string{}
-	for _, x := range c.StringSlice("choice") {
-		name, option, ok := strings.Cut(x, "=")
-		if !ok {
-			return usagef("--choice %q: write NAME=OPTION", x)
-		}
-		choices[name] = option
-	}
-	var standing []signs.Standing
-	a := signsAnswer{Schema: catalog.Schema, RuleSet: rules.ID, Schedules: []signs.Schedule{}, Findings: []signs.Finding{}, Skipped: []routes.Skipped{}}
 	if file := c.String("standing"); file != "" {
-		f, err := os.Open(file)
+		in, err := s.openInput(file, "give a GeoJSON file of signs")
 		if err != nil {
-			return &catalog.Fault{File: file, What: "cannot be opened", Err: unwrapPath(err), Fix: "give a GeoJSON file of signs"}
+			return err
 		}
-		defer f.Close()
-		if standing, a.Skipped, err = signs.ParseStanding(file, f); err != nil {
+		defer in.Close()
+		plan.IsAudit, plan.StandingFile = true, file
+		if plan.Standing, plan.Unread, err = signs.ParseStanding(file, in); err != nil {
 			return err
 		}
 	}
@@ -116,88 +105,19 @@ func (s *session) signs(c *cli.Context) error {
 	if c.String("strip") != "" && len(es) != 1 {
 		return usagef("--strip draws one descent; name it")
 	}
-	for i := range es {
-		plan := signPlan{rules: rules, approachMPS: approachMPS, choices: choices, panel: c.StringSlice("panel-class"), standing: standing, audit: c.String("standing") != ""}
-		if err := s.planSigns(c, cat, &es[i], plan, &a); err != nil {
-			return err
-		}
-	}
-	for _, st := range standing {
-		if !a.judged[st.Feature] { // one that faces the other way on one descent is judged on another
-			for _, k := range a.unjudged[st.Feature] {
-				if !slices.Contains(a.Skipped, k) {
-					a.Skipped = append(a.Skipped, k)
-				}
-			}
-		}
-		if !a.located[st.Feature] {
-			a.Skipped = append(a.Skipped, routes.Skipped{Where: fmt.Sprintf("%s, feature %d", c.String("standing"), st.Feature), Why: "near none of the descents asked about"})
-		}
+	a, err := answer.NewSigns(c.Context, cat, es, plan)
+	if err != nil {
+		return err
 	}
 	if file := c.String("strip"); file != "" {
 		if err := s.writeTo(c, file, func(w io.Writer) error { return plot.StripSVG(w, a.Schedules[0], u) }); err != nil {
 			return err
 		}
 	}
-	if err := s.writeSigns(c, &a, u); err != nil {
+	if err := s.writeSigns(c, a, u); err != nil {
 		return err
 	}
-	for _, k := range a.Skipped {
-		s.say("gap: %s: %s", k.Where, k.Why)
-	}
-	if len(a.Skipped) > 0 {
-		return errGaps
-	}
-	return nil
-}
-
-// signPlan is what is asked for every descent.
-type signPlan struct {
-	rules       signs.RuleSet
-	approachMPS float64
-	choices     map[string]string
-	panel       []string
-	standing    []signs.Standing
-	audit       bool
-}
-
-// planSigns adds one descent's schedule, and its audit, to the answer.
-func (s *session) planSigns(c *cli.Context, cat *store.Catalog, e *catalog.Entry, k signPlan, a *signsAnswer) error {
-	p, err := cat.Profile(c.Context, e.Descent.ID)
-	if err != nil {
-		return err
-	}
-	in := signs.Input{Descent: e.Descent, Profile: p, Holds: e.Holds, ApproachSpeedMPS: k.approachMPS, Choices: k.choices, PanelClasses: k.panel}
-	dir := e.Descent.Direction
-	sites, err := cat.Sites(c.Context, store.SiteFilter{Route: e.Descent.Route, Direction: &dir})
-	if err != nil {
-		return err
-	}
-	in.Sites = sites
-	sch, err := signs.Plan(in, k.rules)
-	if err != nil {
-		return err
-	}
-	a.Schedules, a.provenance = append(a.Schedules, sch), append(a.provenance, e.Provenance)
-	if !k.audit {
-		return nil
-	}
-	const besideM = 40 // further from the line a sign belongs to another road
-	at, _ := signs.Locate(k.standing, p, besideM)
-	if a.located == nil {
-		a.located, a.judged, a.unjudged = map[int]bool{}, map[int]bool{}, map[int][]routes.Skipped{}
-	}
-	o := signs.AuditOptions{}
-	for _, st := range at {
-		a.located[st.Feature] = true
-		if why := signs.Unjudged(sch, []signs.Standing{st}, o); len(why) > 0 {
-			a.unjudged[st.Feature] = append(a.unjudged[st.Feature], why...)
-		} else {
-			a.judged[st.Feature] = true
-		}
-	}
-	a.Findings = append(a.Findings, signs.AuditStanding(sch, at, o)...)
-	return nil
+	return s.sayGaps(a.Gaps())
 }
 
 // namedOrChosen gives the descents named as arguments, or all that the filter keeps.
@@ -222,29 +142,18 @@ func namedOrChosen(c *cli.Context) (*store.Catalog, []catalog.Entry, error) {
 }
 
 // writeSigns prints the schedules as JSON or text, or writes CSV or XLSX.
-func (s *session) writeSigns(c *cli.Context, a *signsAnswer, u catalog.Units) error {
-	if c.Bool("json") {
-		return s.printJSON(a)
-	}
+func (s *session) writeSigns(c *cli.Context, a *answer.Signs, u catalog.Units) error {
 	out := strings.ToLower(c.String("o"))
 	switch {
+	case c.Bool("json"):
 	case strings.HasSuffix(out, ".xlsx"):
-		return s.toOutput(c, func(w io.Writer) error { return table.WriteXLSX(w, signTables(a, u, true)) })
+		return s.toOutput(c, func(w io.Writer) error { return a.WriteXLSX(w, u) })
 	case strings.HasSuffix(out, ".csv"):
-		return s.toOutput(c, func(w io.Writer) error { return table.WriteCSV(w, joined(signTables(a, u, true))) })
+		return s.toOutput(c, func(w io.Writer) error { return a.WriteCSV(w, u) })
 	case strings.HasSuffix(out, ".geojson"):
-		o := overlay.PlacesOptions{Kind: "signs", Cautions: []string{catalog.SignCaution}, Provenance: a.provenance}
-		return s.toOutput(c, func(w io.Writer) error { return overlay.PlacesOverlay(w, signPlaces(a.Schedules), o) })
+		return s.toOutput(c, a.WriteOverlay)
 	case out != "" && out != "-":
 		return usagef("-o %s: the file must end in .csv, .xlsx or .geojson (one point a post)", c.String("o"))
 	}
-	for i, t := range signTables(a, u, false) {
-		if i > 0 {
-			fmt.Fprintln(s.out)
-		}
-		if err := table.WriteText(s.out, t); err != nil {
-			return err
-		}
-	}
-	return nil
+	return s.answer(c, a, u)
 }

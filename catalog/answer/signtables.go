@@ -1,4 +1,4 @@
-package main
+package answer
 
 import (
 	"fmt"
@@ -13,8 +13,8 @@ import (
 // screenColumns are the columns of a schedule that fit a screen; files have all.
 var screenColumns = []string{"number", "station_m", "station_ft", "side", "role", "designation", "plaques", "legend", "need", "conflicts"}
 
-// signTables are a table for each schedule, and one for the audit.
-func signTables(a *signsAnswer, u catalog.Units, all bool) []table.Table {
+// tables are one for each schedule, and one for the audit.
+func (a *Signs) tables(u catalog.Units, all bool) []table.Table {
 	var out []table.Table
 	for i := range a.Schedules {
 		sch := &a.Schedules[i]

@@ -1,0 +1,76 @@
+package answer
+
+import (
+	"fmt"
+	"io"
+	"strings"
+
+	"gradeline/catalog"
+	"gradeline/catalog/holding"
+	"gradeline/catalog/table"
+	"gradeline/catalog/vehicle"
+)
+
+// Classes lists weight classes and their trucks.
+type Classes struct {
+	Schema  string              `json:"schema"`
+	Classes []vehicle.ClassView `json:"classes"`
+
+	classes []vehicle.Class
+}
+
+// NewClasses is the answer for some classes.
+func NewClasses(classes []vehicle.Class) *Classes {
+	a := &Classes{Schema: catalog.Schema, Classes: []vehicle.ClassView{}, classes: classes}
+	for i := range classes {
+		a.Classes = append(a.Classes, classes[i].View())
+	}
+	return a
+}
+
+// WriteText writes a line a class.
+func (a *Classes) WriteText(w io.Writer, u catalog.Units) error {
+	t := table.Table{Title: "Weight classes", Header: []string{"id", "truck", "from", "advice is for", "gears", "retarders"}}
+	for i, v := range a.Classes {
+		var kinds []string
+		for _, r := range v.Retarders {
+			kinds = append(kinds, r.Kind)
+		}
+		k := &a.classes[i]
+		t.Rows = append(t.Rows, []any{k.ID, k.Name, u.Mass(k.MassMinKg), u.Mass(k.MassMaxKg), len(v.GearRatios), strings.Join(kinds, " + ")})
+	}
+	t.Notes = []string{"Generic trucks: replace them by your own (gradeline classes template)."}
+	return table.WriteText(w, t)
+}
+
+// ClassCheck is what classes would be advised on standard grades.
+type ClassCheck struct {
+	Schema   string               `json:"schema"`
+	Findings []holding.ClassCheck `json:"findings"`
+
+	count int
+}
+
+// CheckClasses takes advice for the classes on standard grades, rounded for a unit system.
+func CheckClasses(classes []vehicle.Class, u catalog.Units) (*ClassCheck, error) {
+	found, err := holding.Check(classes, u)
+	return &ClassCheck{catalog.Schema, found, len(classes)}, err
+}
+
+// WriteText writes a line a class and grade.
+func (a *ClassCheck) WriteText(w io.Writer, u catalog.Units) error {
+	t := table.Table{Title: fmt.Sprintf("%d classes, no fault. On standard grades:", a.count),
+		Header: []string{"class", "mass", "grade", "length", "advice"}}
+	for _, f := range a.Findings {
+		if f.Hold == nil {
+			t.Notes = append(t.Notes, f.Class+": "+f.Remark)
+			continue
+		}
+		advice := "NOT HELD"
+		if f.Hold.Holds {
+			advice = fmt.Sprintf("gear %d, stage %d, %s (%s)", f.Hold.Gear, f.Hold.Stage, u.Speed(f.Hold.SpeedMPS), f.Hold.LimitedBy)
+		}
+		t.Rows = append(t.Rows, []any{f.Class, u.Mass(f.Hold.MassKg), fmt.Sprintf("%.0f %%", f.Grade.DowngradePct), u.Length(f.Grade.LengthM), advice})
+	}
+	return table.WriteText(w, t)
+}

@@ -1,0 +1,76 @@
+package answer
+
+import (
+	"fmt"
+	"io"
+
+	"gradeline/catalog"
+	"gradeline/catalog/store"
+	"gradeline/catalog/wording"
+)
+
+// Doctor is what was looked at of libraries, data and a catalogue.
+type Doctor struct {
+	Schema string  `json:"schema"`
+	Checks []Check `json:"checks"`
+}
+
+// Check is one thing that was looked at.
+type Check struct {
+	What string `json:"what"`
+	OK   bool   `json:"ok"`
+	Says string `json:"says"`
+}
+
+// Add adds a check: a fault with err, else what it says.
+func (a *Doctor) Add(what string, err error, says string) {
+	if err != nil {
+		says = wording.OneLine(err.Error())
+	}
+	a.Checks = append(a.Checks, Check{what, err == nil, says})
+}
+
+// AddCatalog adds what was repaired in a catalogue and what faults are left; err is why
+// it could not be examined or repaired.
+func (a *Doctor) AddCatalog(path string, r store.RepairReport, err error) {
+	for _, f := range r.Findings {
+		if f.Repaired {
+			a.Add("catalogue: "+f.Check, nil, fmt.Sprintf("repaired: %s: %s", f.Where, f.What))
+		}
+	}
+	if r.Kept != "" {
+		a.Add("catalogue: kept", nil, "the file as it was is "+r.Kept)
+	}
+	for _, f := range r.Left {
+		a.Add("catalogue: "+f.Check, &catalog.Fault{Feature: f.Where, What: f.What, Fix: f.Fix}, "")
+	}
+	switch {
+	case err != nil:
+		a.Add("catalogue", err, "")
+	case len(r.Left) == 0:
+		a.Add("catalogue", nil, path+": no fault found")
+	}
+}
+
+// IsSound tells whether no check found a fault.
+func (a *Doctor) IsSound() bool {
+	for _, k := range a.Checks {
+		if !k.OK {
+			return false
+		}
+	}
+	return true
+}
+
+// WriteText writes a line a check.
+func (a *Doctor) WriteText(w io.Writer, _ catalog.Units) error {
+	l := &lines{w: w}
+	for _, k := range a.Checks {
+		state := "ok   "
+		if !k.OK {
+			state = "FAULT"
+		}
+		l.printf("%s  %-24s %s\n", state, k.What, k.Says)
+	}
+	return l.err
+}

@@ -1,0 +1,163 @@
+package answer
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"math"
+	"strings"
+
+	"gradeline/catalog"
+	"gradeline/catalog/overlay"
+	"gradeline/catalog/page"
+	"gradeline/catalog/plot"
+	"gradeline/catalog/store"
+	"gradeline/catalog/vehicle"
+	"gradeline/catalog/wording"
+	"gradeline/terrain"
+)
+
+// ViewOf is a descent drawn on the grade line that the catalogue keeps with it; where it
+// keeps none, on the line of the entry. h gives the mark for the gear and may be nil.
+func ViewOf(ctx context.Context, cat *store.Catalog, e *catalog.Entry, h *catalog.Hold) (plot.ProfileView, error) {
+	p, err := cat.Profile(ctx, e.Descent.ID)
+	if errors.Is(err, catalog.ErrNotFound) {
+		return plot.ViewFromEntry(e, h), nil
+	}
+	if err != nil {
+		return plot.ProfileView{}, err
+	}
+	return plot.ViewFromProfile(p, e, h, math.Inf(1)), nil
+}
+
+// SheetFor gathers what the driver's page of a descent and class shows. classes name the
+// class where they know it, and its country's units are the page's. A class without an answer is an error
+// that is catalog.ErrClass.
+func SheetFor(ctx context.Context, cat *store.Catalog, e *catalog.Entry, classID string, classes []vehicle.Class) (page.Sheet, error) {
+	s := page.Sheet{Entry: *e, Class: classID}
+	hold := catalog.HoldFor(e.Holds, classID)
+	if classID == "" || hold == nil {
+		return s, &catalog.Fault{Kind: catalog.ErrClass, Feature: e.Descent.ID, What: fmt.Sprintf("no answer for class %q", classID), Fix: fmt.Sprintf("use one of %v", wording.Classes([]catalog.Entry{*e}))}
+	}
+	for i := range classes {
+		if k := &classes[i]; k.ID == classID {
+			s.ClassLabel, s.Units = k.Name, k.Units
+		}
+	}
+	var err error
+	if s.View, err = ViewOf(ctx, cat, e, hold); err != nil {
+		return s, err
+	}
+	s.Sites, err = sheetSites(ctx, cat, e)
+	return s, err
+}
+
+// sheetSites are the sites that serve the descent, a mile before it and after.
+func sheetSites(ctx context.Context, cat *store.Catalog, e *catalog.Entry) ([]catalog.Site, error) {
+	const aroundM = catalog.MileM
+	dir := e.Descent.Direction
+	return cat.Sites(ctx, store.SiteFilter{Route: e.Descent.Route, Direction: &dir,
+		FromM: max(0, min(e.Descent.StartM, e.Descent.EndM)-aroundM), ToM: max(e.Descent.StartM, e.Descent.EndM) + aroundM})
+}
+
+// FindPage says which driver's page of the catalogue has a fingerprint. A fingerprint of
+// none is an error: that page is not current.
+func FindPage(ctx context.Context, cat *store.Catalog, mark string) (string, error) {
+	es, err := cat.Descents(ctx, store.Filter{})
+	if err != nil {
+		return "", err
+	}
+	for i := range es {
+		sites, err := sheetSites(ctx, cat, &es[i])
+		if err != nil {
+			return "", err
+		}
+		for _, h := range es[i].Holds {
+			sheet := page.Sheet{Entry: es[i], Class: h.Class, Sites: sites}
+			now, err := sheet.Fingerprint()
+			if err != nil {
+				return "", err
+			}
+			if page.SameFingerprint(now, mark) {
+				return fmt.Sprintf("CURRENT: page %s is that of %s (%s) for class %s. %s", now, wording.Title(&es[i].Descent), es[i].Descent.ID, h.Class, wording.ReviewLine(&es[i])), nil
+			}
+		}
+	}
+	return "", &catalog.Fault{File: cat.Path(), What: "page " + strings.ToUpper(mark) + " is NOT CURRENT: no page of this catalogue has that fingerprint",
+		Fix: "take that paper back and print the page again; a page that was printed from another catalogue is checked there"}
+}
+
+// RoadLines are the lines of all descents of the catalogue, for an overlay that keeps
+// clear of other roads.
+func RoadLines(ctx context.Context, cat *store.Catalog) ([]overlay.RoadLine, error) {
+	es, err := cat.Descents(ctx, store.Filter{NoHolds: true})
+	if err != nil {
+		return nil, err
+	}
+	var out []overlay.RoadLine
+	for i := range es {
+		out = append(out, overlay.RoadLine{Route: es[i].Descent.Route, Line: es[i].Line})
+	}
+	return out, nil
+}
+
+// ReportOptions say what a report shows besides its entries.
+type ReportOptions struct {
+	Title   string
+	Units   catalog.Units
+	Class   string          // whose gear is marked; "" for the heaviest
+	Classes []vehicle.Class // that name the classes
+	Signs   *SignPlan       // for strip plans; nil for none
+	Terrain terrain.Surface // under the map; nil for none
+}
+
+// ReportFor gathers what a report of some entries shows.
+func ReportFor(ctx context.Context, cat *store.Catalog, es []catalog.Entry, o ReportOptions) (page.Report, error) {
+	r := page.Report{Title: o.Title, Units: o.Units, Class: o.Class}
+	for i := range es {
+		x := page.ReportEntry{Entry: es[i]}
+		var err error
+		if x.View, err = ViewOf(ctx, cat, &es[i], catalog.HoldFor(es[i].Holds, o.Class)); err == nil {
+			x.Sites, err = sheetSites(ctx, cat, &es[i])
+		}
+		if err == nil && o.Signs != nil {
+			err = addStrip(ctx, cat, &x, o)
+		}
+		if err != nil {
+			return r, err
+		}
+		r.Entries = append(r.Entries, x)
+	}
+	names := map[string]string{}
+	for _, k := range o.Classes {
+		names[k.ID] = k.Name
+	}
+	for _, id := range wording.Classes(es) {
+		label := names[id]
+		if label == "" {
+			label = id
+		}
+		r.Classes = append(r.Classes, page.ReportClass{ID: id, Label: label})
+	}
+	var err error
+	if o.Terrain != nil && len(es) > 0 {
+		r.Hillshade, err = shadeAround(ctx, o.Terrain, es)
+	}
+	return r, err
+}
+
+// addStrip draws the strip plan of a descent's signs.
+func addStrip(ctx context.Context, cat *store.Catalog, x *page.ReportEntry, o ReportOptions) error {
+	a, err := NewSigns(ctx, cat, []catalog.Entry{x.Entry}, o.Signs)
+	if err != nil {
+		return err
+	}
+	var strip bytes.Buffer
+	if err := plot.StripSVG(&strip, a.Schedules[0], o.Units); err != nil {
+		return err
+	}
+	x.Strip = strip.Bytes()
+	x.StripWords = fmt.Sprintf("Strip plan of %d signs by %s.", len(a.Schedules[0].Placements), a.Schedules[0].Title)
+	return nil
+}

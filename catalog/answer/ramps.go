@@ -1,0 +1,77 @@
+package answer
+
+import (
+	"fmt"
+	"io"
+	"slices"
+
+	"gradeline/catalog"
+	"gradeline/catalog/signs"
+	"gradeline/catalog/table"
+)
+
+// Ramps says how fast a runaway would be where, and where an escape ramp would still help.
+type Ramps struct {
+	Schema     string                 `json:"schema"`
+	Descent    string                 `json:"descent"`
+	Runaway    []signs.SpeedAt        `json:"runaway"`
+	Candidates []signs.RampStation    `json:"candidates"`
+	OnRecord   []signs.RampStation    `json:"on_record"`
+	Ratings    []signs.Rating         `json:"ratings"`
+	Statuses   []catalog.FigureStatus `json:"figure_status"`
+	Cautions   []string               `json:"cautions"`
+}
+
+// RampOptions say where ramps may stand and which stand.
+type RampOptions struct {
+	LeadM    float64        // how far before the trouble a ramp stands
+	OnRecord []catalog.Site // that serve the descent; of them the escape ramps
+	Existing []signs.Ramp   // to rate
+}
+
+// NewRamps is the answer for a runaway.
+func NewRamps(in signs.RunawayInput, o RampOptions) (*Ramps, error) {
+	a := &Ramps{Schema: catalog.Schema, Descent: in.Descent.ID, Ratings: []signs.Rating{},
+		Statuses: signs.RunawayFigures(in), Cautions: append([]string{catalog.SignCaution}, catalog.Cautions()...)}
+	var err error
+	if a.Runaway, err = signs.Runaway(in); err != nil {
+		return nil, err
+	}
+	a.Candidates = notNil(signs.RampCandidates(in, a.Runaway, o.LeadM))
+	a.OnRecord = notNil(signs.RampsOnRecord(in, a.Runaway, o.OnRecord))
+	for _, r := range o.Existing {
+		rating, err := signs.RateRamp(r, signs.SpeedNear(a.Runaway, r.StationM).FreeMPS)
+		if err != nil {
+			return nil, err
+		}
+		a.Ratings = append(a.Ratings, rating)
+	}
+	return a, nil
+}
+
+// WriteText writes the ramps that were rated, then those that stand and where one would
+// still help, and how long it must be.
+func (a *Ramps) WriteText(w io.Writer, u catalog.Units) error {
+	if len(a.Ratings) > 0 {
+		header, rows := signs.RatingTable(a.Ratings, u)
+		if err := table.WriteText(w, tableOf("Ramps rated", header, rows)); err != nil {
+			return err
+		}
+		if _, err := io.WriteString(w, "\n"); err != nil {
+			return err
+		}
+	}
+	header, rows := signs.RampStationTable(append(slices.Clone(a.OnRecord), a.Candidates...), u)
+	t := tableOf("Escape ramps that stand on "+a.Descent+", and where one would still help", header, rows)
+	for _, k := range a.Candidates {
+		if k.Late {
+			t.Notes = append(t.Notes, fmt.Sprintf("Station %s is late: faster there than any ramp is laid out for.", u.Station(k.StationM)))
+		}
+	}
+	for _, f := range a.Statuses {
+		t.Notes = append(t.Notes, fmt.Sprintf("Taken: %s (%s: %s).", f.Figure, f.Status, f.Source))
+	}
+	t.Notes = append(t.Notes, "Entry speeds are upper ends, the grade's bound added, and rounded up. Lengths are by the published formula, without a margin, for at most 90 mph; in brackets for the run-down itself where that is faster.")
+	t.Notes = append(t.Notes, a.Cautions...)
+	return table.WriteText(w, t)
+}

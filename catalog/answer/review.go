@@ -1,0 +1,71 @@
+package answer
+
+import (
+	"io"
+	"strings"
+
+	"gradeline/catalog"
+	"gradeline/catalog/store"
+	"gradeline/catalog/table"
+	"gradeline/catalog/wording"
+)
+
+// Queue lists the descents that need a look, most urgent first.
+type Queue struct {
+	Schema string            `json:"schema"`
+	Queue  []store.QueueItem `json:"queue"`
+}
+
+// NewQueue is the answer for what store.Catalog's Queue gives.
+func NewQueue(list []store.QueueItem) *Queue { return &Queue{catalog.Schema, list} }
+
+// WriteText writes a line a descent.
+func (a *Queue) WriteText(w io.Writer, _ catalog.Units) error {
+	t := table.Table{Title: "Descents that need a look", Header: []string{"descent", "name", "state", "why", "more"}}
+	for _, it := range a.Queue {
+		t.Rows = append(t.Rows, []any{it.ID, it.Name, string(it.State), strings.Join(it.Reasons, ", "), it.Words})
+	}
+	return table.WriteText(w, t)
+}
+
+// History says who changed what of one descent.
+type History struct {
+	Schema  string        `json:"schema"`
+	History []store.Event `json:"history"`
+
+	id string
+}
+
+// NewHistory is the answer for a descent's events.
+func NewHistory(id string, list []store.Event) *History { return &History{catalog.Schema, list, id} }
+
+// WriteText writes a line an event.
+func (a *History) WriteText(w io.Writer, _ catalog.Units) error {
+	t := table.Table{Title: "History of " + a.id, Header: []string{"when", "what", "by", "words"}}
+	for _, ev := range a.History {
+		t.Rows = append(t.Rows, []any{ev.At.Format("2006-01-02 15:04"), ev.What, ev.By, ev.Words})
+	}
+	return table.WriteText(w, t)
+}
+
+// Reviewed is a descent after a review.
+type Reviewed struct {
+	Schema   string   `json:"schema"`
+	Descent  Entry    `json:"descent"`
+	Profile  Profile  `json:"profile"`
+	Cautions []string `json:"cautions"`
+
+	entry *catalog.Entry
+}
+
+// NewReviewed is the answer for the entry as it is now.
+func NewReviewed(e *catalog.Entry) *Reviewed {
+	return &Reviewed{Schema: catalog.Schema, Descent: EntryOf(e), Cautions: catalog.Cautions(), entry: e}
+}
+
+// WriteText writes the state of the review on one line.
+func (a *Reviewed) WriteText(w io.Writer, _ catalog.Units) error {
+	l := &lines{w: w}
+	l.printf("%s: %s\n", a.entry.Descent.ID, wording.ReviewLine(a.entry))
+	return l.err
+}

@@ -1,0 +1,150 @@
+package answer
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"slices"
+
+	"gradeline/catalog"
+	"gradeline/catalog/overlay"
+	"gradeline/catalog/signs"
+	"gradeline/catalog/store"
+	"gradeline/catalog/table"
+	"gradeline/routes"
+)
+
+// Signs are the signs that descents warrant, and the audit of those that stand.
+type Signs struct {
+	Schema    string           `json:"schema"`
+	RuleSet   string           `json:"rule_set"`
+	Schedules []signs.Schedule `json:"schedules"`
+	Findings  []signs.Finding  `json:"findings"`
+	Skipped   []routes.Skipped `json:"skipped"`
+
+	located    map[int]bool             // standing signs that were near a descent, by feature
+	judged     map[int]bool             // of those, the ones that some descent could judge
+	unjudged   map[int][]routes.Skipped // and why another could not
+	rules      signs.RuleSet
+	provenance []catalog.Provenance
+}
+
+// SignPlan is what is asked for every descent.
+type SignPlan struct {
+	Rules       signs.RuleSet
+	ApproachMPS float64           // before the crest; 0: the rule set's own
+	Choices     map[string]string // of what the edition leaves open
+	Panel       []string          // classes on the weight-and-speed panel; nil: those of the rule set's country
+
+	IsAudit      bool
+	Standing     []signs.Standing
+	StandingFile string
+	Unread       []routes.Skipped // what of that file is no sign
+}
+
+// NewSigns plans the signs of some entries of a catalogue, and audits those that stand.
+func NewSigns(ctx context.Context, cat *store.Catalog, es []catalog.Entry, plan *SignPlan) (*Signs, error) {
+	a := &Signs{Schema: catalog.Schema, RuleSet: plan.Rules.ID, Schedules: []signs.Schedule{}, Findings: []signs.Finding{}, Skipped: notNil(plan.Unread),
+		located: map[int]bool{}, judged: map[int]bool{}, unjudged: map[int][]routes.Skipped{}, rules: plan.Rules}
+	for i := range es {
+		if err := a.addDescent(ctx, cat, &es[i], plan); err != nil {
+			return nil, err
+		}
+		a.provenance = append(a.provenance, es[i].Provenance)
+	}
+	for _, st := range plan.Standing {
+		if !a.judged[st.Feature] { // one that faces the other way on one descent is judged on another
+			for _, k := range a.unjudged[st.Feature] {
+				if !slices.Contains(a.Skipped, k) {
+					a.Skipped = append(a.Skipped, k)
+				}
+			}
+		}
+		if !a.located[st.Feature] {
+			a.Skipped = append(a.Skipped, routes.Skipped{Where: fmt.Sprintf("%s, feature %d", plan.StandingFile, st.Feature), Why: "near none of the descents asked about"})
+		}
+	}
+	return a, nil
+}
+
+// addDescent adds one descent's schedule, and its audit, to the answer.
+func (a *Signs) addDescent(ctx context.Context, cat *store.Catalog, e *catalog.Entry, k *SignPlan) error {
+	p, err := cat.Profile(ctx, e.Descent.ID)
+	if err != nil {
+		return err
+	}
+	in := signs.Input{Descent: e.Descent, Profile: p, Holds: e.Holds, ApproachSpeedMPS: k.ApproachMPS, Choices: k.Choices, PanelClasses: k.Panel}
+	dir := e.Descent.Direction
+	sites, err := cat.Sites(ctx, store.SiteFilter{Route: e.Descent.Route, Direction: &dir})
+	if err != nil {
+		return err
+	}
+	in.Sites = sites
+	sch, err := signs.Plan(in, k.Rules)
+	if err != nil {
+		return err
+	}
+	a.Schedules = append(a.Schedules, sch)
+	if k.IsAudit {
+		a.audit(sch, p, k.Standing)
+	}
+	return nil
+}
+
+// audit holds the signs that stand by one descent against its schedule.
+func (a *Signs) audit(sch signs.Schedule, p *routes.Profile, standing []signs.Standing) {
+	const besideM = 40 // further from the line a sign belongs to another road
+	at, _ := signs.Locate(standing, p, besideM)
+	o := signs.AuditOptions{}
+	for _, st := range at {
+		a.located[st.Feature] = true
+		if why := signs.Unjudged(sch, []signs.Standing{st}, o); len(why) > 0 {
+			a.unjudged[st.Feature] = append(a.unjudged[st.Feature], why...)
+		} else {
+			a.judged[st.Feature] = true
+		}
+	}
+	a.Findings = append(a.Findings, signs.AuditStanding(sch, at, o)...)
+}
+
+// Gaps are the signs that could not be read, placed or judged, in words.
+func (a *Signs) Gaps() []string { return placeGaps(a.Skipped) }
+
+// WriteText writes a table for each schedule and one for the audit, with the columns that
+// fit a screen.
+func (a *Signs) WriteText(w io.Writer, u catalog.Units) error {
+	for i, t := range a.tables(u, false) {
+		if i > 0 {
+			if _, err := io.WriteString(w, "\n"); err != nil {
+				return err
+			}
+		}
+		if err := table.WriteText(w, t); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// WriteCSV writes the schedules under one header, all columns.
+func (a *Signs) WriteCSV(w io.Writer, u catalog.Units) error {
+	return table.WriteCSV(w, joined(a.tables(u, true)))
+}
+
+// WriteXLSX writes a sheet for each schedule and one for the audit, all columns.
+func (a *Signs) WriteXLSX(w io.Writer, u catalog.Units) error {
+	return table.WriteXLSX(w, a.tables(u, true))
+}
+
+// WriteOverlay writes the scheduled signs as points, RFC 7946 GeoJSON; each has an id of
+// its own.
+func (a *Signs) WriteOverlay(w io.Writer) error {
+	o := overlay.PlacesOptions{Kind: "signs", Cautions: []string{catalog.SignCaution}, Notes: []string{a.rules.Title + ": " + a.rules.Edition}, Provenance: a.provenance}
+	var ps []overlay.Place
+	for i := range a.Schedules {
+		for k, f := range a.Schedules[i].Features() {
+			ps = append(ps, overlay.Place{ID: fmt.Sprintf("%s/%d", a.Schedules[i].DescentID, k+1), LonDeg: f.LonDeg, LatDeg: f.LatDeg, Properties: f.Properties})
+		}
+	}
+	return overlay.PlacesOverlay(w, ps, o)
+}

@@ -1,0 +1,108 @@
+package answer
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+
+	"gradeline/catalog"
+	"gradeline/catalog/overlay"
+	"gradeline/catalog/store"
+	"gradeline/catalog/survey"
+	"gradeline/catalog/table"
+	"gradeline/routes"
+)
+
+// Sites are places beside the roads, and what of a file could not be placed.
+type Sites struct {
+	Schema  string           `json:"schema"`
+	Sites   []catalog.Site   `json:"sites"`
+	Skipped []routes.Skipped `json:"skipped"`
+
+	isInvented bool
+}
+
+// ListSites reads the sites of the catalogue, of one route or of all for "".
+func ListSites(ctx context.Context, cat *store.Catalog, route string) (*Sites, error) {
+	sites, err := cat.Sites(ctx, store.SiteFilter{Route: route})
+	if err != nil {
+		return nil, err
+	}
+	es, err := cat.Descents(ctx, store.Filter{Limit: 1, Brief: true})
+	if err != nil {
+		return nil, err
+	}
+	return &Sites{catalog.Schema, notNil(sites), []routes.Skipped{}, len(es) > 0 && es[0].Provenance.Invented}, nil
+}
+
+// ImportSites reads places from GeoJSON (see survey.ReadSites), places them on the
+// surveyed descents' roads and stores them in one change. by is who brings them.
+func ImportSites(ctx context.Context, cat *store.Catalog, file string, r io.Reader, route, by string) (*Sites, error) {
+	sites, skipped, err := survey.ReadSites(file, r)
+	if err != nil {
+		return nil, err
+	}
+	es, err := cat.Descents(ctx, store.Filter{Route: route, NoHolds: true})
+	if err != nil {
+		return nil, err
+	}
+	profiles := map[string][]*routes.Profile{}
+	for i := range es {
+		p, err := cat.Profile(ctx, es[i].Descent.ID)
+		if errors.Is(err, catalog.ErrNotFound) {
+			continue
+		}
+		if err != nil {
+			return nil, err
+		}
+		profiles[es[i].Descent.Route] = append(profiles[es[i].Descent.Route], p)
+	}
+	placed, unplaced := survey.PlaceSites(sites, profiles)
+	a := &Sites{Schema: catalog.Schema, Sites: []catalog.Site{}, Skipped: notNil(append(skipped, unplaced...))}
+	if len(placed) > 0 {
+		a.Sites, err = cat.AddSites(ctx, placed, by)
+	}
+	return a, err
+}
+
+// Gaps are what could not be placed, in words.
+func (a *Sites) Gaps() []string { return placeGaps(a.Skipped) }
+
+// placeGaps says of each thing where it is and why it was left out.
+func placeGaps(list []routes.Skipped) []string {
+	var out []string
+	for _, k := range list {
+		out = append(out, fmt.Sprintf("%s: %s", k.Where, k.Why))
+	}
+	return out
+}
+
+// WriteText writes the table.
+func (a *Sites) WriteText(w io.Writer, u catalog.Units) error { return table.WriteText(w, a.Table(u)) }
+
+// WriteOverlay writes the sites as RFC 7946 GeoJSON.
+func (a *Sites) WriteOverlay(w io.Writer) error {
+	return overlay.SitesOverlay(w, a.Sites, a.isInvented)
+}
+
+// Table lists the sites.
+func (a *Sites) Table(u catalog.Units) table.Table {
+	t := table.Table{Title: fmt.Sprintf("%d sites", len(a.Sites)), Header: []string{"site", "kind", "name", "route", "station", "side", "direction", "code"}}
+	for _, x := range a.Sites {
+		station := "unknown"
+		if x.StationM != nil {
+			station = u.Station(*x.StationM)
+		}
+		row := []any{x.ID, string(x.Kind), x.Name, x.Route, station}
+		for _, v := range []string{x.Side, x.Direction, x.Code} {
+			if v == "" {
+				v = "not given"
+			}
+			row = append(row, v)
+		}
+		t.Rows = append(t.Rows, row)
+	}
+	t.Notes = []string{"Sites are as recorded; one that is not listed may exist all the same. Side is as seen in the direction of travel served; without a direction, a site serves both."}
+	return t
+}
