@@ -4,8 +4,10 @@ package wholefile
 
 import (
 	"errors"
+	"fmt"
 	"io"
 	"io/fs"
+	"math/rand/v2"
 	"os"
 	"path/filepath"
 
@@ -27,11 +29,7 @@ func WriteFile(path string, force bool, write func(io.Writer) error) error {
 	case err != nil && !errors.Is(err, fs.ErrNotExist):
 		return cannotWrite(path, err)
 	}
-	mode := fs.FileMode(0o644)
-	if old != nil && old.Mode().IsRegular() {
-		mode = old.Mode().Perm()
-	}
-	tmp, err := os.CreateTemp(filepath.Dir(path), "."+filepath.Base(path)+".*")
+	tmp, err := CreateBeside(path)
 	if err != nil {
 		return cannotWrite(path, err)
 	}
@@ -40,7 +38,10 @@ func WriteFile(path string, force bool, write func(io.Writer) error) error {
 		tmp.Close()
 		return err
 	}
-	err = errors.Join(tmp.Chmod(mode), tmp.Sync(), tmp.Close())
+	if old != nil && old.Mode().IsRegular() {
+		err = tmp.Chmod(old.Mode().Perm())
+	}
+	err = errors.Join(err, tmp.Sync(), tmp.Close())
 	if err != nil {
 		return cannotWrite(path, err)
 	}
@@ -68,6 +69,19 @@ func giveName(finished, path string, force bool) error {
 		return cannotWrite(path, err)
 	}
 	return nil
+}
+
+// CreateBeside makes an empty file in the folder of path under a name of its own, with
+// the permissions that the process's umask leaves to a new file. (os.CreateTemp's are
+// 0600, and widening them afterwards would pass the umask over.)
+func CreateBeside(path string) (*os.File, error) {
+	dir, base := filepath.Split(path)
+	for try := 0; ; try++ {
+		f, err := os.OpenFile(filepath.Join(dir, fmt.Sprintf(".%s.%d.tmp", base, rand.Uint64())), os.O_RDWR|os.O_CREATE|os.O_EXCL, 0o666)
+		if err == nil || !errors.Is(err, fs.ErrExist) || try == 100 {
+			return f, err
+		}
+	}
 }
 
 func exists(path string) error {

@@ -7,6 +7,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"syscall"
 	"testing"
 )
 
@@ -48,5 +49,21 @@ func TestWriteFile(t *testing.T) {
 	left, _ := os.ReadDir(dir)
 	if len(left) != 2 {
 		t.Errorf("files left behind: %v", left)
+	}
+}
+
+// A new file has the permissions that the umask leaves, as every tool's has.
+func TestTheUmaskIsObeyed(t *testing.T) {
+	for _, mask := range []int{0o022, 0o027, 0o077, 0o002} {
+		path := filepath.Join(t.TempDir(), "a.csv")
+		old := syscall.Umask(mask)
+		err := WriteFile(path, false, func(w io.Writer) error { _, err := io.WriteString(w, "x"); return err })
+		syscall.Umask(old)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if st, err := os.Stat(path); err != nil || st.Mode().Perm() != fs.FileMode(0o666&^mask) {
+			t.Errorf("umask %03o: %v, %v", mask, st.Mode(), err)
+		}
 	}
 }

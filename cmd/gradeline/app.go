@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"strings"
+	"syscall"
 
 	"github.com/urfave/cli/v2"
 
@@ -44,26 +45,36 @@ func usagef(format string, a ...any) error { return usageError{fmt.Sprintf(forma
 
 // run is main without the process: arguments and streams in, exit code out.
 func run(ctx context.Context, args []string, in io.Reader, out, errOut io.Writer) int {
-	s := &session{in: in, out: out, err: errOut}
+	checked, isChecked := out.(*checkedOut) // the demo runs commands in a command
+	if !isChecked {
+		checked = &checkedOut{w: out}
+	}
+	s := &session{in: in, out: checked, err: errOut}
 	app := newApp(s)
 	cmd, asked, err := helpAsked(app, args)
 	if asked {
 		if err == nil {
 			printHelp(s.out, app, cmd)
 		}
-		return s.finish(ctx, err)
+		return s.finish(ctx, err, checked.err)
 	}
 	ordered, err := orderArgs(app, args)
 	if err == nil {
 		err = app.RunContext(ctx, ordered)
 	}
-	return s.finish(ctx, err)
+	return s.finish(ctx, err, checked.err)
 }
 
-// finish says what went wrong in one line and gives the exit code for it.
-func (s *session) finish(ctx context.Context, err error) int {
+// finish says what went wrong in one line and gives the exit code for it. outErr is what
+// could not be written to standard output; a reader who has gone needs no words.
+func (s *session) finish(ctx context.Context, err, outErr error) int {
 	var usage usageError
 	switch {
+	case errors.Is(outErr, syscall.EPIPE):
+		return exitFailed
+	case outErr != nil:
+		fmt.Fprintf(s.err, "gradeline: the answer cannot be written: %s\n", wording.OneLine(outErr.Error()))
+		return exitFailed
 	case err == nil:
 		return exitDone
 	case errors.Is(err, errGaps):

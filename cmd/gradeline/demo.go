@@ -42,7 +42,7 @@ func (s *session) demo(c *cli.Context) error {
 	if _, err := os.Stat(filepath.Join(dir, "demo.gpkg")); err == nil && !c.Bool("force") {
 		return &catalog.Fault{Kind: store.ErrWrite, File: dir, What: "holds an earlier demo", Fix: "give another folder with -o, or --force"}
 	}
-	if err := os.MkdirAll(dir, 0o755); err != nil {
+	if err := os.MkdirAll(dir, 0o777); err != nil {
 		return &catalog.Fault{Kind: store.ErrWrite, File: dir, What: "cannot be made", Err: unwrapPath(err), Fix: "check the folder above it"}
 	}
 	file := func(name string) string { return filepath.Join(dir, name) }

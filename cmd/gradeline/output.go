@@ -24,8 +24,21 @@ func (s *session) answer(c *cli.Context, a answer.Answer, u catalog.Units) error
 	return a.WriteText(s.out, u)
 }
 
-// printJSON writes one object with a line end. Answers start with a schema member.
-func (s *session) printJSON(v any) error { return answer.WriteJSON(s.out, v) }
+// checkedOut is standard output that remembers what it could not write, so that a full
+// disk is no silent success, whoever wrote.
+type checkedOut struct {
+	w   io.Writer
+	err error
+}
+
+func (o *checkedOut) Write(b []byte) (int, error) {
+	if o.err != nil {
+		return 0, o.err
+	}
+	n, err := o.w.Write(b)
+	o.err = err
+	return n, err
+}
 
 // toOutput writes to -o as a whole file, or to standard output.
 func (s *session) toOutput(c *cli.Context, write func(io.Writer) error) error {

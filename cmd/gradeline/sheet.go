@@ -109,7 +109,7 @@ func (s *session) sheets(c *cli.Context, paper page.Paper) error {
 	if c.String("class") == "" {
 		return usagef("sheet needs --class with one of %s", listed(wording.Classes(es)))
 	}
-	if err := os.MkdirAll(dir, 0o755); err != nil {
+	if err := os.MkdirAll(dir, 0o777); err != nil {
 		return &catalog.Fault{File: dir, What: "cannot be made", Err: unwrapPath(err), Fix: "check the folder above it"}
 	}
 	return s.writeSheets(c, cat, es, dir, paper)

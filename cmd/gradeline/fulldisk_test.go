@@ -1,0 +1,66 @@
+package main
+
+import (
+	"context"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+)
+
+// Every command that answers on standard output fails loudly where that is full (Linux:
+// /dev/full), and quietly where nobody reads any more.
+func TestAnAnswerThatNobodyGetsIsNoSuccess(t *testing.T) {
+	dir := demoDir(t)
+	file := func(name string) string { return filepath.Join(dir, name) }
+	const hill = "veltrane-pass-road-f-4.7"
+	for _, args := range [][]string{
+		{"--help"}, {"show", "--help"}, {"--version"}, {}, {"manual"}, {"completion", "bash"}, {"doctor"}, {"doctor", "--json"}, {"doctor", "--notices"},
+		{"hold", "--grade", "8%", "--length", "6mi", "--class", "us-5axle"}, {"hold", "--grade", "8%", "--length", "6mi", "--class", "us-5axle", "--json"},
+		{"classes", "list"}, {"classes", "list", "--json"}, {"classes", "template"}, {"classes", "check", file("trucks.toml")},
+		{"list"}, {"list", "--json"}, {"show", hill}, {"show", hill, "--json"}, {"review"}, {"review", hill, "--history"},
+		{"compare", "--class", "us-5axle", "Veltrane Pass Road"}, {"practice", "--class", "us-5axle"}, {"practice", "--class", "us-5axle", "--json"},
+		{"debrief", hill, file("drive.gpx"), "--class", "us-5axle"}, {"signs", hill, "--approach", "55mph"}, {"sites", "list"}, {"ramps", hill},
+		{"overlay", "descents"}, {"overlay", "holds", "--class", "us-5axle"}, {"overlay", "avoid", "--class", "us-5axle"}, {"overlay", "signs", "--approach", "55mph"},
+		{"overlay", "sites"}, {"overlay", "practice", "--class", "us-5axle"}, {"sheet", hill, "--class", "us-5axle"}, {"report"},
+		{"merge", file("demo.gpkg"), "--catalog", file("other.gpkg"), "--dry-run"},
+		{"survey", "--terrain", file("terrain.tif"), "--catalog", file("full.gpkg"), file("routes.geojson")},
+		{"survey", "--terrain", file("terrain.tif"), "--catalog", file("full.gpkg"), "--json", file("routes.geojson")},
+	} {
+		if len(args) > 0 && args[0] == "merge" {
+			b, err := os.ReadFile(file("demo.gpkg"))
+			if err == nil {
+				err = os.WriteFile(file("other.gpkg"), b, 0o644)
+			}
+			if err != nil {
+				t.Fatal(err)
+			}
+		}
+		if len(args) > 1 && args[1] == "check" {
+			if err := os.WriteFile(args[2], []byte(gradeline(t, "classes", "template").want(t, exitDone).out), 0o644); err != nil {
+				t.Fatal(err)
+			}
+		}
+		t.Setenv("GRADELINE_CATALOG", file("demo.gpkg"))
+		full, err := os.OpenFile("/dev/full", os.O_WRONLY, 0)
+		if err != nil {
+			t.Fatal(err)
+		}
+		line := append([]string{"gradeline"}, args...)
+		var said strings.Builder
+		if code := run(context.Background(), line, strings.NewReader(""), full, &said); code != exitFailed || !strings.Contains(said.String(), "no space left") {
+			t.Errorf("%v on a full disk: exit code %d, %q", args, code, said.String())
+		}
+		full.Close()
+		r, w, err := os.Pipe()
+		if err != nil {
+			t.Fatal(err)
+		}
+		r.Close()
+		said.Reset()
+		if code := run(context.Background(), line, strings.NewReader(""), w, &said); code != exitFailed || strings.Contains(said.String(), "pipe") {
+			t.Errorf("%v into a closed pipe: exit code %d, %q", args, code, said.String())
+		}
+		w.Close()
+	}
+}
