@@ -12,8 +12,8 @@ import (
 	"gradeline/routes"
 )
 
-// Descent is one descent of the catalogue with its grade line.
-type Descent struct {
+// OneDescent is one descent of the catalogue with its grade line.
+type OneDescent struct {
 	Schema   string   `json:"schema"`
 	Descent  Entry    `json:"descent"`
 	Profile  Profile  `json:"profile"`
@@ -32,14 +32,14 @@ type Profile struct {
 	State      []string   `json:"state"`
 }
 
-// NewDescent is the answer for an entry and its view. A class narrows the text to its
+// NewOneDescent is the answer for an entry and its view. A class narrows the text to its
 // advice, with what stands behind it; "" gives that of every class.
-func NewDescent(e *catalog.Entry, view *plot.ProfileView, class string) *Descent {
+func NewOneDescent(e *catalog.Entry, view *plot.ProfileView, class string) *OneDescent {
 	p := Profile{StationM: view.StationM, GroundM: orNull(view.GroundM), ElevationM: orNull(view.ElevationM), State: []string{}}
 	for _, st := range view.State {
 		p.State = append(p.State, st.String())
 	}
-	return &Descent{catalog.Schema, EntryOf(e), p, catalog.Cautions(), e, view.Structures, class}
+	return &OneDescent{catalog.Schema, EntryOf(e), p, catalog.Cautions(), e, view.Structures, class}
 }
 
 // orNull makes what is not a number nil.
@@ -54,7 +54,7 @@ func orNull(v []float64) []*float64 {
 }
 
 // WriteText writes the figures, the advice and the cautions.
-func (a *Descent) WriteText(w io.Writer, u catalog.Units) error {
+func (a *OneDescent) WriteText(w io.Writer, u catalog.Units) error {
 	l := &lines{w: w, units: u}
 	d := &a.entry.Descent
 	l.banner(a.entry.Provenance.Invented)

@@ -59,7 +59,7 @@ func (s *session) show(c *cli.Context) error {
 	if err := s.classPlots(c, &e, hold, u); err != nil {
 		return err
 	}
-	return s.answer(c, answer.NewDescent(&e, &view, c.String("class")), u)
+	return s.answer(c, answer.NewOneDescent(&e, &view, c.String("class")), u)
 }
 
 // plotTo draws a profile view to a file whose ending names the format.
