@@ -122,7 +122,7 @@ func (s *session) route(c *cli.Context) error {
 	}
 	a.Warnings = append(a.Warnings, surface.Warnings()...)
 	if c.Bool("json") {
-		err = s.printJSON(a)
+		err = answer.WriteJSON(s.out, a)
 	} else {
 		err = table.WriteText(s.out, answer.TripsTable(a, u))
 	}
