@@ -7,6 +7,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"gradeline/catalog"
+	"gradeline/catalog/answer"
 	"gradeline/catalog/signs"
 )
 
@@ -47,7 +48,7 @@ func (s *session) signRuleFile(c *cli.Context) error {
 	}
 	a := ruleCheckAnswer{catalog.Schema, rs.ID, rs.Edition, len(rs.Warrants), len(rs.Signs), len(rs.Sources)}
 	if c.Bool("json") {
-		return s.printJSON(a)
+		return answer.WriteJSON(s.out, a)
 	}
 	_, err = fmt.Fprintf(s.out, "%s (%s): %d warrants, %d signs, %d sources, no fault. Use it with --rules %s.\n", a.RuleSet, a.Edition, a.Warrants, a.Signs, a.Sources, file)
 	return err
