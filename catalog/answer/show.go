@@ -86,13 +86,28 @@ func (l *lines) labelled(label, format string, a ...any) {
 	l.printf("  %-18s %s\n", label, fmt.Sprintf(format, a...))
 }
 
+// steepestWords is a steepest part's grade with its bound, where the survey stated one.
+func steepestWords(downgradePct, errPct float64) string {
+	if errPct == 0 {
+		return fmt.Sprintf("%.1f %%", downgradePct)
+	}
+	return catalog.GradeWithBound(downgradePct, errPct)
+}
+
 // figures writes what was measured of a descent.
 func (l *lines) figures(d *routes.Descent, structures []routes.Structure) {
 	u := l.units
 	l.labelled("length", "%s (crest at station %s ± %s, foot at %s ± %s)", u.Length(d.LengthM), u.Station(d.StartM), boundWords(d.StartErrM, u), u.Station(d.EndM), boundWords(d.EndErrM, u))
 	l.labelled("drop", "%s, from %s to %s", u.Height(d.DropM), u.Height(d.CrestElevationM), u.Height(d.FootElevationM))
 	l.labelled("mean downgrade", "%s (95 %%)", catalog.GradeWithBound(d.MeanDowngradePct, d.MeanDowngradeErrPct))
-	l.labelled("steepest", "%.1f %% over %s, %.1f %% over %s, %.1f %% over %s", d.Steepest100Pct, wording.Window(u, 100), d.Steepest500Pct, wording.Window(u, 500), d.Steepest1000Pct, wording.Window(u, 1000))
+	l.labelled("steepest", "%s over %s, %s over %s, %s over %s", steepestWords(d.Steepest100Pct, d.Steepest100ErrPct), wording.Window(u, 100),
+		steepestWords(d.Steepest500Pct, d.Steepest500ErrPct), wording.Window(u, 500), steepestWords(d.Steepest1000Pct, d.Steepest1000ErrPct), wording.Window(u, 1000))
+	for _, s := range d.SteepParts {
+		l.labelled("steep part", "%s at %s, station %s to %s", u.Length(s.LengthM), catalog.GradeWithBound(s.MeanDowngradePct, s.MeanDowngradeErrPct), u.Station(s.StartM), u.Station(s.EndM))
+	}
+	if d.PossibleSteepM > 0 {
+		l.labelled("may be as steep", "%s more, within the bound", u.Length(d.PossibleSteepM))
+	}
 	if d.TightestRadiusM != nil {
 		l.labelled("tightest curve", "radius %s at station %s", u.Height(*d.TightestRadiusM), u.Station(*d.TightestRadiusAtM))
 	} else {
