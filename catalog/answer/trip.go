@@ -42,9 +42,9 @@ type TripsAnswer struct {
 
 // PlaceAnswer is a place asked for and where on the network it was taken to be.
 type PlaceAnswer struct {
-	AskedLonLat [2]float64 `json:"asked_lon_lat_deg"`
-	FoundLonLat [2]float64 `json:"found_lon_lat_deg"`
-	DistanceM   float64    `json:"distance_m"`
+	AskedDeg  [2]float64 `json:"asked_lon_lat_deg"`
+	FoundDeg  [2]float64 `json:"found_lon_lat_deg"`
+	DistanceM float64    `json:"distance_m"`
 }
 
 // TripAnswer is one way.
@@ -60,7 +60,7 @@ type TripAnswer struct {
 	Ways        []routes.Way          `json:"ways"`
 	SurfacesOut []string              `json:"surfaces_excluded"`
 	Unstated    network.Unstated      `json:"unstated"`
-	Line        [][2]float64          `json:"line"` // GeoJSON coordinates
+	LineDeg     [][2]float64          `json:"line"` // GeoJSON coordinates
 }
 
 // NewTripAnswer describes a way for a class.
@@ -78,7 +78,7 @@ func NewTripAnswer(t *survey.Trip, class string, place int) TripAnswer {
 		a.Descents = append(a.Descents, survey.DescentFacts{Descent: t.Entries[i].Descent, Holds: t.Entries[i].Holds})
 	}
 	for _, p := range t.Route.Line {
-		a.Line = append(a.Line, [2]float64{p[0], p[1]})
+		a.LineDeg = append(a.LineDeg, [2]float64{p[0], p[1]})
 	}
 	return a
 }
@@ -213,7 +213,7 @@ func TripsGeoJSON(w io.Writer, a *TripsAnswer) error {
 		out.Features = append(out.Features, feature{"Feature",
 			map[string]any{"place": t.Place, "class": a.Class, "mass_kg": a.MassKg, "length_m": t.LengthM, "time_s": t.TimeS, "held": t.Held, "why": t.Why,
 				"descents": len(t.Descents), "surfaces_excluded": t.SurfacesOut},
-			map[string]any{"type": "LineString", "coordinates": t.Line}})
+			map[string]any{"type": "LineString", "coordinates": t.LineDeg}})
 	}
 	return json.NewEncoder(w).Encode(out)
 }
@@ -238,7 +238,7 @@ func TripsGPX(w io.Writer, a *TripsAnswer) error {
 	for i := range a.Trips {
 		t := &a.Trips[i]
 		k := track{Name: fmt.Sprintf("%s, way %d", a.Class, t.Place), Desc: t.Why + ". " + a.Cautions[0]}
-		for _, p := range t.Line {
+		for _, p := range t.LineDeg {
 			k.Points = append(k.Points, point{Lon: p[0], Lat: p[1]})
 		}
 		out.Tracks = append(out.Tracks, k)

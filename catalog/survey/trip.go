@@ -150,9 +150,9 @@ func (t *tripper) judge(step int) func(context.Context, network.Way) (network.Ve
 		if trip.IsHeld && !v.IsHeld {
 			return v, nil // the whole way: a margin is not of one stretch
 		}
-		v.Failed = append(trip.NotHeld(t.class.ID), trip.UnknownM...)
+		v.FailedM = append(trip.NotHeld(t.class.ID), trip.UnknownM...)
 		if t.query.AllowUnknown {
-			v.Failed = trip.NotHeld(t.class.ID)
+			v.FailedM = trip.NotHeld(t.class.ID)
 		}
 		return v, nil
 	}

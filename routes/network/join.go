@@ -120,8 +120,8 @@ func sortedKeys(m map[int32][]end) []int32 {
 	return out
 }
 
-// candidate is a pair of ends that could go on in each other.
-type candidate struct {
+// pairing is a pair of ends that could go on in each other.
+type pairing struct {
 	a, b     end
 	tier     int  // 0 one ref, 1 one name, 2 neither
 	isOneWay bool // both are
@@ -136,7 +136,7 @@ func (j *joiner) joinAt(place int32, ends []end, isFirst bool) {
 		return
 	}
 	isAlone := len(ends) == 2 && j.passed[place] == 0
-	var list []candidate
+	var list []pairing
 	for i, a := range ends {
 		for _, b := range ends[i+1:] {
 			if j.mates[a.index()].isSet || j.mates[b.index()].isSet {
@@ -147,7 +147,7 @@ func (j *joiner) joinAt(place int32, ends []end, isFirst bool) {
 			}
 		}
 	}
-	slices.SortFunc(list, func(p, q candidate) int {
+	slices.SortFunc(list, func(p, q pairing) int {
 		return cmp.Or(cmp.Compare(p.tier, q.tier), cmp.Compare(p.ways, q.ways), cmp.Compare(p.bendDeg, q.bendDeg), j.compareEnds(p.a, q.a), j.compareEnds(p.b, q.b))
 	})
 	for _, c := range list {
@@ -198,18 +198,18 @@ func (j *joiner) heading(place int32, e end) (x, y float64) {
 	return planeAt(from[1]).vector(from, j.headPoint(e))
 }
 
-func (j *joiner) candidate(place int32, a, b end, isAlone bool) (candidate, bool) {
+func (j *joiner) candidate(place int32, a, b end, isAlone bool) (pairing, bool) {
 	if a.line == b.line {
-		return candidate{}, false
+		return pairing{}, false
 	}
 	la, lb := &j.lines[a.line], &j.lines[b.line]
 	leaves, enters := canLeave(la, a) && canEnter(lb, b), canLeave(lb, b) && canEnter(la, a)
 	if !leaves && !enters {
-		return candidate{}, false
+		return pairing{}, false
 	}
 	ax, ay := j.heading(place, a)
 	bx, by := j.heading(place, b)
-	c := candidate{a: a, b: b, tier: 2, bendDeg: halfTurn * math.Abs(math.Atan2(-ax*by+ay*bx, -(ax*bx+ay*by)))}
+	c := pairing{a: a, b: b, tier: 2, bendDeg: halfTurn * math.Abs(math.Atan2(-ax*by+ay*bx, -(ax*bx+ay*by)))}
 	limitDeg := c.rate(la, lb, isAlone)
 	if la.sense != 0 && lb.sense != 0 {
 		limitDeg = math.Min(limitDeg, bendOneWayDeg)
@@ -224,7 +224,7 @@ func (j *joiner) candidate(place int32, a, b end, isAlone bool) (candidate, bool
 }
 
 // rate says how sure a pair is, and how far it may bend.
-func (c *candidate) rate(la, lb *line, isAlone bool) (limitDeg float64) {
+func (c *pairing) rate(la, lb *line, isAlone bool) (limitDeg float64) {
 	limitDeg = bendNamedDeg
 	switch {
 	case share(la.refs, lb.refs):

@@ -11,9 +11,9 @@ type Verdict struct {
 	IsHeld bool
 	// Cost is what ways are ranked by, never less than the sum of the query's edge costs.
 	Cost float64
-	// Failed are stretches of the way, by station, that keep it from being held. None,
+	// FailedM are stretches of the way, by station, that keep it from being held. None,
 	// where it is not held, means the way as a whole.
-	Failed [][2]float64
+	FailedM [][2]float64
 }
 
 // Query asks for the best way through the graph's places.
@@ -95,9 +95,9 @@ func (g *Graph) Best(ctx context.Context, q Query) (Found, error) {
 		}
 		out.add(w, v)
 		if v.IsHeld {
-			v.Failed = nil // the whole way is done with
+			v.FailedM = nil // the whole way is done with
 		}
-		b = b.with(g.failing(w, v.Failed, q.contextM)...)
+		b = b.with(g.failing(w, v.FailedM, q.contextM)...)
 	}
 }
 
