@@ -151,11 +151,11 @@ func TestQuantitiesEndInTheirUnit(t *testing.T) {
 	}
 }
 
-// sqlColumn finds real-valued columns, in SQL text and in the store's tables of columns.
+// sqlColumn finds real-valued columns, in SQL text and in the tables of columns of the file.
 var sqlColumn = regexp.MustCompile(`(?m)^\s*(?:,?\s*([a-z_0-9]+)\s+(?:REAL|DOUBLE|FLOAT)\b|\{"([a-z_0-9]+)", (?:number|numberOr|"REAL[^"]*"),)`)
 
 func TestSchemaColumnsEndInTheirUnit(t *testing.T) {
-	files, err := filepath.Glob(filepath.Join(tree, "catalog/store/*"))
+	files, err := filepath.Glob(filepath.Join(tree, "catalog/gpkg/*"))
 	if err != nil {
 		t.Fatal(err)
 	}
