@@ -10,7 +10,7 @@ TEST_DEBS := gdal-bin python3-gdal geographiclib-tools python-matplotlib-data po
 # The general tools that make bench compares with.
 BENCH_DEBS := time gdal-bin python3-rasterio python3-scipy r-cran-terra
 
-.PHONY: demo build install test check lint race notices mutate bench bench-parts bench-deps accuracy deps test-deps fuzz fuzz-short clean
+.PHONY: demo build install test check lint race picture notices mutate bench bench-parts bench-deps accuracy deps test-deps fuzz fuzz-short clean
 
 demo: build
 	./bin/gradeline demo -o out/demo --force
@@ -51,6 +51,11 @@ lint: test-deps
 # The race detector over the packages that start goroutines.
 race: test-deps
 	go test -race $$(grep -lrE --include='*.go' '\bgo func|\bgo [a-z]+\(|\.Go\(' catalog cmd routes terrain | xargs -n1 dirname | sort -u | sed 's|^|./|')
+
+# The README's picture, from the demonstration.
+picture: demo test-deps
+	rsvg-convert -w 900 -b white out/demo/veltrane-pass-road-f-4.7.svg -o out/hill.png
+	gdal_translate -q -b 1 -of PNG -co ZLEVEL=9 --config GDAL_PAM_ENABLED NO out/hill.png data/hill.png
 
 # The licences of all that the binary contains; doctor --notices prints them.
 notices: deps
