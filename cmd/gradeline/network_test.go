@@ -35,7 +35,7 @@ func drawnNetwork(n int) []road {
 		list = append(list, road{name: fmt.Sprintf("Road %c%d", 'A'+i%7, i)})
 	}
 	for i := range list {
-		list[i].north = float64(i%17) - 8
+		list[i].north = float64(i%17) - 8 + 0.3*float64(i/17) // no two on one line: these would be a network
 		list[i].pieces = max(1, list[i].pieces)
 	}
 	return list
