@@ -38,20 +38,19 @@ func Example() {
 	check(job.Run(context.Background()))
 	for d, err := range job.Descents() {
 		check(err)
-		worst := catalog.Heaviest(d.Holds)
-		fmt.Printf("%s: %.0f km at %.0f %%; %s holds it: %v\n", d.ID, d.LengthM/1000, d.MeanDowngradePct, worst.Class, worst.Holds)
+		fmt.Printf("%s: %.0f km at %.0f %%, advice for %d classes\n", d.ID, d.LengthM/1000, d.MeanDowngradePct, len(d.Holds))
 	}
 	for gap, err := range job.Gaps() {
 		check(err)
 		fmt.Println("gap:", gap)
 	}
 	// Output:
-	// veltrane-pass-road-f-4.7: 10 km at 6 %; ca-btrain-63t holds it: true
-	// veltrane-pass-road-b-4.1: 3 km at 4 %; ca-btrain-63t holds it: true
-	// old-quendrel-road-f-0.5: 5 km at 11 %; ca-btrain-63t holds it: false
-	// old-quendrel-road-b-13.7: 5 km at 6 %; ca-btrain-63t holds it: true
-	// brasket-gap-road-f-0.6: 2 km at 9 %; ca-btrain-63t holds it: false
-	// brasket-gap-road-f-5.8: 4 km at 7 %; ca-btrain-63t holds it: true
+	// veltrane-pass-road-f-4.7: 10 km at 6 %, advice for 9 classes
+	// veltrane-pass-road-b-4.1: 3 km at 4 %, advice for 9 classes
+	// old-quendrel-road-f-0.5: 5 km at 11 %, advice for 9 classes
+	// old-quendrel-road-b-13.7: 5 km at 6 %, advice for 9 classes
+	// brasket-gap-road-f-0.6: 2 km at 9 %, advice for 9 classes
+	// brasket-gap-road-f-5.8: 4 km at 7 %, advice for 9 classes
 }
 
 func check(err error) {

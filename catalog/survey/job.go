@@ -212,13 +212,13 @@ func (j *Job) survey(ctx context.Context, roads *Roads) error {
 func (j *Job) tasks(ctx context.Context, roads *Roads) iter.Seq2[task, error] {
 	return func(yield func(task, error) bool) {
 		for r, err := range roads.Routes(ctx) {
-			t := task{route: r}
+			t := task{route: r, network: roads.mark()}
 			switch {
 			case err != nil:
 			case !j.part.has(&r):
 				continue
 			case len(j.earlier.finished) > 0:
-				if f, ok := j.earlier.finished[routeKey(j.head.Setup, roads.mark(), &r)]; ok {
+				if f, ok := j.earlier.finished[routeKey(j.head.Setup, t.network, &r)]; ok {
 					t.earlier = &f
 				}
 			}

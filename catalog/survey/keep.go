@@ -95,7 +95,7 @@ func (j *Job) describe(r *Result, saved *savedRoute, facts *recordFacts, rec *re
 	if saved.changes != nil {
 		facts.Waiting = waitingFor(saved.changes)
 		if j.head.Setup != "" {
-			facts.Key, facts.Route = routeKey(j.head.Setup, j.roads.mark(), &r.Route), saved.road.ID
+			facts.Key, facts.Route = routeKey(j.head.Setup, r.network, &r.Route), saved.road.ID
 			facts.Sum.addRoute(&saved.road)
 			for i := range saved.entries {
 				facts.Sum.addDescent(&saved.entries[i].Descent, saved.entries[i].Holds)

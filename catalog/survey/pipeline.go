@@ -47,6 +47,7 @@ type Result struct {
 	Stations       int
 	Err            error
 
+	network uint64         // as in its task
 	earlier *finishedRoute // of a route that was not surveyed again
 }
 
@@ -68,6 +69,7 @@ func Results(ctx context.Context, surface terrain.Surface, list iter.Seq2[routes
 // task is a route to survey, or one that an earlier run has finished.
 type task struct {
 	route   routes.Route
+	network uint64 // mark of the network that its hills may go on in, as it was when the route was read; 0: none
 	earlier *finishedRoute
 }
 
@@ -103,7 +105,9 @@ func results(ctx context.Context, surface terrain.Surface, tasks iter.Seq2[task,
 				defer running.Done()
 				for q := range work {
 					r := One(ctx, surface, &q.route, o)
-					goOn(ctx, surface, &r, o)
+					if r.network = q.network; r.network != 0 { // else the network may still be being read
+						goOn(ctx, surface, &r, o)
+					}
 					q.done <- r
 				}
 			}()
