@@ -52,10 +52,9 @@ func (j *Job) recordOf(ctx context.Context, r *Result) (*record, *recordFacts, e
 
 // savedRoute is what the catalogue says of a route that was saved.
 type savedRoute struct {
-	road     store.RouteRecord
-	entries  []catalog.Entry // with their ids
-	changes  *store.Changes  // nil without a catalogue
-	isStored bool
+	road    store.RouteRecord
+	entries []catalog.Entry // with their ids
+	changes *store.Changes  // nil without a catalogue
 }
 
 // save stores a surveyed route; in a dry run without a catalogue it only names the

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"errors"
 	"fmt"
 	"os"
 	"runtime"
@@ -15,8 +14,6 @@ import (
 	"gradeline/data"
 	"gradeline/terrain/raster"
 )
-
-func isNotFound(err error) bool { return errors.Is(err, catalog.ErrNotFound) }
 
 func (s *session) doctorCommand() *cli.Command {
 	return &cli.Command{

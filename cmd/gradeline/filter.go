@@ -159,15 +159,6 @@ func chosen(c *cli.Context) (*store.Catalog, []catalog.Entry, error) {
 	return cat, es, nil
 }
 
-// entries reads the descents that the flags choose.
-func entries(c *cli.Context) ([]catalog.Entry, error) {
-	cat, es, err := chosen(c)
-	if err == nil {
-		err = cat.Close()
-	}
-	return es, err
-}
-
 // known refuses a filter by a route or class that the catalogue has never heard
 // of: an empty answer would read as an all-clear.
 func known(c *cli.Context, cat *store.Catalog) error {
