@@ -109,19 +109,3 @@ func (h *Hold) StageWords() string {
 	}
 	return LeversWords(h.Levers)
 }
-
-// CompareHolds puts the hold that asks for more caution first: one that is not held
-// before one that is, then the slower, then the one that excludes more surfaces.
-func CompareHolds(a, b *Hold) int {
-	switch {
-	case a.Holds != b.Holds && !a.Holds:
-		return -1
-	case a.Holds != b.Holds:
-		return 1
-	case a.SpeedMPS < b.SpeedMPS:
-		return -1
-	case a.SpeedMPS > b.SpeedMPS:
-		return 1
-	}
-	return len(b.SurfacesOut) - len(a.SurfacesOut)
-}

@@ -6,14 +6,6 @@ import "time"
 // table 1: DATETIME, ISO 8601, UTC, milliseconds).
 func Stamp(t time.Time) string { return t.UTC().Format("2006-01-02T15:04:05.000Z") }
 
-// Moment is a moment as a DATETIME column can hold it: UTC, whole milliseconds.
-func Moment(t time.Time) time.Time {
-	if t.IsZero() {
-		return time.Time{}
-	}
-	return t.UTC().Truncate(time.Millisecond)
-}
-
 // ParseMoment reads what Stamp wrote, or a date typed by hand; what is neither, and
 // the empty string, is the zero time.
 func ParseMoment(s string) (time.Time, error) {

@@ -178,13 +178,6 @@ func (c *Catalog) writeReview(id string, r *catalog.Review) error {
 	return c.file.MarkOwnChange(false)
 }
 
-// byProgram says that the reviews are being changed by us; inside a change, so
-// that no one else ever sees it.
-func (c *Catalog) byProgram(on bool) error {
-	_, err := c.file.Exec("UPDATE catalogue SET by_program = ?", on)
-	return err
-}
-
 // question puts a review in question, beside what already is; inside a change.
 func (c *Catalog) question(id, by, why string) error {
 	var had string
@@ -208,9 +201,4 @@ func (c *Catalog) setQuestion(id, text string) error {
 		return err
 	}
 	return c.file.MarkOwnChange(false)
-}
-
-func (c *Catalog) touch(layer string) error {
-	_, err := c.file.Exec("UPDATE gpkg_contents SET last_change = ? WHERE table_name IN (?, 'history')", c.file.NowStamp(), layer)
-	return err
 }

@@ -37,6 +37,9 @@ func (g drawnGround) Warnings() []string        { return nil }
 
 const degreeEastM, degreeNorthM = 77_400.0, 111_150.0 // near 46° N
 
+// bendVertices is in how many pieces a drawn road bends.
+const bendVertices = 16
+
 // drawnRoads is a small network with bends, one-ways, limits and turn rules over hills.
 func drawnRoads(rng *rand.Rand) ([]routes.Feature, []routes.Turn, []orb.Point, drawnGround) {
 	const cols, rows = 4, 2
@@ -61,10 +64,16 @@ func drawnRoads(rng *rand.Rand) ([]routes.Feature, []routes.Turn, []orb.Point, d
 		if rng.IntN(12) == 0 {
 			tags["maxweight"] = "7.5"
 		}
-		m := at((xy[a][0]+xy[b][0])/2+500*(rng.Float64()-.5), (xy[a][1]+xy[b][1])/2+500*(rng.Float64()-.5))
-		id := 100 + len(list)
-		list = append(list, routes.Feature{Line: orb.LineString{node[a], m, node[b]}, NodeIDs: []int64{int64(a + 1), int64(1000 + id), int64(b + 1)},
-			Tags: tags, WayID: fmt.Sprint(id), Place: routes.Place{File: "drawn", Feature: id, IsWay: true}})
+		mx, my := (xy[a][0]+xy[b][0])/2+500*(rng.Float64()-.5), (xy[a][1]+xy[b][1])/2+500*(rng.Float64()-.5)
+		f := routes.Feature{Tags: tags, WayID: fmt.Sprint(100 + len(list)), Place: routes.Place{File: "drawn", Feature: 100 + len(list), IsWay: true}}
+		for k := range bendVertices + 1 { // a smooth bend, not one corner
+			t := float64(k) / bendVertices
+			x, y := (1-t)*(1-t)*xy[a][0]+2*t*(1-t)*mx+t*t*xy[b][0], (1-t)*(1-t)*xy[a][1]+2*t*(1-t)*my+t*t*xy[b][1]
+			f.Line, f.NodeIDs = append(f.Line, at(x, y)), append(f.NodeIDs, int64(100*(100+len(list))+k))
+		}
+		f.Line[0], f.NodeIDs[0] = node[a], int64(a+1)
+		f.Line[bendVertices], f.NodeIDs[bendVertices] = node[b], int64(b+1)
+		list = append(list, f)
 	}
 	for r := range rows {
 		for c := range cols {
@@ -91,7 +100,7 @@ func drawnRoads(rng *rand.Rand) ([]routes.Feature, []routes.Turn, []orb.Point, d
 	}
 	g := drawnGround{}
 	for range 5 {
-		g.hills = append(g.hills, [4]float64{8500 * rng.Float64(), 4000 * rng.Float64(), 60 + 190*rng.Float64(), 900 + 1300*rng.Float64()})
+		g.hills = append(g.hills, [4]float64{8500 * rng.Float64(), 4000 * rng.Float64(), 25 + 130*rng.Float64(), 900 + 1300*rng.Float64()})
 	}
 	return list, turns, []orb.Point{node[0], node[cols*rows-1]}, g
 }
