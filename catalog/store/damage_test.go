@@ -149,9 +149,7 @@ func damageable(t testing.TB) string {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, e := range list {
-		rs.Entries = append(rs.Entries, e)
-	}
+	rs.Entries = append(rs.Entries, list...)
 	save(t, c, rs, SaveOptions{})
 	if err := c.Close(); err != nil {
 		t.Fatal(err)

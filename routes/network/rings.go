@@ -23,8 +23,7 @@ type ringStep struct {
 
 func newRings(j *joiner) rings {
 	r := rings{group: map[int32]int32{}, centre: map[int32]orb.Point{}, next: map[int32]ringStep{}}
-	var find func(n int32) int32
-	find = func(n int32) int32 {
+	find := func(n int32) int32 {
 		for r.group[n] != n {
 			r.group[n] = r.group[r.group[n]]
 			n = r.group[n]
