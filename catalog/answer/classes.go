@@ -66,9 +66,9 @@ func (a *ClassCheck) WriteText(w io.Writer, u catalog.Units) error {
 			t.Notes = append(t.Notes, f.Class+": "+f.Remark)
 			continue
 		}
-		advice := "NOT HELD"
+		advice := adviceWords(f.Hold, u)
 		if f.Hold.Holds {
-			advice = fmt.Sprintf("gear %d, stage %d, %s (%s)", f.Hold.Gear, f.Hold.Stage, u.Speed(f.Hold.SpeedMPS), f.Hold.LimitedBy)
+			advice += " (" + f.Hold.LimitedBy + ")"
 		}
 		t.Rows = append(t.Rows, []any{f.Class, u.Mass(f.Hold.MassKg), fmt.Sprintf("%.0f %%", f.Grade.DowngradePct), u.Length(f.Grade.LengthM), advice})
 	}

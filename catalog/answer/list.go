@@ -104,7 +104,7 @@ func (l *Listing) Table() table.Table {
 	if l.isInvented {
 		t.Notes = append(t.Notes, wording.InventedBanner)
 	}
-	t.Notes = append(t.Notes, `"NOT HELD": no gear holds it on the retarder alone. Advised speeds are rounded down; ± is a 95 % half-width.`)
+	t.Notes = append(t.Notes, `"NOT HELD": no gear holds it on the retarder alone. "`+catalog.DryRoadOnly+`": on any other surface the stage may lock the driven wheels. Advised speeds are rounded down; ± is a 95 % half-width.`)
 	t.Notes = append(t.Notes, catalog.Cautions()...)
 	return t
 }
@@ -125,8 +125,17 @@ func heaviestWords(e *catalog.Entry, u catalog.Units) (who, what string) {
 		return "unknown", "no class was asked about"
 	}
 	who = fmt.Sprintf("%s, %s", best.Class, u.Mass(best.MassKg))
-	if !best.Holds {
-		return who, "NOT HELD"
+	return who, adviceWords(best, u)
+}
+
+// adviceWords is a hold in a table's cell. A dry road only is said as loudly as not held.
+func adviceWords(h *catalog.Hold, u catalog.Units) string {
+	if !h.Holds {
+		return "NOT HELD"
 	}
-	return who, fmt.Sprintf("gear %d, stage %d, %s", best.Gear, best.Stage, u.Speed(best.SpeedMPS))
+	words := fmt.Sprintf("gear %s, stage %d, %s", h.GearLabel(), h.Stage, u.Speed(h.SpeedMPS))
+	if h.IsDryRoadOnly() {
+		return catalog.DryRoadOnly + ": " + words
+	}
+	return words
 }

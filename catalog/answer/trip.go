@@ -169,11 +169,7 @@ func tripNotes(t *TripAnswer, u catalog.Units) []string {
 	for _, d := range t.Descents {
 		advice := "no advice"
 		if len(d.Holds) > 0 {
-			h := d.Holds[0]
-			advice = "NOT HELD"
-			if h.Holds {
-				advice = fmt.Sprintf("gear %d, stage %d, %s", h.Gear, h.Stage, u.Speed(h.SpeedMPS))
-			}
+			advice = adviceWords(&d.Holds[0], u)
 		}
 		out = append(out, fmt.Sprintf("%d. at %s: %s of %.1f %%, drop %s: %s.", t.Place, u.Length(d.StartM), u.Length(d.LengthM), d.MeanDowngradePct, u.Height(d.DropM), advice))
 	}
