@@ -125,6 +125,9 @@ func heaviestWords(e *catalog.Entry, u catalog.Units) (who, what string) {
 		return "unknown", "no class was asked about"
 	}
 	who = fmt.Sprintf("%s, %s", best.Class, u.Mass(best.MassKg))
+	if a, _, why := wording.AnswerFor(e, best.Class); a == wording.Unknown {
+		return who, "unknown: " + why
+	}
 	return who, adviceWords(best, u)
 }
 

@@ -74,7 +74,7 @@ func hardenWriter(conn *sqlite3.SQLiteConn) error {
 // What a statement that reads may ask for (sqlite.org/c3ref/c_alter_table.html).
 var (
 	readerPragmas   = []string{"busy_timeout", "cache_size", "application_id", "page_count", "page_size", "data_version", "schema_version", "integrity_check", "quick_check", "foreign_key_check", "table_info", "table_xinfo", "foreign_keys"}
-	readerFunctions = []string{"count", "coalesce", "min", "max", "sum", "length", "substr", "json_each", "st_isempty", "st_minx", "st_maxx", "st_miny", "st_maxy", "like", "glob",
+	readerFunctions = []string{"count", "coalesce", "min", "max", "sum", "length", "substr", "json_each", "json_extract", "st_isempty", "st_minx", "st_maxx", "st_miny", "st_maxy", "like", "glob",
 		"strftime"} // a default of the standard's tables, which integrity_check compiles
 )
 

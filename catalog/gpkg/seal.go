@@ -23,14 +23,13 @@ func Seal(columns []driver.Value, details string) int64 {
 }
 
 // CheckSeal fails where a row does not fit its seal. A row without one, from before
-// there were seals, passes; withDetails says that the details were read.
-func CheckSeal(seal driver.Value, columns []driver.Value, details string, withDetails bool) error {
+// there were seals, passes.
+func CheckSeal(seal driver.Value, columns []driver.Value, details string) error {
 	want, isThere := seal.(int64)
 	if !isThere {
 		return nil
 	}
-	got := Seal(columns, details)
-	if got>>32 == want>>32 && (!withDetails || got == want) {
+	if Seal(columns, details) == want {
 		return nil
 	}
 	return &Fault{Kind: terrain.ErrRead, What: "its figures are damaged or were changed by another program: they don't fit their check sum",

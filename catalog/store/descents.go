@@ -131,7 +131,8 @@ var (
 	descentQuery = "SELECT " + strings.Join(descentRecord.Names, ", ") + ", more, geom, provenance_fid, coalesce(gone_since, ''), route_fid, seal FROM descents WHERE fid = ?"
 	reviewQuery  = "SELECT state, reviewed_by, coalesce(reviewed_at, ''), measured_downgrade_pct, note, photo_ref, in_question FROM reviews WHERE descent = ?"
 	holdQuery    = "SELECT coalesce(class_fid, 0), position, seal, " + strings.Join(holdRecord.Names, ", ") + ", more FROM holds WHERE descent_fid = ?"
-	briefQuery   = strings.Replace(holdQuery, ", more", "", 1)
+	// What a line of a list says of a hold besides its columns, without the rest decoded.
+	briefQuery = strings.Replace(holdQuery, ", more", ", CASE more WHEN '' THEN '' ELSE json_extract(more, '$.surfaces_excluded', '$.gear_name') END, more", 1)
 
 	// withoutSeal are the queries for tables of version 1.
 	withoutSeal = map[string]string{
@@ -156,7 +157,7 @@ func (l *loader) entry(fid int64) (*resurvey.Stored, bool, error) {
 			return err
 		}
 		provenanceFID, _ = row[n+1].(int64)
-		if err = gpkg.CheckSeal(row[n+4], sealed(row[:n-1], row[n], row[n+3], row[n+1]), string(gpkg.BytesOf(row[n-1])), true); err != nil {
+		if err = gpkg.CheckSeal(row[n+4], sealed(row[:n-1], row[n], row[n+3], row[n+1]), string(gpkg.BytesOf(row[n-1]))); err != nil {
 			return err
 		}
 		e.GoneSince = string(gpkg.BytesOf(row[n+2]))
@@ -235,14 +236,15 @@ func (l *loader) holds(e *resurvey.Stored) error {
 		at, _ := slices.BinarySearch(order, position)
 		order, e.Holds = slices.Insert(order, at, position), slices.Insert(e.Holds, at, catalog.Hold{})
 		h := &e.Holds[at]
-		figures, details := row[3:3+len(holdRecord.Names)], ""
-		if !l.brief {
-			details = string(gpkg.BytesOf(row[len(row)-1]))
-		}
-		if err := gpkg.CheckSeal(row[2], sealed(figures, e.Key, position), details, !l.brief); err != nil {
+		figures, details := row[3:3+len(holdRecord.Names)], string(gpkg.BytesOf(row[len(row)-1]))
+		if err := gpkg.CheckSeal(row[2], sealed(figures, e.Key, position), details); err != nil {
 			return err
 		}
-		if err := holdRecord.Fill(reflect.ValueOf(h).Elem(), row[3:]); err != nil {
+		if l.brief {
+			if err := fillBrief(h, figures, gpkg.BytesOf(row[len(row)-2])); err != nil {
+				return err
+			}
+		} else if err := holdRecord.Fill(reflect.ValueOf(h).Elem(), row[3:]); err != nil {
 			return err
 		}
 		if l.classSHA256 != nil {
@@ -253,6 +255,15 @@ func (l *loader) holds(e *resurvey.Stored) error {
 		}
 		return nil
 	})
+}
+
+// fillBrief fills a hold from its columns and the few details of a list; none in the
+// tables of a program that knew no such details.
+func fillBrief(h *catalog.Hold, figures []driver.Value, details []byte) error {
+	if err := holdRecord.Fill(reflect.ValueOf(h).Elem(), figures); err != nil || len(details) == 0 {
+		return err
+	}
+	return gpkg.Unreadable("more", json.Unmarshal(details, &[]any{&h.SurfacesOut, &h.GearName}))
 }
 
 func (l *loader) provenanceOf(fid int64) (catalog.Provenance, error) {

@@ -29,7 +29,7 @@ type Filter struct {
 	MinMeanDowngradePct float64
 	Flag                string // only those that carry this flag
 	Limit               int    // at most so many; 0 is all
-	Brief               bool   // leave out what a hold says beyond the JSON contract
+	Brief               bool   // of what a hold says beyond its columns only the gear's name and the surfaces that it excludes
 	NoHolds             bool   // leave out the holds, for a map
 }
 

@@ -2,6 +2,7 @@ package store
 
 import (
 	"math"
+	"slices"
 	"testing"
 
 	"pgregory.net/rapid"
@@ -54,5 +55,22 @@ func TestBoxAcrossTheAntimeridian(t *testing.T) {
 		if l, err := c.Descents(ctx, Filter{BBox: &tc.b}); err != nil || len(l) != tc.want {
 			t.Errorf("%v: %d, %v", tc.b, len(l), err)
 		}
+	}
+}
+
+// A list that reads little of a hold still says the lever's gear and on which surfaces
+// the truck can't use it.
+func TestABriefListKeepsWhatADriverMayNotMiss(t *testing.T) {
+	c, _ := fresh(t)
+	rs := survey("Kestrel Road", 1)
+	rs.Entries[0].Holds[0].GearName, rs.Entries[0].Holds[0].SurfacesOut = "Low 2", []string{catalog.SurfaceWet}
+	save(t, c, rs, SaveOptions{})
+	es, err := c.Descents(ctx, Filter{Brief: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	want, got := rs.Entries[0].Holds[0], es[0].Holds[0]
+	if got.GearName != want.GearName || !slices.Equal(got.SurfacesOut, want.SurfacesOut) || got.SpeedMPS != want.SpeedMPS {
+		t.Errorf("%+v, want %+v", got, want)
 	}
 }

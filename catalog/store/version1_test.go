@@ -116,23 +116,20 @@ func TestASealIsBroken(t *testing.T) {
 	const id = "kestrel-road-f-1.0"
 	// The standard's triggers call functions that a plain program has not.
 	const noTriggers = "PRAGMA writable_schema = ON; DELETE FROM sqlite_master WHERE type = 'trigger' AND name LIKE 'rtree_descents%'; PRAGMA writable_schema = RESET; "
-	for name, tc := range map[string]struct {
-		sql     string
-		inBrief bool // noticed without the details too
-	}{
-		"a faster hold":        {"UPDATE holds SET speed_mps = speed_mps + 0.001 WHERE descent_fid = 1 AND class = 'heavy'", true},
-		"held after all":       {"UPDATE holds SET holds = NOT holds WHERE descent_fid = 1 AND class = 'heavy'", true},
-		"another class":        {"UPDATE holds SET class = 'other' WHERE descent_fid = 1 AND class = 'heavy'", true},
-		"another hill's hold":  {"DELETE FROM holds WHERE descent_fid = 1; UPDATE holds SET descent_fid = 1", true},
-		"a detail":             {"UPDATE holds SET more = replace(more, '\"gear\":3', '\"gear\":4') WHERE descent_fid = 1", false},
-		"a gentler hill":       {noTriggers + "UPDATE descents SET mean_downgrade_pct = 5 WHERE fid = 1", true},
-		"a line elsewhere":     {noTriggers + "UPDATE descents SET geom = (SELECT geom FROM descents WHERE fid = 2) WHERE fid = 1", true},
-		"another provenance":   {noTriggers + "INSERT INTO provenance SELECT 9, tool, at, cell_m, noise_sigma_m, rules, invented, '{\"tool\":\"x\"}' FROM provenance; UPDATE descents SET provenance_fid = 9 WHERE fid = 1", true},
-		"the check sum itself": {"UPDATE holds SET seal = seal + 1 WHERE descent_fid = 1", false},
+	for name, sql := range map[string]string{
+		"a faster hold":        "UPDATE holds SET speed_mps = speed_mps + 0.001 WHERE descent_fid = 1 AND class = 'heavy'",
+		"held after all":       "UPDATE holds SET holds = NOT holds WHERE descent_fid = 1 AND class = 'heavy'",
+		"another class":        "UPDATE holds SET class = 'other' WHERE descent_fid = 1 AND class = 'heavy'",
+		"another hill's hold":  "DELETE FROM holds WHERE descent_fid = 1; UPDATE holds SET descent_fid = 1",
+		"a detail":             "UPDATE holds SET more = replace(more, '\"gear\":3', '\"gear\":4') WHERE descent_fid = 1",
+		"a gentler hill":       noTriggers + "UPDATE descents SET mean_downgrade_pct = 5 WHERE fid = 1",
+		"a line elsewhere":     noTriggers + "UPDATE descents SET geom = (SELECT geom FROM descents WHERE fid = 2) WHERE fid = 1",
+		"another provenance":   noTriggers + "INSERT INTO provenance SELECT 9, tool, at, cell_m, noise_sigma_m, rules, invented, '{\"tool\":\"x\"}' FROM provenance; UPDATE descents SET provenance_fid = 9 WHERE fid = 1",
+		"the check sum itself": "UPDATE holds SET seal = seal + 1 WHERE descent_fid = 1",
 	} {
 		t.Run(name, func(t *testing.T) {
 			path := copyFile(t, good)
-			spoil(t, path, tc.sql)
+			spoil(t, path, sql)
 			c, err := Open(ctx, path, Options{ReadOnly: true})
 			if err != nil {
 				t.Fatal(err)
@@ -141,8 +138,8 @@ func TestASealIsBroken(t *testing.T) {
 			if e, err := c.Descent(ctx, id); err == nil || !strings.Contains(err.Error(), "check sum") || !strings.Contains(err.Error(), id) {
 				t.Errorf("%+v, %v", e.Holds, err)
 			}
-			if _, err := c.Descents(ctx, Filter{Brief: true}); (err != nil) != tc.inBrief {
-				t.Errorf("in brief: %v", err)
+			if _, err := c.Descents(ctx, Filter{Brief: true}); err == nil {
+				t.Error("a list gives it all the same")
 			}
 		})
 	}

@@ -1,0 +1,47 @@
+package answer_test
+
+import (
+	"fmt"
+	"strings"
+	"testing"
+
+	"gradeline/catalog"
+	"gradeline/catalog/answer"
+	"gradeline/routes"
+)
+
+// The terminal's list never gives a gear where the grade line is in doubt, and says DRY
+// ROAD ONLY as loudly as NOT HELD.
+func TestTheListSaysWhatADriverMayNotMiss(t *testing.T) {
+	hold := func(change func(*catalog.Hold)) catalog.Entry {
+		h := catalog.Hold{Class: "us-5axle", MassKg: 36000, Holds: true, Gear: 8, GearName: "6", SpeedMPS: 10, RetarderUsePct: 60}
+		change(&h)
+		return catalog.Entry{Holds: []catalog.Hold{h}}
+	}
+	for _, tc := range []struct {
+		name     string
+		entry    catalog.Entry
+		want, no []string
+	}{
+		{"held", hold(func(*catalog.Hold) {}), []string{"gear 6"}, []string{catalog.DryRoadOnly, "unknown", "NOT HELD"}},
+		{"dry road only", hold(func(h *catalog.Hold) { h.SurfacesOut = []string{"wet", "snow", "ice"} }), []string{catalog.DryRoadOnly, "gear 6"}, nil},
+		{"not held", hold(func(h *catalog.Hold) { h.Holds = false }), []string{"NOT HELD"}, []string{"gear 6"}},
+		{"unreliable", hold(func(*catalog.Hold) {}), []string{"unknown", "unreliable"}, []string{"gear 6"}},
+		{"no class", catalog.Entry{}, []string{"no class was asked about"}, []string{"gear"}},
+	} {
+		if tc.name == "unreliable" {
+			tc.entry.Descent.Flags = []string{routes.FlagUnreliable}
+		}
+		row := fmt.Sprint(answer.ListTable([]catalog.Entry{tc.entry}, catalog.Metric).Rows[0])
+		for _, w := range tc.want {
+			if !strings.Contains(row, w) {
+				t.Errorf("%s: %q does not say %q", tc.name, row, w)
+			}
+		}
+		for _, w := range tc.no {
+			if strings.Contains(row, w) {
+				t.Errorf("%s: %q says %q", tc.name, row, w)
+			}
+		}
+	}
+}
