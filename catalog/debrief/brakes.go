@@ -101,7 +101,7 @@ func brakeBalance(in *Input, v *driven, massKg float64) (BrakeBalance, error) {
 		if w.signal && !w.applied {
 			list = &out.Conflicts
 		}
-		e := BrakeEvent{v.pass[w.a].distanceM, v.pass[w.b].distanceM, w.timeS, v.speedMPS[w.a], v.speedMPS[w.b], w.leastJ}
+		e := BrakeEvent{v.pass[w.a].DistanceM, v.pass[w.b].DistanceM, w.timeS, v.speedMPS[w.a], v.speedMPS[w.b], w.leastJ}
 		if n := len(*list); n > 0 && math.Abs((*list)[n-1].ToM-e.FromM) < 1 {
 			last := &(*list)[n-1]
 			last.ToM, last.ToMPS, last.TimeS, last.AtLeastJ = e.ToM, e.ToMPS, last.TimeS+e.TimeS, last.AtLeastJ+e.AtLeastJ
@@ -127,10 +127,10 @@ func energyWindows(in *Input, v *driven, massKg float64) []energyWindow {
 	var out []energyWindow
 	for a := 0; a+1 < len(v.pass); {
 		b := a + 1
-		for !v.afterGap(b) && b+1 < len(v.pass) && !v.afterGap(b+1) && v.pass[b].timeS-v.pass[a].timeS < least*(1-1e-9) {
+		for !v.afterGap(b) && b+1 < len(v.pass) && !v.afterGap(b+1) && v.pass[b].TimeS-v.pass[a].TimeS < least*(1-1e-9) {
 			b++
 		}
-		w := energyWindow{a: a, b: b, isGap: v.afterGap(b), timeS: v.pass[b].timeS - v.pass[a].timeS}
+		w := energyWindow{a: a, b: b, isGap: v.afterGap(b), timeS: v.pass[b].TimeS - v.pass[a].TimeS}
 		if w.balance(in, v, massKg) {
 			out = append(out, w)
 		}
@@ -146,11 +146,11 @@ func energyWindows(in *Input, v *driven, massKg float64) []energyWindow {
 func (w *energyWindow) balance(in *Input, v *driven, massKg float64) bool {
 	t := &in.Class.Truck
 	a, b := &v.pass[w.a], &v.pass[w.b]
-	h0, h1 := in.Profile.ElevationAtM(stationOf(in, a.distanceM)), in.Profile.ElevationAtM(stationOf(in, b.distanceM))
+	h0, h1 := in.Profile.ElevationAtM(stationOf(in, a.DistanceM)), in.Profile.ElevationAtM(stationOf(in, b.DistanceM))
 	if math.IsNaN(h0 + h1) {
 		return false
 	}
-	w.lengthM = math.Abs(b.distanceM - a.distanceM)
+	w.lengthM = math.Abs(b.DistanceM - a.DistanceM)
 	if w.timeS > 0 {
 		w.speedMPS = w.lengthM / w.timeS
 	}
@@ -170,14 +170,14 @@ func (w *energyWindow) balance(in *Input, v *driven, massKg float64) bool {
 	onS, knownS := 0.0, 0.0
 	air := vehicle.AirDensityKgM3((h0+h1)/2, nil)
 	for i := w.a; i < w.b; i++ {
-		u0, u1, dt := v.speedMPS[i], v.speedMPS[i+1], v.pass[i+1].timeS-v.pass[i].timeS
+		u0, u1, dt := v.speedMPS[i], v.speedMPS[i+1], v.pass[i+1].TimeS-v.pass[i].TimeS
 		ds := (u0 + u1) / 2 * dt // places that scatter would make the way longer
 		if w.isGap {
 			ds = w.lengthM
 		}
 		drag += 0.5 * air * t.DragAreaM2 * (u0*u0 + u0*u1 + u1*u1) / 3 * ds
-		retarder += dt * math.Max(retarderMostW(t, v.pass[i].fix, u0), retarderMostW(t, v.pass[i+1].fix, u1))
-		if s := v.pass[i].fix.ServiceBrake; s != nil {
+		retarder += dt * math.Max(retarderMostW(t, v.pass[i].Fix, u0), retarderMostW(t, v.pass[i+1].Fix, u1))
+		if s := v.pass[i].Fix.ServiceBrake; s != nil {
 			knownS += dt
 			if *s {
 				onS += dt
@@ -201,7 +201,7 @@ func (w *energyWindow) balance(in *Input, v *driven, massKg float64) bool {
 // pass: of its speeds, of the grade line, and of where along it the two points lie.
 func balanceErrJ(in *Input, v *driven, massKg float64, a, b int) float64 {
 	kinetic := massKg * math.Hypot(v.speedMPS[a]*v.errMPS[a], v.speedMPS[b]*v.errMPS[b])
-	from, to := v.pass[a].distanceM, v.pass[b].distanceM
+	from, to := v.pass[a].DistanceM, v.pass[b].DistanceM
 	weightN := massKg * vehicle.GravityMPS2
 	places := weightN * 2 * v.scatterM * math.Hypot(steepness(in, v, from), steepness(in, v, to))
 	lengthM := math.Abs(to - from)
@@ -260,8 +260,8 @@ func stationOf(in *Input, distanceM float64) float64 {
 func appliedS(v *driven, w *energyWindow) float64 {
 	var s float64
 	for i := w.a; i < w.b; i++ {
-		if on := v.pass[i].fix.ServiceBrake; on != nil && *on {
-			s += v.pass[i+1].timeS - v.pass[i].timeS
+		if on := v.pass[i].Fix.ServiceBrake; on != nil && *on {
+			s += v.pass[i+1].TimeS - v.pass[i].TimeS
 		}
 	}
 	return s

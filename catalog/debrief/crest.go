@@ -7,6 +7,7 @@ import (
 
 	"gradeline/catalog"
 	"gradeline/routes"
+	"gradeline/routes/recorded"
 )
 
 // crest judges gear and speed where the gear must be in, and at the crest.
@@ -19,7 +20,7 @@ func (d *Debrief) crest(v *driven, in *Input) {
 	// in slow traffic before it.
 	knownS := math.Inf(-1)
 	for i := range v.pass {
-		at := v.pass[i].distanceM
+		at := v.pass[i].DistanceM
 		if !c.DownByIsKnown || at <= c.GearByM {
 			if isDown := v.speedMPS[i] <= d.AdvisedMPS+v.errMPS[i]; !isDown {
 				c.DownByIsKnown = false
@@ -27,20 +28,20 @@ func (d *Debrief) crest(v *driven, in *Input) {
 				c.DownByM, c.DownByIsKnown = at, true
 			}
 		}
-		g := gearAt(t, v.pass[i].fix, v.speedMPS[i])
-		if v.pass[i].fix.IsNeutral {
+		g := gearAt(t, v.pass[i].Fix, v.speedMPS[i])
+		if v.pass[i].Fix.IsNeutral {
 			if at <= c.GearByM {
-				c.Gear, c.GearIsKnown, c.IsNeutral, knownS = 0, false, true, v.pass[i].timeS
+				c.Gear, c.GearIsKnown, c.IsNeutral, knownS = 0, false, true, v.pass[i].TimeS
 			}
 			continue
 		}
 		if g == 0 {
-			if at <= c.GearByM && v.pass[i].timeS-knownS > gearStaleS { // what was in before is no longer known
+			if at <= c.GearByM && v.pass[i].TimeS-knownS > gearStaleS { // what was in before is no longer known
 				c.Gear, c.GearIsKnown, c.IsNeutral = 0, false, false
 			}
 			continue
 		}
-		knownS = v.pass[i].timeS
+		knownS = v.pass[i].TimeS
 		if at <= c.GearByM {
 			c.Gear, c.IsNeutral = g, false
 		}
@@ -92,7 +93,7 @@ func (d *Debrief) inNeutral(v *driven, fromM, toM float64) {
 		if begin < 0 {
 			return
 		}
-		c := Coast{FromM: v.pass[begin].distanceM, ToM: v.pass[to].distanceM, TimeS: v.pass[to].timeS - v.pass[begin].timeS}
+		c := Coast{FromM: v.pass[begin].DistanceM, ToM: v.pass[to].DistanceM, TimeS: v.pass[to].TimeS - v.pass[begin].TimeS}
 		for i := begin; i <= to; i++ {
 			c.MostMPS = math.Max(c.MostMPS, v.speedMPS[i])
 		}
@@ -102,7 +103,7 @@ func (d *Debrief) inNeutral(v *driven, fromM, toM float64) {
 		begin = -1
 	}
 	for i := range v.pass {
-		at, f := v.pass[i].distanceM, v.pass[i].fix
+		at, f := v.pass[i].DistanceM, v.pass[i].Fix
 		if v.afterGap0(i) {
 			end(i - 1)
 		}
@@ -118,7 +119,7 @@ func (d *Debrief) inNeutral(v *driven, fromM, toM float64) {
 }
 
 // leftOut adds to a fault of a pass what was not even looked at.
-func leftOut(err error, rec *routes.Recording, off []OffRoad) error {
+func leftOut(err error, rec *routes.Recording, off []recorded.OffRoad) error {
 	var f *catalog.Fault
 	if !errors.As(err, &f) {
 		return err
@@ -132,7 +133,7 @@ func leftOut(err error, rec *routes.Recording, off []OffRoad) error {
 		n += o.Points
 	}
 	if n > 0 && n < len(rec.Fixes) {
-		g.What += fmt.Sprintf("; %d points lie further than %.0f m from its road", n, besideRoadM)
+		g.What += fmt.Sprintf("; %d points lie further than %.0f m from its road", n, recorded.BesideRoadM)
 	}
 	return &g
 }

@@ -11,6 +11,7 @@ import (
 	"gradeline/catalog/holding"
 	"gradeline/catalog/vehicle"
 	"gradeline/routes"
+	"gradeline/routes/recorded"
 	"gradeline/routes/stationing"
 )
 
@@ -190,13 +191,13 @@ func TestSteadySpeedByHand(t *testing.T) {
 	}
 }
 
-func mustLay(t *testing.T, in *Input) []laid {
+func mustLay(t *testing.T, in *Input) []recorded.Place {
 	t.Helper()
 	r, err := roadOf(in.Profile, in.Descent)
 	if err != nil {
 		t.Fatal(err)
 	}
-	on, _ := r.lay(in.Drive.Fixes)
+	on, _ := r.Lay(in.Drive.Fixes)
 	pass, _, _, err := choosePass(on, in.Descent, "", 0)
 	if err != nil {
 		t.Fatal(err)

@@ -6,6 +6,7 @@ import (
 	"gradeline/catalog"
 	"gradeline/catalog/vehicle"
 	"gradeline/routes"
+	"gradeline/routes/recorded"
 )
 
 // Input is a recorded drive and the hill that it goes down.
@@ -39,20 +40,20 @@ type Debrief struct {
 	IsClock     bool      `json:"clock_known"`        // else times count from Begin, at an unknown moment
 	Begin       time.Time `json:"recording_begins"`
 
-	Neutral   []Coast       `json:"in_neutral"` // moving out of gear, from where the gear is due to the foot
-	NeutralS  float64       `json:"in_neutral_s"`
-	Crest     CrestRule     `json:"crest"`
-	Over      []OverStretch `json:"over"`
-	OverS     float64       `json:"over_s"`    // on the hill over the advised speed
-	OnHillS   float64       `json:"on_hill_s"` // with points
-	MostMPS   float64       `json:"most_mps"`  // highest speed on the hill
-	MostAtM   float64       `json:"most_at_m"` // where
-	OverMPS   float64       `json:"over_mps"`  // the most over the advised speed, beyond the bound; 0 if none
-	Stops     []DriveStop   `json:"stops"`
-	Brakes    BrakeBalance  `json:"service_brakes"`
-	Off       []OffRoad     `json:"off_road"` // points too far from the road, left out
-	Elsewhere int           `json:"points_elsewhere"`
-	Gaps      []DriveGap    `json:"gaps"`
+	Neutral   []Coast            `json:"in_neutral"` // moving out of gear, from where the gear is due to the foot
+	NeutralS  float64            `json:"in_neutral_s"`
+	Crest     CrestRule          `json:"crest"`
+	Over      []OverStretch      `json:"over"`
+	OverS     float64            `json:"over_s"`    // on the hill over the advised speed
+	OnHillS   float64            `json:"on_hill_s"` // with points
+	MostMPS   float64            `json:"most_mps"`  // highest speed on the hill
+	MostAtM   float64            `json:"most_at_m"` // where
+	OverMPS   float64            `json:"over_mps"`  // the most over the advised speed, beyond the bound; 0 if none
+	Stops     []DriveStop        `json:"stops"`
+	Brakes    BrakeBalance       `json:"service_brakes"`
+	Off       []recorded.OffRoad `json:"off_road"` // points too far from the road, left out
+	Elsewhere int                `json:"points_elsewhere"`
+	Gaps      []DriveGap         `json:"gaps"`
 
 	Points         int     `json:"points"` // of the pass
 	CoveredPct     float64 `json:"covered_pct"`

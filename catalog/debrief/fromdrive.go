@@ -7,6 +7,7 @@ import (
 	"gradeline/catalog/holding"
 	"gradeline/catalog/vehicle"
 	"gradeline/routes"
+	"gradeline/routes/recorded"
 	"gradeline/terrain"
 )
 
@@ -47,7 +48,7 @@ func FromDrive(in Input) (Debrief, error) {
 	if len(in.Drive.Fixes) < 2 {
 		return Debrief{}, &catalog.Fault{Kind: terrain.ErrInput, File: in.File, What: "fewer than two points", Fix: "give another recording"}
 	}
-	on, off := line.lay(in.Drive.Fixes)
+	on, off := line.Lay(in.Drive.Fixes)
 	pass, which, count, err := choosePass(on, in.Descent, in.File, in.Pass)
 	if err != nil {
 		return Debrief{}, leftOut(err, in.Drive, off)
@@ -57,10 +58,10 @@ func FromDrive(in Input) (Debrief, error) {
 		return Debrief{}, err
 	}
 	d := Debrief{Descent: in.Descent.ID, Class: in.Class.ID, MassKg: massKg, Pass: which, Passes: count,
-		From: pass[0].fix.At, To: pass[len(pass)-1].fix.At, Points: len(pass), SampleS: v.sampleS, IsSpeedOwn: v.isRecorded,
+		From: pass[0].Fix.At, To: pass[len(pass)-1].Fix.At, Points: len(pass), SampleS: v.sampleS, IsSpeedOwn: v.isRecorded,
 		SpeedErrMPS: median(v.errMPS), SpeedWindowS: v.windowS, PlaceScatterM: v.scatterM,
 		CoveredPct: 100 * coveredM(pass, in.Descent.LengthM, v.gapS) / in.Descent.LengthM,
-		Over:       []OverStretch{}, Stops: []DriveStop{}, Off: []OffRoad{}, Gaps: []DriveGap{}, CannotTell: []string{}}
+		Over:       []OverStretch{}, Stops: []DriveStop{}, Off: []recorded.OffRoad{}, Gaps: []DriveGap{}, CannotTell: []string{}}
 	for _, o := range off {
 		if o.From.Before(d.From) || o.To.After(d.To) {
 			d.Elsewhere += o.Points
@@ -69,10 +70,10 @@ func FromDrive(in Input) (Debrief, error) {
 		}
 	}
 	for i := range pass {
-		d.HasGear = d.HasGear || gearAt(&in.Class.Truck, pass[i].fix, v.speedMPS[i]) > 0
-		d.HasRPM = d.HasRPM || !math.IsNaN(pass[i].fix.EngineRPM)
-		d.HasBrakeSignal = d.HasBrakeSignal || pass[i].fix.ServiceBrake != nil
-		d.Trace.DistanceM = append(d.Trace.DistanceM, pass[i].distanceM)
+		d.HasGear = d.HasGear || gearAt(&in.Class.Truck, pass[i].Fix, v.speedMPS[i]) > 0
+		d.HasRPM = d.HasRPM || !math.IsNaN(pass[i].Fix.EngineRPM)
+		d.HasBrakeSignal = d.HasBrakeSignal || pass[i].Fix.ServiceBrake != nil
+		d.Trace.DistanceM = append(d.Trace.DistanceM, pass[i].DistanceM)
 		d.Trace.AfterGap = append(d.Trace.AfterGap, i > 0 && v.afterGap(i))
 	}
 	d.Trace.SpeedMPS, d.Trace.SpeedErrMPS = v.speedMPS, v.errMPS
@@ -117,7 +118,7 @@ func gearAt(t *vehicle.Truck, f *routes.Fix, speedMPS float64) int {
 func (d *Debrief) againstAdvice(v *driven, hill *routes.Descent) {
 	var open *OverStretch
 	for i := range v.pass {
-		at := v.pass[i].distanceM
+		at := v.pass[i].DistanceM
 		if at < 0 || at > hill.LengthM || v.afterGap0(i) {
 			open = nil
 		}
@@ -154,16 +155,16 @@ func (d *Debrief) onHill(v *driven, hill *routes.Descent) {
 		if standing < 0 {
 			return
 		}
-		if s := v.pass[to].timeS - v.pass[standing].timeS; s >= leastStopS {
-			d.Stops = append(d.Stops, DriveStop{v.pass[standing].distanceM, v.pass[standing].fix.At, s})
+		if s := v.pass[to].TimeS - v.pass[standing].TimeS; s >= leastStopS {
+			d.Stops = append(d.Stops, DriveStop{v.pass[standing].DistanceM, v.pass[standing].Fix.At, s})
 		}
 		standing = -1
 	}
 	for i := range v.pass {
-		at := v.pass[i].distanceM
+		at := v.pass[i].DistanceM
 		if v.afterGap0(i) {
 			stop(i - 1)
-			d.Gaps = append(d.Gaps, DriveGap{v.pass[i-1].distanceM, at, v.pass[i-1].fix.At, v.pass[i].timeS - v.pass[i-1].timeS})
+			d.Gaps = append(d.Gaps, DriveGap{v.pass[i-1].DistanceM, at, v.pass[i-1].Fix.At, v.pass[i].TimeS - v.pass[i-1].TimeS})
 		}
 		if v.speedMPS[i] <= stoppedMPS {
 			if standing < 0 {

@@ -34,17 +34,17 @@ func (out *BrakeBalance) heat(class *vehicle.Class, g *vehicle.GradeSeverity, li
 	airC := catalog.CFromF(g.AirTempF)
 	lowF, highF := g.StartTempF, g.StartTempF
 	lowC, highC := out.StartC, out.StartC
-	out.Severity = TempRange{AtLeastC: out.StartC, AtMostC: out.StartC, AtM: v.pass[0].distanceM}
+	out.Severity = TempRange{AtLeastC: out.StartC, AtMostC: out.StartC, AtM: v.pass[0].DistanceM}
 	out.Balance = out.Severity
 	last := 0.0
 	for i := range list {
 		w := &list[i]
 		if i > 0 { // where the grade line is not known nothing is put in
-			cool := v.pass[w.a].timeS - last
+			cool := v.pass[w.a].TimeS - last
 			lowF, highF = g.TempF(lowF, 0, 1, cool/3600, b.Count), g.TempF(highF, 0, 1, cool/3600, b.Count)
 			lowC, highC = drum.TempC(lowC, airC, 0, 0, cool), drum.TempC(highC, airC, 0, 0, cool)
 		}
-		last = v.pass[w.b].timeS
+		last = v.pass[w.b].TimeS
 		if w.timeS <= 0 {
 			continue
 		}
@@ -54,7 +54,7 @@ func (out *BrakeBalance) heat(class *vehicle.Class, g *vehicle.GradeSeverity, li
 		highF = g.TempF(highF, w.mostJ/w.timeS/vehicle.HorsepowerW, V, V*hours, b.Count)
 		lowC = drum.TempC(lowC, airC, w.leastJ/w.timeS/float64(b.Count), w.speedMPS, w.timeS)
 		highC = drum.TempC(highC, airC, w.mostJ/w.timeS/float64(b.Count), w.speedMPS, w.timeS)
-		at := v.pass[w.b].distanceM
+		at := v.pass[w.b].DistanceM
 		out.Severity.reach(catalog.CFromF(lowF), catalog.CFromF(highF), at)
 		out.Balance.reach(lowC, highC, at)
 	}

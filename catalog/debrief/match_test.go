@@ -37,7 +37,7 @@ func TestSpeedsFromPlacesKeepTheirBound(t *testing.T) {
 	near(t, "scatter", v.scatterM, 3, 0.6)
 	inside := 0
 	for i := range v.pass {
-		_, truth := at(v.pass[i].timeS)
+		_, truth := at(v.pass[i].TimeS)
 		if math.Abs(v.speedMPS[i]-truth) <= v.errMPS[i] {
 			inside++
 		}
@@ -80,13 +80,13 @@ func TestHairpinLegsAreNotMixedUp(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	on, off := r.lay(rec.Fixes)
+	on, off := r.Lay(rec.Fixes)
 	if len(off) != 0 || len(on) != len(truth) {
 		t.Fatalf("%d laid, %v off", len(on), off)
 	}
 	for i := range on {
-		if math.Abs(on[i].distanceM-truth[i]) > 45 {
-			t.Errorf("point %d lies at %.0f m, put at %.0f m", i, truth[i], on[i].distanceM)
+		if math.Abs(on[i].DistanceM-truth[i]) > 45 {
+			t.Errorf("point %d lies at %.0f m, put at %.0f m", i, truth[i], on[i].DistanceM)
 		}
 	}
 }

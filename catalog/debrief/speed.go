@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"gradeline/catalog"
+	"gradeline/routes/recorded"
 	"gradeline/terrain"
 )
 
@@ -24,7 +25,7 @@ var windowsS = []float64{4, 6, 10, 16, 24}
 
 // driven is one pass with speeds.
 type driven struct {
-	pass       []laid
+	pass       []recorded.Place
 	speedMPS   []float64
 	errMPS     []float64
 	isRecorded bool
@@ -34,16 +35,16 @@ type driven struct {
 	windowS    float64 // over which a speed is a mean; 0 where recorded
 }
 
-func speedsOf(pass []laid, file string) (*driven, error) {
+func speedsOf(pass []recorded.Place, file string) (*driven, error) {
 	v := &driven{pass: pass, speedMPS: make([]float64, len(pass)), errMPS: make([]float64, len(pass))}
 	known := 0
 	for i := range pass {
-		if !math.IsNaN(pass[i].fix.SpeedMPS) {
+		if !math.IsNaN(pass[i].Fix.SpeedMPS) {
 			known++
 		}
 	}
 	v.sampleS, v.gapS = medianStepS(pass), gapOf(pass)
-	v.scatterM = scatter(pass, 5, func(p *laid) float64 { return p.distanceM }) // 5 m: a plain receiver (common practice, no source)
+	v.scatterM = scatter(pass, 5, func(p *recorded.Place) float64 { return p.DistanceM }) // 5 m: a plain receiver (common practice, no source)
 	if v.isRecorded = float64(known) >= 0.9*float64(len(pass)); v.isRecorded {
 		return v, v.fromRecorder(file)
 	}
@@ -53,10 +54,10 @@ func speedsOf(pass []laid, file string) (*driven, error) {
 
 // fromRecorder takes the recorder's speeds, checked against the places.
 func (v *driven) fromRecorder(file string) error {
-	half := math.Max(recordedFloorMPS, 2*scatter(v.pass, 1, func(p *laid) float64 { return p.fix.SpeedMPS }))
+	half := math.Max(recordedFloorMPS, 2*scatter(v.pass, 1, func(p *recorded.Place) float64 { return p.Fix.SpeedMPS }))
 	half = math.Max(half, speedStepMPS(v.pass)/2)
 	for i := range v.pass {
-		v.speedMPS[i], v.errMPS[i] = v.pass[i].fix.SpeedMPS, half
+		v.speedMPS[i], v.errMPS[i] = v.pass[i].Fix.SpeedMPS, half
 	}
 	bySpeed, byPlace := v.waysM()
 	if byPlace > leastPassM && math.Abs(bySpeed/byPlace-1) > speedShareOff {
@@ -92,13 +93,13 @@ func (v *driven) waysM() (bySpeedM, byPlaceM float64) {
 	const blockM, leastM = 200.0, 100.0
 	begin, way := 0, 0.0
 	end := func(i, next int) {
-		if net := math.Abs(v.pass[i].distanceM - v.pass[begin].distanceM); math.Max(net, way) >= leastM {
+		if net := math.Abs(v.pass[i].DistanceM - v.pass[begin].DistanceM); math.Max(net, way) >= leastM {
 			bySpeedM, byPlaceM = bySpeedM+way, byPlaceM+net
 		}
 		begin, way = next, 0
 	}
 	for i := 1; i < len(v.pass); i++ {
-		dt := v.pass[i].timeS - v.pass[i-1].timeS
+		dt := v.pass[i].TimeS - v.pass[i-1].TimeS
 		if dt > v.gapS || math.IsNaN(v.speedMPS[i]+v.speedMPS[i-1]) {
 			end(i-1, i)
 			continue
@@ -106,7 +107,7 @@ func (v *driven) waysM() (bySpeedM, byPlaceM float64) {
 		way += dt * (v.speedMPS[i] + v.speedMPS[i-1]) / 2
 		// By the speeds, not by the places, lest a block end where these stray forward;
 		// four times as far where the speeds are far too low.
-		if net := math.Abs(v.pass[i].distanceM - v.pass[begin].distanceM); way >= blockM || net >= 4*blockM {
+		if net := math.Abs(v.pass[i].DistanceM - v.pass[begin].DistanceM); way >= blockM || net >= 4*blockM {
 			end(i, i)
 		}
 	}
@@ -117,10 +118,10 @@ func (v *driven) waysM() (bySpeedM, byPlaceM float64) {
 // speedStepMPS is the least difference of two recorded speeds: a recorder that writes
 // whole km/h or mph knows no better. 0 where it is over 5 km/h, which no recorder's
 // step is.
-func speedStepMPS(pass []laid) float64 {
+func speedStepMPS(pass []recorded.Place) float64 {
 	var all []float64
 	for i := range pass {
-		if u := pass[i].fix.SpeedMPS; !math.IsNaN(u) {
+		if u := pass[i].Fix.SpeedMPS; !math.IsNaN(u) {
 			all = append(all, u)
 		}
 	}
@@ -168,11 +169,11 @@ func (v *driven) fromPlaces() {
 // with its bound.
 func (v *driven) slope(i int) (speedMPS, errMPS, halfMPS float64) {
 	a, b := i, i
-	at := v.pass[i].timeS
-	for a > 0 && at-v.pass[a-1].timeS <= v.windowS/2*(1+1e-9) && v.pass[a].timeS-v.pass[a-1].timeS <= v.gapS {
+	at := v.pass[i].TimeS
+	for a > 0 && at-v.pass[a-1].TimeS <= v.windowS/2*(1+1e-9) && v.pass[a].TimeS-v.pass[a-1].TimeS <= v.gapS {
 		a--
 	}
-	for b < len(v.pass)-1 && v.pass[b+1].timeS-at <= v.windowS/2*(1+1e-9) && v.pass[b+1].timeS-v.pass[b].timeS <= v.gapS {
+	for b < len(v.pass)-1 && v.pass[b+1].TimeS-at <= v.windowS/2*(1+1e-9) && v.pass[b+1].TimeS-v.pass[b].TimeS <= v.gapS {
 		b++
 	}
 	if a == b { // alone between gaps: the mean over the shorter one
@@ -186,16 +187,16 @@ func (v *driven) slope(i int) (speedMPS, errMPS, halfMPS float64) {
 	var mt, ms, tt, ts float64
 	n := float64(b - a + 1)
 	for k := a; k <= b; k++ {
-		mt, ms = mt+v.pass[k].timeS/n, ms+v.pass[k].distanceM/n
+		mt, ms = mt+v.pass[k].TimeS/n, ms+v.pass[k].DistanceM/n
 	}
 	for k := a; k <= b; k++ {
-		dt := v.pass[k].timeS - mt
-		tt, ts = tt+dt*dt, ts+dt*(v.pass[k].distanceM-ms)
+		dt := v.pass[k].TimeS - mt
+		tt, ts = tt+dt*dt, ts+dt*(v.pass[k].DistanceM-ms)
 	}
 	half := math.Max(placesFloorMPS, 2*v.scatterM/math.Sqrt(tt))
 	if a < i && i < b { // the speed may have been either half's: it changed, or the places wander
 		p := v.pass
-		before, after := (p[i].distanceM-p[a].distanceM)/(p[i].timeS-p[a].timeS), (p[b].distanceM-p[i].distanceM)/(p[b].timeS-p[i].timeS)
+		before, after := (p[i].DistanceM-p[a].DistanceM)/(p[i].TimeS-p[a].TimeS), (p[b].DistanceM-p[i].DistanceM)/(p[b].TimeS-p[i].TimeS)
 		halfMPS = math.Abs(after-before) / 2
 		half = math.Max(half, halfMPS)
 	}
@@ -205,10 +206,10 @@ func (v *driven) slope(i int) (speedMPS, errMPS, halfMPS float64) {
 // scatter is the standard deviation of a series about a line through three
 // neighbours, by the median, so that hard braking does not count as noise. Even
 // steps only; unknown where there are none.
-func scatter(pass []laid, unknown float64, of func(*laid) float64) float64 {
+func scatter(pass []recorded.Place, unknown float64, of func(*recorded.Place) float64) float64 {
 	var bends []float64
 	for i := 2; i < len(pass); i++ {
-		a, b := pass[i-1].timeS-pass[i-2].timeS, pass[i].timeS-pass[i-1].timeS
+		a, b := pass[i-1].TimeS-pass[i-2].TimeS, pass[i].TimeS-pass[i-1].TimeS
 		x := of(&pass[i-2]) - 2*of(&pass[i-1]) + of(&pass[i])
 		if math.Abs(a-b) <= 0.2*math.Max(a, b) && !math.IsNaN(x) {
 			bends = append(bends, math.Abs(x))
@@ -234,13 +235,13 @@ func median(list []float64) float64 {
 func (v *driven) speedAt(distanceM float64) (speedMPS, errMPS float64, ok bool) {
 	for i := 1; i < len(v.pass); i++ {
 		a, b := &v.pass[i-1], &v.pass[i]
-		if a.distanceM <= distanceM && distanceM <= b.distanceM && b.timeS-a.timeS <= v.gapS {
+		if a.DistanceM <= distanceM && distanceM <= b.DistanceM && b.TimeS-a.TimeS <= v.gapS {
 			t := 0.0
-			if b.distanceM > a.distanceM {
-				t = (distanceM - a.distanceM) / (b.distanceM - a.distanceM)
+			if b.DistanceM > a.DistanceM {
+				t = (distanceM - a.DistanceM) / (b.DistanceM - a.DistanceM)
 			}
 			half := math.Max(v.errMPS[i-1], v.errMPS[i])
-			if b.timeS-a.timeS > 2 { // between points it may have been either's
+			if b.TimeS-a.TimeS > 2 { // between points it may have been either's
 				half += math.Abs(v.speedMPS[i]-v.speedMPS[i-1]) / 2
 			}
 			return v.speedMPS[i-1] + t*(v.speedMPS[i]-v.speedMPS[i-1]), half, true
@@ -254,7 +255,7 @@ func (v *driven) heldS(i int) float64 {
 	var s float64
 	for _, k := range []int{i, i + 1} {
 		if k > 0 && k < len(v.pass) {
-			if dt := v.pass[k].timeS - v.pass[k-1].timeS; dt <= v.gapS {
+			if dt := v.pass[k].TimeS - v.pass[k-1].TimeS; dt <= v.gapS {
 				s += dt / 2
 			}
 		}
@@ -263,4 +264,4 @@ func (v *driven) heldS(i int) float64 {
 }
 
 // afterGap reports whether nothing is known between a point and the one before it.
-func (v *driven) afterGap(i int) bool { return v.pass[i].timeS-v.pass[i-1].timeS > v.gapS }
+func (v *driven) afterGap(i int) bool { return v.pass[i].TimeS-v.pass[i-1].TimeS > v.gapS }

@@ -1,4 +1,4 @@
-package debrief
+package recorded
 
 import (
 	"math"
@@ -14,12 +14,12 @@ type box struct {
 const boxSegments = 24 // of a 16 km road with a point every 5 m: 134 boxes, and one or two looked into
 
 // boxed divides the line into boxes.
-func (r *road) boxed() {
-	for first := 1; first < len(r.x); first += boxSegments {
-		b := box{first: first, last: min(first+boxSegments, len(r.x)) - 1}
-		b.loX, b.hiX = slices.Min(r.x[first-1:b.last+1]), slices.Max(r.x[first-1:b.last+1])
-		b.loY, b.hiY = slices.Min(r.y[first-1:b.last+1]), slices.Max(r.y[first-1:b.last+1])
-		r.boxes = append(r.boxes, b)
+func (l *Line) boxed() {
+	for first := 1; first < len(l.x); first += boxSegments {
+		b := box{first: first, last: min(first+boxSegments, len(l.x)) - 1}
+		b.loX, b.hiX = slices.Min(l.x[first-1:b.last+1]), slices.Max(l.x[first-1:b.last+1])
+		b.loY, b.hiY = slices.Min(l.y[first-1:b.last+1]), slices.Max(l.y[first-1:b.last+1])
+		l.boxes = append(l.boxes, b)
 	}
 }
 
@@ -29,27 +29,27 @@ func (b *box) offM(x, y float64) float64 {
 }
 
 // nearM is the distance of a point from the line between its ends.
-func (r *road) nearM(x, y float64) float64 {
+func (l *Line) nearM(x, y float64) float64 {
 	first, least := 0, math.Inf(1)
-	for k := range r.boxes {
-		if off := r.boxes[k].offM(x, y); off < least {
+	for k := range l.boxes {
+		if off := l.boxes[k].offM(x, y); off < least {
 			first, least = k, off
 		}
 	}
 	near := math.Inf(1)
 	look := func(b *box) {
 		for i := b.first; i <= b.last && b.offM(x, y) < near; i++ {
-			ux, uy := r.x[i]-r.x[i-1], r.y[i]-r.y[i-1]
+			ux, uy := l.x[i]-l.x[i-1], l.y[i]-l.y[i-1]
 			t := 0.0
 			if square := ux*ux + uy*uy; square > 0 {
-				t = math.Max(0, math.Min(1, ((x-r.x[i-1])*ux+(y-r.y[i-1])*uy)/square))
+				t = math.Max(0, math.Min(1, ((x-l.x[i-1])*ux+(y-l.y[i-1])*uy)/square))
 			}
-			near = math.Min(near, math.Hypot(x-r.x[i-1]-t*ux, y-r.y[i-1]-t*uy))
+			near = math.Min(near, math.Hypot(x-l.x[i-1]-t*ux, y-l.y[i-1]-t*uy))
 		}
 	}
-	look(&r.boxes[first])
-	for k := range r.boxes {
-		look(&r.boxes[k])
+	look(&l.boxes[first])
+	for k := range l.boxes {
+		look(&l.boxes[k])
 	}
 	return near
 }
