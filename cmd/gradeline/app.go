@@ -12,6 +12,7 @@ import (
 
 	"gradeline/catalog"
 	"gradeline/catalog/wording"
+	"gradeline/cmd/commandline"
 	"gradeline/terrain"
 )
 
@@ -37,11 +38,9 @@ type session struct {
 var errGaps = errors.New("done, with gaps")
 
 // usageError is wrong use of the command line: exit code 2.
-type usageError struct{ what string }
+type usageError = commandline.UsageError
 
-func (e usageError) Error() string { return e.what }
-
-func usagef(format string, a ...any) error { return usageError{fmt.Sprintf(format, a...)} }
+func usagef(format string, a ...any) error { return commandline.Usagef(format, a...) }
 
 // run is main without the process: arguments and streams in, exit code out.
 func run(ctx context.Context, args []string, in io.Reader, out, errOut io.Writer) int {
@@ -50,17 +49,17 @@ func run(ctx context.Context, args []string, in io.Reader, out, errOut io.Writer
 		checked = &checkedOut{w: out}
 	}
 	s := &session{in: in, out: checked, err: errOut}
-	app := newApp(s)
-	cmd, asked, err := helpAsked(app, args)
+	p := newProgram(s)
+	cmd, asked, err := p.HelpAsked(args)
 	if asked {
 		if err == nil {
-			printHelp(s.out, app, cmd)
+			err = p.WriteHelp(s.out, cmd)
 		}
 		return s.finish(ctx, err, checked.err)
 	}
-	ordered, err := orderArgs(app, args)
+	ordered, err := p.OrderArgs(args)
 	if err == nil {
-		err = app.RunContext(ctx, ordered)
+		err = p.App.RunContext(ctx, ordered)
 	}
 	return s.finish(ctx, err, checked.err)
 }
@@ -91,7 +90,7 @@ func (s *session) finish(ctx context.Context, err, outErr error) int {
 }
 
 func newApp(s *session) *cli.App {
-	app := &cli.App{
+	return &cli.App{
 		Name:    "gradeline",
 		Usage:   "finds long downgrades and says which gear and speed each truck holds on its retarder",
 		Version: version,
@@ -99,27 +98,18 @@ func newApp(s *session) *cli.App {
 		HideHelpCommand:           true,
 		DisableSliceFlagSeparator: true,
 		ExitErrHandler:            func(*cli.Context, error) {}, // exit codes are finish's
-		Action:                    s.firstSteps,
 		Commands: []*cli.Command{
 			s.surveyCommand(), s.listCommand(), s.showCommand(), s.holdCommand(),
 			s.overlayCommand(), s.sheetCommand(), s.reviewCommand(), s.compareCommand(), s.routeCommand(), s.practiceCommand(), s.debriefCommand(), s.reportCommand(),
 			s.signsCommand(), s.sitesCommand(), s.rampsCommand(), s.mergeCommand(), s.classesCommand(), s.demoCommand(), s.doctorCommand(),
-			s.completionCommand(), s.candidatesCommand(), s.manualCommand(),
 		},
 	}
-	for _, c := range app.Commands {
-		c.OnUsageError = func(_ *cli.Context, err error, _ bool) error { return usageError{err.Error()} }
-		c.HideHelpCommand = true
-		c.UsageText = usageText(c.Name)
-	}
-	app.OnUsageError = func(_ *cli.Context, err error, _ bool) error { return usageError{err.Error()} }
-	return app
 }
 
 // firstSteps is what gradeline alone prints.
-func (s *session) firstSteps(c *cli.Context) error {
+func (s *session) firstSteps(c *cli.Context, p *commandline.Program) error {
 	if c.Args().Present() {
-		return noCommand(c.App, c.Args().First())
+		return noCommand(c.Args().First(), p.Commands())
 	}
 	fmt.Fprint(s.out, `gradeline finds long downgrades and says which gear and speed each truck holds
 on its retarder alone.
@@ -142,7 +132,7 @@ Your own roads
 }
 
 // noCommand says what the first word of the line may have been meant for.
-func noCommand(app *cli.App, word string) error {
+func noCommand(word string, commands []string) error {
 	low := strings.ToLower(word)
 	switch {
 	case strings.HasSuffix(low, ".gpkg"):
@@ -154,15 +144,5 @@ func noCommand(app *cli.App, word string) error {
 	case strings.ContainsAny(word, "0123456789") && strings.Contains(word, "-"):
 		return usagef("%q is no command; if it is a descent, gradeline show %s", word, word)
 	}
-	return usagef("%q is no command%s; gradeline --help lists them", word, didYouMean(word, commandNames(app)))
-}
-
-func commandNames(app *cli.App) []string {
-	var names []string
-	for _, c := range app.Commands {
-		if !c.Hidden {
-			names = append(names, c.Name)
-		}
-	}
-	return names
+	return usagef("%q is no command%s; gradeline --help lists them", word, commandline.DidYouMean(word, commands))
 }

@@ -7,6 +7,7 @@ import (
 
 	"gradeline/catalog/answer"
 	"gradeline/catalog/vehicle"
+	"gradeline/cmd/commandline"
 )
 
 func (s *session) classesCommand() *cli.Command {
@@ -19,7 +20,7 @@ func (s *session) classesCommand() *cli.Command {
 }
 
 func (s *session) classes(c *cli.Context) error {
-	if err := argCount(c, 1, 2, "one of: list, check FILE, template"); err != nil {
+	if err := commandline.CountArgs(c, 1, 2, "one of: list, check FILE, template"); err != nil {
 		return err
 	}
 	u, err := units(c)
@@ -57,5 +58,5 @@ func (s *session) classes(c *cli.Context) error {
 		}
 		return s.answer(c, answer.NewClasses(classes), u)
 	}
-	return usagef("classes has no %q%s", what, didYouMean(what, []string{"list", "check", "template"}))
+	return usagef("classes has no %q%s", what, commandline.DidYouMean(what, []string{"list", "check", "template"}))
 }

@@ -10,6 +10,7 @@ import (
 	"gradeline/catalog/answer"
 	"gradeline/catalog/survey"
 	"gradeline/catalog/vehicle"
+	"gradeline/cmd/commandline"
 	"gradeline/routes/network"
 )
 
@@ -28,7 +29,7 @@ func (s *session) compareCommand() *cli.Command {
 }
 
 func (s *session) compare(c *cli.Context) error {
-	if err := argCount(c, 1, answer.MostCompared, "one to twenty routes"); err != nil {
+	if err := commandline.CountArgs(c, 1, answer.MostCompared, "one to twenty routes"); err != nil {
 		return err
 	}
 	u, err := units(c)
@@ -39,7 +40,7 @@ func (s *session) compare(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	massKg, hasMass, err := quantityFlag(c, "mass", catalog.MassKg)
+	massKg, hasMass, err := commandline.Quantity(c, "mass", catalog.MassKg)
 	if err != nil {
 		return err
 	}
@@ -53,7 +54,7 @@ func (s *session) compare(c *cli.Context) error {
 		a, err = compareStored(c, class)
 	}
 	if errors.Is(err, answer.ErrTooManyRoutes) {
-		return usageError{err.Error()}
+		return usageError(err.Error())
 	}
 	if err == nil {
 		err = s.answer(c, a, u)

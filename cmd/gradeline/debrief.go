@@ -9,6 +9,7 @@ import (
 	"gradeline/catalog"
 	"gradeline/catalog/answer"
 	"gradeline/catalog/plot"
+	"gradeline/cmd/commandline"
 	"gradeline/routes/vector"
 )
 
@@ -26,14 +27,14 @@ func (s *session) debriefCommand() *cli.Command {
 }
 
 func (s *session) debrief(c *cli.Context) error {
-	if err := argCount(c, 2, 2, "the id of one descent and a recording (GPX track with times, or CSV)"); err != nil {
+	if err := commandline.CountArgs(c, 2, 2, "the id of one descent and a recording (GPX track with times, or CSV)"); err != nil {
 		return err
 	}
 	u, err := units(c)
 	if err != nil {
 		return err
 	}
-	massKg, _, err := quantityFlag(c, "mass", catalog.MassKg)
+	massKg, _, err := commandline.Quantity(c, "mass", catalog.MassKg)
 	if err != nil {
 		return err
 	}

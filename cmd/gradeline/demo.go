@@ -15,6 +15,7 @@ import (
 	"gradeline/catalog/store"
 	"gradeline/catalog/wholefile"
 	"gradeline/catalog/wording"
+	"gradeline/cmd/commandline"
 	"gradeline/data"
 )
 
@@ -31,7 +32,7 @@ func (s *session) demoCommand() *cli.Command {
 
 // demo runs the tool's own commands on the embedded files, as a user would.
 func (s *session) demo(c *cli.Context) error {
-	if err := argCount(c, 0, 0, "no arguments"); err != nil {
+	if err := commandline.CountArgs(c, 0, 0, "no arguments"); err != nil {
 		return err
 	}
 	u, err := units(c)

@@ -11,6 +11,7 @@ import (
 	"gradeline/catalog/answer"
 	"gradeline/catalog/holding"
 	"gradeline/catalog/store"
+	"gradeline/cmd/commandline"
 	"gradeline/data"
 	"gradeline/terrain/raster"
 )
@@ -27,7 +28,7 @@ func (s *session) doctorCommand() *cli.Command {
 }
 
 func (s *session) doctor(c *cli.Context) error {
-	if err := argCount(c, 0, 0, "no arguments"); err != nil {
+	if err := commandline.CountArgs(c, 0, 0, "no arguments"); err != nil {
 		return err
 	}
 	if c.Bool("notices") {

@@ -13,6 +13,7 @@ import (
 	"gradeline/catalog/answer"
 	"gradeline/catalog/store"
 	"gradeline/catalog/wording"
+	"gradeline/cmd/commandline"
 	"gradeline/routes"
 )
 
@@ -42,7 +43,7 @@ func filter(c *cli.Context) (store.Filter, error) {
 		return f, usagef("--limit %d: give a number from 1 up", f.Limit)
 	}
 	var err error
-	if f.MinLengthM, _, err = quantityFlag(c, "at-least", catalog.LengthM); err != nil {
+	if f.MinLengthM, _, err = commandline.Quantity(c, "at-least", catalog.LengthM); err != nil {
 		return f, err
 	}
 	if b := c.String("bbox"); b != "" {
@@ -172,7 +173,7 @@ func known(c *cli.Context, cat *store.Catalog) error {
 			names = append(names, r.ID, r.Name, r.Ref)
 		}
 		if !slices.Contains(names, want) {
-			return usagef("the catalogue has no route %q%s", want, didYouMean(want, names))
+			return usagef("the catalogue has no route %q%s", want, commandline.DidYouMean(want, names))
 		}
 	}
 	for _, flag := range []string{"class", "not-held-by"} {
@@ -185,7 +186,7 @@ func known(c *cli.Context, cat *store.Catalog) error {
 			return err
 		}
 		if !slices.Contains(ids, want) {
-			return usagef("--%s: the catalogue has no answer for a class %q%s; it has %s", flag, want, didYouMean(want, ids), listed(ids))
+			return usagef("--%s: the catalogue has no answer for a class %q%s; it has %s", flag, want, commandline.DidYouMean(want, ids), commandline.Listed(ids))
 		}
 	}
 	return nil

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"fmt"
 	"os"
 	"path/filepath"
 
@@ -10,6 +9,7 @@ import (
 	"gradeline/catalog"
 	"gradeline/catalog/holding"
 	"gradeline/catalog/vehicle"
+	"gradeline/cmd/commandline"
 )
 
 // defaultCatalog is the file used when neither --catalog nor the environment names one.
@@ -46,7 +46,7 @@ func forceFlag() cli.Flag {
 func units(c *cli.Context) (catalog.Units, error) {
 	u, err := catalog.ParseUnits(c.String("units"))
 	if err != nil {
-		return u, usageError{err.Error()}
+		return u, usageError(err.Error())
 	}
 	return u, nil
 }
@@ -81,24 +81,9 @@ func weightClass(c *cli.Context) (vehicle.Class, error) {
 		ids = append(ids, k.ID)
 	}
 	if id == "" {
-		return vehicle.Class{}, usagef("--class is needed; the classes are %s", listed(ids))
+		return vehicle.Class{}, usagef("--class is needed; the classes are %s", commandline.Listed(ids))
 	}
-	return vehicle.Class{}, usagef("there is no class %q%s; the classes are %s", id, didYouMean(id, ids), listed(ids))
-}
-
-func listed(words []string) string {
-	out := ""
-	for i, w := range words {
-		switch {
-		case i == 0:
-		case i == len(words)-1:
-			out += " and "
-		default:
-			out += ", "
-		}
-		out += w
-	}
-	return out
+	return vehicle.Class{}, usagef("there is no class %q%s; the classes are %s", id, commandline.DidYouMean(id, ids), commandline.Listed(ids))
 }
 
 // unwrapPath drops the path from an os error: the message names the file already.
@@ -107,40 +92,4 @@ func unwrapPath(err error) error {
 		return pe.Err
 	}
 	return err
-}
-
-// quantityFlag reads a flag that carries its unit; ok is false when it was not given.
-func quantityFlag(c *cli.Context, name string, read func(string) (float64, error)) (si float64, ok bool, err error) {
-	if !c.IsSet(name) {
-		return 0, false, nil
-	}
-	v, err := read(c.String(name))
-	if err != nil {
-		return 0, false, usageError{fmt.Sprintf("--%s %s", name, err)}
-	}
-	return v, true, nil
-}
-
-// quantityReader reads flags that carry their units; err is the first that failed.
-type quantityReader struct {
-	c   *cli.Context
-	err error
-}
-
-// given reads a flag; ok is false when it was not given.
-func (q *quantityReader) given(name string, read func(string) (float64, error)) (si float64, ok bool) {
-	if q.err != nil {
-		return 0, false
-	}
-	si, ok, q.err = quantityFlag(q.c, name, read)
-	return si, ok
-}
-
-// needed reads a flag that must be given.
-func (q *quantityReader) needed(name string, read func(string) (float64, error), example string) float64 {
-	si, ok := q.given(name, read)
-	if q.err == nil && !ok {
-		q.err = usagef("%s needs --%s, as in --%s %s", q.c.Command.Name, name, name, example)
-	}
-	return si
 }

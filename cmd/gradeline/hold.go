@@ -6,6 +6,7 @@ import (
 	"gradeline/catalog"
 	"gradeline/catalog/answer"
 	"gradeline/catalog/holding"
+	"gradeline/cmd/commandline"
 )
 
 func (s *session) holdCommand() *cli.Command {
@@ -29,24 +30,24 @@ func (s *session) holdCommand() *cli.Command {
 }
 
 func (s *session) hold(c *cli.Context) error {
-	if err := argCount(c, 0, 0, "no arguments"); err != nil {
+	if err := commandline.CountArgs(c, 0, 0, "no arguments"); err != nil {
 		return err
 	}
 	u, err := units(c)
 	if err != nil {
 		return err
 	}
-	q := quantityReader{c: c}
-	gradePct := q.needed("grade", catalog.DowngradePct, "8%")
-	lengthM := q.needed("length", catalog.LengthM, "6mi")
-	massKg, _ := q.given("mass", catalog.MassKg)
-	postedMPS, isPosted := q.given("posted", catalog.SpeedMPS)
-	sightM, _ := q.given("sight", catalog.LengthM)
-	radiusM, isCurved := q.given("radius", catalog.LengthM)
-	altitudeM, isHigh := q.given("altitude", catalog.AltitudeM)
-	tempC, isTold := q.given("temperature", catalog.TempC)
-	if q.err != nil {
-		return q.err
+	q := commandline.Quantities{Context: c}
+	gradePct := q.Needed("grade", catalog.DowngradePct, "8%")
+	lengthM := q.Needed("length", catalog.LengthM, "6mi")
+	massKg, _ := q.Given("mass", catalog.MassKg)
+	postedMPS, isPosted := q.Given("posted", catalog.SpeedMPS)
+	sightM, _ := q.Given("sight", catalog.LengthM)
+	radiusM, isCurved := q.Given("radius", catalog.LengthM)
+	altitudeM, isHigh := q.Given("altitude", catalog.AltitudeM)
+	tempC, isTold := q.Given("temperature", catalog.TempC)
+	if q.Err != nil {
+		return q.Err
 	}
 	class, err := weightClass(c)
 	if err != nil {

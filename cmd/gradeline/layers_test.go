@@ -26,7 +26,7 @@ var rows = map[string]int{
 	"catalog":         7,
 	"catalog/vehicle": 8, "catalog/wholefile": 8, "catalog/specimen": 8,
 	"catalog/holding": 9, "catalog/wording": 9,
-	"catalog/debrief": 10, "catalog/ranking": 10, "catalog/signs": 10, "catalog/gpkg": 10,
+	"cmd/commandline": 10, "catalog/debrief": 10, "catalog/ranking": 10, "catalog/signs": 10, "catalog/gpkg": 10,
 	"catalog/resurvey": 11,
 	"catalog/store":    12,
 	"catalog/survey":   13, "catalog/plot": 13, "catalog/table": 13, "catalog/overlay": 13,
@@ -45,7 +45,7 @@ var homes = map[string][]string{
 	"gonum.org/v1/plot":           {"catalog/plot"},
 	"codeberg.org/go-pdf/fpdf":    {"catalog/page"},
 	"github.com/xuri/excelize":    {"catalog/table"},
-	"github.com/urfave/cli":       {"cmd/gradeline"},
+	"github.com/urfave/cli":       {"cmd"},
 	"github.com/paulmach/orb":     {"routes", "catalog", "cmd"},
 }
 

@@ -10,6 +10,7 @@ import (
 	"gradeline/catalog/answer"
 	"gradeline/catalog/store"
 	"gradeline/catalog/table"
+	"gradeline/cmd/commandline"
 )
 
 func (s *session) listCommand() *cli.Command {
@@ -32,7 +33,7 @@ func (s *session) sayGaps(gaps []string) error {
 }
 
 func (s *session) list(c *cli.Context) error {
-	if err := argCount(c, 0, 0, "no arguments"); err != nil {
+	if err := commandline.CountArgs(c, 0, 0, "no arguments"); err != nil {
 		return err
 	}
 	u, err := units(c)

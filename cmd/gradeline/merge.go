@@ -6,6 +6,7 @@ import (
 	"gradeline/catalog"
 	"gradeline/catalog/answer"
 	"gradeline/catalog/store"
+	"gradeline/cmd/commandline"
 )
 
 func (s *session) mergeCommand() *cli.Command {
@@ -24,7 +25,7 @@ func (s *session) mergeCommand() *cli.Command {
 }
 
 func (s *session) merge(c *cli.Context) error {
-	if err := argCount(c, 1, 1, "the file of the other catalogue"); err != nil {
+	if err := commandline.CountArgs(c, 1, 1, "the file of the other catalogue"); err != nil {
 		return err
 	}
 	theirs, err := store.Open(c.Context, c.Args().First(), store.Options{ReadOnly: true})

@@ -8,6 +8,7 @@ import (
 	"gradeline/catalog"
 	"gradeline/catalog/answer"
 	"gradeline/catalog/overlay"
+	"gradeline/cmd/commandline"
 )
 
 func (s *session) overlayCommand() *cli.Command {
@@ -28,20 +29,27 @@ var overlayKinds = []struct {
 	ofClass bool
 }{{"descents", false}, {"holds", true}, {"avoid", true}, {"signs", false}, {"sites", false}, {"practice", true}}
 
-func (s *session) overlay(c *cli.Context) error {
-	if err := argCount(c, 1, 1, "one of: descents, holds, avoid, signs, sites, practice"); err != nil {
-		return err
-	}
-	what, isKind, ofClass := c.Args().First(), false, false
+func overlayNames() []string {
 	var names []string
 	for _, k := range overlayKinds {
 		names = append(names, k.name)
+	}
+	return names
+}
+
+func (s *session) overlay(c *cli.Context) error {
+	if err := commandline.CountArgs(c, 1, 1, "one of: descents, holds, avoid, signs, sites, practice"); err != nil {
+		return err
+	}
+	what, isKind, ofClass := c.Args().First(), false, false
+	names := overlayNames()
+	for _, k := range overlayKinds {
 		if k.name == what {
 			isKind, ofClass = true, k.ofClass
 		}
 	}
 	if !isKind {
-		return usagef("overlay has no %q%s; use %s", what, didYouMean(what, names), listed(names))
+		return usagef("overlay has no %q%s; use %s", what, commandline.DidYouMean(what, names), commandline.Listed(names))
 	}
 	class := c.String("class")
 	if ofClass && class == "" {
@@ -49,7 +57,7 @@ func (s *session) overlay(c *cli.Context) error {
 	}
 	widthM, err := catalog.LengthM(c.String("width"))
 	if err != nil {
-		return usageError{"--width " + err.Error()}
+		return usageError("--width " + err.Error())
 	}
 	shape, isShape := avoidShapes[c.String("shape")]
 	if !isShape {

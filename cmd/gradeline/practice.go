@@ -10,6 +10,7 @@ import (
 
 	"gradeline/catalog"
 	"gradeline/catalog/answer"
+	"gradeline/cmd/commandline"
 )
 
 func (s *session) practiceCommand() *cli.Command {
@@ -36,7 +37,7 @@ func marginFlag() cli.Flag {
 }
 
 func (s *session) practice(c *cli.Context) error {
-	if err := argCount(c, 0, 0, "no arguments"); err != nil {
+	if err := commandline.CountArgs(c, 0, 0, "no arguments"); err != nil {
 		return err
 	}
 	u, err := units(c)
@@ -58,7 +59,7 @@ func ladder(c *cli.Context) (*answer.Practice, error) {
 	}
 	var err error
 	if o.MarginPct, err = catalog.DowngradePct(c.String("margin")); err != nil {
-		return nil, usageError{"--margin: give per cent, as in 20%"}
+		return nil, usageError("--margin: give per cent, as in 20%")
 	}
 	if near := c.String("near"); near != "" {
 		at, err := pointFrom(near)
@@ -68,7 +69,7 @@ func ladder(c *cli.Context) (*answer.Practice, error) {
 		o.Near = &at
 	}
 	if o.WithinM, err = catalog.LengthM(c.String("within")); err != nil {
-		return nil, usageError{"--within " + err.Error()}
+		return nil, usageError("--within " + err.Error())
 	}
 	cat, es, err := chosen(c)
 	if err != nil {

@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"fmt"
+	"gradeline/cmd/commandline"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -64,7 +65,8 @@ func shell(t *testing.T, name, path, dir, script string) (out string, err error)
 // demo leaves, through a shell, and ends with exit code 0.
 func TestEveryExampleRuns(t *testing.T) {
 	demo, path := demoDir(t), programPath(t)
-	app := newApp(&session{})
+	p := newProgram(&session{})
+	app := p.App
 	for _, c := range app.Commands {
 		if c.Hidden {
 			continue
@@ -79,11 +81,11 @@ func TestEveryExampleRuns(t *testing.T) {
 				t.Fatal(err)
 			}
 			for _, x := range examples[c.Name] {
-				if !strings.Contains(x.line, "gradeline "+c.Name) || x.what == "" {
-					t.Errorf("example %q is of another command, or says not what it is for", x.line)
+				if !strings.Contains(x.Line, "gradeline "+c.Name) || x.What == "" {
+					t.Errorf("example %q is of another command, or says not what it is for", x.Line)
 				}
-				if out, err := shell(t, "bash", path, dir, x.line); err != nil {
-					t.Errorf("%s: %v\n%s", x.line, err, out)
+				if out, err := shell(t, "bash", path, dir, x.Line); err != nil {
+					t.Errorf("%s: %v\n%s", x.Line, err, out)
 				}
 			}
 		})
@@ -94,14 +96,14 @@ func TestEveryExampleRuns(t *testing.T) {
 		}
 	}
 	for _, g := range groups {
-		for _, name := range g.commands {
+		for _, name := range g.Commands {
 			if app.Command(name) == nil {
 				t.Errorf("help lists %q, which is no command", name)
 			}
 		}
 	}
 	if out := gradeline(t, "--help").want(t, exitDone).out; true {
-		for _, name := range commandNames(app) {
+		for _, name := range p.Commands() {
 			if !strings.Contains(out, "\n  "+name+" ") {
 				t.Errorf("help lists no %s", name)
 			}
@@ -238,16 +240,16 @@ func TestManualPage(t *testing.T) {
 		t.Fatal(err)
 	}
 	text := string(stripOverstrike(plain))
-	for _, c := range newApp(&session{}).Commands {
+	for _, c := range newProgram(&session{}).App.Commands {
 		if c.Hidden {
 			continue
 		}
 		if !strings.Contains(text, "GRADELINE "+strings.ToUpper(c.Name)) {
 			t.Errorf("no section on %s", c.Name)
 		}
-		for _, d := range flagDocs(c.Flags) {
-			if !strings.Contains(text, d.spelling()) {
-				t.Errorf("%s: no %s", c.Name, d.spelling())
+		for _, d := range commandline.Spellings(c) {
+			if !strings.Contains(text, d) {
+				t.Errorf("%s: no %s", c.Name, d)
 			}
 		}
 	}

@@ -9,6 +9,7 @@ import (
 	"gradeline/catalog/answer"
 	"gradeline/catalog/signs"
 	"gradeline/catalog/store"
+	"gradeline/cmd/commandline"
 	"gradeline/routes"
 )
 
@@ -27,7 +28,7 @@ func (s *session) rampsCommand() *cli.Command {
 }
 
 func (s *session) ramps(c *cli.Context) error {
-	if err := argCount(c, 1, 1, "the id of one descent (gradeline list shows them)"); err != nil {
+	if err := commandline.CountArgs(c, 1, 1, "the id of one descent (gradeline list shows them)"); err != nil {
 		return err
 	}
 	u, err := units(c)
@@ -35,15 +36,15 @@ func (s *session) ramps(c *cli.Context) error {
 		return err
 	}
 	var in signs.RunawayInput
-	if in.MassKg, _, err = quantityFlag(c, "mass", catalog.MassKg); err != nil {
+	if in.MassKg, _, err = commandline.Quantity(c, "mass", catalog.MassKg); err != nil {
 		return err
 	}
 	if in.FromMPS, err = catalog.SpeedMPS(c.String("speed")); err != nil {
-		return usageError{"--speed " + err.Error()}
+		return usageError("--speed " + err.Error())
 	}
 	leadM, err := catalog.LengthM(c.String("lead"))
 	if err != nil {
-		return usageError{"--lead " + err.Error()}
+		return usageError("--lead " + err.Error())
 	}
 	var existing []signs.Ramp
 	for _, text := range c.StringSlice("rate") {
@@ -76,15 +77,15 @@ func rampFrom(text string) (signs.Ramp, error) {
 	}
 	stationM, err := catalog.LengthM(parts[0])
 	if err != nil {
-		return signs.Ramp{}, usageError{"--rate station " + err.Error()}
+		return signs.Ramp{}, usageError("--rate station " + err.Error())
 	}
 	lengthM, err := catalog.LengthM(parts[2])
 	if err != nil {
-		return signs.Ramp{}, usageError{"--rate length " + err.Error()}
+		return signs.Ramp{}, usageError("--rate length " + err.Error())
 	}
 	gradePct, err := catalog.DowngradePct(parts[3])
 	if err != nil {
-		return signs.Ramp{}, usageError{"--rate grade " + err.Error()}
+		return signs.Ramp{}, usageError("--rate grade " + err.Error())
 	}
 	if strings.HasPrefix(parts[3], "-") { // a ramp that falls
 		gradePct = -gradePct

@@ -7,6 +7,7 @@ import (
 
 	"gradeline/catalog/answer"
 	"gradeline/catalog/page"
+	"gradeline/cmd/commandline"
 )
 
 func (s *session) reportCommand() *cli.Command {
@@ -20,7 +21,7 @@ func (s *session) reportCommand() *cli.Command {
 }
 
 func (s *session) report(c *cli.Context) error {
-	if err := argCount(c, 0, 0, "no arguments"); err != nil {
+	if err := commandline.CountArgs(c, 0, 0, "no arguments"); err != nil {
 		return err
 	}
 	u, err := units(c)

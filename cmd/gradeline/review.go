@@ -5,6 +5,7 @@ import (
 
 	"gradeline/catalog"
 	"gradeline/catalog/answer"
+	"gradeline/cmd/commandline"
 )
 
 func (s *session) reviewCommand() *cli.Command {
@@ -26,7 +27,7 @@ func (s *session) reviewCommand() *cli.Command {
 }
 
 func (s *session) review(c *cli.Context) error {
-	if err := argCount(c, 0, 1, "at most the id of one descent"); err != nil {
+	if err := commandline.CountArgs(c, 0, 1, "at most the id of one descent"); err != nil {
 		return err
 	}
 	if c.NArg() == 0 {
@@ -47,7 +48,7 @@ func (s *session) review(c *cli.Context) error {
 	if by == "" {
 		return usagef("review needs --by with the name of who looked")
 	}
-	measuredPct, measured, err := quantityFlag(c, "measured", catalog.DowngradePct)
+	measuredPct, measured, err := commandline.Quantity(c, "measured", catalog.DowngradePct)
 	if err != nil {
 		return err
 	}

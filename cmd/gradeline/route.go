@@ -12,6 +12,7 @@ import (
 	"gradeline/catalog/survey"
 	"gradeline/catalog/table"
 	"gradeline/catalog/vehicle"
+	"gradeline/cmd/commandline"
 )
 
 func (s *session) routeCommand() *cli.Command {
@@ -83,7 +84,7 @@ func placesOf(c *cli.Context) ([]orb.Point, error) {
 
 // quantityOr reads a flag that carries its unit, or keeps what is there.
 func quantityOr(c *cli.Context, name string, read func(string) (float64, error), otherwise float64) (float64, bool, error) {
-	v, ok, err := quantityFlag(c, name, read)
+	v, ok, err := commandline.Quantity(c, name, read)
 	if !ok && err == nil {
 		v = otherwise
 	}
@@ -91,7 +92,7 @@ func quantityOr(c *cli.Context, name string, read func(string) (float64, error),
 }
 
 func (s *session) route(c *cli.Context) error {
-	if err := argCount(c, 1, -1, "a road network: an OpenStreetMap extract, or files of lines"); err != nil {
+	if err := commandline.CountArgs(c, 1, -1, "a road network: an OpenStreetMap extract, or files of lines"); err != nil {
 		return err
 	}
 	u, err := units(c)

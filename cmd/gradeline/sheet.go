@@ -16,6 +16,7 @@ import (
 	"gradeline/catalog/page"
 	"gradeline/catalog/store"
 	"gradeline/catalog/wording"
+	"gradeline/cmd/commandline"
 	"gradeline/terrain"
 )
 
@@ -42,7 +43,7 @@ func (s *session) sheet(c *cli.Context) error {
 	if c.Bool("all") {
 		least = 0
 	}
-	if err := argCount(c, least, -1, "the id of a descent (gradeline list shows them), or --all"); err != nil {
+	if err := commandline.CountArgs(c, least, -1, "the id of a descent (gradeline list shows them), or --all"); err != nil {
 		return err
 	}
 	paper := page.Letter
@@ -107,7 +108,7 @@ func (s *session) sheets(c *cli.Context, paper page.Paper) error {
 		}
 	}
 	if c.String("class") == "" {
-		return usagef("sheet needs --class with one of %s", listed(wording.Classes(es)))
+		return usagef("sheet needs --class with one of %s", commandline.Listed(wording.Classes(es)))
 	}
 	if err := os.MkdirAll(dir, 0o777); err != nil {
 		return &catalog.Fault{File: dir, What: "cannot be made", Err: unwrapPath(err), Fix: "check the folder above it"}
@@ -171,7 +172,7 @@ func (s *session) checkPage(c *cli.Context) error {
 func pageOf(c *cli.Context, cat *store.Catalog, e *catalog.Entry) (page.Sheet, error) {
 	class := c.String("class")
 	if class == "" || catalog.HoldFor(e.Holds, class) == nil {
-		return page.Sheet{}, usagef("sheet needs --class with one of %s", listed(wording.Classes([]catalog.Entry{*e})))
+		return page.Sheet{}, usagef("sheet needs --class with one of %s", commandline.Listed(wording.Classes([]catalog.Entry{*e})))
 	}
 	u, err := units(c)
 	if err != nil {

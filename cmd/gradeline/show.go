@@ -11,6 +11,7 @@ import (
 	"gradeline/catalog/plot"
 	"gradeline/catalog/wholefile"
 	"gradeline/catalog/wording"
+	"gradeline/cmd/commandline"
 )
 
 func (s *session) showCommand() *cli.Command {
@@ -28,7 +29,7 @@ func (s *session) showCommand() *cli.Command {
 }
 
 func (s *session) show(c *cli.Context) error {
-	if err := argCount(c, 1, 1, "the id of one descent (gradeline list shows them)"); err != nil {
+	if err := commandline.CountArgs(c, 1, 1, "the id of one descent (gradeline list shows them)"); err != nil {
 		return err
 	}
 	u, err := units(c)
@@ -42,7 +43,7 @@ func (s *session) show(c *cli.Context) error {
 	defer cat.Close()
 	hold := catalog.HoldFor(e.Holds, c.String("class"))
 	if c.String("class") != "" && hold == nil {
-		return usagef("%s has no answer for class %q; it has %s", e.Descent.ID, c.String("class"), listed(wording.Classes([]catalog.Entry{e})))
+		return usagef("%s has no answer for class %q; it has %s", e.Descent.ID, c.String("class"), commandline.Listed(wording.Classes([]catalog.Entry{e})))
 	}
 	view, err := answer.ViewOf(c.Context, cat, &e, hold)
 	if err != nil {

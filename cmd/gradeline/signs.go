@@ -12,6 +12,7 @@ import (
 	"gradeline/catalog/plot"
 	"gradeline/catalog/signs"
 	"gradeline/catalog/store"
+	"gradeline/cmd/commandline"
 )
 
 func (s *session) signsCommand() *cli.Command {
@@ -57,7 +58,7 @@ func signPlan(c *cli.Context) (*answer.SignPlan, error) {
 	if p.Rules, err = signRules(c.String("rules")); err != nil {
 		return nil, err
 	}
-	if p.ApproachMPS, _, err = quantityFlag(c, "approach", catalog.SpeedMPS); err != nil {
+	if p.ApproachMPS, _, err = commandline.Quantity(c, "approach", catalog.SpeedMPS); err != nil {
 		return nil, err
 	}
 	for _, x := range c.StringSlice("choice") {

@@ -4,6 +4,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"gradeline/catalog/answer"
+	"gradeline/cmd/commandline"
 )
 
 func (s *session) sitesCommand() *cli.Command {
@@ -18,7 +19,7 @@ func (s *session) sitesCommand() *cli.Command {
 }
 
 func (s *session) sites(c *cli.Context) error {
-	if err := argCount(c, 1, 2, "one of: list, import FILE, remove SITE"); err != nil {
+	if err := commandline.CountArgs(c, 1, 2, "one of: list, import FILE, remove SITE"); err != nil {
 		return err
 	}
 	u, err := units(c)

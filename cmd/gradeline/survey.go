@@ -16,6 +16,7 @@ import (
 	"gradeline/catalog/survey"
 	"gradeline/catalog/vehicle"
 	"gradeline/catalog/wholefile"
+	"gradeline/cmd/commandline"
 	"gradeline/routes/vector"
 	"gradeline/terrain"
 	"gradeline/terrain/raster"
@@ -100,7 +101,7 @@ func rasterOptions(c *cli.Context) (raster.Options, error) {
 	if u := c.String("vertical-unit"); u != "" {
 		unit, err := terrain.ParseVerticalUnit(u)
 		if err != nil {
-			return raster.Options{}, usageError{"--vertical-unit: " + err.Error()}
+			return raster.Options{}, usageError("--vertical-unit: " + err.Error())
 		}
 		o.VertUnit = unit
 	}
@@ -125,14 +126,14 @@ func (s *session) surveyOptions(c *cli.Context, classes []vehicle.Class) (survey
 		return survey.Options{}, usagef("--workers %d: give a number from 1 up", c.Int("workers"))
 	}
 	o := survey.Options{Classes: classes, Units: u, SurfaceModel: c.Bool("surface-model"), Workers: c.Int("workers")}
-	if o.AccuracyM, _, err = quantityFlag(c, "accuracy", catalog.LengthM); err != nil {
+	if o.AccuracyM, _, err = commandline.Quantity(c, "accuracy", catalog.LengthM); err != nil {
 		return o, err
 	}
 	if o.Descent.MinMeanPct, err = catalog.DowngradePct(c.String("min-mean")); err != nil {
-		return o, usageError{"--min-mean " + err.Error()}
+		return o, usageError("--min-mean " + err.Error())
 	}
 	if o.Descent.MinLengthM, err = catalog.LengthM(c.String("min-length")); err != nil {
-		return o, usageError{"--min-length " + err.Error()}
+		return o, usageError("--min-length " + err.Error())
 	}
 	o.Descent = o.Descent.WithDefaults()
 	return o, nil
@@ -172,7 +173,7 @@ func networkOptions(c *cli.Context, o vector.Options) (vector.Options, error) {
 // surveySetup reads the command line.
 func (s *session) surveySetup(c *cli.Context) (survey.Setup, error) {
 	var setup survey.Setup
-	if err := argCount(c, 1, -1, "at least one file of routes"); err != nil {
+	if err := commandline.CountArgs(c, 1, -1, "at least one file of routes"); err != nil {
 		return setup, err
 	}
 	if setup.Terrain, setup.Roads = inputs(c); len(setup.Roads) == 0 {

@@ -6,15 +6,6 @@ import (
 	"testing"
 )
 
-// Quoting as POSIX has it (XCU 2.2), with the last quote open, as a line being typed is.
-func TestWordsAreUnquoted(t *testing.T) {
-	for typed, want := range map[string]string{`my\ file`: "my file", `"my f`: "my f", `'a\b'c`: `a\bc`, `"a\"b\c"`: `a"b\c`, `$(x)`: "$(x)", "": ""} {
-		if got := unquotedWord(typed); got != want {
-			t.Errorf("%s: %q, want %q", typed, got, want)
-		}
-	}
-}
-
 // Where nothing may stand the shells are told, lest they offer files; classes come from
 // the file that the environment names.
 func TestCompletionKnowsWhereNothingStands(t *testing.T) {

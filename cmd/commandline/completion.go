@@ -1,0 +1,177 @@
+package commandline
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"slices"
+	"strings"
+
+	"github.com/urfave/cli/v2"
+)
+
+// Both shells ask the program itself what may follow, through its hidden command
+// "candidates", so that what they offer is what the command takes. PROGRAM stands for its
+// name.
+var completionScripts = map[string]string{"bash": `# bash completion for PROGRAM: source <(PROGRAM completion bash)
+_PROGRAM() {
+	local word="${COMP_WORDS[COMP_CWORD]}" line found code
+	COMPREPLY=()
+	found=$(PROGRAM candidates --quoted -- "${COMP_WORDS[@]:1:COMP_CWORD}" 2>/dev/null)
+	code=$?
+	(( code == 3 )) && compopt +o default 2>/dev/null
+	while IFS= read -r line; do
+		case "$line,$word" in
+		,*) ;;
+		*,[\"\']*) COMPREPLY+=("$line") ;;
+		*) COMPREPLY+=("$(printf %q "$line")") ;;
+		esac
+	done <<< "$found"
+}
+complete -o default -F _PROGRAM PROGRAM
+`, "zsh": `#compdef PROGRAM
+# zsh completion for PROGRAM: put it as _PROGRAM into a folder of fpath
+_PROGRAM() {
+	local -a found
+	local text code
+	text=$(PROGRAM candidates -- "${(@Q)words[2,CURRENT]}" 2>/dev/null)
+	code=$?
+	found=("${(@f)text}")
+	found=(${found:#})
+	if (( ${#found} )); then
+		compadd -- "${found[@]}"
+	elif (( code != 3 )); then
+		_files
+	fi
+}
+if [[ "${funcstack[1]}" == _PROGRAM ]]; then
+	_PROGRAM "$@"
+else
+	compdef _PROGRAM PROGRAM
+fi
+`}
+
+// Shells are those that CompletionScript knows.
+func Shells() []string { return []string{"bash", "zsh"} }
+
+// CompletionScript is the script that a shell of that name sources. It expects of the
+// program a hidden command "candidates" that calls WriteCandidates and ends with exit code
+// 3 on ErrNothingFits.
+func (p *Program) CompletionScript(shell string) (string, error) {
+	script, ok := completionScripts[shell]
+	if !ok {
+		return "", Usagef("completion has no %q%s; use %s", shell, DidYouMean(shell, Shells()), strings.Join(Shells(), " or "))
+	}
+	return strings.ReplaceAll(script, "PROGRAM", p.App.Name), nil
+}
+
+// Line is a command line that is being typed, without its last word.
+type Line struct {
+	Command   *cli.Command
+	Given     map[string]string // flags with their values, by first name
+	Arguments int               // words that are neither flags nor their values
+}
+
+// Values offers what may stand where a word is being typed. A nil answer leaves the place
+// to file names; an empty one says that nothing may stand there.
+type Values interface {
+	OfFlag(l Line, flag string) []string
+	OfArgument(l Line) []string
+}
+
+// Nothing is the answer of Values where not even a file name may stand.
+var Nothing = []string{}
+
+// ErrNothingFits says that not even a file name may stand where the last word is typed.
+var ErrNothingFits = errors.New("nothing may stand here")
+
+// WriteCandidates writes what may stand where the last of the words is being typed, one a
+// line. With isQuoted the words are as a shell's line has them, and only what the last
+// one begins is written.
+func (p *Program) WriteCandidates(w io.Writer, words []string, isQuoted bool, values Values) error {
+	words = slices.Clone(words)
+	if isQuoted {
+		for i := range words {
+			words[i] = unquotedWord(words[i])
+		}
+	}
+	if n := len(words); n > 0 && words[n-1] == "=" { // bash splits --class=us in three
+		words[n-1] = ""
+	} else if n > 1 && words[n-2] == "=" {
+		words = append(words[:n-2:n-2], words[n-1])
+	}
+	all := p.candidates(words, values)
+	for _, c := range all {
+		if !isQuoted || strings.HasPrefix(c, words[len(words)-1]) {
+			if _, err := fmt.Fprintln(w, c); err != nil {
+				return err
+			}
+		}
+	}
+	if all != nil && len(all) == 0 {
+		return ErrNothingFits
+	}
+	return nil
+}
+
+// candidates is what may stand where the last of the words is being typed.
+func (p *Program) candidates(words []string, values Values) []string {
+	switch {
+	case len(words) == 1 && strings.HasPrefix(words[0], "-"):
+		return []string{"--help", "--version"}
+	case len(words) <= 1:
+		return append(p.Commands(), "help")
+	case isHelp(words[0]) && len(words) > 2:
+		return Nothing
+	case isHelp(words[0]):
+		return p.Commands()
+	}
+	cmd := p.App.Command(words[0])
+	if cmd == nil {
+		return nil
+	}
+	last, before := words[len(words)-1], words[1:len(words)-1]
+	l := lineOf(cmd, before)
+	if len(before) > 0 && strings.HasPrefix(before[len(before)-1], "-") {
+		if f := FindFlag(cmd, strings.TrimLeft(before[len(before)-1], "-")); f != nil && takesValue(f) {
+			return values.OfFlag(l, f.Names()[0])
+		}
+	}
+	if strings.HasPrefix(last, "-") {
+		return flagsLeft(l)
+	}
+	return values.OfArgument(l)
+}
+
+// flagsLeft are the flags that may still be given.
+func flagsLeft(l Line) []string {
+	var out []string
+	for _, d := range flagDocs(l.Command.Flags) {
+		if _, isGiven := l.Given[d.name]; !isGiven || d.isRepeatable {
+			out = append(out, strings.Fields(d.spelling())[0])
+		}
+	}
+	return append(out, "--help")
+}
+
+// lineOf reads the words behind a command.
+func lineOf(cmd *cli.Command, words []string) Line {
+	l := Line{Command: cmd, Given: map[string]string{}}
+	for i := 0; i < len(words); i++ {
+		if isArgument(words[i]) {
+			l.Arguments++
+			continue
+		}
+		name, value, hasValue := strings.Cut(strings.TrimLeft(words[i], "-"), "=")
+		f := FindFlag(cmd, name)
+		if f == nil {
+			continue
+		}
+		if !hasValue && takesValue(f) && i+1 < len(words) {
+			i++
+			value = words[i]
+		}
+		l.Given[f.Names()[0]] = value
+	}
+	return l
+}

@@ -1,0 +1,53 @@
+package commandline
+
+import "strings"
+
+// mostEdits bounds how far a name may be from what was typed to be offered instead.
+const mostEdits = 2
+
+// DidYouMean is ", did you mean …?" for the nearest of names, or nothing.
+func DidYouMean(got string, names []string) string {
+	best, nearest := mostEdits+1, ""
+	for _, n := range names {
+		if d := editDistance(got, n); d < best {
+			best, nearest = d, n
+		}
+	}
+	if nearest == "" {
+		return ""
+	}
+	return ", did you mean " + nearest + "?"
+}
+
+// editDistance counts the letters to insert, delete or change (Levenshtein 1966). Texts
+// whose lengths differ by more than mostEdits are not compared.
+func editDistance(a, b string) int {
+	if d := max(len(a)-len(b), len(b)-len(a)); d > mostEdits {
+		return d
+	}
+	row := make([]int, len(b)+1)
+	for j := range row {
+		row[j] = j
+	}
+	for i := 1; i <= len(a); i++ {
+		prev := row[0]
+		row[0] = i
+		for j := 1; j <= len(b); j++ {
+			cost := prev
+			if a[i-1] != b[j-1] {
+				cost++
+			}
+			prev, row[j] = row[j], min(cost, row[j]+1, row[j-1]+1)
+		}
+	}
+	return row[len(b)]
+}
+
+// Listed joins words as prose does: "a, b and c".
+func Listed(words []string) string {
+	if len(words) < 2 {
+		return strings.Join(words, "")
+	}
+	last := len(words) - 1
+	return strings.Join(words[:last], ", ") + " and " + words[last]
+}
