@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"slices"
 	"strings"
 
 	"github.com/paulmach/orb"
@@ -33,16 +34,23 @@ type Practice struct {
 // PracticeOptions say which practice grades are wanted.
 type PracticeOptions struct {
 	Class     string
-	MarginPct float64    // of the retarder, that must stay unused
-	Near      *orb.Point // only grades whose crest lies within WithinM of it; nil for all
+	MarginPct float64 // of the retarder, that must stay unused
+	Near      string  // only grades whose crest lies within WithinM of this place (see FindPlace); "" for all
 	WithinM   float64
 }
 
 // NewPractice puts those of some entries in order that are practice grades for a class.
 // Places to stop or turn come from the catalogue.
 func NewPractice(ctx context.Context, cat *store.Catalog, es []catalog.Entry, o PracticeOptions) (*Practice, error) {
-	if o.Near != nil {
-		es = crestsWithin(es, *o.Near, o.WithinM)
+	if o.Near != "" {
+		near, err := FindPlace(ctx, cat, o.Near)
+		if err == nil {
+			err = checkNotSwapped(es, near, o.WithinM)
+		}
+		if err != nil {
+			return nil, err
+		}
+		es = crestsWithin(es, near, o.WithinM)
 	}
 	sites, err := cat.Sites(ctx, store.SiteFilter{})
 	if err != nil {
@@ -54,11 +62,12 @@ func NewPractice(ctx context.Context, cat *store.Catalog, es []catalog.Entry, o 
 	return a, nil
 }
 
-// crestsWithin keeps the entries whose crest lies near a point.
-func crestsWithin(es []catalog.Entry, at orb.Point, mostM float64) []catalog.Entry {
+// crestsWithin keeps the entries whose crest lies near one of some points.
+func crestsWithin(es []catalog.Entry, near []orb.Point, mostM float64) []catalog.Entry {
 	var out []catalog.Entry
 	for _, e := range es {
-		if stationing.DistanceM(at, orb.Point{e.Descent.CrestLonDeg, e.Descent.CrestLatDeg}) <= mostM {
+		crest := orb.Point{e.Descent.CrestLonDeg, e.Descent.CrestLatDeg}
+		if slices.ContainsFunc(near, func(p orb.Point) bool { return stationing.DistanceM(p, crest) <= mostM }) {
 			out = append(out, e)
 		}
 	}

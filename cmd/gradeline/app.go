@@ -11,6 +11,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"gradeline/catalog"
+	"gradeline/catalog/answer"
 	"gradeline/catalog/wording"
 	"gradeline/cmd/commandline"
 	"gradeline/terrain"
@@ -68,6 +69,7 @@ func run(ctx context.Context, args []string, in io.Reader, out, errOut io.Writer
 // could not be written to standard output; a reader who has gone needs no words.
 func (s *session) finish(ctx context.Context, err, outErr error) int {
 	var usage usageError
+	var unknown *answer.UnknownError
 	switch {
 	case errors.Is(outErr, syscall.EPIPE):
 		return exitFailed
@@ -81,6 +83,9 @@ func (s *session) finish(ctx context.Context, err, outErr error) int {
 	case ctx.Err() != nil:
 		fmt.Fprintln(s.err, "gradeline: interrupted; what was finished is kept")
 		return exitInterrupted
+	case errors.As(err, &unknown):
+		err = usagef("%v%s", unknown, commandline.DidYouMean(unknown.Name, unknown.Known))
+		fallthrough
 	case errors.As(err, &usage), errors.Is(err, catalog.ErrQuantity), errors.Is(err, terrain.ErrUnit): // a flag says the unit
 		fmt.Fprintf(s.err, "gradeline: %s\n", wording.OneLine(err.Error()))
 		return exitUsage

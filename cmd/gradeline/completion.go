@@ -6,6 +6,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"gradeline/catalog"
+	"gradeline/catalog/answer"
 	"gradeline/catalog/signs"
 	"gradeline/catalog/store"
 	"gradeline/cmd/commandline"
@@ -20,7 +21,7 @@ var fixedValues = map[string][]string{
 // firstWords are the words that a command's first argument is one of.
 var firstWords = map[string][]string{
 	"classes": {"list", "check", "template"}, "sites": {"list", "import", "remove"},
-	"completion": commandline.Shells(), "overlay": overlayNames(),
+	"completion": commandline.Shells(), "overlay": answer.OverlayKinds(),
 }
 
 // completionValues offers classes, descents and routes from the files that the line names.

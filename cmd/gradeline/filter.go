@@ -2,9 +2,6 @@ package main
 
 import (
 	"fmt"
-	"slices"
-	"strconv"
-	"strings"
 	"time"
 
 	"github.com/urfave/cli/v2"
@@ -46,31 +43,14 @@ func filter(c *cli.Context) (store.Filter, error) {
 	if f.MinLengthM, _, err = commandline.Quantity(c, "at-least", catalog.LengthM); err != nil {
 		return f, err
 	}
-	if b := c.String("bbox"); b != "" {
-		box, err := boxFrom(b)
-		if err != nil {
-			return f, err
+	if text := c.String("bbox"); text != "" {
+		var b store.Box
+		if b.WestDeg, b.SouthDeg, b.EastDeg, b.NorthDeg, err = catalog.ParseBox(text); err != nil {
+			return f, usagef("--bbox %v", err)
 		}
-		f.BBox = &box
+		f.BBox = &b
 	}
 	return f, nil
-}
-
-// boxFrom reads west,south,east,north in degrees.
-func boxFrom(text string) (store.Box, error) {
-	parts := strings.Split(text, ",")
-	var v [4]float64
-	for i := range parts {
-		x, err := strconv.ParseFloat(strings.TrimSpace(parts[i]), 64)
-		if len(parts) != 4 || err != nil || !(x >= -180 && x <= 180) {
-			return store.Box{}, usagef("--bbox %q: give west,south,east,north in degrees, as in -105.5,39.1,-104.8,39.9", text)
-		}
-		v[i] = x
-	}
-	if len(parts) != 4 || v[1] > v[3] || v[1] < -90 || v[3] > 90 {
-		return store.Box{}, usagef("--bbox %q: south must not be north of north, and both within 90 degrees; are longitude and latitude swapped?", text)
-	}
-	return store.Box{WestDeg: v[0], SouthDeg: v[1], EastDeg: v[2], NorthDeg: v[3]}, nil
 }
 
 // openCatalog opens the catalogue for reading.
@@ -149,66 +129,10 @@ func chosen(c *cli.Context) (*store.Catalog, []catalog.Entry, error) {
 	if err != nil {
 		return nil, nil, err
 	}
-	var es []catalog.Entry
-	if err = known(c, cat); err == nil {
-		es, err = cat.Descents(c.Context, f)
-	}
+	es, err := answer.Chosen(c.Context, cat, f)
 	if err != nil {
 		cat.Close()
 		return nil, nil, err
 	}
 	return cat, es, nil
-}
-
-// known refuses a filter by a route or class that the catalogue has never heard
-// of: an empty answer would read as an all-clear.
-func known(c *cli.Context, cat *store.Catalog) error {
-	if want := c.String("route"); want != "" {
-		rs, err := cat.Routes(c.Context)
-		if err != nil {
-			return err
-		}
-		var names []string
-		for _, r := range rs {
-			names = append(names, r.ID, r.Name, r.Ref)
-		}
-		if !slices.Contains(names, want) {
-			return usagef("the catalogue has no route %q%s", want, commandline.DidYouMean(want, names))
-		}
-	}
-	for _, flag := range []string{"class", "not-held-by"} {
-		want := c.String(flag)
-		if want == "" {
-			continue
-		}
-		ids, err := cat.ClassIDs(c.Context)
-		if err != nil {
-			return err
-		}
-		if !slices.Contains(ids, want) {
-			return usagef("--%s: the catalogue has no answer for a class %q%s; it has %s", flag, want, commandline.DidYouMean(want, ids), commandline.Listed(ids))
-		}
-	}
-	return nil
-}
-
-// routeGaps are the surveyed roads of which not all is known, in words.
-func routeGaps(c *cli.Context) ([]string, error) {
-	cat, err := openCatalog(c)
-	if err != nil {
-		return nil, err
-	}
-	defer cat.Close()
-	return answer.RouteGaps(c.Context, cat, c.String("route"))
-}
-
-// ofClass leaves of each entry's holds those of one class; all where none is named.
-func ofClass(es []catalog.Entry, class string) []catalog.Entry {
-	if class == "" {
-		return es
-	}
-	for i := range es {
-		es[i].Holds = slices.DeleteFunc(slices.Clone(es[i].Holds), func(h catalog.Hold) bool { return h.Class != class })
-	}
-	return es
 }

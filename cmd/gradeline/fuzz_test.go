@@ -3,7 +3,6 @@ package main
 import (
 	"bytes"
 	"context"
-	"errors"
 	"os"
 	"strings"
 	"testing"
@@ -48,30 +47,6 @@ func FuzzCommandLine(f *testing.F) {
 		}
 		if left, err := os.ReadDir("."); err != nil || len(left) > 0 {
 			t.Fatalf("left %v, %v", left, err)
-		}
-	})
-}
-
-// What --bbox and --near take is inside the globe, or wrong use.
-func FuzzPlaces(f *testing.F) {
-	for _, s := range []string{"10.9,46.9,11.6,47.4", "1,2", "NaN,0", "170,-10,-170,10", "1e400,0", "0x1p-2, 3", ",,,", "1,2,3,4,5"} {
-		f.Add(s)
-	}
-	f.Fuzz(func(t *testing.T, text string) {
-		var usage usageError
-		if b, err := boxFrom(text); err != nil {
-			if !errors.As(err, &usage) {
-				t.Fatalf("%v is not wrong use", err)
-			}
-		} else if !(b.WestDeg >= -180 && b.WestDeg <= 180 && b.EastDeg >= -180 && b.EastDeg <= 180 && b.SouthDeg >= -90 && b.NorthDeg <= 90 && b.SouthDeg <= b.NorthDeg) {
-			t.Fatalf("%q: %+v", text, b)
-		}
-		if p, err := pointFrom(text); err != nil {
-			if !errors.As(err, &usage) {
-				t.Fatalf("%v is not wrong use", err)
-			}
-		} else if !(p[0] >= -180 && p[0] <= 180 && p[1] >= -90 && p[1] <= 90) {
-			t.Fatalf("%q: %v", text, p)
 		}
 	})
 }

@@ -2,6 +2,7 @@ package main
 
 import (
 	"io"
+	"path/filepath"
 	"strings"
 
 	"github.com/urfave/cli/v2"
@@ -9,7 +10,6 @@ import (
 	"gradeline/catalog"
 	"gradeline/catalog/answer"
 	"gradeline/catalog/store"
-	"gradeline/catalog/table"
 	"gradeline/cmd/commandline"
 )
 
@@ -49,10 +49,10 @@ func (s *session) list(c *cli.Context) error {
 		return err
 	}
 	defer cat.Close()
-	if err := known(c, cat); err != nil {
+	if err := answer.CheckNames(c.Context, cat, f); err != nil {
 		return err
 	}
-	gaps, err := routeGaps(c)
+	gaps, err := answer.RouteGaps(c.Context, cat, f.Route)
 	if err != nil {
 		return err
 	}
@@ -70,39 +70,22 @@ func (s *session) list(c *cli.Context) error {
 // writeList prints the table for a screen, or writes the format that the output
 // file's ending names.
 func (s *session) writeList(c *cli.Context, cat *store.Catalog, f store.Filter, u catalog.Units) error {
-	sheet := func(write func(io.Writer, []catalog.Entry, catalog.Units) error) error {
-		var es []catalog.Entry
-		for e, err := range answer.Entries(c.Context, cat, f) {
-			if err != nil {
-				return err
-			}
-			es = append(es, forSheet(e))
-		}
-		return s.toOutput(c, func(w io.Writer) error { return write(w, es, u) })
+	out := c.String("o")
+	if out == "" || out == "-" {
+		return answer.ListText(c.Context, s.out, cat, f, u)
 	}
-	switch out := strings.ToLower(c.String("o")); {
-	case out == "" || out == "-":
-		f.Brief = true
-		l := answer.NewListing(u)
-		for e, err := range answer.Entries(c.Context, cat, f) {
-			if err != nil {
-				return err
-			}
-			l.Add(&e)
-		}
-		return table.WriteText(s.out, l.Table())
-	case strings.HasSuffix(out, ".csv"):
-		return sheet(table.DescentsCSV)
-	case strings.HasSuffix(out, ".xlsx"):
-		return sheet(table.DescentsXLSX)
-	case strings.HasSuffix(out, ".txt"):
-		return sheet(func(w io.Writer, es []catalog.Entry, u catalog.Units) error {
-			return table.SummaryText(w, ofClass(es, c.String("class")), u)
-		})
-	case strings.HasSuffix(out, ".gpkg"):
+	ending := strings.ToLower(filepath.Ext(out))
+	if ending == ".gpkg" {
 		return s.writePart(c, cat, f)
 	}
-	return usagef("-o %s: the file must end in .csv, .xlsx, .txt or .gpkg", c.String("o"))
+	write, err := answer.ListFile(c.Context, cat, f, ending)
+	if err != nil {
+		return err
+	}
+	if write == nil {
+		return usagef("-o %s: the file must end in .csv, .xlsx, .txt or .gpkg", out)
+	}
+	return s.toOutput(c, func(w io.Writer) error { return write(w, u) })
 }
 
 // writePart takes the chosen descents out as a catalogue of their own.
@@ -123,15 +106,4 @@ func (s *session) writePart(c *cli.Context, cat *store.Catalog, f store.Filter) 
 	}
 	s.say("wrote %s: %d descents with all that belongs to them, a catalogue of its own", path, n)
 	return nil
-}
-
-// forSheet drops of an entry what no table holds, so that memory stays small.
-func forSheet(e catalog.Entry) catalog.Entry {
-	e.Line = nil
-	for i := range e.Holds {
-		h := &e.Holds[i]
-		h.Heat, h.Limits, h.Statuses, h.Gears, h.Sensitivity, h.Defaults, h.Cautions = nil, nil, nil, nil, nil, nil, nil
-		h.Words, h.HeatCase, h.OneGearUp = catalog.Words{}, "", ""
-	}
-	return e
 }

@@ -73,7 +73,7 @@ func (s *session) tripQuery(c *cli.Context, class vehicle.Class) (survey.TripQue
 func placesOf(c *cli.Context) ([]orb.Point, error) {
 	var out []orb.Point
 	for _, text := range append(append([]string{c.String("from")}, c.StringSlice("via")...), c.String("to")) {
-		p, err := pointFrom(text)
+		p, err := catalog.ParsePoint(text)
 		if err != nil {
 			return nil, usagef("--from, --via and --to: %v", err)
 		}

@@ -91,7 +91,7 @@ func (s *session) sheets(c *cli.Context, paper page.Paper) error {
 		return err
 	}
 	defer cat.Close()
-	if err := known(c, cat); err != nil {
+	if err := answer.CheckClass(c.Context, cat, c.String("class")); err != nil {
 		return err
 	}
 	var es []catalog.Entry

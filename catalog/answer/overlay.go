@@ -1,0 +1,114 @@
+package answer
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"slices"
+
+	"gradeline/catalog"
+	"gradeline/catalog/overlay"
+	"gradeline/catalog/store"
+	"gradeline/terrain"
+)
+
+// OverlayKinds are the overlays that a catalogue gives.
+func OverlayKinds() []string {
+	return []string{"descents", "holds", "avoid", "signs", "sites", "practice"}
+}
+
+// IsOverlayOfClass reports whether an overlay speaks of one weight class.
+func IsOverlayOfClass(kind string) bool {
+	return slices.Contains([]string{"holds", "avoid", "practice"}, kind)
+}
+
+// OverlayRequest says which overlay is wanted and of what.
+type OverlayRequest struct {
+	Kind     string
+	Class    string       // of holds, avoid and practice
+	Filter   store.Filter // of descents
+	Avoid    overlay.AvoidOptions
+	Signs    *SignPlan // for signs
+	Practice PracticeOptions
+}
+
+// Overlay is one overlay, read and ready to be written.
+type Overlay struct {
+	write func(io.Writer) error
+	gaps  []string
+}
+
+// WriteGeoJSON writes the overlay as RFC 7946 GeoJSON.
+func (o *Overlay) WriteGeoJSON(w io.Writer) error { return o.write(w) }
+
+// Gaps are the roads of which not all is known, in words.
+func (o *Overlay) Gaps() []string { return o.gaps }
+
+// NewOverlay reads from the catalogue what an overlay shows. A name that the catalogue
+// does not know is an *UnknownError.
+func NewOverlay(ctx context.Context, cat *store.Catalog, r OverlayRequest) (*Overlay, error) {
+	switch r.Kind {
+	case "descents", "holds", "avoid":
+		return lineOverlay(ctx, cat, r)
+	case "signs":
+		es, err := Chosen(ctx, cat, r.Filter)
+		if err != nil {
+			return nil, err
+		}
+		a, err := NewSigns(ctx, cat, es, r.Signs)
+		if err != nil {
+			return nil, err
+		}
+		return &Overlay{write: a.WriteOverlay}, nil
+	case "sites":
+		a, err := ListSites(ctx, cat, r.Filter.Route)
+		if err != nil {
+			return nil, err
+		}
+		return &Overlay{write: a.WriteOverlay}, nil
+	case "practice":
+		es, err := Chosen(ctx, cat, r.Filter)
+		if err != nil {
+			return nil, err
+		}
+		a, err := NewPractice(ctx, cat, es, r.Practice)
+		if err != nil {
+			return nil, err
+		}
+		return &Overlay{write: a.WriteOverlay}, nil
+	}
+	return nil, &catalog.Fault{Kind: terrain.ErrInput, What: fmt.Sprintf("there is no overlay %q", r.Kind), Fix: fmt.Sprintf("use one of %v", OverlayKinds())}
+}
+
+// lineOverlay reads the lines of descents, what holds on them, or what to keep off.
+func lineOverlay(ctx context.Context, cat *store.Catalog, r OverlayRequest) (*Overlay, error) {
+	if r.Kind != "descents" {
+		if err := CheckClass(ctx, cat, r.Class); err != nil {
+			return nil, err
+		}
+		// The class is what the overlay speaks of; it must not hide a descent that has no answer for it.
+		r.Filter.Class = ""
+	}
+	es, err := Chosen(ctx, cat, r.Filter)
+	if err != nil {
+		return nil, err
+	}
+	if r.Kind == "avoid" && r.Avoid.Shape == overlay.AvoidPolygons {
+		if r.Avoid.Others, err = RoadLines(ctx, cat); err != nil {
+			return nil, err
+		}
+	}
+	gaps, err := RouteGaps(ctx, cat, r.Filter.Route)
+	if err != nil {
+		return nil, err
+	}
+	return &Overlay{gaps: gaps, write: func(w io.Writer) error {
+		switch r.Kind {
+		case "holds":
+			return overlay.HoldsOverlay(w, es, r.Class)
+		case "avoid":
+			return overlay.AvoidOverlay(w, es, r.Class, r.Avoid)
+		}
+		return overlay.DescentsOverlay(w, es)
+	}}, nil
+}
