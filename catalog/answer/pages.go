@@ -42,7 +42,7 @@ func SheetFor(ctx context.Context, cat *store.Catalog, e *catalog.Entry, classID
 	}
 	for i := range classes {
 		if k := &classes[i]; k.ID == classID {
-			s.ClassLabel, s.Units = k.Name, k.Units
+			s.ClassLabel, s.Units, s.Brakes = k.Name, k.Units, brakesOf(k)
 		}
 	}
 	var err error
@@ -51,6 +51,14 @@ func SheetFor(ctx context.Context, cat *store.Catalog, e *catalog.Entry, classID
 	}
 	s.Sites, err = sheetSites(ctx, cat, e)
 	return s, err
+}
+
+// brakesOf is the kind of a class's service brakes.
+func brakesOf(k *vehicle.Class) wording.BrakeKind {
+	if k.Truck.ServiceBrakes.IsDisc() {
+		return wording.DiscBrakes
+	}
+	return wording.DrumBrakes
 }
 
 // sheetSites are the sites that serve the descent, a mile before it and after.

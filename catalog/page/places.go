@@ -1,6 +1,7 @@
 package page
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -148,27 +149,45 @@ func (s *Sheet) stretchWords(x *catalog.HoldStretch, h *catalog.Hold) string {
 	return t
 }
 
-// shape adds crest, foot, steepest part, tightest curve and benches.
+// mostSteepParts is how many steep parts a page lists, the steepest of them.
+const mostSteepParts = 3
+
+// shape adds crest, foot, steepest and steep parts, tightest curve and benches.
 func (l *roadList) shape() {
 	s, d := l.s, &l.s.Entry.Descent
 	add := func(fromM, toM float64, what string) { l.keep = append(l.keep, l.place(fromM, toM, what, false)) }
-	add(d.StartM, d.StartM, "Crest, "+s.both(func(u catalog.Units) string { return u.Height(d.CrestElevationM) }))
+	add(d.StartM, d.StartM, joined("Crest, "+s.both(func(u catalog.Units) string { return u.Height(d.CrestElevationM) }), wording.CrestMay(d, s.both)))
 	steepM := math.Min(500, d.LengthM)
 	if d.Direction == routes.Backward {
 		steepM = -steepM
 	}
-	add(d.Steepest500AtM, d.Steepest500AtM+steepM, fmt.Sprintf("Steepest: %s for %s", wording.Downgrade(d.Steepest500Pct), s.both(func(u catalog.Units) string { return wording.Window(u, 500) })))
-	add(d.EndM, d.EndM, "Foot, "+s.both(func(u catalog.Units) string { return u.Height(d.FootElevationM) }))
+	add(d.Steepest500AtM, d.Steepest500AtM+steepM, fmt.Sprintf("Steepest: %s for %s", wording.Steepest(d.Steepest500Pct, d.Steepest500ErrPct), s.both(func(u catalog.Units) string { return wording.Window(u, 500) })))
+	add(d.EndM, d.EndM, joined("Foot, "+s.both(func(u catalog.Units) string { return u.Height(d.FootElevationM) }), wording.FootMay(d, s.both)))
 	if d.TightestRadiusM != nil && d.TightestRadiusAtM != nil {
 		add(*d.TightestRadiusAtM, *d.TightestRadiusAtM, "Tightest curve, radius "+s.both(func(u catalog.Units) string { return wording.Radius(*d.TightestRadiusM, u) }))
 	}
-	for _, b := range d.Benches {
-		t := "Easier: " + wording.Downgrade(b.MeanDowngradePct) + " for "
-		if b.MeanDowngradePct < 0 {
-			t = "Climbs: " + wording.Downgrade(-b.MeanDowngradePct) + " for "
-		}
-		add(b.StartM, b.EndM, t+s.both(func(u catalog.Units) string { return u.Length(b.LengthM) })+". The hill goes on after it.")
+	for _, x := range steepestFirst(d.SteepParts)[:min(mostSteepParts, len(d.SteepParts))] {
+		add(x.StartM, x.EndM, "Steep part: "+wording.Steepest(x.MeanDowngradePct, x.MeanDowngradeErrPct)+" for "+s.both(func(u catalog.Units) string { return u.Length(x.LengthM) }))
 	}
+	for i := range d.Benches {
+		b := &d.Benches[i]
+		add(b.StartM, b.EndM, "Easier: "+wording.Bench(b, s.Units)+". The hill goes on.")
+	}
+}
+
+// joined puts a remark behind a text, where there is one.
+func joined(text, remark string) string {
+	if remark == "" {
+		return text
+	}
+	return text + "; " + remark
+}
+
+// steepestFirst puts steep parts in order.
+func steepestFirst(parts []routes.SteepPart) []routes.SteepPart {
+	out := slices.Clone(parts)
+	slices.SortStableFunc(out, func(a, b routes.SteepPart) int { return cmp.Compare(b.MeanDowngradePct, a.MeanDowngradePct) })
+	return out
 }
 
 // sites adds the places beside the road, and reports whether a brake check area is

@@ -79,6 +79,7 @@ type reportSection struct {
 	Way      string
 	Heading  string
 	Facts    string
+	Parts    string // steep parts, benches and outer ends; empty where there are none
 	Flags    string
 	Question string // why the review is in question; empty where it isn't
 	Cells    []reportCell
@@ -246,7 +247,8 @@ func (r *Report) section(i int, classes reportClasses, m plot.MapSpace) (reportS
 	s := reportSection{
 		No: i + 1, Index: i, Title: wording.Title(d), Heading: wording.Heading(d), Way: capital(wording.Heading(d)), Profile: drawing,
 		Facts: fmt.Sprintf("%s long, drops %s, mean downgrade %s, steepest %s over %s, %s over %s.", u.Length(d.LengthM), u.Height(d.DropM),
-			wording.MeanWithBound(d), wording.Downgrade(d.Steepest500Pct), wording.Window(u, 500), wording.Downgrade(d.Steepest1000Pct), wording.Window(u, 1000)),
+			wording.MeanWithBound(d), wording.Steepest(d.Steepest500Pct, d.Steepest500ErrPct), wording.Window(u, 500), wording.Steepest(d.Steepest1000Pct, d.Steepest1000ErrPct), wording.Window(u, 1000)),
+		Parts: wording.PartsOfHill(d, u),
 		Flags: wording.Plain(strings.Join(d.Flags, ", ")), Question: wording.Plain(e.Review.InQuestion), Review: wording.ReviewLine(e), State: wording.ReviewState(e), Source: wording.SourceLine(e.Provenance),
 		Search: strings.ToLower(wording.Plain(d.Name + " " + d.Route + " " + d.ID)), Invented: e.Provenance.Invented,
 		Bounds: sheet.bounds(), Places: sheet.places(wording.Unknown, nil), Worst: "unknown", Together: together(e, classes.list, u),

@@ -27,12 +27,13 @@ type Sheet struct {
 	Class      string // its hold in Entry.Holds is the one shown
 	ClassLabel string // for people; Class where empty
 	View       plot.ProfileView
-	Sites      []catalog.Site // those placed on the route and no signs
-	Toward     string         // where the road leads, as in "Alder Ferry"; may be empty
-	Units      catalog.Units  // read first; the other system stands beside it
-	Dispatcher string         // whom to call, as the office wants it printed; may be empty
-	Note       string         // the office's own words to the driver; may be empty
-	Printed    time.Time      // day of printing; zero where it is not to be printed
+	Sites      []catalog.Site    // those placed on the route and no signs
+	Toward     string            // where the road leads, as in "Alder Ferry"; may be empty
+	Units      catalog.Units     // read first; the other system stands beside it
+	Brakes     wording.BrakeKind // for its line of what to check; any kind where not known
+	Dispatcher string            // whom to call, as the office wants it printed; may be empty
+	Note       string            // the office's own words to the driver; may be empty
+	Printed    time.Time         // day of printing; zero where it is not to be printed
 }
 
 // sheetPage is the page in words: HTML and PDF print the same.
@@ -136,6 +137,9 @@ func (s *Sheet) page() (sheetPage, error) {
 	default:
 		p.Head = "UNKNOWN"
 		p.Says = []string{"No advice: " + why + ".", "Do not take this truck down this hill on the strength of this page."}
+	}
+	if a == wording.Held {
+		p.Facts = append(p.Facts, sheetFact{"Brake check", wording.BrakeCheckLine(s.Brakes)})
 	}
 	p.Facts = append(p.Facts, s.hill(a, h))
 	p.Places = s.places(a, h)

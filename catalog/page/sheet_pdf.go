@@ -173,7 +173,7 @@ func (d *sheetPDF) picture(img []byte, aspect float64) {
 // head is what the driver sees first: review, warnings, hill, truck and answer.
 func (d *sheetPDF) head() {
 	d.band()
-	d.small(d.p.Stamp)
+	d.para("", leastPt, d.p.Stamp, 0)
 	if d.p.Question != "" {
 		d.bar(d.p.Question, 20)
 	}

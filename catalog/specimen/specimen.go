@@ -182,3 +182,17 @@ func Entries() []catalog.Entry {
 // HostileName holds markup, a formula, a control character and characters that
 // turn the direction of writing.
 const HostileName = "=cmd()<script>alert(1)</script>\u202Egnp\u0007 \"Åsen\""
+
+// WithParts is Entry with a steep part, a bench with the means around it, ends that may
+// lie further out, and bounds of its steepest parts.
+func WithParts() catalog.Entry {
+	e := Entry(routes.Forward)
+	d := &e.Descent
+	d.Steepest100ErrPct, d.Steepest500ErrPct, d.Steepest1000ErrPct = 2.33, 1.04, 0.7
+	d.StartOuterM, d.EndOuterM = 1310, 8240
+	d.SteepParts = []routes.SteepPart{{StartM: 5000, EndM: 5400, LengthM: 400, MeanDowngradePct: 9.3, MeanDowngradeErrPct: 1.13}}
+	d.PossibleSteepM = 200
+	d.Benches = []routes.Bench{{StartM: 3200, EndM: 3700, LengthM: 500, MeanDowngradePct: 1.4, MeanDowngradeErrPct: 0.5,
+		BeforeMeanPct: 6.2, BeforeErrPct: 0.3, AfterMeanPct: 7.1, AfterErrPct: 0.2}}
+	return e
+}

@@ -17,6 +17,9 @@ func DescentsTable(es []catalog.Entry, u catalog.Units) Table {
 		"Crest station (" + far.Name + ")", "Foot station (" + far.Name + ")", "Length (" + far.Name + ")", "Drop (" + high.Name + ")",
 		"Mean downgrade (%)", "± 95 % (points)",
 		"Steepest " + wording.Window(u, 100) + " (%)", "Steepest " + wording.Window(u, 500) + " (%)", "Steepest " + wording.Window(u, 1000) + " (%)",
+		"Its ± 95 % over " + wording.Window(u, 100) + " (points)", "Its ± 95 % over " + wording.Window(u, 500) + " (points)", "Its ± 95 % over " + wording.Window(u, 1000) + " (points)",
+		"Crest at the earliest, station (" + far.Name + ")", "Foot at the latest, station (" + far.Name + ")",
+		"Steep parts", "May be as steep (" + far.Name + ")", "Benches",
 		"Crest elevation (" + high.Name + ")", "Foot elevation (" + high.Name + ")", "Tightest curve radius (" + high.Name + ")",
 		"Not on measured ground (" + far.Name + ")", "Flags", "Review", "Reviewed by", "Reviewed on", "Field-checked", "In question",
 	}}
@@ -32,6 +35,9 @@ func DescentsTable(es []catalog.Entry, u catalog.Units) Table {
 			num(far, d.StartM, 2), num(far, d.EndM, 2), num(far, d.LengthM, 1), num(high, d.DropM, 0),
 			Num{d.MeanDowngradePct, 1}, Num{catalog.ShownErrPct(d.MeanDowngradeErrPct), 1},
 			Num{d.Steepest100Pct, 1}, Num{d.Steepest500Pct, 1}, Num{d.Steepest1000Pct, 1},
+			boundCell(d.Steepest100ErrPct), boundCell(d.Steepest500ErrPct), boundCell(d.Steepest1000ErrPct),
+			outerCell(d, d.StartOuterM, far), outerCell(d, d.EndOuterM, far),
+			steepCell(d, u), num(far, d.PossibleSteepM, 2), benchCell(d, u),
 			num(high, d.CrestElevationM, 0), num(high, d.FootElevationM, 0), radiusCell(d.TightestRadiusM, high),
 			num(far, d.InterpolatedM, 1), orNone(strings.Join(d.Flags, ", ")),
 			wording.ReviewState(e), orNone(e.Review.By), dateCell(e), wording.IsFieldChecked(e), orNone(e.Review.InQuestion),
@@ -50,9 +56,9 @@ func DescentsCSV(w io.Writer, es []catalog.Entry, u catalog.Units) error {
 	return WriteCSV(w, DescentsTable(es, u))
 }
 
-// DescentsXLSX writes a workbook with the descents and the holds.
+// DescentsXLSX writes a workbook with the descents, the holds and the parts of each hill.
 func DescentsXLSX(w io.Writer, es []catalog.Entry, u catalog.Units) error {
-	return WriteXLSX(w, []Table{DescentsTable(es, u), HoldsTable(es, u)})
+	return WriteXLSX(w, []Table{DescentsTable(es, u), HoldsTable(es, u), PartsTable(es, u)})
 }
 
 // notes are what every table carries underneath.

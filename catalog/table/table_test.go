@@ -73,7 +73,7 @@ func TestXLSXReadsBack(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer f.Close()
-	if got := strings.Join(f.GetSheetList(), ","); got != "Descents,Holds" {
+	if got := strings.Join(f.GetSheetList(), ","); got != "Descents,Holds,Parts" {
 		t.Fatalf("sheets %s", got)
 	}
 	rows, err := f.GetRows("Descents")

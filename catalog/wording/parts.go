@@ -1,0 +1,120 @@
+package wording
+
+import (
+	"math"
+	"strings"
+
+	"gradeline/catalog"
+	"gradeline/routes"
+)
+
+// Steepest is a steepest part's downgrade with its bound, where the survey stated one.
+func Steepest(downgradePct, errPct float64) string {
+	if errPct == 0 || math.IsNaN(downgradePct+errPct) {
+		return Downgrade(downgradePct)
+	}
+	return catalog.GradeWithBound(downgradePct, errPct)
+}
+
+// SteepPart is a steep part in words, without its place.
+func SteepPart(p *routes.SteepPart, u catalog.Units) string {
+	return Steepest(p.MeanDowngradePct, p.MeanDowngradeErrPct) + " for " + u.Length(p.LengthM)
+}
+
+// Bench is an easier stretch in words, without its place, with the downgrade of the
+// hill before and after it where the survey stated them.
+func Bench(b *routes.Bench, u catalog.Units) string {
+	t := Downgrade(b.MeanDowngradePct)
+	if b.MeanDowngradePct < 0 {
+		t = Downgrade(-b.MeanDowngradePct) + " climbing"
+	}
+	t += " for " + u.Length(b.LengthM)
+	if b.BeforeMeanPct > 0 && b.AfterMeanPct > 0 {
+		t += ", with " + Downgrade(b.BeforeMeanPct) + " before it and " + Downgrade(b.AfterMeanPct) + " after it"
+	}
+	return t
+}
+
+// OuterM is how much earlier the hill may begin and how much further it may go on than
+// its crest and foot, both 0 where the survey did not state it.
+func OuterM(d *routes.Descent) (beforeM, pastM float64) {
+	if d.StartOuterM == 0 && d.EndOuterM == 0 {
+		return 0, 0
+	}
+	return math.Max(0, -d.TravelFromStationM(d.StartOuterM)), math.Max(0, d.TravelFromStationM(d.EndOuterM)-d.TravelFromStationM(d.EndM))
+}
+
+// leastOuterM is how far outside the crest or foot an outer end must lie to be named.
+const leastOuterM = 30
+
+// CrestMay says where the crest may lie at the earliest; empty where that is near.
+func CrestMay(d *routes.Descent, of func(func(u catalog.Units) string) string) string {
+	before, _ := OuterM(d)
+	if before < leastOuterM {
+		return ""
+	}
+	return "the hill may begin " + of(func(u catalog.Units) string { return u.LengthUp(before) }) + " earlier"
+}
+
+// FootMay says where the foot may lie at the latest; empty where that is near.
+func FootMay(d *routes.Descent, of func(func(u catalog.Units) string) string) string {
+	_, past := OuterM(d)
+	if past < leastOuterM {
+		return ""
+	}
+	return "the hill may go on " + of(func(u catalog.Units) string { return u.LengthUp(past) }) + " further"
+}
+
+// PartsOfHill says in sentences what one mean hides: steep parts, benches and ends that
+// may lie further out. Empty where there is nothing to say.
+func PartsOfHill(d *routes.Descent, u catalog.Units) string {
+	var out []string
+	list := func(what string, texts []string) {
+		if len(texts) > 0 {
+			out = append(out, what+": "+strings.Join(texts, "; ")+".")
+		}
+	}
+	var steep, easy []string
+	for i := range d.SteepParts {
+		p := &d.SteepParts[i]
+		steep = append(steep, SteepPart(p, u)+", "+fromCrest(d, p.StartM, u))
+	}
+	for i := range d.Benches {
+		b := &d.Benches[i]
+		easy = append(easy, Bench(b, u)+", "+fromCrest(d, b.StartM, u))
+	}
+	list("Steep parts", steep)
+	if d.PossibleSteepM > 0 {
+		out = append(out, u.LengthUp(d.PossibleSteepM)+" more may be steep parts.")
+	}
+	list("Easier parts, the hill goes on after each", easy)
+	if t := endsMay(d, u); t != "" {
+		out = append(out, t)
+	}
+	return strings.Join(out, " ")
+}
+
+// fromCrest is how far below the crest a station lies.
+func fromCrest(d *routes.Descent, stationM float64, u catalog.Units) string {
+	m := d.TravelFromStationM(stationM)
+	if m < 1 {
+		return "from the crest on"
+	}
+	return "from " + u.Length(m) + " below the crest on"
+}
+
+// endsMay says how much further out the hill may begin and end, in one sentence.
+func endsMay(d *routes.Descent, u catalog.Units) string {
+	var out []string
+	before, past := OuterM(d)
+	if before >= leastOuterM {
+		out = append(out, "begin "+u.LengthUp(before)+" earlier")
+	}
+	if past >= leastOuterM {
+		out = append(out, "go on "+u.LengthUp(past)+" further")
+	}
+	if len(out) == 0 {
+		return ""
+	}
+	return "The hill may " + strings.Join(out, " and ") + "."
+}
