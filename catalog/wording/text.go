@@ -80,3 +80,20 @@ func Counted(n int, what string) string {
 	}
 	return fmt.Sprintf("%d %ss", n, what)
 }
+
+// mostNameColumns is what a name or an id takes of a line at most.
+const mostNameColumns = 120
+
+// Shortened cuts a name or an id that no line has room for, and marks the cut.
+func Shortened(s string) string {
+	if len(s) <= mostNameColumns {
+		return s
+	}
+	cols := 0
+	for i, r := range s {
+		if cols += Columns(string(r)); cols >= mostNameColumns {
+			return s[:i] + "…"
+		}
+	}
+	return s
+}

@@ -109,6 +109,14 @@ func TestCommandsOnTheDemo(t *testing.T) {
 	if pages, err := filepath.Glob(filepath.Join(file("pages"), "*-us-5axle.pdf")); err != nil || len(pages) != 6 {
 		t.Errorf("pages for %d of six descents: %v", len(pages), err)
 	}
+	// A page that is there already is named, and the others are written all the same.
+	if err := os.Remove(filepath.Join(file("pages"), id+"-us-5axle.pdf")); err != nil {
+		t.Fatal(err)
+	}
+	again := gradeline(t, "sheet", "--all", "--catalog", cat, "--class", "us-5axle", "-o", file("pages")).want(t, exitGaps)
+	if n := strings.Count(again.err, "exists already"); n != 5 || !strings.Contains(again.err, "1 of 6 pages written") {
+		t.Errorf("%d pages named: %s", n, again.err)
+	}
 	gradeline(t, "sheet", "--all", "--catalog", cat, "--class", "us-5axle", "-o", file("pages.pdf")).want(t, exitUsage).says(t, "folder")
 	gradeline(t, "sheet", "--all", "--catalog", cat, "--class", "us-5axl", "-o", file("p2")).want(t, exitUsage).says(t, "did you mean us-5axle?")
 	gradeline(t, "sheet", "--all", "--catalog", cat, "-o", file("p2")).want(t, exitUsage).says(t, "--class")

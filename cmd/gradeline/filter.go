@@ -136,3 +136,16 @@ func chosen(c *cli.Context) (*store.Catalog, []catalog.Entry, error) {
 	}
 	return cat, es, nil
 }
+
+// descentsNamed reads the descents that the arguments name.
+func descentsNamed(c *cli.Context, cat *store.Catalog) ([]catalog.Entry, error) {
+	var es []catalog.Entry
+	for _, id := range c.Args().Slice() {
+		e, err := cat.Descent(c.Context, id)
+		if err != nil {
+			return nil, err
+		}
+		es = append(es, e)
+	}
+	return es, nil
+}

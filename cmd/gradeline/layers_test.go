@@ -32,7 +32,8 @@ var rows = map[string]int{
 	"catalog/survey":   13, "catalog/plot": 13, "catalog/table": 13, "catalog/overlay": 13,
 	"catalog/page":   14,
 	"catalog/answer": 15,
-	"cmd/gradeline":  16,
+	"catalog/demo":   16,
+	"cmd/gradeline":  17,
 }
 
 // homes are the outside packages that belong to some of ours only, by import prefix.

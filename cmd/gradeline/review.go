@@ -37,18 +37,7 @@ func (s *session) review(c *cli.Context) error {
 	if c.Bool("history") {
 		return s.history(c, id)
 	}
-	write := c.String("state") != "" || c.Bool("accept") || c.Bool("refuse")
-	if !write {
-		return usagef("review %s needs --state, --accept, --refuse or --history", id)
-	}
-	if c.Bool("accept") && c.Bool("refuse") {
-		return usagef("--accept and --refuse exclude each other")
-	}
-	by := c.String("by")
-	if by == "" {
-		return usagef("review needs --by with the name of who looked")
-	}
-	measuredPct, measured, err := commandline.Quantity(c, "measured", catalog.DowngradePct)
+	d, err := decisionOf(c)
 	if err != nil {
 		return err
 	}
@@ -57,26 +46,30 @@ func (s *session) review(c *cli.Context) error {
 		return err
 	}
 	defer cat.Close()
-	if c.Bool("accept") {
-		err = cat.Accept(c.Context, id, by)
-	} else if c.Bool("refuse") {
-		err = cat.Refuse(c.Context, id, by, c.String("note"))
-	}
-	if err == nil && c.String("state") != "" {
-		r := catalog.Review{State: catalog.ReviewState(c.String("state")), By: by, Note: c.String("note"), Photo: c.String("photo")}
-		if measured {
-			r.MeasuredGradePct = &measuredPct
-		}
-		err = cat.Review(c.Context, id, r)
-	}
+	e, err := answer.Decide(c.Context, cat, id, d)
 	if err != nil {
 		return err
 	}
-	e, err := cat.Descent(c.Context, id)
-	if err != nil {
-		return err
+	return s.answer(c, answer.NewReviewed(e), catalog.Metric)
+}
+
+// decisionOf reads what a person decided.
+func decisionOf(c *cli.Context) (answer.Decision, error) {
+	d := answer.Decision{Accept: c.Bool("accept"), Refuse: c.Bool("refuse"),
+		Review: catalog.Review{State: catalog.ReviewState(c.String("state")), By: c.String("by"), Note: c.String("note"), Photo: c.String("photo")}}
+	switch {
+	case d.Review.State == "" && !d.Accept && !d.Refuse:
+		return d, usagef("review %s needs --state, --accept, --refuse or --history", c.Args().First())
+	case d.Accept && d.Refuse:
+		return d, usagef("--accept and --refuse exclude each other")
+	case d.Review.By == "":
+		return d, usagef("review needs --by with the name of who looked")
 	}
-	return s.answer(c, answer.NewReviewed(&e), catalog.Metric)
+	measuredPct, isMeasured, err := commandline.Quantity(c, "measured", catalog.DowngradePct)
+	if isMeasured {
+		d.Review.MeasuredGradePct = &measuredPct
+	}
+	return d, err
 }
 
 // reviewQueue lists what needs a look.

@@ -1,11 +1,9 @@
 package main
 
 import (
-	"errors"
 	"fmt"
 	"io"
 	"os"
-	"path/filepath"
 	"strings"
 	"time"
 
@@ -17,7 +15,6 @@ import (
 	"gradeline/catalog/store"
 	"gradeline/catalog/wording"
 	"gradeline/cmd/commandline"
-	"gradeline/terrain"
 )
 
 func (s *session) sheetCommand() *cli.Command {
@@ -46,25 +43,18 @@ func (s *session) sheet(c *cli.Context) error {
 	if err := commandline.CountArgs(c, least, -1, "the id of a descent (gradeline list shows them), or --all"); err != nil {
 		return err
 	}
-	paper := page.Letter
-	switch strings.ToLower(c.String("paper")) {
-	case "letter":
-	case "a4":
-		paper = page.A4
-	default:
-		return usagef("--paper %q: use letter or a4", c.String("paper"))
-	}
 	if c.Bool("all") && c.NArg() > 0 {
 		return usagef("--all takes no descents by name")
 	}
-	if c.Bool("all") || c.NArg() > 1 {
-		return s.sheets(c, paper)
+	o, err := sheetOptions(c)
+	if err != nil {
+		return err
 	}
-	draw := page.SheetHTML
-	switch out := strings.ToLower(c.String("o")); {
-	case strings.HasSuffix(out, ".pdf"):
-		draw = page.SheetPDF
-	case out != "" && out != "-" && !strings.HasSuffix(out, ".html"):
+	if c.Bool("all") || c.NArg() > 1 {
+		return s.sheets(c, o)
+	}
+	draw := answer.SheetDrawer(c.String("o"))
+	if draw == nil {
 		return usagef("-o %s: the file must end in .html or .pdf", c.String("o"))
 	}
 	cat, e, err := oneDescent(c)
@@ -72,16 +62,39 @@ func (s *session) sheet(c *cli.Context) error {
 		return err
 	}
 	defer cat.Close()
-	sheet, err := pageOf(c, cat, &e)
+	if o.Class == "" || catalog.HoldFor(e.Holds, o.Class) == nil {
+		return usagef("sheet needs --class with one of %s", commandline.Listed(wording.Classes([]catalog.Entry{e})))
+	}
+	sheet, err := answer.SheetOf(c.Context, cat, &e, o)
 	if err != nil {
 		return err
 	}
-	return s.toOutput(c, func(w io.Writer) error { return draw(w, sheet, paper) })
+	return s.toOutput(c, func(w io.Writer) error { return draw(w, sheet, o.Paper) })
+}
+
+var papers = map[string]page.Paper{"letter": page.Letter, "a4": page.A4}
+
+// sheetOptions reads what a page is to show.
+func sheetOptions(c *cli.Context) (answer.SheetOptions, error) {
+	o := answer.SheetOptions{Class: c.String("class"), Toward: c.String("toward"), Dispatcher: c.String("dispatcher"), Note: c.String("note"), Printed: time.Now()}
+	var isPaper bool
+	if o.Paper, isPaper = papers[strings.ToLower(c.String("paper"))]; !isPaper {
+		return o, usagef("--paper %q: use letter or a4", c.String("paper"))
+	}
+	u, err := units(c)
+	if err != nil {
+		return o, err
+	}
+	if c.IsSet("units") { // else those of the class's country
+		o.Units = &u
+	}
+	o.Classes, err = loadClasses(c)
+	return o, err
 }
 
 // sheets writes a PDF page for each descent into a folder, named after the descent
 // and the class. A descent that has no answer for the class is named as a gap.
-func (s *session) sheets(c *cli.Context, paper page.Paper) error {
+func (s *session) sheets(c *cli.Context, o answer.SheetOptions) error {
 	dir := c.String("o")
 	if low := strings.ToLower(dir); dir == "" || dir == "-" || strings.HasSuffix(low, ".pdf") || strings.HasSuffix(low, ".html") {
 		return usagef("pages for several descents go into a folder; give it as -o pages")
@@ -91,59 +104,25 @@ func (s *session) sheets(c *cli.Context, paper page.Paper) error {
 		return err
 	}
 	defer cat.Close()
-	if err := answer.CheckClass(c.Context, cat, c.String("class")); err != nil {
+	if err := answer.CheckClass(c.Context, cat, o.Class); err != nil {
 		return err
 	}
-	var es []catalog.Entry
-	for _, id := range c.Args().Slice() {
-		e, err := cat.Descent(c.Context, id)
-		if err != nil {
-			return err
-		}
-		es = append(es, e)
+	es, err := descentsNamed(c, cat)
+	if err == nil && c.Bool("all") {
+		es, err = cat.Descents(c.Context, store.Filter{})
 	}
-	if c.Bool("all") {
-		if es, err = cat.Descents(c.Context, store.Filter{}); err != nil {
-			return err
-		}
+	if err != nil {
+		return err
 	}
-	if c.String("class") == "" {
+	if o.Class == "" {
 		return usagef("sheet needs --class with one of %s", commandline.Listed(wording.Classes(es)))
 	}
 	if err := os.MkdirAll(dir, 0o777); err != nil {
 		return &catalog.Fault{File: dir, What: "cannot be made", Err: unwrapPath(err), Fix: "check the folder above it"}
 	}
-	return s.writeSheets(c, cat, es, dir, paper)
-}
-
-// writeSheets writes the pages; one that can't be made is named as a gap, and the
-// others follow.
-func (s *session) writeSheets(c *cli.Context, cat *store.Catalog, es []catalog.Entry, dir string, paper page.Paper) error {
-	class := c.String("class")
-	var gaps []string
-	for i := range es {
-		id := es[i].Descent.ID
-		if catalog.HoldFor(es[i].Holds, class) == nil {
-			gaps = append(gaps, fmt.Sprintf("%s: no page: it has no answer for class %s", id, class))
-			continue
-		}
-		sheet, err := pageOf(c, cat, &es[i])
-		if err != nil {
-			return err
-		}
-		name := id + "-" + class + ".pdf"
-		if filepath.Base(name) != name { // a catalogue made by hand may hold any id
-			gaps = append(gaps, fmt.Sprintf("%q: no page: this name cannot be a file's; print its page alone: sheet DESCENT -o FILE", id))
-			continue
-		}
-		err = s.writeTo(c, filepath.Join(dir, name), func(w io.Writer) error { return page.SheetPDF(w, sheet, paper) })
-		if errors.Is(err, terrain.ErrInput) || errors.Is(err, catalog.ErrImpossible) {
-			gaps = append(gaps, fmt.Sprintf("no page: %v", err))
-			continue
-		}
-		if err != nil {
-			return err
-		}
+	gaps, err := answer.WriteSheets(c.Context, cat, es, dir, c.Bool("force"), o)
+	if err != nil {
+		return err
 	}
 	s.say("%d of %d pages written to %s", len(es)-len(gaps), len(es), dir)
 	return s.sayGaps(gaps)
@@ -166,26 +145,4 @@ func (s *session) checkPage(c *cli.Context) error {
 	}
 	_, err = fmt.Fprintln(s.out, found)
 	return err
-}
-
-// pageOf gathers what one page shows.
-func pageOf(c *cli.Context, cat *store.Catalog, e *catalog.Entry) (page.Sheet, error) {
-	class := c.String("class")
-	if class == "" || catalog.HoldFor(e.Holds, class) == nil {
-		return page.Sheet{}, usagef("sheet needs --class with one of %s", commandline.Listed(wording.Classes([]catalog.Entry{*e})))
-	}
-	u, err := units(c)
-	if err != nil {
-		return page.Sheet{}, err
-	}
-	classes, err := loadClasses(c)
-	if err != nil {
-		return page.Sheet{}, err
-	}
-	sheet, err := answer.SheetFor(c.Context, cat, e, class, classes)
-	if c.IsSet("units") {
-		sheet.Units = u
-	}
-	sheet.Toward, sheet.Dispatcher, sheet.Note, sheet.Printed = c.String("toward"), c.String("dispatcher"), c.String("note"), time.Now()
-	return sheet, err
 }

@@ -84,34 +84,27 @@ func (s *session) signs(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	if file := c.String("standing"); file != "" {
-		in, err := s.openInput(file, "give a GeoJSON file of signs")
-		if err != nil {
-			return err
-		}
-		defer in.Close()
-		plan.IsAudit, plan.StandingFile = true, file
-		if plan.Standing, plan.Unread, err = signs.ParseStanding(file, in); err != nil {
-			return err
-		}
+	if err := s.readStanding(c, plan); err != nil {
+		return err
 	}
 	cat, es, err := namedOrChosen(c)
 	if err != nil {
 		return err
 	}
 	defer cat.Close()
-	if file := c.String("strip"); file != "" && file != "-" && !strings.HasSuffix(strings.ToLower(file), ".svg") {
-		return usagef("--strip %s: the strip plan is an .svg drawing; end the name in .svg", file)
-	}
-	if c.String("strip") != "" && len(es) != 1 {
+	strip := c.String("strip")
+	switch {
+	case strip != "" && strip != "-" && !strings.HasSuffix(strings.ToLower(strip), ".svg"):
+		return usagef("--strip %s: the strip plan is an .svg drawing; end the name in .svg", strip)
+	case strip != "" && len(es) != 1:
 		return usagef("--strip draws one descent; name it")
 	}
 	a, err := answer.NewSigns(c.Context, cat, es, plan)
 	if err != nil {
 		return err
 	}
-	if file := c.String("strip"); file != "" {
-		if err := s.writeTo(c, file, func(w io.Writer) error { return plot.StripSVG(w, a.Schedules[0], u) }); err != nil {
+	if strip != "" {
+		if err := s.writeTo(c, strip, func(w io.Writer) error { return plot.StripSVG(w, a.Schedules[0], u) }); err != nil {
 			return err
 		}
 	}
@@ -119,6 +112,22 @@ func (s *session) signs(c *cli.Context) error {
 		return err
 	}
 	return s.sayGaps(a.Gaps())
+}
+
+// readStanding adds the signs that stand to the plan, where an audit is asked for.
+func (s *session) readStanding(c *cli.Context, plan *answer.SignPlan) error {
+	file := c.String("standing")
+	if file == "" {
+		return nil
+	}
+	in, err := s.openInput(file, "give a GeoJSON file of signs")
+	if err != nil {
+		return err
+	}
+	defer in.Close()
+	plan.IsAudit, plan.StandingFile = true, file
+	plan.Standing, plan.Unread, err = signs.ParseStanding(file, in)
+	return err
 }
 
 // namedOrChosen gives the descents named as arguments, or all that the filter keeps.
@@ -130,16 +139,11 @@ func namedOrChosen(c *cli.Context) (*store.Catalog, []catalog.Entry, error) {
 	if err != nil {
 		return nil, nil, err
 	}
-	var es []catalog.Entry
-	for _, id := range c.Args().Slice() {
-		e, err := cat.Descent(c.Context, id)
-		if err != nil {
-			cat.Close()
-			return nil, nil, err
-		}
-		es = append(es, e)
+	es, err := descentsNamed(c, cat)
+	if err != nil {
+		cat.Close()
 	}
-	return cat, es, nil
+	return cat, es, err
 }
 
 // writeSigns prints the schedules as JSON or text, or writes CSV or XLSX.

@@ -1,0 +1,102 @@
+package answer
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"path/filepath"
+	"strings"
+	"time"
+
+	"gradeline/catalog"
+	"gradeline/catalog/page"
+	"gradeline/catalog/store"
+	"gradeline/catalog/vehicle"
+	"gradeline/catalog/wholefile"
+	"gradeline/catalog/wording"
+	"gradeline/terrain"
+)
+
+// SheetOptions are what a person chooses of a driver's page.
+type SheetOptions struct {
+	Class      string
+	Classes    []vehicle.Class // that name the class and give its country's units
+	Units      *catalog.Units  // nil for those of the class's country
+	Paper      page.Paper
+	Toward     string
+	Dispatcher string
+	Note       string
+	Printed    time.Time
+}
+
+// SheetOf gathers what a driver's page shows. A class without an answer is an error that
+// is catalog.ErrClass.
+func SheetOf(ctx context.Context, cat *store.Catalog, e *catalog.Entry, o SheetOptions) (page.Sheet, error) {
+	s, err := SheetFor(ctx, cat, e, o.Class, o.Classes)
+	if o.Units != nil {
+		s.Units = *o.Units
+	}
+	s.Toward, s.Dispatcher, s.Note, s.Printed = o.Toward, o.Dispatcher, o.Note, o.Printed
+	return s, err
+}
+
+// SheetDrawer is what draws a page to a file of that name, by its ending: .pdf, or .html
+// and "" for standard output. It is nil for any other ending.
+func SheetDrawer(file string) func(io.Writer, page.Sheet, page.Paper) error {
+	switch low := strings.ToLower(file); {
+	case strings.HasSuffix(low, ".pdf"):
+		return page.SheetPDF
+	case file == "", file == "-", strings.HasSuffix(low, ".html"):
+		return page.SheetHTML
+	}
+	return nil
+}
+
+// WriteSheets writes a PDF page for each of some descents into a folder that exists, named
+// after the descent and the class. A page that can't be made is a gap, in words, and the
+// others follow; only an interrupt or a folder that can't be written to ends the work.
+func WriteSheets(ctx context.Context, cat *store.Catalog, es []catalog.Entry, dir string, replace bool, o SheetOptions) (gaps []string, err error) {
+	for i := range es {
+		if err := ctx.Err(); err != nil {
+			return gaps, err
+		}
+		err := writeSheet(ctx, cat, &es[i], dir, replace, o)
+		switch {
+		case err == nil:
+		case ctx.Err() != nil || !isOfOnePage(err):
+			return gaps, err
+		default:
+			gaps = append(gaps, fmt.Sprintf("no page: %v", err))
+		}
+	}
+	return gaps, nil
+}
+
+// isOfOnePage reports whether an error says nothing of the other pages.
+func isOfOnePage(err error) bool {
+	for _, kind := range []error{terrain.ErrInput, catalog.ErrImpossible, catalog.ErrClass, catalog.ErrNotFound, fs.ErrExist} {
+		if errors.Is(err, kind) {
+			return true
+		}
+	}
+	return false
+}
+
+func writeSheet(ctx context.Context, cat *store.Catalog, e *catalog.Entry, dir string, replace bool, o SheetOptions) error {
+	id := e.Descent.ID
+	name := id + "-" + o.Class + ".pdf"
+	if filepath.Base(name) != name || len(name) > mostFileNameBytes { // a catalogue made by hand may hold any id
+		return &catalog.Fault{Kind: terrain.ErrInput, Feature: wording.Shortened(id), What: "this name cannot be a file's", Fix: "print its page alone: sheet DESCENT -o FILE"}
+	}
+	s, err := SheetOf(ctx, cat, e, o)
+	if err != nil {
+		return err
+	}
+	return wholefile.WriteFile(filepath.Join(dir, name), replace, func(w io.Writer) error { return page.SheetPDF(w, s, o.Paper) })
+}
+
+// mostFileNameBytes leaves room for the temporary file's ending in the 255 bytes of a
+// file's name (POSIX NAME_MAX of common file systems).
+const mostFileNameBytes = 220
