@@ -11,6 +11,7 @@ import (
 	"gradeline/catalog"
 	"gradeline/catalog/overlay"
 	"gradeline/catalog/page"
+	"gradeline/catalog/plansheet"
 	"gradeline/catalog/plot"
 	"gradeline/catalog/store"
 	"gradeline/catalog/vehicle"
@@ -155,17 +156,17 @@ func ReportFor(ctx context.Context, cat *store.Catalog, es []catalog.Entry, o Re
 	return r, err
 }
 
-// addStrip draws the strip plan of a descent's signs.
+// addStrip draws the plan sheets of a descent's signs.
 func addStrip(ctx context.Context, cat *store.Catalog, x *page.ReportEntry, o ReportOptions) error {
 	a, err := NewSigns(ctx, cat, []catalog.Entry{x.Entry}, o.Signs)
 	if err != nil {
 		return err
 	}
 	var strip bytes.Buffer
-	if err := plot.StripSVG(&strip, a.Schedules[0], o.Units); err != nil {
+	if err := plansheet.Write(&strip, a.SheetSet(0, o.Units), plansheet.SVG); err != nil {
 		return err
 	}
 	x.Strip = strip.Bytes()
-	x.StripWords = fmt.Sprintf("Strip plan of %d signs by %s.", len(a.Schedules[0].Placements), a.Schedules[0].Title)
+	x.StripWords = fmt.Sprintf("Plan sheets of %d signs by %s.", len(a.Schedules[0].Placements), a.Schedules[0].Title)
 	return nil
 }

@@ -8,9 +8,11 @@ import (
 
 	"gradeline/catalog"
 	"gradeline/catalog/overlay"
+	"gradeline/catalog/plansheet"
 	"gradeline/catalog/signs"
 	"gradeline/catalog/store"
 	"gradeline/catalog/table"
+	"gradeline/catalog/wording"
 	"gradeline/routes"
 )
 
@@ -35,6 +37,8 @@ type SignPlan struct {
 	ApproachMPS float64           // before the crest; 0: the rule set's own
 	Choices     map[string]string // of what the edition leaves open
 	Panel       []string          // classes on the weight-and-speed panel; nil: those of the rule set's country
+
+	Posts signs.PostOptions // kind of road, mileposts; what stands is filled in from Standing
 
 	IsAudit      bool
 	Standing     []signs.Standing
@@ -84,15 +88,20 @@ func (a *Signs) addDescent(ctx context.Context, cat *store.Catalog, e *catalog.E
 	if err != nil {
 		return err
 	}
-	a.Schedules = append(a.Schedules, sch)
-	if k.IsAudit {
-		a.audit(sch, p, k.Standing)
+	o := k.Posts
+	if o.IsAudited = k.IsAudit; k.IsAudit {
+		o.Standing = a.audit(sch, p, k.Standing)
 	}
+	if err := sch.PlanPosts(o); err != nil {
+		return err
+	}
+	a.Schedules = append(a.Schedules, sch)
 	return nil
 }
 
-// audit holds the signs that stand by one descent against its schedule.
-func (a *Signs) audit(sch signs.Schedule, p *routes.Profile, standing []signs.Standing) {
+// audit holds the signs that stand by one descent against its schedule, and gives them
+// with their stations.
+func (a *Signs) audit(sch signs.Schedule, p *routes.Profile, standing []signs.Standing) []signs.Standing {
 	const besideM = 40 // further from the line a sign belongs to another road
 	at, _ := signs.Locate(standing, p, besideM)
 	o := signs.AuditOptions{}
@@ -105,6 +114,7 @@ func (a *Signs) audit(sch signs.Schedule, p *routes.Profile, standing []signs.St
 		}
 	}
 	a.Findings = append(a.Findings, signs.AuditStanding(sch, at, o)...)
+	return at
 }
 
 // Gaps are the signs that could not be read, placed or judged, in words.
@@ -126,9 +136,14 @@ func (a *Signs) WriteText(w io.Writer, u catalog.Units) error {
 	return nil
 }
 
-// WriteCSV writes the schedules under one header, all columns.
+// WriteCSV writes the posts under one header, a row a face, with the coordinates of each
+// post; the schedule's own columns are in the workbook.
 func (a *Signs) WriteCSV(w io.Writer, u catalog.Units) error {
-	return table.WriteCSV(w, joined(a.tables(u, true)))
+	var ts []table.Table
+	for i := range a.Schedules {
+		ts = append(ts, a.postTable(i, u, true))
+	}
+	return table.WriteCSV(w, joined(ts))
 }
 
 // WriteXLSX writes a sheet for each schedule and one for the audit, all columns.
@@ -136,15 +151,21 @@ func (a *Signs) WriteXLSX(w io.Writer, u catalog.Units) error {
 	return table.WriteXLSX(w, a.tables(u, true))
 }
 
-// WriteOverlay writes the scheduled signs as points, RFC 7946 GeoJSON; each has an id of
-// its own.
+// WriteOverlay writes the posts where they stand beside the road, RFC 7946 GeoJSON; each
+// has an id of its own.
 func (a *Signs) WriteOverlay(w io.Writer) error {
 	o := overlay.PlacesOptions{Kind: "signs", Cautions: []string{catalog.SignCaution}, Notes: []string{a.rules.Title + ": " + a.rules.Edition}, Provenance: a.provenance}
 	var ps []overlay.Place
 	for i := range a.Schedules {
-		for k, f := range a.Schedules[i].Features() {
-			ps = append(ps, overlay.Place{ID: fmt.Sprintf("%s/%d", a.Schedules[i].DescentID, k+1), LonDeg: f.LonDeg, LatDeg: f.LatDeg, Properties: f.Properties})
+		for _, f := range a.Schedules[i].Features() {
+			ps = append(ps, overlay.Place{ID: fmt.Sprintf("%s/%v", a.Schedules[i].DescentID, f.Properties["post"]), LonDeg: f.LonDeg, LatDeg: f.LatDeg, Properties: f.Properties})
 		}
 	}
 	return overlay.PlacesOverlay(w, ps, o)
+}
+
+// SheetSet is what the plan sheets of one schedule are drawn from.
+func (a *Signs) SheetSet(i int, u catalog.Units) plansheet.Set {
+	from := a.provenance[i]
+	return plansheet.Set{Schedule: &a.Schedules[i], Units: u, Source: wording.SourceLine(from), Made: from.At, Tool: wording.Plain(from.Tool), Invented: from.Invented}
 }

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"slices"
 	"strconv"
+	"strings"
 
 	"gradeline/catalog"
 	"gradeline/catalog/signs"
@@ -33,6 +34,13 @@ func (a *Signs) tables(u catalog.Units, all bool) []table.Table {
 		}
 		t.Notes = append(append(t.Notes, sch.Notes...), sch.Cautions...)
 		out = append(out, t)
+		if len(sch.Panel) > 0 {
+			header, rows := sch.PanelTable(u)
+			out = append(out, tableOf("Speed panel by weight for "+sch.DescentID+", advice to an engineer", header, rows))
+		}
+		if all {
+			out = append(out, a.postTable(i, u, false))
+		}
 	}
 	if all && len(a.Schedules) > 0 {
 		header, rows := signs.QuantityTable(signs.Quantities(a.Schedules))
@@ -49,16 +57,39 @@ func (a *Signs) tables(u catalog.Units, all bool) []table.Table {
 	return out
 }
 
+// postTable has the posts of one schedule, a row a face.
+func (a *Signs) postTable(i int, u catalog.Units, isMany bool) table.Table {
+	sch := &a.Schedules[i]
+	header, rows := sch.PostTable(u)
+	t := tableOf("Posts for "+sch.DescentID, header, rows)
+	t.Rows = prepend(t.Rows, &t.Header, "descent", sch.DescentID, isMany)
+	return t
+}
+
 func tableOf(title string, header []string, rows [][]string) table.Table {
 	t := table.Table{Title: title, Header: slices.Clone(header)}
 	for _, r := range rows {
 		cells := make([]any, len(r))
 		for i := range r {
-			cells[i] = r[i]
+			cells[i] = figureCell(r[i])
 		}
 		t.Rows = append(t.Rows, cells)
 	}
 	return t
+}
+
+// figureCell makes a figure of a text that is a plain number, so that a negative one is
+// not taken for a formula.
+func figureCell(text string) any {
+	if strings.Trim(text, "0123456789.-") != "" {
+		return text
+	}
+	v, err := strconv.ParseFloat(text, 64)
+	if err != nil {
+		return text
+	}
+	_, decimals, _ := strings.Cut(text, ".")
+	return table.Num{V: v, Decimals: len(decimals)}
 }
 
 // prepend puts a first column before the others where on.
@@ -106,8 +137,8 @@ func inMiles(t table.Table) table.Table {
 		}
 		t.Header[i] = "station"
 		for _, row := range t.Rows {
-			if feet, err := strconv.ParseFloat(fmt.Sprint(row[i]), 64); err == nil {
-				row[i] = fmt.Sprintf("%s (%s)", catalog.US.Station(feet*catalog.FootM), catalog.US.Height(feet*catalog.FootM))
+			if feet, ok := row[i].(table.Num); ok {
+				row[i] = fmt.Sprintf("%s (%s)", catalog.US.Station(feet.V*catalog.FootM), catalog.US.Height(feet.V*catalog.FootM))
 			}
 		}
 	}

@@ -34,6 +34,7 @@ type Finding struct {
 type AuditOptions struct {
 	ToleranceM float64 // 30: beyond the schedule's own bound a sign counts as misplaced
 	MatchM     float64 // 500: further than this it is another sign
+	StandingM  float64 // 10: how well a standing sign's station is known where its inventory does not say
 }
 
 func (o AuditOptions) filled() AuditOptions {
@@ -43,22 +44,20 @@ func (o AuditOptions) filled() AuditOptions {
 	if o.MatchM <= 0 {
 		o.MatchM = 500
 	}
+	if o.StandingM <= 0 {
+		o.StandingM = 10
+	}
 	return o
 }
 
 // AuditStanding compares the signs that stand (see Locate) with a schedule:
 // missing, misplaced and by how much, wrong figure, superfluous, in travel
 // order. A figure within the grade line's bound is not called wrong, nor is a
-// place. Signs of designations that the rule set does not know, that face the
+// place within the bounds of both stations, the one that is due and the standing sign's. Signs of designations that the rule set does not know, that face the
 // other way or stand beyond the schedule are not judged (see Unjudged); advice and signs whose
 // criterion the terrain can't tell are never missing.
 func AuditStanding(s Schedule, standing []Standing, o AuditOptions) []Finding {
-	a := &auditor{s: &s, o: o.filled()}
-	for _, st := range standing {
-		if st := a.modern(st); a.whyNot(st) == "" {
-			a.standing = append(a.standing, st)
-		}
-	}
+	a := newAuditor(&s, standing, o)
 	a.match()
 	for i := range s.Placements {
 		a.placed(&s.Placements[i], a.byPlacement[i])
@@ -72,6 +71,35 @@ func AuditStanding(s Schedule, standing []Standing, o AuditOptions) []Finding {
 		return s.line.pastM(a.out[i].StationM) < s.line.pastM(a.out[j].StationM)
 	})
 	return a.out
+}
+
+// newAuditor takes up the signs that a schedule can judge.
+func newAuditor(s *Schedule, standing []Standing, o AuditOptions) *auditor {
+	a := &auditor{s: s, o: o.filled()}
+	for _, st := range standing {
+		if st := a.modern(st); a.whyNot(st) == "" {
+			a.standing = append(a.standing, st)
+		}
+	}
+	return a
+}
+
+// takesUp reports whether a standing sign was matched with a scheduled one.
+func (a *auditor) takesUp(st *Standing) bool {
+	for j := range a.byStanding {
+		if a.standing[j].Feature == st.Feature && a.standing[j].Codes[0] == a.modern(*st).Codes[0] {
+			return true
+		}
+	}
+	return false
+}
+
+// boundM is how well a standing sign's station is known.
+func (a *auditor) boundM(st *Standing) float64 {
+	if st.ErrM > 0 {
+		return st.ErrM
+	}
+	return a.o.StandingM
 }
 
 type auditor struct {
@@ -104,7 +132,7 @@ func (a *auditor) match() {
 			if !strings.EqualFold(p.Designation, st.Codes[0]) {
 				off += 10
 			}
-			if p.Need == NeedAdvice || p.Need == NeedCantTell {
+			if p.Need == NeedAdvice || p.Need == NeedCantTell || p.Need == NeedCandidate {
 				off += 25 // a sign that is due comes first
 			}
 			pairs = append(pairs, pair{i, j, off})
@@ -137,7 +165,7 @@ func samePlaques(want, got []string) bool {
 func (a *auditor) placed(p *Placement, st *Standing) {
 	f := Finding{Number: p.Number, Designation: p.Designation, StationM: p.StationM, Source: p.Source}
 	if st == nil {
-		if p.OnLine && p.Need != NeedAdvice && p.Need != NeedCantTell {
+		if p.OnLine && p.Need != NeedAdvice && p.Need != NeedCantTell && p.Need != NeedCandidate {
 			f.Kind, f.Reason = FindMissing, fmt.Sprintf("%s (%s) is due at station %s and none stands within %s: %s", p.Name, p.Legend, a.len(p.StationM), a.len(a.o.MatchM), p.Why)
 			a.out = append(a.out, f)
 		}
@@ -150,7 +178,7 @@ func (a *auditor) placed(p *Placement, st *Standing) {
 		a.out = append(a.out, g)
 	}
 	off := a.s.line.pastM(st.StationM) - a.s.line.pastM(p.StationM)
-	allowed := a.o.ToleranceM + p.ErrM
+	allowed := a.o.ToleranceM + p.ErrM + a.boundM(st)
 	if about := 0.1 * math.Max(p.sign.EveryM, p.sign.DistanceM); about > allowed {
 		allowed = about // intervals and distances that the edition gives as "about"
 	}
@@ -159,8 +187,8 @@ func (a *auditor) placed(p *Placement, st *Standing) {
 		if off > 0 {
 			way = "too far on"
 		}
-		add(FindMisplaced, fmt.Sprintf("stands at station %s, %s %s; station %s is due, give or take %s",
-			a.len(st.StationM), a.len(math.Abs(off)), way, a.len(p.StationM), a.len(allowed)), &off)
+		add(FindMisplaced, fmt.Sprintf("stands at station %s, %s %s; station %s is due, give or take %s (the place that is due to %s, the standing sign's to %s)",
+			a.len(st.StationM), a.len(math.Abs(off)), way, a.len(p.StationM), a.len(allowed), a.len(p.ErrM), a.len(a.boundM(st))), &off)
 	}
 	if side := a.side(st); side != "" && p.Side != "both" && side != p.Side {
 		add(FindMisplaced, fmt.Sprintf("stands on the %s, the %s is due", side, p.Side), nil)

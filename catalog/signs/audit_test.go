@@ -231,14 +231,15 @@ func TestAuditWithinTheBound(t *testing.T) {
 			if p.Role == RoleAdvance {
 				tags["traffic_sign"], tags["grade"] = "US:W7-1a", grade
 			}
-			return p.StationM + 35, 0, true // 30 m, and 10 m of bound
+			return p.StationM + 45, 0, true // 30 m, 10 m of bound and 10 m of the standing sign's own
 		})
 		if got := audit(t, s, geo); len(got) != faults {
 			t.Errorf("%q: %+v", grade, got)
 		}
 	}
-	// 30 m of tolerance and 10 m of bound: 43 m past is misplaced, 43 m early too.
-	for _, off := range []float64{-43, 43} {
+	// 30 m of tolerance, 10 m of bound and 10 m of the standing sign's own: 53 m past is
+	// misplaced, 53 m early too.
+	for _, off := range []float64{-53, 53} {
 		got := audit(t, s, inventory(s, func(p Placement, _ map[string]string) (float64, float64, bool) {
 			if p.Role == RoleAdvance {
 				return p.StationM + off, 0, true

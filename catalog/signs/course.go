@@ -1,6 +1,12 @@
 package signs
 
-import "gradeline/routes"
+import (
+	"math"
+
+	"github.com/paulmach/orb"
+
+	"gradeline/routes"
+)
 
 // Course is the road of a schedule as one meets it in travel: places are distances
 // past the crest, in metres, negative before it. It is what a drawing needs.
@@ -45,4 +51,25 @@ func (c *Course) StationM(pastM float64) float64 { return c.line.stationM(pastM)
 // is none.
 func (c *Course) ElevationM(pastM float64) float64 {
 	return c.line.p.ElevationAtM(c.line.stationM(pastM))
+}
+
+// IsKnown reports whether the line's place is known so far past the crest.
+func (c *Course) IsKnown(pastM float64) bool {
+	pt := c.line.p.PointAt(c.line.stationM(pastM))
+	return c.line.onLine(c.line.stationM(pastM)) && !math.IsNaN(pt[0]+pt[1])
+}
+
+// PlanM puts places of the line on a plane, metres east and north of the place at
+// originPastM, good to a few parts in ten thousand over a kilometre.
+func (c *Course) PlanM(originPastM float64, pastM []float64) []orb.Point {
+	stations := make([]float64, len(pastM))
+	for i, x := range pastM {
+		stations[i] = c.line.stationM(x)
+	}
+	return c.line.planM(c.line.stationM(originPastM), stations...)
+}
+
+// PlanOfM puts a place on the same plane.
+func (c *Course) PlanOfM(originPastM, lonDeg, latDeg float64) orb.Point {
+	return planM(c.line.p.PointAt(c.line.stationM(originPastM)), orb.Point{lonDeg, latDeg})
 }

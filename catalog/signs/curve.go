@@ -107,12 +107,23 @@ func (t *travel) planM(originM float64, stationsM ...float64) []orb.Point {
 // planM is p on the plane that touches the ellipsoid at o: WGS 84 (NIMA TR8350.2,
 // from memory), radii of curvature in the meridian and the prime vertical.
 func planM(o, p orb.Point) orb.Point {
+	east, north := planScale(o)
+	return orb.Point{math.Remainder(p[0]-o[0], 360) * east, (p[1] - o[1]) * north}
+}
+
+// lonLatFromPlanM is the place so far east and north of another.
+func lonLatFromPlanM(o orb.Point, eastM, northM float64) (lonDeg, latDeg float64) {
+	east, north := planScale(o)
+	return math.Remainder(o[0]+eastM/east, 360), o[1] + northM/north
+}
+
+// planScale is how many metres a degree takes to the east and to the north.
+func planScale(o orb.Point) (eastM, northM float64) {
 	const a, e2 = 6378137.0, 0.00669437999014
 	phi := o[1] * math.Pi / 180
 	w := math.Sqrt(1 - e2*math.Sin(phi)*math.Sin(phi))
 	n, m := a/w, a*(1-e2)/(w*w*w)
-	dLon := math.Remainder(p[0]-o[0], 360)
-	return orb.Point{dLon * math.Pi / 180 * n * math.Cos(phi), (p[1] - o[1]) * math.Pi / 180 * m}
+	return math.Pi / 180 * n * math.Cos(phi), math.Pi / 180 * m
 }
 
 // variant names the sign that a bend asks for.

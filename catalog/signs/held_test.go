@@ -153,33 +153,43 @@ func TestTheApproachSpeedIsThePostedLimitAtTheCrest(t *testing.T) {
 	}
 }
 
-// Signs on both sides count twice, plaques with them; a sign in doubt and advice are apart.
+// Signs on both sides count twice, plaques with them; advice is to be decided on.
 func TestQuantities(t *testing.T) {
 	count := func(sides string) map[string]Quantity {
 		in := passDescent()
 		in.Choices = map[string]string{"sides": sides}
+		s := plan(t, in, "us-2023")
+		if err := s.PlanPosts(PostOptions{}); err != nil {
+			t.Fatal(err)
+		}
 		out := map[string]Quantity{}
-		for _, q := range Quantities([]Schedule{plan(t, in, "us-2023")}) {
+		faces, posts := Quantities([]Schedule{s})
+		for _, q := range faces {
 			out[q.Designation] = q
+		}
+		if header, rows := QuantityTable(faces, posts); len(rows) != len(faces)+1 || len(rows[0]) != len(header) || rows[len(rows)-1][0] != "posts" {
+			t.Errorf("%q, %q", header, rows)
 		}
 		return out
 	}
 	near, both := count("near"), count("both")
 	// one advance sign and four repeats, each with its plaque
-	if q := near["W7-1a"]; q.Count != 5 || near["W7-3aP"].Count != 5 || !near["W7-3aP"].IsPlaque || q.InDoubt != 0 {
+	if q := near["W7-1a"]; q.Count[ActionInstall] != 5 || near["W7-3aP"].Count[ActionInstall] != 5 || !near["W7-3aP"].IsPlaque || q.Count[ActionDecide] != 0 {
 		t.Errorf("%+v, %+v", q, near["W7-3aP"])
 	}
-	if q := near["W7-1"]; q.AsAdvice != 1 || q.Count != 0 { // the gear sign alone
+	if q := near["W7-1"]; q.Count[ActionDecide] != 1 || q.Count[ActionInstall] != 0 { // the gear sign alone
 		t.Errorf("%+v", q)
 	}
 	for d, q := range near {
-		if b := both[d]; b.Count != 2*q.Count || b.AsAdvice != 2*q.AsAdvice || b.NoPlace != 2*q.NoPlace {
+		b := both[d]
+		for _, a := range Actions {
+			if b.Count[a] != 2*q.Count[a] {
+				t.Errorf("%s: %+v on the near side, %+v on both", d, q, b)
+			}
+		}
+		if b.NoPlace != 2*q.NoPlace {
 			t.Errorf("%s: %+v on the near side, %+v on both", d, q, b)
 		}
-	}
-	header, rows := QuantityTable(Quantities([]Schedule{plan(t, passDescent(), "us-2023")}))
-	if len(rows) != len(near) || len(rows[0]) != len(header) {
-		t.Errorf("%q, %q", header, rows)
 	}
 }
 

@@ -89,6 +89,19 @@ func (a *auditor) whyNot(st Standing) string {
 	return why
 }
 
+// isHere reports whether a sign faces the travel of this schedule and stands on its road.
+func (a *auditor) isHere(st *Standing) bool {
+	if d, ok := a.facing(*st); ok && d != a.s.Direction {
+		return false
+	}
+	first := 0.0
+	for _, p := range a.s.Placements {
+		first = math.Min(first, a.s.line.pastM(p.StationM))
+	}
+	x := a.s.line.pastM(st.StationM)
+	return x >= first-a.o.MatchM && x <= a.s.line.lenM+a.o.MatchM
+}
+
 // is reports whether a designation is this sign's, or one taken as the same.
 func (t SignType) is(code string) bool {
 	for _, d := range append([]string{t.Designation}, t.Also...) {

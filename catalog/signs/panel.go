@@ -134,3 +134,16 @@ func (s *Schedule) panelNotes(on, all []catalog.Hold) []string {
 	}
 	return out
 }
+
+// PanelTable gives the weight-and-speed panel as rows, in the units of u.
+func (s *Schedule) PanelTable(u catalog.Units) (header []string, rows [][]string) {
+	header = []string{"line", "classes", "up_to_mass", "holds", "speed"}
+	for _, r := range s.Panel {
+		holds, speed := "no", ""
+		if r.Holds {
+			holds, speed = "yes", legendSpeed(s.Units, r.SpeedMPS)
+		}
+		rows = append(rows, []string{r.Legend, strings.Join(r.Classes, "; "), u.MassDown(r.MassKg), holds, speed})
+	}
+	return header, rows
+}

@@ -17,6 +17,7 @@ const (
 	NeedSite      = "for a site"  // a brake check area or a ramp that exists
 	NeedCurve     = "for a curve" // from the line as drawn
 	NeedAdvice    = "advice to an engineer"
+	NeedCandidate = "candidate" // its standard has no numeric warrant; an engineer judges
 )
 
 // Placement is one sign of a schedule. Figures are as the legend shows them;

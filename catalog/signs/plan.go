@@ -52,6 +52,9 @@ type Schedule struct {
 	Panel       []PanelRow       `json:"panel"`
 	Notes       []string         `json:"notes"`
 	Cautions    []string         `json:"cautions"`
+	Posts       []Post           `json:"posts"` // from PlanPosts
+	Road        RoadClass        `json:"-"`     // that the posts were planned for
+	Mileposts   MilepostScale    `json:"-"`
 
 	rules RuleSet
 	line  *travel
@@ -84,7 +87,7 @@ func Plan(in Input, rs RuleSet) (Schedule, error) {
 	}
 	d := &in.Descent
 	s := Schedule{RuleSet: rs.ID, Title: rs.Title, Edition: rs.Edition, Ours: rs.Ours, Units: rs.Units, DescentID: d.ID, Route: d.Route,
-		Name: d.Name, Direction: d.Direction, StartM: d.StartM, EndM: d.EndM, Choices: []ChoiceMade{}, Placements: []Placement{}, Notes: []string{}, rules: rs, line: t}
+		Name: d.Name, Direction: d.Direction, StartM: d.StartM, EndM: d.EndM, Choices: []ChoiceMade{}, Placements: []Placement{}, Posts: []Post{}, Notes: []string{}, rules: rs, line: t}
 	chosen, made, err := rs.choose(in.Choices)
 	if err != nil {
 		return Schedule{}, err

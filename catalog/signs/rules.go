@@ -53,6 +53,11 @@ type RuleSet struct {
 	Shows     map[string]string // designation → "grade", "length" or "speed"
 	Older     []OlderCode
 	Listed    []ListedSign
+	Roads     []RoadClass // kinds of road that sizes and post offsets depend on; the first is the default
+	Sizes     []Size
+	// IsJudgement is true where the standard has no numeric warrant: candidates are listed
+	// with their figures, and nothing is called warranted.
+	IsJudgement bool
 }
 
 // Choice is a question that a standard leaves open, with its possible answers.
@@ -102,6 +107,7 @@ type SignType struct {
 	ApartM         float64 // from the sign of the same designation before it
 	ApartUnlessPct float64 // unless the grade grows by this many per cent
 	Advice         bool    // advice to an engineer rather than a sign of the edition
+	Shape          string  // of its face on drawings, one of the Shape… values
 	Source         string
 }
 

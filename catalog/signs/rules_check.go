@@ -1,6 +1,7 @@
 package signs
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -135,8 +136,11 @@ func (c *checker) ruleSet(raw *rawSet) RuleSet {
 	if len(raw.Warrant) == 0 {
 		c.fault("warrant", "no warrant at all", "add a [[warrant]] with its rows")
 	}
+	warningShape := c.oneOf("warning_shape", cmp.Or(raw.WarningShape, ShapeDiamond), shapes...)
 	for i, s := range raw.Sign {
-		rs.Signs = append(rs.Signs, c.sign(fmt.Sprintf("sign[%d]", i), s, warrants))
+		t := c.sign(fmt.Sprintf("sign[%d]", i), s, warrants)
+		t.Shape = c.oneOf(fmt.Sprintf("sign[%d].shape", i), cmp.Or(s.Shape, shapeOfRole(s.Role, warningShape)), shapes...)
+		rs.Signs = append(rs.Signs, t)
 	}
 	if len(raw.Sign) == 0 {
 		c.fault("sign", "no sign at all", "add a [[sign]]")
@@ -162,6 +166,9 @@ func (c *checker) ruleSet(raw *rawSet) RuleSet {
 		rs.Older = append(rs.Older, OlderCode{c.text(key+".edition", o.Edition), c.text(key+".was", o.Was), c.text(key+".now", o.Now)})
 	}
 	rs.Listed = c.listed(raw.Listed, rs.Signs)
+	rs.Roads = c.roads(raw.Road)
+	rs.Sizes = c.sizes(raw.Size, rs.Roads)
+	rs.IsJudgement = c.oneOf("mode", cmp.Or(raw.Mode, "warrants"), "warrants", "judgement") == "judgement"
 	return rs
 }
 

@@ -26,6 +26,28 @@ type rawSet struct {
 	Shows     map[string]string `toml:"shows"`
 	Older     []rawOlder        `toml:"older"`
 	Listed    []rawListed       `toml:"listed"`
+	Road      []rawRoad         `toml:"road"`
+	Size      []rawSize         `toml:"size"`
+
+	Mode         string `toml:"mode"`
+	WarningShape string `toml:"warning_shape"`
+}
+
+type rawRoad struct {
+	ID     string `toml:"id"`
+	Words  string `toml:"words"`
+	Edge   string `toml:"edge"`
+	Offset string `toml:"offset"`
+	Height string `toml:"height"`
+	Source string `toml:"source"`
+}
+
+type rawSize struct {
+	Signs  []string `toml:"signs"`
+	Roads  []string `toml:"roads"`
+	UpTo   string   `toml:"up_to"`
+	Size   string   `toml:"size"`
+	Source string   `toml:"source"`
 }
 
 type rawSource struct {
@@ -79,6 +101,7 @@ type rawSign struct {
 	Apart          string   `toml:"apart"`
 	ApartUnlessPct string   `toml:"apart_unless_steeper_by"`
 	Advice         bool     `toml:"advice"`
+	Shape          string   `toml:"shape"`
 	Source         string   `toml:"source"`
 }
 

@@ -30,6 +30,9 @@ type Standing struct {
 	Side    string            // "right", "left" in travel, or "" if not said
 	Facing  *routes.Direction // of the traffic that reads it; nil if not said
 	Point   orb.Point
+	ID      string  // the inventory's own id of the sign
+	Photo   string  // of the photograph that shows it: an id or an address
+	ErrM    float64 // 95 % half-width of its station as the inventory has it; 0 if it does not say
 
 	StationM float64 // from Locate
 	OffsetM  float64 // from the line, right of forward travel positive; from Locate
@@ -44,6 +47,7 @@ const (
 
 type geoJSON struct {
 	Type       string                     `json:"type"`
+	ID         json.RawMessage            `json:"id"`
 	Features   []json.RawMessage          `json:"features"`
 	Geometry   *geoJSONGeometry           `json:"geometry"`
 	Properties map[string]json.RawMessage `json:"properties"`
@@ -58,7 +62,8 @@ type geoJSONGeometry struct {
 // feature or one feature a line. A sign is a point with designation="W7-1a;
 // W7-3aP" or an OpenStreetMap traffic_sign="US:W7-1a[6],US:W7-3aP[5]" (also
 // traffic_sign:forward and :backward); grade, length, speed, side, direction
-// (forward, backward), edition and name are read where given. What is no sign
+// (forward, backward), edition and name are read where given, and so are id, photo and
+// accuracy_m, the bound of the sign's own place. What is no sign
 // point is skipped with its reason.
 //
 // Errors: terrain.ErrRead where r fails, terrain.ErrInput for what is no GeoJSON.
@@ -123,7 +128,14 @@ func standingFrom(raw json.RawMessage, n int) ([]Standing, string) {
 		return nil, why
 	}
 	base := Standing{Feature: n, Name: property(g, "name"), Edition: property(g, "edition"), Grade: property(g, "grade"), Length: property(g, "length"),
-		Speed: property(g, "speed"), Point: orb.Point{xy[0], xy[1]}}
+		Speed: property(g, "speed"), Point: orb.Point{xy[0], xy[1]}, ID: firstProperty(g, "id", "sign_id", "asset_id"),
+		Photo: firstProperty(g, "photo", "photo_id", "image", "mapillary")}
+	if base.ID == "" {
+		base.ID = textOf(g.ID)
+	}
+	if v, ok := plain(strings.TrimSuffix(strings.ReplaceAll(firstProperty(g, "station_err_m", "accuracy_m"), " ", ""), "m")); ok && v > 0 && v < 1000 {
+		base.ErrM = v
+	}
 	if s := strings.ToLower(property(g, "side")); s == "right" || s == "left" {
 		base.Side = s
 	}
@@ -170,8 +182,22 @@ func pointFrom(raw json.RawMessage) (g geoJSON, xy []float64, why string) {
 
 // property gives a property as text; numbers as they are written.
 func property(g geoJSON, key string) string {
-	raw, ok := g.Properties[key]
-	if !ok {
+	return textOf(g.Properties[key])
+}
+
+// firstProperty is the first of some properties that is there.
+func firstProperty(g geoJSON, keys ...string) string {
+	for _, k := range keys {
+		if v := property(g, k); v != "" {
+			return v
+		}
+	}
+	return ""
+}
+
+// textOf gives a JSON string or number as text; "" for anything else.
+func textOf(raw json.RawMessage) string {
+	if len(raw) == 0 {
 		return ""
 	}
 	var s string
@@ -248,6 +274,14 @@ func Locate(standing []Standing, p *routes.Profile, maxOffsetM float64) ([]Stand
 		out = append(out, s)
 	}
 	return out, skipped
+}
+
+// label is where, with the inventory's own id of the sign.
+func (s *Standing) label() string {
+	if s.ID != "" {
+		return s.where() + ", id " + s.ID
+	}
+	return s.where()
 }
 
 func (s *Standing) where() string {

@@ -118,33 +118,65 @@ func (p Placement) conflictWords() string {
 }
 
 // Feature is a point for an overlay; properties are in SI units, the unit last
-// in each name. Signs whose place is not known make none.
+// in each name. Posts whose place is not known make none.
 type Feature struct {
 	LonDeg, LatDeg float64
 	Properties     map[string]any
 }
 
-// Features gives the schedule's signs as overlay points, in travel order.
-func (s Schedule) Features() []Feature {
+// Features gives the posts as overlay points, in travel order, each with the signs that it
+// carries. The posts must have been planned.
+func (s *Schedule) Features() []Feature {
 	var out []Feature
-	for _, p := range s.Placements {
-		if !p.OnLine {
-			continue
+	for i := range s.Posts {
+		if p := &s.Posts[i]; p.OnLine {
+			out = append(out, Feature{p.LonDeg, p.LatDeg, s.postProperties(p)})
 		}
-		props := map[string]any{"descent": s.DescentID, "route": s.Route, "rule_set": s.RuleSet, "edition": s.Edition, "number": p.Number, "role": p.Role,
-			"designation": p.Designation, "plaques": strings.Join(p.Plaques, ";"), "sign": p.Name, "legend": p.Legend, "station_m": p.StationM,
-			"station_err_m": p.ErrM, "side": p.Side, "direction": p.Direction.String(), "anchor_m": p.AnchorM, "ahead_m": p.AheadM, "need": p.Need,
-			"why": p.Why, "conflicts": p.conflictWords(), "source_status": p.Source.Status, "caution": catalog.SignCaution}
-		if p.GradePct != nil {
-			props["shown_grade_pct"] = *p.GradePct
-		}
-		if p.LengthM != nil {
-			props["shown_length_m"] = *p.LengthM
-		}
-		if p.SpeedMPS != nil {
-			props["shown_speed_mps"] = *p.SpeedMPS
-		}
-		out = append(out, Feature{p.LonDeg, p.LatDeg, props})
 	}
 	return out
+}
+
+// postProperties describe one post; the figures are those of its first sign.
+func (s *Schedule) postProperties(p *Post) map[string]any {
+	join := func(of func(f *Face) string) string {
+		var words []string
+		for i := range p.Faces {
+			if w := of(&p.Faces[i]); w != "" {
+				words = append(words, w)
+			}
+		}
+		return strings.Join(words, "; ")
+	}
+	props := map[string]any{"descent": s.DescentID, "route": s.Route, "rule_set": s.RuleSet, "edition": s.Edition, "post": p.Number, "action": p.Action,
+		"station_m": p.StationM, "station_err_m": p.StationErrM, "side": p.Side, "direction": s.Direction.String(), "from_line_m": p.FromLineM,
+		"designation": join(func(f *Face) string { return f.Designation }), "size": join(func(f *Face) string { return f.Size }),
+		"legend": join(func(f *Face) string { return f.Legend }), "need": join(func(f *Face) string {
+			if f.IsPlaque {
+				return ""
+			}
+			return f.Need
+		}), "standing": join(func(f *Face) string { return f.Standing }), "photo": join(func(f *Face) string { return f.Photo }),
+		"why": join(func(f *Face) string { return f.Why }), "caution": catalog.SignCaution}
+	if p.Milepost != nil {
+		props["milepost"] = *p.Milepost
+	}
+	for _, f := range p.Faces {
+		if f.Sign == 0 || f.IsPlaque {
+			continue
+		}
+		q := &s.Placements[f.Sign-1]
+		props["number"], props["role"], props["anchor_m"], props["ahead_m"], props["conflicts"], props["source_status"] =
+			q.Number, q.Role, q.AnchorM, q.AheadM, q.conflictWords(), q.Source.Status
+		if q.GradePct != nil {
+			props["shown_grade_pct"] = *q.GradePct
+		}
+		if q.LengthM != nil {
+			props["shown_length_m"] = *q.LengthM
+		}
+		if q.SpeedMPS != nil {
+			props["shown_speed_mps"] = *q.SpeedMPS
+		}
+		break
+	}
+	return props
 }

@@ -136,7 +136,7 @@ func TestCommandsOnTheDemo(t *testing.T) {
 	gradeline(t, "show", id, "--catalog", cat, "--holding-plot", file("h.svg")).want(t, exitUsage).says(t, "--class")
 
 	gradeline(t, "report", "--catalog", cat, "--terrain", file("terrain.tif"), "--signs", "--approach", "55mph", "-o", file("r.html")).want(t, exitDone)
-	if b, err := os.ReadFile(file("r.html")); err != nil || !bytes.Contains(b, []byte("INVENTED")) || !bytes.Contains(b, []byte("Strip plan of")) {
+	if b, err := os.ReadFile(file("r.html")); err != nil || !bytes.Contains(b, []byte("INVENTED")) || !bytes.Contains(b, []byte("Plan sheets of")) {
 		t.Errorf("report: %v", err)
 	}
 
@@ -198,7 +198,7 @@ func TestCommandsOnTheDemo(t *testing.T) {
 		t.Errorf("rated ramps:\n%s", rated.out)
 	}
 	gradeline(t, "signs", "veltrane-pass-road-f", "--catalog", cat, "--approach", "55mph", "-o", file("posts.geojson")).want(t, exitDone)
-	if b, err := os.ReadFile(file("posts.geojson")); err != nil || !bytes.Contains(b, []byte(`"designation":"W7-1a"`)) || !bytes.Contains(b, []byte(`FeatureCollection`)) {
+	if b, err := os.ReadFile(file("posts.geojson")); err != nil || !bytes.Contains(b, []byte(`"designation":"W7-1a; W7-3aP`)) || !bytes.Contains(b, []byte(`FeatureCollection`)) {
 		t.Errorf("posts: %v", err)
 	}
 	own := gradeline(t, "signs", "template", "--rules", "uk-2013").want(t, exitDone).out
@@ -212,7 +212,13 @@ func TestCommandsOnTheDemo(t *testing.T) {
 		t.Fatal(err)
 	}
 	gradeline(t, "signs", "check", file("own.toml")).want(t, exitFailed).says(t, "line ", "grade_from", "give the unit")
-	gradeline(t, "signs", "veltrane-pass-road-f", "--catalog", cat, "--approach", "55mph", "--strip", file("s.pdf")).want(t, exitUsage).says(t, "--strip", ".svg")
+	gradeline(t, "signs", "veltrane-pass-road-f", "--catalog", cat, "--approach", "55mph", "--strip", file("s.png")).want(t, exitUsage).says(t, "--strip", ".pdf", ".svg")
+	gradeline(t, "signs", "veltrane-pass-road-f", "--catalog", cat, "--approach", "55mph", "--strip", file("s.pdf"), "--milepost", "0=134.2", "--road", "freeway").want(t, exitDone)
+	if b, err := os.ReadFile(file("s.pdf")); err != nil || !bytes.HasPrefix(b, []byte("%PDF")) {
+		t.Errorf("plan sheets: %v", err)
+	}
+	gradeline(t, "signs", "veltrane-pass-road-f", "--catalog", cat, "--approach", "55mph", "--road", "alley").want(t, exitFailed).says(t, "alley", "conventional")
+	gradeline(t, "signs", "veltrane-pass-road-f", "--catalog", cat, "--approach", "55mph", "--milepost", "4mi").want(t, exitUsage).says(t, "--milepost", "STATION=VALUE")
 	gradeline(t, "signs", "check").want(t, exitUsage).says(t, "TOML file")
 	gradeline(t, "ramps", "veltrane-pass-road-f", "--catalog", cat, "--rate", "11922m, pea gravel, 150m").want(t, exitUsage).says(t, "--rate")
 	gradeline(t, "ramps", "veltrane-pass-road-f", "--catalog", cat, "--rate", "11922m, custard, 150m, 8%").want(t, exitFailed).says(t, "custard", "pea gravel")

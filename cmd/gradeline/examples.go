@@ -59,11 +59,11 @@ var examples = map[string][]commandline.Example{
 	},
 	"report": {
 		{What: "one page with map, profiles and tables, to open offline", Line: "gradeline report --terrain terrain.tif -o hills.html --units us --catalog demo.gpkg"},
-		{What: "one road, with the strip plan of the signs that it warrants", Line: "gradeline report --terrain terrain.tif --route \"Veltrane Pass Road\" --signs --approach 55mph -o pass.html --catalog demo.gpkg"},
+		{What: "one road, with the plan sheets of the signs that it warrants", Line: "gradeline report --terrain terrain.tif --route \"Veltrane Pass Road\" --signs --approach 55mph -o pass.html --catalog demo.gpkg"},
 	},
 	"signs": {
 		{What: "the signs that a descent warrants, by station", Line: "gradeline signs veltrane-pass-road-f-4.7 --approach 55mph --units us --catalog demo.gpkg"},
-		{What: "the strip plan as a drawing, and the schedule as a workbook", Line: "gradeline signs veltrane-pass-road-f-4.7 --approach 55mph --strip plan.svg -o schedule.xlsx --units us --catalog demo.gpkg"},
+		{What: "plan sheets for a contractor with mileposts, and the schedule as a workbook", Line: "gradeline signs veltrane-pass-road-f-4.7 --approach 55mph --strip plan.pdf --milepost 0=134.2 -o schedule.xlsx --units us --catalog demo.gpkg"},
 		{What: "an audit of the signs that stand, as JSON", Line: "gradeline signs veltrane-pass-road-f-4.7 --approach 55mph --standing standing.geojson --json --catalog demo.gpkg"},
 	},
 	"sites": {

@@ -14,7 +14,7 @@ func (s *session) reportCommand() *cli.Command {
 	return &cli.Command{
 		Name: "report", Usage: "one self-contained HTML page: map, profiles, tables; opens offline",
 		Flags: append(append(filterFlags(), terrainFlags()...), classesFlag(), outFlag(), forceFlag(), unitsFlag(),
-			&cli.BoolFlag{Name: "signs", Usage: "with the strip plan of the signs that each descent warrants"}, rulesFlag(), approachFlag(),
+			&cli.BoolFlag{Name: "signs", Usage: "with the plan sheets of the signs that each descent warrants"}, rulesFlag(), approachFlag(),
 			&cli.StringFlag{Name: "title", Value: "Mountain descents", Usage: "`TITLE` of the page"}),
 		Action: s.report,
 	}

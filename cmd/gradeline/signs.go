@@ -9,7 +9,7 @@ import (
 
 	"gradeline/catalog"
 	"gradeline/catalog/answer"
-	"gradeline/catalog/plot"
+	"gradeline/catalog/plansheet"
 	"gradeline/catalog/signs"
 	"gradeline/catalog/store"
 	"gradeline/cmd/commandline"
@@ -25,7 +25,11 @@ func (s *session) signsCommand() *cli.Command {
 			&cli.StringSliceFlag{Name: "choice", Usage: "`NAME=OPTION` for what the edition leaves open; may be given several times"},
 			&cli.StringSliceFlag{Name: "panel-class", Usage: "weight class `ID` on the weight-and-speed panel, at most five; default those of the rule set's country"},
 			&cli.StringFlag{Name: "standing", Usage: "GeoJSON `FILE` of the signs that stand, to audit"},
-			&cli.StringFlag{Name: "strip", Usage: "draw the strip plan of one descent to an .svg `FILE`"}),
+			&cli.StringFlag{Name: "strip", Usage: "draw the plan sheets of one descent to a .pdf or .svg `FILE`"},
+			&cli.StringFlag{Name: "road", Usage: "kind of road `ID` that sizes and post offsets go by; default the rule set's first"},
+			&cli.StringFlag{Name: "edge", Usage: "`DISTANCE` from the road's line to the edge of the travelled way, as in 12ft"},
+			&cli.StringFlag{Name: "offset", Usage: "`DISTANCE` from that edge to the posts"},
+			&cli.StringSliceFlag{Name: "milepost", Usage: "`STATION=VALUE` of a milepost, as in 12.4mi=231.5; may be given several times"}),
 		Action: s.signs,
 	}
 }
@@ -61,6 +65,9 @@ func signPlan(c *cli.Context) (*answer.SignPlan, error) {
 	if p.ApproachMPS, _, err = commandline.Quantity(c, "approach", catalog.SpeedMPS); err != nil {
 		return nil, err
 	}
+	if err := postOptions(c, &p.Posts); err != nil {
+		return nil, err
+	}
 	for _, x := range c.StringSlice("choice") {
 		name, option, ok := strings.Cut(x, "=")
 		if !ok {
@@ -69,6 +76,28 @@ func signPlan(c *cli.Context) (*answer.SignPlan, error) {
 		p.Choices[name] = option
 	}
 	return p, nil
+}
+
+// postOptions reads what the posts stand on.
+func postOptions(c *cli.Context, o *signs.PostOptions) error {
+	o.Road = c.String("road")
+	for name, to := range map[string]**float64{"edge": &o.EdgeM, "offset": &o.OffsetM} {
+		v, isGiven, err := commandline.Quantity(c, name, catalog.LengthM)
+		if err != nil {
+			return err
+		}
+		if isGiven {
+			*to = &v
+		}
+	}
+	for _, x := range c.StringSlice("milepost") {
+		m, err := signs.ParseMilepost(x)
+		if err != nil {
+			return usageError("--milepost " + err.Error())
+		}
+		o.Mileposts = append(o.Mileposts, m)
+	}
+	return nil
 }
 
 func (s *session) signs(c *cli.Context) error {
@@ -84,6 +113,13 @@ func (s *session) signs(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
+	var sheets plansheet.Format
+	strip := c.String("strip")
+	if strip != "" {
+		if sheets, err = plansheet.FormatFromName(strip); err != nil {
+			return usageError("--strip " + err.Error())
+		}
+	}
 	if err := s.readStanding(c, plan); err != nil {
 		return err
 	}
@@ -92,11 +128,7 @@ func (s *session) signs(c *cli.Context) error {
 		return err
 	}
 	defer cat.Close()
-	strip := c.String("strip")
-	switch {
-	case strip != "" && strip != "-" && !strings.HasSuffix(strings.ToLower(strip), ".svg"):
-		return usagef("--strip %s: the strip plan is an .svg drawing; end the name in .svg", strip)
-	case strip != "" && len(es) != 1:
+	if strip != "" && len(es) != 1 {
 		return usagef("--strip draws one descent; name it")
 	}
 	a, err := answer.NewSigns(c.Context, cat, es, plan)
@@ -104,7 +136,7 @@ func (s *session) signs(c *cli.Context) error {
 		return err
 	}
 	if strip != "" {
-		if err := s.writeTo(c, strip, func(w io.Writer) error { return plot.StripSVG(w, a.Schedules[0], u) }); err != nil {
+		if err := s.writeTo(c, strip, func(w io.Writer) error { return plansheet.Write(w, a.SheetSet(0, u), sheets) }); err != nil {
 			return err
 		}
 	}

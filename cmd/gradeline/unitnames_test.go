@@ -21,6 +21,7 @@ var (
 	keySuffix = regexp.MustCompile(`_(m|km|mm|mi|ft|in|m2|pct|deg|mps|mps2|mph|kmh|kg|lb|w|kw|hp|nm|rpm|rpm_min|rpm_max|s|h|c|f|n|j|ratio|ratios|share|shares|score)$`)
 	// dimensionless are whole names that need no unit.
 	dimensionless = map[string]bool{
+		"Milepost": true, "milepost": true, "Reads": true, // the number on a post, whatever its unit
 		"ratio": true, "gear_ratios": true, "final_drive": true, "driveline_efficiency": true, "rolling_resistance": true,
 		// A figure of any kind, whose unit a header or the figure's own key names; a raster's own no-data value.
 		"Cost": true, "EdgeCost": true, "line": true, // what the query counts, seconds or metres; coordinates

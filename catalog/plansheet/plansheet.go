@@ -1,0 +1,82 @@
+// Package plansheet draws a schedule of signs as sheets that a contractor works from: the
+// road in plan and in profile with every post, title block, north arrow and scale, and a
+// list of posts with sizes, actions, quantities and coordinates.
+//
+// In: a signs.Schedule whose posts were planned. Out: PDF with a page a sheet, or one SVG
+// with the sheets under each other. The same set gives the same bytes. Marks are plain
+// shapes, no drawings of signs, and read in black and white.
+package plansheet
+
+import (
+	"fmt"
+	"io"
+	"strings"
+	"time"
+
+	"gradeline/catalog"
+	"gradeline/catalog/signs"
+	"gradeline/terrain"
+)
+
+// Set is what a set of sheets is drawn from.
+type Set struct {
+	Schedule *signs.Schedule
+	Units    catalog.Units
+	Source   string    // of the heights and the line, for the title block
+	Made     time.Time // date of the data, for the title block and the file
+	Tool     string
+	Invented bool // a demonstration, and every sheet says so
+}
+
+// Format is a file format that sheets are written in.
+type Format string
+
+// The formats, named as files end.
+const (
+	PDF Format = "pdf"
+	SVG Format = "svg"
+)
+
+// FormatFromName tells the format from the ending of a file's name.
+// Error: terrain.ErrInput for an ending that no sheet is written in.
+func FormatFromName(name string) (Format, error) {
+	low := strings.ToLower(name)
+	for _, f := range []Format{PDF, SVG} {
+		if strings.HasSuffix(low, "."+string(f)) {
+			return f, nil
+		}
+	}
+	return "", &catalog.Fault{Kind: terrain.ErrInput, File: name, What: "plan sheets are written as .pdf or .svg",
+		Fix: "end the name in one of them; the posts themselves for CAD or GIS are written by -o posts.geojson and -o posts.csv"}
+}
+
+// Write draws the sheets and writes them in a format.
+func Write(w io.Writer, s Set, f Format) error {
+	pages, err := s.pages()
+	if err != nil {
+		return err
+	}
+	switch f {
+	case PDF:
+		return writePDF(w, pages, &s)
+	case SVG:
+		return writeSVG(w, pages)
+	}
+	return &catalog.Fault{Kind: terrain.ErrInput, What: fmt.Sprintf("no sheet is written as %q", f), Fix: "use pdf or svg"}
+}
+
+// pages lays out all sheets: plan and profile first, then the lists.
+func (s *Set) pages() ([]*page, error) {
+	if s.Schedule == nil || len(s.Schedule.Posts) == 0 && len(s.Schedule.Placements) > 0 {
+		return nil, &catalog.Fault{Kind: terrain.ErrInput, What: "no posts were planned", Fix: "plan the posts of the schedule first"}
+	}
+	d := newDrafter(s)
+	for i := range d.stretches {
+		d.planPage(i)
+	}
+	d.listPages()
+	for i, p := range d.pages {
+		d.frame(p, i+1, len(d.pages))
+	}
+	return d.pages, nil
+}
