@@ -7,7 +7,6 @@ require (
 	codeberg.org/go-pdf/fpdf v0.12.0
 	github.com/airbusgeo/godal v0.0.18
 	github.com/google/go-cmp v0.7.0
-	github.com/mattn/go-isatty v0.0.24
 	github.com/mattn/go-sqlite3 v1.14.53
 	github.com/paulmach/orb v0.14.0
 	github.com/paulmach/osm v0.8.0
@@ -17,6 +16,7 @@ require (
 	github.com/urfave/cli/v2 v2.27.7
 	github.com/xuri/excelize/v2 v2.11.1
 	golang.org/x/image v0.48.0
+	golang.org/x/term v0.48.0
 	golang.org/x/text v0.44.0
 	gonum.org/v1/gonum v0.17.0
 	gonum.org/v1/plot v0.17.0

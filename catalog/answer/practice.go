@@ -100,7 +100,7 @@ func (a *Practice) WriteText(w io.Writer, u catalog.Units) error {
 // rung writes one practice grade.
 func (l *lines) rung(r *ranking.Rung, number int) {
 	u := l.units
-	name := r.Name
+	name := wording.Shortened(r.Name, wording.MostNameColumns)
 	if len(r.Flags) > 0 {
 		name += " [" + strings.Join(r.Flags, ", ") + "]"
 	}

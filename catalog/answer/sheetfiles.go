@@ -88,7 +88,7 @@ func writeSheet(ctx context.Context, cat *store.Catalog, e *catalog.Entry, dir s
 	id := e.Descent.ID
 	name := id + "-" + o.Class + ".pdf"
 	if filepath.Base(name) != name || len(name) > mostFileNameBytes { // a catalogue made by hand may hold any id
-		return &catalog.Fault{Kind: terrain.ErrInput, Feature: wording.Shortened(id), What: "this name cannot be a file's", Fix: "print its page alone: sheet DESCENT -o FILE"}
+		return &catalog.Fault{Kind: terrain.ErrInput, Feature: wording.Shortened(id, 80), What: "this name cannot be a file's", Fix: "print its page alone: sheet DESCENT -o FILE"}
 	}
 	s, err := SheetOf(ctx, cat, e, o)
 	if err != nil {

@@ -143,6 +143,9 @@ func (r *Report) page() (*reportPage, error) {
 	sum := sha256.Sum256(script)
 	es := make([]catalog.Entry, len(r.Entries))
 	for i := range r.Entries {
+		if err := checkNames(&r.Entries[i].Entry); err != nil {
+			return nil, err
+		}
 		es[i] = r.Entries[i].Entry
 	}
 	far, high := wording.LengthUnit(r.Units), wording.HeightUnit(r.Units)

@@ -55,6 +55,9 @@ func SheetPDF(w io.Writer, s Sheet, paper Paper) error {
 // text gets small, then without the places that may go, then without the picture; at
 // the smallest where nothing fits. So much room is left at the foot.
 func (s *Sheet) layOut(paper Paper, roomMM float64) (d *sheetPDF, fits bool, err error) {
+	if err := checkNames(&s.Entry); err != nil {
+		return nil, false, err
+	}
 	page, err := s.page()
 	if err != nil {
 		return nil, false, err

@@ -28,7 +28,7 @@ func SummaryText(w io.Writer, es []catalog.Entry, u catalog.Units) error {
 	for i := range es {
 		e := &es[i]
 		d := &e.Descent
-		fmt.Fprintf(&b, "\n%s\n", wording.Wrap(fmt.Sprintf("%d. %s, %s (%s, %s)", i+1, wording.Title(d), wording.Heading(d), wording.Plain(d.Route), d.Direction), 72, "", "   "))
+		fmt.Fprintf(&b, "\n%s\n", wording.Wrap(fmt.Sprintf("%d. %s, %s (%s, %s)", i+1, wording.Title(d), wording.Heading(d), wording.Shortened(wording.Plain(d.Route), wording.MostNameColumns), d.Direction), 72, "", "   "))
 		facts := fmt.Sprintf("%s long, drops %s, mean %s, %s over its steepest %s.", u.Length(d.LengthM), u.Height(d.DropM), wording.MeanWithBound(d), wording.Steepest(d.Steepest500Pct, d.Steepest500ErrPct), wording.Window(u, 500))
 		if parts := wording.PartsOfHill(d, u); parts != "" {
 			facts += " " + parts

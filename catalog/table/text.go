@@ -7,52 +7,79 @@ import (
 	"gradeline/catalog/wording"
 )
 
-// WriteText writes a table for a terminal or a mail: aligned columns under a
-// rule of dashes, figures to the right, the notes below.
+// Screen is a writer whose lines have room for so many columns; 0 where that is not known.
+type Screen interface {
+	io.Writer
+	Columns() int
+}
+
+// noteColumns is the width that notes are wrapped to, where the screen is not narrower.
+const noteColumns = 78
+
+// WriteText writes a table for a terminal or a mail: aligned columns under a rule of
+// dashes, figures to the right, the notes below. On a Screen the table fits its width:
+// columns become narrower, then the first one gets a line of its own, then each figure.
 func WriteText(w io.Writer, t Table) error {
+	most := 0
+	if s, ok := w.(Screen); ok {
+		most = s.Columns()
+	}
+	notes := noteColumns
+	if most > 0 {
+		notes = min(notes, most)
+	}
 	var b strings.Builder
 	if t.Title != "" {
-		b.WriteString(wording.Plain(t.Title) + "\n\n")
+		b.WriteString(wrapTitle(t.Title, most) + "\n\n")
 	}
 	if len(t.Rows) == 0 {
 		b.WriteString("Nothing to list.\n")
 	} else {
-		alignInto(&b, t)
+		textOf(t).write(&b, most)
 	}
 	if len(t.Notes) > 0 {
 		b.WriteString("\n")
 	}
 	for _, n := range t.Notes {
-		b.WriteString(wording.Wrap(wording.Plain(n), 78, "", "  ") + "\n")
+		b.WriteString(wording.Wrap(wording.Plain(n), notes, "", "  ") + "\n")
 	}
 	_, err := io.WriteString(w, b.String())
 	return err
 }
 
-// textColumn is the widest that a text column gets before it wraps.
-const textColumn = 28
+func wrapTitle(title string, most int) string {
+	title = shortText(wording.Plain(title))
+	if most <= 0 {
+		return title
+	}
+	return wording.Wrap(title, most, "", "")
+}
 
-// alignInto writes the header and rows; a cell that wraps takes more lines.
-func alignInto(b *strings.Builder, t Table) {
-	n := len(t.Header)
-	widths, right := make([]int, n), make([]bool, n)
-	lines := make([][][]string, 0, len(t.Rows)+1)
-	for i := range right {
-		right[i] = columnIsFigures(t, i)
+const (
+	textColumn   = 28  // the widest that a text column gets before it wraps
+	figureColumn = 14  // a long header over short figures takes more lines
+	columnGap    = 2   // blanks between columns
+	mostCell     = 600 // columns of one cell: no name or note is longer
+	mostWord     = 80  // columns of one word of a cell
+)
+
+// text is a table as words: the header is its first row.
+type text struct {
+	rows  [][]string
+	right []bool // columns of figures
+}
+
+func textOf(t Table) text {
+	x := text{right: make([]bool, len(t.Header))}
+	for i := range x.right {
+		x.right[i] = columnIsFigures(t, i)
 	}
 	add := func(of func(i int) string) {
-		cells := make([][]string, n)
-		for i := range cells {
-			most := textColumn
-			if right[i] {
-				most = 14 // a long header over short figures takes more lines
-			}
-			cells[i] = strings.Split(wording.Wrap(of(i), most, "", ""), "\n")
-			for _, l := range cells[i] {
-				widths[i] = max(widths[i], wording.Columns(l))
-			}
+		row := make([]string, len(t.Header))
+		for i := range row {
+			row[i] = shortText(of(i))
 		}
-		lines = append(lines, cells)
+		x.rows = append(x.rows, row)
 	}
 	add(func(i int) string { return wording.Plain(t.Header[i]) })
 	for _, row := range t.Rows {
@@ -64,45 +91,158 @@ func alignInto(b *strings.Builder, t Table) {
 			return s
 		})
 	}
-	for k, cells := range lines {
-		writeAligned(b, cells, widths, right, k == 0)
-		if k == 0 {
-			for i, wd := range widths {
-				if i > 0 {
-					b.WriteString("  ")
-				}
-				b.WriteString(strings.Repeat("-", wd))
+	return x
+}
+
+// shortText cuts a cell, and each of its words, that no screen has room for.
+func shortText(s string) string {
+	if len(s) <= mostWord {
+		return s
+	}
+	words := strings.Fields(wording.Shortened(s, mostCell))
+	for i, word := range words {
+		words[i] = wording.Shortened(word, mostWord)
+	}
+	return strings.Join(words, " ")
+}
+
+// write lays the table out in at most so many columns; 0 is no limit.
+func (x text) write(b *strings.Builder, most int) {
+	if limits := x.limits(most); limits != nil {
+		x.writeAligned(b, limits, nil)
+		return
+	}
+	const indent = 2
+	rest := x.withoutFirst()
+	if limits := rest.limits(most - indent); len(rest.right) > 1 && limits != nil {
+		rest.writeAligned(b, limits, x.rows)
+		return
+	}
+	x.writeRecords(b, most)
+}
+
+// limits are the columns' widths, so that all fit; nil where they can't. Text gives way
+// before figures, and no word is broken.
+func (x text) limits(most int) []int {
+	limits, least := make([]int, len(x.right)), make([]int, len(x.right))
+	sum := columnGap * (len(limits) - 1)
+	for i := range limits {
+		widest := textColumn
+		if x.right[i] {
+			widest = figureColumn
+		}
+		for _, row := range x.rows {
+			for _, l := range strings.Split(wording.Wrap(row[i], widest, "", ""), "\n") {
+				limits[i] = max(limits[i], wording.Columns(l))
 			}
-			b.WriteString("\n")
+			least[i] = max(least[i], leastColumns(row[i]))
+		}
+		sum += limits[i]
+	}
+	for most > 0 && sum > most {
+		k := -1
+		for i := range limits {
+			if limits[i] > least[i] && (k < 0 || limits[i] > limits[k]) {
+				k = i
+			}
+		}
+		if k < 0 {
+			return nil
+		}
+		limits[k]--
+		sum--
+	}
+	return limits
+}
+
+// leastColumns is the narrowest that a cell may get: its longest word, or a short figure
+// with its unit and bound.
+func leastColumns(s string) int {
+	if n := wording.Columns(s); n <= figureColumn && s != "" && s[0] >= '0' && s[0] <= '9' {
+		return n
+	}
+	least := 0
+	for _, word := range strings.Fields(s) {
+		least = max(least, wording.Columns(word))
+	}
+	return least
+}
+
+// withoutFirst is the table without its first column.
+func (x text) withoutFirst() text {
+	rest := text{right: x.right[min(1, len(x.right)):]}
+	for _, row := range x.rows {
+		rest.rows = append(rest.rows, row[min(1, len(row)):])
+	}
+	return rest
+}
+
+// writeAligned writes the rows in columns of those widths. heads, where given, are rows
+// whose first cell gets a line of its own above the row, which is then set in.
+func (x text) writeAligned(b *strings.Builder, limits []int, heads [][]string) {
+	indent := ""
+	if heads != nil {
+		indent = "  "
+	}
+	for k, row := range x.rows {
+		if heads != nil {
+			b.WriteString(heads[k][0] + "\n")
+		}
+		cells := make([][]string, len(row))
+		for i := range row {
+			cells[i] = strings.Split(wording.Wrap(row[i], limits[i], "", ""), "\n")
+		}
+		x.writeRow(b, indent, cells, limits, k == 0)
+		if k == 0 {
+			rule := make([]string, len(limits))
+			for i, n := range limits {
+				rule[i] = strings.Repeat("-", n)
+			}
+			b.WriteString(indent + strings.Join(rule, strings.Repeat(" ", columnGap)) + "\n")
 		}
 	}
 }
 
-// writeAligned writes one row, as tall as its tallest cell; headers sit on the rule.
-func writeAligned(b *strings.Builder, cells [][]string, widths []int, right []bool, isHeader bool) {
+// writeRow writes one row, as tall as its tallest cell; headers sit on the rule.
+func (x text) writeRow(b *strings.Builder, indent string, cells [][]string, widths []int, isHeader bool) {
 	tall := 0
 	for _, c := range cells {
 		tall = max(tall, len(c))
 	}
 	for l := range tall {
-		var out strings.Builder
+		out := []string{}
 		for i, c := range cells {
-			at := l
+			k := l
 			if isHeader {
-				at = l - (tall - len(c))
+				k = l - (tall - len(c))
 			}
 			s := ""
-			if at >= 0 && at < len(c) {
-				s = c[at]
+			if k >= 0 && k < len(c) {
+				s = c[k]
 			}
-			pad := strings.Repeat(" ", widths[i]-wording.Columns(s))
-			if right[i] {
-				out.WriteString(pad + s + "  ")
+			pad := strings.Repeat(" ", max(0, widths[i]-wording.Columns(s)))
+			if x.right[i] {
+				s = pad + s
 			} else {
-				out.WriteString(s + pad + "  ")
+				s += pad
 			}
+			out = append(out, s)
 		}
-		b.WriteString(strings.TrimRight(out.String(), " ") + "\n")
+		b.WriteString(strings.TrimRight(indent+strings.Join(out, strings.Repeat(" ", columnGap)), " ") + "\n")
+	}
+}
+
+// writeRecords writes each row as lines of "header: value", for a screen that has no room
+// for columns.
+func (x text) writeRecords(b *strings.Builder, most int) {
+	for _, row := range x.rows[1:] {
+		for i, value := range row {
+			if i == 0 {
+				b.WriteString(value + "\n")
+				continue
+			}
+			b.WriteString(wording.Wrap(x.rows[0][i]+": "+value, most, "  ", "    ") + "\n")
+		}
 	}
 }
 

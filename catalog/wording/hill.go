@@ -18,11 +18,16 @@ func Radius(radiusM float64, u catalog.Units) string {
 	return u.Height(math.Floor(radiusM/10) * 10)
 }
 
-// Title is the descent's name for people: its name, else its route.
+// MostNameColumns is the most that a name takes in words for people; a page with a longer
+// one is refused.
+const MostNameColumns = 300
+
+// Title is the descent's name for people: its name, else its route, cut where it is longer
+// than MostNameColumns.
 func Title(d *routes.Descent) string {
 	for _, s := range []string{d.Name, d.Route, d.ID} {
 		if s = strings.TrimSpace(Plain(s)); s != "" {
-			return s
+			return Shortened(s, MostNameColumns)
 		}
 	}
 	return "unnamed descent"

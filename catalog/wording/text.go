@@ -81,17 +81,14 @@ func Counted(n int, what string) string {
 	return fmt.Sprintf("%d %ss", n, what)
 }
 
-// mostNameColumns is what a name or an id takes of a line at most.
-const mostNameColumns = 120
-
-// Shortened cuts a name or an id that no line has room for, and marks the cut.
-func Shortened(s string) string {
-	if len(s) <= mostNameColumns {
+// Shortened cuts a text that takes more columns than most, and marks the cut.
+func Shortened(s string, most int) string {
+	if len(s) <= most {
 		return s
 	}
 	cols := 0
 	for i, r := range s {
-		if cols += Columns(string(r)); cols >= mostNameColumns {
+		if cols += Columns(string(r)); cols >= most {
 			return s[:i] + "…"
 		}
 	}

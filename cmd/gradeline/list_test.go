@@ -3,6 +3,8 @@ package main
 import (
 	"bytes"
 	"encoding/json"
+	"fmt"
+	"gradeline/catalog/wording"
 	"os"
 	"path/filepath"
 	"strings"
@@ -62,5 +64,26 @@ func TestListWritesAPartAsACatalogue(t *testing.T) {
 	}
 	if left, _ := filepath.Glob(filepath.Join(dir, ".part*")); len(left) > 0 {
 		t.Errorf("left: %s", strings.Join(left, ", "))
+	}
+}
+
+// On a terminal of 80 columns, made by script(1), no line of the list is wider; without a
+// terminal the table keeps its own width.
+func TestTheListFitsTheTerminal(t *testing.T) {
+	demo, path := demoDir(t), programPath(t)
+	for _, columns := range []int{60, 80, 100} {
+		line := fmt.Sprintf(`script -qec "stty cols %d; gradeline list --catalog demo.gpkg" /dev/null`, columns)
+		out, err := shell(t, "bash", path, demo, line)
+		if err != nil {
+			t.Fatalf("%v\n%s", err, out)
+		}
+		if !strings.Contains(out, "old-quendrel-road-f-0.5") || !strings.Contains(out, "NOT HELD") {
+			t.Fatalf("%d columns:\n%s", columns, out)
+		}
+		for _, l := range strings.Split(out, "\n") {
+			if n := wording.Columns(strings.TrimRight(l, "\r")); n > columns {
+				t.Errorf("%d columns on a terminal of %d: %q", n, columns, l)
+			}
+		}
 	}
 }

@@ -6,8 +6,8 @@ import (
 	"os"
 	"path/filepath"
 
-	"github.com/mattn/go-isatty"
 	"github.com/urfave/cli/v2"
+	"golang.org/x/term"
 
 	"gradeline/catalog"
 	"gradeline/catalog/answer"
@@ -38,6 +38,19 @@ func (o *checkedOut) Write(b []byte) (int, error) {
 	n, err := o.w.Write(b)
 	o.err = err
 	return n, err
+}
+
+// Columns is the width of the terminal, or 0 where standard output is none.
+func (o *checkedOut) Columns() int {
+	f, ok := o.w.(*os.File)
+	if !ok {
+		return 0
+	}
+	cols, _, err := term.GetSize(int(f.Fd()))
+	if err != nil {
+		return 0
+	}
+	return cols
 }
 
 // toOutput writes to -o as a whole file, or to standard output.
@@ -116,7 +129,7 @@ type progress struct {
 
 func (s *session) newProgress(what string) *progress {
 	f, ok := s.err.(*os.File)
-	return &progress{w: s.err, what: what, on: ok && isatty.IsTerminal(f.Fd()) && os.Getenv("TERM") != "dumb"}
+	return &progress{w: s.err, what: what, on: ok && term.IsTerminal(int(f.Fd())) && os.Getenv("TERM") != "dumb"}
 }
 
 func (p *progress) step(done int) {
