@@ -5,12 +5,11 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"math"
 	"strings"
 
 	"gradeline/catalog"
+	"gradeline/catalog/plot"
 	"gradeline/catalog/ranking"
-	"gradeline/catalog/store"
 	"gradeline/catalog/survey"
 	"gradeline/catalog/table"
 	"gradeline/catalog/vehicle"
@@ -19,18 +18,23 @@ import (
 	"gradeline/terrain/raster"
 )
 
-// Comparison says which of some routes a truck can take, each travelled from its first
-// vertex to its last.
+// Comparison says which of some routes a truck, or each truck of a fleet, can take,
+// each route travelled from its first vertex to its last.
 type Comparison struct {
 	Schema   string            `json:"schema"`
-	Class    string            `json:"class"`
-	MassKg   float64           `json:"mass_kg"`
-	Routes   []ranking.Verdict `json:"routes"`
+	Class    string            `json:"class"`   // several are separated by commas
+	MassKg   float64           `json:"mass_kg"` // of the first class
+	Prefer   ranking.Prefer    `json:"prefer"`
+	Routes   []ranking.Verdict `json:"routes"`          // class after class, each in order
+	ForAll   []string          `json:"held_by_classes"` // routes that every class holds, in the first one's order
 	Skipped  []routes.Skipped  `json:"skipped"`
 	Warnings []string          `json:"warnings"`
 	Cautions []string          `json:"cautions"`
 
-	steps []string // rasters that stand at different heights, among the warnings
+	steps      []string // rasters that stand at different heights, among the warnings
+	isInvented bool
+	classCount int
+	ways       []plot.WayView // in the order of the first class, for a drawing
 }
 
 // MostCompared is how many routes one comparison takes.
@@ -39,20 +43,62 @@ const MostCompared = 20
 // ErrTooManyRoutes is the error of a comparison of more than MostCompared.
 var ErrTooManyRoutes = errors.New("too many routes to compare")
 
-func newComparison(class *vehicle.Class, massKg float64) *Comparison {
-	if massKg == 0 {
-		massKg = class.MassMaxKg
-	}
-	return &Comparison{Schema: catalog.Schema, Class: class.ID, MassKg: massKg, Skipped: []routes.Skipped{}, Warnings: []string{}, Cautions: catalog.Cautions()}
+// CompareQuery says for which classes routes are compared, and by what order.
+type CompareQuery struct {
+	Classes  []vehicle.Class
+	MassKg   float64 // 0: each class's upper end
+	Prefer   ranking.Prefer
+	PlacesIn catalog.Units // in which descents of surveyed routes are named by station
 }
 
-// CompareSurveyed surveys the routes for the one class of o, storing nothing. Places in
-// words are in the units of placesIn.
-func CompareSurveyed(ctx context.Context, surface *raster.Surface, roads *survey.Roads, o survey.Options, placesIn catalog.Units) (*Comparison, error) {
-	if len(o.Classes) != 1 {
-		return nil, &catalog.Fault{Kind: catalog.ErrClass, What: fmt.Sprintf("a comparison for %d classes", len(o.Classes)), Fix: "name one class"}
+// newComparison ranks candidates for each class.
+func newComparison(q CompareQuery, list []ranking.Candidate) *Comparison {
+	if q.Prefer == "" {
+		q.Prefer = ranking.PreferTime
 	}
-	a := newComparison(&o.Classes[0], o.MassKg)
+	a := &Comparison{Schema: catalog.Schema, Prefer: q.Prefer, Routes: []ranking.Verdict{}, ForAll: []string{}, Skipped: []routes.Skipped{}, Warnings: []string{}, Cautions: catalog.Cautions(), classCount: len(q.Classes)}
+	var ids []string
+	heldBy := map[string]int{}
+	for i := range q.Classes {
+		c := &q.Classes[i]
+		ids = append(ids, c.ID)
+		verdicts := ranking.Compare(c, list, ranking.CompareOptions{MassKg: q.MassKg, Prefer: q.Prefer})
+		for k := range verdicts {
+			if v := &verdicts[k]; v.Held != nil && *v.Held {
+				heldBy[v.Route]++
+			}
+		}
+		a.Routes = append(a.Routes, verdicts...)
+	}
+	a.Class, a.MassKg = strings.Join(ids, ","), q.MassKg
+	if q.MassKg == 0 {
+		a.MassKg = q.Classes[0].MassMaxKg
+	}
+	for i := range list {
+		a.isInvented = a.isInvented || wording.AnyInvented(list[i].Entries)
+	}
+	for i := range len(list) {
+		v := &a.Routes[i]
+		if heldBy[v.Route] == len(q.Classes) {
+			a.ForAll = append(a.ForAll, v.Route)
+		}
+		for k := range list {
+			if list[k].Route == v.Route {
+				a.ways = append(a.ways, wayViewOf(v, &list[k]))
+				break
+			}
+		}
+	}
+	return a
+}
+
+// CompareSurveyed surveys roads for the classes, storing nothing.
+func CompareSurveyed(ctx context.Context, surface *raster.Surface, roads *survey.Roads, o survey.Options, q CompareQuery) (*Comparison, error) {
+	if len(q.Classes) == 0 {
+		return nil, &catalog.Fault{Kind: catalog.ErrClass, What: "a comparison for no class", Fix: "name one class at least"}
+	}
+	o.Classes, o.MassKg = q.Classes, q.MassKg
+	var skipped []routes.Skipped
 	var list []ranking.Candidate
 	var failed error
 	var steps survey.StepCheck
@@ -62,29 +108,29 @@ func CompareSurveyed(ctx context.Context, surface *raster.Surface, roads *survey
 			return nil, err
 		case r.Err != nil:
 			failed = r.Err
-			a.Skipped = append(a.Skipped, routes.Skipped{Where: fmt.Sprintf("%s, route %q", r.Route.Place, r.Route.ID), Why: wording.OneLine(r.Err.Error())})
+			skipped = append(skipped, routes.Skipped{Where: fmt.Sprintf("%s, route %q", r.Route.Place, r.Route.ID), Why: wording.OneLine(r.Err.Error())})
 			continue
 		case len(list) == MostCompared:
 			return nil, fmt.Errorf("more than %d routes to compare: %w", MostCompared, ErrTooManyRoutes)
 		}
-		a.Skipped = append(a.Skipped, r.Skipped...)
+		skipped = append(skipped, r.Skipped...)
 		steps.Add(r.Profile)
-		list = append(list, candidateOf(&r, placesIn))
+		list = append(list, candidateOf(&r, q.PlacesIn))
 	}
 	if len(list) == 0 {
 		return nil, failed
 	}
+	a := newComparison(q, list)
 	a.steps = steps.Steps(ctx, surface)
-	a.Skipped = append(roads.Skipped(), a.Skipped...)
+	a.Skipped = append(append(a.Skipped, roads.Skipped()...), skipped...)
 	a.Warnings = append(append(a.Warnings, surface.Warnings()...), a.steps...)
-	a.Routes = ranking.Compare(&o.Classes[0], list)
 	return a, nil
 }
 
 // candidateOf is a surveyed route with its descents forward, named by where they begin.
 func candidateOf(r *survey.Result, placesIn catalog.Units) ranking.Candidate {
 	isWhole, _ := r.Profile.Whole()
-	k := ranking.Candidate{Route: r.Route.ID, LengthM: r.Profile.LengthM, Profile: r.Profile, MissingM: r.Profile.MissingM, Reliable: isWhole}
+	k := ranking.Candidate{Route: r.Route.ID, LengthM: r.Profile.LengthM, Profile: r.Profile, Limits: r.Route.Limits, MissingM: r.Profile.MissingM, Reliable: isWhole}
 	for _, e := range r.Entries {
 		if e.Descent.Direction == routes.Forward {
 			e.Descent.ID = fmt.Sprintf("%s, station %s", e.Descent.Name, placesIn.Station(e.Descent.StartM))
@@ -92,36 +138,6 @@ func candidateOf(r *survey.Result, placesIn catalog.Units) ranking.Candidate {
 		}
 	}
 	return k
-}
-
-// CompareStored compares routes of the catalogue, named by id, name or number.
-func CompareStored(ctx context.Context, cat *store.Catalog, class *vehicle.Class, names []string) (*Comparison, error) {
-	known, err := cat.Routes(ctx)
-	if err != nil {
-		return nil, err
-	}
-	forward := routes.Forward
-	var list []ranking.Candidate
-	for _, name := range names {
-		isFound := false
-		for _, r := range known {
-			if r.ID != name && r.Name != name && r.Ref != name {
-				continue
-			}
-			isFound = true
-			es, err := cat.Descents(ctx, store.Filter{Route: r.ID, Direction: &forward})
-			if err != nil {
-				return nil, err
-			}
-			list = append(list, ranking.Candidate{Route: r.ID, LengthM: r.LengthM, MissingM: r.MissingM, Reliable: r.Reliable, Entries: es})
-		}
-		if !isFound {
-			return nil, &catalog.Fault{Kind: catalog.ErrNotFound, File: cat.Path(), What: fmt.Sprintf("no route %q", name), Fix: "gradeline list shows the routes; with --terrain name at least one road file"}
-		}
-	}
-	a := newComparison(class, 0)
-	a.Routes = ranking.Compare(class, list)
-	return a, nil
 }
 
 // Gaps are the routes, or parts of the files, that could not be compared, in words.
@@ -140,68 +156,4 @@ func (a *Comparison) IsComplete() bool {
 // WriteText writes the table and what stands behind it.
 func (a *Comparison) WriteText(w io.Writer, u catalog.Units) error {
 	return table.WriteText(w, a.Table(u))
-}
-
-// Table has a line a route that a terminal of 100 columns takes; what names descents
-// stands in words below.
-func (a *Comparison) Table(u catalog.Units) table.Table {
-	t := table.Table{Title: fmt.Sprintf("Routes for %s at %s, each from its first vertex to its last", a.Class, u.Mass(a.MassKg)),
-		Header: []string{"place", "route", "length", "answer", "slowest", "on retarder", "drop", "heaviest"}}
-	for i := range a.Routes {
-		v := &a.Routes[i]
-		t.Rows = append(t.Rows, comparisonRow(v, u))
-		t.Notes = append(t.Notes, fmt.Sprintf("%d. %s: %s", v.Place, v.Route, routeWords(v, u)))
-	}
-	t.Notes = append(t.Notes, "Drop: what the retarder must carry, that is what is left of all drops on the way after the grade on which the truck rolls freely has taken its share; all of it only with --terrain, which gives the whole grade line (≥: at least). Heaviest: up to that mass every descent is held; the class's own limit still stands.")
-	t.Notes = append(t.Notes, "Length, traffic and curves between the descents are not weighed; a route that is not held is not for this truck.")
-	t.Notes = append(t.Notes, a.Cautions...)
-	return t
-}
-
-// routeWords says of a route why it has its place, its worst descent, and what sets
-// its slowest speed where the retarder does not.
-func routeWords(v *ranking.Verdict, u catalog.Units) string {
-	words := v.WhyIn(u) + "."
-	switch {
-	case v.Descents == 0 && v.Unknown != "":
-		words += " No sustained downgrade in what is known."
-	case v.Worst != "" && v.Holds:
-		words += fmt.Sprintf(" %s; the worst: %s.", wording.Counted(v.Descents, "descent"), v.Worst)
-	case v.Worst != "" && len(v.NotHeld) > 1:
-		words += fmt.Sprintf(" The worst: %s.", v.Worst)
-	}
-	if len(v.NotHeld) > 0 {
-		words += " Not held: " + strings.Join(v.NotHeld, "; ") + "."
-	}
-	if v.Holds && v.SlowestBy == catalog.LimitCurve {
-		words += fmt.Sprintf(" A curve sets the slowest speed, %s on %s; on the straight the retarder would hold more.", u.Speed(v.SlowestMPS), v.SlowestOn)
-	}
-	return words
-}
-
-// comparisonRow is the line of one route.
-func comparisonRow(v *ranking.Verdict, u catalog.Units) []any {
-	outcome := "held"
-	switch {
-	case !v.Holds:
-		outcome = "NOT HELD"
-	case v.Unknown != "":
-		outcome = "unknown"
-	}
-	slowest, onRetarder, heaviest, drop := "none", "none", "no limit", "unknown"
-	if v.ExcessDropM != nil {
-		drop = u.Height(*v.ExcessDropM)
-	} else if v.Descents > 0 {
-		drop = "≥" + u.Height(math.Floor(v.ExcessInDescentsM))
-	}
-	if v.SlowestMPS > 0 {
-		slowest, onRetarder = u.Speed(v.SlowestMPS), fmt.Sprintf("%.0f min", v.OnRetarderS/60)
-	}
-	switch {
-	case v.HeaviestMassKg > 0:
-		heaviest = u.MassDown(v.HeaviestMassKg)
-	case v.Descents > 0:
-		heaviest = "none"
-	}
-	return []any{v.Place, v.Route, u.Length(v.LengthM), outcome, slowest, onRetarder, drop, heaviest}
 }

@@ -45,6 +45,9 @@ type Figure struct {
 // Aspect is the height over the width.
 func (f Figure) Aspect() float64 { return float64(f.height / f.width) }
 
+// Alt says in words what the figure shows.
+func (f Figure) Alt() string { return wording.Plain(f.alt) }
+
 // SVG writes the figure as SVG with its title for who cannot see it.
 func (f Figure) SVG(w io.Writer) error {
 	c := vgsvg.New(f.width, f.height)

@@ -1,12 +1,14 @@
 package ranking
 
 import (
+	"cmp"
 	"fmt"
 	"math"
-	"sort"
+	"slices"
 
 	"gradeline/catalog"
 	"gradeline/catalog/vehicle"
+	"gradeline/catalog/wording"
 	"gradeline/routes"
 )
 
@@ -16,32 +18,51 @@ type Candidate struct {
 	Route    string
 	LengthM  float64
 	Profile  *routes.Profile // nil where only the catalogue is known
+	Limits   []routes.SpeedLimit
 	MissingM float64
 	Reliable bool
 	Entries  []catalog.Entry
 }
 
+// CompareOptions say for which mass and by what order candidates are compared.
+type CompareOptions struct {
+	MassKg float64 // 0: the class's upper end
+	Prefer Prefer  // between candidates of the same surfaces and margin; "" is time
+}
+
 // Verdict is what a class can do on one candidate.
 type Verdict struct {
+	Class       string   `json:"class"`
+	MassKg      float64  `json:"mass_kg"`
 	Place       int      `json:"place"` // 1 is recommended first
 	Route       string   `json:"route"`
 	LengthM     float64  `json:"length_m"`
-	Holds       bool     `json:"holds"`    // every descent is held
+	Held        *bool    `json:"held"`     // null: not known
+	Holds       bool     `json:"holds"`    // no descent is known to be not held, and each has advice
 	Unknown     string   `json:"unknown"`  // why parts of it could not be judged; empty if all were
 	NotHeld     []string `json:"not_held"` // ids of descents that nothing holds
 	Descents    int      `json:"descents"`
 	Worst       string   `json:"worst"` // id of the worst descent; empty if there is none
 	WorstName   string   `json:"worst_name"`
-	SlowestMPS  float64  `json:"slowest_speed_mps"`  // lowest advised speed; 0 without a held descent
-	SlowestOn   string   `json:"slowest_on"`         // id of the descent that has it; empty without one
-	SlowestBy   string   `json:"slowest_limited_by"` // what sets it there, one of catalog's Limit… values
-	OnRetarderS float64  `json:"on_retarder_s"`      // over the held descents
-	DropM       float64  `json:"drop_m"`             // of all descents
-	ExcessDropM *float64 `json:"excess_drop_m"`      // drop beyond the grade on which the truck rolls freely; null without a profile
+	SurfacesOut []string `json:"surfaces_excluded"` // on which some descent is not held
+	MarginPct   int      `json:"margin_pct"`        // left of the retarder on the hardest descent, in steps of ten points; 0 where not held
+	TimeS       *float64 `json:"time_s"`            // null where it is not held, or its grade line is not known all along
+	// TimeAtLeastS is the advised time of its descents, the rest at the class's top speed.
+	TimeAtLeastS   float64 `json:"time_at_least_s"`
+	PlaceByPrefer  int     `json:"place_by_preference"` // among those held and known by the preference alone, as route ranks; 0 for others
+	SlowestMPS     float64 `json:"slowest_speed_mps"`   // lowest advised speed; 0 without a held descent
+	SlowestOn      string  `json:"slowest_on"`          // id of the descent that has it; empty without one
+	SlowestBy      string  `json:"slowest_limited_by"`  // what sets it there, one of catalog's Limit… values
+	OnRetarderS    float64 `json:"on_retarder_s"`       // over the held descents
+	DropM          float64 `json:"drop_m"`              // of all descents
+	Steepest100Pct float64 `json:"steepest_100m_pct"`   // downgrade; of the descents where no profile is known; 0 where nothing falls
+	// ExcessDropM is the drop beyond the grade on which the truck rolls freely; null
+	// without a profile.
+	ExcessDropM *float64 `json:"excess_drop_m"`
 	// ExcessInDescentsM is the part of it within the descents, known without a
 	// profile too: at least so much is to be carried.
 	ExcessInDescentsM float64 `json:"excess_drop_in_descents_m"`
-	HeaviestMassKg    float64 `json:"heaviest_mass_kg"` // that every descent holds; 0 without a descent
+	HeaviestMassKg    float64 `json:"heaviest_mass_kg"` // that every descent holds; 0 without a descent or advice
 	MissingM          float64 `json:"missing_m"`
 	WhyHere           string  `json:"why"`
 
@@ -56,39 +77,103 @@ func (v *Verdict) UnknownIn(u catalog.Units) string {
 	return v.Unknown
 }
 
-// Compare judges candidates for one class and puts them in order: those that
-// hold everything and are wholly known first, then by less excess drop to carry
-// (drop of the descents where no profile is known), then by length. A descent
-// without advice for the class counts as not held.
-func Compare(c *vehicle.Class, list []Candidate) []Verdict {
+// IsDryRoadOnly reports whether it is held on a dry road only.
+func (v *Verdict) IsDryRoadOnly() bool {
+	return v.Holds && slices.Contains(v.SurfacesOut, catalog.SurfaceWet)
+}
+
+// Compare judges candidates for one class and puts them in order: held and known first,
+// then what is not wholly known, then what is not held. Those that are held come by the
+// number of road surfaces excluded, the margin left in steps of ten points, then by the
+// preference, as ways of a network are. Those that are not held come by the heaviest mass
+// that is.
+func Compare(c *vehicle.Class, list []Candidate, o CompareOptions) []Verdict {
+	if o.MassKg == 0 {
+		o.MassKg = c.MassMaxKg
+	}
 	out := []Verdict{}
 	for i := range list {
-		out = append(out, judge(c, &list[i]))
+		out = append(out, judge(c, &list[i], o.MassKg))
 	}
-	sort.SliceStable(out, func(i, j int) bool {
-		a, b := &out[i], &out[j]
-		switch ra, rb := a.rank(), b.rank(); {
-		case ra != rb:
-			return ra < rb
-		case a.load() != b.load():
-			return a.load() < b.load()
-		}
-		return a.LengthM < b.LengthM
-	})
+	slices.SortStableFunc(out, func(a, b Verdict) int { return compareVerdicts(&a, &b, o.Prefer) })
 	for i := range out {
 		out[i].Place = i + 1
 		out[i].WhyHere = out[i].WhyIn(catalog.Metric)
 	}
+	placeByPreference(out, o.Prefer)
 	return out
 }
 
+// compareVerdicts is the order of Compare.
+func compareVerdicts(a, b *Verdict, p Prefer) int {
+	if a.rank() != b.rank() {
+		return cmp.Compare(a.rank(), b.rank())
+	}
+	if a.rank() == rankNotHeld {
+		return cmp.Or(cmp.Compare(b.HeaviestMassKg, a.HeaviestMassKg), cmp.Compare(len(a.NotHeld), len(b.NotHeld)), cmp.Compare(a.LengthM, b.LengthM))
+	}
+	return cmp.Or(cmp.Compare(len(a.SurfacesOut), len(b.SurfacesOut)), cmp.Compare(b.MarginPct, a.MarginPct), a.order().compare(b.order(), p))
+}
+
+// placeByPreference numbers what is held and known by the preference alone.
+func placeByPreference(list []Verdict, p Prefer) {
+	var known []*Verdict
+	for i := range list {
+		if list[i].rank() == rankHeld {
+			known = append(known, &list[i])
+		}
+	}
+	slices.SortStableFunc(known, func(a, b *Verdict) int { return a.order().compare(b.order(), p) })
+	for i, v := range known {
+		v.PlaceByPrefer = i + 1
+	}
+}
+
+// order is what a preference looks at.
+func (v *Verdict) order() order {
+	o := order{marginStep: v.MarginPct / 10, timeS: v.TimeAtLeastS, lengthM: v.LengthM}
+	if v.TimeS != nil {
+		o.timeS = *v.TimeS
+	}
+	return o
+}
+
 // judge is one candidate without its place.
-func judge(c *vehicle.Class, k *Candidate) Verdict {
-	v := Verdict{Route: k.Route, LengthM: k.LengthM, Holds: true, Descents: len(k.Entries), MissingM: k.MissingM, NotHeld: []string{}}
+func judge(c *vehicle.Class, k *Candidate, massKg float64) Verdict {
+	t := Trip{LengthM: k.LengthM, Entries: k.Entries}
+	v := Verdict{Class: c.ID, MassKg: massKg, Route: k.Route, LengthM: k.LengthM, Holds: true, Descents: len(k.Entries), MissingM: k.MissingM, NotHeld: []string{},
+		SurfacesOut: t.SurfacesOut(c.ID), MarginPct: 10 * t.MarginStep(c.ID), HeaviestMassKg: t.HeaviestMassKg(c.ID)}
+	v.unknownGround(k)
+	worst := math.Inf(1)
+	for i := range k.Entries {
+		v.addDescent(c, &k.Entries[i], &worst)
+	}
 	if k.Profile != nil {
 		x := excessDropM(k.Profile, c.Truck.RollingResistance)
 		v.ExcessDropM = &x
+		v.Steepest100Pct = math.Max(v.Steepest100Pct, steepestPct(k.Profile, 100))
 	}
+	restM := k.LengthM
+	for i := range k.Entries {
+		restM -= k.Entries[i].Descent.LengthM
+	}
+	v.TimeAtLeastS = v.OnRetarderS + math.Max(0, restM)/TopSpeedMPS(c)
+	switch {
+	case v.rank() == rankNotHeld: // a route that is not held has no speed
+		v.SlowestMPS, v.OnRetarderS, v.TimeAtLeastS = 0, 0, 0
+		v.SlowestBy, v.SlowestOn = "", ""
+	case v.rank() == rankHeld && k.Profile != nil:
+		s := TimeS(k.Profile, k.Limits, k.Entries, c, massKg)
+		v.TimeS = &s
+	}
+	if isHeld := v.rank() == rankHeld; isHeld || v.rank() == rankNotHeld {
+		v.Held = &isHeld
+	}
+	return v
+}
+
+// unknownGround says what of the ground under a candidate is not known.
+func (v *Verdict) unknownGround(k *Candidate) {
 	switch {
 	case !k.Reliable:
 		v.Unknown = "its grade line is unreliable"
@@ -96,49 +181,49 @@ func judge(c *vehicle.Class, k *Candidate) Verdict {
 		v.Unknown = fmt.Sprintf("%.0f m of it have no ground under them", k.MissingM)
 		v.unknownUS = fmt.Sprintf("%s of it have no ground under them", catalog.US.Height(k.MissingM))
 	}
-	var worst *catalog.Hold
-	heaviestKg := math.Inf(1)
-	for i := range k.Entries {
-		e := &k.Entries[i]
-		v.DropM += e.Descent.DropM
-		v.ExcessInDescentsM += math.Max(0, e.Descent.DropM-c.Truck.RollingResistance*e.Descent.LengthM)
-		h := holdOf(e, c.ID)
-		if h == nil {
-			v.Holds, v.unknownUS, v.Unknown = false, "", fmt.Sprintf("no advice for class %s on %s", c.ID, e.Descent.ID)
-			v.NotHeld = append(v.NotHeld, e.Descent.ID)
-			heaviestKg = 0
-			continue
+}
+
+// addDescent counts a descent in. worstKg is the least mass that any so far holds.
+func (v *Verdict) addDescent(c *vehicle.Class, e *catalog.Entry, worstKg *float64) {
+	d := &e.Descent
+	v.DropM += d.DropM
+	v.Steepest100Pct = math.Max(v.Steepest100Pct, d.Steepest100Pct)
+	v.ExcessInDescentsM += math.Max(0, d.DropM-c.Truck.RollingResistance*d.LengthM)
+	a, h, why := wording.AnswerFor(e, c.ID)
+	switch {
+	case h == nil:
+		v.Holds, v.unknownUS, v.Unknown = false, "", fmt.Sprintf("no advice for class %s on %s", c.ID, d.ID)
+		if e.Review.InQuestion != "" {
+			v.Unknown += ": " + e.Review.InQuestion
 		}
-		heaviestKg = math.Min(heaviestKg, h.HeaviestMassKg)
-		if h.Holds {
-			v.OnRetarderS += h.TimeS
-			// Of two as slow, the one that no curve limits: its retarder would not hold more.
-			isTie := h.SpeedMPS == v.SlowestMPS && v.SlowestBy == catalog.LimitCurve
-			if v.SlowestMPS == 0 || h.SpeedMPS < v.SlowestMPS || isTie {
-				v.SlowestMPS, v.SlowestBy, v.SlowestOn = h.SpeedMPS, h.LimitedBy, e.Descent.ID
-			}
-		} else {
-			v.Holds = false
-			v.NotHeld = append(v.NotHeld, e.Descent.ID)
-		}
-		if worst == nil || h.HeaviestMassKg < worst.HeaviestMassKg {
-			worst, v.Worst, v.WorstName = h, e.Descent.ID, e.Descent.Name
-		}
-		switch {
-		case e.Descent.HasFlag(routes.FlagAgainstOneWay):
-			v.unknownUS, v.Unknown = "", "it runs against a one-way road at "+e.Descent.ID
-		case e.Review.InQuestion != "":
-			v.unknownUS, v.Unknown = "", e.Descent.ID+" is in question: "+e.Review.InQuestion
-		}
+		return
+	case a == wording.NotHeld:
+		v.Holds = false
+		v.NotHeld = append(v.NotHeld, d.ID)
+	default:
+		v.addHeld(h, d.ID)
 	}
-	if !math.IsInf(heaviestKg, 1) {
-		v.HeaviestMassKg = heaviestKg
+	if v.Worst == "" || h.HeaviestMassKg < *worstKg {
+		*worstKg, v.Worst, v.WorstName = h.HeaviestMassKg, d.ID, d.Name
 	}
-	if !v.Holds {
-		v.SlowestMPS, v.OnRetarderS = 0, 0 // a route that is not held has no speed
-		v.SlowestBy, v.SlowestOn = "", ""
+	switch {
+	case d.HasFlag(routes.FlagAgainstOneWay):
+		v.unknownUS, v.Unknown = "", "it runs against a one-way road at "+d.ID
+	case e.Review.InQuestion != "":
+		v.unknownUS, v.Unknown = "", d.ID+" is in question: "+e.Review.InQuestion
+	case a == wording.Unknown && v.Unknown == "":
+		v.Unknown = d.ID + ": " + why
 	}
-	return v
+}
+
+// addHeld counts the time and speed of a descent that is held.
+func (v *Verdict) addHeld(h *catalog.Hold, id string) {
+	v.OnRetarderS += h.TimeS
+	// Of two as slow, the one that no curve limits: its retarder would not hold more.
+	isTie := h.SpeedMPS == v.SlowestMPS && v.SlowestBy == catalog.LimitCurve
+	if v.SlowestMPS == 0 || h.SpeedMPS < v.SlowestMPS || isTie {
+		v.SlowestMPS, v.SlowestBy, v.SlowestOn = h.SpeedMPS, h.LimitedBy, id
+	}
 }
 
 func holdOf(e *catalog.Entry, class string) *catalog.Hold {
@@ -163,28 +248,41 @@ func excessDropM(p *routes.Profile, rollingResistance float64) float64 {
 	return sum
 }
 
-// rank is 0 held and known, 1 held as far as known, 2 not held.
-func (v *Verdict) rank() int {
-	switch {
-	case !v.Holds:
-		return 2
-	case v.Unknown != "":
-		return 1
+// steepestPct is the steepest mean downgrade, forward, over spans of at least a length;
+// 0 where nothing falls. Spans over a gap don't count: MissingM tells of it.
+func steepestPct(p *routes.Profile, spanM float64) float64 {
+	n := max(1, int(math.Ceil(spanM/p.StepM-1e-9)))
+	steepest := 0.0
+	for i := 0; i+n < p.Count(); i++ {
+		if pct := 100 * (p.ElevationM[i] - p.ElevationM[i+n]) / (p.StationM(i+n) - p.StationM(i)); pct > steepest {
+			steepest = pct
+		}
 	}
-	return 0
+	return steepest
 }
 
-func (v *Verdict) load() float64 {
-	if v.ExcessDropM != nil {
-		return *v.ExcessDropM
+// The ranks of a verdict.
+const (
+	rankHeld = iota
+	rankUnknown
+	rankNotHeld
+)
+
+// rank is the first key of the order.
+func (v *Verdict) rank() int {
+	switch {
+	case len(v.NotHeld) > 0:
+		return rankNotHeld
+	case v.Unknown != "":
+		return rankUnknown
 	}
-	return v.DropM
+	return rankHeld
 }
 
 // WhyIn says why the candidate stands at its place, in a unit system.
 func (v *Verdict) WhyIn(u catalog.Units) string {
 	switch {
-	case !v.Holds:
+	case len(v.NotHeld) > 0:
 		return fmt.Sprintf("not held: %d of its %d descents", len(v.NotHeld), v.Descents)
 	case v.Unknown != "":
 		return "held as far as known; " + v.UnknownIn(u)

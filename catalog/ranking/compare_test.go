@@ -1,7 +1,10 @@
 package ranking
 
 import (
+	"fmt"
 	"testing"
+
+	"pgregory.net/rapid"
 
 	"gradeline/catalog"
 	"gradeline/catalog/holding"
@@ -33,13 +36,15 @@ func candidate(route string, gradePct float64, holds ...catalog.Hold) Candidate 
 func TestCompareRecommendsWhatIsHeldAndKnown(t *testing.T) {
 	held := catalog.Hold{Class: "x", MassKg: 40000, Holds: true, SpeedMPS: 8, HeaviestMassKg: 60000, TimeS: 300}
 	not := catalog.Hold{Class: "x", MassKg: 40000, HeaviestMassKg: 30000, MissingPowerW: 5e4}
+	gentler := held
+	held.RetarderUsePct, gentler.RetarderUsePct = 60, 40
 	unknown := candidate("unknown", -1)
 	unknown.MissingM = 200
 	class := vehicle.Class{ID: "x", Truck: vehicle.Truck{RollingResistance: 0.006}}
 	got := Compare(&class, []Candidate{
 		candidate("not held", -8, held, not), candidate("steep", -6, held), unknown,
-		candidate("gentle", -2, held), candidate("flat", 0), candidate("no advice", -3, catalog.Hold{}),
-	})
+		candidate("gentle", -2, gentler), candidate("flat", 0), candidate("no advice", -3, catalog.Hold{}),
+	}, CompareOptions{})
 	want := []string{"flat", "gentle", "steep", "unknown", "no advice", "not held"}
 	for i, w := range want {
 		if got[i].Route != w || got[i].Place != i+1 || got[i].WhyHere == "" {
@@ -52,18 +57,119 @@ func TestCompareRecommendsWhatIsHeldAndKnown(t *testing.T) {
 	// A descent that nothing holds at any mass must not be overwritten by an easier one after it.
 	none := not
 	none.HeaviestMassKg = 0
-	if v := Compare(&class, []Candidate{candidate("x", -8, none, held)})[0]; v.HeaviestMassKg != 0 || v.Holds {
+	if v := Compare(&class, []Candidate{candidate("x", -8, none, held)}, CompareOptions{})[0]; v.HeaviestMassKg != 0 || v.Holds {
 		t.Errorf("%+v", v)
 	}
 	asked := candidate("asked", -2, held)
 	asked.Entries[0].Review.InQuestion = "a newer survey waits"
-	if v := Compare(&class, []Candidate{asked})[0]; v.Unknown == "" {
+	if v := Compare(&class, []Candidate{asked}, CompareOptions{})[0]; v.Unknown == "" {
 		t.Errorf("a descent in question is taken as known: %+v", v)
 	}
 	// 5 km at 6 % falls 300 m, of which 0.6 % of 5 km, 30 m, is carried by rolling resistance: computed.
 	if x := *got[2].ExcessDropM; x < 269.9 || x > 270.1 {
 		t.Errorf("excess drop %v m, want 270", x)
 	}
+}
+
+// What is not known is never a permission: no ground, an unreliable line and a descent
+// without advice leave the answer open, and no descent that is held hides one that isn't.
+func TestCompareLeavesOpenWhatIsNotKnown(t *testing.T) {
+	held := catalog.Hold{Class: "x", Holds: true, SpeedMPS: 8, HeaviestMassKg: 60000, TimeS: 300}
+	not := catalog.Hold{Class: "x", HeaviestMassKg: 30000}
+	class := vehicle.Class{ID: "x"}
+	void, doubtful, flagged := candidate("void", 0), candidate("doubtful", 0), candidate("flagged", -5, held)
+	void.MissingM, doubtful.Reliable = 200, false
+	flagged.Entries[0].Descent.Flags = []string{routes.FlagUnreliable}
+	for _, k := range []Candidate{void, doubtful, flagged, candidate("no advice", -3, held, catalog.Hold{})} {
+		v := Compare(&class, []Candidate{k}, CompareOptions{})[0]
+		if v.Held != nil || v.Unknown == "" || v.TimeS != nil {
+			t.Errorf("%s: held %v, unknown %q, time %v", k.Route, v.Held, v.Unknown, v.TimeS)
+		}
+	}
+	void = candidate("void and not held", -9, held, not)
+	void.MissingM = 200
+	if v := Compare(&class, []Candidate{void}, CompareOptions{})[0]; v.Held == nil || *v.Held {
+		t.Errorf("a descent that is not held under ground that is missing: held %v", v.Held)
+	}
+}
+
+// The order of what is held: surfaces excluded, margin in steps of ten points, then the
+// preference. Each row differs from the one before it in one key.
+func TestCompareOrder(t *testing.T) {
+	hold := func(usePct float64, out ...string) catalog.Hold {
+		return catalog.Hold{Class: "x", Holds: true, SpeedMPS: 8, RetarderUsePct: usePct, HeaviestMassKg: 60000, TimeS: 300, SurfacesOut: out}
+	}
+	class := vehicle.Class{ID: "x", SpeedMaxMPS: 25}
+	long := candidate("as fast as its twin, longer", -5, hold(55))
+	long.LengthM += 1
+	slow := candidate("slower", -5, hold(51))
+	slow.Limits = []routes.SpeedLimit{{ToM: 5000, SpeedMPS: 5, Forward: true}}
+	list := []Candidate{
+		candidate("wet out too", -5, hold(20, "ice", "wet")), candidate("ice out", -5, hold(20, "ice")),
+		candidate("a step less", -5, hold(60.1)), slow, long, candidate("twin", -5, hold(58)), candidate("most margin", -5, hold(40)),
+	}
+	want := []string{"most margin", "twin", "as fast as its twin, longer", "slower", "a step less", "ice out", "wet out too"}
+	got := Compare(&class, list, CompareOptions{})
+	for i := range want {
+		if got[i].Route != want[i] {
+			t.Errorf("place %d: %q, want %q", i+1, got[i].Route, want[i])
+		}
+	}
+	if got[6].IsDryRoadOnly() != true || got[5].IsDryRoadOnly() {
+		t.Error("a dry road only is where wet roads are excluded")
+	}
+	// 40 % in use leaves six steps, 60.1 % three: counted from 100 down.
+	if got[0].MarginPct != 60 || got[4].MarginPct != 30 || got[1].MarginPct != 40 {
+		t.Errorf("margins %d, %d, %d", got[0].MarginPct, got[1].MarginPct, got[4].MarginPct)
+	}
+	if got := Compare(&class, []Candidate{list[3], list[4]}, CompareOptions{Prefer: PreferLength}); got[0].Route != "slower" {
+		t.Error("by length the shorter comes first")
+	}
+}
+
+// Of 11 % at 6 m/s with 4 % of the retarder left and 6 % at 11.6 m/s, the gentler comes
+// first whatever is preferred, also where it is longer.
+func TestCompareTakesTheGentlerRoad(t *testing.T) {
+	class := vehicle.Class{ID: "x"}
+	steep := candidate("steep", -11, catalog.Hold{Class: "x", Holds: true, SpeedMPS: 5.8, RetarderUsePct: 96, HeaviestMassKg: 40000})
+	gentle := candidate("gentle", -6, catalog.Hold{Class: "x", Holds: true, SpeedMPS: 11.6, RetarderUsePct: 70, HeaviestMassKg: 40000})
+	gentle.LengthM = 9000
+	for _, p := range []Prefer{PreferTime, PreferLength, PreferMargin} {
+		if got := Compare(&class, []Candidate{steep, gentle}, CompareOptions{Prefer: p}); got[0].Route != "gentle" || got[0].Steepest100Pct < 5.99 || got[0].Steepest100Pct > 6.01 {
+			t.Errorf("by %s: %q first, steepest %v", p, got[0].Route, got[0].Steepest100Pct)
+		}
+	}
+}
+
+// The same ways get the same answer from a comparison as from a search: the same figures,
+// and where surfaces and margin are alike the same order; else the place by the
+// preference alone is the search's.
+func TestCompareAndTripsAgree(t *testing.T) {
+	class := vehicle.Class{ID: "x", MassMaxKg: 36000}
+	rapid.Check(t, func(r *rapid.T) {
+		prefer := rapid.SampledFrom([]Prefer{PreferTime, PreferLength, PreferMargin}).Draw(r, "prefer")
+		var list []Candidate
+		var trips []Trip
+		for i := range rapid.IntRange(1, 6).Draw(r, "ways") {
+			h := catalog.Hold{Class: "x", Holds: true, HeaviestMassKg: 40000, SpeedMPS: float64(rapid.IntRange(3, 20).Draw(r, "speed")), RetarderUsePct: float64(rapid.IntRange(0, 100).Draw(r, "use"))}
+			k := candidate(fmt.Sprint("way ", i), -float64(rapid.IntRange(1, 9).Draw(r, "grade")), h)
+			k.LengthM = float64(rapid.IntRange(5, 9).Draw(r, "km")) * 1000
+			k.Entries[0].Descent.EndM = 1000 * float64(rapid.IntRange(1, 5).Draw(r, "hill"))
+			list = append(list, k)
+			trips = append(trips, Trip{LengthM: k.LengthM, TimeS: TimeS(k.Profile, k.Limits, k.Entries, &class, class.MassMaxKg), Entries: k.Entries, IsKnown: true})
+		}
+		got := Compare(&class, list, CompareOptions{Prefer: prefer})
+		SortTrips(trips, "x", prefer)
+		for _, v := range got {
+			at := &trips[v.PlaceByPrefer-1]
+			if *v.TimeS != at.TimeS || v.LengthM != at.LengthM || prefer == PreferMargin && v.MarginPct != 10*at.MarginStep("x") {
+				r.Fatalf("by %s place %d: %v s over %v m, the search has %v s over %v m", prefer, v.PlaceByPrefer, *v.TimeS, v.LengthM, at.TimeS, at.LengthM)
+			}
+			if prefer == PreferMargin && v.Place != v.PlaceByPrefer {
+				r.Fatalf("by margin place %d, the search's %d", v.Place, v.PlaceByPrefer)
+			}
+		}
+	})
 }
 
 // A curve sets the slowest speed only where no descent is as slow for another reason.
@@ -93,7 +199,7 @@ func TestCompareNamesWhatSetsTheSlowestSpeed(t *testing.T) {
 		if c.on >= 0 {
 			on = k.Entries[c.on].Descent.ID
 		}
-		if v := Compare(&class, []Candidate{k})[0]; v.SlowestBy != c.by || v.SlowestOn != on {
+		if v := Compare(&class, []Candidate{k}, CompareOptions{})[0]; v.SlowestBy != c.by || v.SlowestOn != on {
 			t.Errorf("%v: set by %q on %q, want %q on %q", c.holds, v.SlowestBy, v.SlowestOn, c.by, on)
 		}
 	}

@@ -19,7 +19,7 @@ func ExampleCompare() {
 	for _, v := range ranking.Compare(&class, []ranking.Candidate{
 		{Route: "over the pass", LengthM: 30000, Reliable: true, Entries: hill("pass", 400, false)},
 		{Route: "round the lake", LengthM: 48000, Reliable: true, Entries: hill("lake", 150, true)},
-	}) {
+	}, ranking.CompareOptions{}) {
 		fmt.Printf("%d. %s: %s\n", v.Place, v.Route, v.WhyIn(catalog.Metric))
 	}
 	// Output:

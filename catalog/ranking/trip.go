@@ -1,9 +1,10 @@
 package ranking
 
 import (
+	"cmp"
 	"fmt"
 	"math"
-	"sort"
+	"slices"
 
 	"gradeline/catalog"
 	"gradeline/catalog/vehicle"
@@ -103,27 +104,30 @@ func (t *Trip) SurfacesOut(class string) []string {
 	return out
 }
 
+// order is what a preference looks at.
+type order struct {
+	marginStep     int
+	timeS, lengthM float64
+}
+
+// compare orders by what is preferred, then time, then length. It is the one order of
+// ways that are held, wherever they come from.
+func (a order) compare(b order, p Prefer) int {
+	byTime, byLength := cmp.Compare(a.timeS, b.timeS), cmp.Compare(a.lengthM, b.lengthM)
+	switch p {
+	case PreferLength:
+		return cmp.Or(byLength, byTime)
+	case PreferMargin:
+		return cmp.Or(cmp.Compare(b.marginStep, a.marginStep), byTime, byLength)
+	}
+	return cmp.Or(byTime, byLength)
+}
+
 // SortTrips puts trips that are held in order: what is preferred first, then time, then
 // length.
 func SortTrips(list []Trip, class string, p Prefer) {
-	key := func(t *Trip) [3]float64 {
-		switch p {
-		case PreferLength:
-			return [3]float64{t.LengthM, t.TimeS}
-		case PreferMargin:
-			return [3]float64{-float64(t.MarginStep(class)), t.TimeS, t.LengthM}
-		}
-		return [3]float64{t.TimeS, t.LengthM}
-	}
-	sort.SliceStable(list, func(i, j int) bool {
-		a, b := key(&list[i]), key(&list[j])
-		for k := range a {
-			if a[k] != b[k] {
-				return a[k] < b[k]
-			}
-		}
-		return false
-	})
+	of := func(t *Trip) order { return order{t.MarginStep(class), t.TimeS, t.LengthM} }
+	slices.SortStableFunc(list, func(a, b Trip) int { return of(&a).compare(of(&b), p) })
 }
 
 // What a trip's time rests on besides posted limits and advice.

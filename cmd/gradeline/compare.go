@@ -2,14 +2,17 @@ package main
 
 import (
 	"errors"
+	"io"
 	"os"
+	"path/filepath"
+	"strings"
 
 	"github.com/urfave/cli/v2"
 
 	"gradeline/catalog"
 	"gradeline/catalog/answer"
+	"gradeline/catalog/ranking"
 	"gradeline/catalog/survey"
-	"gradeline/catalog/vehicle"
 	"gradeline/cmd/commandline"
 	"gradeline/routes/network"
 )
@@ -18,14 +21,39 @@ func (s *session) compareCommand() *cli.Command {
 	return &cli.Command{
 		Name: "compare", Usage: "which of these routes can this truck take, each travelled from its first vertex to its last",
 		ArgsUsage: "ROUTES...",
-		Flags: append(terrainFlags(), catalogFlag(), classFlag(), classesFlag(),
-			&cli.StringFlag{Name: "mass", Usage: "`MASS` with its unit; default the class's upper end; needs --terrain"},
+		Flags: append(terrainFlags(), catalogFlag(),
+			&cli.StringFlag{Name: "class", Usage: "weight class `ID`; several with commas, or all, for a fleet; gradeline classes list shows them"}, classesFlag(),
+			&cli.StringFlag{Name: "mass", Usage: "`MASS` with its unit; default the class's upper end"},
+			&cli.StringFlag{Name: "prefer", Value: "time", Usage: "what is `BEST` of routes with the same surfaces and margin: time, length or margin"},
+			&cli.StringFlag{Name: "plot", Usage: "draw a map and the profiles to `FILE` (.svg, .png, or .html with the table)"},
 			&cli.StringFlag{Name: "layer", Usage: "`LAYER` of a route file that has several"},
 			&cli.StringFlag{Name: "min-mean", Value: "4%", Usage: "least mean `DOWNGRADE` of a descent"},
 			&cli.StringFlag{Name: "min-length", Value: "800m", Usage: "least `LENGTH` of a descent"},
-			jsonFlag(), unitsFlag()),
+			forceFlag(), jsonFlag(), unitsFlag()),
 		Action: s.compare,
 	}
+}
+
+// compareQuery reads the command line.
+func compareQuery(c *cli.Context, u catalog.Units) (answer.CompareQuery, error) {
+	q := answer.CompareQuery{PlacesIn: u}
+	if c.Bool("json") {
+		q.PlacesIn = catalog.Metric
+	}
+	var err error
+	if q.Classes, err = weightClasses(c); err != nil {
+		return q, err
+	}
+	if q.Prefer, err = ranking.ParsePrefer(c.String("prefer")); err != nil {
+		return q, commandline.Usagef("--prefer %v", err)
+	}
+	switch strings.ToLower(filepath.Ext(c.String("plot"))) {
+	case "", ".svg", ".png", ".html", ".htm":
+	default:
+		return q, commandline.Usagef("--plot %s: give a name that ends in .svg, .png or .html", c.String("plot"))
+	}
+	q.MassKg, _, err = commandline.Quantity(c, "mass", catalog.MassKg)
+	return q, err
 }
 
 func (s *session) compare(c *cli.Context) error {
@@ -36,28 +64,24 @@ func (s *session) compare(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	class, err := weightClass(c)
-	if err != nil {
-		return err
-	}
-	massKg, hasMass, err := commandline.Quantity(c, "mass", catalog.MassKg)
+	q, err := compareQuery(c, u)
 	if err != nil {
 		return err
 	}
 	var a *answer.Comparison
-	switch {
-	case len(c.StringSlice("terrain")) > 0:
-		a, err = s.compareSurveyed(c, class, massKg, u)
-	case hasMass:
-		return usagef("--mass needs --terrain: the catalogue keeps advice for the class's upper end")
-	default:
-		a, err = compareStored(c, class)
+	if len(c.StringSlice("terrain")) > 0 {
+		a, err = s.compareSurveyed(c, q)
+	} else {
+		a, err = compareStored(c, q)
 	}
 	if errors.Is(err, answer.ErrTooManyRoutes) {
 		return usageError(err.Error())
 	}
 	if err == nil {
 		err = s.answer(c, a, u)
+	}
+	if file := c.String("plot"); err == nil && file != "" {
+		err = s.writeTo(c, file, func(w io.Writer) error { return a.Plot(w, file, u) })
 	}
 	if err != nil {
 		return err
@@ -71,30 +95,26 @@ func (s *session) compare(c *cli.Context) error {
 	return errGaps
 }
 
-// compareSurveyed surveys the route files for one class, storing nothing.
-func (s *session) compareSurveyed(c *cli.Context, class vehicle.Class, massKg float64, u catalog.Units) (*answer.Comparison, error) {
-	o, err := s.surveyOptions(c, []vehicle.Class{class})
+// compareSurveyed surveys the route files for the classes, storing nothing.
+func (s *session) compareSurveyed(c *cli.Context, q answer.CompareQuery) (*answer.Comparison, error) {
+	o, err := s.surveyOptions(c, q.Classes)
 	if err != nil {
 		return nil, err
 	}
-	o.MassKg = massKg
 	surface, err := openTerrain(c)
 	if err != nil {
 		return nil, err
 	}
 	defer surface.Close()
-	if c.Bool("json") {
-		u = catalog.Metric
-	}
 	_, routeFiles := inputs(c)
-	return answer.CompareSurveyed(c.Context, surface, survey.ReadRoads(routeFiles, network.Options{Options: s.roadOptions(c), AsDrawn: true}), o, u)
+	return answer.CompareSurveyed(c.Context, surface, survey.ReadRoads(routeFiles, network.Options{Options: s.roadOptions(c), AsDrawn: true}), o, q)
 }
 
 // compareStored takes routes of the catalogue.
-func compareStored(c *cli.Context, class vehicle.Class) (*answer.Comparison, error) {
+func compareStored(c *cli.Context, q answer.CompareQuery) (*answer.Comparison, error) {
 	for _, name := range c.Args().Slice() {
 		if _, err := os.Stat(name); err == nil {
-			return nil, usagef("%s is a file; files of routes need --terrain with an elevation raster", name)
+			return nil, commandline.Usagef("%s is a file; files of routes need --terrain with an elevation raster", name)
 		}
 	}
 	cat, err := openCatalog(c)
@@ -102,5 +122,5 @@ func compareStored(c *cli.Context, class vehicle.Class) (*answer.Comparison, err
 		return nil, err
 	}
 	defer cat.Close()
-	return answer.CompareStored(c.Context, cat, &class, c.Args().Slice())
+	return answer.CompareStored(c.Context, cat, q, c.Args().Slice())
 }

@@ -3,6 +3,8 @@ package main
 import (
 	"os"
 	"path/filepath"
+	"slices"
+	"strings"
 
 	"github.com/urfave/cli/v2"
 
@@ -66,13 +68,35 @@ func loadClasses(c *cli.Context) ([]vehicle.Class, error) {
 	return classes, err
 }
 
+// weightClasses are the classes that --class asks for: one, several with commas, or all.
+func weightClasses(c *cli.Context) ([]vehicle.Class, error) {
+	if c.String("class") == "all" {
+		return loadClasses(c)
+	}
+	var out []vehicle.Class
+	for _, id := range strings.Split(c.String("class"), ",") {
+		k, err := classByID(c, strings.TrimSpace(id))
+		if err != nil {
+			return nil, err
+		}
+		if !slices.ContainsFunc(out, func(o vehicle.Class) bool { return o.ID == k.ID }) {
+			out = append(out, k)
+		}
+	}
+	return out, nil
+}
+
 // weightClass is the class that --class asks for.
 func weightClass(c *cli.Context) (vehicle.Class, error) {
+	return classByID(c, c.String("class"))
+}
+
+// classByID is one of the classes by its id.
+func classByID(c *cli.Context, id string) (vehicle.Class, error) {
 	classes, err := loadClasses(c)
 	if err != nil {
 		return vehicle.Class{}, err
 	}
-	id := c.String("class")
 	var ids []string
 	for _, k := range classes {
 		if k.ID == id {

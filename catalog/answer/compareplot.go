@@ -1,0 +1,103 @@
+package answer
+
+import (
+	"io"
+	"math"
+	"path/filepath"
+	"strings"
+
+	"gradeline/catalog"
+	"gradeline/catalog/page"
+	"gradeline/catalog/plot"
+	"gradeline/catalog/ranking"
+	"gradeline/catalog/wording"
+	"gradeline/routes"
+)
+
+// wayViewOf is a compared route as it is drawn: its grade line, or where only the
+// catalogue is known the lines of its descents.
+func wayViewOf(v *ranking.Verdict, k *ranking.Candidate) plot.WayView {
+	w := plot.WayView{No: v.Place, Name: v.Route, Answer: verdictWords(v), LengthM: k.LengthM, Invented: wording.AnyInvented(k.Entries)}
+	if k.Profile != nil {
+		w.Line, w.UnknownM = lineOfProfile(k.Profile), doubtsOf(k.Profile)
+	} else {
+		for i := range k.Entries {
+			w.Line = append(w.Line, k.Entries[i].Line...)
+			w.Line = append(w.Line, catalog.Vertex{LonDeg: math.NaN(), LatDeg: math.NaN(), ElevationM: math.NaN(), StationM: math.NaN()})
+		}
+	}
+	w.Hills = hillsOf(k.Entries, v.Class)
+	return w
+}
+
+// hillsOf numbers descents in travel with what a class can do on each.
+func hillsOf(es []catalog.Entry, class string) []plot.WayHill {
+	var out []plot.WayHill
+	for i := range es {
+		d := &es[i].Descent
+		a, h, _ := wording.AnswerFor(&es[i], class)
+		says := a.String()
+		if a == wording.Held && h.IsDryRoadOnly() {
+			says = catalog.DryRoadOnly
+		}
+		out = append(out, plot.WayHill{No: i + 1, FromM: math.Min(d.StartM, d.EndM), ToM: math.Max(d.StartM, d.EndM), Says: says, IsLoud: a != wording.Held})
+	}
+	return out
+}
+
+// lineOfProfile is a grade line as vertices, finer than any drawing shows left out.
+func lineOfProfile(p *routes.Profile) []catalog.Vertex {
+	const most = 4000
+	every := (p.Count() + most - 1) / most
+	var out []catalog.Vertex
+	for i := range p.Count() {
+		if i%every != 0 && i != p.Count()-1 {
+			continue
+		}
+		out = append(out, catalog.Vertex{LonDeg: p.Points[i][0], LatDeg: p.Points[i][1], ElevationM: p.ElevationM[i], StationM: math.Min(p.StationM(i), p.LengthM)})
+	}
+	return out
+}
+
+// doubtsOf are the stretches of a grade line that can't be relied on.
+func doubtsOf(p *routes.Profile) [][2]float64 {
+	if !p.Reliable {
+		return [][2]float64{{0, p.LengthM}}
+	}
+	var out [][2]float64
+	for _, d := range p.Doubtful {
+		out = append(out, [2]float64{d.FromM, d.ToM})
+	}
+	from := -1.0
+	for i := range p.State {
+		isMissing := p.State[i] == routes.InVoid || p.State[i] == routes.OutsideTerrain
+		switch {
+		case isMissing && from < 0:
+			from = p.StationM(i)
+		case !isMissing && from >= 0:
+			out, from = append(out, [2]float64{from, p.StationM(i)}), -1
+		}
+	}
+	if from >= 0 {
+		out = append(out, [2]float64{from, p.LengthM})
+	}
+	return out
+}
+
+// Plot draws the routes on a map with their profiles next to it. The file's ending says
+// how: .svg, .png, or .html for a page with the table.
+func (a *Comparison) Plot(w io.Writer, path string, u catalog.Units) error {
+	f, err := plot.WaysFigure(a.ways, u, a.Cautions)
+	if err != nil {
+		return err
+	}
+	switch strings.ToLower(filepath.Ext(path)) {
+	case ".svg":
+		return f.SVG(w)
+	case ".png":
+		return f.PNG(w)
+	case ".html", ".htm":
+		return page.TableHTML(w, a.Table(u), f, a.isInvented)
+	}
+	return &catalog.Fault{Kind: catalog.ErrImpossible, File: path, What: "is no kind of drawing", Fix: "give a name that ends in .svg, .png or .html"}
+}

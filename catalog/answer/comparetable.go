@@ -1,0 +1,211 @@
+package answer
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"gradeline/catalog"
+	"gradeline/catalog/ranking"
+	"gradeline/catalog/table"
+	"gradeline/catalog/wording"
+)
+
+// Table has a line a route, for a fleet one a route and class, that a terminal of 100
+// columns takes; what names descents stands in words below.
+func (a *Comparison) Table(u catalog.Units) table.Table {
+	isFleet := a.classCount > 1
+	t := table.Table{Title: fmt.Sprintf("Routes for %s at %s, each from its first vertex to its last", a.Class, u.Mass(a.MassKg)),
+		Header: []string{"place", "route", "answer", "time", "length", "drop", "steepest", "margin"}}
+	if isFleet {
+		t.Title = fmt.Sprintf("Routes for %d classes, each from its first vertex to its last", a.classCount)
+		t.Header = []string{"class", "place", "route", "answer", "time", "margin", "holds up to"}
+	}
+	if a.isInvented {
+		t.Notes = append(t.Notes, wording.InventedBanner)
+	}
+	for i := range a.Routes {
+		v := &a.Routes[i]
+		if isFleet {
+			t.Rows = append(t.Rows, fleetRow(v, u))
+		} else {
+			t.Rows = append(t.Rows, comparisonRow(v, u))
+			t.Notes = append(t.Notes, fmt.Sprintf("%d. %s: %s", v.Place, v.Route, routeWords(v, u)))
+		}
+	}
+	if isFleet {
+		t.Notes = append(t.Notes, a.fleetNotes(u)...)
+	}
+	t.Notes = append(t.Notes, a.orderWords()...)
+	t.Notes = append(t.Notes, fmt.Sprintf("Time: advised speeds on the descents, elsewhere posted limits, curves and the engine's power; only with --terrain, which gives the whole grade line (≥: at least). Steepest: over %s. Margin: the share of the retarder left on the hardest descent, in steps of ten points.", wording.Window(u, 100)))
+	t.Notes = append(t.Notes, "A route that is not held is not for this truck. What is unknown may be worse than what is not held.")
+	t.Notes = append(t.Notes, a.Cautions...)
+	return t
+}
+
+// orderWords say how the routes are ordered, and where the preference alone would say
+// something else.
+func (a *Comparison) orderWords() []string {
+	out := []string{fmt.Sprintf("Order: held; the road surfaces excluded, fewest first; the margin; then %s.", preferWords(a.Prefer))}
+	for i := range a.Routes {
+		if v := &a.Routes[i]; v.PlaceByPrefer == 1 && v.Place != 1 {
+			which := v.Route
+			if a.classCount > 1 {
+				which += " (" + v.Class + ")"
+			}
+			out = append(out, fmt.Sprintf("By %s alone, as gradeline route --prefer %s ranks, %s would come first.", a.Prefer, a.Prefer, which))
+		}
+	}
+	return out
+}
+
+func preferWords(p ranking.Prefer) string {
+	switch p {
+	case ranking.PreferLength:
+		return "length, then time"
+	case ranking.PreferMargin:
+		return "time, then length"
+	}
+	return "time, then length"
+}
+
+// fleetNotes say which routes every class holds, and what the table has no room for.
+func (a *Comparison) fleetNotes(u catalog.Units) []string {
+	words := "No route is held by every class."
+	if len(a.ForAll) > 0 {
+		words = "Held by every class: " + strings.Join(a.ForAll, "; ") + "."
+	}
+	out := []string{words}
+	seen := map[string]bool{}
+	for i := range a.Routes {
+		v := &a.Routes[i]
+		if !seen[v.Route] {
+			seen[v.Route] = true
+			out = append(out, fmt.Sprintf("%s: length %s, drop %s, steepest %s.", v.Route, u.Length(v.LengthM), dropWords(v, u), verdictSteepest(v)))
+		}
+	}
+	for i := range a.Routes {
+		if v := &a.Routes[i]; len(v.NotHeld) > 0 || v.Unknown != "" {
+			out = append(out, fmt.Sprintf("%s, %s: %s", v.Class, v.Route, routeWords(v, u)))
+		}
+	}
+	return out
+}
+
+// routeWords says of a route why it has its place, its worst descent, its slowest speed
+// and what sets it where the retarder does not.
+func routeWords(v *ranking.Verdict, u catalog.Units) string {
+	words := v.WhyIn(u) + "."
+	isKnown := v.Unknown == ""
+	switch {
+	case v.Descents == 0 && !isKnown:
+		words += " No sustained downgrade in what is known."
+	case v.Worst != "" && len(v.NotHeld) == 0:
+		words += fmt.Sprintf(" %s; the worst: %s.", wording.Counted(v.Descents, "descent"), v.Worst)
+	case v.Worst != "" && len(v.NotHeld) > 1:
+		words += fmt.Sprintf(" The worst: %s.", v.Worst)
+	}
+	if len(v.NotHeld) > 0 {
+		words += " Not held: " + strings.Join(v.NotHeld, "; ") + "."
+	}
+	if len(v.SurfacesOut) > 0 && v.Holds {
+		words += " Not on these surfaces: " + strings.Join(v.SurfacesOut, ", ") + "."
+	}
+	if v.SlowestMPS > 0 {
+		words += fmt.Sprintf(" Slowest %s, %.0f min on the retarder.", u.Speed(v.SlowestMPS), math.Ceil(v.OnRetarderS/60))
+	}
+	if v.HeaviestMassKg > 0 && isKnown {
+		words += fmt.Sprintf(" Every descent is held up to %s; the class's own limit still stands.", u.MassDown(v.HeaviestMassKg))
+	}
+	if v.Holds && v.SlowestBy == catalog.LimitCurve {
+		words += fmt.Sprintf(" A curve sets the slowest speed, %s on %s; on the straight the retarder would hold more.", u.Speed(v.SlowestMPS), v.SlowestOn)
+	}
+	return words
+}
+
+// comparisonRow is the line of one route.
+func comparisonRow(v *ranking.Verdict, u catalog.Units) []any {
+	return []any{v.Place, v.Route, verdictWords(v), verdictTime(v), u.Length(v.LengthM), dropWords(v, u), verdictSteepest(v), marginWords(v)}
+}
+
+// fleetRow is the line of one route and class.
+func fleetRow(v *ranking.Verdict, u catalog.Units) []any {
+	return []any{v.Class, v.Place, v.Route, verdictWords(v), verdictTime(v), marginWords(v), heaviestOf(v, u)}
+}
+
+// verdictWords is the answer; a dry road only is said as loudly as not held.
+func verdictWords(v *ranking.Verdict) string {
+	switch {
+	case len(v.NotHeld) > 0:
+		return "NOT HELD"
+	case v.Unknown != "":
+		return "unknown"
+	case v.IsDryRoadOnly():
+		return catalog.DryRoadOnly
+	}
+	return "held"
+}
+
+func verdictTime(v *ranking.Verdict) string {
+	switch {
+	case len(v.NotHeld) > 0:
+		return "none"
+	case v.TimeS != nil && !math.IsInf(*v.TimeS, 1):
+		return hoursWords(*v.TimeS)
+	case v.Unknown != "":
+		return "unknown"
+	}
+	return "≥" + hoursWords(v.TimeAtLeastS)
+}
+
+// hoursWords is a time as hours and minutes, rounded up.
+func hoursWords(timeS float64) string {
+	minutes := int(math.Ceil(timeS / 60))
+	return fmt.Sprintf("%d:%02d h", minutes/60, minutes%60)
+}
+
+// dropWords is the drop of the descents; what lies over unknown ground is not in it.
+func dropWords(v *ranking.Verdict, u catalog.Units) string {
+	switch {
+	case v.Unknown != "" && v.Descents == 0:
+		return "unknown"
+	case v.Unknown != "":
+		return "≥" + u.Height(v.DropM)
+	}
+	return u.Height(v.DropM)
+}
+
+func verdictSteepest(v *ranking.Verdict) string {
+	switch {
+	case v.Unknown != "" && v.Descents == 0:
+		return "unknown"
+	case v.ExcessDropM == nil && v.Descents == 0:
+		return "unknown" // no grade line between descents
+	case v.Unknown != "":
+		return "≥" + wording.Downgrade(v.Steepest100Pct)
+	}
+	return wording.Downgrade(v.Steepest100Pct)
+}
+
+func marginWords(v *ranking.Verdict) string {
+	switch {
+	case len(v.NotHeld) > 0:
+		return "none"
+	case v.Unknown != "":
+		return "unknown"
+	}
+	return fmt.Sprintf("%d %%", v.MarginPct)
+}
+
+// heaviestOf is the mass that every descent holds. What is not known is no permission.
+func heaviestOf(v *ranking.Verdict, u catalog.Units) string {
+	switch {
+	case v.Unknown != "":
+		return "unknown"
+	case v.HeaviestMassKg > 0:
+		return u.MassDown(v.HeaviestMassKg)
+	case v.Descents > 0:
+		return "none"
+	}
+	return "no limit"
+}
