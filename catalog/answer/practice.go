@@ -105,7 +105,11 @@ func (l *lines) rung(r *ranking.Rung, number int) {
 		name += " [" + strings.Join(r.Flags, ", ") + "]"
 	}
 	l.printf("\n%d. %s (%s): difficulty %.1f\n", number, wording.OneLine(name), r.Descent, r.DifficultyScore)
-	l.setIn(3, "%s at %.1f %% mean; gear %d, %s; %.0f %% of the retarder in hand", u.Length(r.LengthM), r.MeanDowngradePct, r.Gear, u.Speed(r.SpeedMPS), math.Floor(r.MarginPct))
+	loud := ""
+	if slices.Contains(r.SurfacesOut, catalog.SurfaceWet) {
+		loud = catalog.DryRoadOnly + ": "
+	}
+	l.setIn(3, "%s%s at %.1f %% mean; gear %s, %s; %.0f %% of the retarder in hand", loud, u.Length(r.LengthM), r.MeanDowngradePct, r.GearName, u.Speed(r.SpeedMPS), math.Floor(r.MarginPct))
 	var why []string
 	for k := range r.Parts {
 		why = append(why, fmt.Sprintf("%.1f for %s", r.Parts[k].PointsScore, r.Parts[k].WordsIn(u)))

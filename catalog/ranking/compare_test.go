@@ -207,7 +207,7 @@ func TestCompareNamesWhatSetsTheSlowestSpeed(t *testing.T) {
 
 func TestLadderRanksAndLeavesOut(t *testing.T) {
 	hold := func(usePct float64, half bool) catalog.Hold {
-		return catalog.Hold{Class: "x", Holds: true, Gear: 5, SpeedMPS: 8, TimeS: 600, RetarderUsePct: usePct,
+		return catalog.Hold{Class: "x", Holds: true, Gear: 5, SpeedMPS: 8, TimeS: 600, RetarderUsePct: usePct, SurfacesOut: []string{"wet"},
 			Sensitivity: []catalog.Sensitivity{{Change: holding.ChangeHalfRetarder, Holds: half}}}
 	}
 	entry := func(id string, steepest500Pct float64, h catalog.Hold, flags ...string) catalog.Entry {
@@ -222,6 +222,9 @@ func TestLadderRanksAndLeavesOut(t *testing.T) {
 	rungs, left := Ladder(es, "x", []catalog.Site{{Kind: catalog.Pullout, Name: "lay-by", Route: "r", StationM: &at}}, LadderOptions{})
 	if len(rungs) != 2 || rungs[0].Descent != "easy" || rungs[1].Descent != "hard" {
 		t.Fatalf("%+v", rungs)
+	}
+	if rungs[0].GearName != "5" || len(rungs[0].SurfacesOut) != 1 || rungs[0].SurfacesOut[0] != "wet" {
+		t.Errorf("gear %q, surfaces out %v", rungs[0].GearName, rungs[0].SurfacesOut)
 	}
 	if rungs[0].Harder != "hard" || rungs[1].Easier != "easy" || len(rungs[0].TurnRound) != 1 {
 		t.Errorf("%+v", rungs)

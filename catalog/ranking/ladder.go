@@ -23,6 +23,8 @@ type Rung struct {
 	MeanDowngradePct float64          `json:"mean_downgrade_pct"`
 	Steepest500Pct   float64          `json:"steepest_500m_pct"`
 	Gear             int              `json:"gear"`
+	GearName         string           `json:"gear_name"`
+	SurfacesOut      []string         `json:"surfaces_excluded"`
 	SpeedMPS         float64          `json:"speed_mps"`
 	RetarderUsePct   float64          `json:"retarder_use_pct"`
 	OnRetarderS      float64          `json:"on_retarder_s"`
@@ -140,7 +142,7 @@ func unfit(e *catalog.Entry, h *catalog.Hold, o LadderOptions) string {
 func rung(e *catalog.Entry, h *catalog.Hold, sites []catalog.Site) Rung {
 	d := &e.Descent
 	r := Rung{Descent: d.ID, Name: d.Name, Route: d.Route, Direction: d.Direction, LengthM: d.LengthM, MeanDowngradePct: d.MeanDowngradePct,
-		Steepest500Pct: d.Steepest500Pct, Gear: h.Gear, SpeedMPS: h.SpeedMPS, RetarderUsePct: h.RetarderUsePct, OnRetarderS: h.TimeS,
+		Steepest500Pct: d.Steepest500Pct, Gear: h.Gear, GearName: h.GearLabel(), SurfacesOut: append([]string{}, h.SurfacesOut...), SpeedMPS: h.SpeedMPS, RetarderUsePct: h.RetarderUsePct, OnRetarderS: h.TimeS,
 		MarginPct: 100 - h.RetarderUsePct, TurnRound: []string{}, Places: turnPlaces(d, sites), Flags: d.Flags}
 	for i := range r.Places {
 		r.TurnRound = append(r.TurnRound, r.Places[i].Words(catalog.Metric))
