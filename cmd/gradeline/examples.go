@@ -42,7 +42,7 @@ var examples = map[string][]commandline.Example{
 		{What: "record that somebody drove it and measured the grade", Line: "gradeline review veltrane-pass-road-f-4.7 --state field-checked --by \"A. Novak\" --measured 6.1% --catalog demo.gpkg"},
 	},
 	"compare": {
-		{"the whole fleet in one table, with a map and the profiles", "gradeline compare --class all --plot compared.html --catalog demo.gpkg \"Veltrane Pass Road\" \"Old Quendrel Road\""},
+		{What: "the whole fleet in one table, with a map and the profiles", Line: "gradeline compare --class all --plot compared.html --catalog demo.gpkg \"Veltrane Pass Road\" \"Old Quendrel Road\""},
 		{What: "roads of the catalogue, for the class at its heaviest", Line: "gradeline compare --class us-5axle --units us --catalog demo.gpkg \"Veltrane Pass Road\" \"Old Quendrel Road\""},
 		{What: "roads from a file, for a load lighter than the class's heaviest", Line: "gradeline compare --class us-5axle --mass 72000lb --units us --terrain terrain.tif routes.geojson"},
 	},
