@@ -194,31 +194,7 @@ func (l *layer) ask(sc *scratch, t *tile, n int32, slot int, x, y int64) {
 
 // readGroups decodes each block that runs and taps need once and serves them.
 func (s *Surface) readGroups(ctx context.Context, l *layer, sc *scratch) error {
-	slices.SortFunc(sc.runs, func(a, b run) int {
-		if c := cmp.Compare(a.key, b.key); c != 0 {
-			return c
-		}
-		return cmp.Compare(a.lo, b.lo)
-	})
-	slices.SortFunc(sc.taps, func(a, b tap) int { return cmp.Compare(a.key, b.key) })
-	sc.groups = sc.groups[:0]
-	for r, t := 0, 0; r < len(sc.runs) || t < len(sc.taps); {
-		g := group{key: math.MaxUint64, runLo: r, tapLo: t}
-		if r < len(sc.runs) {
-			g.key = sc.runs[r].key
-		}
-		if t < len(sc.taps) {
-			g.key = min(g.key, sc.taps[t].key)
-		}
-		for r < len(sc.runs) && sc.runs[r].key == g.key {
-			r++
-		}
-		for t < len(sc.taps) && sc.taps[t].key == g.key {
-			t++
-		}
-		g.runHi, g.tapHi = r, t
-		sc.groups = append(sc.groups, g)
-	}
+	sc.groupByBlock()
 	workers := s.opts.Workers
 	switch {
 	case l.remote:
@@ -247,6 +223,35 @@ func (s *Surface) readGroups(ctx context.Context, l *layer, sc *scratch) error {
 	}
 	wg.Wait()
 	return ctx.Err()
+}
+
+// groupByBlock sorts runs and taps by their block and notes which belong to one.
+func (sc *scratch) groupByBlock() {
+	slices.SortFunc(sc.runs, func(a, b run) int {
+		if c := cmp.Compare(a.key, b.key); c != 0 {
+			return c
+		}
+		return cmp.Compare(a.lo, b.lo)
+	})
+	slices.SortFunc(sc.taps, func(a, b tap) int { return cmp.Compare(a.key, b.key) })
+	sc.groups = sc.groups[:0]
+	for r, t := 0, 0; r < len(sc.runs) || t < len(sc.taps); {
+		g := group{key: math.MaxUint64, runLo: r, tapLo: t}
+		if r < len(sc.runs) {
+			g.key = sc.runs[r].key
+		}
+		if t < len(sc.taps) {
+			g.key = min(g.key, sc.taps[t].key)
+		}
+		for r < len(sc.runs) && sc.runs[r].key == g.key {
+			r++
+		}
+		for t < len(sc.taps) && sc.taps[t].key == g.key {
+			t++
+		}
+		g.runHi, g.tapHi = r, t
+		sc.groups = append(sc.groups, g)
+	}
 }
 
 // serve reads one block and serves the points and taps in it.

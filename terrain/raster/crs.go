@@ -120,8 +120,32 @@ func (h *header) place() error {
 		return err
 	}
 	defer p.close()
+	x, y := h.outline()
+	if err := p.toLonLat(x, y); err != nil {
+		return err
+	}
+	b, err := boundsOf(x, y)
+	if err != nil {
+		return err
+	}
+	if !p.identity {
+		b = h.widen(b, p)
+	}
+	h.Bounds = b
+	midLon, midLat := x[len(x)-1], y[len(y)-1]
+	if math.IsNaN(midLon) {
+		midLon, midLat = (b[0]+b[2])/2, (b[1]+b[3])/2
+	}
+	ix, iy := cellKey(midLon, midLat)
+	h.CellM = groundCellM(p.cell(ix, iy).metric, h.Geo)
+	return nil
+}
+
+// outline gives points along the raster's sides, in its own coordinates, and its middle as
+// the last one.
+func (h *header) outline() (x, y []float64) {
 	const n = 20 // points along each side
-	x, y := make([]float64, 0, 4*n), make([]float64, 0, 4*n)
+	x, y = make([]float64, 0, 4*n), make([]float64, 0, 4*n)
 	add := func(c, r float64) {
 		x = append(x, h.Geo[0]+c*h.Geo[1]+r*h.Geo[2])
 		y = append(y, h.Geo[3]+c*h.Geo[4]+r*h.Geo[5])
@@ -135,47 +159,46 @@ func (h *header) place() error {
 		add(w, f*t)
 	}
 	add(w/2, t/2)
-	if err := p.toLonLat(x, y); err != nil {
-		return err
-	}
+	return x, y
+}
+
+// boundsOf is west, south, east and north of the points that have a longitude.
+func boundsOf(lon, lat []float64) (b [4]float64, err error) {
 	west, south, east, north := math.Inf(1), math.Inf(1), math.Inf(-1), math.Inf(-1)
-	for i := range x {
-		if !math.IsNaN(x[i]) {
-			west, east = math.Min(west, x[i]), math.Max(east, x[i])
-			south, north = math.Min(south, y[i]), math.Max(north, y[i])
+	for i := range lon {
+		if !math.IsNaN(lon[i]) {
+			west, east = math.Min(west, lon[i]), math.Max(east, lon[i])
+			south, north = math.Min(south, lat[i]), math.Max(north, lat[i])
 		}
 	}
 	if west > east {
-		return fmt.Errorf("no corner has a longitude and latitude")
+		return b, fmt.Errorf("no corner has a longitude and latitude")
 	}
 	if south < -90.1 || north > 90.1 || west < -360.1 || east > 540 {
-		return fmt.Errorf("its corners lie at longitude %g to %g, latitude %g to %g", west, east, south, north)
+		return b, fmt.Errorf("its corners lie at longitude %g to %g, latitude %g to %g", west, east, south, north)
 	}
-	if !p.identity {
-		// Sides bulge between the points; 2 % of the size covers that and the poles
-		// and the date line are taken whole.
-		mx, my := .02*(east-west)+1e-4, .02*(north-south)+1e-4
-		west, south, east, north = west-mx, math.Max(-90, south-my), east+mx, math.Min(90, north+my)
-		if east-west > 180 {
+	return [4]float64{west, south, east, north}, nil
+}
+
+// widen makes the bounds of a projected raster safe: its sides bulge between the points,
+// which 2 % of the size covers, and the poles and the date line are taken whole.
+func (h *header) widen(b [4]float64, p *projection) [4]float64 {
+	west, south, east, north := b[0], b[1], b[2], b[3]
+	mx, my := .02*(east-west)+1e-4, .02*(north-south)+1e-4
+	west, south, east, north = west-mx, math.Max(-90, south-my), east+mx, math.Min(90, north+my)
+	if east-west > 180 {
+		west, east = -180, 180
+	}
+	w, t := float64(h.Cols), float64(h.Rows)
+	px, py := []float64{0, 0}, []float64{90, -90}
+	p.exactly(px, py)
+	for i, lat := range []float64{90, -90} {
+		if c, r := pixelOf(h.Geo, px[i], py[i]); c >= 0 && c <= w && r >= 0 && r <= t {
 			west, east = -180, 180
-		}
-		px, py := []float64{0, 0}, []float64{90, -90}
-		p.exactly(px, py)
-		for i, lat := range []float64{90, -90} {
-			if c, r := pixelOf(h.Geo, px[i], py[i]); c >= 0 && c <= w && r >= 0 && r <= t {
-				west, east = -180, 180
-				south, north = math.Min(south, lat), math.Max(north, lat)
-			}
+			south, north = math.Min(south, lat), math.Max(north, lat)
 		}
 	}
-	h.Bounds = [4]float64{west, south, east, north}
-	midLon, midLat := x[len(x)-1], y[len(y)-1]
-	if math.IsNaN(midLon) {
-		midLon, midLat = (west+east)/2, (south+north)/2
-	}
-	ix, iy := cellKey(midLon, midLat)
-	h.CellM = groundCellM(p.cell(ix, iy).metric, h.Geo)
-	return nil
+	return [4]float64{west, south, east, north}
 }
 
 // pixelOf inverts a geotransform: fractional column and row from the corner.

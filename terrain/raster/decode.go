@@ -59,18 +59,41 @@ func (s *Surface) decode(t *tile, buf []float32, c, r, w, h int64) (err error) {
 // voidOdd sets what is no height to NaN: declared no-data values, heights that no ground
 // has, holes that are filled with 0.
 func (s *Surface) voidOdd(t *tile, buf []float32, w int64) {
-	warn := func(m string) { s.warn.add(t.path, m) }
 	for _, nd := range t.NoData {
-		if n := float32(nd); n >= t.lo && n <= t.hi { // those outside fall to the next loop
-			for i, v := range buf {
-				if v == n {
-					buf[i] = nan32
-				}
-			}
+		if n := float32(nd); n >= t.lo && n <= t.hi { // those outside are found with the rest
+			voidValue(buf, n)
 		}
 	}
-	odd := nan32
-	zeros, top := 0, float32(0)
+	zeros, top, odd := t.voidOutside(buf)
+	if t.holeAbove > 0 && !s.opts.FlatIsGround && zeros >= leastHole && top > t.holeAbove {
+		f, _ := holeFinders.Get().(*holeFinder)
+		if f == nil {
+			f = new(holeFinder)
+		}
+		if f.voidZeros(buf, w, t.holeAbove) > 0 {
+			s.warn.add(t.path, zerosWarning(holeAboveFromCell(t.CellM)))
+		}
+		holeFinders.Put(f)
+	}
+	if odd == odd && t.oddOnce.CompareAndSwap(false, true) && !math.IsInf(float64(odd), 0) {
+		s.warn.add(t.path, fmt.Sprintf("holds values such as %g that are no height of ground (below %.0f or above %.0f m) and aren't declared as no-data; taken as voids",
+			odd, lowestM, highestM))
+	}
+}
+
+// voidValue sets one value to NaN.
+func voidValue(buf []float32, value float32) {
+	for i, v := range buf {
+		if v == value {
+			buf[i] = nan32
+		}
+	}
+}
+
+// voidOutside sets heights that no ground has to NaN. It returns how many cells are zero,
+// the highest height, and one of the values set that the file does not declare, else NaN.
+func (t *tile) voidOutside(buf []float32) (zeros int, top, odd float32) {
+	odd = nan32
 	for i, v := range buf {
 		if v > -tinyM && v < tinyM {
 			buf[i], v = 0, 0
@@ -85,22 +108,7 @@ func (s *Surface) voidOdd(t *tile, buf []float32, w int64) {
 			buf[i] = nan32
 		}
 	}
-	if t.holeAbove > 0 && !s.opts.FlatIsGround && zeros >= leastHole && top > t.holeAbove {
-		f, _ := holeFinders.Get().(*holeFinder)
-		if f == nil {
-			f = new(holeFinder)
-		}
-		if f.voidZeros(buf, w, t.holeAbove) > 0 {
-			warn(zerosWarning(holeAboveFromCell(t.CellM)))
-		}
-		holeFinders.Put(f)
-	}
-	if odd == odd {
-		if t.oddOnce.CompareAndSwap(false, true) && !math.IsInf(float64(odd), 0) {
-			warn(fmt.Sprintf("holds values such as %g that are no height of ground (below %.0f or above %.0f m) and aren't declared as no-data; taken as voids",
-				odd, lowestM, highestM))
-		}
-	}
+	return zeros, top, odd
 }
 
 // decodeByGDAL reads a window as GDAL gives it, NaN where its mask has a void.

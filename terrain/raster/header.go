@@ -110,14 +110,7 @@ func readHeader(path string, isVRT bool, config []string) (*header, error) {
 	h := &header{VRT: isVRT}
 	warn := func(m string) { h.Warnings = append(h.Warnings, m) }
 	if !isRemote(path) {
-		st, err := os.Stat(path)
-		if err != nil {
-			return nil, &terrain.Fault{Kind: terrain.ErrRead, File: path, What: "no such file", Err: err, Fix: "check the path"}
-		}
-		if h.Bytes = st.Size(); h.Bytes == 0 {
-			return nil, &terrain.Fault{Kind: terrain.ErrRead, File: path, What: "the file is empty", Fix: "get the file again"}
-		}
-		if err := checkSidecars(path); err != nil {
+		if err := h.checkFile(path); err != nil {
 			return nil, err
 		}
 	}
@@ -156,6 +149,19 @@ func readHeader(path string, isVRT bool, config []string) (*header, error) {
 	return h, nil
 }
 
+// checkFile notes a local file's size and refuses one that is empty or that draws in
+// others.
+func (h *header) checkFile(path string) error {
+	st, err := os.Stat(path)
+	if err != nil {
+		return &terrain.Fault{Kind: terrain.ErrRead, File: path, What: "no such file", Err: err, Fix: "check the path"}
+	}
+	if h.Bytes = st.Size(); h.Bytes == 0 {
+		return &terrain.Fault{Kind: terrain.ErrRead, File: path, What: "the file is empty", Fix: "get the file again"}
+	}
+	return checkSidecars(path)
+}
+
 // readBand notes what the band of heights is made of.
 func (h *header) readBand(path string, ds *godal.Dataset, warn func(string)) error {
 	st := ds.Structure()
@@ -170,16 +176,8 @@ func (h *header) readBand(path string, ds *godal.Dataset, warn func(string)) err
 	if err := checkBlockSize(path, ds, bs); err != nil {
 		return err
 	}
-	switch bs.DataType {
-	case godal.Byte, godal.Int8, godal.UInt16, godal.Int16, godal.UInt32, godal.Int32, godal.Float32, godal.Float64:
-	default:
-		return unreadable(path, fmt.Errorf("values of type %s", bs.DataType), "give a raster of real numbers")
-	}
-	h.IsWhole = bs.DataType != godal.Float32 && bs.DataType != godal.Float64
-	h.Is8Bit = bs.DataType == godal.Byte || bs.DataType == godal.Int8
-	switch b.ColorInterp() {
-	case godal.CIRed, godal.CIPalette:
-		return unreadable(path, fmt.Errorf("it is a picture"), "give a raster of heights")
+	if err := h.checkValues(path, b); err != nil {
+		return err
 	}
 	hasAlpha := bands[len(bands)-1].ColorInterp() == godal.CIAlpha
 	if len(bands) > 1 && !(len(bands) == 2 && hasAlpha) {
@@ -190,6 +188,23 @@ func (h *header) readBand(path string, ds *godal.Dataset, warn func(string)) err
 		return unreadable(path, fmt.Errorf("band scale %g, offset %g", h.Scale, h.Offset), "correct the band's scale and offset")
 	}
 	h.readVoids(b, hasAlpha && len(bands) > 1)
+	return nil
+}
+
+// checkValues notes the kind of a band's values and refuses those that are no heights.
+func (h *header) checkValues(path string, b godal.Band) error {
+	kind := b.Structure().DataType
+	switch kind {
+	case godal.Byte, godal.Int8, godal.UInt16, godal.Int16, godal.UInt32, godal.Int32, godal.Float32, godal.Float64:
+	default:
+		return unreadable(path, fmt.Errorf("values of type %s", kind), "give a raster of real numbers")
+	}
+	h.IsWhole = kind != godal.Float32 && kind != godal.Float64
+	h.Is8Bit = kind == godal.Byte || kind == godal.Int8
+	switch b.ColorInterp() {
+	case godal.CIRed, godal.CIPalette:
+		return unreadable(path, fmt.Errorf("it is a picture"), "give a raster of heights")
+	}
 	return nil
 }
 

@@ -121,7 +121,7 @@ func (s *Surface) inflate(t *tile, buf []float32, c, r, w, h int64) (done bool, 
 	if t.inflates.Load() == inflateNo {
 		return false, nil
 	}
-	if t.Driver != "GTiff" || t.Mask != maskNone || t.VRT || isRemote(t.path) || t.bw != int64(t.BlockW) || t.bh != int64(t.BlockH) {
+	if !t.mayInflate() {
 		t.inflates.Store(inflateNo)
 		return false, nil
 	}
@@ -130,31 +130,50 @@ func (s *Surface) inflate(t *tile, buf []float32, c, r, w, h int64) (done bool, 
 		return false, nil // GDAL says what is wrong
 	}
 	defer f.Close()
-	where := t.where.Load()
+	where := t.tilesIn(f)
 	if where == nil {
-		where, err = readTIFF(f)
-		if err != nil || where.cols != int64(t.Cols) || where.rows != int64(t.Rows) || where.w != t.bw || where.h != t.bh {
-			t.inflates.Store(inflateNo)
-			return false, nil
-		}
-		t.where.Store(where)
+		t.inflates.Store(inflateNo)
+		return false, nil
 	}
 	i := inflaters.Get().(*inflater)
 	defer inflaters.Put(i)
+	if !s.isAgreed(t, where, f, i) {
+		return false, nil
+	}
+	if i.packed, err = where.packed(f, c/t.bw, r/t.bh, i.packed[:0]); err != nil || len(i.packed) == 0 {
+		return false, nil // GDAL says what is wrong, or that the block is not stored
+	}
+	return true, i.tile(where, buf, w, h)
+}
+
+// mayInflate reports whether the header alone allows a file to be decoded here.
+func (t *tile) mayInflate() bool {
+	return t.Driver == "GTiff" && t.Mask == maskNone && !t.VRT && !isRemote(t.path) && t.bw == int64(t.BlockW) && t.bh == int64(t.BlockH)
+}
+
+// tilesIn is where the file keeps its tiles; nil where they are not decoded here.
+func (t *tile) tilesIn(f *os.File) *tiffTiles {
+	if where := t.where.Load(); where != nil {
+		return where
+	}
+	where, err := readTIFF(f)
+	if err != nil || where.cols != int64(t.Cols) || where.rows != int64(t.Rows) || where.w != t.bw || where.h != t.bh {
+		return nil
+	}
+	t.where.Store(where)
+	return where
+}
+
+// isAgreed reports whether GDAL gives the same heights for the file, asked once.
+func (s *Surface) isAgreed(t *tile, where *tiffTiles, f *os.File, i *inflater) bool {
 	if t.inflates.Load() == inflateUnknown {
 		t.serial.Lock()
 		if t.inflates.Load() == inflateUnknown {
 			t.inflates.Store(s.agrees(t, where, f, i))
 		}
 		t.serial.Unlock()
-		if t.inflates.Load() == inflateNo {
-			return false, nil
-		}
 	}
-	if i.packed, err = where.packed(f, c/t.bw, r/t.bh, i.packed[:0]); err != nil || len(i.packed) == 0 {
-		return false, nil // GDAL says what is wrong, or that the block is not stored
-	}
-	return true, i.tile(where, buf, w, h)
+	return t.inflates.Load() == inflateYes
 }
 
 // agrees compares one tile of a file with what GDAL makes of it: the middle one, or

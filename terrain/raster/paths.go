@@ -177,44 +177,19 @@ func (f *finder) vrt(path string, ix *index, depth int) error {
 	if depth >= maxVRTDepth {
 		return vrtRefused(path, "holds VRTs within VRTs too deep")
 	}
-	file, err := os.Open(path)
-	if err != nil {
-		return unreadable(path, pathErr(err), "check the path and its permissions")
-	}
-	defer file.Close()
-	if st, err := file.Stat(); err == nil && st.Size() > maxVRTBytes {
-		return vrtRefused(path, fmt.Sprintf("is longer than %d bytes", maxVRTBytes))
-	}
-	d, err := parseVRT(path, file)
+	d, err := readVRT(path)
 	if err != nil {
 		return err
 	}
-	var tiles []*header
-	checked := map[string]bool{}
-	for _, s := range d.sources {
-		if checked[s.path] {
-			tiles = append(tiles, nil)
-			continue
-		}
-		checked[s.path] = true
-		h, isVRT, err := ix.look(s.path)
-		if err != nil {
-			return err
-		}
-		if isVRT { // checked like the outer one, but then read by GDAL
-			inner := &finder{ctx: f.ctx, opts: f.opts, seen: map[string]bool{}}
-			if err := inner.vrt(s.path, ix, depth+1); err != nil {
-				return err
-			}
-			h = nil
-		}
-		tiles = append(tiles, h)
+	tiles, err := f.sourceHeaders(d, ix, depth)
+	if err != nil {
+		return err
 	}
 	whole, err := ix.vrtHeader(path)
 	if err != nil {
 		return err
 	}
-	if plain := d.isPlainMosaic(whole, tiles); !plain {
+	if !d.isPlainMosaic(whole, tiles) {
 		f.add(path, whole)
 		return nil
 	}
@@ -236,32 +211,81 @@ func (f *finder) vrt(path string, ix *index, depth int) error {
 	return nil
 }
 
+func readVRT(path string) (*vrtDoc, error) {
+	file, err := os.Open(path)
+	if err != nil {
+		return nil, unreadable(path, pathErr(err), "check the path and its permissions")
+	}
+	defer file.Close()
+	if st, err := file.Stat(); err == nil && st.Size() > maxVRTBytes {
+		return nil, vrtRefused(path, fmt.Sprintf("is longer than %d bytes", maxVRTBytes))
+	}
+	return parseVRT(path, file)
+}
+
+// sourceHeaders reads the headers of a VRT's sources; nil for a source that is itself a
+// VRT, or that came before.
+func (f *finder) sourceHeaders(d *vrtDoc, ix *index, depth int) (tiles []*header, err error) {
+	checked := map[string]bool{}
+	for _, s := range d.sources {
+		if checked[s.path] {
+			tiles = append(tiles, nil)
+			continue
+		}
+		checked[s.path] = true
+		h, isVRT, err := ix.look(s.path)
+		if err != nil {
+			return nil, err
+		}
+		if isVRT { // checked like the outer one, but then read by GDAL
+			inner := &finder{ctx: f.ctx, opts: f.opts, seen: map[string]bool{}}
+			if err := inner.vrt(s.path, ix, depth+1); err != nil {
+				return nil, err
+			}
+			h = nil
+		}
+		tiles = append(tiles, h)
+	}
+	return tiles, nil
+}
+
 // isPlainMosaic reports whether reading the sources as tiles gives what the VRT
 // gives: every source whole, once, at its own place and unchanged.
 func (d *vrtDoc) isPlainMosaic(whole *header, tiles []*header) bool {
 	if d.bands != 1 || d.hasMask || whole.CRS.Horizontal == "" || len(tiles) == 0 {
 		return false
 	}
-	for i, s := range d.sources {
-		h := tiles[i]
-		if h == nil || !s.plain || s.band != "1" || h.Mask != maskNone || h.CRS.Horizontal != whole.CRS.Horizontal ||
-			h.Scale != whole.Scale || h.Offset != whole.Offset {
+	for i := range d.sources {
+		s, h := &d.sources[i], tiles[i]
+		if h == nil || !d.isUnchanged(s, h, whole) || !s.isInPlace(h, whole) {
 			return false
 		}
-		if d.unit != "" && h.Unit != whole.Unit || h.Unit == terrain.UnitUnknown && whole.Unit != terrain.UnitUnknown {
+	}
+	return true
+}
+
+// isUnchanged reports whether a source's values mean in the VRT what they mean by
+// themselves.
+func (d *vrtDoc) isUnchanged(s *vrtSource, h, whole *header) bool {
+	if d.unit != "" && h.Unit != whole.Unit || h.Unit == terrain.UnitUnknown && whole.Unit != terrain.UnitUnknown {
+		return false
+	}
+	return s.plain && s.band == "1" && h.Mask == maskNone && h.CRS.Horizontal == whole.CRS.Horizontal && h.Scale == whole.Scale && h.Offset == whole.Offset
+}
+
+// isInPlace reports whether a source lies in the VRT complete, at its own place and in its
+// own cells.
+func (s *vrtSource) isInPlace(h, whole *header) bool {
+	if s.src != [4]float64{0, 0, float64(h.Cols), float64(h.Rows)} || s.dst[2] != s.src[2] || s.dst[3] != s.src[3] {
+		return false
+	}
+	c, r := pixelOf(whole.Geo, h.Geo[0], h.Geo[3])
+	if !(math.Abs(c-s.dst[0]) <= phaseTolerance && math.Abs(r-s.dst[1]) <= phaseTolerance) {
+		return false
+	}
+	for _, k := range []int{1, 2, 4, 5} {
+		if math.Abs(h.Geo[k]-whole.Geo[k]) > stepTolerance*math.Hypot(whole.Geo[1], whole.Geo[4]) {
 			return false
-		}
-		if s.src != [4]float64{0, 0, float64(h.Cols), float64(h.Rows)} || s.dst[2] != s.src[2] || s.dst[3] != s.src[3] {
-			return false
-		}
-		c, r := pixelOf(whole.Geo, h.Geo[0], h.Geo[3])
-		if !(math.Abs(c-s.dst[0]) <= phaseTolerance && math.Abs(r-s.dst[1]) <= phaseTolerance) {
-			return false
-		}
-		for _, k := range []int{1, 2, 4, 5} {
-			if math.Abs(h.Geo[k]-whole.Geo[k]) > stepTolerance*math.Hypot(whole.Geo[1], whole.Geo[4]) {
-				return false
-			}
 		}
 	}
 	return true

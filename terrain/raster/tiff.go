@@ -40,100 +40,114 @@ const (
 	compressionDeflate, compressionDeflateAncien = 8, 32946
 )
 
+// tiffDirectory is the directory of a file's first image, in a classic TIFF or a BigTIFF.
+type tiffDirectory struct {
+	isBig          bool
+	at             int64 // of the directory in the file
+	countB, entryB int64 // bytes of its count, and of one entry
+}
+
 // readTIFF reads the directory of the first image; errOtherTIFF where it is another
 // kind than those above, any other error where it cannot be read.
 func readTIFF(f io.ReaderAt) (*tiffTiles, error) {
-	var head [16]byte
-	if _, err := f.ReadAt(head[:], 0); err != nil {
+	d, err := readTIFFHead(f)
+	if err != nil {
 		return nil, err
 	}
-	le := binary.LittleEndian
-	big := false
-	var dir int64
-	switch {
-	case head[0] != 'I' || head[1] != 'I':
-		return nil, errOtherTIFF
-	case le.Uint16(head[2:]) == 42:
-		dir = int64(le.Uint32(head[4:]))
-	case le.Uint16(head[2:]) == 43 && le.Uint16(head[4:]) == 8:
-		big, dir = true, int64(le.Uint64(head[8:]))
-	default:
-		return nil, errOtherTIFF
-	}
-	countB, entryB := int64(2), int64(12)
-	if big {
-		countB, entryB = 8, 20
-	}
-	var word [8]byte
-	if dir < 8 || dir > math.MaxInt64/2 {
-		return nil, errOtherTIFF
-	}
-	if _, err := f.ReadAt(word[:countB], dir); err != nil {
-		return nil, err
-	}
-	n := int64(le.Uint16(word[:]))
-	if big {
-		n = int64(le.Uint64(word[:]))
-	}
-	if n < 1 || n > maxTiffTags {
-		return nil, errOtherTIFF
-	}
-	entries := make([]byte, n*entryB)
-	if _, err := f.ReadAt(entries, dir+countB); err != nil {
+	entries, err := d.readEntries(f)
+	if err != nil {
 		return nil, err
 	}
 	t := &tiffTiles{predictor: 1}
 	value := map[int]int64{tagSamples: 1, tagPlanar: 1, tagCompression: 1, tagSampleFormat: 1, tagPredictor: 1}
-	for i := int64(0); i < n; i++ {
-		e := entries[i*entryB : (i+1)*entryB]
-		tag, kind := int(le.Uint16(e)), le.Uint16(e[2:])
-		a := tiffArray{bytes: map[uint16]int64{1: 1, 3: 2, 4: 4, 16: 8}[kind]}
-		if big {
-			a.count = int64(le.Uint64(e[4:]))
-		} else {
-			a.count = int64(le.Uint32(e[4:]))
-		}
-		if a.bytes == 0 || a.count < 1 || a.count > 1<<40 {
-			continue
-		}
-		inline := entryB - 8 // the bytes after tag, kind and a count of 4
-		field := e[8:]
-		if big {
-			inline, field = 8, e[12:]
-		}
-		a.at = dir + countB + i*entryB + entryB - inline
-		if a.count*a.bytes > inline {
-			if big {
-				a.at = int64(le.Uint64(field))
-			} else {
-				a.at = int64(le.Uint32(field))
-			}
-		}
-		switch tag {
-		case tagOffsets:
+	for i := int64(0); i < int64(len(entries))/d.entryB; i++ {
+		tag, a, inline, ok := d.entry(entries, i)
+		switch {
+		case !ok:
+		case tag == tagOffsets:
 			t.offsets = a
-		case tagSizes:
+		case tag == tagSizes:
 			t.sizes = a
+		case a.count == 1 && inline != nil:
+			value[tag] = numberOf(inline)
 		default:
-			if a.count*a.bytes <= inline && a.count == 1 {
-				value[tag] = numberOf(field[:a.bytes])
-			} else {
-				value[tag] = -1
-			}
+			value[tag] = -1
 		}
 	}
 	return t, t.checkLayout(value)
+}
+
+// readTIFFHead reads where the first directory is.
+func readTIFFHead(f io.ReaderAt) (d tiffDirectory, err error) {
+	var head [16]byte
+	if _, err := f.ReadAt(head[:], 0); err != nil {
+		return d, err
+	}
+	le := binary.LittleEndian
+	d.countB, d.entryB = 2, 12
+	switch {
+	case head[0] != 'I' || head[1] != 'I':
+		return d, errOtherTIFF
+	case le.Uint16(head[2:]) == 42:
+		d.at = int64(le.Uint32(head[4:]))
+	case le.Uint16(head[2:]) == 43 && le.Uint16(head[4:]) == 8:
+		d.isBig, d.at = true, int64(le.Uint64(head[8:]))
+		d.countB, d.entryB = 8, 20
+	default:
+		return d, errOtherTIFF
+	}
+	if d.at < 8 || d.at > math.MaxInt64/2 {
+		return d, errOtherTIFF
+	}
+	return d, nil
+}
+
+// readEntries reads the directory's entries as they stand in the file.
+func (d tiffDirectory) readEntries(f io.ReaderAt) ([]byte, error) {
+	var word [8]byte
+	if _, err := f.ReadAt(word[:d.countB], d.at); err != nil {
+		return nil, err
+	}
+	n := numberOf(word[:d.countB])
+	if n < 1 || n > maxTiffTags {
+		return nil, errOtherTIFF
+	}
+	entries := make([]byte, n*d.entryB)
+	_, err := f.ReadAt(entries, d.at+d.countB)
+	return entries, err
+}
+
+// entry reads one entry: its tag, where its values are, and the bytes of the values if
+// the entry itself holds them. It is not ok if the values are no whole numbers, or too
+// many.
+func (d tiffDirectory) entry(entries []byte, i int64) (tag int, a tiffArray, inline []byte, ok bool) {
+	le := binary.LittleEndian
+	e := entries[i*d.entryB : (i+1)*d.entryB]
+	a = tiffArray{bytes: map[uint16]int64{1: 1, 3: 2, 4: 4, 16: 8}[le.Uint16(e[2:])]}
+	field := e[8:] // after tag, kind and a count of 4 bytes
+	if d.isBig {
+		a.count, field = int64(le.Uint64(e[4:])), e[12:]
+	} else {
+		a.count = int64(le.Uint32(e[4:]))
+	}
+	if a.bytes == 0 || a.count < 1 || a.count > 1<<40 {
+		return 0, a, nil, false
+	}
+	tag = int(le.Uint16(e))
+	if a.count*a.bytes > int64(len(field)) {
+		a.at = numberOf(field)
+		return tag, a, nil, true
+	}
+	a.at = d.at + d.countB + (i+1)*d.entryB - int64(len(field))
+	return tag, a, field[:a.bytes], true
 }
 
 // checkLayout refuses whatever is not decoded here.
 func (t *tiffTiles) checkLayout(value map[int]int64) error {
 	t.cols, t.rows, t.w, t.h = value[tagCols], value[tagRows], value[tagTileW], value[tagTileH]
 	t.bits, t.predictor = int(value[tagBits]), int(value[tagPredictor])
-	isFloat := t.bits == 32 && value[tagSampleFormat] == 3 && (t.predictor == 1 || t.predictor == 3)
-	isWhole := t.bits == 16 && value[tagSampleFormat] == 2 && (t.predictor == 1 || t.predictor == 2)
 	c := value[tagCompression]
-	if !isFloat && !isWhole || c != compressionDeflate && c != compressionDeflateAncien || value[tagSamples] != 1 ||
-		t.cols < 1 || t.rows < 1 || t.w < 1 || t.h < 1 || t.w > maxTileCells || t.h > maxTileCells || t.w*t.h > maxTileCells || t.cols > 1<<31 || t.rows > 1<<31 {
+	if !t.isDecoded(value[tagSampleFormat]) || c != compressionDeflate && c != compressionDeflateAncien || value[tagSamples] != 1 || !t.isOfSaneSize() {
 		return errOtherTIFF
 	}
 	t.across, t.down = (t.cols+t.w-1)/t.w, (t.rows+t.h-1)/t.h
@@ -141,6 +155,20 @@ func (t *tiffTiles) checkLayout(value map[int]int64) error {
 		return errOtherTIFF
 	}
 	return nil
+}
+
+// isDecoded reports whether values of this kind are decoded here: floats, or whole
+// numbers of 16 bits with a sign.
+func (t *tiffTiles) isDecoded(sampleFormat int64) bool {
+	if t.bits == 32 && sampleFormat == 3 {
+		return t.predictor == 1 || t.predictor == 3
+	}
+	return t.bits == 16 && sampleFormat == 2 && (t.predictor == 1 || t.predictor == 2)
+}
+
+func (t *tiffTiles) isOfSaneSize() bool {
+	isWithin := func(v, most int64) bool { return v >= 1 && v <= most }
+	return isWithin(t.cols, 1<<31) && isWithin(t.rows, 1<<31) && isWithin(t.w, maxTileCells) && isWithin(t.h, maxTileCells) && t.w*t.h <= maxTileCells
 }
 
 func numberOf(b []byte) int64 {

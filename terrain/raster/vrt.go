@@ -79,14 +79,20 @@ func vrtRefused(path, what string) error {
 		Fix: "use a VRT of plain files in its own folder (gdalbuildvrt), or make a GeoTIFF of it (gdal_translate)"}
 }
 
+// vrtParser is where the reading of a VRT's text stands.
+type vrtParser struct {
+	path  string
+	doc   *vrtDoc
+	stack []string // names of the open elements
+	text  strings.Builder
+	attr  map[string]string // of the element opened last
+	cur   vrtSource
+}
+
 // parseVRT reads a VRT's text and refuses what isn't listed above.
 func parseVRT(path string, r io.Reader) (*vrtDoc, error) {
-	d := &vrtDoc{}
+	p := &vrtParser{path: path, doc: &vrtDoc{}}
 	dec := xml.NewDecoder(io.LimitReader(r, maxVRTBytes))
-	var stack []string
-	var text strings.Builder
-	var attr map[string]string
-	var cur vrtSource
 	for {
 		tok, err := dec.Token()
 		if err == io.EOF {
@@ -99,97 +105,120 @@ func parseVRT(path string, r io.Reader) (*vrtDoc, error) {
 		case xml.Directive:
 			return nil, vrtRefused(path, "holds an XML directive")
 		case xml.StartElement:
-			name := e.Name.Local
-			if !vrtElements[name] || e.Name.Space != "" || len(stack) > 16 {
-				return nil, vrtRefused(path, fmt.Sprintf("holds <%s>, which is not read", name))
-			}
-			attr = map[string]string{}
-			for _, a := range e.Attr {
-				if !vrtAttributes[a.Name.Local] || a.Name.Space != "" {
-					return nil, vrtRefused(path, fmt.Sprintf("holds <%s %s=…>, which is not read", name, a.Name.Local))
-				}
-				attr[a.Name.Local] = a.Value
-			}
-			if name == "VRTRasterBand" && !slices.Contains(stack, "MaskBand") {
-				d.bands++
-			}
-			d.hasMask = d.hasMask || name == "MaskBand" || name == "UseMaskBand"
-			if name == "SimpleSource" || name == "ComplexSource" {
-				cur = vrtSource{ofBand: d.bands, plain: attr["resampling"] == "", band: "1"}
-				if slices.Contains(stack, "MaskBand") {
-					cur.ofBand = 0
-				}
-			}
-			stack = append(stack, name)
-			text.Reset()
+			err = p.openElement(e)
 		case xml.CharData:
-			text.Write(e)
+			p.text.Write(e)
 		case xml.EndElement:
-			if err := d.element(path, stack, strings.TrimSpace(text.String()), attr, &cur); err != nil {
-				return nil, err
-			}
-			stack = stack[:len(stack)-1]
-			text.Reset()
+			err = p.closeElement()
+		}
+		if err != nil {
+			return nil, err
 		}
 	}
-	if d.bands == 0 {
+	if p.doc.bands == 0 {
 		return nil, vrtRefused(path, "has no band")
 	}
-	return d, nil
+	return p.doc, nil
 }
 
-// element takes up one element at its end.
-func (d *vrtDoc) element(path string, stack []string, text string, attr map[string]string, cur *vrtSource) error {
-	name, parent := stack[len(stack)-1], ""
-	if len(stack) > 1 {
-		parent = stack[len(stack)-2]
+// openElement checks an element and its attributes against what is read.
+func (p *vrtParser) openElement(e xml.StartElement) error {
+	name := e.Name.Local
+	if !vrtElements[name] || e.Name.Space != "" || len(p.stack) > 16 {
+		return vrtRefused(p.path, fmt.Sprintf("holds <%s>, which is not read", name))
 	}
-	rect := func() (r [4]float64) {
-		for i, k := range []string{"xOff", "yOff", "xSize", "ySize"} {
-			v, err := strconv.ParseFloat(attr[k], 64)
-			if err != nil {
-				v = math.NaN()
-			}
-			r[i] = v
+	p.attr = map[string]string{}
+	for _, a := range e.Attr {
+		if !vrtAttributes[a.Name.Local] || a.Name.Space != "" {
+			return vrtRefused(p.path, fmt.Sprintf("holds <%s %s=…>, which is not read", name, a.Name.Local))
 		}
-		return r
+		p.attr[a.Name.Local] = a.Value
 	}
+	isMask := slices.Contains(p.stack, "MaskBand")
+	switch name {
+	case "VRTRasterBand":
+		if !isMask {
+			p.doc.bands++
+		}
+	case "MaskBand", "UseMaskBand":
+		p.doc.hasMask = true
+	case "SimpleSource", "ComplexSource":
+		p.cur = vrtSource{ofBand: p.doc.bands, plain: p.attr["resampling"] == "", band: "1"}
+		if isMask {
+			p.cur.ofBand = 0
+		}
+	}
+	p.stack = append(p.stack, name)
+	p.text.Reset()
+	return nil
+}
+
+// closeElement notes what an element held.
+func (p *vrtParser) closeElement() error {
+	name, parent := p.stack[len(p.stack)-1], ""
+	if len(p.stack) > 1 {
+		parent = p.stack[len(p.stack)-2]
+	}
+	text := strings.TrimSpace(p.text.String())
+	if err := p.noteOfSource(name, text); err != nil {
+		return err
+	}
+	if parent == "VRTRasterBand" && p.doc.bands == 1 && !slices.Contains(p.stack, "MaskBand") {
+		p.doc.noteOfBand(name, text)
+	}
+	p.stack = p.stack[:len(p.stack)-1]
+	p.text.Reset()
+	return nil
+}
+
+// noteOfSource notes an element of a band's source.
+func (p *vrtParser) noteOfSource(name, text string) (err error) {
 	switch name {
 	case "SourceFilename":
-		p, err := vrtPath(path, text, attr["relativeToVRT"] == "1")
-		if err != nil {
-			return err
-		}
-		cur.path = p
+		p.cur.path, err = vrtPath(p.path, text, p.attr["relativeToVRT"] == "1")
 	case "SourceBand":
-		cur.band = text
+		p.cur.band = text
 	case "SrcRect":
-		cur.src = rect()
+		p.cur.src = vrtRect(p.attr)
 	case "DstRect":
-		cur.dst = rect()
+		p.cur.dst = vrtRect(p.attr)
 	case "NODATA":
-		cur.noData = text
+		p.cur.noData = text
 	case "ScaleOffset", "ScaleRatio":
-		cur.plain = false
+		p.cur.plain = false
 	case "SimpleSource", "ComplexSource":
-		if cur.path == "" {
-			return vrtRefused(path, "has a source without a file name")
+		if p.cur.path == "" {
+			return vrtRefused(p.path, "has a source without a file name")
 		}
-		d.sources = append(d.sources, *cur)
+		p.doc.sources = append(p.doc.sources, p.cur)
 	}
-	if parent == "VRTRasterBand" && d.bands == 1 && !slices.Contains(stack, "MaskBand") {
-		switch name {
-		case "NoDataValue":
-			d.noData = text
-		case "UnitType":
-			d.unit = text
-		case "Scale":
-			d.scale = text
-		case "Offset":
-			d.shift = text
+	return err
+}
+
+// noteOfBand notes an element of the first band.
+func (d *vrtDoc) noteOfBand(name, text string) {
+	switch name {
+	case "NoDataValue":
+		d.noData = text
+	case "UnitType":
+		d.unit = text
+	case "Scale":
+		d.scale = text
+	case "Offset":
+		d.shift = text
+	}
+}
+
+// vrtRect reads a window's attributes, NaN where one is no number.
+func vrtRect(attr map[string]string) (r [4]float64) {
+	for i, k := range []string{"xOff", "yOff", "xSize", "ySize"} {
+		v, err := strconv.ParseFloat(attr[k], 64)
+		if err != nil {
+			v = math.NaN()
 		}
+		r[i] = v
 	}
-	return nil
+	return r
 }
 
 // vrtPath resolves a source's file name; it must be a plain file in the VRT's
