@@ -24,6 +24,7 @@ func (c *coords) read(s *scanner, maxVertices int) error {
 		return s.skip(1)
 	}
 	depth := 0
+	var err error
 	for {
 		switch ch := s.peek(); {
 		case ch == '[':
@@ -56,32 +57,31 @@ func (c *coords) read(s *scanner, maxVertices int) error {
 				return err
 			}
 		}
-		// After a value: a comma, or the ends of arrays.
-		for {
-			ch := s.peek()
-			if ch == ',' {
-				if depth == 0 {
-					return nil
-				}
-				s.pos++
-				break
-			}
-			if depth == 0 {
-				return nil
-			}
-			if ch != ']' {
-				return s.unexpected("',' or ']'")
-			}
+		if depth, err = c.closeArrays(s, depth); depth == 0 || err != nil {
+			return err
+		}
+	}
+}
+
+// closeArrays reads what follows a value: the ends of arrays, and the comma before the
+// next value; depth is 0 once the outermost array has ended.
+func (c *coords) closeArrays(s *scanner, depth int) (int, error) {
+	for depth > 0 {
+		switch s.peek() {
+		case ',':
+			s.pos++
+			return depth, nil
+		case ']':
 			s.pos++
 			depth--
 			if depth == c.level-2 {
 				c.ends = append(c.ends, len(c.pts))
 			}
-			if depth == 0 {
-				return nil
-			}
+		default:
+			return depth, s.unexpected("',' or ']'")
 		}
 	}
+	return 0, nil
 }
 
 // position reads the numbers of a position up to its end bracket: longitude,
@@ -96,19 +96,10 @@ func (c *coords) position(s *scanner) error {
 		if ch <= ' ' {
 			ch = s.peek()
 		}
-		switch {
-		case ch == '-' && s.buf[s.pos+1] == 'I', ch == 'N', ch == 'I', ch == 'n':
-			// What careless writers put for a missing number; not JSON, but clear.
-			for _, w := range []string{"NaN", "Infinity", "-Infinity", "null"} {
-				if w[0] == ch && (ch != '-' || w[1] == 'I') {
-					err = s.literal(w)
-				}
-			}
-		case ch == '-' || ch >= '0' && ch <= '9':
+		if ch >= '0' && ch <= '9' || ch == '-' && s.buf[s.pos+1] != 'I' {
 			v, err = s.number()
-		default:
-			c.bad = "a coordinate is no number"
-			err = s.skip(maxDepth - 8)
+		} else {
+			err = c.noNumber(s, ch)
 		}
 		if err != nil {
 			return err
@@ -137,4 +128,16 @@ func (c *coords) position(s *scanner) error {
 	}
 	c.pts = append(c.pts, p)
 	return nil
+}
+
+// noNumber reads what stands in the place of a coordinate and begins with ch: what
+// careless writers put for a missing number is no JSON, but clear.
+func (c *coords) noNumber(s *scanner, ch byte) error {
+	for _, w := range []string{"NaN", "Infinity", "-Infinity", "null"} {
+		if w[0] == ch {
+			return s.literal(w)
+		}
+	}
+	c.bad = "a coordinate is no number"
+	return s.skip(maxDepth - 8)
 }

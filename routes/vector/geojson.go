@@ -32,6 +32,11 @@ type object struct {
 	typ                                 string
 	hasGeometry, hasCoords, hasFeatures bool
 	hasGeometries                       bool
+
+	start   int    // of its coordinates in reader.pts
+	ends    []int  // of its lines there
+	nesting int    // of a position
+	bad     string // why its coordinates are none
 }
 
 func readGeoJSON(ctx context.Context, file string, r io.Reader, opts Options, fn func(routes.Feature) error) ([]routes.Skipped, error) {
@@ -124,74 +129,77 @@ const (
 
 // object reads a GeoJSON object of any type into the reader's fields.
 func (rd *reader) object(depth int, at level) (object, error) {
-	var o object
-	start := len(rd.pts.pts)
-	var ends []int
-	var nesting int
-	var bad string
+	o := object{start: len(rd.pts.pts)}
 	err := rd.members(depth, func(key string) error {
-		switch key {
-		case "type":
-			if rd.peek() != '"' {
-				return rd.skip(depth + 1)
-			}
-			b, err := rd.text()
-			o.typ = rd.intern(b)
-			return err
-		case "coordinates":
-			if o.hasGeometry || o.hasGeometries || !isGeometryType(o.typ) && o.typ != "" && at != atGeometry {
-				return rd.skip(depth + 1)
-			}
-			o.hasCoords = true
-			rd.pts.pts, rd.pts.ends = rd.pts.pts[:start], rd.pts.ends[:0]
-			err := rd.pts.read(rd.scanner, rd.opts.maxVertices())
-			ends, nesting, bad = rd.pts.ends, rd.pts.level, rd.pts.bad
-			return err
-		case "geometry":
-			if at == atGeometry || isGeometryType(o.typ) || rd.peek() != '{' {
-				return rd.skip(depth + 1)
-			}
-			o.hasGeometry = true
-			rd.parts, rd.others = rd.parts[:0], kinds{}
-			_, err := rd.object(depth+1, atGeometry)
-			return err
-		case "geometries":
-			if rd.peek() != '[' {
-				return rd.skip(depth + 1)
-			}
-			o.hasGeometries = true
-			return rd.elements(depth+1, func() error {
-				if rd.peek() != '{' {
-					return rd.skip(depth + 2)
-				}
-				_, err := rd.object(depth+2, atGeometry)
-				return err
-			})
-		case "properties":
-			if at == atGeometry || isGeometryType(o.typ) || rd.peek() != '{' {
-				return rd.skip(depth + 1)
-			}
-			return rd.props.read(rd.scanner, depth+1)
-		case "features":
-			if at != atTop || o.typ == "Feature" || isGeometryType(o.typ) || rd.peek() != '[' {
-				return rd.skip(depth + 1)
-			}
-			o.hasFeatures = true
-			return rd.elements(depth+1, rd.feature1)
-		case "crs":
-			return rd.crs(depth + 1)
+		if o.isForeign(key, at, rd.peek()) {
+			return rd.skip(depth + 1)
 		}
-		return rd.skip(depth + 1)
+		return rd.member(&o, key, depth+1)
 	})
 	if o.typ == "Feature" || o.typ == "FeatureCollection" {
 		return o, err // coordinates were a foreign member
 	}
 	if err == nil && o.hasCoords {
-		rd.geometry(o.typ, start, ends, nesting, bad)
+		rd.geometry(&o)
 	} else if err == nil && (o.typ == "LineString" || o.typ == "MultiLineString") {
 		rd.parts = append(rd.parts, part{bad: "it has no coordinates"})
 	}
 	return o, err
+}
+
+// isForeign reports whether a member has no meaning where it stands, by what is known of
+// its object so far and the first byte of its value.
+func (o *object) isForeign(key string, at level, first byte) bool {
+	isGeometry := at == atGeometry || isGeometryType(o.typ)
+	switch key {
+	case "type":
+		return first != '"'
+	case "coordinates":
+		return o.hasGeometry || o.hasGeometries || !isGeometry && o.typ != ""
+	case "geometry", "properties":
+		return isGeometry || first != '{'
+	case "geometries":
+		return first != '['
+	case "features":
+		return isGeometry || at != atTop || o.typ == "Feature" || first != '['
+	}
+	return key != "crs"
+}
+
+// member reads a member that is not foreign; depth is that of its value.
+func (rd *reader) member(o *object, key string, depth int) error {
+	switch key {
+	case "type":
+		b, err := rd.text()
+		o.typ = rd.intern(b)
+		return err
+	case "coordinates":
+		o.hasCoords = true
+		rd.pts.pts, rd.pts.ends = rd.pts.pts[:o.start], rd.pts.ends[:0]
+		err := rd.pts.read(rd.scanner, rd.opts.maxVertices())
+		o.ends, o.nesting, o.bad = rd.pts.ends, rd.pts.level, rd.pts.bad
+		return err
+	case "geometry":
+		o.hasGeometry = true
+		rd.parts, rd.others = rd.parts[:0], kinds{}
+		_, err := rd.object(depth, atGeometry)
+		return err
+	case "geometries":
+		o.hasGeometries = true
+		return rd.elements(depth, func() error {
+			if rd.peek() != '{' {
+				return rd.skip(depth + 1)
+			}
+			_, err := rd.object(depth+1, atGeometry)
+			return err
+		})
+	case "properties":
+		return rd.props.read(rd.scanner, depth)
+	case "features":
+		o.hasFeatures = true
+		return rd.elements(depth, rd.feature1)
+	}
+	return rd.crs(depth)
 }
 
 // feature1 reads one element of a features array and hands it out.
@@ -219,16 +227,17 @@ func (rd *reader) finishFeature(o object) error {
 }
 
 // geometry files what a geometry object holds under parts or others.
-func (rd *reader) geometry(typ string, start int, ends []int, level int, bad string) {
+func (rd *reader) geometry(o *object) {
+	typ, start, bad := o.typ, o.start, o.bad
 	if typ == "LineString" || typ == "MultiLineString" {
 		want := 2
 		if typ == "MultiLineString" {
 			want = 3
 		}
 		switch {
-		case bad == "" && level == 0:
+		case bad == "" && o.nesting == 0:
 			bad = "it has no vertices"
-		case bad == "" && level != want:
+		case bad == "" && o.nesting != want:
 			bad = "its coordinates are not nested as a " + typ + " needs"
 		}
 		if bad != "" {
@@ -237,7 +246,7 @@ func (rd *reader) geometry(typ string, start int, ends []int, level int, bad str
 			return
 		}
 		from := start
-		for _, to := range ends {
+		for _, to := range o.ends {
 			rd.parts = append(rd.parts, part{from: from, to: to})
 			from = to
 		}

@@ -35,23 +35,9 @@ func (s *scanner) number() (float64, error) {
 		digits += i - f0
 	}
 	if b[i] == 'e' || b[i] == 'E' {
-		i++
-		eneg := b[i] == '-'
-		if eneg || b[i] == '+' {
-			i++
-		}
-		e, e0 := 0, i
-		for c := b[i] - '0'; c <= 9; c = b[i] - '0' {
-			if e < 10000 {
-				e = e*10 + int(c)
-			}
-			i++
-		}
-		if i == e0 {
+		e, next, ok := exponent(b, i+1)
+		if i = next; !ok {
 			return 0, s.noDigit(i)
-		}
-		if eneg {
-			e = -e
 		}
 		exp += e
 	}
@@ -60,21 +46,46 @@ func (s *scanner) number() (float64, error) {
 	}
 	text := b[s.pos:i]
 	s.pos = i
-	if digits > 19 || m > 1<<53 || exp < -22 || exp > 22 {
+	if digits > 19 || !isExact(m, exp) {
 		// Out of range gives ±Inf, which the coordinate check refuses.
 		v, _ := strconv.ParseFloat(string(text), 64)
 		return v, nil
 	}
-	v := float64(m)
-	if exp < 0 {
-		v /= pow10[-exp]
-	} else if exp > 0 {
-		v *= pow10[exp]
-	}
+	v := scaled(m, exp)
 	if neg {
 		v = -v
 	}
 	return v, nil
+}
+
+// isExact reports whether m and 10^exp are exact as floats, so that scaled rounds once.
+func isExact(m uint64, exp int) bool { return m <= 1<<53 && exp >= -22 && exp <= 22 }
+
+// scaled is m · 10^exp for an exponent of -22 to 22.
+func scaled(m uint64, exp int) float64 {
+	if exp < 0 {
+		return float64(m) / pow10[-exp]
+	}
+	return float64(m) * pow10[exp]
+}
+
+// exponent reads what follows the e of a number at b[i:]; not ok without a digit.
+func exponent(b []byte, i int) (e, next int, ok bool) {
+	isNegative := b[i] == '-'
+	if isNegative || b[i] == '+' {
+		i++
+	}
+	first := i
+	for c := b[i] - '0'; c <= 9; c = b[i] - '0' {
+		if e < 10000 {
+			e = e*10 + int(c)
+		}
+		i++
+	}
+	if isNegative {
+		e = -e
+	}
+	return e, i, i > first
 }
 
 // isTooLong reports whether the number that begins at s.pos and is read up to i has

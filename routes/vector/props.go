@@ -111,31 +111,37 @@ func (p *properties) readStructures(b []byte) {
 		return
 	}
 	for i, raw := range list {
-		var v struct {
-			Kind string   `json:"kind"`
-			From *float64 `json:"from_m"`
-			To   *float64 `json:"to_m"`
+		st, why := structureFromJSON(raw)
+		if why != "" {
+			note("structure %d not used: %s", i+1, why)
+			continue
 		}
-		err := json.Unmarshal(raw, &v)
-		var kind routes.StructureKind
-		switch v.Kind {
-		case "bridge":
-			kind = routes.Bridge
-		case "tunnel":
-			kind = routes.Tunnel
-		default:
-			if err == nil {
-				note("structure %d not used: kind %q is neither bridge nor tunnel", i+1, cleanText(v.Kind))
-				continue
-			}
-		}
-		switch {
-		case err != nil || v.From == nil || v.To == nil:
-			note(`structure %d not used: it needs "kind", "from_m" and "to_m", stations in metres`, i+1)
-		case *v.From < 0 || !(*v.From < *v.To):
-			note("structure %d not used: from_m %g and to_m %g must be 0 or more, and ascending", i+1, *v.From, *v.To)
-		default:
-			p.structures = append(p.structures, routes.Structure{Kind: kind, FromM: *v.From, ToM: *v.To, Flagged: true})
-		}
+		p.structures = append(p.structures, st)
 	}
+}
+
+// structureFromJSON reads one element of a list of structures, or says why it is none.
+func structureFromJSON(raw []byte) (st routes.Structure, why string) {
+	var v struct {
+		Kind string   `json:"kind"`
+		From *float64 `json:"from_m"`
+		To   *float64 `json:"to_m"`
+	}
+	err := json.Unmarshal(raw, &v)
+	switch {
+	case v.Kind == "bridge":
+		st.Kind = routes.Bridge
+	case v.Kind == "tunnel":
+		st.Kind = routes.Tunnel
+	case err == nil:
+		return st, fmt.Sprintf("kind %q is neither bridge nor tunnel", cleanText(v.Kind))
+	}
+	switch {
+	case err != nil || v.From == nil || v.To == nil:
+		return st, `it needs "kind", "from_m" and "to_m", stations in metres`
+	case *v.From < 0 || !(*v.From < *v.To):
+		return st, fmt.Sprintf("from_m %g and to_m %g must be 0 or more, and ascending", *v.From, *v.To)
+	}
+	st.FromM, st.ToM, st.Flagged = *v.From, *v.To, true
+	return st, ""
 }

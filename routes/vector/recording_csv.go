@@ -116,81 +116,111 @@ func (b *recorder) columns(head []string) (map[string]int, error) {
 	return at, nil
 }
 
+// csvRow is one row of a recording, with what first went wrong in reading it.
+type csvRow struct {
+	b     *recorder
+	line  int
+	cells []string
+	at    map[string]int // columns by name
+	err   error
+}
+
+func (r *csvRow) has(name string) bool { _, ok := r.at[name]; return ok }
+
+func (r *csvRow) cell(name string) string {
+	if i, ok := r.at[name]; ok && i < len(r.cells) {
+		return strings.TrimSpace(r.cells[i])
+	}
+	return ""
+}
+
+// number is a cell's figure in the column's SI unit; NaN where it is empty.
+func (r *csvRow) number(name string) float64 {
+	s := r.cell(name)
+	if s == "" {
+		return math.NaN()
+	}
+	v, ok := decimal(s)
+	if !ok {
+		if r.err == nil {
+			r.err = r.b.fault(r.line, fmt.Sprintf("%s %q is no number", name, short(s)), "write figures as 12.5")
+		}
+		return math.NaN()
+	}
+	return v * csvColumns[name]
+}
+
 // fixFrom reads a row, or says why it is left out. A figure that cannot be read is
 // an error: a recording half of which is read wrongly is worth nothing.
 func (b *recorder) fixFrom(line int, row []string, at map[string]int) (f routes.Fix, why string, err error) {
 	f = unknownFix(line, 0)
-	cell := func(name string) string {
-		if i, ok := at[name]; ok && i < len(row) {
-			return strings.TrimSpace(row[i])
-		}
-		return ""
-	}
-	number := func(name string) float64 {
-		s := cell(name)
-		if s == "" {
-			return math.NaN()
-		}
-		v, ok := decimal(s)
-		if !ok {
-			if err == nil {
-				err = b.fault(line, fmt.Sprintf("%s %q is no number", name, short(s)), "write figures as 12.5")
-			}
-			return math.NaN()
-		}
-		return v * csvColumns[name]
-	}
-	f.LonDeg, f.LatDeg, f.EngineRPM = number("lon_deg"), number("lat_deg"), number("engine_rpm")
+	r := &csvRow{b: b, line: line, cells: row, at: at}
+	f.LonDeg, f.LatDeg, f.EngineRPM = r.number("lon_deg"), r.number("lat_deg"), r.number("engine_rpm")
 	for _, name := range []string{"speed_kmh", "speed_mph", "speed_mps"} {
-		if _, ok := at[name]; ok {
-			f.SpeedMPS = number(name)
+		if r.has(name) {
+			f.SpeedMPS = r.number(name)
 		}
 	}
-	switch g := strings.ToLower(cell("gear")); g {
-	case "n", "neutral":
-		f.IsNeutral = true
-	default:
-		switch g := number("gear"); {
-		case g == 0:
-			f.IsNeutral = true
-		case g >= 1 && g <= 30 && g == math.Trunc(g):
-			f.Gear = int(g)
-		}
-	}
-	switch strings.ToLower(cell("service_brake")) {
-	case "":
-	case "1", "true", "on", "yes":
-		on := true
-		f.ServiceBrake = &on
-	case "0", "false", "off", "no":
-		off := false
-		f.ServiceBrake = &off
-	default:
-		return f, "", b.fault(line, fmt.Sprintf("service_brake %q is neither 0 nor 1", short(cell("service_brake"))), "write 1 where they are applied, 0 where not")
-	}
-	if _, ok := at["time_s"]; ok {
-		s := number("time_s")
-		switch {
-		case math.IsNaN(s):
-			b.undated++
-			return f, "it has no time", err
-		case math.Abs(s) > mostTimeS:
-			return f, "its time_s counts no seconds", err
-		}
-		f.At = time.Unix(0, 0).UTC().Add(time.Duration(s * float64(time.Second)))
-		b.count = true
+	r.readGear(&f)
+	if f.ServiceBrake, err = r.serviceBrake(); err != nil {
 		return f, "", err
 	}
-	t, ok := momentOf(cell("time"))
-	if !ok && cell("time") != "" {
-		return f, "", b.fault(line, fmt.Sprintf("time %q is no moment", short(cell("time"))), "write it as 2026-05-04T09:30:00Z, or seconds in a column time_s")
+	if r.has("time_s") {
+		f.At, why = r.counted()
+		return f, why, r.err
+	}
+	t, ok := momentOf(r.cell("time"))
+	if !ok && r.cell("time") != "" {
+		return f, "", b.fault(line, fmt.Sprintf("time %q is no moment", short(r.cell("time"))), "write it as 2026-05-04T09:30:00Z, or seconds in a column time_s")
 	}
 	if !ok {
 		b.undated++
-		return f, "it has no time", err
+		return f, "it has no time", r.err
 	}
 	f.At = t
-	return f, "", err
+	return f, "", r.err
+}
+
+func (r *csvRow) readGear(f *routes.Fix) {
+	switch strings.ToLower(r.cell("gear")) {
+	case "n", "neutral":
+		f.IsNeutral = true
+		return
+	}
+	switch g := r.number("gear"); {
+	case g == 0:
+		f.IsNeutral = true
+	case g >= 1 && g <= 30 && g == math.Trunc(g):
+		f.Gear = int(g)
+	}
+}
+
+// serviceBrake is whether the service brakes are applied; nil where the row does not say.
+func (r *csvRow) serviceBrake() (*bool, error) {
+	on, off := true, false
+	switch strings.ToLower(r.cell("service_brake")) {
+	case "":
+		return nil, nil
+	case "1", "true", "on", "yes":
+		return &on, nil
+	case "0", "false", "off", "no":
+		return &off, nil
+	}
+	return nil, r.b.fault(r.line, fmt.Sprintf("service_brake %q is neither 0 nor 1", short(r.cell("service_brake"))), "write 1 where they are applied, 0 where not")
+}
+
+// counted is the moment of a row whose time is a count of seconds, or why it has none.
+func (r *csvRow) counted() (at time.Time, why string) {
+	s := r.number("time_s")
+	switch {
+	case math.IsNaN(s):
+		r.b.undated++
+		return at, "it has no time"
+	case math.Abs(s) > mostTimeS:
+		return at, "its time_s counts no seconds"
+	}
+	r.b.count = true
+	return time.Unix(0, 0).UTC().Add(time.Duration(s * float64(time.Second))), ""
 }
 
 // short keeps a quoted piece of a file short.

@@ -51,6 +51,15 @@ func (s *scanner) unescape(b []byte) ([]byte, error) {
 			continue
 		}
 		i++
+		if b[i] == 'u' {
+			r, n := unicodeEscape(b[i+1:])
+			if n == 0 {
+				return nil, s.fault("bad JSON: \\u without four hexadecimal digits", "export it again")
+			}
+			i += n
+			out = utf8.AppendRune(out, r)
+			continue
+		}
 		switch b[i] {
 		case '"', '\\', '/':
 			out = append(out, b[i])
@@ -62,24 +71,26 @@ func (s *scanner) unescape(b []byte) ([]byte, error) {
 			out = append(out, '\r')
 		case 't':
 			out = append(out, '\t')
-		case 'u':
-			r, ok := hex4(b[i+1:])
-			if !ok {
-				return nil, s.fault("bad JSON: \\u without four hexadecimal digits", "export it again")
-			}
-			i += 4
-			if r >= 0xd800 && r < 0xdc00 && i+2 < len(b) && b[i+1] == '\\' && b[i+2] == 'u' {
-				if lo, ok := hex4(b[i+3:]); ok && lo >= 0xdc00 && lo < 0xe000 {
-					r = (r-0xd800)<<10 + (lo - 0xdc00) + 0x10000
-					i += 6
-				}
-			}
-			out = utf8.AppendRune(out, r)
 		default:
 			return nil, s.fault(fmt.Sprintf("bad JSON: escape \\%c", b[i]), "export it again")
 		}
 	}
 	return out, nil
+}
+
+// unicodeEscape reads what follows \u, with its low surrogate where it is a high one, and
+// how many bytes that took; 0 where it is no escape.
+func unicodeEscape(b []byte) (r rune, n int) {
+	r, ok := hex4(b)
+	if !ok {
+		return 0, 0
+	}
+	if r >= 0xd800 && r < 0xdc00 && len(b) > 6 && b[4] == '\\' && b[5] == 'u' {
+		if low, ok := hex4(b[6:]); ok && low >= 0xdc00 && low < 0xe000 {
+			return (r-0xd800)<<10 + (low - 0xdc00) + 0x10000, 10
+		}
+	}
+	return r, 4
 }
 
 func hex4(b []byte) (rune, bool) {
