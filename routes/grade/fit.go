@@ -93,10 +93,18 @@ func (f *fitter) run(p *problem, x, w []float64, s shape) int {
 // weigh sets the terms' curvatures and gradients at x; it returns the largest
 // curvature, which scales the safeguard.
 func (f *fitter) weigh(p *problem, x, w []float64, s shape, gm, widen float64) float64 {
-	n, dx := p.n, p.stepM
+	f.weighHeights(p, x, w, gm)
+	f.weighGrades(p, x, s.bare)
+	lam := s.lambda / (p.stepM * p.stepM)
+	top := f.weighCurves(p, x, lam, s.quadratic, widen)
+	return max(top, f.weighJerks(p, x, lam, s.quadratic, widen), 1)
+}
+
+// weighHeights sets the data's terms.
+func (f *fitter) weighHeights(p *problem, x, w []float64, gm float64) {
 	thr := 1 / (gm * max(p.sigmaM, sigmaFloorM))
 	ww, wr := f.ww[pad:], f.wr[pad:]
-	for i := 0; i < n; i++ {
+	for i := 0; i < p.n; i++ {
 		if w[i] == 0 {
 			ww[i], wr[i] = 0, 0
 			continue
@@ -110,9 +118,14 @@ func (f *fitter) weigh(p *problem, x, w []float64, s shape, gm, widen float64) f
 		v := w[i] * t * t
 		ww[i], wr[i] = v, v*r
 	}
+}
+
+// weighGrades sets the terms of the first differences: steep grades and their bound.
+func (f *fitter) weighGrades(p *problem, x []float64, isBare bool) {
+	n, dx := p.n, p.stepM
 	u1, p1 := f.u1[pad:], f.p1[pad:]
 	soft, steep, e1 := min(softGrade, p.maxRise)*dx, softPerStation(p), eps1*dx
-	if s.bare {
+	if isBare {
 		steep = 0
 	}
 	limit, hinge := p.maxRise*dx, (gradeBoundM/dx)*(gradeBoundM/dx)
@@ -131,7 +144,11 @@ func (f *fitter) weigh(p *problem, x, w []float64, s shape, gm, widen float64) f
 		}
 	}
 	u1[n-1], p1[n-1] = 0, 0
-	lam := s.lambda / (dx * dx)
+}
+
+// weighCurves sets the terms of the second differences and returns the largest curvature.
+func (f *fitter) weighCurves(p *problem, x []float64, lam float64, isQuadratic bool, widen float64) float64 {
+	n, dx := p.n, p.stepM
 	e2 := eps2 * dx * widen
 	kk := dx * dx / minVertRadiusM
 	cb := curveBound * lam / kk
@@ -141,7 +158,7 @@ func (f *fitter) weigh(p *problem, x, w []float64, s shape, gm, widen float64) f
 		d := x[i] - 2*x[i+1] + x[i+2]
 		a := math.Abs(d)
 		var u float64
-		if s.quadratic {
+		if isQuadratic {
 			u = lam * quadraticPerM / dx
 		} else {
 			u = lam / (2 * max(a, e2))
@@ -155,25 +172,30 @@ func (f *fitter) weigh(p *problem, x, w []float64, s shape, gm, widen float64) f
 		top = max(top, 16*u)
 	}
 	u2[max(0, n-2)], u2[n-1], p2[max(0, n-2)], p2[n-1] = 0, 0, 0, 0
+	return top
+}
+
+// weighJerks sets the terms of the third differences and returns the largest curvature.
+func (f *fitter) weighJerks(p *problem, x []float64, lam float64, isQuadratic bool, widen float64) float64 {
+	n, dx := p.n, p.stepM
 	u3, p3 := f.u3[pad:], f.p3[pad:]
-	if s.quadratic {
-		for i := 0; i < n; i++ {
-			u3[i], p3[i] = 0, 0
-		}
-		return max(top, 1)
+	last := max(0, n-3)
+	if isQuadratic {
+		last = 0
 	}
 	lam3 := jerkLengthM * lam / dx / 2
 	e3 := eps3 * dx * widen
-	for i := 0; i < n-3; i++ {
+	top := 0.0
+	for i := 0; i < last; i++ {
 		d := x[i+3] - x[i] + 3*(x[i+1]-x[i+2])
 		u := lam3 / max(math.Abs(d), e3)
 		u3[i], p3[i] = u, u*d
 		top = max(top, 64*u)
 	}
-	for i := max(0, n-3); i < n; i++ {
+	for i := last; i < n; i++ {
 		u3[i], p3[i] = 0, 0
 	}
-	return max(top, 1)
+	return top
 }
 
 // factor builds each row of the system, eliminates it and carries the gradient

@@ -42,54 +42,21 @@ func (l *lateral) flatten(sec *section) {
 // path writes into index the best offset's column at each station, given a
 // stiff pilot line x, or none; flatten comes first.
 func (l *lateral) path(sec *section, p *problem, x []float64, index []int32, rough []float64) {
-	n, dx, cols, offsetM := p.n, p.stepM, sec.cols, sec.offsetM
-	do := offsetM[1] - offsetM[0]
+	n, dx, cols := p.n, p.stepM, sec.cols
+	do := sec.offsetM[1] - sec.offsetM[0]
 	reach := max(1, int(math.Ceil(lateralMaxMove*dx/do)))
 	l.cost, l.next, l.unary = sized(l.cost, cols), sized(l.next, cols), sized(l.unary, cols)
 	if cap(l.from) < n*cols {
 		l.from = make([]int8, n*cols+n*cols/4)
 	}
 	l.from = l.from[:n*cols]
-	home := min(1, 2*dx/lateralCorrM) / (lateralHomeM * lateralHomeM)
 	step := do * do / (2 * (lateralMove * dx) * (lateralMove * dx))
-	s := max(p.sigmaM, sigmaFloorM)
-	flat := lateralFlatCost
-	if p.cellM <= flatFirstMaxCellM {
-		flat = lateralFlatFine
-	}
 	for i := 0; i < n; i++ {
-		row, flats := sec.z[i*cols:(i+1)*cols], l.flat[i*cols:(i+1)*cols]
-		base := 0.0
-		if x != nil {
-			base = x[i] + sec.refM
-		}
-		thr := 1 / (s * s * p.rel[i] * p.rel[i])
-		for c, z32 := range row {
-			z := float64(z32)
-			u := lateralCap
-			if z == z {
-				u = 0
-				if x != nil {
-					u = min(lateralCap, (z-base)*(z-base)*thr)
-				}
-				u += flat * float64(flats[c])
-			}
-			l.unary[c] = u + offsetM[c]*offsetM[c]*home
-		}
+		l.station(sec, p, x, i)
 		if i == 0 {
 			copy(l.next, l.unary)
 		} else {
-			from := l.from[i*cols : (i+1)*cols]
-			for c := 0; c < cols; c++ {
-				best, bi := math.Inf(1), c
-				for k := max(0, c-reach); k <= min(cols-1, c+reach); k++ {
-					if v := l.cost[k] + float64((k-c)*(k-c))*step; v < best {
-						best, bi = v, k
-					}
-				}
-				l.next[c] = best + l.unary[c]
-				from[c] = int8(bi - c)
-			}
+			l.advance(l.from[i*cols:(i+1)*cols], reach, step)
 		}
 		l.cost, l.next = l.next, l.cost
 	}
@@ -105,6 +72,51 @@ func (l *lateral) path(sec *section, p *problem, x []float64, index []int32, rou
 		if i > 0 {
 			at += int(l.from[i*cols+at])
 		}
+	}
+}
+
+// station sets what each column of a station costs by itself.
+func (l *lateral) station(sec *section, p *problem, x []float64, i int) {
+	dx, cols, offsetM := p.stepM, sec.cols, sec.offsetM
+	row, flats := sec.z[i*cols:(i+1)*cols], l.flat[i*cols:(i+1)*cols]
+	home := min(1, 2*dx/lateralCorrM) / (lateralHomeM * lateralHomeM)
+	s := max(p.sigmaM, sigmaFloorM)
+	flat := lateralFlatCost
+	if p.cellM <= flatFirstMaxCellM {
+		flat = lateralFlatFine
+	}
+	base := 0.0
+	if x != nil {
+		base = x[i] + sec.refM
+	}
+	thr := 1 / (s * s * p.rel[i] * p.rel[i])
+	for c, z32 := range row {
+		z := float64(z32)
+		u := lateralCap
+		if z == z {
+			u = 0
+			if x != nil {
+				u = min(lateralCap, (z-base)*(z-base)*thr)
+			}
+			u += flat * float64(flats[c])
+		}
+		l.unary[c] = u + offsetM[c]*offsetM[c]*home
+	}
+}
+
+// advance sets next to the least cost of each column from those of the station before,
+// and from to where that one came from.
+func (l *lateral) advance(from []int8, reach int, step float64) {
+	cols := len(from)
+	for c := 0; c < cols; c++ {
+		best, bi := math.Inf(1), c
+		for k := max(0, c-reach); k <= min(cols-1, c+reach); k++ {
+			if v := l.cost[k] + float64((k-c)*(k-c))*step; v < best {
+				best, bi = v, k
+			}
+		}
+		l.next[c] = best + l.unary[c]
+		from[c] = int8(bi - c)
 	}
 }
 

@@ -29,6 +29,20 @@ func (k *skipper) prune(out []quad, work []quad, most float64) []quad {
 	if m == 0 {
 		return out
 	}
+	k.sortWork(work)
+	k.markLeast(work, lo, hi)
+	kept := 0
+	for i, o := range k.order {
+		if k.keep[i] && kept < keepPerKnot {
+			out = append(out, work[o.at])
+			kept++
+		}
+	}
+	return out
+}
+
+// sortWork orders the candidates by cost, then by where they come from.
+func (k *skipper) sortWork(work []quad) {
 	k.order = k.order[:0]
 	for i := range work {
 		q := &work[i]
@@ -45,33 +59,30 @@ func (k *skipper) prune(out []quad, work []quad, most float64) []quad {
 		}
 		return int(a.cand - b.cand)
 	})
-	if m > 1 {
-		margin := 3 + 0.1*(hi-lo)
-		lo, hi = lo-margin, hi+margin
-		k.keep = append(k.keep[:0], make([]bool, m)...)
-		k.keep[0] = true
-		for g := 0; g < envelopeGrid; g++ {
-			v := lo + (hi-lo)*float64(g)/(envelopeGrid-1)
-			best, bi := math.Inf(1), 0
-			for i, o := range k.order {
-				if o.low > best {
-					break
-				}
-				if c := work[o.at].value(v); c < best {
-					best, bi = c, i
-				}
-			}
-			k.keep[bi] = true
-		}
-	} else {
+}
+
+// markLeast marks in keep, by order, the candidates that are least at some height of a
+// grid about lo to hi.
+func (k *skipper) markLeast(work []quad, lo, hi float64) {
+	if len(work) == 1 {
 		k.keep = append(k.keep[:0], true)
+		return
 	}
-	kept := 0
-	for i, o := range k.order {
-		if k.keep[i] && kept < keepPerKnot {
-			out = append(out, work[o.at])
-			kept++
+	margin := 3 + 0.1*(hi-lo)
+	lo, hi = lo-margin, hi+margin
+	k.keep = append(k.keep[:0], make([]bool, len(work))...)
+	k.keep[0] = true
+	for g := 0; g < envelopeGrid; g++ {
+		v := lo + (hi-lo)*float64(g)/(envelopeGrid-1)
+		best, bi := math.Inf(1), 0
+		for i, o := range k.order {
+			if o.low > best {
+				break
+			}
+			if c := work[o.at].value(v); c < best {
+				best, bi = c, i
+			}
 		}
+		k.keep[bi] = true
 	}
-	return out
 }

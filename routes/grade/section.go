@@ -176,60 +176,62 @@ func structureStations(st routes.Structure, n int, stepM, wideM float64) (first,
 // heightsAt copies the heights of column index[i] into p.y and sets p.w; rough, if
 // known, makes stations without a road's cross-section count less.
 func (s *section) heightsAt(p *problem, index []int32, rough []float64) {
-	var run, perRun, perRough float64
+	for i := 0; i < s.n; i++ {
+		z := s.z[i*s.cols+int(index[i])]
+		p.y[i], p.w[i] = 0, 0
+		if z != z {
+			continue
+		}
+		p.y[i] = float64(z) - s.refM
+		if s.blurred {
+			p.y[i] -= float64(s.blur[i])
+		}
+		if !s.flagged[i] {
+			p.w[i] = 1 / (s.rel[i] * s.rel[i])
+		}
+	}
+	if rough != nil {
+		s.weighBench(p, index, rough)
+	}
+}
+
+// weighBench makes stations and stretches count less whose cross-sections are rougher than
+// a road's.
+func (s *section) weighBench(p *problem, index []int32, rough []float64) {
+	var run float64
 	here := 0 // stations with ground in the run; a void says nothing about a bench
 	half := int(benchRunM / s.stepM)
 	isGround := func(i int) bool { z := s.z[i*s.cols+int(index[i])]; return z == z }
 	count := func(i, by int) {
-		if isGround(i) {
+		if i >= 0 && i < s.n && isGround(i) {
 			run += float64(by) * rough[i]
 			here += by
 		}
 	}
-	if rough != nil {
-		perRough = 1 / roughFromCell(s.cellM)
-		s.sorted = s.sorted[:0]
-		for i, v := range rough {
-			if isGround(i) {
-				s.sorted = append(s.sorted, v)
-			}
-		}
-		slices.Sort(s.sorted)
-		times := benchRunCoarse
-		if s.cellM <= flatFirstMaxCellM {
-			times = benchRunTimes
-		}
-		usual := benchLeastM
-		if m := len(s.sorted); m > 0 {
-			usual = max(usual, s.sorted[m/2])
-		}
-		perRun = 1 / (times * usual)
-		for i := 0; i < min(half, s.n); i++ {
-			count(i, 1)
+	s.sorted = s.sorted[:0]
+	for i, v := range rough {
+		if isGround(i) {
+			s.sorted = append(s.sorted, v)
 		}
 	}
+	slices.Sort(s.sorted)
+	times := benchRunCoarse
+	if s.cellM <= flatFirstMaxCellM {
+		times = benchRunTimes
+	}
+	usual := benchLeastM
+	if m := len(s.sorted); m > 0 {
+		usual = max(usual, s.sorted[m/2])
+	}
+	perRough, perRun := 1/roughFromCell(s.cellM), 1/(times*usual)
+	for i := 0; i < min(half, s.n); i++ {
+		count(i, 1)
+	}
 	for i := 0; i < s.n; i++ {
-		z := s.z[i*s.cols+int(index[i])]
-		p.y[i], p.w[i] = 0, 0
-		if rough != nil {
-			if j := i + half; j < s.n {
-				count(j, 1)
-			}
-			if j := i - half - 1; j >= 0 {
-				count(j, -1)
-			}
-		}
-		if z == z {
-			p.y[i] = float64(z) - s.refM
-			if s.blurred {
-				p.y[i] -= float64(s.blur[i])
-			}
-			if !s.flagged[i] {
-				p.w[i] = 1 / (s.rel[i] * s.rel[i])
-				if rough != nil {
-					p.w[i] *= benchWeight(rough[i]*perRough, run/float64(here)*perRun)
-				}
-			}
+		count(i+half, 1)
+		count(i-half-1, -1)
+		if p.w[i] > 0 {
+			p.w[i] *= benchWeight(rough[i]*perRough, run/float64(here)*perRun)
 		}
 	}
 }

@@ -33,19 +33,69 @@ type skipper struct {
 	work   []quad
 	order  []rank // of work, cheapest first
 	keep   []bool
+	c      skipCosts
+}
+
+// skipCosts are what one segmentation's pieces cost, and how far back one may begin.
+type skipCosts struct {
+	n          int
+	dx         float64
+	inv        float64 // cost of a squared metre at one sample
+	corr       float64 // samples to one independent residual
+	full       float64 // cost of a skip up to which it counts in full …
+	saturation float64 // … and the share that counts beyond
+	maxRise    float64
+	soft       float64 // grade from which steepness costs
+	slack      float64 // what a candidate may cost above the best
+	longest    int32   // samples
+}
+
+func (k *skipper) setCosts(p *problem, saturation float64) {
+	c := &k.c
+	c.n, c.dx, c.saturation, c.maxRise = p.n, p.stepM, saturation, p.maxRise
+	s := max(segMinSDM, segSDFactor*p.sigmaM)
+	c.corr = max(1, segCorrM/c.dx)
+	c.inv = 1 / (s * s * c.corr)
+	c.full = skipKappa * skipKappa * skipFullM / (c.dx * c.corr)
+	c.soft = min(softGrade, p.maxRise)
+	c.slack = 2*segBeta + skipExtra
+	c.longest = int32(max(2, longestM/c.dx))
 }
 
 // segment writes the polyline into x and 0 or p.w into w.
 func (k *skipper) segment(p *problem, x, w []float64, saturation float64) {
-	n, dx := p.n, p.stepM
-	s2t := segMinSDM
-	if v := segSDFactor * p.sigmaM; v > s2t {
-		s2t = v
-	}
-	corr := max(1, segCorrM/dx)
-	inv := 1 / (s2t * s2t * corr)
+	k.setCosts(p, saturation)
 	k.prefix(p)
-	every := max(1, int(math.Round(max(knotM, p.cellM)/dx)))
+	k.setKnots(p)
+	m := len(k.knot)
+	k.reset(m)
+	k.cands[0] = append(k.cands[0], quad{a: 1e-8, from: -1, low: 0})
+	k.low[0], k.lowAll[0] = 0, 0
+	k.active = append(k.active[:0], 0)
+	first := 0
+	for b := 1; b < m; b++ {
+		for k.knot[b]-k.knot[first] > k.c.longest {
+			first++
+		}
+		k.work = k.work[:0]
+		best := k.measuring(first, b)
+		nData := len(k.work)
+		best = k.skipping(first, b, best)
+		k.cands[b] = k.prune(k.cands[b], k.work[:nData], best+k.c.slack)
+		k.low[b] = math.Inf(1)
+		if len(k.cands[b]) > 0 {
+			k.low[b] = k.cands[b][0].low
+		}
+		k.cands[b] = k.prune(k.cands[b], k.work[nData:], best+k.c.slack)
+		k.lowAll[b] = best
+	}
+	k.trace(p, x, w)
+}
+
+// setKnots places the knots; the last one is the last sample.
+func (k *skipper) setKnots(p *problem) {
+	n := p.n
+	every := max(1, int(math.Round(max(knotM, p.cellM)/p.stepM)))
 	k.knot = k.knot[:0]
 	for i := 0; i < n-1; i += every {
 		k.knot = append(k.knot, int32(i))
@@ -54,96 +104,81 @@ func (k *skipper) segment(p *problem, x, w []float64, saturation float64) {
 		k.knot = k.knot[:m-1]
 	}
 	k.knot = append(k.knot, int32(n-1))
-	m := len(k.knot)
-	k.reset(m)
-	k.cands[0] = append(k.cands[0], quad{a: 1e-8, from: -1, low: 0})
-	k.low[0], k.lowAll[0] = 0, 0
-	longest := int32(max(2, longestM/dx))
-	slack := 2*segBeta + skipExtra
-	k.active = append(k.active[:0], 0)
-	full := skipKappa * skipKappa * skipFullM / (dx * corr)
-	soft := min(softGrade, p.maxRise)
-	first := 0
-	for b := 1; b < m; b++ {
-		kb := k.knot[b]
-		for kb-k.knot[first] > longest {
-			first++
+}
+
+// measuring adds to the work list the pieces that end at knot b and explain their samples;
+// it returns the least cost. Knots whose pieces cost too much are active no longer.
+func (k *skipper) measuring(first, b int) (best float64) {
+	best = math.Inf(1)
+	kept := len(k.active)
+	for ai := len(k.active) - 1; ai >= 0; ai-- { // nearest first: it sets the limit for the rest
+		a32 := k.active[ai]
+		a := int(a32)
+		if a < first {
+			break
 		}
-		k.work = k.work[:0]
-		best := math.Inf(1)
-		kept := len(k.active)
-		for ai := len(k.active) - 1; ai >= 0; ai-- { // nearest first: it sets the limit for the rest
-			a32 := k.active[ai]
-			a := int(a32)
-			if a < first {
+		d := k.data(a, b, k.c.n, k.c.dx, k.c.inv)
+		if k.lowAll[a]+d.alone+segBeta > best+k.c.slack {
+			continue
+		}
+		kept--
+		k.active[kept] = a32
+		for ci := range k.cands[a] {
+			q := &k.cands[a][ci]
+			if q.low+d.alone+segBeta > best+k.c.slack {
+				continue
+			}
+			r := d.join(q, segBeta)
+			slope := math.Abs(r.at-r.u()) * d.perM
+			if slope > k.c.maxRise {
+				continue
+			}
+			if slope > k.c.soft {
+				more := softCost * (slope - k.c.soft) / d.perM
+				r.c += more
+				r.low += more
+			}
+			r.from, r.cand = a32, int32(ci)
+			k.work = append(k.work, r)
+			best = min(best, r.low)
+		}
+	}
+	k.active = append(k.active[:copy(k.active, k.active[kept:])], int32(b))
+	return best
+}
+
+// skipping adds the pieces that end at knot b and skip their samples, and returns the
+// least cost of all.
+func (k *skipper) skipping(first, b int, best float64) float64 {
+	end := k.pre[k.knot[b]]
+	for a := b - 1; a >= first; a-- {
+		z := (end.w - k.pre[k.knot[a]].w) / k.c.corr * skipKappa * skipKappa
+		if z > k.c.full {
+			z = k.c.full + k.c.saturation*(z-k.c.full)
+		}
+		z += segBeta + skipExtra
+		if k.low[a]+z > best+k.c.slack {
+			if z > best-k.low[0]+k.c.slack && k.c.saturation > 0 && a < b-8 {
 				break
 			}
-			d := k.data(a, b, n, dx, inv)
-			bound := k.lowAll[a] + d.alone + segBeta
-			if bound > best+slack {
+			continue
+		}
+		d := bare(float64(k.knot[b]-k.knot[a]) * k.c.dx)
+		for ci := range k.cands[a] {
+			q := &k.cands[a][ci]
+			if q.skip || q.low+z > best+k.c.slack {
 				continue
 			}
-			kept--
-			k.active[kept] = a32
-			for ci := range k.cands[a] {
-				q := &k.cands[a][ci]
-				if q.low+d.alone+segBeta > best+slack {
-					continue
-				}
-				r := d.join(q, segBeta)
-				slope := math.Abs(r.at-r.u()) * d.perM
-				if slope > p.maxRise {
-					continue
-				}
-				if slope > soft {
-					more := softCost * (slope - soft) / d.perM
-					r.c += more
-					r.low += more
-				}
-				r.from, r.cand = a32, int32(ci)
-				k.work = append(k.work, r)
-				best = min(best, r.low)
-			}
-		}
-		k.active = append(k.active[:copy(k.active, k.active[kept:])], int32(b))
-		nData := len(k.work)
-		end := k.pre[kb]
-		for a := b - 1; a >= first; a-- {
-			z := (end.w - k.pre[k.knot[a]].w) / corr * skipKappa * skipKappa
-			if z > full {
-				z = full + saturation*(z-full)
-			}
-			z += segBeta + skipExtra
-			if k.low[a]+z > best+slack {
-				if z > best-k.low[0]+slack && saturation > 0 && a < b-8 {
-					break
-				}
+			r := d.join(q, z)
+			if math.Abs(r.at-r.u())*d.perM > skipMaxGrade {
 				continue
 			}
-			d := bare(float64(k.knot[b]-k.knot[a]) * dx)
-			for ci := range k.cands[a] {
-				q := &k.cands[a][ci]
-				if q.skip || q.low+z > best+slack {
-					continue
-				}
-				r := d.join(q, z)
-				if math.Abs(r.at-r.u())*d.perM > skipMaxGrade {
-					continue
-				}
-				r.from, r.cand, r.skip = int32(a), int32(ci), true
-				k.work = append(k.work, r)
-				best = min(best, r.low)
-			}
+			r.from, r.cand, r.skip = int32(a), int32(ci), true
+			k.work = append(k.work, r)
+			best = min(best, r.low)
 		}
-		k.cands[b] = k.prune(k.cands[b], k.work[:nData], best+slack)
-		k.low[b] = math.Inf(1)
-		if len(k.cands[b]) > 0 {
-			k.low[b] = k.cands[b][0].low
-		}
-		k.cands[b] = k.prune(k.cands[b], k.work[nData:], best+slack)
-		k.lowAll[b] = best
 	}
-	k.trace(p, x, w)
+	return best
 }
 
 func (k *skipper) reset(m int) {
