@@ -68,15 +68,20 @@ func TestConstantOffsetOnASideSlopeGivesNoGrade(t *testing.T) {
 		100*math.Abs(q.ElevationAtM(6000)-q.ElevationAtM(4000)-(truth[1200]-truth[800])-9.6)/2000, 0.05)
 }
 
-// Case 10: the tightest crest and sag at 40 km/h (K 4 and 9 m per point).
+// Case 10: the tightest crest and sag at 40 km/h (K 4 and 9 m per point). In the mean of 40
+// draws of the ground's error: .20 and .88; single draws reach .24 and 1.01.
 func TestTightestCrestAndSagAreFollowed(t *testing.T) {
 	truth := heights(5, leg{600, 4, 32}, leg{500, -4, 72}, leg{600, 4, 32}, leg{500, -4, 0})
-	for _, c := range []struct{ cell, limitPct float64 }{{1, 0.35}, {10, 0.8}} {
-		q := mustRecover(t, lineGround(spoil(truth, 5, c.cell, 1, 8), 5, c.cell), Options{})
-		atMost(t, fmt.Sprintf("%g m cells, points", c.cell), rmsePct(q, truth, 0, 1e9), c.limitPct)
-		if len(q.Structures) > 0 {
-			t.Errorf("%g m: a crest was taken for a structure: %v", c.cell, q.Structures)
+	for _, c := range []struct{ cell, limitPct float64 }{{1, 0.21}, {10, 0.9}} {
+		sumPct := 0.0
+		for seed := uint64(1); seed <= 40; seed++ {
+			q := mustRecover(t, lineGround(spoil(truth, 5, c.cell, 1, seed), 5, c.cell), Options{})
+			sumPct += rmsePct(q, truth, 0, 1e9)
+			if seed == 8 && len(q.Structures) > 0 {
+				t.Errorf("%g m: a crest was taken for a structure: %v", c.cell, q.Structures)
+			}
 		}
+		atMost(t, fmt.Sprintf("%g m cells, points", c.cell), sumPct/40, c.limitPct)
 	}
 }
 

@@ -2,54 +2,127 @@ package grade
 
 import "math"
 
-// A fit runs on straight where its line ends, for a curve there costs and gains little. A
-// line that ends on a summit or in a valley floor came out too high or too low there. The
-// fit that smooths less errs the other way, so near the ends the grade line moves toward
-// it. Figures: NOTES.md, "Line ends".
+// The fit's cost on a change of grade takes the same amount off every change. Within a
+// line the ground on both sides outweighs that. At its end there is ground on one side
+// only, so a line that ends on a summit or in a valley runs on straight: too high or too
+// low. Here that end is weighed again, without that cost: the grade runs on, or it eases
+// towards level over the last lineEndsM, or it steepens, each as likely beforehand as
+// stated, and the residuals near the end decide with the ground's own error. Their mean
+// is added. Figures: NOTES.md, "Line ends".
 const (
-	lineEndSigmas = 0.6 // of the ground's error: so far apart the two fits are by noise alone
-	lineEndTaus   = 1.0 // correlation lengths of the ground's error, over which it fades
+	lineEndEases    = 0.6 // chance beforehand: lines end at passes, in valleys, at junctions
+	lineEndSteepens = 0.2
+	lineEndClip     = 2.0 // sigmas: a residual beyond is taken for that much
+	lineEndPart     = 3   // a curve is at most that part of the line
+	lineEndPoints   = 32  // of the integral over how far an end eases
+	lineEndLeast    = 0.1 // sigmas: an end that cannot ease by more is left alone
 )
 
-// lineEndShare is how much of the difference of the two fits beyond noise is taken: all
-// up to 10 m cells, .7 at 30 m and .3 from 90 m on, where the other fit is rougher (with .7
-// there the last 200 m of a road were 1.15 points off instead of .62, and a surveyed climb
-// from a gap to a summit on 83 m cells lost a metre).
-func lineEndShare(cellM float64) float64 {
-	const at10M, at30M, at90M = 1.0, 0.7, 0.3
-	t := math.Log(cellM/30) / math.Log(3)
-	if t < 0 {
-		return at30M + math.Max(-1, t)*(at30M-at10M)
-	}
-	return at30M + math.Min(1, t)*(at90M-at30M)
-}
+// lineEndsM are the lengths of the last vertical curve: crests and sags between 6 and 0 %
+// at 50 and 100 km/h (common practice, no source).
+var lineEndsM = []float64{300, 600}
 
 // easeLineEnds moves the grade line near both ends of the line, where ground supports
-// them. The other fit moves too: their difference stays what smoothing took off.
+// them. The fit that smooths less stays: a move that it does not share widens the bounds.
 func (r *recoverer) easeLineEnds() {
 	n := r.p.n
-	reach := min(n/3, int(lineEndTaus*r.p.tauM/r.p.stepM))
-	share := 0.0
-	move := func(i, k int) {
-		u := float64(k) / float64(reach)
-		d := share * (1 - u*u*(3-2*u)) * (r.alt[i] - r.x[i])
-		r.x[i] += d
-		r.alt[i] += d
-	}
-	for _, isLast := range []bool{false, true} {
-		at := func(k int) int {
+	fromEnd := func(isLast bool) func(int) int {
+		return func(k int) int {
 			if isLast {
 				return n - 1 - k
 			}
 			return k
 		}
-		if r.w[at(0)] == 0 { // no ground there: both fits only run on
-			continue
-		}
-		apart := math.Abs(r.alt[at(0)] - r.x[at(0)])
-		share = lineEndShare(r.p.cellM) * math.Max(0, 1-lineEndSigmas*r.p.sigmaM/math.Max(apart, 1e-9))
-		for k := range reach {
-			move(at(k), k)
+	}
+	// Both ends are read before either moves: on a short line they share ground.
+	first, last := r.lineEnd(fromEnd(false)), r.lineEnd(fromEnd(true))
+	for _, e := range []struct {
+		curves []endCurve
+		at     func(int) int
+	}{{first, fromEnd(false)}, {last, fromEnd(true)}} {
+		for _, c := range e.curves {
+			for k := 0; float64(k)*r.p.stepM < c.lengthM; k++ {
+				r.x[e.at(k)] += c.moveM * endShape(float64(k)*r.p.stepM, c.lengthM)
+			}
 		}
 	}
+}
+
+// endCurve is a parabola that leaves the grade line lengthM before the end of the line and
+// is moveM above it there.
+type endCurve struct{ lengthM, moveM float64 }
+
+// endShape is how much of the move at the end remains at a distance from it.
+func endShape(fromEndM, lengthM float64) float64 {
+	u := math.Max(0, 1-fromEndM/lengthM)
+	return u * u
+}
+
+// lineEnd weighs the curves that one end of the line may have; at gives the k-th station
+// from that end. It is empty where nothing moves.
+func (r *recoverer) lineEnd(at func(int) int) []endCurve {
+	p := &r.p
+	if r.w[at(0)] == 0 { // no ground there: the fit only runs on
+		return nil
+	}
+	sigmaM := p.sigmaM * p.rel[at(0)]
+	total := 1 - lineEndEases - lineEndSteepens
+	var out []endCurve
+	for _, lengthM := range lineEndsM {
+		k := int(lengthM / p.stepM)
+		if k > p.n/lineEndPart {
+			continue
+		}
+		rise := (r.x[at(0)] - r.x[at(k)]) / (float64(k) * p.stepM) // outward
+		mostM := math.Abs(rise) * lengthM / 2                      // as far as to level
+		if mostM < lineEndLeast*sigmaM {
+			continue
+		}
+		moveM, sdM := r.endMove(at, lengthM, sigmaM)
+		toLevel := -math.Copysign(1, rise)
+		for _, side := range []struct{ sign, chance float64 }{{toLevel, lineEndEases}, {-toLevel, lineEndSteepens}} {
+			evidence, meanM := weighMove(side.sign*moveM, sdM, mostM)
+			evidence *= side.chance / float64(len(lineEndsM))
+			total += evidence
+			out = append(out, endCurve{lengthM, side.sign * meanM * evidence})
+		}
+	}
+	for i := range out {
+		out[i].moveM /= total
+	}
+	return out
+}
+
+// endMove is the least-squares move at the end by the residuals near it, whose error is
+// correlated over half of tau (so that tau is the integral of both sides), and its sd.
+func (r *recoverer) endMove(at func(int) int, lengthM, sigmaM float64) (moveM, sdM float64) {
+	p := &r.p
+	corr := math.Exp(-p.stepM / (p.tauM / 2))
+	fresh := math.Sqrt(1 - corr*corr)
+	var ss, sr, shapeBefore, resBefore float64
+	for k := 0; k < p.n && float64(k)*p.stepM < lengthM+2*p.stepM && r.w[at(k)] > 0; k++ {
+		shape := endShape(float64(k)*p.stepM, lengthM)
+		res := math.Max(-lineEndClip*sigmaM, math.Min(lineEndClip*sigmaM, p.y[at(k)]-r.x[at(k)]))
+		s, e := shape, res
+		if k > 0 {
+			s, e = (shape-corr*shapeBefore)/fresh, (res-corr*resBefore)/fresh
+		}
+		ss += s * s
+		sr += s * e
+		shapeBefore, resBefore = shape, res
+	}
+	return sr / ss, sigmaM / math.Sqrt(ss)
+}
+
+// weighMove is how much likelier a measured move is if the true one lies anywhere from 0
+// to mostM than if there is none, and the mean of the true one then.
+func weighMove(moveM, sdM, mostM float64) (evidence, meanM float64) {
+	sum, first := 0.0, 0.0
+	for i := range lineEndPoints {
+		u := (float64(i) + 0.5) / lineEndPoints * mostM
+		like := math.Exp((moveM - u/2) * u / (sdM * sdM))
+		sum += like
+		first += u * like
+	}
+	return sum / lineEndPoints, first / sum
 }
