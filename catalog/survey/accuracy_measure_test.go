@@ -25,6 +25,7 @@ type score struct {
 	unreliable                  int
 	sampleS, recoverS           float64
 	statedEndM, statedMeanPct   []float64
+	detail                      detail
 }
 
 type cover struct{ in, all int }
@@ -63,7 +64,9 @@ func measureRoad(r *synth.Road, c recovered) *score {
 	}
 	truth := truthProfile(r)
 	for _, dir := range []routes.Direction{routes.Forward, routes.Backward} {
-		s.descents(descent.Find(truth, dir, descent.Options{}), descent.Find(p, dir, descent.Options{}), truthM)
+		want, got := descent.FindAll(truth, dir, descent.Options{}), descent.FindAll(p, dir, descent.Options{})
+		s.descents(want.Descents, got.Descents, truthM)
+		s.detail.steepParts(allSteepParts(want), allSteepParts(got), truthM)
 	}
 	return s
 }
@@ -143,6 +146,7 @@ func (s *score) descents(truths, found []routes.Descent, truthM func(float64) fl
 		s.matched(t, found[matched[i]-1])
 	}
 	for k, f := range found {
+		s.detail.heights(f, truthM)
 		lo, hi := ends(f)
 		trueMeanPct := 100 * math.Abs(truthM(lo)-truthM(hi)) / (hi - lo)
 		if f.Direction == routes.Forward == (truthM(hi) > truthM(lo)) { // it climbs in truth
@@ -183,6 +187,7 @@ func (s *score) matched(t, f routes.Descent) {
 	s.coverEnds.add(end <= f.EndErrM)
 	s.statedEndM = append(s.statedEndM, f.StartErrM, f.EndErrM)
 	s.statedMeanPct = append(s.statedMeanPct, f.MeanDowngradeErrPct)
+	s.detail.matched(t, f)
 }
 
 // add takes another road's figures in.
@@ -215,4 +220,5 @@ func (s *score) add(o *score) {
 	s.recoverS += o.recoverS
 	s.statedEndM = append(s.statedEndM, o.statedEndM...)
 	s.statedMeanPct = append(s.statedMeanPct, o.statedMeanPct...)
+	s.detail.add(o.detail)
 }

@@ -15,7 +15,7 @@ import (
 )
 
 var (
-	accuracySet     = flag.String("accuracy.set", "", "seeds of BenchmarkAccuracy: tuning, testing, bounds or holdout; without it a few testing roads")
+	accuracySet     = flag.String("accuracy.set", "", "seeds of BenchmarkAccuracy: tuning, testing, bounds, holdout, fresh, steep-parts, benches, displaced or slopes; without it a few testing roads")
 	accuracyRoads   = flag.Int("accuracy.roads", 40, "roads of the set, from its first; 0 is all")
 	accuracyMethods = flag.String("accuracy.methods", "raw,window,ours", "methods, comma-separated")
 	accuracyStress  = flag.String("accuracy.stress", "", "a hard variant of the set's roads: "+strings.Join(stressNames(), ", "))
@@ -104,26 +104,8 @@ func optionsOf(seeds []uint64) []synth.Options {
 
 // BenchmarkAccuracy prints the table of accuracy; see the flags.
 func BenchmarkAccuracy(b *testing.B) {
-	var seeds []uint64
-	switch *accuracySet {
-	case "":
-		seeds = synth.Testing[:gateRoads]
-	case "tuning":
-		seeds = synth.Tuning
-	case "testing":
-		seeds = synth.Testing
-	case "bounds":
-		seeds = synth.Bounds
-	case "holdout":
-		seeds = synth.HoldOut
-	default:
-		b.Fatalf("-accuracy.set %q: use tuning, testing, bounds or holdout", *accuracySet)
-	}
-	if *accuracyRoads > 0 && *accuracyRoads < len(seeds) {
-		seeds = seeds[:*accuracyRoads]
-	}
+	options := setOptions(b)
 	use := chosenMethods(b)
-	options := optionsOf(seeds)
 	if *accuracyStress != "" {
 		change := stresses[*accuracyStress]
 		if change == nil {
@@ -138,11 +120,12 @@ func BenchmarkAccuracy(b *testing.B) {
 		if err != nil {
 			b.Fatal(err)
 		}
-		fmt.Printf("\naccuracy on %d roads of set %q %s\n", len(seeds), *accuracySet, *accuracyStress)
+		fmt.Printf("\naccuracy on %d roads of set %q %s\n", len(options), *accuracySet, *accuracyStress)
 		table(os.Stdout, total, use)
+		detailTable(os.Stdout, total)
 		if *accuracyEach {
 			for i, m := range each {
-				fmt.Printf("seed %d\n", seeds[i])
+				fmt.Printf("seed %d\n", options[i].Seed)
 				table(os.Stdout, m, use)
 			}
 		}
@@ -153,6 +136,53 @@ func BenchmarkAccuracy(b *testing.B) {
 			}
 		}
 	}
+}
+
+// displacedM are how far the lines of the set "displaced" lie beside their roads, in turn.
+var displacedM = []float64{50, -100, 200, -50, 100, -200}
+
+// setOptions are the roads of the set that the flags name.
+func setOptions(b *testing.B) []synth.Options {
+	kinds := synth.FreshKinds
+	var out []synth.Options
+	switch *accuracySet {
+	case "":
+		out = optionsOf(synth.Testing[:gateRoads])
+	case "tuning":
+		out = optionsOf(synth.Tuning)
+	case "testing":
+		out = optionsOf(synth.Testing)
+	case "bounds":
+		out = optionsOf(synth.Bounds)
+	case "holdout":
+		out = optionsOf(synth.HoldOut)
+	case "fresh":
+		out = optionsOf(synth.Fresh)
+	case "steep-parts":
+		out = ofKind(optionsOf(kinds[:30]), synth.ShortSteepParts)
+	case "benches":
+		out = ofKind(optionsOf(kinds[30:60]), synth.ShortBenches)
+	case "displaced":
+		out = optionsOf(kinds[60:80])
+		for i := range out {
+			out[i].LateralConstM = displacedM[i%len(displacedM)]
+		}
+	case "slopes":
+		out = ofKind(optionsOf(kinds[80:100]), synth.EndsOnSlopes)
+	default:
+		b.Fatalf("-accuracy.set %q: see its help for the sets", *accuracySet)
+	}
+	if n := *accuracyRoads; n > 0 && n < len(out) {
+		out = out[:n]
+	}
+	return out
+}
+
+func ofKind(options []synth.Options, k synth.Kind) []synth.Options {
+	for i := range options {
+		options[i].Kind = k
+	}
+	return options
 }
 
 func chosenMethods(b *testing.B) []method {

@@ -5,17 +5,16 @@ import "math"
 // The fit's cost on a change of grade takes the same amount off every change. Within a
 // line the ground on both sides outweighs that. At its end there is ground on one side
 // only, so a line that ends on a summit or in a valley runs on straight: too high or too
-// low. Here that end is weighed again, without that cost: the grade runs on, or it eases
-// towards level over the last lineEndsM, or it steepens, each as likely beforehand as
-// stated, and the residuals near the end decide with the ground's own error. Their mean
-// is added. Figures: NOTES.md, "Line ends".
+// low. Here that end is weighed again without that cost: the grade runs on, or eases
+// towards level over the last lineEndsM, or steepens by as much. The residuals near the
+// end decide by the ground's own error; the mean of the three is taken. Figures:
+// NOTES.md, "Line ends".
 const (
-	lineEndEases    = 0.6 // chance beforehand: lines end at passes, in valleys, at junctions
-	lineEndSteepens = 0.2
-	lineEndClip     = 2.0 // sigmas: a residual beyond is taken for that much
-	lineEndPart     = 3   // a curve is at most that part of the line
-	lineEndPoints   = 32  // of the integral over how far an end eases
-	lineEndLeast    = 0.1 // sigmas: an end that cannot ease by more is left alone
+	lineEndChance = 0.4 // beforehand that an end eases, and that it steepens; more for easing took 7 m off a surveyed climb
+	lineEndClip   = 2.0 // sigmas: a residual beyond is taken for that much
+	lineEndPart   = 3   // a curve is at most that part of the line
+	lineEndPoints = 32  // of the integral over how far an end eases
+	lineEndLeast  = 0.1 // sigmas: an end that cannot ease by more is left alone
 )
 
 // lineEndsM are the lengths of the last vertical curve: crests and sags between 6 and 0 %
@@ -66,7 +65,7 @@ func (r *recoverer) lineEnd(at func(int) int) []endCurve {
 		return nil
 	}
 	sigmaM := p.sigmaM * p.rel[at(0)]
-	total := 1 - lineEndEases - lineEndSteepens
+	total := 1 - 2*lineEndChance
 	var out []endCurve
 	for _, lengthM := range lineEndsM {
 		k := int(lengthM / p.stepM)
@@ -79,12 +78,11 @@ func (r *recoverer) lineEnd(at func(int) int) []endCurve {
 			continue
 		}
 		moveM, sdM := r.endMove(at, lengthM, sigmaM)
-		toLevel := -math.Copysign(1, rise)
-		for _, side := range []struct{ sign, chance float64 }{{toLevel, lineEndEases}, {-toLevel, lineEndSteepens}} {
-			evidence, meanM := weighMove(side.sign*moveM, sdM, mostM)
-			evidence *= side.chance / float64(len(lineEndsM))
+		for _, sign := range []float64{1, -1} {
+			evidence, meanM := weighMove(sign*moveM, sdM, mostM)
+			evidence *= lineEndChance / float64(len(lineEndsM))
 			total += evidence
-			out = append(out, endCurve{lengthM, side.sign * meanM * evidence})
+			out = append(out, endCurve{lengthM, sign * meanM * evidence})
 		}
 	}
 	for i := range out {

@@ -10,6 +10,11 @@ var (
 	Testing = seedRange(2001, 126)
 	HoldOut = seedRange(7001, 160)
 	Bounds  = seedRange(8001, 200)
+	// Fresh is the hold-out drawn once the line's ends were weighed again, and FreshKinds
+	// the roads of each kind with it: 30 of short steep parts, 30 of benches, 20 to be
+	// drawn beside their line and 20 that end on slopes.
+	Fresh      = seedRange(41001, 100)
+	FreshKinds = seedRange(42001, 100)
 )
 
 func seedRange(first uint64, count int) []uint64 {
