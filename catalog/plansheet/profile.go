@@ -147,7 +147,7 @@ func (d *drafter) bands(p *page, g *profileGrid, y float64) {
 	for i := range d.sch.Stretches {
 		st := &d.sch.Stretches[i]
 		x, w, ok := clip(d.course.PastM(st.FromM), d.course.PastM(st.ToM))
-		if !ok || st.Verdict == signs.NotWarranted || lines == 3 {
+		if !ok || !st.Verdict.CallsForSign() || lines == 3 {
 			continue
 		}
 		if st.Verdict == signs.Warranted {

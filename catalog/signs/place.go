@@ -79,7 +79,7 @@ func (pl *placer) has(role string) bool {
 func (pl *placer) placeAll() {
 	any := false
 	for _, st := range pl.s.Stretches {
-		if st.Verdict != NotWarranted {
+		if st.Verdict.CallsForSign() {
 			any = true
 			pl.hill(st)
 		}
@@ -127,10 +127,7 @@ type siting struct {
 
 // hill places the signs that one stretch calls for.
 func (pl *placer) hill(st Judgement) {
-	need := NeedWarranted
-	if st.Verdict == CantTell {
-		need = NeedCantTell
-	}
+	need := map[Verdict]string{Warranted: NeedWarranted, CantTell: NeedCantTell, Candidate: NeedCandidate}[st.Verdict]
 	why := fmt.Sprintf("%s, stations %s to %s: %.2f ± %.2f %% against %s", st.Warrant, length(pl.rs.Units, st.FromM), length(pl.rs.Units, st.ToM), st.MeasuredPct, st.BoundPct, st.Row)
 	for _, s := range pl.rs.Signs {
 		if s.Warrant != st.Warrant {
@@ -242,6 +239,41 @@ func (pl *placer) checkAreaNotes() []string {
 		return []string{"No brake check area before the crest is on file; the one at station " + strings.Join(late, ", ") + " lies past it."}
 	}
 	return []string{"No brake check area before the crest is on file; none is scheduled."}
+}
+
+// candidateNotes give the figures that an engineer judges a candidate by, where the
+// standard has no numeric warrant.
+func (pl *placer) candidateNotes() []string {
+	if !pl.rs.IsJudgement {
+		return nil
+	}
+	u := pl.rs.Units
+	var out []string
+	for i := range pl.s.Stretches {
+		st := &pl.s.Stretches[i]
+		if st.Verdict != Candidate {
+			continue
+		}
+		curves := 0
+		for _, b := range pl.t.bends(pl.rs, pl.s.ApproachMPS) {
+			if b.at.fromM < st.x.toM && b.at.toM > st.x.fromM {
+				curves += b.curves
+			}
+		}
+		const farM = 500
+		seenM := pl.t.visible(st.FromM, farM, pl.rs.Sight.ClearOffsetM)
+		seen := "on the road's line its start is seen from about " + length(u, seenM)
+		if seenM >= farM-1 {
+			seen = "its start is seen from " + length(u, farM) + " or more, as far as the road's line before it is known"
+		}
+		x100, p100 := pl.t.steepest(st.x.fromM, st.x.toM, 100)
+		out = append(out, fmt.Sprintf("Candidate at station %s: %.1f ± %.1f %% over %s, %.1f ± %.1f %% over its steepest 100 m from station %s, %d curve(s) below the approach speed; %s. %s has no figure to decide by: an engineer judges.",
+			length(u, st.FromM), st.MeanPct, st.MeanErrPct, length(u, st.LengthM), p100, pl.t.errPct(x100, math.Min(x100+100, st.x.toM)), length(u, pl.t.stationM(x100)), curves, seen, pl.rs.Edition))
+	}
+	if len(out) == 0 {
+		out = append(out, "No stretch is on the list of candidates; that list's least grade and length are this project's own and no criterion of "+pl.rs.Edition+".")
+	}
+	return out
 }
 
 // curves places a sign for each bend.

@@ -104,6 +104,11 @@ func Plan(in Input, rs RuleSet) (Schedule, error) {
 	for _, w := range rs.Warrants {
 		s.Stretches = append(s.Stretches, t.stretches(&rs, w, chosen)...)
 	}
+	for i := range s.Stretches {
+		if rs.IsJudgement {
+			s.Stretches[i].forJudgement()
+		}
+	}
 	pl := &placer{rs: &rs, t: t, in: &in, s: &s, chosen: chosen, endErrM: math.Max(d.StartErrM, t.bound.EndM)}
 	pl.placeAll()
 	s.Placements = append(s.Placements, pl.out...)
@@ -188,6 +193,7 @@ func (s *Schedule) notes(in *Input, pl *placer, onPanel []catalog.Hold) {
 		add("No class that holds was given, so advance distances are those for a stop, the longest of the table's kind.")
 	}
 	s.Notes = append(s.Notes, pl.checkAreaNotes()...)
+	s.Notes = append(s.Notes, pl.candidateNotes()...)
 	for _, role := range []string{RoleStart, RoleGear, RoleEnd} {
 		if !pl.has(role) {
 			add("%s has no sign for the role %q; none is scheduled.", s.rules.ID, role)

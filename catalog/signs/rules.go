@@ -55,6 +55,8 @@ type RuleSet struct {
 	Listed    []ListedSign
 	Roads     []RoadClass // kinds of road that sizes and post offsets depend on; the first is the default
 	Sizes     []Size
+	// Combinations are what some signs may only stand together with.
+	Combinations []Combination
 	// IsJudgement is true where the standard has no numeric warrant: candidates are listed
 	// with their figures, and nothing is called warranted.
 	IsJudgement bool

@@ -168,6 +168,7 @@ func (c *checker) ruleSet(raw *rawSet) RuleSet {
 	rs.Listed = c.listed(raw.Listed, rs.Signs)
 	rs.Roads = c.roads(raw.Road)
 	rs.Sizes = c.sizes(raw.Size, rs.Roads)
+	rs.Combinations = c.combinations(raw.Combination, rs.Signs)
 	rs.IsJudgement = c.oneOf("mode", cmp.Or(raw.Mode, "warrants"), "warrants", "judgement") == "judgement"
 	return rs
 }

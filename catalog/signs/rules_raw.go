@@ -29,8 +29,16 @@ type rawSet struct {
 	Road      []rawRoad         `toml:"road"`
 	Size      []rawSize         `toml:"size"`
 
+	Combination []rawCombination `toml:"combination"`
+
 	Mode         string `toml:"mode"`
 	WarningShape string `toml:"warning_shape"`
+}
+
+type rawCombination struct {
+	Sign   string     `toml:"sign"`
+	With   [][]string `toml:"with"`
+	Source string     `toml:"source"`
 }
 
 type rawRoad struct {

@@ -26,6 +26,37 @@ type Size struct {
 	Source  string
 }
 
+// Combination is what a sign may only stand together with: all of one of the lists.
+type Combination struct {
+	Sign   string
+	With   [][]string
+	Source string
+}
+
+// allows reports whether these plaques make one of the combinations.
+func (k *Combination) allows(plaques []string) bool {
+	return slices.ContainsFunc(k.With, func(list []string) bool { return samePlaques(list, plaques) && len(list) == len(plaques) })
+}
+
+// combinations reads them and refuses a sign of the file that stands in none.
+func (c *checker) combinations(raw []rawCombination, scheduled []SignType) []Combination {
+	var out []Combination
+	for i, r := range raw {
+		key := fmt.Sprintf("combination[%d]", i)
+		k := Combination{c.text(key+".sign", r.Sign), r.With, c.source(key+".source", r.Source)}
+		if len(k.With) == 0 {
+			c.fault(key+".with", "no list", `say what it stands with, as in with = [["523.1", "525"]]`)
+		}
+		for j, s := range scheduled {
+			if strings.EqualFold(s.Designation, k.Sign) && !k.allows(s.Plaques) {
+				c.fault(fmt.Sprintf("sign[%d].plaques", j), fmt.Sprintf("%s with %q is no combination that [[combination]] allows", s.Designation, s.Plaques), "name all of one of its lists")
+			}
+		}
+		out = append(out, k)
+	}
+	return out
+}
+
 // The shapes that a face has on drawings.
 const (
 	ShapeDiamond   = "diamond"

@@ -15,7 +15,7 @@ func TestEmbeddedRuleSets(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	want := []string{"haul-road", "uk-2013", "us-2023"}
+	want := []string{"de-stvo", "haul-road", "uk-2013", "uk-2018", "us-2023", "vienna-1968"}
 	if len(sets) != len(want) {
 		t.Fatalf("%d sets", len(sets))
 	}
@@ -29,6 +29,12 @@ func TestEmbeddedRuleSets(t *testing.T) {
 			if src := rs.source(s.Source); src.Status == "" || src.Document == "" {
 				t.Errorf("%s: %s has no source", rs.ID, s.Designation)
 			}
+		}
+		if rs.IsJudgement != (rs.ID == "de-stvo" || rs.ID == "vienna-1968") || len(rs.Sizes) == 0 {
+			t.Errorf("%s: judgement %t, %d sizes", rs.ID, rs.IsJudgement, len(rs.Sizes))
+		}
+		if rs.IsJudgement {
+			continue // one sign ahead of the hill, and bends
 		}
 		for _, r := range []string{RoleAdvance, RoleRepeat, RoleSteepest, RoleCurve, RoleCheck, RoleCheckAdvance, RoleRamp, RoleRampAdvance, RolePanel} {
 			if !roles[r] {

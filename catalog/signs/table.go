@@ -82,7 +82,7 @@ func EditionTable(schedules []Schedule, u catalog.Units) (header []string, rows 
 		for _, st := range s.Stretches {
 			verdicts = append(verdicts, st.Warrant+" "+string(st.Verdict))
 			criteria = append(criteria, st.Row)
-			if st.Verdict != NotWarranted {
+			if st.Verdict.CallsForSign() {
 				shown = append(shown, fmt.Sprintf("%.0f", st.Figure.ShownPct))
 			}
 		}

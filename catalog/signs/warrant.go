@@ -16,7 +16,23 @@ const (
 	Warranted    Verdict = "warranted"
 	NotWarranted Verdict = "not warranted"
 	CantTell     Verdict = "can't tell from this terrain"
+	// Where a standard has no numeric warrant, a stretch is a candidate for an engineer's
+	// judgement or too slight for the list.
+	Candidate Verdict = "candidate"
+	NotListed Verdict = "not listed"
 )
+
+// CallsForSign reports whether signs are placed for a stretch, be it in doubt.
+func (v Verdict) CallsForSign() bool { return v == Warranted || v == CantTell || v == Candidate }
+
+// forJudgement turns what a list's own floor says into candidates: nothing is warranted.
+func (s *Judgement) forJudgement() {
+	if s.Verdict == NotWarranted {
+		s.Verdict = NotListed
+		return
+	}
+	s.Verdict = Candidate
+}
 
 // Judgement is a part of the descent judged by one warrant. FromM and ToM are
 // stations in travel order. MeasuredPct is the mean downgrade over the row's

@@ -35,7 +35,7 @@ func (s *session) signsCommand() *cli.Command {
 }
 
 func rulesFlag() cli.Flag {
-	return &cli.StringFlag{Name: "rules", Value: "us-2023", Usage: "rule set `ID` (us-2023, uk-2013, haul-road) or a TOML file of your own"}
+	return &cli.StringFlag{Name: "rules", Value: "us-2023", Usage: "rule set `ID` (us-2023, uk-2018, uk-2013, de-stvo, vienna-1968, haul-road) or a TOML file of your own"}
 }
 
 func approachFlag() cli.Flag {
@@ -49,7 +49,7 @@ func signRules(name string) (signs.RuleSet, error) {
 	}
 	f, err := os.Open(name)
 	if err != nil {
-		return signs.RuleSet{}, &catalog.Fault{File: name, What: "cannot be opened", Err: unwrapPath(err), Fix: "give a TOML file, or one of us-2023, uk-2013, haul-road"}
+		return signs.RuleSet{}, &catalog.Fault{File: name, What: "cannot be opened", Err: unwrapPath(err), Fix: "give a TOML file, or one of us-2023, uk-2018, uk-2013, de-stvo, vienna-1968, haul-road"}
 	}
 	defer f.Close()
 	return signs.ParseRuleSet(name, f)
