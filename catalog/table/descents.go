@@ -69,12 +69,27 @@ func notes(es []catalog.Entry) []string {
 	}
 	out = append(out, "Downgrades are per cent, positive going down; the ± is a 95 % half-width. Advised speeds are rounded down. \"NOT HELD\": no gear holds on the retarder alone. \"unknown\" is no permission.")
 	out = append(out, catalog.Cautions()...)
-	seen := map[string]bool{}
+	return append(out, sourceLines(es)...)
+}
+
+// sourceLines says what the entries were made from, a line for each source; those that
+// differ in the ground's noise alone share one, with the largest.
+func sourceLines(es []catalog.Entry) []string {
+	var out []string
+	at := map[string]int{}
+	noise := map[string]float64{}
 	for i := range es {
-		if s := wording.SourceLine(es[i].Provenance); !seen[s] {
-			seen[s] = true
-			out = append(out, s)
+		p := es[i].Provenance
+		p.NoiseM = 0
+		key := wording.SourceLine(p)
+		k, seen := at[key]
+		if !seen {
+			k = len(out)
+			at[key], out = k, append(out, "")
 		}
+		noise[key] = max(noise[key], es[i].Provenance.NoiseM)
+		p.NoiseM = noise[key]
+		out[k] = wording.SourceLine(p)
 	}
 	return out
 }
