@@ -177,6 +177,7 @@ type Provenance struct {
 	Rules      string    `json:"rules"` // thresholds used
 	FieldState string    `json:"field_state"`
 	Invented   bool      `json:"invented"` // a demonstration, not a real place
+	Drives     int       `json:"drives"`   // recorded drives whose heights the grade line takes in
 }
 
 // Entry is a descent with what the catalogue keeps beside it. Line runs from

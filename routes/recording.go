@@ -12,10 +12,22 @@ type Fix struct {
 	LatDeg       float64
 	SpeedMPS     float64 // as recorded, not worked out from the places
 	EngineRPM    float64
-	Gear         int   // counted from 1
-	IsNeutral    bool  // the recording says 0 or N: no gear is in
-	ServiceBrake *bool // applied
+	HeightM      float64 // of the recording's HeightKind
+	Gear         int     // counted from 1
+	IsNeutral    bool    // the recording says 0 or N: no gear is in
+	ServiceBrake *bool   // applied
 }
+
+// HeightKind is what a recording's heights come from.
+type HeightKind uint8
+
+// The kinds. Only barometric heights tell a grade: satellite heights are several times
+// as noisy, and a file that does not say may hold heights that were taken from a map.
+const (
+	HeightUnknown HeightKind = iota
+	HeightBarometric
+	HeightSatellite
+)
 
 // Recording is a drive as a recorder wrote it: times rise from fix to fix.
 type Recording struct {
@@ -24,5 +36,6 @@ type Recording struct {
 	Fixes   []Fix
 	Skipped []Skipped // points that were left out, with where and why; many are summed up at the end
 	LeftOut int       // how many they are
-	NoClock bool      // times count from a moment that nobody tells
+	Heights HeightKind
+	NoClock bool // times count from a moment that nobody tells
 }

@@ -20,6 +20,7 @@ func (res *Result) entry(p *routes.Profile, r *routes.Route, d routes.Descent, o
 	e := catalog.Entry{Descent: d, Line: line(p, &d), Provenance: o.Provenance,
 		Review: catalog.Review{State: catalog.Surveyed}}
 	e.Provenance.CellM, e.Provenance.NoiseM, e.Provenance.RouteFile = p.CellM, p.Noise.SigmaM, r.Place.File
+	e.Provenance.Drives = usedOn(res.Drives, d.StartM, d.EndM)
 	hill := holding.HillFromDescent(p, &d, r.Limits)
 	for _, c := range o.Classes {
 		h, err := holding.Advise(hill, c, holding.Options{MassKg: o.MassKg})

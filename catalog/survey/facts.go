@@ -27,6 +27,7 @@ type RouteFacts struct {
 	SteepParts     []routes.SteepPart `json:"steep_parts"` // outside any descent
 	PossibleSteepM float64            `json:"possible_steep_m"`
 	Ways           []routes.Way       `json:"ways"` // of the road data, by station
+	Drives         []DriveUse         `json:"drives"`
 }
 
 // DescentFacts is a descent with the advice for each class.
@@ -48,6 +49,9 @@ func factsOf(r *Result) RouteFacts {
 	if f.Ways = r.Route.Ways; f.Ways == nil {
 		f.Ways = []routes.Way{}
 	}
+	if f.Drives = r.Drives; f.Drives == nil {
+		f.Drives = []DriveUse{}
+	}
 	if f.Structures == nil {
 		f.Structures = []routes.Structure{}
 	}
@@ -68,6 +72,11 @@ func (f *RouteFacts) Gaps() []string {
 	}
 	if !f.Reliable {
 		out = append(out, fmt.Sprintf("%s: unreliable: %s", f.Route, f.Unreliable))
+	}
+	for _, d := range f.Drives {
+		if !d.IsUsed {
+			out = append(out, fmt.Sprintf("%s: the drive %s is not used: %s", f.Route, d.File, d.Why))
+		}
 	}
 	for _, d := range f.Doubtful {
 		out = append(out, fmt.Sprintf("%s: %.0f to %.0f m can't be relied on: %s; tag the structures or look at the road", f.Route, d.FromM, d.ToM, d.Why))

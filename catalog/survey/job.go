@@ -25,7 +25,11 @@ type Setup struct {
 	Roads   []string // road files; "-" is Lines.Stdin
 	Lines   vector.Options
 	AsDrawn bool // lines are not joined into through roads
-	Part    Part // of the network; the zero value is all of it
+
+	DrivePaths          []string // recorded drives, or folders of them, whose heights the grade lines take in
+	DrivesAreBarometric bool     // a GPX's elevations come from a barometer, which its file cannot say
+
+	Part Part // of the network; the zero value is all of it
 
 	Catalog     string // file; made when there is something to put in
 	Tool        string // name and version of the program, for the catalogue
@@ -101,6 +105,11 @@ func (j *Job) open(ctx context.Context) error {
 	for _, k := range s.Classes {
 		j.classes = append(j.classes, store.ClassUsed{ID: k.ID, Definition: mustJSON(k.View())})
 	}
+	if len(s.DrivePaths) > 0 {
+		if s.Drives, j.unread, err = ReadDrives(ctx, s.DrivePaths, s.DrivesAreBarometric); err != nil {
+			return err
+		}
+	}
 	s.Provenance = provenance(s, j.sources)
 	if j.part, err = newPartition(ctx, s.Part, s.Roads, s.Lines); err != nil {
 		return err
@@ -174,7 +183,7 @@ func (j *Job) Run(ctx context.Context) error {
 	err := j.survey(ctx, roads)
 	j.network = roads.Network()
 	if j.setup.Part.isFirst() { // so that it is reported once
-		j.unread = roads.Skipped()
+		j.unread = append(j.unread, roads.Skipped()...)
 	}
 	if err == nil && j.routes == 0 {
 		err = j.failed

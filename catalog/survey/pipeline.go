@@ -24,6 +24,7 @@ type Options struct {
 	Descent      descent.Options
 	SurfaceModel bool    // the heights include trees and roofs
 	AccuracyM    float64 // stated vertical accuracy of the terrain, one standard deviation; 0 = from the cell size
+	Drives       *Drives // recorded drives whose heights the grade lines take in; nil: none
 	Workers      int     // routes at once; 0 = GOMAXPROCS
 	// Provenance is copied into every entry; CellM, NoiseM and RouteFile are filled in here.
 	Provenance catalog.Provenance
@@ -43,6 +44,7 @@ type Result struct {
 	// PossibleSteepM is the length of what may be as steep within its bound.
 	SteepParts     []routes.SteepPart
 	PossibleSteepM float64
+	Drives         []DriveUse
 	Skipped        []routes.Skipped // advice that could not be given
 	Stations       int
 	Err            error
@@ -170,6 +172,10 @@ func One(ctx context.Context, surface terrain.Surface, r *routes.Route, o Option
 	res.Stations = ground.Count()
 	p, err := grade.Recover(ctx, ground, grade.Options{SurfaceModel: o.SurfaceModel, AccuracyM: o.AccuracyM})
 	if err != nil {
+		res.Err = placed(err, r)
+		return res
+	}
+	if p, res.Drives, err = o.Drives.fuse(ctx, p); err != nil {
 		res.Err = placed(err, r)
 		return res
 	}

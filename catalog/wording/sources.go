@@ -83,6 +83,13 @@ func SourceLine(p catalog.Provenance) string {
 	if p.NoiseM > 0 {
 		parts = append(parts, fmt.Sprintf("ground noise %.2g m", p.NoiseM))
 	}
+	if p.Drives > 0 {
+		drives := "drives"
+		if p.Drives == 1 {
+			drives = "drive"
+		}
+		parts = append(parts, fmt.Sprintf("heights of %d recorded %s taken in (barometers in trucks were not tested; figures rest on bicycle computers)", p.Drives, drives))
+	}
 	if p.RouteFile != "" {
 		parts = append(parts, "road line: "+p.RouteFile)
 	}

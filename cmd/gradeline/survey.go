@@ -31,6 +31,8 @@ func (s *session) surveyCommand() *cli.Command {
 			&cli.BoolFlag{Name: "as-drawn", Usage: "keep each line a route; else lines that share end nodes and name no route are joined into through roads"},
 			&cli.StringFlag{Name: "profile", Usage: "write the recovered grade line as CSV to `FILE`"},
 			&cli.StringFlag{Name: "layer", Usage: "`LAYER` of a route file that has several"},
+			&cli.StringSliceFlag{Name: "drives", Usage: "recorded drives whose heights the grade lines take in: GPX, CSV or folders of them; `PATH` may be given several times"},
+			&cli.StringFlag{Name: "drive-heights", Usage: "what the heights of GPX drives come from, which their files cannot say: `barometer`"},
 			&cli.StringFlag{Name: "min-mean", Value: "4%", Usage: "least mean `DOWNGRADE` of a descent"},
 			&cli.StringFlag{Name: "min-length", Value: "800m", Usage: "least `LENGTH` of a descent"},
 			&cli.StringFlag{Name: "by", Usage: "`NAME` for the catalogue's history"},
@@ -204,6 +206,13 @@ func (s *session) surveySetup(c *cli.Context) (survey.Setup, error) {
 		return setup, err
 	}
 	setup.AsDrawn, setup.Catalog, setup.Tool = c.Bool("as-drawn"), c.String("catalog"), "gradeline "+version
+	setup.DrivePaths = c.StringSlice("drives")
+	switch kind := c.String("drive-heights"); kind {
+	case "", "barometer":
+		setup.DrivesAreBarometric = kind != ""
+	default:
+		return setup, usagef("--drive-heights %q: only barometer can be said; other heights are too noisy to tell a grade", kind)
+	}
 	setup.By, setup.Invented, setup.AcceptMoves = c.String("by"), c.Bool("invented"), c.Bool("accept-moves")
 	setup.DryRun, setup.Afresh = c.Bool("dry-run"), c.Bool("afresh")
 	setup.KeepAll, setup.KeepProfile = c.Bool("json"), c.String("profile") != "" && !setup.DryRun

@@ -26,12 +26,13 @@ const (
 // are kept, the others left out and named. Speeds are metres per second.
 //
 // GPX: the points of every trkseg of every trk, in file order, each segment a
-// part of its own; <speed> as GPX 1.0 has it (metres per second) is read, and
-// nothing of <extensions>, whose units no standard sets.
+// part of its own; <speed> as GPX 1.0 has it (metres per second) is read, <ele> as a
+// height of unknown kind, and nothing of <extensions>, whose units no standard sets.
 //
 // CSV: time (RFC 3339) or time_s, lon_deg, lat_deg, and where there are any
 // speed_kmh, speed_mph or speed_mps, engine_rpm, gear (0 or N is neutral),
-// service_brake (0 or 1). A time_s that starts under 3e8 (1979) is no clock.
+// service_brake (0 or 1), and of heights the first of baro_m, pressure_hpa and gnss_m.
+// A time_s that starts under 3e8 (1979) is no clock.
 //
 // Errors: terrain.ErrRead where r fails, terrain.ErrInput with the line for what
 // is no recording.
@@ -157,7 +158,7 @@ func momentOf(s string) (time.Time, bool) {
 
 // unknownFix is a fix that says nothing yet.
 func unknownFix(line, part int) routes.Fix {
-	return routes.Fix{Line: line, Part: part, LonDeg: math.NaN(), LatDeg: math.NaN(), SpeedMPS: math.NaN(), EngineRPM: math.NaN()}
+	return routes.Fix{Line: line, Part: part, LonDeg: math.NaN(), LatDeg: math.NaN(), SpeedMPS: math.NaN(), EngineRPM: math.NaN(), HeightM: math.NaN()}
 }
 
 // capped ends with an error where a file is larger than it may be.

@@ -18,6 +18,7 @@ import (
 var csvColumns = map[string]float64{
 	"time": 1, "time_s": 1, "lon_deg": 1, "lat_deg": 1, "lon": 1, "lat": 1,
 	"speed_kmh": routes.KilometrePerHourMPS, "speed_mph": routes.MilePerHourMPS, "speed_mps": 1, "engine_rpm": 1, "gear": 1, "service_brake": 1,
+	"baro_m": 1, "pressure_hpa": 1, "gnss_m": 1,
 }
 
 // needsUnit are names that would leave a unit to be guessed.
@@ -62,6 +63,9 @@ func (b *recorder) csv(in io.Reader) error {
 		case why != "":
 			b.skip(line, why)
 		default:
+			if fix.HeightM, err = b.heightFrom(line, row, at); err != nil {
+				return err
+			}
 			if err := b.add(fix); err != nil {
 				return err
 			}

@@ -4,6 +4,7 @@ import (
 	"encoding/xml"
 	"errors"
 	"io"
+	"math"
 	"strings"
 
 	"gradeline/routes"
@@ -125,6 +126,10 @@ func (g *gpxReader) end() error {
 	case "gpx/trk/trkseg/trkpt/time":
 		if g.isPoint {
 			g.fix.At, g.isDated = momentOf(says)
+		}
+	case "gpx/trk/trkseg/trkpt/ele":
+		if v, ok := decimal(says); ok && g.isPoint && math.Abs(v) < 12000 {
+			g.fix.HeightM = v
 		}
 	case "gpx/trk/trkseg/trkpt/speed":
 		if v, ok := decimal(says); ok {

@@ -18,6 +18,7 @@ const (
 	streamVoids
 	streamDemo
 	streamKind
+	streamDrive // and on, one for each drive
 )
 
 type dice struct{ *rand.Rand }

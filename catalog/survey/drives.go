@@ -1,0 +1,241 @@
+package survey
+
+import (
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"fmt"
+	"io/fs"
+	"math"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"github.com/paulmach/orb"
+
+	"gradeline/routes"
+	"gradeline/routes/grade"
+	"gradeline/routes/recorded"
+	"gradeline/routes/vector"
+	"gradeline/terrain"
+)
+
+// Drives are recorded drives with heights from a barometer. Recordings stay in memory,
+// some hundred bytes a fix, of at most mostDriveFixes in all.
+type Drives struct {
+	list []readDrive
+	sum  string
+}
+
+type readDrive struct {
+	file  string
+	fixes []routes.Fix
+	box   orb.Bound
+}
+
+const (
+	mostDriveFixes = 20_000_000
+	driveBoxPadDeg = 0.002 // more than a fix may lie beside a road
+)
+
+// DriveUse says what became of a drive on a route.
+type DriveUse struct {
+	File       string           `json:"file"`
+	IsUsed     bool             `json:"used"`
+	Why        string           `json:"why"` // not
+	Direction  routes.Direction `json:"direction"`
+	FromM      float64          `json:"from_m"`
+	ToM        float64          `json:"to_m"`
+	MisfitRMSM float64          `json:"misfit_rms_m"`
+}
+
+// ReadDrives reads the recordings of files and folders (GPX, CSV; folders are read
+// without their links). What is no recording, or has no heights from a barometer, is
+// named in the second answer. elevationsAreBarometric says that a GPX's <ele> comes from
+// a barometer, which its file cannot say. A named file that can't be read is an error.
+func ReadDrives(ctx context.Context, paths []string, elevationsAreBarometric bool) (*Drives, []routes.Skipped, error) {
+	d, sum, total := &Drives{}, sha256.New(), 0
+	var skipped []routes.Skipped
+	files, err := driveFiles(paths)
+	if err != nil {
+		return nil, nil, err
+	}
+	for _, f := range files {
+		if err := ctx.Err(); err != nil {
+			return nil, nil, err
+		}
+		rec, err := readOneDrive(f.path)
+		if err != nil && f.isNamed {
+			return nil, nil, err
+		}
+		if err != nil {
+			skipped = append(skipped, routes.Skipped{Where: f.path, Why: err.Error()})
+			continue
+		}
+		if rec.Heights == routes.HeightUnknown && elevationsAreBarometric {
+			rec.Heights = routes.HeightBarometric
+		}
+		one, why := driveFrom(f.path, &rec)
+		if why != "" {
+			skipped = append(skipped, routes.Skipped{Where: f.path, Why: why})
+			continue
+		}
+		if total += len(one.fixes); total > mostDriveFixes {
+			return nil, nil, &routes.Fault{Kind: terrain.ErrInput, File: f.path, What: fmt.Sprintf("over %d fixes of drives", mostDriveFixes), Fix: "give fewer recordings, those of the roads at hand"}
+		}
+		fmt.Fprintf(sum, "%q %+v\n", f.path, one.fixes)
+		d.list = append(d.list, one)
+	}
+	d.sum = hex.EncodeToString(sum.Sum(nil))
+	return d, skipped, nil
+}
+
+type driveFile struct {
+	path    string
+	isNamed bool // by the user, not found in a folder
+}
+
+// driveFiles lists the files of paths, those of a folder in the order of their names.
+func driveFiles(paths []string) ([]driveFile, error) {
+	var out []driveFile
+	for _, p := range paths {
+		info, err := os.Stat(p)
+		if err != nil {
+			return nil, &routes.Fault{Kind: terrain.ErrRead, File: p, Err: err, Fix: "check the path of the drives"}
+		}
+		if !info.IsDir() {
+			out = append(out, driveFile{p, true})
+			continue
+		}
+		err = filepath.WalkDir(p, func(path string, e fs.DirEntry, err error) error {
+			ending := strings.ToLower(filepath.Ext(path))
+			if err == nil && e.Type().IsRegular() && (ending == ".gpx" || ending == ".csv") {
+				out = append(out, driveFile{path, false})
+			}
+			return err
+		})
+		if err != nil {
+			return nil, &routes.Fault{Kind: terrain.ErrRead, File: p, Err: err, Fix: "check the folder of the drives"}
+		}
+	}
+	return out, nil
+}
+
+func readOneDrive(path string) (routes.Recording, error) {
+	if info, err := os.Stat(path); err == nil && !info.Mode().IsRegular() {
+		return routes.Recording{}, &routes.Fault{Kind: terrain.ErrInput, File: path, What: "is no regular file", Fix: "give a file of a recorded drive"}
+	}
+	in, err := os.Open(path)
+	if err != nil {
+		return routes.Recording{}, &routes.Fault{Kind: terrain.ErrRead, File: path, Err: err, Fix: "check the file"}
+	}
+	defer in.Close() // only read
+	return vector.ReadRecording(path, in)
+}
+
+// driveFrom keeps the fixes that have a height, or says why the drive can't serve.
+func driveFrom(path string, rec *routes.Recording) (d readDrive, why string) {
+	if rec.Heights == routes.HeightSatellite {
+		return d, "its heights are a satellite receiver's, which are too noisy to tell a grade"
+	}
+	d = readDrive{file: path, box: orb.Bound{Min: orb.Point{180, 90}, Max: orb.Point{-180, -90}}}
+	steps := map[float64]bool{}
+	for _, f := range rec.Fixes {
+		if math.IsNaN(f.HeightM) {
+			continue
+		}
+		d.fixes = append(d.fixes, f)
+		d.box = d.box.Extend(orb.Point{f.LonDeg, f.LatDeg})
+		if len(steps) < 3 {
+			steps[f.HeightM] = true
+		}
+	}
+	switch {
+	case len(d.fixes) == 0:
+		return d, "it has no heights; CSV tells them as baro_m or pressure_hpa"
+	case rec.Heights == routes.HeightUnknown:
+		return d, "nothing says that its heights come from a barometer; heights from a map or a satellite would mislead (--drive-heights barometer if they do)"
+	case len(steps) < 3:
+		return d, "its heights do not change: the barometer stood still"
+	}
+	return d, ""
+}
+
+// stamp is the fingerprint of all drives; empty where there are none.
+func (d *Drives) stamp() string {
+	if d == nil {
+		return ""
+	}
+	return d.sum
+}
+
+// fuse takes the drives that pass over a grade line into it.
+func (d *Drives) fuse(ctx context.Context, p *routes.Profile) (*routes.Profile, []DriveUse, error) {
+	if d == nil || len(d.list) == 0 {
+		return p, nil, nil
+	}
+	uses, passes := d.onRoad(p)
+	if len(passes) == 0 {
+		return p, nil, nil
+	}
+	q, fits, err := grade.Fuse(ctx, p, passes)
+	if err != nil {
+		return nil, nil, err
+	}
+	for i, f := range fits {
+		uses[i].IsUsed, uses[i].Why, uses[i].FromM, uses[i].ToM, uses[i].MisfitRMSM = f.IsUsed, f.Why, f.FromM, f.ToM, f.MisfitRMSM
+	}
+	return q, uses, nil
+}
+
+// onRoad lays the drives on a profile's line and cuts them into passes.
+func (d *Drives) onRoad(p *routes.Profile) (uses []DriveUse, passes []grade.Drive) {
+	stations, box := make([]float64, p.Count()), orb.MultiPoint(p.Points).Bound().Pad(driveBoxPadDeg)
+	for i := range stations {
+		stations[i] = math.Min(p.StationM(i), p.LengthM)
+	}
+	line, ok := recorded.NewLine(p.Points, stations, p.Points[len(p.Points)/2])
+	if !ok {
+		return nil, nil
+	}
+	for i := range d.list {
+		one := &d.list[i]
+		if !one.box.Intersects(box) {
+			continue
+		}
+		var near []routes.Fix
+		for _, f := range one.fixes {
+			if box.Contains(orb.Point{f.LonDeg, f.LatDeg}) {
+				near = append(near, f)
+			}
+		}
+		on, _ := line.Lay(near)
+		list, rising := recorded.Passes(on)
+		for k, places := range list {
+			g, use := grade.Drive{IsBackward: !rising[k]}, DriveUse{File: one.file}
+			if g.IsBackward {
+				use.Direction = routes.Backward
+			}
+			for _, at := range places {
+				g.StationM, g.HeightM, g.SpeedMPS = append(g.StationM, at.DistanceM), append(g.HeightM, at.Fix.HeightM), append(g.SpeedMPS, at.Fix.SpeedMPS)
+			}
+			if lo, hi := slices.Min(g.StationM), slices.Max(g.StationM); hi-lo < grade.DriveLeastM {
+				continue // it crosses the road, or turns off at once
+			}
+			uses, passes = append(uses, use), append(passes, g)
+		}
+	}
+	return uses, passes
+}
+
+// usedOn counts the drives used between two stations.
+func usedOn(list []DriveUse, aM, bM float64) (n int) {
+	lo, hi := math.Min(aM, bM), math.Max(aM, bM)
+	for _, u := range list {
+		if u.IsUsed && u.FromM < hi && u.ToM > lo {
+			n++
+		}
+	}
+	return n
+}

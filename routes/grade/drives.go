@@ -1,0 +1,239 @@
+package grade
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"slices"
+
+	"gradeline/routes"
+)
+
+// Drive is one pass of a recorded drive over a road, with heights from a barometer.
+type Drive struct {
+	StationM   []float64 // of each fix, along the route
+	HeightM    []float64 // any fixed error of the whole drive does no harm
+	SpeedMPS   []float64 // NaN where unknown
+	IsBackward bool
+}
+
+// DriveFit says what became of a drive.
+type DriveFit struct {
+	IsUsed     bool
+	Why        string // not, in plain words
+	FromM, ToM float64
+	MisfitRMSM float64 // of its heights from the grade line, drift and scale taken off
+	ScalePct   float64 // by which its heights are too large
+	LagS       float64
+}
+
+// What is known of a barometer in a vehicle, from recordings of bicycle computers and
+// wrist units that ride a road twice; no truck's cab was among them.
+const (
+	driveNodeM       = 20.0
+	driveWhiteM      = 0.3
+	driveDriftM      = 4.0 // random walk, per 10 km
+	driveHuber       = 2.0 // in standard deviations
+	driveScaleSD     = 0.02
+	driveCommonScale = 0.03 // of all drives together: weather of a season
+	drivePortSD      = 0.05 // metres of height for each metre of v²/2g
+	driveLagSD       = 1.5
+	driveMostScale   = 0.12 // of a barometer in any weather: ±20 °C are 7 %
+	driveMostLagS    = 8.0
+	driveMostMisfitM = 0.75 // good units .15–.5 m, a bad one .9 and more
+	DriveLeastM      = 500.0
+	driveMostUsed    = 12 // the cost grows with the cube; more gain little
+	driveFloorM      = 0.05
+	fuseEndShare     = 1.0 // of the mean's bound, for a descent's own ends
+
+	rasterWhiteShare = 0.3   // of the raster's variance that is white
+	shapeGrade       = 150.0 // cost of a unit of grade change
+	shapeJerkM       = 50.0
+	shapeLeast       = 2e-4 // grade change below which the cost is quadratic
+	fusePasses       = 9
+	globalsEvery     = 2 // passes; between them scale, port and lag stay
+	learnAfter       = 2
+	fuseStopM        = 0.01
+	fuseSamples      = 24
+	fuseCover        = 2.5 // posterior standard deviations that hold in 95 of 100 up to 30 m cells; 1.96 hold in 86 to 90
+	fuseCoverCoarse  = 3.2 // at 90 m cells: the mean's bound held in 79 to 90 of 100 with 2.5
+)
+
+// Fuse takes heights of recorded drives into a grade line that was recovered from a
+// raster, and states the bounds that follow. Drives that contradict the rest, or that say
+// too little, are left out and say why. The method is sparse least squares over nodes
+// 20 m apart: heights, the raster's correlated error, a random-walk drift for each drive,
+// and for each its scale, static-port error and lag. Stretches without a drive keep the
+// raster's bounds. p is not changed.
+func Fuse(ctx context.Context, p *routes.Profile, drives []Drive) (*routes.Profile, []DriveFit, error) {
+	fits := make([]DriveFit, len(drives))
+	f := newFusion(p)
+	for k := range drives {
+		fits[k].Why = f.addDrive(k, &drives[k], &fits[k])
+	}
+	for len(f.drives) > 0 {
+		if err := f.solve(ctx); err != nil {
+			return nil, nil, err
+		}
+		if !f.dropWorst(fits) {
+			break
+		}
+	}
+	if len(f.drives) == 0 {
+		return p, fits, nil
+	}
+	for _, d := range f.drives {
+		fit := &fits[d.number]
+		fit.IsUsed, fit.MisfitRMSM, fit.ScalePct, fit.LagS = true, d.misfitM, 100*d.global[0], d.global[2]
+	}
+	return f.profile(), fits, nil
+}
+
+// fusion is the least squares of one road.
+type fusion struct {
+	p       *routes.Profile
+	nodeM   float64
+	first   int       // station index of the first node
+	every   int       // stations a node
+	x       []float64 // heights at the nodes
+	start   []float64 // those of the raster alone
+	rasterM []float64 // raster's mean height about a node; NaN where there is none
+	sigmaM  float64
+	tauM    float64
+	drives  []fusedDrive
+	sys     fuseSystem
+	sdPct   []float64 // of the mean grade over spansM
+	sdM     float64   // of the height
+}
+
+// fusedDrive is a drive brought to the nodes.
+type fusedDrive struct {
+	number     int
+	isBackward bool
+	heightM    []float64 // NaN where it has no fix
+	speedMPS   []float64
+	weight     []float64
+	driftM     []float64
+	global     [3]float64 // scale, static port, lag
+	noise      float64    // its variance against that of an ordinary unit
+	misfitM    float64
+	points     int
+}
+
+// newFusion brings a recovered profile to nodes.
+func newFusion(p *routes.Profile) *fusion {
+	f := &fusion{p: p, every: max(1, int(math.Round(driveNodeM/p.StepM)))}
+	f.nodeM = float64(f.every) * p.StepM
+	last := len(p.ElevationM) - 1
+	for f.first <= last && math.IsNaN(p.ElevationM[f.first]) {
+		f.first++
+	}
+	for last > f.first && math.IsNaN(p.ElevationM[last]) {
+		last--
+	}
+	f.sigmaM, f.tauM = p.Noise.SigmaM, p.Noise.TauM
+	for i := f.first; i <= last && !math.IsNaN(p.ElevationM[i]); i += f.every {
+		f.start = append(f.start, p.ElevationM[i])
+		f.rasterM = append(f.rasterM, f.rasterNear(i))
+	}
+	f.x = slices.Clone(f.start)
+	return f
+}
+
+// rasterNear is the mean of the ground about a station that rests on ground.
+func (f *fusion) rasterNear(i int) float64 {
+	sum, n := 0.0, 0
+	for j := max(0, i-f.every/2); j <= min(len(f.p.GroundM)-1, i+f.every/2); j++ {
+		if f.p.State[j] == routes.Measured && !math.IsNaN(f.p.GroundM[j]) {
+			sum, n = sum+f.p.GroundM[j], n+1
+		}
+	}
+	if n == 0 {
+		return math.NaN()
+	}
+	return sum / float64(n)
+}
+
+func (f *fusion) stationM(i int) float64 { return f.p.StationM(f.first + i*f.every) }
+
+// addDrive averages a drive about the nodes, or says why it can't serve.
+func (f *fusion) addDrive(number int, d *Drive, fit *DriveFit) (why string) {
+	n := len(f.x)
+	if n < 10 {
+		return "the grade line is too short"
+	}
+	g := fusedDrive{number: number, noise: 1, isBackward: d.IsBackward, heightM: make([]float64, n), speedMPS: make([]float64, n), weight: make([]float64, n), driftM: make([]float64, n)}
+	count := make([]int, n)
+	fit.FromM, fit.ToM = math.Inf(1), math.Inf(-1)
+	for i, s := range d.StationM {
+		k := int(math.Round((s - f.stationM(0)) / f.nodeM))
+		if k < 0 || k >= n || math.IsNaN(d.HeightM[i]) {
+			continue
+		}
+		fit.FromM, fit.ToM = min(fit.FromM, s), max(fit.ToM, s)
+		g.heightM[k] += d.HeightM[i]
+		if v := d.SpeedMPS[i]; !math.IsNaN(v) {
+			g.speedMPS[k] += v
+		}
+		count[k]++
+	}
+	for k, c := range count {
+		if c == 0 {
+			g.heightM[k] = math.NaN()
+			continue
+		}
+		g.points++
+		g.heightM[k], g.speedMPS[k], g.weight[k] = g.heightM[k]/float64(c), g.speedMPS[k]/float64(c), 1
+	}
+	switch {
+	case g.points == 0:
+		fit.FromM, fit.ToM = 0, 0
+		return "it has no height on this road"
+	case float64(g.points)*f.nodeM < DriveLeastM/2 || fit.ToM-fit.FromM < DriveLeastM:
+		return fmt.Sprintf("its heights cover under %.0f m of this road", DriveLeastM)
+	case len(f.drives) >= driveMostUsed:
+		return fmt.Sprintf("%d drives are used already", driveMostUsed)
+	}
+	f.drives = append(f.drives, g)
+	return ""
+}
+
+// dropWorst leaves out the drive that fits worst, where it fits badly; false if none does.
+func (f *fusion) dropWorst(fits []DriveFit) bool {
+	worst, worstBy := -1, 1.0
+	for k := range f.drives {
+		if by := f.drives[k].badness(); by > worstBy {
+			worst, worstBy = k, by
+		}
+	}
+	if worst < 0 {
+		return false
+	}
+	d := &f.drives[worst]
+	fits[d.number].Why, fits[d.number].MisfitRMSM = d.fault(), d.misfitM
+	f.drives = slices.Delete(f.drives, worst, worst+1)
+	f.x = slices.Clone(f.start)
+	for k := range f.drives {
+		f.drives[k].global, f.drives[k].noise = [3]float64{}, 1
+		for i := range f.drives[k].driftM {
+			f.drives[k].driftM[i] = 0
+		}
+	}
+	return true
+}
+
+// badness is over 1 where a drive is no sound barometer's on this road.
+func (d *fusedDrive) badness() float64 {
+	return max(d.misfitM/driveMostMisfitM, math.Abs(d.global[0])/driveMostScale, math.Abs(d.global[2])/driveMostLagS)
+}
+
+// fault says in words what is wrong with a bad drive.
+func (d *fusedDrive) fault() string {
+	switch by := d.badness(); by {
+	case math.Abs(d.global[0]) / driveMostScale:
+		return fmt.Sprintf("its heights rise and fall %+.0f %% against the road; %.0f %% is the most of a sound barometer", 100*d.global[0], 100*driveMostScale)
+	case math.Abs(d.global[2]) / driveMostLagS:
+		return fmt.Sprintf("its heights come %.0f s late; %.0f s is the most of a sound barometer", d.global[2], driveMostLagS)
+	}
+	return fmt.Sprintf("its heights differ from the road by %.1f m beyond drift and scale; %.2f m is the most of a sound barometer", d.misfitM, driveMostMisfitM)
+}

@@ -1,0 +1,52 @@
+package grade
+
+import (
+	"math"
+	"slices"
+)
+
+// What two drives over one road differ by holds nothing of the road: their differences
+// over some hundred metres say how noisy they are.
+const (
+	noiseLagM       = 300.0
+	noiseLeastNodes = 40
+	noiseMost       = 16.0 // times the variance of an ordinary unit
+	noiseLeast      = 1.0  // never less: heights that a recorder has smoothed differ little and are wrong all the same
+)
+
+// learnNoise sets each drive's variance from its differences to the others: of the
+// ratios to what two ordinary units would differ by, the lower median, so that one bad
+// drive does not spoil the good ones.
+func (f *fusion) learnNoise() {
+	for k := range f.drives {
+		var ratios []float64
+		for j := range f.drives {
+			if r := f.differenceRatio(&f.drives[k], &f.drives[j]); j != k && !math.IsNaN(r) {
+				ratios = append(ratios, r)
+			}
+		}
+		if len(ratios) == 0 {
+			continue
+		}
+		slices.Sort(ratios)
+		f.drives[k].noise = math.Max(noiseLeast, math.Min(noiseMost, ratios[(len(ratios)-1)/2]))
+	}
+}
+
+// differenceRatio is the mean square of how the difference of two drives changes over
+// noiseLagM, over what it is for two ordinary units; NaN where they share too little.
+func (f *fusion) differenceRatio(a, b *fusedDrive) float64 {
+	lag := max(1, int(math.Round(noiseLagM/f.nodeM)))
+	sum, n := 0.0, 0
+	for i := 0; i+lag < len(f.x); i++ {
+		d := f.offM(a, i+lag) - f.offM(b, i+lag) - f.offM(a, i) + f.offM(b, i)
+		if !math.IsNaN(d) {
+			sum, n = sum+d*d, n+1
+		}
+	}
+	if n < noiseLeastNodes {
+		return math.NaN()
+	}
+	one := 2*driveWhiteM*driveWhiteM + driveDriftM*driveDriftM*float64(lag)*f.nodeM/10e3
+	return sum / float64(n) / (2 * one)
+}

@@ -1,0 +1,79 @@
+package grade
+
+import (
+	"math"
+	"slices"
+
+	"gradeline/routes"
+)
+
+// profile brings the fused heights back to the stations, with their bounds.
+func (f *fusion) profile() *routes.Profile {
+	q := *f.p
+	q.ElevationM = slices.Clone(f.p.ElevationM)
+	q.EaseM = nil
+	for i := range q.ElevationM {
+		at := float64(i-f.first) / float64(f.every)
+		k := int(math.Floor(at))
+		switch {
+		case math.IsNaN(q.ElevationM[i]):
+		case at <= 0:
+			q.ElevationM[i] += f.x[0] - f.start[0]
+		case k >= len(f.x)-1:
+			q.ElevationM[i] += f.x[len(f.x)-1] - f.start[len(f.x)-1]
+		default:
+			a, b := f.x[k]-f.start[k], f.x[k+1]-f.start[k+1]
+			q.ElevationM[i] += a + (at-float64(k))*(b-a)
+		}
+	}
+	raster := f.p.Bound
+	q.Bound = f.bound(raster)
+	q.Coarser = slices.Clone(f.p.Coarser)
+	for _, u := range f.uncovered() {
+		q.Coarser = append(q.Coarser, routes.Part{FromM: u[0], ToM: u[1], Bound: raster})
+	}
+	return &q
+}
+
+// bound is the raster's error model with the spans and the height as the drives leave
+// them; never wider than the raster's own.
+func (f *fusion) bound(raster routes.ErrorModel) routes.ErrorModel {
+	m := raster
+	coarse := math.Max(0, math.Min(1, math.Log(f.p.CellM/30)/math.Log(3)))
+	cover := fuseCover + coarse*(fuseCoverCoarse-fuseCover)
+	m.SpanPct = make([]float64, len(spansM))
+	for j := range spansM {
+		m.SpanPct[j] = math.Min(raster.SpanPct[j], cover*f.sdPct[j])
+	}
+	m.FloorPct = m.SpanPct[len(spansM)-1] / 4
+	m.ElevationM = math.Min(raster.ElevationM, cover*f.sdM+driveFloorM)
+	m.EndM = math.Max(2*f.nodeM, raster.EndM*m.SpanPct[2]/raster.SpanPct[2])
+	m.EaseShare, m.EndShare = 0, fuseEndShare
+	return m
+}
+
+// uncovered are the stretches on which no drive has a height.
+func (f *fusion) uncovered() (out [][2]float64) {
+	const leastM = 200.0
+	from := -1
+	end := func(to int) {
+		if from >= 0 && float64(to-from)*f.nodeM >= leastM {
+			out = append(out, [2]float64{f.stationM(from), f.stationM(to)})
+		}
+		from = -1
+	}
+	for i := range f.x {
+		has := false
+		for k := range f.drives {
+			has = has || !math.IsNaN(f.drives[k].heightM[i])
+		}
+		switch {
+		case has:
+			end(i)
+		case from < 0:
+			from = i
+		}
+	}
+	end(len(f.x) - 1)
+	return out
+}

@@ -1,0 +1,335 @@
+package grade
+
+import (
+	"context"
+	"math"
+	"math/rand/v2"
+
+	"gonum.org/v1/gonum/blas"
+	"gonum.org/v1/gonum/blas/blas64"
+	"gonum.org/v1/gonum/lapack/lapack64"
+	"gonum.org/v1/gonum/mat"
+
+	"gradeline/routes"
+	"gradeline/terrain"
+)
+
+// fuseSystem is the normal equations: a band of node unknowns (height, raster error and
+// a drift for each drive, interleaved by node) with a border of the drives' globals.
+type fuseSystem struct {
+	perNode, n, band int
+	a                []float64 // upper band, row by row, band+1 wide
+	b                []float64
+	border           []float64 // n × globals
+	corner           *mat.SymDense
+	cornerB          []float64
+	factor           blas64.TriangularBand
+	schur            mat.Cholesky
+}
+
+// solve iterates to the heights; the bounds' standard deviations follow at the end.
+func (f *fusion) solve(ctx context.Context) error {
+	for pass := range fusePasses {
+		if err := ctx.Err(); err != nil {
+			return err
+		}
+		f.assemble()
+		isLast := pass == fusePasses-1
+		movedM, ok := f.step(isLast || pass%globalsEvery == 0)
+		if !ok {
+			return &routes.Fault{Kind: terrain.ErrInput, What: "the drives and the grade line can't be brought together", Fix: "give fewer drives, or check their heights"}
+		}
+		if isLast {
+			break
+		}
+		if pass > 0 {
+			f.reweigh()
+		}
+		if pass == learnAfter {
+			f.learnNoise()
+		}
+		if pass > learnAfter+1 && movedM < fuseStopM {
+			f.assemble()
+			if _, ok := f.step(true); ok {
+				break
+			}
+		}
+	}
+	f.spread()
+	return nil
+}
+
+// assemble sets up the equations about the present heights.
+func (f *fusion) assemble() {
+	s, n, m := &f.sys, len(f.x), 2+len(f.drives)
+	s.perNode, s.n, s.band = m, n*m, 3*m
+	s.a = zeroed(s.a, s.n*(s.band+1))
+	s.b = zeroed(s.b, s.n)
+	s.border = zeroed(s.border, s.n*3*len(f.drives))
+	s.corner, s.cornerB = mat.NewSymDense(3*len(f.drives), nil), make([]float64, 3*len(f.drives))
+	f.rasterTerms()
+	for k := range f.drives {
+		f.driveTerms(k)
+	}
+	f.globalPriors()
+	f.shapeTerms()
+	for i := range s.n { // keeps a drift that nothing holds from being free
+		s.a[i*(s.band+1)] += 1e-6
+	}
+}
+
+func zeroed(v []float64, n int) []float64 {
+	if cap(v) < n {
+		return make([]float64, n)
+	}
+	v = v[:n]
+	clear(v)
+	return v
+}
+
+// square adds weight·(Σ coef·unknown − value)² / 2; at rises.
+func (s *fuseSystem) square(weight, value float64, at []int, coef []float64) {
+	for i, r := range at {
+		for j := i; j < len(at); j++ {
+			s.a[r*(s.band+1)+at[j]-r] += weight * coef[i] * coef[j]
+		}
+		s.b[r] += weight * coef[i] * value
+	}
+}
+
+// rasterTerms: ground = height + correlated error + white noise, weighed robustly.
+func (f *fusion) rasterTerms() {
+	s := &f.sys
+	sigma2 := f.sigmaM * f.sigmaM
+	white := 1 / (rasterWhiteShare * sigma2)
+	phi := math.Exp(-f.nodeM / f.tauM)
+	link := 1 / ((1 - rasterWhiteShare) * sigma2 * (1 - phi*phi))
+	for i := range f.x {
+		h, e := i*s.perNode, i*s.perNode+1
+		if r := f.rasterM[i]; !math.IsNaN(r) {
+			t := (r - f.start[i]) / (3.5 * f.sigmaM)
+			w := 1 / (1 + t*t)
+			s.square(white*w*w, r, []int{h, e}, []float64{1, 1})
+		}
+		if i == 0 {
+			s.square(1/((1-rasterWhiteShare)*sigma2), 0, []int{e}, []float64{1})
+		} else {
+			s.square(link, 0, []int{e - s.perNode, e}, []float64{-phi, 1})
+		}
+	}
+}
+
+// driveTerms: a drive's height = height + drift + scale·(height − middle) + port·v²/2g −
+// lag·v·grade in travel.
+func (f *fusion) driveTerms(k int) {
+	s, d := &f.sys, &f.drives[k]
+	globals := 3 * len(f.drives)
+	white := 1 / (driveWhiteM * driveWhiteM * d.noise)
+	walk := 1 / (driveDriftM * driveDriftM * d.noise * f.nodeM / 10e3)
+	for i := range f.x {
+		h, drift := i*s.perNode, i*s.perNode+2+k
+		if i > 0 {
+			s.square(walk, 0, []int{drift - s.perNode, drift}, []float64{-1, 1})
+		}
+		if d.weight[i] == 0 {
+			continue
+		}
+		w, z := white*d.weight[i], d.heightM[i]
+		s.square(w, z, []int{h, drift}, []float64{1, 1})
+		g := f.globalRow(d, i)
+		for c := range 3 {
+			s.border[h*globals+3*k+c] += w * g[c]
+			s.border[drift*globals+3*k+c] += w * g[c]
+			s.cornerB[3*k+c] += w * g[c] * z
+			for e := c; e < 3; e++ {
+				s.corner.SetSym(3*k+c, 3*k+e, s.corner.At(3*k+c, 3*k+e)+w*g[c]*g[e])
+			}
+		}
+	}
+}
+
+// globalRow is how a drive's height at a node depends on its scale, port and lag.
+func (f *fusion) globalRow(d *fusedDrive, i int) [3]float64 {
+	const twoG = 2 * 9.80665
+	v, lo, hi := d.speedMPS[i], max(0, i-1), min(len(f.x)-1, i+1)
+	rise := v * (f.x[hi] - f.x[lo]) / (float64(hi-lo) * f.nodeM)
+	if d.isBackward {
+		rise = -rise
+	}
+	return [3]float64{f.x[i] - f.start[len(f.start)/2], v * v / twoG, -rise}
+}
+
+// globalPriors: the scale has a part that all drives share.
+func (f *fusion) globalPriors() {
+	s, n := &f.sys, float64(len(f.drives))
+	own := 1 / (driveScaleSD * driveScaleSD)
+	shared := own * own / (n*own + 1/(driveCommonScale*driveCommonScale))
+	for k := range f.drives {
+		for j := k; j < len(f.drives); j++ {
+			add := -shared
+			if j == k {
+				add += own
+			}
+			s.corner.SetSym(3*k, 3*j, s.corner.At(3*k, 3*j)+add)
+		}
+		for c, sd := range []float64{drivePortSD, driveLagSD} {
+			s.corner.SetSym(3*k+1+c, 3*k+1+c, s.corner.At(3*k+1+c, 3*k+1+c)+1/(sd*sd))
+		}
+	}
+}
+
+// shapeTerms: built roads change grade seldom, so changes cost by their size and not by
+// its square.
+func (f *fusion) shapeTerms() {
+	s, m, dx := &f.sys, f.sys.perNode, f.nodeM
+	for i := 1; i+1 < len(f.x); i++ {
+		change := math.Abs(f.x[i-1]-2*f.x[i]+f.x[i+1]) / dx
+		w := shapeGrade / math.Max(change, shapeLeast) / (dx * dx)
+		s.square(w, 0, []int{(i - 1) * m, i * m, (i + 1) * m}, []float64{1, -2, 1})
+	}
+	for i := 0; i+3 < len(f.x); i++ {
+		change := math.Abs(f.x[i+3]-f.x[i]+3*(f.x[i+1]-f.x[i+2])) / dx
+		w := shapeGrade * shapeJerkM / dx / math.Max(change, shapeLeast) / (dx * dx)
+		s.square(w, 0, []int{i * m, (i + 1) * m, (i + 2) * m, (i + 3) * m}, []float64{-1, 3, -3, 1})
+	}
+}
+
+// step solves the equations and says how far the heights moved; false where they can't
+// be solved. The globals are solved for too, by elimination of the nodes, or stay.
+func (f *fusion) step(withGlobals bool) (movedM float64, ok bool) {
+	s := &f.sys
+	t, ok := lapack64.Pbtrf(blas64.SymmetricBand{Uplo: blas.Upper, N: s.n, K: s.band, Stride: s.band + 1, Data: s.a})
+	if !ok {
+		return 0, false
+	}
+	s.factor = t
+	if !withGlobals {
+		return f.stepNodes(), true
+	}
+	globals := len(s.cornerB)
+	inner := append([]float64(nil), s.border...) // A⁻¹·border
+	lapack64.Pbtrs(t, blas64.General{Rows: s.n, Cols: globals, Stride: globals, Data: inner})
+	x := append([]float64(nil), s.b...)
+	lapack64.Pbtrs(t, blas64.General{Rows: s.n, Cols: 1, Stride: 1, Data: x})
+	schur, right := mat.NewSymDense(globals, nil), mat.NewVecDense(globals, nil)
+	borderM, innerM, xM := mat.NewDense(s.n, globals, s.border), mat.NewDense(s.n, globals, inner), mat.NewVecDense(s.n, x)
+	var product mat.Dense
+	product.Mul(borderM.T(), innerM)
+	right.MulVec(borderM.T(), xM)
+	for c := range globals {
+		right.SetVec(c, s.cornerB[c]-right.AtVec(c))
+		for e := c; e < globals; e++ {
+			schur.SetSym(c, e, s.corner.At(c, e)-product.At(c, e))
+		}
+	}
+	if !s.schur.Factorize(schur) {
+		return 0, false
+	}
+	var g, shift mat.VecDense
+	if err := s.schur.SolveVecTo(&g, right); err != nil {
+		return 0, false
+	}
+	shift.MulVec(innerM, &g)
+	xM.SubVec(xM, &shift)
+	for k := range f.drives {
+		copy(f.drives[k].global[:], g.RawVector().Data[3*k:3*k+3])
+	}
+	s.border = inner // the spread takes A⁻¹·border on
+	return f.setNodes(x), true
+}
+
+// stepNodes solves for the nodes with the globals as they are.
+func (f *fusion) stepNodes() (movedM float64) {
+	s, globals := &f.sys, len(f.sys.cornerB)
+	x := append([]float64(nil), s.b...)
+	for r := range x {
+		for k := range f.drives {
+			row := s.border[r*globals+3*k : r*globals+3*k+3]
+			x[r] -= row[0]*f.drives[k].global[0] + row[1]*f.drives[k].global[1] + row[2]*f.drives[k].global[2]
+		}
+	}
+	lapack64.Pbtrs(s.factor, blas64.General{Rows: s.n, Cols: 1, Stride: 1, Data: x})
+	return f.setNodes(x)
+}
+
+// setNodes takes a solution in.
+func (f *fusion) setNodes(x []float64) (movedM float64) {
+	for i := range f.x {
+		movedM = math.Max(movedM, math.Abs(x[i*f.sys.perNode]-f.x[i]))
+		f.x[i] = x[i*f.sys.perNode]
+		for k := range f.drives {
+			f.drives[k].driftM[i] = x[i*f.sys.perNode+2+k]
+		}
+	}
+	return movedM
+}
+
+// offM is a drive's height at a node with its scale, port and lag taken off.
+func (f *fusion) offM(d *fusedDrive, i int) float64 {
+	g := f.globalRow(d, i)
+	return d.heightM[i] - d.global[0]*g[0] - d.global[1]*g[1] - d.global[2]*g[2]
+}
+
+// reweigh sets Huber weights from what is left of each drive, and its misfit.
+func (f *fusion) reweigh() {
+	for k := range f.drives {
+		d := &f.drives[k]
+		sum, n := 0.0, 0
+		for i := range f.x {
+			if math.IsNaN(d.heightM[i]) {
+				continue
+			}
+			r := math.Abs(f.offM(d, i) - f.x[i] - d.driftM[i])
+			d.weight[i] = min(1, driveHuber*driveWhiteM*math.Sqrt(d.noise)/math.Max(r, 1e-9))
+			sum, n = sum+r*r, n+1
+		}
+		d.misfitM = math.Sqrt(sum / float64(max(1, n)))
+	}
+}
+
+// spread draws from the posterior and takes the standard deviations of mean grades over
+// the calibrated spans, and of heights.
+func (f *fusion) spread() {
+	s, globals := &f.sys, len(f.sys.cornerB)
+	rng := rand.New(rand.NewPCG(1, uint64(len(f.x)))) // the same bounds for the same road
+	f.sdPct = make([]float64, len(spansM))
+	var sumM float64
+	var counts [8]int
+	z, g := make([]float64, s.n), mat.NewVecDense(globals, nil)
+	for range fuseSamples {
+		for i := range z {
+			z[i] = rng.NormFloat64()
+		}
+		blas64.Tbsv(blas.NoTrans, s.factor, blas64.Vector{N: s.n, Inc: 1, Data: z})
+		for c := range globals {
+			g.SetVec(c, rng.NormFloat64())
+		}
+		var shift, drawn mat.VecDense
+		if err := drawn.SolveVec(s.schur.RawU(), g); err != nil {
+			return
+		}
+		shift.MulVec(mat.NewDense(s.n, globals, s.border), &drawn)
+		for i := range f.x {
+			e := z[i*s.perNode] - shift.AtVec(i*s.perNode)
+			sumM += e * e
+			for j, spanM := range spansM {
+				to := i + int(math.Round(spanM/f.nodeM))
+				if to >= len(f.x) {
+					break
+				}
+				e2 := z[to*s.perNode] - shift.AtVec(to*s.perNode) - e
+				pct := 100 * e2 / spanM
+				f.sdPct[j] += pct * pct
+				counts[j]++
+			}
+		}
+	}
+	f.sdM = math.Sqrt(sumM / float64(fuseSamples*len(f.x)))
+	for j := range f.sdPct {
+		if counts[j] > 0 {
+			f.sdPct[j] = math.Sqrt(f.sdPct[j] / float64(counts[j]))
+		} else if j > 0 {
+			f.sdPct[j] = f.sdPct[j-1] / 2
+		}
+	}
+}

@@ -1,0 +1,47 @@
+package vector
+
+import (
+	"math"
+	"strings"
+	"testing"
+
+	"gradeline/routes"
+)
+
+// ISO 2533:1975 (the ICAO standard atmosphere has the same), table of pressure by
+// geopotential height, from memory.
+func TestHeightFromPressure(t *testing.T) {
+	for _, c := range []struct{ heightM, hPa float64 }{{0, 1013.25}, {1000, 898.746}, {2000, 794.952}, {3000, 701.085}, {5000, 540.199}} {
+		if got := HeightFromPressureM(c.hPa); math.Abs(got-c.heightM) > .15 {
+			t.Errorf("%.2f hPa: %.2f m, table %.0f", c.hPa, got, c.heightM)
+		}
+	}
+	for _, hPa := range []float64{0, -5, math.NaN(), 5000, 29.92} {
+		if got := HeightFromPressureM(hPa); !math.IsNaN(got) {
+			t.Errorf("%g hPa gives %g m", hPa, got)
+		}
+	}
+}
+
+func TestHeightsOfARecording(t *testing.T) {
+	for _, c := range []struct {
+		name, text string
+		kind       routes.HeightKind
+		firstM     float64
+	}{
+		{"barometer", "time_s,lon,lat,gnss_m,baro_m\n0,1,2,900,812.5\n1,1,2,901,812\n", routes.HeightBarometric, 812.5},
+		{"pressure", "time_s,lon,lat,pressure_hpa\n0,1,2,898.746\n1,1,2,\n", routes.HeightBarometric, 1000},
+		{"satellite", "time_s,lon,lat,gnss_m\n0,1,2,900\n1,1,2,901\n", routes.HeightSatellite, 900},
+		{"gpx", "<gpx><trk><trkseg><trkpt lat='2' lon='1'><ele>700.5</ele><time>2026-05-04T09:30:00Z</time></trkpt><trkpt lat='2' lon='1'><time>2026-05-04T09:30:01Z</time></trkpt></trkseg></trk></gpx>", routes.HeightUnknown, 700.5},
+	} {
+		rec, err := ReadRecording("f", strings.NewReader(c.text))
+		if err != nil || rec.Heights != c.kind || math.Abs(rec.Fixes[0].HeightM-c.firstM) > .15 {
+			t.Errorf("%s: %+v, %v", c.name, rec, err)
+		}
+	}
+	for _, bad := range []string{"900 m", "1e9", "nan"} {
+		if _, err := ReadRecording("f", strings.NewReader("time_s,lon,lat,baro_m\n0,1,2,"+bad+"\n1,1,2,5\n")); err == nil || !strings.Contains(err.Error(), "line 2") || !strings.Contains(err.Error(), "baro_m") {
+			t.Errorf("%q: %v", bad, err)
+		}
+	}
+}

@@ -1,0 +1,116 @@
+package synth
+
+import "math"
+
+// Recorder says how good the recorder of a drive is. Figures that real recordings of
+// bicycle computers and wrist units gave: white noise 0 to .25 m, drift 0 to 2.8 m per
+// 10 km, scale -3 to +2.3 %, lag .4 to 1.5 s, static port -.4 to +.4, a slow error of
+// .25 to .6 m (worst .85 to 1.1 m). No truck's cab was among them.
+type Recorder struct {
+	WhiteM       float64 // noise of each height
+	SlowM, SlowS float64 // slow error and its correlation time
+	DriftM       float64 // random walk, per 10 km
+	ScaleSD      float64 // of the height scale, each drive's own
+	CommonScale  float64 // of the height scale, the same for all drives: weather
+	StaticPort   float64 // dh = StaticPort·v²/2g
+	LagS         float64 // mean; each drive's own differs by half of it
+	PlaceM       float64 // an axis, correlated over 80 s, and .7 m white
+	EveryS       float64 // between fixes
+	SmoothS      float64 // the recorder averages heights over so long
+	StepM        float64 // heights are rounded to so much
+}
+
+// The recorders that figures are given for.
+var (
+	OrdinaryRecorder = Recorder{WhiteM: .2, SlowM: .5, SlowS: 15, DriftM: 2, ScaleSD: .02, StaticPort: .1, LagS: 1, PlaceM: 4, EveryS: 1}
+	PoorRecorder     = Recorder{WhiteM: .2, SlowM: .9, SlowS: 20, DriftM: 2, ScaleSD: .02, StaticPort: .1, LagS: 1, PlaceM: 4, EveryS: 1}
+	BestRecorder     = Recorder{WhiteM: .2, DriftM: 2, ScaleSD: .02, StaticPort: .1, LagS: 1, PlaceM: 4, EveryS: 1}
+)
+
+// DriveFix is one fix of a drawn drive, and where the truck was in truth.
+type DriveFix struct {
+	TimeS          float64
+	LonDeg, LatDeg float64
+	SpeedMPS       float64
+	HeightM        float64 // as the barometer gives it
+	TruthStationM  float64 // of the digitised line
+}
+
+// driveMostMPS is how fast a truck is driven at most.
+const driveMostMPS = 22.0
+
+// Drive draws drive number k over the whole road as a recorder writes it; odd numbers go
+// backward.
+func (r *Road) Drive(rec Recorder, k int) []DriveFix {
+	d := newDice(r.options.Seed, streamDrive+uint64(k)<<8)
+	n := r.driveCount(rec)
+	east, north, slow, pace := ouSeries(d, n, rec.EveryS, 80), ouSeries(d, n, rec.EveryS, 80), ouSeries(d, n, rec.EveryS, math.Max(rec.SlowS, 1)), ouSeries(d, n, rec.EveryS, 40)
+	scale := 1 + rec.CommonScale + rec.ScaleSD*d.NormFloat64()
+	lagS := math.Max(0, rec.LagS*(1+.5*d.NormFloat64()))
+	drift, at := 5*d.NormFloat64(), 0.0
+	meanMPS := math.Min(driveMostMPS, .85*r.DesignSpeedKMH/3.6)
+	middleM := r.TruthElevationM[len(r.TruthElevationM)/2]
+	var out []DriveFix
+	var heard []float64
+	for i := 0; i < n && at <= r.LengthM; i++ {
+		speed := meanMPS * clamp(1+.15*pace[i], .4, 1.3)
+		station, lagged := at, math.Max(0, at-lagS*speed)
+		if k%2 == 1 {
+			station, lagged = r.LengthM-station, r.LengthM-lagged
+		}
+		h := middleM + scale*(r.TruthAtM(lagged)-middleM) + drift + rec.SlowM*slow[i] + rec.WhiteM*d.NormFloat64() + rec.StaticPort*speed*speed/(2*9.80665)
+		heard = append(heard, h)
+		x, y := r.centreXY(station)
+		lon, lat := r.proj.lonLatFromXY(x+rec.PlaceM*east[i]+.7*d.NormFloat64(), y+rec.PlaceM*north[i]+.7*d.NormFloat64())
+		out = append(out, DriveFix{TimeS: float64(i) * rec.EveryS, LonDeg: lon, LatDeg: lat, SpeedMPS: math.Max(0, speed+.1*d.NormFloat64()), HeightM: h, TruthStationM: station})
+		stepM := speed * rec.EveryS
+		at += stepM
+		drift += rec.DriftM * math.Sqrt(stepM/10e3) * d.NormFloat64()
+	}
+	rec.finish(out, heard)
+	return out
+}
+
+// driveCount is more fixes than the slowest drive has.
+func (r *Road) driveCount(rec Recorder) int {
+	return int(r.LengthM/(.4*math.Min(driveMostMPS, .85*r.DesignSpeedKMH/3.6)*rec.EveryS)) + 2
+}
+
+// finish smooths and rounds heights as the recorder does.
+func (rec Recorder) finish(out []DriveFix, heard []float64) {
+	half := int(rec.SmoothS / rec.EveryS / 2)
+	for i := range out {
+		sum, n := 0.0, 0
+		for j := max(0, i-2*half); j <= i; j++ { // a recorder knows only what has been
+			sum, n = sum+heard[j], n+1
+		}
+		h := sum / float64(n)
+		if rec.StepM > 0 {
+			h = math.Round(h/rec.StepM) * rec.StepM
+		}
+		out[i].HeightM = h
+	}
+}
+
+// ouSeries is a unit Ornstein-Uhlenbeck process at equal steps.
+func ouSeries(d dice, n int, everyS, corrS float64) []float64 {
+	v := make([]float64, n)
+	phi := math.Exp(-everyS / corrS)
+	v[0] = d.NormFloat64()
+	for i := 1; i < n; i++ {
+		v[i] = phi*v[i-1] + math.Sqrt(1-phi*phi)*d.NormFloat64()
+	}
+	return v
+}
+
+// centreXY is the true centre at a station of the digitised line.
+func (r *Road) centreXY(stationM float64) (x, y float64) {
+	s := clamp(stationM, 1, r.LengthM-1)
+	x, y = interp(r.lineM, r.lineX, s), interp(r.lineM, r.lineY, s)
+	ux, uy := interp(r.lineM, r.lineX, s+1)-interp(r.lineM, r.lineX, s-1), interp(r.lineM, r.lineY, s+1)-interp(r.lineM, r.lineY, s-1)
+	if l := math.Hypot(ux, uy); l > 0 {
+		off := interp(r.TruthStationM, r.TruthOffsetM, s)
+		x, y = x+off*uy/l, y-off*ux/l
+	}
+	return x, y
+}
