@@ -63,7 +63,7 @@ func driveCases() []driveCase {
 		{"none", synth.OrdinaryRecorder, 0},
 		{"1 ordinary", synth.OrdinaryRecorder, 1}, {"3 ordinary", synth.OrdinaryRecorder, 3}, {"10 ordinary", synth.OrdinaryRecorder, 10},
 		{"3 poor", synth.PoorRecorder, 3}, {"3 best", synth.BestRecorder, 3},
-		{"3, common scale 5 %", harsh(func(r *synth.Recorder) { r.CommonScale = .05 }), 3},
+		{"3, common scale 5 %", harsh(func(r *synth.Recorder) { r.CommonRatio = .05 }), 3},
 		{"3, white .6 m, drift 3 m", harsh(func(r *synth.Recorder) { r.WhiteM, r.DriftM = .6, 3 }), 3},
 		{"3, drift 6 m", harsh(func(r *synth.Recorder) { r.DriftM = 6 }), 3},
 		{"3, places 10 m", harsh(func(r *synth.Recorder) { r.PlaceM = 10 }), 3},

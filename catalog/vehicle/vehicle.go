@@ -9,10 +9,13 @@
 // wheels unless a name says otherwise.
 package vehicle
 
-import "gradeline/catalog"
+import (
+	"gradeline/catalog"
+	"gradeline/terrain"
+)
 
 // GravityMPS2 is standard gravity, exact by definition (ISO 80000-3, from memory).
-const GravityMPS2 = 9.80665
+const GravityMPS2 = terrain.GravityMPS2
 
 // HorsepowerW is the horsepower of 550 ft·lbf/s, exact by the foot, the pound and
 // standard gravity.

@@ -150,7 +150,7 @@ func (f *fusion) driveTerms(k int) {
 
 // globalRow is how a drive's height at a node depends on its scale, port and lag.
 func (f *fusion) globalRow(d *fusedDrive, i int) [3]float64 {
-	const twoG = 2 * 9.80665
+	const twoG = 2 * terrain.GravityMPS2
 	v, lo, hi := d.speedMPS[i], max(0, i-1), min(len(f.x)-1, i+1)
 	rise := v * (f.x[hi] - f.x[lo]) / (float64(hi-lo) * f.nodeM)
 	if d.isBackward {

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"gradeline/routes"
+	"gradeline/terrain"
 )
 
 // heightColumns are the columns that tell heights, best first, and the kind of each.
@@ -50,7 +51,7 @@ func HeightFromPressureM(hPa float64) float64 {
 		seaLevelHPa = 1013.25
 		lapseKPerM  = 0.0065
 		seaLevelK   = 288.15
-		exponent    = 287.05287 * lapseKPerM / 9.80665
+		exponent    = 287.05287 * lapseKPerM / terrain.GravityMPS2
 	)
 	if !(hPa > 226 && hPa < 1200) {
 		return math.NaN()

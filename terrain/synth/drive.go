@@ -1,6 +1,10 @@
 package synth
 
-import "math"
+import (
+	"math"
+
+	"gradeline/terrain"
+)
 
 // Recorder says how good the recorder of a drive is. Figures that real recordings of
 // bicycle computers and wrist units gave: white noise 0 to .25 m, drift 0 to 2.8 m per
@@ -10,9 +14,9 @@ type Recorder struct {
 	WhiteM       float64 // noise of each height
 	SlowM, SlowS float64 // slow error and its correlation time
 	DriftM       float64 // random walk, per 10 km
-	ScaleSD      float64 // of the height scale, each drive's own
-	CommonScale  float64 // of the height scale, the same for all drives: weather
-	StaticPort   float64 // dh = StaticPort·v²/2g
+	ScaleRatio   float64 // sd of the height scale, each drive's own
+	CommonRatio  float64 // of the height scale, the same for all drives: weather
+	PortRatio    float64 // dh = PortRatio·v²/2g
 	LagS         float64 // mean; each drive's own differs by half of it
 	PlaceM       float64 // an axis, correlated over 80 s, and .7 m white
 	EveryS       float64 // between fixes
@@ -22,9 +26,9 @@ type Recorder struct {
 
 // The recorders that figures are given for.
 var (
-	OrdinaryRecorder = Recorder{WhiteM: .2, SlowM: .5, SlowS: 15, DriftM: 2, ScaleSD: .02, StaticPort: .1, LagS: 1, PlaceM: 4, EveryS: 1}
-	PoorRecorder     = Recorder{WhiteM: .2, SlowM: .9, SlowS: 20, DriftM: 2, ScaleSD: .02, StaticPort: .1, LagS: 1, PlaceM: 4, EveryS: 1}
-	BestRecorder     = Recorder{WhiteM: .2, DriftM: 2, ScaleSD: .02, StaticPort: .1, LagS: 1, PlaceM: 4, EveryS: 1}
+	OrdinaryRecorder = Recorder{WhiteM: .2, SlowM: .5, SlowS: 15, DriftM: 2, ScaleRatio: .02, PortRatio: .1, LagS: 1, PlaceM: 4, EveryS: 1}
+	PoorRecorder     = Recorder{WhiteM: .2, SlowM: .9, SlowS: 20, DriftM: 2, ScaleRatio: .02, PortRatio: .1, LagS: 1, PlaceM: 4, EveryS: 1}
+	BestRecorder     = Recorder{WhiteM: .2, DriftM: 2, ScaleRatio: .02, PortRatio: .1, LagS: 1, PlaceM: 4, EveryS: 1}
 )
 
 // DriveFix is one fix of a drawn drive, and where the truck was in truth.
@@ -45,10 +49,10 @@ func (r *Road) Drive(rec Recorder, k int) []DriveFix {
 	d := newDice(r.options.Seed, streamDrive+uint64(k)<<8)
 	n := r.driveCount(rec)
 	east, north, slow, pace := ouSeries(d, n, rec.EveryS, 80), ouSeries(d, n, rec.EveryS, 80), ouSeries(d, n, rec.EveryS, math.Max(rec.SlowS, 1)), ouSeries(d, n, rec.EveryS, 40)
-	scale := 1 + rec.CommonScale + rec.ScaleSD*d.NormFloat64()
+	scale := 1 + rec.CommonRatio + rec.ScaleRatio*d.NormFloat64()
 	lagS := math.Max(0, rec.LagS*(1+.5*d.NormFloat64()))
 	drift, at := 5*d.NormFloat64(), 0.0
-	meanMPS := math.Min(driveMostMPS, .85*r.DesignSpeedKMH/3.6)
+	meanMPS := math.Min(driveMostMPS, .85*r.DesignSpeedKMH*1000/3600)
 	middleM := r.TruthElevationM[len(r.TruthElevationM)/2]
 	var out []DriveFix
 	var heard []float64
@@ -58,7 +62,7 @@ func (r *Road) Drive(rec Recorder, k int) []DriveFix {
 		if k%2 == 1 {
 			station, lagged = r.LengthM-station, r.LengthM-lagged
 		}
-		h := middleM + scale*(r.TruthAtM(lagged)-middleM) + drift + rec.SlowM*slow[i] + rec.WhiteM*d.NormFloat64() + rec.StaticPort*speed*speed/(2*9.80665)
+		h := middleM + scale*(r.TruthAtM(lagged)-middleM) + drift + rec.SlowM*slow[i] + rec.WhiteM*d.NormFloat64() + rec.PortRatio*speed*speed/(2*terrain.GravityMPS2)
 		heard = append(heard, h)
 		x, y := r.centreXY(station)
 		lon, lat := r.proj.lonLatFromXY(x+rec.PlaceM*east[i]+.7*d.NormFloat64(), y+rec.PlaceM*north[i]+.7*d.NormFloat64())
@@ -73,7 +77,7 @@ func (r *Road) Drive(rec Recorder, k int) []DriveFix {
 
 // driveCount is more fixes than the slowest drive has.
 func (r *Road) driveCount(rec Recorder) int {
-	return int(r.LengthM/(.4*math.Min(driveMostMPS, .85*r.DesignSpeedKMH/3.6)*rec.EveryS)) + 2
+	return int(r.LengthM/(.4*math.Min(driveMostMPS, .85*r.DesignSpeedKMH*1000/3600)*rec.EveryS)) + 2
 }
 
 // finish smooths and rounds heights as the recorder does.
