@@ -29,7 +29,8 @@ import (
 // Options say where the demo works and in which units.
 type Options struct {
 	Dir       string
-	Replace   bool // an earlier demo in that folder
+	Program   string // how the person called it; the last lines say it so
+	Replace   bool   // an earlier demo in that folder
 	Units     catalog.Units
 	UnitsName string // as the command line names them
 	// UnitsChosen says that a person chose the units. Otherwise a driver's page has those
@@ -65,8 +66,8 @@ func Play(ctx context.Context, out io.Writer, o Options, run func(args []string)
 	if err := o.drawProfiles(ctx, es); err != nil {
 		return err
 	}
-	_, err = fmt.Fprintf(out, "\nLeft in %s: the catalogue demo.gpkg, overlays, a driver's page, a report, the grade lines profile.csv and a profile plot of each descent; an invented drive drive.gpx for debrief, invented signs standing.geojson for an audit.\nNext: gradeline show --catalog %s %s\nThe examples of every command's --help run in that folder: cd %s\n",
-		o.Dir, o.file("demo.gpkg"), es[0].Descent.ID, o.Dir)
+	_, err = fmt.Fprintf(out, "\nLeft in %s: the catalogue demo.gpkg, overlays, a driver's page, a report, the grade lines profile.csv and a profile plot of each descent; an invented drive drive.gpx for debrief, invented signs standing.geojson for an audit.\nNext: %s show --catalog %s %s\nThe examples of every command's --help run in that folder, with gradeline installed: cd %s\n",
+		o.Dir, o.Program, o.file("demo.gpkg"), es[0].Descent.ID, o.Dir)
 	return err
 }
 

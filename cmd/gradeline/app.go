@@ -31,6 +31,7 @@ var version = "dev"
 
 // session is what a command works with, so that tests can run one in-process.
 type session struct {
+	program  string // as it was called
 	in       io.Reader
 	out, err io.Writer
 }
@@ -49,7 +50,10 @@ func run(ctx context.Context, args []string, in io.Reader, out, errOut io.Writer
 	if !isChecked {
 		checked = &checkedOut{w: out}
 	}
-	s := &session{in: in, out: checked, err: errOut}
+	s := &session{program: "gradeline", in: in, out: checked, err: errOut}
+	if len(args) > 0 {
+		s.program = args[0]
+	}
 	p := newProgram(s)
 	cmd, asked, err := p.HelpAsked(args)
 	if asked {

@@ -9,6 +9,7 @@ import (
 	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 
@@ -277,4 +278,19 @@ func TestSeveralRastersMayFollowTerrain(t *testing.T) {
 		t.Errorf("%d descents", n)
 	}
 	gradeline(t, "survey", "--terrain", h.dem, second).want(t, exitUsage).says(t, "routes")
+}
+
+// A fleet is asked about, and nothing else: each descent has advice for its classes only.
+func TestSurveyForAFleet(t *testing.T) {
+	h := makeHill(t, 6, nil)
+	d := first(t, h.survey(t, exitDone, "--fleet", "us-5axle, us-5axle-60k"), "descents")
+	var ids []string
+	for _, x := range d["holds"].([]any) {
+		ids = append(ids, x.(map[string]any)["class"].(string))
+	}
+	slices.Sort(ids)
+	if !slices.Equal(ids, []string{"us-5axle", "us-5axle-60k"}) {
+		t.Errorf("holds of %v", ids)
+	}
+	gradeline(t, "survey", "--terrain", h.dem, "--fleet", "us-5axel", "--catalog", h.path("c.gpkg"), h.road).want(t, exitUsage).says(t, "us-5axel", "us-5axle-60k")
 }

@@ -29,7 +29,7 @@ func (s *session) demo(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	o := demo.Options{Dir: c.String("o"), Replace: c.Bool("force"), Units: u, UnitsName: c.String("units"), UnitsChosen: c.IsSet("units")}
+	o := demo.Options{Program: s.program, Dir: c.String("o"), Replace: c.Bool("force"), Units: u, UnitsName: c.String("units"), UnitsChosen: c.IsSet("units")}
 	return demo.Play(c.Context, s.out, o, func(args []string) error {
 		if code := run(c.Context, append([]string{"gradeline"}, args...), s.in, s.out, s.err); code != exitDone {
 			return fmt.Errorf("it ended with exit code %d", code)

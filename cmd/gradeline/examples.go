@@ -10,7 +10,8 @@ import (
 var examples = map[string][]commandline.Example{
 	"survey": {
 		{What: "find the descents of these roads, take advice for every class, keep it in a catalogue", Line: "gradeline survey --terrain terrain.tif --catalog mine.gpkg --units us routes.geojson"},
-		{What: "the same for heights whose unit the raster does not say, with the grade lines as CSV", Line: "gradeline survey --terrain terrain.tif --vertical-unit m --catalog mine.gpkg --profile grade.csv routes.geojson"},
+		{What: "only for the trucks that you run", Line: "gradeline survey --terrain terrain.tif --fleet us-5axle,us-5axle-60k --catalog mine.gpkg --units us routes.geojson"},
+		{What: "for heights whose unit the raster does not say, with the grade lines as CSV", Line: "gradeline survey --terrain terrain.tif --vertical-unit m --catalog mine.gpkg --profile grade.csv routes.geojson"},
 		{What: "the first half of a large network; another machine takes 2/2, and merge brings the parts together", Line: "gradeline survey --terrain terrain.tif --shard 1/2 --catalog part1.gpkg routes.geojson"},
 	},
 	"list": {
@@ -52,7 +53,7 @@ var examples = map[string][]commandline.Example{
 	},
 	"practice": {
 		{What: "practice grades for a training truck, easiest first", Line: "gradeline practice --class us-5axle --units us --catalog demo.gpkg"},
-		{What: "only those near a place, with more of the retarder in hand", Line: "gradeline practice --class us-5axle --near -39.96,42.0 --within 6km --margin 25% --catalog demo.gpkg"},
+		{What: "only those near a place, with more of the retarder in hand", Line: "gradeline practice --class us-5axle --near \"Veltrane summit\" --within 6km --margin 25% --catalog demo.gpkg"},
 	},
 	"debrief": {
 		{What: "what a recorded drive tells: speeds, the crest, the service brakes", Line: "gradeline debrief veltrane-pass-road-f-4.7 drive.gpx --class us-5axle --units us --catalog demo.gpkg"},

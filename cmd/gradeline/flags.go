@@ -33,6 +33,10 @@ func classesFlag() cli.Flag {
 	return &cli.StringFlag{Name: "classes", Usage: "weight classes in a TOML `FILE` instead of the built-in ones", EnvVars: []string{"GRADELINE_CLASSES"}}
 }
 
+func fleetFlag() cli.Flag {
+	return &cli.StringFlag{Name: "fleet", Usage: "only the weight classes that you run, as a `LIST` of ids with commas; without it every class", EnvVars: []string{"GRADELINE_FLEET"}}
+}
+
 func classFlag() cli.Flag {
 	return &cli.StringFlag{Name: "class", Usage: "weight class `ID`; gradeline classes list shows them"}
 }
@@ -84,6 +88,23 @@ func weightClasses(c *cli.Context) ([]vehicle.Class, error) {
 		}
 	}
 	return out, nil
+}
+
+// fleet reads the classes that --fleet asks for; without it all of them.
+func fleet(c *cli.Context) ([]vehicle.Class, error) {
+	classes, err := loadClasses(c)
+	if err != nil || c.String("fleet") == "" {
+		return classes, err
+	}
+	ids := strings.Split(c.String("fleet"), ",")
+	for i := range ids {
+		ids[i] = strings.TrimSpace(ids[i])
+	}
+	chosen, err := vehicle.Fleet(classes, ids)
+	if err != nil {
+		return nil, usagef("--fleet: %v", err)
+	}
+	return chosen, nil
 }
 
 // weightClass is the class that --class asks for.

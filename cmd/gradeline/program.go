@@ -13,7 +13,7 @@ import (
 // newProgram is the application with its help, manual and completion.
 func newProgram(s *session) *commandline.Program {
 	p := &commandline.Program{Groups: groups, Examples: examples, Description: description, Sections: manualSections(),
-		ExampleNote: "Examples, for the folder that gradeline demo leaves (cd gradeline-demo)", HelpFoot: helpFoot}
+		ExampleNote: "Examples, for the demo's folder (cd out/demo after make demo, cd gradeline-demo after gradeline demo)", HelpFoot: helpFoot}
 	p.App = newApp(s)
 	p.App.Action = func(c *cli.Context) error { return s.firstSteps(c, p) }
 	p.App.Commands = append(p.App.Commands, s.completionCommand(p), s.candidatesCommand(p), s.manualCommand(p))
@@ -59,6 +59,7 @@ func manualSections() []commandline.Section {
 		{Title: "ENVIRONMENT", Terms: []commandline.Term{
 			{Name: "GRADELINE_CATALOG", What: "the catalogue where --catalog is not given"},
 			{Name: "GRADELINE_CLASSES", What: "the weight classes where --classes is not given"},
+			{Name: "GRADELINE_FLEET", What: "the ids of your weight classes where --fleet is not given"},
 			{Name: "GRADELINE_UNITS", What: "us or metric where --units is not given"}}},
 		{Title: "CAUTIONS", Text: catalog.Cautions()},
 		{Title: "FILES", Terms: []commandline.Term{

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"flag"
 	"os"
 	"path/filepath"
@@ -18,7 +19,11 @@ func TestReadmeShowsTheDemo(t *testing.T) {
 		t.Fatal(err)
 	}
 	t.Chdir(t.TempDir())
-	printed := strings.TrimRight(gradeline(t, "demo", "-o", "out/demo", "--force").want(t, exitDone).out, "\n")
+	var out, errOut strings.Builder
+	if code := run(context.Background(), strings.Fields("./bin/gradeline demo -o out/demo --force"), strings.NewReader(""), &out, &errOut); code != exitDone {
+		t.Fatalf("exit code %d: %s", code, errOut.String())
+	}
+	printed := strings.TrimRight(out.String(), "\n")
 	b, err := os.ReadFile(file)
 	if err != nil {
 		t.Fatal(err)

@@ -27,7 +27,7 @@ func (s *session) surveyCommand() *cli.Command {
 		Name: "survey", Usage: "find the descents of road lines, take advice for every weight class, store them",
 		ArgsUsage: "ROUTES...",
 		Flags: append(append(terrainFlags(), networkFlags()...),
-			catalogFlag(), classesFlag(),
+			catalogFlag(), classesFlag(), fleetFlag(),
 			&cli.BoolFlag{Name: "as-drawn", Usage: "keep each line a route; else lines that share end nodes and name no route are joined into through roads"},
 			&cli.StringFlag{Name: "profile", Usage: "write the recovered grade line as CSV to `FILE`"},
 			&cli.StringFlag{Name: "layer", Usage: "`LAYER` of a route file that has several"},
@@ -181,7 +181,7 @@ func (s *session) surveySetup(c *cli.Context) (survey.Setup, error) {
 	if setup.Terrain, setup.Roads = inputs(c); len(setup.Roads) == 0 {
 		return setup, usagef("survey needs at least one file of routes besides the terrain")
 	}
-	classes, err := loadClasses(c)
+	classes, err := fleet(c)
 	if err != nil {
 		return setup, err
 	}
