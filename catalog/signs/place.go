@@ -51,9 +51,9 @@ type Placement struct {
 	Why         string           `json:"why"`
 	Source      catalog.Source   `json:"source"`
 
-	also []string
-	sign SignType
-	post *Placement // whose post it shares
+	also   []string
+	sign   SignType
+	postID int // of the post that it shares; 0 for one of its own
 }
 
 // placer builds the placements of one schedule.
@@ -65,6 +65,7 @@ type placer struct {
 	chosen  map[string]string
 	endErrM float64
 	out     []Placement
+	posts   int // how many posts are shared
 }
 
 func (pl *placer) has(role string) bool {
@@ -77,11 +78,14 @@ func (pl *placer) has(role string) bool {
 }
 
 func (pl *placer) placeAll() {
-	any := false
+	endNeed := "" // of the surest stretch
 	for _, st := range pl.s.Stretches {
-		if st.Verdict.CallsForSign() {
-			any = true
-			pl.hill(st)
+		if !st.Verdict.CallsForSign() {
+			continue
+		}
+		pl.hill(st)
+		if need := needOf(st.Verdict); endNeed == "" || need == NeedWarranted {
+			endNeed = need
 		}
 	}
 	for _, s := range pl.rs.Signs {
@@ -93,8 +97,8 @@ func (pl *placer) placeAll() {
 		case RoleGear:
 			pl.gear(s)
 		case RoleEnd:
-			if any {
-				pl.addSign(s, siting{xM: pl.t.lenM, how: "anchor", need: NeedWarranted, why: "foot of the descent", errM: math.Max(pl.in.Descent.EndErrM, pl.t.bound.EndM)})
+			if endNeed != "" {
+				pl.addSign(s, siting{xM: pl.outerFootM(), how: "anchor", need: endNeed, why: "foot of the descent, at the latest that its bound allows", errM: math.Max(pl.in.Descent.EndErrM, pl.t.bound.EndM)})
 			}
 		case RoleCheck, RoleCheckAdvance:
 			pl.sites(s, catalog.BrakeCheck)
@@ -110,9 +114,7 @@ func (pl *placer) placeAll() {
 	for i := range pl.out {
 		pl.out[i].Number = i + 1
 	}
-	for i := range pl.out {
-		pl.out[i].sharePost()
-	}
+	pl.namePosts()
 	pl.conflicts()
 }
 
@@ -125,9 +127,14 @@ type siting struct {
 	speedMPS         float64 // {speed}
 }
 
+// needOf is the ground on which the signs of a stretch stand.
+func needOf(v Verdict) string {
+	return map[Verdict]string{Warranted: NeedWarranted, CantTell: NeedCantTell, Candidate: NeedCandidate}[v]
+}
+
 // hill places the signs that one stretch calls for.
 func (pl *placer) hill(st Judgement) {
-	need := map[Verdict]string{Warranted: NeedWarranted, CantTell: NeedCantTell, Candidate: NeedCandidate}[st.Verdict]
+	need := needOf(st.Verdict)
 	why := fmt.Sprintf("%s, stations %s to %s: %.2f ± %.2f %% against %s", st.Warrant, length(pl.rs.Units, st.FromM), length(pl.rs.Units, st.ToM), st.MeasuredPct, st.BoundPct, st.Row)
 	for _, s := range pl.rs.Signs {
 		if s.Warrant != st.Warrant {
@@ -165,6 +172,10 @@ func (pl *placer) hill(st Judgement) {
 	}
 }
 
+// leastSteeperPct is how much steeper than its stretch a part is at the least to have a
+// sign of its own, whatever the rule set says.
+const leastSteeperPct = 2
+
 // steepest places a sign where the steepest 500 m starts (100 m where the figure
 // is chosen so), if that is steeper than the stretch by what the rule says.
 func (pl *placer) steepest(s SignType, st Judgement, a siting) {
@@ -176,8 +187,7 @@ func (pl *placer) steepest(s SignType, st Judgement, a siting) {
 		return
 	}
 	x, pct := pl.t.steepest(st.x.fromM, st.x.toM, windowM)
-	mean := wholePct(pl.rs.Rounding.Grade, st.MeanPct)
-	if x-st.x.fromM < pl.rs.Spacing.LeastM || wholePct(pl.rs.Rounding.Grade, pct)-mean < s.SteeperByPct-1e-9 {
+	if x-st.x.fromM < pl.rs.Spacing.LeastM || pct-st.MeanPct < math.Max(leastSteeperPct, s.SteeperByPct)-1e-9 {
 		return
 	}
 	f := pl.t.figure(pl.rs, span{x, x + windowM}, by)
@@ -225,20 +235,30 @@ func (pl *placer) sites(s SignType, kind catalog.SiteKind) {
 // checkAreaNotes say whether a brake check area serves the descent; one past the crest
 // gets its signs and comes too late.
 func (pl *placer) checkAreaNotes() []string {
+	u := pl.rs.Units
 	var late []string
 	for _, site := range pl.in.Sites {
 		if site.Kind != catalog.BrakeCheck || !site.Serves(pl.s.Direction) {
 			continue
 		}
-		if pl.t.pastM(*site.StationM) <= 0 {
+		pastM := pl.t.pastM(*site.StationM)
+		if pastM <= pl.outerCrestM()+1 {
 			return nil
 		}
-		late = append(late, length(pl.rs.Units, *site.StationM))
+		where := length(u, pastM) + " past it"
+		if pastM <= pl.endErrM {
+			where = "at the crest itself, whose place is known to " + length(u, pl.endErrM)
+		}
+		late = append(late, "the one at station "+length(u, *site.StationM)+" lies "+where)
 	}
-	if len(late) > 0 {
-		return []string{"No brake check area before the crest is on file; the one at station " + strings.Join(late, ", ") + " lies past it."}
+	if len(late) == 0 {
+		return []string{"No brake check area is on file for this hill; none is scheduled."}
 	}
-	return []string{"No brake check area before the crest is on file; none is scheduled."}
+	words := "No brake check area is surely before the crest: " + strings.Join(late, "; ") + "."
+	if pl.has(RoleCheck) {
+		words += " It has its signs all the same."
+	}
+	return []string{words}
 }
 
 // candidateNotes give the figures that an engineer judges a candidate by, where the

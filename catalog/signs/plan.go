@@ -52,8 +52,9 @@ type Schedule struct {
 	Panel       []PanelRow       `json:"panel"`
 	Notes       []string         `json:"notes"`
 	Cautions    []string         `json:"cautions"`
-	Posts       []Post           `json:"posts"` // from PlanPosts
-	Road        RoadClass        `json:"-"`     // that the posts were planned for
+	Dropped     []Dropped        `json:"dropped"` // signs left out for others that say as much
+	Posts       []Post           `json:"posts"`   // from PlanPosts
+	Road        RoadClass        `json:"-"`       // that the posts were planned for
 	Mileposts   MilepostScale    `json:"-"`
 
 	rules RuleSet
@@ -87,7 +88,7 @@ func Plan(in Input, rs RuleSet) (Schedule, error) {
 	}
 	d := &in.Descent
 	s := Schedule{RuleSet: rs.ID, Title: rs.Title, Edition: rs.Edition, Ours: rs.Ours, Units: rs.Units, DescentID: d.ID, Route: d.Route,
-		Name: d.Name, Direction: d.Direction, StartM: d.StartM, EndM: d.EndM, Choices: []ChoiceMade{}, Placements: []Placement{}, Posts: []Post{}, Notes: []string{}, rules: rs, line: t}
+		Name: d.Name, Direction: d.Direction, StartM: d.StartM, EndM: d.EndM, Choices: []ChoiceMade{}, Placements: []Placement{}, Posts: []Post{}, Dropped: []Dropped{}, Notes: []string{}, rules: rs, line: t}
 	chosen, made, err := rs.choose(in.Choices)
 	if err != nil {
 		return Schedule{}, err
@@ -194,6 +195,9 @@ func (s *Schedule) notes(in *Input, pl *placer, onPanel []catalog.Hold) {
 	}
 	s.Notes = append(s.Notes, pl.checkAreaNotes()...)
 	s.Notes = append(s.Notes, pl.candidateNotes()...)
+	for _, d := range s.Dropped {
+		add("%s.", d.Reason)
+	}
 	for _, role := range []string{RoleStart, RoleGear, RoleEnd} {
 		if !pl.has(role) {
 			add("%s has no sign for the role %q; none is scheduled.", s.rules.ID, role)

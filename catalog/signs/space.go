@@ -3,19 +3,57 @@ package signs
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 )
 
-// nearCrestM is how far past the crest a stretch may begin and still be announced before it.
-const nearCrestM = 500
+const (
+	// nearCrestM is how far past the crest a stretch may begin and still be announced before it.
+	nearCrestM = 500
+	// mostOnPost is how many signs one post carries (common practice, no source).
+	mostOnPost = 2
+)
 
-// beforeCrest lets the sign that announces a stretch near the crest stand no further on
-// than the crest, and than the place where the gear must be in.
+// Dropped is a sign that the schedule leaves out for one that says the same.
+type Dropped struct {
+	Designation string  `json:"designation"`
+	Role        string  `json:"role"`
+	StationM    float64 `json:"station_m"`
+	Reason      string  `json:"reason"`
+}
+
+// outerCrestM is where the crest may lie at the earliest, past the stated one: never
+// positive. A catalogue that does not say has both outer ends at 0.
+func (pl *placer) outerCrestM() float64 {
+	d := &pl.in.Descent
+	if d.StartOuterM == 0 && d.EndOuterM == 0 {
+		return 0
+	}
+	return math.Min(0, pl.t.pastM(d.StartOuterM))
+}
+
+// outerFootM is where the foot may lie at the latest, past the crest.
+func (pl *placer) outerFootM() float64 {
+	d := &pl.in.Descent
+	if d.StartOuterM == 0 && d.EndOuterM == 0 {
+		return pl.t.lenM
+	}
+	return math.Max(pl.t.lenM, pl.t.pastM(d.EndOuterM))
+}
+
+// beforeCrest lets the sign that announces a stretch near the crest stand its distance
+// before the earliest crest that the bound allows, and no further on than the place where
+// the gear must be in.
 func (pl *placer) beforeCrest(a *siting) {
 	if a.xM > nearCrestM {
 		return
 	}
-	latest := 0.0
+	outerM := pl.outerCrestM()
+	if outerM < 0 && a.xM <= pl.t.endsErrM+1 {
+		a.aheadM += a.xM - outerM
+		a.why += fmt.Sprintf("; the hill may begin %s earlier, and the sign stands before that", length(pl.rs.Units, -outerM))
+	}
+	latest := outerM
 	for _, h := range pl.in.Holds {
 		if h.Holds && h.Gear > 0 {
 			latest = math.Min(latest, pl.t.pastM(h.GearByM))
@@ -47,19 +85,27 @@ func (pl *placer) locate(p *Placement) {
 }
 
 // isMovable reports whether a sign may stand further upstream than its rule says: one that
-// marks a place itself may not.
+// marks the place of a site or the foot may not.
 func (p *Placement) isMovable() bool {
 	switch p.Role {
-	case RoleStart, RoleGear, RoleCheck, RoleChain, RoleRamp, RoleEnd:
+	case RoleCheck, RoleChain, RoleRamp, RoleEnd:
 		return false
 	}
 	return true
 }
 
-// space goes upstream from the foot: of two signs at one place the second shares the
-// first's post; one that stands too near the sign behind it is moved upstream to the least
-// distance, as long as it marks no place itself. What is left is a conflict.
+// rank orders signs where one has to give way: the lower number stays.
+func (p *Placement) rank() int {
+	return slices.Index([]string{RoleRamp, RoleCheck, RoleChain, RoleAdvance, RoleStart, RoleRampAdvance, RoleCheckAdvance, RoleChainAdvance, RoleEnd,
+		RoleCurve, RoleGear, RoleSteepest, RoleRepeat, RolePanel}, p.Role)
+}
+
+// space goes upstream from the foot. A sign at the place of another shares its post; one
+// that stands too near the sign behind it is moved upstream, or, where both mark a place,
+// the one further on shares the post of the one before it. A repeat that says nothing new
+// there, and the second of two that are the same, are dropped.
 func (pl *placer) space() {
+	pl.dropSaid()
 	leastM := pl.rs.Spacing.LeastM
 	for i := len(pl.out) - 2; i >= 0; i-- {
 		p, next := &pl.out[i], &pl.out[i+1]
@@ -67,22 +113,74 @@ func (pl *placer) space() {
 			continue
 		}
 		gapM := pl.t.pastM(next.StationM) - pl.t.pastM(p.StationM)
+		isShared := gapM < 1 && pl.onPost(i+1) < mostOnPost
 		switch {
-		case gapM < 1:
-			p.post = next
-			p.StationM, p.ErrM = next.StationM, math.Max(p.ErrM, next.ErrM)
-			pl.locate(p)
+		case isShared:
+			pl.share(p, next)
 		case gapM < leastM-1e-6 && p.isMovable():
-			moveM := leastM - gapM
-			p.StationM = pl.t.stationM(pl.t.pastM(p.StationM) - moveM)
-			p.MovedM += moveM
-			p.AheadM += moveM
-			p.Why += fmt.Sprintf("; moved %s upstream, to be %s from the next sign", length(pl.rs.Units, moveM), length(pl.rs.Units, leastM))
-			pl.locate(p)
+			pl.moveUpstream(p, leastM-gapM)
 			if pl.reorder(i) {
 				i++ // another sign stands next to it now
 			}
+		case gapM < leastM-1e-6:
+			pl.joinUpstream(i)
 		}
+	}
+}
+
+// onPost counts the signs on the post of one.
+func (pl *placer) onPost(i int) int {
+	n := 0
+	for k := range pl.out {
+		if math.Abs(pl.out[k].StationM-pl.out[i].StationM) < 1 {
+			n++
+		}
+	}
+	// the one that asks to join stands there already where their stations are the same
+	if i > 0 && math.Abs(pl.out[i-1].StationM-pl.out[i].StationM) < 1 {
+		n--
+	}
+	return n
+}
+
+// share puts a sign on the post of the next.
+func (pl *placer) share(p, next *Placement) {
+	p.postID, next.postID = pl.postID(next), pl.postID(next)
+	p.StationM, p.ErrM = next.StationM, math.Max(p.ErrM, next.ErrM)
+	p.AheadM = math.Abs(p.AnchorM - p.StationM)
+	pl.locate(p)
+}
+
+// postID gives a sign's post a number of its own.
+func (pl *placer) postID(p *Placement) int {
+	if p.postID == 0 {
+		pl.posts++
+		p.postID = pl.posts
+	}
+	return p.postID
+}
+
+// moveUpstream moves a sign, with its reason.
+func (pl *placer) moveUpstream(p *Placement, moveM float64) {
+	p.StationM = pl.t.stationM(pl.t.pastM(p.StationM) - moveM)
+	p.MovedM += moveM
+	p.AheadM += moveM
+	p.postID = 0
+	pl.locate(p)
+}
+
+// joinUpstream puts the sign after i, and those on its post, on the post of i: both mark a
+// place that is not theirs to leave by more than the spacing.
+func (pl *placer) joinUpstream(i int) {
+	p := &pl.out[i]
+	at := pl.out[i+1].StationM
+	for k := i + 1; k < len(pl.out) && math.Abs(pl.out[k].StationM-at) < 1; k++ {
+		q := &pl.out[k]
+		q.postID = pl.postID(p)
+		q.MovedM += math.Abs(q.StationM - p.StationM)
+		q.StationM = p.StationM
+		q.AheadM = math.Abs(q.AnchorM - q.StationM)
+		pl.locate(q)
 	}
 }
 
@@ -96,15 +194,59 @@ func (pl *placer) reorder(i int) bool {
 	return i < from
 }
 
-// sharePost names the sign whose post this one shares.
-func (p *Placement) sharePost() {
-	if p.post == nil {
-		return
+// dropSaid leaves out what another sign within the spacing says: the same sign with the
+// same legend, or a repeat next to another sign of its designation that shows as much.
+func (pl *placer) dropSaid() {
+	leastM := pl.rs.Spacing.LeastM
+	for i := 0; i < len(pl.out); i++ {
+		p := &pl.out[i]
+		for k := range pl.out {
+			q := &pl.out[k]
+			if k == i || q.Designation != p.Designation || math.Abs(q.StationM-p.StationM) >= leastM-1e-6 || q.rank() > p.rank() || q.rank() == p.rank() && k > i {
+				continue
+			}
+			isSame := q.Legend == p.Legend && slices.Equal(q.Plaques, p.Plaques)
+			isSaid := p.Role == RoleRepeat && p.GradePct != nil && q.GradePct != nil && *q.GradePct >= *p.GradePct && q.isAsSure(p)
+			if !isSame && !isSaid {
+				continue
+			}
+			pl.s.Dropped = append(pl.s.Dropped, Dropped{p.Designation, p.Role, p.StationM,
+				fmt.Sprintf("%s (%s) at station %s is left out: %s says as much %s away", p.Designation, p.Legend, length(pl.rs.Units, p.StationM), q.Legend, length(pl.rs.Units, math.Abs(q.StationM-p.StationM)))})
+			pl.out = slices.Delete(pl.out, i, i+1)
+			i--
+			break
+		}
 	}
-	first := p.post
-	for first.post != nil {
-		first = first.post
+}
+
+// isAsSure reports whether a sign is due at least as surely as another.
+func (p *Placement) isAsSure(other *Placement) bool {
+	sure := []string{NeedWarranted, NeedSite, NeedCurve, NeedCandidate, NeedCantTell, NeedAdvice}
+	return slices.Index(sure, p.Need) <= slices.Index(sure, other.Need)
+}
+
+// namePosts says which sign's post each shares, and why a sign was moved.
+func (pl *placer) namePosts() {
+	first := map[int]int{} // post → number of its first sign in travel
+	last := map[int]int{}
+	for _, p := range pl.out {
+		if p.postID > 0 {
+			last[p.postID] = p.Number
+			if first[p.postID] == 0 {
+				first[p.postID] = p.Number
+			}
+		}
 	}
-	p.PostOf = first.Number
-	p.Why += fmt.Sprintf("; shares the post of sign %d", first.Number)
+	for i := range pl.out {
+		p := &pl.out[i]
+		if n := last[p.postID]; n > 0 && n != p.Number {
+			p.PostOf = n
+			p.Why += fmt.Sprintf("; shares the post of sign %d", n)
+		} else if n == p.Number && p.MovedM > 0 {
+			p.Why += fmt.Sprintf("; shares the post of sign %d", first[p.postID])
+		}
+		if p.MovedM > 0 {
+			p.Why += fmt.Sprintf("; moved %s upstream, to be %s from the next sign or on its post", length(pl.rs.Units, p.MovedM), length(pl.rs.Units, pl.rs.Spacing.LeastM))
+		}
+	}
 }
