@@ -37,6 +37,14 @@ func ViewOf(ctx context.Context, cat *store.Catalog, e *catalog.Entry, h *catalo
 // that is catalog.ErrClass.
 func SheetFor(ctx context.Context, cat *store.Catalog, e *catalog.Entry, classID string, classes []vehicle.Class) (page.Sheet, error) {
 	s := page.Sheet{Entry: *e, Class: classID}
+	newer, line, err := cat.Harsher(ctx, e, classID)
+	if err != nil {
+		return s, err
+	}
+	if newer != nil {
+		s.Entry, s.IsWaiting = *newer, true
+		e = &s.Entry
+	}
 	hold := catalog.HoldFor(e.Holds, classID)
 	if classID == "" || hold == nil {
 		return s, &catalog.Fault{Kind: catalog.ErrClass, Feature: e.Descent.ID, What: fmt.Sprintf("no answer for class %q", classID), Fix: fmt.Sprintf("use one of %v", wording.Classes([]catalog.Entry{*e}))}
@@ -46,8 +54,15 @@ func SheetFor(ctx context.Context, cat *store.Catalog, e *catalog.Entry, classID
 			s.ClassLabel, s.Units, s.Brakes = k.Name, k.Units, brakesOf(k)
 		}
 	}
-	var err error
-	if s.View, err = ViewOf(ctx, cat, e, hold); err != nil {
+	switch {
+	case !s.IsWaiting:
+		s.View, err = ViewOf(ctx, cat, e, hold)
+	case line != nil:
+		s.View = plot.ViewFromProfile(line, e, hold, math.Inf(1))
+	default:
+		s.View = plot.ViewFromEntry(e, hold)
+	}
+	if err != nil {
 		return s, err
 	}
 	s.Sites, err = sheetSites(ctx, cat, e)
@@ -84,6 +99,16 @@ func FindPage(ctx context.Context, cat *store.Catalog, mark string) (string, err
 		}
 		for _, h := range es[i].Holds {
 			sheet := page.Sheet{Entry: es[i], Class: h.Class, Sites: sites}
+			newer, _, err := cat.Harsher(ctx, &es[i], h.Class)
+			if err != nil {
+				return "", err
+			}
+			if newer != nil {
+				sheet.Entry = *newer
+				if sheet.Sites, err = sheetSites(ctx, cat, newer); err != nil {
+					return "", err
+				}
+			}
 			now, err := sheet.Fingerprint()
 			if err != nil {
 				return "", err

@@ -175,9 +175,21 @@ func TestSheetInQuestion(t *testing.T) {
 	if !strings.HasPrefix(pdf, "APPROVAL IN QUESTION") || strings.Index(pdf, "IN QUESTION: the class's figures were changed") > strings.Index(pdf, "INVENTED") {
 		t.Errorf("the page begins %.200s", pdf)
 	}
-	says(t, "the page", html, `<p class="bar mid" role="note">IN QUESTION: the class&#39;s figures were changed</p>`)
+	says(t, "the page", html, `<p class="bar mid" role="note">IN QUESTION: the class&#39;s figures were changed. Ask the office before you go by this page.</p>`)
 	pdf, html = printed(t, "sheet-no-question", sampleSheet("us-5axle", catalog.US))
 	saysNot(t, "the page", pdf+html, "IN QUESTION")
+}
+
+// A page by a newer, harder survey says so in the driver's words; what only the office can
+// do about it stays off.
+func TestSheetByANewerSurvey(t *testing.T) {
+	s := inQuestion()
+	s.IsWaiting = true
+	s.Entry.Review.InQuestion = "survey of 2026-11-29 moved it beyond its bounds: mean 6.0 to 7.1 %; accept or refuse it"
+	pdf, html := printed(t, "sheet-newer", s)
+	says(t, "the page", html, wording.HarderSurvey, "IN QUESTION: survey of 2026-11-29 found this hill different: mean 6.0 to 7.1 %. Ask the office")
+	says(t, "the page", pdf, "A NEWER SURVEY FOUND THIS HILL HARDER")
+	saysNot(t, "the page", html+pdf, "accept or refuse", "beyond its bounds")
 }
 
 func TestReportInQuestion(t *testing.T) {

@@ -24,6 +24,7 @@ import (
 // Sheet is what the driver's page is made from.
 type Sheet struct {
 	Entry      catalog.Entry
+	IsWaiting  bool   // Entry is a newer, harder survey that nobody has decided on
 	Class      string // its hold in Entry.Holds is the one shown
 	ClassLabel string // for people; Class where empty
 	View       plot.ProfileView
@@ -117,9 +118,12 @@ func (s *Sheet) page() (sheetPage, error) {
 		return p, err
 	}
 	p.Stamp = stamp
-	p.Question = wording.QuestionWords(e)
+	p.Question = wording.DriverQuestion(e)
 	if e.Provenance.Invented {
 		p.Warnings = append(p.Warnings, wording.InventedBanner)
+	}
+	if s.IsWaiting {
+		p.Warnings = append(p.Warnings, wording.HarderSurvey)
 	}
 	p.Way = capital(wording.Heading(d))
 	if s.Toward != "" {
@@ -144,7 +148,9 @@ func (s *Sheet) page() (sheetPage, error) {
 	p.Facts = append(p.Facts, s.hill(a, h))
 	p.Places = s.places(a, h)
 	p.Office = s.office()
-	p.Foot = []string{wording.ReviewLine(e), wording.SourceLine(e.Provenance), s.bounds()}
+	reviewed := *e
+	reviewed.Review.InQuestion = "" // said above, in the driver's words
+	p.Foot = []string{wording.ReviewLine(&reviewed), wording.SourceLine(e.Provenance), s.bounds()}
 	if h != nil {
 		for _, c := range h.Cautions {
 			if !slices.Contains(p.Cautions, c) && !saidElsewhere(c) {

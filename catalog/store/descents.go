@@ -31,7 +31,10 @@ const chunk = 256 // descents read in one transaction, so that a slow reader kee
 // Each calls do for every wanted descent in order of danger. The list is fixed
 // at the start; each descent is given as it stands when its turn comes.
 func (c *Catalog) Each(ctx context.Context, f Filter, do func(catalog.Entry) error) error {
-	return c.eachStored(ctx, f, func(e *resurvey.Stored) error { return do(e.Entry) })
+	return c.eachStored(ctx, f, func(e *resurvey.Stored) error {
+		c.questionStale(&e.Entry)
+		return do(e.Entry)
+	})
 }
 
 func (c *Catalog) eachStored(ctx context.Context, f Filter, do func(*resurvey.Stored) error) error {
@@ -110,6 +113,7 @@ func (c *Catalog) Descent(ctx context.Context, id string) (catalog.Entry, error)
 		l := loader{q: q}
 		e, _, err := l.entry(fid)
 		out = e.Entry
+		c.questionStale(&out)
 		return err
 	})
 	return out, err
@@ -132,7 +136,7 @@ var (
 	reviewQuery  = "SELECT state, reviewed_by, coalesce(reviewed_at, ''), measured_downgrade_pct, note, photo_ref, in_question FROM reviews WHERE descent = ?"
 	holdQuery    = "SELECT coalesce(class_fid, 0), position, seal, " + strings.Join(holdRecord.Names, ", ") + ", more FROM holds WHERE descent_fid = ?"
 	// What a line of a list says of a hold besides its columns, without the rest decoded.
-	briefQuery = strings.Replace(holdQuery, ", more", ", CASE more WHEN '' THEN '' ELSE json_extract(more, '$.surfaces_excluded', '$.gear_name') END, more", 1)
+	briefQuery = strings.Replace(holdQuery, ", more", ", CASE more WHEN '' THEN '' ELSE json_extract(more, '$.surfaces_excluded', '$.gear_name', '$.class_figures') END, more", 1)
 
 	// withoutSeal are the queries for tables of version 1.
 	withoutSeal = map[string]string{
@@ -263,7 +267,7 @@ func fillBrief(h *catalog.Hold, figures []driver.Value, details []byte) error {
 	if err := holdRecord.Fill(reflect.ValueOf(h).Elem(), figures); err != nil || len(details) == 0 {
 		return err
 	}
-	return gpkg.Unreadable("more", json.Unmarshal(details, &[]any{&h.SurfacesOut, &h.GearName}))
+	return gpkg.Unreadable("more", json.Unmarshal(details, &[]any{&h.SurfacesOut, &h.GearName, &h.ClassFigures}))
 }
 
 func (l *loader) provenanceOf(fid int64) (catalog.Provenance, error) {

@@ -8,6 +8,7 @@ import (
 
 	"gradeline/catalog"
 	"gradeline/catalog/gpkg"
+	"gradeline/catalog/resurvey"
 	"gradeline/routes"
 )
 
@@ -53,6 +54,10 @@ func (c *Catalog) QueueAt(ctx context.Context, oldBefore time.Time) ([]QueueItem
 		if err := gpkg.CheckIndexes(q, ""); err != nil {
 			return c.inFile(err)
 		}
+		stale, err := c.staleQuestions(q)
+		if err != nil {
+			return err
+		}
 		return gpkg.Each(q, func(rows *sql.Rows) error {
 			var it QueueItem
 			var d routes.Descent
@@ -64,6 +69,9 @@ func (c *Catalog) QueueAt(ctx context.Context, oldBefore time.Time) ([]QueueItem
 				if is {
 					it.Reasons = append(it.Reasons, reason)
 				}
+			}
+			if s := stale[it.ID]; s != "" && it.State != catalog.Retired {
+				question = resurvey.JoinQuestions(question, s)
 			}
 			fresh := it.State == catalog.Surveyed
 			why(waiting != "", QueueMoved)

@@ -49,8 +49,9 @@ var ErrWrite = gpkg.ErrWrite
 // Catalog is an open catalogue. It is safe for concurrent use; its writers wait
 // for each other.
 type Catalog struct {
-	file  *gpkg.File
-	batch atomic.Pointer[Survey] // that holds the file between its saves
+	file     *gpkg.File
+	batch    atomic.Pointer[Survey]            // that holds the file between its saves
+	whyStale func(holds []catalog.Hold) string // see QuestionHolds; nil for never
 }
 
 // Open opens a catalogue. Faults: ErrNotFound for a missing file, ErrNotOurs for

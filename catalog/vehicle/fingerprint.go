@@ -5,6 +5,7 @@ import (
 	"encoding/hex"
 	"encoding/json"
 	"fmt"
+	"strings"
 
 	"gradeline/catalog"
 )
@@ -39,4 +40,29 @@ func WhyStale(h *catalog.Hold, classes []Class) string {
 		return fmt.Sprintf("the figures of class %s have changed since this advice was made; survey again", h.Class)
 	}
 	return ""
+}
+
+// WhyAnyStale is WhyStale for all holds of a descent, in one sentence; fingerprints are
+// those of the classes as they are now, by id.
+func WhyAnyStale(holds []catalog.Hold, fingerprints map[string]string) string {
+	var stale []string
+	for i := range holds {
+		if now, isKnown := fingerprints[holds[i].Class]; isKnown && now != holds[i].ClassFigures {
+			stale = append(stale, holds[i].Class)
+		}
+	}
+	if len(stale) == 0 {
+		return ""
+	}
+	return "the advice was made with other figures than weight class " + strings.Join(stale, ", ") +
+		" has now; survey again, or name the class file that it was made with (--classes)"
+}
+
+// Fingerprints are the fingerprints of classes by id.
+func Fingerprints(classes []Class) map[string]string {
+	out := make(map[string]string, len(classes))
+	for i := range classes {
+		out[classes[i].ID] = classes[i].Fingerprint()
+	}
+	return out
 }

@@ -17,6 +17,25 @@ func QuestionWords(e *catalog.Entry) string {
 	return "IN QUESTION: " + Plain(e.Review.InQuestion)
 }
 
+// DriverQuestion is QuestionWords for a driver: without what only the office can do.
+func DriverQuestion(e *catalog.Entry) string {
+	q := QuestionWords(e)
+	if q == "" {
+		return ""
+	}
+	return strings.TrimSuffix(officeWords.Replace(q), ".") + ". Ask the office before you go by this page."
+}
+
+// officeWords are what the reasons for a question say to the office.
+var officeWords = strings.NewReplacer(
+	"moved it beyond its bounds: ", "found this hill different: ",
+	"; accept or refuse it", "",
+	"; survey again, or name the class file that it was made with (--classes)", "",
+)
+
+// HarderSurvey says on a driver's page that it goes by a survey that nobody has decided on.
+const HarderSurvey = "A NEWER SURVEY FOUND THIS HILL HARDER. This page goes by the newer survey; the office has not checked it yet."
+
 // ReviewState is the state of the review; an entry without one is surveyed.
 func ReviewState(e *catalog.Entry) string {
 	if e.Review.State == "" {

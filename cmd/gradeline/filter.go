@@ -9,6 +9,7 @@ import (
 	"gradeline/catalog"
 	"gradeline/catalog/answer"
 	"gradeline/catalog/store"
+	"gradeline/catalog/vehicle"
 	"gradeline/catalog/wording"
 	"gradeline/cmd/commandline"
 	"gradeline/routes"
@@ -19,7 +20,7 @@ func filterFlags() []cli.Flag {
 	return []cli.Flag{
 		catalogFlag(),
 		&cli.StringFlag{Name: "route", Usage: "only of this `ROUTE`: id, name or number"},
-		classFlag(),
+		classFlag(), classesFlag(),
 		&cli.StringFlag{Name: "not-held-by", Usage: "only those that the weight class `ID` does not hold"},
 		&cli.StringFlag{Name: "state", Usage: "only in this review `STATE`: surveyed, field-checked, approved or retired"},
 		&cli.StringFlag{Name: "bbox", Usage: "only inside `WEST,SOUTH,EAST,NORTH` in degrees"},
@@ -55,7 +56,17 @@ func filter(c *cli.Context) (store.Filter, error) {
 
 // openCatalog opens the catalogue for reading.
 func openCatalog(c *cli.Context) (*store.Catalog, error) {
-	return store.Open(c.Context, c.String("catalog"), store.Options{ReadOnly: true, Tool: "gradeline " + version})
+	classes, err := loadClasses(c)
+	if err != nil {
+		return nil, err
+	}
+	cat, err := store.Open(c.Context, c.String("catalog"), store.Options{ReadOnly: true, Tool: "gradeline " + version})
+	if err != nil {
+		return nil, err
+	}
+	now := vehicle.Fingerprints(classes)
+	cat.QuestionHolds(func(holds []catalog.Hold) string { return vehicle.WhyAnyStale(holds, now) })
+	return cat, nil
 }
 
 // openForChange opens the catalogue for writing.

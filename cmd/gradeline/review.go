@@ -12,7 +12,7 @@ func (s *session) reviewCommand() *cli.Command {
 	return &cli.Command{
 		Name: "review", Usage: "record a field check, approve, retire; without a descent, list what needs a look",
 		ArgsUsage: "[DESCENT]",
-		Flags: []cli.Flag{catalogFlag(),
+		Flags: []cli.Flag{catalogFlag(), classesFlag(),
 			&cli.StringFlag{Name: "state", Usage: "new `STATE`: surveyed, field-checked, approved or retired"},
 			&cli.StringFlag{Name: "by", Usage: "`NAME` of who looked"},
 			&cli.StringFlag{Name: "measured", Usage: "mean `DOWNGRADE` measured on the road, as in 6.4%"},

@@ -4,6 +4,7 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 )
@@ -45,6 +46,56 @@ func TestSheetCheck(t *testing.T) {
 	gradeline(t, "sheet", "--check", "rubbish", "--catalog", cat).want(t, exitUsage).says(t, "eight letters")
 	gradeline(t, "review", id, "--catalog", cat, "--state", "approved", "--by", "R. Vane").want(t, exitDone)
 	gradeline(t, "sheet", "--check", mark, "--catalog", cat).want(t, exitFailed).says(t, "NOT CURRENT", "print the page again")
+}
+
+// Advice that was made with other figures of a truck than its class file has now is in
+// question wherever it is given; with the class file that it was made with it is not.
+func TestStaleTruck(t *testing.T) {
+	dir := t.TempDir()
+	cat, trucks := filepath.Join(demoDir(t), "demo.gpkg"), filepath.Join(dir, "trucks.toml")
+	b, err := os.ReadFile("../../data/classes/default.toml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	changed := regexp.MustCompile(`(?m)^rolling_radius_m = 0\.5\d*`).ReplaceAllString(string(b), "rolling_radius_m = 0.55")
+	if changed == string(b) {
+		t.Fatal("no figure was changed")
+	}
+	if err := os.WriteFile(trucks, []byte(changed), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	const id = "veltrane-pass-road-f-4.7"
+	page := func(name string) string { return filepath.Join(dir, name) }
+	for _, c := range [][]string{
+		{"list", "--json"}, {"show", id}, {"list"}, {"review"},
+		{"sheet", id, "--class", "us-5axle", "-o", page("page.html")},
+		{"report", "-o", page("report.html")},
+		{"overlay", "descents", "-o", page("descents.geojson")},
+	} {
+		said := func(more ...string) string {
+			args := append(append(slices.Clone(c), "--catalog", cat), more...)
+			file := ""
+			if i := slices.Index(c, "-o"); i > 0 {
+				file, args = c[i+1], append(args, "--force")
+			}
+			text := gradeline(t, args...).want(t, exitDone).out
+			if file != "" {
+				b, err := os.ReadFile(file)
+				if err != nil {
+					t.Fatal(err)
+				}
+				text = string(b)
+			}
+			return strings.Join(strings.Fields(text), " ")
+		}
+		const words = "made with other figures than"
+		if text := said("--classes", trucks); !strings.Contains(text, words) {
+			t.Errorf("%v does not say so: %.600s", c, text)
+		}
+		if text := said(); strings.Contains(text, words) {
+			t.Errorf("%v says so of the classes that it was made with", c)
+		}
+	}
 }
 
 // A page that does not fit is told, and the others are printed.
