@@ -108,7 +108,7 @@ func BenchmarkAccuracyOfDrives(b *testing.B) {
 	table := map[[2]int]*driveRow{}
 	var mu sync.Mutex
 	var wg sync.WaitGroup
-	seeds := synth.Testing[:roads]
+	seeds := synth.Testing[len(synth.Testing)-roads:] // constants were chosen by the first ones
 	gate := make(chan struct{}, 2)
 	for _, o := range optionsOf(seeds) {
 		wg.Add(1)

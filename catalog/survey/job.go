@@ -105,10 +105,8 @@ func (j *Job) open(ctx context.Context) error {
 	for _, k := range s.Classes {
 		j.classes = append(j.classes, store.ClassUsed{ID: k.ID, Definition: mustJSON(k.View())})
 	}
-	if len(s.DrivePaths) > 0 {
-		if s.Drives, j.unread, err = ReadDrives(ctx, s.DrivePaths, s.DrivesAreBarometric); err != nil {
-			return err
-		}
+	if err := j.readDrives(ctx); err != nil {
+		return err
 	}
 	s.Provenance = provenance(s, j.sources)
 	if j.part, err = newPartition(ctx, s.Part, s.Roads, s.Lines); err != nil {
@@ -134,6 +132,14 @@ func (j *Job) open(ctx context.Context) error {
 		s.Provenance.At = earlier.began
 	}
 	return nil
+}
+
+// readDrives reads the recorded drives that are named, if any.
+func (j *Job) readDrives(ctx context.Context) (err error) {
+	if s := &j.setup; len(s.DrivePaths) > 0 {
+		s.Drives, j.unread, err = ReadDrives(ctx, s.DrivePaths, s.DrivesAreBarometric)
+	}
+	return err
 }
 
 // openCatalog opens or makes the catalogue.

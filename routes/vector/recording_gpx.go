@@ -114,6 +114,13 @@ func (g *gpxReader) end() error {
 	if len(g.path) > 0 {
 		g.path = g.path[:len(g.path)-1]
 	}
+	if element == "gpx/trk/trkseg/trkpt" {
+		return g.endPoint()
+	}
+	if of, ok := strings.CutPrefix(element, "gpx/trk/trkseg/trkpt/"); ok && g.isPoint {
+		g.readOfPoint(of, says)
+		return nil
+	}
 	switch element {
 	case "gpx/trk/name", "gpx/metadata/name":
 		if g.out.Name == g.file && says != "" {
@@ -123,25 +130,30 @@ func (g *gpxReader) end() error {
 		if g.out.Note == "" {
 			g.out.Note = says
 		}
-	case "gpx/trk/trkseg/trkpt/time":
-		if g.isPoint {
-			g.fix.At, g.isDated = momentOf(says)
-		}
-	case "gpx/trk/trkseg/trkpt/ele":
-		if v, ok := decimal(says); ok && g.isPoint && math.Abs(v) < 12000 {
-			g.fix.HeightM = v
-		}
-	case "gpx/trk/trkseg/trkpt/speed":
-		if v, ok := decimal(says); ok {
-			g.fix.SpeedMPS = v
-		}
-	case "gpx/trk/trkseg/trkpt":
-		g.isPoint = false
-		if g.isDated {
-			return g.add(g.fix)
-		}
-		g.undated++
-		g.skip(g.fix.Line, "it has no time")
 	}
+	return nil
+}
+
+// readOfPoint takes in what an element of the open point says.
+func (g *gpxReader) readOfPoint(element, says string) {
+	v, isNumber := decimal(says)
+	switch {
+	case element == "time":
+		g.fix.At, g.isDated = momentOf(says)
+	case element == "ele" && isNumber && math.Abs(v) < mostHeightM:
+		g.fix.HeightM = v
+	case element == "speed" && isNumber:
+		g.fix.SpeedMPS = v
+	}
+}
+
+// endPoint keeps the point, or leaves it out where it has no time.
+func (g *gpxReader) endPoint() error {
+	g.isPoint = false
+	if g.isDated {
+		return g.add(g.fix)
+	}
+	g.undated++
+	g.skip(g.fix.Line, "it has no time")
 	return nil
 }

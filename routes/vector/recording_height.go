@@ -15,6 +15,9 @@ var heightColumns = []struct {
 	kind routes.HeightKind
 }{{"baro_m", routes.HeightBarometric}, {"pressure_hpa", routes.HeightBarometric}, {"gnss_m", routes.HeightSatellite}}
 
+// mostHeightM is above any road; a height in another unit is likely beyond it.
+const mostHeightM = 9000.0
+
 // heightFrom reads the height of a row from the best column that the file has.
 func (b *recorder) heightFrom(line int, row []string, at map[string]int) (float64, error) {
 	for _, c := range heightColumns {
@@ -34,7 +37,7 @@ func (b *recorder) heightFrom(line int, row []string, at map[string]int) (float6
 		if ok && c.name == "pressure_hpa" {
 			v = HeightFromPressureM(v)
 		}
-		if !ok || math.IsNaN(v) || math.Abs(v) > 12000 {
+		if !ok || math.IsNaN(v) || math.Abs(v) > mostHeightM {
 			return 0, b.fault(line, fmt.Sprintf("%s %q is no height of a road", c.name, short(text)), "write figures as 812.5; a pressure in hPa")
 		}
 		return v, nil
