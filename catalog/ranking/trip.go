@@ -123,6 +123,18 @@ func (a order) compare(b order, p Prefer) int {
 	return cmp.Or(byTime, byLength)
 }
 
+// LowMargin are the descents that leave fewer tens of points of the retarder than step,
+// by station.
+func (t *Trip) LowMargin(class string, step int) [][2]float64 {
+	var out [][2]float64
+	for i := range t.Entries {
+		if one := (Trip{Entries: t.Entries[i : i+1]}); one.MarginStep(class) < step {
+			out = append(out, [2]float64{t.Entries[i].Descent.StartM, t.Entries[i].Descent.EndM})
+		}
+	}
+	return out
+}
+
 // SortTrips puts trips that are held in order: what is preferred first, then time, then
 // length.
 func SortTrips(list []Trip, class string, p Prefer) {
@@ -138,8 +150,9 @@ const (
 	// climbWPerKg is the engine's power by mass where a class does not state it: 5 kW/t,
 	// which the European Union asked of trucks (Directive 97/27/EC, Annex I, 7.10; from
 	// memory). More power makes hills faster, never a hill held that is not.
-	climbWPerKg = 5.0
-	crawlMPS    = 2.0 // least speed of a climb; a truck that can't is in the wrong class
+	climbWPerKg   = 5.0
+	leastSpeedMPS = 0.1 // no time is endless
+	crawlMPS      = 2.0 // least speed of a climb; a truck that can't is in the wrong class
 )
 
 // TopSpeedMPS is the highest speed of a class's truck on any road.
@@ -168,14 +181,7 @@ func TimeS(p *routes.Profile, limits []routes.SpeedLimit, entries []catalog.Entr
 	for i := 0; i+1 < p.Count(); i++ {
 		fromM, toM := p.StationM(i), p.StationM(i+1)
 		mid := (fromM + toM) / 2
-		v := EdgeSpeedMPS(c, limitAt(limits, mid))
-		if len(p.RadiusM) > i && !math.IsInf(p.RadiusM[i], 1) {
-			curve, _ := vehicle.CurveSpeedMPS(p.RadiusM[i], c.RolloverShare)
-			v = math.Min(v, curve)
-		}
-		if pct := p.GradePct(i); pct > 0 {
-			v = math.Min(v, climbSpeedMPS(c, massKg, pct, v))
-		}
+		v := FreeSpeedMPS(p, i, routes.Forward, limitAt(limits, mid), c, massKg)
 		for k := range entries {
 			d := &entries[k].Descent
 			if mid < math.Min(d.StartM, d.EndM) || mid > math.Max(d.StartM, d.EndM) {
@@ -187,16 +193,64 @@ func TimeS(p *routes.Profile, limits []routes.SpeedLimit, entries []catalog.Entr
 			}
 			v = math.Min(v, speedAt(h, mid))
 		}
-		sum += (toM - fromM) / math.Max(v, 0.1)
+		sum += (toM - fromM) / math.Max(v, leastSpeedMPS)
+	}
+	return sum
+}
+
+// FreeSpeedMPS is the speed between stations i and i+1 without regard to descents: the
+// least of the posted limit (0: none), the class's top speed, the speed of the curve, and
+// what the engine gives on a climb in the direction of travel.
+func FreeSpeedMPS(p *routes.Profile, i int, dir routes.Direction, limitMPS float64, c *vehicle.Class, massKg float64) float64 {
+	v := EdgeSpeedMPS(c, limitMPS)
+	if len(p.RadiusM) > i && !math.IsInf(p.RadiusM[i], 1) {
+		curve, _ := vehicle.CurveSpeedMPS(p.RadiusM[i], c.RolloverShare)
+		v = math.Min(v, curve)
+	}
+	pct := p.GradePct(i)
+	if dir == routes.Backward {
+		pct = -pct
+	}
+	if pct > 0 {
+		v = math.Min(v, climbSpeedMPS(c, massKg, pct, v))
+	}
+	return math.Max(v, leastSpeedMPS)
+}
+
+// LostS is how much longer a descent takes at the advised speed than without it, with the
+// limits of its road; 0 where it is not held.
+func LostS(p *routes.Profile, limits []routes.SpeedLimit, e *catalog.Entry, c *vehicle.Class, massKg float64) float64 {
+	d, h := &e.Descent, holdOf(e, c.ID)
+	if h == nil || !h.Holds {
+		return 0
+	}
+	sum := 0.0
+	lo, hi := math.Min(d.StartM, d.EndM), math.Max(d.StartM, d.EndM)
+	for i := 0; i+1 < p.Count(); i++ {
+		mid := (p.StationM(i) + p.StationM(i+1)) / 2
+		if mid < lo || mid > hi {
+			continue
+		}
+		free := FreeSpeedMPS(p, i, d.Direction, limitIn(limits, mid, d.Direction), c, massKg)
+		sum += p.StepM * (1/math.Max(math.Min(free, speedAt(h, mid)), leastSpeedMPS) - 1/free)
 	}
 	return sum
 }
 
 // limitAt is the lowest limit for forward travel at a station; 0 if none is stated.
 func limitAt(limits []routes.SpeedLimit, stationM float64) float64 {
+	return limitIn(limits, stationM, routes.Forward)
+}
+
+// limitIn is limitAt in a direction of travel.
+func limitIn(limits []routes.SpeedLimit, stationM float64, dir routes.Direction) float64 {
 	low := 0.0
 	for _, l := range limits {
-		if l.Forward && l.FromM <= stationM && stationM <= l.ToM && (low == 0 || l.SpeedMPS < low) {
+		applies := l.Forward
+		if dir == routes.Backward {
+			applies = l.Backward
+		}
+		if applies && l.FromM <= stationM && stationM <= l.ToM && (low == 0 || l.SpeedMPS < low) {
 			low = l.SpeedMPS
 		}
 	}

@@ -1,16 +1,22 @@
 package network
 
-import "gradeline/routes"
+import (
+	"math"
+
+	"gradeline/routes"
+)
 
 // bans are sequences of edges that no way may contain: turn rules, and hills that were
-// found not to hold. They are kept as an automaton (Aho and Corasick, Efficient string
-// matching, CACM 1975, from memory), so that a search carries one small number for all
-// that it has to remember of the way so far.
+// found not to hold; and sequences that cost more than their edges. They are kept as an
+// automaton (Aho and Corasick, Efficient string matching, CACM 1975, from memory), so
+// that a search carries one small number for all that it has to remember of the way so far.
 type bans struct {
-	next map[banStep]int32 // children
-	fail []int32           // the longest proper suffix that is a prefix of a sequence
-	ends []bool            // a sequence, or a suffix that is one, ends here
-	list [][]int32
+	next  map[banStep]int32 // children
+	fail  []int32           // the longest proper suffix that is a prefix of a sequence
+	cost  []float64         // what the sequences that end here cost; +Inf where one is banned
+	heads map[int32]bool    // edges that a sequence begins with
+	list  [][]int32
+	costs []float64 // of the list
 }
 
 type banStep struct {
@@ -25,27 +31,40 @@ func newBans() *bans {
 }
 
 // with returns the bans and more sequences.
-func (b *bans) with(more ...[]int32) *bans {
-	out := &bans{list: append(append([][]int32(nil), b.list...), more...)}
+func (b *bans) with(more ...[]int32) *bans { return b.withCosts(more, nil) }
+
+// withCosts returns the bans and more sequences with their costs; no costs: banned.
+func (b *bans) withCosts(more [][]int32, costs []float64) *bans {
+	out := &bans{list: append(append([][]int32(nil), b.list...), more...), costs: append([]float64(nil), b.costs...)}
+	for i := range more {
+		c := math.Inf(1)
+		if costs != nil {
+			c = costs[i]
+		}
+		out.costs = append(out.costs, c)
+	}
 	out.build()
 	return out
 }
 
 func (b *bans) build() {
-	b.next, b.fail, b.ends = map[banStep]int32{}, []int32{0}, []bool{false}
+	b.next, b.fail, b.cost, b.heads = map[banStep]int32{}, []int32{0}, []float64{0}, map[int32]bool{}
 	type child struct {
 		parent, state int32
 		edge          int32
 	}
 	var byDepth [][]child
-	for _, seq := range b.list {
+	for k, seq := range b.list {
 		at := int32(0)
+		if len(seq) > 0 {
+			b.heads[seq[0]] = true
+		}
 		for depth, e := range seq {
 			to, ok := b.next[banStep{at, e}]
 			if !ok {
 				to = int32(len(b.fail))
 				b.next[banStep{at, e}] = to
-				b.fail, b.ends = append(b.fail, 0), append(b.ends, false)
+				b.fail, b.cost = append(b.fail, 0), append(b.cost, 0)
 				for len(byDepth) <= depth {
 					byDepth = append(byDepth, nil)
 				}
@@ -53,20 +72,25 @@ func (b *bans) build() {
 			}
 			at = to
 		}
-		b.ends[at] = b.ends[at] || len(seq) > 0
+		if len(seq) > 0 {
+			b.cost[at] += b.costs[k]
+		}
 	}
 	for depth, list := range byDepth {
 		for _, c := range list {
 			if depth > 0 {
 				b.fail[c.state] = b.step(b.fail[c.parent], c.edge)
 			}
-			b.ends[c.state] = b.ends[c.state] || b.ends[b.fail[c.state]]
+			b.cost[c.state] += b.cost[b.fail[c.state]]
 		}
 	}
 }
 
 // step is the state after an edge.
 func (b *bans) step(state, edge int32) int32 {
+	if state == 0 && !b.heads[edge] {
+		return 0
+	}
 	for {
 		if to, ok := b.next[banStep{state, edge}]; ok {
 			return to
@@ -86,7 +110,7 @@ func (g *Graph) allows(way []int32) bool {
 		if i > 0 && g.edges[way[i-1]].twin == e {
 			return false
 		}
-		if state = g.bans.step(state, e); g.bans.ends[state] {
+		if state = g.bans.step(state, e); math.IsInf(g.bans.cost[state], 1) {
 			return false
 		}
 	}
@@ -94,7 +118,7 @@ func (g *Graph) allows(way []int32) bool {
 }
 
 // addTurns turns the rules of the road data into banned sequences.
-func (g *Graph) addTurns(turns []routes.Turn) {
+func (g *Graph) addTurns(turns []routes.Turn, nodeOf func(id int64) (int32, bool)) {
 	byWay := map[int64][]int32{}
 	for i := range g.edges {
 		if f := g.Feature(int32(i)); f.Place.IsWay {
@@ -103,7 +127,7 @@ func (g *Graph) addTurns(turns []routes.Turn) {
 	}
 	var list [][]int32
 	for i := range turns {
-		seqs := g.turnSequences(&turns[i], byWay)
+		seqs := g.turnSequences(&turns[i], byWay, nodeOf)
 		if len(seqs) > 0 {
 			g.banned++
 		}
@@ -115,7 +139,7 @@ func (g *Graph) addTurns(turns []routes.Turn) {
 const mostViaEdges = 200 // of one rule; longer ones are slips of the data
 
 // turnSequences are the sequences of edges that a rule bans.
-func (g *Graph) turnSequences(t *routes.Turn, byWay map[int64][]int32) [][]int32 {
+func (g *Graph) turnSequences(t *routes.Turn, byWay map[int64][]int32, nodeOf func(id int64) (int32, bool)) [][]int32 {
 	isTo := map[int32]bool{}
 	for _, w := range t.ToWays {
 		for _, e := range byWay[w] {
@@ -123,7 +147,7 @@ func (g *Graph) turnSequences(t *routes.Turn, byWay map[int64][]int32) [][]int32
 		}
 	}
 	var out [][]int32
-	for _, h := range g.turnHeads(t, byWay) {
+	for _, h := range g.turnHeads(t, byWay, nodeOf) {
 		last := h[len(h)-1]
 		hasTo := false
 		for _, e := range g.leaving(g.edges[last].To) {
@@ -141,9 +165,9 @@ func (g *Graph) turnSequences(t *routes.Turn, byWay map[int64][]int32) [][]int32
 }
 
 // turnHeads are the sequences of edges after which a rule speaks: from, via ….
-func (g *Graph) turnHeads(t *routes.Turn, byWay map[int64][]int32) [][]int32 {
+func (g *Graph) turnHeads(t *routes.Turn, byWay map[int64][]int32, nodeOf func(id int64) (int32, bool)) [][]int32 {
 	var heads [][]int32
-	via, hasNode := g.nodes.byID[t.ViaNode]
+	via, hasNode := nodeOf(t.ViaNode)
 	for _, w := range t.FromWays {
 		for _, e := range byWay[w] {
 			switch {

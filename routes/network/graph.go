@@ -1,19 +1,15 @@
 package network
 
 import (
-	"fmt"
-	"math"
-
 	"github.com/paulmach/orb"
 
 	"gradeline/routes"
 	"gradeline/routes/stationing"
-	"gradeline/terrain"
 )
 
 // Edge is a piece of a line between two junctions, in one direction of travel.
 type Edge struct {
-	From, To    int32 // nodes
+	From, To    int32 // nodes; -1 where a place has cut the edge in two
 	Feature     int32 // of Graph.Feature
 	First, Last int32 // vertices of the feature's line, First before Last as drawn
 	IsReversed  bool  // travelled against the drawing
@@ -24,48 +20,87 @@ type Edge struct {
 // Graph is a network as junctions and directed edges, by number.
 type Graph struct {
 	features []routes.Feature
-	nodes    *nodeTable
+	bounds   []orb.Bound // of the features' lines
+	spans    [][2]int32  // edges of each feature: from, to
+	points   []orb.Point // of the nodes
 	edges    []Edge
 	out      []int32 // edges by their From: out[first[n]:first[n+1]]
 	first    []int32
 	stops    []int32 // nodes of the places asked for
-	bans     *bans
-	banned   int // turn rules that found their edges
+	bans     *bans   // turn rules
+	rules    *bans   // turn rules and those of WithRules
+	origins  []int32 // of features that a place has cut, from the first such on
+	banned   int     // turn rules that found their edges
 }
-
-// Snap is a place asked for and where on the network it was taken to be.
-type Snap struct {
-	Asked, Found orb.Point
-	DistanceM    float64
-}
-
-const maxSnapM = 2000.0 // a place farther from any road is not on the network
 
 // NewGraph makes a graph of lines and turn rules. The places are put on the nearest
 // line that isUsable allows (nil: any) and become nodes there.
 func NewGraph(features []routes.Feature, turns []routes.Turn, places []orb.Point, isUsable func(*routes.Feature) bool) (*Graph, []Snap, error) {
-	g := &Graph{features: append([]routes.Feature(nil), features...), nodes: newNodeTable()}
-	var snaps []Snap
-	for i, p := range places {
-		s, err := g.snap(p, int64(i), isUsable)
-		if err != nil {
-			return nil, nil, err
+	g := &Graph{features: append([]routes.Feature(nil), features...)}
+	nodes := newNodeTable()
+	numbers, isJunction := g.junctions(nodes)
+	// Most vertices are no junction: nodes are numbered without them.
+	node := make([]int32, len(isJunction))
+	for n, is := range isJunction {
+		if node[n] = -1; is {
+			node[n] = int32(len(g.points))
+			g.points = append(g.points, nodes.points[n])
 		}
-		snaps = append(snaps, s)
-	}
-	numbers, isJunction := g.junctions()
-	for _, s := range snaps {
-		n := g.nodeAt(s.Found, numbers)
-		g.stops = append(g.stops, n)
-		isJunction[n] = true
 	}
 	for f := range g.features {
-		g.cut(int32(f), numbers[f], isJunction)
+		for i, n := range numbers[f] {
+			numbers[f][i] = node[n]
+		}
+		g.bounds = append(g.bounds, g.features[f].Line.Bound())
+		g.cut(int32(f), numbers[f])
 	}
 	g.index()
-	g.addTurns(turns)
-	return g, snaps, nil
+	g.addTurns(turns, func(id int64) (int32, bool) {
+		n, ok := nodes.byID[id]
+		if !ok {
+			return 0, false
+		}
+		return node[n], node[n] >= 0
+	})
+	g.rules = g.bans
+	return g.At(places, isUsable)
 }
+
+// Rule is a sequence of edges that a way may not contain, or that costs more than its
+// edges.
+type Rule struct {
+	Edges []int32
+	Cost  float64 // +Inf: banned
+}
+
+// WithRules returns the graph with more rules for the search of Best.
+func (g *Graph) WithRules(list []Rule) *Graph {
+	n := *g
+	seqs, costs := make([][]int32, len(list)), make([]float64, len(list))
+	for i := range list {
+		seqs[i], costs[i] = list[i].Edges, list[i].Cost
+	}
+	n.rules = g.bans.withCosts(seqs, costs)
+	return &n
+}
+
+// Base is the number of the line, of those that the graph was made of, that an edge is a
+// piece of.
+func (g *Graph) Base(edge int32) int {
+	f := g.edges[edge].Feature
+	if k := int(f) - (len(g.features) - len(g.origins)); k >= 0 {
+		return int(g.origins[k])
+	}
+	return int(f)
+}
+
+// EdgesOf returns the first edge of a line, and the one after its last.
+func (g *Graph) EdgesOf(feature int) (from, to int32) {
+	return g.spans[feature][0], g.spans[feature][1]
+}
+
+// Leaving lists the edges that begin where an edge ends.
+func (g *Graph) Leaving(edge int32) []int32 { return g.leaving(g.edges[edge].To) }
 
 // Edges is the number of directed edges, Turns that of the turn rules that apply.
 func (g *Graph) Edges() int { return len(g.edges) }
@@ -77,61 +112,9 @@ func (g *Graph) Edge(i int32) Edge { return g.edges[i] }
 // Feature returns the line that an edge is a piece of; it must not be changed.
 func (g *Graph) Feature(i int32) *routes.Feature { return &g.features[g.edges[i].Feature] }
 
-// snap puts a place on the nearest usable line, as a vertex of it.
-func (g *Graph) snap(p orb.Point, k int64, isUsable func(*routes.Feature) bool) (Snap, error) {
-	m := planeAt(p[1])
-	bestM, bestF, bestI, bestT := math.Inf(1), -1, 0, 0.0
-	for f := range g.features {
-		if isUsable != nil && !isUsable(&g.features[f]) {
-			continue
-		}
-		line := g.features[f].Line
-		for i := 1; i < len(line); i++ {
-			ax, ay := m.vector(p, line[i-1])
-			bx, by := m.vector(p, line[i])
-			dx, dy := bx-ax, by-ay
-			t := 0.0
-			if l := dx*dx + dy*dy; l > 0 {
-				t = math.Max(0, math.Min(1, -(ax*dx+ay*dy)/l))
-			}
-			if d := math.Hypot(ax+t*dx, ay+t*dy); d < bestM {
-				bestM, bestF, bestI, bestT = d, f, i, t
-			}
-		}
-	}
-	if bestF < 0 || bestM > maxSnapM {
-		what := "no road that this truck may use is near it"
-		if bestF >= 0 {
-			what = fmt.Sprintf("the nearest road that this truck may use is %.1f km away", bestM/1000)
-		}
-		return Snap{}, &routes.Fault{Kind: terrain.ErrInput, Point: &terrain.Point{LonDeg: p[0], LatDeg: p[1]}, What: what, Fix: "give longitude, latitude of a place on the network"}
-	}
-	f := &g.features[bestF]
-	a, b := f.Line[bestI-1], f.Line[bestI]
-	x, y := m.vector(a, b)
-	switch l := math.Hypot(x, y); {
-	case bestT*l < 1:
-		return Snap{p, a, bestM}, nil
-	case (1-bestT)*l < 1:
-		return Snap{p, b, bestM}, nil
-	}
-	at := orb.Point{a[0] + bestT*(b[0]-a[0]), a[1] + bestT*(b[1]-a[1])}
-	f.Line = insert(f.Line, bestI, at)
-	if f.NodeIDs != nil {
-		f.NodeIDs = insert(f.NodeIDs, bestI, math.MinInt64+k)
-	}
-	return Snap{p, at, bestM}, nil
-}
-
-func insert[T any](list []T, i int, v T) []T {
-	out := make([]T, 0, len(list)+1)
-	out = append(out, list[:i]...)
-	return append(append(out, v), list[i:]...)
-}
-
 // junctions numbers the vertices of all lines and finds the nodes where lines meet or
 // end. Without node numbers a bridge or tunnel shares no vertex but its ends.
-func (g *Graph) junctions() (numbers [][]int32, isJunction []bool) {
+func (g *Graph) junctions(nodes *nodeTable) (numbers [][]int32, isJunction []bool) {
 	numbers = make([][]int32, len(g.features))
 	var count []uint8
 	for f := range g.features {
@@ -142,9 +125,9 @@ func (g *Graph) junctions() (numbers [][]int32, isJunction []bool) {
 		for i := range ft.Line {
 			var n int32
 			if isApart && i > 0 && i < last {
-				n = g.nodes.add(ft.Line[i])
+				n = nodes.add(ft.Line[i])
 			} else {
-				n = g.nodes.number(ft, i)
+				n = nodes.number(ft, i)
 			}
 			numbers[f][i] = n
 			for int(n) >= len(count) {
@@ -173,26 +156,17 @@ func isSet(values ...string) bool {
 	return false
 }
 
-// nodeAt finds the node of a snapped place.
-func (g *Graph) nodeAt(p orb.Point, numbers [][]int32) int32 {
-	for f := range g.features {
-		for i, q := range g.features[f].Line {
-			if p == q {
-				return numbers[f][i]
-			}
-		}
-	}
-	return -1 // not reached: snap returns vertices only
-}
-
-// cut makes the edges of a line, in the directions that its oneway tag allows.
-func (g *Graph) cut(f int32, numbers []int32, isJunction []bool) {
+// cut makes the edges of a line, in the directions that its oneway tag allows, between
+// the vertices that have the number of a node; others have -1.
+func (g *Graph) cut(f int32, numbers []int32) {
+	begin := int32(len(g.edges))
+	defer func() { g.spans = append(g.spans, [2]int32{begin, int32(len(g.edges))}) }()
 	ft := &g.features[f]
 	sense, from := senseOf(ft.Tags), 0
 	lengthM := 0.0
 	for i := 1; i < len(numbers); i++ {
 		lengthM += stationing.DistanceM(ft.Line[i-1], ft.Line[i])
-		if !isJunction[numbers[i]] {
+		if numbers[i] < 0 {
 			continue
 		}
 		e := Edge{From: numbers[from], To: numbers[i], Feature: f, First: int32(from), Last: int32(i), LengthM: lengthM, twin: -1}
@@ -215,19 +189,22 @@ func (g *Graph) cut(f int32, numbers []int32, isJunction []bool) {
 
 // index sorts the edges by their first node.
 func (g *Graph) index() {
-	g.first = make([]int32, len(g.nodes.points)+1)
+	g.first = make([]int32, len(g.points)+1)
 	for i := range g.edges {
-		g.first[g.edges[i].From+1]++
+		if g.edges[i].From >= 0 {
+			g.first[g.edges[i].From+1]++
+		}
 	}
 	for n := 1; n < len(g.first); n++ {
 		g.first[n] += g.first[n-1]
 	}
-	g.out = make([]int32, len(g.edges))
+	g.out = make([]int32, g.first[len(g.points)])
 	next := append([]int32(nil), g.first...)
 	for i := range g.edges {
-		n := g.edges[i].From
-		g.out[next[n]] = int32(i)
-		next[n]++
+		if n := g.edges[i].From; n >= 0 {
+			g.out[next[n]] = int32(i)
+			next[n]++
+		}
 	}
 }
 

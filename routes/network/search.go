@@ -12,7 +12,8 @@ type search struct {
 	g        *Graph
 	costs    []float64 // of each edge; +Inf where it may not be used
 	perM     float64   // no edge costs less a metre: what the estimate of the rest rests on
-	bans     *bans
+	bans     *bans     // of the graph
+	found    *bans     // of the query
 	labels   []label
 	known    map[labelKey]int32
 	plain    []int32 // label of an edge with nothing to remember, plus 1: most are
@@ -21,9 +22,11 @@ type search struct {
 	expanded int
 }
 
+// labelKey says which ways to an edge have nothing more to tell apart.
 type labelKey struct {
-	edge, state int32
-	leg         int32
+	edge         int32
+	state, found int32 // what both bans remember
+	leg          int32 // stops passed
 }
 
 type label struct {
@@ -38,12 +41,12 @@ type heapItem struct {
 	label    int32
 }
 
-// cheapest returns the cheapest way; false if there is none. The cost is of the edges
-// alone.
-func (g *Graph) cheapest(ctx context.Context, costs []float64, b *bans) (Way, float64, bool, error) {
-	s := &search{g: g, costs: costs, perM: math.Inf(1), bans: b, known: map[labelKey]int32{}, plain: make([]int32, len(g.edges)), stops: g.stops}
+// cheapest returns the cheapest way that neither the graph's bans nor those found by a
+// query stop; false if there is none. The cost is of the edges and of the sequences.
+func (g *Graph) cheapest(ctx context.Context, costs []float64, found *bans) (Way, float64, bool, error) {
+	s := &search{g: g, costs: costs, perM: math.Inf(1), bans: g.rules, found: found, known: map[labelKey]int32{}, plain: make([]int32, len(g.edges)), stops: g.stops}
 	for i, c := range costs {
-		if !math.IsInf(c, 1) {
+		if g.edges[i].From >= 0 && !math.IsInf(c, 1) {
 			s.perM = math.Min(s.perM, c/g.edges[i].LengthM)
 		}
 	}
@@ -80,35 +83,35 @@ func (s *search) run(ctx context.Context) (Way, float64, bool, error) {
 // reach files an edge as the next after a label, -1 at the start.
 func (s *search) reach(e, before int32) {
 	cost := s.costs[e]
-	state, leg := int32(0), int32(0)
+	var key labelKey
 	if before >= 0 {
 		b := &s.labels[before]
-		cost, state, leg = cost+b.cost, b.state, b.leg
+		cost, key = cost+b.cost, b.labelKey
 	}
 	if math.IsInf(cost, 1) {
 		return
 	}
-	if state = s.bans.step(state, e); s.bans.ends[state] {
+	key.edge, key.state, key.found = e, s.bans.step(key.state, e), s.found.step(key.found, e)
+	if cost += s.bans.cost[key.state] + s.found.cost[key.found]; math.IsInf(cost, 1) {
 		return
 	}
 	to := s.g.edges[e].To
-	for int(leg) < len(s.stops)-1 && s.stops[leg+1] == to {
-		leg++
+	for int(key.leg) < len(s.stops)-1 && s.stops[key.leg+1] == to {
+		key.leg++
 	}
-	key := labelKey{e, state, leg}
 	i := s.labelOf(key)
 	l := &s.labels[i]
 	if l.isDone || cost >= l.cost {
 		return
 	}
 	l.cost, l.before = cost, before
-	s.push(heapItem{cost + s.rest(to, leg), i})
+	s.push(heapItem{cost + s.rest(to, key.leg), i})
 }
 
 // labelOf finds or makes the label of a key.
 func (s *search) labelOf(key labelKey) int32 {
 	n := int32(len(s.labels))
-	if key.state == 0 && key.leg == 0 {
+	if key.state == 0 && key.found == 0 && key.leg == 0 {
 		if i := s.plain[key.edge]; i > 0 {
 			return i - 1
 		}
@@ -126,9 +129,9 @@ func (s *search) labelOf(key labelKey) int32 {
 // rest is at most what the rest of the way costs. The .99 covers a sphere against the
 // ellipsoid.
 func (s *search) rest(node, leg int32) float64 {
-	sum, from := 0.0, s.g.nodes.points[node]
+	sum, from := 0.0, s.g.points[node]
 	for _, stop := range s.stops[leg+1:] {
-		to := s.g.nodes.points[stop]
+		to := s.g.points[stop]
 		x, y := planeAt(math.Max(math.Abs(from[1]), math.Abs(to[1]))).vector(from, to)
 		sum += math.Hypot(x, y)
 		from = to

@@ -24,6 +24,10 @@ type Query struct {
 	Judge func(context.Context, Way) (Verdict, error)
 	// MostSurveys ends a search that finds no proof; 0 is DefaultSurveys.
 	MostSurveys int
+	// After so many surveys a way counts as the best that no other can beat by more than
+	// SlackShare of its cost; 0: it must be proven the best.
+	SlackShare float64
+	SlackAfter int
 	// contextM is how much road before and after a stretch that failed is taken to
 	// belong to it.
 	contextM float64
@@ -44,6 +48,9 @@ type Found struct {
 	// IsProven is true if no other way can be better, or, without a best, if none is
 	// held; false where the search was given up.
 	IsProven bool
+	// GapShare is the share of its cost by which another way could be better at most; 0 if
+	// it is proven the best.
+	GapShare float64
 	// First is the way that would be best by the edge costs alone, whether it is held or
 	// not; nil if the places are not connected.
 	First *Way
@@ -56,7 +63,7 @@ type Found struct {
 // since edge costs never overstate.
 func (g *Graph) Best(ctx context.Context, q Query) (Found, error) {
 	var out Found
-	b := g.bans
+	b := newBans()
 	most := q.MostSurveys
 	if most == 0 {
 		most = DefaultSurveys
@@ -68,10 +75,19 @@ func (g *Graph) Best(ctx context.Context, q Query) (Found, error) {
 		out.IsProven = true
 		return out, nil
 	}
+	first, err := g.withoutRules(ctx, q.EdgeCost)
+	if err != nil || first == nil {
+		out.IsProven = err == nil
+		return out, err
+	}
+	out.First = first
 	for {
 		w, cost, ok, err := g.cheapest(ctx, q.EdgeCost, b)
 		if err != nil {
 			return out, err
+		}
+		if out.GapShare = 0; ok && out.Best != nil {
+			out.GapShare = math.Max(0, (out.Cost-cost)/out.Cost)
 		}
 		if !ok || out.Best != nil && cost >= out.Cost*(1-1e-12) {
 			out.IsProven = true
@@ -81,11 +97,7 @@ func (g *Graph) Best(ctx context.Context, q Query) (Found, error) {
 			b = b.with(w.Edges[from : to+1])
 			continue
 		}
-		if out.First == nil {
-			first := w
-			out.First = &first
-		}
-		if out.Surveyed == most {
+		if out.Surveyed == most || out.Best != nil && out.Surveyed >= q.SlackAfter && out.GapShare <= q.SlackShare {
 			return out, nil
 		}
 		out.Surveyed++
@@ -98,6 +110,24 @@ func (g *Graph) Best(ctx context.Context, q Query) (Found, error) {
 			v.FailedM = nil // the whole way is done with
 		}
 		b = b.with(g.failing(w, v.FailedM, q.contextM)...)
+	}
+}
+
+// withoutRules is the cheapest way by the edge costs and turn rules alone; nil if there
+// is none that takes no edge twice.
+func (g *Graph) withoutRules(ctx context.Context, costs []float64) (*Way, error) {
+	plain := *g
+	plain.rules = g.bans
+	for b := newBans(); ; {
+		w, _, ok, err := plain.cheapest(ctx, costs, b)
+		if err != nil || !ok {
+			return nil, err
+		}
+		from, to, isTwice := repeats(w.Edges)
+		if !isTwice {
+			return &w, nil
+		}
+		b = b.with(w.Edges[from : to+1])
 	}
 }
 

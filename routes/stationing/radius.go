@@ -4,6 +4,8 @@ import (
 	"math"
 
 	"github.com/paulmach/orb"
+
+	"gradeline/routes"
 )
 
 const (
@@ -60,6 +62,12 @@ func bends(line orb.LineString, vertexM []float64) []bend {
 		out = append(out, bend{at - before, at + after, 2 * cross / (l1 * s1 * l2 * s2 * chord)})
 	}
 	return out
+}
+
+// RadiiM returns the radius of a route's curve at each of n stations stepM apart, metres,
+// +Inf where it is straight.
+func RadiiM(r *routes.Route, n int, stepM float64) []float64 {
+	return radiiM(r.Line, r.VertexM, n, stepM)
 }
 
 // radiiM returns the radius at each of n stations stepM apart: the tightest

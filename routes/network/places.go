@@ -1,0 +1,265 @@
+package network
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"github.com/paulmach/orb"
+
+	"gradeline/routes"
+	"gradeline/routes/stationing"
+	"gradeline/terrain"
+)
+
+// Snap is a place asked for and where on the network it was taken to be.
+type Snap struct {
+	Asked, Found orb.Point
+	DistanceM    float64
+}
+
+const maxSnapM = 2000.0 // a place farther from any road is not on the network
+
+// At returns the graph with the places as nodes, each on the nearest line that isUsable
+// allows (nil: any). The graph itself stays as it is; the numbers of its edges and
+// features are the same in both, but for those that a place cuts in two.
+func (g *Graph) At(places []orb.Point, isUsable func(*routes.Feature) bool) (*Graph, []Snap, error) {
+	if len(places) == 0 {
+		return g, nil, nil
+	}
+	n := *g
+	n.stops, n.edges = nil, slices.Clone(g.edges)
+	n.features, n.bounds, n.spans, n.points, n.origins = slices.Clip(g.features), slices.Clip(g.bounds), slices.Clip(g.spans), slices.Clip(g.points), slices.Clip(g.origins)
+	var snaps []Snap
+	replaced := map[int32][]int32{}
+	for _, p := range places {
+		s, err := n.snap(p, isUsable)
+		if err != nil {
+			return nil, nil, err
+		}
+		snaps = append(snaps, s.Snap)
+		n.stops = append(n.stops, n.nodeOn(s, replaced))
+	}
+	if len(replaced) > 0 {
+		n.index()
+		hasRules := n.rules != n.bans
+		n.bans = n.bans.replaced(replaced)
+		if hasRules {
+			n.rules = n.rules.replaced(replaced)
+		} else {
+			n.rules = n.bans
+		}
+	}
+	return &n, snaps, nil
+}
+
+// spot is where a place lies on a line: share t of the way from vertex i-1 to vertex i.
+type spot struct {
+	Snap
+	feature, i int
+	t          float64
+}
+
+// snap finds the nearest place on a usable line; lines that a place has cut are looked
+// at in their newer form.
+func (g *Graph) snap(p orb.Point, isUsable func(*routes.Feature) bool) (spot, error) {
+	m := planeAt(p[1])
+	best := spot{Snap: Snap{Asked: p, DistanceM: math.Inf(1)}, feature: -1}
+	for f := range g.features {
+		if !g.isOpen(f) || beyondM(m, p, g.bounds[f]) >= best.DistanceM || isUsable != nil && !isUsable(&g.features[f]) {
+			continue
+		}
+		line := g.features[f].Line
+		for i := 1; i < len(line); i++ {
+			ax, ay := m.vector(p, line[i-1])
+			bx, by := m.vector(p, line[i])
+			dx, dy := bx-ax, by-ay
+			t := 0.0
+			if l := dx*dx + dy*dy; l > 0 {
+				t = math.Max(0, math.Min(1, -(ax*dx+ay*dy)/l))
+			}
+			if d := math.Hypot(ax+t*dx, ay+t*dy); d < best.DistanceM {
+				best.DistanceM, best.feature, best.i, best.t = d, f, i, t
+			}
+		}
+	}
+	if best.feature < 0 || best.DistanceM > maxSnapM {
+		what := "no road that this truck may use is near it"
+		if best.feature >= 0 {
+			what = fmt.Sprintf("the nearest road that this truck may use is %.1f km away", best.DistanceM/1000)
+		}
+		return spot{}, &routes.Fault{Kind: terrain.ErrInput, Point: &terrain.Point{LonDeg: p[0], LatDeg: p[1]}, What: what, Fix: "give longitude, latitude of a place on the network"}
+	}
+	line := g.features[best.feature].Line
+	a, b := line[best.i-1], line[best.i]
+	x, y := m.vector(a, b)
+	switch l := math.Hypot(x, y); {
+	case best.t*l < 1:
+		best.i, best.t = best.i-1, 1
+		best.Found = a
+	case (1-best.t)*l < 1:
+		best.t = 1
+		best.Found = b
+	default:
+		best.Found = orb.Point{a[0] + best.t*(b[0]-a[0]), a[1] + best.t*(b[1]-a[1])}
+	}
+	return best, nil
+}
+
+// isOpen reports whether a feature has edges; where a place has cut it, a newer form of
+// it follows.
+func (g *Graph) isOpen(f int) bool {
+	span := g.spans[f]
+	return span[0] < span[1] && g.edges[span[0]].From >= 0
+}
+
+// beyondM is a distance that no place in a bound is nearer than.
+func beyondM(m plane, p orb.Point, b orb.Bound) float64 {
+	if b.Min[0] < -179 || b.Max[0] > 179 { // a line may cross the meridian
+		return 0
+	}
+	x := math.Max(0, math.Max(b.Min[0]-p[0], p[0]-b.Max[0])) * m.eastM
+	y := math.Max(0, math.Max(b.Min[1]-p[1], p[1]-b.Max[1])) * m.northM
+	return 0.99 * math.Hypot(x, y)
+}
+
+// nodeOn returns the node at a spot; where there is none the line is replaced by one
+// that has it, and its edges by those of the newer line.
+func (g *Graph) nodeOn(s spot, replaced map[int32][]int32) int32 {
+	span := g.spans[s.feature]
+	if s.t == 1 {
+		for i := span[0]; i < span[1]; i++ {
+			switch e := &g.edges[i]; {
+			case int(e.First) == s.i && !e.IsReversed, int(e.Last) == s.i && e.IsReversed:
+				return e.From
+			case int(e.Last) == s.i && !e.IsReversed, int(e.First) == s.i && e.IsReversed:
+				return e.To
+			}
+		}
+	}
+	f := g.features[s.feature]
+	shift := int32(0)
+	if s.t < 1 {
+		shift = 1
+		f.Line = slices.Insert(slices.Clone(f.Line), s.i, s.Found)
+		if f.NodeIDs != nil {
+			f.NodeIDs = slices.Insert(slices.Clone(f.NodeIDs), s.i, math.MinInt64+int64(len(g.points)))
+		}
+	}
+	shifted := func(v int32) int32 {
+		if int(v) >= s.i {
+			return v + shift
+		}
+		return v
+	}
+	numbers := make([]int32, len(f.Line))
+	for i := range numbers {
+		numbers[i] = -1
+	}
+	for i := span[0]; i < span[1]; i++ {
+		e := &g.edges[i]
+		from, to := e.From, e.To
+		if e.IsReversed {
+			from, to = to, from
+		}
+		numbers[shifted(e.First)], numbers[shifted(e.Last)] = from, to
+	}
+	node := int32(len(g.points))
+	numbers[s.i] = node
+	g.points = append(g.points, s.Found)
+	origin := int32(s.feature)
+	if k := s.feature - (len(g.features) - len(g.origins)); k >= 0 {
+		origin = g.origins[k]
+	}
+	g.origins = append(g.origins, origin)
+	g.features, g.bounds = append(g.features, f), append(g.bounds, g.bounds[s.feature])
+	begin := len(g.edges)
+	g.cut(int32(len(g.features)-1), numbers)
+	g.replaceEdges(span, begin, shifted, replaced)
+	return node
+}
+
+// replaceEdges takes the edges of a line out that those from begin on stand for.
+func (g *Graph) replaceEdges(span [2]int32, begin int, shifted func(int32) int32, replaced map[int32][]int32) {
+	for i := span[0]; i < span[1]; i++ {
+		e := &g.edges[i]
+		lo, hi := shifted(e.First), shifted(e.Last)
+		var parts []int32
+		for k := begin; k < len(g.edges); k++ {
+			if n := &g.edges[k]; n.IsReversed == e.IsReversed && n.First >= lo && n.Last <= hi {
+				parts = append(parts, int32(k))
+			}
+		}
+		if e.IsReversed {
+			slices.Reverse(parts)
+		}
+		replaced[i] = parts
+		e.From, e.To = -1, -1
+	}
+}
+
+// replaced returns the bans with edges replaced by those that they were cut into. Of a
+// cut edge at an end of a turn rule the part at the junction counts.
+func (b *bans) replaced(by map[int32][]int32) *bans {
+	isHit := false
+	for _, seq := range b.list {
+		for _, e := range seq {
+			_, is := by[e]
+			isHit = isHit || is
+		}
+	}
+	if !isHit {
+		return b
+	}
+	out := &bans{}
+	for k, seq := range b.list {
+		var next []int32
+		for i, e := range seq {
+			parts := expanded(e, by)
+			switch {
+			case len(parts) < 2 || len(seq) == 1:
+			case i == 0:
+				parts = parts[len(parts)-1:]
+			case i == len(seq)-1:
+				parts = parts[:1]
+			}
+			next = append(next, parts...)
+		}
+		out.list, out.costs = append(out.list, next), append(out.costs, b.costs[k])
+	}
+	out.build()
+	return out
+}
+
+// expanded are the edges that an edge was cut into, by several places in turn.
+func expanded(e int32, by map[int32][]int32) []int32 {
+	parts, isCut := by[e]
+	if !isCut {
+		return []int32{e}
+	}
+	var out []int32
+	for _, p := range parts {
+		out = append(out, expanded(p, by)...)
+	}
+	return out
+}
+
+// PartOf says where along its line an edge begins and ends by the drawing, as shares of
+// the line's length.
+func (g *Graph) PartOf(i int32) (fromShare, toShare float64) {
+	e := &g.edges[i]
+	line, sum := g.features[e.Feature].Line, 0.0
+	for k := 1; k < len(line); k++ {
+		if k-1 == int(e.First) {
+			fromShare = sum
+		}
+		sum += stationing.DistanceM(line[k-1], line[k])
+		if k == int(e.Last) {
+			toShare = sum
+		}
+	}
+	if sum == 0 {
+		return 0, 1
+	}
+	return fromShare / sum, toShare / sum
+}
