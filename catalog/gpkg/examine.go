@@ -72,6 +72,12 @@ func (x *Examination) layers() error {
 	}
 	for i := range tables {
 		if !listed[tables[i].name] {
+			var n int
+			if isThere, err := First(x, []any{&n}, "SELECT 1 FROM sqlite_master WHERE type = 'table' AND name = ?", tables[i].name); err != nil {
+				return err
+			} else if !isThere { // of an older version, else the schema was refused
+				continue
+			}
 			x.Add(Defect{Check: "layers", Where: tables[i].name, What: "not listed as a layer", Fix: "a GIS won't show it; restore the last copy"})
 		}
 	}

@@ -23,6 +23,16 @@ type migration struct {
 // migrations are in order; a catalogue at the current version needs none.
 var migrations = []migration{
 	{from: 1, what: "columns of JSON always hold JSON; figures have check sums", sql: jsonAndSeals()},
+	{from: 2, what: "tables for the road network", sql: newTables("network_sources", "network_roads")},
+}
+
+// newTables makes tables that a version adds.
+func newTables(names ...string) []string {
+	out := []string{}
+	for _, n := range names {
+		out = append(out, tableSQL(tableNamed(n), "1970-01-01T00:00:00.000Z")...)
+	}
+	return out
 }
 
 // jsonAndSeals brings version 1 to version 2. A default is changed where SQLite keeps

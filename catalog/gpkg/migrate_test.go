@@ -9,6 +9,13 @@ import (
 	"testing"
 )
 
+// asVersion2 takes the tables of the network from a file.
+func asVersion2(t testing.TB, path string) {
+	t.Helper()
+	spoil(t, path, "DROP TABLE network_roads", "DROP TABLE network_sources", "DELETE FROM gpkg_contents WHERE table_name LIKE 'network%'",
+		"DELETE FROM gpkg_data_columns WHERE table_name LIKE 'network%'", "UPDATE catalogue SET schema_version = 2")
+}
+
 // asVersion1 gives a file the tables of version 1.
 func asVersion1(t testing.TB, path string) {
 	t.Helper()
@@ -17,6 +24,7 @@ func asVersion1(t testing.TB, path string) {
 		definition := strings.TrimSuffix(line, ";")
 		script += "UPDATE sqlite_master SET sql = " + quote(definition) + " WHERE type = 'table' AND name = " + quote(sqlTokens(definition)[2]) + ";"
 	}
+	asVersion2(t, path)
 	spoil(t, path, "ALTER TABLE descents DROP COLUMN seal", "ALTER TABLE holds DROP COLUMN seal", "DELETE FROM gpkg_data_columns WHERE column_name = 'seal'",
 		script, "UPDATE catalogue SET schema_version = 1", "UPDATE holds SET more = ''")
 }
@@ -34,7 +42,7 @@ func TestMigration(t *testing.T) {
 	before, _ := os.ReadFile(old)
 	defer func(m []migration) { migrations = m }(migrations)
 	good := migrations
-	migrations = []migration{{1, "broken", append(slices.Clone(good[0].sql), "no SQL at all")}}
+	migrations = []migration{{1, "broken", append(slices.Clone(good[0].sql), "no SQL at all")}, good[1]}
 	if _, err := Open(ctx, old, Options{Now: clock}); err == nil {
 		t.Fatal("a broken migration passed")
 	}
@@ -50,7 +58,7 @@ func TestMigration(t *testing.T) {
 	if n := count(t, m, "SELECT count(*) FROM holds WHERE more = '{}'"); n != 2 || !m.HasSeals() {
 		t.Errorf("%d holds", n)
 	}
-	if count(t, m, "SELECT count(*) FROM history WHERE what = 'migrated' AND words LIKE '%copy kept in%'") != 1 {
+	if count(t, m, "SELECT count(*) FROM history WHERE what = 'migrated' AND words LIKE '%copy kept in%'") != 2 {
 		t.Error("the history does not tell of it")
 	}
 	copies, _ := filepath.Glob(filepath.Join(filepath.Dir(old), "*.kept-*"))

@@ -217,6 +217,26 @@ var tables = []table{
 		{"note", text, "Note", ""},
 		{"source", text, "Source", ""},
 	}, indexes: []string{"sites_route ON sites(route, station_m)"}},
+	{name: "network_sources", identifier: "Network: sources", about: "Files that the road network was read from, with their turn rules", columns: []column{
+		{"fid", key, "", ""},
+		{"files", "TEXT NOT NULL UNIQUE", "Files", ""},
+		{"extracts", jsonList, "Extracts with age and licence (JSON)", ""},
+		{"turns", jsonList, "Turn rules (JSON)", ""},
+		{"read_at", "DATETIME NOT NULL", "Read at (UTC)", ""},
+		{"seal", "INTEGER", "Check sum", ""},
+	}},
+	{name: "network_roads", identifier: "Network: roads", about: "Roads of the network with their lines and grade lines, packed", columns: []column{
+		{"fid", key, "", ""},
+		{"road", "TEXT NOT NULL UNIQUE", "Road", ""},
+		{"source_fid", "INTEGER NOT NULL REFERENCES network_sources(fid) ON DELETE CASCADE", "Source, key", ""},
+		{"length_m", number, "Length (m)", ""},
+		{"surveyed", yesNo, "Surveyed on its own", ""},
+		{"lines", "BLOB NOT NULL", "Lines with their tags, packed", ""},
+		{"samples", "BLOB", "Grade line, packed", ""},
+		{"masks", jsonList, "What each weight class meets on it (JSON)", ""},
+		{"more", jsonObject, "Other details (JSON)", ""},
+		{"seal", "INTEGER", "Check sum", ""},
+	}},
 }
 
 // values are the lists of allowed values for the schema extension.

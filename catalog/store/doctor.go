@@ -14,13 +14,13 @@ import (
 // Doctor looks for damage, orphans, stale indexes, extents and figures, and
 // broken references. It writes nothing.
 func (c *Catalog) Doctor(ctx context.Context) ([]Defect, error) {
-	return c.file.Examine(ctx, examineHeaviest, examineReviews, examineFigures)
+	return c.file.Examine(ctx, examineHeaviest, examineReviews, examineFigures, examineNetwork)
 }
 
 // Repair puts right what can be proved from the rest of the file, in one
 // change, and returns all findings. What people recorded is never touched.
 func (c *Catalog) Repair(ctx context.Context, by string) ([]Defect, error) {
-	return c.file.Repair(ctx, by, examineHeaviest, examineReviews, examineFigures)
+	return c.file.Repair(ctx, by, examineHeaviest, examineReviews, examineFigures, examineNetwork)
 }
 
 // examineHeaviest checks the figures by which descents are listed against the holds.

@@ -203,6 +203,7 @@ func fillEveryTable(t testing.TB, c *Catalog) {
 	if _, err := c.AddSites(ctx, []catalog.Site{{Kind: catalog.EscapeRamp, Name: "Ramp", Point: terrain.Point{LonDeg: -110, LatDeg: 40}, Route: "r", StationM: &station, Side: "right", Direction: "forward"}}, "Ada"); err != nil {
 		t.Fatal(err)
 	}
+	saveNetwork(t, c)
 	for _, table := range gpkg.TableNames() {
 		var n int
 		err := c.file.Read(ctx, func(q gpkg.Querier) error {

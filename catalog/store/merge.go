@@ -125,6 +125,9 @@ func (m *merger) all(ctx context.Context) error {
 			return err
 		}
 	}
+	if err := m.networkRoads(); err != nil {
+		return err
+	}
 	return m.sites()
 }
 

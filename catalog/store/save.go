@@ -37,6 +37,7 @@ type Survey struct {
 	planner   planner
 	classes   map[string]int64 // class and fingerprint to key
 	origins   map[string]int64 // provenance to key
+	networks  map[string]int64 // files of a network to key
 	// The last keys given out; 0 when not known.
 	lastDescent, lastRoute int64
 	extent                 gpkg.Envelope // of what was written since the last commit
@@ -61,7 +62,7 @@ func (c *Catalog) BeginSurvey(o SaveOptions) *Survey {
 
 // forget drops what is known of rows that a rollback may have taken away.
 func (s *Survey) forget() {
-	s.classes, s.origins, s.extent, s.last = map[string]int64{}, map[string]int64{}, gpkg.EmptyEnvelope(), nil
+	s.classes, s.origins, s.networks, s.extent, s.last = map[string]int64{}, map[string]int64{}, map[string]int64{}, gpkg.EmptyEnvelope(), nil
 	s.lastDescent, s.lastRoute = 0, 0
 	if !s.o.DryRun {
 		s.planner.reserved = map[string]bool{}
@@ -94,16 +95,8 @@ func (s *Survey) Save(ctx context.Context, rs RouteSurvey) (Changes, error) {
 		})
 		return ch, err
 	}
-	if !s.open {
-		if s.held >= heldMost {
-			time.Sleep(othersTurn)
-			s.held = 0
-		}
-		if err := s.c.file.Begin(ctx); err != nil {
-			return Changes{}, err
-		}
-		s.open, s.since = true, time.Now()
-		s.c.batch.Store(s)
+	if err := s.begin(ctx); err != nil {
+		return Changes{}, err
 	}
 	ch, err := s.saveOne(&rs, at)
 	if err != nil {
@@ -114,6 +107,23 @@ func (s *Survey) Save(ctx context.Context, rs RouteSurvey) (Changes, error) {
 		return ch, s.commit()
 	}
 	return ch, nil
+}
+
+// begin opens a transaction where none is open.
+func (s *Survey) begin(ctx context.Context) error {
+	if s.open {
+		return nil
+	}
+	if s.held >= heldMost {
+		time.Sleep(othersTurn)
+		s.held = 0
+	}
+	if err := s.c.file.Begin(ctx); err != nil {
+		return err
+	}
+	s.open, s.since = true, time.Now()
+	s.c.batch.Store(s)
+	return nil
 }
 
 // saveOne saves a route. Everything that may be refused is known before the first
@@ -177,7 +187,7 @@ func (s *Survey) finish() error {
 			return err
 		}
 	}
-	if err := s.c.file.Touch("descents", "holds", "routes", "tangents", "sources", "reviews", "history", "profiles", "provenance", "classes", "proposals"); err != nil {
+	if err := s.c.file.Touch("descents", "holds", "routes", "tangents", "sources", "reviews", "history", "profiles", "provenance", "classes", "proposals", "network_sources", "network_roads"); err != nil {
 		return err
 	}
 	if s.last == nil {

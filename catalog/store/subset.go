@@ -35,6 +35,9 @@ var partSQL = []struct{ table, where string }{
 	{"proposals", "descent_fid IN (SELECT fid FROM temp.wanted)"},
 	{"history", "descent IN (SELECT id FROM src.descents WHERE fid IN (SELECT fid FROM temp.wanted)) OR descent = '' AND route IN (SELECT route FROM src.routes WHERE fid IN (SELECT fid FROM temp.roads))"},
 	{"sites", "route IN (SELECT route FROM src.routes WHERE fid IN (SELECT fid FROM temp.roads))"},
+	// A part of a network would lead nowhere: a way through it is asked of the whole.
+	{"network_sources", ""},
+	{"network_roads", ""},
 }
 
 // Subset writes the descents that f chooses into a new catalogue at path, with
@@ -149,6 +152,9 @@ func (c *Catalog) copyFrom(ctx context.Context, hasSeals bool) error {
 	for _, p := range partSQL {
 		if err := ctx.Err(); err != nil {
 			return err
+		}
+		if p.where == "" {
+			continue
 		}
 		names := gpkg.ColumnNames(p.table)
 		from := names

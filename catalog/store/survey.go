@@ -16,6 +16,9 @@ import (
 // approvals on it in question.
 func LineSHA256(line orb.LineString) string { return resurvey.LineSHA256(line) }
 
+// ClassSHA256 is the fingerprint of a class's definition.
+func ClassSHA256(definition string) string { return resurvey.Fingerprint(definition) }
+
 // carried is what entries from another catalogue keep: by index of the entry.
 type carried struct {
 	slug    string // of the road, in its ids

@@ -6,6 +6,7 @@ import (
 	"iter"
 	"os"
 	"slices"
+	"strings"
 	"time"
 
 	"gradeline/catalog"
@@ -154,6 +155,18 @@ func (j *Job) openCatalog(ctx context.Context) error {
 	return nil
 }
 
+// networkFiles names the files of a network and what of them was read.
+func networkFiles(s *Setup) string {
+	out := strings.Join(s.Roads, ", ")
+	if b := s.Lines.Box; b != nil {
+		out += fmt.Sprintf("; box %v", *b)
+	}
+	if len(s.Lines.Roads) > 0 {
+		out += "; " + strings.Join(s.Lines.Roads, ",")
+	}
+	return out
+}
+
 // provenance is what every entry of a survey was made from.
 func provenance(s *Setup, sources []terrain.Raster) catalog.Provenance {
 	d := s.Descent
@@ -190,6 +203,9 @@ func (j *Job) Run(ctx context.Context) error {
 	j.network = roads.Network()
 	if j.setup.Part.isFirst() { // so that it is reported once
 		j.unread = append(j.unread, roads.Skipped()...)
+	}
+	if err == nil {
+		err = j.finishNetwork(ctx)
 	}
 	if err == nil && j.routes == 0 {
 		err = j.failed

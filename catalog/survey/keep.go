@@ -29,6 +29,9 @@ func (j *Job) recordOf(ctx context.Context, r *Result) (*record, *recordFacts, e
 		skipped = []routes.Skipped{{Where: fmt.Sprintf("%s, route %q", r.Route.Place, r.Route.ID), Why: wording.OneLine(r.Err.Error())}}
 	} else {
 		saved, err := j.save(ctx, r)
+		if err == nil {
+			err = j.saveNetworkRoad(ctx, r)
+		}
 		if err != nil {
 			return nil, nil, err
 		}

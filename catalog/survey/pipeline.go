@@ -8,6 +8,7 @@ import (
 	"sync"
 
 	"gradeline/catalog"
+	"gradeline/catalog/store"
 	"gradeline/catalog/vehicle"
 	"gradeline/routes"
 	"gradeline/routes/descent"
@@ -50,6 +51,7 @@ type Result struct {
 	Err            error
 
 	network uint64         // as in its task
+	masks   []store.Mask   // of a road of a network
 	earlier *finishedRoute // of a route that was not surveyed again
 }
 
@@ -108,6 +110,7 @@ func results(ctx context.Context, surface terrain.Surface, tasks iter.Seq2[task,
 				for q := range work {
 					r := One(ctx, surface, &q.route, o)
 					if r.network = q.network; r.network != 0 { // else the network may still be being read
+						r.masks = masksOf(&r, &o)
 						goOn(ctx, surface, &r, o)
 					}
 					q.done <- r
@@ -179,23 +182,7 @@ func One(ctx context.Context, surface terrain.Surface, r *routes.Route, o Option
 		res.Err = placed(err, r)
 		return res
 	}
-	res.Profile = p
-	directions := []routes.Direction{routes.Forward, routes.Backward}
-	if o.forwardOnly {
-		directions = directions[:1]
-	}
-	for _, dir := range directions {
-		found := descent.FindAll(p, dir, o.Descent)
-		for _, d := range found.Descents {
-			res.Entries = append(res.Entries, res.entry(p, r, d, o))
-		}
-		for _, d := range found.Near {
-			d.Route = r.ID
-			res.Near = append(res.Near, d)
-		}
-		res.SteepParts = append(res.SteepParts, found.SteepParts...)
-		res.PossibleSteepM += found.PossibleSteepM
-	}
+	res.describe(p, r, o)
 	return res
 }
 

@@ -45,6 +45,9 @@ type Trips struct {
 	Refused  *Trip  // the way that would be best by time or length alone, if it is not in List
 	Surveyed int
 	IsProven bool // no other way can be better than the first; without one, none is held
+	// GapPct is by how much another way could be better at most where that is not proven;
+	// 0 without a way.
+	GapPct float64
 	// NoWay says why there is none, and what would open one; empty if there is one.
 	NoWay, Opens string
 	Blocked      []network.Refusal // what keeps the truck from the shortest way of all
@@ -52,23 +55,48 @@ type Trips struct {
 
 // tripper answers one query. Surveys are kept by way.
 type tripper struct {
-	graph   *network.Graph
-	surface terrain.Surface
-	query   TripQuery
-	class   *vehicle.Class
-	kept    map[string]*Trip
-	massKg  float64
+	graph  *network.Graph
+	query  TripQuery
+	class  *vehicle.Class
+	kept   map[string]*Trip
+	massKg float64
+	// result surveys a way as one line.
+	result func(context.Context, network.Way, *routes.Route) Result
+	timeS  func(edge int32) float64 // the least that an edge takes
+	// ruled is the graph for ways that leave at least a step of margin.
+	ruled      func(step int) (*network.Graph, error)
+	slackShare float64
+	slackAfter int
+}
+
+func newTripper(g *network.Graph, q TripQuery) *tripper {
+	t := &tripper{graph: g, query: q, class: &q.Classes[0], kept: map[string]*Trip{}, massKg: q.MassKg}
+	if t.massKg == 0 {
+		t.massKg = t.class.MassMaxKg
+	}
+	t.query.forwardOnly = true
+	t.timeS = func(i int32) float64 {
+		e := g.Edge(i)
+		limit, _ := stationing.LimitMPS(g.Feature(i).Tags, e.IsReversed)
+		return e.LengthM / ranking.EdgeSpeedMPS(t.class, limit)
+	}
+	t.ruled = func(int) (*network.Graph, error) { return g, nil }
+	return t
 }
 
 // FindTrips finds the best ways through the places of a graph for one class. Each way
 // that is considered is surveyed as one line.
 func FindTrips(ctx context.Context, surface terrain.Surface, g *network.Graph, q TripQuery) (*Trips, error) {
-	t := &tripper{graph: g, surface: surface, query: q, class: &q.Classes[0], kept: map[string]*Trip{}, massKg: q.MassKg}
-	if t.massKg == 0 {
-		t.massKg = t.class.MassMaxKg
+	t := newTripper(g, q)
+	t.result = func(ctx context.Context, _ network.Way, r *routes.Route) Result {
+		return One(ctx, surface, r, t.query.Options)
 	}
-	t.query.forwardOnly = true
-	out := &Trips{}
+	return t.find(ctx)
+}
+
+// find answers the query.
+func (t *tripper) find(ctx context.Context) (*Trips, error) {
+	out, g := &Trips{}, t.graph
 	costs := t.edgeCosts()
 	best, err := t.best(ctx, costs, out)
 	if err != nil {
@@ -95,14 +123,13 @@ func (t *tripper) edgeCosts() []float64 {
 	costs := make([]float64, t.graph.Edges())
 	for i := range costs {
 		e, f := t.graph.Edge(int32(i)), t.graph.Feature(int32(i))
-		if t.query.Vehicle.Refusal(f, e.IsReversed) != "" {
+		if e.From < 0 || t.query.Vehicle.Refusal(f, e.IsReversed) != "" {
 			costs[i] = math.Inf(1)
 			continue
 		}
 		costs[i] = e.LengthM
 		if t.query.Prefer != ranking.PreferLength {
-			limit, _ := stationing.LimitMPS(f.Tags, e.IsReversed)
-			costs[i] = e.LengthM / ranking.EdgeSpeedMPS(t.class, limit)
+			costs[i] = t.timeS(int32(i))
 		}
 	}
 	return costs
@@ -116,7 +143,11 @@ func (t *tripper) best(ctx context.Context, costs []float64, out *Trips) (*Trip,
 	}
 	out.IsProven = true
 	for _, step := range steps {
-		found, err := t.graph.Best(ctx, network.Query{EdgeCost: costs, MostSurveys: t.query.MostSurveys, Judge: t.judge(step)})
+		g, err := t.ruled(step)
+		if err != nil {
+			return nil, err
+		}
+		found, err := g.Best(ctx, network.Query{EdgeCost: costs, MostSurveys: t.query.MostSurveys, Judge: t.judge(step, costs), SlackShare: t.slackShare, SlackAfter: t.slackAfter})
 		if err != nil {
 			return nil, err
 		}
@@ -128,6 +159,7 @@ func (t *tripper) best(ctx context.Context, costs []float64, out *Trips) (*Trip,
 			}
 		}
 		if found.Best != nil {
+			out.GapPct = 100 * found.GapShare
 			return t.survey(ctx, *found.Best)
 		}
 	}
@@ -137,7 +169,7 @@ func (t *tripper) best(ctx context.Context, costs []float64, out *Trips) (*Trip,
 func tripKey(w network.Way) string { return fmt.Sprint(w.Edges) }
 
 // judge is the verdict on a way where at least a step of margin is asked for.
-func (t *tripper) judge(step int) func(context.Context, network.Way) (network.Verdict, error) {
+func (t *tripper) judge(step int, costs []float64) func(context.Context, network.Way) (network.Verdict, error) {
 	return func(ctx context.Context, w network.Way) (network.Verdict, error) {
 		trip, err := t.survey(ctx, w)
 		if err != nil {
@@ -147,8 +179,14 @@ func (t *tripper) judge(step int) func(context.Context, network.Way) (network.Ve
 		if t.query.Prefer == ranking.PreferLength {
 			v.Cost = trip.LengthM
 		}
+		least := 0.0
+		for _, e := range w.Edges {
+			least += costs[e]
+		}
+		v.Cost = math.Max(v.Cost, least)
 		if trip.IsHeld && !v.IsHeld {
-			return v, nil // the whole way: a margin is not of one stretch
+			v.FailedM = trip.LowMargin(t.class.ID, step)
+			return v, nil
 		}
 		v.FailedM = append(trip.NotHeld(t.class.ID), trip.UnknownM...)
 		if t.query.AllowUnknown {
@@ -171,7 +209,7 @@ func (t *tripper) survey(ctx context.Context, w network.Way) (*Trip, error) {
 	r.ID = "way"
 	trip := &Trip{Way: w, Route: *r, Trip: ranking.Trip{LengthM: r.LengthM}}
 	t.kept[key] = trip
-	res := One(ctx, t.surface, r, t.query.Options)
+	res := t.result(ctx, w, r)
 	if res.Err != nil {
 		if ctx.Err() != nil {
 			return nil, ctx.Err()

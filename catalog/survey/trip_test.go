@@ -206,8 +206,10 @@ func TestTheBestOfAllWays(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			one := &tripper{graph: g, surface: ground, query: q, class: &class, kept: map[string]*Trip{}, massKg: class.MassMaxKg}
-			one.query.forwardOnly = true
+			one := newTripper(g, q)
+			one.result = func(ctx context.Context, _ network.Way, r *routes.Route) Result {
+				return One(ctx, ground, r, one.query.Options)
+			}
 			ways := allWays(g, turns, places[0], places[1], func(e int32) bool {
 				return v.Refusal(g.Feature(e), g.Edge(e).IsReversed) == ""
 			})

@@ -21,12 +21,16 @@ const (
 // before cost more.
 func (t *tripper) alternatives(ctx context.Context, costs []float64, out *Trips) error {
 	dear := append([]float64(nil), costs...)
+	g, err := t.ruled(0)
+	if err != nil {
+		return err
+	}
 	for tries := 0; len(out.List) <= t.query.Alternatives && tries < triesEach*t.query.Alternatives; tries++ {
 		last := out.List[len(out.List)-1]
 		for _, e := range last.Way.Edges {
 			dear[e] *= usedFactor
 		}
-		found, err := t.graph.Best(ctx, network.Query{EdgeCost: dear, MostSurveys: t.query.MostSurveys, Judge: t.dearJudge(dear)})
+		found, err := g.Best(ctx, network.Query{SlackShare: 1, EdgeCost: dear, MostSurveys: t.query.MostSurveys, Judge: t.dearJudge(costs, dear)})
 		if err != nil {
 			return err
 		}
@@ -55,8 +59,8 @@ func (t *tripper) alternatives(ctx context.Context, costs []float64, out *Trips)
 }
 
 // dearJudge ranks by the raised costs alone: it only asks whether a way is held.
-func (t *tripper) dearJudge(dear []float64) func(context.Context, network.Way) (network.Verdict, error) {
-	judge := t.judge(0)
+func (t *tripper) dearJudge(costs, dear []float64) func(context.Context, network.Way) (network.Verdict, error) {
+	judge := t.judge(0, costs)
 	return func(ctx context.Context, w network.Way) (network.Verdict, error) {
 		v, err := judge(ctx, w)
 		v.Cost = 0

@@ -36,9 +36,9 @@ type Query struct {
 // DefaultSurveys is how many ways one query surveys at most.
 const DefaultSurveys = 200
 
-// failContextM: the hold of a stretch looks 100 m beyond it, and a descent's ends settle
+// ContextM: the hold of a stretch looks 100 m beyond it, and a descent's ends settle
 // within its relief; 300 m covers both on every network that was compared with all its ways.
-const failContextM = 300.0
+const ContextM = 300.0
 
 // Found is the answer to a query.
 type Found struct {
@@ -69,7 +69,7 @@ func (g *Graph) Best(ctx context.Context, q Query) (Found, error) {
 		most = DefaultSurveys
 	}
 	if q.contextM == 0 {
-		q.contextM = failContextM
+		q.contextM = ContextM
 	}
 	if len(g.stops) < 2 || slices.Equal(g.stops[1:], g.stops[:len(g.stops)-1]) {
 		out.IsProven = true

@@ -1,0 +1,417 @@
+package store
+
+import (
+	"context"
+	"database/sql/driver"
+	"encoding/json"
+	"fmt"
+	"math"
+
+	"github.com/paulmach/orb"
+
+	"gradeline/catalog/gpkg"
+	"gradeline/routes"
+	"gradeline/routes/network"
+	"gradeline/terrain"
+)
+
+// A road network is kept road by road, so that a new survey changes the roads that it
+// surveys: the lines with their tags, the grade line, and for each weight class the
+// stretches that bind it. Ways through the network are then found without terrain.
+
+// NetworkRoad is a road of the network.
+type NetworkRoad struct {
+	network.KeptRoad
+	Samples []byte // the grade line, packed: see Profile; nil where there is none
+	Grade   NetworkGrade
+	Masks   []Mask
+}
+
+// NetworkGrade is what is known of a road's grade line besides its stations.
+type NetworkGrade struct {
+	Reliable   bool           `json:"reliable"`
+	Unreliable string         `json:"unreliable"`
+	Doubtful   []routes.Doubt `json:"doubtful"`
+	MissingM   float64        `json:"missing_m"`
+	SigmaM     float64        `json:"noise_sigma_m"`
+	TauM       float64        `json:"noise_tau_m"`
+}
+
+// Mask is what one weight class meets on a road.
+type Mask struct {
+	Class       string        `json:"class"`
+	ClassSHA256 string        `json:"class_sha256"` // of its definition
+	MassKg      float64       `json:"mass_kg"`
+	Stretches   []MaskStretch `json:"stretches"`
+}
+
+// MaskStretch is a descent of the road in one direction of travel, as the class meets it.
+type MaskStretch struct {
+	Direction      routes.Direction `json:"direction"`
+	FromM          float64          `json:"from_m"` // in travel: beyond ToM when backward
+	ToM            float64          `json:"to_m"`
+	Held           bool             `json:"held"`
+	HeaviestMassKg float64          `json:"heaviest_mass_kg"`
+	TopSpeedMPS    float64          `json:"top_speed_mps"`
+	RetarderUsePct float64          `json:"retarder_use_pct"`
+	LostS          float64          `json:"lost_s"` // against the speed without the descent
+	SurfacesOut    []string         `json:"surfaces_excluded"`
+}
+
+// NetworkSource is where a network came from.
+type NetworkSource struct {
+	Files    string // as named, with commas between
+	Extracts []routes.Extract
+	Turns    []routes.Turn
+}
+
+// Network is the road network of a catalogue.
+type Network struct {
+	Sources []NetworkSource
+	Roads   []NetworkRoad
+}
+
+// Pack fills in what is kept of a road's grade line.
+func (r *NetworkRoad) Pack(p *routes.Profile) error {
+	b, err := packProfile(p)
+	if err != nil {
+		return err
+	}
+	r.Samples = b
+	r.Grade = NetworkGrade{p.Reliable, p.Unreliable, p.Doubtful, p.MissingM, p.Noise.SigmaM, p.Noise.TauM}
+	return nil
+}
+
+// Profile is the road's grade line; nil where there is none.
+func (r *NetworkRoad) Profile() (*routes.Profile, error) {
+	if len(r.Samples) == 0 {
+		return nil, nil
+	}
+	p, err := unpackProfile(r.Samples)
+	if err != nil {
+		return nil, err
+	}
+	p.Reliable, p.Unreliable, p.Doubtful, p.MissingM = r.Grade.Reliable, r.Grade.Unreliable, r.Grade.Doubtful, r.Grade.MissingM
+	p.Noise = routes.Noise{SigmaM: r.Grade.SigmaM, TauM: r.Grade.TauM}
+	return p, nil
+}
+
+// SaveNetworkRoad puts a road of a source in place of what the catalogue has of it, in
+// the batch's transaction.
+func (s *Survey) SaveNetworkRoad(ctx context.Context, source NetworkSource, r *NetworkRoad) error {
+	if s.o.DryRun {
+		return nil
+	}
+	if err := s.begin(ctx); err != nil {
+		return err
+	}
+	if err := s.writeNetworkRoad(source, r); err != nil {
+		return s.c.file.Fault(s.fail(err), fmt.Sprintf("saving road %q of the network", r.ID))
+	}
+	s.bytes += len(r.Samples)
+	return nil
+}
+
+func (s *Survey) writeNetworkRoad(source NetworkSource, r *NetworkRoad) error {
+	fid, err := s.networkSource(source)
+	if err != nil {
+		return err
+	}
+	row, err := networkRow(r)
+	if err != nil {
+		return err
+	}
+	d := s.c.file.Direct()
+	if err := d.Run("DELETE FROM network_roads WHERE road = ?", d.Args().Add(r.ID)); err != nil {
+		return err
+	}
+	return d.Run("INSERT INTO network_roads(source_fid, road, length_m, surveyed, lines, samples, masks, more, seal) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
+		d.Args().Add(append([]driver.Value{fid}, row...)...))
+}
+
+// networkRow are the columns of a road from road to seal.
+func networkRow(r *NetworkRoad) ([]driver.Value, error) {
+	lines, err := packLines(r.Lines)
+	if err != nil {
+		return nil, err
+	}
+	masks, err := json.Marshal(notNilMasks(r.Masks))
+	if err != nil {
+		return nil, &Fault{Kind: terrain.ErrInput, What: "a figure that is no number", Err: err, Fix: "survey the road again"}
+	}
+	more, err := json.Marshal(r.Grade)
+	if err != nil {
+		return nil, &Fault{Kind: terrain.ErrInput, What: "a figure that is no number", Err: err, Fix: "survey the road again"}
+	}
+	var samples driver.Value
+	if len(r.Samples) > 0 {
+		samples = r.Samples
+	}
+	row := []driver.Value{r.ID, r.LengthM, r.IsSurveyed, lines, samples, string(masks), string(more)}
+	return append(row, gpkg.Seal(row[:6], string(more))), nil
+}
+
+func notNilMasks(list []Mask) []Mask {
+	if list == nil {
+		return []Mask{}
+	}
+	return list
+}
+
+// networkSource finds or makes the row of a source; its turn rules are those of now.
+func (s *Survey) networkSource(n NetworkSource) (int64, error) {
+	if fid, ok := s.networks[n.Files]; ok {
+		return fid, nil
+	}
+	extracts, turns := []routes.Extract{}, []routes.Turn{}
+	b, err := json.Marshal(append(extracts, n.Extracts...))
+	if err != nil {
+		return 0, err
+	}
+	t, err := json.Marshal(append(turns, n.Turns...))
+	if err != nil {
+		return 0, err
+	}
+	row := []driver.Value{n.Files, string(b), string(t)}
+	d := s.c.file.Direct()
+	args := d.Args().Add(append(row, s.c.file.NowStamp(), gpkg.Seal(row, ""))...)
+	if err := d.Run("INSERT INTO network_sources(files, extracts, turns, read_at, seal) VALUES (?, ?, ?, ?, ?) ON CONFLICT(files) DO UPDATE SET extracts = excluded.extracts, turns = excluded.turns, read_at = excluded.read_at, seal = excluded.seal", args); err != nil {
+		return 0, err
+	}
+	var fid int64
+	found, err := gpkg.First(s.c.file, []any{&fid}, "SELECT fid FROM network_sources WHERE files = ?", n.Files)
+	if err == nil && !found {
+		err = &Fault{Kind: terrain.ErrRead, What: "an index of table network_sources is damaged", Fix: "let doctor --repair build it anew"}
+	}
+	if err == nil {
+		s.networks[n.Files] = fid
+	}
+	return fid, err
+}
+
+// FinishNetwork brings the network of a source up to date: roads that are no routes of
+// their own, and surveyed ones that are not there yet, come in; roads that the source no
+// longer has go, and those of another source that lie where the new ones do.
+func (s *Survey) FinishNetwork(ctx context.Context, source NetworkSource, roads []network.KeptRoad) error {
+	if s.o.DryRun || len(roads) == 0 {
+		return nil
+	}
+	if err := s.begin(ctx); err != nil {
+		return err
+	}
+	if err := s.finishNetwork(ctx, source, roads); err != nil {
+		return s.c.file.Fault(s.fail(err), "saving the network")
+	}
+	return nil
+}
+
+func (s *Survey) finishNetwork(ctx context.Context, source NetworkSource, roads []network.KeptRoad) error {
+	fid, err := s.networkSource(source)
+	if err != nil {
+		return err
+	}
+	type row struct {
+		fid, source int64
+		isSurveyed  bool
+	}
+	have := map[string]row{}
+	d := s.c.file.Direct()
+	err = d.Each("SELECT fid, source_fid, road, surveyed FROM network_roads NOT INDEXED", d.Args(), func(v []driver.Value) error {
+		k, _ := v[0].(int64)
+		from, _ := v[1].(int64)
+		have[string(gpkg.BytesOf(v[2]))] = row{k, from, v[3] == true || v[3] == int64(1)}
+		return nil
+	})
+	if err != nil {
+		return err
+	}
+	wanted, bound := map[string]bool{}, orb.Bound{Min: orb.Point{180, 90}, Max: orb.Point{-180, -90}}
+	for i := range roads {
+		wanted[roads[i].ID] = true
+		for k := range roads[i].Lines {
+			bound = bound.Union(roads[i].Lines[k].Line.Bound())
+		}
+	}
+	for i := range roads {
+		if ctx.Err() != nil {
+			return ctx.Err()
+		}
+		r := &roads[i]
+		if h, ok := have[r.ID]; ok && r.IsSurveyed && h.source == fid && h.isSurveyed {
+			continue // saved when it was surveyed
+		}
+		if err := s.writeNetworkRoad(source, &NetworkRoad{KeptRoad: *r}); err != nil {
+			return err
+		}
+	}
+	for id, h := range have {
+		if wanted[id] {
+			continue
+		}
+		isGone := h.source == fid
+		if !isGone {
+			if isGone, err = s.liesIn(h.fid, bound); err != nil {
+				return err
+			}
+		}
+		if isGone {
+			if err := d.Run("DELETE FROM network_roads WHERE fid = ?", d.Args().Add(h.fid)); err != nil {
+				return err
+			}
+		}
+	}
+	return d.Run("DELETE FROM network_sources WHERE fid <> ? AND fid NOT IN (SELECT source_fid FROM network_roads)", d.Args().Add(fid))
+}
+
+// liesIn reports whether a road of the network lies in a bound; a road that cannot be
+// read counts as lying there.
+func (s *Survey) liesIn(fid int64, bound orb.Bound) (bool, error) {
+	is := true
+	d := s.c.file.Direct()
+	err := d.Each("SELECT lines FROM network_roads WHERE fid = ?", d.Args().Add(fid), func(v []driver.Value) error {
+		lines, err := unpackLines(gpkg.BytesOf(v[0]))
+		for i := range lines {
+			b := lines[i].Line.Bound()
+			is = is && bound.Contains(b.Min) && bound.Contains(b.Max)
+		}
+		is = is || err != nil
+		return nil
+	})
+	return is, err
+}
+
+// Network reads the road network, without any road where the catalogue has none. What does not
+// fit its check sum is a fault: a way is never found through part of a network.
+func (c *Catalog) Network(ctx context.Context) (*Network, error) {
+	n := &Network{}
+	err := c.file.Read(ctx, func(q gpkg.Querier) error {
+		return c.inFile(n.read(q))
+	})
+	if err != nil {
+		return nil, err
+	}
+	return n, nil
+}
+
+func (n *Network) read(q gpkg.Querier) error {
+	have, err := q.Direct().Any("SELECT 1 FROM sqlite_master WHERE type = 'table' AND name = 'network_roads'", q.Direct().Args())
+	if err != nil || !have {
+		return err
+	}
+	err = q.Direct().Each("SELECT files, extracts, turns, seal FROM network_sources NOT INDEXED ORDER BY fid", q.Direct().Args(), func(v []driver.Value) error {
+		var s NetworkSource
+		if err := gpkg.CheckSeal(v[3], v[:3], ""); err != nil || v[3] == nil {
+			return damagedNetwork("its source", err)
+		}
+		s.Files = string(gpkg.BytesOf(v[0]))
+		if err := json.Unmarshal(gpkg.BytesOf(v[1]), &s.Extracts); err != nil {
+			return damagedNetwork(s.Files, err)
+		}
+		if err := json.Unmarshal(gpkg.BytesOf(v[2]), &s.Turns); err != nil {
+			return damagedNetwork(s.Files, err)
+		}
+		n.Sources = append(n.Sources, s)
+		return nil
+	})
+	if err != nil {
+		return err
+	}
+	seen := map[string]bool{}
+	return q.Direct().Each("SELECT road, length_m, surveyed, lines, samples, masks, more, seal FROM network_roads NOT INDEXED ORDER BY fid", q.Direct().Args(), func(v []driver.Value) error {
+		r, err := networkRoad(v)
+		if err == nil && seen[r.ID] {
+			err = &Fault{Kind: terrain.ErrRead, What: "it is there twice"}
+		}
+		if err != nil {
+			return damagedNetwork("road "+string(gpkg.BytesOf(v[0])), err)
+		}
+		seen[r.ID] = true
+		n.Roads = append(n.Roads, r)
+		return nil
+	})
+}
+
+func damagedNetwork(where string, err error) error {
+	return &Fault{Kind: terrain.ErrRead, Feature: where, What: "the road network is damaged or was changed by another program", Err: err, Fix: "survey the network again, or restore the last copy"}
+}
+
+func networkRoad(v []driver.Value) (r NetworkRoad, err error) {
+	more := gpkg.BytesOf(v[6])
+	if v[7] == nil {
+		return r, &Fault{Kind: terrain.ErrRead, What: "it has no check sum"}
+	}
+	if err := gpkg.CheckSeal(v[7], v[:6], string(more)); err != nil {
+		return r, err
+	}
+	r.ID = string(gpkg.BytesOf(v[0]))
+	r.LengthM, _ = v[1].(float64)
+	r.IsSurveyed = v[2] == true || v[2] == int64(1)
+	if r.Lines, err = unpackLines(gpkg.BytesOf(v[3])); err != nil {
+		return r, err
+	}
+	r.Samples = append([]byte(nil), gpkg.BytesOf(v[4])...)
+	if err := json.Unmarshal(gpkg.BytesOf(v[5]), &r.Masks); err != nil {
+		return r, err
+	}
+	if err := json.Unmarshal(more, &r.Grade); err != nil {
+		return r, err
+	}
+	if !(r.LengthM > 0) || math.IsInf(r.LengthM, 0) || len(r.Lines) == 0 {
+		return r, &Fault{Kind: terrain.ErrRead, What: "it has no line"}
+	}
+	return r, nil
+}
+
+// examineNetwork looks at the rows of the network.
+func examineNetwork(x *gpkg.Examination) error {
+	var n Network
+	err := n.read(x)
+	if err == nil {
+		for i := range n.Roads {
+			if _, err = n.Roads[i].Profile(); err != nil {
+				err = damagedNetwork("road "+n.Roads[i].ID, err)
+				break
+			}
+		}
+	}
+	if f, ok := err.(*Fault); ok {
+		x.Add(gpkg.Defect{Check: gpkg.CheckFigures, Where: "network, " + f.Feature, What: f.What, Fix: f.Fix})
+		return nil
+	}
+	return err
+}
+
+// networkRoads brings over the roads of a network that the target has not, row by row.
+func (m *merger) networkRoads() error {
+	var n Network
+	if err := n.read(m.src); err != nil || len(n.Roads) == 0 {
+		return err
+	}
+	var files []string
+	if err := gpkg.Each(m.dst.file, scanText(&files), "SELECT road FROM network_roads"); err != nil {
+		return err
+	}
+	have := map[string]bool{}
+	for _, id := range files {
+		have[id] = true
+	}
+	source := map[string]NetworkSource{}
+	for _, s := range n.Sources {
+		source[s.Files] = s
+	}
+	bySource := map[string]string{}
+	err := gpkg.Each(m.src, scanPairs(bySource), "SELECT r.road, s.files FROM network_roads r JOIN network_sources s ON s.fid = r.source_fid")
+	if err != nil {
+		return err
+	}
+	for i := range n.Roads {
+		r := &n.Roads[i]
+		if have[r.ID] && !m.o.TakeTheirs {
+			continue
+		}
+		if err := m.s.writeNetworkRoad(source[bySource[r.ID]], r); err != nil {
+			return err
+		}
+	}
+	return nil
+}

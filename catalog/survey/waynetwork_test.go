@@ -1,0 +1,229 @@
+package survey
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"gradeline/catalog/ranking"
+	"gradeline/catalog/store"
+	"gradeline/catalog/vehicle"
+	"gradeline/routes"
+	"gradeline/routes/network"
+	"gradeline/routes/vector"
+)
+
+// extractOf writes drawn roads as an OpenStreetMap extract.
+func extractOf(t testing.TB, features []routes.Feature, turns []routes.Turn) string {
+	t.Helper()
+	var nodes, ways, relations strings.Builder
+	seen := map[int64]bool{}
+	for _, f := range features {
+		fmt.Fprintf(&ways, "<way id=%q>", f.WayID)
+		for i, id := range f.NodeIDs {
+			if !seen[id] {
+				seen[id] = true
+				fmt.Fprintf(&nodes, "<node id=\"%d\" lat=\"%.7f\" lon=\"%.7f\"/>\n", id, f.Line[i][1], f.Line[i][0])
+			}
+			fmt.Fprintf(&ways, "<nd ref=\"%d\"/>", id)
+		}
+		for k, v := range f.Tags {
+			fmt.Fprintf(&ways, "<tag k=%q v=%q/>", k, v)
+		}
+		ways.WriteString("</way>\n")
+	}
+	for i, r := range turns {
+		kind := "no_left_turn"
+		if r.IsOnly {
+			kind = "only_straight_on"
+		}
+		fmt.Fprintf(&relations, "<relation id=\"%d\"><member type=\"way\" ref=\"%d\" role=\"from\"/><member type=\"node\" ref=\"%d\" role=\"via\"/><member type=\"way\" ref=\"%d\" role=\"to\"/><tag k=\"type\" v=\"restriction\"/><tag k=\"restriction\" v=%q/></relation>\n",
+			i+1, r.FromWays[0], r.ViaNode, r.ToWays[0], kind)
+	}
+	file := filepath.Join(t.TempDir(), "drawn.osm")
+	if err := os.WriteFile(file, []byte("<osm version=\"0.6\">\n"+nodes.String()+ways.String()+relations.String()+"</osm>\n"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	return file
+}
+
+// keptFrom surveys an extract over a drawn ground into a catalogue.
+func keptFrom(t testing.TB, file string, ground drawnGround, class *vehicle.Class) *store.Catalog {
+	t.Helper()
+	ctx := context.Background()
+	cat, err := store.Open(ctx, filepath.Join(t.TempDir(), "hills.gpkg"), store.Options{Create: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { cat.Close() })
+	o := Options{Classes: []vehicle.Class{*class}}
+	list, summary := network.Read(ctx, []string{file}, network.Options{})
+	batch := cat.BeginSurvey(store.SaveOptions{})
+	for r, err := range list {
+		if err != nil {
+			t.Fatal(err)
+		}
+		res := One(ctx, ground, &r, o)
+		if res.Err != nil {
+			t.Fatal(res.Err)
+		}
+		kept, _ := summary.KeptRoad(r.ID)
+		road := store.NetworkRoad{KeptRoad: kept, Masks: masksOf(&res, &o)}
+		if err := road.Pack(res.Profile); err != nil {
+			t.Fatal(err)
+		}
+		if err := batch.SaveNetworkRoad(ctx, store.NetworkSource{Files: file, Turns: summary.Turns()}, &road); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := batch.FinishNetwork(ctx, store.NetworkSource{Files: file, Turns: summary.Turns()}, summary.Kept()); err != nil {
+		t.Fatal(err)
+	}
+	if err := batch.Close(); err != nil {
+		t.Fatal(err)
+	}
+	return cat
+}
+
+// A network of a catalogue answers as brute force over all its ways does, each as one
+// line of the kept grade lines; and as the terrain itself does.
+func TestTheBestOfAllWaysOfACatalogue(t *testing.T) {
+	class := testClass(t)
+	seeds, held, other, sameHold, hills := uint64(15), 0, 0, 0, 0
+	if testing.Short() {
+		seeds = 4
+	}
+	ctx := context.Background()
+	for seed := uint64(1); seed <= seeds; seed++ {
+		prefer := []ranking.Prefer{ranking.PreferTime, ranking.PreferLength, ranking.PreferMargin}[seed%3]
+		features, turns, places, ground := drawnRoads(rand.New(rand.NewPCG(seed, 42)))
+		file := extractOf(t, features, turns)
+		cat := keptFrom(t, file, ground, &class)
+		k, err := OpenNetwork(ctx, cat, &class, 0)
+		if err != nil {
+			t.Fatal(err)
+		}
+		k.slackShare = 0
+		v := network.Vehicle{MassKg: class.MassMaxKg}
+		q := TripQuery{Options: Options{Classes: []vehicle.Class{class}}, Vehicle: v, Prefer: prefer, MostSurveys: 1 << 20}
+		got, _, err := k.FindTrips(ctx, places, q)
+		if err != nil {
+			t.Fatal(err)
+		}
+		g, _, err := k.graph.At(places, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		one := newTripper(g, q)
+		one.result = func(ctx context.Context, w network.Way, r *routes.Route) Result {
+			return k.result(ctx, g, w, r, one.query.Options)
+		}
+		onGround := newTripper(g, q)
+		onGround.result = func(ctx context.Context, _ network.Way, r *routes.Route) Result {
+			return One(ctx, ground, r, onGround.query.Options)
+		}
+		var best, bestOnGround *Trip
+		ways := allWays(g, turns, places[0], places[1], func(e int32) bool { return v.Refusal(g.Feature(e), g.Edge(e).IsReversed) == "" })
+		for _, w := range ways {
+			trip, err := one.survey(ctx, w)
+			if err != nil {
+				t.Fatal(err)
+			}
+			real, err := onGround.survey(ctx, w)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if trip.IsHeld == real.IsHeld {
+				sameHold++
+			} else {
+				t.Logf("DEBUG seed %d %v: kept %s (%d entries) ground %s (%d entries)", seed, w.Edges, trip.Why, len(trip.Entries), real.Why, len(real.Entries))
+				for _, x := range []*Trip{trip, real} {
+					for _, e := range x.Entries {
+						h := e.Holds[0]
+						t.Logf("   %.0f-%.0f drop %.1f mean %.2f±%.2f s100 %.2f err %.2f holds %v heavy %.0f %s", e.Descent.StartM, e.Descent.EndM, e.Descent.DropM, e.Descent.MeanDowngradePct, e.Descent.MeanDowngradeErrPct, e.Descent.Steepest100Pct, e.Descent.Steepest100ErrPct, h.Holds, h.HeaviestMassKg, h.LimitedBy)
+					}
+				}
+			}
+			hills++
+			if trip.IsHeld && (best == nil || isBetter(trip, best, class.ID, prefer)) {
+				best = trip
+			}
+			if real.IsHeld && (bestOnGround == nil || isBetter(real, bestOnGround, class.ID, prefer)) {
+				bestOnGround = real
+			}
+		}
+		name := fmt.Sprintf("seed %d, by %s, %d ways", seed, prefer, len(ways))
+		switch {
+		case best == nil && len(got.List) > 0:
+			t.Errorf("%s: none is held, found %v", name, got.List[0].Way)
+		case best != nil && len(got.List) == 0:
+			t.Errorf("%s: %v is held, none was found: %s", name, best.Way, got.NoWay)
+		case best != nil && isBetter(best, &got.List[0], class.ID, prefer):
+			t.Errorf("%s: %v takes %.1f s and %.0f m, found %v of %.1f s and %.0f m", name, best.Way.Edges, best.TimeS, best.LengthM,
+				got.List[0].Way.Edges, got.List[0].TimeS, got.List[0].LengthM)
+		}
+		if best == nil || bestOnGround == nil {
+			continue
+		}
+		held++
+		if tripKey(best.Way) != tripKey(bestOnGround.Way) {
+			other++
+		} else if math.Abs(best.TimeS-bestOnGround.TimeS) > 0.03*bestOnGround.TimeS {
+			t.Errorf("%s: %.1f s by the catalogue, %.1f s on the ground", name, best.TimeS, bestOnGround.TimeS)
+		}
+	}
+	t.Logf("%d answers, %d of them another way than on the ground itself; %d of %d ways are held or not in both", held, other, sameHold, hills)
+	if !testing.Short() && (held < 8 || float64(sameHold) < 0.97*float64(hills) || other > 2) {
+		t.Error("the catalogue's network differs from the ground")
+	}
+}
+
+// A network that is surveyed again replaces its roads; a newer extract with other numbers
+// of ways gives the same roads.
+func TestANetworkIsUpdated(t *testing.T) {
+	class := testClass(t)
+	ctx := context.Background()
+	features, turns, _, ground := drawnRoads(rand.New(rand.NewPCG(3, 42)))
+	cat := keptFrom(t, extractOf(t, features, turns), ground, &class)
+	before, err := cat.Network(ctx)
+	if err != nil || len(before.Roads) == 0 || len(before.Sources) != 1 || len(before.Sources[0].Turns) != len(turns) {
+		t.Fatal(len(before.Roads), err)
+	}
+	// Without its last road, the ways numbered anew.
+	fewer := features[:len(features)-1]
+	for i := range fewer {
+		fewer[i].WayID = fmt.Sprint(9000 - i)
+	}
+	list, summary := network.Read(ctx, []string{extractOf(t, fewer, nil)}, network.Options{Options: vector.Options{}})
+	batch := cat.BeginSurvey(store.SaveOptions{})
+	for range list {
+	}
+	if err := batch.FinishNetwork(ctx, store.NetworkSource{Files: "newer.osm"}, summary.Kept()); err != nil {
+		t.Fatal(err)
+	}
+	if err := batch.Close(); err != nil {
+		t.Fatal(err)
+	}
+	after, err := cat.Network(ctx)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if want := len(summary.Kept()); len(after.Roads) != want || len(after.Sources) != 1 || after.Sources[0].Files != "newer.osm" {
+		t.Errorf("%d roads of %d sources, want %d of 1", len(after.Roads), len(after.Sources), want)
+	}
+	for _, r := range after.Roads {
+		for _, l := range r.Lines {
+			if !strings.HasPrefix(l.WayID, "9") && !strings.HasPrefix(l.WayID, "8") {
+				t.Errorf("%s has way %s of the older extract", r.ID, l.WayID)
+			}
+		}
+	}
+	if defects, err := cat.Doctor(ctx); err != nil || len(defects) > 0 {
+		t.Error(defects, err)
+	}
+}
