@@ -13,6 +13,7 @@ import (
 	"github.com/paulmach/orb"
 
 	"gradeline/catalog"
+	"gradeline/catalog/store"
 	"gradeline/catalog/survey"
 	"gradeline/catalog/table"
 	"gradeline/routes"
@@ -33,6 +34,7 @@ type TripsAnswer struct {
 	Blocked  []network.Refusal `json:"blocked"`
 	Surveyed int               `json:"surveyed_ways"`
 	IsProven bool              `json:"proven"` // no other way of the network can be better
+	GapPct   float64           `json:"gap_pct"` // by which another way could be better at most, where that is not proven
 	Places   []PlaceAnswer     `json:"places"`
 	Network  []NetworkSource   `json:"sources"`
 	Skipped  []routes.Skipped  `json:"skipped"`
@@ -93,9 +95,31 @@ func FindTrips(ctx context.Context, surface terrain.Surface, n survey.NetworkFil
 	if err != nil {
 		return nil, err
 	}
+	return newTripsAnswer(found, snaps, read, q), nil
+}
+
+// FindTripsIn finds ways through the road network of a catalogue for one class; no
+// terrain is read.
+func FindTripsIn(ctx context.Context, cat *store.Catalog, places []orb.Point, q survey.TripQuery) (*TripsAnswer, error) {
+	k, err := survey.OpenNetwork(ctx, cat, &q.Classes[0], q.MassKg)
+	if err != nil {
+		return nil, err
+	}
+	found, snaps, err := k.FindTrips(ctx, places, q)
+	if err != nil {
+		return nil, err
+	}
+	read := &network.Summary{}
+	for _, s := range k.Sources {
+		read.Extracts = append(read.Extracts, s.Extracts...)
+	}
+	return newTripsAnswer(found, snaps, read, q), nil
+}
+
+func newTripsAnswer(found *survey.Trips, snaps []network.Snap, read *network.Summary, q survey.TripQuery) *TripsAnswer {
 	class := q.Classes[0].ID
 	a := &TripsAnswer{Schema: catalog.Schema, Class: class, MassKg: q.Vehicle.MassKg, Prefer: string(q.Prefer), Trips: []TripAnswer{}, NoWay: found.NoWay, Opens: found.Opens,
-		Blocked: notNil(found.Blocked), Surveyed: found.Surveyed, IsProven: found.IsProven, Network: sourcesOf(read), Skipped: notNil(read.Skipped),
+		Blocked: notNil(found.Blocked), Surveyed: found.Surveyed, IsProven: found.IsProven, GapPct: found.GapPct, Network: sourcesOf(read), Skipped: notNil(read.Skipped),
 		Warnings: notNil(read.Warnings()), Cautions: catalog.Cautions(), Places: []PlaceAnswer{}}
 	for _, s := range snaps {
 		a.Places = append(a.Places, PlaceAnswer{s.Asked, s.Found, s.DistanceM})
@@ -107,7 +131,7 @@ func FindTrips(ctx context.Context, surface terrain.Surface, n survey.NetworkFil
 		r := NewTripAnswer(found.Refused, class, 0)
 		a.Refused = &r
 	}
-	return a, nil
+	return a
 }
 
 // TripsTable lists ways for people.
@@ -124,8 +148,8 @@ func TripsTable(a *TripsAnswer, u catalog.Units) table.Table {
 	if a.NoWay != "" {
 		t.Notes = append(t.Notes, "No way: "+a.NoWay+". What would open one: "+a.Opens+".")
 	}
-	if !a.IsProven {
-		t.Notes = append(t.Notes, fmt.Sprintf("The search was ended after %d surveyed ways: a better one may exist.", a.Surveyed))
+	if note := a.proofNote(); note != "" {
+		t.Notes = append(t.Notes, note)
 	}
 	for _, s := range a.Network {
 		asOf := "of unknown age"
@@ -136,6 +160,25 @@ func TripsTable(a *TripsAnswer, u catalog.Units) table.Table {
 	}
 	t.Notes = append(t.Notes, a.Cautions...)
 	return t
+}
+
+// closePct is the gap from which a way is no longer called as good as the best.
+const closePct = 1.0
+
+// IsClose reports whether no other way can be better by more than one per cent.
+func (a *TripsAnswer) IsClose() bool {
+	return a.IsProven || len(a.Trips) > 0 && a.GapPct <= closePct
+}
+
+// proofNote says how good the best way is where that is not proven.
+func (a *TripsAnswer) proofNote() string {
+	switch {
+	case a.IsProven:
+		return ""
+	case a.IsClose():
+		return fmt.Sprintf("No other way can be better by more than %.1f %%.", math.Ceil(a.GapPct*10)/10)
+	}
+	return fmt.Sprintf("The search was ended after %d surveyed ways: a better one may exist.", a.Surveyed)
 }
 
 func tripRow(t *TripAnswer, u catalog.Units) []any {

@@ -138,16 +138,9 @@ func TestTheBestOfAllWaysOfACatalogue(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			if trip.IsHeld == real.IsHeld {
+			// Whether a line is drawn well enough is judged over its length, which differs.
+			if len(trip.NotHeld(class.ID)) == len(real.NotHeld(class.ID)) && len(trip.Entries) == len(real.Entries) {
 				sameHold++
-			} else {
-				t.Logf("DEBUG seed %d %v: kept %s (%d entries) ground %s (%d entries)", seed, w.Edges, trip.Why, len(trip.Entries), real.Why, len(real.Entries))
-				for _, x := range []*Trip{trip, real} {
-					for _, e := range x.Entries {
-						h := e.Holds[0]
-						t.Logf("   %.0f-%.0f drop %.1f mean %.2f±%.2f s100 %.2f err %.2f holds %v heavy %.0f %s", e.Descent.StartM, e.Descent.EndM, e.Descent.DropM, e.Descent.MeanDowngradePct, e.Descent.MeanDowngradeErrPct, e.Descent.Steepest100Pct, e.Descent.Steepest100ErrPct, h.Holds, h.HeaviestMassKg, h.LimitedBy)
-					}
-				}
 			}
 			hills++
 			if trip.IsHeld && (best == nil || isBetter(trip, best, class.ID, prefer)) {
@@ -177,7 +170,7 @@ func TestTheBestOfAllWaysOfACatalogue(t *testing.T) {
 			t.Errorf("%s: %.1f s by the catalogue, %.1f s on the ground", name, best.TimeS, bestOnGround.TimeS)
 		}
 	}
-	t.Logf("%d answers, %d of them another way than on the ground itself; %d of %d ways are held or not in both", held, other, sameHold, hills)
+	t.Logf("%d answers, %d of them another way than on the ground itself; %d of %d ways have as many hills held and not held", held, other, sameHold, hills)
 	if !testing.Short() && (held < 8 || float64(sameHold) < 0.97*float64(hills) || other > 2) {
 		t.Error("the catalogue's network differs from the ground")
 	}
