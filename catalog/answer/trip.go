@@ -33,7 +33,7 @@ type TripsAnswer struct {
 	Opens    string            `json:"opens"` // the nearest change that would open a way
 	Blocked  []network.Refusal `json:"blocked"`
 	Surveyed int               `json:"surveyed_ways"`
-	IsProven bool              `json:"proven"` // no other way of the network can be better
+	IsProven bool              `json:"proven"`  // no other way of the network can be better
 	GapPct   float64           `json:"gap_pct"` // by which another way could be better at most, where that is not proven
 	Places   []PlaceAnswer     `json:"places"`
 	Network  []NetworkSource   `json:"sources"`

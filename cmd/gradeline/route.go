@@ -18,8 +18,8 @@ import (
 func (s *session) routeCommand() *cli.Command {
 	return &cli.Command{
 		Name: "route", Usage: "a way through a network that this truck can hold on its retarder",
-		ArgsUsage: "NETWORK...",
-		Flags: append(append(terrainFlags(), networkFlags()...), classFlag(), classesFlag(),
+		ArgsUsage: "[NETWORK...]",
+		Flags: append(append(terrainFlags(), networkFlags()...), catalogFlag(), classFlag(), classesFlag(),
 			&cli.StringFlag{Name: "from", Usage: "start, `LON,LAT` in degrees"},
 			&cli.StringFlag{Name: "to", Usage: "end, `LON,LAT` in degrees"},
 			&cli.StringSliceFlag{Name: "via", Usage: "a place to pass, `LON,LAT`; may be given several times, in order"},
@@ -92,9 +92,6 @@ func quantityOr(c *cli.Context, name string, read func(string) (float64, error),
 }
 
 func (s *session) route(c *cli.Context) error {
-	if err := commandline.CountArgs(c, 1, -1, "a road network: an OpenStreetMap extract, or files of lines"); err != nil {
-		return err
-	}
 	u, err := units(c)
 	if err != nil {
 		return err
@@ -107,21 +104,10 @@ func (s *session) route(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	lines, err := networkOptions(c, s.roadOptions(c))
+	a, err := s.findTrips(c, places, q)
 	if err != nil {
 		return err
 	}
-	surface, err := openTerrain(c)
-	if err != nil {
-		return err
-	}
-	defer surface.Close()
-	_, files := inputs(c)
-	a, err := answer.FindTrips(c.Context, surface, survey.NetworkFiles{Files: files, Lines: lines}, places, q)
-	if err != nil {
-		return err
-	}
-	a.Warnings = append(a.Warnings, surface.Warnings()...)
 	if c.Bool("json") {
 		err = answer.WriteJSON(s.out, a)
 	} else {
@@ -136,6 +122,37 @@ func (s *session) route(c *cli.Context) error {
 	return s.tellTrips(a)
 }
 
+// findTrips asks the catalogue's network, or where road files are named these and the
+// terrain.
+func (s *session) findTrips(c *cli.Context, places []orb.Point, q survey.TripQuery) (*answer.TripsAnswer, error) {
+	paths, files := inputs(c)
+	if len(files) == 0 {
+		if len(paths) > 0 {
+			return nil, usagef("route takes --terrain with a road network: an OpenStreetMap extract, or files of lines; without both it asks the network of the catalogue")
+		}
+		cat, err := openCatalog(c)
+		if err != nil {
+			return nil, err
+		}
+		defer cat.Close()
+		return answer.FindTripsIn(c.Context, cat, places, q)
+	}
+	lines, err := networkOptions(c, s.roadOptions(c))
+	if err != nil {
+		return nil, err
+	}
+	surface, err := openTerrain(c)
+	if err != nil {
+		return nil, err
+	}
+	defer surface.Close()
+	a, err := answer.FindTrips(c.Context, surface, survey.NetworkFiles{Files: files, Lines: lines}, places, q)
+	if err == nil {
+		a.Warnings = append(a.Warnings, surface.Warnings()...)
+	}
+	return a, err
+}
+
 // tellTrips names warnings and gaps; no way, or one that is not known all along, is a gap.
 func (s *session) tellTrips(a *answer.TripsAnswer) error {
 	for _, w := range a.Warnings {
@@ -148,7 +165,7 @@ func (s *session) tellTrips(a *answer.TripsAnswer) error {
 		s.say("gap: no way: %s", a.NoWay)
 		return errGaps
 	}
-	if !a.IsProven || a.Trips[0].Held == nil {
+	if !a.IsClose() || a.Trips[0].Held == nil {
 		return errGaps
 	}
 	return nil
