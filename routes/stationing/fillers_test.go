@@ -22,6 +22,14 @@ type levels struct {
 	stepM  float64
 	isFlat bool
 	looks  int
+	cellM  float32 // 0: 10 m
+}
+
+func (s *levels) cell() float32 {
+	if s.cellM == 0 {
+		return 10
+	}
+	return s.cellM
 }
 
 func (s *levels) at(p terrain.Point) float64 {
@@ -35,10 +43,10 @@ func (s *levels) Sample(ctx context.Context, points []terrain.Point, out []terra
 
 func (s *levels) SampleWithout(ctx context.Context, points []terrain.Point, out []terrain.Sample, fillers []terrain.Filler) error {
 	for i, p := range points {
-		out[i] = terrain.Sample{ElevationM: s.at(p), CellM: 10}
+		out[i] = terrain.Sample{ElevationM: s.at(p), CellM: s.cell()}
 		for _, f := range fillers {
 			if float32(out[i].ElevationM) == f.NoData {
-				out[i] = terrain.Sample{ElevationM: math.NaN(), CellM: 10, Miss: terrain.Void}
+				out[i] = terrain.Sample{ElevationM: math.NaN(), CellM: s.cell(), Miss: terrain.Void}
 			}
 		}
 	}
@@ -116,6 +124,8 @@ func TestLevelStretches(t *testing.T) {
 		{"the same on a plain", levels{f: slope(1400, 1275, 2000, 3000), kind: terrain.PatchPlain}, nil, kept},
 		{"97 m", levels{f: slope(1400, 0, 2000, 2097), kind: terrain.PatchFiller}, nil, kept},
 		{"103 m", levels{f: slope(1400, 0, 1999, 2102), kind: terrain.PatchFiller}, nil, lost},
+		{"235 m of 60 m cells", levels{f: slope(1400, 0, 2000, 2237), kind: terrain.PatchFiller, cellM: 60}, nil, kept},
+		{"245 m of 60 m cells", levels{f: slope(1400, 0, 1999, 2247), kind: terrain.PatchFiller, cellM: 60}, nil, lost},
 		{"to the line's end", levels{f: water(2000, 9000, 3, 3), kind: terrain.PatchBasin}, nil, lost},
 		{"water", levels{f: water(2000, 2400, 3, 4), kind: terrain.PatchBasin}, nil, bridged},
 		{"water drawn with straight shores", levels{f: water(2000, 2400, 3, 4), kind: terrain.PatchFiller}, nil, bridged},
@@ -133,6 +143,8 @@ func TestLevelStretches(t *testing.T) {
 		{"half under a flagged bridge", levels{f: slope(1400, 0, 2000, 3000), kind: terrain.PatchFiller}, []routes.Structure{{Kind: routes.Bridge, FromM: 1990, ToM: 2500, Flagged: true}}, lost},
 		{"whole metres, 190 m", levels{f: slope(1400, 0, 2000, 2190), kind: terrain.PatchFiller, stepM: 1}, nil, kept},
 		{"whole metres, 210 m", levels{f: slope(1400, 0, 2000, 2210), kind: terrain.PatchFiller, stepM: 1}, nil, lost},
+		{"whole metres, 470 m of 60 m cells", levels{f: slope(1400, 0, 2000, 2472), kind: terrain.PatchFiller, stepM: 1, cellM: 60}, nil, kept},
+		{"whole metres, 490 m of 60 m cells", levels{f: slope(1400, 0, 1999, 2492), kind: terrain.PatchFiller, stepM: 1, cellM: 60}, nil, lost},
 		{"whole metres, one step at both sides", levels{f: water(2000, 2780, 1.4, -1.4), kind: terrain.PatchFiller, stepM: 1}, nil, kept},
 		{"whole metres, 1.6 steps at one side", levels{f: water(2000, 2780, 1.4, -1.6), kind: terrain.PatchFiller, stepM: 1}, nil, lost},
 		{"whole metres, one step, longer", levels{f: water(2000, 2820, 1, 1), kind: terrain.PatchFiller, stepM: 1}, nil, lost},
