@@ -66,6 +66,12 @@ func TestMissingTerrainIsNeverLevelRoad(t *testing.T) {
 				}
 			}
 		}
+		if !c.allOf {
+			m := parse(t, gradeline(t, "overlay", "avoid", "--catalog", h.path("c.gpkg"), "--class", "us-5axle"))
+			if p := first(t, m, "features")["properties"].(map[string]any); p["answer"] != "unknown" || p["why"] == "" {
+				t.Errorf("%s: the map of roads to avoid says %v: %v", c.name, p["answer"], p["why"])
+			}
+		}
 		r = gradeline(t, "compare", "--class", "us-5axle", "--terrain", dem, "--json", h.road)
 		if r.code == exitDone {
 			t.Errorf("%s: compare is sure: %s", c.name, r.out)
