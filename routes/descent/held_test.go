@@ -1,0 +1,60 @@
+package descent
+
+import (
+	"math"
+	"testing"
+
+	"gradeline/routes"
+)
+
+// By hand, with 0.8 of 100/L points: ground beyond the end that falls .3 % joins within
+// 80/2.7 = 29.6 m, which is two steps, and ground that falls .4 % within 80/2.6 = 30.8 m.
+func TestTheShareOfTheMeansBoundHoldsAnEnd(t *testing.T) {
+	for _, c := range []struct{ beyondPct, wantM float64 }{{-.3, 20}, {-.4, 30}} {
+		d := find(road(leg{1000, c.beyondPct}, leg{2000, -6}, leg{1000, c.beyondPct}), routes.Forward)
+		if len(d) != 1 || d[0].StartErrM != c.wantM || d[0].EndErrM != c.wantM {
+			t.Errorf("%.1f %% beyond: %+v", c.beyondPct, d)
+		}
+	}
+}
+
+// A steep part outside any descent reaches as far as the road falls by three quarters of
+// its limit: 3.75 % of 5.
+func TestASteepPartEndsAtThreeQuartersOfItsLimit(t *testing.T) {
+	for _, c := range []struct{ besidePct, wantM float64 }{{-3.8, 500}, {-3.65, 400}} {
+		f := FindAll(road(leg{1000, 0}, leg{400, -5.6}, leg{100, c.besidePct}, leg{1000, 0}), routes.Forward, Options{})
+		if len(f.Descents) != 0 || len(f.SteepParts) != 1 || math.Abs(f.SteepParts[0].LengthM-c.wantM) > 1e-6 {
+			t.Errorf("%.2f %% beside it: %+v", c.besidePct, f)
+		}
+	}
+}
+
+// Two hills with a gap between them come in travel order in either direction.
+func TestDescentsAcrossAGapAreInTravelOrder(t *testing.T) {
+	for _, dir := range []routes.Direction{routes.Forward, routes.Backward} {
+		sign := -1.0
+		if dir == routes.Backward {
+			sign = 1
+		}
+		p := road(leg{500, 0}, leg{1500, 6 * sign}, leg{1000, 0}, leg{1500, 6 * sign}, leg{500, 0})
+		for i := range p.ElevationM {
+			if s := p.StationM(i); s > 2300 && s < 2700 {
+				p.ElevationM[i] = math.NaN()
+			}
+		}
+		d := find(p, dir)
+		if len(d) != 2 || (d[0].StartM < d[1].StartM) != (dir == routes.Forward) {
+			t.Errorf("%s: %+v", dir, d)
+		}
+	}
+}
+
+// Two stations are a grade line.
+func TestTwoStationsAreALine(t *testing.T) {
+	whole := road(leg{1000, -6})
+	p := &routes.Profile{StepM: 1000, LengthM: 1000, ElevationM: []float64{60, 0}, GroundM: []float64{60, 0}, State: make([]routes.StationState, 2),
+		Points: whole.Points[:2], RadiusM: []float64{math.Inf(1), math.Inf(1)}, Reliable: true, Bound: whole.Bound}
+	if d := find(p, routes.Forward); len(d) != 1 || math.Abs(d[0].MeanDowngradePct-6) > 1e-9 {
+		t.Errorf("%+v", d)
+	}
+}
