@@ -20,7 +20,7 @@ const missionRoads = 5
 // withMissions recovers a road from several observations of its ground at 30 m, each
 // with noise, grid and voids of its own; a copy is the first one again, moved by a
 // third of a cell and resampled.
-func withMissions(t *testing.T, seed uint64, missions int, copies bool) (*synth.Road, recovered) {
+func withMissions(t testing.TB, seed uint64, missions int, copies bool) (*synth.Road, recovered) {
 	t.Helper()
 	const cellM = 30
 	ctx, dir := context.Background(), t.TempDir()
@@ -70,7 +70,7 @@ func withMissions(t *testing.T, seed uint64, missions int, copies bool) (*synth.
 }
 
 // resampledCopy writes the first mission again on a grid a third of a cell off.
-func resampledCopy(t *testing.T, road *synth.Road, cellM float64, dir string) string {
+func resampledCopy(t testing.TB, road *synth.Road, cellM float64, dir string) string {
 	t.Helper()
 	g, err := road.Grid(cellM)
 	if err != nil {
@@ -94,6 +94,34 @@ func resampledCopy(t *testing.T, road *synth.Road, cellM float64, dir string) st
 	return path
 }
 
+// missionScore is what some missions give on some roads.
+type missionScore struct {
+	s       score
+	halfPct float64 // mean half-width of the mean over 1,000 m
+}
+
+func measureMissions(t testing.TB, seeds []uint64, missions int, copies bool) (out missionScore) {
+	for _, seed := range seeds {
+		road, c := withMissions(t, seed, missions, copies)
+		out.s.add(measureRoad(road, c))
+		out.halfPct += c.profile.Bound.MeanErrPct(1000, 0)
+	}
+	out.halfPct /= float64(len(seeds))
+	return out
+}
+
+// BenchmarkMissions prints what one, two and three missions at 30 m give on roads of the
+// hold-out Fresh, on which nothing about averaging was chosen.
+func BenchmarkMissions(b *testing.B) {
+	for b.Loop() {
+		for missions := 1; missions <= 3; missions++ {
+			m := measureMissions(b, synth.Fresh[:20], missions, false)
+			b.Logf("%d missions: grade RMSE %.3f, F1 %.3f of %d, half-width over 1,000 m %.3f, cover of means %.3f of %d, of heights %.3f",
+				missions, rms(m.s.gradeAll), m.s.f1(), m.s.truths, m.halfPct, share(m.s.coverStated), m.s.coverStated.all, share(m.s.coverElev))
+		}
+	}
+}
+
 // Three independent missions at 30 m make grades and descents better and bounds
 // narrower, and the narrower bounds still hold; a resampled copy does neither. On
 // these five roads, on which the limit of what counts as independent was chosen too:
@@ -103,26 +131,14 @@ func TestMissionsAreAveraged(t *testing.T) {
 	if testing.Short() {
 		t.Skip("a minute")
 	}
-	type result struct {
-		s       score
-		halfPct float64 // mean half-width of the mean over 1,000 m
-		roads   int
-	}
-	measure := func(roads, missions int, copies bool) (out result) {
-		for _, seed := range synth.Tuning[:roads] {
-			road, c := withMissions(t, seed, missions, copies)
-			out.s.add(measureRoad(road, c))
-			out.halfPct += c.profile.Bound.MeanErrPct(1000, 0)
-			out.roads++
-		}
-		out.halfPct /= float64(out.roads)
-		return out
+	measure := func(roads, missions int, copies bool) missionScore {
+		return measureMissions(t, synth.Tuning[:roads], missions, copies)
 	}
 	one, three := measure(missionRoads, 1, false), measure(missionRoads, 3, false)
 	first, copied := measure(2, 1, false), measure(2, 1, true)
 	for _, r := range []struct {
 		name string
-		r    result
+		r    missionScore
 	}{{"one", one}, {"three", three}, {"one and its copy", copied}} {
 		t.Logf("%s: grade RMSE %.3f, F1 %.3f of %d, half-width over 1,000 m %.3f, cover %.3f of %d",
 			r.name, rms(r.r.s.gradeAll), r.r.s.f1(), r.r.s.truths, r.r.halfPct, share(r.r.s.coverMatched), r.r.s.coverMatched.all)
