@@ -20,6 +20,8 @@ type Ramps struct {
 	Ratings    []signs.Rating         `json:"ratings"`
 	Statuses   []catalog.FigureStatus `json:"figure_status"`
 	Cautions   []string               `json:"cautions"`
+
+	in signs.RunawayInput
 }
 
 // RampOptions say where ramps may stand and which stand.
@@ -32,7 +34,7 @@ type RampOptions struct {
 // NewRamps is the answer for a runaway.
 func NewRamps(in signs.RunawayInput, o RampOptions) (*Ramps, error) {
 	a := &Ramps{Schema: catalog.Schema, Descent: in.Descent.ID, Ratings: []signs.Rating{},
-		Statuses: signs.RunawayFigures(in), Cautions: append([]string{catalog.SignCaution}, catalog.Cautions()...)}
+		Statuses: signs.RunawayFigures(in, catalog.Metric), Cautions: append([]string{catalog.SignCaution}, catalog.Cautions()...), in: in}
 	var err error
 	if a.Runaway, err = signs.Runaway(in); err != nil {
 		return nil, err
@@ -40,7 +42,7 @@ func NewRamps(in signs.RunawayInput, o RampOptions) (*Ramps, error) {
 	a.Candidates = notNil(signs.RampCandidates(in, a.Runaway, o.LeadM))
 	a.OnRecord = notNil(signs.RampsOnRecord(in, a.Runaway, o.OnRecord))
 	for _, r := range o.Existing {
-		rating, err := signs.RateRamp(r, signs.SpeedNear(a.Runaway, r.StationM).FreeMPS)
+		rating, err := signs.RateRampOnRun(r, signs.SpeedNear(a.Runaway, r.StationM).FreeMPS)
 		if err != nil {
 			return nil, err
 		}
@@ -68,7 +70,7 @@ func (a *Ramps) WriteText(w io.Writer, u catalog.Units) error {
 			t.Notes = append(t.Notes, fmt.Sprintf("Station %s is late: faster there than any ramp is laid out for.", u.Station(k.StationM)))
 		}
 	}
-	for _, f := range a.Statuses {
+	for _, f := range signs.RunawayFigures(a.in, u) {
 		t.Notes = append(t.Notes, fmt.Sprintf("Taken: %s (%s: %s).", f.Figure, f.Status, f.Source))
 	}
 	t.Notes = append(t.Notes, "Entry speeds are upper ends, the grade's bound added, and rounded up. Lengths are by the published formula, without a margin, for at most 90 mph; in brackets for the run-down itself where that is faster.")

@@ -45,6 +45,10 @@ func (a *Signs) tables(u catalog.Units, all bool) []table.Table {
 	if all && len(a.Schedules) > 0 {
 		header, rows := signs.QuantityTable(signs.Quantities(a.Schedules))
 		out = append(out, tableOf("Quantities", header, rows))
+		header, rows = a.rules.SignTable()
+		out = append(out, tableOf("Signs of the edition", header, rows))
+		header, rows = a.rules.SourceTable()
+		out = append(out, tableOf("Sources", header, rows))
 	}
 	if len(a.Findings) > 0 {
 		header, rows := signs.FindingTable(a.Findings, u)

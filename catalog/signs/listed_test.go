@@ -61,3 +61,34 @@ func TestOurOwnDesignationsArePlainWords(t *testing.T) {
 		}
 	}
 }
+
+// Every sign of an edition that is known says what it is for, once, with a source that has
+// a status; chapters 2B, 2C and 2I of the 2023 manual all have some.
+func TestEverySignOfTheEditionSaysWhatItIsFor(t *testing.T) {
+	sets, err := RuleSets()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i := range sets {
+		header, rows := sets[i].SignTable()
+		if len(rows) != len(sets[i].Signs)+len(sets[i].Listed) {
+			t.Errorf("%s: %d rows", sets[i].ID, len(rows))
+		}
+		use := map[string]int{}
+		sections := ""
+		for _, r := range rows {
+			use[r[1]]++
+			sections += r[7] + "; "
+			if len(r) != len(header) || r[3] == "" || r[6] == "" || r[9] == "" {
+				t.Errorf("%s: %q", sets[i].ID, r)
+			}
+		}
+		if sets[i].ID == "us-2023" && (use[ListedScheduled] < 15 || use[ListedAudited] < 10 || use[ListedOutOfScope] < 10 ||
+			!strings.Contains(sections, "2B") || !strings.Contains(sections, "2C") || !strings.Contains(sections, "2I")) {
+			t.Errorf("%v, %s", use, sections)
+		}
+		if _, list := sets[i].SourceTable(); len(list) != len(sets[i].Sources) {
+			t.Errorf("%s: %d sources", sets[i].ID, len(list))
+		}
+	}
+}

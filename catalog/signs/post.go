@@ -62,7 +62,7 @@ type Face struct {
 	Legend      string   `json:"legend"`
 	Shape       string   `json:"shape"`
 	Size        string   `json:"size"`
-	SizeSource  string   `json:"size_status"` // status of the size's source
+	SizeStatus  string   `json:"size_status"` // status of the size's source
 	Need        string   `json:"need"`
 	Standing    string   `json:"standing"` // what stands for it, with its own id
 	FromM       *float64 `json:"moved_from_station_m"`
@@ -227,7 +227,7 @@ func (b *postBuilder) standingFor(f *Face, p *Placement, st *Standing) {
 // sized adds the edition's size for the road.
 func (b *postBuilder) sized(f Face) Face {
 	words, key := b.s.rules.size(f.Designation, b.s.Road.ID, b.s.ApproachMPS)
-	f.Size, f.SizeSource = words, b.s.rules.source(key).Status
+	f.Size, f.SizeStatus = words, b.s.rules.source(key).Status
 	return f
 }
 
@@ -353,7 +353,7 @@ func (s *Schedule) PostTable(u catalog.Units) (header []string, rows [][]string)
 		unit = "ft"
 	}
 	header = []string{"post", "action", "station_" + unit, "station_err_" + unit, "milepost", "side", "offset_from_edge_" + unit, "from_line_" + unit, "longitude_deg", "latitude_deg",
-		"sign_number", "face_action", "designation", "plaque", "size", "legend", "need", "standing", "photo", "why"}
+		"sign_number", "face_action", "designation", "plaque", "size", "size_status", "legend", "need", "standing", "photo", "why"}
 	for _, p := range s.Posts {
 		lon, lat := "", ""
 		if p.OnLine {
@@ -365,7 +365,7 @@ func (s *Schedule) PostTable(u catalog.Units) (header []string, rows [][]string)
 				number = fmt.Sprint(f.Sign)
 			}
 			rows = append(rows, []string{fmt.Sprint(p.Number), p.Action, whole(u, p.StationM), whole(u, p.StationErrM), s.Mileposts.Words(p.StationM), p.Side,
-				tenth(u, p.OffsetM), tenth(u, p.FromLineM), lon, lat, number, f.Action, f.Designation, fmt.Sprint(f.IsPlaque), f.Size, f.Legend, f.Need, f.Standing, f.Photo, f.Why})
+				tenth(u, p.OffsetM), tenth(u, p.FromLineM), lon, lat, number, f.Action, f.Designation, fmt.Sprint(f.IsPlaque), f.Size, f.SizeStatus, f.Legend, f.Need, f.Standing, f.Photo, f.Why})
 		}
 	}
 	return header, rows

@@ -86,7 +86,10 @@ type RampBed struct {
 type Rating struct {
 	Name            string         `json:"name"`
 	StationM        float64        `json:"station_m"`
+	Kind            string         `json:"kind"` // ascending, level or descending, with or without an arrester bed
 	EntryMPS        float64        `json:"entry_speed_mps"`
+	RunsDownMPS     float64        `json:"runs_down_mps"`  // where the runaway is faster than EntryMPS; 0 else
+	RunDownStops    bool           `json:"run_down_stops"` // whether it stops that too
 	Stops           bool           `json:"stops"`
 	UsedM           float64        `json:"used_m"` // of its length; all of it if it does not stop
 	LengthM         float64        `json:"length_m"`
@@ -97,12 +100,42 @@ type Rating struct {
 	Source          catalog.Source `json:"source"`
 }
 
+// RateRampOnRun rates a ramp for the speed at which a runaway reaches it, at most the
+// 90 mph that ramps are laid out for; where it is faster, what that does is said too.
+// Errors are those of RateRamp.
+func RateRampOnRun(ramp Ramp, freeMPS float64) (Rating, error) {
+	if freeMPS <= mostRampEntryMPS {
+		return RateRamp(ramp, freeMPS)
+	}
+	r, err := RateRamp(ramp, mostRampEntryMPS)
+	if err != nil {
+		return r, err
+	}
+	r.RunsDownMPS, r.RunDownStops = freeMPS, freeMPS <= r.HighestEntryMPS
+	return r, nil
+}
+
+// kind names a ramp by its rise from end to end, and says whether loose material is in it.
+func (r *Ramp) kind() string {
+	riseM, bed := 0.0, "no arrester bed"
+	for _, b := range r.Beds {
+		riseM += b.LengthM * b.GradePct / 100
+		if m, err := BedByName(b.Material); err == nil && m.Resistance >= arresterResistance {
+			bed = "arrester bed"
+		}
+	}
+	return rampKind(riseM) + ", " + bed
+}
+
+// arresterResistance is that of the least loose of the published bed materials.
+const arresterResistance = 0.05
+
 // RateRamp runs a truck into an existing ramp, bed after bed, by the same
 // formula: V₂² = V₁² − 30·L·(R + G). A bed with R + G ≤ 0 speeds it up. No
 // margin is added. Errors: terrain.ErrInput for a ramp without beds or with a
 // length or grade that is none; catalog.ErrNotFound for its material.
 func RateRamp(ramp Ramp, entryMPS float64) (Rating, error) {
-	r := Rating{Name: ramp.Name, StationM: ramp.StationM, EntryMPS: entryMPS, Source: greenBook}
+	r := Rating{Name: ramp.Name, StationM: ramp.StationM, Kind: ramp.kind(), EntryMPS: entryMPS, Source: greenBook}
 	bad := func(what, fix string) (Rating, error) {
 		return Rating{}, &Fault{Kind: terrain.ErrInput, Feature: ramp.Name, StationM: &ramp.StationM, What: what, Fix: fix}
 	}

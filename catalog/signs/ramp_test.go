@@ -3,6 +3,7 @@ package signs
 import (
 	"errors"
 	"math"
+	"strings"
 	"testing"
 
 	"pgregory.net/rapid"
@@ -188,5 +189,37 @@ func TestRampCandidates(t *testing.T) {
 	early := 0.0
 	if _, err := Runaway(RunawayInput{Descent: in.Descent, Profile: in.Profile, FromM: &early, FromMPS: 10}); !errors.Is(err, terrain.ErrInput) {
 		t.Errorf("a start before the crest: %v", err)
+	}
+}
+
+// A ramp is rated for at most 90 mph, the most that ramps are laid out for (Wyoming DOT
+// sheet, published); where the run-down is faster, whether it stops that is said too.
+// 900 ft of pea gravel at 5 % stop 90 mph: 8,100/(30 · 0.30).
+func TestRampsAreRatedForSpeedsThatOccur(t *testing.T) {
+	ramp := func(lengthFt, gradePct float64, bed string) Ramp {
+		return Ramp{Beds: []RampBed{{bed, lengthFt * catalog.FootM, gradePct}}}
+	}
+	r, err := RateRampOnRun(ramp(901, 5, "pea gravel"), 150*mph)
+	if err != nil || !r.Stops || r.RunDownStops || math.Abs(r.EntryMPS-90*mph) > 1e-9 || math.Abs(r.RunsDownMPS-150*mph) > 1e-9 || r.Kind != "ascending, arrester bed" {
+		t.Errorf("%+v, %v", r, err)
+	}
+	if r, err = RateRampOnRun(ramp(899, 5, "pea gravel"), 91*mph); err != nil || r.Stops || r.RunDownStops {
+		t.Errorf("%+v, %v", r, err)
+	}
+	if r, err = RateRampOnRun(ramp(901, 0, "pea gravel"), 70*mph); err != nil || r.EntryMPS != 70*mph || r.RunsDownMPS != 0 || r.Kind != "level, arrester bed" {
+		t.Errorf("%+v, %v", r, err)
+	}
+	if r, err = RateRampOnRun(ramp(3000, -5, "loose gravel"), 100*mph); err != nil || r.Kind != "descending, arrester bed" {
+		t.Errorf("%+v, %v", r, err)
+	}
+	if r, err = RateRampOnRun(ramp(5000, 20, "asphalt"), 100*mph); err != nil || !r.Stops || !r.RunDownStops || r.Kind != "ascending, no arrester bed" {
+		t.Errorf("%+v, %v", r, err)
+	}
+	_, rows := RatingTable([]Rating{r}, catalog.US)
+	if got := strings.Join(rows[0], "|"); !strings.Contains(got, "90 mph (runs down at 100 mph)") || !strings.Contains(got, "yes (yes)") {
+		t.Error(got)
+	}
+	if _, err = RateRampOnRun(ramp(100, 5, "custard"), 150*mph); err == nil {
+		t.Error("custard stops it")
 	}
 }

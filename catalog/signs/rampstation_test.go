@@ -75,7 +75,7 @@ func TestRampsInFeetSayNothingInMetres(t *testing.T) {
 			}
 		}
 	}
-	if rated[0][7] != catalog.US.Speed(rating.HighestEntryMPS) {
+	if rated[0][8] != catalog.US.Speed(rating.HighestEntryMPS) {
 		t.Errorf("%q", rated[0])
 	}
 }

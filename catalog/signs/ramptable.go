@@ -35,7 +35,7 @@ func RampStationTable(stations []RampStation, u catalog.Units) (header []string,
 // RatingTable gives rated ramps as rows, in the units of u: what is used is rounded up,
 // what is there and the highest entry speed down.
 func RatingTable(ratings []Rating, u catalog.Units) (header []string, rows [][]string) {
-	header = []string{"station", "ramp", "entry", "stops it", "used", "length", "short by", "highest entry"}
+	header = []string{"station", "ramp", "kind", "entry", "stops it", "used", "length", "short by", "highest entry"}
 	for _, r := range ratings {
 		stops, used, short := "NO", "all", "its last bed would not, however long"
 		switch {
@@ -44,7 +44,12 @@ func RatingTable(ratings []Rating, u catalog.Units) (header []string, rows [][]s
 		case r.ShortByM > 0:
 			short = roundedLength(u, r.ShortByM, math.Ceil)
 		}
-		rows = append(rows, []string{u.Station(r.StationM), r.Name, speedUp(u, r.EntryMPS), stops, used, roundedLength(u, r.LengthM, math.Floor), short, u.Speed(r.HighestEntryMPS)})
+		entry := speedUp(u, r.EntryMPS)
+		if r.RunsDownMPS > 0 {
+			entry = fmt.Sprintf("%d %s (runs down at %s)", int(math.Round(r.EntryMPS/u.SpeedUnitMPS())), u.SpeedName(), speedUp(u, r.RunsDownMPS))
+			stops += map[bool]string{true: " (yes)", false: " (NO)"}[r.RunDownStops]
+		}
+		rows = append(rows, []string{u.Station(r.StationM), r.Name, r.Kind, entry, stops, used, roundedLength(u, r.LengthM, math.Floor), short, u.Speed(r.HighestEntryMPS)})
 	}
 	return header, rows
 }

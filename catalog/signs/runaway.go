@@ -31,24 +31,39 @@ const (
 	DefaultFadedDecelMPS2    = 0.4      // ours, no source: under a tenth of cold service brakes
 )
 
-// RunawayFigures says what a runaway is taken with and where it comes from.
-func RunawayFigures(o RunawayInput) []catalog.FigureStatus {
+// RunawayFigures says what a runaway is taken with and where it comes from, in the units
+// of u.
+func RunawayFigures(o RunawayInput, u catalog.Units) []catalog.FigureStatus {
+	given := [4]bool{o.MassKg != 0, o.RollingResistance != 0, o.DragAreaM2 != 0, o.FadedDecelMPS2 != 0}
+	o.fillDefaults()
 	out := []catalog.FigureStatus{
-		{Figure: "mass 36,287 kg (80,000 lb)", Status: StatusPractice, Source: "US five-axle combination"},
-		{Figure: "rolling resistance 0.0053", Status: StatusPublished, Source: "National Research Council 2010, table G-1, lowest axle value"},
-		{Figure: "drag area 5.5 m²", Status: StatusMemory, Source: "Cd 0.55 from National Research Council 2010, table G-1; 10 m² from memory"},
-		{Figure: "faded service brakes 0.4 m/s²", Status: StatusOurs, Source: "no source: under a tenth of what cold ones give"},
+		{Figure: "mass " + u.Mass(o.MassKg), Status: StatusPractice, Source: "US five-axle combination"},
+		{Figure: fmt.Sprintf("rolling resistance %g", o.RollingResistance), Status: StatusPublished, Source: "National Research Council 2010, table G-1, lowest axle value"},
+		{Figure: "drag area " + area(u, o.DragAreaM2), Status: StatusMemory, Source: "Cd 0.55 from National Research Council 2010, table G-1; frontal area " + area(u, 10) + " from memory"},
+		{Figure: "faded service brakes " + acceleration(u, o.FadedDecelMPS2), Status: StatusOurs, Source: "no source: under a tenth of what cold ones give"},
 	}
-	given := func(i int, v float64, figure string) {
-		if v != 0 {
-			out[i] = catalog.FigureStatus{Figure: figure, Status: StatusGiven, Source: "as asked for"}
+	for i := range out {
+		if given[i] {
+			out[i].Status, out[i].Source = StatusGiven, "as asked for"
 		}
 	}
-	given(0, o.MassKg, "mass "+catalog.Metric.Mass(o.MassKg)+" ("+catalog.US.Mass(o.MassKg)+")")
-	given(1, o.RollingResistance, fmt.Sprintf("rolling resistance %g", o.RollingResistance))
-	given(2, o.DragAreaM2, fmt.Sprintf("drag area %g m²", o.DragAreaM2))
-	given(3, o.FadedDecelMPS2, fmt.Sprintf("faded service brakes %g m/s²", o.FadedDecelMPS2))
 	return out
+}
+
+// area writes an area in square feet or metres.
+func area(u catalog.Units, areaM2 float64) string {
+	if u == catalog.US {
+		return fmt.Sprintf("%.0f ft²", areaM2/(catalog.FootM*catalog.FootM))
+	}
+	return fmt.Sprintf("%g m²", areaM2)
+}
+
+// acceleration writes an acceleration in feet or metres per second squared.
+func acceleration(u catalog.Units, mps2 float64) string {
+	if u == catalog.US {
+		return fmt.Sprintf("%.1f ft/s²", catalog.FtFromM(mps2))
+	}
+	return fmt.Sprintf("%g m/s²", mps2)
 }
 
 // SpeedAt is where a runaway would be how fast: with neither retarder nor

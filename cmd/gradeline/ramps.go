@@ -90,7 +90,7 @@ func rampFrom(text string) (signs.Ramp, error) {
 	if strings.HasPrefix(parts[3], "-") { // a ramp that falls
 		gradePct = -gradePct
 	}
-	return signs.Ramp{Name: parts[1] + " at " + parts[0], StationM: stationM,
+	return signs.Ramp{Name: parts[1], StationM: stationM,
 		Beds: []signs.RampBed{{Material: parts[1], LengthM: lengthM, GradePct: gradePct}}}, nil
 }
 

@@ -22,6 +22,7 @@ func TestAMetricCatalogueReadsInMilesAndFeet(t *testing.T) {
 		{"show", "old-quendrel-road-b-13.7", "--class", "us-5axle"}, {"show", "old-quendrel-road-f-0.5", "--class", "ca-btrain-63t"},
 		{"compare", "Veltrane Pass Road", "Old Quendrel Road", "--class", "us-5axle"},
 		{"debrief", "veltrane-pass-road-f-4.7", filepath.Join(dir, "drive.gpx"), "--class", "us-5axle"},
+		{"ramps", "veltrane-pass-road-f-4.7", "--rate", "7.41mi, pea gravel, 500ft, 8%"},
 		{"signs", "veltrane-pass-road-f-4.7", "--approach", "55mph", "--standing", filepath.Join(dir, "standing.geojson")},
 	} {
 		r := gradeline(t, append(args, "--catalog", cat, "--units", "us")...).want(t, exitDone)
