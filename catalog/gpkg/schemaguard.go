@@ -114,31 +114,49 @@ func refusal(r *schemaRow, present map[string]bool) string {
 		return "it is not as this program writes it" + missingColumns(r)
 	}
 	tokens := sqlTokens(r.sql)
-	text := strings.Join(tokens, " ")
 	if strings.HasPrefix(name, "sqlite_") {
-		if r.kind == "index" && r.sql == "" && strings.HasPrefix(name, "sqlite_autoindex_") || r.kind == "table" && slices.Contains(ownOfSQLite[name], text) {
+		if isOfSQLite(r, name, strings.Join(tokens, " ")) {
 			return ""
 		}
 		return "it is not as SQLite writes it"
 	}
-	switch {
-	case len(tokens) < 4 || tokens[0] != "create":
+	if len(tokens) < 4 || tokens[0] != "create" {
 		return "it has no definition"
-	case tokens[1] == "table" && r.kind == "table":
+	}
+	return foreignRefusal(r, tokens, present)
+}
+
+// isOfSQLite reports whether a definition is one that SQLite itself makes.
+func isOfSQLite(r *schemaRow, name, text string) bool {
+	if r.kind == "index" {
+		return r.sql == "" && strings.HasPrefix(name, "sqlite_autoindex_")
+	}
+	return r.kind == "table" && slices.Contains(ownOfSQLite[name], text)
+}
+
+// foreignRefusal says why a definition that is not of this program is refused; empty
+// where it can run nothing, or is one that the standard or GDAL writes.
+func foreignRefusal(r *schemaRow, tokens []string, present map[string]bool) string {
+	made := tokens[1]
+	if made == "unique" {
+		made = "index"
+	}
+	switch made + " as " + r.kind {
+	case "table as table":
 		return tableRefusal(r, tokens)
-	case r.kind == "index" && (tokens[1] == "index" || tokens[1] == "unique"):
+	case "index as index":
 		return indexRefusal(r, tokens)
-	case tokens[1] == "virtual" && r.kind == "table":
-		if isSpatialIndex(r, text, present) {
+	case "virtual as table":
+		if isSpatialIndex(r, strings.Join(tokens, " "), present) {
 			return ""
 		}
 		return "a virtual table runs code"
-	case tokens[1] == "trigger" && r.kind == "trigger":
+	case "trigger as trigger":
 		if isGeneralTrigger(r, tokens, present) {
 			return ""
 		}
 		return "it would run when rows change"
-	case tokens[1] == "view" && r.kind == "view":
+	case "view as view":
 		return "a view runs its own query"
 	}
 	return "it is not what it says it is"

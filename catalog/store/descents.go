@@ -38,55 +38,80 @@ func (c *Catalog) Each(ctx context.Context, f Filter, do func(catalog.Entry) err
 }
 
 func (c *Catalog) eachStored(ctx context.Context, f Filter, do func(*resurvey.Stored) error) error {
-	var fids []int64
-	given := 0
-	first := true
-	for at := 0; first || at < len(fids); at += chunk {
-		var entries []*resurvey.Stored
-		err := c.file.Read(ctx, func(q gpkg.Querier) error {
-			if first {
-				first = false
-				layer := ""
-				if f.BBox != nil {
-					layer = "descents"
-				}
-				if err := gpkg.CheckIndexes(q, layer); err != nil {
-					return c.inFile(err)
-				}
-				query, args := f.sql()
-				if err := gpkg.Keys(q, &fids, query, args...); err != nil {
-					return err
-				}
-			}
-			l := loader{q: q, brief: f.Brief, noHolds: f.NoHolds}
-			for _, fid := range fids[at:min(at+chunk, len(fids))] {
-				if f.Limit > 0 && given+len(entries) >= f.Limit {
-					break
-				}
-				e, found, err := l.entry(fid)
-				if err != nil {
-					return err
-				}
-				if found && (f.BBox == nil || f.BBox.meets(e.Line)) {
-					entries = append(entries, e)
-				}
-			}
-			return nil
-		})
-		if err != nil {
+	l := lister{c: c, f: f}
+	for {
+		entries, err := l.next(ctx)
+		if err != nil || len(entries) == 0 && l.isDone() {
 			return err
 		}
 		for _, e := range entries {
-			given++
 			if err := do(e); err != nil {
 				return err
 			}
 		}
-		if f.Limit > 0 && given >= f.Limit {
-			return nil
-		}
 	}
-	return nil
+}
+
+// lister gives the descents that a filter chooses, a chunk at a time.
+type lister struct {
+	c       *Catalog
+	f       Filter
+	fids    []int64 // of all, chosen by the first chunk
+	isFixed bool    // fids is filled
+	at      int     // in fids
+	given   int
+}
+
+func (l *lister) isDone() bool {
+	return l.isFixed && l.at >= len(l.fids) || l.isFull(l.given)
+}
+
+// isFull reports whether n descents are all that the filter asks for.
+func (l *lister) isFull(n int) bool { return l.f.Limit > 0 && n >= l.f.Limit }
+
+// next reads the next chunk, in one transaction. It may be empty before the end.
+func (l *lister) next(ctx context.Context) (entries []*resurvey.Stored, err error) {
+	if l.isDone() {
+		return nil, nil
+	}
+	err = l.c.file.Read(ctx, func(q gpkg.Querier) error {
+		if err := l.choose(q); err != nil {
+			return err
+		}
+		from := loader{q: q, brief: l.f.Brief, noHolds: l.f.NoHolds}
+		for _, fid := range l.fids[l.at:min(l.at+chunk, len(l.fids))] {
+			if l.isFull(l.given + len(entries)) {
+				break
+			}
+			e, found, err := from.entry(fid)
+			if err != nil {
+				return err
+			}
+			if found && (l.f.BBox == nil || l.f.BBox.meets(e.Line)) {
+				entries = append(entries, e)
+			}
+		}
+		return nil
+	})
+	l.at, l.given = l.at+chunk, l.given+len(entries)
+	return entries, err
+}
+
+// choose fixes the list, where that was not done.
+func (l *lister) choose(q gpkg.Querier) error {
+	if l.isFixed {
+		return nil
+	}
+	l.isFixed = true
+	layer := ""
+	if l.f.BBox != nil {
+		layer = "descents"
+	}
+	if err := gpkg.CheckIndexes(q, layer); err != nil {
+		return l.c.inFile(err)
+	}
+	query, args := l.f.sql()
+	return gpkg.Keys(q, &l.fids, query, args...)
 }
 
 // inFile names the file in a fault that does not.

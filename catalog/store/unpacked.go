@@ -44,24 +44,19 @@ func (u *unpacker) uvarint() uint64 {
 // outside the stretch, and what was in doubt is not kept.
 func unpackProfile(b []byte) (*routes.Profile, error) {
 	damaged := &Fault{Kind: terrain.ErrRead, What: "a stored profile is damaged", Fix: "survey the route again"}
-	if len(b) > 6 && b[0] == packedMark && b[1] == packedSealed {
-		if binary.LittleEndian.Uint32(b[2:]) != crc32.Checksum(b[6:], packedSum) {
-			return nil, damaged
-		}
-		b = append([]byte{packedMark, packedLayout}, b[6:]...)
-	}
-	if len(b) < 19 || b[0] != packedMark || b[1] != packedLayout && b[1] != packedBefore {
+	rest, layout, isWhole := unsealed(b)
+	if !isWhole {
 		return nil, damaged
 	}
-	hasEase := b[1] == packedLayout
+	hasEase := layout == packedLayout
 	p := &routes.Profile{
-		OriginM:  math.Float64frombits(binary.LittleEndian.Uint64(b[2:])),
-		StepM:    math.Float64frombits(binary.LittleEndian.Uint64(b[10:])),
+		OriginM:  math.Float64frombits(binary.LittleEndian.Uint64(rest)),
+		StepM:    math.Float64frombits(binary.LittleEndian.Uint64(rest[8:])),
 		Reliable: true,
 	}
-	u := unpacker{b: b[18:]}
+	u := unpacker{b: rest[16:]}
 	n := u.uvarint()
-	if u.isDamaged || n > maxStations || n > uint64(len(u.b)) || !(p.StepM >= minStepM && p.StepM <= maxRouteM) || !(math.Abs(p.OriginM) <= maxRouteM) {
+	if u.isDamaged || n > maxStations || n > uint64(len(u.b)) || !isPlausibleGrid(p.OriginM, p.StepM) {
 		return nil, damaged
 	}
 	p.GroundM, p.ElevationM, p.State = make([]float64, n), make([]float64, n), make([]routes.StationState, n)
@@ -75,11 +70,38 @@ func unpackProfile(b []byte) (*routes.Profile, error) {
 		}
 	}
 	var about packedRoute
-	if err := json.Unmarshal(u.b, &about); err != nil || !(about.RouteM >= 0) || about.RouteM > maxRouteM || about.RouteM/p.StepM > maxStations {
+	if err := json.Unmarshal(u.b, &about); err != nil || !isPlausibleRoute(about.RouteM, p.StepM) {
 		return nil, damaged
 	}
 	p.LengthM, p.CellM, p.Bound, p.Coarser, p.Structures = about.RouteM, about.CellM, about.Bound, about.Coarser, about.Structures
 	return p, nil
+}
+
+// unsealed gives what follows mark, layout and check sum, and the layout; isWhole is false
+// where the sum does not fit or the layout is not known.
+func unsealed(b []byte) (rest []byte, layout byte, isWhole bool) {
+	const fixed = 2 + 16 + 1 // mark and layout, origin and step, the shortest count
+	if len(b) < fixed || b[0] != packedMark {
+		return nil, 0, false
+	}
+	switch b[1] {
+	case packedSealed:
+		isWhole = len(b) >= fixed+4 && binary.LittleEndian.Uint32(b[2:]) == crc32.Checksum(b[6:], packedSum)
+		return b[6:], packedLayout, isWhole
+	case packedLayout, packedBefore:
+		return b[2:], b[1], true
+	}
+	return nil, 0, false
+}
+
+// isPlausibleGrid reports whether stations could lie so; false for what is no number.
+func isPlausibleGrid(originM, stepM float64) bool {
+	return stepM >= minStepM && stepM <= maxRouteM && math.Abs(originM) <= maxRouteM
+}
+
+// isPlausibleRoute is the same of a road's length.
+func isPlausibleRoute(lengthM, stepM float64) bool {
+	return lengthM >= 0 && lengthM <= maxRouteM && lengthM/stepM <= maxStations
 }
 
 func (u *unpacker) readStation(p *routes.Profile, i int) {
