@@ -63,9 +63,9 @@ func loadClasses(c *cli.Context) ([]vehicle.Class, error) {
 	if path == "" {
 		return holding.DefaultClasses()
 	}
-	f, err := os.Open(path)
+	f, err := openFile(path, "give a TOML file; create one with gradeline classes template")
 	if err != nil {
-		return nil, &catalog.Fault{Kind: catalog.ErrClass, File: path, What: "cannot be opened", Err: unwrapPath(err), Fix: "give a TOML file; create one with gradeline classes template"}
+		return nil, err
 	}
 	defer f.Close()
 	classes, _, err := vehicle.ParseClasses(filepath.Base(path), f)

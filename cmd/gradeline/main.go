@@ -11,7 +11,7 @@ import (
 
 func main() {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
-	code := run(ctx, os.Args, os.Stdin, os.Stdout, os.Stderr)
+	code := endInTime(ctx, graceTime, os.Stderr, func() int { return run(ctx, os.Args, os.Stdin, os.Stdout, os.Stderr) })
 	stop()
 	os.Exit(code)
 }

@@ -14,6 +14,7 @@ import (
 	"gradeline/catalog/store"
 	"gradeline/catalog/wholefile"
 	"gradeline/catalog/wording"
+	"gradeline/terrain"
 )
 
 // answer writes what a command answers with: one JSON object, or text for people.
@@ -79,11 +80,22 @@ func (s *session) openInput(file, fix string) (io.ReadCloser, error) {
 	if file == "-" {
 		return io.NopCloser(s.in), nil
 	}
+	return openFile(file, fix)
+}
+
+// openFile opens a file to read, but no device and no socket: those never end. fix says
+// what file is wanted.
+func openFile(file, fix string) (*os.File, error) {
 	f, err := os.Open(file)
 	if err != nil {
-		return nil, &catalog.Fault{File: file, What: "cannot be opened", Err: unwrapPath(err), Fix: fix}
+		return nil, &catalog.Fault{Kind: terrain.ErrRead, File: file, What: "cannot be opened", Err: unwrapPath(err), Fix: fix}
 	}
-	return f, nil
+	info, err := f.Stat()
+	if err == nil && info.Mode()&(os.ModeDevice|os.ModeCharDevice|os.ModeSocket) == 0 {
+		return f, nil
+	}
+	f.Close()
+	return nil, &catalog.Fault{Kind: terrain.ErrRead, File: file, What: "is a device, not a file", Err: unwrapPath(err), Fix: fix}
 }
 
 // notAnInput refuses an output that is the catalogue or another file that the

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"context"
 	"fmt"
 	"gradeline/cmd/commandline"
 	"os"
@@ -16,7 +15,7 @@ const asProgram = "GRADELINE_AS_PROGRAM"
 
 func TestMain(m *testing.M) {
 	if os.Getenv(asProgram) == "1" {
-		os.Exit(run(context.Background(), os.Args, os.Stdin, os.Stdout, os.Stderr))
+		main()
 	}
 	os.Exit(withDemoFolder(m.Run))
 }
@@ -166,7 +165,7 @@ printf '%s\n' "${COMPREPLY[@]}"`
 		{[]string{"sheet", "--units", "=", "m"}, "metric"},
 		{[]string{"hold", "--class", "us-5axle-"}, "us-5axle-60k"},
 		{[]string{"overlay", "a"}, "avoid"},
-		{[]string{"signs", "--rules", ""}, "haul-road uk-2013 us-2023"},
+		{[]string{"signs", "--rules", ""}, "de-stvo haul-road uk-2013 uk-2018 us-2023 vienna-1968"},
 		{[]string{"sheet", "--catalog", "demo.gpkg", "velt"}, "veltrane-pass-road-f-4.7 veltrane-pass-road-b-4.1"},
 		{[]string{"compare", "--catalog", "demo.gpkg", "Vel"}, `Veltrane\ Pass\ Road`},
 		{[]string{"show", "--catalog", "none.gpkg", ""}, ""},

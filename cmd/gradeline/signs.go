@@ -2,7 +2,6 @@ package main
 
 import (
 	"io"
-	"os"
 	"strings"
 
 	"github.com/urfave/cli/v2"
@@ -47,9 +46,9 @@ func signRules(name string) (signs.RuleSet, error) {
 	if !strings.HasSuffix(strings.ToLower(name), ".toml") {
 		return signs.FindRuleSet(name)
 	}
-	f, err := os.Open(name)
+	f, err := openFile(name, "give a TOML file, or one of us-2023, uk-2013, haul-road")
 	if err != nil {
-		return signs.RuleSet{}, &catalog.Fault{File: name, What: "cannot be opened", Err: unwrapPath(err), Fix: "give a TOML file, or one of us-2023, uk-2018, uk-2013, de-stvo, vienna-1968, haul-road"}
+		return signs.RuleSet{}, err
 	}
 	defer f.Close()
 	return signs.ParseRuleSet(name, f)
