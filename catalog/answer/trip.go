@@ -3,11 +3,11 @@ package answer
 import (
 	"context"
 	"encoding/json"
-	"encoding/xml"
 	"fmt"
 	"io"
 	"math"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"github.com/paulmach/orb"
@@ -63,12 +63,14 @@ type TripAnswer struct {
 	SurfacesOut []string              `json:"surfaces_excluded"`
 	Unstated    network.Unstated      `json:"unstated"`
 	LineDeg     [][2]float64          `json:"line"` // GeoJSON coordinates
+
+	trip *survey.Trip
 }
 
 // NewTripAnswer describes a way for a class.
 func NewTripAnswer(t *survey.Trip, class string, place int) TripAnswer {
 	a := TripAnswer{Place: place, LengthM: t.LengthM, Why: t.Why, MarginPct: 10 * t.MarginStep(class), HeaviestKg: t.HeaviestMassKg(class),
-		Descents: []survey.DescentFacts{}, Ways: notNil(t.Route.Ways), SurfacesOut: t.SurfacesOut(class), Unstated: t.Unstated}
+		trip: t, Descents: []survey.DescentFacts{}, Ways: notNil(t.Route.Ways), SurfacesOut: t.SurfacesOut(class), Unstated: t.Unstated}
 	if !math.IsInf(t.TimeS, 1) {
 		a.TimeS = &t.TimeS
 	}
@@ -151,12 +153,8 @@ func TripsTable(a *TripsAnswer, u catalog.Units) table.Table {
 	if note := a.proofNote(); note != "" {
 		t.Notes = append(t.Notes, note)
 	}
-	for _, s := range a.Network {
-		asOf := "of unknown age"
-		if len(s.AsOf) >= 10 {
-			asOf = "as of " + s.AsOf[:10]
-		}
-		t.Notes = append(t.Notes, fmt.Sprintf("Roads: %s, %s. %s.", s.File, asOf, s.Attribution))
+	for i := range a.Network {
+		t.Notes = append(t.Notes, sourceWords(&a.Network[i]))
 	}
 	t.Notes = append(t.Notes, a.Cautions...)
 	return t
@@ -182,12 +180,7 @@ func (a *TripsAnswer) proofNote() string {
 }
 
 func tripRow(t *TripAnswer, u catalog.Units) []any {
-	answer, slowest, time := "unknown", math.Inf(1), "unknown"
-	if t.Held != nil && *t.Held {
-		answer = "held"
-	} else if t.Held != nil {
-		answer = "NOT HELD"
-	}
+	answer, slowest, time := t.answerWords(), math.Inf(1), "unknown"
 	for _, d := range t.Descents {
 		for _, h := range d.Holds {
 			if h.Holds {
@@ -206,6 +199,19 @@ func tripRow(t *TripAnswer, u catalog.Units) []any {
 	return []any{t.Place, u.Length(t.LengthM), time, answer, len(t.Descents), speed, fmt.Sprintf("%d %%", t.MarginPct)}
 }
 
+// answerWords is the answer of a way; a dry road only is said as loudly as not held.
+func (t *TripAnswer) answerWords() string {
+	switch {
+	case t.Held == nil:
+		return "unknown"
+	case !*t.Held:
+		return "NOT HELD"
+	case slices.Contains(t.SurfacesOut, catalog.SurfaceWet):
+		return catalog.DryRoadOnly
+	}
+	return "held"
+}
+
 // tripNotes are the hills of a way in order, and what its roads don't say.
 func tripNotes(t *TripAnswer, u catalog.Units) []string {
 	var out []string
@@ -216,10 +222,8 @@ func tripNotes(t *TripAnswer, u catalog.Units) []string {
 		}
 		out = append(out, fmt.Sprintf("%d. at %s: %s of %.1f %%, drop %s: %s.", t.Place, u.Length(d.StartM), u.Length(d.LengthM), d.MeanDowngradePct, u.Height(d.DropM), advice))
 	}
-	out = append(out, fmt.Sprintf("%d. no weight limit is stated on %s of it, no height at %d bridges over it: no tag is no permission.",
-		t.Place, u.Length(t.Unstated.WeightM), t.Unstated.UnderCount))
-	if t.Unstated.TimedM > 0 {
-		out = append(out, fmt.Sprintf("%d. %s of it are closed to trucks at some hours: read the signs.", t.Place, u.Length(t.Unstated.TimedM)))
+	for _, words := range unstatedWords(t, u) {
+		out = append(out, fmt.Sprintf("%d. %s", t.Place, words))
 	}
 	return out
 }
@@ -250,44 +254,9 @@ func TripsGeoJSON(w io.Writer, a *TripsAnswer) error {
 	for i := range a.Trips {
 		t := &a.Trips[i]
 		out.Features = append(out.Features, feature{"Feature",
-			map[string]any{"place": t.Place, "class": a.Class, "mass_kg": a.MassKg, "length_m": t.LengthM, "time_s": t.TimeS, "held": t.Held, "why": t.Why,
+			map[string]any{"place": t.Place, "class": a.Class, "mass_kg": a.MassKg, "length_m": t.LengthM, "time_s": t.TimeS, "held": t.Held, "why": t.Why, "answer": t.answerWords(),
 				"descents": len(t.Descents), "surfaces_excluded": t.SurfacesOut},
 			map[string]any{"type": "LineString", "coordinates": t.LineDeg}})
 	}
 	return json.NewEncoder(w).Encode(out)
-}
-
-// TripsGPX writes the trips as tracks of a GPX 1.1 file, best first.
-func TripsGPX(w io.Writer, a *TripsAnswer) error {
-	type point struct {
-		Lat float64 `xml:"lat,attr"`
-		Lon float64 `xml:"lon,attr"`
-	}
-	type track struct {
-		Name   string  `xml:"name"`
-		Desc   string  `xml:"desc"`
-		Points []point `xml:"trkseg>trkpt"`
-	}
-	out := struct {
-		XMLName xml.Name `xml:"http://www.topografix.com/GPX/1/1 gpx"`
-		Version string   `xml:"version,attr"`
-		Creator string   `xml:"creator,attr"`
-		Tracks  []track  `xml:"trk"`
-	}{Version: "1.1", Creator: "gradeline"}
-	for i := range a.Trips {
-		t := &a.Trips[i]
-		k := track{Name: fmt.Sprintf("%s, way %d", a.Class, t.Place), Desc: t.Why + ". " + a.Cautions[0]}
-		for _, p := range t.LineDeg {
-			k.Points = append(k.Points, point{Lon: p[0], Lat: p[1]})
-		}
-		out.Tracks = append(out.Tracks, k)
-	}
-	if _, err := io.WriteString(w, xml.Header); err != nil {
-		return err
-	}
-	if err := xml.NewEncoder(w).Encode(out); err != nil {
-		return err
-	}
-	_, err := io.WriteString(w, "\n")
-	return err
 }

@@ -19,7 +19,7 @@ func (s *session) routeCommand() *cli.Command {
 	return &cli.Command{
 		Name: "route", Usage: "a way through a network that this truck can hold on its retarder",
 		ArgsUsage: "[NETWORK...]",
-		Flags: append(append(terrainFlags(), networkFlags()...), catalogFlag(), classFlag(), classesFlag(),
+		Flags: append(append(append(terrainFlags(), networkFlags()...), tripPageFlags()...), catalogFlag(), classFlag(), classesFlag(),
 			&cli.StringFlag{Name: "from", Usage: "start, `LON,LAT` in degrees"},
 			&cli.StringFlag{Name: "to", Usage: "end, `LON,LAT` in degrees"},
 			&cli.StringSliceFlag{Name: "via", Usage: "a place to pass, `LON,LAT`; may be given several times, in order"},
@@ -115,6 +115,9 @@ func (s *session) route(c *cli.Context) error {
 	}
 	if err == nil && c.String("o") != "" && len(a.Trips) > 0 {
 		err = s.writeTo(c, c.String("o"), func(w io.Writer) error { return answer.TripsFile(w, c.String("o"), a) })
+	}
+	if err == nil {
+		err = s.writeTripPage(c, a, &class, u)
 	}
 	if err != nil {
 		return err

@@ -49,6 +49,15 @@ func TestRouteAnswers(t *testing.T) {
 	if b, err := os.ReadFile(out); err != nil || !strings.Contains(string(b), "<trkpt lat=") {
 		t.Errorf("GPX: %v", err)
 	}
+	if b, err := os.ReadFile(out); err != nil || !strings.Contains(string(b), "A planning aid") {
+		t.Errorf("GPX without its cautions: %v", err)
+	}
+	for name, mark := range map[string]string{"trip.html": "<!DOCTYPE html>", "trip.pdf": "%PDF"} {
+		gradeline(t, "route", "--class", "ca-btrain-63t", "--from", to, "--to", from, "--terrain", h.dem, "--page", h.path(name), file).want(t, exitDone)
+		if b, err := os.ReadFile(h.path(name)); err != nil || !strings.HasPrefix(string(b), mark) {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
 	// A weight limit on the straight road sends the truck round.
 	round := gradeline(t, "route", "--class", "ca-btrain-63t", "--from", to, "--to", from, "--terrain", h.dem, "--json", h.writeWayRound(t, `,"maxweight":"7.5"`)).want(t, exitDone)
 	if w := parse(t, round)["trips"].([]any)[0].(map[string]any); w["length_m"].(float64) < 5800 {

@@ -1,0 +1,129 @@
+package answer
+
+import (
+	"fmt"
+	"io"
+	"math"
+	"path/filepath"
+	"strings"
+	"time"
+
+	"github.com/paulmach/orb"
+
+	"gradeline/catalog"
+	"gradeline/catalog/page"
+	"gradeline/catalog/plot"
+	"gradeline/catalog/survey"
+	"gradeline/catalog/vehicle"
+	"gradeline/routes/stationing"
+)
+
+// TripPageOptions say how the driver's page of a trip is made.
+type TripPageOptions struct {
+	Class   *vehicle.Class
+	Units   catalog.Units
+	Paper   page.Paper
+	Sites   []catalog.Site // those beside the way are shown
+	Printed time.Time
+	// IsInvented marks the page of a demonstration.
+	IsInvented bool
+}
+
+// TripPage writes the driver's page of the best trip, as HTML or, by a file's ending,
+// as PDF. It is an error where there is no trip or no grade line of it.
+func (a *TripsAnswer) TripPage(w io.Writer, path string, o TripPageOptions) error {
+	if len(a.Trips) == 0 || a.Trips[0].trip == nil {
+		return &catalog.Fault{Kind: catalog.ErrNotFound, What: "there is no trip to print a page of: " + a.NoWay, Fix: a.Opens}
+	}
+	t := a.Trips[0].trip
+	if t.Profile == nil {
+		return &catalog.Fault{Kind: catalog.ErrNotFound, What: "no grade line of the trip is known", Fix: "give terrain that covers it"}
+	}
+	p := page.Trip{From: a.placeWords(0), To: a.placeWords(len(a.Places) - 1), Class: a.Class, ClassLabel: o.Class.Name, MassKg: a.MassKg,
+		LengthM: t.LengthM, TimeS: t.TimeS, Entries: t.Entries, Units: o.Units, Printed: o.Printed,
+		View:  plot.WayView{Name: "the way", LengthM: t.LengthM, Line: lineOfProfile(t.Profile), UnknownM: doubtsOf(t.Profile), Hills: hillsOf(t.Entries, a.Class), Invented: o.IsInvented},
+		Notes: unstatedWords(&a.Trips[0], o.Units)}
+	p.Sites = sitesAlong(t, o.Sites)
+	if t.Route.Name != "" {
+		p.Over = t.Route.Name
+	}
+	for _, s := range a.Network {
+		p.Sources = append(p.Sources, sourceWords(&s))
+	}
+	if strings.EqualFold(filepath.Ext(path), ".pdf") {
+		return page.TripPDF(w, p, o.Paper)
+	}
+	return page.TripHTML(w, p, o.Paper)
+}
+
+// placeWords names a place asked for by its coordinates.
+func (a *TripsAnswer) placeWords(i int) string {
+	if i < 0 || i >= len(a.Places) {
+		return "unknown"
+	}
+	p := a.Places[i].AskedDeg
+	return fmt.Sprintf("%.4f, %.4f", p[0], p[1])
+}
+
+// siteReachM is how far from the way's line a place still lies on it: the widest road
+// with a ramp's mouth (common practice, no source).
+const siteReachM = 60.0
+
+// sitesAlong places sites on a way. One whose side is known to be the other's travel is
+// left out.
+func sitesAlong(t *survey.Trip, sites []catalog.Site) []page.TripSite {
+	var out []page.TripSite
+	for _, s := range sites {
+		at, side, awayM := alongLine(t.Route.Line, t.Route.VertexM, orb.Point{s.Point.LonDeg, s.Point.LatDeg})
+		if awayM > siteReachM || s.Side != "" && side != "" && side != s.Side {
+			continue
+		}
+		out = append(out, page.TripSite{Site: s, AtM: at})
+	}
+	return out
+}
+
+// alongLine finds the nearest point of a line: its station, and on which side of travel
+// a place lies; no side within three metres of the line.
+func alongLine(line orb.LineString, vertexM []float64, p orb.Point) (atM float64, side string, awayM float64) {
+	awayM = math.Inf(1)
+	cos := math.Cos(p[1] * math.Pi / 180)
+	for i := 1; i < len(line); i++ {
+		ax, ay := math.Remainder(line[i-1][0]-p[0], 360)*cos, line[i-1][1]-p[1]
+		bx, by := math.Remainder(line[i][0]-p[0], 360)*cos, line[i][1]-p[1]
+		dx, dy := bx-ax, by-ay
+		f := 0.0
+		if l := dx*dx + dy*dy; l > 0 {
+			f = math.Max(0, math.Min(1, -(ax*dx+ay*dy)/l))
+		}
+		foot := orb.Point{line[i-1][0] + f*math.Remainder(line[i][0]-line[i-1][0], 360), line[i-1][1] + f*(line[i][1]-line[i-1][1])}
+		if d := stationing.DistanceM(foot, p); d < awayM {
+			awayM, atM, side = d, vertexM[i-1]+f*(vertexM[i]-vertexM[i-1]), "left"
+			if dx*(-ay)-dy*(-ax) < 0 {
+				side = "right"
+			}
+		}
+	}
+	if awayM < 3 {
+		side = ""
+	}
+	return atM, side, awayM
+}
+
+// unstatedWords are what the roads of a trip don't say.
+func unstatedWords(t *TripAnswer, u catalog.Units) []string {
+	out := []string{fmt.Sprintf("No weight limit is stated on %s of it, no height at %d bridges over it: no tag is no permission.", u.Length(t.Unstated.WeightM), t.Unstated.UnderCount)}
+	if t.Unstated.TimedM > 0 {
+		out = append(out, fmt.Sprintf("%s of it are closed to trucks at some hours: read the signs.", u.Length(t.Unstated.TimedM)))
+	}
+	return out
+}
+
+// sourceWords say where roads come from, how old they are and what their licence asks.
+func sourceWords(s *NetworkSource) string {
+	asOf := "of unknown age"
+	if len(s.AsOf) >= 10 {
+		asOf = "as of " + s.AsOf[:10]
+	}
+	return fmt.Sprintf("Roads: %s, %s. %s.", s.File, asOf, strings.TrimSuffix(s.Attribution, "."))
+}

@@ -1,0 +1,269 @@
+package page
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"sort"
+	"strings"
+	"time"
+
+	"gradeline/catalog"
+	"gradeline/catalog/plot"
+	"gradeline/catalog/wording"
+)
+
+// Trip is what the driver's page of a whole way is made from. Stations are along the
+// way, in travel.
+type Trip struct {
+	From, To   string // in words
+	Over       string // the road; may be empty
+	Class      string
+	ClassLabel string // for people; Class where empty
+	MassKg     float64
+	LengthM    float64
+	TimeS      float64 // +Inf where it is not known
+	Entries    []catalog.Entry
+	Sites      []TripSite
+	View       plot.WayView
+	Notes      []string // what the roads don't say
+	Sources    []string // of roads and terrain, with their licences
+	Units      catalog.Units
+	Printed    time.Time
+}
+
+// TripSite is a place beside the way.
+type TripSite struct {
+	catalog.Site
+	AtM float64
+}
+
+// tripPage is the page in words: HTML and PDF print the same.
+type tripPage struct {
+	Title, Class, Says string
+	Head               string // the answer in capitals
+	Narrowed           string
+	Banner             string
+	Rows               []tripRow
+	Surfaces           string
+	Notes              []string
+	Cautions           []string
+	Sources            []string
+	Stamp              string
+}
+
+// tripRow is one thing that the driver meets or does.
+type tripRow struct {
+	No            string // of a hill, at its crest
+	First, Second string // distance from the start, in both unit systems
+	What          string
+	IsStrong      bool // something to do
+	IsLoud        bool // not held, or not known
+	atM           float64
+	order         int // of rows at one place
+}
+
+// TripHead stands over the list.
+const tripHead = "In order of the road: distance from the start (hills by number, as on the profile)"
+
+func (t *Trip) other() catalog.Units {
+	if t.Units == catalog.US {
+		return catalog.Metric
+	}
+	return catalog.US
+}
+
+// both writes a figure in the page's units with the other system after it.
+func (t *Trip) both(of func(u catalog.Units) string) string {
+	return of(t.Units) + " (" + of(t.other()) + ")"
+}
+
+// page puts the trip into words.
+func (t *Trip) page() tripPage {
+	label := wording.Plain(t.ClassLabel)
+	if label == "" {
+		label = wording.Plain(t.Class)
+	}
+	p := tripPage{Title: "From " + wording.Plain(t.From) + " to " + wording.Plain(t.To), Class: wording.WithoutMass(label) + ", up to " + t.both(func(u catalog.Units) string { return u.MassDown(t.MassKg) }),
+		Cautions: catalog.Cautions(), Notes: t.Notes, Sources: t.Sources}
+	if t.Over != "" {
+		p.Title += ", by " + wording.Plain(t.Over)
+	}
+	if wording.AnyInvented(t.Entries) || t.View.Invented {
+		p.Banner = wording.InventedBanner
+	}
+	if !t.Printed.IsZero() {
+		p.Stamp = "Printed " + t.Printed.Format("2006-01-02") + "."
+	}
+	t.answer(&p)
+	p.Says = fmt.Sprintf("%s, %s.", t.both(func(u catalog.Units) string { return u.Length(t.LengthM) }), wording.Counted(len(t.Entries), "hill"))
+	if !math.IsInf(t.TimeS, 1) {
+		minutes := int(math.Ceil(t.TimeS / 60))
+		p.Says = fmt.Sprintf("%s, about %d:%02d h without stops, %s.", t.both(func(u catalog.Units) string { return u.Length(t.LengthM) }), minutes/60, minutes%60, wording.Counted(len(t.Entries), "hill"))
+	}
+	p.Rows = t.rows()
+	return p
+}
+
+// answer is what stands on top: the worst of all hills.
+func (t *Trip) answer(p *tripPage) {
+	p.Head = "EVERY HILL HOLDS ON THE RETARDER ALONE"
+	if len(t.Entries) == 0 {
+		p.Head = "NO LONG DOWNGRADE"
+	}
+	var out []string
+	isUnknown := len(t.View.UnknownM) > 0
+	for i := range t.Entries {
+		a, h, _ := wording.AnswerFor(&t.Entries[i], t.Class)
+		switch {
+		case a == wording.NotHeld:
+			p.Head = "NOT HELD: DO NOT DRIVE THIS WAY WITH THIS TRUCK"
+			return
+		case a == wording.Unknown:
+			isUnknown = true
+		default:
+			if h.IsDryRoadOnly() {
+				p.Narrowed = catalog.DryRoadOnly
+			}
+			for _, s := range h.SurfacesOut {
+				if !slices.Contains(out, s) {
+					out = append(out, s)
+				}
+			}
+		}
+	}
+	if isUnknown {
+		p.Head = "UNKNOWN IN PARTS: DO NOT DRIVE THIS WAY ON THE STRENGTH OF THIS PAGE"
+	}
+	if len(out) > 0 {
+		p.Surfaces = "Not on these surfaces: " + strings.Join(out, ", ") + ". There, wait or take another way."
+	}
+}
+
+// rows lists hills, what to do and places in the order of the road.
+func (t *Trip) rows() []tripRow {
+	var out []tripRow
+	add := func(atM float64, order int, what string, isStrong, isLoud bool) *tripRow {
+		atM = math.Max(0, math.Min(atM, t.LengthM))
+		out = append(out, tripRow{First: fromStart(atM, t.Units), Second: fromStart(atM, t.other()), What: what, IsStrong: isStrong, IsLoud: isLoud, atM: atM, order: order})
+		return &out[len(out)-1]
+	}
+	for i := range t.Entries {
+		t.hill(i, add)
+	}
+	for _, u := range t.View.UnknownM {
+		add(u[0], 2, fmt.Sprintf("UNKNOWN GROUND for %s: grades here are not known.", t.both(func(x catalog.Units) string { return x.Length(u[1] - u[0]) })), true, true)
+	}
+	for _, s := range t.Sites {
+		name := strings.TrimPrefix(siteWords(s.Site), wording.Plain(s.Kind.Words()))
+		switch s.Kind {
+		case catalog.SignStands:
+			continue
+		case catalog.BrakeCheck:
+			add(s.AtM, 0, "STOP: BRAKE CHECK AREA"+name, true, false)
+		case catalog.EscapeRamp:
+			add(s.AtM, 4, "ESCAPE RAMP"+name, true, false)
+		default:
+			add(s.AtM, 4, capital(siteWords(s.Site)), false, false)
+		}
+	}
+	sort.SliceStable(out, func(i, j int) bool {
+		if math.Abs(out[i].atM-out[j].atM) > 0.5 {
+			return out[i].atM < out[j].atM
+		}
+		return out[i].order < out[j].order
+	})
+	return out
+}
+
+// hill adds what is to be done on a hill, from before its crest to its foot.
+func (t *Trip) hill(i int, add func(atM float64, order int, what string, isStrong, isLoud bool) *tripRow) {
+	e := &t.Entries[i]
+	d := &e.Descent
+	a, h, why := wording.AnswerFor(e, t.Class)
+	crest := fmt.Sprintf("Hill %d begins: %s down at %s mean, steepest %s; drops %s. ", i+1, t.both(func(u catalog.Units) string { return u.Length(d.LengthM) }),
+		wording.MeanWithBound(d), wording.Downgrade(d.Steepest500Pct), t.both(func(u catalog.Units) string { return u.Height(d.DropM) }))
+	switch a {
+	case wording.NotHeld:
+		add(d.StartM, 3, crest+"NOT HELD: no gear holds this truck here.", true, true).No = fmt.Sprint(i + 1)
+		return
+	case wording.Unknown:
+		add(d.StartM, 3, crest+"UNKNOWN: "+why+".", true, true).No = fmt.Sprint(i + 1)
+		return
+	}
+	if e.Review.InQuestion != "" {
+		crest += wording.QuestionWords(e) + ". "
+	}
+	if h.IsDryRoadOnly() {
+		crest += catalog.DryRoadOnly + ". "
+	}
+	if !t.hasCheckBefore(d.StartM) {
+		add(h.SlowFromM-1, 0, fmt.Sprintf("Check the brakes before hill %d: no brake check area is on record.", i+1), true, false)
+	}
+	if h.ApproachSpeedMPS > 0 && h.SlowFromM < h.GearByM-1 {
+		add(h.SlowFromM, 1, fmt.Sprintf("SLOW DOWN from here, for hill %d", i+1), true, false)
+	}
+	speed := func(u catalog.Units) string { return u.Speed(h.SpeedMPS) }
+	add(h.GearByM, 2, fmt.Sprintf("GEAR %s IN, %s, at most %s. No shift on the hill.", h.GearLabel(), wording.Plain(h.StageWords()), t.both(speed)), true, false)
+	band := ""
+	if h.SpeedLowMPS > 0 {
+		band = fmt.Sprintf("Let the stage go at %s, set it again at %s.", t.both(func(u catalog.Units) string { return u.Speed(h.SpeedLowMPS) }), t.both(speed))
+	}
+	add(d.StartM, 3, strings.TrimSpace(crest+band), false, false).No = fmt.Sprint(i + 1)
+	t.stretches(h, i, add)
+	add(d.EndM, 5, fmt.Sprintf("Foot of hill %d", i+1), false, false)
+}
+
+// stretches adds where speed, gear or stage change on a hill.
+func (t *Trip) stretches(h *catalog.Hold, i int, add func(atM float64, order int, what string, isStrong, isLoud bool) *tripRow) {
+	last := catalog.HoldStretch{Gear: h.Gear, Levers: h.Levers, SpeedMPS: h.SpeedMPS}
+	rows := 0
+	for _, x := range h.Stretches {
+		if x.Gear == last.Gear && t.Units.WholeSpeed(x.SpeedMPS) == t.Units.WholeSpeed(last.SpeedMPS) && slices.Equal(x.Levers, last.Levers) {
+			continue
+		}
+		last = x
+		if rows++; rows > mostStretches {
+			add(x.FromM, 4, fmt.Sprintf("Further changes of stage on hill %d: see its own page; the figures at its crest hold all the way.", i+1), false, false)
+			return
+		}
+		what := capital(wording.Plain(catalog.LeversWords(x.Levers))) + ", at most " + t.both(func(u catalog.Units) string { return u.Speed(x.SpeedMPS) })
+		if x.Gear != h.Gear {
+			what += ", gear " + x.GearLabel()
+		}
+		add(x.FromM, 4, what, false, false)
+	}
+}
+
+// checkReachM is how far before a crest a brake check area still serves its hill: brakes
+// that were cold there are cold at the crest (common practice, no source).
+const checkReachM = 10000.0
+
+// hasCheckBefore reports whether a brake check area lies on the way before a crest.
+func (t *Trip) hasCheckBefore(crestM float64) bool {
+	return slices.ContainsFunc(t.Sites, func(s TripSite) bool {
+		return s.Kind == catalog.BrakeCheck && s.AtM <= crestM+100 && s.AtM >= crestM-checkReachM
+	})
+}
+
+// fromStart is a distance from the start to the nearest step; rows at which something
+// is to be done lie early already.
+func fromStart(atM float64, u catalog.Units) string {
+	if u == catalog.US {
+		return fmt.Sprintf("%.1f mi", math.Floor(catalog.MiFromM(atM)*10)/10)
+	}
+	return fmt.Sprintf("%.1f km", math.Floor(atM/100)/10)
+}
+
+// marks gives the view the letters of the places.
+func (t *Trip) marks() plot.WayView {
+	v := t.View
+	v.Places = nil
+	letters := map[catalog.SiteKind]string{catalog.BrakeCheck: "B", catalog.EscapeRamp: "E", catalog.ChainUp: "C", catalog.Pullout: "P"}
+	for _, s := range t.Sites {
+		if l := letters[s.Kind]; l != "" {
+			v.Places = append(v.Places, plot.WayPlace{Letter: l, AtM: s.AtM})
+		}
+	}
+	return v
+}
