@@ -24,7 +24,10 @@ func TestPostsStandBesideTheRoad(t *testing.T) {
 		t.Fatal("no post")
 	}
 	for _, p := range s.Posts {
-		if !p.OnLine {
+		if isOn := p.StationM >= 0 && p.StationM <= s.line.p.LengthM; !p.OnLine || !isOn {
+			if p.OnLine != isOn {
+				t.Errorf("post %d at station %g m: on the line %t", p.Number, p.StationM, p.OnLine)
+			}
 			continue
 		}
 		at, heading := s.line.p.PointAt(p.StationM), s.line.p.PointAt(p.StationM+s.line.sgn()*10)
