@@ -190,7 +190,7 @@ func TestTakeOver(t *testing.T) {
 			defer from.Close()
 			clean := filepath.Join(t.TempDir(), "clean.gpkg")
 			to := open(t, clean)
-			n, err := from.TakeOver(ctx, to, "Ada")
+			n, _, err := from.TakeOver(ctx, to, "Ada")
 			if err != nil || n["descents"] != 2 || n["holds"] != 2 || n["reviews"] != 2 || n["sites"] != 1 {
 				t.Fatalf("%v, %v", n, err)
 			}

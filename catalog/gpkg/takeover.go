@@ -5,7 +5,9 @@ import (
 	"database/sql"
 	"database/sql/driver"
 	"encoding/json"
+	"errors"
 	"fmt"
+	"slices"
 	"strings"
 
 	"gradeline/catalog"
@@ -30,10 +32,12 @@ func (c *File) Refused() []string {
 
 // TakeOver copies the rows of our tables into a new, clean catalogue: plain values
 // only, none of the definitions of the source. Rows that a clean catalogue cannot
-// hold make it fail. It returns how many rows there are of each table.
-func (c *File) TakeOver(ctx context.Context, to *File, by string) (map[string]int, error) {
-	counts := map[string]int{}
-	err := c.Read(ctx, func(q Querier) error {
+// hold make it fail. A table that is none, such as a view of its name, is lost where no
+// advice and no decision of a person is read from it, and makes it fail else. It returns
+// how many rows there are of each table, and which tables are lost.
+func (c *File) TakeOver(ctx context.Context, to *File, by string) (counts map[string]int, lost []string, err error) {
+	counts = map[string]int{}
+	err = c.Read(ctx, func(q Querier) error {
 		return to.Change(ctx, func() error {
 			if err := to.MarkOwnChange(true); err != nil {
 				return err
@@ -44,6 +48,10 @@ func (c *File) TakeOver(ctx context.Context, to *File, by string) (map[string]in
 					continue
 				}
 				n, err := takeOverTable(ctx, c.path, q, to, t)
+				if errors.Is(err, errNoTable) && slices.Contains(sparedTables, t.name) {
+					lost = append(lost, t.name)
+					continue
+				}
 				if err != nil {
 					return err
 				}
@@ -55,11 +63,21 @@ func (c *File) TakeOver(ctx context.Context, to *File, by string) (map[string]in
 			if err := to.RefreshDescription(); err != nil {
 				return err
 			}
-			return to.LogHistory("repaired", by, "", "", "data taken over from a file that held: "+strings.Join(c.Refused(), "; "))
+			words := "data taken over from a file that held: " + strings.Join(c.Refused(), "; ")
+			if len(lost) > 0 {
+				words += "; lost: all rows of " + strings.Join(lost, ", ")
+			}
+			return to.LogHistory("repaired", by, "", "", words)
 		})
 	})
-	return counts, err
+	return counts, lost, err
 }
+
+// sparedTables are those without which a catalogue still gives the same advice and the
+// same review states.
+var sparedTables = []string{"tangents", "sources", "history"}
+
+var errNoTable = errors.New("no plain table of that name")
 
 // takeOverTable copies the rows of one table, column by column by name.
 func takeOverTable(ctx context.Context, path string, q Querier, to *File, t *table) (int, error) {
@@ -72,7 +90,7 @@ func takeOverTable(ctx context.Context, path string, q Querier, to *File, t *tab
 		return 0, nil
 	}
 	if tokens := sqlTokens(definition); !isTable || len(tokens) < 3 || tokens[1] != "table" {
-		return 0, &Fault{Kind: terrain.ErrRead, File: path, What: "has no table " + t.name, Fix: "restore the last copy"}
+		return 0, &Fault{Kind: terrain.ErrRead, File: path, What: "has no table " + t.name, Err: errNoTable, Fix: "restore the last copy"}
 	}
 	columns, err := plainColumns(q, t)
 	if err != nil {

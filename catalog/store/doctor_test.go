@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"gradeline/catalog"
+	"gradeline/catalog/gpkg"
 	"gradeline/terrain"
 )
 
@@ -125,5 +126,37 @@ func TestATriggerInAReceivedFile(t *testing.T) {
 	approve(t, c, "kestrel-road-f-11.0")
 	if h := descent(t, c, "kestrel-road-f-11.0").Holds[0]; h.Gear == 14 {
 		t.Errorf("%+v", h)
+	}
+}
+
+// A table in whose place stands a view is lost where no advice is read from it, and said
+// to be; where advice or a decision would be lost nothing is taken over.
+func TestRepairOfATableThatIsAView(t *testing.T) {
+	c, good := fresh(t)
+	fillEveryTable(t, c)
+	want := all(t, c)
+	c.Close()
+	for table, isSpared := range map[string]bool{"tangents": true, "sources": true, "history": true, "reviews": false, "holds": false, "proposals": false, "sites": false} {
+		t.Run(table, func(t *testing.T) {
+			path := copyFile(t, good)
+			spoil(t, path, "PRAGMA writable_schema = ON; DELETE FROM sqlite_master WHERE tbl_name = '"+table+"'; PRAGMA writable_schema = RESET; CREATE VIEW "+table+" AS SELECT 1 AS fid")
+			if _, err := Open(ctx, path, Options{ReadOnly: true}); !errors.Is(err, gpkg.ErrSchema) {
+				t.Fatalf("it opens: %v", err)
+			}
+			r, err := RepairFile(ctx, path, "Ada", Options{})
+			if !isSpared {
+				if err == nil || !strings.Contains(err.Error(), "has no table "+table) {
+					t.Errorf("%+v, %v", r, err)
+				}
+				return
+			}
+			if err != nil || len(r.Left) != 1 || r.Left[0].Where != "table "+table || !strings.Contains(r.Left[0].What, "lost") {
+				t.Fatalf("left %+v, %v", r.Left, err)
+			}
+			if got := all(t, open(t, path)); !reflect.DeepEqual(got, want) {
+				t.Error("advice or a review is another")
+			}
+			mustBeValid(t, path, "taking over")
+		})
 	}
 }

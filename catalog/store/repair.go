@@ -41,7 +41,7 @@ func RepairFile(ctx context.Context, path, by string, o Options) (RepairReport, 
 		if out.Findings, err = ExamineFile(ctx, path, o); err != nil {
 			return out, err
 		}
-		if out.Kept, err = takeOver(ctx, path, by, o); err != nil {
+		if out.Kept, out.Left, err = takeOver(ctx, path, by, o); err != nil {
 			return out, err
 		}
 		for i := range out.Findings {
@@ -58,46 +58,52 @@ func RepairFile(ctx context.Context, path, by string, o Options) (RepairReport, 
 	if err != nil {
 		return out, err
 	}
-	out.Left, err = c.Doctor(ctx)
+	left, err := c.Doctor(ctx)
+	out.Left = append(out.Left, left...)
 	return out, err
 }
 
 // takeOver puts a clean catalogue with the same data in the place of the file.
-func takeOver(ctx context.Context, path, by string, o Options) (kept string, err error) {
+func takeOver(ctx context.Context, path, by string, o Options) (kept string, left []Defect, err error) {
 	dir, err := os.MkdirTemp(filepath.Dir(path), "."+filepath.Base(path)+".*")
 	if err != nil {
-		return "", &Fault{Kind: ErrWrite, File: path, What: "cannot be repaired", Err: err, Fix: "check that its folder can be written and has space"}
+		return "", nil, &Fault{Kind: ErrWrite, File: path, What: "cannot be repaired", Err: err, Fix: "check that its folder can be written and has space"}
 	}
 	defer os.RemoveAll(dir)
 	clean := filepath.Join(dir, "clean.gpkg")
-	if err := copyClean(ctx, path, clean, by, o); err != nil {
-		return "", err
+	lost, err := copyClean(ctx, path, clean, by, o)
+	if err != nil {
+		return "", nil, err
 	}
 	if err := gpkg.CheckNoJournal(path); err != nil {
-		return "", err
+		return "", nil, err
 	}
 	if kept, err = keepAs(path, "refused"); err != nil {
-		return "", err
+		return "", nil, err
+	}
+	left = []Defect{}
+	for _, table := range lost {
+		left = append(left, Defect{Check: gpkg.CheckSchema, Where: "table " + table, What: "it was no table; its rows are lost", Fix: "survey the roads again, or restore the last copy; the file as it was is at " + kept})
 	}
 	if err := os.Rename(clean, path); err != nil {
-		return "", &Fault{Kind: ErrWrite, File: path, What: "cannot be replaced", Err: err, Fix: "the file as it was is also at " + kept}
+		return "", nil, &Fault{Kind: ErrWrite, File: path, What: "cannot be replaced", Err: err, Fix: "the file as it was is also at " + kept}
 	}
-	return kept, gpkg.SyncDir(filepath.Dir(path))
+	return kept, left, gpkg.SyncDir(filepath.Dir(path))
 }
 
-func copyClean(ctx context.Context, path, clean, by string, o Options) (err error) {
+func copyClean(ctx context.Context, path, clean, by string, o Options) (lost []string, err error) {
 	from, err := gpkg.OpenForExamination(ctx, path, o)
 	if err != nil {
-		return err
+		return nil, err
 	}
 	defer func() { err = errors.Join(err, from.Close()) }()
 	to, err := gpkg.Open(ctx, clean, gpkg.Options{Create: true, Tool: o.Tool, Now: o.Now})
 	if err != nil {
-		return err
+		return nil, err
 	}
 	defer func() { err = errors.Join(err, to.Close()) }()
-	_, err = from.TakeOver(ctx, to, by)
-	return err
+	_, lost, err = from.TakeOver(ctx, to, by)
+	return lost, err
 }
 
 // keepAs gives the file a second name beside it, never over another.
