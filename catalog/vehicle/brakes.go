@@ -224,3 +224,6 @@ func (b ServiceBrakes) ChainAt(tempC, coldC float64) Chain {
 	}
 	return out
 }
+
+// AdjustLimitM is a chamber's legal limit of adjustment; 0 for an unknown chamber.
+func AdjustLimitM(name string) float64 { return chambers[name].adjustLimitM }

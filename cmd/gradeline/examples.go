@@ -38,6 +38,10 @@ var examples = map[string][]commandline.Example{
 		{What: "the same for a European truck on A4, to open in a browser", Line: "gradeline sheet veltrane-pass-road-f-4.7 --class eu-5axle --paper a4 --toward Veltrane -o page.html --catalog demo.gpkg"},
 		{What: "a page for every hill, into a folder", Line: "gradeline sheet --all --class us-5axle --units us -o pages --catalog demo.gpkg"},
 	},
+	"lesson": {
+		{What: "a lesson about this hill and this truck, to print", Line: "gradeline lesson veltrane-pass-road-f-4.7 --class us-5axle -o lesson.pdf --catalog demo.gpkg"},
+		{What: "the same for a European truck with disc brakes, to open in a browser", Line: "gradeline lesson veltrane-pass-road-f-4.7 --class eu-5axle --paper a4 -o lesson.html --catalog demo.gpkg"},
+	},
 	"review": {
 		{What: "what needs a look, most urgent first", Line: "gradeline review --catalog demo.gpkg"},
 		{What: "record that somebody drove it and measured the grade", Line: "gradeline review veltrane-pass-road-f-4.7 --state field-checked --by \"A. Novak\" --measured 6.1% --catalog demo.gpkg"},
