@@ -46,9 +46,9 @@ type Table struct {
 
 // Picture is one drawing in both forms, with what it shows for who cannot see it.
 type Picture struct {
-	SVG, PNG []byte
-	Aspect   float64 // height over width
-	Alt      string
+	SVG, PNG    []byte
+	HeightShare float64 // height over width
+	Alt         string
 }
 
 // Blanks are lines to fill in by hand.

@@ -141,7 +141,7 @@ func (s *setter) set(i int, b Block) {
 	case Table:
 		s.table(x)
 	case Picture:
-		tall := s.width * x.Aspect
+		tall := s.width * x.HeightShare
 		s.need(tall)
 		name := fmt.Sprint("picture ", i)
 		data, err := widened(x.PNG, i)

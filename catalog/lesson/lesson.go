@@ -122,7 +122,7 @@ func (l *lesson) picture(fig plot.Figure, alt string) error {
 	if err := fig.PNG(&png); err != nil {
 		return err
 	}
-	l.add(handout.Picture{SVG: svg.Bytes(), PNG: png.Bytes(), Aspect: fig.Aspect(), Alt: alt})
+	l.add(handout.Picture{SVG: svg.Bytes(), PNG: png.Bytes(), HeightShare: fig.Aspect(), Alt: alt})
 	return nil
 }
 
