@@ -67,12 +67,12 @@ func TestAGeneralisedRoadIsUnreliable(t *testing.T) {
 
 // Between the measured cell sizes the limit lies between theirs, and at 1 m it is the old one.
 func TestResidualLimit(t *testing.T) {
-	for cellM, want := range map[float64]float64{1: 3, 3: 3, 10: 1.45, 30: 1.6, 90: 1.15, 200: 1.15} {
+	for cellM, want := range map[float64]float64{1: 3, 3: 3, 10: 1.45, 30: 1.6, 90: 1.06, 200: 1.06} {
 		if got := residualLimit(cellM); math.Abs(got-want) > 1e-12 {
 			t.Errorf("%g m cells: %v, want %v", cellM, got, want)
 		}
 	}
-	if v := residualLimit(math.Sqrt(30 * 90)); math.Abs(v-(1.6+1.15)/2) > 1e-12 {
+	if v := residualLimit(math.Sqrt(30 * 90)); math.Abs(v-(1.6+1.06)/2) > 1e-12 {
 		t.Errorf("half way in log: %v", v)
 	}
 }

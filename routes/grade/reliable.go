@@ -43,7 +43,7 @@ func roughest(cellM float64) float64 {
 // cells, with 1.8 times the noise 1.33/1.49/1.03; lines 100 m off the road 2.5/2.1/1.3 in
 // the median. Finer than 3 m it is not measured.
 func residualLimit(cellM float64) float64 {
-	const at10M, at30M, at90M = 1.45, 1.6, 1.15
+	const at10M, at30M, at90M = 1.45, 1.6, 1.06
 	between := func(fromM, toM, from, to float64) float64 {
 		t := math.Max(0, math.Min(1, math.Log(cellM/fromM)/math.Log(toM/fromM)))
 		return from + t*(to-from)
