@@ -133,10 +133,8 @@ func (s *Survey) writeEntry(st *resurvey.Step, p *plan) error {
 		return err
 	}
 	if st.Old != nil {
-		for _, q := range []string{"DELETE FROM holds WHERE descent_fid = ?", "DELETE FROM profiles WHERE descent_fid = ?"} {
-			if err := s.c.file.Direct().Run(q, s.c.file.Direct().Args().Add(fid)); err != nil {
-				return err
-			}
+		if err := s.dropAdvice(fid); err != nil {
+			return err
 		}
 	}
 	s.extent.Add(b.MinX, b.MinY)
@@ -152,6 +150,16 @@ func (s *Survey) writeEntry(st *resurvey.Step, p *plan) error {
 	}
 	if st.Old == nil && e.Review != (catalog.Review{State: catalog.Surveyed}) {
 		return s.c.writeReview(st.ID, &e.Review)
+	}
+	return nil
+}
+
+// dropAdvice takes a descent's holds and profile out, for those of a newer survey.
+func (s *Survey) dropAdvice(fid int64) error {
+	for _, q := range []string{"DELETE FROM holds WHERE descent_fid = ?", "DELETE FROM profiles WHERE descent_fid = ?"} {
+		if err := s.c.file.Direct().Run(q, s.c.file.Direct().Args().Add(fid)); err != nil {
+			return err
+		}
 	}
 	return nil
 }

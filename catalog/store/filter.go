@@ -68,6 +68,19 @@ func (f *Filter) sql() (string, []any) {
 	if f.NotHeldBy != "" {
 		add("EXISTS (SELECT 1 FROM holds x WHERE x.descent_fid = d.fid AND x.class = ? AND NOT x.holds)", f.NotHeldBy)
 	}
+	f.addConditions(add)
+	q := "SELECT d.fid FROM " + strings.Join(from, ", ")
+	if f.BBox != nil {
+		q = "SELECT d.fid FROM " + strings.Join(from, " CROSS JOIN ") // the box first: it is what narrows
+	}
+	if len(where) > 0 {
+		q += " WHERE " + strings.Join(where, " AND ")
+	}
+	return q + " ORDER BY " + order, args
+}
+
+// addConditions adds what is asked of reviews, sizes and flags.
+func (f *Filter) addConditions(add func(cond string, a ...any)) {
 	const state = "coalesce((SELECT state FROM reviews v WHERE v.descent = d.id), 'surveyed')"
 	switch {
 	case f.State != "":
@@ -92,14 +105,6 @@ func (f *Filter) sql() (string, []any) {
 	if f.Flag != "" {
 		add("EXISTS (SELECT 1 FROM json_each(d.flags) j WHERE j.value = ?)", f.Flag)
 	}
-	q := "SELECT d.fid FROM " + strings.Join(from, ", ")
-	if f.BBox != nil {
-		q = "SELECT d.fid FROM " + strings.Join(from, " CROSS JOIN ") // the box first: it is what narrows
-	}
-	if len(where) > 0 {
-		q += " WHERE " + strings.Join(where, " AND ")
-	}
-	return q + " ORDER BY " + order, args
 }
 
 // halves gives the box as one or two that do not cross the antimeridian.

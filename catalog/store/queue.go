@@ -59,43 +59,17 @@ func (c *Catalog) QueueAt(ctx context.Context, oldBefore time.Time) ([]QueueItem
 			return err
 		}
 		return gpkg.Each(q, func(rows *sql.Rows) error {
-			var it QueueItem
-			var d routes.Descent
-			var at, question, gone, waiting, setBack string
-			if err := rows.Scan(&it.ID, &it.Route, &it.Name, &d.InterpolatedM, &gpkg.JSONColumn{To: &d.Flags}, &gone, &it.State, &at, &question, &waiting, &setBack); err != nil {
+			r := queueRow{}
+			if err := r.scan(rows); err != nil {
 				return err
 			}
-			why := func(is bool, reason string) {
-				if is {
-					it.Reasons = append(it.Reasons, reason)
-				}
+			if s := stale[r.ID]; s != "" && r.State != catalog.Retired {
+				r.question = resurvey.JoinQuestions(r.question, s)
 			}
-			if s := stale[it.ID]; s != "" && it.State != catalog.Retired {
-				question = resurvey.JoinQuestions(question, s)
-			}
-			fresh := it.State == catalog.Surveyed
-			why(waiting != "", QueueMoved)
-			why(question != "", QueueInQuestion)
-			why(setBack != "", QueueSetBack)
-			why(gone != "", QueueGone)
-			why(fresh && at == "", QueueNew)
-			why(fresh && d.HasFlag(routes.FlagBorderline), QueueBorderline)
-			why(fresh && d.HasFlag(routes.FlagUnreliable), QueueUnreliable)
-			why(fresh && (d.HasFlag(routes.FlagInterpolated) || d.InterpolatedM > longPartM), QueueInterpolated)
-			t, err := gpkg.ParseMoment(at)
-			why(err == nil && !t.IsZero() && t.Before(oldBefore), QueueOld)
-			switch {
-			case waiting != "":
-				it.Words = waiting
-			case question != "":
-				it.Words = question
-			case setBack != "":
-				it.Words = setBack
-			case gone != "":
-				it.Words = "no longer found since " + gone[:min(10, len(gone))]
-			}
-			if len(it.Reasons) > 0 {
-				out = append(out, it)
+			r.addReasons(oldBefore)
+			if len(r.Reasons) > 0 {
+				r.addWords()
+				out = append(out, r.QueueItem)
 			}
 			return nil
 		}, `SELECT d.id, d.route, d.name, d.interpolated_m, d.flags, coalesce(d.gone_since, ''),
@@ -106,6 +80,54 @@ func (c *Catalog) QueueAt(ctx context.Context, oldBefore time.Time) ([]QueueItem
 			ORDER BY d.heaviest_rank, d.heaviest_speed_mps, d.drop_m DESC, d.id`)
 	})
 	return out, err
+}
+
+// queueRow is what the queue reads of one descent.
+type queueRow struct {
+	QueueItem
+	d                                    routes.Descent // its flags and what rests on no ground
+	at, question, gone, waiting, setBack string
+}
+
+func (r *queueRow) scan(rows *sql.Rows) error {
+	return rows.Scan(&r.ID, &r.Route, &r.Name, &r.d.InterpolatedM, &gpkg.JSONColumn{To: &r.d.Flags}, &r.gone, &r.State, &r.at, &r.question, &r.waiting, &r.setBack)
+}
+
+func (r *queueRow) addReasons(oldBefore time.Time) {
+	isNew := r.State == catalog.Surveyed
+	t, err := gpkg.ParseMoment(r.at)
+	for _, x := range []struct {
+		is     bool
+		reason string
+	}{
+		{r.waiting != "", QueueMoved},
+		{r.question != "", QueueInQuestion},
+		{r.setBack != "", QueueSetBack},
+		{r.gone != "", QueueGone},
+		{isNew && r.at == "", QueueNew},
+		{isNew && r.d.HasFlag(routes.FlagBorderline), QueueBorderline},
+		{isNew && r.d.HasFlag(routes.FlagUnreliable), QueueUnreliable},
+		{isNew && (r.d.HasFlag(routes.FlagInterpolated) || r.d.InterpolatedM > longPartM), QueueInterpolated},
+		{err == nil && !t.IsZero() && t.Before(oldBefore), QueueOld},
+	} {
+		if x.is {
+			r.Reasons = append(r.Reasons, x.reason)
+		}
+	}
+}
+
+// addWords says the most pressing reason in words.
+func (r *queueRow) addWords() {
+	switch {
+	case r.waiting != "":
+		r.Words = r.waiting
+	case r.question != "":
+		r.Words = r.question
+	case r.setBack != "":
+		r.Words = r.setBack
+	case r.gone != "":
+		r.Words = "no longer found since " + r.gone[:min(10, len(r.gone))]
+	}
 }
 
 // Event is one line of the history.
