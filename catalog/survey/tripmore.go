@@ -141,7 +141,7 @@ func (t *tripper) explain(ctx context.Context, out *Trips) error {
 	case heaviestKg > 0:
 		out.Opens = fmt.Sprintf("%.0f kg instead of %.0f kg would be held on one of the %d ways that were surveyed", math.Floor(heaviestKg), t.massKg, len(t.kept))
 	case unknown > 0:
-		out.Opens = "terrain for the stretches that are not known, or --allow-unknown"
+		out.Opens = "a survey of the stretches that are not known with their terrain, or --allow-unknown"
 	default:
 		out.Opens = "a class with a stronger retarder"
 	}

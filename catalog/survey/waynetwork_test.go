@@ -6,9 +6,12 @@ import (
 	"math"
 	"math/rand/v2"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"strings"
 	"testing"
+
+	"github.com/paulmach/orb"
 
 	"gradeline/catalog/ranking"
 	"gradeline/catalog/store"
@@ -219,5 +222,94 @@ func TestANetworkIsUpdated(t *testing.T) {
 	}
 	if defects, err := cat.Doctor(ctx); err != nil || len(defects) > 0 {
 		t.Error(defects, err)
+	}
+}
+
+// wavy is the grade line of a road on drawn waves, as if it had been surveyed.
+func wavy(lengthM float64, at func(m float64) [2]float64) *routes.Profile {
+	n := max(1, int(math.Ceil(lengthM/10)))
+	p := &routes.Profile{StepM: lengthM / float64(n), LengthM: lengthM, Reliable: true, CellM: 10,
+		Bound: routes.ErrorModel{EndM: 30, ElevationM: 1, FloorPct: 0.1, SpanM: []float64{100, 500, 1000}, SpanPct: []float64{1, 0.5, 0.3}}}
+	for i := range n + 1 {
+		q := at(p.StationM(i))
+		z := 30 + 12*math.Sin(q[0]*260)*math.Sin(q[1]*300) // a flat state
+		p.GroundM, p.ElevationM, p.State = append(p.GroundM, z), append(p.ElevationM, z), append(p.State, routes.Measured)
+		p.Points, p.RadiusM, p.EaseM = append(p.Points, q), append(p.RadiusM, math.Inf(1)), append(p.EaseM, 0)
+	}
+	return p
+}
+
+// BenchmarkKeptNetwork opens the network of all roads of Delaware, on drawn waves, and
+// asks it for ways between its ends. The extract is that of paulmach/osm's test data.
+func BenchmarkKeptNetwork(b *testing.B) {
+	ctx := context.Background()
+	out, err := exec.Command("go", "list", "-m", "-f", "{{.Dir}}", "github.com/paulmach/osm").Output()
+	if err != nil {
+		b.Fatal(err)
+	}
+	file := filepath.Join(strings.TrimSpace(string(out)), "testdata", "delaware-latest.osm.pbf")
+	class := testClass(b)
+	o := Options{Classes: []vehicle.Class{class}}
+	cat, err := store.Open(ctx, filepath.Join(b.TempDir(), "hills.gpkg"), store.Options{Create: true})
+	if err != nil {
+		b.Fatal(err)
+	}
+	defer cat.Close()
+	all := []string{"motorway", "trunk", "primary", "secondary", "tertiary", "unclassified", "residential", "service", "living_street", "road", "track"}
+	list, summary := network.Read(ctx, []string{file}, network.Options{Options: vector.Options{Roads: all}})
+	batch := cat.BeginSurvey(store.SaveOptions{})
+	source := store.NetworkSource{Files: "delaware"}
+	for r, err := range list {
+		if err != nil {
+			b.Fatal(err)
+		}
+		vertex := 0
+		p := wavy(r.LengthM, func(m float64) [2]float64 {
+			for vertex+2 < len(r.VertexM) && r.VertexM[vertex+1] < m {
+				vertex++
+			}
+			return pointBetween(&r, vertex, m)
+		})
+		res := Result{Route: r}
+		res.describe(p, &r, o)
+		kept, _ := summary.KeptRoad(r.ID)
+		road := store.NetworkRoad{KeptRoad: kept, Masks: masksOf(&res, &o)}
+		if err := road.Pack(p); err != nil {
+			b.Fatal(err)
+		}
+		source.Turns = summary.Turns()
+		if err := batch.SaveNetworkRoad(ctx, source, &road); err != nil {
+			b.Fatal(err)
+		}
+	}
+	if err := batch.FinishNetwork(ctx, source, summary.Kept()); err != nil {
+		b.Fatal(err)
+	}
+	if err := batch.Close(); err != nil {
+		b.Fatal(err)
+	}
+	var k *KeptNetwork
+	b.Run("open", func(b *testing.B) {
+		for b.Loop() {
+			if k, err = OpenNetwork(ctx, cat, &class, 0); err != nil {
+				b.Fatal(err)
+			}
+		}
+		b.ReportMetric(float64(k.graph.Edges()), "edges")
+	})
+	q := TripQuery{Options: o, Vehicle: network.Vehicle{MassKg: class.MassMaxKg, HeightM: 4.1, LengthM: 20, AxleLoadKg: 9000}, Prefer: ranking.PreferTime}
+	for name, places := range map[string][]orb.Point{"across": {{-75.595, 38.64}, {-75.55, 39.75}}, "near": {{-75.55, 39.15}, {-75.52, 39.3}}} {
+		b.Run(name, func(b *testing.B) {
+			surveyed, found := 0, 0
+			for b.Loop() {
+				trips, _, err := k.FindTrips(ctx, places, q)
+				if err != nil {
+					b.Fatal(err)
+				}
+				surveyed, found = trips.Surveyed, len(trips.List)
+			}
+			b.ReportMetric(float64(surveyed), "ways-looked-at")
+			b.ReportMetric(float64(found), "ways-found")
+		})
 	}
 }
