@@ -15,16 +15,16 @@ import (
 	"gradeline/catalog/wording"
 )
 
-// Entry is a descent with its advice and what the catalogue keeps with it.
-type Entry struct {
+// ListedDescent is a descent with its advice and what the catalogue keeps with it.
+type ListedDescent struct {
 	survey.DescentFacts
 	Review     catalog.Review     `json:"review"`
 	Provenance catalog.Provenance `json:"provenance"`
 }
 
-// EntryOf is an entry of the catalogue as an answer gives it.
-func EntryOf(e *catalog.Entry) Entry {
-	return Entry{survey.DescentFacts{Descent: e.Descent, Holds: e.Holds}, e.Review, e.Provenance}
+// ListedDescentOf is an entry of the catalogue as an answer gives it.
+func ListedDescentOf(e *catalog.Entry) ListedDescent {
+	return ListedDescent{survey.DescentFacts{Descent: e.Descent, Holds: e.Holds}, e.Review, e.Provenance}
 }
 
 // Entries yields the entries of a catalogue that a filter keeps, most dangerous first.
@@ -57,7 +57,7 @@ func ListJSON(w io.Writer, entries iter.Seq2[catalog.Entry, error], gaps []strin
 		if err != nil {
 			return err
 		}
-		s.text(lead).indented(EntryOf(&e), "    ")
+		s.text(lead).indented(ListedDescentOf(&e), "    ")
 		lead, end = ",\n    ", "\n  ]"
 	}
 	s.text(end).text(",\n  \"gaps\": ").indented(notNil(gaps), "  ").text(",\n  \"cautions\": ").indented(catalog.Cautions(), "  ")

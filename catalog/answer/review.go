@@ -51,17 +51,17 @@ func (a *History) WriteText(w io.Writer, _ catalog.Units) error {
 
 // Reviewed is a descent after a review.
 type Reviewed struct {
-	Schema   string   `json:"schema"`
-	Descent  Entry    `json:"descent"`
-	Profile  Profile  `json:"profile"`
-	Cautions []string `json:"cautions"`
+	Schema   string        `json:"schema"`
+	Descent  ListedDescent `json:"descent"`
+	Profile  Profile       `json:"profile"`
+	Cautions []string      `json:"cautions"`
 
 	entry *catalog.Entry
 }
 
 // NewReviewed is the answer for the entry as it is now.
 func NewReviewed(e *catalog.Entry) *Reviewed {
-	return &Reviewed{Schema: catalog.Schema, Descent: EntryOf(e), Cautions: catalog.Cautions(), entry: e}
+	return &Reviewed{Schema: catalog.Schema, Descent: ListedDescentOf(e), Cautions: catalog.Cautions(), entry: e}
 }
 
 // WriteText writes the state of the review on one line.

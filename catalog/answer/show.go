@@ -14,10 +14,10 @@ import (
 
 // OneDescent is one descent of the catalogue with its grade line.
 type OneDescent struct {
-	Schema   string   `json:"schema"`
-	Descent  Entry    `json:"descent"`
-	Profile  Profile  `json:"profile"`
-	Cautions []string `json:"cautions"`
+	Schema   string        `json:"schema"`
+	Descent  ListedDescent `json:"descent"`
+	Profile  Profile       `json:"profile"`
+	Cautions []string      `json:"cautions"`
 
 	entry      *catalog.Entry
 	structures []routes.Structure
@@ -39,7 +39,7 @@ func NewOneDescent(e *catalog.Entry, view *plot.ProfileView, class string) *OneD
 	for _, st := range view.State {
 		p.State = append(p.State, st.String())
 	}
-	return &OneDescent{catalog.Schema, EntryOf(e), p, catalog.Cautions(), e, view.Structures, class}
+	return &OneDescent{catalog.Schema, ListedDescentOf(e), p, catalog.Cautions(), e, view.Structures, class}
 }
 
 // orNull makes what is not a number nil.

@@ -12,7 +12,7 @@ import (
 )
 
 // oneMeaning lists words that name one type in the whole module, exported or not.
-var oneMeaning = []string{"Site", "Source", "Finding", "Stretch", "Route", "Candidate", "Descent", "Hold", "Review", "Provenance", "Raster"}
+var oneMeaning = []string{"Site", "Source", "Finding", "Stretch", "Route", "Candidate", "Descent", "Hold", "Review", "Provenance", "Raster", "Entry"}
 
 // declaredTypes maps each word of oneMeaning to where it is declared, in a file's source
 // or in the file itself where src is nil. An alias is no second type.

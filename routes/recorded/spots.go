@@ -50,7 +50,7 @@ func (n *nearby) startAfresh() {
 // endRun keeps a minimum at the end of what was looked at.
 func (n *nearby) endRun() {
 	if n.falling {
-		n.keep(n.before)
+		n.add(n.before)
 	}
 }
 
@@ -72,7 +72,7 @@ func (n *nearby) addSegment(i int) {
 	if s.offM < n.lastM {
 		n.falling = true
 	} else if n.falling && s.offM > n.lastM {
-		n.keep(n.before)
+		n.add(n.before)
 		n.falling = false
 	}
 	n.before, n.lastM = s, s.offM
@@ -98,9 +98,9 @@ func (n *nearby) nearestOn(i int) spot {
 		offM: math.Hypot(n.x-l.x[i-1]-t*ux, n.y-l.y[i-1]-t*uy)}
 }
 
-// keep takes a spot in, in place of the furthest where there are too many. Beyond an end
+// add takes a spot in, in place of the furthest where there are too many. Beyond an end
 // the nearest place is the end, and there the truck would seem to stop.
-func (n *nearby) keep(s spot) {
+func (n *nearby) add(s spot) {
 	if s.offM > BesideRoadM || n.isPastEnd(s.distanceM) {
 		return
 	}
