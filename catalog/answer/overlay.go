@@ -14,17 +14,18 @@ import (
 
 // OverlayKinds are the overlays that a catalogue gives.
 func OverlayKinds() []string {
-	return []string{"descents", "holds", "avoid", "signs", "sites", "practice"}
+	return []string{"descents", "holds", "avoid", "edges", "signs", "sites", "practice"}
 }
 
 // IsOverlayOfClass reports whether an overlay speaks of one weight class.
 func IsOverlayOfClass(kind string) bool {
-	return slices.Contains([]string{"holds", "avoid", "practice"}, kind)
+	return slices.Contains([]string{"holds", "avoid", "edges", "practice"}, kind)
 }
 
 // OverlayRequest says which overlay is wanted and of what.
 type OverlayRequest struct {
 	Kind     string
+	File     string       // that it is written to: edges are CSV where its name ends so
 	Class    string       // of holds, avoid and practice
 	Filter   store.Filter // of descents
 	Avoid    overlay.AvoidOptions
@@ -38,7 +39,8 @@ type Overlay struct {
 	gaps  []string
 }
 
-// WriteGeoJSON writes the overlay as RFC 7946 GeoJSON.
+// WriteGeoJSON writes the overlay as RFC 7946 GeoJSON, edges as CSV where the request's
+// file asks for it.
 func (o *Overlay) WriteGeoJSON(w io.Writer) error { return o.write(w) }
 
 // Gaps are the roads of which not all is known, in words.
@@ -50,6 +52,8 @@ func NewOverlay(ctx context.Context, cat *store.Catalog, r OverlayRequest) (*Ove
 	switch r.Kind {
 	case "descents", "holds", "avoid":
 		return lineOverlay(ctx, cat, r)
+	case "edges":
+		return edgesOverlay(ctx, cat, r)
 	case "signs":
 		es, err := Chosen(ctx, cat, r.Filter)
 		if err != nil {

@@ -14,7 +14,7 @@ import (
 func (s *session) overlayCommand() *cli.Command {
 	return &cli.Command{
 		Name: "overlay", Usage: "RFC 7946 GeoJSON of the catalogue, for any map",
-		ArgsUsage: "descents | holds | avoid | signs | sites | practice",
+		ArgsUsage: "descents | holds | avoid | edges | signs | sites | practice",
 		Flags: append(filterFlags(), outFlag(), forceFlag(),
 			rulesFlag(), approachFlag(), marginFlag(), nearFlag(), withinFlag(),
 			&cli.StringFlag{Name: "shape", Value: "polygon", Usage: "`SHAPE` of the avoid overlay: line, which closes one direction, or polygon, which closes both"},
@@ -26,7 +26,7 @@ func (s *session) overlayCommand() *cli.Command {
 var avoidShapes = map[string]overlay.AvoidShape{"line": overlay.AvoidLines, "polygon": overlay.AvoidPolygons}
 
 func (s *session) overlay(c *cli.Context) error {
-	if err := commandline.CountArgs(c, 1, 1, "one of: descents, holds, avoid, signs, sites, practice"); err != nil {
+	if err := commandline.CountArgs(c, 1, 1, "one of: descents, holds, avoid, edges, signs, sites, practice"); err != nil {
 		return err
 	}
 	r, err := overlayRequest(c)
@@ -50,7 +50,7 @@ func (s *session) overlay(c *cli.Context) error {
 
 // overlayRequest reads the command line.
 func overlayRequest(c *cli.Context) (answer.OverlayRequest, error) {
-	r := answer.OverlayRequest{Kind: c.Args().First(), Class: c.String("class")}
+	r := answer.OverlayRequest{Kind: c.Args().First(), File: c.String("o"), Class: c.String("class")}
 	if kinds := answer.OverlayKinds(); !slices.Contains(kinds, r.Kind) {
 		return r, usagef("overlay has no %q%s; use %s", r.Kind, commandline.DidYouMean(r.Kind, kinds), commandline.Listed(kinds))
 	}

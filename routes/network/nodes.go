@@ -65,6 +65,13 @@ func senseOf(tags map[string]string) int {
 	return 0
 }
 
+// IsTravelled reports whether a line's oneway tag allows travel along its drawing, or
+// against it.
+func IsTravelled(tags map[string]string, isReversed bool) bool {
+	sense := senseOf(tags)
+	return sense == 0 || (sense < 0) == isReversed
+}
+
 func isRoundabout(tags map[string]string) bool {
 	j := tags["junction"]
 	return j == "roundabout" || j == "circular"
