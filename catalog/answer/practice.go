@@ -122,8 +122,9 @@ func (l *lines) rung(r *ranking.Rung, number int) {
 	for k := range r.Places {
 		places = append(places, r.Places[k].Words(u))
 	}
-	if len(places) == 0 {
-		places = []string{"none on record"}
+	if len(r.Places) == 0 {
+		l.setIn(3, "NO PLACE TO STOP OR TURN ON RECORD: find one on a map and look at it before a trainee drives here.")
+		return
 	}
 	l.setIn(3, "To stop or turn: %s.", strings.Join(places, "; "))
 }

@@ -205,6 +205,21 @@ func TestCompareNamesWhatSetsTheSlowestSpeed(t *testing.T) {
 	}
 }
 
+// The hardest hill of those given is no practice grade though it holds with room to spare.
+func TestLadderLeavesTheHardestHillOut(t *testing.T) {
+	entry := func(id string, steepest500Pct float64) catalog.Entry {
+		return catalog.Entry{Descent: routes.Descent{ID: id, Route: "r", StartM: 1000, EndM: 4000, Steepest500Pct: steepest500Pct},
+			Holds: []catalog.Hold{{Class: "x", Holds: true, Gear: 5, SpeedMPS: 8, RetarderUsePct: 40, Sensitivity: []catalog.Sensitivity{{Change: holding.ChangeHalfRetarder, Holds: true}}}}}
+	}
+	rungs, left := Ladder([]catalog.Entry{entry("b", 7), entry("a", 5)}, "x", nil, LadderOptions{})
+	if len(rungs) != 1 || rungs[0].Descent != "a" || rungs[0].Harder != "" || len(left) != 1 || left[0].Where != "b" || left[0].Why != "the hardest hill of those looked at: not for practice" {
+		t.Errorf("%+v, left %+v", rungs, left)
+	}
+	if rungs, left := Ladder([]catalog.Entry{entry("a", 5)}, "x", nil, LadderOptions{}); len(rungs) != 0 || len(left) != 1 {
+		t.Errorf("alone: %+v, left %+v", rungs, left)
+	}
+}
+
 func TestLadderRanksAndLeavesOut(t *testing.T) {
 	hold := func(usePct float64, half bool) catalog.Hold {
 		return catalog.Hold{Class: "x", Holds: true, Gear: 5, SpeedMPS: 8, TimeS: 600, RetarderUsePct: usePct, SurfacesOut: []string{"wet"},

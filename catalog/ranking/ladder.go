@@ -85,7 +85,8 @@ type LadderOptions struct {
 // difficulty, easiest first, and says why the others are left out. The points
 // are ours, to rank with and not to measure by: one for each per cent of the
 // steepest 500 m, one for each five minutes on the retarder, one for each fifth
-// of the retarder in use, up to two for the tightest curve, one for each bench.
+// of the retarder in use, up to two for the tightest curve, one for each bench. The hardest of the hills given
+// is never a practice grade, even where none of them is left out for another reason.
 func Ladder(es []catalog.Entry, class string, sites []catalog.Site, o LadderOptions) (rungs []Rung, left []routes.Skipped) {
 	if o.MarginPct == 0 {
 		o.MarginPct = 20
@@ -107,6 +108,10 @@ func Ladder(es []catalog.Entry, class string, sites []catalog.Site, o LadderOpti
 		}
 		return rungs[i].Descent < rungs[j].Descent
 	})
+	if n := len(rungs); n > 0 && n == len(es) { // every hill is fit, so the hardest of all is among them
+		top := rungs[n-1]
+		rungs, left = rungs[:n-1], append(left, routes.Skipped{Where: top.Descent, Why: "the hardest hill of those looked at: not for practice"})
+	}
 	for i := range rungs {
 		if i > 0 {
 			rungs[i].Easier, rungs[i].HarderBy = rungs[i-1].Descent, harderBy(&rungs[i-1], &rungs[i])
