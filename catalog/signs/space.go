@@ -197,26 +197,36 @@ func (pl *placer) reorder(i int) bool {
 // dropSaid leaves out what another sign within the spacing says: the same sign with the
 // same legend, or a repeat next to another sign of its designation that shows as much.
 func (pl *placer) dropSaid() {
-	leastM := pl.rs.Spacing.LeastM
 	for i := 0; i < len(pl.out); i++ {
 		p := &pl.out[i]
-		for k := range pl.out {
-			q := &pl.out[k]
-			if k == i || q.Designation != p.Designation || math.Abs(q.StationM-p.StationM) >= leastM-1e-6 || q.rank() > p.rank() || q.rank() == p.rank() && k > i {
-				continue
-			}
-			isSame := q.Legend == p.Legend && slices.Equal(q.Plaques, p.Plaques)
-			isSaid := p.Role == RoleRepeat && p.GradePct != nil && q.GradePct != nil && *q.GradePct >= *p.GradePct && q.isAsSure(p)
-			if !isSame && !isSaid {
-				continue
-			}
-			pl.s.Dropped = append(pl.s.Dropped, Dropped{p.Designation, p.Role, p.StationM,
-				fmt.Sprintf("%s (%s) at station %s is left out: %s says as much %s away", p.Designation, p.Legend, length(pl.rs.Units, p.StationM), q.Legend, length(pl.rs.Units, math.Abs(q.StationM-p.StationM)))})
-			pl.out = slices.Delete(pl.out, i, i+1)
-			i--
-			break
+		k := 0
+		for k < len(pl.out) && !pl.saysAsMuch(k, i) {
+			k++
 		}
+		if k == len(pl.out) {
+			continue
+		}
+		q := &pl.out[k]
+		pl.s.Dropped = append(pl.s.Dropped, Dropped{p.Designation, p.Role, p.StationM,
+			fmt.Sprintf("%s (%s) at station %s is left out: %s says as much %s away", p.Designation, p.Legend, length(pl.rs.Units, p.StationM), q.Legend, length(pl.rs.Units, math.Abs(q.StationM-p.StationM)))})
+		pl.out = slices.Delete(pl.out, i, i+1)
+		i--
 	}
+}
+
+// saysAsMuch reports whether sign k, within the spacing of sign i and of a rank that
+// stays, makes it needless. Of two that are the same the one further upstream stays.
+func (pl *placer) saysAsMuch(k, i int) bool {
+	q, p := &pl.out[k], &pl.out[i]
+	isNear := math.Abs(q.StationM-p.StationM) < pl.rs.Spacing.LeastM-1e-6
+	if q.Designation != p.Designation || !isNear || q.rank() > p.rank() {
+		return false
+	}
+	if q.Legend == p.Legend && slices.Equal(q.Plaques, p.Plaques) {
+		return q.rank() < p.rank() || k < i // they are in travel order
+	}
+	showsMore := q.GradePct != nil && p.GradePct != nil && *q.GradePct >= *p.GradePct
+	return p.Role == RoleRepeat && q.Role != RoleRepeat && showsMore && q.isAsSure(p)
 }
 
 // isAsSure reports whether a sign is due at least as surely as another.

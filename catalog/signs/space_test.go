@@ -133,7 +133,7 @@ func TestOuterEndsAreTaken(t *testing.T) {
 func TestSignsTooCloseAreCombinedOrDropped(t *testing.T) {
 	in := passDescent()
 	in.Sites = append(in.Sites, siteAt(catalog.BrakeCheck, "One", 3000, routes.Forward), siteAt(catalog.ChainUp, "Two", 3020, routes.Forward),
-		siteAt(catalog.ChainUp, "Two again", 3021, routes.Forward))
+		siteAt(catalog.ChainUp, "Two again", 3021, routes.Forward), siteAt(catalog.ChainUp, "The same", 3020, routes.Forward))
 	s := plan(t, in, "us-2023")
 	carries := map[float64]int{}
 	var check, chain *Placement
@@ -146,6 +146,9 @@ func TestSignsTooCloseAreCombinedOrDropped(t *testing.T) {
 		if p.Role == RoleChain {
 			chain = p
 		}
+	}
+	if chains := len(s.Dropped); chains < 4 { // two areas more, with a sign ahead and one at each
+		t.Errorf("%d dropped", chains)
 	}
 	for at, n := range carries {
 		if n > mostOnPost {

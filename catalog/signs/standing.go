@@ -127,22 +127,7 @@ func standingFrom(raw json.RawMessage, n int) ([]Standing, string) {
 	if why != "" {
 		return nil, why
 	}
-	base := Standing{Feature: n, Name: property(g, "name"), Edition: property(g, "edition"), Grade: property(g, "grade"), Length: property(g, "length"),
-		Speed: property(g, "speed"), Point: orb.Point{xy[0], xy[1]}, ID: firstProperty(g, "id", "sign_id", "asset_id"),
-		Photo: firstProperty(g, "photo", "photo_id", "image", "mapillary")}
-	if base.ID == "" {
-		base.ID = textOf(g.ID)
-	}
-	if v, ok := plain(strings.TrimSuffix(strings.ReplaceAll(firstProperty(g, "station_err_m", "accuracy_m"), " ", ""), "m")); ok && v > 0 && v < 1000 {
-		base.ErrM = v
-	}
-	if s := strings.ToLower(property(g, "side")); s == "right" || s == "left" {
-		base.Side = s
-	}
-	facing := map[string]routes.Direction{"forward": routes.Forward, "backward": routes.Backward}
-	if d, ok := facing[property(g, "direction")]; ok {
-		base.Facing = &d
-	}
+	base := standingBase(g, n, orb.Point{xy[0], xy[1]})
 	var out []Standing
 	for _, key := range []string{"designation", "traffic_sign", "traffic_sign:forward", "traffic_sign:backward"} {
 		text := property(g, key)
@@ -152,7 +137,7 @@ func standingFrom(raw json.RawMessage, n int) ([]Standing, string) {
 		s := base
 		s.Codes, s.Values = splitCodes(text)
 		if _, way, ok := strings.Cut(key, ":"); ok {
-			d := facing[way]
+			d := facingWords[way]
 			s.Facing = &d
 		}
 		if len(s.Codes) > 0 {
@@ -163,6 +148,29 @@ func standingFrom(raw json.RawMessage, n int) ([]Standing, string) {
 		return nil, "no designation and no traffic_sign"
 	}
 	return out, ""
+}
+
+// facingWords are the directions as inventories write them.
+var facingWords = map[string]routes.Direction{"forward": routes.Forward, "backward": routes.Backward}
+
+// standingBase is what a feature says of its signs, but for their designations.
+func standingBase(g geoJSON, n int, at orb.Point) Standing {
+	base := Standing{Feature: n, Name: property(g, "name"), Edition: property(g, "edition"), Grade: property(g, "grade"), Length: property(g, "length"),
+		Speed: property(g, "speed"), Point: at, ID: firstProperty(g, "id", "sign_id", "asset_id"),
+		Photo: firstProperty(g, "photo", "photo_id", "image", "mapillary")}
+	if base.ID == "" {
+		base.ID = textOf(g.ID)
+	}
+	if v, ok := plain(strings.TrimSuffix(strings.ReplaceAll(firstProperty(g, "station_err_m", "accuracy_m"), " ", ""), "m")); ok && v > 0 && v < 1000 {
+		base.ErrM = v
+	}
+	if s := strings.ToLower(property(g, "side")); s == "right" || s == "left" {
+		base.Side = s
+	}
+	if d, ok := facingWords[property(g, "direction")]; ok {
+		base.Facing = &d
+	}
+	return base
 }
 
 // pointFrom reads a feature with a point and its longitude and latitude, or says why it
