@@ -238,7 +238,9 @@ func (l *loader) review(e *resurvey.Stored) error {
 	d, r := l.q.Direct(), &e.Review
 	r.State = catalog.Surveyed
 	return d.Each(reviewQuery, d.Args().Add(e.Descent.ID), func(row []driver.Value) (err error) {
-		r.State = catalog.ReviewState(gpkg.BytesOf(row[0]))
+		if r.State = catalog.ReviewState(gpkg.BytesOf(row[0])); !slices.Contains(reviewStates, r.State) {
+			return unknownState(r.State)
+		}
 		r.By, r.Note, r.Photo, r.InQuestion = string(gpkg.BytesOf(row[1])), string(gpkg.BytesOf(row[4])), string(gpkg.BytesOf(row[5])), string(gpkg.BytesOf(row[6]))
 		if r.At, err = gpkg.ParseMoment(string(gpkg.BytesOf(row[2]))); err != nil || row[3] == nil {
 			return err
@@ -247,6 +249,15 @@ func (l *loader) review(e *resurvey.Stored) error {
 		r.MeasuredGradePct = &pct
 		return gpkg.Unreadable("measured_downgrade_pct", err)
 	})
+}
+
+// reviewStates are those that a review can have.
+var reviewStates = []catalog.ReviewState{catalog.Surveyed, catalog.FieldChecked, catalog.Approved, catalog.Retired}
+
+// unknownState is the fault of a review whose state is damaged: a retired descent would
+// stand as one in use.
+func unknownState(state catalog.ReviewState) error {
+	return &Fault{Kind: terrain.ErrRead, What: fmt.Sprintf("its review's state %.20q is none", state), Fix: "restore the last copy, or set the state by review"}
 }
 
 // holds reads the advice of an entry, in its order.

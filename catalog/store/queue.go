@@ -4,6 +4,7 @@ import (
 	"context"
 	"database/sql"
 	"fmt"
+	"slices"
 	"time"
 
 	"gradeline/catalog"
@@ -62,6 +63,9 @@ func (c *Catalog) QueueAt(ctx context.Context, oldBefore time.Time) ([]QueueItem
 			r := queueRow{}
 			if err := r.scan(rows); err != nil {
 				return err
+			}
+			if !slices.Contains(reviewStates, r.State) {
+				return unknownState(r.State)
 			}
 			if s := stale[r.ID]; s != "" && r.State != catalog.Retired {
 				r.question = resurvey.JoinQuestions(r.question, s)

@@ -144,3 +144,32 @@ func TestASealIsBroken(t *testing.T) {
 		})
 	}
 }
+
+// A review's state with a wrong letter is refused: a retired descent would stand as one
+// in use.
+func TestADamagedReviewStateIsRefused(t *testing.T) {
+	c, path := fresh(t)
+	save(t, c, survey("Kestrel Road", 2), SaveOptions{})
+	const id = "kestrel-road-f-1.0"
+	if err := c.Review(ctx, id, catalog.Review{State: catalog.Retired, By: "Ada", Note: "closed to trucks"}); err != nil {
+		t.Fatal(err)
+	}
+	c.Close()
+	spoil(t, path, "PRAGMA ignore_check_constraints = ON; UPDATE reviews SET state = 'retirec' WHERE state = 'retired'")
+	c, err := Open(ctx, path, Options{ReadOnly: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer c.Close()
+	_, one := c.Descent(ctx, id)
+	_, list := c.Descents(ctx, Filter{Brief: true})
+	_, queue := c.Queue(ctx)
+	for what, err := range map[string]error{"descent": one, "list": list, "queue": queue} {
+		if err == nil || !strings.Contains(err.Error(), "retirec") {
+			t.Errorf("%s: %v", what, err)
+		}
+	}
+	if found, err := c.Doctor(ctx); err != nil || len(found) == 0 {
+		t.Errorf("doctor finds nothing, %v", err)
+	}
+}
