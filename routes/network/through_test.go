@@ -271,3 +271,21 @@ func redrawn(rng *rand.Rand, list []routes.Feature) []routes.Feature {
 	}
 	return out
 }
+
+// A line without a length, as extracts have them, is no road of a kept network.
+func TestKeptRoadsHaveALength(t *testing.T) {
+	var d drawn
+	d.road("highway=primary ref=1", 0, 0, 1000, 0)
+	d.road("highway=primary ref=1 junction=roundabout", 1000, 0, 1000, 0)
+	d.road("highway=primary ref=1", 1000, 0, 2000, 0)
+	_, _, _, all, j := through(d.features)
+	s := Summary{onward: newOnwardIndex(all, j)}
+	if len(s.Kept()) == 0 {
+		t.Fatal("no road")
+	}
+	for _, r := range s.Kept() {
+		if !(r.LengthM > 0) || len(r.Lines) == 0 {
+			t.Errorf("%s: %v m, %d lines", r.ID, r.LengthM, len(r.Lines))
+		}
+	}
+}
