@@ -17,7 +17,7 @@ type debriefPage struct {
 	d *debrief.Debrief
 }
 
-// speed writes a driven speed to the nearest whole unit: it is no advice.
+// speed writes a driven speed to the nearest unit: it is no advice.
 func (p debriefPage) speed(speedMPS float64) string {
 	return fmt.Sprintf("%.0f %s", speedMPS/p.units.SpeedUnitMPS(), p.units.SpeedName())
 }
@@ -89,7 +89,7 @@ func (p debriefPage) overWords() string {
 	switch {
 	case !d.HasAdvice:
 		return fmt.Sprintf("No advice to hold it against. Highest speed on the hill: %s, %s.", p.speed(d.MostMPS), p.place(d.MostAtM))
-	case len(d.Over) == 0 && d.MostMPS <= d.AdvisedMPS: // rounded down as the advice is, lest 13.9 read as over 13
+	case len(d.Over) == 0 && d.MostMPS <= d.AdvisedMPS: // rounded down as the advice is, so that 13.9 does not read as over 13
 		return fmt.Sprintf("Nowhere over the advised %s; highest speed %s, %s.", p.units.Speed(d.AdvisedMPS), p.units.Speed(d.MostMPS), p.place(d.MostAtM))
 	case len(d.Over) == 0:
 		unit := p.units.SpeedUnitMPS()

@@ -27,7 +27,7 @@ type Practice struct {
 	Skipped  []routes.Skipped `json:"skipped"`
 	Cautions []string         `json:"cautions"`
 
-	hasSites bool // the catalogue knows places beside the roads
+	hasSites bool // the catalogue knows places along the roads
 	entries  []catalog.Entry
 }
 

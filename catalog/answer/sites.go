@@ -14,7 +14,7 @@ import (
 	"gradeline/routes"
 )
 
-// Sites are places beside the roads, and what of a file could not be placed.
+// Sites are places along the roads, and what of a file could not be placed.
 type Sites struct {
 	Schema  string           `json:"schema"`
 	Sites   []catalog.Site   `json:"sites"`

@@ -105,7 +105,7 @@ func (v *driven) waysM() (bySpeedM, byPlaceM float64) {
 			continue
 		}
 		way += dt * (v.speedMPS[i] + v.speedMPS[i-1]) / 2
-		// By the speeds, not by the places, lest a block end where these stray forward;
+		// By the speeds, not by the places, so that no block ends where these stray forward;
 		// four times as far where the speeds are far too low.
 		if net := math.Abs(v.pass[i].DistanceM - v.pass[begin].DistanceM); way >= blockM || net >= 4*blockM {
 			end(i, i)

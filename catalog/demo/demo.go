@@ -1,4 +1,4 @@
-// Package demo is the whole job on the embedded, invented example: which files it starts
+// Package demo is the complete job on the embedded, invented example: which files it starts
 // from, which commands a user would type, and what is left in the folder at the end.
 //
 // In goes a folder and a function that runs one command line of gradeline; out come the
@@ -107,7 +107,7 @@ func (o *Options) play(out io.Writer, steps [][]string, run func(args []string) 
 	return nil
 }
 
-// surveySteps find the descents and bring in the places beside the roads.
+// surveySteps find the descents and bring in the places along the roads.
 func (o *Options) surveySteps() [][]string {
 	return [][]string{
 		{"survey", "--terrain", o.file("terrain.tif"), "--catalog", o.file("demo.gpkg"), "--profile", o.file("profile.csv"),

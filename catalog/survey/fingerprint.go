@@ -69,7 +69,7 @@ func (s *catalogSum) addBytes(b []byte) {
 }
 
 // addRoute counts the route itself in, and when it was saved: the same figures of
-// another survey stand on other data, classes or rules.
+// another survey rest on other data, classes or rules.
 func (s *catalogSum) addRoute(r *store.RouteRecord) { s.addBytes([]byte(mustJSON(r) + r.SurveyedAt)) }
 
 // addDescent counts in a descent and what the contract says of its holds.

@@ -179,7 +179,7 @@ func isHarder(a, b *catalog.Hold) bool {
 }
 
 // onRoad turns the stations of a hold on the longer line into those of the road; what
-// lies beyond the road's end is told at its end, and stretches there are left out.
+// lies beyond the road's end is reported at its end, and stretches there are left out.
 func onRoad(h catalog.Hold, d *routes.Descent, r *routes.Route, endM float64) catalog.Hold {
 	station := func(m float64) float64 {
 		if d.Direction == routes.Backward {

@@ -70,7 +70,7 @@ type Job struct {
 	network   *network.Summary
 	warned    map[string]bool
 	warnings  []string
-	steps     []string // rasters that stand on different heights
+	steps     []string // rasters whose heights differ by a constant
 	failed    error    // of the first route that could not be surveyed
 	notKept   error
 

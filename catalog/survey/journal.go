@@ -239,7 +239,7 @@ func reopenJournal(path string) *journal {
 	return j
 }
 
-// journalsBeside lists the journals beside a catalogue.
+// journalsBeside lists the journals in the folder of a catalogue.
 func journalsBeside(catalogPath string) []string {
 	dir, base := filepath.Split(catalogPath)
 	list, err := os.ReadDir(filepath.Clean(dir + "."))

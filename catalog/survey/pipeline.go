@@ -21,7 +21,7 @@ import (
 type Options struct {
 	Classes      []vehicle.Class
 	MassKg       float64       // 0: the upper end of each class
-	Units        catalog.Units // whole mph or whole km/h in the advice
+	Units        catalog.Units // advice is rounded down to 1 mph or 1 km/h
 	Descent      descent.Options
 	SurfaceModel bool    // the heights include trees and roofs
 	AccuracyM    float64 // stated vertical accuracy of the terrain, one standard deviation; 0 = from the cell size

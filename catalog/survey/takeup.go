@@ -13,7 +13,7 @@ import (
 	"gradeline/catalog/store"
 )
 
-// A survey that was cut short leaves its journal beside the catalogue. The next one
+// A survey that was cut short leaves its journal next to the catalogue. The next one
 // takes over from there what was finished, if it was made from the same: the journal
 // names what it was made from (journalHead.Setup), each route has a key of that and of
 // all that its line and tags say, and the catalogue must still hold what was saved.

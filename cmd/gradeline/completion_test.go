@@ -6,7 +6,7 @@ import (
 	"testing"
 )
 
-// Where nothing may stand the shells are told, lest they offer files; classes come from
+// Where nothing may be typed the shells learn so, and offer no files; classes come from
 // the file that the environment names.
 func TestCompletionKnowsWhereNothingStands(t *testing.T) {
 	cat := filepath.Join(demoDir(t), "demo.gpkg")

@@ -11,7 +11,7 @@ import (
 
 func (s *session) demoCommand() *cli.Command {
 	return &cli.Command{
-		Name: "demo", Usage: "the whole job on an embedded, invented example",
+		Name: "demo", Usage: "the complete job on an embedded, invented example",
 		Flags: []cli.Flag{
 			&cli.StringFlag{Name: "o", Value: "gradeline-demo", Usage: "`FOLDER` to leave the results in"},
 			unitsFlag(), forceFlag(),

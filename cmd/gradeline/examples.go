@@ -47,7 +47,7 @@ var examples = map[string][]commandline.Example{
 		{What: "record that somebody drove it and measured the grade", Line: "gradeline review veltrane-pass-road-f-4.7 --state field-checked --by \"A. Novak\" --measured 6.1% --catalog demo.gpkg"},
 	},
 	"compare": {
-		{What: "the whole fleet in one table, with a map and the profiles", Line: "gradeline compare --class all --plot compared.html --catalog demo.gpkg \"Veltrane Pass Road\" \"Old Quendrel Road\""},
+		{What: "all classes of the fleet in one table, with a map and the profiles", Line: "gradeline compare --class all --plot compared.html --catalog demo.gpkg \"Veltrane Pass Road\" \"Old Quendrel Road\""},
 		{What: "roads of the catalogue, for the class at its heaviest", Line: "gradeline compare --class us-5axle --units us --catalog demo.gpkg \"Veltrane Pass Road\" \"Old Quendrel Road\""},
 		{What: "roads from a file, for a load lighter than the class's heaviest", Line: "gradeline compare --class us-5axle --mass 72000lb --units us --terrain terrain.tif routes.geojson"},
 	},
@@ -74,7 +74,7 @@ var examples = map[string][]commandline.Example{
 	},
 	"sites": {
 		{What: "put brake check areas, ramps and pullouts into the catalogue", Line: "gradeline sites import sites.geojson --by \"A. Novak\" --catalog demo.gpkg"},
-		{What: "those beside one road", Line: "gradeline sites list --route \"Veltrane Pass Road\" --units us --catalog demo.gpkg"},
+		{What: "those along one road", Line: "gradeline sites list --route \"Veltrane Pass Road\" --units us --catalog demo.gpkg"},
 		{What: "take one out that is gone", Line: "cp demo.gpkg mine.gpkg && gradeline sites remove pullout-veltrane-pass-road-14.6 --by \"A. Novak\" --why \"built over\" --catalog mine.gpkg"},
 	},
 	"ramps": {
@@ -90,7 +90,7 @@ var examples = map[string][]commandline.Example{
 		{What: "describe your own trucks, then check the file", Line: "gradeline classes template > trucks.toml && gradeline classes check trucks.toml"},
 	},
 	"demo": {
-		{What: "the whole job on an invented example, in gradeline-demo", Line: "gradeline demo"},
+		{What: "the complete job on an invented example, in gradeline-demo", Line: "gradeline demo"},
 		{What: "in miles and feet, into a folder of your choice", Line: "gradeline demo --units us -o somewhere"},
 	},
 	"doctor": {

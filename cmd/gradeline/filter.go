@@ -75,7 +75,7 @@ func (s *session) openForChange(c *cli.Context) (*store.Catalog, error) {
 }
 
 // tellWaiting says once of each other program that a change waits for it; clear
-// takes away first what stands on the line.
+// first clears what is printed on the line.
 func (s *session) tellWaiting(clear func()) func(store.Waiting) {
 	said := map[string]bool{}
 	return func(w store.Waiting) {
@@ -95,7 +95,7 @@ func (s *session) tellWaiting(clear func()) func(store.Waiting) {
 	}
 }
 
-// waitWords writes whole minutes as minutes, all else in seconds.
+// waitWords writes a number of full minutes in minutes, any other time in seconds.
 func waitWords(d time.Duration) string {
 	if d >= time.Minute && d%time.Minute == 0 {
 		return wording.Counted(int(d/time.Minute), "minute")

@@ -54,7 +54,7 @@ func (o *checkedOut) Columns() int {
 	return cols
 }
 
-// toOutput writes to -o as a whole file, or to standard output.
+// toOutput writes to -o as a complete file, or to standard output.
 func (s *session) toOutput(c *cli.Context, write func(io.Writer) error) error {
 	path := c.String("o")
 	if path == "" || path == "-" {
@@ -63,7 +63,7 @@ func (s *session) toOutput(c *cli.Context, write func(io.Writer) error) error {
 	return s.writeTo(c, path, write)
 }
 
-// writeTo writes a whole file, never one that the command reads.
+// writeTo writes a complete file, never one that the command reads.
 func (s *session) writeTo(c *cli.Context, path string, write func(io.Writer) error) error {
 	if err := notAnInput(c, path); err != nil {
 		return err

@@ -77,7 +77,7 @@ func signPlan(c *cli.Context) (*answer.SignPlan, error) {
 	return p, nil
 }
 
-// postOptions reads what the posts stand on.
+// postOptions reads how the posts are to be described.
 func postOptions(c *cli.Context, o *signs.PostOptions) error {
 	o.Road = c.String("road")
 	for name, to := range map[string]**float64{"edge": &o.EdgeM, "offset": &o.OffsetM} {

@@ -9,7 +9,7 @@ import (
 
 func (s *session) sitesCommand() *cli.Command {
 	return &cli.Command{
-		Name: "sites", Usage: "brake check areas, escape ramps, chain-up areas, pullouts and signs beside the roads: list, import or remove",
+		Name: "sites", Usage: "brake check areas, escape ramps, chain-up areas, pullouts and signs along the roads: list, import or remove",
 		ArgsUsage: "list | import FILE | remove SITE",
 		Flags: []cli.Flag{catalogFlag(), &cli.StringFlag{Name: "route", Usage: "only of this `ROUTE`"},
 			&cli.StringFlag{Name: "by", Usage: "`NAME` for the catalogue's history"},

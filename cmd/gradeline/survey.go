@@ -46,7 +46,7 @@ func (s *session) surveyCommand() *cli.Command {
 	}
 }
 
-// terrainFlags say which ground a command stands on and how to read it.
+// terrainFlags say which terrain a command uses and how to read it.
 func terrainFlags() []cli.Flag {
 	return []cli.Flag{
 		&cli.StringSliceFlag{Name: "terrain", Usage: "elevation raster, folder of tiles or VRT; `PATH` may be given several times"},
