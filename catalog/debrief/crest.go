@@ -6,6 +6,7 @@ import (
 	"math"
 
 	"gradeline/catalog"
+	"gradeline/catalog/vehicle"
 	"gradeline/routes"
 	"gradeline/routes/recorded"
 )
@@ -16,43 +17,8 @@ func (d *Debrief) crest(v *driven, in *Input) {
 	c := &d.Crest
 	c.GearByM = in.Descent.TravelFromStationM(in.Advice.GearByM)
 	c.GearMostMPS = t.SpeedFromRPM(d.AdvisedGear, t.EngineMaxRPM)
-	// The last run that is down (or in gear) when the place comes counts, not one
-	// in slow traffic before it.
-	knownS := math.Inf(-1)
-	for i := range v.pass {
-		at := v.pass[i].DistanceM
-		if !c.DownByIsKnown || at <= c.GearByM {
-			if isDown := v.speedMPS[i] <= d.AdvisedMPS+v.errMPS[i]; !isDown {
-				c.DownByIsKnown = false
-			} else if !c.DownByIsKnown {
-				c.DownByM, c.DownByIsKnown = at, true
-			}
-		}
-		g := gearAt(t, v.pass[i].Fix, v.speedMPS[i])
-		if v.pass[i].Fix.IsNeutral {
-			if at <= c.GearByM {
-				c.Gear, c.GearIsKnown, c.IsNeutral, knownS = 0, false, true, v.pass[i].TimeS
-			}
-			continue
-		}
-		if g == 0 {
-			if at <= c.GearByM && v.pass[i].TimeS-knownS > gearStaleS { // what was in before is no longer known
-				c.Gear, c.GearIsKnown, c.IsNeutral = 0, false, false
-			}
-			continue
-		}
-		knownS = v.pass[i].TimeS
-		if at <= c.GearByM {
-			c.Gear, c.IsNeutral = g, false
-		}
-		if !c.GearIsKnown || at <= c.GearByM {
-			if g > d.AdvisedGear {
-				c.GearIsKnown = false
-			} else if !c.GearIsKnown {
-				c.GearInAtM, c.GearIsKnown = at, true
-			}
-		}
-	}
+	d.followDown(v)
+	d.followGear(v, t)
 	if crest, _, ok := v.speedAt(0); ok {
 		c.CrestMPS = crest
 	}
@@ -65,23 +31,80 @@ func (d *Debrief) crest(v *driven, in *Input) {
 		return
 	}
 	c.SpeedMPS, c.SpeedErrMPS = speed, half
+	c.Verdict = d.crestVerdict(speed, half)
+}
+
+// crestVerdict judges what is known of the speed and the gear where they are due.
+func (d *Debrief) crestVerdict(speedMPS, halfMPS float64) string {
+	c := &d.Crest
 	switch {
-	case speed-half > d.AdvisedMPS:
-		c.Verdict = CrestTooFast
+	case speedMPS-halfMPS > d.AdvisedMPS:
+		return CrestTooFast
 	case len(d.Neutral) > 0:
-		c.Verdict = CrestNeutral // kept at the crest and let go below it is not kept
-	case half > math.Max(0.5, 0.1*d.AdvisedMPS) && speed+half > d.AdvisedMPS:
-		c.Verdict = CrestCannotTell // not proved too fast is not proved kept
+		return CrestNeutral // kept at the crest and let go below it is not kept
+	case halfMPS > math.Max(0.5, 0.1*d.AdvisedMPS) && speedMPS+halfMPS > d.AdvisedMPS:
+		return CrestCannotTell // not proved too fast is not proved kept
 	case c.Gear > d.AdvisedGear:
-		c.Verdict = CrestGearLate
+		return CrestGearLate
 	case c.IsNeutral:
-		c.Verdict = CrestNeutral
+		return CrestNeutral
 	case d.IsBeyond:
-		c.Verdict = CrestNotCovered
+		return CrestNotCovered
 	case c.Gear > 0:
-		c.Verdict = CrestKept
-	default:
-		c.Verdict = CrestSpeedKept
+		return CrestKept
+	}
+	return CrestSpeedKept
+}
+
+// followDown finds where the speed came down to the advised one. The last run that is
+// down when the place comes counts, not one in slow traffic before it.
+func (d *Debrief) followDown(v *driven) {
+	c := &d.Crest
+	for i := range v.pass {
+		at := v.pass[i].DistanceM
+		if c.DownByIsKnown && at > c.GearByM {
+			continue
+		}
+		if isDown := v.speedMPS[i] <= d.AdvisedMPS+v.errMPS[i]; !isDown {
+			c.DownByIsKnown = false
+		} else if !c.DownByIsKnown {
+			c.DownByM, c.DownByIsKnown = at, true
+		}
+	}
+}
+
+// followGear finds the gear that was in, and where the advised one or a lower came in.
+func (d *Debrief) followGear(v *driven, t *vehicle.Truck) {
+	c := &d.Crest
+	knownS := math.Inf(-1)
+	for i := range v.pass {
+		at := v.pass[i].DistanceM
+		isBefore := at <= c.GearByM
+		if v.pass[i].Fix.IsNeutral {
+			if isBefore {
+				c.Gear, c.GearIsKnown, c.IsNeutral, knownS = 0, false, true, v.pass[i].TimeS
+			}
+			continue
+		}
+		g := gearAt(t, v.pass[i].Fix, v.speedMPS[i])
+		if g == 0 {
+			if isBefore && v.pass[i].TimeS-knownS > gearStaleS { // what was in before is no longer known
+				c.Gear, c.GearIsKnown, c.IsNeutral = 0, false, false
+			}
+			continue
+		}
+		knownS = v.pass[i].TimeS
+		if isBefore {
+			c.Gear, c.IsNeutral = g, false
+		}
+		if c.GearIsKnown && !isBefore {
+			continue
+		}
+		if g > d.AdvisedGear {
+			c.GearIsKnown = false
+		} else if !c.GearIsKnown {
+			c.GearInAtM, c.GearIsKnown = at, true
+		}
 	}
 }
 
