@@ -30,6 +30,9 @@ type Turn struct {
 	Timed    bool    // at some times only: taken as holding at all times
 }
 
+// OSMCredit is what the users of OpenStreetMap data must say (openstreetmap.org/copyright).
+const OSMCredit = "© OpenStreetMap contributors, ODbL 1.0"
+
 // Extract says what a network was read from.
 type Extract struct {
 	File string

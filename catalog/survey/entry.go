@@ -3,6 +3,7 @@ package survey
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"gradeline/catalog"
 	"gradeline/catalog/holding"
@@ -21,6 +22,9 @@ func (res *Result) entry(p *routes.Profile, r *routes.Route, d routes.Descent, o
 		Review: catalog.Review{State: catalog.Surveyed}}
 	e.Provenance.CellM, e.Provenance.NoiseM, e.Provenance.RouteFile = p.CellM, p.Noise.SigmaM, r.Place.File
 	e.Provenance.Drives = usedOn(res.Drives, d.StartM, d.EndM)
+	if r.Place.IsWay { // read from an OpenStreetMap extract
+		e.Provenance.Credits = append(slices.Clone(e.Provenance.Credits), routes.OSMCredit)
+	}
 	hill := holding.HillFromDescent(p, &d, r.Limits)
 	for _, c := range o.Classes {
 		h, err := holding.Advise(hill, c, holding.Options{MassKg: o.MassKg})

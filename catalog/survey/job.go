@@ -36,6 +36,7 @@ type Setup struct {
 	Tool        string // name and version of the program, for the catalogue
 	By          string // who surveys, for the catalogue's history
 	Invented    bool   // the entries are a demonstration
+	Credit      string // what the terrain's licence asks to be printed; may be empty
 	AcceptMoves bool   // take new figures also for reviewed descents that moved beyond their bounds
 	DryRun      bool   // work out the changes, write nothing
 	Afresh      bool   // survey also the routes that a run cut short has finished
@@ -172,6 +173,9 @@ func provenance(s *Setup, sources []terrain.Raster) catalog.Provenance {
 	d := s.Descent
 	p := catalog.Provenance{Tool: s.Tool, At: time.Now().UTC().Truncate(time.Second), Invented: s.Invented,
 		Rules: fmt.Sprintf("mean at least %.3g %% over at least %.0f m; core %.3g %%; relief %.3g m", d.MinMeanPct, d.MinLengthM, d.CorePct(), d.ReliefM)}
+	if s.Credit != "" {
+		p.Credits = []string{s.Credit}
+	}
 	for i, src := range sources {
 		if i == 8 {
 			p.Rasters = append(p.Rasters, fmt.Sprintf("and %d more", len(sources)-i))

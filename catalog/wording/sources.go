@@ -112,6 +112,7 @@ func SourceLine(p catalog.Provenance) string {
 	if p.RouteFile != "" {
 		parts = append(parts, "road line: "+p.RouteFile)
 	}
+	parts = append(parts, p.Credits...)
 	if p.Tool != "" {
 		parts = append(parts, "made by "+p.Tool)
 	}

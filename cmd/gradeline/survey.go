@@ -38,6 +38,7 @@ func (s *session) surveyCommand() *cli.Command {
 			&cli.StringFlag{Name: "by", Usage: "`NAME` for the catalogue's history"},
 			&cli.BoolFlag{Name: "accept-moves", Usage: "take new figures also for reviewed descents that moved beyond their bounds"},
 			&cli.BoolFlag{Name: "dry-run", Usage: "say what would change, write nothing"},
+			&cli.StringFlag{Name: "terrain-credit", Usage: "`WORDS` that the terrain's licence asks for, printed on every page and map"},
 			&cli.BoolFlag{Name: "invented", Usage: "mark the entries as an invented demonstration"},
 			&cli.StringFlag{Name: "shard", Usage: "survey only the `PART` i/n of the routes, as in 2/8; merge brings the parts' catalogues together"},
 			&cli.BoolFlag{Name: "afresh", Usage: "survey every route, also those that a run cut short has finished"},
@@ -214,6 +215,7 @@ func (s *session) surveySetup(c *cli.Context) (survey.Setup, error) {
 		return setup, usagef("--drive-heights %q: only barometer can be said; other heights are too noisy to tell a grade", kind)
 	}
 	setup.By, setup.Invented, setup.AcceptMoves = c.String("by"), c.Bool("invented"), c.Bool("accept-moves")
+	setup.Credit = strings.TrimSpace(c.String("terrain-credit"))
 	setup.DryRun, setup.Afresh = c.Bool("dry-run"), c.Bool("afresh")
 	setup.KeepAll, setup.KeepProfile = c.Bool("json"), c.String("profile") != "" && !setup.DryRun
 	if file := c.String("profile"); setup.KeepProfile {

@@ -97,7 +97,7 @@ func readOSM(ctx context.Context, path string, format osmFormat, opts Options, f
 		return nil, err
 	}
 	r := &osmReader{path: path, format: format, opts: opts, roads: roads, seen: map[int64]bool{}}
-	r.info = routes.Extract{File: path, Licence: "© OpenStreetMap contributors, ODbL 1.0"}
+	r.info = routes.Extract{File: path, Licence: routes.OSMCredit}
 	if err := r.scan(ctx, f, wantWays); err != nil {
 		return r.counts.list(path), err
 	}
