@@ -196,14 +196,14 @@ type AdjustmentCase struct {
 }
 
 // AdjustmentCases compares a brake as the class adjusts it, at its legal limit and a
-// quarter inch beyond, cold and at a temperature. Empty for disc brakes.
-func AdjustmentCases(b vehicle.ServiceBrakes, hotC float64) []AdjustmentCase {
+// quarter inch beyond, at the temperature at which it was adjusted and at a hotter one.
+// Empty for disc brakes.
+func AdjustmentCases(b vehicle.ServiceBrakes, coldC, hotC float64) []AdjustmentCase {
 	if b.IsDisc() {
 		return nil
 	}
 	limitM := vehicle.AdjustLimitM(b.Chamber)
 	var out []AdjustmentCase
-	coldC := vehicle.WorkingFromC
 	for _, k := range []struct {
 		what    string
 		strokeM float64

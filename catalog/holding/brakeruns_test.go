@@ -113,7 +113,7 @@ func TestDraggedToTheEnd(t *testing.T) {
 // stroke second-hand), and 0.0605 in of drum growth for 600 °F is 0.756 in of stroke.
 func TestAdjustmentCases(t *testing.T) {
 	b := classNamed(t, "us-5axle").Truck.ServiceBrakes
-	cases := AdjustmentCases(b, vehicle.WorkingFromC+600.0*5/9)
+	cases := AdjustmentCases(b, vehicle.WorkingFromC, vehicle.WorkingFromC+600.0*5/9)
 	if len(cases) != 3 || math.Abs(cases[1].StrokeM-vehicle.AdjustLimitM(b.Chamber)) > 1e-12 {
 		t.Fatalf("%+v", cases)
 	}
@@ -128,7 +128,7 @@ func TestAdjustmentCases(t *testing.T) {
 	if cases[2].HotShare != 0 || !(cases[2].ColdShare > 0.5 && cases[2].ColdShare < 1) {
 		t.Errorf("beyond the limit: %+v", cases[2])
 	}
-	if c := classNamed(t, "eu-5axle").Truck.ServiceBrakes; AdjustmentCases(c, 300) != nil {
+	if c := classNamed(t, "eu-5axle").Truck.ServiceBrakes; AdjustmentCases(c, 65, 300) != nil {
 		t.Error("a disc brake has a stroke")
 	}
 }

@@ -234,7 +234,7 @@ func (l *lesson) adjustment() {
 	b := l.Class.Truck.ServiceBrakes
 	drag := l.run(holding.WayDragged)
 	hotC := math.Min(drag.PeakC, b.FadeFromC())
-	cases := holding.AdjustmentCases(b, hotC)
+	cases := holding.AdjustmentCases(b, drag.Stations[0].TempC, hotC)
 	if len(cases) == 0 {
 		l.say("Disc brakes have no pushrod stroke that grows with heat. What goes wrong is a pad worn through, or a caliper that sticks: that wheel runs hot while the others idle. Pads fade from about %s (from memory).", l.Units.Temp(b.FadeFromC()))
 		return

@@ -123,3 +123,19 @@ func TestLessonNeedsAnAnswer(t *testing.T) {
 		t.Errorf("over an unreliable profile: %v", err)
 	}
 }
+
+// The table of adjustments and the dragged run tell of one brake: at the run's hottest,
+// the brake as the class adjusts it has the run's stroke and force.
+func TestAdjustmentTableAgreesWithTheRun(t *testing.T) {
+	in := inputFor(t, "us-5axle")
+	for _, r := range in.Runs {
+		if r.Way != holding.WayDragged {
+			continue
+		}
+		last := r.Stations[len(r.Stations)-1]
+		k := holding.AdjustmentCases(in.Class.Truck.ServiceBrakes, r.Stations[0].TempC, last.TempC)[0]
+		if math.Abs(k.HotStrokeM-last.StrokeM) > 1e-9 || math.Abs(k.HotShare-last.LeftShare*k.ColdShare) > 1e-9 {
+			t.Errorf("table %.4f m, %.3f; run %.4f m, %.3f", k.HotStrokeM, k.HotShare, last.StrokeM, last.LeftShare)
+		}
+	}
+}
