@@ -146,53 +146,61 @@ func cutsOf(fromM, toM float64, es []catalog.Entry, dir routes.Direction, unknow
 
 // edgeOver is what a class meets between two stations of a road in a direction.
 func edgeOver(fromM, toM float64, es []catalog.Entry, dir routes.Direction, class string, unknown [][2]float64, unknownWhy string) overlay.Edge {
-	var e overlay.Edge
-	isHeld, isKnown := true, true
-	midM := (fromM + toM) / 2
+	m := edgeMeets{isHeld: true, isKnown: true}
 	for _, u := range unknown {
 		if u[0] < toM && u[1] > fromM {
-			isKnown, e.Why = false, unknownWhy
+			m.isKnown, m.edge.Why = false, unknownWhy
 		}
 	}
+	midM := (fromM + toM) / 2
 	for i := range es {
-		d := &es[i].Descent
-		if lo, hi := reach(d); d.Direction != dir || midM < lo || midM > hi {
-			continue
-		}
-		a, h, why := wording.AnswerFor(&es[i], class)
-		if a == wording.Held && es[i].Review.InQuestion != "" {
-			a, why = wording.Unknown, "its review is in question"
-		}
-		switch a {
-		case wording.NotHeld:
-			isHeld, e.Why = false, d.ID+" is not held"
-		case wording.Unknown:
-			if isKnown = false; e.Why == "" {
-				e.Why = d.ID + ": " + why
-			}
-		}
-		if h == nil || a == wording.Unknown {
-			continue
-		}
-		e.HeaviestMassKg = lesser(e.HeaviestMassKg, h.HeaviestMassKg)
-		if a == wording.Held {
-			e.TopSpeedMPS = lesser(e.TopSpeedMPS, h.SpeedMPS)
-		}
-		for _, s := range h.SurfacesOut {
-			if !slices.Contains(e.SurfacesOut, s) {
-				e.SurfacesOut = append(e.SurfacesOut, s)
-			}
+		if lo, hi := reach(&es[i].Descent); es[i].Descent.Direction == dir && midM >= lo && midM <= hi {
+			m.add(&es[i], class)
 		}
 	}
 	switch {
-	case !isHeld:
-		e.Held, e.TopSpeedMPS = &isHeld, nil
-	case isKnown:
-		e.Held = &isHeld
+	case !m.isHeld:
+		m.edge.Held, m.edge.TopSpeedMPS = &m.isHeld, nil
+	case m.isKnown:
+		m.edge.Held = &m.isHeld
 	default:
-		e.HeaviestMassKg, e.TopSpeedMPS = nil, nil // a figure would read as a permission
+		m.edge.HeaviestMassKg, m.edge.TopSpeedMPS = nil, nil // a figure would read as a permission
 	}
-	return e
+	return m.edge
+}
+
+// edgeMeets gathers the hills that bind an edge.
+type edgeMeets struct {
+	edge            overlay.Edge
+	isHeld, isKnown bool
+}
+
+// add counts a hill in.
+func (m *edgeMeets) add(x *catalog.Entry, class string) {
+	a, h, why := wording.AnswerFor(x, class)
+	if a == wording.Held && x.Review.InQuestion != "" {
+		a, why = wording.Unknown, "its review is in question"
+	}
+	switch a {
+	case wording.NotHeld:
+		m.isHeld, m.edge.Why = false, x.Descent.ID+" is not held"
+	case wording.Unknown:
+		if m.isKnown = false; m.edge.Why == "" {
+			m.edge.Why = x.Descent.ID + ": " + why
+		}
+	}
+	if h == nil || a == wording.Unknown {
+		return
+	}
+	m.edge.HeaviestMassKg = lesser(m.edge.HeaviestMassKg, h.HeaviestMassKg)
+	if a == wording.Held {
+		m.edge.TopSpeedMPS = lesser(m.edge.TopSpeedMPS, h.SpeedMPS)
+	}
+	for _, s := range h.SurfacesOut {
+		if !slices.Contains(m.edge.SurfacesOut, s) {
+			m.edge.SurfacesOut = append(m.edge.SurfacesOut, s)
+		}
+	}
 }
 
 func lesser(a *float64, b float64) *float64 {
