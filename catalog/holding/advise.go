@@ -20,10 +20,11 @@ import (
 // Errors are for what cannot be answered: a mass above the class, a downgrade over
 // 25 %, a gap in the grade line, an impossible class.
 func Advise(h Hill, c vehicle.Class, o Options) (catalog.Hold, error) {
-	p, err := newProblem(&h, &c, o)
-	if err != nil {
-		return catalog.Hold{}, err
-	}
+	return NewAdviser(h).Advise(c, o)
+}
+
+func (p *problem) advise() catalog.Hold {
+	c := p.class
 	out := catalog.Hold{
 		Class: c.ID, ClassFigures: c.Fingerprint(), MassKg: p.massKg, MassLightKg: p.lightKg, ReservePct: 100 * p.reserve,
 		Defaults:    p.defaults(),
@@ -43,15 +44,20 @@ func Advise(h Hill, c vehicle.Class, o Options) (catalog.Hold, error) {
 	out.Sensitivity = p.sensitivity()
 	out.Cautions = p.cautions(&out)
 	out.Words = catalog.Words{US: p.words(&out, catalog.US), Metric: p.words(&out, catalog.Metric)}
-	return out, nil
+	return out
 }
 
 func newProblem(h *Hill, c *vehicle.Class, o Options) (*problem, error) {
+	return NewAdviser(*h).newProblem(c, o)
+}
+
+func (a *Adviser) newProblem(c *vehicle.Class, o Options) (*problem, error) {
+	h := &a.hill
 	if err := c.Validate(); err != nil {
 		return nil, err
 	}
-	if err := checkHill(h); err != nil {
-		return nil, err
+	if a.err != nil {
+		return nil, a.err
 	}
 	if err := checkOptions(&o, c); err != nil {
 		return nil, err
@@ -72,13 +78,11 @@ func newProblem(h *Hill, c *vehicle.Class, o Options) (*problem, error) {
 			return nil, &catalog.Fault{Kind: catalog.ErrImpossible, Feature: "class " + c.ID, What: "a posted limit that is not above zero", Fix: "mend or remove the limit"}
 		}
 	}
-	parts := spansOf(h, partM, o.altitudeM(), false)
-	if err := checkSteepest(h, parts); err != nil {
+	if p.slope, err = a.slopeFor(&o); err != nil {
 		return nil, err
 	}
-	spans := inOrder(spansOf(h, WindowM, o.altitudeM(), true), parts)
-	p.spans, p.lead = spans, withAir(hardest(spans, true), o.TempC)
-	p.pitch = withAir(hardest(spansOf(h, pitchM, o.altitudeM(), false), false), o.TempC)
+	p.forces = newForces(p)
+	p.lead, p.pitch = p.slope.lead, p.slope.pitch
 	p.prepare()
 	p.setCeilings()
 	return p, nil
@@ -138,35 +142,6 @@ func (p *problem) notHeld(out *catalog.Hold) {
 	}
 	out.Surfaces, out.SurfacesOut = surfaceAnswers(math.Max(out.FrictionNeeded, out.FrictionApplied))
 	p.heat(out, gear, v)
-}
-
-// stage is the lowest stage that holds the speed everywhere: 0 where the
-// retarder has nothing to do.
-func (p *problem) stage(gear int, speedMPS float64) int {
-	top := p.truck.StageCount()
-	for s := 0; s < top; s++ {
-		late := p.lateMPS(gear, speedMPS)
-		if p.carries(p.stagePower(s, gear, speedMPS), speedMPS, 1-p.reserve) && p.carries(p.stagePower(s, gear, late), late, 1) {
-			return s
-		}
-	}
-	return top
-}
-
-// carries reports whether a power at the wheels, of which keep may be used over longer
-// stretches, holds the speed everywhere.
-func (p *problem) carries(w vehicle.WheelPower, v, keep float64) bool {
-	for _, s := range p.long {
-		if (p.massKg*s.pullMPS2-s.dragKgPerM*v*v)*v > keep*w.AtW(s.engineShare) {
-			return false
-		}
-	}
-	for _, s := range p.short {
-		if (p.massKg*s.pullMPS2-s.dragKgPerM*v*v)*v > w.AtW(s.engineShare) {
-			return false
-		}
-	}
-	return true
 }
 
 // limitedBy names what keeps the speed from being one whole unit higher.

@@ -28,7 +28,7 @@ func (p *problem) bandLowMPS(gear int, speedMPS float64) float64 {
 func (p *problem) recoveryMPS(gear int, advisedMPS float64) float64 {
 	const leastShare = 0.1 // of v² that one step may take
 	most := p.truck.SpeedFromRPM(gear, p.truck.EngineMaxRPM)
-	pieces, dx := p.runPieces()
+	pieces, dx := p.slope.runPieces()
 	entry, worst := most, most
 	for i := len(pieces) - 1; i >= 0 && worst > advisedMPS; i-- {
 		f := forceOf(pieces[i], p.v.gradePct, p.truck)
@@ -50,13 +50,4 @@ func (p *problem) recoveryMPS(gear int, advisedMPS float64) float64 {
 func (p *problem) netMPS2(gear int, speedMPS float64, f stretch) float64 {
 	have := p.wheelPower(gear, speedMPS).AtW(f.engineShare) / speedMPS
 	return f.pullMPS2 - (f.dragKgPerM*speedMPS*speedMPS+have)/p.massKg
-}
-
-// runPieces cuts the hill into pieces of some 25 m, each with its bound over WindowM.
-func (p *problem) runPieces() (pieces []span, lengthM float64) {
-	const stepM = 25.0
-	n := min(2000, max(1, int(math.Ceil(p.hill.LengthM()/stepM))))
-	pieces = withAir(spansEven(p.hill, n, p.opt.altitudeM()), p.opt.TempC)
-	boundLocally(p.hill, pieces)
-	return pieces, p.hill.LengthM() / float64(n)
 }

@@ -50,7 +50,7 @@ func (p *problem) stretches(whole int, at choice) ([]catalog.HoldStretch, float6
 		gear, v := path[i], p.speed(speeds[i])
 		timeS += (b.toM - b.fromM) / v
 		s := catalog.HoldStretch{FromM: p.hill.RouteStationM(b.fromM), ToM: p.hill.RouteStationM(b.toM), Gear: gear, GearName: p.truck.GearName(gear),
-			Levers: p.truck.LeversAt(b.p.stage(gear, v)), SpeedMPS: v, LimitedBy: b.limitedBy(gear, speeds[i])}
+			Levers: p.truck.LeversAt(b.p.stage(gear, speeds[i])), SpeedMPS: v, LimitedBy: b.limitedBy(gear, speeds[i])}
 		if isHeldBack[i] && i+1 < len(blocks) {
 			s.LimitedBy = blocks[i+1].limitedBy(path[i+1], speeds[i+1]) // what comes next
 		}
@@ -63,45 +63,27 @@ func (p *problem) stretches(whole int, at choice) ([]catalog.HoldStretch, float6
 	return out, timeS
 }
 
-// blocks cuts the hill and gathers, for each block, the steepest and highest of all spans
-// that touch it, and its own ceilings.
+// blocks is the hill's pieces, each with its own ceilings.
 func (p *problem) blocks() []block {
-	length := p.hill.LengthM()
-	n := min(mostBlocks, max(1, int(math.Round(length/blockM))))
-	pitches := spansOf(p.hill, pitchM, p.opt.altitudeM(), false)
-	out := make([]block, n)
+	grounds := p.slope.blocks()
+	out := make([]block, len(grounds))
 	for i := range out {
-		b := &out[i]
-		b.fromM, b.toM = length*float64(i)/float64(n), length*float64(i+1)/float64(n)
+		b, g := &out[i], &grounds[i]
+		b.fromM, b.toM = g.fromM, g.toM
 		q := *p
-		q.gearMax = nil
-		q.long = []stretch{p.hardestOn(p.spans, b.fromM-WindowM, b.toM)}
-		q.short = []stretch{p.hardestOn(pitches, b.fromM-pitchM, b.toM)}
+		q.memo = nil
+		q.long = []stretch{forceOf(g.long, p.v.gradePct, p.truck)}
+		q.short = []stretch{forceOf(g.short, p.v.gradePct, p.truck)}
+		q.mostPull = mostPullMPS2(q.long, q.short)
 		b.p = &q
-		b.ceilingMPS, b.ceilingBy = p.ceilingOn(b.fromM, b.toM)
+		b.ceilingMPS, b.ceilingBy = p.ceilingOn(g)
 	}
 	return out
 }
 
-// hardestOn is one stretch as steep as the steepest and as high as the highest of the
-// spans that begin between two places.
-func (p *problem) hardestOn(spans []span, fromM, toM float64) stretch {
-	worst := span{pct: math.Inf(-1), highM: math.Inf(-1)}
-	for _, s := range spans {
-		if s.beginM < fromM || s.beginM >= toM {
-			continue
-		}
-		worst.pct, worst.highM = math.Max(worst.pct, s.pct+s.errPct), math.Max(worst.highM, s.highM)
-	}
-	if math.IsInf(worst.pct, -1) { // the hill is shorter than a span
-		worst.pct, worst.highM = spans[len(spans)-1].pct+spans[len(spans)-1].errPct, spans[len(spans)-1].highM
-	}
-	return forceOf(withAir([]span{worst}, p.opt.TempC)[0], p.v.gradePct, p.truck)
-}
-
-// ceilingOn is the lowest ceiling between two places: a posted limit and a curve count
+// ceilingOn is the lowest ceiling on a piece of the hill: a posted limit and a curve count
 // where they are, everything else all the way.
-func (p *problem) ceilingOn(fromM, toM float64) (speedMPS float64, by string) {
+func (p *problem) ceilingOn(g *ground) (speedMPS float64, by string) {
 	stop := p.stopCeiling(p.massKg)
 	speedMPS, by = stop.SpeedMPS, stop.Reason
 	lower := func(v float64, reason string) {
@@ -114,12 +96,10 @@ func (p *problem) ceilingOn(fromM, toM float64) (speedMPS float64, by string) {
 			lower(c.SpeedMPS, c.Reason)
 		}
 	}
-	lower(p.hill.postedOn(p.hill.RouteStationM(fromM), p.hill.RouteStationM(toM)), catalog.LimitPosted)
-	for i, r := range p.hill.RadiusM {
-		if s := p.hill.StationM[i]; r > 0 && s >= fromM && s <= toM {
-			v, _ := vehicle.CurveSpeedMPS(r, p.class.RolloverShare)
-			lower(v, catalog.LimitCurve)
-		}
+	lower(p.hill.postedOn(p.hill.RouteStationM(g.fromM), p.hill.RouteStationM(g.toM)), catalog.LimitPosted)
+	if !math.IsInf(g.radiusM, 1) {
+		v, _ := vehicle.CurveSpeedMPS(g.radiusM, p.class.RolloverShare)
+		lower(v, catalog.LimitCurve)
 	}
 	return speedMPS, by
 }
@@ -163,7 +143,7 @@ func (b *block) tryGears(whole int, at choice, mostFriction float64) {
 			if b.p.heaviestKg(gear, v) < b.p.massKg {
 				continue
 			}
-			applied := t.AppliedForceN(b.p.stage(gear, v), gear, b.p.bandLowMPS(gear, v), v)
+			applied := b.p.forces.appliedAt(b.p.stage(gear, u), gear, u)
 			if b.p.frictionOf(applied, at.lightKg) <= mostFriction {
 				b.wholeByGear[k] = u
 				break

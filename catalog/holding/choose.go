@@ -74,7 +74,7 @@ func (p *problem) choiceAt(whole int) choice {
 		if p.heaviestAt(whole, g) < p.massKg {
 			continue
 		}
-		c, grips := p.choose(g, p.speed(whole))
+		c, grips := p.choose(g, whole)
 		hasSlid = hasSlid || !grips
 		if grips && c.isBetter(&best) {
 			best = c
@@ -86,17 +86,15 @@ func (p *problem) choiceAt(whole int) choice {
 
 // choose works out a gear that holds a speed by power; false where its stage, when
 // switched on, would take the grip of a dry road.
-func (p *problem) choose(gear int, v float64) (choice, bool) {
-	c := choice{gear: gear, stage: p.stage(gear, v), isWorking: p.truck.RPMFromSpeed(gear, v) >= workingRPM*(1-1e-9)}
-	c.useShare = math.Max(0, p.worst(gear, v, p.massKg).useShare)
-	c.appliedN = p.truck.AppliedForceN(c.stage, gear, p.bandLowMPS(gear, v), v)
-	if p.v.retarderShare > 0 {
-		c.appliedN *= p.v.retarderShare
-	}
+func (p *problem) choose(gear, whole int) (choice, bool) {
+	v := p.speed(whole)
+	c := choice{gear: gear, stage: p.stage(gear, whole), isWorking: p.isWorking(gear, v)}
+	c.appliedN = p.appliedN(c.stage, gear, whole)
 	dry := vehicle.AllowedFriction(0)
 	if p.frictionOf(c.appliedN, p.massKg) > dry {
 		return c, false
 	}
+	c.useShare = math.Max(0, p.worst(gear, v, p.massKg).useShare)
 	c.lightKg = p.lightKg
 	if p.frictionOf(c.appliedN, c.lightKg) > dry {
 		lo, hi := c.lightKg, p.massKg // the lighter slides, the heavier grips
@@ -115,6 +113,20 @@ func (p *problem) choose(gear int, v float64) (choice, bool) {
 		}
 	}
 	return c, true
+}
+
+// isWorking reports whether the engine turns at workingRPM or more.
+func (p *problem) isWorking(gear int, v float64) bool {
+	return p.truck.RPMFromSpeed(gear, v) >= workingRPM*(1-1e-9)
+}
+
+// appliedN is what a stage, when it is switched on, puts on the retarded wheels.
+func (p *problem) appliedN(stage, gear, whole int) float64 {
+	n := p.forces.appliedAt(stage, gear, whole)
+	if p.v.retarderShare > 0 {
+		n *= p.v.retarderShare
+	}
+	return n
 }
 
 // heaviestMassKg is the heaviest mass that any gear holds at any whole speed under
@@ -173,9 +185,17 @@ func (p *problem) withMass(massKg float64) *problem {
 	return &q
 }
 
+// isHeld reports whether some gear holds some speed under the ceilings, by power and grip.
 func (p *problem) isHeld() bool {
-	_, at := p.best()
-	return at.gear > 0
+	dry := vehicle.AllowedFriction(0)
+	for u := p.wholeUnder(p.massKg); u >= 1; u-- {
+		for g := p.truck.GearCount(); g >= 1; g-- {
+			if p.heaviestAt(u, g) >= p.massKg && p.frictionOf(p.appliedN(p.stage(g, u), g, u), p.massKg) <= dry {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 // highestHeld halves down to the highest mass that holds, from one that does.

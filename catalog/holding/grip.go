@@ -80,7 +80,7 @@ func (p *problem) leastApplied() float64 {
 	for u := p.wholeUnder(p.massKg); u >= 1; u-- {
 		for g := 1; g <= p.truck.GearCount(); g++ {
 			if p.heaviestAt(u, g) >= p.massKg {
-				c, _ := p.choose(g, p.speed(u))
+				c, _ := p.choose(g, u)
 				least = math.Min(least, p.frictionOf(c.appliedN, p.massKg))
 			}
 		}

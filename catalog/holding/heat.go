@@ -55,9 +55,8 @@ func (p *problem) heat(out *catalog.Hold, gear int, v float64) {
 		airC = *p.opt.TempC
 	}
 	tempF, balanceC := g.StartTempF, startC
-	n := min(mostPieces, max(1, int(math.Ceil(p.hill.LengthM()/pieceM))))
-	length := p.hill.LengthM() / float64(n)
-	pieces := withAir(spansEven(p.hill, n, p.opt.altitudeM()), p.opt.TempC)
+	pieces, length := p.slope.heatPieces()
+	n := len(pieces)
 	every := max(1, n/heatStations)
 	peakC, workingM, fadeM, mostW := math.Inf(-1), math.NaN(), math.NaN(), 0.0
 	for i, s := range pieces {

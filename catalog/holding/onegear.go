@@ -51,7 +51,7 @@ func (p *problem) mostUse(gear int, speedMPS float64) float64 {
 // retarder governed to that speed and used whole. It returns the highest speed,
 // where it was reached, and whether the governed engine speed was passed there.
 func (p *problem) runDown(gear int, v0 float64) (fastMPS, atM float64, passed bool) {
-	pieces, dx := p.runPieces()
+	pieces, dx := p.slope.runPieces()
 	most := p.truck.SpeedFromRPM(gear, p.truck.EngineMaxRPM)
 	v2, top := v0*v0, v0
 	for i, s := range pieces {
@@ -86,7 +86,7 @@ func (p *problem) gears() []catalog.GearOutcome {
 				break
 			}
 			if p.heaviestAt(u, g) >= p.massKg {
-				if _, grips := p.choose(g, p.speed(u)); grips {
+				if _, grips := p.choose(g, u); grips {
 					o.Holds, o.SpeedMPS = true, p.speed(u)
 					break
 				}

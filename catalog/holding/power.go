@@ -13,7 +13,11 @@ func (p *problem) wheelPower(gear int, speedMPS float64) vehicle.WheelPower {
 
 // stagePower is the retarders' power at the wheels at a stage in this variant.
 func (p *problem) stagePower(stage, gear int, speedMPS float64) vehicle.WheelPower {
-	w := p.truck.WheelPower(stage, gear, speedMPS, p.opt.TempC)
+	return p.varied(p.truck.WheelPower(stage, gear, speedMPS, p.opt.TempC))
+}
+
+// varied is a power at the wheels in this variant.
+func (p *problem) varied(w vehicle.WheelPower) vehicle.WheelPower {
 	if p.v.retarderShare > 0 {
 		w.EngineW *= p.v.retarderShare
 		w.DrivelineW *= p.v.retarderShare
@@ -67,37 +71,23 @@ func (p *problem) heaviestKg(gear int, speedMPS float64) float64 {
 	return kg
 }
 
-// heaviestAt is heaviestKg at a whole speed, remembered.
-func (p *problem) heaviestAt(whole, gear int) float64 {
-	gears := p.truck.GearCount()
-	i := whole*gears + gear - 1
-	if p.gearMax == nil {
-		p.gearMax = make([]float64, (p.topWhole()+2)*gears)
-		for k := range p.gearMax {
-			p.gearMax[k] = math.NaN()
-		}
-	}
-	if i >= len(p.gearMax) {
-		return p.heaviestKg(gear, p.speed(whole))
-	}
-	if math.IsNaN(p.gearMax[i]) {
-		p.gearMax[i] = p.heaviestKg(gear, p.speed(whole))
-	}
-	return p.gearMax[i]
-}
-
 // lateMPS is the fastest that the truck can be when a stage begins to work, air resistance
 // left out: what it gains in that time, up to the governed speed.
 func (p *problem) lateMPS(gear int, speedMPS float64) float64 {
-	most := 0.0
-	for i := range p.long {
-		most = math.Max(most, p.long[i].pullMPS2)
-	}
-	for i := range p.short {
-		most = math.Max(most, p.short[i].pullMPS2)
-	}
 	governed := p.truck.SpeedFromRPM(gear, p.truck.EngineMaxRPM)
-	return math.Max(speedMPS, math.Min(governed, speedMPS+most*delayS))
+	return math.Max(speedMPS, math.Min(governed, speedMPS+p.mostPull*delayS))
+}
+
+// mostPullMPS2 is the greatest pull of two lists of stretches, at least 0.
+func mostPullMPS2(long, short []stretch) float64 {
+	most := 0.0
+	for i := range long {
+		most = math.Max(most, long[i].pullMPS2)
+	}
+	for i := range short {
+		most = math.Max(most, short[i].pullMPS2)
+	}
+	return most
 }
 
 // gainMPS is what a truck of a mass gains at a speed, on the hardest stretch, while a

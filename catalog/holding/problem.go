@@ -23,16 +23,18 @@ type problem struct {
 	lightKg   float64 // lightest mass that is asked about
 	cos       float64 // of the steepest stretch, where the load on the axles is least
 	reserve   float64 // 0 to 1
-	spans     []span  // every WindowM span with its bound, and every partM span without
-	lead      []span  // of those, the ones that can be hardest
+	slope     *slope  // shared by all classes
+	lead      []span  // the spans that can be hardest
 	pitch     []span  // of the pitchM spans, likewise
+	mostPull  float64 // of all stretches, m/s²
+	forces    *forces // shared by all variants
 	long      []stretch
 	short     []stretch
 	v         variant
 	ceiling   []catalog.SpeedCeiling // all but the stop, which depends on mass
 	capMPS    float64                // the lowest of them
 	heatModel *vehicle.GradeSeverity
-	gearMax   []float64 // heaviest mass by whole speed and gear, NaN not yet known
+	memo      *memo
 }
 
 // with returns the problem with one thing changed; the hill's spans are shared.
@@ -43,14 +45,14 @@ func (p *problem) with(v variant) *problem {
 		q.massKg, q.lightKg = p.massKg*v.massShare, p.lightKg*v.massShare
 	}
 	if v.asRecovered {
-		q.lead = withAir(hardest(p.spans, false), p.opt.TempC)
+		q.lead = p.slope.leadAsRecovered()
 	}
 	if v.gradePct != 0 || v.asRecovered {
 		q.prepare()
 		q.setCeilings()
 	}
 	if v.gradePct != 0 || v.retarderShare > 0 || v.asRecovered {
-		q.gearMax = nil
+		q.memo = nil
 	}
 	return &q
 }
@@ -65,5 +67,5 @@ func (p *problem) prepare() {
 		return out
 	}
 	p.long, p.short = undominated(make1(p.lead)), undominated(make1(p.pitch))
-	p.cos = p.leastCos()
+	p.cos, p.mostPull = p.leastCos(), mostPullMPS2(p.long, p.short)
 }

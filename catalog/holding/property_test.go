@@ -162,12 +162,13 @@ func TestAdviceKeepsItsOwnRules(t *testing.T) {
 		}
 		// No other gear that holds it has a better engine speed, fewer surfaces excluded or
 		// a larger reserve.
-		chosen, _ := p.choose(a.Gear, a.SpeedMPS)
+		wholeSpeed := int(math.Round(a.SpeedMPS / p.units.SpeedUnitMPS()))
+		chosen, _ := p.choose(a.Gear, wholeSpeed)
 		for g := 1; g <= len(c.Truck.GearRatios); g++ {
 			if p.heaviestKg(g, a.SpeedMPS) < a.MassKg {
 				continue
 			}
-			if other, grips := p.choose(g, a.SpeedMPS); grips && other.isBetter(&chosen) {
+			if other, grips := p.choose(g, wholeSpeed); grips && other.isBetter(&chosen) {
 				t.Fatalf("advised gear %d, gear %d is better: %+v, %+v", a.Gear, g, chosen, other)
 			}
 		}

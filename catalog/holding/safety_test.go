@@ -65,8 +65,8 @@ func TestTheConstantsOfTheCab(t *testing.T) {
 	c := mustClass(t, "us-5axle")
 	p := plainProblem(t, c, 5)
 	for rpm, want := range map[float64]bool{1630: false, 1670: true} {
-		if got, _ := p.choose(6, c.Truck.SpeedFromRPM(6, rpm)); got.isWorking != want {
-			t.Errorf("%.0f rpm counts as working: %v", rpm, got.isWorking)
+		if got := p.isWorking(6, c.Truck.SpeedFromRPM(6, rpm)); got != want {
+			t.Errorf("%.0f rpm counts as working: %v", rpm, got)
 		}
 	}
 	if low := p.bandLowMPS(6, 25*0.44704); math.Abs(low-20*0.44704) > 1e-9 {

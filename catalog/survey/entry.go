@@ -25,9 +25,9 @@ func (res *Result) entry(p *routes.Profile, r *routes.Route, d routes.Descent, o
 	if r.Place.IsWay { // read from an OpenStreetMap extract
 		e.Provenance.Credits = append(slices.Clone(e.Provenance.Credits), routes.OSMCredit)
 	}
-	hill := holding.HillFromDescent(p, &d, r.Limits)
+	adviser := holding.NewAdviser(holding.HillFromDescent(p, &d, r.Limits))
 	for _, c := range o.Classes {
-		h, err := holding.Advise(hill, c, holding.Options{MassKg: o.MassKg})
+		h, err := adviser.Advise(c, holding.Options{MassKg: o.MassKg})
 		if err != nil {
 			res.Skipped = append(res.Skipped, routes.Skipped{
 				Where: fmt.Sprintf("%s, %s descent from station %.0f m, class %s", r.ID, d.Direction, d.StartM, c.ID),

@@ -1,0 +1,151 @@
+package holding
+
+import (
+	"math"
+
+	"gradeline/catalog/vehicle"
+)
+
+// forces remembers what the retarders of one truck do at whole speeds, by stage and
+// gear. It knows neither mass nor hill, so all variants of a problem share it.
+type forces struct {
+	p       *problem // for truck, temperature and unit
+	low     []int    // lowest whole speed kept, by gear
+	offset  []int    // of a gear's first cell
+	count   int      // cells of one stage
+	power   []vehicle.WheelPower
+	applied []float64 // NaN: not yet known
+	isKnown []bool    // of power
+}
+
+func newForces(p *problem) *forces {
+	t := p.truck
+	f := &forces{p: p, low: make([]int, t.GearCount()), offset: make([]int, t.GearCount()+1)}
+	unit := p.units.SpeedUnitMPS()
+	for g := 1; g <= t.GearCount(); g++ {
+		lo := max(0, int(t.SpeedFromRPM(g, t.EngineMinRPM)/unit)-1)
+		hi := int(t.SpeedFromRPM(g, t.EngineMaxRPM)/unit) + 1
+		f.low[g-1], f.offset[g] = lo, f.offset[g-1]+hi-lo+1
+	}
+	f.count = f.offset[t.GearCount()]
+	n := f.count * (t.StageCount() + 1)
+	f.power, f.isKnown, f.applied = make([]vehicle.WheelPower, n), make([]bool, n), make([]float64, n)
+	for i := range f.applied {
+		f.applied[i] = math.NaN()
+	}
+	return f
+}
+
+// cell is the place of a stage, gear and whole speed; −1 outside the engine's band.
+func (f *forces) cell(stage, gear, whole int) int {
+	k := whole - f.low[gear-1]
+	if k < 0 || k >= f.offset[gear]-f.offset[gear-1] {
+		return -1
+	}
+	return stage*f.count + f.offset[gear-1] + k
+}
+
+// powerAt is the power at the wheels of the unchanged retarder.
+func (f *forces) powerAt(stage, gear, whole int) vehicle.WheelPower {
+	i := f.cell(stage, gear, whole)
+	if i < 0 {
+		return vehicle.WheelPower{}
+	}
+	if !f.isKnown[i] {
+		f.power[i], f.isKnown[i] = f.p.truck.WheelPower(stage, gear, f.p.speed(whole), f.p.opt.TempC), true
+	}
+	return f.power[i]
+}
+
+// appliedAt is the force of a stage when it is switched on within the band below a speed.
+func (f *forces) appliedAt(stage, gear, whole int) float64 {
+	v := f.p.speed(whole)
+	i := f.cell(stage, gear, whole)
+	if i < 0 {
+		return f.p.truck.AppliedForceN(stage, gear, f.p.bandLowMPS(gear, v), v)
+	}
+	if math.IsNaN(f.applied[i]) {
+		f.applied[i] = f.p.truck.AppliedForceN(stage, gear, f.p.bandLowMPS(gear, v), v)
+	}
+	return f.applied[i]
+}
+
+// memo is the heaviest mass by whole speed, gear and stage on one hill; NaN not yet known.
+type memo struct {
+	top   []float64 // that a gear holds with the whole retarder
+	stage []float64 // that a stage holds with its reserve, in the cells of forces
+}
+
+func newMemo(p *problem) *memo {
+	m := &memo{top: make([]float64, p.forces.count), stage: make([]float64, len(p.forces.applied))}
+	for i := range m.top {
+		m.top[i] = math.NaN()
+	}
+	for i := range m.stage {
+		m.stage[i] = math.NaN()
+	}
+	return m
+}
+
+// heaviestAt is heaviestKg at a whole speed, remembered.
+func (p *problem) heaviestAt(whole, gear int) float64 {
+	i := p.forces.cell(0, gear, whole)
+	if i < 0 {
+		return 0
+	}
+	if p.memo == nil {
+		p.memo = newMemo(p)
+	}
+	if math.IsNaN(p.memo.top[i]) {
+		p.memo.top[i] = p.heaviestKg(gear, p.speed(whole))
+	}
+	return p.memo.top[i]
+}
+
+// stage is the lowest stage that holds a whole speed everywhere: 0 where the
+// retarder has nothing to do.
+func (p *problem) stage(gear, whole int) int {
+	top := p.truck.StageCount()
+	for s := range top {
+		if p.heaviestByStage(s, gear, whole) >= p.massKg {
+			return s
+		}
+	}
+	return top
+}
+
+// heaviestByStage is the heaviest mass that a stage holds everywhere, remembered.
+func (p *problem) heaviestByStage(stage, gear, whole int) float64 {
+	i := p.forces.cell(stage, gear, whole)
+	if i < 0 {
+		return 0
+	}
+	if p.memo == nil {
+		p.memo = newMemo(p)
+	}
+	if math.IsNaN(p.memo.stage[i]) {
+		v := p.speed(whole)
+		late := p.lateMPS(gear, v)
+		w := p.varied(p.forces.powerAt(stage, gear, whole))
+		p.memo.stage[i] = math.Min(p.carriedKg(w, v, 1-p.reserve), p.carriedKg(p.stagePower(stage, gear, late), late, 1))
+	}
+	return p.memo.stage[i]
+}
+
+// carriedKg is the heaviest mass that a power at the wheels, of which keep may be used
+// over longer stretches, holds at a speed everywhere; +Inf where no stretch pulls.
+func (p *problem) carriedKg(w vehicle.WheelPower, v, keep float64) float64 {
+	kg := math.Inf(1)
+	v2 := v * v
+	for i := range p.long {
+		if s := &p.long[i]; s.pullMPS2 > 0 {
+			kg = math.Min(kg, (keep*w.AtW(s.engineShare)/v+s.dragKgPerM*v2)/s.pullMPS2)
+		}
+	}
+	for i := range p.short {
+		if s := &p.short[i]; s.pullMPS2 > 0 {
+			kg = math.Min(kg, (w.AtW(s.engineShare)/v+s.dragKgPerM*v2)/s.pullMPS2)
+		}
+	}
+	return kg
+}

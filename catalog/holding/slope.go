@@ -1,0 +1,176 @@
+package holding
+
+import (
+	"math"
+
+	"gradeline/catalog"
+	"gradeline/catalog/vehicle"
+)
+
+// Adviser gives advice on one hill for many classes. What the hill asks of any truck is
+// worked out once. It is not safe for use by several goroutines at once.
+type Adviser struct {
+	hill  Hill
+	slope *slope
+	err   error // of the hill itself
+}
+
+// NewAdviser returns an Adviser for a hill.
+func NewAdviser(h Hill) *Adviser {
+	a := &Adviser{hill: h}
+	a.err = checkHill(&a.hill)
+	return a
+}
+
+// slopeFor is the hill under one altitude and temperature; the last one asked for is kept.
+func (a *Adviser) slopeFor(o *Options) (*slope, error) {
+	if a.slope != nil && a.slope.isFor(o) {
+		return a.slope, nil
+	}
+	s, err := newSlope(&a.hill, o)
+	if err != nil {
+		return nil, err
+	}
+	a.slope = s
+	return s, nil
+}
+
+// slope is what a hill asks of any truck: its spans, with the air's density over them.
+type slope struct {
+	hill      *Hill
+	altitudeM float64
+	tempC     *float64
+	spans     []span // every WindowM span with its bound, and every partM span without
+	pitches   []span // every pitchM span
+	lead      []span // of spans, the ones that can be hardest
+	asIs      []span // the same without the bound; made when asked for
+	pitch     []span // of pitches, likewise
+	run       []span // the hill in pieces for a run down it; made when asked for
+	heat      []span // the hill in pieces for the brakes' heat; made when asked for
+	grounds   []ground
+}
+
+// ground is a piece of the hill with what is hardest on it and the tightest curve.
+type ground struct {
+	fromM, toM  float64
+	long, short span
+	radiusM     float64 // +Inf without a curve
+}
+
+func newSlope(h *Hill, o *Options) (*slope, error) {
+	s := &slope{hill: h, altitudeM: o.altitudeM(), tempC: o.TempC}
+	parts := spansOf(h, partM, s.altitudeM, false)
+	if err := checkSteepest(h, parts); err != nil {
+		return nil, err
+	}
+	s.spans = inOrder(spansOf(h, WindowM, s.altitudeM, true), parts)
+	s.pitches = spansOf(h, pitchM, s.altitudeM, false)
+	s.lead = withAir(hardest(s.spans, true), s.tempC)
+	s.pitch = withAir(hardest(s.pitches, false), s.tempC)
+	return s, nil
+}
+
+func (s *slope) isFor(o *Options) bool {
+	if s.altitudeM != o.altitudeM() || (s.tempC == nil) != (o.TempC == nil) {
+		return false
+	}
+	return s.tempC == nil || *s.tempC == *o.TempC
+}
+
+// leadAsRecovered is lead without the grade's bound.
+func (s *slope) leadAsRecovered() []span {
+	if s.asIs == nil {
+		s.asIs = withAir(hardest(s.spans, false), s.tempC)
+	}
+	return s.asIs
+}
+
+// runPieces cuts the hill into pieces of some 25 m, each with its bound over WindowM.
+func (s *slope) runPieces() (pieces []span, lengthM float64) {
+	const stepM = 25.0
+	if s.run == nil {
+		s.run = withAir(spansEven(s.hill, min(2000, max(1, int(math.Ceil(s.hill.LengthM()/stepM)))), s.altitudeM), s.tempC)
+		boundLocally(s.hill, s.run)
+	}
+	return s.run, s.hill.LengthM() / float64(len(s.run))
+}
+
+// heatPieces cuts the hill into pieces of some 100 m, each with the bound of its mean.
+func (s *slope) heatPieces() (pieces []span, lengthM float64) {
+	if s.heat == nil {
+		n := min(mostPieces, max(1, int(math.Ceil(s.hill.LengthM()/pieceM))))
+		s.heat = withAir(spansEven(s.hill, n, s.altitudeM), s.tempC)
+	}
+	return s.heat, s.hill.LengthM() / float64(len(s.heat))
+}
+
+// blocks cuts the hill and gathers, for each block, the steepest and highest of all spans
+// that touch it.
+func (s *slope) blocks() []ground {
+	if s.grounds != nil {
+		return s.grounds
+	}
+	length := s.hill.LengthM()
+	s.grounds = make([]ground, min(mostBlocks, max(1, int(math.Round(length/blockM)))))
+	n := float64(len(s.grounds))
+	for i := range s.grounds {
+		from, to := length*float64(i)/n, length*float64(i+1)/n
+		s.grounds[i] = ground{
+			fromM: from, toM: to,
+			long: s.hardestOn(s.spans, from-WindowM, to), short: s.hardestOn(s.pitches, from-pitchM, to),
+			radiusM: s.hill.tightestOn(from, to),
+		}
+	}
+	return s.grounds
+}
+
+// hardestOn is one span as steep as the steepest and as high as the highest of the
+// spans that begin between two places.
+func (s *slope) hardestOn(spans []span, fromM, toM float64) span {
+	worst := span{pct: math.Inf(-1), highM: math.Inf(-1)}
+	for _, x := range spans[firstFrom(spans, fromM):] {
+		if x.beginM >= toM {
+			break
+		}
+		worst.pct, worst.highM = math.Max(worst.pct, x.pct+x.errPct), math.Max(worst.highM, x.highM)
+	}
+	if math.IsInf(worst.pct, -1) { // the hill is shorter than a span
+		last := spans[len(spans)-1]
+		worst.pct, worst.highM = last.pct+last.errPct, last.highM
+	}
+	worst.airKgM3 = vehicle.AirDensityKgM3(worst.highM, s.tempC)
+	return worst
+}
+
+// firstFrom is the first of the spans, in order, that begins at a place or after it.
+func firstFrom(spans []span, fromM float64) int {
+	lo, hi := 0, len(spans)
+	for lo < hi {
+		if mid := (lo + hi) / 2; spans[mid].beginM < fromM {
+			lo = mid + 1
+		} else {
+			hi = mid
+		}
+	}
+	return lo
+}
+
+// tightestOn is the tightest radius at the nodes between two places, both counted.
+func (h *Hill) tightestOn(fromM, toM float64) float64 {
+	tightest := math.Inf(1)
+	for i, r := range h.RadiusM {
+		if s := h.StationM[i]; r > 0 && r < tightest && s >= fromM && s <= toM {
+			tightest = r
+		}
+	}
+	return tightest
+}
+
+// Advise says what a class's truck can hold on the hill; see the function Advise.
+func (a *Adviser) Advise(c vehicle.Class, o Options) (catalog.Hold, error) {
+	p, err := a.newProblem(&c, o)
+	if err != nil {
+		return catalog.Hold{}, err
+	}
+	return p.advise(), nil
+}
