@@ -25,7 +25,6 @@ type leg struct {
 	atM, toM    float64 // stations of the way
 	fromM, endM float64 // of the road, in travel
 	profile     *routes.Profile
-	addM        float64 // to its heights at both ends of the way's leg
 	stepInM     float64 // added at its beginning, to nothing blendM on
 	stepOutM    float64
 }

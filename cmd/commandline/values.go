@@ -71,13 +71,3 @@ func (q *Quantities) Needed(name string, parse func(string) (float64, error), ex
 	}
 	return si
 }
-
-// Preset reads a flag as the function Preset does.
-func (q *Quantities) Preset(name string, parse func(string) (float64, error)) float64 {
-	if q.Err != nil {
-		return 0
-	}
-	si, err := Preset(q.Context, name, parse)
-	q.Err = err
-	return si
-}
