@@ -171,7 +171,7 @@ type Provenance struct {
 	At         time.Time `json:"at"`
 	Rasters    []string  `json:"rasters"` // name, CRS, datum, cell, fingerprint, as one line each
 	RouteFile  string    `json:"route_file"`
-	Credits    []string  `json:"credits,omitempty"` // what the licences of terrain and roads ask to be printed
+	Credits    []string  `json:"credits,omitzero"` // what the licences of terrain and roads ask to be printed
 	VertDatum  string    `json:"vertical_datum"`
 	CellM      float64   `json:"cell_m"`
 	NoiseM     float64   `json:"noise_sigma_m"`

@@ -49,6 +49,16 @@ func TestACurveSlowsItsOwnStretch(t *testing.T) {
 // leaves the engine under its governed speed after five seconds with nothing to hold it.
 func TestAShiftOnTheGradeStaysUnderTheGovernedSpeed(t *testing.T) {
 	shifts := 0
+	for range 20 { // one drawn set in two has no shift
+		if checkShifts(t, &shifts); shifts > 0 {
+			return
+		}
+	}
+	t.Error("no shift was ever advised")
+}
+
+// checkShifts follows the advice by stretch over a set of drawn hills and counts shifts.
+func checkShifts(t *testing.T, shifts *int) {
 	rapid.Check(t, func(t *rapid.T) {
 		c := genClass(t)
 		h := genHill(t, true)
@@ -70,7 +80,7 @@ func TestAShiftOnTheGradeStaysUnderTheGovernedSpeed(t *testing.T) {
 			if i == 0 || s.Gear == a.Stretches[i-1].Gear {
 				continue
 			}
-			shifts++
+			*shifts++
 			// By hand: the steepest 20 m within 500 m either way, its drag left out of the count.
 			v := math.Min(s.SpeedMPS, a.Stretches[i-1].SpeedMPS)
 			pull := 0.0
@@ -86,9 +96,6 @@ func TestAShiftOnTheGradeStaysUnderTheGovernedSpeed(t *testing.T) {
 			t.Fatalf("the stretches end at %.1f of %.1f m", at, h.LengthM())
 		}
 	})
-	if shifts == 0 {
-		t.Error("no shift was ever advised")
-	}
 }
 
 // Backward along the line the stretches fall with the stations, and the same hill has the

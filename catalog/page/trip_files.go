@@ -98,8 +98,9 @@ func newTripPDF(p tripPage, paper Paper, t Trip) *tripPDF {
 	d.SetHeaderFuncMode(func() {
 		if d.PageNo() > 1 {
 			d.text("B", 9, p.Title+". "+p.Class+". "+joinWords(p.Head, p.Narrowed))
+			d.Ln(1)
 		}
-	}, true)
+	}, false) // the list goes on under it
 	d.SetFooterFunc(func() {
 		d.SetY(-tripMarginMM)
 		d.SetFont("sans", "", 8)
