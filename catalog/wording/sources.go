@@ -110,7 +110,7 @@ func SourceLine(p catalog.Provenance) string {
 		parts = append(parts, fmt.Sprintf("heights of %d recorded %s taken in (barometers in trucks were not tested; figures rest on bicycle computers)", p.Drives, drives))
 	}
 	if p.RouteFile != "" {
-		parts = append(parts, "road line: "+p.RouteFile)
+		parts = append(parts, "road line: "+p.RouteFile[strings.LastIndexAny(p.RouteFile, `/\\`)+1:]) // paper leaves the office: without the folder
 	}
 	parts = append(parts, p.Credits...)
 	if p.Tool != "" {

@@ -1,6 +1,7 @@
 package wording
 
 import (
+	"strings"
 	"testing"
 
 	"gradeline/catalog"
@@ -14,6 +15,16 @@ func TestSourceLineOfANamelessCoordinateSystem(t *testing.T) {
 	for _, name := range []string{"unknown", "Unknown", "unnamed", ""} {
 		if got, want := line("dem (unknown).tif ("+name+", "+rest, "b.tif (EPSG:26913, "+rest), "Elevation: dem (unknown).tif (coordinate system without a name, "+rest+" + b.tif (EPSG:26913, "+rest+"."; got != want {
 			t.Errorf("%q: %q, want %q", name, got, want)
+		}
+	}
+}
+
+// A page leaves the office: where the road file lay there is not on it.
+func TestSourceLineNamesNoFolder(t *testing.T) {
+	for _, file := range []string{"/home/anna/secret/roads.geojson", `C:\Users\anna\secret\roads.geojson`, "roads.geojson"} {
+		got := SourceLine(catalog.Provenance{RouteFile: file})
+		if !strings.Contains(got, "road line: roads.geojson") || strings.Contains(got, "secret") {
+			t.Errorf("%s: %s", file, got)
 		}
 	}
 }
