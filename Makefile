@@ -48,9 +48,11 @@ lint: test-deps
 	go run .ci/notices/main.go -check
 	CGO_ENABLED=0 GOOS=js GOARCH=wasm go build ./catalog/vehicle ./catalog/holding
 
-# The race detector over the packages that start goroutines.
+# The race detector over the packages that start goroutines; of the command only what an
+# interrupt ends, since its tests run the whole program for minutes.
 race: test-deps
-	go test -race -short -timeout 30m -skip 'Accuracy|Missions|Real|Cases' $$(grep -lrE --include='*.go' --exclude='*_test.go' '\bgo func|\bgo [a-z]+\(|\.Go\(' catalog cmd routes terrain | xargs -n1 dirname | sort -u | sed 's|^|./|')
+	go test -race -short -timeout 30m -skip 'Accuracy|Missions|Real|Cases' $$(grep -lrE --include='*.go' --exclude='*_test.go' '\bgo func|\bgo [a-z]+\(|\.Go\(' catalog routes terrain | xargs -n1 dirname | sort -u | sed 's|^|./|')
+	go test -race -short -run Interrupt ./cmd/gradeline
 
 # The README's picture, from the demonstration.
 picture: demo test-deps
