@@ -1,0 +1,73 @@
+package grade
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"gradeline/routes"
+)
+
+// The limits by which a drive is left out, within 5 % of the figures they are stated
+// with: a weaker one lets a bad barometer in.
+func TestLimitsOfASoundBarometer(t *testing.T) {
+	for _, c := range []struct {
+		name  string
+		limit float64
+		drive func(float64) fusedDrive
+	}{
+		{"misfit", .75, func(x float64) fusedDrive { return fusedDrive{misfitM: x} }},
+		{"scale", .12, func(x float64) fusedDrive { return fusedDrive{global: [3]float64{-x}} }},
+		{"lag", 8, func(x float64) fusedDrive { return fusedDrive{global: [3]float64{2: x}} }},
+	} {
+		sound, bad := c.drive(.97*c.limit), c.drive(1.03*c.limit)
+		if sound.badness() > 1 || bad.badness() <= 1 {
+			t.Errorf("%s: %.2f just under the limit, %.2f just over", c.name, sound.badness(), bad.badness())
+		}
+	}
+}
+
+// The bounds with drives are 2.5 standard deviations up to 30 m cells and 3.2 at 90 m,
+// as the table of DRIVES.md was measured with, and never wider than the raster's.
+func TestBoundsOfAFusedGradeLine(t *testing.T) {
+	for _, c := range []struct{ cellM, cover float64 }{{10, 2.5}, {30, 2.5}, {90, 3.2}} {
+		f := &fusion{p: &routes.Profile{CellM: c.cellM}, nodeM: 20, sdM: .1, sdPct: []float64{.01, .01, .01, .01, .001, 5}}
+		raster := errorModel(c.cellM, sigmaFromCell(c.cellM))
+		got := f.bound(raster)
+		for j, sdPct := range f.sdPct {
+			if want := math.Min(c.cover*sdPct, raster.SpanPct[j]); math.Abs(got.SpanPct[j]/want-1) > .02 {
+				t.Errorf("%g m cells, %g m: ±%.4f, want %.4f", c.cellM, spansM[j], got.SpanPct[j], want)
+			}
+		}
+		if want := c.cover*.1 + .05; math.Abs(got.ElevationM/want-1) > .02 {
+			t.Errorf("%g m cells: heights ±%.3f m, want %.3f", c.cellM, got.ElevationM, want)
+		}
+		if math.Abs(got.EndShare-1) > .02 || got.EndM < 2*f.nodeM {
+			t.Errorf("%g m cells: %g of the mean's bound, ends ±%.0f m", c.cellM, got.EndShare, got.EndM)
+		}
+	}
+}
+
+// Two drives that differ as ordinary units do count as such, noisier ones as noisier in
+// proportion, and quieter ones never as better: a recorder that smooths differs little
+// and is wrong all the same.
+func TestNoiseLearnedFromDifferences(t *testing.T) {
+	rng := rand.New(rand.NewPCG(11, 12))
+	const n = 20000
+	drive := func(times float64) fusedDrive {
+		d := fusedDrive{heightM: make([]float64, n), speedMPS: make([]float64, n), noise: 1}
+		drift := 0.0
+		for i := range d.heightM {
+			drift += times * 4 * math.Sqrt(20/10e3) * rng.NormFloat64()
+			d.heightM[i] = drift + times*.3*rng.NormFloat64()
+		}
+		return d
+	}
+	for _, c := range []struct{ times, want float64 }{{1, 1}, {2, 4}, {.3, 1}, {9, 16}} {
+		f := &fusion{nodeM: 20, x: make([]float64, n), start: make([]float64, n), drives: []fusedDrive{drive(c.times), drive(c.times)}}
+		f.learnNoise()
+		if got := f.drives[0].noise; math.Abs(got/c.want-1) > .045 {
+			t.Errorf("units %g times as noisy: variance %.2f times, want %.2f", c.times, got, c.want)
+		}
+	}
+}
