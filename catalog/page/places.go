@@ -17,9 +17,6 @@ import (
 // area stay.
 const mostPlaces = 12
 
-// mostStretches is how many changes of speed or stage on the way a page lists.
-const mostStretches = 5
-
 // sorted gives the sites that are placed on the route, but for signs, in travel order.
 func (s *Sheet) sorted() []catalog.Site {
 	var out []catalog.Site
@@ -117,29 +114,20 @@ func (l *roadList) actions(h *catalog.Hold) {
 		l.keep = append(l.keep, l.place(h.SlowFromM, h.SlowFromM, "SLOW DOWN from here, from "+s.both(func(u catalog.Units) string { return u.Speed(h.ApproachSpeedMPS) }), true))
 	}
 	l.keep = append(l.keep, l.place(h.GearByM, h.GearByM, fmt.Sprintf("GEAR %s IN, %s", h.GearLabel(), wording.Plain(h.StageWords())), true))
-	last := catalog.HoldStretch{Gear: h.Gear, Levers: h.Levers, SpeedMPS: h.SpeedMPS}
-	rows := 0
-	for _, x := range h.Stretches {
-		if x.Gear == last.Gear && s.Units.WholeSpeed(x.SpeedMPS) == s.Units.WholeSpeed(last.SpeedMPS) && slices.Equal(x.Levers, last.Levers) {
-			continue
-		}
-		last = x
-		if rows++; rows > mostStretches {
-			continue
-		}
-		l.keep = append(l.keep, l.place(x.FromM, x.FromM, s.stretchWords(&x, h), false))
+	changes := changedStretches(h, s.Units)
+	for i := range changes[:min(len(changes), mostStretches)] {
+		x := &changes[i]
+		l.keep = append(l.keep, l.place(x.FromM, x.FromM, s.stretchWords(x, h), false))
 	}
-	if rows > mostStretches { // what is left out is no faster than the answer on top
+	if len(changes) > mostStretches { // what is left out is no faster than the answer on top
+		last := changes[len(changes)-1]
 		l.keep = append(l.keep, l.place(last.FromM, last.FromM, "Further changes of stage: see the report; the figures above hold all the way", false))
 	}
 }
 
-// stretchWords says what may be set on a stretch.
+// stretchWords says what may be set on a stretch, and why.
 func (s *Sheet) stretchWords(x *catalog.HoldStretch, h *catalog.Hold) string {
-	t := capital(wording.Plain(catalog.LeversWords(x.Levers))) + ", at most " + s.both(func(u catalog.Units) string { return u.Speed(x.SpeedMPS) })
-	if x.Gear != h.Gear {
-		t += ", gear " + x.GearLabel()
-	}
+	t := stretchWords(x, h, s.both)
 	switch x.LimitedBy {
 	case catalog.LimitCurve:
 		t += ": the curve"

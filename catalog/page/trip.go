@@ -216,22 +216,12 @@ func (t *Trip) hill(i int, add func(atM float64, order int, what string, isStron
 
 // stretches adds where speed, gear or stage change on a hill.
 func (t *Trip) stretches(h *catalog.Hold, i int, add func(atM float64, order int, what string, isStrong, isLoud bool) *tripRow) {
-	last := catalog.HoldStretch{Gear: h.Gear, Levers: h.Levers, SpeedMPS: h.SpeedMPS}
-	rows := 0
-	for _, x := range h.Stretches {
-		if x.Gear == last.Gear && t.Units.WholeSpeed(x.SpeedMPS) == t.Units.WholeSpeed(last.SpeedMPS) && slices.Equal(x.Levers, last.Levers) {
-			continue
-		}
-		last = x
-		if rows++; rows > mostStretches {
+	for k, x := range changedStretches(h, t.Units) {
+		if k == mostStretches {
 			add(x.FromM, 4, fmt.Sprintf("Further changes of stage on hill %d: see its own page; the figures at its crest hold all the way.", i+1), false, false)
 			return
 		}
-		what := capital(wording.Plain(catalog.LeversWords(x.Levers))) + ", at most " + t.both(func(u catalog.Units) string { return u.Speed(x.SpeedMPS) })
-		if x.Gear != h.Gear {
-			what += ", gear " + x.GearLabel()
-		}
-		add(x.FromM, 4, what, false, false)
+		add(x.FromM, 4, stretchWords(&x, h, t.both), false, false)
 	}
 }
 

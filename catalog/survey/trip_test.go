@@ -227,15 +227,7 @@ func TestTheBestOfAllWays(t *testing.T) {
 				}
 			}
 			name := fmt.Sprintf("seed %d, by %s, %d ways", seed, prefer, len(ways))
-			switch {
-			case best == nil && len(got.List) > 0:
-				t.Errorf("%s: none is held, found %v", name, got.List[0].Way)
-			case best != nil && len(got.List) == 0:
-				t.Errorf("%s: %v is held, none was found: %s", name, best.Way, got.NoWay)
-			case best != nil && isBetter(best, &got.List[0], class.ID, prefer):
-				t.Errorf("%s: %v takes %.1f s and %.0f m, found %v of %.1f s and %.0f m", name, best.Way.Edges, best.TimeS, best.LengthM,
-					got.List[0].Way.Edges, got.List[0].TimeS, got.List[0].LengthM)
-			}
+			checkBest(t, name, best, got, class.ID, prefer)
 			if !got.IsProven {
 				t.Errorf("%s: not proven", name)
 			}
@@ -249,6 +241,20 @@ func TestTheBestOfAllWays(t *testing.T) {
 	t.Logf("%d answers held, of them %d not the first choice; %d without a way", held, refused, none)
 	if !testing.Short() && (held < 8 || refused < 2) {
 		t.Errorf("%d held, %d not the first choice: the networks test too little", held, refused)
+	}
+}
+
+// checkBest holds what was found against the best of all ways.
+func checkBest(t *testing.T, name string, best *Trip, got *Trips, class string, prefer ranking.Prefer) {
+	t.Helper()
+	switch {
+	case best == nil && len(got.List) > 0:
+		t.Errorf("%s: none is held, found %v", name, got.List[0].Way)
+	case best != nil && len(got.List) == 0:
+		t.Errorf("%s: %v is held, none was found: %s", name, best.Way, got.NoWay)
+	case best != nil && isBetter(best, &got.List[0], class, prefer):
+		t.Errorf("%s: %v takes %.1f s and %.0f m, found %v of %.1f s and %.0f m", name, best.Way.Edges, best.TimeS, best.LengthM,
+			got.List[0].Way.Edges, got.List[0].TimeS, got.List[0].LengthM)
 	}
 }
 

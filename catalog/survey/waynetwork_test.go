@@ -155,15 +155,7 @@ func TestTheBestOfAllWaysOfACatalogue(t *testing.T) {
 			}
 		}
 		name := fmt.Sprintf("seed %d, by %s, %d ways", seed, prefer, len(ways))
-		switch {
-		case best == nil && len(got.List) > 0:
-			t.Errorf("%s: none is held, found %v", name, got.List[0].Way)
-		case best != nil && len(got.List) == 0:
-			t.Errorf("%s: %v is held, none was found: %s", name, best.Way, got.NoWay)
-		case best != nil && isBetter(best, &got.List[0], class.ID, prefer):
-			t.Errorf("%s: %v takes %.1f s and %.0f m, found %v of %.1f s and %.0f m", name, best.Way.Edges, best.TimeS, best.LengthM,
-				got.List[0].Way.Edges, got.List[0].TimeS, got.List[0].LengthM)
-		}
+		checkBest(t, name, best, got, class.ID, prefer)
 		if best == nil || bestOnGround == nil {
 			continue
 		}
