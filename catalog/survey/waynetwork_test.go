@@ -95,10 +95,12 @@ func keptFrom(t testing.TB, file string, ground drawnGround, class *vehicle.Clas
 
 // A network of a catalogue answers as brute force over all its ways does, each as one
 // line of the kept grade lines; and the way that it names is the one that is best on the
-// terrain itself. 100 of these 109 ways have as many hills, and as many held, in both.
+// terrain itself. No way has fewer hills, or fewer that are not held, in the catalogue. It
+// is stricter in nine of 109: two are not held that the truck just holds on the ground, and
+// seven have one hill more, of 800 m at 4.24 %, which a line of a whole way parts otherwise.
 func TestTheBestOfAllWaysOfACatalogue(t *testing.T) {
 	class := testClass(t)
-	seeds, held, other, sameHold, hills := uint64(15), 0, 0, 0, 0
+	seeds, held, other, sameHold, hills, fewer := uint64(15), 0, 0, 0, 0, 0
 	if testing.Short() {
 		seeds = 4
 	}
@@ -146,6 +148,9 @@ func TestTheBestOfAllWaysOfACatalogue(t *testing.T) {
 			if len(trip.NotHeld(class.ID)) == len(real.NotHeld(class.ID)) && len(trip.Entries) == len(real.Entries) {
 				sameHold++
 			}
+			if len(trip.NotHeld(class.ID)) < len(real.NotHeld(class.ID)) || len(trip.Entries) < len(real.Entries) {
+				fewer++
+			}
 			hills++
 			if trip.IsHeld && (best == nil || isBetter(trip, best, class.ID, prefer)) {
 				best = trip
@@ -167,6 +172,9 @@ func TestTheBestOfAllWaysOfACatalogue(t *testing.T) {
 		}
 	}
 	t.Logf("%d answers, %d of them another way than on the ground itself; %d of %d ways have as many hills held and not held", held, other, sameHold, hills)
+	if fewer > 0 {
+		t.Errorf("%d ways have fewer hills, or fewer that are not held, than on the ground", fewer)
+	}
 	if !testing.Short() && (held < 8 || float64(sameHold) < 0.9*float64(hills) || other > 0) {
 		t.Error("the catalogue's network differs from the ground")
 	}
