@@ -3,6 +3,7 @@ package survey
 import (
 	"context"
 	"crypto/sha256"
+	"encoding/binary"
 	"encoding/hex"
 	"fmt"
 	"io/fs"
@@ -11,6 +12,7 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"time"
 
 	"github.com/paulmach/orb"
 
@@ -21,8 +23,8 @@ import (
 	"gradeline/terrain"
 )
 
-// Drives are recorded drives with heights from a barometer. Recordings stay in memory,
-// some hundred bytes a fix, of at most mostDriveFixes in all.
+// Drives are recorded drives with heights from a barometer. Of each fix 32 bytes stay in
+// memory, of at most mostDriveFixes in all.
 type Drives struct {
 	list []readDrive
 	sum  string
@@ -30,12 +32,24 @@ type Drives struct {
 
 type readDrive struct {
 	file  string
-	fixes []routes.Fix
+	fixes []driveFix
 	box   orb.Bound
 }
 
+// driveFix is what the grade line needs of a fix.
+type driveFix struct {
+	LonDeg, LatDeg    float64
+	TimeNs            int64
+	HeightM, SpeedMPS float32
+}
+
+// fix brings it back for laying.
+func (f *driveFix) fix() routes.Fix {
+	return routes.Fix{At: time.Unix(0, f.TimeNs), LonDeg: f.LonDeg, LatDeg: f.LatDeg, HeightM: float64(f.HeightM), SpeedMPS: float64(f.SpeedMPS)}
+}
+
 const (
-	mostDriveFixes = 20_000_000
+	mostDriveFixes = 10_000_000
 	driveBoxPadDeg = 0.002 // more than a fix may lie beside a road
 )
 
@@ -84,7 +98,10 @@ func ReadDrives(ctx context.Context, paths []string, elevationsAreBarometric boo
 		if total += len(one.fixes); total > mostDriveFixes {
 			return nil, nil, &routes.Fault{Kind: terrain.ErrInput, File: f.path, What: fmt.Sprintf("over %d fixes of drives", mostDriveFixes), Fix: "give fewer recordings, those of the roads at hand"}
 		}
-		fmt.Fprintf(sum, "%q %+v\n", f.path, one.fixes)
+		fmt.Fprintf(sum, "%q %d\n", f.path, len(one.fixes))
+		if err := binary.Write(sum, binary.LittleEndian, one.fixes); err != nil {
+			return nil, nil, err
+		}
 		d.list = append(d.list, one)
 	}
 	d.sum = hex.EncodeToString(sum.Sum(nil))
@@ -145,7 +162,7 @@ func driveFrom(path string, rec *routes.Recording) (d readDrive, why string) {
 		if math.IsNaN(f.HeightM) {
 			continue
 		}
-		d.fixes = append(d.fixes, f)
+		d.fixes = append(d.fixes, driveFix{f.LonDeg, f.LatDeg, f.At.UnixNano(), float32(f.HeightM), float32(f.SpeedMPS)})
 		d.box = d.box.Extend(orb.Point{f.LonDeg, f.LatDeg})
 		if len(steps) < 3 {
 			steps[f.HeightM] = true
@@ -162,8 +179,8 @@ func driveFrom(path string, rec *routes.Recording) (d readDrive, why string) {
 	return d, ""
 }
 
-// stamp is the fingerprint of all drives; empty where there are none.
-func (d *Drives) stamp() string {
+// Stamp is the fingerprint of all drives; empty where there are none.
+func (d *Drives) Stamp() string {
 	if d == nil {
 		return ""
 	}
@@ -205,9 +222,9 @@ func (d *Drives) onRoad(p *routes.Profile) (uses []DriveUse, passes []grade.Driv
 			continue
 		}
 		var near []routes.Fix
-		for _, f := range one.fixes {
-			if box.Contains(orb.Point{f.LonDeg, f.LatDeg}) {
-				near = append(near, f)
+		for k := range one.fixes {
+			if f := &one.fixes[k]; box.Contains(orb.Point{f.LonDeg, f.LatDeg}) {
+				near = append(near, f.fix())
 			}
 		}
 		on, _ := line.Lay(near)

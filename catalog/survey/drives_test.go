@@ -114,3 +114,29 @@ func TestASurveyTakesDrivesIn(t *testing.T) {
 		t.Errorf("a file that is not there: %v", err)
 	}
 }
+
+// The fingerprint of drives is that of what they say: a survey that was cut short is
+// taken up with the same drives, and not with others.
+func TestDrivesHaveOneFingerprint(t *testing.T) {
+	ctx, dir := context.Background(), t.TempDir()
+	const head = "time_s,lon_deg,lat_deg,baro_m,service_brake\n"
+	file := filepath.Join(dir, "drive.csv")
+	stampOf := func(rows string) string {
+		if err := os.WriteFile(file, []byte(head+rows), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		d, skipped, err := survey.ReadDrives(ctx, []string{file}, false)
+		if err != nil || len(skipped) > 0 {
+			t.Fatal(skipped, err)
+		}
+		return d.Stamp()
+	}
+	const rows = "0,1,2,700,0\n1,1,2.0001,701,1\n2,1,2.0002,702,0\n"
+	first := stampOf(rows)
+	if again := stampOf(rows); again != first {
+		t.Errorf("the same drive reads %s and %s", first, again)
+	}
+	if other := stampOf(strings.Replace(rows, "702", "702.5", 1)); other == first {
+		t.Error("another height, the same fingerprint")
+	}
+}

@@ -36,7 +36,7 @@ func (s *Setup) fingerprint(surface *raster.Surface, p catalog.Provenance) strin
 	for _, k := range s.Classes {
 		fmt.Fprintf(sum, "%+v\n", k)
 	}
-	fmt.Fprintf(sum, "%s\n", s.Drives.stamp())
+	fmt.Fprintf(sum, "%s\n", s.Drives.Stamp())
 	fmt.Fprintf(sum, "%v %q %v\n", s.AsDrawn, s.Lines.Roads, s.Lines.Box)
 	fmt.Fprintf(sum, "%q %v %v %v %q\n", s.By, s.AcceptMoves, s.KeepAll, s.KeepProfile, s.Part.String())
 	return hex.EncodeToString(sum.Sum(nil))

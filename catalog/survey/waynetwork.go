@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"runtime"
 	"sort"
 	"sync"
 
@@ -96,7 +97,7 @@ func OpenNetwork(ctx context.Context, cat *store.Catalog, class *vehicle.Class, 
 // measure works out the least time of each edge, road by road on all cores.
 func (k *KeptNetwork) measure(ctx context.Context) error {
 	k.timeS = make([]float64, k.graph.Edges())
-	const workers = 4
+	workers := runtime.GOMAXPROCS(0)
 	var wg sync.WaitGroup
 	errs := make([]error, workers)
 	for w := range workers {

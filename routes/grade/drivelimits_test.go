@@ -48,6 +48,22 @@ func TestBoundsOfAFusedGradeLine(t *testing.T) {
 	}
 }
 
+// Where the bounds with drives can't be worked out, those of the raster stay.
+func TestBoundsThatCannotBeWorkedOut(t *testing.T) {
+	f := &fusion{p: &routes.Profile{CellM: 30}, nodeM: 20, sdPct: make([]float64, len(spansM))}
+	f.unbounded()
+	raster := errorModel(30, sigmaFromCell(30))
+	got := f.bound(raster)
+	for j := range spansM {
+		if got.SpanPct[j] != raster.SpanPct[j] {
+			t.Errorf("%g m: ±%g, the raster's is %g", spansM[j], got.SpanPct[j], raster.SpanPct[j])
+		}
+	}
+	if got.ElevationM != raster.ElevationM || got.EndM != math.Max(40, raster.EndM) {
+		t.Errorf("heights ±%g m, ends ±%g m", got.ElevationM, got.EndM)
+	}
+}
+
 // Two drives that differ as ordinary units do count as such, noisier ones as noisier in
 // proportion, and quieter ones never as better: a recorder that smooths differs little
 // and is wrong all the same.

@@ -287,6 +287,14 @@ func (f *fusion) reweigh() {
 	}
 }
 
+// unbounded leaves the raster's own bounds, where those with drives can't be worked out.
+func (f *fusion) unbounded() {
+	f.sdM = math.Inf(1)
+	for j := range f.sdPct {
+		f.sdPct[j] = math.Inf(1)
+	}
+}
+
 // spread draws from the posterior and takes the standard deviations of mean grades over
 // the calibrated spans, and of heights.
 func (f *fusion) spread() {
@@ -306,6 +314,7 @@ func (f *fusion) spread() {
 		}
 		var shift, drawn mat.VecDense
 		if err := drawn.SolveVec(s.schur.RawU(), g); err != nil {
+			f.unbounded()
 			return
 		}
 		shift.MulVec(mat.NewDense(s.n, globals, s.border), &drawn)
