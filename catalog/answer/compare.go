@@ -10,6 +10,7 @@ import (
 	"gradeline/catalog"
 	"gradeline/catalog/plot"
 	"gradeline/catalog/ranking"
+	"gradeline/catalog/resurvey"
 	"gradeline/catalog/survey"
 	"gradeline/catalog/table"
 	"gradeline/catalog/vehicle"
@@ -34,7 +35,8 @@ type Comparison struct {
 	steps      []string // rasters that stand at different heights, among the warnings
 	isInvented bool
 	classCount int
-	ways       []plot.WayView // in the order of the first class, for a drawing
+	ways       []plot.WayView             // in the order of the first class, for a drawing
+	surveyed   map[string]*routes.Descent // by id; of a catalogue none, its ids are known to the reader
 }
 
 // MostCompared is how many routes one comparison takes.
@@ -45,10 +47,9 @@ var ErrTooManyRoutes = errors.New("too many routes to compare")
 
 // CompareQuery says for which classes routes are compared, and by what order.
 type CompareQuery struct {
-	Classes  []vehicle.Class
-	MassKg   float64 // 0: each class's upper end
-	Prefer   ranking.Prefer
-	PlacesIn catalog.Units // in which descents of surveyed routes are named by station
+	Classes []vehicle.Class
+	MassKg  float64 // 0: each class's upper end
+	Prefer  ranking.Prefer
 }
 
 // newComparison ranks candidates for each class.
@@ -102,6 +103,7 @@ func CompareSurveyed(ctx context.Context, surface *raster.Surface, roads *survey
 	var list []ranking.Candidate
 	var failed error
 	var steps survey.StepCheck
+	var namer resurvey.Namer
 	for r, err := range survey.Results(ctx, surface, roads.Routes(ctx), o) {
 		switch {
 		case err != nil:
@@ -115,29 +117,51 @@ func CompareSurveyed(ctx context.Context, surface *raster.Surface, roads *survey
 		}
 		skipped = append(skipped, r.Skipped...)
 		steps.Add(r.Profile)
-		list = append(list, candidateOf(&r, q.PlacesIn))
+		list = append(list, candidateOf(&r, &namer))
 	}
 	if len(list) == 0 {
 		return nil, failed
 	}
 	a := newComparison(q, list)
+	a.surveyed = descentsByID(list)
 	a.steps = steps.Steps(ctx, surface)
 	a.Skipped = append(append(a.Skipped, roads.Skipped()...), skipped...)
 	a.Warnings = append(append(a.Warnings, surface.Warnings()...), a.steps...)
 	return a, nil
 }
 
-// candidateOf is a surveyed route with its descents forward, named by where they begin.
-func candidateOf(r *survey.Result, placesIn catalog.Units) ranking.Candidate {
+// candidateOf is a surveyed route with its descents in the direction of the line.
+func candidateOf(r *survey.Result, namer *resurvey.Namer) ranking.Candidate {
 	isWhole, _ := r.Profile.Whole()
 	k := ranking.Candidate{Route: r.Route.ID, LengthM: r.Profile.LengthM, Profile: r.Profile, Limits: r.Route.Limits, MissingM: r.Profile.MissingM, Reliable: isWhole}
 	for _, e := range r.Entries {
 		if e.Descent.Direction == routes.Forward {
-			e.Descent.ID = fmt.Sprintf("%s, station %s", e.Descent.Name, placesIn.Station(e.Descent.StartM))
 			k.Entries = append(k.Entries, e)
 		}
 	}
+	namer.NameDescents(&resurvey.RouteRecord{ID: r.Route.ID, Name: r.Route.Name, Ref: r.Route.Ref}, k.Entries)
 	return k
+}
+
+func descentsByID(list []ranking.Candidate) map[string]*routes.Descent {
+	out := map[string]*routes.Descent{}
+	for i := range list {
+		for k := range list[i].Entries {
+			d := &list[i].Entries[k].Descent
+			out[d.ID] = d
+		}
+	}
+	return out
+}
+
+// descentWords name a descent for people: one that no catalogue holds by the road and
+// the station where it begins.
+func (a *Comparison) descentWords(id string, u catalog.Units) string {
+	d := a.surveyed[id]
+	if d == nil {
+		return id
+	}
+	return fmt.Sprintf("%s, station %s", d.Name, u.Station(d.StartM))
 }
 
 // Gaps are the routes, or parts of the files, that could not be compared, in words.

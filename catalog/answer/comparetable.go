@@ -30,7 +30,7 @@ func (a *Comparison) Table(u catalog.Units) table.Table {
 			t.Rows = append(t.Rows, fleetRow(v, u))
 		} else {
 			t.Rows = append(t.Rows, comparisonRow(v, u))
-			t.Notes = append(t.Notes, fmt.Sprintf("%d. %s: %s", v.Place, v.Route, routeWords(v, u)))
+			t.Notes = append(t.Notes, fmt.Sprintf("%d. %s: %s", v.Place, v.Route, a.routeWords(v, u)))
 		}
 	}
 	if isFleet {
@@ -86,7 +86,7 @@ func (a *Comparison) fleetNotes(u catalog.Units) []string {
 	}
 	for i := range a.Routes {
 		if v := &a.Routes[i]; len(v.NotHeld) > 0 || v.Unknown != "" {
-			out = append(out, fmt.Sprintf("%s, %s: %s", v.Class, v.Route, routeWords(v, u)))
+			out = append(out, fmt.Sprintf("%s, %s: %s", v.Class, v.Route, a.routeWords(v, u)))
 		}
 	}
 	return out
@@ -94,19 +94,23 @@ func (a *Comparison) fleetNotes(u catalog.Units) []string {
 
 // routeWords says of a route why it has its place, its worst descent, its slowest speed
 // and what sets it where the retarder does not.
-func routeWords(v *ranking.Verdict, u catalog.Units) string {
+func (a *Comparison) routeWords(v *ranking.Verdict, u catalog.Units) string {
 	words := v.WhyIn(u) + "."
 	isKnown := v.Unknown == ""
 	switch {
 	case v.Descents == 0 && !isKnown:
 		words += " No sustained downgrade in what is known."
 	case v.Worst != "" && len(v.NotHeld) == 0:
-		words += fmt.Sprintf(" %s; the worst: %s.", wording.Counted(v.Descents, "descent"), v.Worst)
+		words += fmt.Sprintf(" %s; the worst: %s.", wording.Counted(v.Descents, "descent"), a.descentWords(v.Worst, u))
 	case v.Worst != "" && len(v.NotHeld) > 1:
-		words += fmt.Sprintf(" The worst: %s.", v.Worst)
+		words += fmt.Sprintf(" The worst: %s.", a.descentWords(v.Worst, u))
 	}
 	if len(v.NotHeld) > 0 {
-		words += " Not held: " + strings.Join(v.NotHeld, "; ") + "."
+		var names []string
+		for _, id := range v.NotHeld {
+			names = append(names, a.descentWords(id, u))
+		}
+		words += " Not held: " + strings.Join(names, "; ") + "."
 	}
 	if len(v.SurfacesOut) > 0 && v.Holds {
 		words += " Not on these surfaces: " + strings.Join(v.SurfacesOut, ", ") + "."
@@ -118,7 +122,7 @@ func routeWords(v *ranking.Verdict, u catalog.Units) string {
 		words += fmt.Sprintf(" Every descent is held up to %s; the class's own limit still stands.", u.MassDown(v.HeaviestMassKg))
 	}
 	if v.Holds && v.SlowestBy == catalog.LimitCurve {
-		words += fmt.Sprintf(" A curve sets the slowest speed, %s on %s; on the straight the retarder would hold more.", u.Speed(v.SlowestMPS), v.SlowestOn)
+		words += fmt.Sprintf(" A curve sets the slowest speed, %s on %s; on the straight the retarder would hold more.", u.Speed(v.SlowestMPS), a.descentWords(v.SlowestOn, u))
 	}
 	return words
 }

@@ -6,6 +6,7 @@ import (
 	"strings"
 	"unicode"
 
+	"gradeline/catalog"
 	"gradeline/routes"
 )
 
@@ -61,6 +62,29 @@ func DescentID(slug string, d *routes.Descent) string {
 		way = "b"
 	}
 	return fmt.Sprintf("%s-%s-%.1f", slug, way, math.Abs(d.StartM)/1000)
+}
+
+// Namer gives descents their ids where no catalogue does: in a dry run and in a
+// comparison. They are the ids that an empty catalogue would give.
+type Namer struct{ slugs, ids map[string]bool }
+
+// NameDescents gives each descent of a new route its id.
+func (n *Namer) NameDescents(r *RouteRecord, entries []catalog.Entry) {
+	if n.ids == nil {
+		n.slugs, n.ids = map[string]bool{}, map[string]bool{}
+	}
+	slug := reserve(n.slugs, r.ShortName())
+	for i := range entries {
+		d := &entries[i].Descent
+		d.ID = reserve(n.ids, DescentID(slug, d))
+	}
+}
+
+// reserve gives the first free form of a name, and marks it as used.
+func reserve(used map[string]bool, base string) string {
+	name, _ := FirstFree(base, "-", func(s string) (bool, error) { return used[s], nil })
+	used[name] = true
+	return name
 }
 
 // FirstFree gives the first of base, base+sep+"2", … that is not taken.

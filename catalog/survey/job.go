@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"gradeline/catalog"
+	"gradeline/catalog/resurvey"
 	"gradeline/catalog/store"
 	"gradeline/routes"
 	"gradeline/routes/network"
@@ -62,6 +63,7 @@ type Job struct {
 	cat     *store.Catalog
 	batch   *store.Survey
 	journal *journal
+	namer   resurvey.Namer // of descents where there is no catalogue
 
 	worst     worstEntries
 	stepCheck StepCheck

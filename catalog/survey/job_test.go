@@ -164,6 +164,18 @@ func TestADryRunWritesNothing(t *testing.T) {
 	if _, err := os.Stat(s.Catalog); err == nil {
 		t.Error("a catalogue was made")
 	}
+	ids := func(job *Job) []string {
+		var out []string
+		for _, d := range descentsOf(t, job) {
+			out = append(out, d.Descent.ID)
+		}
+		return out
+	}
+	dry := ids(job)
+	s.DryRun = false
+	if stored := ids(runJob(t, s)); !slices.Equal(dry, stored) {
+		t.Errorf("a dry run names the descents %q, the catalogue %q", dry, stored)
+	}
 }
 
 // What the files hold besides roads, and ground that is missing, are gaps.

@@ -5,6 +5,7 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
+	"slices"
 	"strings"
 
 	"gradeline/catalog"
@@ -72,10 +73,8 @@ func (j *Job) save(ctx context.Context, r *Result) (*savedRoute, error) {
 	s := &savedRoute{road: store.RouteRecord{ID: r.Route.ID, Name: r.Route.Name, Ref: r.Route.Ref, LengthM: r.Profile.LengthM, Stations: r.Stations,
 		MissingM: r.Profile.MissingM, Reliable: isWhole, Unreliable: why, LineSHA256: store.LineSHA256(r.Route.Line)}}
 	if j.batch == nil {
-		for _, e := range r.Entries {
-			e.Descent.ID = fmt.Sprintf("%s-%s-%.0f", r.Route.ID, e.Descent.Direction, e.Descent.StartM)
-			s.entries = append(s.entries, e)
-		}
+		s.entries = slices.Clone(r.Entries)
+		j.namer.NameDescents(&s.road, s.entries)
 		return s, nil
 	}
 	ch, err := j.batch.Save(ctx, store.RouteSurvey{Route: s.road, Entries: r.Entries, Profile: r.Profile, Sources: j.sources, ClassesUsed: j.classes})

@@ -35,11 +35,8 @@ func (s *session) compareCommand() *cli.Command {
 }
 
 // compareQuery reads the command line.
-func compareQuery(c *cli.Context, u catalog.Units) (answer.CompareQuery, error) {
-	q := answer.CompareQuery{PlacesIn: u}
-	if c.Bool("json") {
-		q.PlacesIn = catalog.Metric
-	}
+func compareQuery(c *cli.Context) (answer.CompareQuery, error) {
+	var q answer.CompareQuery
 	var err error
 	if q.Classes, err = weightClasses(c); err != nil {
 		return q, err
@@ -64,7 +61,7 @@ func (s *session) compare(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	q, err := compareQuery(c, u)
+	q, err := compareQuery(c)
 	if err != nil {
 		return err
 	}
