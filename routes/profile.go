@@ -102,7 +102,7 @@ type Part struct {
 
 // BoundOver returns the widest bounds that hold between two stations.
 func (p *Profile) BoundOver(aM, bM float64) ErrorModel {
-	lo, hi := math.Min(aM, bM), math.Max(aM, bM)
+	lo, hi := min(aM, bM), max(aM, bM)
 	widest := &p.Bound
 	for i := range p.Coarser {
 		if c := &p.Coarser[i]; c.FromM < hi && c.ToM > lo && c.Bound.ElevationM > widest.ElevationM {
@@ -121,7 +121,7 @@ type Doubt struct {
 
 // IsDoubtful reports whether any part between two stations is in doubt.
 func (p *Profile) IsDoubtful(aM, bM float64) bool {
-	lo, hi := math.Min(aM, bM), math.Max(aM, bM)
+	lo, hi := min(aM, bM), max(aM, bM)
 	for _, d := range p.Doubtful {
 		if d.FromM <= hi && d.ToM >= lo {
 			return true
@@ -187,7 +187,7 @@ func (m ErrorModel) MeanErrPct(lengthM, interpolatedM float64) float64 {
 	case lengthM <= m.SpanM[0]:
 		e = m.SpanPct[0] * m.SpanM[0] / lengthM
 	case lengthM >= m.SpanM[n-1]:
-		e = math.Max(m.FloorPct, m.SpanPct[n-1]*m.SpanM[n-1]/lengthM)
+		e = max(m.FloorPct, m.SpanPct[n-1]*m.SpanM[n-1]/lengthM)
 	default:
 		i := 1
 		for m.SpanM[i] < lengthM {
@@ -199,7 +199,7 @@ func (m ErrorModel) MeanErrPct(lengthM, interpolatedM float64) float64 {
 	// Over structures and voids the grade line is about half as good as on ground:
 	// measured, grade RMSE inside unflagged tunnels 1.7 to 2 times that outside.
 	if interpolatedM > 0 {
-		e *= 1 + math.Min(1, interpolatedM/lengthM)
+		e *= 1 + min(1, interpolatedM/lengthM)
 	}
 	return e
 }
@@ -217,11 +217,11 @@ func (p *Profile) EasePct(aM, bM float64) float64 {
 	if len(p.EaseM) < 2 || aM == bM || bound.EaseShare == 0 {
 		return 0
 	}
-	lo, hi := math.Min(aM, bM), math.Max(aM, bM)
+	lo, hi := min(aM, bM), max(aM, bM)
 	if short := bound.EaseM - (hi - lo); short > 0 {
 		end := p.EndM()
-		lo = math.Max(p.OriginM, math.Min(lo-short/2, end-bound.EaseM))
-		hi = math.Min(end, lo+bound.EaseM)
+		lo = max(p.OriginM, min(lo-short/2, end-bound.EaseM))
+		hi = min(end, lo+bound.EaseM)
 	}
 	e := bound.EaseShare * 100 * (p.easeAtM(hi) - p.easeAtM(lo)) / (hi - lo)
 	if math.IsNaN(e) {
@@ -269,7 +269,7 @@ func (p *Profile) ElevationErrM(stationM float64) float64 {
 	if i := int(math.Round(p.IndexFromStationM(stationM))); i >= 0 && i < len(p.State) && p.State[i] != Measured {
 		e *= 2
 	}
-	if math.Min(stationM, p.LengthM-stationM) < p.Noise.TauM {
+	if min(stationM, p.LengthM-stationM) < p.Noise.TauM {
 		e *= lineEndElevation
 	}
 	return e + math.Abs(p.EaseAtM(stationM))
@@ -288,7 +288,7 @@ func (p *Profile) EaseAtM(stationM float64) float64 {
 }
 
 func (p *Profile) easeAtM(stationM float64) float64 {
-	x := math.Max(0, math.Min(p.IndexFromStationM(stationM), float64(len(p.EaseM)-1)))
+	x := max(0, min(p.IndexFromStationM(stationM), float64(len(p.EaseM)-1)))
 	i := min(int(x), len(p.EaseM)-2)
 	return p.EaseM[i] + (x-float64(i))*(p.EaseM[i+1]-p.EaseM[i])
 }
@@ -296,18 +296,18 @@ func (p *Profile) easeAtM(stationM float64) float64 {
 // InterpolatedM is the length between two stations that rests on no ground; what a
 // stretch does not reach counts.
 func (p *Profile) InterpolatedM(aM, bM float64) float64 {
-	lo, hi := math.Min(aM, bM), math.Max(aM, bM)
-	sum := math.Max(0, p.OriginM-math.Max(0, lo)) + math.Max(0, math.Min(hi, p.LengthM)-p.EndM())
+	lo, hi := min(aM, bM), max(aM, bM)
+	sum := max(0, p.OriginM-max(0, lo)) + max(0, min(hi, p.LengthM)-p.EndM())
 	first, last := p.IndicesBetween(lo, hi)
 	for i := first; i <= min(last, len(p.State)-1); i++ {
 		if p.State[i] == Measured {
 			continue
 		}
 		// Each station stands for half a step on either side.
-		from, to := math.Max(lo, p.StationM(i)-p.StepM/2), math.Min(hi, p.StationM(i)+p.StepM/2)
-		sum += math.Max(0, to-from)
+		from, to := max(lo, p.StationM(i)-p.StepM/2), min(hi, p.StationM(i)+p.StepM/2)
+		sum += max(0, to-from)
 	}
-	return math.Min(sum, hi-lo)
+	return min(sum, hi-lo)
 }
 
 // Count is the number of stations.
@@ -328,7 +328,7 @@ func (p *Profile) ElevationAtM(stationM float64) float64 {
 	if !p.covers(stationM) {
 		return math.NaN()
 	}
-	x := math.Max(0, p.IndexFromStationM(stationM))
+	x := max(0, p.IndexFromStationM(stationM))
 	i := min(int(x), p.Count()-2)
 	t := x - float64(i)
 	switch { // at a station its neighbour's gap doesn't matter
@@ -343,11 +343,11 @@ func (p *Profile) ElevationAtM(stationM float64) float64 {
 // PointAt returns the line's place at a station; the route's ends for stations
 // beyond it, NaN where the stretch does not reach.
 func (p *Profile) PointAt(stationM float64) orb.Point {
-	stationM = math.Max(0, math.Min(stationM, p.LengthM))
+	stationM = max(0, min(stationM, p.LengthM))
 	if len(p.Points) < 2 || !p.covers(stationM) {
 		return orb.Point{math.NaN(), math.NaN()}
 	}
-	x := math.Max(0, p.IndexFromStationM(stationM))
+	x := max(0, p.IndexFromStationM(stationM))
 	i := min(int(x), len(p.Points)-2)
 	t := x - float64(i)
 	a, b := p.Points[i], p.Points[i+1]

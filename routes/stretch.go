@@ -28,7 +28,7 @@ const sameStationM = 1e-6
 
 // covers reports whether the stretch reaches a station.
 func (p *Profile) covers(stationM float64) bool {
-	return p.Count() >= 2 && stationM >= math.Max(0, p.OriginM-sameStationM) && stationM <= math.Min(p.LengthM, p.EndM())+sameStationM
+	return p.Count() >= 2 && stationM >= max(0, p.OriginM-sameStationM) && stationM <= min(p.LengthM, p.EndM())+sameStationM
 }
 
 // Stretch returns the part of the profile between two stations, out to the next

@@ -95,8 +95,8 @@ func (p *problem) held(out *catalog.Hold, whole int, at choice) {
 	out.GearName = p.truck.GearName(gear)
 	out.EngineRPM = p.truck.RPMFromSpeed(gear, v)
 	w := p.worst(gear, v, p.massKg)
-	out.RetarderUsePct = 100 * math.Max(0, w.useShare)
-	out.DemandPowerW = math.Max(0, w.demandW)
+	out.RetarderUsePct = 100 * max(0, w.useShare)
+	out.DemandPowerW = max(0, w.demandW)
 	out.AvailablePowerW = (1 - p.reserve) * w.availableW
 	out.Levers = p.truck.LeversAt(at.stage)
 	if len(out.Levers) > 0 {
@@ -124,13 +124,13 @@ func (p *problem) notHeld(out *catalog.Hold) {
 	lackW, gear, v := p.missing(p.massKg)
 	w := p.worst(gear, v, p.massKg)
 	out.MissingPowerW = lackW
-	out.DemandPowerW = math.Max(0, w.demandW)
+	out.DemandPowerW = max(0, w.demandW)
 	out.AvailablePowerW = (1 - p.reserve) * w.availableW
 	out.FrictionNeeded = p.frictionNeeded(v, p.massKg)
 	out.LimitedBy = catalog.LimitNothing
 	if p.isGripLimited(v, lackW) {
 		out.LimitedBy = catalog.LimitFriction
-		out.MissingPowerW = math.Max(0, p.ungrippedW(v))
+		out.MissingPowerW = max(0, p.ungrippedW(v))
 		if least := p.leastApplied(); !math.IsInf(least, 1) {
 			out.FrictionApplied = least
 		}
@@ -140,7 +140,7 @@ func (p *problem) notHeld(out *catalog.Hold) {
 			out.LimitedBy = low.Reason
 		}
 	}
-	out.Surfaces, out.SurfacesOut = surfaceAnswers(math.Max(out.FrictionNeeded, out.FrictionApplied))
+	out.Surfaces, out.SurfacesOut = surfaceAnswers(max(out.FrictionNeeded, out.FrictionApplied))
 	p.heat(out, gear, v)
 }
 

@@ -1,8 +1,6 @@
 package holding
 
 import (
-	"math"
-
 	"gradeline/catalog"
 )
 
@@ -31,7 +29,7 @@ func (p *problem) setPlaces(out *catalog.Hold) {
 	onRoute := func(beforeM float64) float64 {
 		at := p.hill.RouteStationM(-beforeM)
 		if p.hill.RouteM > 0 {
-			at = math.Max(0, math.Min(at, p.hill.RouteM))
+			at = max(0, min(at, p.hill.RouteM))
 		}
 		return at
 	}
@@ -46,7 +44,7 @@ func (p *problem) approachMPS() float64 {
 		return p.hill.EntrySpeedMPS
 	}
 	crestM := p.hill.RouteStationM(0)
-	return math.Min(p.class.SpeedMaxMPS, p.hill.postedOn(crestM, crestM))
+	return min(p.class.SpeedMaxMPS, p.hill.postedOn(crestM, crestM))
 }
 
 // slowingM is the distance in which the truck slows on the level from one speed to
@@ -67,7 +65,7 @@ func (p *problem) slowingM(fromMPS, toMPS float64) float64 {
 		}
 		byRetarder += v * dv / slows
 	}
-	return math.Max(byBrakes, byRetarder)
+	return max(byBrakes, byRetarder)
 }
 
 // mostWheelW is the most that the retarder takes at a speed in any gear, at the crest.
@@ -79,7 +77,7 @@ func (p *problem) mostWheelW(speedMPS float64) float64 {
 	most := 0.0
 	for g := 1; g <= p.truck.GearCount(); g++ {
 		if p.truck.HasEngineSpeed(g, speedMPS) {
-			most = math.Max(most, p.wheelPower(g, speedMPS).AtW(share))
+			most = max(most, p.wheelPower(g, speedMPS).AtW(share))
 		}
 	}
 	return most

@@ -17,8 +17,8 @@ const bandMPS = 5 * catalog.MilePerHourMPS
 func (p *problem) bandLowMPS(gear int, speedMPS float64) float64 {
 	unit := p.units.SpeedUnitMPS()
 	least := p.truck.SpeedFromRPM(gear, p.truck.EngineMinRPM)
-	low := math.Ceil(math.Max(speedMPS-bandMPS, math.Max(least, unit))/unit-1e-6) * unit
-	return math.Min(low, speedMPS)
+	low := math.Ceil(max(speedMPS-bandMPS, max(least, unit))/unit-1e-6) * unit
+	return min(low, speedMPS)
 }
 
 // recoveryMPS is the fastest speed, at the worst place of the hill, from which the
@@ -34,16 +34,16 @@ func (p *problem) recoveryMPS(gear int, advisedMPS float64) float64 {
 		f := forceOf(pieces[i], p.v.gradePct, p.truck)
 		for left := dx; left > 0; {
 			net := p.netMPS2(gear, entry, f)
-			step := math.Min(left, leastShare*entry*entry/math.Max(2*math.Abs(net), 1e-9))
-			entry = math.Min(most, math.Sqrt(entry*entry-2*net*step))
+			step := min(left, leastShare*entry*entry/max(2*math.Abs(net), 1e-9))
+			entry = min(most, math.Sqrt(entry*entry-2*net*step))
 			left -= step
 			if entry <= advisedMPS {
 				return advisedMPS
 			}
 		}
-		worst = math.Min(worst, entry)
+		worst = min(worst, entry)
 	}
-	return math.Max(worst, advisedMPS)
+	return max(worst, advisedMPS)
 }
 
 // netMPS2 is what the truck gains a second on a stretch with the whole retarder.

@@ -98,7 +98,7 @@ type rolling struct {
 func (p *problem) brakeRun(way string, gear int, speedMPS float64) BrakeRun {
 	b, g := p.truck.ServiceBrakes, p.heatModel
 	out := BrakeRun{Way: way, SpeedMPS: speedMPS, StopM: math.Inf(1)}
-	r := rolling{p: p, way: way, gear: gear, topMPS: speedMPS, lowMPS: speedMPS - math.Min(snubMPS, speedMPS/2), tempF: g.StartTempF, airC: catalog.CFromF(g.AirTempF), drum: b.Balance()}
+	r := rolling{p: p, way: way, gear: gear, topMPS: speedMPS, lowMPS: speedMPS - min(snubMPS, speedMPS/2), tempF: g.StartTempF, airC: catalog.CFromF(g.AirTempF), drum: b.Balance()}
 	startC := catalog.CFromF(g.StartTempF)
 	r.drumC = startC
 	if p.opt.TempC != nil {
@@ -113,11 +113,11 @@ func (p *problem) brakeRun(way string, gear int, speedMPS float64) BrakeRun {
 	var at stretch
 	for x, v := 0.0, speedMPS; x < total-1e-9; {
 		at = forceOf(pieces[min(n-1, int(x/total*float64(n)))], p.v.gradePct, p.truck)
-		dt := math.Min(0.25, (total-x)/v)
+		dt := min(0.25, (total-x)/v)
 		forceN, next := r.step(at, v, dt)
 		x += v * dt
 		v = next
-		hotC := math.Max(catalog.CFromF(r.tempF), r.drumC)
+		hotC := max(catalog.CFromF(r.tempF), r.drumC)
 		chain := b.ChainAt(hotC, startC)
 		out.note(x, hotC, b)
 		if hotC >= bin.TempC || bin.DistanceM == 0 {
@@ -133,9 +133,9 @@ func (p *problem) brakeRun(way string, gear int, speedMPS float64) BrakeRun {
 			return out
 		}
 	}
-	hotF := math.Max(r.tempF, catalog.FFromC(r.drumC))
+	hotF := max(r.tempF, catalog.FFromC(r.drumC))
 	stopC := catalog.CFromF(hotF + g.StopF(p.massKg/catalog.PoundKg, speedMPS/catalog.MilePerHourMPS, b.Count))
-	if slows := ColdStopMPS2*b.ChainAt(stopC, startC).LeftShare - math.Max(0, at.pullMPS2); slows > 0 {
+	if slows := ColdStopMPS2*b.ChainAt(stopC, startC).LeftShare - max(0, at.pullMPS2); slows > 0 {
 		out.StopM = speedMPS*(reactS+airLagS) + speedMPS*speedMPS/(2*slows)
 	}
 	return out
@@ -158,15 +158,15 @@ func (r *rolling) step(at stretch, v, dt float64) (forceN, nextMPS float64) {
 	case WaySnubbed:
 		r.isBraking = v >= r.topMPS-1e-9 && restN > 0 || r.isBraking && v > r.lowMPS
 		if r.isBraking {
-			forceN = math.Max(0, restN) + p.massKg*snubDecelMPS2
-			nextMPS = math.Max(r.lowMPS, v-snubDecelMPS2*dt)
+			forceN = max(0, restN) + p.massKg*snubDecelMPS2
+			nextMPS = max(r.lowMPS, v-snubDecelMPS2*dt)
 			hp = forceN * v / vehicle.HorsepowerW
 		} else {
-			nextMPS = math.Max(r.lowMPS, math.Min(r.topMPS, v+restN/p.massKg*dt))
+			nextMPS = max(r.lowMPS, min(r.topMPS, v+restN/p.massKg*dt))
 		}
 	default:
-		forceN = math.Max(0, restN)
-		hp = math.Max(0, g.BrakeHP(p.massKg/catalog.PoundKg, (at.gradePct+g.LowDragPct)/100, mph, helpW/vehicle.HorsepowerW))
+		forceN = max(0, restN)
+		hp = max(0, g.BrakeHP(p.massKg/catalog.PoundKg, (at.gradePct+g.LowDragPct)/100, mph, helpW/vehicle.HorsepowerW))
 	}
 	r.tempF = g.TempF(r.tempF, hp, mph, v*dt/catalog.MileM, brakes)
 	r.drumC = r.drum.TempC(r.drumC, r.airC, forceN*v/float64(brakes), v, dt)
@@ -175,7 +175,7 @@ func (r *rolling) step(at stretch, v, dt float64) (forceN, nextMPS float64) {
 
 // note keeps the peak and the places where limits are passed.
 func (r *BrakeRun) note(x, hotC float64, b vehicle.ServiceBrakes) {
-	r.PeakC = math.Max(r.PeakC, hotC)
+	r.PeakC = max(r.PeakC, hotC)
 	for _, l := range []struct {
 		fromC float64
 		at    **float64

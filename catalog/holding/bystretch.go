@@ -110,8 +110,8 @@ func (h *Hill) postedOn(aM, bM float64) float64 {
 	low := math.Inf(1)
 	for _, l := range h.Limits {
 		applies := l.Forward && h.Direction == routes.Forward || l.Backward && h.Direction == routes.Backward
-		if applies && l.ToM >= math.Min(aM, bM) && l.FromM <= math.Max(aM, bM) {
-			low = math.Min(low, l.SpeedMPS)
+		if applies && l.ToM >= min(aM, bM) && l.FromM <= max(aM, bM) {
+			low = min(low, l.SpeedMPS)
 		}
 	}
 	return low
@@ -124,7 +124,7 @@ func (p *problem) mostFriction(at choice) float64 {
 	applied := p.frictionOf(at.appliedN, at.lightKg)
 	for i := range vehicle.Surfaces {
 		if f := vehicle.AllowedFriction(i); applied <= f {
-			most = math.Min(most, f)
+			most = min(most, f)
 		}
 	}
 	return most
@@ -137,7 +137,7 @@ func (b *block) tryGears(whole int, at choice, mostFriction float64) {
 	b.wholeByGear = make([]int, min(gearsTried, t.GearCount()-at.gear)+1)
 	for k := range b.wholeByGear {
 		gear := at.gear + k
-		top := b.p.units.WholeSpeed(math.Min(b.ceilingMPS, t.SpeedFromRPM(gear, t.EngineMaxRPM)))
+		top := b.p.units.WholeSpeed(min(b.ceilingMPS, t.SpeedFromRPM(gear, t.EngineMaxRPM)))
 		for u := top; u > whole && t.HasEngineSpeed(gear, b.p.speed(u)); u-- {
 			v := b.p.speed(u)
 			if b.p.heaviestKg(gear, v) < b.p.massKg {
@@ -210,7 +210,7 @@ func (p *problem) canShift(a, b *block, from, to int) bool {
 	v := p.speed(low)
 	gains := 0.0
 	for _, q := range []*problem{a.p, b.p} {
-		gains = math.Max(gains, q.gainMPS(v, q.massKg)/delayS*outOfGearS)
+		gains = max(gains, q.gainMPS(v, q.massKg)/delayS*outOfGearS)
 	}
 	return p.truck.HasEngineSpeed(from, v) && p.truck.HasEngineSpeed(to, v) &&
 		v+gains <= p.truck.SpeedFromRPM(to, p.truck.EngineMaxRPM)
@@ -260,9 +260,9 @@ func (b *block) fastestBefore(gear, top, next int) int {
 		spare := math.Inf(1)
 		for _, w := range []float64{v, p.speed(next)} { // the weaker end
 			demandN := p.massKg*p.long[0].pullMPS2 - p.long[0].dragKgPerM*w*w
-			spare = math.Min(spare, ((1-p.reserve)*p.wheelPower(gear, w).AtW(p.long[0].engineShare)/w-demandN)/p.massKg)
+			spare = min(spare, ((1-p.reserve)*p.wheelPower(gear, w).AtW(p.long[0].engineShare)/w-demandN)/p.massKg)
 		}
-		if v*v <= p.speed(next)*p.speed(next)+2*math.Max(0, spare)*(b.toM-b.fromM) {
+		if v*v <= p.speed(next)*p.speed(next)+2*max(0, spare)*(b.toM-b.fromM) {
 			return u
 		}
 	}

@@ -37,7 +37,7 @@ func (p *problem) setCeilings() {
 	}
 	p.capMPS = math.Inf(1)
 	for _, c := range p.ceiling {
-		p.capMPS = math.Min(p.capMPS, c.SpeedMPS)
+		p.capMPS = min(p.capMPS, c.SpeedMPS)
 	}
 }
 
@@ -57,14 +57,14 @@ func (p *problem) limits() []catalog.SpeedCeiling {
 func postedCeiling(h *Hill) (catalog.SpeedCeiling, bool) {
 	out := catalog.SpeedCeiling{Reason: catalog.LimitPosted, SpeedMPS: math.Inf(1)}
 	a, b := h.RouteStationM(0), h.RouteStationM(h.LengthM())
-	lo, hi := math.Min(a, b), math.Max(a, b)
+	lo, hi := min(a, b), max(a, b)
 	for _, l := range h.Limits {
 		applies := l.Forward && h.Direction == routes.Forward || l.Backward && h.Direction == routes.Backward
 		if applies && l.SpeedMPS > 0 && l.ToM > lo && l.FromM < hi && l.SpeedMPS < out.SpeedMPS {
 			out.SpeedMPS = l.SpeedMPS
-			out.StationM = math.Max(l.FromM, lo)
+			out.StationM = max(l.FromM, lo)
 			if h.Direction == routes.Backward {
-				out.StationM = math.Min(l.ToM, hi)
+				out.StationM = min(l.ToM, hi)
 			}
 			out.Note = "posted"
 			if l.TruckOnly {

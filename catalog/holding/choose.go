@@ -1,8 +1,6 @@
 package holding
 
 import (
-	"math"
-
 	"gradeline/catalog/vehicle"
 )
 
@@ -13,7 +11,7 @@ func (p *problem) speed(whole int) float64 { return float64(whole) * p.units.Spe
 // at in top gear.
 func (p *problem) topWhole() int {
 	top := p.truck.SpeedFromRPM(p.truck.GearCount(), p.truck.EngineMaxRPM)
-	return p.units.WholeSpeed(math.Min(top, p.capMPS))
+	return p.units.WholeSpeed(min(top, p.capMPS))
 }
 
 // wholeUnder is the highest whole speed under every ceiling at a mass.
@@ -94,7 +92,7 @@ func (p *problem) choose(gear, whole int) (choice, bool) {
 	if p.frictionOf(c.appliedN, p.massKg) > dry {
 		return c, false
 	}
-	c.useShare = math.Max(0, p.worst(gear, v, p.massKg).useShare)
+	c.useShare = max(0, p.worst(gear, v, p.massKg).useShare)
 	c.lightKg = p.lightKg
 	if p.frictionOf(c.appliedN, c.lightKg) > dry {
 		lo, hi := c.lightKg, p.massKg // the lighter slides, the heavier grips
@@ -138,7 +136,7 @@ func (p *problem) heaviestMassKg(isHeld bool) float64 {
 	best := make([]float64, top+1)
 	for u := 1; u <= top; u++ {
 		for g := 1; g <= p.truck.GearCount(); g++ {
-			best[u] = math.Max(best[u], p.heaviestAt(u, g))
+			best[u] = max(best[u], p.heaviestAt(u, g))
 		}
 	}
 	holds := func(kg float64) bool {
@@ -157,7 +155,7 @@ func (p *problem) heaviestMassKg(isHeld bool) float64 {
 	if kg >= 1 && kg <= p.massKg && p.withMass(kg).isHeld() {
 		return kg
 	}
-	return p.lighterHeldKg(math.Min(kg, p.massKg))
+	return p.lighterHeldKg(min(kg, p.massKg))
 }
 
 // lighterHeldKg looks down from a mass for one that is held by power and keeps its grip;

@@ -127,7 +127,7 @@ func (p *problem) heaviestByStage(stage, gear, whole int) float64 {
 		v := p.speed(whole)
 		late := p.lateMPS(gear, v)
 		w := p.varied(p.forces.powerAt(stage, gear, whole))
-		p.memo.stage[i] = math.Min(p.carriedKg(w, v, 1-p.reserve), p.carriedKg(p.stagePower(stage, gear, late), late, 1))
+		p.memo.stage[i] = min(p.carriedKg(w, v, 1-p.reserve), p.carriedKg(p.stagePower(stage, gear, late), late, 1))
 	}
 	return p.memo.stage[i]
 }
@@ -139,12 +139,12 @@ func (p *problem) carriedKg(w vehicle.WheelPower, v, keep float64) float64 {
 	v2 := v * v
 	for i := range p.long {
 		if s := &p.long[i]; s.pullMPS2 > 0 {
-			kg = math.Min(kg, (keep*w.AtW(s.engineShare)/v+s.dragKgPerM*v2)/s.pullMPS2)
+			kg = min(kg, (keep*w.AtW(s.engineShare)/v+s.dragKgPerM*v2)/s.pullMPS2)
 		}
 	}
 	for i := range p.short {
 		if s := &p.short[i]; s.pullMPS2 > 0 {
-			kg = math.Min(kg, (w.AtW(s.engineShare)/v+s.dragKgPerM*v2)/s.pullMPS2)
+			kg = min(kg, (w.AtW(s.engineShare)/v+s.dragKgPerM*v2)/s.pullMPS2)
 		}
 	}
 	return kg

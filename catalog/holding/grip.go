@@ -11,7 +11,7 @@ import (
 func (p *problem) leastCos() float64 {
 	cos := 1.0
 	for _, s := range p.long {
-		cos = math.Min(cos, s.cos)
+		cos = min(cos, s.cos)
 	}
 	return cos
 }
@@ -28,7 +28,7 @@ func (p *problem) frictionNeeded(speedMPS, massKg float64) float64 {
 	most := 0.0
 	for _, s := range p.long {
 		f := massKg*s.pullMPS2 - s.dragKgPerM*speedMPS*speedMPS
-		most = math.Max(most, f/(load*vehicle.GravityMPS2*s.cos))
+		most = max(most, f/(load*vehicle.GravityMPS2*s.cos))
 	}
 	return most
 }
@@ -44,7 +44,7 @@ func (p *problem) ungrippedW(speedMPS float64) float64 {
 	most := 0.0
 	for _, s := range p.long {
 		demandN := p.massKg*s.pullMPS2 - s.dragKgPerM*speedMPS*speedMPS
-		most = math.Max(most, (demandN-vehicle.AllowedFriction(0)*load*vehicle.GravityMPS2*s.cos)*speedMPS)
+		most = max(most, (demandN-vehicle.AllowedFriction(0)*load*vehicle.GravityMPS2*s.cos)*speedMPS)
 	}
 	return most
 }
@@ -81,7 +81,7 @@ func (p *problem) leastApplied() float64 {
 		for g := 1; g <= p.truck.GearCount(); g++ {
 			if p.heaviestAt(u, g) >= p.massKg {
 				c, _ := p.choose(g, u)
-				least = math.Min(least, p.frictionOf(c.appliedN, p.massKg))
+				least = min(least, p.frictionOf(c.appliedN, p.massKg))
 			}
 		}
 	}

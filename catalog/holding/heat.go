@@ -66,15 +66,15 @@ func (p *problem) heat(out *catalog.Hold, gear int, v float64) {
 		if !out.Holds {
 			helpW = (1 - p.reserve) * w.AtW(f.engineShare)
 			if out.LimitedBy == catalog.LimitFriction {
-				helpW = math.Min(helpW, vehicle.AllowedFriction(0)*p.truck.RetardedLoadKg(p.massKg)*vehicle.GravityMPS2*f.cos*v)
+				helpW = min(helpW, vehicle.AllowedFriction(0)*p.truck.RetardedLoadKg(p.massKg)*vehicle.GravityMPS2*f.cos*v)
 			}
 		}
-		hp := math.Max(0, g.BrakeHP(W, (f.gradePct+g.LowDragPct)/100, V, helpW/vehicle.HorsepowerW))
+		hp := max(0, g.BrakeHP(W, (f.gradePct+g.LowDragPct)/100, V, helpW/vehicle.HorsepowerW))
 		tempF = g.TempF(tempF, hp, V, length/catalog.MileM, b.Count)
-		balanceC = drum.TempC(balanceC, airC, math.Max(0, demandW-helpW)/float64(b.Count), v, length/v)
-		hotC := math.Max(catalog.CFromF(tempF), balanceC)
-		peakC = math.Max(peakC, hotC)
-		mostW = math.Max(mostW, demandW-helpW)
+		balanceC = drum.TempC(balanceC, airC, max(0, demandW-helpW)/float64(b.Count), v, length/v)
+		hotC := max(catalog.CFromF(tempF), balanceC)
+		peakC = max(peakC, hotC)
+		mostW = max(mostW, demandW-helpW)
 		if at := float64(i+1) * length; hotC > b.WorkingToC() && math.IsNaN(workingM) {
 			workingM = at
 		}
@@ -98,8 +98,8 @@ func (p *problem) heat(out *catalog.Hold, gear int, v float64) {
 	if !math.IsNaN(fadeM) {
 		facts.FadeM = &fadeM
 	}
-	if snub := drum.SnubOf(p.massKg, v, math.Min(snubMPS, v/2), mostW, b.Count); snub.PeriodS > 0 {
-		facts.SnubMPS, facts.SnubRiseC, facts.SnubEveryS = math.Min(snubMPS, v/2), snub.RiseC, snub.PeriodS
+	if snub := drum.SnubOf(p.massKg, v, min(snubMPS, v/2), mostW, b.Count); snub.PeriodS > 0 {
+		facts.SnubMPS, facts.SnubRiseC, facts.SnubEveryS = min(snubMPS, v/2), snub.RiseC, snub.PeriodS
 	}
 	out.HeatFacts, out.HeatCase = facts, facts.Words(p.units)
 }
@@ -119,7 +119,7 @@ func spansEven(h *Hill, n int, altitudeM float64) []span {
 		endDrop := drop + h.DowngradePct[k]/100*(end-h.StationM[k])
 		s := span{pct: 100 * (endDrop - beginDrop) / (end - begin), errPct: h.GradeErrPct, beginM: begin, highM: altitudeM}
 		if h.ElevationM != nil {
-			s.highM = h.ElevationM[0] - math.Min(beginDrop, endDrop)
+			s.highM = h.ElevationM[0] - min(beginDrop, endDrop)
 		}
 		out[i] = s
 		begin, beginDrop = end, endDrop

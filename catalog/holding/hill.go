@@ -104,7 +104,7 @@ func HillFromDescent(p *routes.Profile, d *routes.Descent, limits []routes.Speed
 		RouteM: p.LengthM, GradeErrPct: d.MeanDowngradeErrPct,
 		LocalErrPct: p.Bound.MeanErrPct(WindowM, 0),
 	}
-	lo, hi := math.Min(d.StartM, d.EndM), math.Max(d.StartM, d.EndM)
+	lo, hi := min(d.StartM, d.EndM), max(d.StartM, d.EndM)
 	const same = 1e-6 // metres: the end is the station
 	at := []float64{lo}
 	for i := max(0, int(math.Ceil(p.IndexFromStationM(lo)))); i < p.Count(); i++ {
@@ -122,7 +122,7 @@ func HillFromDescent(p *routes.Profile, d *routes.Descent, limits []routes.Speed
 	}
 	for i, s := range at {
 		h.StationM = append(h.StationM, math.Abs(s-d.StartM))
-		h.ElevationM = append(h.ElevationM, p.ElevationAtM(math.Min(s, p.LengthM)))
+		h.ElevationM = append(h.ElevationM, p.ElevationAtM(min(s, p.LengthM)))
 		h.RadiusM = append(h.RadiusM, radiusAt(p, s))
 		if i == 0 {
 			continue
@@ -132,7 +132,7 @@ func HillFromDescent(p *routes.Profile, d *routes.Descent, limits []routes.Speed
 		bound := p.BoundOver(mid-WindowM/2, mid+WindowM/2)
 		err := bound.MeanErrPct(WindowM, 0)
 		if stateAt(p, mid) != routes.Measured {
-			err = math.Max(err, bound.MeanErrPct(WindowM, WindowM))
+			err = max(err, bound.MeanErrPct(WindowM, WindowM))
 		}
 		err += easedPct(p, mid, d.Direction)
 		h.ErrPct = append(h.ErrPct, err)
@@ -143,12 +143,12 @@ func HillFromDescent(p *routes.Profile, d *routes.Descent, limits []routes.Speed
 // easedPct is how much steeper than recovered the road may be in travel over the
 // window about a station, since smoothing draws a steep part toward its neighbours.
 func easedPct(p *routes.Profile, stationM float64, dir routes.Direction) float64 {
-	lo := math.Max(0, math.Min(stationM-WindowM/2, p.LengthM-WindowM))
-	e := p.EasePct(lo, math.Min(lo+WindowM, p.LengthM)) // rising forward
+	lo := max(0, min(stationM-WindowM/2, p.LengthM-WindowM))
+	e := p.EasePct(lo, min(lo+WindowM, p.LengthM)) // rising forward
 	if dir == routes.Forward {
 		e = -e
 	}
-	return math.Max(0, e)
+	return max(0, e)
 }
 
 // radiusAt is the tighter of the radii at the stations beside s.

@@ -40,10 +40,10 @@ func (p *problem) missing(massKg float64) (powerW float64, gear int, speedMPS fl
 		w := p.wheelPower(g, v)
 		var lack float64
 		for _, s := range p.long {
-			lack = math.Max(lack, (massKg*s.pullMPS2-s.dragKgPerM*v*v)*v-(1-p.reserve)*w.AtW(s.engineShare))
+			lack = max(lack, (massKg*s.pullMPS2-s.dragKgPerM*v*v)*v-(1-p.reserve)*w.AtW(s.engineShare))
 		}
 		for _, s := range p.short {
-			lack = math.Max(lack, (massKg*s.pullMPS2-s.dragKgPerM*v*v)*v-w.AtW(s.engineShare))
+			lack = max(lack, (massKg*s.pullMPS2-s.dragKgPerM*v*v)*v-w.AtW(s.engineShare))
 		}
 		if lack < powerW {
 			powerW, gear, speedMPS = lack, g, v

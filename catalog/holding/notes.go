@@ -102,7 +102,7 @@ func (p *problem) leansOnDrag(h *catalog.Hold) bool {
 // surfaceCautions say on which roads the advice may not be used, and for which masses it is.
 func (p *problem) surfaceCautions(h *catalog.Hold) []string {
 	var out []string
-	needed := math.Max(h.FrictionNeeded, h.FrictionApplied)
+	needed := max(h.FrictionNeeded, h.FrictionApplied)
 	if len(h.SurfacesOut) > 0 && h.Holds {
 		lead := "Not on these surfaces: "
 		if h.IsDryRoadOnly() {

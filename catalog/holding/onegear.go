@@ -41,7 +41,7 @@ func (p *problem) mostUse(gear int, speedMPS float64) float64 {
 	for _, s := range p.short {
 		d := (p.massKg*s.pullMPS2 - s.dragKgPerM*speedMPS*speedMPS) * speedMPS
 		if have := w.AtW(s.engineShare); d > 0 {
-			most = math.Max(most, d/have)
+			most = max(most, d/have)
 		}
 	}
 	return most
@@ -59,9 +59,9 @@ func (p *problem) runDown(gear int, v0 float64) (fastMPS, atM float64, passed bo
 		v := math.Sqrt(v2)
 		have := p.wheelPower(gear, v).AtW(f.engineShare) / v
 		net := f.pullMPS2 - f.dragKgPerM*v2/p.massKg
-		need := math.Max(0, net+(v2-v0*v0)/(2*dx)) // what brings it back to v0 in this step
-		net -= math.Min(have/p.massKg, need)
-		v2 = math.Max(0.25*v0*v0, v2+2*net*dx)
+		need := max(0, net+(v2-v0*v0)/(2*dx)) // what brings it back to v0 in this step
+		net -= min(have/p.massKg, need)
+		v2 = max(0.25*v0*v0, v2+2*net*dx)
 		if v := math.Sqrt(v2); v > top {
 			top, atM = v, float64(i+1)*dx
 			if v > most*(1+1e-9) {
@@ -93,7 +93,7 @@ func (p *problem) gears() []catalog.GearOutcome {
 				slides = true
 			}
 		}
-		at := p.worst(g, math.Min(governed, p.speed(most)), p.massKg).at
+		at := p.worst(g, min(governed, p.speed(most)), p.massKg).at
 		o.StationM = p.hill.RouteStationM(at.distanceM)
 		switch {
 		case o.Holds:

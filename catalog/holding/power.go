@@ -41,14 +41,14 @@ func (p *problem) heaviestKg(gear int, speedMPS float64) float64 {
 	w := p.wheelPower(gear, speedMPS)
 	keep := 1 - p.reserve
 	v2 := speedMPS * speedMPS
-	gain := math.Max(0, p.truck.SpeedFromRPM(gear, p.truck.EngineMaxRPM)-speedMPS) / delayS
+	gain := max(0, p.truck.SpeedFromRPM(gear, p.truck.EngineMaxRPM)-speedMPS) / delayS
 	kg := math.Inf(1)
 	consider := func(s *stretch, keep float64) {
 		if s.pullMPS2 > 0 {
-			kg = math.Min(kg, (keep*w.AtW(s.engineShare)/speedMPS+s.dragKgPerM*v2)/s.pullMPS2)
+			kg = min(kg, (keep*w.AtW(s.engineShare)/speedMPS+s.dragKgPerM*v2)/s.pullMPS2)
 		}
 		if s.pullMPS2 > gain {
-			kg = math.Min(kg, s.dragKgPerM*v2/(s.pullMPS2-gain))
+			kg = min(kg, s.dragKgPerM*v2/(s.pullMPS2-gain))
 		}
 	}
 	for i := range p.long {
@@ -75,17 +75,17 @@ func (p *problem) heaviestKg(gear int, speedMPS float64) float64 {
 // left out: what it gains in that time, up to the governed speed.
 func (p *problem) lateMPS(gear int, speedMPS float64) float64 {
 	governed := p.truck.SpeedFromRPM(gear, p.truck.EngineMaxRPM)
-	return math.Max(speedMPS, math.Min(governed, speedMPS+p.mostPull*delayS))
+	return max(speedMPS, min(governed, speedMPS+p.mostPull*delayS))
 }
 
 // mostPullMPS2 is the greatest pull of two lists of stretches, at least 0.
 func mostPullMPS2(long, short []stretch) float64 {
 	most := 0.0
 	for i := range long {
-		most = math.Max(most, long[i].pullMPS2)
+		most = max(most, long[i].pullMPS2)
 	}
 	for i := range short {
-		most = math.Max(most, short[i].pullMPS2)
+		most = max(most, short[i].pullMPS2)
 	}
 	return most
 }
@@ -96,7 +96,7 @@ func (p *problem) gainMPS(speedMPS, massKg float64) float64 {
 	most := 0.0
 	for _, list := range [][]stretch{p.long, p.short} {
 		for _, s := range list {
-			most = math.Max(most, s.pullMPS2-s.dragKgPerM*speedMPS*speedMPS/massKg)
+			most = max(most, s.pullMPS2-s.dragKgPerM*speedMPS*speedMPS/massKg)
 		}
 	}
 	return most * delayS

@@ -132,7 +132,7 @@ func (s *slope) hardestOn(spans []span, fromM, toM float64) span {
 		if x.beginM >= toM {
 			break
 		}
-		worst.pct, worst.highM = math.Max(worst.pct, x.pct+x.errPct), math.Max(worst.highM, x.highM)
+		worst.pct, worst.highM = max(worst.pct, x.pct+x.errPct), max(worst.highM, x.highM)
 	}
 	if math.IsInf(worst.pct, -1) { // the hill is shorter than a span
 		last := spans[len(spans)-1]

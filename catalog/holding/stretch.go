@@ -60,7 +60,7 @@ func spansOf(h *Hill, lengthM, altitudeM float64, withErr bool) []span {
 		crestM = h.ElevationM[0]
 	}
 	total := h.StationM[n-1]
-	length := math.Min(lengthM, total)
+	length := min(lengthM, total)
 	altitude := func(dropM float64) float64 {
 		if h.ElevationM == nil {
 			return altitudeM // a plain hill: thin air all the way down
@@ -70,7 +70,7 @@ func spansOf(h *Hill, lengthM, altitudeM float64, withErr bool) []span {
 	out := make([]span, 0, 2*n)
 	a, b := 0, 0 // intervals that hold the begin and the end
 	emit := func(begin float64) {
-		end := math.Min(begin+length, total)
+		end := min(begin+length, total)
 		for a < n-2 && h.StationM[a+1] <= begin {
 			a++
 		}
@@ -79,7 +79,7 @@ func spansOf(h *Hill, lengthM, altitudeM float64, withErr bool) []span {
 		}
 		d0 := dropAt(h, drop, a, begin)
 		d1 := dropAt(h, drop, b, end)
-		s := span{pct: 100 * (d1 - d0) / (end - begin), beginM: begin, highM: math.Max(altitude(d0), altitude(d1))}
+		s := span{pct: 100 * (d1 - d0) / (end - begin), beginM: begin, highM: max(altitude(d0), altitude(d1))}
 		if withErr {
 			s.errPct = h.localErrPct(a, b)
 		}
@@ -97,7 +97,7 @@ func spansOf(h *Hill, lengthM, altitudeM float64, withErr bool) []span {
 			next = h.StationM[i]
 		}
 		if j < n {
-			next = math.Min(next, math.Max(0, h.StationM[j]-length))
+			next = min(next, max(0, h.StationM[j]-length))
 		}
 		if math.IsInf(next, 1) {
 			return out
@@ -105,7 +105,7 @@ func spansOf(h *Hill, lengthM, altitudeM float64, withErr bool) []span {
 		if i < n && h.StationM[i] <= next {
 			i++
 		}
-		if j < n && math.Max(0, h.StationM[j]-length) <= next {
+		if j < n && max(0, h.StationM[j]-length) <= next {
 			j++
 		}
 		if next > last+1e-9 {
@@ -117,10 +117,10 @@ func spansOf(h *Hill, lengthM, altitudeM float64, withErr bool) []span {
 
 // errRangePct is the narrowest and the widest bound of the mean over WindowM.
 func (h *Hill) errRangePct() (least, most float64) {
-	least = math.Max(h.LocalErrPct, h.GradeErrPct)
+	least = max(h.LocalErrPct, h.GradeErrPct)
 	most = least
 	for _, e := range h.ErrPct {
-		most = math.Max(most, e)
+		most = max(most, e)
 	}
 	return least, most
 }
@@ -128,11 +128,11 @@ func (h *Hill) errRangePct() (least, most float64) {
 // localErrPct is the widest bound of the mean over WindowM on intervals a to b.
 func (h *Hill) localErrPct(a, b int) float64 {
 	if h.ErrPct == nil {
-		return math.Max(h.LocalErrPct, h.GradeErrPct)
+		return max(h.LocalErrPct, h.GradeErrPct)
 	}
 	out := h.GradeErrPct
 	for k := a; k <= b; k++ {
-		out = math.Max(out, h.ErrPct[k])
+		out = max(out, h.ErrPct[k])
 	}
 	return out
 }
@@ -177,7 +177,7 @@ func hardest(spans []span, withErr bool) []span {
 	high := make([]float64, len(spans))
 	m := math.Inf(-1)
 	for i := len(spans) - 1; i >= 0; i-- {
-		m = math.Max(m, spans[i].highM)
+		m = max(m, spans[i].highM)
 		high[i] = m
 	}
 	out := make([]span, 0, 64)
@@ -216,9 +216,9 @@ func undominated(list []stretch) []stretch {
 	drag, engine := math.Inf(-1), math.Inf(-1)
 	for i := len(list) - 1; i >= 0; i-- {
 		s := list[i]
-		byDrag, byEngine := s.pullMPS2/s.dragKgPerM, s.pullMPS2/math.Max(s.engineShare, 1e-12)
+		byDrag, byEngine := s.pullMPS2/s.dragKgPerM, s.pullMPS2/max(s.engineShare, 1e-12)
 		if byDrag > drag || byEngine > engine {
-			drag, engine = math.Max(drag, byDrag), math.Max(engine, byEngine)
+			drag, engine = max(drag, byDrag), max(engine, byEngine)
 			keep--
 			list[keep] = s
 		}

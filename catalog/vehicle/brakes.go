@@ -126,7 +126,7 @@ func ChamberForceN(name string, strokeM float64) float64 {
 	if !ok || strokeM > c.ratedStroke*(1+1e-9) {
 		return 0
 	}
-	over := math.Max(0, strokeM-c.adjustLimitM) / (c.ratedStroke - c.adjustLimitM)
+	over := max(0, strokeM-c.adjustLimitM) / (c.ratedStroke - c.adjustLimitM)
 	return c.fullForceN() * (1 - 0.5*over)
 }
 
@@ -139,7 +139,7 @@ func RatedStrokeM(name string) float64 { return chambers[name].ratedStroke }
 // the trade, 0.040 in above 700 °F, is the low end and isn't used: the wider
 // drum is the unsafe end.
 func DrumGrowthM(drumDiameterM, tempC, coldC float64) float64 {
-	return math.Max(0, ironExpansionPerK*drumDiameterM*(tempC-coldC))
+	return max(0, ironExpansionPerK*drumDiameterM*(tempC-coldC))
 }
 
 // PushrodStrokeM is the stroke with a grown drum: ¼ in more for each 0.020 in

@@ -84,13 +84,13 @@ func (c Curve) mostTorqueNm(fromRPM, toRPM float64) float64 {
 		return 0
 	}
 	torque := func(rpm float64) float64 {
-		rpm = math.Max(c[0].RPM, math.Min(rpm, c[len(c)-1].RPM))
+		rpm = max(c[0].RPM, min(rpm, c[len(c)-1].RPM))
 		return c.highPowerW(rpm) / rpm * 30 / math.Pi
 	}
-	most := math.Max(torque(fromRPM), torque(toRPM))
+	most := max(torque(fromRPM), torque(toRPM))
 	for _, p := range c {
 		if p.RPM > fromRPM && p.RPM < toRPM {
-			most = math.Max(most, p.PowerW/p.RPM*30/math.Pi)
+			most = max(most, p.PowerW/p.RPM*30/math.Pi)
 		}
 	}
 	return most
@@ -100,8 +100,8 @@ func (c Curve) mostTorqueNm(fromRPM, toRPM float64) float64 {
 func (c Curve) highPowerW(rpm float64) float64 {
 	for i := 1; i < len(c); i++ {
 		if a, b := c[i-1], c[i]; rpm <= b.RPM {
-			t := math.Max(0, (rpm-a.RPM)/(b.RPM-a.RPM))
-			return math.Max(a.PowerW+t*(b.PowerW-a.PowerW), rpm*(a.PowerW/a.RPM+t*(b.PowerW/b.RPM-a.PowerW/a.RPM)))
+			t := max(0, (rpm-a.RPM)/(b.RPM-a.RPM))
+			return max(a.PowerW+t*(b.PowerW-a.PowerW), rpm*(a.PowerW/a.RPM+t*(b.PowerW/b.RPM-a.PowerW/a.RPM)))
 		}
 	}
 	return c[len(c)-1].PowerW

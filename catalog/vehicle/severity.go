@@ -88,7 +88,7 @@ func (g *GradeSeverity) StopSpeedMPH(weightLb float64, stops, brakes int) float6
 // 1 mph up.
 func (g *GradeSeverity) SteadySpeedMPH(weightLb, downgradeShare, lengthMi float64, brakes int) float64 {
 	fits := func(V float64) bool {
-		hp := math.Max(0, g.BrakeHP(weightLb, downgradeShare, V, g.EngineDragHP))
+		hp := max(0, g.BrakeHP(weightLb, downgradeShare, V, g.EngineDragHP))
 		return g.TempF(g.StartTempF, hp, V, lengthMi, brakes)+g.StopF(weightLb, V, brakes) <= g.LimitTempF
 	}
 	best := 0.0

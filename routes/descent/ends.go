@@ -50,11 +50,11 @@ func (t *track) endBound(s span, isFoot bool, levelPct float64) end {
 			if side == 1 && gradePct+e < levelPct || side == insideOut && gradePct-e > levelPct {
 				break
 			}
-			errM = math.Max(errM, l)
+			errM = max(errM, l)
 			if side == 1 {
-				outM = math.Max(outM, l)
+				outM = max(outM, l)
 			}
-			meanPct = math.Max(meanPct, math.Abs(gradePct-mean)*l/(lengthM+float64(side)*l))
+			meanPct = max(meanPct, math.Abs(gradePct-mean)*l/(lengthM+float64(side)*l))
 		}
 	}
 	return end{errM, outM, meanPct}

@@ -53,7 +53,7 @@ func (t *track) detail(d *routes.Descent, s span, o Options) {
 // tightest returns the least curve radius between two stations and where it is.
 func (t *track) tightest(aM, bM float64) (radiusM, atM *float64) {
 	best, at := math.Inf(1), 0.0
-	lo, hi := math.Min(aM, bM), math.Max(aM, bM)
+	lo, hi := min(aM, bM), max(aM, bM)
 	first, last := t.p.IndicesBetween(lo, hi)
 	for i := first; i <= last; i++ {
 		if s := t.p.StationM(i); s >= lo && s <= hi && t.p.RadiusM[i] < best {

@@ -20,14 +20,14 @@ type track struct {
 
 // tracks splits the profile at gaps of the grade line.
 func tracks(p *routes.Profile, dir routes.Direction) []track {
-	n := int(math.Max(1, math.Round(p.LengthM/gridM)))
+	n := int(max(1, math.Round(p.LengthM/gridM)))
 	if p.Count() < 2 || !(p.LengthM > 0) {
 		return nil
 	}
 	stepM := p.LengthM / float64(n)
 	h := make([]float64, n+1)
 	for i := range h {
-		h[i] = p.ElevationAtM(math.Min(float64(i)*stepM, p.LengthM))
+		h[i] = p.ElevationAtM(min(float64(i)*stepM, p.LengthM))
 	}
 	var out []track
 	for from := 0; from <= n; {
@@ -75,9 +75,9 @@ func newTrack(p *routes.Profile, dir routes.Direction, stepM float64, first int,
 // stationM is the station on the route of a travel index.
 func (t *track) stationM(i int) float64 {
 	if t.dir == routes.Backward {
-		return math.Max(0, t.firstM-float64(i)*t.stepM)
+		return max(0, t.firstM-float64(i)*t.stepM)
 	}
-	return math.Min(t.p.LengthM, t.firstM+float64(i)*t.stepM)
+	return min(t.p.LengthM, t.firstM+float64(i)*t.stepM)
 }
 
 // score is the drop in excess of a grade, metres, for each interval in travel.
@@ -97,7 +97,7 @@ func (t *track) scoreWithin(s span, gradePct float64) []float64 {
 // stationBeyond is the station so far on in travel from an index, within the track.
 func (t *track) stationBeyond(i int, onM float64) float64 {
 	last := float64(len(t.heightM) - 1)
-	at := math.Max(0, math.Min(last, float64(i)+onM/t.stepM))
+	at := max(0, min(last, float64(i)+onM/t.stepM))
 	lo := min(int(at), len(t.heightM)-2)
 	return t.stationM(lo) + (at-float64(lo))*(t.stationM(lo+1)-t.stationM(lo))
 }

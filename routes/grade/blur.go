@@ -1,8 +1,6 @@
 package grade
 
 import (
-	"math"
-
 	"gradeline/routes"
 )
 
@@ -37,7 +35,7 @@ func (s *section) blurs(g *routes.Ground) {
 			cellM = float64(g.CellM[j])
 		}
 		row := s.z[i*s.cols : (i+1)*s.cols]
-		c := math.Min(1, cellM/outM)
+		c := min(1, cellM/outM)
 		d := float32(blurShare*c*c) * (row[0] + row[s.cols-1] - 2*row[s.mid])
 		s.blur[i] = d
 	}

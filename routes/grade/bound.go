@@ -30,9 +30,9 @@ func errorModel(cellM, sigmaM float64) routes.ErrorModel {
 		k++
 	}
 	a, b := &boundRows[k], &boundRows[k+1]
-	t := math.Log(math.Max(cellM, 0.5)/a.cellM) / math.Log(b.cellM/a.cellM)
-	t = math.Max(0, math.Min(1.5, t))
-	scale := math.Max(boundLeastScale, sigmaM/sigmaFromCell(cellM))
+	t := math.Log(max(cellM, 0.5)/a.cellM) / math.Log(b.cellM/a.cellM)
+	t = max(0, min(1.5, t))
+	scale := max(boundLeastScale, sigmaM/sigmaFromCell(cellM))
 	mix := func(x, y float64) float64 { return math.Exp((1-t)*math.Log(x) + t*math.Log(y)) }
 	m := routes.ErrorModel{EndM: mix(a.endM, b.endM) * scale, EndShare: mix(a.endShare, b.endShare), EaseShare: easeShare, EaseM: easeM(cellM), ElevationM: mix(a.elevationM, b.elevationM) * scale,
 		SpanM: spansM}

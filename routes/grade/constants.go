@@ -77,14 +77,14 @@ const (
 // sigmaFromCell is the prior sd of ground heights along a road, metres.
 func sigmaFromCell(cellM float64) float64 {
 	if cellM < coarseFromM {
-		return fineSigmaM * math.Pow(math.Max(cellM, 0.25), fineSigmaPow)
+		return fineSigmaM * math.Pow(max(cellM, 0.25), fineSigmaPow)
 	}
 	return math.Pow(cellM/coarseFromM, coarseSigmaPow)
 }
 
 // tauFromCell is the prior correlation length of that error, metres.
 func tauFromCell(cellM float64) float64 {
-	return tauAtOneM * math.Pow(math.Max(cellM, 0.25), tauPow)
+	return tauAtOneM * math.Pow(max(cellM, 0.25), tauPow)
 }
 
 // lambdaFromNoise is the smoothing constant of the fused fit, m³.
@@ -123,8 +123,8 @@ const (
 
 // softPerStation is that cost in the fit's unit, square metres.
 func softPerStation(p *problem) float64 {
-	s := math.Max(segMinSDM, segSDFactor*p.sigmaM)
-	return softCost * s * s * math.Max(1, segCorrM/p.stepM)
+	s := max(segMinSDM, segSDFactor*p.sigmaM)
+	return softCost * s * s * max(1, segCorrM/p.stepM)
 }
 
 // A stretch whose cross-sections are rougher than benchRunTimes the route's own

@@ -40,5 +40,5 @@ func (r *recoverer) ease() {
 // cells the worst within 5 km is 2.8 points over 100 m, .6 over 500, .4 over 800; at
 // 30 m 5.6, 1.9 and 1.0 (medians of 60 synthetic roads).
 func easeM(cellM float64) float64 {
-	return math.Max(200, math.Min(800, 300*math.Pow(cellM, 0.25)))
+	return max(200, min(800, 300*math.Pow(cellM, 0.25)))
 }

@@ -16,7 +16,7 @@ type run struct {
 // found gives the stretches where the ground departs from the line further than
 // noise can: it stays beyond the edge threshold and somewhere passes the core's.
 func found(p *problem, x []float64, out []run) []run {
-	s := math.Max(p.sigmaM, sigmaFloorM)
+	s := max(p.sigmaM, sigmaFloorM)
 	out = out[:0]
 	for i := 0; i < p.n; {
 		sign := departs(p, x, s, i)
@@ -26,7 +26,7 @@ func found(p *problem, x []float64, out []run) []run {
 		}
 		j, core := i, false
 		for ; j < p.n && (p.w[j] == 0 || departs(p, x, s, j) == sign); j++ {
-			core = core || p.w[j] > 0 && math.Abs(p.y[j]-x[j]) > math.Max(foundCoreSigma*s, foundCoreM)*p.rel[j]
+			core = core || p.w[j] > 0 && math.Abs(p.y[j]-x[j]) > max(foundCoreSigma*s, foundCoreM)*p.rel[j]
 		}
 		last := j - 1
 		for last > i && p.w[last] == 0 {
@@ -44,7 +44,7 @@ func departs(p *problem, x []float64, s float64, i int) int {
 	if p.w[i] == 0 {
 		return 0
 	}
-	edge := math.Max(foundEdgeSigma*s, foundEdgeM) * p.rel[i]
+	edge := max(foundEdgeSigma*s, foundEdgeM) * p.rel[i]
 	switch r := p.y[i] - x[i]; {
 	case r > edge:
 		return 1

@@ -29,7 +29,7 @@ func (f *fusion) learnNoise() {
 			continue
 		}
 		slices.Sort(ratios)
-		f.drives[k].noise = math.Max(noiseLeast, math.Min(noiseMost, ratios[(len(ratios)-1)/2]))
+		f.drives[k].noise = max(noiseLeast, min(noiseMost, ratios[(len(ratios)-1)/2]))
 	}
 }
 

@@ -39,15 +39,15 @@ func (f *fusion) profile() *routes.Profile {
 // them; never wider than the raster's own.
 func (f *fusion) bound(raster routes.ErrorModel) routes.ErrorModel {
 	m := raster
-	coarse := math.Max(0, math.Min(1, math.Log(f.p.CellM/30)/math.Log(3)))
+	coarse := max(0, min(1, math.Log(f.p.CellM/30)/math.Log(3)))
 	cover := fuseCover + coarse*(fuseCoverCoarse-fuseCover)
 	m.SpanPct = make([]float64, len(spansM))
 	for j := range spansM {
-		m.SpanPct[j] = math.Min(raster.SpanPct[j], cover*f.sdPct[j])
+		m.SpanPct[j] = min(raster.SpanPct[j], cover*f.sdPct[j])
 	}
 	m.FloorPct = m.SpanPct[len(spansM)-1] / 4
-	m.ElevationM = math.Min(raster.ElevationM, cover*f.sdM+driveFloorM)
-	m.EndM = math.Max(2*f.nodeM, raster.EndM*m.SpanPct[2]/raster.SpanPct[2])
+	m.ElevationM = min(raster.ElevationM, cover*f.sdM+driveFloorM)
+	m.EndM = max(2*f.nodeM, raster.EndM*m.SpanPct[2]/raster.SpanPct[2])
 	m.EaseShare, m.EndShare = 0, fuseEndShare
 	return m
 }

@@ -184,12 +184,12 @@ func (f *fusion) shapeTerms() {
 	s, m, dx := &f.sys, f.sys.perNode, f.nodeM
 	for i := 1; i+1 < len(f.x); i++ {
 		change := math.Abs(f.x[i-1]-2*f.x[i]+f.x[i+1]) / dx
-		w := shapeGrade / math.Max(change, shapeLeast) / (dx * dx)
+		w := shapeGrade / max(change, shapeLeast) / (dx * dx)
 		s.square(w, 0, []int{(i - 1) * m, i * m, (i + 1) * m}, []float64{1, -2, 1})
 	}
 	for i := 0; i+3 < len(f.x); i++ {
 		change := math.Abs(f.x[i+3]-f.x[i]+3*(f.x[i+1]-f.x[i+2])) / dx
-		w := shapeGrade * shapeJerkM / dx / math.Max(change, shapeLeast) / (dx * dx)
+		w := shapeGrade * shapeJerkM / dx / max(change, shapeLeast) / (dx * dx)
 		s.square(w, 0, []int{i * m, (i + 1) * m, (i + 2) * m, (i + 3) * m}, []float64{-1, 3, -3, 1})
 	}
 }
@@ -255,7 +255,7 @@ func (f *fusion) stepNodes() (movedM float64) {
 // setNodes takes a solution in.
 func (f *fusion) setNodes(x []float64) (movedM float64) {
 	for i := range f.x {
-		movedM = math.Max(movedM, math.Abs(x[i*f.sys.perNode]-f.x[i]))
+		movedM = max(movedM, math.Abs(x[i*f.sys.perNode]-f.x[i]))
 		f.x[i] = x[i*f.sys.perNode]
 		for k := range f.drives {
 			f.drives[k].driftM[i] = x[i*f.sys.perNode+2+k]
@@ -280,7 +280,7 @@ func (f *fusion) reweigh() {
 				continue
 			}
 			r := math.Abs(f.offM(d, i) - f.x[i] - d.driftM[i])
-			d.weight[i] = min(1, driveHuber*driveWhiteM*math.Sqrt(d.noise)/math.Max(r, 1e-9))
+			d.weight[i] = min(1, driveHuber*driveWhiteM*math.Sqrt(d.noise)/max(r, 1e-9))
 			sum, n = sum+r*r, n+1
 		}
 		d.misfitM = math.Sqrt(sum / float64(max(1, n)))

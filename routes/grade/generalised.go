@@ -47,7 +47,7 @@ func generalised(g *routes.Ground) string {
 	cutM := 0.0
 	for i := 1; i+1 < len(list); i++ {
 		before, after := list[i].atM-list[i-1].atM, list[i+1].atM-list[i].atM
-		if list[i].turnDeg < cornerDeg && math.Min(before, after)*math.Tan(list[i].turnDeg/4*math.Pi/180)/2 > generalisedM {
+		if list[i].turnDeg < cornerDeg && min(before, after)*math.Tan(list[i].turnDeg/4*math.Pi/180)/2 > generalisedM {
 			cutM += (before + after) / 2
 		}
 	}

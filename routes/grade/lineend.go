@@ -53,7 +53,7 @@ type endCurve struct{ lengthM, moveM float64 }
 
 // endShape is how much of the move at the end remains at a distance from it.
 func endShape(fromEndM, lengthM float64) float64 {
-	u := math.Max(0, 1-fromEndM/lengthM)
+	u := max(0, 1-fromEndM/lengthM)
 	return u * u
 }
 
@@ -100,7 +100,7 @@ func (r *recoverer) endMove(at func(int) int, lengthM, sigmaM float64) (moveM, s
 	var ss, sr, shapeBefore, resBefore float64
 	for k := 0; k < p.n && float64(k)*p.stepM < lengthM+2*p.stepM && r.w[at(k)] > 0; k++ {
 		shape := endShape(float64(k)*p.stepM, lengthM)
-		res := math.Max(-lineEndClip*sigmaM, math.Min(lineEndClip*sigmaM, p.y[at(k)]-r.x[at(k)]))
+		res := max(-lineEndClip*sigmaM, min(lineEndClip*sigmaM, p.y[at(k)]-r.x[at(k)]))
 		s, e := shape, res
 		if k > 0 {
 			s, e = (shape-corr*shapeBefore)/fresh, (res-corr*resBefore)/fresh

@@ -25,7 +25,7 @@ const (
 // for noise: a designed road of 100 m tangents on a clean 1 m raster came out with
 // 1.04 points RMSE over 100 m by residuals and 0.04 by this (differencing 0.00).
 func localRatio(p *problem, buf []float64) (ratio float64, windows int) {
-	m := max(3, int(math.Round(math.Max(tauFromCell(p.cellM), 6*p.cellM)/p.stepM/2)))
+	m := max(3, int(math.Round(max(tauFromCell(p.cellM), 6*p.cellM)/p.stepM/2)))
 	k := 2*m + 1
 	var s2, s4 float64
 	for j := -m; j <= m; j++ {
@@ -68,13 +68,13 @@ func localResidual(p *problem, i, m int, s2, mean2, den2 float64) (rms float64, 
 		yy += y * y
 	}
 	v := yy - a*a/k - b*b/s2 - c*c/den2
-	return math.Sqrt(math.Max(0, v)/(k-3)) / p.rel[i], true
+	return math.Sqrt(max(0, v)/(k-3)) / p.rel[i], true
 }
 
 // localShare is log-linear in the cell size between the measured ones.
 func localShare(cellM float64) float64 {
 	between := func(fromM, toM, from, to float64) float64 {
-		t := math.Min(1, math.Log(cellM/fromM)/math.Log(toM/fromM))
+		t := min(1, math.Log(cellM/fromM)/math.Log(toM/fromM))
 		return from + t*(to-from)
 	}
 	switch {
@@ -94,6 +94,6 @@ func localShare(cellM float64) float64 {
 // the prior's at any cell size.
 func localLow(cellM float64) float64 {
 	const fine, coarse = 0.15, 0.5
-	t := math.Max(0, math.Min(1, math.Log(cellM/3)/math.Log(10.0/3)))
+	t := max(0, min(1, math.Log(cellM/3)/math.Log(10.0/3)))
 	return fine + t*(coarse-fine)
 }

@@ -35,7 +35,7 @@ func noiseFromResiduals(p *problem, x, w []float64, buf []float64) (sigmaM, rati
 	cut, _ := slices.BinarySearch(r, 4*1.4826*mad)
 	s := 1.4826 * r[max(0, cut-1)/2]
 	ratio = s / prior
-	return math.Max(noiseLow, math.Min(noiseHigh, ratio)) * prior, ratio
+	return max(noiseLow, min(noiseHigh, ratio)) * prior, ratio
 }
 
 // tauFromResiduals gives the correlation length of y - x: the integral of the
@@ -47,7 +47,7 @@ func tauFromResiduals(p *problem, x, w []float64, sdM float64) float64 {
 	}
 	lim := 3 * sdM
 	clip := func(i int) float64 {
-		return math.Max(-lim, math.Min(lim, (p.y[i]-x[i])/p.rel[i]))
+		return max(-lim, min(lim, (p.y[i]-x[i])/p.rel[i]))
 	}
 	var c0 float64
 	integral := 1.0
@@ -76,7 +76,7 @@ func tauFromResiduals(p *problem, x, w []float64, sdM float64) float64 {
 		}
 		integral += 2 * c / c0
 	}
-	return math.Max(noiseLow, math.Min(noiseHigh, integral*p.stepM/priorTau)) * priorTau
+	return max(noiseLow, min(noiseHigh, integral*p.stepM/priorTau)) * priorTau
 }
 
 // samples counts the stations that count.

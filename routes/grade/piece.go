@@ -1,7 +1,5 @@
 package grade
 
-import "math"
-
 // piece is the quadratic cost of one piece in its end heights u and v.
 type piece struct {
 	uu, uv, vv, u, v, c float64
@@ -42,7 +40,7 @@ func (k *skipper) data(a, b, n int, dx, inv float64) piece {
 	d.c = yy * inv
 	det := d.uu*d.vv - d.uv*d.uv
 	if det > 0 {
-		d.alone = math.Max(0, d.c-(d.vv*d.u*d.u-2*d.uv*d.u*d.v+d.uu*d.v*d.v)/det)
+		d.alone = max(0, d.c-(d.vv*d.u*d.u-2*d.uv*d.u*d.v+d.uu*d.v*d.v)/det)
 	}
 	return d
 }

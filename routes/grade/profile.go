@@ -84,7 +84,7 @@ func (r *recoverer) markFound(q *routes.Profile) {
 
 // markFlagged sets the state over the structures of the road data.
 func (r *recoverer) markFlagged(q *routes.Profile, structures []routes.Structure) {
-	wide := math.Max(r.sec.cellM, structureDilateM)
+	wide := max(r.sec.cellM, structureDilateM)
 	for _, st := range structures {
 		state := routes.OnBridge
 		if st.Kind == routes.Tunnel {
@@ -123,7 +123,7 @@ func count(q *routes.Profile) {
 			m++
 		}
 	}
-	q.MissingM = math.Min(q.LengthM, float64(m)*q.StepM)
+	q.MissingM = min(q.LengthM, float64(m)*q.StepM)
 }
 
 // openEnds removes what is further than 300 m from measured ground at both ends.

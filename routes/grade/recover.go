@@ -122,9 +122,9 @@ func (r *recoverer) stiff(x, w []float64) {
 	for i := range x {
 		x[i] = 0
 	}
-	wide := wideStartM / math.Max(r.p.sigmaM, sigmaFloorM)
+	wide := wideStartM / max(r.p.sigmaM, sigmaFloorM)
 	r.fit.run(&r.p, x, w, shape{lambda: lambdaFromNoise(r.p.sigmaM, r.p.tauM), quadratic: true,
-		gmFrom: math.Max(gmStart, wide), gmTo: gmEnd, gmFall: wideFall, iter: maxIterations, warm: true})
+		gmFrom: max(gmStart, wide), gmTo: gmEnd, gmFall: wideFall, iter: maxIterations, warm: true})
 }
 
 // align finds the drawn line's offset from the road, twice, on stiff pilots.
@@ -132,7 +132,7 @@ func (r *recoverer) align(ctx context.Context, o Options) error {
 	if o.NoLateral || r.sec.cols < 3 || r.p.cellM > lateralMaxCellM {
 		return ctx.Err()
 	}
-	lambda := math.Max(lambdaFromNoise(r.p.sigmaM, r.p.tauM), lateralPilotStiff)
+	lambda := max(lambdaFromNoise(r.p.sigmaM, r.p.tauM), lateralPilotStiff)
 	r.lat.flatten(&r.sec)
 	if r.p.cellM <= flatFirstMaxCellM { // the bench itself shows, so it goes first
 		r.lat.path(&r.sec, &r.p, nil, r.index, r.rough)
@@ -158,7 +158,7 @@ func (r *recoverer) noise(o Options) float64 {
 	s, ratio := noiseFromResiduals(&r.p, r.x, r.w, r.buf)
 	t := tauFromCell(r.p.cellM)
 	if q, _ := localRatio(&r.p, r.buf); !math.IsNaN(q) {
-		s = math.Max(localLow(r.p.cellM), math.Min(localHigh, q)) * sigmaFromCell(r.p.cellM)
+		s = max(localLow(r.p.cellM), min(localHigh, q)) * sigmaFromCell(r.p.cellM)
 	} else {
 		t = tauFromResiduals(&r.p, r.x, r.w, ratio*r.p.sigmaM)
 	}

@@ -31,9 +31,9 @@ func roughest(cellM float64) float64 {
 	const at10M, at30M, at90M = 2.2, 2.7, 1.8
 	t := math.Log(cellM/30) / math.Log(3)
 	if t < 0 {
-		return at30M + math.Max(-1, t)*(at30M-at10M)
+		return at30M + max(-1, t)*(at30M-at10M)
 	}
-	return at30M + math.Min(1, t)*(at90M-at30M)
+	return at30M + min(1, t)*(at90M-at30M)
 }
 
 // residualLimit is the residuals' sd over the usual noise of a cell size up to which a
@@ -45,7 +45,7 @@ func roughest(cellM float64) float64 {
 func residualLimit(cellM float64) float64 {
 	const at10M, at30M, at90M = 1.45, 1.6, 1.06
 	between := func(fromM, toM, from, to float64) float64 {
-		t := math.Max(0, math.Min(1, math.Log(cellM/fromM)/math.Log(toM/fromM)))
+		t := max(0, min(1, math.Log(cellM/fromM)/math.Log(toM/fromM)))
 		return from + t*(to-from)
 	}
 	switch {
@@ -86,7 +86,7 @@ func (r *recoverer) unreliable(ratio float64) string {
 // is steeper than a road.
 func (r *recoverer) shares() (off, steep float64) {
 	p := &r.p
-	s := math.Max(p.sigmaM, sigmaFloorM)
+	s := max(p.sigmaM, sigmaFloorM)
 	ground, offN, steepN := 0, 0, 0
 	for i, w := range p.w {
 		if i > 0 && math.Abs(r.x[i]-r.x[i-1]) > unreliableSteep*p.stepM {

@@ -11,10 +11,10 @@ const (
 // energy is the fit's objective over stations a..b, with the final threshold.
 func energy(p *problem, x []float64, lambda float64, a, b int) float64 {
 	dx := p.stepM
-	thr := 1 / (gmEnd * math.Max(p.sigmaM, sigmaFloorM))
+	thr := 1 / (gmEnd * max(p.sigmaM, sigmaFloorM))
 	limit, hinge := p.maxRise*dx, (gradeBoundM/dx)*(gradeBoundM/dx)
 	lam := lambda / (dx * dx)
-	soft, steep := math.Min(softGrade, p.maxRise)*dx, softPerStation(p)
+	soft, steep := min(softGrade, p.maxRise)*dx, softPerStation(p)
 	kk := dx * dx / minVertRadiusM
 	cb := curveBound * lam / kk
 	lam3 := jerkLengthM * lam / dx
@@ -33,7 +33,7 @@ func energy(p *problem, x []float64, lambda float64, a, b int) float64 {
 			if a > limit {
 				e += hinge * (a - limit) * (a - limit)
 			}
-			e += steep * math.Max(0, a-soft)
+			e += steep * max(0, a-soft)
 		}
 		if i > 1 {
 			d := math.Abs(x[i] - 2*x[i-1] + x[i-2])
@@ -55,7 +55,7 @@ func energy(p *problem, x []float64, lambda float64, a, b int) float64 {
 // a kink when the next start is compared, and a wrong one then won (a 1.4 km
 // tunnel at 10 m came out 4.6 points off). tmp is workspace as long as x.
 func splice(p *problem, x, other, tmp []float64, lambda float64) {
-	near := spliceAgreeSigma * math.Max(p.sigmaM, sigmaFloorM)
+	near := spliceAgreeSigma * max(p.sigmaM, sigmaFloorM)
 	join := max(1, int(math.Ceil(spliceAgreeM/p.stepM)))
 	ramp := join / 2
 	settle := func(a, b int) { // stations a..b differ

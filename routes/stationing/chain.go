@@ -161,7 +161,7 @@ func meetings(pieces []piece) [][]end {
 	at := func(p orb.Point) cell {
 		// Cells get wider in degrees toward the poles, in rows of one width.
 		y := math.Floor(p[1] / cellDeg)
-		cos := math.Max(1e-3, math.Cos((math.Abs(y)+1)*cellDeg*math.Pi/180))
+		cos := max(1e-3, math.Cos((math.Abs(y)+1)*cellDeg*math.Pi/180))
 		return cell{int64(math.Floor((p[0] + 180) / (cellDeg / cos))), int64(y)}
 	}
 	grid := map[cell][]end{}

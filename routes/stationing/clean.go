@@ -83,10 +83,10 @@ func dropSpikes(raw orb.LineString, keep []int) (out []int, spikes int) {
 		for len(out) >= 3 {
 			n := len(out)
 			abM, bcM, isBack := turnsBack(raw[out[n-3]], raw[out[n-2]], raw[out[n-1]])
-			if !isBack || math.Min(abM, bcM) > spikeM || isReturn(raw, out[:n-1], keep[k:]) {
+			if !isBack || min(abM, bcM) > spikeM || isReturn(raw, out[:n-1], keep[k:]) {
 				break
 			}
-			if math.Min(abM, bcM) > spikeSideM {
+			if min(abM, bcM) > spikeSideM {
 				spikes++
 			}
 			out = append(out[:n-2], keep[k])
@@ -113,7 +113,7 @@ func turnsBack(a, b, c orb.Point) (abM, bcM float64, isBack bool) {
 	}
 	cross, dot := e1*n2-n1*e2, e1*e2+n1*n2
 	turn := math.Abs(math.Atan2(cross, dot))
-	side := math.Abs(cross) / math.Max(abM, bcM)
+	side := math.Abs(cross) / max(abM, bcM)
 	return abM, bcM, turn >= spikeTurn && side <= spikeSideM
 }
 

@@ -112,7 +112,7 @@ func levelRuns(g *routes.Ground) []levelRun {
 		for k < n && !skip[k] && isSameHeight(heightAt(g, k), z) {
 			k++
 		}
-		if float64(k-1-i)*g.StepM >= math.Max(levelM, levelCells*float64(g.CellM[i])) {
+		if float64(k-1-i)*g.StepM >= max(levelM, levelCells*float64(g.CellM[i])) {
 			out = append(out, levelRun{i, k - 1})
 		}
 		i = k
@@ -137,7 +137,7 @@ func judgeLevel(ctx context.Context, s terrain.PatchSurface, g *routes.Ground, r
 	before, after := besideM(g, run.first, -1), besideM(g, run.last, 1)
 	if step := s.HeightStepM(g.Source[run.first]); step > 0 {
 		isPlain := math.Abs(before-z) <= stepsAtSides*step && math.Abs(after-z) <= stepsAtSides*step
-		if lengthM < math.Max(levelSteps, levelStepCells*float64(g.CellM[run.first])) || isPlain && lengthM <= crossingM {
+		if lengthM < max(levelSteps, levelStepCells*float64(g.CellM[run.first])) || isPlain && lengthM <= crossingM {
 			return levelGround, nil, nil
 		}
 	}
@@ -163,7 +163,7 @@ func judgeLevel(ctx context.Context, s terrain.PatchSurface, g *routes.Ground, r
 		return levelCrossing, nil, nil
 	case worst == terrain.PatchFiller:
 		return levelMissing, fillers, nil
-	case math.Max(before, after)-z <= causewayM:
+	case max(before, after)-z <= causewayM:
 		return levelGround, nil, nil
 	}
 	return levelCrossing, nil, nil // grade puts one of that length in doubt where no tag shows it
@@ -183,7 +183,7 @@ func hasBanks(before, after, z, lengthM float64) bool {
 // besideM is the height beyond an end of a level stretch, past the cells that the
 // interpolation mixes with it; NaN where there is none.
 func besideM(g *routes.Ground, end, way int) float64 {
-	i := end + way*int(math.Ceil(math.Max(leastBesideM, cellsBeside*float64(g.CellM[end]))/g.StepM))
+	i := end + way*int(math.Ceil(max(leastBesideM, cellsBeside*float64(g.CellM[end]))/g.StepM))
 	if i < 0 || i >= g.Count() {
 		return math.NaN()
 	}
@@ -209,9 +209,9 @@ func lookAt(g *routes.Ground, run levelRun) []int {
 // crossing is the structure that carries a road over a level stretch, with the cells
 // around it that the interpolation mixes with the water.
 func crossing(g *routes.Ground, run levelRun) routes.Structure {
-	wide := math.Max(g.StepM, 1.5*float64(g.CellM[run.first]))
+	wide := max(g.StepM, 1.5*float64(g.CellM[run.first]))
 	return routes.Structure{Kind: routes.Bridge,
-		FromM: math.Max(0, float64(run.first)*g.StepM-wide), ToM: math.Min(g.LengthM, float64(run.last)*g.StepM+wide)}
+		FromM: max(0, float64(run.first)*g.StepM-wide), ToM: min(g.LengthM, float64(run.last)*g.StepM+wide)}
 }
 
 // withCrossings adds the crossings to the flagged structures, which go first where

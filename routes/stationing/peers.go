@@ -185,7 +185,7 @@ func mostAlikeShifted(ctx context.Context, s terrain.PeerSurface, g *routes.Grou
 			if err != nil {
 				return 0, err
 			}
-			most = math.Max(most, correlation(o.roughness, roughness(z)))
+			most = max(most, correlation(o.roughness, roughness(z)))
 		}
 	}
 	return most, nil
@@ -249,7 +249,7 @@ func weights(list []peer) []float64 {
 		for j := range n {
 			alike := 1.0
 			if i != j {
-				alike = math.Max(0, correlation(list[i].roughness, list[j].roughness))
+				alike = max(0, correlation(list[i].roughness, list[j].roughness))
 			}
 			m[i][j] = alike * list[i].roughM * list[j].roughM
 		}
@@ -257,7 +257,7 @@ func weights(list []peer) []float64 {
 	w := solved(m)
 	sum := 0.0
 	for i := range w {
-		w[i] = math.Max(0, w[i])
+		w[i] = max(0, w[i])
 		sum += w[i]
 	}
 	for i := range w {

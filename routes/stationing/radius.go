@@ -44,7 +44,7 @@ func bends(line orb.LineString, vertexM []float64) []bend {
 		}
 		// A chord c of a circle turns by θ = c/R and lies c²/(8R) = cθ/8 off it.
 		far := 8 * drawnM / math.Abs(turn)
-		s1, s2 := math.Min(1, far/l1), math.Min(1, far/l2)
+		s1, s2 := min(1, far/l1), min(1, far/l2)
 		e1, n1, e2, n2 = e1*s1, n1*s1, e2*s2, n2*s2
 		cross := e1*n2 - n1*e2
 		chord := math.Hypot(e1+e2, n1+n2)
@@ -86,17 +86,17 @@ func radiiM(line orb.LineString, vertexM []float64, n int, stepM float64) []floa
 	}
 	for j := 0; j <= (n-1)*sub; j++ {
 		s := float64(j) * stepM / float64(sub)
-		from, to := math.Max(0, s-windowM/2), math.Min(lengthM, s+windowM/2)
+		from, to := max(0, s-windowM/2), min(lengthM, s+windowM/2)
 		r := (to - from) / math.Abs(ahead.upTo(to)-behind.upTo(from))
 		if !(r <= straightM) {
 			continue
 		}
 		k := j / sub
 		if 2*(j%sub) <= sub {
-			out[k] = math.Min(out[k], r)
+			out[k] = min(out[k], r)
 		}
 		if 2*(j%sub) >= sub {
-			out[k+1] = math.Min(out[k+1], r)
+			out[k+1] = min(out[k+1], r)
 		}
 	}
 	return out
@@ -156,7 +156,7 @@ func thinChunk(line orb.LineString, from, to int, keep []int) []int {
 			x, y := m.deltaM(line[s.a], line[i])
 			t := 0.0
 			if l2 > 0 {
-				t = math.Max(0, math.Min(1, (x*ex+y*ny)/l2))
+				t = max(0, min(1, (x*ex+y*ny)/l2))
 			}
 			dx, dy := x-t*ex, y-t*ny
 			if d := dx*dx + dy*dy; d > worst {

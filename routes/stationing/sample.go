@@ -29,7 +29,7 @@ const (
 )
 
 // StepM is the spacing of stations for a cell: half of it, 5 to 30 m.
-func StepM(cellM float64) float64 { return math.Max(5, math.Min(30, cellM/2)) }
+func StepM(cellM float64) float64 { return max(5, min(30, cellM/2)) }
 
 // crossSection is the default half width and spacing across for a cell: fine
 // cells show the road's bench; of coarse ones the neighbours say what the cell's
@@ -122,7 +122,7 @@ func (o Options) byCell(ctx context.Context, s terrain.Surface, r *routes.Route)
 			o.HalfWidthM = half
 		}
 		if o.OffsetStepM == 0 {
-			o.OffsetStepM = math.Max(across, 1)
+			o.OffsetStepM = max(across, 1)
 		}
 	}
 	return o, nil

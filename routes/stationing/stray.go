@@ -2,7 +2,6 @@ package stationing
 
 import (
 	"fmt"
-	"math"
 	"slices"
 
 	"github.com/paulmach/orb"
@@ -64,7 +63,7 @@ func strays(raw orb.LineString, keep []int) []stray {
 	longest := 0.0
 	for k := range legs {
 		legs[k] = lengthM(raw[keep[k]], raw[keep[k+1]])
-		longest = math.Max(longest, legs[k])
+		longest = max(longest, legs[k])
 	}
 	if longest < strayM {
 		return nil
@@ -77,12 +76,12 @@ func strays(raw orb.LineString, keep []int) []stray {
 	}
 	var out []stray
 	apartM := func(a, b int) float64 { return lengthM(raw[keep[a]], raw[keep[b]]) }
-	endM := math.Max(strayEndM, strayEndSegments*usualM)
+	endM := max(strayEndM, strayEndSegments*usualM)
 	if legs[0] >= endM {
 		out = append(out, stray{0, 0, legs[0]})
 	}
 	for k := len(out); k < n-1; k++ {
-		if legs[k] < math.Max(strayM, straySegments*usualM) {
+		if legs[k] < max(strayM, straySegments*usualM) {
 			continue
 		}
 		if s, ok := strayFrom(legs, k, usualM, apartM); ok {
@@ -99,11 +98,11 @@ func strays(raw orb.LineString, keep []int) []stray {
 // strayFrom looks for the way back from a jump in leg k.
 func strayFrom(legs []float64, k int, usualM float64, apartM func(a, b int) float64) (stray, bool) {
 	for j := k + 1; j < len(legs) && j-k <= mostStrayTogether; j++ {
-		leastM := math.Max(strayM, straySegments*usualM)
+		leastM := max(strayM, straySegments*usualM)
 		if j > k+1 {
-			leastM = math.Max(strayPartM, strayPartUsuals*usualM)
+			leastM = max(strayPartM, strayPartUsuals*usualM)
 		}
-		shorterM := math.Min(legs[k], legs[j])
+		shorterM := min(legs[k], legs[j])
 		if shorterM < leastM {
 			continue
 		}
