@@ -16,8 +16,8 @@ import (
 
 // rows is the table of DEVELOPERS.md: a package imports ours only from a lower row.
 var rows = map[string]int{
-	"data":           0,
-	"terrain":        1,
+	"data":    0,
+	"terrain": 1, "terrain/cmemory": 1,
 	"terrain/raster": 2, "terrain/synth": 2,
 	"routes":        3,
 	"routes/vector": 4, "routes/stationing": 4,
@@ -131,6 +131,33 @@ func TestImportsPointDown(t *testing.T) {
 	}
 	for _, f := range layerFaults(list) {
 		t.Error(f)
+	}
+}
+
+// godal stores pointers in memory of C.malloc, which package cmemory makes safe.
+func TestPackagesWithGodalClearCMemory(t *testing.T) {
+	uses, clears := map[string]bool{}, map[string]bool{}
+	for _, file := range goFiles(t) {
+		f, err := parser.ParseFile(token.NewFileSet(), filepath.Join(tree, file), nil, parser.ImportsOnly)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, im := range f.Imports {
+			switch im.Path.Value {
+			case `"github.com/airbusgeo/godal"`:
+				uses[path.Dir(file)] = true
+			case `"gradeline/terrain/cmemory"`:
+				clears[path.Dir(file)] = true
+			}
+		}
+	}
+	if len(uses) < 2 {
+		t.Fatalf("only %d packages use godal: the test shows little", len(uses))
+	}
+	for pkg := range uses {
+		if !clears[pkg] {
+			t.Errorf("%s imports godal and not gradeline/terrain/cmemory", pkg)
+		}
 	}
 }
 

@@ -13,6 +13,7 @@ import (
 
 	"gradeline/routes"
 	"gradeline/terrain"
+	_ "gradeline/terrain/cmemory" // godal stores pointers in memory of C.malloc
 )
 
 // The drivers that may open a file of the user. Others can be made to read more

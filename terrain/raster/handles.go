@@ -5,6 +5,8 @@ import (
 	"sync"
 
 	"github.com/airbusgeo/godal"
+
+	_ "gradeline/terrain/cmemory" // godal stores pointers in memory of C.malloc
 )
 
 // maxHandles caps the datasets open at once over all goroutines.
