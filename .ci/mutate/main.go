@@ -23,6 +23,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"sort"
 	"strconv"
 	"strings"
@@ -39,8 +40,10 @@ type mutant struct {
 }
 
 func (m mutant) String() string {
-	return fmt.Sprintf("%s:%d: %s -> %s in %s", m.file, m.line, m.old, m.new, m.sourceLine)
+	return fmt.Sprintf("%s:%d%s", m.file, m.line, m.change())
 }
+
+func (m mutant) change() string { return ": " + m.old + " -> " + m.new + " in " + m.sourceLine }
 
 var (
 	sample  = flag.Int("sample", 0, "changes `N` to draw for each package; 0 for all")
@@ -49,7 +52,10 @@ var (
 	limit   = flag.Duration("timeout", 3*time.Minute, "for one run of the tests; a run over it counts as noticed")
 	tests   = flag.String("tests", "", "packages whose tests run, comma between; default the package itself")
 	run     = flag.String("run", "", "only tests that match, as in go test -run")
-	only    = flag.String("files", "", "only files whose name contains this")
+	skip    = flag.String("skip", "", "no tests that match, as in go test -skip")
+	only    = flag.String("files", "", "only files whose name contains one of these, comma between")
+	again   = flag.String("again", "", "only the changes that this output of an earlier run lists")
+	count   = flag.Bool("count", false, "only say how many changes there are")
 )
 
 func main() {
@@ -58,9 +64,16 @@ func main() {
 	short := false
 	for _, pkg := range flag.Args() {
 		list, err := mutantsOf(filepath.Clean(pkg))
+		if err == nil && !*count {
+			err = passesUnchanged(pkg)
+		}
 		if err != nil {
 			fmt.Fprintln(os.Stderr, "mutate:", err)
 			os.Exit(1)
+		}
+		if *count {
+			fmt.Println(pkg, len(list))
+			continue
 		}
 		if killed, tried := tryAll(pkg, list, allowed); tried == 0 || float64(killed) < .85*float64(tried) {
 			short = true
@@ -79,7 +92,7 @@ func mutantsOf(dir string) ([]mutant, error) {
 	}
 	var list []mutant
 	for _, f := range files {
-		if strings.HasSuffix(f, "_test.go") || !strings.Contains(filepath.Base(f), *only) {
+		if strings.HasSuffix(f, "_test.go") || !isWanted(filepath.Base(f)) {
 			continue
 		}
 		ms, err := mutantsOfFile(f)
@@ -87,6 +100,13 @@ func mutantsOf(dir string) ([]mutant, error) {
 			return nil, err
 		}
 		list = append(list, ms...)
+	}
+	if *again != "" {
+		earlier, err := os.ReadFile(*again)
+		if err != nil {
+			return nil, err
+		}
+		list = slices.DeleteFunc(list, func(m mutant) bool { return !strings.Contains(string(earlier), m.change()) })
 	}
 	if len(list) == 0 {
 		return nil, fmt.Errorf("%s: nothing to change", dir)
@@ -100,6 +120,15 @@ func mutantsOf(dir string) ([]mutant, error) {
 		})
 	}
 	return list, nil
+}
+
+func isWanted(file string) bool {
+	for _, part := range strings.Split(*only, ",") {
+		if strings.Contains(file, part) {
+			return true
+		}
+	}
+	return false
 }
 
 var negated = map[token.Token]string{token.LSS: ">=", token.LEQ: ">", token.GTR: "<=", token.GEQ: "<", token.EQL: "!=", token.NEQ: "=="}
@@ -178,13 +207,15 @@ func tryAll(pkg string, list []mutant, allowed map[string]string) (killed, tried
 	var mu sync.Mutex
 	var wg sync.WaitGroup
 	next := make(chan mutant)
-	var survivors []mutant
-	named := 0
+	open, named, late := 0, 0, 0
 	for range *workers {
 		wg.Go(func() {
 			for m := range next {
-				noticed, compiles := try(pkg, m)
+				noticed, compiles, inTime := try(pkg, m)
 				mu.Lock()
+				if !inTime {
+					late++
+				}
 				if compiles {
 					tried++
 					if noticed {
@@ -192,27 +223,28 @@ func tryAll(pkg string, list []mutant, allowed map[string]string) (killed, tried
 					} else if _, ok := allowed[m.key()]; ok {
 						named++
 					} else {
-						survivors = append(survivors, m)
+						open++
+						fmt.Println("  ", m)
 					}
 				}
 				mu.Unlock()
 			}
 		})
 	}
-	for _, m := range list {
+	for i, m := range list {
+		if i > 0 && i%20 == 0 {
+			fmt.Printf("%s: %d of %d tried\n", pkg, i, len(list))
+		}
 		next <- m
 	}
 	close(next)
 	wg.Wait()
-	fmt.Printf("%s: %d of %d changes noticed (%.0f %%), %d survivors named, %d not\n", pkg, killed, tried, 100*float64(killed)/float64(max(1, tried)), named, len(survivors))
-	for _, m := range survivors {
-		fmt.Println("  ", m)
-	}
+	fmt.Printf("%s: %d of %d changes noticed (%.0f %%; %d of them ran out of time), %d survivors named, %d not\n", pkg, killed, tried, 100*float64(killed)/float64(max(1, tried)), late, named, open)
 	return killed, tried
 }
 
 // key names a change in survivors.txt: independent of the line's number.
-func (m mutant) key() string { return m.file + ": " + m.old + " -> " + m.new + " in " + m.sourceLine }
+func (m mutant) key() string { return m.file + m.change() }
 
 func readAllowed(path string) map[string]string {
 	out := map[string]string{}
@@ -234,7 +266,7 @@ func readAllowed(path string) map[string]string {
 }
 
 // try runs the tests with one change laid over the file.
-func try(pkg string, m mutant) (noticed, compiles bool) {
+func try(pkg string, m mutant) (noticed, compiles, inTime bool) {
 	dir, err := os.MkdirTemp("", "mutate-")
 	if err != nil {
 		panic(err)
@@ -259,16 +291,31 @@ func try(pkg string, m mutant) (noticed, compiles bool) {
 			panic(err)
 		}
 	}
+	out, err := runTests(pkg, "-overlay", filepath.Join(dir, "overlay.json"))
+	if err == nil {
+		return false, true, true
+	}
+	return true, !strings.Contains(out, "[build failed]"), !strings.Contains(out, "panic: test timed out")
+}
+
+func runTests(pkg string, flags ...string) (string, error) {
 	on := []string{pkg}
 	if *tests != "" {
 		on = strings.Split(*tests, ",")
 	}
 	ctx, cancel := context.WithTimeout(context.Background(), *limit+time.Minute)
 	defer cancel()
-	args := append([]string{"test", "-count=1", "-failfast", "-vet=off", "-overlay", filepath.Join(dir, "overlay.json"), "-timeout", limit.String(), "-run", *run}, on...)
-	out, err := exec.CommandContext(ctx, "go", args...).CombinedOutput()
-	if err == nil {
-		return false, true
+	args := append([]string{"test", "-count=1", "-failfast", "-vet=off", "-timeout", limit.String(), "-run", *run, "-skip", *skip}, flags...)
+	out, err := exec.CommandContext(ctx, "go", append(args, on...)...).CombinedOutput()
+	return string(out), err
+}
+
+// passesUnchanged keeps a test that fails anyway from counting as one that notices.
+func passesUnchanged(pkg string) error {
+	began := time.Now()
+	if out, err := runTests(pkg); err != nil {
+		return fmt.Errorf("%s: its tests fail without a change: %w\n%s", pkg, err, out)
 	}
-	return true, !strings.Contains(string(out), "[build failed]")
+	fmt.Printf("%s: unchanged, its tests pass in %.1f s\n", pkg, time.Since(began).Seconds())
+	return nil
 }

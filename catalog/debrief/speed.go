@@ -64,18 +64,19 @@ func (v *driven) fromRecorder(file string) error {
 		return &catalog.Fault{Kind: terrain.ErrInput, File: file, What: fmt.Sprintf("its speeds are %.2f times what its places and times give", bySpeed/byPlace),
 			Fix: "check the unit of the speed column (1.61 is mph written as km/h), or leave the speeds out"}
 	}
-	for i := range v.speedMPS { // a point without a speed takes its neighbours'
-		if !math.IsNaN(v.speedMPS[i]) {
+	own := func(i int) float64 { return v.pass[i].Fix.SpeedMPS }
+	for i := range v.speedMPS { // a point without a speed takes those of the nearest that have one
+		if !math.IsNaN(own(i)) {
 			continue
 		}
 		a, b := i, i
-		for a > 0 && math.IsNaN(v.speedMPS[a]) {
+		for a > 0 && math.IsNaN(own(a)) {
 			a--
 		}
-		for b < len(v.speedMPS)-1 && math.IsNaN(v.speedMPS[b]) {
+		for b < len(v.speedMPS)-1 && math.IsNaN(own(b)) {
 			b++
 		}
-		lo, hi := v.speedMPS[a], v.speedMPS[b]
+		lo, hi := own(a), own(b)
 		if math.IsNaN(lo) {
 			lo = hi
 		} else if math.IsNaN(hi) {
