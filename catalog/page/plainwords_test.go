@@ -151,9 +151,9 @@ func TestReportPanelNameIsClearOfBars(t *testing.T) {
 	if err := os.WriteFile(path, keep(t, "report-panel.html", func(w io.Writer) error { return ReportHTML(w, r) }), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	b := open(t, 1400, 1000)
-	b.visit(path)
-	if got := b.text(`(() => { let n = 0, hit = 0; for (const s of document.querySelectorAll("svg.profile")) {
+	b := specimen.OpenBrowser(t, 1400, 1000)
+	b.Visit("file://" + path)
+	if got := b.Text(`(() => { let n = 0, hit = 0; for (const s of document.querySelectorAll("svg.profile")) {
 		const name = [...s.querySelectorAll(".panel-name")].at(-1).getBBox();
 		for (const r of s.querySelectorAll("rect.bar")) { const k = r.getBBox(); n++;
 			if (k.x < name.x + name.width && k.x + k.width > name.x && k.y < name.y + name.height && k.y + k.height > name.y) hit++ } }

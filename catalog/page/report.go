@@ -89,7 +89,7 @@ type reportSection struct {
 	Search   string
 	MeanPct  float64
 	Profile  plot.ScreenProfile
-	Pieces   []reportPiece
+	Pieces   []Piece
 	Places   []sheetPlace
 	Review   string
 	State    string
@@ -114,10 +114,7 @@ type reportAnswer struct {
 	Limited, Heaviest, Words string
 }
 
-// reportPiece is a row of the table of 100 m pieces.
-type reportPiece struct{ From, To, Elevation, Downgrade, Rests string }
-
-var reportTemplate = template.Must(template.ParseFS(pageFiles, "assets/report.html"))
+var reportTemplate = template.Must(template.ParseFS(pageFiles, "assets/report.html", "assets/profile.html"))
 
 // ReportHTML writes the report as one HTML file that opens offline: map,
 // profiles, tables, style and script inside it, and a policy that lets nothing
@@ -281,13 +278,7 @@ func (r *Report) section(i int, classes reportClasses, m plot.MapSpace) (reportS
 	if worst < len(answerCodes) {
 		s.Worst = answerCodes[worst]
 	}
-	for _, b := range v.GradeBars(100) {
-		rests := "measured ground"
-		if !b.Measured {
-			rests = "not on measured ground"
-		}
-		s.Pieces = append(s.Pieces, reportPiece{far.Figure(b.FromM, 2), far.Figure(b.ToM, 2), high.Figure(v.HeightAt(b.FromM), 0), wording.FigureText(b.DowngradePct, 1), rests})
-	}
+	s.Pieces = piecesOf(v, u)
 	return s, data, nil
 }
 

@@ -78,70 +78,70 @@ func TestReportInBrowser(t *testing.T) {
 	if err := os.WriteFile(path, write(t, func(w io.Writer) error { return ReportHTML(w, sampleReport()) }), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	b := open(t, 1400, 1000)
-	b.visit(path)
+	b := specimen.OpenBrowser(t, 1400, 1000)
+	b.Visit("file://" + path)
 	want := func(what, expr, want string) {
 		t.Helper()
-		if got := b.text(expr); got != want {
+		if got := b.Text(expr); got != want {
 			t.Errorf("%s: %q, want %q", what, got, want)
 		}
 	}
 	picture := func(name string, whole bool) {
-		shot := b.picture(whole)
+		shot := b.Picture(whole)
 		keep(t, name, func(w io.Writer) error { _, err := w.Write(shot); return err })
 	}
 	want("descents shown at first", "document.querySelector('#count').textContent", "3 of 3 descents shown")
 	want("a hostile name stays text", "document.querySelector('#t2 bdi').textContent", strings.Join(strings.Fields(wording.Plain(specimen.HostileName)), " "))
 
 	// The cursor over a profile: map, slider, sentence and table row follow.
-	b.move("document.querySelector('#d0 .profile')", 0.5, 0.5)
+	b.Move("document.querySelector('#d0 .profile')", 0.5, 0.5)
 	picture("report-cursor.png", false)
 	want("the sentence beside the map", "document.querySelector('#readout').textContent === '1. ' + document.querySelector('#d0 output').textContent && /below the crest, [\\d,]+ ft, downgrade \\d/.test(document.querySelector('#readout').textContent)", "true")
 	want("one row of the table", "document.querySelectorAll('tr.here').length", "1")
 	want("the dot is on the map", "+document.querySelector('#map-cursor').getAttribute('cx') > 0", "true")
 	want("row and sentence agree", "(r=>{const d=parseFloat(document.querySelector('#d0 output').textContent);return d>=r.cells[0].textContent-0.02&&d<=+r.cells[1].textContent+0.02})(document.querySelector('tr.here'))", "true")
 	// By key on the slider.
-	before := b.text("document.querySelector('#d0 input').value")
-	b.eval("document.querySelector('#d0 input').focus()", nil)
-	b.key("ArrowRight", 39)
-	if after := b.text("document.querySelector('#d0 input').value"); after == before {
+	before := b.Text("document.querySelector('#d0 input').value")
+	b.Eval("document.querySelector('#d0 input').focus()", nil)
+	b.Key("ArrowRight", 39)
+	if after := b.Text("document.querySelector('#d0 input').value"); after == before {
 		t.Error("an arrow key does not move the cursor")
 	}
 	want("the slider tells its value in words", "document.querySelector('#d0 input').getAttribute('aria-valuetext') === document.querySelector('#d0 output').textContent", "true")
 	// From the map.
-	b.move("document.querySelector('#map .descent[data-i=\"1\"] .line')", 0.5, 0.5)
-	b.eval("(g=>{const p=document.querySelector('#map .descent[data-i=\"1\"] .touch');const q=p.getPointAtLength(p.getTotalLength()/2).matrixTransform(p.getScreenCTM());g.x=q.x;g.y=q.y})(window.spot={})", nil)
+	b.Move("document.querySelector('#map .descent[data-i=\"1\"] .line')", 0.5, 0.5)
+	b.Eval("(g=>{const p=document.querySelector('#map .descent[data-i=\"1\"] .touch');const q=p.getPointAtLength(p.getTotalLength()/2).matrixTransform(p.getScreenCTM());g.x=q.x;g.y=q.y})(window.spot={})", nil)
 	var spot struct{ X, Y float64 }
-	b.eval("window.spot", &spot)
-	b.call("Input.dispatchMouseEvent", map[string]any{"type": "mouseMoved", "x": spot.X, "y": spot.Y}, nil)
+	b.Eval("window.spot", &spot)
+	b.Call("Input.dispatchMouseEvent", map[string]any{"type": "mouseMoved", "x": spot.X, "y": spot.Y}, nil)
 	want("the map moves the profile's cursor", "document.querySelector('#readout').textContent.startsWith('2. ') && document.querySelector('#d1 .cursor').style.transform !== ''", "true")
-	b.key("Escape", 27)
+	b.Key("Escape", 27)
 	want("Escape puts it away", "document.querySelector('#readout').textContent", "")
 
 	// At first the map and the list speak of the heaviest class, after that of the one chosen.
 	want("the class shown first", "document.querySelector('#f-class').selectedOptions[0].textContent + document.querySelector('#map-class').textContent", "B-train: B-train")
 	want("the map says what it can do", "[...document.querySelectorAll('#map .line')].map(x=>x.getAttribute('class')).join()", "line not,line not,line not")
-	b.eval("(e=>{e.value='';e.dispatchEvent(new Event('input',{bubbles:true}))})(document.querySelector('#f-class'))", nil)
+	b.Eval("(e=>{e.value='';e.dispatchEvent(new Event('input',{bubbles:true}))})(document.querySelector('#f-class'))", nil)
 	// With all classes one column says what they come to; a class has its own.
 	want("all classes in one column", "[...document.querySelectorAll('#descents thead th')].filter(x=>!x.hidden&&('all' in x.dataset||'c' in x.dataset)).map(x=>x.textContent).join()", "All classes")
 	want("what they come to", "[...document.querySelectorAll('#descents td[data-all]')].map(x=>/^(NOT HELD by \\d+ of|unknown|held by all) ?/.test(x.textContent)).join()", "true,true,true")
 	// Filters.
-	b.eval("(e=>{e.value='c0';e.dispatchEvent(new Event('input',{bubbles:true}))})(document.querySelector('#f-class'))", nil)
+	b.Eval("(e=>{e.value='c0';e.dispatchEvent(new Event('input',{bubbles:true}))})(document.querySelector('#f-class'))", nil)
 	want("columns of one class", "[...document.querySelectorAll('#descents thead th[data-c]')].filter(x=>!x.hidden).map(x=>x.textContent).join()", "US five-axle")
 	want("the column of all classes is put away", "[...document.querySelectorAll('#descents [data-all]')].every(x=>x.hidden)", "true")
 	want("the map says what that class can do", "[...document.querySelectorAll('#map .line')].map(x=>x.getAttribute('class')).join()", "line held,line unknown,line unknown")
-	b.eval("document.querySelector('input[value=unknown]').click()", nil)
+	b.Eval("document.querySelector('input[value=unknown]').click()", nil)
 	want("unknown filtered out", "document.querySelector('#count').textContent", "1 of 3 descents shown")
-	b.eval("document.querySelector('input[value=unknown]').click();(e=>{e.value='5';e.dispatchEvent(new Event('input',{bubbles:true}))})(document.querySelector('#f-mean'))", nil)
+	b.Eval("document.querySelector('input[value=unknown]').click();(e=>{e.value='5';e.dispatchEvent(new Event('input',{bubbles:true}))})(document.querySelector('#f-mean'))", nil)
 	want("steep ones only", "document.querySelector('#count').textContent", "2 of 3 descents shown")
-	b.eval("(e=>{e.value='';e.dispatchEvent(new Event('input',{bubbles:true}))})(document.querySelector('#f-mean'))", nil)
+	b.Eval("(e=>{e.value='';e.dispatchEvent(new Event('input',{bubbles:true}))})(document.querySelector('#f-mean'))", nil)
 	// Sorting, from the keyboard.
-	b.eval("document.querySelectorAll('#descents thead button')[2].focus()", nil)
-	b.call("Input.dispatchKeyEvent", map[string]any{"type": "keyDown", "key": "Enter", "code": "Enter", "windowsVirtualKeyCode": 13, "text": "\r"}, nil)
+	b.Eval("document.querySelectorAll('#descents thead button')[2].focus()", nil)
+	b.Call("Input.dispatchKeyEvent", map[string]any{"type": "keyDown", "key": "Enter", "code": "Enter", "windowsVirtualKeyCode": 13, "text": "\r"}, nil)
 	want("sorted by length", "[...document.querySelectorAll('#descents tbody tr')].map(r=>r.dataset.i).join() + document.querySelectorAll('#descents thead th')[2].getAttribute('aria-sort')", "1,0,2ascending")
 	picture("report.png", true)
-	if len(b.events) != 0 {
-		t.Errorf("the console or the network is not silent:\n%s", strings.Join(b.events, "\n"))
+	if len(b.Events) != 0 {
+		t.Errorf("the console or the network is not silent:\n%s", strings.Join(b.Events, "\n"))
 	}
 	// Nobody's alert has run, and everything that can take the keyboard has a name.
 	want("controls without a name", `[...document.querySelectorAll('input,select,button,a')].filter(e=>!(e.labels&&e.labels.length)&&!e.textContent.trim()&&!e.getAttribute('aria-label')).length`, "0")
@@ -163,17 +163,17 @@ func TestReportListFitsASmallWindow(t *testing.T) {
 	if err := os.WriteFile(path, write(t, func(w io.Writer) error { return ReportHTML(w, r) }), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	b := open(t, 1280, 900)
-	b.visit(path)
+	b := specimen.OpenBrowser(t, 1280, 900)
+	b.Visit("file://" + path)
 	const tooWide = `(() => { const box = document.querySelector('#list .scroll'), pick = document.querySelector('#f-class'), out = [];
 		for (const o of pick.options) { pick.value = o.value; pick.dispatchEvent(new Event('input', {bubbles: true}));
 			if (box.scrollWidth > box.clientWidth) out.push((o.value || 'all') + ' ' + box.scrollWidth + ' of ' + box.clientWidth); }
 		return out.join(); })()`
-	if got := b.text(tooWide); got != "" {
+	if got := b.Text(tooWide); got != "" {
 		t.Errorf("wider than its place: %s", got)
 	}
 	const columns = `[...document.querySelectorAll('#descents thead th')].map(x => x.textContent).filter(x => x === 'Review' || x === 'Flags').join()`
-	if got := b.text(columns); got != "Review,Flags" {
+	if got := b.Text(columns); got != "Review,Flags" {
 		t.Errorf("columns: %q", got)
 	}
 }
@@ -194,7 +194,7 @@ func axe(t *testing.T) string {
 func TestPagesAreAccessible(t *testing.T) {
 	script := axe(t)
 	dir := t.TempDir()
-	b := open(t, 420, 800)
+	b := specimen.OpenBrowser(t, 420, 800)
 	for name, render := range map[string]func(io.Writer) error{
 		"report.html": func(w io.Writer) error { return ReportHTML(w, sampleReport()) },
 		"sheet.html":  func(w io.Writer) error { return SheetHTML(w, sampleSheet("us-5axle", catalog.US), Letter) },
@@ -204,9 +204,9 @@ func TestPagesAreAccessible(t *testing.T) {
 		if err := os.WriteFile(path, write(t, render), 0o600); err != nil {
 			t.Fatal(err)
 		}
-		b.visit(path)
-		b.eval("document.querySelectorAll('details').forEach((d,i)=>{d.open=i===0})", nil)
-		b.eval(script, nil)
+		b.Visit("file://" + path)
+		b.Eval("document.querySelectorAll('details').forEach((d,i)=>{d.open=i===0})", nil)
+		b.Eval(script, nil)
 		var found struct {
 			Checks     int
 			Violations []struct {
@@ -214,18 +214,18 @@ func TestPagesAreAccessible(t *testing.T) {
 				Nodes    []struct{ HTML, FailureSummary string }
 			}
 		}
-		b.eval("axe.run(document,{resultTypes:['violations']}).then(r=>({checks:r.passes.length,violations:r.violations}))", &found)
+		b.Eval("axe.run(document,{resultTypes:['violations']}).then(r=>({checks:r.passes.length,violations:r.violations}))", &found)
 		for _, v := range found.Violations {
 			t.Errorf("%s: %s: %s, %d times; first %.200s: %s", name, v.ID, v.Help, len(v.Nodes), v.Nodes[0].HTML, v.Nodes[0].FailureSummary)
 		}
 		if found.Checks < 10 {
 			t.Errorf("%s: only %d checks ran", name, found.Checks)
 		}
-		if b.text("document.documentElement.scrollWidth <= document.documentElement.clientWidth") != "true" {
-			t.Errorf("%s is wider than a narrow window: %s", name, b.text("document.documentElement.scrollWidth"))
+		if b.Text("document.documentElement.scrollWidth <= document.documentElement.clientWidth") != "true" {
+			t.Errorf("%s is wider than a narrow window: %s", name, b.Text("document.documentElement.scrollWidth"))
 		}
 		if name == "report.html" {
-			shot := b.picture(true)
+			shot := b.Picture(true)
 			keep(t, "report-narrow.png", func(w io.Writer) error { _, err := w.Write(shot); return err })
 		}
 	}

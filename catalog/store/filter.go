@@ -1,6 +1,7 @@
 package store
 
 import (
+	"encoding/json"
 	"math"
 	"strings"
 
@@ -27,10 +28,11 @@ type Filter struct {
 	MinLengthM          float64
 	MinDropM            float64
 	MinMeanDowngradePct float64
-	Flag                string // only those that carry this flag
-	Limit               int    // at most so many; 0 is all
-	Brief               bool   // of what a hold says beyond its columns only the gear's name and the surfaces that it excludes
-	NoHolds             bool   // leave out the holds, for a map
+	Flag                string   // only those that carry this flag
+	IDs                 []string // only these, by their complete ids; nil for all, empty for none
+	Limit               int      // at most so many; 0 is all
+	Brief               bool     // of what a hold says beyond its columns only the gear's name and the surfaces that it excludes
+	NoHolds             bool     // leave out the holds, for a map
 }
 
 // sql builds the query for the keys of the wanted descents, in the order of
@@ -101,6 +103,10 @@ func (f *Filter) addConditions(add func(cond string, a ...any)) {
 		if m.least > 0 {
 			add("d."+m.column+" >= ?", m.least)
 		}
+	}
+	if f.IDs != nil {
+		ids, _ := json.Marshal(f.IDs) // texts alone: it cannot fail
+		add("d.id IN (SELECT value FROM json_each(?))", string(ids))
 	}
 	if f.Flag != "" {
 		add("EXISTS (SELECT 1 FROM json_each(d.flags) j WHERE j.value = ?)", f.Flag)

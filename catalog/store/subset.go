@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"reflect"
 	"strings"
 
 	"gradeline/catalog/gpkg"
@@ -137,7 +138,7 @@ func (c *Catalog) choose(fids []int64, f Filter) error {
 	}
 	roads := "fid IN (SELECT route_fid FROM src.descents WHERE fid IN (SELECT fid FROM temp.wanted))"
 	v := c.file.Direct().Args()
-	if f == (Filter{Route: f.Route, WithRetired: f.WithRetired}) {
+	if reflect.DeepEqual(f, Filter{Route: f.Route, WithRetired: f.WithRetired}) {
 		roads += " OR ?1 IN ('', route, slug, name, ref)"
 		v = v.Add(f.Route)
 	}

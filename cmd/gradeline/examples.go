@@ -20,6 +20,10 @@ var examples = map[string][]commandline.Example{
 		{What: "a plain text to paste into a mail, for one class", Line: "gradeline list --class us-5axle -o mail.txt --units us --catalog demo.gpkg"},
 		{What: "one road, with reviews, profiles and history, as a catalogue of its own", Line: "gradeline list --route \"Veltrane Pass Road\" -o pass.gpkg --catalog demo.gpkg"},
 	},
+	"serve": {
+		{What: "the office's page; open the printed address in a browser, end it with Ctrl-C", Line: "gradeline serve --catalog demo.gpkg"},
+		{What: "in miles and feet, on a port that is free", Line: "gradeline serve --addr 127.0.0.1:0 --units us --catalog demo.gpkg"},
+	},
 	"show": {
 		{What: "one descent: figures, and what stands behind the advice for one class", Line: "gradeline show veltrane-pass-road-f-4.7 --class us-5axle --units us --catalog demo.gpkg"},
 		{What: "draw its profile, and demand against what each gear holds", Line: "gradeline show veltrane-pass-road-f-4.7 --class us-5axle --plot hill.svg --holding-plot gears.png --catalog demo.gpkg"},

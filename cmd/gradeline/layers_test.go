@@ -32,8 +32,8 @@ var rows = map[string]int{
 	"catalog/survey":   13, "catalog/plot": 13, "catalog/table": 13, "catalog/overlay": 13,
 	"catalog/lesson": 14, "catalog/page": 14, "catalog/plansheet": 14,
 	"catalog/answer": 15,
-	"catalog/demo":   16,
-	"cmd/gradeline":  17,
+	"catalog/demo":   16, "catalog/serve": 16,
+	"cmd/gradeline": 17,
 }
 
 // homes are the outside packages that belong to some of ours only, by import prefix.

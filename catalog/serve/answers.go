@@ -1,0 +1,157 @@
+package serve
+
+import (
+	"bytes"
+	"context"
+	"embed"
+	"errors"
+	"fmt"
+	"html/template"
+	"net/http"
+	"net/url"
+	"strings"
+
+	"gradeline/catalog"
+	"gradeline/catalog/answer"
+	"gradeline/catalog/wording"
+	"gradeline/terrain"
+)
+
+//go:embed assets
+var assets embed.FS
+
+// templates of the pages, each on the frame of base.html.
+var templates = func() map[string]*template.Template {
+	out := map[string]*template.Template{}
+	for _, name := range []string{"list", "descent", "queue", "refusal"} {
+		out[name] = template.Must(template.ParseFS(assets, "assets/base.html", "assets/parts.html", "assets/"+name+".html"))
+	}
+	return out
+}()
+
+// frame is what every page has around it.
+type frame struct {
+	Title    string
+	Units    catalog.Units
+	Back     string // where the form for the units returns to
+	Invented string
+	Cautions []string
+	IsIn     bool // the visitor is known: the page has its links
+}
+
+func (s *Server) frame(r *http.Request, title string) frame {
+	f := frame{Title: wording.Plain(title), Units: s.unitsOf(r), Back: r.URL.RequestURI(), Cautions: catalog.Cautions(), IsIn: true}
+	if r.Method != http.MethodGet {
+		f.Back = "/"
+	}
+	return f
+}
+
+const unitsCookie = "gradeline_units"
+
+func (s *Server) unitsOf(r *http.Request) catalog.Units {
+	if c, err := r.Cookie(unitsCookie); err == nil {
+		if u, err := catalog.ParseUnits(c.Value); err == nil {
+			return u
+		}
+	}
+	return s.opt.Units
+}
+
+// setUnits keeps the units that a visitor chooses.
+func (s *Server) setUnits(w http.ResponseWriter, r *http.Request) {
+	u, err := catalog.ParseUnits(r.PostFormValue("units"))
+	if err != nil {
+		s.fail(w, r, &catalog.Fault{Kind: terrain.ErrInput, What: err.Error()})
+		return
+	}
+	http.SetCookie(w, s.cookie(r, unitsCookie, u.String()))
+	back, err := url.Parse(r.PostFormValue("back"))
+	if err != nil {
+		back = &url.URL{Path: "/"}
+	}
+	http.Redirect(w, r, localPath(back), http.StatusSeeOther)
+}
+
+// localPath is an address within this server, whatever the one given leads to.
+func localPath(u *url.URL) string {
+	path := "/" + strings.TrimLeft(strings.ReplaceAll(u.EscapedPath(), `\`, ""), "/")
+	if u.RawQuery != "" {
+		return path + "?" + u.RawQuery
+	}
+	return path
+}
+
+// show writes a page. It is laid out in memory first, so that a fault never ends a page
+// in its middle and a slow reader holds nothing.
+func (s *Server) show(w http.ResponseWriter, r *http.Request, status int, name string, page any) {
+	var b bytes.Buffer
+	if err := templates[name].ExecuteTemplate(&b, "base", page); err != nil {
+		s.tell(err)
+		http.Error(w, "The page cannot be made.", http.StatusInternalServerError)
+		return
+	}
+	w.Header().Set("Content-Type", "text/html; charset=utf-8")
+	w.WriteHeader(status)
+	if r.Method != http.MethodHead {
+		_, _ = w.Write(b.Bytes()) // a reader who has gone needs nothing
+	}
+}
+
+// refusalPage says what went wrong and what to do.
+type refusalPage struct {
+	frame
+	What, Fix string
+}
+
+func (s *Server) refuse(w http.ResponseWriter, r *http.Request, status int, what, fix string) {
+	f := s.frame(r, http.StatusText(status))
+	f.Back, f.IsIn = "/", s.visitors.isIn(r)
+	s.show(w, r, status, "refusal", refusalPage{f, wording.Plain(what), wording.Plain(fix)})
+}
+
+// fail answers with a fault: wrong use and what is not there in words, everything else
+// without what only this machine needs to know.
+func (s *Server) fail(w http.ResponseWriter, r *http.Request, err error) {
+	var f *catalog.Fault
+	var unknown *answer.UnknownError
+	var tooLarge *http.MaxBytesError
+	switch {
+	case errors.As(err, &tooLarge):
+		s.refuse(w, r, http.StatusRequestEntityTooLarge, "What was sent is too large.", fmt.Sprintf("A form may hold %d characters in all.", tooLarge.Limit))
+	case errors.As(err, &unknown):
+		s.refuse(w, r, http.StatusNotFound, "The catalogue has "+unknown.What+" "+wording.Shortened(unknown.Name, 80)+".", "Known: "+strings.Join(unknown.Known, ", "))
+	case r.Context().Err() != nil && errors.Is(r.Context().Err(), context.DeadlineExceeded):
+		s.refuse(w, r, http.StatusServiceUnavailable, "This took too long and was ended.", "Ask for less at a time, or try again later.")
+	case errors.As(err, &f) && statusOf(f) != 0:
+		what := f.What
+		if f.Feature != "" {
+			what = f.Feature + ": " + what
+		}
+		s.refuse(w, r, statusOf(f), wording.Shortened(what, 400), f.Fix)
+	default:
+		s.tell(err)
+		s.refuse(w, r, http.StatusInternalServerError, "The catalogue cannot answer this.", "Run gradeline doctor on the catalogue; the terminal of the server says more.")
+	}
+}
+
+// statusOf is the answer's number for what a visitor can put right; 0 for the rest.
+func statusOf(f *catalog.Fault) int {
+	for _, k := range []struct {
+		kind   error
+		status int
+	}{{catalog.ErrNotFound, http.StatusNotFound}, {terrain.ErrInput, http.StatusBadRequest}, {catalog.ErrQuantity, http.StatusBadRequest},
+		{catalog.ErrClass, http.StatusNotFound}, {catalog.ErrImpossible, http.StatusBadRequest}, {catalog.ErrBusy, http.StatusServiceUnavailable}} {
+		if errors.Is(f, k.kind) {
+			return k.status
+		}
+	}
+	return 0
+}
+
+// tell reports a fault to who runs the server.
+func (s *Server) tell(err error) {
+	if s.opt.Failed != nil {
+		s.opt.Failed(err)
+	}
+}

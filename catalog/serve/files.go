@@ -1,0 +1,149 @@
+package serve
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"mime"
+	"net/http"
+	"os"
+	"path/filepath"
+
+	"gradeline/catalog"
+	"gradeline/catalog/answer"
+	"gradeline/catalog/page"
+	"gradeline/catalog/store"
+	"gradeline/terrain"
+)
+
+// fileLink is a download of what a list shows.
+type fileLink struct{ Label, Address string }
+
+// fileKinds are the files of a list, in the order that the page names them.
+var fileKinds = []struct{ name, label, kind string }{
+	{"report.html", "Report with map and profiles (HTML)", "text/html; charset=utf-8"},
+	{"hills.xlsx", "Workbook (XLSX)", "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"},
+	{"hills.csv", "Table (CSV)", "text/csv; charset=utf-8"},
+	{"hills.txt", "Text for a mail", "text/plain; charset=utf-8"},
+	{"hills.geojson", "Lines for a map (GeoJSON)", "application/geo+json"},
+	{"hills.gpkg", "Catalogue of these descents (GeoPackage)", "application/geopackage+sqlite3"},
+}
+
+func filesOf(q *query) []fileLink {
+	var out []fileLink
+	for _, k := range fileKinds {
+		address := "/files/" + k.name
+		if v := q.Values().Encode(); v != "" {
+			address += "?" + v
+		}
+		out = append(out, fileLink{k.label, address})
+	}
+	return out
+}
+
+// mostReportRows is how many descents one report may hold; each has its drawing.
+const mostReportRows = 300
+
+// fileOfList is a file of what the query chooses.
+func (s *Server) fileOfList(w http.ResponseWriter, r *http.Request) {
+	q, err := parseQuery(r.URL.Query())
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	now, _, err := s.list.current(r.Context())
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	rows, err := now.chosen(&q)
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	f := store.Filter{IDs: []string{}, WithRetired: true}
+	for _, x := range rows {
+		f.IDs = append(f.IDs, x.id)
+	}
+	for _, k := range fileKinds {
+		if k.name == r.PathValue("name") {
+			s.send(w, r, k.name, k.kind, true, func(ctx context.Context, out *os.File) error { return s.writeList(ctx, out, f, q.Class, s.unitsOf(r)) })
+			return
+		}
+	}
+	s.refuse(w, r, http.StatusNotFound, "There is no such file.", "The list of descents names the files that it can be had as.")
+}
+
+// writeList writes what a filter chooses into an open file, in the format of its name.
+func (s *Server) writeList(ctx context.Context, out *os.File, f store.Filter, class string, u catalog.Units) error {
+	switch ending := filepath.Ext(out.Name()); ending {
+	case ".html":
+		if len(f.IDs) > mostReportRows {
+			return &catalog.Fault{Kind: terrain.ErrInput, What: fmt.Sprintf("a report of %d descents is too large for one page", len(f.IDs)), Fix: fmt.Sprintf("narrow the list to %d", mostReportRows)}
+		}
+		es, err := s.cat.Descents(ctx, f)
+		if err != nil {
+			return err
+		}
+		report, err := answer.ReportFor(ctx, s.cat, es, answer.ReportOptions{Title: "Mountain descents", Units: u, Class: class, Classes: s.opt.Classes})
+		if err != nil {
+			return err
+		}
+		return page.ReportHTML(out, report)
+	case ".geojson":
+		o, err := answer.NewOverlay(ctx, s.cat, answer.OverlayRequest{Kind: "descents", Filter: f})
+		if err != nil {
+			return err
+		}
+		return o.WriteGeoJSON(out)
+	case ".gpkg":
+		_, err := s.cat.Subset(ctx, out.Name(), f, store.SubsetOptions{Words: "downloaded from the office's page", Replace: true})
+		return err
+	default:
+		write, err := answer.ListFile(ctx, s.cat, f, ending)
+		if err != nil {
+			return err
+		}
+		return write(out, u)
+	}
+}
+
+// send writes a file completely into a folder of its own and only then sends it: a fault
+// never ends a download in its middle, and a slow reader keeps no catalogue busy.
+func (s *Server) send(w http.ResponseWriter, r *http.Request, name, kind string, isDownload bool, write func(context.Context, *os.File) error) {
+	dir, err := os.MkdirTemp("", "gradeline-serve-")
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	defer os.RemoveAll(dir)
+	path := filepath.Join(dir, name)
+	out, err := os.Create(path)
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	err = write(r.Context(), out)
+	if closed := out.Close(); err == nil {
+		err = closed
+	}
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	ready, err := os.Open(path) // again: a catalogue replaces the file
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	defer ready.Close()
+	h := w.Header()
+	h.Set("Content-Type", kind)
+	if isDownload {
+		h.Set("Content-Disposition", mime.FormatMediaType("attachment", map[string]string{"filename": name}))
+	}
+	if info, err := ready.Stat(); err == nil {
+		h.Set("Content-Length", fmt.Sprint(info.Size()))
+	}
+	_, _ = io.Copy(w, ready) // a reader who has gone needs nothing
+}

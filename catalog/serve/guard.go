@@ -1,0 +1,162 @@
+package serve
+
+import (
+	"context"
+	"crypto/hmac"
+	"crypto/rand"
+	"crypto/sha256"
+	"crypto/subtle"
+	"encoding/base64"
+	"net"
+	"net/http"
+	"slices"
+	"strings"
+	"sync"
+)
+
+// policy is what a page may load: from this server, and nothing else; no code in the page.
+const policy = "default-src 'self'; img-src 'self' data:; object-src 'none'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'"
+
+// documentPolicy is for pages that carry their style and pictures in them, and no code.
+const documentPolicy = "default-src 'none'; style-src 'unsafe-inline'; img-src data:; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
+
+// guarded lets through what may be asked, and says what a browser may do with answers.
+func (s *Server) guarded(next http.Handler) http.Handler {
+	sameOrigin := http.NewCrossOriginProtection()
+	sameOrigin.SetDenyHandler(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		s.refuse(w, r, http.StatusForbidden, "This form was sent from another site.", "Open the page itself and send the form from there.")
+	}))
+	limits := newLimiter(s.opt.MostPerAddress)
+	inner := s.known(sameOrigin.Handler(limited(next)))
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		h := w.Header()
+		h.Set("Content-Security-Policy", policy)
+		h.Set("X-Content-Type-Options", "nosniff")
+		h.Set("Referrer-Policy", "same-origin")
+		h.Set("Cross-Origin-Opener-Policy", "same-origin")
+		h.Set("Cross-Origin-Resource-Policy", "same-origin")
+		h.Set("Cache-Control", "no-store")
+		if !slices.Contains(s.opt.Hosts, strings.ToLower(r.Host)) {
+			// Another name that leads here is how a foreign page reaches into this machine.
+			s.refuse(w, r, http.StatusMisdirectedRequest, "This server does not answer for that name.", "Open the address that it printed.")
+			return
+		}
+		if !limits.enter(addressOf(r)) {
+			h.Set("Retry-After", "2")
+			s.refuse(w, r, http.StatusTooManyRequests, "Too many requests at a time from this address.", "Wait a few seconds and try again.")
+			return
+		}
+		defer limits.leave(addressOf(r))
+		inner.ServeHTTP(w, r)
+	})
+}
+
+// limited bounds the time and the size of one request.
+func limited(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if r.Body != nil {
+			r.Body = http.MaxBytesReader(w, r.Body, mostFormBytes)
+		}
+		ctx, cancel := context.WithTimeout(r.Context(), mostTime)
+		defer cancel()
+		next.ServeHTTP(w, r.WithContext(ctx))
+	})
+}
+
+func addressOf(r *http.Request) string {
+	host, _, err := net.SplitHostPort(r.RemoteAddr)
+	if err != nil {
+		return r.RemoteAddr
+	}
+	return host
+}
+
+// limiter counts the requests of each address that are being answered.
+type limiter struct {
+	most int
+	mu   sync.Mutex
+	busy map[string]int
+}
+
+func newLimiter(most int) *limiter { return &limiter{most: most, busy: map[string]int{}} }
+
+func (l *limiter) enter(address string) bool {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	if l.busy[address] >= l.most {
+		return false
+	}
+	l.busy[address]++
+	return true
+}
+
+func (l *limiter) leave(address string) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	if l.busy[address]--; l.busy[address] <= 0 {
+		delete(l.busy, address)
+	}
+}
+
+// visitors are let in by the token once and then known by a cookie. The cookie is not
+// the token: who sees it cannot make the address to pass on.
+type visitors struct {
+	token string
+	key   []byte
+}
+
+func newVisitors(token string) *visitors {
+	key := make([]byte, 32)
+	_, _ = rand.Read(key) // never fails (crypto/rand)
+	return &visitors{token: token, key: key}
+}
+
+const visitCookie = "gradeline_visit"
+
+func (v *visitors) pass() string {
+	m := hmac.New(sha256.New, v.key)
+	m.Write([]byte("visit"))
+	return base64.RawURLEncoding.EncodeToString(m.Sum(nil))
+}
+
+func same(a, b string) bool { return subtle.ConstantTimeCompare([]byte(a), []byte(b)) == 1 }
+
+// isIn reports whether the request carries the cookie.
+func (v *visitors) isIn(r *http.Request) bool {
+	for _, c := range r.CookiesNamed(visitCookie) {
+		if same(c.Value, v.pass()) {
+			return true
+		}
+	}
+	return false
+}
+
+// known lets in who carries the cookie, and gives it to who brings the token.
+func (s *Server) known(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if token := r.URL.Query().Get("token"); token != "" && r.Method == http.MethodGet {
+			if !same(token, s.visitors.token) {
+				s.refuse(w, r, http.StatusUnauthorized, "The token in this address is not this server's.", "Open the address that the server printed when it began; it has a new one each time.")
+				return
+			}
+			http.SetCookie(w, s.cookie(r, visitCookie, s.visitors.pass()))
+			to := *r.URL
+			q := to.Query()
+			q.Del("token")
+			to.RawQuery = q.Encode()
+			w.Header().Set("Referrer-Policy", "no-referrer")
+			http.Redirect(w, r, localPath(&to), http.StatusSeeOther)
+			return
+		}
+		if !s.visitors.isIn(r) && !strings.HasPrefix(r.URL.Path, "/static/") {
+			s.refuse(w, r, http.StatusUnauthorized, "This page is for people who were given its address.", "Open the address that the server printed, with its token.")
+			return
+		}
+		next.ServeHTTP(w, r)
+	})
+}
+
+// cookie is one that scripts do not see and that other sites' requests do not carry.
+func (s *Server) cookie(r *http.Request, name, value string) *http.Cookie {
+	return &http.Cookie{Name: name, Value: value, Path: "/", HttpOnly: true, SameSite: http.SameSiteLaxMode, Secure: r.TLS != nil}
+}

@@ -1,0 +1,267 @@
+package serve
+
+import (
+	"cmp"
+	"context"
+	"io"
+	"math"
+	"os"
+	"slices"
+	"strings"
+	"sync"
+	"sync/atomic"
+	"time"
+
+	"gradeline/catalog"
+	"gradeline/catalog/answer"
+	"gradeline/catalog/store"
+	"gradeline/catalog/wording"
+)
+
+// listing keeps what a list and a map show of every descent, read anew when the file
+// has changed: lists are asked for often and by many, files change seldom.
+type listing struct {
+	cat    *store.Catalog
+	now    atomic.Pointer[snapshot]
+	mu     sync.Mutex // held while the file is read
+	took   time.Duration
+	readAt time.Time
+}
+
+// snapshot is the catalogue's list as it was at one moment.
+type snapshot struct {
+	mark     fileMark
+	at       time.Time
+	rows     []row // in order of danger
+	byID     map[string]int
+	classes  []string
+	routes   []string // as printed
+	heaviest string   // class that the list speaks of first
+	invented bool
+	gaps     []string // roads of which not all is known
+}
+
+// row is one descent of the list.
+type row struct {
+	id, title, heading, search string
+	route                      string
+	direction                  string
+	lengthM, dropM             float64
+	meanPct, meanErrPct        float64
+	steep500Pct, steep500Err   float64
+	flags                      []string
+	state, question            string
+	answers                    []cell // by class, as in snapshot.classes
+	line                       []place
+	crestLon, crestLat         float64
+}
+
+// place is a point of a line on the map.
+type place struct{ lonDeg, latDeg float32 }
+
+// cell is what one class can do.
+type cell struct {
+	code       code
+	metric, us string
+	speedMPS   float64
+}
+
+func (c *cell) words(u catalog.Units) string {
+	if u == catalog.US {
+		return c.us
+	}
+	return c.metric
+}
+
+// code is an answer as pages mark it, the worst first.
+type code uint8
+
+const (
+	codeNot code = iota
+	codeUnknown
+	codeDry
+	codeHeld
+)
+
+var codeNames = []string{"not", "unknown", "dry", "held"}
+
+func (c code) String() string { return codeNames[c] }
+
+// codeOf marks an answer.
+func codeOf(a wording.Answer, h *catalog.Hold) code {
+	switch {
+	case a == wording.NotHeld:
+		return codeNot
+	case a == wording.Unknown:
+		return codeUnknown
+	case h.IsDryRoadOnly():
+		return codeDry
+	}
+	return codeHeld
+}
+
+// fileMark tells one state of the file from another: SQLite counts its changes in bytes
+// 24 to 27 of the file (sqlite.org/fileformat2.html section 1.3.7), except in write-ahead
+// mode, where the log grows.
+type fileMark struct {
+	size, logSize   int64
+	changed, logged time.Time
+	count           [4]byte
+}
+
+func markOf(path string) (fileMark, error) {
+	var m fileMark
+	f, err := os.Open(path)
+	if err != nil {
+		return m, err
+	}
+	defer f.Close()
+	info, err := f.Stat()
+	if err != nil {
+		return m, err
+	}
+	m.size, m.changed = info.Size(), info.ModTime()
+	if log, err := os.Stat(path + "-wal"); err == nil {
+		m.logSize, m.logged = log.Size(), log.ModTime()
+	}
+	_, err = f.ReadAt(m.count[:], 24)
+	if err == io.EOF {
+		err = nil
+	}
+	return m, err
+}
+
+func newListing(cat *store.Catalog) *listing { return &listing{cat: cat} }
+
+// restShare is how long the list rests after it was read anew, in times of what that
+// took: while another program writes all the time, half the machine stays for answers.
+const restShare = 4
+
+// current is the list as the file stands. Where another program changes the file all the
+// time it may be some seconds old, and isOld says so.
+func (l *listing) current(ctx context.Context) (s *snapshot, isOld bool, err error) {
+	mark, err := markOf(l.cat.Path())
+	if err != nil {
+		return nil, false, &catalog.Fault{Kind: catalog.ErrNotFound, What: "the catalogue is no longer there", Err: err}
+	}
+	if s := l.now.Load(); s != nil && s.mark == mark {
+		return s, false, nil
+	}
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	if s := l.now.Load(); s != nil {
+		if s.mark == mark {
+			return s, false, nil
+		}
+		if time.Since(l.readAt) < restShare*l.took {
+			return s, true, nil
+		}
+	}
+	begun := time.Now()
+	s, err = l.read(ctx, mark)
+	if err != nil {
+		return nil, false, err
+	}
+	l.now.Store(s)
+	l.readAt = time.Now()
+	l.took = l.readAt.Sub(begun)
+	return s, false, nil
+}
+
+// read reads all descents.
+func (l *listing) read(ctx context.Context, mark fileMark) (*snapshot, error) {
+	s := &snapshot{mark: mark, at: time.Now(), byID: map[string]int{}}
+	var err error
+	if s.classes, err = l.cat.ClassIDs(ctx); err != nil {
+		return nil, err
+	}
+	roads, err := l.cat.Routes(ctx)
+	if err != nil {
+		return nil, err
+	}
+	for _, r := range roads {
+		s.routes = append(s.routes, wording.Plain(r.ID))
+	}
+	if s.gaps, err = answer.RouteGaps(ctx, l.cat, ""); err != nil {
+		return nil, err
+	}
+	for i, gap := range s.gaps {
+		s.gaps[i] = wording.Plain(gap)
+	}
+	heaviestKg := 0.0
+	err = l.cat.Each(ctx, store.Filter{WithRetired: true, Brief: true}, func(e catalog.Entry) error {
+		s.byID[e.Descent.ID] = len(s.rows)
+		s.rows = append(s.rows, s.rowOf(&e))
+		s.invented = s.invented || e.Provenance.Invented
+		if h := catalog.Heaviest(e.Holds); h != nil && h.MassKg > heaviestKg {
+			heaviestKg, s.heaviest = h.MassKg, h.Class
+		}
+		return nil
+	})
+	return s, err
+}
+
+// rowOf is a descent as the list keeps it.
+func (s *snapshot) rowOf(e *catalog.Entry) row {
+	d := &e.Descent
+	r := row{
+		id: d.ID, title: wording.Title(d), heading: wording.Heading(d), route: wording.Plain(d.Route), direction: d.Direction.String(),
+		lengthM: d.LengthM, dropM: d.DropM, meanPct: d.MeanDowngradePct, meanErrPct: d.MeanDowngradeErrPct,
+		steep500Pct: d.Steepest500Pct, steep500Err: d.Steepest500ErrPct, flags: d.Flags,
+		state: wording.ReviewState(e), question: wording.Plain(e.Review.InQuestion),
+		crestLon: d.CrestLonDeg, crestLat: d.CrestLatDeg,
+	}
+	r.search = strings.ToLower(wording.Plain(d.Name + " " + d.Route + " " + d.ID))
+	for _, class := range s.classes {
+		a, h, _ := wording.AnswerFor(e, class)
+		both := wording.InBoth(func(u catalog.Units) string { return wording.HoldWords(e, class, u) })
+		c := cell{code: codeOf(a, h), metric: wording.Plain(both.Metric), us: wording.Plain(both.US)}
+		if h != nil {
+			c.speedMPS = h.SpeedMPS
+		}
+		r.answers = append(r.answers, c)
+	}
+	r.line = thinned(e.Line)
+	return r
+}
+
+// mostLinePoints is how many points of a descent's line the overview map draws.
+const mostLinePoints = 60
+
+// thinned is a line with evenly fewer points, the ends kept.
+func thinned(line []catalog.Vertex) []place {
+	step := max(1, int(math.Ceil(float64(len(line))/mostLinePoints)))
+	var out []place
+	for i := 0; i < len(line); i++ {
+		if i%step == 0 || i == len(line)-1 {
+			out = append(out, place{float32(line[i].LonDeg), float32(line[i].LatDeg)})
+		}
+	}
+	return out
+}
+
+// classIndex is where a class stands in the rows; −1 for none.
+func (s *snapshot) classIndex(class string) int { return slices.Index(s.classes, class) }
+
+// worst is the worst answer of all classes of a row; unknown where there is none.
+func (r *row) worst() code {
+	if len(r.answers) == 0 {
+		return codeUnknown
+	}
+	return slices.MinFunc(r.answers, func(a, b cell) int { return cmp.Compare(a.code, b.code) }).code
+}
+
+// isWithin reports whether a point of the row's line lies in a box.
+func (r *row) isWithin(b *store.Box) bool {
+	for _, p := range r.line {
+		lon, lat := float64(p.lonDeg), float64(p.latDeg)
+		inLon := lon >= b.WestDeg && lon <= b.EastDeg
+		if b.WestDeg > b.EastDeg { // across the antimeridian
+			inLon = lon >= b.WestDeg || lon <= b.EastDeg
+		}
+		if inLon && lat >= b.SouthDeg && lat <= b.NorthDeg {
+			return true
+		}
+	}
+	return false
+}

@@ -1,0 +1,204 @@
+package serve
+
+import (
+	"fmt"
+	"net/url"
+	"slices"
+	"strconv"
+	"strings"
+
+	"gradeline/catalog"
+	"gradeline/catalog/store"
+	"gradeline/catalog/wording"
+	"gradeline/routes"
+	"gradeline/terrain"
+)
+
+// query is what a list is asked for, as it stands in the address bar. Quantities carry
+// their unit there, so that a link means the same to whoever opens it.
+type query struct {
+	Class     string
+	Route     string
+	Direction string   // "forward", "backward" or ""
+	Answers   []string // codes; none for all
+	State     string
+	Question  bool
+	Longer    string // as typed: "2km"
+	Steeper   string // as typed: "6%"
+	Text      string
+	Box       string
+	Page      int
+
+	longerM, steeperPct float64
+	box                 *store.Box
+}
+
+const mostTextBytes = 200
+
+// parseQuery reads a query string. What it does not know is ignored, what it cannot read
+// is an error: a filter that is dropped in silence would show too much or too little.
+func parseQuery(v url.Values) (query, error) {
+	q := query{Class: v.Get("class"), Route: v.Get("route"), Direction: v.Get("direction"), State: v.Get("state"), Question: v.Get("question") != "",
+		Longer: strings.TrimSpace(v.Get("longer")), Steeper: strings.TrimSpace(v.Get("steeper")), Text: strings.TrimSpace(v.Get("text")), Box: v.Get("box"), Page: 1}
+	for _, given := range []string{q.Class, q.Route, q.Longer, q.Steeper, q.Text, q.Box} {
+		if len(given) > mostTextBytes {
+			return q, badQuery("a filter", given, fmt.Sprintf("give at most %d characters", mostTextBytes))
+		}
+	}
+	if q.Direction != "" && q.Direction != routes.Forward.String() && q.Direction != routes.Backward.String() {
+		return q, badQuery("the direction", q.Direction, "use forward or backward")
+	}
+	if q.State != "" && !slices.Contains(states, q.State) {
+		return q, badQuery("the review state", q.State, "use one of "+strings.Join(states, ", "))
+	}
+	for _, name := range codeNames {
+		if slices.Contains(v["answer"], name) {
+			q.Answers = append(q.Answers, name)
+		}
+	}
+	for _, name := range v["answer"] {
+		if !slices.Contains(codeNames, name) {
+			return q, badQuery("the answer", name, "use one of "+strings.Join(codeNames, ", "))
+		}
+	}
+	if p := v.Get("page"); p != "" {
+		n, err := strconv.Atoi(p)
+		if err != nil || n < 1 {
+			return q, badQuery("the page", p, "give a number from 1 up")
+		}
+		q.Page = n
+	}
+	return q, q.quantities()
+}
+
+var states = []string{string(catalog.Surveyed), string(catalog.FieldChecked), string(catalog.Approved), string(catalog.Retired)}
+
+func (q *query) quantities() (err error) {
+	if q.Longer != "" {
+		if q.longerM, err = catalog.LengthM(q.Longer); err != nil {
+			return err
+		}
+	}
+	if q.Steeper != "" {
+		if q.steeperPct, err = catalog.DowngradePct(q.Steeper); err != nil {
+			return err
+		}
+	}
+	if q.Box != "" {
+		var b store.Box
+		if b.WestDeg, b.SouthDeg, b.EastDeg, b.NorthDeg, err = catalog.ParseBox(q.Box); err != nil {
+			return err
+		}
+		q.box = &b
+	}
+	return nil
+}
+
+func badQuery(what, given, fix string) error {
+	return &catalog.Fault{Kind: terrain.ErrInput, What: fmt.Sprintf("%s %q cannot be read", what, wording.Shortened(given, 60)), Fix: fix}
+}
+
+// Values are the filters as a query string holds them, without the page.
+func (q *query) Values() url.Values {
+	v := url.Values{}
+	for name, given := range map[string]string{"class": q.Class, "route": q.Route, "direction": q.Direction, "state": q.State,
+		"longer": q.Longer, "steeper": q.Steeper, "text": q.Text, "box": q.Box} {
+		if given != "" {
+			v.Set(name, given)
+		}
+	}
+	if q.Question {
+		v.Set("question", "1")
+	}
+	for _, a := range q.Answers {
+		v.Add("answer", a)
+	}
+	return v
+}
+
+// Has reports whether an answer is asked for by name.
+func (q *query) Has(answer string) bool { return slices.Contains(q.Answers, answer) }
+
+// IsFiltered reports whether anything narrows the list.
+func (q *query) IsFiltered() bool {
+	v := q.Values()
+	v.Del("class")
+	return len(v) > 0
+}
+
+// keeps reports whether a row is asked for; class is where the class stands in its
+// answers, −1 for the worst of all.
+func (q *query) keeps(r *row, class int) bool {
+	c := r.worst()
+	if class >= 0 {
+		c = r.answers[class].code
+	}
+	switch {
+	case q.Route != "" && r.route != q.Route,
+		q.Direction != "" && r.direction != q.Direction,
+		len(q.Answers) > 0 && !q.Has(c.String()),
+		q.State != "" && r.state != q.State,
+		q.State == "" && r.state == string(catalog.Retired),
+		q.Question && r.question == "",
+		r.lengthM < q.longerM,
+		r.meanPct < q.steeperPct,
+		q.Text != "" && !strings.Contains(r.search, strings.ToLower(q.Text)),
+		q.box != nil && !r.isWithin(q.box):
+		return false
+	}
+	return true
+}
+
+// chosen are the rows that a query asks for, in order of danger for its class. A class
+// or road that the catalogue does not know is an error: an empty list would read as an
+// all-clear.
+func (s *snapshot) chosen(q *query) ([]*row, error) {
+	class := -1
+	if q.Class != "" {
+		if class = s.classIndex(q.Class); class < 0 {
+			return nil, notKnown("class", q.Class, s.classes)
+		}
+	}
+	if q.Route != "" && !slices.Contains(s.routes, q.Route) {
+		return nil, notKnown("road", q.Route, nil)
+	}
+	out := []*row{}
+	for i := range s.rows {
+		if r := &s.rows[i]; q.keeps(r, class) {
+			out = append(out, r)
+		}
+	}
+	if class >= 0 {
+		slices.SortStableFunc(out, func(a, b *row) int { return byDanger(a, b, class) })
+	}
+	return out, nil
+}
+
+// byDanger orders by what a class can do: not held first, then without an answer, then by
+// the lowest speed, then by the largest drop.
+func byDanger(a, b *row, class int) int {
+	x, y := &a.answers[class], &b.answers[class]
+	rank := func(c code) int { return min(int(c), int(codeDry)) }
+	switch {
+	case rank(x.code) != rank(y.code):
+		return rank(x.code) - rank(y.code)
+	case x.speedMPS != y.speedMPS:
+		if x.speedMPS < y.speedMPS {
+			return -1
+		}
+		return 1
+	case a.dropM > b.dropM:
+		return -1
+	case a.dropM < b.dropM:
+		return 1
+	}
+	return strings.Compare(a.id, b.id)
+}
+
+func notKnown(what, name string, known []string) error {
+	fix := "begin at the list of descents"
+	if len(known) > 0 {
+		fix = "it has " + strings.Join(known, ", ")
+	}
+	return &catalog.Fault{Kind: catalog.ErrNotFound, What: fmt.Sprintf("the catalogue has no %s %q", what, wording.Shortened(name, 60)), Fix: fix}
+}

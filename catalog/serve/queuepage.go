@@ -1,0 +1,58 @@
+package serve
+
+import (
+	"net/http"
+	"net/url"
+	"strings"
+
+	"gradeline/catalog"
+	"gradeline/catalog/vehicle"
+	"gradeline/catalog/wording"
+)
+
+// queueView is what needs a look, most urgent first.
+type queueView struct {
+	frame
+	Rows []queueRow
+}
+
+type queueRow struct{ Address, Title, State, Reasons, Words string }
+
+func (s *Server) queuePage(w http.ResponseWriter, r *http.Request) {
+	now, _, err := s.list.current(r.Context())
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	items, err := s.cat.Queue(r.Context())
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	v := &queueView{frame: s.frame(r, "Review")}
+	if now.invented {
+		v.Invented = wording.InventedBanner
+	}
+	for _, it := range items {
+		title := wording.Plain(it.Name)
+		if strings.TrimSpace(title) == "" {
+			title = wording.Plain(it.ID)
+		}
+		state := string(it.State)
+		if it.State == catalog.Surveyed {
+			state = "not reviewed"
+		}
+		v.Rows = append(v.Rows, queueRow{"/descent/" + url.PathEscape(it.ID) + "#review", wording.Shortened(title, wording.MostNameColumns), state, strings.Join(it.Reasons, ", "), wording.Plain(it.Words)})
+	}
+	s.show(w, r, http.StatusOK, "queue", v)
+}
+
+// classByID is a class that the server was given; nil where it was not.
+func (s *Server) classByID(id string) *vehicle.Class {
+	for i := range s.opt.Classes {
+		if s.opt.Classes[i].ID == id {
+			return &s.opt.Classes[i]
+		}
+	}
+	return nil
+}

@@ -1,0 +1,147 @@
+// Package serve is the office's page: a catalogue in the browser, on this machine
+// unless asked otherwise. It lists the descents in order of danger, shows each with its
+// profile, advice and history, hands out the driver's page and files, and records
+// reviews.
+//
+// New takes how the catalogue is opened and gives a Server; Serve answers on a
+// listener until its context ends, Handler is the same for a server of one's own.
+// Pages work without scripts. Nothing is loaded from anywhere else. A visitor needs the
+// token of the printed address once and then a cookie, or a name and password, or a
+// trusted proxy that names them.
+//
+// What people type is text, never markup or a path. Advice is put into words by
+// packages answer and wording, so that nothing here is shown without its marks: NOT
+// HELD, unknown, DRY ROAD ONLY, in question, unreliable, not reviewed.
+package serve
+
+import (
+	"context"
+	"crypto/rand"
+	"errors"
+	"net"
+	"net/http"
+	"sync"
+	"time"
+
+	"golang.org/x/net/netutil"
+
+	"gradeline/catalog"
+	"gradeline/catalog/store"
+	"gradeline/catalog/vehicle"
+)
+
+// Options say what a Server shows and to whom.
+type Options struct {
+	// Open opens the catalogue, for reading or to be changed; it is called once for each.
+	Open    func(ctx context.Context, forChange bool) (*store.Catalog, error)
+	Classes []vehicle.Class // that name the classes and give their countries' units
+	Units   catalog.Units   // until a visitor chooses
+	Hosts   []string        // names that a request may ask for, with their port; see HostsOf
+	Token   string          // that lets a visitor in; random where empty
+	Now     func() time.Time
+	Failed  func(error) // is told of faults that a visitor gets as "500"; may be nil
+
+	MostPerAddress int // requests of one address at a time; 0 for 400
+}
+
+// Server answers for one catalogue. It is safe for concurrent use.
+type Server struct {
+	opt      Options
+	cat      *store.Catalog // reads
+	list     *listing
+	visitors *visitors
+	changeMu sync.Mutex
+	writer   *store.Catalog // opened by the first change
+	handler  http.Handler
+}
+
+// Bounds of what one visitor may ask for; chosen here, far above what a person needs.
+const (
+	mostConnections = 1024
+	mostHeaderBytes = 16 << 10
+	mostFormBytes   = 64 << 10
+	mostTime        = 30 * time.Second // for one answer to be worked out
+	closeTime       = time.Second      // for answers under way when the server ends
+)
+
+// New opens the catalogue for reading.
+func New(ctx context.Context, o Options) (*Server, error) {
+	cat, err := o.Open(ctx, false)
+	if err != nil {
+		return nil, err
+	}
+	if o.Token == "" {
+		o.Token = rand.Text()
+	}
+	if o.Now == nil {
+		o.Now = time.Now
+	}
+	if o.MostPerAddress == 0 {
+		o.MostPerAddress = 400
+	}
+	s := &Server{opt: o, cat: cat, list: newListing(cat), visitors: newVisitors(o.Token)}
+	s.handler = s.guarded(s.routes())
+	return s, nil
+}
+
+// Token is what the address that lets a visitor in must carry as ?token=.
+func (s *Server) Token() string { return s.opt.Token }
+
+// Handler answers requests.
+func (s *Server) Handler() http.Handler { return s.handler }
+
+// Close releases the catalogue.
+func (s *Server) Close() error {
+	s.changeMu.Lock()
+	defer s.changeMu.Unlock()
+	err := s.cat.Close()
+	if s.writer != nil {
+		err = errors.Join(err, s.writer.Close())
+		s.writer = nil
+	}
+	return err
+}
+
+// Serve answers on a listener until ctx ends, then lets answers under way finish for a
+// second. It closes the listener and the catalogue.
+func (s *Server) Serve(ctx context.Context, l net.Listener) error {
+	h := &http.Server{
+		Handler: s.handler, MaxHeaderBytes: mostHeaderBytes,
+		ReadHeaderTimeout: 5 * time.Second, ReadTimeout: 20 * time.Second, WriteTimeout: 2 * time.Minute, IdleTimeout: time.Minute,
+		BaseContext: func(net.Listener) context.Context { return ctx },
+	}
+	ended := make(chan error, 1)
+	go func() { ended <- h.Serve(netutil.LimitListener(l, mostConnections)) }()
+	select {
+	case err := <-ended:
+		return errors.Join(err, s.Close())
+	case <-ctx.Done():
+	}
+	late, cancel := context.WithTimeout(context.WithoutCancel(ctx), closeTime)
+	defer cancel()
+	if err := h.Shutdown(late); err != nil {
+		_ = h.Close() // what does not finish in time is cut off
+	}
+	<-ended
+	return s.Close()
+}
+
+// HostsOf are the names under which a listener on this machine may be asked for: its
+// address, and for a loopback address the names of this machine.
+func HostsOf(a net.Addr) []string {
+	host, port, err := net.SplitHostPort(a.String())
+	if err != nil {
+		return nil
+	}
+	out := []string{net.JoinHostPort(host, port)}
+	if ip := net.ParseIP(host); ip != nil && ip.IsLoopback() {
+		out = append(out, net.JoinHostPort("localhost", port), net.JoinHostPort("127.0.0.1", port), net.JoinHostPort("::1", port))
+	}
+	return out
+}
+
+// IsLocal reports whether an address is this machine's alone.
+func IsLocal(a net.Addr) bool {
+	t, ok := a.(*net.TCPAddr)
+	return ok && t.IP.IsLoopback()
+}
