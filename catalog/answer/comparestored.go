@@ -69,39 +69,52 @@ func storedCandidate(ctx context.Context, cat *store.Catalog, r *store.RouteReco
 // adviseAtMass replaces the holds of an entry by those of the classes at a mass. A class
 // for which the catalogue says too little has no hold then.
 func adviseAtMass(ctx context.Context, cat *store.Catalog, e *catalog.Entry, classes []vehicle.Class, massKg float64) error {
-	p, err := cat.Profile(ctx, e.Descent.ID)
-	if err != nil && !errors.Is(err, catalog.ErrNotFound) {
-		return err
-	}
 	stored := e.Holds
 	e.Holds = nil
-	if err != nil {
-		e.Review.InQuestion = "no grade line is kept with it; survey its road again"
-		return nil
-	}
 	for i := range classes {
 		h := catalog.HoldFor(stored, classes[i].ID)
 		if h == nil {
 			continue
 		}
-		if h.ClassFigures != classes[i].Fingerprint() {
-			e.Review.InQuestion = "class " + h.Class + " has changed since the survey; survey its road again"
-			continue
+		now, why, err := adviseStored(ctx, cat, e, h, &classes[i], holding.Options{MassKg: massKg})
+		switch {
+		case err != nil: // the mass is none of this class, or the catalogue can't be read
+			return err
+		case why != "":
+			e.Review.InQuestion = why + "; survey its road again"
+		case now != nil:
+			e.Holds = append(e.Holds, *now)
 		}
-		hill := holding.HillFromDescent(p, &e.Descent, nil)
-		if v := postedMPS(h); v > 0 {
-			hill = holding.WithPosted(hill, v)
-		}
-		now, err := holding.Advise(hill, classes[i], holding.Options{MassKg: massKg})
-		if err != nil {
-			if errors.Is(err, catalog.ErrClass) { // the mass is none of this class
-				return err
-			}
-			continue
-		}
-		e.Holds = append(e.Holds, now)
 	}
 	return nil
+}
+
+// adviseStored makes the advice of a stored hold anew under other options, on the grade
+// line that the catalogue keeps and under the posted limits that the hold was made under.
+// nil with the reason where the catalogue says too little for that; nil without one where
+// the hill can't be worked out.
+func adviseStored(ctx context.Context, cat *store.Catalog, e *catalog.Entry, h *catalog.Hold, class *vehicle.Class, o holding.Options) (now *catalog.Hold, why string, err error) {
+	p, err := cat.Profile(ctx, e.Descent.ID)
+	switch {
+	case errors.Is(err, catalog.ErrNotFound):
+		return nil, "no grade line is kept with it", nil
+	case err != nil:
+		return nil, "", err
+	case h.ClassFigures != class.Fingerprint():
+		return nil, "class " + h.Class + " has changed since the survey", nil
+	}
+	hill := holding.HillFromDescent(p, &e.Descent, nil)
+	if v := postedMPS(h); v > 0 {
+		hill = holding.WithPosted(hill, v)
+	}
+	anew, err := holding.Advise(hill, *class, o)
+	if err != nil {
+		if errors.Is(err, catalog.ErrClass) {
+			return nil, "", err
+		}
+		return nil, "", nil
+	}
+	return &anew, "", nil
 }
 
 // postedMPS is the lowest posted limit that a hold was made under; 0 for none.

@@ -6,14 +6,17 @@ import (
 	"io"
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 
 	"github.com/paulmach/orb"
 
 	"gradeline/catalog"
+	"gradeline/catalog/holding"
 	"gradeline/catalog/overlay"
 	"gradeline/catalog/ranking"
 	"gradeline/catalog/store"
+	"gradeline/catalog/vehicle"
 	"gradeline/catalog/wording"
 	"gradeline/routes"
 	"gradeline/routes/stationing"
@@ -21,11 +24,12 @@ import (
 
 // Practice is the ladder of practice grades for a training truck, easiest first.
 type Practice struct {
-	Schema   string           `json:"schema"`
-	Class    string           `json:"class"`
-	Ladder   []ranking.Rung   `json:"ladder"`
-	Skipped  []routes.Skipped `json:"skipped"`
-	Cautions []string         `json:"cautions"`
+	Schema   string                `json:"schema"`
+	Class    string                `json:"class"`
+	Ladder   []ranking.Rung        `json:"ladder"`
+	Days     []ranking.PracticeDay `json:"days"` // empty unless a plan was asked for
+	Skipped  []routes.Skipped      `json:"skipped"`
+	Cautions []string              `json:"cautions"`
 
 	hasSites bool // the catalogue knows places along the roads
 	entries  []catalog.Entry
@@ -34,8 +38,11 @@ type Practice struct {
 // PracticeOptions say which practice grades are wanted.
 type PracticeOptions struct {
 	Class     string
-	MarginPct float64 // of the retarder, that must stay unused
-	Near      string  // only grades whose crest lies within WithinM of this place (see FindPlace); "" for all
+	Figures   *vehicle.Class // of the class, so that a lower gear can be tried where the advised one leaves too little; nil: none is tried
+	Days      int            // to spread the grades over; 0: no plan
+	Traffic   []string       // DESCENT=VEHICLES, annual average daily traffic
+	MarginPct float64        // of the retarder, that must stay unused
+	Near      string         // only grades whose crest lies within WithinM of this place (see FindPlace); "" for all
 	WithinM   float64
 }
 
@@ -57,9 +64,55 @@ func NewPractice(ctx context.Context, cat *store.Catalog, es []catalog.Entry, o 
 		return nil, err
 	}
 	a := &Practice{Schema: catalog.Schema, Class: o.Class, Cautions: catalog.Cautions(), hasSites: len(sites) > 0, entries: es}
-	a.Ladder, a.Skipped = ranking.Ladder(es, o.Class, sites, ranking.LadderOptions{MarginPct: o.MarginPct})
-	a.Ladder = notNil(a.Ladder)
+	lo := ranking.LadderOptions{MarginPct: o.MarginPct}
+	if lo.TrafficPerDay, err = trafficOf(es, o.Traffic); err != nil {
+		return nil, err
+	}
+	if lo.Slower, err = slowerHolds(ctx, cat, es, o); err != nil {
+		return nil, err
+	}
+	a.Ladder, a.Skipped = ranking.Ladder(es, o.Class, sites, lo)
+	a.Ladder, a.Days = notNil(a.Ladder), ranking.PracticeDays(a.Ladder, o.Days)
 	return a, nil
+}
+
+// slowerHolds are holds that keep the margin in hand, for the entries whose own hold does not.
+func slowerHolds(ctx context.Context, cat *store.Catalog, es []catalog.Entry, o PracticeOptions) (map[string]catalog.Hold, error) {
+	out := map[string]catalog.Hold{}
+	if o.Figures == nil || o.MarginPct < holding.LeastReservePct || o.MarginPct > holding.MostReservePct {
+		return out, nil
+	}
+	for i := range es {
+		h := catalog.HoldFor(es[i].Holds, o.Class)
+		if h == nil || !h.Holds || 100-h.RetarderUsePct >= o.MarginPct {
+			continue
+		}
+		now, _, err := adviseStored(ctx, cat, &es[i], h, o.Figures, holding.Options{ReservePct: o.MarginPct})
+		if err != nil {
+			return nil, err
+		}
+		if now != nil {
+			out[es[i].Descent.ID] = *now
+		}
+	}
+	return out, nil
+}
+
+// trafficOf reads what is known of the traffic on some entries.
+func trafficOf(es []catalog.Entry, given []string) (map[string]float64, error) {
+	out := map[string]float64{}
+	for _, g := range given {
+		id, count, _ := strings.Cut(g, "=")
+		perDay, err := strconv.ParseFloat(strings.TrimSpace(count), 64)
+		if err != nil || !(perDay >= 0 && perDay <= 1e6) {
+			return nil, &catalog.Fault{Kind: catalog.ErrImpossible, Feature: "traffic " + g, What: "is no count of vehicles a day", Fix: "give the descent and the vehicles of both directions in a day, as in some-road-f-1.5=4200"}
+		}
+		if !slices.ContainsFunc(es, func(e catalog.Entry) bool { return e.Descent.ID == id }) {
+			return nil, &catalog.Fault{Kind: catalog.ErrNotFound, Feature: "traffic " + g, What: "no descent " + id + " is among those looked at", Fix: "gradeline list prints the ids"}
+		}
+		out[id] = perDay
+	}
+	return out, nil
 }
 
 // crestsWithin keeps the entries whose crest lies near one of some points.
@@ -85,6 +138,7 @@ func (a *Practice) WriteText(w io.Writer, u catalog.Units) error {
 	for i := range a.Ladder {
 		l.rung(&a.Ladder[i], i+1)
 	}
+	l.days(a)
 	l.printf("\n")
 	for _, k := range a.Skipped {
 		l.setIn(0, "Left out: %s: %s.", k.Where, k.Why)
@@ -92,7 +146,7 @@ func (a *Practice) WriteText(w io.Writer, u catalog.Units) error {
 	if !a.hasSites {
 		l.setIn(0, "No places to stop or turn are on record: gradeline sites import brings them in.")
 	}
-	l.setIn(0, "Difficulty ranks, it does not measure: a point for each per cent of the steepest %s, each five minutes on the retarder, each fifth of the retarder in use, up to two for the tightest curve, one for each bench. Traffic stops are not known to it. In hand: the share of the retarder that stays unused; with half the retarder gone each is still held, in a lower gear.", wording.Window(u, 500))
+	l.setIn(0, "Difficulty ranks, it does not measure: a point for each per cent of the steepest %s, each five minutes on the retarder, each fifth of the retarder in use, up to two for the tightest curve, one for each bench, half a point for each kind of place that is not on record (to stop before, on and after the grade, and an escape ramp), one for each 5,000 vehicles a day up to three where traffic is given. In hand: the share of the retarder that stays unused; with half the retarder gone each is still held, in a lower gear.", wording.Window(u, 500))
 	l.cautions(nil)
 	return l.err
 }
@@ -110,6 +164,9 @@ func (l *lines) rung(r *ranking.Rung, number int) {
 		loud = catalog.DryRoadOnly + ": "
 	}
 	l.setIn(3, "%s%s at %.1f %% mean; gear %s, %s; %.0f %% of the retarder in hand", loud, u.Length(r.LengthM), r.MeanDowngradePct, r.GearName, u.Speed(r.SpeedMPS), math.Floor(r.MarginPct))
+	if r.PageGearName != "" {
+		l.setIn(3, "SLOWER THAN THE DRIVER'S PAGE, which says gear %s and %s: for practice take the lower gear, which leaves more in hand.", r.PageGearName, u.Speed(r.PageSpeedMPS))
+	}
 	var why []string
 	for k := range r.Parts {
 		why = append(why, fmt.Sprintf("%.1f for %s", r.Parts[k].PointsScore, r.Parts[k].WordsIn(u)))
@@ -127,6 +184,13 @@ func (l *lines) rung(r *ranking.Rung, number int) {
 		return
 	}
 	l.setIn(3, "To stop or turn: %s.", strings.Join(places, "; "))
+	places = places[:0]
+	for k := range r.Ramps {
+		places = append(places, r.Ramps[k].Words(u))
+	}
+	if len(places) > 0 {
+		l.setIn(3, "In an emergency: %s.", strings.Join(places, "; "))
+	}
 }
 
 // WriteOverlay writes the crest of each practice grade, with its difficulty, as RFC 7946

@@ -22,6 +22,12 @@ type Options struct {
 // height up to which an engine brake is taken to give its full power.
 const PlainAltitudeM = 1500.0
 
+// What may be asked of Options.ReservePct.
+const (
+	LeastReservePct = 5.0
+	MostReservePct  = 60.0
+)
+
 // HeaviestSearchedKg caps Hold.HeaviestMassKg.
 const HeaviestSearchedKg = 200000.0
 
@@ -43,7 +49,7 @@ func checkOptions(o *Options, c *vehicle.Class) error {
 		return bad(catalog.ErrImpossible, fmt.Sprintf("%g kg is no mass of a truck", o.MassKg), "give its mass on the road")
 	case o.MassKg > c.MassMaxKg*(1+1e-4): // beyond the rounding of pounds
 		return bad(catalog.ErrClass, fmt.Sprintf("%.0f kg is above the class's %.0f kg", o.MassKg, c.MassMaxKg), "choose a heavier class")
-	case o.ReservePct != 0 && !(o.ReservePct >= 5 && o.ReservePct <= 60):
+	case o.ReservePct != 0 && !(o.ReservePct >= LeastReservePct && o.ReservePct <= MostReservePct):
 		return bad(catalog.ErrImpossible, fmt.Sprintf("a reserve of %g %%", o.ReservePct), "keep 5 to 60 % of the retarder in hand")
 	case o.TempC != nil && !(*o.TempC >= vehicle.ColdestC && *o.TempC <= vehicle.HottestC):
 		return bad(catalog.ErrImpossible, fmt.Sprintf("air at %g °C", *o.TempC), "give the air's temperature")

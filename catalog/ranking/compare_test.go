@@ -226,7 +226,7 @@ func TestLadderRanksAndLeavesOut(t *testing.T) {
 			Sensitivity: []catalog.Sensitivity{{Change: holding.ChangeHalfRetarder, Holds: half}}}
 	}
 	entry := func(id string, steepest500Pct float64, h catalog.Hold, flags ...string) catalog.Entry {
-		return catalog.Entry{Descent: routes.Descent{ID: id, Route: "r", StartM: 1000, EndM: 4000, Steepest500Pct: steepest500Pct, Flags: flags}, Holds: []catalog.Hold{h}}
+		return catalog.Entry{Descent: routes.Descent{ID: id, Route: "r", StartM: 1000, EndM: 4000, LengthM: 3000, Steepest500Pct: steepest500Pct, Flags: flags}, Holds: []catalog.Hold{h}}
 	}
 	at := 4500.0
 	es := []catalog.Entry{
@@ -244,8 +244,9 @@ func TestLadderRanksAndLeavesOut(t *testing.T) {
 	if rungs[0].Harder != "hard" || rungs[1].Easier != "easy" || len(rungs[0].TurnRound) != 1 {
 		t.Errorf("%+v", rungs)
 	}
-	// 4.5 for the steepest, 2 for ten minutes, 2 for two fifths of the retarder.
-	if rungs[0].DifficultyScore != 8.5 || len(rungs[0].Parts) != 3 {
+	// 4.5 for the steepest, 2 for ten minutes, 2 for two fifths of the retarder, half a point
+	// each for no place before the crest, none on the grade and no ramp.
+	if rungs[0].DifficultyScore != 10 || len(rungs[0].Parts) != 4 || rungs[0].Parts[3].Words != "no place on record to stop before the crest, on the grade, no escape ramp on record" {
 		t.Errorf("score %v, parts %+v", rungs[0].DifficultyScore, rungs[0].Parts)
 	}
 	// "hard" has 2.5 more for steepness and 1.5 more for the retarder, nothing else.

@@ -2,6 +2,7 @@ package main
 
 import (
 	"io"
+	"slices"
 	"strings"
 
 	"github.com/urfave/cli/v2"
@@ -15,19 +16,18 @@ func (s *session) lessonCommand() *cli.Command {
 		Name: "lesson", Usage: "what happens to the service brakes on this hill, for a class room: HTML or PDF",
 		ArgsUsage: "DESCENT",
 		Flags: []cli.Flag{catalogFlag(), classFlag(), classesFlag(), outFlag(), forceFlag(), unitsFlag(),
-			&cli.StringFlag{Name: "paper", Value: "letter", Usage: "`PAPER`: letter or a4"}},
+			paperFlag()},
 		Action: s.lesson,
 	}
 }
 
 func (s *session) lesson(c *cli.Context) error {
-	paper := map[string]string{"letter": "Letter", "a4": "A4"}[strings.ToLower(c.String("paper"))]
-	if paper == "" {
-		return usagef("--paper %q: use letter or a4", c.String("paper"))
+	paper, err := paper(c)
+	if err != nil {
+		return err
 	}
-	out := strings.ToLower(c.String("o"))
-	if out != "" && out != "-" && !strings.HasSuffix(out, ".html") && !strings.HasSuffix(out, ".pdf") {
-		return usagef("-o %s: the file must end in .html or .pdf", c.String("o"))
+	if err := knownEnding(c, ".html", ".pdf"); err != nil {
+		return err
 	}
 	var chosen *catalog.Units
 	u, err := units(c)
@@ -50,5 +50,27 @@ func (s *session) lesson(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	return s.toOutput(c, func(w io.Writer) error { return a.Write(w, out, paper) })
+	return s.toOutput(c, func(w io.Writer) error { return a.Write(w, c.String("o"), paper) })
+}
+
+func paperFlag() cli.Flag {
+	return &cli.StringFlag{Name: "paper", Value: "letter", Usage: "`PAPER`: letter or a4"}
+}
+
+// paper is the size of paper that --paper asks for.
+func paper(c *cli.Context) (string, error) {
+	p := map[string]string{"letter": "Letter", "a4": "A4"}[strings.ToLower(c.String("paper"))]
+	if p == "" {
+		return "", usagef("--paper %q: use letter or a4", c.String("paper"))
+	}
+	return p, nil
+}
+
+// knownEnding refuses an output file of another form than the command writes.
+func knownEnding(c *cli.Context, endings ...string) error {
+	out := strings.ToLower(c.String("o"))
+	if out == "" || out == "-" || slices.ContainsFunc(endings, func(e string) bool { return strings.HasSuffix(out, e) }) {
+		return nil
+	}
+	return usagef("-o %s: the file must end in %s", c.String("o"), strings.Join(endings, " or "))
 }

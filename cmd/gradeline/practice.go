@@ -1,10 +1,14 @@
 package main
 
 import (
+	"io"
+	"slices"
+
 	"github.com/urfave/cli/v2"
 
 	"gradeline/catalog"
 	"gradeline/catalog/answer"
+	"gradeline/catalog/vehicle"
 	"gradeline/cmd/commandline"
 )
 
@@ -14,6 +18,10 @@ func (s *session) practiceCommand() *cli.Command {
 		Flags: append(filterFlags(),
 			nearFlag(), withinFlag(),
 			marginFlag(),
+			&cli.IntFlag{Name: "days", Usage: "spread the grades over this many `DAYS`, each beginning with the hardest of the day before"},
+			&cli.StringSliceFlag{Name: "traffic", Usage: "`DESCENT=VEHICLES` a day, where they are known; may be repeated"},
+			&cli.StringFlag{Name: "o", Usage: "write a plan to hand out, with a sheet for each step, to `FILE`: .pdf, .html or .xlsx"},
+			paperFlag(), forceFlag(),
 			jsonFlag(), unitsFlag()),
 		Action: s.practice,
 	}
@@ -43,6 +51,13 @@ func (s *session) practice(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
+	paper, err := paper(c)
+	if err != nil {
+		return err
+	}
+	if err := knownEnding(c, ".pdf", ".html", ".xlsx"); err != nil {
+		return err
+	}
 	cat, es, err := chosen(c)
 	if err != nil {
 		return err
@@ -52,16 +67,28 @@ func (s *session) practice(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
+	if file := c.String("o"); file != "" {
+		return s.toOutput(c, func(w io.Writer) error { return a.Write(w, file, paper, u) })
+	}
 	return s.answer(c, a, u)
 }
 
 // practiceOptions reads which practice grades are wanted.
 func practiceOptions(c *cli.Context) (answer.PracticeOptions, error) {
-	o := answer.PracticeOptions{Class: c.String("class"), Near: c.String("near")}
+	o := answer.PracticeOptions{Class: c.String("class"), Near: c.String("near"), Days: c.Int("days"), Traffic: c.StringSlice("traffic")}
 	if o.Class == "" {
 		return o, usagef("practice needs --class with the training truck; gradeline classes list shows them")
 	}
-	var err error
+	if o.Days < 0 || o.Days > 100 {
+		return o, usagef("--days %d: give 1 to 100 days", o.Days)
+	}
+	classes, err := loadClasses(c)
+	if err != nil {
+		return o, err
+	}
+	if i := slices.IndexFunc(classes, func(k vehicle.Class) bool { return k.ID == o.Class }); i >= 0 {
+		o.Figures = &classes[i] // a class of the catalogue alone has no lower gear tried
+	}
 	if o.MarginPct, err = catalog.DowngradePct(c.String("margin")); err != nil {
 		return o, usagef("--margin: give per cent, as in 20%%")
 	}

@@ -1,0 +1,62 @@
+package ranking
+
+import (
+	"math"
+	"sort"
+
+	"gradeline/catalog"
+	"gradeline/routes"
+)
+
+// Where a place lies along a grade.
+const (
+	beforeCrest = "before the crest"
+	atCrest     = "at the crest"
+	onGrade     = "on the grade"
+	atFoot      = "at the foot"
+	pastFoot    = "past the foot"
+)
+
+// placesNear are the pullouts, chain-up and brake check areas on a grade or within 3 km of
+// its ends, where a learner can stop or turn, and the escape ramps on it or within 3 km of
+// its foot, each list in travel order.
+func placesNear(d *routes.Descent, sites []catalog.Site) (places, ramps []TurnPlace) {
+	const nearM = 3000
+	places, ramps = []TurnPlace{}, []TurnPlace{}
+	for _, s := range sites {
+		if s.Route != d.Route || s.StationM == nil || s.Kind == catalog.SignStands {
+			continue
+		}
+		if s.Direction != "" && s.Direction != d.Direction.String() {
+			continue
+		}
+		travelM := d.TravelFromStationM(*s.StationM)
+		if travelM < -nearM || travelM > d.LengthM+nearM {
+			continue
+		}
+		p := TurnPlace{Kind: s.Kind, Name: s.Name, StationM: *s.StationM, Side: s.Side, Where: onGrade,
+			FromEndM: min(math.Abs(travelM), math.Abs(travelM-d.LengthM))}
+		switch {
+		case travelM < -50:
+			p.Where = beforeCrest
+		case travelM <= 50:
+			p.Where = atCrest
+		case travelM > d.LengthM+50:
+			p.Where = pastFoot
+		case travelM >= d.LengthM-50:
+			p.Where = atFoot
+		}
+		switch {
+		case s.Kind != catalog.EscapeRamp:
+			places = append(places, p)
+		case travelM >= 0:
+			ramps = append(ramps, p)
+		}
+	}
+	for _, list := range [][]TurnPlace{places, ramps} {
+		sort.SliceStable(list, func(i, j int) bool {
+			return d.TravelFromStationM(list[i].StationM) < d.TravelFromStationM(list[j].StationM)
+		})
+	}
+	return places, ramps
+}
