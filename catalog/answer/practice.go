@@ -31,8 +31,9 @@ type Practice struct {
 	Skipped  []routes.Skipped      `json:"skipped"`
 	Cautions []string              `json:"cautions"`
 
-	hasSites bool // the catalogue knows places along the roads
-	entries  []catalog.Entry
+	className string // its name where its figures are known, else its id
+	hasSites  bool   // the catalogue knows places along the roads
+	entries   []catalog.Entry
 }
 
 // PracticeOptions say which practice grades are wanted.
@@ -63,7 +64,10 @@ func NewPractice(ctx context.Context, cat *store.Catalog, es []catalog.Entry, o 
 	if err != nil {
 		return nil, err
 	}
-	a := &Practice{Schema: catalog.Schema, Class: o.Class, Cautions: catalog.Cautions(), hasSites: len(sites) > 0, entries: es}
+	a := &Practice{Schema: catalog.Schema, Class: o.Class, Cautions: catalog.Cautions(), hasSites: len(sites) > 0, entries: es, className: o.Class}
+	if o.Figures != nil {
+		a.className = wording.Plain(o.Figures.Name)
+	}
 	lo := ranking.LadderOptions{MarginPct: o.MarginPct}
 	if lo.TrafficPerDay, err = trafficOf(es, o.Traffic); err != nil {
 		return nil, err

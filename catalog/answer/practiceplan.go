@@ -92,7 +92,7 @@ func (a *Practice) Write(w io.Writer, file, paper string, u catalog.Units) error
 
 // Document is the plan to hand out: the ladder, the days, and a sheet for each step.
 func (a *Practice) Document(u catalog.Units) handout.Document {
-	d := handout.Document{Title: "Practice grades, " + a.Class, Footer: "For practice with an instructor. " + catalog.Cautions()[0]}
+	d := handout.Document{Title: "Practice grades for " + a.className, Footer: "For practice with an instructor. " + catalog.Cautions()[0]}
 	if len(a.entries) > 0 {
 		d.Creator = a.entries[0].Provenance.Tool
 	}

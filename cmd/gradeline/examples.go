@@ -62,6 +62,7 @@ var examples = map[string][]commandline.Example{
 	"practice": {
 		{What: "practice grades for a training truck, easiest first", Line: "gradeline practice --class us-5axle --units us --catalog demo.gpkg"},
 		{What: "only those near a place, with more of the retarder in hand", Line: "gradeline practice --class us-5axle --near \"Veltrane summit\" --within 6km --margin 25% --catalog demo.gpkg"},
+		{What: "a plan over two days to hand out, with a sheet for each step", Line: "gradeline practice --class us-5axle --days 2 --catalog demo.gpkg -o plan.pdf"},
 	},
 	"debrief": {
 		{What: "what a recorded drive tells: speeds, the crest, the service brakes", Line: "gradeline debrief veltrane-pass-road-f-4.7 drive.gpx --class us-5axle --units us --catalog demo.gpkg"},

@@ -68,6 +68,9 @@ func (s *session) practice(c *cli.Context) error {
 		return err
 	}
 	if file := c.String("o"); file != "" {
+		if o.Figures != nil && !c.IsSet("units") {
+			u = o.Figures.Units
+		}
 		return s.toOutput(c, func(w io.Writer) error { return a.Write(w, file, paper, u) })
 	}
 	return s.answer(c, a, u)

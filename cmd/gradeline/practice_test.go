@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"strings"
 	"testing"
 )
 
@@ -46,4 +47,61 @@ func TestPracticeNearAPlaceByName(t *testing.T) {
 	if len(parse(t, near("VELTRANE PASS ROAD", exitDone))["ladder"].([]any)) == 0 {
 		t.Error("no practice grade near the road's own crests")
 	}
+}
+
+// The hill that leaves too little in hand at the page's speed comes in a lower gear, and
+// the plan has a sheet for each step in each form.
+func TestPracticePlan(t *testing.T) {
+	dir := demoDir(t)
+	cat := filepath.Join(dir, "demo.gpkg")
+	a := parse(t, gradeline(t, "practice", "--catalog", cat, "--class", "us-5axle", "--days", "2", "--json").want(t, exitDone))
+	ladder, slower := a["ladder"].([]any), 0
+	for _, x := range ladder {
+		r := x.(map[string]any)
+		if margin := number(t, r, "margin_pct"); margin < 20 {
+			t.Errorf("%v has %v %% in hand", r["descent"], margin)
+		}
+		if r["page_gear_name"] == "" {
+			continue
+		}
+		slower++
+		// The catalogue's own hold is the page's, and it leaves less.
+		shown := parse(t, gradeline(t, "show", "--catalog", cat, r["descent"].(string), "--class", "us-5axle", "--json").want(t, exitDone))
+		h := first(t, shown["descent"].(map[string]any), "holds")
+		if use := number(t, h, "retarder_use_pct"); use <= 80 || h["gear_name"] != r["page_gear_name"] || number(t, r, "speed_mps") >= number(t, h, "speed_mps") {
+			t.Errorf("%v: the page has gear %v with %v %% in use, the step %v", r["descent"], h["gear_name"], use, r)
+		}
+	}
+	if slower == 0 {
+		t.Error("no step is slower than its page: nothing was compared")
+	}
+	days := a["days"].([]any)
+	if len(days) != 2 || days[1].(map[string]any)["repeat"] == "" {
+		t.Errorf("days %v", days)
+	}
+	for _, form := range []struct{ name, begins string }{{"plan.pdf", "%PDF-"}, {"plan.html", "<!DOCTYPE html>"}, {"plan.xlsx", "PK\x03\x04"}} {
+		out := filepath.Join(t.TempDir(), form.name)
+		gradeline(t, "practice", "--catalog", cat, "--class", "us-5axle", "--days", "2", "-o", out).want(t, exitDone)
+		b, err := os.ReadFile(out)
+		if err != nil || !strings.HasPrefix(strings.ToLower(string(b[:min(40, len(b))])), strings.ToLower(form.begins)) {
+			t.Errorf("%s begins %q, %v", form.name, b[:min(20, len(b))], err)
+		}
+		if form.name != "plan.html" {
+			continue
+		}
+		for i := range ladder {
+			if want := fmt.Sprintf("Step %d: ", i+1); strings.Count(string(b), want) != 1 {
+				t.Errorf("the plan has no sheet %q", want)
+			}
+		}
+		for _, want := range []string{"INVENTED", "DRY ROAD ONLY", "SLOWER THAN THE DRIVER", "Shown before this step", "mph", "not a permission"} {
+			if !strings.Contains(string(b), want) {
+				t.Errorf("the plan does not say %q", want)
+			}
+		}
+	}
+	gradeline(t, "practice", "--catalog", cat, "--class", "us-5axle", "-o", "plan.doc").want(t, exitUsage).says(t, ".pdf or .html or .xlsx")
+	gradeline(t, "practice", "--catalog", cat, "--class", "us-5axle", "--days", "-1").want(t, exitUsage).says(t, "1 to 100 days")
+	gradeline(t, "practice", "--catalog", cat, "--class", "us-5axle", "--traffic", "no-such-hill=3").want(t, exitUsage).says(t, "no-such-hill", "gradeline list")
+	gradeline(t, "practice", "--catalog", cat, "--class", "us-5axle", "--traffic", "veltrane-pass-road-f-4.7=many").want(t, exitUsage).says(t, "vehicles of both directions")
 }
