@@ -153,7 +153,7 @@ func TestCurveSpeedsOfTheTable(t *testing.T) {
 		if byRollover {
 			t.Errorf("%g km/h: by rollover", kmh)
 		}
-		near(t, "curve speed, km/h", got*3.6, kmh, 0.01*kmh)
+		near(t, "curve speed, km/h", got*3.6, kmh, 1e-6)
 	}
 	// Half of a threshold of .2 g: v² = .1·g·R.
 	got, byRollover := CurveSpeedMPS(100, 0.2)
