@@ -4,7 +4,7 @@
 //	go run .ci/mutate/main.go -sample 60 ./catalog/holding ./catalog/vehicle
 //
 // A number moves by five per cent, a whole number by at least one; a comparison is
-// negated. Numbers that index, 0 and 1, and tolerances below 1e-6 stay. A change that
+// negated. Numbers that index, 0 and 1, and tolerances up to 1e-6 stay. A change that
 // does not compile does not count. The sample is drawn by -seed, so that a run can be
 // repeated. Survivors that may live stand in .ci/mutate/survivors.txt with the reason.
 package main
@@ -194,7 +194,7 @@ func moved(l *ast.BasicLit) string {
 		return strconv.FormatInt(v+max(1, v/20), 10)
 	case token.FLOAT:
 		v, err := strconv.ParseFloat(l.Value, 64)
-		if err != nil || math.Abs(v) < 1e-6 || math.Abs(v) >= 1e12 {
+		if err != nil || math.Abs(v) <= 1e-6 || math.Abs(v) >= 1e12 {
 			return ""
 		}
 		return strconv.FormatFloat(v*1.05, 'g', -1, 64)

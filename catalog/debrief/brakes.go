@@ -161,11 +161,8 @@ func (w *energyWindow) balance(in *Input, v *driven, massKg float64) bool {
 		low, high = high, low
 	}
 	height := massKg * vehicle.GravityMPS2 * (h0 - h1)
-	cos := 1.0
-	if w.lengthM > 0 {
-		cos = math.Sqrt(math.Max(0, 1-math.Min(1, (h0-h1)*(h0-h1)/(w.lengthM*w.lengthM))))
-	}
-	rolling := massKg * vehicle.GravityMPS2 * t.RollingResistance * cos * w.lengthM
+	levelM := math.Sqrt(math.Max(0, w.lengthM*w.lengthM-(h0-h1)*(h0-h1))) // the length times the slope's cosine
+	rolling := massKg * vehicle.GravityMPS2 * t.RollingResistance * levelM
 	var drag, retarder float64
 	onS, knownS := 0.0, 0.0
 	air := vehicle.AirDensityKgM3((h0+h1)/2, nil)

@@ -5,6 +5,7 @@ import (
 	"strings"
 	"testing"
 
+	"gradeline/catalog"
 	"gradeline/routes"
 )
 
@@ -160,18 +161,121 @@ func TestHowLongACoastLasts(t *testing.T) {
 // A gear that nobody told for over 10 s before the place is not known there.
 func TestAGearGrowsStale(t *testing.T) {
 	truck := &debriefClass(t).Truck
-	for lastS, want := range map[int]int{40: 6, 39: 0} { // the place is at 50 s
-		v := &driven{pass: places(80, 1, func(i int) float64 { return 10*float64(i) - 500 }), gapS: 10}
+	for lastS, want := range map[float64]int{40: 6, 39.75: 0} { // the place is at 50 s
+		v := &driven{pass: places(320, 0.25, func(i int) float64 { return 2.5*float64(i) - 500 }), gapS: 10}
 		for i := range v.pass {
 			v.speedMPS = append(v.speedMPS, 10)
-			if i <= lastS {
+			if 0.25*float64(i) <= lastS {
 				v.pass[i].Fix.Gear = 6
 			}
 		}
 		d := Debrief{AdvisedGear: 6, AdvisedMPS: 11}
 		d.followGear(v, truck)
 		if d.Crest.Gear != want || d.Crest.GearIsKnown != (want > 0) {
-			t.Errorf("told until %d s: %+v", lastS, d.Crest)
+			t.Errorf("told until %g s: %+v", lastS, d.Crest)
 		}
+	}
+}
+
+// Where the speed came down to the advised one, beyond the bound: the last run that is down
+// when the place comes, not one in slow traffic before it.
+func TestWhereTheSpeedCameDown(t *testing.T) {
+	for _, k := range []struct {
+		name   string
+		speeds []float64 // every 10 m from 50 m before the place
+		known  bool
+		want   float64
+	}{
+		{"down in time", []float64{14, 13, 11.2, 10, 10, 10, 10, 10}, true, -30},
+		{"slow traffic before", []float64{9, 9, 13, 13, 10, 10, 10, 10}, true, -10},
+		{"at the place", []float64{13, 13, 13, 13, 13, 11, 10, 10}, true, 0},
+		{"only past it", []float64{13, 13, 13, 13, 13, 13, 11, 10}, true, 10},
+		{"down, and fast again past it", []float64{13, 11, 11, 11, 11, 11, 13, 13}, true, -40},
+		{"never", []float64{13, 13, 13, 13, 13, 13, 13, 11.4}, false, 0},
+	} {
+		v := &driven{pass: places(len(k.speeds), 1, func(i int) float64 { return 10*float64(i) - 50 }), speedMPS: k.speeds, gapS: 10}
+		for range k.speeds {
+			v.errMPS = append(v.errMPS, 0.3)
+		}
+		d := Debrief{AdvisedMPS: 11}
+		d.followDown(v)
+		if d.Crest.DownByIsKnown != k.known || k.known && d.Crest.DownByM != k.want {
+			t.Errorf("%s: %+v", k.name, d.Crest)
+		}
+	}
+}
+
+// A recording that begins past the place tells nothing of the crest, but out of gear is out
+// of gear; the stretch has its highest speed and its place.
+func TestACrestThatTheRecordingDoesNotReach(t *testing.T) {
+	for _, isOut := range []bool{false, true} {
+		in := steadyDrive(t, 5, 10, 6)
+		in.Advice = &catalog.Hold{Class: in.Class.ID, Holds: true, Gear: 6, SpeedMPS: 9, GearByM: 200}
+		in.Drive.Fixes = in.Drive.Fixes[60:]
+		for i := range in.Drive.Fixes {
+			if isOut && i >= 100 && i < 140 {
+				in.Drive.Fixes[i].Gear, in.Drive.Fixes[i].IsNeutral = 0, true
+			}
+		}
+		in.Drive.Fixes[120].SpeedMPS = 10.4
+		d, err := FromDrive(in)
+		if err != nil {
+			t.Fatal(err)
+		}
+		want := map[bool]string{true: CrestNeutral, false: CrestCannotTell}[isOut]
+		if d.Crest.Verdict != want {
+			t.Errorf("out of gear %t: %q", isOut, d.Crest.Verdict)
+		}
+		if isOut && (len(d.Neutral) != 1 || d.Neutral[0].MostMPS != 10.4) {
+			t.Errorf("%+v", d.Neutral)
+		}
+		if len(d.Over) != 1 || d.Over[0].MostMPS != 10.4 || math.Abs(d.Over[0].AtM-1500) > 1 {
+			t.Errorf("over %+v", d.Over)
+		}
+		near(t, "a stop from 60 km/h", d.Brakes.StopJ, 0.5*in.Class.MassMaxKg*60*60/3.6/3.6, 1)
+		said := false
+		for _, s := range d.Brakes.Statuses {
+			said = said || strings.Contains(s.Source, "rolling resistance ×2, drag ×1.5, retarder ×1.15, rotating parts 5 %")
+		}
+		if !said {
+			t.Errorf("%+v", d.Brakes.Statuses)
+		}
+	}
+}
+
+// A mass is one of a truck from 1,000 kg on; one point is no drive.
+func TestWhatADebriefRefuses(t *testing.T) {
+	for massKg, ok := range map[float64]bool{999: false, 1000: true, 200000: true, 201000: false} {
+		in := steadyDrive(t, 5, 10, 6)
+		in.MassKg = massKg
+		if _, err := FromDrive(in); (err == nil) != ok {
+			t.Errorf("%g kg: %v", massKg, err)
+		}
+	}
+	for points, says := range map[int]string{1: "fewer than two points", 2: "covers too little"} {
+		in := steadyDrive(t, 5, 10, 6)
+		in.Drive.Fixes = in.Drive.Fixes[100 : 100+points]
+		if _, err := FromDrive(in); err == nil || !strings.Contains(err.Error(), says) {
+			t.Errorf("%d points: %v", points, err)
+		}
+	}
+	// How many points lie off the road is told where it is some of them, not none or all.
+	for off, want := range map[int]string{0: "", 30: "30 points lie further"} {
+		in := steadyDrive(t, 5, 10, 6)
+		in.Drive.Fixes = in.Drive.Fixes[:60]
+		for i := range off {
+			in.Drive.Fixes[i].LatDeg += 0.01
+		}
+		_, err := FromDrive(in)
+		if err == nil || !strings.Contains(err.Error(), "covers too little") || strings.Contains(err.Error(), "points lie further") != (want != "") || !strings.Contains(err.Error(), want) {
+			t.Errorf("%d off: %v", off, err)
+		}
+	}
+	in := steadyDrive(t, 5, 10, 6)
+	for i := range in.Drive.Fixes {
+		in.Drive.Fixes[i].LatDeg += 0.01
+	}
+	if _, err := FromDrive(in); err == nil || strings.Contains(err.Error(), "points lie further") {
+		t.Errorf("all off: %v", err)
 	}
 }

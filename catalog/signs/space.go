@@ -109,9 +109,6 @@ func (pl *placer) space() {
 	leastM := pl.rs.Spacing.LeastM
 	for i := len(pl.out) - 2; i >= 0; i-- {
 		p, next := &pl.out[i], &pl.out[i+1]
-		if p.Side != next.Side && p.Side != "both" && next.Side != "both" {
-			continue
-		}
 		gapM := pl.t.pastM(next.StationM) - pl.t.pastM(p.StationM)
 		isShared := gapM < 1 && pl.onPost(i+1) < mostOnPost
 		switch {
