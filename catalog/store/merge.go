@@ -241,15 +241,13 @@ func (m *merger) descent(p *plan, old *resurvey.Stored, e *catalog.Entry, index 
 			}
 		}
 		m.report.Conflicts = append(m.report.Conflicts, Conflict{id, "survey", descentWords(&old.Entry), descentWords(e), taken})
-		if !taken {
-			if err := m.worse(p, old, e, index); err != nil {
-				return err
-			}
-		}
 	}
 	agree, err := m.review(p, old, theirs, same || taken)
 	if err == nil && agree && same {
 		m.report.Same = append(m.report.Same, id)
+	}
+	if err == nil && !same && !taken { // after the review, which it puts in question
+		err = m.worse(p, old, e, index)
 	}
 	return err
 }
@@ -298,7 +296,15 @@ func (m *merger) review(p *plan, old *resurvey.Stored, theirs catalog.Review, sa
 		return false, m.dst.file.LogHistory("in question", m.o.By, id, p.Survey.Route.ID, r.Review.InQuestion)
 	}
 	m.report.Reviews = append(m.report.Reviews, id)
-	return false, m.dst.file.LogHistory("review", theirs.By, id, p.Survey.Route.ID, "from another catalogue: "+resurvey.ReviewWords(&theirs))
+	words := "from another catalogue: " + resurvey.ReviewWords(&theirs)
+	if m.o.By != "" {
+		words += "; merged by " + m.o.By
+	}
+	err = m.dst.file.LogHistory("review", theirs.By, id, p.Survey.Route.ID, words)
+	if err == nil && r.Review.InQuestion != "" && r.Review.InQuestion != theirs.InQuestion {
+		err = m.dst.file.LogHistory("in question", m.o.By, id, p.Survey.Route.ID, r.Review.InQuestion)
+	}
+	return false, err
 }
 
 // choice is what was asked for a descent, by its id here.

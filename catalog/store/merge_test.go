@@ -2,6 +2,7 @@ package store
 
 import (
 	"errors"
+	"fmt"
 	"math"
 	"reflect"
 	"strings"
@@ -264,5 +265,36 @@ func TestMergeKeepsTheWorseNews(t *testing.T) {
 	}
 	if r := descent(t, dst, closed).Review; r.State != catalog.Approved || r.InQuestion != "" {
 		t.Errorf("ours was not kept by its id: %+v", r)
+	}
+}
+
+// A hill that is approved here, and retired there on a survey with less advice, is in
+// question for both; its history says who merged.
+func TestMergeQuestionsStateAndSurvey(t *testing.T) {
+	const hill = "heron-pass-f-1.0"
+	dst, _ := fresh(t)
+	src, _ := fresh(t)
+	rs := survey("Heron Pass", 1)
+	save(t, dst, rs, SaveOptions{})
+	rs.Entries[0].Holds[1].Holds = false
+	save(t, src, rs, SaveOptions{})
+	approve(t, dst, hill)
+	if err := src.Review(ctx, hill, catalog.Review{State: catalog.Retired, By: "Cy", Note: "closed to trucks"}); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := Merge(ctx, dst, src, MergeOptions{By: "Dora"}); err != nil {
+		t.Fatal(err)
+	}
+	r := descent(t, dst, hill).Review
+	if r.State != catalog.Retired || !strings.Contains(r.InQuestion, "the stricter holds") || !strings.Contains(r.InQuestion, "accept or refuse it") {
+		t.Errorf("%+v", r)
+	}
+	list, err := dst.History(ctx, hill)
+	if err != nil {
+		t.Fatal(err)
+	}
+	text := fmt.Sprintf("%+v", list)
+	if !strings.Contains(text, "retired by Cy") || !strings.Contains(text, "merged by Dora") || strings.Count(text, "By:Dora What:in question") != 2 {
+		t.Errorf("%s", text)
 	}
 }
