@@ -4,9 +4,9 @@ import (
 	"context"
 	"fmt"
 	"io"
+	"maps"
 	"math"
 	"slices"
-	"strconv"
 	"strings"
 
 	"github.com/paulmach/orb"
@@ -38,13 +38,14 @@ type Practice struct {
 
 // PracticeOptions say which practice grades are wanted.
 type PracticeOptions struct {
-	Class     string
-	Figures   *vehicle.Class // of the class, so that a lower gear can be tried where the advised one leaves too little; nil: none is tried
-	Days      int            // to spread the grades over; 0: no plan
-	Traffic   []string       // DESCENT=VEHICLES, annual average daily traffic
-	MarginPct float64        // of the retarder, that must stay unused
-	Near      string         // only grades whose crest lies within WithinM of this place (see FindPlace); "" for all
-	WithinM   float64
+	Class   string
+	Figures *vehicle.Class // of the class, so that a lower gear can be tried where the advised one leaves too little; nil: none is tried
+	Days    int            // to spread the grades over; 0: no plan
+	// TrafficPerDay is the annual average daily traffic by descent, where it is known.
+	TrafficPerDay map[string]float64
+	MarginPct     float64 // of the retarder, that must stay unused
+	Near          string  // only grades whose crest lies within WithinM of this place (see FindPlace); "" for all
+	WithinM       float64
 }
 
 // NewPractice puts those of some entries in order that are practice grades for a class.
@@ -68,8 +69,8 @@ func NewPractice(ctx context.Context, cat *store.Catalog, es []catalog.Entry, o 
 	if o.Figures != nil {
 		a.className = wording.Plain(o.Figures.Name)
 	}
-	lo := ranking.LadderOptions{MarginPct: o.MarginPct}
-	if lo.TrafficPerDay, err = trafficOf(es, o.Traffic); err != nil {
+	lo := ranking.LadderOptions{MarginPct: o.MarginPct, TrafficPerDay: o.TrafficPerDay}
+	if err = checkTraffic(es, o.TrafficPerDay); err != nil {
 		return nil, err
 	}
 	if lo.Slower, err = slowerHolds(ctx, cat, es, o); err != nil {
@@ -102,21 +103,14 @@ func slowerHolds(ctx context.Context, cat *store.Catalog, es []catalog.Entry, o 
 	return out, nil
 }
 
-// trafficOf reads what is known of the traffic on some entries.
-func trafficOf(es []catalog.Entry, given []string) (map[string]float64, error) {
-	out := map[string]float64{}
-	for _, g := range given {
-		id, count, _ := strings.Cut(g, "=")
-		perDay, err := strconv.ParseFloat(strings.TrimSpace(count), 64)
-		if err != nil || !(perDay >= 0 && perDay <= 1e6) {
-			return nil, &catalog.Fault{Kind: catalog.ErrImpossible, Feature: "traffic " + g, What: "is no count of vehicles a day", Fix: "give the descent and the vehicles of both directions in a day, as in some-road-f-1.5=4200"}
-		}
+// checkTraffic refuses traffic of descents that are not among those looked at.
+func checkTraffic(es []catalog.Entry, perDay map[string]float64) error {
+	for _, id := range slices.Sorted(maps.Keys(perDay)) {
 		if !slices.ContainsFunc(es, func(e catalog.Entry) bool { return e.Descent.ID == id }) {
-			return nil, &catalog.Fault{Kind: catalog.ErrNotFound, Feature: "traffic " + g, What: "no descent " + id + " is among those looked at", Fix: "gradeline list prints the ids"}
+			return &catalog.Fault{Kind: catalog.ErrNotFound, Feature: "traffic of " + id, What: "no such descent is among those looked at", Fix: "gradeline list prints the ids"}
 		}
-		out[id] = perDay
 	}
-	return out, nil
+	return nil
 }
 
 // crestsWithin keeps the entries whose crest lies near one of some points.

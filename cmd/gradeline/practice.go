@@ -3,6 +3,8 @@ package main
 import (
 	"io"
 	"slices"
+	"strconv"
+	"strings"
 
 	"github.com/urfave/cli/v2"
 
@@ -78,12 +80,20 @@ func (s *session) practice(c *cli.Context) error {
 
 // practiceOptions reads which practice grades are wanted.
 func practiceOptions(c *cli.Context) (answer.PracticeOptions, error) {
-	o := answer.PracticeOptions{Class: c.String("class"), Near: c.String("near"), Days: c.Int("days"), Traffic: c.StringSlice("traffic")}
+	o := answer.PracticeOptions{Class: c.String("class"), Near: c.String("near"), Days: c.Int("days"), TrafficPerDay: map[string]float64{}}
 	if o.Class == "" {
 		return o, usagef("practice needs --class with the training truck; gradeline classes list shows them")
 	}
 	if o.Days < 0 || o.Days > 100 {
 		return o, usagef("--days %d: give 1 to 100 days", o.Days)
+	}
+	for _, given := range c.StringSlice("traffic") {
+		id, count, _ := strings.Cut(given, "=")
+		perDay, err := strconv.ParseFloat(count, 64)
+		if err != nil || !(perDay >= 0 && perDay <= 1e6) {
+			return o, usagef("--traffic %s: give a descent and its vehicles a day, both directions, as in some-road-f-1.5=4200", given)
+		}
+		o.TrafficPerDay[id] = perDay
 	}
 	classes, err := loadClasses(c)
 	if err != nil {
