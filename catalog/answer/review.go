@@ -71,26 +71,9 @@ func (a *Reviewed) WriteText(w io.Writer, _ catalog.Units) error {
 	return l.err
 }
 
-// Decision is what a person decides on a descent: what becomes of a newer survey that
-// waits, and the new state of review, where Review.State is not "".
-type Decision struct {
-	Accept, Refuse bool
-	Review         catalog.Review
-}
-
 // Decide records a decision and returns the entry as it then stands.
-func Decide(ctx context.Context, cat *store.Catalog, id string, d Decision) (*catalog.Entry, error) {
-	var err error
-	switch {
-	case d.Accept:
-		err = cat.Accept(ctx, id, d.Review.By)
-	case d.Refuse:
-		err = cat.Refuse(ctx, id, d.Review.By, d.Review.Note)
-	}
-	if err == nil && d.Review.State != "" {
-		err = cat.Review(ctx, id, d.Review)
-	}
-	if err != nil {
+func Decide(ctx context.Context, cat *store.Catalog, id string, d store.Decision) (*catalog.Entry, error) {
+	if err := cat.Decide(ctx, id, d); err != nil {
 		return nil, err
 	}
 	e, err := cat.Descent(ctx, id)

@@ -16,6 +16,7 @@ import (
 	"gradeline/catalog/answer"
 	"gradeline/catalog/page"
 	"gradeline/catalog/plot"
+	"gradeline/catalog/store"
 	"gradeline/catalog/wording"
 	"gradeline/routes"
 )
@@ -43,7 +44,7 @@ type descentView struct {
 	Source       string
 	Credits      []string
 	History      []eventRow
-	CanReview    bool
+	Form         *reviewForm
 }
 
 type fact struct{ Label, Text string }
@@ -111,14 +112,22 @@ func (s *Server) viewOf(r *http.Request, e *catalog.Entry) (*descentView, error)
 	if err := s.answers(ctx, v, e); err != nil {
 		return nil, err
 	}
+	var err error
+	if v.Form, err = s.formOf(ctx, r, e, u); err != nil {
+		return nil, err
+	}
 	events, err := s.cat.History(ctx, d.ID)
 	if err != nil {
 		return nil, err
 	}
 	for _, ev := range slices.Backward(events) {
-		v.History = append(v.History, eventRow{ev.At.UTC().Format("2006-01-02 15:04 UTC"), wording.Plain(ev.By), wording.Plain(ev.What), wording.Plain(ev.Words)})
+		v.History = append(v.History, eventInWords(&ev))
 	}
 	return v, nil
+}
+
+func eventInWords(ev *store.Event) eventRow {
+	return eventRow{ev.At.UTC().Format("2006-01-02 15:04 UTC"), wording.Plain(ev.By), wording.Plain(ev.What), wording.Plain(ev.Words)}
 }
 
 func factsOf(d *routes.Descent, u catalog.Units) []fact {

@@ -20,6 +20,7 @@ func (s *Server) routes() http.Handler {
 	m.HandleFunc("GET /descent/{id}/gears", s.gearsPicture)
 	m.HandleFunc("GET /files/{name}", s.fileOfList)
 	m.HandleFunc("GET /review", s.queuePage)
+	m.HandleFunc("POST /descent/{id}/review", s.review)
 	m.HandleFunc("POST /units", s.setUnits)
 	m.Handle("GET /static/{name}", staticFiles())
 	m.HandleFunc("/", func(w http.ResponseWriter, r *http.Request) {

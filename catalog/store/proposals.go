@@ -99,7 +99,12 @@ func (c *Catalog) endQuestion(id, at, words string) error {
 // Accept puts the waiting survey in the descent's place. Its review stays, and is no
 // longer in question where nothing else is open.
 func (c *Catalog) Accept(ctx context.Context, id, by string) error {
-	return c.decide(ctx, id, by, func(s *Survey, old *resurvey.Stored, entry []byte, samples []byte, words string) error {
+	return c.file.Change(ctx, func() error { return c.accept(id, by) })
+}
+
+// accept is Accept inside a change.
+func (c *Catalog) accept(id, by string) error {
+	return c.decide(id, by, func(s *Survey, old *resurvey.Stored, entry []byte, samples []byte, words string) error {
 		var e catalog.Entry
 		if err := gpkg.ParseJSON(entry, &e); err != nil {
 			return err
@@ -126,44 +131,48 @@ func (c *Catalog) Accept(ctx context.Context, id, by string) error {
 // Refuse drops the waiting survey; the descent stays as it was reviewed, and is no
 // longer in question where nothing else is open.
 func (c *Catalog) Refuse(ctx context.Context, id, by, why string) error {
-	return c.decide(ctx, id, by, func(_ *Survey, old *resurvey.Stored, _, _ []byte, words string) error {
+	return c.file.Change(ctx, func() error { return c.refuse(id, by, why) })
+}
+
+// refuse is Refuse inside a change.
+func (c *Catalog) refuse(id, by, why string) error {
+	return c.decide(id, by, func(_ *Survey, old *resurvey.Stored, _, _ []byte, words string) error {
 		return c.file.LogHistory("refused", by, old.Descent.ID, "", why+" (it had "+words+")")
 	})
 }
 
-func (c *Catalog) decide(ctx context.Context, id, by string, do func(s *Survey, old *resurvey.Stored, entry, samples []byte, words string) error) error {
+// decide ends what waits for a descent; inside a change.
+func (c *Catalog) decide(id, by string, do func(s *Survey, old *resurvey.Stored, entry, samples []byte, words string) error) error {
 	if by == "" {
 		return &Fault{Kind: terrain.ErrInput, What: "a decision without a name", Fix: "say who decides"}
 	}
-	return c.file.Change(ctx, func() error {
-		fid, full, err := findDescent(c.file, c.file.Path(), id)
-		if err != nil {
-			return err
-		}
-		var at, words string
-		var entry, samples []byte
-		s := c.BeginSurvey(SaveOptions{By: by})
-		found, err := gpkg.First(c.file, []any{&at, &words, &entry, &gpkg.JSONColumn{To: &s.classes}, &samples}, "SELECT at || '', words, entry, class_fids, samples FROM proposals WHERE descent_fid = ?", fid)
-		if err != nil {
-			return err
-		}
-		if !found {
-			return &Fault{Kind: catalog.ErrNotFound, File: c.file.Path(), Feature: "descent " + full, What: "no newer survey waits", Fix: "the review queue lists what waits"}
-		}
-		l := loader{q: c.file}
-		old, _, err := l.entry(fid)
-		if err != nil {
-			return err
-		}
-		if err := do(s, old, entry, samples, words); err != nil {
-			return err
-		}
-		if _, err := c.file.Exec("DELETE FROM proposals WHERE descent_fid = ?", fid); err != nil {
-			return err
-		}
-		if err := c.endQuestion(full, at, words); err != nil {
-			return err
-		}
-		return s.finish()
-	})
+	fid, full, err := findDescent(c.file, c.file.Path(), id)
+	if err != nil {
+		return err
+	}
+	var at, words string
+	var entry, samples []byte
+	s := c.BeginSurvey(SaveOptions{By: by})
+	found, err := gpkg.First(c.file, []any{&at, &words, &entry, &gpkg.JSONColumn{To: &s.classes}, &samples}, "SELECT at || '', words, entry, class_fids, samples FROM proposals WHERE descent_fid = ?", fid)
+	if err != nil {
+		return err
+	}
+	if !found {
+		return &Fault{Kind: catalog.ErrNotFound, File: c.file.Path(), Feature: "descent " + full, What: "no newer survey waits", Fix: "the review queue lists what waits"}
+	}
+	l := loader{q: c.file}
+	old, _, err := l.entry(fid)
+	if err != nil {
+		return err
+	}
+	if err := do(s, old, entry, samples, words); err != nil {
+		return err
+	}
+	if _, err := c.file.Exec("DELETE FROM proposals WHERE descent_fid = ?", fid); err != nil {
+		return err
+	}
+	if err := c.endQuestion(full, at, words); err != nil {
+		return err
+	}
+	return s.finish()
 }

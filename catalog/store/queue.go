@@ -149,25 +149,38 @@ type Event struct {
 func (c *Catalog) History(ctx context.Context, id string) ([]Event, error) {
 	out := []Event{}
 	err := c.file.Read(ctx, func(q gpkg.Querier) error {
-		query, args := "SELECT at || '', done_by, what, descent, route, words FROM history", []any{}
+		full := ""
 		if id != "" {
-			_, full, err := findDescent(q, c.file.Path(), id)
-			if err != nil {
+			var err error
+			if _, full, err = findDescent(q, c.file.Path(), id); err != nil {
 				return err
 			}
-			query, args = query+" WHERE descent = ?", append(args, full)
 		}
-		return gpkg.Each(q, func(rows *sql.Rows) error {
-			var e Event
-			var at string
-			err := rows.Scan(&at, &e.By, &e.What, &e.Descent, &e.Route, &e.Words)
-			if err == nil {
-				e.At, err = gpkg.ParseMoment(at)
-			}
-			out = append(out, e)
-			return err
-		}, query+" ORDER BY fid", args...)
+		var err error
+		out, err = events(q, full, 0)
+		return err
 	})
+	return out, err
+}
+
+// events reads the history after a version: of one descent by its complete id, or of
+// the whole catalogue for "".
+func events(q gpkg.Querier, id string, after int64) ([]Event, error) {
+	out := []Event{}
+	query, args := "SELECT at || '', done_by, what, descent, route, words FROM history WHERE fid > ?", []any{after}
+	if id != "" {
+		query, args = query+" AND descent = ?", append(args, id)
+	}
+	err := gpkg.Each(q, func(rows *sql.Rows) error {
+		var e Event
+		var at string
+		err := rows.Scan(&at, &e.By, &e.What, &e.Descent, &e.Route, &e.Words)
+		if err == nil {
+			e.At, err = gpkg.ParseMoment(at)
+		}
+		out = append(out, e)
+		return err
+	}, query+" ORDER BY fid", args...)
 	return out, err
 }
 

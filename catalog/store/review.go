@@ -20,50 +20,53 @@ func (c *Catalog) Review(ctx context.Context, id string, r catalog.Review) error
 	if err := c.checkReview(&r); err != nil {
 		return err
 	}
-	return c.file.Change(ctx, func() error {
-		fid, full, err := findDescent(c.file, c.file.Path(), id)
+	return c.file.Change(ctx, func() error { return c.review(id, &r) })
+}
+
+// review records a look that was checked; inside a change.
+func (c *Catalog) review(id string, r *catalog.Review) error {
+	fid, full, err := findDescent(c.file, c.file.Path(), id)
+	if err != nil {
+		return err
+	}
+	var words string
+	if r.State == catalog.Approved {
+		waiting, err := gpkg.First(c.file, []any{&words}, "SELECT words FROM proposals WHERE descent_fid = ?", fid)
 		if err != nil {
 			return err
 		}
-		var words string
-		if r.State == catalog.Approved {
-			waiting, err := gpkg.First(c.file, []any{&words}, "SELECT words FROM proposals WHERE descent_fid = ?", fid)
-			if err != nil {
-				return err
-			}
-			if waiting {
-				return &Fault{Kind: terrain.ErrInput, File: c.file.Path(), Feature: "descent " + full, What: "a newer survey waits: " + words, Fix: "accept or refuse it, then approve"}
-			}
+		if waiting {
+			return &Fault{Kind: terrain.ErrInput, File: c.file.Path(), Feature: "descent " + full, What: "a newer survey waits: " + words, Fix: "accept or refuse it, then approve"}
 		}
-		setBack, err := c.setBackWords(full, &r)
-		if err != nil {
-			return err
-		}
-		if err := c.carry(fid, full, &r); err != nil {
-			return err
-		}
-		if err := c.writeReview(full, &r); err != nil {
-			return err
-		}
-		if err := c.file.Touch("reviews", "history"); err != nil {
-			return err
-		}
-		words = string(r.State)
-		what := "review"
-		if setBack != "" {
-			what, words = setBackEvent, setBack+" to "+words
-		}
-		if r.MeasuredGradePct != nil {
-			words += fmt.Sprintf("; measured downgrade %.1f %%", *r.MeasuredGradePct)
-		}
-		if r.Note != "" {
-			words += "; " + r.Note
-		}
-		if r.Photo != "" {
-			words += "; photo " + r.Photo
-		}
-		return c.file.LogHistory(what, r.By, full, "", words)
-	})
+	}
+	setBack, err := c.setBackWords(full, r)
+	if err != nil {
+		return err
+	}
+	if err := c.carry(fid, full, r); err != nil {
+		return err
+	}
+	if err := c.writeReview(full, r); err != nil {
+		return err
+	}
+	if err := c.file.Touch("reviews", "history"); err != nil {
+		return err
+	}
+	words = string(r.State)
+	what := "review"
+	if setBack != "" {
+		what, words = setBackEvent, setBack+" to "+words
+	}
+	if r.MeasuredGradePct != nil {
+		words += fmt.Sprintf("; measured downgrade %.1f %%", *r.MeasuredGradePct)
+	}
+	if r.Note != "" {
+		words += "; " + r.Note
+	}
+	if r.Photo != "" {
+		words += "; photo " + r.Photo
+	}
+	return c.file.LogHistory(what, r.By, full, "", words)
 }
 
 // setBackEvent is the history's word for a review that takes back what another person

@@ -5,6 +5,7 @@ import (
 
 	"gradeline/catalog"
 	"gradeline/catalog/answer"
+	"gradeline/catalog/store"
 	"gradeline/cmd/commandline"
 )
 
@@ -54,8 +55,8 @@ func (s *session) review(c *cli.Context) error {
 }
 
 // decisionOf reads what a person decided.
-func decisionOf(c *cli.Context) (answer.Decision, error) {
-	d := answer.Decision{Accept: c.Bool("accept"), Refuse: c.Bool("refuse"),
+func decisionOf(c *cli.Context) (store.Decision, error) {
+	d := store.Decision{Accept: c.Bool("accept"), Refuse: c.Bool("refuse"),
 		Review: catalog.Review{State: catalog.ReviewState(c.String("state")), By: c.String("by"), Note: c.String("note"), Photo: c.String("photo")}}
 	switch {
 	case d.Review.State == "" && !d.Accept && !d.Refuse:

@@ -1,0 +1,234 @@
+package serve
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"net/http"
+	"net/url"
+	"strconv"
+	"strings"
+
+	"gradeline/catalog"
+	"gradeline/catalog/answer"
+	"gradeline/catalog/store"
+	"gradeline/catalog/wording"
+	"gradeline/terrain"
+)
+
+// reviewForm is the form of a descent's review, with what was typed into it.
+type reviewForm struct {
+	Address  string
+	Version  int64    // of the descent as the form shows it
+	Waits    string   // the newer survey that waits, in words; empty where none does
+	Newer    []change // what it would change
+	States   []choice
+	By       string
+	IsNamed  bool // the visitor is known by name: nothing to type
+	Measured string
+	Note     string
+	Photo    string
+	Decision string // "accept", "refuse" or ""
+	Trouble  string // why what was sent was not kept
+	Since    []eventRow
+	Had      []fact // what stands recorded
+}
+
+// change is a figure of the newer survey beside that of the catalogue.
+type change struct{ Figure, Now, Newer string }
+
+const nameCookie = "gradeline_name"
+
+// Bounds of what one review may hold, in bytes; chosen here, far above what a person types.
+const (
+	mostNameBytes = 200
+	mostNoteBytes = 10_000
+)
+
+// formOf is the empty form for a descent.
+func (s *Server) formOf(ctx context.Context, r *http.Request, e *catalog.Entry, u catalog.Units) (*reviewForm, error) {
+	f := &reviewForm{Address: "/descent/" + url.PathEscape(e.Descent.ID) + "/review"}
+	var err error
+	if f.Version, err = s.cat.Version(ctx, e.Descent.ID); err != nil {
+		return nil, err
+	}
+	if c, err := r.Cookie(nameCookie); err == nil {
+		if name, err := url.QueryUnescape(c.Value); err == nil {
+			f.By = wording.Plain(name)
+		}
+	}
+	f.setStates(string(e.Review.State))
+	if e.Review.MeasuredGradePct != nil {
+		f.Had = append(f.Had, fact{"Measured on the road", wording.Downgrade(*e.Review.MeasuredGradePct)})
+	}
+	for _, x := range []fact{{"Note", wording.Plain(e.Review.Note)}, {"Photo", wording.Plain(e.Review.Photo)}} {
+		if x.Text != "" {
+			f.Had = append(f.Had, x)
+		}
+	}
+	waiting, err := s.cat.Proposals(ctx)
+	if err != nil {
+		return nil, err
+	}
+	for i := range waiting {
+		if p := &waiting[i]; p.ID == e.Descent.ID {
+			f.Waits = fmt.Sprintf("%s, %s: %s", p.At.UTC().Format("2006-01-02 15:04 UTC"), wording.Plain(p.By), wording.Plain(p.Words))
+			f.Newer = changesOf(e, &p.Entry, u)
+		}
+	}
+	return f, nil
+}
+
+func (f *reviewForm) setStates(now string) {
+	f.States = []choice{{"", "leave it as it is", now == ""}}
+	for _, state := range states {
+		f.States = append(f.States, choice{state, state, state == now})
+	}
+}
+
+// changesOf puts a newer survey's figures beside the catalogue's.
+func changesOf(e, newer *catalog.Entry, u catalog.Units) []change {
+	a, b := &e.Descent, &newer.Descent
+	out := []change{
+		{"Length", u.Length(a.LengthM), u.Length(b.LengthM)},
+		{"Drop", u.Height(a.DropM), u.Height(b.DropM)},
+		{"Mean downgrade", wording.MeanWithBound(a), wording.MeanWithBound(b)},
+		{"Steepest " + wording.Window(u, 500), wording.Steepest(a.Steepest500Pct, a.Steepest500ErrPct), wording.Steepest(b.Steepest500Pct, b.Steepest500ErrPct)},
+	}
+	for _, id := range wording.Classes([]catalog.Entry{*e, *newer}) {
+		out = append(out, change{wording.Plain(id), wording.Plain(wording.HoldWords(e, id, u)), wording.Plain(wording.HoldWords(newer, id, u))})
+	}
+	return out
+}
+
+// review records what a visitor decided; with what somebody else did meanwhile, or what
+// is wrong with it, the form comes back as it was typed.
+func (s *Server) review(w http.ResponseWriter, r *http.Request) {
+	id := r.PathValue("id")
+	if err := r.ParseForm(); err != nil {
+		s.failForm(w, r, err)
+		return
+	}
+	d, err := s.decisionOf(r)
+	if err == nil {
+		var cat *store.Catalog
+		if cat, err = s.forChange(r.Context()); err == nil {
+			_, err = answer.Decide(r.Context(), cat, id, d)
+		}
+	}
+	if err == nil {
+		http.SetCookie(w, s.cookie(r, nameCookie, url.QueryEscape(d.Review.By)))
+		http.Redirect(w, r, "/descent/"+url.PathEscape(id)+"#review", http.StatusSeeOther)
+		return
+	}
+	s.reviewAgain(w, r, id, err)
+}
+
+// failForm answers a form that cannot be read.
+func (s *Server) failForm(w http.ResponseWriter, r *http.Request, err error) {
+	var tooLarge *http.MaxBytesError
+	if errors.As(err, &tooLarge) {
+		s.fail(w, r, err)
+		return
+	}
+	s.refuse(w, r, http.StatusBadRequest, "This form cannot be read.", "Open the page and send the form from there.")
+}
+
+// decisionOf reads the form.
+func (s *Server) decisionOf(r *http.Request) (store.Decision, error) {
+	f := func(name string) string { return strings.TrimSpace(r.PostForm.Get(name)) }
+	d := store.Decision{Accept: f("decision") == "accept", Refuse: f("decision") == "refuse",
+		Review: catalog.Review{State: catalog.ReviewState(f("state")), By: f("by"), Note: f("note"), Photo: f("photo")}}
+	for _, x := range []struct {
+		what, given string
+		most        int
+	}{{"the name", d.Review.By, mostNameBytes}, {"the note", d.Review.Note, mostNoteBytes}, {"the photo's reference", d.Review.Photo, mostNoteBytes}} {
+		if len(x.given) > x.most {
+			return d, typedWrong(x.what+" is too long", fmt.Sprintf("it may have %d characters", x.most))
+		}
+	}
+	switch {
+	case d.Review.By == "":
+		return d, typedWrong("the review has no name", "say who reviewed it")
+	case !d.Accept && !d.Refuse && d.Review.State == "":
+		return d, typedWrong("nothing is decided", "choose a state, or what becomes of the newer survey")
+	}
+	version, err := strconv.ParseInt(f("version"), 10, 64)
+	if err != nil {
+		return d, typedWrong("this form cannot be read", "open the page again and send the form from there")
+	}
+	d.Version = &version
+	if text := f("measured"); text != "" {
+		if !strings.HasSuffix(text, "%") {
+			text += "%" // the field's label has the unit
+		}
+		pct, err := catalog.DowngradePct(text)
+		if err != nil {
+			return d, err
+		}
+		d.Review.MeasuredGradePct = &pct
+	}
+	return d, nil
+}
+
+func typedWrong(what, fix string) error {
+	return &catalog.Fault{Kind: terrain.ErrInput, What: what, Fix: fix}
+}
+
+// reviewAgain shows the descent as it stands now, with the form as it was typed and why
+// it was not kept.
+func (s *Server) reviewAgain(w http.ResponseWriter, r *http.Request, id string, why error) {
+	var late *store.OvertakenError
+	var fault *catalog.Fault
+	status, trouble := http.StatusConflict, ""
+	switch {
+	case errors.As(why, &late):
+		trouble = "Somebody else changed this descent while you looked at it. Nothing of yours was kept yet; what you typed stands below. Look at what they did and send it again if it still holds."
+	case errors.As(why, &fault) && statusOf(fault) == http.StatusBadRequest:
+		status, trouble = http.StatusBadRequest, "Not kept: "+wording.Plain(fault.What)+". "+capital(wording.Plain(fault.Fix))+"."
+	default:
+		s.fail(w, r, why)
+		return
+	}
+	e, err := s.cat.Descent(r.Context(), id)
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	v, err := s.viewOf(r, &e)
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	f := v.Form
+	f.Trouble = trouble
+	f.By, f.Measured, f.Note, f.Photo, f.Decision = r.PostForm.Get("by"), r.PostForm.Get("measured"), r.PostForm.Get("note"), r.PostForm.Get("photo"), r.PostForm.Get("decision")
+	f.setStates(r.PostForm.Get("state"))
+	if late != nil {
+		for _, ev := range late.Since {
+			f.Since = append(f.Since, eventInWords(&ev))
+		}
+	}
+	s.show(w, r, status, "descent", v)
+}
+
+func capital(s string) string {
+	if s == "" {
+		return s
+	}
+	return strings.ToUpper(s[:1]) + s[1:]
+}
+
+// forChange is the catalogue opened to be changed, by the first who changes it.
+func (s *Server) forChange(ctx context.Context) (*store.Catalog, error) {
+	s.changeMu.Lock()
+	defer s.changeMu.Unlock()
+	if s.writer == nil {
+		cat, err := s.opt.Open(context.WithoutCancel(ctx), true)
+		if err != nil {
+			return nil, err
+		}
+		s.writer = cat
+	}
+	return s.writer, nil
+}
