@@ -94,7 +94,28 @@ func notices() ([]byte, error) {
 			return nil, err
 		}
 	}
+	if err := addEmbedded(&b); err != nil {
+		return nil, err
+	}
 	return b.Bytes(), nil
+}
+
+// addEmbedded adds the terms of what is embedded in a page and is no Go module: files
+// LICENSE.NAME.txt in a folder of assets.
+func addEmbedded(b *bytes.Buffer) error {
+	files, err := filepath.Glob("catalog/*/assets/LICENSE.*.txt")
+	if err != nil {
+		return err
+	}
+	for _, f := range files {
+		text, err := os.ReadFile(f)
+		if err != nil {
+			return err
+		}
+		title(b, strings.TrimSuffix(strings.TrimPrefix(filepath.Base(f), "LICENSE."), ".txt")+", in the office's page")
+		b.Write(clean(text))
+	}
+	return nil
 }
 
 func title(b *bytes.Buffer, name string) {

@@ -70,7 +70,7 @@ type eventRow struct{ When, By, What, Words string }
 func (s *Server) descentPage(w http.ResponseWriter, r *http.Request) {
 	e, err := s.cat.Descent(r.Context(), r.PathValue("id"))
 	if err == nil && e.Descent.ID != r.PathValue("id") { // the beginning of an id: say it in full
-		http.Redirect(w, r, "/descent/"+url.PathEscape(e.Descent.ID), http.StatusSeeOther)
+		http.Redirect(w, r, descentAddress(e.Descent.ID), http.StatusSeeOther)
 		return
 	}
 	if err != nil {
@@ -88,7 +88,7 @@ func (s *Server) descentPage(w http.ResponseWriter, r *http.Request) {
 // viewOf puts a descent into words.
 func (s *Server) viewOf(r *http.Request, e *catalog.Entry) (*descentView, error) {
 	ctx, d := r.Context(), &e.Descent
-	v := &descentView{frame: s.frame(r, wording.Title(d)), ID: d.ID, Address: "/descent/" + url.PathEscape(d.ID), Heading: wording.Heading(d),
+	v := &descentView{frame: s.frame(r, wording.Title(d)), ID: d.ID, Address: descentAddress(d.ID), Heading: wording.Heading(d),
 		Question: wording.QuestionWords(e), Flags: wording.FlagWords(d.Flags), Review: wording.ReviewLine(e), Source: wording.SourceLine(e.Provenance), Class: r.URL.Query().Get("class")}
 	u := v.Units
 	if e.Provenance.Invented {
@@ -190,7 +190,7 @@ func (s *Server) answers(ctx context.Context, v *descentView, e *catalog.Entry) 
 // answerOf is the advice for one class in words.
 func (s *Server) answerOf(e *catalog.Entry, id string, u catalog.Units) classAnswer {
 	a, h, why := wording.AnswerFor(e, id)
-	base := "/descent/" + url.PathEscape(e.Descent.ID)
+	base := descentAddress(e.Descent.ID)
 	class := "?class=" + url.QueryEscape(id)
 	x := classAnswer{ID: id, Name: wording.WithoutMass(s.className(id)), Code: codeOf(a, h).String(), Answer: wording.Plain(wording.HoldWords(e, id, u)), Words: wording.Plain(why),
 		Driver: base + "/driver" + class, DriverPDF: base + "/driver" + class + "&as=pdf"}

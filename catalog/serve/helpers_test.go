@@ -67,7 +67,7 @@ func officeOver(t *testing.T, path string) *office {
 		Open: func(ctx context.Context, forChange bool) (*store.Catalog, error) {
 			return store.Open(ctx, path, store.Options{ReadOnly: !forChange, Tool: "test"})
 		},
-		Classes: classes, Hosts: HostsOf(o.web.Listener.Addr()), Token: "sesame",
+		Classes: classes, Terrain: hills{}, Hosts: HostsOf(o.web.Listener.Addr()), Token: "sesame",
 		Now:    func() time.Time { return time.Date(2026, 11, 29, 12, 0, 0, 0, time.UTC) },
 		Failed: func(err error) { o.faults = append(o.faults, err) },
 	})

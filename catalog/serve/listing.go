@@ -39,6 +39,7 @@ type snapshot struct {
 	heaviest string   // class that the list speaks of first
 	invented bool
 	gaps     []string // roads of which not all is known
+	sites    []catalog.Site
 }
 
 // row is one descent of the list.
@@ -185,6 +186,9 @@ func (l *listing) read(ctx context.Context, mark fileMark) (*snapshot, error) {
 	if s.gaps, err = answer.RouteGaps(ctx, l.cat, ""); err != nil {
 		return nil, err
 	}
+	if s.sites, err = l.cat.Sites(ctx, store.SiteFilter{}); err != nil {
+		return nil, err
+	}
 	for i, gap := range s.gaps {
 		s.gaps[i] = wording.Plain(gap)
 	}
@@ -254,14 +258,17 @@ func (r *row) worst() code {
 // isWithin reports whether a point of the row's line lies in a box.
 func (r *row) isWithin(b *store.Box) bool {
 	for _, p := range r.line {
-		lon, lat := float64(p.lonDeg), float64(p.latDeg)
-		inLon := lon >= b.WestDeg && lon <= b.EastDeg
-		if b.WestDeg > b.EastDeg { // across the antimeridian
-			inLon = lon >= b.WestDeg || lon <= b.EastDeg
-		}
-		if inLon && lat >= b.SouthDeg && lat <= b.NorthDeg {
+		if isIn(b, float64(p.lonDeg), float64(p.latDeg)) {
 			return true
 		}
 	}
 	return false
+}
+
+func isIn(b *store.Box, lonDeg, latDeg float64) bool {
+	inLon := lonDeg >= b.WestDeg && lonDeg <= b.EastDeg
+	if b.WestDeg > b.EastDeg { // across the antimeridian
+		inLon = lonDeg >= b.WestDeg || lonDeg <= b.EastDeg
+	}
+	return inLon && latDeg >= b.SouthDeg && latDeg <= b.NorthDeg
 }

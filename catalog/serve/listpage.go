@@ -34,6 +34,7 @@ type listPage struct {
 	After    string
 	Gaps     []string
 	Files    []fileLink
+	Map      mapSettings
 }
 
 // choice is an option of a form.
@@ -69,7 +70,7 @@ func (s *Server) listPage(w http.ResponseWriter, r *http.Request) {
 		s.fail(w, r, err)
 		return
 	}
-	p := &listPage{frame: s.frame(r, "Descents"), Query: q, Total: len(rows), All: len(now.rows), Gaps: now.gaps, Files: filesOf(&q)}
+	p := &listPage{frame: s.frame(r, "Descents"), Query: q, Total: len(rows), All: len(now.rows), Gaps: now.gaps, Files: filesOf(&q), Map: s.mapSettings(&q)}
 	if isOld {
 		p.Old = now.at.Format("15:04:05")
 	}
@@ -158,7 +159,7 @@ func (r *row) inWords(class int, u catalog.Units, classID string) listRow {
 		Mean: catalog.GradeWithBound(r.meanPct, r.meanErrPct), Steepest: wording.Steepest(r.steep500Pct, r.steep500Err),
 		State: r.state, Question: r.question, Flag: strings.Join(r.flags, ", "),
 	}
-	x.Address = "/descent/" + url.PathEscape(r.id)
+	x.Address = descentAddress(r.id)
 	if classID != "" {
 		x.Address += "?class=" + url.QueryEscape(classID)
 	}

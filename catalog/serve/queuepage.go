@@ -2,7 +2,6 @@ package serve
 
 import (
 	"net/http"
-	"net/url"
 	"strings"
 
 	"gradeline/catalog"
@@ -42,7 +41,7 @@ func (s *Server) queuePage(w http.ResponseWriter, r *http.Request) {
 		if it.State == catalog.Surveyed {
 			state = "not reviewed"
 		}
-		v.Rows = append(v.Rows, queueRow{"/descent/" + url.PathEscape(it.ID) + "#review", wording.Shortened(title, wording.MostNameColumns), state, strings.Join(it.Reasons, ", "), wording.Plain(it.Words)})
+		v.Rows = append(v.Rows, queueRow{descentAddress(it.ID) + "#review", wording.Shortened(title, wording.MostNameColumns), state, strings.Join(it.Reasons, ", "), wording.Plain(it.Words)})
 	}
 	s.show(w, r, http.StatusOK, "queue", v)
 }

@@ -47,7 +47,7 @@ const (
 
 // formOf is the empty form for a descent.
 func (s *Server) formOf(ctx context.Context, r *http.Request, e *catalog.Entry, u catalog.Units) (*reviewForm, error) {
-	f := &reviewForm{Address: "/descent/" + url.PathEscape(e.Descent.ID) + "/review"}
+	f := &reviewForm{Address: descentAddress(e.Descent.ID) + "/review"}
 	var err error
 	if f.Version, err = s.cat.Version(ctx, e.Descent.ID); err != nil {
 		return nil, err
@@ -118,7 +118,7 @@ func (s *Server) review(w http.ResponseWriter, r *http.Request) {
 	}
 	if err == nil {
 		http.SetCookie(w, s.cookie(r, nameCookie, url.QueryEscape(d.Review.By)))
-		http.Redirect(w, r, "/descent/"+url.PathEscape(id)+"#review", http.StatusSeeOther)
+		http.Redirect(w, r, descentAddress(id)+"#review", http.StatusSeeOther)
 		return
 	}
 	s.reviewAgain(w, r, id, err)

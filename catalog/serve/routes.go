@@ -19,6 +19,8 @@ func (s *Server) routes() http.Handler {
 	m.HandleFunc("GET /descent/{id}/heat", s.heatPicture)
 	m.HandleFunc("GET /descent/{id}/gears", s.gearsPicture)
 	m.HandleFunc("GET /files/{name}", s.fileOfList)
+	m.HandleFunc("GET /map", s.mapJSON)
+	m.HandleFunc("GET /tiles/{z}/{x}/{y}", s.tilePicture)
 	m.HandleFunc("GET /review", s.queuePage)
 	m.HandleFunc("POST /descent/{id}/review", s.review)
 	m.HandleFunc("POST /units", s.setUnits)

@@ -28,6 +28,7 @@ import (
 	"gradeline/catalog"
 	"gradeline/catalog/store"
 	"gradeline/catalog/vehicle"
+	"gradeline/terrain"
 )
 
 // Options say what a Server shows and to whom.
@@ -36,6 +37,7 @@ type Options struct {
 	Open    func(ctx context.Context, forChange bool) (*store.Catalog, error)
 	Classes []vehicle.Class // that name the classes and give their countries' units
 	Units   catalog.Units   // until a visitor chooses
+	Terrain terrain.Surface // under the map; nil for none
 	Hosts   []string        // names that a request may ask for, with their port; see HostsOf
 	Token   string          // that lets a visitor in; random where empty
 	Now     func() time.Time
@@ -49,6 +51,7 @@ type Server struct {
 	opt      Options
 	cat      *store.Catalog // reads
 	list     *listing
+	tiles    *tiles // nil without a terrain
 	visitors *visitors
 	changeMu sync.Mutex
 	writer   *store.Catalog // opened by the first change
@@ -79,7 +82,7 @@ func New(ctx context.Context, o Options) (*Server, error) {
 	if o.MostPerAddress == 0 {
 		o.MostPerAddress = 400
 	}
-	s := &Server{opt: o, cat: cat, list: newListing(cat), visitors: newVisitors(o.Token)}
+	s := &Server{opt: o, cat: cat, list: newListing(cat), tiles: newTiles(o.Terrain), visitors: newVisitors(o.Token)}
 	s.handler = s.guarded(s.routes())
 	return s, nil
 }

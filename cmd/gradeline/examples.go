@@ -22,7 +22,7 @@ var examples = map[string][]commandline.Example{
 	},
 	"serve": {
 		{What: "the office's page; open the printed address in a browser, end it with Ctrl-C", Line: "gradeline serve --catalog demo.gpkg"},
-		{What: "in miles and feet, on a port that is free", Line: "gradeline serve --addr 127.0.0.1:0 --units us --catalog demo.gpkg"},
+		{What: "with the terrain's hills under the map, in miles and feet, on a port that is free", Line: "gradeline serve --terrain terrain.tif --addr 127.0.0.1:0 --units us --catalog demo.gpkg"},
 	},
 	"show": {
 		{What: "one descent: figures, and what stands behind the advice for one class", Line: "gradeline show veltrane-pass-road-f-4.7 --class us-5axle --units us --catalog demo.gpkg"},

@@ -1,8 +1,10 @@
 package main
 
 import (
+	"bufio"
 	"fmt"
 	"gradeline/cmd/commandline"
+	"net/http"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -83,11 +85,11 @@ func TestEveryExampleRuns(t *testing.T) {
 				if !strings.Contains(x.Line, "gradeline "+c.Name) || x.What == "" {
 					t.Errorf("example %q is of another command, or says not what it is for", x.Line)
 				}
-				line := x.Line
 				if c.Name == "serve" { // which runs until it is told to end
-					line = "timeout --preserve-status -s INT 2 " + line
+					servedUntilInterrupted(t, path, dir, x.Line)
+					continue
 				}
-				if out, err := shell(t, "bash", path, dir, line); err != nil {
+				if out, err := shell(t, "bash", path, dir, x.Line); err != nil {
 					t.Errorf("%s: %v\n%s", x.Line, err, out)
 				}
 			}
@@ -111,6 +113,38 @@ func TestEveryExampleRuns(t *testing.T) {
 				t.Errorf("help lists no %s", name)
 			}
 		}
+	}
+}
+
+// servedUntilInterrupted runs a server until it has printed its address and answered
+// there, then interrupts it; it must end with exit code 0.
+func servedUntilInterrupted(t *testing.T, path, dir, line string) {
+	t.Helper()
+	cmd := exec.Command("bash", "-c", "exec "+line)
+	cmd.Dir, cmd.Env = dir, append(os.Environ(), "PATH="+path)
+	var said strings.Builder
+	cmd.Stderr = &said
+	out, err := cmd.StdoutPipe()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := cmd.Start(); err != nil {
+		t.Fatal(err)
+	}
+	address, err := bufio.NewReader(out).ReadString('\n')
+	if err != nil {
+		t.Errorf("%s prints no address: %v, %s", line, err, said.String())
+	}
+	if w, err := http.Get(strings.TrimSpace(address)); err != nil {
+		t.Errorf("%s: %v", line, err)
+	} else {
+		w.Body.Close()
+	}
+	if err := cmd.Process.Signal(os.Interrupt); err != nil {
+		t.Fatal(err)
+	}
+	if err := cmd.Wait(); err != nil {
+		t.Errorf("%s, interrupted: %v, %s", line, err, said.String())
 	}
 }
 

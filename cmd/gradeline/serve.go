@@ -19,9 +19,9 @@ import (
 func (s *session) serveCommand() *cli.Command {
 	return &cli.Command{
 		Name: "serve", Usage: "the office's page: the catalogue in a browser, on this machine",
-		Flags: []cli.Flag{catalogFlag(), classesFlag(), unitsFlag(),
+		Flags: append(append(terrainFlags(), catalogFlag(), classesFlag(), unitsFlag()),
 			&cli.StringFlag{Name: "addr", Value: "127.0.0.1:8642", Usage: "`HOST:PORT` to answer on; port 0 picks a free one"},
-			&cli.BoolFlag{Name: "open", Usage: "open the page in the user's browser"}},
+			&cli.BoolFlag{Name: "open", Usage: "open the page in the user's browser"}),
 		Action: s.serve,
 	}
 }
@@ -42,8 +42,17 @@ func (s *session) serve(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	server, err := serve.New(c.Context, serve.Options{Open: s.opener(c, classes), Classes: classes, Units: u, Hosts: serve.HostsOf(l.Addr()),
-		Failed: func(err error) { s.say("serve: %v", err) }})
+	o := serve.Options{Open: s.opener(c, classes), Classes: classes, Units: u, Hosts: serve.HostsOf(l.Addr()), Failed: func(err error) { s.say("serve: %v", err) }}
+	if len(c.StringSlice("terrain")) > 0 {
+		surface, err := openTerrain(c)
+		if err != nil {
+			l.Close()
+			return err
+		}
+		defer surface.Close()
+		o.Terrain = surface
+	}
+	server, err := serve.New(c.Context, o)
 	if err != nil {
 		l.Close()
 		return err

@@ -1,0 +1,99 @@
+// The map beside the list. The list works without it.
+"use strict";
+(() => {
+  const box = document.getElementById("map");
+  if (!box || !window.L) return;
+  const section = box.closest(".map"), words = document.getElementById("map-words"), follow = document.getElementById("follow");
+  section.hidden = false;
+  const map = L.map(box, {attributionControl: false, zoomSnap: 0.5, worldCopyJump: true, fadeAnimation: false});
+  if (box.dataset.least !== undefined) {
+    L.tileLayer("/tiles/{z}/{x}/{y}.png", {minZoom: +box.dataset.least, minNativeZoom: +box.dataset.least, maxNativeZoom: 17, maxZoom: 19}).addTo(map);
+  }
+  L.control.scale().addTo(map);
+  // How a line is drawn says the answer as well as its colour does.
+  const ink = {not: "#8c1c13", unknown: "#3b3b3b", dry: "#7a4b00", held: "#0b5351"};
+  const dashes = {not: "6 7", unknown: "1 9", dry: "18 8", held: null};
+  const signs = {not: "×", unknown: "?", dry: "", held: ""};
+  const layer = L.layerGroup().addTo(map);
+  let followed = false, asked = 0;
+
+  function sign(kind, text, isAsked) {
+    return L.divIcon({className: "", iconSize: [18, 18], html: '<span class="sign ' + kind + (isAsked ? " question" : "") + '" aria-hidden="true">' + text + "</span>"});
+  }
+  // Text of the catalogue enters the page as text, never as markup.
+  function popup(d) {
+    const p = document.createElement("div"), a = document.createElement("a"), b = document.createElement("p");
+    a.href = d.address;
+    a.textContent = d.title;
+    b.className = "answer " + d.code;
+    b.textContent = d.answer;
+    p.append(a, b);
+    if (d.in_question) {
+      const q = document.createElement("b");
+      q.textContent = "IN QUESTION";
+      p.append(q);
+    }
+    return p;
+  }
+  function draw(data) {
+    layer.clearLayers();
+    const few = data.descents.length <= 150;
+    // The most dangerous is drawn last, on top.
+    for (const d of [...data.descents].reverse()) {
+      if (!d.line.length) continue;
+      const style = {color: ink[d.code], weight: 5, dashArray: dashes[d.code], lineCap: d.code === "unknown" ? "round" : "butt"};
+      L.polyline(d.line, {color: "#fff", weight: 9, opacity: 0.8, interactive: false}).addTo(layer);
+      L.polyline(d.line, style).bindPopup(() => popup(d)).addTo(layer);
+      L.circleMarker(d.line[d.line.length - 1], {radius: 4, weight: 2, color: "#fff", fillColor: ink[d.code], fillOpacity: 1, interactive: false}).addTo(layer);
+      L.marker(d.line[0], {icon: sign(d.code, signs[d.code], d.in_question), keyboard: few, alt: d.title + ": " + d.answer, title: d.title}).bindPopup(() => popup(d)).addTo(layer);
+    }
+    for (const s of data.sites) {
+      const t = document.createElement("span");
+      t.textContent = s.words;
+      L.marker(s.place_deg, {icon: sign("site", "", false), keyboard: few, alt: s.words, title: s.words}).bindPopup(t).addTo(layer);
+    }
+    words.textContent = data.left_out ? "The " + data.descents.length + " most dangerous are drawn; " + data.left_out + " more are chosen: come nearer." : "";
+  }
+  async function load(address, fit) {
+    const mine = ++asked;
+    try {
+      const answer = await fetch(address);
+      if (!answer.ok) throw new Error(answer.status);
+      const data = await answer.json();
+      if (mine !== asked) return;
+      if (fit) {
+        const b = data.bounds_deg;
+        if (b) map.fitBounds([[b[1], b[0]], [b[3], b[2]]], {padding: [25, 25], maxZoom: 15, animate: false});
+        else map.setView([0, 0], 1, {animate: false});
+      }
+      draw(data);
+      box.dataset.ready = "1";
+    } catch (e) {
+      words.textContent = "The map cannot be drawn now; the list stands.";
+    }
+  }
+  // After the reader moved the map the list is that of the map's box, and so is the address.
+  async function followMap() {
+    if (!follow.checked) return;
+    const b = map.getBounds(), at = new URL(location.href), wrap = x => Math.max(-180, Math.min(180, x)).toFixed(4);
+    at.searchParams.set("box", [wrap(b.getWest()), b.getSouth().toFixed(4), wrap(b.getEast()), b.getNorth().toFixed(4)].join(","));
+    at.searchParams.delete("page");
+    const mine = ++asked;
+    const answer = await fetch(at);
+    if (mine !== asked || !answer.ok) return;
+    const page = new DOMParser().parseFromString(await answer.text(), "text/html");
+    history.replaceState(null, "", at);
+    for (const id of ["results", "files-list", "box-choice"]) {
+      const now = document.getElementById(id), next = page.getElementById(id);
+      if (now && next) now.replaceWith(document.importNode(next, true));
+    }
+    load("/map?" + at.searchParams, false);
+  }
+  load(box.dataset.map, true).then(() => {
+    let timer = 0;
+    const later = () => { if (followed) { clearTimeout(timer); timer = setTimeout(followMap, 250); } };
+    for (const kind of ["mousedown", "wheel", "keydown", "touchstart"]) box.addEventListener(kind, () => { followed = true; }, {capture: true, passive: true});
+    map.on("moveend", later);
+    follow.addEventListener("change", () => { if (follow.checked) followMap(); });
+  });
+})();

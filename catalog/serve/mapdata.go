@@ -1,0 +1,141 @@
+package serve
+
+import (
+	"encoding/json"
+	"math"
+	"net/http"
+	"net/url"
+
+	"gradeline/catalog"
+	"gradeline/catalog/wording"
+)
+
+// mapData is what the map draws.
+type mapData struct {
+	Descents []mapDescent `json:"descents"` // most dangerous first
+	LeftOut  int          `json:"left_out"` // chosen, but more than a map shows at a time
+	Sites    []mapSite    `json:"sites"`
+	Bounds   *[4]float64  `json:"bounds_deg"` // west, south, east, north of what is chosen; null for nothing
+}
+
+type mapDescent struct {
+	Address  string       `json:"address"`
+	Title    string       `json:"title"`
+	Code     string       `json:"code"`
+	Answer   string       `json:"answer"`
+	Question bool         `json:"in_question"`
+	Line     [][2]float64 `json:"line"` // latitude, longitude; from crest to foot
+}
+
+type mapSite struct {
+	Words string     `json:"words"`
+	Kind  string     `json:"kind"`
+	At    [2]float64 `json:"place_deg"` // latitude, longitude
+}
+
+// Bounds of one map, so that it stays quick on an office's machine.
+const (
+	mostMapDescents = 1200
+	mostMapSites    = 1000
+	mostFinePoints  = 200 // descents that are drawn with all their points
+)
+
+// mapJSON answers with what the map draws for a query.
+func (s *Server) mapJSON(w http.ResponseWriter, r *http.Request) {
+	q, err := parseQuery(r.URL.Query())
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	now, _, err := s.list.current(r.Context())
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	rows, err := now.chosen(&q)
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	d := mapData{Descents: []mapDescent{}, Sites: []mapSite{}, Bounds: boundsOf(rows)}
+	class, u := now.classIndex(q.Class), s.unitsOf(r)
+	d.LeftOut = max(0, len(rows)-mostMapDescents)
+	rows = rows[:len(rows)-d.LeftOut]
+	step := 1
+	if len(rows) > mostFinePoints {
+		step = 5
+	}
+	for _, x := range rows {
+		words := x.inWords(class, u, q.Class)
+		d.Descents = append(d.Descents, mapDescent{words.Address, words.Title + ", " + words.Heading, words.Code, words.Answer, x.question != "", x.latLon(step)})
+	}
+	for i := range now.sites {
+		site := &now.sites[i]
+		if len(d.Sites) == mostMapSites {
+			break
+		}
+		if site.Kind == catalog.SignStands || q.box != nil && !isIn(q.box, site.Point.LonDeg, site.Point.LatDeg) {
+			continue
+		}
+		text := site.Kind.Words()
+		if site.Name != "" {
+			text += " " + site.Name
+		}
+		d.Sites = append(d.Sites, mapSite{wording.Plain(text), string(site.Kind), [2]float64{round5(site.Point.LatDeg), round5(site.Point.LonDeg)}})
+	}
+	b, err := json.Marshal(d)
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	w.Header().Set("Content-Type", "application/json")
+	_, _ = w.Write(b)
+}
+
+// latLon are the row's points, every step-th of them and the last.
+func (r *row) latLon(step int) [][2]float64 {
+	out := [][2]float64{}
+	for i, p := range r.line {
+		if i%step == 0 || i == len(r.line)-1 {
+			out = append(out, [2]float64{round5(float64(p.latDeg)), round5(float64(p.lonDeg))})
+		}
+	}
+	return out
+}
+
+// round5 keeps a metre of a place.
+func round5(v float64) float64 { return math.Round(v*1e5) / 1e5 }
+
+// boundsOf is the extent of all rows; nil for none. A list on both sides of the
+// antimeridian gets the whole width of the world.
+func boundsOf(rows []*row) *[4]float64 {
+	b := [4]float64{math.Inf(1), math.Inf(1), math.Inf(-1), math.Inf(-1)}
+	for _, r := range rows {
+		for _, p := range r.line {
+			lon, lat := round5(float64(p.lonDeg)), round5(float64(p.latDeg))
+			b = [4]float64{math.Min(b[0], lon), math.Min(b[1], lat), math.Max(b[2], lon), math.Max(b[3], lat)}
+		}
+	}
+	if b[0] > b[2] {
+		return nil
+	}
+	return &b
+}
+
+// mapSettings are what the map's script reads from the page.
+type mapSettings struct {
+	Data     string // address of mapData for the page's query
+	IsShaded bool   // there are tiles
+	Least    int    // their least zoom
+}
+
+func (s *Server) mapSettings(q *query) mapSettings {
+	m := mapSettings{Data: "/map?" + q.Values().Encode()}
+	if s.tiles != nil {
+		m.IsShaded, m.Least = true, s.tiles.least
+	}
+	return m
+}
+
+// descentAddress is the page of a descent.
+func descentAddress(id string) string { return "/descent/" + url.PathEscape(id) }
