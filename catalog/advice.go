@@ -18,8 +18,17 @@ type Lever struct {
 	Stages   int    `json:"stages"`
 }
 
+// LeverEngineDrag is the kind of the one lever entry of a truck without a retarder.
+const LeverEngineDrag = "engine drag"
+
+// EngineDragLever is what holds a truck without a retarder: it has no lever and no stage.
+func EngineDragLever() Lever { return Lever{Retarder: "no retarder", Kind: LeverEngineDrag} }
+
 // Words is the lever's setting: "compression brake at stage 2 of 3".
 func (l *Lever) Words() string {
+	if l.Kind == LeverEngineDrag {
+		return "no retarder: foot off the fuel, engine drag alone"
+	}
 	if l.Stage == 0 {
 		return l.Retarder + " off"
 	}
@@ -30,7 +39,7 @@ func (l *Lever) Words() string {
 func LeversWords(levers []Lever) string {
 	var on []string
 	for i := range levers {
-		if levers[i].Stage > 0 {
+		if levers[i].Stage > 0 || levers[i].Kind == LeverEngineDrag {
 			on = append(on, levers[i].Words())
 		}
 	}
@@ -108,4 +117,18 @@ func (h *Hold) StageWords() string {
 		return fmt.Sprintf("stage %d", h.Stage)
 	}
 	return LeversWords(h.Levers)
+}
+
+// Charge is what a descent does to the battery of an electric or hybrid truck. The energy is
+// the most that the hill can put in, the room what the battery takes from the charge at the
+// crest on. Recuperation counts only where all of it fits.
+type Charge struct {
+	AtCrestPct      float64  `json:"at_crest_pct"`      // highest that the advice is for
+	FullPct         float64  `json:"full_pct"`          // from here on the battery takes no more
+	EnergyJ         float64  `json:"energy_j"`          // that the hill puts in at most, at MassKg
+	RoomJ           float64  `json:"room_j"`            // that the battery takes from AtCrestPct on
+	MostAtCrestPct  float64  `json:"most_at_crest_pct"` // highest charge at the crest from which all of it fits; below 0: none
+	IsCounted       bool     `json:"counted"`
+	IsTooCold       bool     `json:"too_cold"`           // not counted in air below freezing
+	FullBelowCrestM *float64 `json:"full_below_crest_m"` // no later than where it is full; nil when counted
 }

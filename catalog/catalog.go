@@ -56,6 +56,7 @@ type Hold struct {
 	Stretches        []HoldStretch   `json:"stretches"`          // the advice by stretch, for a driver who changes speed and stage on the way
 	SlowFromM        float64         `json:"slow_from_m"`        // station from which the truck must slow down, to have the gear in at GearByM
 	ApproachSpeedMPS float64         `json:"approach_speed_mps"` // taken for SlowFromM and GearByM
+	Charge           *Charge         `json:"charge,omitempty"`   // of the battery, for a truck with recuperation
 	ClassFigures     string          `json:"class_figures"`      // fingerprint of the class that it was made with; empty in older catalogues
 
 	GearByM         float64        `json:"gear_by_m"` // station before which the gear must be in

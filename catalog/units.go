@@ -69,6 +69,11 @@ func (u Units) LengthUp(lengthM float64) string {
 	return u.length(lengthM, func(x float64) float64 { return math.Ceil(x - 1e-6) })
 }
 
+// LengthDown writes as Length does, rounded down.
+func (u Units) LengthDown(lengthM float64) string {
+	return u.length(lengthM, func(x float64) float64 { return math.Floor(x + 1e-6) })
+}
+
 func (u Units) length(lengthM float64, round func(float64) float64) string {
 	if u == US {
 		if lengthM < 0.2*MileM {

@@ -31,6 +31,7 @@ func (p *problem) advise() catalog.Hold {
 		Statuses:    p.statuses(),
 		SurfacesOut: []string{}, Heat: []catalog.HeatStation{}, Levers: []catalog.Lever{}, Stretches: []catalog.HoldStretch{},
 		Limits: p.limits(),
+		Charge: p.charge(),
 	}
 	whole, at := p.best()
 	out.HeaviestMassKg = p.heaviestMassKg(at.gear > 0)
@@ -107,7 +108,7 @@ func (p *problem) held(out *catalog.Hold, whole int, at choice) {
 	}
 	out.FrictionNeeded = p.frictionNeeded(v, p.massKg)
 	out.MassLightKg = at.lightKg
-	out.FrictionApplied = p.frictionOf(at.appliedN, at.lightKg)
+	out.FrictionApplied = p.frictionOf(at.applied, at.lightKg)
 	out.Surfaces, out.SurfacesOut = surfaceAnswers(out.FrictionApplied)
 	out.LimitedBy = p.limitedBy(whole, at, w)
 	out.Stretches, out.TimeS = p.stretches(whole, at)

@@ -146,7 +146,7 @@ func (r *rolling) step(at stretch, v, dt float64) (forceN, nextMPS float64) {
 	p, g := r.p, r.p.heatModel
 	brakes := p.truck.ServiceBrakes.Count
 	pullN := p.massKg*at.pullMPS2 - at.dragKgPerM*v*v
-	helpW := g.EngineDragHP * vehicle.HorsepowerW
+	helpW := p.ownDragW()
 	if r.gear > 0 {
 		helpW = p.wheelPower(r.gear, v).AtW(at.engineShare)
 	}

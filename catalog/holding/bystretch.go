@@ -98,7 +98,7 @@ func (p *problem) ceilingOn(g *ground) (speedMPS float64, by string) {
 	}
 	lower(p.hill.postedOn(p.hill.RouteStationM(g.fromM), p.hill.RouteStationM(g.toM)), catalog.LimitPosted)
 	if !math.IsInf(g.radiusM, 1) {
-		v, _ := vehicle.CurveSpeedMPS(g.radiusM, p.class.RolloverShare)
+		v, _ := vehicle.CurveSpeedMPS(g.radiusM, p.class.CurveRolloverShare())
 		lower(v, catalog.LimitCurve)
 	}
 	return speedMPS, by
@@ -121,7 +121,7 @@ func (h *Hill) postedOn(aM, bM float64) float64 {
 // which the answer allows.
 func (p *problem) mostFriction(at choice) float64 {
 	most := vehicle.AllowedFriction(0)
-	applied := p.frictionOf(at.appliedN, at.lightKg)
+	applied := p.frictionOf(at.applied, at.lightKg)
 	for i := range vehicle.Surfaces {
 		if f := vehicle.AllowedFriction(i); applied <= f {
 			most = min(most, f)

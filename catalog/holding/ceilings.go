@@ -20,7 +20,7 @@ func (p *problem) setCeilings() {
 	if c, ok := postedCeiling(h); ok {
 		p.ceiling = append(p.ceiling, c)
 	}
-	if c, ok := curveCeiling(h, p.class.RolloverShare); ok {
+	if c, ok := curveCeiling(h, p.class); ok {
 		p.ceiling = append(p.ceiling, c)
 	}
 	steepest, at := 0.0, 0.0
@@ -76,7 +76,7 @@ func postedCeiling(h *Hill) (catalog.SpeedCeiling, bool) {
 }
 
 // curveCeiling is the speed of the tightest curve.
-func curveCeiling(h *Hill, rolloverShare float64) (catalog.SpeedCeiling, bool) {
+func curveCeiling(h *Hill, c *vehicle.Class) (catalog.SpeedCeiling, bool) {
 	tightest, at := math.Inf(1), 0
 	for i, r := range h.RadiusM {
 		if r > 0 && r < tightest {
@@ -86,10 +86,13 @@ func curveCeiling(h *Hill, rolloverShare float64) (catalog.SpeedCeiling, bool) {
 	if math.IsInf(tightest, 1) {
 		return catalog.SpeedCeiling{}, false
 	}
-	v, byRollover := vehicle.CurveSpeedMPS(tightest, rolloverShare)
+	v, byRollover := vehicle.CurveSpeedMPS(tightest, c.CurveRolloverShare())
 	note := "side friction of AASHTO's design tables (second-hand), no superelevation counted"
 	if byRollover {
 		note = "half the class's rollover threshold, no superelevation counted"
+		if c.PartFullTank {
+			note = "half of what a part-full tank leaves of the class's rollover threshold, no superelevation counted"
+		}
 	}
 	return catalog.SpeedCeiling{
 		Reason: catalog.LimitCurve, SpeedMPS: v, StationM: h.RouteStationM(h.StationM[at]),

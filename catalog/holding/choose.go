@@ -27,12 +27,12 @@ const workingRPM = 1650.0
 // choice is a gear at a speed, with the stage that holds it there.
 type choice struct {
 	gear, stage int
-	isWorking   bool    // at workingRPM or more
-	appliedN    float64 // that the stage puts on the retarded wheels when it is switched on
-	lightKg     float64 // lightest mass that keeps its grip on a dry road
-	surfaces    int     // that are excluded, for lightKg
-	useShare    float64 // of the top stage, on the stretch that asks most
-	hasSlid     bool    // faster, a gear holds by power whose stage would take the grip
+	isWorking   bool               // at workingRPM or more
+	applied     vehicle.WheelForce // that the stage puts on the retarded wheels when it is switched on
+	lightKg     float64            // lightest mass that keeps its grip on a dry road
+	surfaces    int                // that are excluded, for lightKg
+	useShare    float64            // of the top stage, on the stretch that asks most
+	hasSlid     bool               // faster, a gear holds by power whose stage would take the grip
 }
 
 // isBetter orders choices of one speed: an engine speed at which the retarder works,
@@ -87,17 +87,17 @@ func (p *problem) choiceAt(whole int) choice {
 func (p *problem) choose(gear, whole int) (choice, bool) {
 	v := p.speed(whole)
 	c := choice{gear: gear, stage: p.stage(gear, whole), isWorking: p.isWorking(gear, v)}
-	c.appliedN = p.appliedN(c.stage, gear, whole)
+	c.applied = p.applied(c.stage, gear, whole)
 	dry := vehicle.AllowedFriction(0)
-	if p.frictionOf(c.appliedN, p.massKg) > dry {
+	if p.frictionOf(c.applied, p.massKg) > dry {
 		return c, false
 	}
 	c.useShare = max(0, p.worst(gear, v, p.massKg).useShare)
 	c.lightKg = p.lightKg
-	if p.frictionOf(c.appliedN, c.lightKg) > dry {
+	if p.frictionOf(c.applied, c.lightKg) > dry {
 		lo, hi := c.lightKg, p.massKg // the lighter slides, the heavier grips
 		for hi-lo > 1 {
-			if mid := (lo + hi) / 2; p.frictionOf(c.appliedN, mid) > dry {
+			if mid := (lo + hi) / 2; p.frictionOf(c.applied, mid) > dry {
 				lo = mid
 			} else {
 				hi = mid
@@ -106,7 +106,7 @@ func (p *problem) choose(gear, whole int) (choice, bool) {
 		c.lightKg = hi
 	}
 	for i := range vehicle.Surfaces {
-		if p.frictionOf(c.appliedN, c.lightKg) > vehicle.AllowedFriction(i) {
+		if p.frictionOf(c.applied, c.lightKg) > vehicle.AllowedFriction(i) {
 			c.surfaces++
 		}
 	}
@@ -118,13 +118,14 @@ func (p *problem) isWorking(gear int, v float64) bool {
 	return p.truck.RPMFromSpeed(gear, v) >= workingRPM*(1-1e-9)
 }
 
-// appliedN is what a stage, when it is switched on, puts on the retarded wheels.
-func (p *problem) appliedN(stage, gear, whole int) float64 {
-	n := p.forces.appliedAt(stage, gear, whole)
+// applied is what a stage, when it is switched on, puts on the retarded wheels.
+func (p *problem) applied(stage, gear, whole int) vehicle.WheelForce {
+	f := p.forces.appliedAt(stage, gear, whole)
 	if p.v.retarderShare > 0 {
-		n *= p.v.retarderShare
+		f.DrivenN *= p.v.retarderShare
+		f.TrailerN *= p.v.retarderShare
 	}
-	return n
+	return f
 }
 
 // heaviestMassKg is the heaviest mass that any gear holds at any whole speed under
@@ -188,7 +189,7 @@ func (p *problem) isHeld() bool {
 	dry := vehicle.AllowedFriction(0)
 	for u := p.wholeUnder(p.massKg); u >= 1; u-- {
 		for g := p.truck.GearCount(); g >= 1; g-- {
-			if p.heaviestAt(u, g) >= p.massKg && p.frictionOf(p.appliedN(p.stage(g, u), g, u), p.massKg) <= dry {
+			if p.heaviestAt(u, g) >= p.massKg && p.frictionOf(p.applied(p.stage(g, u), g, u), p.massKg) <= dry {
 				return true
 			}
 		}

@@ -14,8 +14,8 @@ type forces struct {
 	offset  []int    // of a gear's first cell
 	count   int      // cells of one stage
 	power   []vehicle.WheelPower
-	applied []float64 // NaN: not yet known
-	isKnown []bool    // of power
+	applied []vehicle.WheelForce // NaN: not yet known
+	isKnown []bool               // of power
 }
 
 func newForces(p *problem) *forces {
@@ -29,9 +29,9 @@ func newForces(p *problem) *forces {
 	}
 	f.count = f.offset[t.GearCount()]
 	n := f.count * (t.StageCount() + 1)
-	f.power, f.isKnown, f.applied = make([]vehicle.WheelPower, n), make([]bool, n), make([]float64, n)
+	f.power, f.isKnown, f.applied = make([]vehicle.WheelPower, n), make([]bool, n), make([]vehicle.WheelForce, n)
 	for i := range f.applied {
-		f.applied[i] = math.NaN()
+		f.applied[i].DrivenN = math.NaN()
 	}
 	return f
 }
@@ -58,14 +58,14 @@ func (f *forces) powerAt(stage, gear, whole int) vehicle.WheelPower {
 }
 
 // appliedAt is the force of a stage when it is switched on within the band below a speed.
-func (f *forces) appliedAt(stage, gear, whole int) float64 {
+func (f *forces) appliedAt(stage, gear, whole int) vehicle.WheelForce {
 	v := f.p.speed(whole)
 	i := f.cell(stage, gear, whole)
 	if i < 0 {
-		return f.p.truck.AppliedForceN(stage, gear, f.p.bandLowMPS(gear, v), v)
+		return f.p.truck.AppliedForce(stage, gear, f.p.bandLowMPS(gear, v), v)
 	}
-	if math.IsNaN(f.applied[i]) {
-		f.applied[i] = f.p.truck.AppliedForceN(stage, gear, f.p.bandLowMPS(gear, v), v)
+	if math.IsNaN(f.applied[i].DrivenN) {
+		f.applied[i] = f.p.truck.AppliedForce(stage, gear, f.p.bandLowMPS(gear, v), v)
 	}
 	return f.applied[i]
 }
@@ -126,8 +126,10 @@ func (p *problem) heaviestByStage(stage, gear, whole int) float64 {
 	if math.IsNaN(p.memo.stage[i]) {
 		v := p.speed(whole)
 		late := p.lateMPS(gear, v)
-		w := p.varied(p.forces.powerAt(stage, gear, whole))
-		p.memo.stage[i] = min(p.carriedKg(w, v, 1-p.reserve), p.carriedKg(p.stagePower(stage, gear, late), late, 1))
+		now, then := p.scaled(p.forces.powerAt(stage, gear, whole)), p.scaled(p.truck.WheelPower(stage, gear, late, p.opt.TempC))
+		p.memo.stage[i] = p.whileCharging(func(isCharging bool) float64 {
+			return min(p.carriedKg(charging(now, isCharging), v, 1-p.reserve), p.carriedKg(charging(then, isCharging), late, 1))
+		})
 	}
 	return p.memo.stage[i]
 }

@@ -16,15 +16,24 @@ func (p *problem) leastCos() float64 {
 	return cos
 }
 
-// frictionOf is what a force on the retarded wheels needs from the road under a truck
-// of a mass, with the axle loads of that mass.
-func (p *problem) frictionOf(forceN, massKg float64) float64 {
-	return forceN / (p.truck.RetardedLoadKg(massKg) * vehicle.GravityMPS2 * p.cos)
+// frictionOf is what forces on the retarded wheels need from the road under a truck of a
+// mass, with the axle loads of that mass; the greater of the driven axles' and the trailer's.
+func (p *problem) frictionOf(f vehicle.WheelForce, massKg float64) float64 {
+	friction := f.DrivenN / (p.truck.RetardedLoadKg(massKg) * vehicle.GravityMPS2 * p.cos)
+	if f.TrailerN > 0 {
+		friction = math.Max(friction, f.TrailerN/(p.truck.TrailerLoadKg(massKg)*vehicle.GravityMPS2*p.cos))
+	}
+	return friction
+}
+
+// retardedLoadKg is the mass on all axles that a retarder acts on.
+func (p *problem) retardedLoadKg(massKg float64) float64 {
+	return p.truck.RetardedLoadKg(massKg) + p.truck.TrailerLoadKg(massKg)
 }
 
 // frictionNeeded is what holding a mass at a speed needs on the stretch that asks most.
 func (p *problem) frictionNeeded(speedMPS, massKg float64) float64 {
-	load := p.truck.RetardedLoadKg(massKg)
+	load := p.retardedLoadKg(massKg)
 	most := 0.0
 	for _, s := range p.long {
 		f := massKg*s.pullMPS2 - s.dragKgPerM*speedMPS*speedMPS
@@ -40,7 +49,7 @@ func (p *problem) gripsDemand(speedMPS, massKg float64) bool {
 
 // ungrippedW is the power that a dry road doesn't let the retarded axles take.
 func (p *problem) ungrippedW(speedMPS float64) float64 {
-	load := p.truck.RetardedLoadKg(p.massKg)
+	load := p.retardedLoadKg(p.massKg)
 	most := 0.0
 	for _, s := range p.long {
 		demandN := p.massKg*s.pullMPS2 - s.dragKgPerM*speedMPS*speedMPS
@@ -81,7 +90,7 @@ func (p *problem) leastApplied() float64 {
 		for g := 1; g <= p.truck.GearCount(); g++ {
 			if p.heaviestAt(u, g) >= p.massKg {
 				c, _ := p.choose(g, u)
-				least = min(least, p.frictionOf(c.appliedN, p.massKg))
+				least = min(least, p.frictionOf(c.applied, p.massKg))
 			}
 		}
 	}

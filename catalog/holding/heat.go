@@ -42,7 +42,7 @@ func (p *problem) heat(out *catalog.Hold, gear int, v float64) {
 	g := p.heatModel
 	b := p.truck.ServiceBrakes
 	drum := b.Balance()
-	engineW := g.EngineDragHP * vehicle.HorsepowerW
+	engineW := p.ownDragW()
 	facts := &catalog.HeatCase{IsRest: !out.Holds, SpeedMPS: v, WorkingToC: b.WorkingToC(), FadeFromC: b.FadeFromC()}
 	w := vehicle.WheelPower{}
 	if !out.Holds {
@@ -66,7 +66,7 @@ func (p *problem) heat(out *catalog.Hold, gear int, v float64) {
 		if !out.Holds {
 			helpW = (1 - p.reserve) * w.AtW(f.engineShare)
 			if out.LimitedBy == catalog.LimitFriction {
-				helpW = min(helpW, vehicle.AllowedFriction(0)*p.truck.RetardedLoadKg(p.massKg)*vehicle.GravityMPS2*f.cos*v)
+				helpW = min(helpW, vehicle.AllowedFriction(0)*p.retardedLoadKg(p.massKg)*vehicle.GravityMPS2*f.cos*v)
 			}
 		}
 		hp := max(0, g.BrakeHP(W, (f.gradePct+g.LowDragPct)/100, V, helpW/vehicle.HorsepowerW))

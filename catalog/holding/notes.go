@@ -62,6 +62,7 @@ func (p *problem) cautions(h *catalog.Hold) []string {
 	if !h.Holds {
 		out = append(out, "Not held: keep this truck off this hill at this mass, or find another way down.")
 	}
+	out = append(out, p.kindCautions(h)...)
 	out = append(out, p.surfaceCautions(h)...)
 	if least, most := p.hill.errRangePct(); most >= 0.5 {
 		up := func(e float64) float64 { return math.Ceil(e*10) / 10 }
@@ -87,6 +88,41 @@ func (p *problem) cautions(h *catalog.Hold) []string {
 		out = append(out, "Near freezing: ice can lie where the road looks wet.")
 	}
 	return out
+}
+
+// kindCautions are what a kind of truck adds.
+func (p *problem) kindCautions(h *catalog.Hold) []string {
+	var out []string
+	if len(p.truck.Retarders) == 0 {
+		out = append(out, "No retarder: engine drag alone is counted, in gear, clutch closed, foot off the fuel. Missing a gear leaves only the service brakes.")
+	}
+	if h.Charge != nil {
+		out = append(out, chargeCaution(h.Charge, p.units))
+		if h.Charge.IsCounted {
+			out = append(out, "Before the crest check that the display offers full recuperation: a battery that is cold, hot or almost full takes less.")
+		}
+	}
+	for _, r := range p.truck.Retarders {
+		if r.Kind == vehicle.TrailerRetarder {
+			out = append(out, "The trailer's retarder works with this trailer only; where its wheels lock, the trailer swings out.")
+			break
+		}
+	}
+	if p.class.PartFullTank {
+		out = append(out, fmt.Sprintf("Part-full tank: the liquid surges forward when the retarder sets in and to the outside in a curve; baffles across the tank damp the first, not the second. Set one stage at a time, early. Curve speeds are taken at %.0f %% of the full tank's rollover threshold (%s).",
+			100*p.class.SurgeShare, p.surgeStatus()))
+	}
+	return out
+}
+
+// surgeStatus is how sure the share of a part-full tank is.
+func (p *problem) surgeStatus() string {
+	for _, s := range p.class.Sources {
+		if s.Figure == "surge_share" {
+			return s.Status
+		}
+	}
+	return "from memory"
 }
 
 // leansOnDrag reports whether air resistance does over a third of the work on

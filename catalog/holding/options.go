@@ -16,6 +16,7 @@ type Options struct {
 	AltitudeM  *float64 // where the hill gives no elevation; nil: 1,500 m
 	StopAtFoot bool     // a stop or town at the foot
 	SightM     float64  // distance that the driver sees; 0: unknown, not limiting
+	ChargePct  *float64 // highest charge of the battery at the crest; nil: the class's
 }
 
 // PlainAltitudeM is the altitude of a hill that gives none: thin air, and the
@@ -55,8 +56,18 @@ func checkOptions(o *Options, c *vehicle.Class) error {
 		return bad(catalog.ErrImpossible, fmt.Sprintf("air at %g °C", *o.TempC), "give the air's temperature")
 	case !(o.altitudeM() >= vehicle.LowestM && o.altitudeM() <= vehicle.HighestM):
 		return bad(catalog.ErrImpossible, fmt.Sprintf("an altitude of %g m", o.altitudeM()), "give the height above sea level")
+	case o.ChargePct != nil && !(*o.ChargePct >= 0 && *o.ChargePct <= 100):
+		return bad(catalog.ErrImpossible, fmt.Sprintf("a charge of %g %%", *o.ChargePct), "give the battery's charge at the crest, 0 to 100 %")
+	case o.ChargePct != nil && !hasBattery(c):
+		return bad(catalog.ErrClass, "no recuperation in this class", "leave the charge out, or choose an electric or hybrid class")
 	case !(o.SightM >= 0) || math.IsInf(o.SightM, 1):
 		return bad(catalog.ErrImpossible, fmt.Sprintf("a sight distance of %g m", o.SightM), "give the distance that the driver sees")
 	}
 	return nil
+}
+
+// hasBattery reports whether a class's truck recuperates.
+func hasBattery(c *vehicle.Class) bool {
+	_, ok := c.Truck.Battery()
+	return ok
 }

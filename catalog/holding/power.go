@@ -13,14 +13,15 @@ func (p *problem) wheelPower(gear int, speedMPS float64) vehicle.WheelPower {
 
 // stagePower is the retarders' power at the wheels at a stage in this variant.
 func (p *problem) stagePower(stage, gear int, speedMPS float64) vehicle.WheelPower {
-	return p.varied(p.truck.WheelPower(stage, gear, speedMPS, p.opt.TempC))
+	return charging(p.scaled(p.truck.WheelPower(stage, gear, speedMPS, p.opt.TempC)), p.massKg <= p.chargeKg)
 }
 
-// varied is a power at the wheels in this variant.
-func (p *problem) varied(w vehicle.WheelPower) vehicle.WheelPower {
+// scaled is a power at the wheels in this variant.
+func (p *problem) scaled(w vehicle.WheelPower) vehicle.WheelPower {
 	if p.v.retarderShare > 0 {
 		w.EngineW *= p.v.retarderShare
 		w.DrivelineW *= p.v.retarderShare
+		w.RecuperationW *= p.v.retarderShare
 	}
 	return w
 }
@@ -38,7 +39,15 @@ func (p *problem) heaviestKg(gear int, speedMPS float64) float64 {
 	if !p.truck.HasEngineSpeed(gear, speedMPS) {
 		return 0
 	}
-	w := p.wheelPower(gear, speedMPS)
+	return p.whileCharging(func(isCharging bool) float64 { return p.heaviestByPowerKg(gear, speedMPS, isCharging) })
+}
+
+// heaviestByPowerKg is heaviestKg with or without recuperation.
+func (p *problem) heaviestByPowerKg(gear int, speedMPS float64, isCharging bool) float64 {
+	powerAt := func(v float64) vehicle.WheelPower {
+		return charging(p.scaled(p.truck.WheelPower(p.truck.StageCount(), gear, v, p.opt.TempC)), isCharging)
+	}
+	w := powerAt(speedMPS)
 	keep := 1 - p.reserve
 	v2 := speedMPS * speedMPS
 	gain := max(0, p.truck.SpeedFromRPM(gear, p.truck.EngineMaxRPM)-speedMPS) / delayS
@@ -60,7 +69,7 @@ func (p *problem) heaviestKg(gear int, speedMPS float64) float64 {
 	// Where a stage begins to work the whole retarder must still hold: a driveline retarder
 	// at its sustained power pushes back less the faster it turns.
 	late := p.lateMPS(gear, speedMPS)
-	w, v2 = p.wheelPower(gear, late), late*late
+	w, v2 = powerAt(late), late*late
 	speedMPS, gain = late, math.Inf(1)
 	for i := range p.long {
 		consider(&p.long[i], 1)

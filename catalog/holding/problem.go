@@ -27,6 +27,7 @@ type problem struct {
 	lead      []span  // the spans that can be hardest
 	pitch     []span  // of the pitchM spans, likewise
 	mostPull  float64 // of all stretches, m/s²
+	chargeKg  float64 // heaviest mass whose descent the battery has room for; +Inf without one
 	forces    *forces // shared by all variants
 	long      []stretch
 	short     []stretch
@@ -68,4 +69,5 @@ func (p *problem) prepare() {
 	}
 	p.long, p.short = undominated(make1(p.lead)), undominated(make1(p.pitch))
 	p.cos, p.mostPull = p.leastCos(), mostPullMPS2(p.long, p.short)
+	p.chargeKg = p.chargedKg()
 }

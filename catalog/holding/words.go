@@ -17,6 +17,10 @@ func (p *problem) words(h *catalog.Hold, u catalog.Units) string {
 	}
 	speed, length := u.Speed(h.SpeedMPS), u.Length(p.hill.LengthM())
 	at := minutes(p.hill.LengthM() / h.SpeedMPS)
+	if len(p.truck.Retarders) == 0 {
+		return fmt.Sprintf("Before the crest be in gear %s and at %s, about %.0f rpm; this truck has no retarder, and with the foot off the fuel engine drag alone holds that for all %s with the service brakes unused, using at most %.0f %% of it, in about %s. %s",
+			h.GearLabel(), speed, roundTo(h.EngineRPM, 50), length, math.Ceil(h.RetarderUsePct-1e-9), at, p.whyWords(h, u))
+	}
 	if h.SpeedLowMPS == 0 {
 		return fmt.Sprintf("Before the crest be in gear %s and at %s; rolling and air resistance alone hold that for all %s, in about %s. %s",
 			h.GearLabel(), speed, length, at, p.whyWords(h, u))
@@ -35,15 +39,21 @@ func (p *problem) whyWords(h *catalog.Hold, u catalog.Units) string {
 	switch h.LimitedBy {
 	case catalog.LimitEngineSpeed:
 		if h.Gear == p.truck.GearCount() {
-			return fmt.Sprintf("Faster, the engine would pass its governed %.0f rpm in top gear.", p.truck.EngineMaxRPM)
+			return fmt.Sprintf("Faster, the %s would pass its governed %.0f rpm in top gear.", p.engineWord(), p.truck.EngineMaxRPM)
 		}
-		return fmt.Sprintf("Faster, the engine would pass its governed %.0f rpm in this gear, and the next gear does not hold the truck.", p.truck.EngineMaxRPM)
+		return fmt.Sprintf("Faster, the %s would pass its governed %.0f rpm in this gear, and the next gear does not hold the truck.", p.engineWord(), p.truck.EngineMaxRPM)
 	case catalog.LimitRetarder:
+		if len(p.truck.Retarders) == 0 {
+			return fmt.Sprintf("Faster, the hill would ask for more than engine drag gives with %.0f %% kept in hand.", h.ReservePct)
+		}
 		return fmt.Sprintf("Faster, the hill would ask for more than the retarder gives with %.0f %% kept in hand.", h.ReservePct)
 	case catalog.LimitFriction:
 		return "Faster, the stage that holds it would take the wheels' grip even on a dry road."
 	case catalog.LimitSustained:
-		return "Faster, the driveline retarder would give off more heat than its cooling carries for a long time."
+		if p.truck.IsElectric() {
+			return "Faster, recuperation would give more power than the battery takes for a long time."
+		}
+		return "Faster, a retarder would give off more heat than its cooling carries for a long time."
 	case catalog.LimitPosted:
 		return fmt.Sprintf("The posted limit of %s sets the speed; the retarder would hold more.", u.Speed(low.SpeedMPS))
 	case catalog.LimitCurve:
@@ -77,10 +87,13 @@ func (p *problem) wordsNotHeld(h *catalog.Hold, u catalog.Units) string {
 	if u == catalog.US {
 		power = fmt.Sprintf("%.0f hp", math.Ceil(h.MissingPowerW/vehicle.HorsepowerW))
 	}
-	first := fmt.Sprintf("No gear holds this truck at %s on this hill: at best %s of retarding power are missing, and the heaviest that holds is %s.",
-		u.Mass(h.MassKg), power, u.MassDown(h.HeaviestMassKg))
+	lead, heaviest := "No gear holds this truck at", p.heaviestWords(h, u)
+	if len(p.truck.Retarders) == 0 {
+		lead = "This truck has no retarder, and engine drag alone holds it in no gear at"
+	}
+	first := fmt.Sprintf("%s %s on this hill: at best %s of retarding power are missing, and %s.", lead, u.Mass(h.MassKg), power, heaviest)
 	if h.MissingPowerW <= 0 && h.LimitedBy == catalog.LimitEngineSpeed {
-		first = fmt.Sprintf("No gear holds this truck at %s on this hill: in the second in which a stage begins to work the engine would pass its governed speed, and the heaviest that holds is %s.", u.Mass(h.MassKg), u.MassDown(h.HeaviestMassKg))
+		first = fmt.Sprintf("%s %s on this hill: in the second in which a stage begins to work the %s would pass its governed speed, and %s.", lead, u.Mass(h.MassKg), p.engineWord(), heaviest)
 	} else if h.MissingPowerW <= 0 {
 		low := p.binding(p.massKg)
 		first = fmt.Sprintf("No gear is slow enough: this hill asks for %s (%s), and in first gear the retarder works from %s.",
@@ -95,6 +108,22 @@ func (p *problem) wordsNotHeld(h *catalog.Hold, u catalog.Units) string {
 	}
 	return fmt.Sprintf("%s The service brakes doing the rest would reach about %s%s, so it does not take this hill.",
 		first, roundedTemp(u, *h.ServiceBrakeTempC), hot)
+}
+
+// heaviestWords says which mass holds.
+func (p *problem) heaviestWords(h *catalog.Hold, u catalog.Units) string {
+	if h.HeaviestMassKg < p.class.MassMinKg {
+		return "no load of this class holds, not even the empty truck"
+	}
+	return "the heaviest that holds is " + u.MassDown(h.HeaviestMassKg)
+}
+
+// engineWord is what turns the driven wheels.
+func (p *problem) engineWord() string {
+	if p.truck.IsElectric() {
+		return "motor"
+	}
+	return "engine"
 }
 
 // roundedTemp writes a temperature to 50 degrees: the models agree no better.

@@ -204,7 +204,7 @@ func TimeS(p *routes.Profile, limits []routes.SpeedLimit, entries []catalog.Entr
 func FreeSpeedMPS(p *routes.Profile, i int, dir routes.Direction, limitMPS float64, c *vehicle.Class, massKg float64) float64 {
 	v := EdgeSpeedMPS(c, limitMPS)
 	if len(p.RadiusM) > i && !math.IsInf(p.RadiusM[i], 1) {
-		curve, _ := vehicle.CurveSpeedMPS(p.RadiusM[i], c.RolloverShare)
+		curve, _ := vehicle.CurveSpeedMPS(p.RadiusM[i], c.CurveRolloverShare())
 		v = math.Min(v, curve)
 	}
 	pct := p.GradePct(i)

@@ -15,9 +15,20 @@ type Class struct {
 	Legal                catalog.Source // Document holds its words
 	SpeedMaxMPS          float64        // what the truck is governed or told to keep to on any road
 	RolloverShare        float64        // static rollover threshold: lateral acceleration as a share of g
+	PartFullTank         bool           // carries liquid in a tank that is not full
+	SurgeShare           float64        // what that leaves of RolloverShare; 0 without it
 	Truck                Truck
 	Sources              []FigureSource // where each figure comes from
 	Defaults             []Default      // figures that the file left out
+}
+
+// CurveRolloverShare is the rollover threshold that curve speeds are taken by: less for a
+// part-full tank.
+func (c *Class) CurveRolloverShare() float64 {
+	if c.PartFullTank {
+		return c.RolloverShare * c.SurgeShare
+	}
+	return c.RolloverShare
 }
 
 // Statuses are the words for how sure a source is, as checks carry them.
@@ -46,13 +57,14 @@ type Truck struct {
 	GearNames           []string  // as on the lever or display, one for each ratio
 	FinalDrive          float64
 	RollingRadiusM      float64
-	DrivelineEfficiency float64 // engine to wheels, 0 to 1
-	EngineMinRPM        float64 // lowest engine speed at which it may retard
-	EngineMaxRPM        float64 // governed speed: never passed
-	RollingResistance   float64 // the low end
-	DragAreaM2          float64 // the low end
-	ReservePct          float64 // of the retarder, kept in hand
-	Retarders           []Retarder
+	DrivelineEfficiency float64    // engine to wheels, 0 to 1
+	EngineMinRPM        float64    // lowest engine speed at which it may retard
+	EngineMaxRPM        float64    // governed speed: never passed
+	RollingResistance   float64    // the low end
+	DragAreaM2          float64    // the low end
+	ReservePct          float64    // of the retarder, kept in hand
+	Retarders           []Retarder // none: the engine's drag alone holds the truck
+	EngineDrag          Curve      // power at the flywheel with neither fuel nor engine brake; used only without an engine brake
 	ServiceBrakes       ServiceBrakes
 	// Engine brakes breathe: up to AltitudeFullM they give their full power, above
 	// it they lose AltitudeLossPctPerKM for each 1,000 m.
@@ -69,32 +81,42 @@ type AxleGroup struct {
 	LoadKg   float64
 	EmptyKg  float64
 	Driven   bool
-	Retarded bool // by a retarder that acts through the driveline
+	Retarded bool // by a retarder: through the driveline where Driven, else the trailer's own
 	Brakes   int  // service brakes on the group
 }
 
 // RetarderKind says what a retarder acts on.
 type RetarderKind string
 
-// The kinds. An exhaust brake is an engine retarder with its own curve.
+// The kinds, in the order in which their stages are set. An exhaust brake is an engine
+// retarder with its own curve.
 const (
 	EngineRetarder    RetarderKind = "engine"
 	DrivelineRetarder RetarderKind = "driveline"
+	TrailerRetarder   RetarderKind = "trailer"
+	Recuperation      RetarderKind = "recuperation"
 )
 
-// Retarder is an engine brake or a driveline retarder.
+// kindsInOrder are the kinds in the order in which their stages are set: recuperation
+// last, so that it is asked for only where the rest does not hold.
+var kindsInOrder = []RetarderKind{EngineRetarder, DrivelineRetarder, TrailerRetarder, Recuperation}
+
+// Retarder is one device that takes power from the wheels without friction.
 //
 // An engine brake has one curve a stage, weakest first: power at the flywheel,
 // the engine's own drag included. A driveline retarder acts on the gearbox's
 // output shaft: TorqueLimitNm there, and the power that its cooling carries for
-// as long as the hill lasts with air of up to CoolingTempC.
+// as long as the hill lasts with air of up to CoolingTempC. A trailer retarder acts on
+// the trailer's own axle: TorqueLimitNm there. Recuperation acts on the motor's shaft:
+// TorqueLimitNm there, and the power that goes into the battery until it is full.
 type Retarder struct {
 	Kind            RetarderKind
 	Name            string
 	Stages          []Curve // engine: the last is the top stage
-	TorqueLimitNm   float64 // driveline
-	SustainedPowerW float64 // driveline
-	CoolingTempC    float64 // driveline
+	TorqueLimitNm   float64 // all but engine
+	SustainedPowerW float64 // all but engine
+	CoolingTempC    float64 // driveline and trailer
+	Battery         Battery // recuperation
 	StageSharePct   []float64
 	StrongestPct    float64 // the strongest that the class may be fitted with, of the stated power or torque; 0: 100
 }

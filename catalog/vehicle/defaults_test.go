@@ -4,13 +4,15 @@ import (
 	"math"
 	"strings"
 	"testing"
+
+	"gradeline/catalog"
 )
 
 // What stands in where a class file says nothing: each at its unsafe end, as the answers
 // print it. Sources stand beside the constants.
 func TestDefaultsAreTheUnsafeEnds(t *testing.T) {
 	var keep []string
-	for _, line := range strings.Split(Template(), "\n") {
+	for _, line := range strings.Split(Template(catalog.Metric), "\n") {
 		drop := false
 		for _, key := range []string{"units", "speed_max_mps", "rollover_share", "gear_names", "driveline_efficiency", "rolling_resistance", "drag_area_m2",
 			"reserve_pct", "altitude_full_m", "altitude_loss_pct_per_km", "empty_kg", "strongest_pct", "kind = \"drum\"", "chamber", "adjusted_stroke_m", "drum_diameter_m", "drum_mass_kg", "poor_lining"} {

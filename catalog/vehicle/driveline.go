@@ -34,57 +34,83 @@ const LossShareCounted = 0.5
 
 // WheelPower is what retarders take from the wheels in one gear at one speed.
 type WheelPower struct {
-	EngineW    float64 // engine brakes, at sea level; times Truck.EngineShare at a height
-	DrivelineW float64 // driveline retarders
-	// SustainedBound is set where a driveline retarder is held back by its
-	// cooling and not by its torque.
+	EngineW       float64 // engine brakes, at sea level; times Truck.EngineShare at a height
+	DrivelineW    float64 // driveline and trailer retarders
+	RecuperationW float64 // into a battery, while it has room
+	// SustainedBound is set where a driveline or trailer retarder is held back by its
+	// cooling, or recuperation by what the battery takes, and not by its torque.
 	SustainedBound bool
 }
 
 // AtW is the power at the wheels where altitude leaves engineShare of the engine brake.
-func (w WheelPower) AtW(engineShare float64) float64 { return w.EngineW*engineShare + w.DrivelineW }
+func (w WheelPower) AtW(engineShare float64) float64 {
+	return w.EngineW*engineShare + w.DrivelineW + w.RecuperationW
+}
 
 // WheelPower returns what the retarders can take at a stage, counted as in
 // StageCount; the top stage is StageCount. It is 0 where the engine speed lies
 // outside its band. With η the driveline efficiency:
 //
-//	engine:    P(n)·(1 + ½·(1 − η)), P from the stage's curve at engine speed n
-//	driveline: min(torque limit · shaft speed, sustained power · cooling)
+//	engine:       P(n)·(1 + ½·(1 − η)), P from the stage's curve at engine speed n
+//	driveline:    min(torque limit · shaft speed, sustained power · cooling)
+//	trailer:      min(torque limit · wheel speed, sustained power · cooling)
+//	recuperation: min(torque limit · motor speed, sustained power)
 //
+// Without an engine brake the engine's own drag counts at every stage, 0 too. With one it
+// is part of the brake's curves, and stage 0 counts nothing. Recuperation counts losses on
+// the way to the battery as none. It holds while the battery has room: see Battery. In
 // where cooling is 1 in air of up to CoolingTempC and falls in proportion to
 // the difference to 100 °C above it. The sustained power bounds a driveline
 // retarder at every station, however short: what its coolant could store for a
 // moment is not counted.
 func (t *Truck) WheelPower(stage, gear int, speedMPS float64, tempC *float64) WheelPower {
 	var w WheelPower
-	if stage <= 0 || gear < 1 || gear > len(t.GearRatios) || !t.HasEngineSpeed(gear, speedMPS) {
+	if stage < 0 || gear < 1 || gear > len(t.GearRatios) || !t.HasEngineSpeed(gear, speedMPS) {
 		return w
 	}
 	n := t.RPMFromSpeed(gear, speedMPS)
-	shaft := speedMPS / t.RollingRadiusM * t.FinalDrive
-	engineStages := t.engineStages()
+	losses := 1 + LossShareCounted*(1-t.DrivelineEfficiency)
+	if !t.hasEngineBrake() {
+		w.EngineW = t.EngineDrag.PowerW(n) * losses
+	}
+	wheelRadPerS := speedMPS / t.RollingRadiusM
 	for i := range t.Retarders {
 		r := &t.Retarders[i]
+		own := t.ownStage(r.Kind, stage)
+		if own == 0 {
+			continue
+		}
 		switch r.Kind {
 		case EngineRetarder:
-			s := min(stage, engineStages)
-			s = min(s, len(r.Stages))
-			w.EngineW += r.Stages[s-1].PowerW(n) * (1 + LossShareCounted*(1-t.DrivelineEfficiency))
+			w.EngineW += r.Stages[min(own, len(r.Stages))-1].PowerW(n) * losses
 		case DrivelineRetarder:
-			share := r.shareAt(stage - engineStages)
-			if share <= 0 {
-				continue
+			w.DrivelineW += w.withinW(r.shareAt(own)*r.TorqueLimitNm*wheelRadPerS*t.FinalDrive, r.sustainedW(tempC))
+		case TrailerRetarder:
+			trailerW := w.withinW(r.shareAt(own)*r.TorqueLimitNm*wheelRadPerS, r.sustainedW(tempC))
+			if r.Battery.CapacityWh > 0 {
+				w.RecuperationW += trailerW
+			} else {
+				w.DrivelineW += trailerW
 			}
-			byTorque := r.TorqueLimitNm * share * shaft
-			sustained := r.SustainedPowerW * coolingShare(r.CoolingTempC, tempC)
-			if byTorque > sustained {
-				w.SustainedBound = true
-				byTorque = sustained
-			}
-			w.DrivelineW += byTorque
+		case Recuperation:
+			w.RecuperationW += w.withinW(r.shareAt(own)*r.TorqueLimitNm*wheelRadPerS*t.GearRatios[gear-1]*t.FinalDrive, r.SustainedPowerW)
 		}
 	}
 	return w
+}
+
+// withinW is a power by torque, held back by what can be carried off; it notes where it is.
+func (w *WheelPower) withinW(byTorqueW, sustainedW float64) float64 {
+	if byTorqueW > sustainedW {
+		w.SustainedBound = true
+		return sustainedW
+	}
+	return byTorqueW
+}
+
+// sustainedW is what a retarder's cooling carries off in air of a temperature.
+func (r *Retarder) sustainedW(tempC *float64) float64 {
+	return r.SustainedPowerW * coolingShare(r.CoolingTempC, tempC)
 }
 
 // TopWheelPower is WheelPower at the top stage.
@@ -92,30 +118,50 @@ func (t *Truck) TopWheelPower(gear int, speedMPS float64, tempC *float64) WheelP
 	return t.WheelPower(t.StageCount(), gear, speedMPS, tempC)
 }
 
-// StageCount is the number of stages of all retarders together: first those of
-// the engine brake alone, then the engine brake at its top with the driveline
-// retarder's stages.
-func (t *Truck) StageCount() int { return t.engineStages() + t.drivelineStages() }
-
-func (t *Truck) engineStages() int {
+// StageCount is the number of stages of all retarders together: first those of the
+// engine brake alone, then the engine brake at its top with the driveline retarder's
+// stages, then those of the trailer's, then recuperation. 0 without a retarder.
+func (t *Truck) StageCount() int {
 	n := 0
-	for _, r := range t.Retarders {
-		if r.Kind == EngineRetarder {
-			n = max(n, len(r.Stages))
+	for _, kind := range kindsInOrder {
+		n += t.stagesOf(kind)
+	}
+	return n
+}
+
+// stagesOf is the number of stages of one kind of retarder.
+func (t *Truck) stagesOf(kind RetarderKind) int {
+	n := 0
+	for i := range t.Retarders {
+		if t.Retarders[i].Kind == kind {
+			n = max(n, t.Retarders[i].stageCount())
 		}
 	}
 	return n
 }
 
-func (t *Truck) drivelineStages() int {
-	n := 0
-	for _, r := range t.Retarders {
-		if r.Kind == DrivelineRetarder {
-			n = max(n, len(r.StageSharePct))
-		}
+// stageCount is the number of the retarder's own stages.
+func (r *Retarder) stageCount() int {
+	if r.Kind == EngineRetarder {
+		return len(r.Stages)
 	}
-	return n
+	return len(r.StageSharePct)
 }
+
+// ownStage is the stage of one kind of retarder at a stage counted as in StageCount.
+func (t *Truck) ownStage(kind RetarderKind, stage int) int {
+	for _, k := range kindsInOrder {
+		n := t.stagesOf(k)
+		if k == kind {
+			return min(max(0, stage), n)
+		}
+		stage -= n
+	}
+	return 0
+}
+
+// hasEngineBrake reports whether a retarder's curves count the engine's own drag.
+func (t *Truck) hasEngineBrake() bool { return t.stagesOf(EngineRetarder) > 0 }
 
 // shareAt is the share of a driveline retarder's torque at its own stage.
 func (r *Retarder) shareAt(stage int) float64 {

@@ -4,12 +4,13 @@ import (
 	"fmt"
 	"strings"
 
+	"gradeline/catalog"
 	"gradeline/catalog/vehicle"
 )
 
 // A class file is read, and its truck asked what its engine brake takes from the wheels.
 func Example() {
-	classes, defaults, err := vehicle.ParseClasses("trucks.toml", strings.NewReader(vehicle.Template()))
+	classes, defaults, err := vehicle.ParseClasses("trucks.toml", strings.NewReader(vehicle.Template(catalog.US)))
 	if err != nil {
 		fmt.Println(err)
 		return

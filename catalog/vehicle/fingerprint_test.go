@@ -10,7 +10,7 @@ import (
 // Every figure that a hold depends on puts it in question when it changes; a name and a
 // source don't.
 func TestAChangedTruckMakesItsHoldsStale(t *testing.T) {
-	classes, _, err := ParseClasses("template", strings.NewReader(Template()))
+	classes, _, err := ParseClasses("template", strings.NewReader(Template(catalog.Metric)))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -37,7 +37,7 @@ func TestAChangedTruckMakesItsHoldsStale(t *testing.T) {
 		"strongest":       func(c *Class) { c.Truck.Retarders[0].StrongestPct++ },
 		"reserve":         func(c *Class) { c.Truck.ReservePct++ },
 	} {
-		again, _, err := ParseClasses("template", strings.NewReader(Template()))
+		again, _, err := ParseClasses("template", strings.NewReader(Template(catalog.Metric)))
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -26,12 +26,19 @@ func AllowedFriction(surface int) float64 { return Surfaces[surface].Friction * 
 
 // RetardedLoadKg is the mass that rests on the retarded axles when the truck has
 // massKg: between the loads of the empty and the full truck in proportion, beyond
-// them in proportion to the nearer one.
-func (t *Truck) RetardedLoadKg(massKg float64) float64 {
+// them in proportion to the nearer one. Axles of a trailer's own retarder are not among
+// them: see TrailerLoadKg.
+func (t *Truck) RetardedLoadKg(massKg float64) float64 { return t.loadKg(massKg, true) }
+
+// TrailerLoadKg is the mass that rests on the axles of the trailer's own retarder.
+func (t *Truck) TrailerLoadKg(massKg float64) float64 { return t.loadKg(massKg, false) }
+
+// loadKg is the mass on the retarded axles that are driven, or that are not.
+func (t *Truck) loadKg(massKg float64, isDriven bool) float64 {
 	var full, empty, onFull, onEmpty float64
 	for _, a := range t.Axles {
 		full, empty = full+a.LoadKg, empty+a.EmptyKg
-		if a.Retarded {
+		if a.Retarded && a.Driven == isDriven {
 			onFull, onEmpty = onFull+a.LoadKg, onEmpty+a.EmptyKg
 		}
 	}
@@ -46,35 +53,53 @@ func (t *Truck) RetardedLoadKg(massKg float64) float64 {
 	return onEmpty + (massKg-empty)/(full-empty)*(onFull-onEmpty)
 }
 
-// AppliedForceN is the most that the retarders put on the retarded wheels when a
+// DragHighShare is the most that an engine's drag may be over its curve, which is the
+// low end: cold oil, fan and compressor at work (from memory).
+const DragHighShare = 1.5
+
+// WheelForce is what retarders put on the wheels, by axles.
+type WheelForce struct {
+	DrivenN  float64 // through the driveline, on the driven axles
+	TrailerN float64 // on the axles of the trailer's own retarder
+}
+
+// AppliedForce is the most that the retarders put on the retarded wheels when a
 // stage, counted as in StageCount, is switched on in a gear at any speed from
 // fromMPS to toMPS within the engine's band: the strongest retarder of the class at
 // sea level, all of the driveline's losses added, a driveline retarder at its whole
-// torque, since its coolant is still cold. This is the high end, for grip;
-// WheelPower is the low end, for holding.
-func (t *Truck) AppliedForceN(stage, gear int, fromMPS, toMPS float64) float64 {
-	if stage <= 0 || gear < 1 || gear > len(t.GearRatios) || t.DrivelineEfficiency <= 0 {
-		return 0
+// torque, since its coolant is still cold, and recuperation whatever the battery's charge.
+// This is the high end, for grip; WheelPower is the low end, for holding.
+func (t *Truck) AppliedForce(stage, gear int, fromMPS, toMPS float64) WheelForce {
+	var out WheelForce
+	if stage < 0 || gear < 1 || gear > len(t.GearRatios) || t.DrivelineEfficiency <= 0 {
+		return out
 	}
-	engineStages := t.engineStages()
+	fromRPM, toRPM := t.RPMFromSpeed(gear, fromMPS), t.RPMFromSpeed(gear, toMPS)
 	ratio := t.GearRatios[gear-1] * t.FinalDrive
-	var sum float64
+	shaftNm := 0.0 // on the wheels' shaft
+	if !t.hasEngineBrake() {
+		shaftNm = DragHighShare * t.EngineDrag.mostTorqueNm(fromRPM, toRPM) * ratio
+	}
 	for i := range t.Retarders {
 		r := &t.Retarders[i]
-		strongest := 1.0
-		if r.StrongestPct > 0 {
-			strongest = r.StrongestPct / 100
+		own := t.ownStage(r.Kind, stage)
+		if own == 0 {
+			continue
 		}
+		strongest := math.Max(1, r.StrongestPct/100)
 		switch r.Kind {
 		case EngineRetarder:
-			c := r.Stages[min(stage, engineStages, len(r.Stages))-1]
-			torqueNm := c.mostTorqueNm(t.RPMFromSpeed(gear, fromMPS), t.RPMFromSpeed(gear, toMPS))
-			sum += strongest * torqueNm * ratio / t.RollingRadiusM
+			shaftNm += strongest * r.Stages[min(own, len(r.Stages))-1].mostTorqueNm(fromRPM, toRPM) * ratio
 		case DrivelineRetarder:
-			sum += strongest * r.TorqueLimitNm * r.shareAt(stage-engineStages) * t.FinalDrive / t.RollingRadiusM
+			shaftNm += strongest * r.TorqueLimitNm * r.shareAt(own) * t.FinalDrive
+		case Recuperation:
+			shaftNm += strongest * r.TorqueLimitNm * r.shareAt(own) * ratio
+		case TrailerRetarder:
+			out.TrailerN += strongest * r.TorqueLimitNm * r.shareAt(own) / t.RollingRadiusM
 		}
 	}
-	return sum / t.DrivelineEfficiency
+	out.DrivenN = shaftNm / t.RollingRadiusM / t.DrivelineEfficiency
+	return out
 }
 
 // mostTorqueNm is the curve's highest torque between two engine speeds; beyond its
@@ -108,31 +133,32 @@ func (c Curve) highPowerW(rpm float64) float64 {
 }
 
 // LeversAt are the settings of all retarding devices at a stage counted as in StageCount.
+// A truck without a retarder has one entry for the engine's drag, with no stage.
 func (t *Truck) LeversAt(stage int) []catalog.Lever {
+	if len(t.Retarders) == 0 {
+		return []catalog.Lever{catalog.EngineDragLever()}
+	}
 	out := []catalog.Lever{}
-	engineStages := t.engineStages()
 	for i := range t.Retarders {
 		r := &t.Retarders[i]
-		l := catalog.Lever{Retarder: r.label(), Kind: string(r.Kind)}
-		switch r.Kind {
-		case EngineRetarder:
-			l.Stages = len(r.Stages)
-			l.Stage = min(stage, l.Stages)
-		case DrivelineRetarder:
-			l.Stages = len(r.StageSharePct)
-			l.Stage = min(max(0, stage-engineStages), l.Stages)
-		}
+		l := catalog.Lever{Retarder: r.label(), Kind: string(r.Kind), Stages: r.stageCount()}
+		l.Stage = min(t.ownStage(r.Kind, stage), l.Stages)
 		out = append(out, l)
 	}
 	return out
 }
 
 func (r *Retarder) label() string {
-	switch {
-	case r.Name != "":
+	if r.Name != "" {
 		return r.Name
-	case r.Kind == DrivelineRetarder:
+	}
+	switch r.Kind {
+	case DrivelineRetarder:
 		return "driveline retarder"
+	case TrailerRetarder:
+		return "trailer retarder"
+	case Recuperation:
+		return "recuperation"
 	}
 	return "engine brake"
 }

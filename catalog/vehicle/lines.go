@@ -19,12 +19,49 @@ type reporter struct {
 	faults Faults
 	rows   []int
 	told   []string // keys with a fault: what follows from one isn't told again
+	// written are the keys that were written in place of those that the checks name, by
+	// the full path of the latter.
+	written map[string]writtenKey
 }
 
-// key reports a fault of the present class. An absent key is placed at the
-// nearest table above it.
-func (r *reporter) key(path, what, fix string) {
-	full := fmt.Sprintf("class[%d].%s", r.class, path)
+// writtenKey is how a figure was written in the file.
+type writtenKey struct {
+	path string                  // in place of the one that the checks name
+	text string                  // as written; empty for a number
+	show func(si float64) string // a figure of the same kind, in the unit that was written
+}
+
+// writes notes that a figure was written with another key, or in another unit.
+func (r *reporter) writes(path string, w writtenKey) {
+	if r.written == nil {
+		r.written = map[string]writtenKey{}
+	}
+	r.written[r.full(path)] = w
+}
+
+func (r *reporter) full(path string) string { return fmt.Sprintf("class[%d].%s", r.class, path) }
+
+// show writes a figure in the unit that its key was written in.
+func (r *reporter) show(path string, si float64, unit string) string {
+	if w, ok := r.written[r.full(path)]; ok && w.show != nil {
+		return w.show(si)
+	}
+	return showSI(path, si, unit)
+}
+
+// showSI writes a figure in SI.
+func showSI(_ string, si float64, unit string) string {
+	return strings.TrimSpace(fmt.Sprintf("%.6g %s", si, unit))
+}
+
+// fault reports a fault of the present class, by the key that was written. An absent key
+// is placed at the nearest table above it.
+func (r *reporter) fault(path, what, fix string) {
+	full := r.full(path)
+	w, isWritten := r.written[full]
+	if isWritten && w.path != "" {
+		path, full = w.path, r.full(w.path)
+	}
 	for _, t := range r.told {
 		if full == t || strings.HasPrefix(full, t+".") {
 			return
@@ -32,8 +69,11 @@ func (r *reporter) key(path, what, fix string) {
 	}
 	r.told = append(r.told, full)
 	label := path
+	if w.text != "" {
+		label += fmt.Sprintf(" = %q", w.text)
+	}
 	if r.id != "" {
-		label = strings.TrimSuffix(r.id+" "+path, " ")
+		label = strings.TrimSuffix(r.id+" "+label, " ")
 	}
 	r.faultAt(r.line(full), label+": "+what, fix)
 }

@@ -2,7 +2,7 @@ package vehicle
 
 import (
 	"bytes"
-	_ "embed" // the template
+	_ "embed" // the templates
 	"errors"
 	"fmt"
 	"io"
@@ -11,89 +11,6 @@ import (
 
 	"gradeline/catalog"
 )
-
-// The class file as TOML holds it. Pointers tell what is left out from what is zero.
-type fileTOML struct {
-	Class []classTOML `toml:"class"`
-}
-
-type classTOML struct {
-	ID            *string      `toml:"id"`
-	Name          *string      `toml:"name"`
-	Units         *string      `toml:"units"`
-	MassMinKg     *float64     `toml:"mass_min_kg"`
-	MassMaxKg     *float64     `toml:"mass_max_kg"`
-	SpeedMaxMPS   *float64     `toml:"speed_max_mps"`
-	RolloverShare *float64     `toml:"rollover_share"`
-	Legal         *sourceTOML  `toml:"legal"`
-	Truck         *truckTOML   `toml:"truck"`
-	Sources       []figureTOML `toml:"source"`
-}
-
-type sourceTOML struct {
-	Text   string `toml:"source"`
-	Status string `toml:"status"`
-}
-
-type figureTOML struct {
-	Figure string `toml:"figure"`
-	Text   string `toml:"source"`
-	Status string `toml:"status"`
-}
-
-type truckTOML struct {
-	GearRatios           []float64      `toml:"gear_ratios"`
-	GearNames            []string       `toml:"gear_names"`
-	FinalDrive           *float64       `toml:"final_drive"`
-	RollingRadiusM       *float64       `toml:"rolling_radius_m"`
-	TyreRevsPerMi        *float64       `toml:"tyre_revs_per_mi"`
-	TyreSize             *string        `toml:"tyre_size"`
-	DrivelineEfficiency  *float64       `toml:"driveline_efficiency"`
-	EngineMinRPM         *float64       `toml:"engine_rpm_min"`
-	EngineMaxRPM         *float64       `toml:"engine_rpm_max"`
-	RollingResistance    *float64       `toml:"rolling_resistance"`
-	DragAreaM2           *float64       `toml:"drag_area_m2"`
-	ReservePct           *float64       `toml:"reserve_pct"`
-	AltitudeFullM        *float64       `toml:"altitude_full_m"`
-	AltitudeLossPctPerKM *float64       `toml:"altitude_loss_pct_per_km"`
-	Axles                []axleTOML     `toml:"axle"`
-	Retarders            []retarderTOML `toml:"retarder"`
-	ServiceBrakes        *brakesTOML    `toml:"service_brakes"`
-}
-
-type axleTOML struct {
-	Name     string   `toml:"name"`
-	Axles    *int     `toml:"axles"`
-	LoadKg   *float64 `toml:"load_kg"`
-	EmptyKg  *float64 `toml:"empty_kg"`
-	Driven   bool     `toml:"driven"`
-	Retarded *bool    `toml:"retarded"`
-	Brakes   *int     `toml:"brakes"`
-	Rolling  *float64 `toml:"rolling_resistance"`
-}
-
-type retarderTOML struct {
-	Kind            string        `toml:"kind"`
-	Name            string        `toml:"name"`
-	PowerWByRPM     [][]float64   `toml:"power_w_by_rpm"`
-	StageSharePct   []float64     `toml:"stage_share_pct"`
-	Stages          [][][]float64 `toml:"stages_power_w_by_rpm"`
-	TorqueLimitNm   *float64      `toml:"torque_limit_nm"`
-	SustainedPowerW *float64      `toml:"sustained_power_w"`
-	CoolingTempC    *float64      `toml:"cooling_temp_c"`
-	StrongestPct    *float64      `toml:"strongest_pct"`
-}
-
-type brakesTOML struct {
-	Kind            *string  `toml:"kind"`
-	DiscDiameterM   *float64 `toml:"disc_diameter_m"`
-	DiscMassKg      *float64 `toml:"disc_mass_kg"`
-	Chamber         *string  `toml:"chamber"`
-	AdjustedStrokeM *float64 `toml:"adjusted_stroke_m"`
-	DrumDiameterM   *float64 `toml:"drum_diameter_m"`
-	DrumMassKg      *float64 `toml:"drum_mass_kg"`
-	PoorLining      *bool    `toml:"poor_lining"`
-}
 
 // Faults are all that is wrong with one class file, in the order of its lines.
 type Faults []*catalog.Fault
@@ -165,7 +82,7 @@ func ParseClasses(name string, r io.Reader) ([]Class, []Default, error) {
 		rep.class = i
 		c := classFromTOML(&file.Class[i], rep)
 		if seen[c.ID] && c.ID != "" {
-			rep.key("id", fmt.Sprintf("the id %q is used twice", c.ID), "give each class its own")
+			rep.fault("id", fmt.Sprintf("the id %q is used twice", c.ID), "give each class its own")
 		}
 		seen[c.ID] = true
 		classes = append(classes, c)
@@ -179,7 +96,16 @@ func ParseClasses(name string, r io.Reader) ([]Class, []Default, error) {
 }
 
 //go:embed template.toml
-var template string
+var templateMetric string
 
-// Template is a commented class file that parses, for a carrier to fill in.
-func Template() string { return template }
+//go:embed template_us.toml
+var templateUS string
+
+// Template is a commented class file that parses, for a carrier to fill in: the same truck
+// in either unit system.
+func Template(u catalog.Units) string {
+	if u == catalog.US {
+		return templateUS
+	}
+	return templateMetric
+}

@@ -14,10 +14,10 @@ import (
 // edit is the template with one piece of text replaced; the piece must be there.
 func edit(t testing.TB, old, new string) string {
 	t.Helper()
-	if !strings.Contains(Template(), old) {
+	if !strings.Contains(Template(catalog.Metric), old) {
 		t.Fatalf("the template has no %q", old)
 	}
-	return strings.Replace(Template(), old, new, 1)
+	return strings.Replace(Template(catalog.Metric), old, new, 1)
 }
 
 func lineOf(text, piece string) int {
@@ -98,7 +98,7 @@ func itoa(n int) string {
 // Every fault is told, not only the first, in the order of the lines.
 func TestAllFaultsAreTold(t *testing.T) {
 	text := strings.NewReplacer("final_drive = 3.55", "final_drive = 99", "load_kg = 5443", "load_kg = -1",
-		"adjusted_stroke_m = 0.0508", "adjusted_stroke_m = 2").Replace(Template())
+		"adjusted_stroke_m = 0.0508", "adjusted_stroke_m = 2").Replace(Template(catalog.Metric))
 	_, _, err := ParseClasses("x", strings.NewReader(text))
 	var faults Faults
 	if !errors.As(err, &faults) || len(faults) < 4 {
@@ -122,12 +122,12 @@ func TestAllFaultsAreTold(t *testing.T) {
 
 // Two classes with one id, and a second class's faults on its own lines.
 func TestSecondClass(t *testing.T) {
-	_, _, err := ParseClasses("x", strings.NewReader(Template()+"\n"+Template()))
+	_, _, err := ParseClasses("x", strings.NewReader(Template(catalog.Metric)+"\n"+Template(catalog.Metric)))
 	if err == nil || !strings.Contains(err.Error(), "used twice") {
 		t.Errorf("twice the same id: %v", err)
 	}
-	second := strings.Replace(strings.Replace(Template(), "our-5axle", "other", 1), "load_kg = 5443", "load_kg = 0", 1)
-	text := Template() + "\n" + second
+	second := strings.Replace(strings.Replace(Template(catalog.Metric), "our-5axle", "other", 1), "load_kg = 5443", "load_kg = 0", 1)
+	text := Template(catalog.Metric) + "\n" + second
 	_, _, err = ParseClasses("x", strings.NewReader(text))
 	want := "line " + itoa(lineOf(text, "load_kg = 0"))
 	var faults Faults
@@ -171,7 +171,7 @@ func TestHostileFiles(t *testing.T) {
 }
 
 func FuzzParseClasses(f *testing.F) {
-	f.Add(Template())
+	f.Add(Template(catalog.Metric))
 	if raw, err := os.ReadFile(filepath.Join("..", "..", "data", "classes", "default.toml")); err == nil {
 		f.Add(string(raw))
 	} else {

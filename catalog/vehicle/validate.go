@@ -11,40 +11,57 @@ import (
 
 // Validate returns what is impossible about a class as Faults, or nil.
 func (c *Class) Validate() error {
-	var faults Faults
-	c.validate(func(path, what, fix string) {
-		faults = append(faults, &catalog.Fault{Kind: catalog.ErrImpossible, Feature: strings.TrimSpace("class " + c.ID), What: path + ": " + what, Fix: fix})
-	})
-	if faults == nil {
+	l := faultList{class: c.ID}
+	c.validate(&l)
+	if l.faults == nil {
 		return nil
 	}
-	return faults
+	return l.faults
 }
 
-type report func(path, what, fix string)
+// report takes the faults that checks find; show writes a figure as its key was written.
+type report interface {
+	fault(path, what, fix string)
+	show(path string, si float64, unit string) string
+}
+
+// faultList gathers the faults of a class that came from no file.
+type faultList struct {
+	class  string
+	faults Faults
+}
+
+func (l *faultList) fault(path, what, fix string) {
+	l.faults = append(l.faults, &catalog.Fault{Kind: catalog.ErrImpossible, Feature: strings.TrimSpace("class " + l.class), What: path + ": " + what, Fix: fix})
+}
+
+func (l *faultList) show(path string, si float64, unit string) string { return showSI(path, si, unit) }
 
 func (c *Class) validate(bad report) {
 	if !isID(c.ID) {
-		bad("id", fmt.Sprintf("%q is no id", c.ID), "use small letters, digits and hyphens, at most 40")
+		bad.fault("id", fmt.Sprintf("%q is no id", c.ID), "use small letters, digits and hyphens, at most 40")
 	}
 	if len(c.Name) < shortestText || len(c.Name) > 120 {
-		bad("name", "is too short or too long", "name the class in 3 to 120 letters")
+		bad.fault("name", "is too short or too long", "name the class in 3 to 120 letters")
 	}
-	if !(c.MassMinKg >= 1000 && (c.MassMinKg <= c.MassMaxKg || c.MassMaxKg <= 0)) {
-		bad("mass_min_kg", fmt.Sprintf("%g kg is not between 1,000 kg and the upper mass", c.MassMinKg), "give the lightest mass that runs in this class")
+	if !(c.MassMinKg >= lightestKg && (c.MassMinKg <= c.MassMaxKg || c.MassMaxKg <= 0)) {
+		bad.fault("mass_min_kg", fmt.Sprintf("%s is not between %s and the upper mass", bad.show("mass_min_kg", c.MassMinKg, "kg"), bad.show("mass_min_kg", lightestKg, "kg")), "give the lightest mass that runs in this class")
 	}
 	if !(c.MassMaxKg > 0 && c.MassMaxKg <= MostKg) {
-		bad("mass_max_kg", fmt.Sprintf("%g kg is no mass of a road truck", c.MassMaxKg), fmt.Sprintf("give kilograms, at most %.0f", MostKg))
+		bad.fault("mass_max_kg", bad.show("mass_max_kg", c.MassMaxKg, "kg")+" is no mass of a road truck", "give at most "+bad.show("mass_max_kg", MostKg, "kg"))
 	}
 	c.checkSource("legal", c.Legal.Document, c.Legal.Status, bad)
 	within("speed_max_mps", c.SpeedMaxMPS, 5, 40, "m/s", bad)
 	within("rollover_share", c.RolloverShare, 0.15, 1, "", bad)
+	if c.PartFullTank {
+		within("surge_share", c.SurgeShare, 0.2, 1, "", bad)
+	}
 	if len(c.Sources) > mostSources {
-		bad("source", "there are too many", fmt.Sprintf("keep to %d", mostSources))
+		bad.fault("source", "there are too many", fmt.Sprintf("keep to %d", mostSources))
 	}
 	for i, s := range c.Sources {
 		if s.Figure == "" {
-			bad(fmt.Sprintf("source[%d].figure", i), "is empty", "name the figure")
+			bad.fault(fmt.Sprintf("source[%d].figure", i), "is empty", "name the figure")
 		}
 		c.checkSource(fmt.Sprintf("source[%d]", i), s.Source, s.Status, bad)
 	}
@@ -62,53 +79,58 @@ func (c *Class) checkServiceBrakes(bad report) {
 		within("truck.service_brakes.disc_mass_kg", b.DiscMassKg, 10, 120, "kg", bad)
 	case DrumBrakes, "":
 		if _, ok := chambers[b.Chamber]; !ok {
-			bad("truck.service_brakes.chamber", fmt.Sprintf("%q is no chamber known here", b.Chamber), "use one of: "+chamberNames())
+			bad.fault("truck.service_brakes.chamber", fmt.Sprintf("%q is no chamber known here", b.Chamber), "use one of: "+chamberNames())
 		}
 		within("truck.service_brakes.adjusted_stroke_m", b.AdjustedStrokeM, 0.01, 0.08, "m", bad)
 		if r := RatedStrokeM(b.Chamber); r > 0 && b.AdjustedStrokeM > r {
-			bad("truck.service_brakes.adjusted_stroke_m", fmt.Sprintf("%g m is past the chamber's rated stroke of %g m: it has no force there", b.AdjustedStrokeM, r), "adjust the brakes")
+			const path = "truck.service_brakes.adjusted_stroke_m"
+			bad.fault(path, fmt.Sprintf("%s is past the chamber's rated stroke of %s: it has no force there", bad.show(path, b.AdjustedStrokeM, "m"), bad.show(path, r, "m")), "adjust the brakes")
 		}
 		within("truck.service_brakes.drum_diameter_m", b.DrumDiameterM, 0.2, 0.6, "m", bad)
 		within("truck.service_brakes.drum_mass_kg", b.DrumMassKg, 10, 120, "kg", bad)
 	default:
-		bad("truck.service_brakes.kind", fmt.Sprintf("%q is no kind of service brake", b.Kind), `use "drum" or "disc"`)
+		bad.fault("truck.service_brakes.kind", fmt.Sprintf("%q is no kind of service brake", b.Kind), `use "drum" or "disc"`)
 	}
 	if b.Count < 2 || b.Count > 64 {
-		bad("truck.service_brakes", fmt.Sprintf("%d service brakes in all", b.Count), "check the brakes of each axle group")
+		bad.fault("truck.service_brakes", fmt.Sprintf("%d service brakes in all", b.Count), "check the brakes of each axle group")
 	}
 }
 
 func (c *Class) checkDriveline(bad report) {
 	t := &c.Truck
 	if n := len(t.GearRatios); n == 0 || n > mostGears {
-		bad("truck.gear_ratios", fmt.Sprintf("%d gears", n), fmt.Sprintf("give 1 to %d ratios, first gear first", mostGears))
+		bad.fault("truck.gear_ratios", fmt.Sprintf("%d gears", n), fmt.Sprintf("give 1 to %d ratios, first gear first", mostGears))
 	}
 	for i, r := range t.GearRatios {
 		if !(r >= 0.2 && r <= 40) {
-			bad("truck.gear_ratios", fmt.Sprintf("gear %d: %g is no ratio of a truck's gearbox", i+1, r), "give the ratio, between 0.2 and 40")
+			bad.fault("truck.gear_ratios", fmt.Sprintf("gear %d: %g is no ratio of a truck's gearbox", i+1, r), "give the ratio, between 0.2 and 40")
 			break
 		}
 		if i > 0 && !(r < t.GearRatios[i-1]) {
-			bad("truck.gear_ratios", fmt.Sprintf("gear %d: %g is not under gear %d's %g", i+1, r, i, t.GearRatios[i-1]), "give them falling, first gear first")
+			bad.fault("truck.gear_ratios", fmt.Sprintf("gear %d: %g is not under gear %d's %g", i+1, r, i, t.GearRatios[i-1]), "give them falling, first gear first")
 			break
 		}
 	}
 	if n := len(t.GearNames); n > 0 && n != len(t.GearRatios) {
-		bad("truck.gear_names", fmt.Sprintf("%d names for %d gears", n, len(t.GearRatios)), "give one for each ratio, first gear first")
+		bad.fault("truck.gear_names", fmt.Sprintf("%d names for %d gears", n, len(t.GearRatios)), "give one for each ratio, first gear first")
 	}
 	for _, name := range t.GearNames {
 		if name == "" || len(name) > 12 {
-			bad("truck.gear_names", fmt.Sprintf("%q is no name on a lever", name), "give what the lever or display shows, at most 12 letters")
+			bad.fault("truck.gear_names", fmt.Sprintf("%q is no name on a lever", name), "give what the lever or display shows, at most 12 letters")
 			break
 		}
 	}
 	within("truck.final_drive", t.FinalDrive, 1, 15, "", bad)
 	within("truck.rolling_radius_m", t.RollingRadiusM, 0.25, 0.8, "m", bad)
 	within("truck.driveline_efficiency", t.DrivelineEfficiency, 0.7, 1, "", bad)
-	within("truck.engine_rpm_min", t.EngineMinRPM, 400, 4000, "rpm", bad)
-	within("truck.engine_rpm_max", t.EngineMaxRPM, 400, 4000, "rpm", bad)
+	lowRPM, highRPM := 400.0, 4000.0
+	if t.IsElectric() { // a motor's
+		lowRPM, highRPM = 10, 25000
+	}
+	within("truck.engine_rpm_min", t.EngineMinRPM, lowRPM, highRPM, "rpm", bad)
+	within("truck.engine_rpm_max", t.EngineMaxRPM, lowRPM, highRPM, "rpm", bad)
 	if t.EngineMinRPM >= t.EngineMaxRPM {
-		bad("truck.engine_rpm_max", "is not above engine_rpm_min", "give the governed speed")
+		bad.fault("truck.engine_rpm_max", "is not above engine_rpm_min", "give the governed speed")
 	}
 	within("truck.rolling_resistance", t.RollingResistance, 0.002, 0.02, "", bad)
 	within("truck.drag_area_m2", t.DragAreaM2, 1, 15, "m²", bad)
@@ -120,41 +142,46 @@ func (c *Class) checkDriveline(bad report) {
 func (c *Class) checkAxles(bad report) {
 	t := &c.Truck
 	if n := len(t.Axles); n < 1 || n > mostAxles {
-		bad("truck.axle", fmt.Sprintf("%d axle groups", n), fmt.Sprintf("give 1 to %d, each as [[class.truck.axle]]", mostAxles))
+		bad.fault("truck.axle", fmt.Sprintf("%d axle groups", n), fmt.Sprintf("give 1 to %d, each as [[class.truck.axle]]", mostAxles))
 		return
 	}
 	var loadKg float64
-	driven, retarded := false, false
+	driven, retarded, trailer := false, false, false
+	hasTrailerRetarder := t.stagesOf(TrailerRetarder) > 0
 	for i, a := range t.Axles {
 		path := fmt.Sprintf("truck.axle[%d]", i)
 		loadKg += a.LoadKg
-		driven, retarded = driven || a.Driven, retarded || a.Retarded
-		checkAxle(path, a, bad)
+		driven, retarded = driven || a.Driven, retarded || a.Retarded && a.Driven
+		trailer = trailer || a.Retarded && !a.Driven
+		checkAxle(path, a, hasTrailerRetarder, bad)
 	}
 	if !driven {
-		bad("truck.axle", "no group is driven", "mark one with driven = true")
+		bad.fault("truck.axle", "no group is driven", "mark one with driven = true")
 	} else if !retarded {
-		bad("truck.axle", "no group is retarded", "leave retarded out on the driven group")
+		bad.fault("truck.axle", "no driven group is retarded", "leave retarded out on the driven group")
+	}
+	if hasTrailerRetarder && !trailer {
+		bad.fault("truck.axle", "no group carries the trailer's retarder", "mark the trailer's group with retarded = true")
 	}
 	c.checkEmptyLoads(bad)
 	if c.MassMaxKg > 0 && math.Abs(loadKg-c.MassMaxKg) > 0.005*c.MassMaxKg {
-		bad("truck.axle", fmt.Sprintf("the groups carry %.0f kg, the class's upper mass is %.0f kg", loadKg, c.MassMaxKg), "give the loads at the upper mass")
+		bad.fault("truck.axle", fmt.Sprintf("the groups carry %s, the class's upper mass is %s", bad.show("mass_max_kg", loadKg, "kg"), bad.show("mass_max_kg", c.MassMaxKg, "kg")), "give the loads at the upper mass")
 	}
 }
 
 // checkAxle checks one axle group.
-func checkAxle(path string, a AxleGroup, bad report) {
+func checkAxle(path string, a AxleGroup, hasTrailerRetarder bool, bad report) {
 	if a.Axles < 1 || a.Axles > 6 {
-		bad(path+".axles", fmt.Sprintf("a group of %d axles", a.Axles), "give 1 to 6; leave an empty group out")
+		bad.fault(path+".axles", fmt.Sprintf("a group of %d axles", a.Axles), "give 1 to 6; leave an empty group out")
 	}
 	if !(a.LoadKg > 0 && a.LoadKg <= MostKg) {
-		bad(path+".load_kg", fmt.Sprintf("%g kg: an empty or impossible axle group", a.LoadKg), "give the group's load at the class's upper mass")
+		bad.fault(path+".load_kg", bad.show(path+".load_kg", a.LoadKg, "kg")+": an empty or impossible axle group", "give the group's load at the class's upper mass")
 	}
-	if a.Retarded && !a.Driven {
-		bad(path+".retarded", "a retarder acts through the driveline, and this group isn't driven", "mark the driven group")
+	if a.Retarded && !a.Driven && !hasTrailerRetarder {
+		bad.fault(path+".retarded", "a retarder acts through the driveline, and this group isn't driven", "mark the driven group, or give a retarder of kind \"trailer\"")
 	}
 	if a.Brakes < 0 || a.Brakes > 2*max(a.Axles, 0) {
-		bad(path+".brakes", fmt.Sprintf("%d service brakes on %d axles", a.Brakes, a.Axles), "give at most two an axle")
+		bad.fault(path+".brakes", fmt.Sprintf("%d service brakes on %d axles", a.Brakes, a.Axles), "give at most two an axle")
 	}
 }
 
@@ -169,28 +196,41 @@ func (c *Class) checkEmptyLoads(bad report) {
 		}
 		sum += a.EmptyKg
 		if !(a.EmptyKg >= 0 && a.EmptyKg <= a.LoadKg) {
-			bad(fmt.Sprintf("truck.axle[%d].empty_kg", i), fmt.Sprintf("%g kg empty, %g kg loaded", a.EmptyKg, a.LoadKg), "give the group's load at the class's lower mass")
+			path := fmt.Sprintf("truck.axle[%d].empty_kg", i)
+			bad.fault(path, fmt.Sprintf("%s empty, %s loaded", bad.show(path, a.EmptyKg, "kg"), bad.show(path, a.LoadKg, "kg")), "give the group's load at the class's lower mass")
 		}
 	}
 	switch {
 	case given == 0:
 	case given != len(c.Truck.Axles):
-		bad("truck.axle", "some groups give empty_kg and some don't", "give it for all or for none")
+		bad.fault("truck.axle", "some groups give empty_kg and some don't", "give it for all or for none")
 	case math.Abs(sum-c.MassMinKg) > 0.05*c.MassMinKg:
-		bad("truck.axle", fmt.Sprintf("the groups carry %.0f kg empty, the class's lower mass is %.0f kg", sum, c.MassMinKg), "give the loads at the lower mass")
+		bad.fault("truck.axle", fmt.Sprintf("the groups carry %s empty, the class's lower mass is %s", bad.show("mass_min_kg", sum, "kg"), bad.show("mass_min_kg", c.MassMinKg, "kg")), "give the loads at the lower mass")
 	}
 }
 
 func (c *Class) checkRetarders(bad report) {
 	t := &c.Truck
-	if n := len(t.Retarders); n < 1 || n > mostRetards {
-		bad("truck.retarder", fmt.Sprintf("%d retarders", n), fmt.Sprintf("give 1 to %d; an engine brake alone is one", mostRetards))
+	if n := len(t.Retarders); n > mostRetards {
+		bad.fault("truck.retarder", fmt.Sprintf("%d retarders", n), fmt.Sprintf("keep to %d", mostRetards))
+	} else if n == 0 && len(t.EngineDrag) == 0 {
+		bad.fault("truck.retarder", "is missing", "add a [[class.truck.retarder]]; for a truck without one give engine_displacement_l, from which the engine's own drag is taken")
 	}
+	if len(t.EngineDrag) > 0 {
+		checkCurve("truck.engine_drag_w_by_rpm", 0, t.EngineDrag, t, bad)
+	}
+	batteries := 0
 	for i := range t.Retarders {
 		r := &t.Retarders[i]
 		path := fmt.Sprintf("truck.retarder[%d]", i)
+		if r.Battery.CapacityWh != 0 {
+			batteries++
+		}
+		if batteries > 1 {
+			bad.fault(path+".battery_wh", "is the second battery", "give the one that is full first; leave the other retarder out")
+		}
 		if len(r.StageSharePct) > 0 && (!isRising(r.StageSharePct) || r.StageSharePct[0] <= 0 || r.StageSharePct[len(r.StageSharePct)-1] != 100) {
-			bad(path+".stage_share_pct", "must rise from above 0 to 100", "for instance [33, 67, 100]")
+			bad.fault(path+".stage_share_pct", "must rise from above 0 to 100", "for instance [33, 67, 100]")
 		}
 		if r.StrongestPct != 0 {
 			within(path+".strongest_pct", r.StrongestPct, 100, 200, "%", bad)
@@ -198,21 +238,37 @@ func (c *Class) checkRetarders(bad report) {
 		switch r.Kind {
 		case EngineRetarder:
 			if len(r.Stages) == 0 {
-				bad(path, "has no curve", "give power_w_by_rpm")
+				bad.fault(path+".power_w_by_rpm", "is missing", "give the maker's curve")
 			}
 			for s := len(r.Stages); s >= 1; s-- { // the top stage first: others may be its shares
 				checkCurve(path+".power_w_by_rpm", s, r.Stages[s-1], t, bad)
 			}
-		case DrivelineRetarder:
-			within(path+".torque_limit_nm", r.TorqueLimitNm, 100, 20000, "Nm", bad)
-			within(path+".sustained_power_w", r.SustainedPowerW, 5000, 800000, "W", bad)
-			within(path+".cooling_temp_c", r.CoolingTempC, 0, 60, "°C", bad)
-			if len(r.StageSharePct) == 0 {
-				bad(path, "has no stage", "give stage_share_pct")
-			}
+		case DrivelineRetarder, TrailerRetarder, Recuperation:
+			r.check(path, bad)
 		default:
-			bad(path+".kind", fmt.Sprintf("%q is no kind of retarder", r.Kind), `use "engine" or "driveline"`)
+			bad.fault(path+".kind", fmt.Sprintf("%q is no kind of retarder", r.Kind), `use "engine", "driveline", "trailer" or "recuperation"`)
 		}
+	}
+}
+
+// check checks a retarder that has a torque limit.
+func (r *Retarder) check(path string, bad report) {
+	mostNm := 20000.0
+	if r.Kind == TrailerRetarder { // at the wheels
+		mostNm = 60000
+	}
+	within(path+".torque_limit_nm", r.TorqueLimitNm, 100, mostNm, "Nm", bad)
+	within(path+".sustained_power_w", r.SustainedPowerW, 5000, 800000, "W", bad)
+	if b := r.Battery; r.Kind == Recuperation || b.CapacityWh != 0 {
+		within(path+".battery_wh", b.CapacityWh, 1000, 2e6, "Wh", bad)
+		within(path+".charge_full_pct", b.FullPct, 10, 100, "%", bad)
+		within(path+".charge_at_crest_pct", b.CrestPct, 0, 100, "%", bad)
+	}
+	if r.Kind != Recuperation {
+		within(path+".cooling_temp_c", r.CoolingTempC, 0, 60, "°C", bad)
+	}
+	if len(r.StageSharePct) == 0 {
+		bad.fault(path, "has no stage", "give stage_share_pct")
 	}
 }
 
@@ -220,31 +276,34 @@ func (c *Class) checkRetarders(bad report) {
 // which the truck may retard: nothing is read beyond its ends.
 func checkCurve(path string, stage int, c Curve, t *Truck, bad report) {
 	label := fmt.Sprintf("stage %d: ", stage)
+	if stage == 0 {
+		label = ""
+	}
 	if len(c) < 2 {
-		bad(path, label+"a curve needs two points", "give the maker's curve, [[rpm, W], …]")
+		bad.fault(path, label+"a curve needs two points", "give the maker's curve, [[rpm, W], …]")
 		return
 	}
 	for i, p := range c {
 		if !(p.PowerW >= 1000 && p.PowerW <= 1e6) {
-			bad(path, fmt.Sprintf("%s%g W at %g rpm: a retarder's power neither falls to zero nor passes 1,000 kW", label, p.PowerW, p.RPM), "give watts, and only where it retards")
+			bad.fault(path, fmt.Sprintf("%s%s at %g rpm: a retarder's power neither falls to zero nor passes 1,000 kW", label, bad.show(path, p.PowerW, "W"), p.RPM), "give the power in the unit that the key ends in, and only where it retards")
 			return
 		}
 		if !(p.RPM > 0 && p.RPM < 1e5) || i > 0 && p.RPM <= c[i-1].RPM {
-			bad(path, fmt.Sprintf("%sthe engine speeds don't rise at point %d", label, i+1), "sort the points by engine speed")
+			bad.fault(path, fmt.Sprintf("%sthe engine speeds don't rise at point %d", label, i+1), "sort the points by engine speed")
 			return
 		}
 	}
 	if c[0].RPM > t.EngineMinRPM || c[len(c)-1].RPM < t.EngineMaxRPM {
-		bad(path, fmt.Sprintf("%sruns from %g to %g rpm, the truck retards from %g to %g", label, c[0].RPM, c[len(c)-1].RPM, t.EngineMinRPM, t.EngineMaxRPM), "extend the curve, or narrow engine_rpm_min and engine_rpm_max")
+		bad.fault(path, fmt.Sprintf("%sruns from %g to %g rpm, the truck retards from %g to %g", label, c[0].RPM, c[len(c)-1].RPM, t.EngineMinRPM, t.EngineMaxRPM), "extend the curve, or narrow engine_rpm_min and engine_rpm_max")
 	}
 }
 
 func (c *Class) checkSource(path, text, status string, bad report) {
 	if len(text) < shortestText {
-		bad(path+".source", "is missing", "name the document, or say who measured it")
+		bad.fault(path+".source", "is missing", "name the document, or say who measured it")
 	}
 	if !slices.Contains(Statuses, status) {
-		bad(path+".status", fmt.Sprintf("%q is no status", status), "use one of: "+strings.Join(Statuses, ", "))
+		bad.fault(path+".status", fmt.Sprintf("%q is no status", status), "use one of: "+strings.Join(Statuses, ", "))
 	}
 }
 
@@ -252,7 +311,7 @@ func within(path string, v, lo, hi float64, unit string, bad report) {
 	if v >= lo && v <= hi {
 		return
 	}
-	bad(path, strings.TrimSpace(fmt.Sprintf("%g %s", v, unit))+" is impossible", strings.TrimSpace(fmt.Sprintf("give a figure between %g and %g %s", lo, hi, unit)))
+	bad.fault(path, bad.show(path, v, unit)+" is impossible", fmt.Sprintf("give a figure between %s and %s", bad.show(path, lo, unit), bad.show(path, hi, unit)))
 }
 
 func isRising(v []float64) bool {

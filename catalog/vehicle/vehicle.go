@@ -17,12 +17,12 @@ import (
 // GravityMPS2 is standard gravity, exact by definition (ISO 80000-3, from memory).
 const GravityMPS2 = terrain.GravityMPS2
 
-// HorsepowerW is the horsepower of 550 ft·lbf/s, exact by the foot, the pound and
-// standard gravity.
-const HorsepowerW = 550 * catalog.FootM * catalog.PoundKg * GravityMPS2
+// HorsepowerW is the horsepower of 550 ft·lbf/s.
+const HorsepowerW = catalog.HorsepowerW
 
 // Bounds on what a class file may say. A truck beyond them is a slip of the pen.
 const (
+	lightestKg   = 1000.0   // lightest mass of a truck
 	MostKg       = 200000.0 // heaviest mass that a class may name
 	SteepestPct  = 25.0     // steepest downgrade that advice is given for
 	HighestM     = 6000.0   // highest road, and

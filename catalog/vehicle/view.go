@@ -32,10 +32,13 @@ type ClassView struct {
 	DragAreaM2           float64        `json:"drag_area_m2"`
 	ReservePct           float64        `json:"reserve_pct"`
 	Retarders            []RetarderView `json:"retarders"`
+	EngineDragWByRPM     [][2]float64   `json:"engine_drag_w_by_rpm,omitempty"` // counted without an engine brake
 	AltitudeFullM        float64        `json:"altitude_full_m"`
 	AltitudeLossPctPerKM float64        `json:"altitude_loss_pct_per_km"`
 	SpeedMaxMPS          float64        `json:"speed_max_mps"`
 	RolloverShare        float64        `json:"rollover_share"`
+	PartFullTank         bool           `json:"part_full_tank,omitempty"`
+	SurgeShare           float64        `json:"surge_share,omitempty"` // what a part-full tank leaves of rollover_share
 	RetardedShare        float64        `json:"retarded_axles_share"`
 	Axles                []AxleView     `json:"axles"`
 	ServiceBrakes        BrakesView     `json:"service_brakes"`
@@ -79,6 +82,9 @@ type RetarderView struct {
 	StagesPowerW    [][][2]float64 `json:"stages_power_w_by_rpm,omitempty"` // engine: weakest first
 	StageSharePct   []float64      `json:"stage_share_pct,omitempty"`
 	StrongestPct    float64        `json:"strongest_pct"`
+	BatteryWh       float64        `json:"battery_wh,omitempty"` // recuperation
+	ChargeCrestPct  float64        `json:"charge_at_crest_pct,omitempty"`
+	ChargeFullPct   float64        `json:"charge_full_pct,omitempty"`
 }
 
 // View returns the class as published.
@@ -90,7 +96,7 @@ func (c Class) View() ClassView {
 		RollingRadiusM: t.RollingRadiusM, DrivelineEfficiency: t.DrivelineEfficiency,
 		EngineMinRPM: t.EngineMinRPM, EngineMaxRPM: t.EngineMaxRPM,
 		RollingResistance: t.RollingResistance, DragAreaM2: t.DragAreaM2, ReservePct: t.ReservePct,
-		Units: c.Units.String(), GearNames: []string{}, RolloverShare: c.RolloverShare, Axles: []AxleView{},
+		Units: c.Units.String(), GearNames: []string{}, RolloverShare: c.RolloverShare, PartFullTank: c.PartFullTank, SurgeShare: c.SurgeShare, Axles: []AxleView{},
 		ServiceBrakes: BrakesView(t.ServiceBrakes),
 		Retarders:     []RetarderView{}, AltitudeFullM: t.AltitudeFullM, AltitudeLossPctPerKM: t.AltitudeLossPctPerKM,
 		SpeedMaxMPS: c.SpeedMaxMPS, RetardedShare: t.RetardedLoadKg(c.MassMaxKg) / c.MassMaxKg, Defaults: []string{},
@@ -106,6 +112,9 @@ func (c Class) View() ClassView {
 	for _, a := range t.Axles {
 		v.Axles = append(v.Axles, AxleView(a))
 	}
+	for _, p := range t.EngineDrag {
+		v.EngineDragWByRPM = append(v.EngineDragWByRPM, [2]float64{p.RPM, p.PowerW})
+	}
 	for i := range t.Retarders {
 		v.Retarders = append(v.Retarders, t.Retarders[i].view())
 	}
@@ -119,7 +128,8 @@ func (d Default) String() string {
 
 func (r *Retarder) view() RetarderView {
 	out := RetarderView{Kind: string(r.Kind), Name: r.label(), TorqueLimitNm: r.TorqueLimitNm, SustainedPowerW: r.SustainedPowerW, CoolingTempC: r.CoolingTempC,
-		Stages: len(r.StageSharePct), StageSharePct: r.StageSharePct, StrongestPct: max(100, r.StrongestPct)}
+		Stages: len(r.StageSharePct), StageSharePct: r.StageSharePct, StrongestPct: max(100, r.StrongestPct),
+		BatteryWh: r.Battery.CapacityWh, ChargeCrestPct: r.Battery.CrestPct, ChargeFullPct: r.Battery.FullPct}
 	if r.Kind != EngineRetarder {
 		return out
 	}

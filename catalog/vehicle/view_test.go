@@ -4,11 +4,13 @@ import (
 	"encoding/json"
 	"strings"
 	"testing"
+
+	"gradeline/catalog"
 )
 
 // The keys that scripts rely on.
 func TestViewHasTheKeysThatStay(t *testing.T) {
-	text := strings.Replace(Template(), "# [[class.truck.retarder]]\n# kind = \"driveline\"\n# torque_limit_nm = 3000\n# sustained_power_w = 200000            # what",
+	text := strings.Replace(Template(catalog.Metric), "# [[class.truck.retarder]]\n# kind = \"driveline\"\n# torque_limit_nm = 3000\n# sustained_power_w = 200000            # what",
 		"[[class.truck.retarder]]\nkind = \"driveline\"\ntorque_limit_nm = 3000\nsustained_power_w = 200000\ncooling_temp_c = 40\nstage_share_pct = [50, 100] # what", 1)
 	classes, _, err := ParseClasses("x", strings.NewReader(text))
 	if err != nil {

@@ -33,7 +33,7 @@ func (s *session) classes(c *cli.Context) error {
 	}
 	switch what {
 	case "template":
-		_, err := fmt.Fprint(s.out, vehicle.Template())
+		_, err := fmt.Fprint(s.out, vehicle.Template(u))
 		return err
 	case "check":
 		if c.NArg() != 2 {

@@ -28,7 +28,7 @@ var factorHomes = []struct {
 	{"routes.KilometrePerHourMPS", []float64{3.6, 1 / 3.6}, nil},
 	{"routes.PoundKg", []float64{0.45359237, 453.59237, 1 / 0.45359237, 907.18474}, []string{"routes/units.go"}},
 	{"terrain.GravityMPS2", []float64{9.80665, 9.81}, []string{"terrain/gravity.go"}},
-	{"vehicle.HorsepowerW", []float64{745.69987158227022, 0.745699871, 1.341022, 735.49875}, nil},
+	{"catalog.HorsepowerW", []float64{745.69987158227022, 0.745699871, 1.341022, 735.49875}, nil},
 	{"vehicle.AirDensityKgM3", []float64{1.225}, nil},
 }
 

@@ -1,0 +1,95 @@
+package catalog
+
+import (
+	"math"
+	"strconv"
+	"strings"
+
+	"gradeline/terrain"
+)
+
+// HorsepowerW is the horsepower of 550 ft·lbf/s, exact by the foot, the pound and
+// standard gravity; MetricHorsepowerW, the PS of 75 kgf·m/s, likewise.
+const (
+	HorsepowerW       = 550 * FootM * PoundKg * terrain.GravityMPS2
+	MetricHorsepowerW = 75 * terrain.GravityMPS2
+)
+
+// JPerWh is the joules of a watt-hour, exact.
+const JPerWh = 3600.0
+
+// Dimension is a kind of figure that data sheets state in several units.
+type Dimension struct {
+	what, example string
+	units         []unit
+	isZeroGiven   bool // zero is a figure too
+}
+
+// The dimensions that a class file reads with their unit, each in the SI unit of its name
+// (litres for a volume, as engines are named by).
+var (
+	DimensionMassKg   = Dimension{"mass", "80000 lb", massUnits, false}
+	DimensionSpeedMPS = Dimension{"speed", "65 mph", speedUnits, false}
+	DimensionLengthM  = Dimension{"length", "16.5 in or 419 mm", []unit{{"mm", 0.001, true}, {"cm", 0.01, false}, {"in", InchM, true}, {"ft", FootM, false}, {"m", 1, true}}, false}
+	DimensionHeightM  = Dimension{"height", "5000 ft", []unit{{"ft", FootM, true}, {"m", 1, true}}, true}
+	DimensionAreaM2   = Dimension{"area", "54 ft2 or 5 m2", []unit{{"ft2", FootM * FootM, true}, {"ft²", FootM * FootM, false}, {"m2", 1, true}, {"m²", 1, false}}, false}
+	DimensionPowerW   = Dimension{"power", "270 hp or 200 kW", []unit{{"kW", 1000, true}, {"hp", HorsepowerW, true}, {"PS", MetricHorsepowerW, true}, {"W", 1, false}}, false}
+	DimensionTorqueNm = Dimension{"torque", "2200 lbft or 3000 Nm", []unit{{"Nm", 1, true}, {"lbft", PoundKg * terrain.GravityMPS2 * FootM, true}, {"lb-ft", PoundKg * terrain.GravityMPS2 * FootM, false}}, false}
+	DimensionEnergyWh = Dimension{"energy", "540 kWh", []unit{{"kWh", 1000, true}, {"Wh", 1, false}}, false}
+	DimensionVolumeL  = Dimension{"volume", "12.8 l or 781 in3", []unit{{"cc", 0.001, false}, {"in3", InchM * InchM * InchM * 1000, true}, {"l", 1, true}}, false}
+)
+
+// Figure is a quantity as somebody wrote it.
+type Figure struct {
+	SI     float64
+	unit   string
+	unitSI float64
+}
+
+// Read reads a figure such as "80,000 lb". A bare number is refused.
+func (d Dimension) Read(s string) (Figure, error) {
+	if low := strings.ToLower(s); strings.Contains(low, "ton") {
+		return Figure{}, quantityFault(s, "ton has three meanings", "write t for 1,000 kg or st for 2,000 lb, as in 46.5t or 40st")
+	}
+	si, err := quantityFrom(s, d.what, d.units, d.example, d.isZeroGiven)
+	if err != nil {
+		return Figure{}, err
+	}
+	for _, u := range d.units {
+		if hasUnit(strings.TrimSpace(s), u.name) {
+			return Figure{si, u.name, u.si}, nil
+		}
+	}
+	return Figure{SI: si}, nil
+}
+
+// In returns the figure for another unit of its dimension, given as its SI factor.
+func (d Dimension) In(unitName string, v float64) Figure {
+	for _, u := range d.units {
+		if u.name == unitName {
+			return Figure{v * u.si, u.name, u.si}
+		}
+	}
+	return Figure{SI: v}
+}
+
+// Show writes another value of the same kind in the unit that the figure was written in.
+func (f Figure) Show(si float64) string {
+	if f.unitSI == 0 {
+		return strconv.FormatFloat(si, 'g', 6, 64)
+	}
+	v := si / f.unitSI
+	if math.Abs(v) >= 1000 && math.Abs(v) < 1e12 {
+		return group(math.Round(v)) + " " + f.unit
+	}
+	return strconv.FormatFloat(v, 'g', 4, 64) + " " + f.unit
+}
+
+// hasUnit reports whether a text is a number with this unit behind it.
+func hasUnit(s, unit string) bool {
+	if len(s) < len(unit) || !strings.EqualFold(s[len(s)-len(unit):], unit) {
+		return false
+	}
+	_, ok := number(strings.TrimSpace(s[:len(s)-len(unit)]))
+	return ok
+}

@@ -1,0 +1,126 @@
+package holding
+
+import (
+	"fmt"
+	"math"
+
+	"gradeline/catalog"
+	"gradeline/catalog/vehicle"
+)
+
+// charging is a power at the wheels while the battery takes recuperation, or when it is full.
+func charging(w vehicle.WheelPower, isCharging bool) vehicle.WheelPower {
+	if !isCharging {
+		w.RecuperationW = 0
+	}
+	return w
+}
+
+// whileCharging is the heaviest mass that is held, of one that is held with recuperation and
+// for whose descent the battery has room, and one that is held without it.
+func (p *problem) whileCharging(heaviestKg func(isCharging bool) float64) float64 {
+	if math.IsInf(p.chargeKg, 1) {
+		return heaviestKg(true)
+	}
+	return max(heaviestKg(false), min(heaviestKg(true), p.chargeKg))
+}
+
+// crestChargePct is the highest charge at the crest that is asked about.
+func (p *problem) crestChargePct(b vehicle.Battery) float64 {
+	if p.opt.ChargePct != nil {
+		return *p.opt.ChargePct
+	}
+	return b.CrestPct
+}
+
+// workPerKg is what the hill puts into each kilogram at most, J/kg: the pull of every piece
+// at the steep end of its mean's bound, over what pulls. Air resistance, losses on the way to
+// the battery and other retarders count for nothing: the battery is never fuller than that.
+func (p *problem) workPerKg() float64 {
+	pieces, length := p.slope.heatPieces()
+	work := 0.0
+	for _, s := range pieces {
+		work += max(0, forceOf(s, p.v.gradePct, p.truck).pullMPS2) * length
+	}
+	return work
+}
+
+// chargedKg is the heaviest mass whose descent the battery has room for; +Inf for a truck
+// without recuperation and on a hill that does not pull.
+func (p *problem) chargedKg() float64 {
+	b, ok := p.truck.Battery()
+	if !ok {
+		return math.Inf(1)
+	}
+	if p.isTooCold() {
+		return 0
+	}
+	work := p.workPerKg()
+	if work <= 0 {
+		return math.Inf(1)
+	}
+	return b.RoomJ(p.crestChargePct(b)) / work
+}
+
+// coldBatteryC is the air below which recuperation is not counted: lithium cells may not be
+// charged below freezing, and whether the truck heats them is not known (from memory).
+const coldBatteryC = 0.0
+
+func (p *problem) isTooCold() bool { return p.opt.TempC != nil && *p.opt.TempC < coldBatteryC }
+
+// charge says what the hill does to the battery; nil for a truck without recuperation.
+func (p *problem) charge() *catalog.Charge {
+	b, ok := p.truck.Battery()
+	if !ok {
+		return nil
+	}
+	work := p.massKg * p.workPerKg()
+	out := catalog.Charge{
+		AtCrestPct: p.crestChargePct(b), FullPct: b.FullPct, EnergyJ: work, RoomJ: b.RoomJ(p.crestChargePct(b)),
+		MostAtCrestPct: math.Floor(b.FullPct - 100*work/(b.CapacityWh*catalog.JPerWh) + 1e-9),
+		IsCounted:      p.massKg <= p.chargeKg, IsTooCold: p.isTooCold(),
+	}
+	if out.IsCounted || out.IsTooCold {
+		return &out
+	}
+	pieces, length := p.slope.heatPieces()
+	left := out.RoomJ
+	for i, s := range pieces {
+		left -= p.massKg * max(0, forceOf(s, p.v.gradePct, p.truck).pullMPS2) * length
+		if left < 0 {
+			at := float64(i) * length // where the piece begins: no later than where it is full
+			out.FullBelowCrestM = &at
+			break
+		}
+	}
+	return &out
+}
+
+// chargeCaution says what the battery must be at the crest, or that it is full on the way.
+func chargeCaution(c *catalog.Charge, u catalog.Units) string {
+	kwh := func(j float64) float64 { return j / catalog.JPerWh / 1000 }
+	switch {
+	case c.IsTooCold:
+		return "Recuperation is not counted in air below freezing: a cold battery takes little or nothing (from memory)."
+	case c.IsCounted:
+		return fmt.Sprintf("Only with the battery at %.0f %% or less at the crest: the hill puts in up to %.0f kWh, and at %.0f %% it takes no more. Fuller, this advice does not hold.",
+			max(c.AtCrestPct, c.MostAtCrestPct), math.Ceil(kwh(c.EnergyJ)), c.FullPct)
+	case c.MostAtCrestPct < 0:
+		return fmt.Sprintf("Recuperation is not counted: the hill puts in up to %.0f kWh, more than the battery takes at any charge.", math.Ceil(kwh(c.EnergyJ)))
+	}
+	from := ""
+	if c.FullBelowCrestM != nil && *c.FullBelowCrestM > 0 {
+		from = fmt.Sprintf(", from about %s below the crest on", u.LengthDown(*c.FullBelowCrestM))
+	}
+	return fmt.Sprintf("Recuperation is not counted: from %.0f %% at the crest the battery takes %.0f kWh, and the hill puts in up to %.0f kWh. Once it is full%s, the friction brakes would have to do the work. It would take the whole hill from %.0f %% or less at the crest.",
+		c.AtCrestPct, math.Floor(kwh(c.RoomJ)), math.Ceil(kwh(c.EnergyJ)), from, c.MostAtCrestPct)
+}
+
+// ownDragW is what the drive itself drags with every retarder off: the grade-severity
+// model's engine, nothing for a motor.
+func (p *problem) ownDragW() float64 {
+	if p.truck.IsElectric() {
+		return 0
+	}
+	return p.heatModel.EngineDragHP * catalog.HorsepowerW
+}
