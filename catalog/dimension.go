@@ -85,6 +85,16 @@ func (f Figure) Show(si float64) string {
 	return strconv.FormatFloat(v, 'g', 4, 64) + " " + f.unit
 }
 
+// ChargePct reads "70%" or "0 %" as the charge of a battery, up to 100 %. A bare number is
+// refused.
+func ChargePct(s string) (float64, error) {
+	pct, err := quantityFrom(s, "charge", []unit{{"%", 1, true}}, "70%", true)
+	if err == nil && pct > 100 {
+		return 0, quantityFault(s, "no battery is over full", "give the charge at the crest, 0 to 100 %")
+	}
+	return pct, err
+}
+
 // hasUnit reports whether a text is a number with this unit behind it.
 func hasUnit(s, unit string) bool {
 	if len(s) < len(unit) || !strings.EqualFold(s[len(s)-len(unit):], unit) {

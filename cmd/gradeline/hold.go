@@ -22,6 +22,7 @@ func (s *session) holdCommand() *cli.Command {
 			&cli.StringFlag{Name: "sight", Usage: "`DISTANCE` that the driver sees, as in 400ft"},
 			&cli.StringFlag{Name: "altitude", Usage: "`ALTITUDE` of the hill, as in 7000ft or 0m; default 1500m"},
 			&cli.StringFlag{Name: "temperature", Usage: "`TEMPERATURE` of the air, as in 35C or 95F; default the standard atmosphere's"},
+			&cli.StringFlag{Name: "charge", Usage: "highest charge of the battery at the crest in `PERCENT`, as in 70%; default the class's"},
 			&cli.BoolFlag{Name: "stop-at-foot", Usage: "a stop or a town at the foot"},
 			jsonFlag(), unitsFlag(),
 		},
@@ -46,6 +47,7 @@ func (s *session) hold(c *cli.Context) error {
 	radiusM, isCurved := q.Given("radius", catalog.LengthM)
 	altitudeM, isHigh := q.Given("altitude", catalog.AltitudeM)
 	tempC, isTold := q.Given("temperature", catalog.TempC)
+	chargePct, isCharged := q.Given("charge", catalog.ChargePct)
 	if q.Err != nil {
 		return q.Err
 	}
@@ -66,6 +68,9 @@ func (s *session) hold(c *cli.Context) error {
 	}
 	if isTold {
 		o.TempC = &tempC
+	}
+	if isCharged {
+		o.ChargePct = &chargePct
 	}
 	h, err := holding.Advise(hill, class, o)
 	if err != nil {
