@@ -63,22 +63,22 @@ func (d Dimension) Read(s string) (Figure, error) {
 	return Figure{SI: si}, nil
 }
 
-// In returns the figure for another unit of its dimension, given as its SI factor.
-func (d Dimension) In(unitName string, v float64) Figure {
+// One is one of a unit of the dimension; one of SI for a unit that it does not have.
+func (d Dimension) One(unitName string) Figure {
 	for _, u := range d.units {
 		if u.name == unitName {
-			return Figure{v * u.si, u.name, u.si}
+			return Figure{u.si, u.name, u.si}
 		}
 	}
-	return Figure{SI: v}
+	return Figure{SI: 1}
 }
 
 // Show writes another value of the same kind in the unit that the figure was written in.
-func (f Figure) Show(si float64) string {
+func (f Figure) Show(valueSI float64) string {
 	if f.unitSI == 0 {
-		return strconv.FormatFloat(si, 'g', 6, 64)
+		return strconv.FormatFloat(valueSI, 'g', 6, 64)
 	}
-	v := si / f.unitSI
+	v := valueSI / f.unitSI
 	if math.Abs(v) >= 1000 && math.Abs(v) < 1e12 {
 		return group(math.Round(v)) + " " + f.unit
 	}

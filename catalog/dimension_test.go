@@ -38,7 +38,7 @@ func TestDimensionsReadDataSheets(t *testing.T) {
 func TestFiguresAreShownInTheirUnit(t *testing.T) {
 	lb, _ := DimensionMassKg.Read("80000 lb")
 	in, _ := DimensionLengthM.Read("2 in")
-	for got, want := range map[string]string{lb.Show(200000): "440,925 lb", in.Show(0.0635): "2.5 in", DimensionPowerW.In("hp", 1).Show(1000): "1.341 hp", Figure{}.Show(12.5): "12.5"} {
+	for got, want := range map[string]string{lb.Show(200000): "440,925 lb", in.Show(0.0635): "2.5 in", DimensionPowerW.One("hp").Show(1000): "1.341 hp", Figure{}.Show(12.5): "12.5"} {
 		if got != want {
 			t.Errorf("%s, want %s", got, want)
 		}

@@ -117,9 +117,9 @@ func onlyOne[E any](b builder, table, path string, keys []writtenCurve[[]E]) (fi
 		w := writtenKey{path: table + k.key}
 		figures, isGiven = k.figures, true
 		if k.isTorque {
-			unit = pointUnit{catalog.DimensionTorqueNm.In(k.unit, 1).SI, true}
+			unit = pointUnit{catalog.DimensionTorqueNm.One(k.unit).SI, true}
 		} else {
-			one := catalog.DimensionPowerW.In(k.unit, 1)
+			one := catalog.DimensionPowerW.One(k.unit)
 			unit, w.show = pointUnit{one.SI, false}, one.Show
 		}
 		b.rep.writes(path, w)

@@ -17,8 +17,8 @@ import (
 // goSuffix and keySuffix are how a quantity's name ends: its unit, or the word
 // that says it has none. Units lists (SpanM, PowerWByRPM) name the last one.
 var (
-	goSuffix  = regexp.MustCompile(`(M|KM|MM|Mi|Ft|In|M2|M3|Pct|Deg|Rad|MPS|MPH|KMH|Kg|Lb|Kips|T|W|KW|HP|Nm|RPM|S|H|C|F|K|N|Lbf|J|Pa|PSI|X|Y|KgM3|PerM|PerK|PerH|PerS|FPerHP|JPerK|WPerK|WPerM2K|JPerKgK|MPS2|Ratio|Ratios|Share|Shares|Efficiency|Friction|FinalDrive|Resistance|Score|Factor|Scale|Ms|Px)$`)
-	keySuffix = regexp.MustCompile(`_(m|km|mm|mi|ft|in|m2|pct|deg|mps|mps2|mph|kmh|kg|lb|w|kw|hp|nm|rpm|rpm_min|rpm_max|s|h|c|f|n|j|ratio|ratios|share|shares|score)$`)
+	goSuffix  = regexp.MustCompile(`(M|KM|MM|Mi|Ft|In|M2|M3|Pct|Deg|Rad|MPS|MPH|KMH|Kg|Lb|Kips|T|W|KW|HP|Nm|RPM|S|H|C|F|K|N|Lbf|J|Pa|PSI|SI|Wh|L|X|Y|KgM3|PerM|PerK|PerH|PerS|FPerHP|JPerK|WPerK|WPerM2K|JPerKgK|MPS2|Ratio|Ratios|Share|Shares|Efficiency|Friction|FinalDrive|Resistance|Score|Factor|Scale|Ms|Px)$`)
+	keySuffix = regexp.MustCompile(`_(m|km|mm|mi|ft|in|m2|pct|deg|mps|mps2|mph|kmh|kg|lb|w|kw|hp|nm|rpm|rpm_min|rpm_max|s|h|c|f|n|j|wh|l|ratio|ratios|share|shares|score)$`)
 	// dimensionless are whole names that need no unit.
 	dimensionless = map[string]bool{
 		"Milepost": true, "milepost": true, "Reads": true, // the number on a post, whatever its unit
