@@ -5,6 +5,8 @@ import (
 	"math"
 	"strings"
 	"testing"
+
+	"gradeline/catalog"
 )
 
 // Counts, names and engine speeds are taken up to their ends and refused just beyond: a
@@ -179,7 +181,7 @@ func TestStagesAndPointsOfAFile(t *testing.T) {
 		stages, points int
 		says           string
 	}{{12, 64, ""}, {13, 64, "over 12 stages"}, {12, 65, "65 points"}} {
-		text := Template()
+		text := Template(catalog.Metric)
 		from := strings.Index(text, "[[class.truck.retarder]]")
 		to := from + 1 + strings.Index(text[from+1:], "\n[")
 		text = text[:from] + "[[class.truck.retarder]]\nkind = \"engine\"\n" + points(k.points) + "\n" + share(k.stages) + "\n" + text[to:]
