@@ -14,18 +14,22 @@ type Edge struct {
 	First, Last int32 // vertices of the feature's line, First before Last as drawn
 	IsReversed  bool  // travelled against the drawing
 	LengthM     float64
-	twin        int32 // the same piece the other way; -1 where one-way
+	firstM      float64 // from the beginning of the line as drawn to First
+	twin        int32   // the same piece the other way; -1 where one-way
 }
 
 // Graph is a network as junctions and directed edges, by number.
 type Graph struct {
 	features []routes.Feature
 	bounds   []orb.Bound // of the features' lines
+	lengthM  []float64   // of the features' lines
 	spans    [][2]int32  // edges of each feature: from, to
 	points   []orb.Point // of the nodes
 	edges    []Edge
 	out      []int32 // edges by their From: out[first[n]:first[n+1]]
 	first    []int32
+	in       []int32 // edges by their To: in[last[n]:last[n+1]]
+	last     []int32
 	stops    []int32 // nodes of the places asked for
 	bans     *bans   // turn rules
 	rules    *bans   // turn rules and those of WithRules
@@ -159,22 +163,38 @@ func isSet(values ...string) bool {
 // cut makes the edges of a line, in the directions that its oneway tag allows, between
 // the vertices that have the number of a node; others have -1.
 func (g *Graph) cut(f int32, numbers []int32) {
-	begin := int32(len(g.edges))
-	defer func() { g.spans = append(g.spans, [2]int32{begin, int32(len(g.edges))}) }()
 	ft := &g.features[f]
-	sense, from := senseOf(ft.Tags), 0
-	lengthM := 0.0
-	for i := 1; i < len(numbers); i++ {
-		lengthM += stationing.DistanceM(ft.Line[i-1], ft.Line[i])
-		if numbers[i] < 0 {
-			continue
+	var stops []stop
+	doneM := 0.0
+	for i, n := range numbers {
+		if i > 0 {
+			doneM += stationing.DistanceM(ft.Line[i-1], ft.Line[i])
 		}
-		e := Edge{From: numbers[from], To: numbers[i], Feature: f, First: int32(from), Last: int32(i), LengthM: lengthM, twin: -1}
+		if n >= 0 {
+			stops = append(stops, stop{int32(i), n, doneM})
+		}
+	}
+	g.addLine(ft, stops, doneM)
+}
+
+// stop is a vertex of a line that is a node, and how far along the line it lies.
+type stop struct {
+	vertex, node int32
+	atM          float64
+}
+
+// addLine adds the edges of the next feature between the nodes on its line.
+func (g *Graph) addLine(ft *routes.Feature, stops []stop, lengthM float64) {
+	f, begin := int32(len(g.spans)), int32(len(g.edges))
+	sense := senseOf(ft.Tags)
+	for i := 1; i < len(stops); i++ {
+		a, b := stops[i-1], stops[i]
+		e := Edge{From: a.node, To: b.node, Feature: f, First: a.vertex, Last: b.vertex, LengthM: b.atM - a.atM, firstM: a.atM, twin: -1}
 		back := e
 		back.From, back.To, back.IsReversed = e.To, e.From, true
 		n := int32(len(g.edges))
 		switch {
-		case lengthM == 0:
+		case e.LengthM == 0:
 		case sense > 0:
 			g.edges = append(g.edges, e)
 		case sense < 0:
@@ -183,32 +203,41 @@ func (g *Graph) cut(f int32, numbers []int32) {
 			e.twin, back.twin = n+1, n
 			g.edges = append(g.edges, e, back)
 		}
-		from, lengthM = i, 0
 	}
+	g.lengthM = append(g.lengthM, lengthM)
+	g.spans = append(g.spans, [2]int32{begin, int32(len(g.edges))})
 }
 
-// index sorts the edges by their first node.
+// index sorts the edges by their nodes.
 func (g *Graph) index() {
-	g.first = make([]int32, len(g.points)+1)
+	g.out, g.first = g.byNode(func(e *Edge) int32 { return e.From })
+	g.in, g.last = g.byNode(func(e *Edge) int32 { return e.To })
+}
+
+// byNode sorts the edges by a node of each: those of node n are list[first[n]:first[n+1]].
+func (g *Graph) byNode(of func(*Edge) int32) (list, first []int32) {
+	first = make([]int32, len(g.points)+1)
 	for i := range g.edges {
-		if g.edges[i].From >= 0 {
-			g.first[g.edges[i].From+1]++
+		if n := of(&g.edges[i]); n >= 0 {
+			first[n+1]++
 		}
 	}
-	for n := 1; n < len(g.first); n++ {
-		g.first[n] += g.first[n-1]
+	for n := 1; n < len(first); n++ {
+		first[n] += first[n-1]
 	}
-	g.out = make([]int32, g.first[len(g.points)])
-	next := append([]int32(nil), g.first...)
+	list = make([]int32, first[len(g.points)])
+	next := append([]int32(nil), first...)
 	for i := range g.edges {
-		if n := g.edges[i].From; n >= 0 {
-			g.out[next[n]] = int32(i)
+		if n := of(&g.edges[i]); n >= 0 {
+			list[next[n]] = int32(i)
 			next[n]++
 		}
 	}
+	return list, first
 }
 
-func (g *Graph) leaving(node int32) []int32 { return g.out[g.first[node]:g.first[node+1]] }
+func (g *Graph) leaving(node int32) []int32  { return g.out[g.first[node]:g.first[node+1]] }
+func (g *Graph) arriving(node int32) []int32 { return g.in[g.last[node]:g.last[node+1]] }
 
 // Way is a way through the network.
 type Way struct {

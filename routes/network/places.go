@@ -8,7 +8,6 @@ import (
 	"github.com/paulmach/orb"
 
 	"gradeline/routes"
-	"gradeline/routes/stationing"
 	"gradeline/terrain"
 )
 
@@ -29,7 +28,7 @@ func (g *Graph) At(places []orb.Point, isUsable func(*routes.Feature) bool) (*Gr
 	}
 	n := *g
 	n.stops, n.edges = nil, slices.Clone(g.edges)
-	n.features, n.bounds, n.spans, n.points, n.origins = slices.Clip(g.features), slices.Clip(g.bounds), slices.Clip(g.spans), slices.Clip(g.points), slices.Clip(g.origins)
+	n.features, n.bounds, n.lengthM, n.spans, n.points, n.origins = slices.Clip(g.features), slices.Clip(g.bounds), slices.Clip(g.lengthM), slices.Clip(g.spans), slices.Clip(g.points), slices.Clip(g.origins)
 	var snaps []Snap
 	replaced := map[int32][]int32{}
 	for _, p := range places {
@@ -248,18 +247,9 @@ func expanded(e int32, by map[int32][]int32) []int32 {
 // the line's length.
 func (g *Graph) PartOf(i int32) (fromShare, toShare float64) {
 	e := &g.edges[i]
-	line, sum := g.features[e.Feature].Line, 0.0
-	for k := 1; k < len(line); k++ {
-		if k-1 == int(e.First) {
-			fromShare = sum
-		}
-		sum += stationing.DistanceM(line[k-1], line[k])
-		if k == int(e.Last) {
-			toShare = sum
-		}
-	}
-	if sum == 0 {
+	lengthM := g.lengthM[e.Feature]
+	if lengthM == 0 {
 		return 0, 1
 	}
-	return fromShare / sum, toShare / sum
+	return e.firstM / lengthM, (e.firstM + e.LengthM) / lengthM
 }

@@ -10,14 +10,14 @@ import (
 // how many stops have been passed.
 type search struct {
 	g        *Graph
-	costs    []float64 // of each edge; +Inf where it may not be used
-	perM     float64   // no edge costs less a metre: what the estimate of the rest rests on
-	bans     *bans     // of the graph
-	found    *bans     // of the query
+	q        *Query
+	guide    *guide
+	bans     *bans // of the graph
+	found    *bans // of the query
 	labels   []label
 	known    map[labelKey]int32
-	plain    []int32 // label of an edge with nothing to remember, plus 1: most are
-	heap     []heapItem
+	plain    map[int32]int32 // label of an edge with nothing to remember: most are
+	heap     edgeHeap
 	stops    []int32
 	expanded int
 }
@@ -42,14 +42,9 @@ type heapItem struct {
 }
 
 // cheapest returns the cheapest way that neither the graph's bans nor those found by a
-// query stop; false if there is none. The cost is of the edges and of the sequences.
-func (g *Graph) cheapest(ctx context.Context, costs []float64, found *bans) (Way, float64, bool, error) {
-	s := &search{g: g, costs: costs, perM: math.Inf(1), bans: g.rules, found: found, known: map[labelKey]int32{}, plain: make([]int32, len(g.edges)), stops: g.stops}
-	for i, c := range costs {
-		if g.edges[i].From >= 0 && !math.IsInf(c, 1) {
-			s.perM = math.Min(s.perM, c/g.edges[i].LengthM)
-		}
-	}
+// query stop; false if there is none. The cost is of the edges, turns and sequences.
+func (g *Graph) cheapest(ctx context.Context, q *Query, u *guide, found *bans) (Way, float64, bool, error) {
+	s := &search{g: g, q: q, guide: u, bans: g.rules, found: found, known: map[labelKey]int32{}, plain: map[int32]int32{}, stops: g.stops}
 	return s.run(ctx)
 }
 
@@ -61,7 +56,7 @@ func (s *search) run(ctx context.Context) (Way, float64, bool, error) {
 		if s.expanded++; s.expanded%4096 == 0 && ctx.Err() != nil {
 			return Way{}, 0, false, ctx.Err()
 		}
-		i := s.pop()
+		i := s.heap.pop().label
 		l := &s.labels[i]
 		if l.isDone {
 			continue
@@ -82,11 +77,11 @@ func (s *search) run(ctx context.Context) (Way, float64, bool, error) {
 
 // reach files an edge as the next after a label, -1 at the start.
 func (s *search) reach(e, before int32) {
-	cost := s.costs[e]
+	cost := s.q.EdgeCost[e]
 	var key labelKey
 	if before >= 0 {
 		b := &s.labels[before]
-		cost, key = cost+b.cost, b.labelKey
+		cost, key = cost+b.cost+s.q.turnCost(b.edge, e), b.labelKey
 	}
 	if math.IsInf(cost, 1) {
 		return
@@ -99,23 +94,29 @@ func (s *search) reach(e, before int32) {
 	for int(key.leg) < len(s.stops)-1 && s.stops[key.leg+1] == to {
 		key.leg++
 	}
+	rest := 0.0
+	if int(key.leg) < len(s.stops)-1 {
+		if rest = s.guide.rest(e, key.leg); math.IsInf(rest, 1) {
+			return
+		}
+	}
 	i := s.labelOf(key)
 	l := &s.labels[i]
 	if l.isDone || cost >= l.cost {
 		return
 	}
 	l.cost, l.before = cost, before
-	s.push(heapItem{cost + s.rest(to, key.leg), i})
+	s.heap.push(heapItem{cost + rest, i})
 }
 
 // labelOf finds or makes the label of a key.
 func (s *search) labelOf(key labelKey) int32 {
 	n := int32(len(s.labels))
 	if key.state == 0 && key.found == 0 && key.leg == 0 {
-		if i := s.plain[key.edge]; i > 0 {
-			return i - 1
+		if i, ok := s.plain[key.edge]; ok {
+			return i
 		}
-		s.plain[key.edge] = n + 1
+		s.plain[key.edge] = n
 	} else {
 		if i, ok := s.known[key]; ok {
 			return i
@@ -124,19 +125,6 @@ func (s *search) labelOf(key labelKey) int32 {
 	}
 	s.labels = append(s.labels, label{labelKey: key, cost: math.Inf(1), before: -1})
 	return n
-}
-
-// rest is at most what the rest of the way costs. The .99 covers a sphere against the
-// ellipsoid.
-func (s *search) rest(node, leg int32) float64 {
-	sum, from := 0.0, s.g.points[node]
-	for _, stop := range s.stops[leg+1:] {
-		to := s.g.points[stop]
-		x, y := planeAt(math.Max(math.Abs(from[1]), math.Abs(to[1]))).vector(from, to)
-		sum += math.Hypot(x, y)
-		from = to
-	}
-	return 0.99 * s.perM * sum
 }
 
 func (s *search) way(i int32) Way {
@@ -161,25 +149,29 @@ func (a heapItem) before(b heapItem) bool {
 	return a.label < b.label
 }
 
-func (s *search) push(x heapItem) {
-	s.heap = append(s.heap, x)
-	i := len(s.heap) - 1
+// edgeHeap has the least estimate on top.
+type edgeHeap []heapItem
+
+func (h *edgeHeap) push(x heapItem) {
+	*h = append(*h, x)
+	list, i := *h, len(*h)-1
 	for i > 0 {
 		up := (i - 1) / 2
-		if !x.before(s.heap[up]) {
+		if !x.before(list[up]) {
 			break
 		}
-		s.heap[i] = s.heap[up]
+		list[i] = list[up]
 		i = up
 	}
-	s.heap[i] = x
+	list[i] = x
 }
 
-func (s *search) pop() int32 {
-	top := s.heap[0].label
-	n := len(s.heap) - 1
-	x := s.heap[n]
-	s.heap = s.heap[:n]
+func (h *edgeHeap) pop() heapItem {
+	list := *h
+	top, n := list[0], len(list)-1
+	x := list[n]
+	list = list[:n]
+	*h = list
 	if n == 0 {
 		return top
 	}
@@ -189,15 +181,15 @@ func (s *search) pop() int32 {
 		if down >= n {
 			break
 		}
-		if down+1 < n && s.heap[down+1].before(s.heap[down]) {
+		if down+1 < n && list[down+1].before(list[down]) {
 			down++
 		}
-		if !s.heap[down].before(x) {
+		if !list[down].before(x) {
 			break
 		}
-		s.heap[i] = s.heap[down]
+		list[i] = list[down]
 		i = down
 	}
-	s.heap[i] = x
+	list[i] = x
 	return top
 }

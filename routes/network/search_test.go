@@ -62,6 +62,16 @@ func TestBansAreFound(t *testing.T) {
 	}
 }
 
+// cheapestBy is the cheapest way by costs of edges and turns.
+func cheapestBy(g *Graph, costs []float64, turn func(from, to int32) float64) (Way, float64, bool, error) {
+	q := &Query{EdgeCost: costs, TurnCost: turn}
+	u, err := newGuide(context.Background(), g, q)
+	if err != nil {
+		return Way{}, 0, false, err
+	}
+	return g.cheapest(context.Background(), q, u, newBans())
+}
+
 func TestTurnRules(t *testing.T) {
 	node := func(n int64, x, y float64) (int64, orb.Point) { return n, at(x, y) }
 	way := func(id int, ids []int64, pts ...orb.Point) routes.Feature {
@@ -83,7 +93,7 @@ func TestTurnRules(t *testing.T) {
 		for i := range costs {
 			costs[i] = g.Edge(int32(i)).LengthM
 		}
-		w, _, ok, err := g.cheapest(context.Background(), costs, newBans())
+		w, _, ok, err := cheapestBy(g, costs, nil)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -165,7 +175,7 @@ func BenchmarkQuery(b *testing.B) {
 		costs[i] = g.Edge(int32(i)).LengthM
 	}
 	for b.Loop() {
-		w, _, ok, err := g.cheapest(context.Background(), costs, newBans())
+		w, _, ok, err := cheapestBy(g, costs, nil)
 		if err != nil || !ok || w.LengthM < 100_000 {
 			b.Fatal(ok, err, w.LengthM)
 		}

@@ -9,7 +9,7 @@ import (
 // Verdict is what surveying a way as one line says of it.
 type Verdict struct {
 	IsHeld bool
-	// Cost is what ways are ranked by, never less than the sum of the query's edge costs.
+	// Cost is what ways are ranked by, never less than the sum of the query's costs.
 	Cost float64
 	// FailedM are stretches of the way, by station, that keep it from being held. None,
 	// where it is not held, means the way as a whole.
@@ -20,6 +20,8 @@ type Verdict struct {
 type Query struct {
 	// EdgeCost is the least that an edge can cost; +Inf where it may not be used.
 	EdgeCost []float64
+	// TurnCost is the least that going from an edge into the next costs besides; nil: nothing.
+	TurnCost func(from, to int32) float64
 	// Judge surveys a way as one line.
 	Judge func(context.Context, Way) (Verdict, error)
 	// MostSurveys ends a search that finds no proof; 0 is DefaultSurveys.
@@ -31,6 +33,13 @@ type Query struct {
 	// contextM is how much road before and after a stretch that failed is taken to
 	// belong to it.
 	contextM float64
+}
+
+func (q *Query) turnCost(from, to int32) float64 {
+	if q.TurnCost == nil {
+		return 0
+	}
+	return q.TurnCost(from, to)
 }
 
 // DefaultSurveys is how many ways one query surveys at most.
@@ -75,14 +84,18 @@ func (g *Graph) Best(ctx context.Context, q Query) (Found, error) {
 		out.IsProven = true
 		return out, nil
 	}
-	first, err := g.withoutRules(ctx, q.EdgeCost)
+	guide, err := newGuide(ctx, g, &q)
+	if err != nil {
+		return out, err
+	}
+	first, err := g.withoutRules(ctx, &q, guide)
 	if err != nil || first == nil {
 		out.IsProven = err == nil
 		return out, err
 	}
 	out.First = first
 	for {
-		w, cost, ok, err := g.cheapest(ctx, q.EdgeCost, b)
+		w, cost, ok, err := g.cheapest(ctx, &q, guide, b)
 		if err != nil {
 			return out, err
 		}
@@ -113,13 +126,13 @@ func (g *Graph) Best(ctx context.Context, q Query) (Found, error) {
 	}
 }
 
-// withoutRules is the cheapest way by the edge costs and turn rules alone; nil if there
-// is none that takes no edge twice.
-func (g *Graph) withoutRules(ctx context.Context, costs []float64) (*Way, error) {
+// withoutRules is the cheapest way by the costs and turn rules alone; nil if there is none
+// that takes no edge twice.
+func (g *Graph) withoutRules(ctx context.Context, q *Query, guide *guide) (*Way, error) {
 	plain := *g
 	plain.rules = g.bans
 	for b := newBans(); ; {
-		w, _, ok, err := plain.cheapest(ctx, costs, b)
+		w, _, ok, err := plain.cheapest(ctx, q, guide, b)
 		if err != nil || !ok {
 			return nil, err
 		}

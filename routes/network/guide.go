@@ -1,0 +1,144 @@
+package network
+
+import (
+	"context"
+	"math"
+
+	"github.com/paulmach/orb"
+)
+
+// A search knows for each edge the least that the rest of the way costs from its end, so
+// that it looks only at edges of ways that can be the best. The figures come from a search
+// backwards from each stop, over edge costs and turns but without banned sequences, which
+// only make a way dearer.
+
+// guide is what the rest of a way costs at the least, by leg between two stops.
+type guide struct {
+	g     *Graph
+	costs []float64
+	perM  float64 // no edge costs less a metre
+	plane plane   // in which no two places of the graph are farther apart than on the ground
+	legs  []guideLeg
+}
+
+// guideLeg is the backward search of one leg.
+type guideLeg struct {
+	restCost  []float64 // from the end of an edge to the end of the leg; +Inf: not reached
+	start     orb.Point // where the leg begins
+	reach     float64   // what is not reached costs at least so much from the leg's begin
+	afterCost float64   // of the legs that follow
+}
+
+// guideMargin: the backward search goes on until ways of so much more than the best are
+// seen, since the ways after the best are asked for too.
+const guideMargin = 1.15
+
+// newGuide searches backwards from all stops.
+func newGuide(ctx context.Context, g *Graph, q *Query) (*guide, error) {
+	highestDeg := 0.0
+	for _, p := range g.points {
+		highestDeg = math.Max(highestDeg, math.Abs(p[1]))
+	}
+	u := &guide{g: g, costs: q.EdgeCost, perM: math.Inf(1), plane: planeAt(highestDeg), legs: make([]guideLeg, len(g.stops)-1)}
+	for i, c := range q.EdgeCost {
+		if e := &g.edges[i]; e.From >= 0 && c < u.perM*e.LengthM {
+			u.perM = c / e.LengthM
+		}
+	}
+	after := 0.0
+	for leg := len(u.legs) - 1; leg >= 0; leg-- {
+		l := &u.legs[leg]
+		l.afterCost = after
+		best, err := u.search(ctx, l, q, g.stops[leg], g.stops[leg+1])
+		if err != nil {
+			return nil, err
+		}
+		after += best
+	}
+	return u, nil
+}
+
+// search fills a leg and returns the least that it costs; +Inf where there is no way.
+func (u *guide) search(ctx context.Context, l *guideLeg, q *Query, from, to int32) (float64, error) {
+	g := u.g
+	l.start = g.points[from]
+	l.restCost = make([]float64, len(g.edges))
+	for i := range l.restCost {
+		l.restCost[i] = math.Inf(1)
+	}
+	l.reach = math.Inf(1)
+	if from == to {
+		l.reach = 0
+		return 0, nil
+	}
+	var heap edgeHeap
+	add := func(e int32, rest float64) {
+		if rest < l.restCost[e] {
+			l.restCost[e] = rest
+			heap.push(heapItem{rest + q.EdgeCost[e] + u.least(g.points[g.edges[e].From], l.start), e})
+		}
+	}
+	for _, e := range g.arriving(to) {
+		if !math.IsInf(q.EdgeCost[e], 1) {
+			add(e, 0)
+		}
+	}
+	best, isDone := math.Inf(1), make([]bool, len(g.edges))
+	for n := 0; len(heap) > 0; n++ {
+		if n%4096 == 0 && ctx.Err() != nil {
+			return 0, ctx.Err()
+		}
+		at := heap.pop()
+		if at.estimate > best*guideMargin {
+			l.reach = at.estimate
+			break
+		}
+		b := at.label
+		if isDone[b] {
+			continue
+		}
+		isDone[b] = true
+		e := &g.edges[b]
+		if e.From == from {
+			best = math.Min(best, at.estimate)
+		}
+		cost := q.EdgeCost[b] + l.restCost[b]
+		for _, a := range g.arriving(e.From) {
+			if e.twin == a || isDone[a] || math.IsInf(q.EdgeCost[a], 1) {
+				continue
+			}
+			add(a, cost+q.turnCost(a, b))
+		}
+	}
+	for i := range l.restCost { // what was seen and not finished may still become less
+		if !isDone[i] {
+			l.restCost[i] = math.Inf(1)
+		}
+	}
+	return best, nil
+}
+
+// least is at most what a way between two places costs. The .99 covers a sphere against
+// the ellipsoid. One plane for all keeps the estimate consistent from edge to edge.
+func (u *guide) least(from, to orb.Point) float64 {
+	x, y := u.plane.vector(from, to)
+	return 0.99 * u.perM * math.Hypot(x, y)
+}
+
+// rest is at most what the rest of a way costs after an edge, in a leg; +Inf where the
+// edge leads nowhere.
+func (u *guide) rest(edge, leg int32) float64 {
+	if int(leg) == len(u.legs) {
+		return 0
+	}
+	l := &u.legs[leg]
+	if c := l.restCost[edge]; !math.IsInf(c, 1) {
+		return c + l.afterCost
+	}
+	if math.IsInf(l.reach, 1) {
+		return l.reach
+	}
+	// What the search did not finish costs reach or more with the shortest way to it.
+	before := u.costs[edge] + u.least(u.g.points[u.g.edges[edge].From], l.start)
+	return math.Max(0, l.reach-before) + l.afterCost
+}
