@@ -24,6 +24,7 @@ type migration struct {
 var migrations = []migration{
 	{from: 1, what: "columns of JSON always hold JSON; figures have check sums", sql: jsonAndSeals()},
 	{from: 2, what: "tables for the road network", sql: newTables("network_sources", "network_roads")},
+	{from: 3, what: "a table for what a search of the road network needs", sql: newTables("network_parts")},
 }
 
 // newTables makes tables that a version adds.

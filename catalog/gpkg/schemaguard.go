@@ -84,9 +84,8 @@ func schemaFaults(rows []schemaRow) []schemaFault {
 		}
 	}
 	var out []schemaFault
-	isOld := !present["network_sources"] // of a version before the network's tables
 	for i := range tables {
-		if name := tables[i].name; !present[name] && !(isOld && strings.HasPrefix(name, "network_")) {
+		if name := tables[i].name; !present[name] && !isOfLaterVersion(name, present) {
 			out = append(out, schemaFault{schemaRow{kind: "table", name: name}, "it is missing"})
 		}
 	}
@@ -102,6 +101,11 @@ func schemaFaults(rows []schemaRow) []schemaFault {
 		}
 	}
 	return out
+}
+
+// isOfLaterVersion reports whether a file of an older version is without a table.
+func isOfLaterVersion(name string, present map[string]bool) bool {
+	return name == "network_parts" || strings.HasPrefix(name, "network_") && !present["network_sources"]
 }
 
 // refusal says why a definition is refused; empty where it is not.

@@ -237,6 +237,12 @@ var tables = []table{
 		{"more", jsonObject, "Other details (JSON)", ""},
 		{"seal", "INTEGER", "Check sum", ""},
 	}},
+	{name: "network_parts", identifier: "Network: search", about: "What a search for ways needs at once, packed: made of the roads, and made again after each change of them", columns: []column{
+		{"fid", key, "", ""},
+		{"part", "TEXT NOT NULL UNIQUE", "Part", ""},
+		{"content", "BLOB NOT NULL", "Content, packed", ""},
+		{"seal", "INTEGER", "Check sum", ""},
+	}},
 }
 
 // values are the lists of allowed values for the schema extension.

@@ -202,17 +202,40 @@ func TimeS(p *routes.Profile, limits []routes.SpeedLimit, entries []catalog.Entr
 // least of the posted limit (0: none), the class's top speed, the speed of the curve, and
 // what the engine gives on a climb in the direction of travel.
 func FreeSpeedMPS(p *routes.Profile, i int, dir routes.Direction, limitMPS float64, c *vehicle.Class, massKg float64) float64 {
-	v := EdgeSpeedMPS(c, limitMPS)
-	if len(p.RadiusM) > i && !math.IsInf(p.RadiusM[i], 1) {
-		curve, _ := vehicle.CurveSpeedMPS(p.RadiusM[i], c.CurveRolloverShare())
-		v = math.Min(v, curve)
-	}
-	pct := p.GradePct(i)
-	if dir == routes.Backward {
-		pct = -pct
-	}
-	if pct > 0 {
+	v := CurveLimitMPS(p, i, limitMPS, c)
+	if pct := ClimbPct(p, i, dir); pct > 0 {
 		v = math.Min(v, climbSpeedMPS(c, massKg, pct, v))
+	}
+	return math.Max(v, leastSpeedMPS)
+}
+
+// ClimbPct is the grade between stations i and i+1 in a direction of travel, rising positive.
+func ClimbPct(p *routes.Profile, i int, dir routes.Direction) float64 {
+	if dir == routes.Backward {
+		return -p.GradePct(i)
+	}
+	return p.GradePct(i)
+}
+
+// CurveLimitMPS is FreeSpeedMPS without what a climb takes off. A station's radius is the
+// tightest within half a step of it, so between two stations the wider one counts: a curve
+// then takes as long wherever the stations lie.
+func CurveLimitMPS(p *routes.Profile, i int, limitMPS float64, c *vehicle.Class) float64 {
+	v := EdgeSpeedMPS(c, limitMPS)
+	if len(p.RadiusM) > i+1 {
+		if radiusM := math.Max(p.RadiusM[i], p.RadiusM[i+1]); !math.IsInf(radiusM, 1) {
+			curve, _ := vehicle.CurveSpeedMPS(radiusM, c.CurveRolloverShare())
+			v = math.Min(v, curve)
+		}
+	}
+	return math.Max(v, leastSpeedMPS)
+}
+
+// ClimbLimitMPS is FreeSpeedMPS on a straight road of one grade, rising positive.
+func ClimbLimitMPS(gradePct, limitMPS float64, c *vehicle.Class, massKg float64) float64 {
+	v := EdgeSpeedMPS(c, limitMPS)
+	if gradePct > 0 {
+		v = math.Min(v, climbSpeedMPS(c, massKg, gradePct, v))
 	}
 	return math.Max(v, leastSpeedMPS)
 }

@@ -5,7 +5,6 @@ import (
 	"database/sql/driver"
 	"encoding/json"
 	"fmt"
-	"math"
 
 	"github.com/paulmach/orb"
 
@@ -119,6 +118,9 @@ func (s *Survey) writeNetworkRoad(source NetworkSource, r *NetworkRoad) error {
 	}
 	row, err := networkRow(r)
 	if err != nil {
+		return err
+	}
+	if err := s.dropNetworkParts(); err != nil {
 		return err
 	}
 	d := s.c.file.Direct()
@@ -255,6 +257,9 @@ func (s *Survey) finishNetwork(ctx context.Context, source NetworkSource, roads 
 			}
 		}
 		if isGone {
+			if err := s.dropNetworkParts(); err != nil {
+				return err
+			}
 			if err := d.Run("DELETE FROM network_roads WHERE fid = ?", d.Args().Add(h.fid)); err != nil {
 				return err
 			}
@@ -278,140 +283,4 @@ func (s *Survey) liesIn(fid int64, bound orb.Bound) (bool, error) {
 		return nil
 	})
 	return is, err
-}
-
-// Network reads the road network, without any road where the catalogue has none. What does not
-// fit its check sum is a fault: a way is never found through part of a network.
-func (c *Catalog) Network(ctx context.Context) (*Network, error) {
-	n := &Network{}
-	err := c.file.Read(ctx, func(q gpkg.Querier) error {
-		return c.inFile(n.read(q))
-	})
-	if err != nil {
-		return nil, err
-	}
-	return n, nil
-}
-
-func (n *Network) read(q gpkg.Querier) error {
-	have, err := q.Direct().Any("SELECT 1 FROM sqlite_master WHERE type = 'table' AND name = 'network_roads'", q.Direct().Args())
-	if err != nil || !have {
-		return err
-	}
-	err = q.Direct().Each("SELECT files, extracts, turns, seal FROM network_sources NOT INDEXED ORDER BY fid", q.Direct().Args(), func(v []driver.Value) error {
-		var s NetworkSource
-		if err := gpkg.CheckSeal(v[3], v[:3], ""); err != nil || v[3] == nil {
-			return damagedNetwork("its source", err)
-		}
-		s.Files = string(gpkg.BytesOf(v[0]))
-		if err := json.Unmarshal(gpkg.BytesOf(v[1]), &s.Extracts); err != nil {
-			return damagedNetwork(s.Files, err)
-		}
-		if err := json.Unmarshal(gpkg.BytesOf(v[2]), &s.Turns); err != nil {
-			return damagedNetwork(s.Files, err)
-		}
-		n.Sources = append(n.Sources, s)
-		return nil
-	})
-	if err != nil {
-		return err
-	}
-	seen := map[string]bool{}
-	return q.Direct().Each("SELECT road, length_m, surveyed, lines, samples, masks, more, seal FROM network_roads NOT INDEXED ORDER BY fid", q.Direct().Args(), func(v []driver.Value) error {
-		r, err := networkRoad(v)
-		if err == nil && seen[r.ID] {
-			err = &Fault{Kind: terrain.ErrRead, What: "it is there twice"}
-		}
-		if err != nil {
-			return damagedNetwork("road "+string(gpkg.BytesOf(v[0])), err)
-		}
-		seen[r.ID] = true
-		n.Roads = append(n.Roads, r)
-		return nil
-	})
-}
-
-func damagedNetwork(where string, err error) error {
-	return &Fault{Kind: terrain.ErrRead, Feature: where, What: "the road network is damaged or was changed by another program", Err: err, Fix: "survey the network again, or restore the last copy"}
-}
-
-func networkRoad(v []driver.Value) (r NetworkRoad, err error) {
-	more := gpkg.BytesOf(v[6])
-	if v[7] == nil {
-		return r, &Fault{Kind: terrain.ErrRead, What: "it has no check sum"}
-	}
-	if err := gpkg.CheckSeal(v[7], v[:6], string(more)); err != nil {
-		return r, err
-	}
-	r.ID = string(gpkg.BytesOf(v[0]))
-	r.LengthM, _ = v[1].(float64)
-	r.IsSurveyed = v[2] == true || v[2] == int64(1)
-	if r.Lines, err = unpackLines(gpkg.BytesOf(v[3])); err != nil {
-		return r, err
-	}
-	r.Samples = append([]byte(nil), gpkg.BytesOf(v[4])...)
-	if err := json.Unmarshal(gpkg.BytesOf(v[5]), &r.Masks); err != nil {
-		return r, err
-	}
-	if err := json.Unmarshal(more, &r.Grade); err != nil {
-		return r, err
-	}
-	if !(r.LengthM > 0) || math.IsInf(r.LengthM, 0) || len(r.Lines) == 0 {
-		return r, &Fault{Kind: terrain.ErrRead, What: "it has no line"}
-	}
-	return r, nil
-}
-
-// examineNetwork looks at the rows of the network.
-func examineNetwork(x *gpkg.Examination) error {
-	var n Network
-	err := n.read(x)
-	if err == nil {
-		for i := range n.Roads {
-			if _, err = n.Roads[i].Profile(); err != nil {
-				err = damagedNetwork("road "+n.Roads[i].ID, err)
-				break
-			}
-		}
-	}
-	if f, ok := err.(*Fault); ok {
-		x.Add(gpkg.Defect{Check: gpkg.CheckFigures, Where: "network, " + f.Feature, What: f.What, Fix: f.Fix})
-		return nil
-	}
-	return err
-}
-
-// networkRoads brings over the roads of a network that the target has not, row by row.
-func (m *merger) networkRoads() error {
-	var n Network
-	if err := n.read(m.src); err != nil || len(n.Roads) == 0 {
-		return err
-	}
-	var files []string
-	if err := gpkg.Each(m.dst.file, scanText(&files), "SELECT road FROM network_roads"); err != nil {
-		return err
-	}
-	have := map[string]bool{}
-	for _, id := range files {
-		have[id] = true
-	}
-	source := map[string]NetworkSource{}
-	for _, s := range n.Sources {
-		source[s.Files] = s
-	}
-	bySource := map[string]string{}
-	err := gpkg.Each(m.src, scanPairs(bySource), "SELECT r.road, s.files FROM network_roads r JOIN network_sources s ON s.fid = r.source_fid")
-	if err != nil {
-		return err
-	}
-	for i := range n.Roads {
-		r := &n.Roads[i]
-		if have[r.ID] && !m.o.TakeTheirs {
-			continue
-		}
-		if err := m.s.writeNetworkRoad(source[bySource[r.ID]], r); err != nil {
-			return err
-		}
-	}
-	return nil
 }

@@ -42,6 +42,9 @@ func saveNetwork(t testing.TB, c *Catalog, roads ...NetworkRoad) {
 			t.Fatal(err)
 		}
 	}
+	if err := s.SaveNetworkPart(ctx, "graph", []byte("what a search needs")); err != nil {
+		t.Fatal(err)
+	}
 	if err := s.Close(); err != nil {
 		t.Fatal(err)
 	}
@@ -73,6 +76,57 @@ func TestNetworkComesBack(t *testing.T) {
 	}
 	if m, err := into.Network(ctx); err != nil || len(m.Roads) != 2 {
 		t.Error("a merge brings the roads that are not there", err)
+	}
+}
+
+// What a search needs is never older than the roads: each change of a road drops it.
+func TestNetworkPartsGoWithTheRoads(t *testing.T) {
+	c, path := fresh(t)
+	saveNetwork(t, c, drawnRoad(t, "CG-2", 1), drawnRoad(t, "CS-240", 2))
+	kept := func(c *Catalog) string {
+		t.Helper()
+		sources, parts, err := c.NetworkParts(ctx, "graph", "class x")
+		if err != nil || len(sources) != 1 || len(parts) > 1 {
+			t.Fatal(len(sources), len(parts), err)
+		}
+		return string(parts["graph"])
+	}
+	if got := kept(c); got != "what a search needs" {
+		t.Errorf("%q", got)
+	}
+	copied := filepath.Join(t.TempDir(), "copy.gpkg")
+	if err := c.CopyTo(ctx, copied); err != nil {
+		t.Fatal(err)
+	}
+	s := c.BeginSurvey(SaveOptions{})
+	road := drawnRoad(t, "CG-3", 3)
+	if err := s.SaveNetworkRoad(ctx, NetworkSource{Files: "a.osm.pbf"}, &road); err != nil {
+		t.Fatal(err)
+	}
+	if err := s.Close(); err != nil {
+		t.Fatal(err)
+	}
+	if got := kept(c); got != "" {
+		t.Errorf("a road was saved, but %q is still there", got)
+	}
+	mustBeValid(t, path, "dropping the parts")
+	spoil(t, copied, "UPDATE network_parts SET content = x'00'")
+	d, err := Open(ctx, copied, Options{ReadOnly: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer d.Close()
+	if _, _, err := d.NetworkParts(ctx, "graph"); !errors.Is(err, terrain.ErrRead) {
+		t.Errorf("a damaged part: %v", err)
+	}
+	if found, err := d.Doctor(ctx); err != nil || len(found) == 0 {
+		t.Errorf("doctor finds %v, %v", found, err)
+	}
+	if list, err := d.NetworkRoads(ctx, []string{"CS-240", "CG-2"}); err != nil || len(list) != 2 || list[0].ID != "CS-240" {
+		t.Errorf("%d roads, %v", len(list), err)
+	}
+	if _, err := d.NetworkRoads(ctx, []string{"nowhere"}); !errors.Is(err, terrain.ErrRead) {
+		t.Errorf("a road that is not there: %v", err)
 	}
 }
 

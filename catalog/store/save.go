@@ -187,7 +187,7 @@ func (s *Survey) finish() error {
 			return err
 		}
 	}
-	if err := s.c.file.Touch("descents", "holds", "routes", "tangents", "sources", "reviews", "history", "profiles", "provenance", "classes", "proposals", "network_sources", "network_roads"); err != nil {
+	if err := s.c.file.Touch("descents", "holds", "routes", "tangents", "sources", "reviews", "history", "profiles", "provenance", "classes", "proposals", "network_sources", "network_roads", "network_parts"); err != nil {
 		return err
 	}
 	if s.last == nil {

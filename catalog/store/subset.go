@@ -39,6 +39,7 @@ var partSQL = []struct{ table, where string }{
 	// A part of a network would lead nowhere: a way through it is asked of the whole.
 	{"network_sources", ""},
 	{"network_roads", ""},
+	{"network_parts", ""},
 }
 
 // Subset writes the descents that f chooses into a new catalogue at path, with

@@ -61,12 +61,15 @@ type tripper struct {
 	kept   map[string]*Trip
 	massKg float64
 	// result surveys a way as one line.
-	result func(context.Context, network.Way, *routes.Route) Result
-	timeS  func(edge int32) float64 // the least that an edge takes
+	result    func(context.Context, network.Way, *routes.Route) Result
+	timeS     func(edge int32) float64     // the least that an edge takes
+	isRefused func(edge int32) bool        // the vehicle may not use it
+	turnS     func(from, to int32) float64 // the least that a turn takes besides; nil: nothing
 	// ruled is the graph for ways that leave at least a step of margin.
 	ruled      func(step int) (*network.Graph, error)
 	slackShare float64
 	slackAfter int
+	overstated float64 // see network.Query.OverstatedCost
 }
 
 func newTripper(g *network.Graph, q TripQuery) *tripper {
@@ -80,6 +83,7 @@ func newTripper(g *network.Graph, q TripQuery) *tripper {
 		limit, _ := stationing.LimitMPS(g.Feature(i).Tags, e.IsReversed)
 		return e.LengthM / ranking.EdgeSpeedMPS(t.class, limit)
 	}
+	t.isRefused = func(i int32) bool { return q.Vehicle.Refusal(g.Feature(i), g.Edge(i).IsReversed) != "" }
 	t.ruled = func(int) (*network.Graph, error) { return g, nil }
 	return t
 }
@@ -122,17 +126,24 @@ func (t *tripper) find(ctx context.Context) (*Trips, error) {
 func (t *tripper) edgeCosts() []float64 {
 	costs := make([]float64, t.graph.Edges())
 	for i := range costs {
-		e, f := t.graph.Edge(int32(i)), t.graph.Feature(int32(i))
-		if e.From < 0 || t.query.Vehicle.Refusal(f, e.IsReversed) != "" {
+		if t.graph.Edge(int32(i)).From < 0 || t.isRefused(int32(i)) {
 			costs[i] = math.Inf(1)
 			continue
 		}
-		costs[i] = e.LengthM
+		costs[i] = t.graph.LengthM(int32(i))
 		if t.query.Prefer != ranking.PreferLength {
 			costs[i] = t.timeS(int32(i))
 		}
 	}
 	return costs
+}
+
+// turnCost is the least that turns cost; nil where ways are ranked by length.
+func (t *tripper) turnCost() func(from, to int32) float64 {
+	if t.query.Prefer == ranking.PreferLength {
+		return nil
+	}
+	return t.turnS
 }
 
 // best finds the best way; by margin the highest step that any way has, then time.
@@ -147,7 +158,7 @@ func (t *tripper) best(ctx context.Context, costs []float64, out *Trips) (*Trip,
 		if err != nil {
 			return nil, err
 		}
-		found, err := g.Best(ctx, network.Query{EdgeCost: costs, MostSurveys: t.query.MostSurveys, Judge: t.judge(step, costs), SlackShare: t.slackShare, SlackAfter: t.slackAfter})
+		found, err := g.Best(ctx, network.Query{EdgeCost: costs, TurnCost: t.turnCost(), MostSurveys: t.query.MostSurveys, Judge: t.judge(step, costs), SlackShare: t.slackShare, SlackAfter: t.slackAfter, OverstatedCost: t.overstated})
 		if err != nil {
 			return nil, err
 		}
@@ -179,11 +190,7 @@ func (t *tripper) judge(step int, costs []float64) func(context.Context, network
 		if t.query.Prefer == ranking.PreferLength {
 			v.Cost = trip.LengthM
 		}
-		least := 0.0
-		for _, e := range w.Edges {
-			least += costs[e]
-		}
-		v.Cost = math.Max(v.Cost, least)
+		v.Cost = math.Max(v.Cost, t.leastCost(w, costs))
 		if trip.IsHeld && !v.IsHeld {
 			v.FailedM = trip.LowMargin(t.class.ID, step)
 			return v, nil
@@ -194,6 +201,18 @@ func (t *tripper) judge(step int, costs []float64) func(context.Context, network
 		}
 		return v, nil
 	}
+}
+
+// leastCost is what a way costs at the least by its edges and turns.
+func (t *tripper) leastCost(w network.Way, costs []float64) float64 {
+	sum, turn := 0.0, t.turnCost()
+	for i, e := range w.Edges {
+		sum += costs[e]
+		if i > 0 && turn != nil {
+			sum += turn(w.Edges[i-1], e)
+		}
+	}
+	return sum
 }
 
 // survey surveys a way as one line, once.

@@ -30,7 +30,7 @@ func (t *tripper) alternatives(ctx context.Context, costs []float64, out *Trips)
 		for _, e := range last.Way.Edges {
 			dear[e] *= usedFactor
 		}
-		found, err := g.Best(ctx, network.Query{SlackShare: 1, EdgeCost: dear, MostSurveys: t.query.MostSurveys, Judge: t.dearJudge(costs, dear)})
+		found, err := g.Best(ctx, network.Query{SlackShare: 1, EdgeCost: dear, TurnCost: t.turnCost(), MostSurveys: t.query.MostSurveys, Judge: t.dearJudge(costs, dear)})
 		if err != nil {
 			return err
 		}
@@ -63,10 +63,7 @@ func (t *tripper) dearJudge(costs, dear []float64) func(context.Context, network
 	judge := t.judge(0, costs)
 	return func(ctx context.Context, w network.Way) (network.Verdict, error) {
 		v, err := judge(ctx, w)
-		v.Cost = 0
-		for _, e := range w.Edges {
-			v.Cost += dear[e]
-		}
+		v.Cost = t.leastCost(w, dear)
 		return v, err
 	}
 }

@@ -68,12 +68,17 @@ func (j *Job) saveNetworkRoad(ctx context.Context, r *Result) error {
 	return j.batch.SaveNetworkRoad(ctx, j.networkSource(), &road)
 }
 
-// finishNetwork keeps what of a joined network is not surveyed on its own.
+// finishNetwork keeps what of a joined network is not surveyed on its own, and what a
+// search of it needs at once.
 func (j *Job) finishNetwork(ctx context.Context) error {
-	if j.batch == nil {
+	kept := j.roads.Network().Kept()
+	if j.batch == nil || len(kept) == 0 {
 		return nil
 	}
-	return j.batch.FinishNetwork(ctx, j.networkSource(), j.roads.Network().Kept())
+	if err := j.batch.FinishNetwork(ctx, j.networkSource(), kept); err != nil {
+		return err
+	}
+	return saveNetworkParts(ctx, j.batch, j.setup.Classes, j.setup.MassKg)
 }
 
 // describe finds the descents of a profile and what the classes meet on them.

@@ -18,6 +18,7 @@ import (
 	"gradeline/catalog/vehicle"
 	"gradeline/routes"
 	"gradeline/routes/network"
+	"gradeline/routes/stationing"
 	"gradeline/routes/vector"
 )
 
@@ -87,6 +88,9 @@ func keptFrom(t testing.TB, file string, ground drawnGround, class *vehicle.Clas
 	if err := batch.FinishNetwork(ctx, store.NetworkSource{Files: file, Turns: summary.Turns()}, summary.Kept()); err != nil {
 		t.Fatal(err)
 	}
+	if err := saveNetworkParts(ctx, batch, o.Classes, 0); err != nil {
+		t.Fatal(err)
+	}
 	if err := batch.Close(); err != nil {
 		t.Fatal(err)
 	}
@@ -125,6 +129,7 @@ func TestTheBestOfAllWaysOfACatalogue(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
+		numberVertices(g, features)
 		one := newTripper(g, q)
 		one.result = func(ctx context.Context, w network.Way, r *routes.Route) Result {
 			return k.result(ctx, g, w, r, one.query.Options)
@@ -133,12 +138,16 @@ func TestTheBestOfAllWaysOfACatalogue(t *testing.T) {
 		onGround.result = func(ctx context.Context, _ network.Way, r *routes.Route) Result {
 			return One(ctx, ground, r, onGround.query.Options)
 		}
+		counted, graph := k.counter(t, places, q)
 		var best, bestOnGround *Trip
 		ways := allWays(g, turns, places[0], places[1], func(e int32) bool { return v.Refusal(g.Feature(e), g.Edge(e).IsReversed) == "" })
 		for _, w := range ways {
 			trip, err := one.survey(ctx, w)
 			if err != nil {
 				t.Fatal(err)
+			}
+			if least := counted(w); !math.IsInf(trip.TimeS, 1) && least > trip.TimeS+overstatedS {
+				t.Errorf("seed %d, %v of %d edges: the search counts %.2f s, the survey %.2f s", seed, w.Edges, graph.Edges(), least, trip.TimeS)
 			}
 			real, err := onGround.survey(ctx, w)
 			if err != nil {
@@ -225,6 +234,43 @@ func TestANetworkIsUpdated(t *testing.T) {
 	}
 }
 
+// numberVertices gives the vertices of a kept graph the numbers that they were drawn with.
+func numberVertices(g *network.Graph, features []routes.Feature) {
+	ids := map[orb.Point]int64{}
+	for _, f := range features {
+		for i, p := range f.Line {
+			ids[p] = f.NodeIDs[i]
+		}
+	}
+	for e := range int32(g.Edges()) {
+		f := g.Feature(e)
+		f.NodeIDs = make([]int64, len(f.Line))
+		for i, p := range f.Line {
+			f.NodeIDs[i] = ids[p]
+		}
+	}
+}
+
+// counter is what the search for the quickest way counts for a way, hills and all.
+func (k *KeptNetwork) counter(t *testing.T, places []orb.Point, q TripQuery) (func(network.Way) float64, *network.Graph) {
+	g, _, err := k.graph.At(places, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := k.costCuts(context.Background(), g); err != nil {
+		t.Fatal(err)
+	}
+	c := newTripper(g, q)
+	c.query.Prefer = ranking.PreferTime
+	c.turnS = func(from, to int32) float64 { return k.turnS(g, from, to) }
+	times := make([]float64, g.Edges())
+	for e := range times {
+		times[e] = k.costOf(g, int32(e)).timeS
+	}
+	hills := g.WithRules(k.graph.MakeRules(k.maskRules(ranking.PreferTime, 0)))
+	return func(w network.Way) float64 { return c.leastCost(w, times) + hills.RulesCost(w) }, g
+}
+
 // wavy is the grade line of a road on drawn waves, as if it had been surveyed.
 func wavy(lengthM float64, at func(m float64) [2]float64) *routes.Profile {
 	n := max(1, int(math.Ceil(lengthM/10)))
@@ -270,6 +316,7 @@ func BenchmarkKeptNetwork(b *testing.B) {
 			}
 			return pointBetween(&r, vertex, m)
 		})
+		p.RadiusM = stationing.RadiiM(&r, p.Count(), p.StepM)
 		res := Result{Route: r}
 		res.describe(p, &r, o)
 		kept, _ := summary.KeptRoad(r.ID)
@@ -283,6 +330,9 @@ func BenchmarkKeptNetwork(b *testing.B) {
 		}
 	}
 	if err := batch.FinishNetwork(ctx, source, summary.Kept()); err != nil {
+		b.Fatal(err)
+	}
+	if err := saveNetworkParts(ctx, batch, o.Classes, 0); err != nil {
 		b.Fatal(err)
 	}
 	if err := batch.Close(); err != nil {

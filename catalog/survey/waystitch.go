@@ -53,7 +53,7 @@ func (l *leg) heightM(m float64) float64 {
 }
 
 // legsOf are the legs of a way, edges of one road that follow each other taken together.
-func (k *KeptNetwork) legsOf(g *network.Graph, w network.Way, lengthM float64) ([]leg, error) {
+func (k *KeptNetwork) legsOf(g *network.Graph, w network.Way, lengthM float64) []leg {
 	var out []leg
 	at := 0.0
 	for _, e := range w.Edges {
@@ -63,26 +63,19 @@ func (k *KeptNetwork) legsOf(g *network.Graph, w network.Way, lengthM float64) (
 		if n := len(out) - 1; n >= 0 && out[n].road == road && math.Abs(out[n].endM-fromM) < 1 && (out[n].fromM < out[n].endM) == (fromM < toM) {
 			out[n].toM, out[n].endM = next, toM
 		} else {
-			p, err := k.opened(road)
-			if err != nil {
-				return nil, err
-			}
-			out = append(out, leg{road: road, atM: at, toM: next, fromM: fromM, endM: toM, profile: p})
+			out = append(out, leg{road: road, atM: at, toM: next, fromM: fromM, endM: toM, profile: k.roads[road].profile})
 		}
 		at = next
 	}
-	return out, nil
+	return out
 }
 
 // stitch makes one profile of the grade lines of a way's roads. Where one road's heights
 // meet another's, the difference is shared over blendM of both; a difference beyond the
 // bounds of both is a doubt. Links without a grade line of their own lie even between
 // their neighbours.
-func (k *KeptNetwork) stitch(g *network.Graph, w network.Way, r *routes.Route) (*routes.Profile, error) {
-	legs, err := k.legsOf(g, w, r.LengthM)
-	if err != nil {
-		return nil, err
-	}
+func (k *KeptNetwork) stitch(g *network.Graph, w network.Way, r *routes.Route) *routes.Profile {
+	legs := k.legsOf(g, w, r.LengthM)
 	stepM := stitchM
 	for i := range legs {
 		if legs[i].profile != nil {
@@ -95,7 +88,7 @@ func (k *KeptNetwork) stitch(g *network.Graph, w network.Way, r *routes.Route) (
 	k.meet(p, legs)
 	k.fill(p, legs, r, n+1)
 	k.qualify(p, legs)
-	return p, nil
+	return p
 }
 
 // meet brings the heights of legs together where they meet.
@@ -115,7 +108,7 @@ func (k *KeptNetwork) meet(p *routes.Profile, legs []leg) {
 				errM := math.Hypot(b.profile.ElevationErrM(b.endM), l.profile.ElevationErrM(l.fromM))
 				if math.Abs(apart) > math.Max(nodeLeastM, errM) {
 					p.Doubtful = append(p.Doubtful, routes.Doubt{FromM: math.Max(0, l.atM-blendM), ToM: math.Min(p.LengthM, l.atM+blendM),
-						Why: fmt.Sprintf("%s and %s meet there, but their grade lines stand %.1f m apart", k.roads[b.road].ID, k.roads[l.road].ID, math.Abs(apart))})
+						Why: fmt.Sprintf("%s and %s meet there, but their grade lines stand %.1f m apart", k.roads[b.road].id, k.roads[l.road].id, math.Abs(apart))})
 				}
 			}
 		}

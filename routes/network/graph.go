@@ -23,6 +23,8 @@ type Graph struct {
 	features []routes.Feature
 	bounds   []orb.Bound // of the features' lines
 	lengthM  []float64   // of the features' lines
+	marks    []lineMarks // of the features' tags
+	bridges  []int32     // features that are bridges
 	spans    [][2]int32  // edges of each feature: from, to
 	points   []orb.Point // of the nodes
 	edges    []Edge
@@ -30,11 +32,12 @@ type Graph struct {
 	first    []int32
 	in       []int32 // edges by their To: in[last[n]:last[n+1]]
 	last     []int32
-	stops    []int32 // nodes of the places asked for
-	bans     *bans   // turn rules
-	rules    *bans   // turn rules and those of WithRules
-	origins  []int32 // of features that a place has cut, from the first such on
-	banned   int     // turn rules that found their edges
+	stops    []int32           // nodes of the places asked for
+	bans     *bans             // turn rules
+	rules    *bans             // turn rules and those of WithRules
+	origins  []int32           // of features that a place has cut, from the first such on
+	banned   int               // turn rules that found their edges
+	replaced map[int32][]int32 // edges that places have cut, and what they were cut into
 }
 
 // NewGraph makes a graph of lines and turn rules. The places are put on the nearest
@@ -77,15 +80,34 @@ type Rule struct {
 	Cost  float64 // +Inf: banned
 }
 
-// WithRules returns the graph with more rules for the search of Best.
-func (g *Graph) WithRules(list []Rule) *Graph {
-	n := *g
+// Rules are sequences made ready for the search of a graph.
+type Rules struct{ bans *bans }
+
+// MakeRules makes rules ready, with the graph's turn rules.
+func (g *Graph) MakeRules(list []Rule) *Rules {
 	seqs, costs := make([][]int32, len(list)), make([]float64, len(list))
 	for i := range list {
 		seqs[i], costs[i] = list[i].Edges, list[i].Cost
 	}
-	n.rules = g.bans.withCosts(seqs, costs)
+	return &Rules{g.bans.withCosts(seqs, costs)}
+}
+
+// WithRules returns the graph with rules for the search of Best. They may have been made
+// by the graph that this one was made of for places asked for.
+func (g *Graph) WithRules(r *Rules) *Graph {
+	n := *g
+	n.rules = r.bans.replaced(g.replaced)
 	return &n
+}
+
+// RulesCost is what the rules add to a way; +Inf where they ban it.
+func (g *Graph) RulesCost(w Way) float64 {
+	sum, state := 0.0, int32(0)
+	for _, e := range w.Edges {
+		state = g.rules.step(state, e)
+		sum += g.rules.cost[state]
+	}
+	return sum
 }
 
 // Base is the number of the line, of those that the graph was made of, that an edge is a
@@ -106,12 +128,15 @@ func (g *Graph) EdgesOf(feature int) (from, to int32) {
 // Leaving lists the edges that begin where an edge ends.
 func (g *Graph) Leaving(edge int32) []int32 { return g.leaving(g.edges[edge].To) }
 
-// Edges is the number of directed edges, Turns that of the turn rules that apply.
+// Edges is the number of directed edges, Lines that of the lines they are pieces of, Turns
+// that of the turn rules that apply.
 func (g *Graph) Edges() int { return len(g.edges) }
+func (g *Graph) Lines() int { return len(g.features) }
 func (g *Graph) Turns() int { return g.banned }
 
-// Edge returns an edge by number.
-func (g *Graph) Edge(i int32) Edge { return g.edges[i] }
+// Edge returns an edge by number, LengthM its length.
+func (g *Graph) Edge(i int32) Edge       { return g.edges[i] }
+func (g *Graph) LengthM(i int32) float64 { return g.edges[i].LengthM }
 
 // Feature returns the line that an edge is a piece of; it must not be changed.
 func (g *Graph) Feature(i int32) *routes.Feature { return &g.features[g.edges[i].Feature] }
@@ -174,7 +199,7 @@ func (g *Graph) cut(f int32, numbers []int32) {
 			stops = append(stops, stop{int32(i), n, doneM})
 		}
 	}
-	g.addLine(ft, stops, doneM)
+	g.addLine(ft, stops, doneM, marksOf(ft.Tags))
 }
 
 // stop is a vertex of a line that is a node, and how far along the line it lies.
@@ -184,7 +209,7 @@ type stop struct {
 }
 
 // addLine adds the edges of the next feature between the nodes on its line.
-func (g *Graph) addLine(ft *routes.Feature, stops []stop, lengthM float64) {
+func (g *Graph) addLine(ft *routes.Feature, stops []stop, lengthM float64, marks lineMarks) {
 	f, begin := int32(len(g.spans)), int32(len(g.edges))
 	sense := senseOf(ft.Tags)
 	for i := 1; i < len(stops); i++ {
@@ -204,7 +229,10 @@ func (g *Graph) addLine(ft *routes.Feature, stops []stop, lengthM float64) {
 			g.edges = append(g.edges, e, back)
 		}
 	}
-	g.lengthM = append(g.lengthM, lengthM)
+	if marks.isBridge {
+		g.bridges = append(g.bridges, f)
+	}
+	g.lengthM, g.marks = append(g.lengthM, lengthM), append(g.marks, marks)
 	g.spans = append(g.spans, [2]int32{begin, int32(len(g.edges))})
 }
 

@@ -171,7 +171,7 @@ func GraphFromBinary(b []byte) (*Graph, error) {
 	}
 	points, edges := u.count(1<<31), u.count(1<<31)
 	texts := u.readTexts()
-	sets := u.readSets(texts)
+	sets, marks := u.readSets(texts)
 	count := u.count(uint64(len(u.b)))
 	lines := u.part()
 	vertices := u.count(uint64(len(b)))
@@ -179,8 +179,8 @@ func GraphFromBinary(b []byte) (*Graph, error) {
 		return nil, damagedGraph()
 	}
 	g := &Graph{points: make([]orb.Point, points), edges: make([]Edge, 0, edges), features: make([]routes.Feature, 0, count),
-		bounds: make([]orb.Bound, 0, count), spans: make([][2]int32, 0, count), lengthM: make([]float64, 0, count)}
-	r := lineReader{unpacker: unpacker{b: lines}, texts: texts, sets: sets, vertices: make([]orb.Point, vertices), g: g}
+		bounds: make([]orb.Bound, 0, count), spans: make([][2]int32, 0, count), lengthM: make([]float64, 0, count), marks: make([]lineMarks, 0, count)}
+	r := lineReader{unpacker: unpacker{b: lines}, texts: texts, sets: sets, marks: marks, vertices: make([]orb.Point, vertices), g: g}
 	for range count {
 		if r.readLine(); r.isDamaged {
 			return nil, damagedGraph()

@@ -28,7 +28,7 @@ func (g *Graph) At(places []orb.Point, isUsable func(*routes.Feature) bool) (*Gr
 	}
 	n := *g
 	n.stops, n.edges = nil, slices.Clone(g.edges)
-	n.features, n.bounds, n.lengthM, n.spans, n.points, n.origins = slices.Clip(g.features), slices.Clip(g.bounds), slices.Clip(g.lengthM), slices.Clip(g.spans), slices.Clip(g.points), slices.Clip(g.origins)
+	n.features, n.bounds, n.lengthM, n.marks, n.bridges, n.spans, n.points, n.origins = slices.Clip(g.features), slices.Clip(g.bounds), slices.Clip(g.lengthM), slices.Clip(g.marks), slices.Clip(g.bridges), slices.Clip(g.spans), slices.Clip(g.points), slices.Clip(g.origins)
 	var snaps []Snap
 	replaced := map[int32][]int32{}
 	for _, p := range places {
@@ -41,13 +41,8 @@ func (g *Graph) At(places []orb.Point, isUsable func(*routes.Feature) bool) (*Gr
 	}
 	if len(replaced) > 0 {
 		n.index()
-		hasRules := n.rules != n.bans
-		n.bans = n.bans.replaced(replaced)
-		if hasRules {
-			n.rules = n.rules.replaced(replaced)
-		} else {
-			n.rules = n.bans
-		}
+		n.bans, n.replaced = n.bans.replaced(replaced), replaced
+		n.rules = n.bans
 	}
 	return &n, snaps, nil
 }

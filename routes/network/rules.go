@@ -65,6 +65,28 @@ func (v Vehicle) Refusal(f *routes.Feature, isReversed bool) string {
 	return v.conditional(f)
 }
 
+// StatesLimits reports whether the line of an edge has any tag that Refusal looks at.
+func (g *Graph) StatesLimits(edge int32) bool { return g.marks[g.edges[edge].Feature].statesLimit }
+
+// lineMarks say which kinds of tags a line has, so that most lines are never asked for them.
+type lineMarks struct{ statesLimit, isBridge bool }
+
+func marksOf(tags map[string]string) lineMarks {
+	var m lineMarks
+	for k, v := range tags {
+		m.add(k, v)
+	}
+	return m
+}
+
+func (m *lineMarks) add(key, value string) {
+	m.isBridge = m.isBridge || key == "bridge" && isSet(value)
+	switch key, _, _ = strings.Cut(key, ":"); key {
+	case "hgv", "motor_vehicle", "vehicle", "access", "hazmat", "maxweight", "maxweightrating", "maxheight", "maxlength", "maxaxleload":
+		m.statesLimit = true
+	}
+}
+
 // overLimit compares a stated limit with the vehicle's figure. A limit that is not
 // understood, or that the vehicle has no figure for, refuses: it may be under it.
 func overLimit(key, value string, figure float64, unit func(string) (float64, bool)) string {
@@ -200,7 +222,6 @@ type Unstated struct {
 // Unstated sums up what the lines of a way don't say.
 func (g *Graph) Unstated(w Way) Unstated {
 	var out Unstated
-	bridges := g.bridges()
 	for _, i := range w.Edges {
 		e, f := &g.edges[i], g.Feature(i)
 		if f.Tags["maxweight"] == "" && f.Tags["maxweight:hgv"] == "" {
@@ -213,20 +234,11 @@ func (g *Graph) Unstated(w Way) Unstated {
 			continue
 		}
 		line := f.Line[e.First : e.Last+1]
-		for _, b := range bridges {
-			if b != e.Feature && g.features[b].Line.Bound().Intersects(line.Bound()) && crosses(line, g.features[b].Line) {
+		bound := line.Bound()
+		for _, b := range g.bridges {
+			if b != e.Feature && g.isOpen(int(b)) && g.bounds[b].Intersects(bound) && crosses(line, g.features[b].Line) {
 				out.UnderCount++
 			}
-		}
-	}
-	return out
-}
-
-func (g *Graph) bridges() []int32 {
-	var out []int32
-	for i := range g.features {
-		if isSet(g.features[i].Tags["bridge"]) {
-			out = append(out, int32(i))
 		}
 	}
 	return out

@@ -105,32 +105,34 @@ func (u *unpacker) readTexts() []string {
 	return out
 }
 
-func (u *unpacker) readSets(texts []string) []map[string]string {
+// readSets also gives the marks of each set.
+func (u *unpacker) readSets(texts []string) (sets []map[string]string, marks []lineMarks) {
 	n := u.count(uint64(len(u.b)))
 	p := unpacker{b: u.part()}
 	if n > len(p.b) {
 		u.fail()
-		return nil
+		return nil, nil
 	}
-	out := make([]map[string]string, n)
-	for i := range out {
+	sets, marks = make([]map[string]string, n), make([]lineMarks, n)
+	for i := range sets {
 		size := p.count(uint64(len(p.b)))
 		if size > 0 {
-			out[i] = make(map[string]string, size)
+			sets[i] = make(map[string]string, size)
 		}
 		for range size {
 			k, v := p.uvarint(), p.uvarint()
 			if p.isDamaged || k >= uint64(len(texts)) || v >= uint64(len(texts)) {
 				u.fail()
-				return nil
+				return nil, nil
 			}
-			out[i][texts[k]] = texts[v]
+			sets[i][texts[k]] = texts[v]
+			marks[i].add(texts[k], texts[v])
 		}
 	}
 	if p.isDamaged || len(p.b) > 0 {
 		u.fail()
 	}
-	return out
+	return sets, marks
 }
 
 // lineReader reads the lines of a graph into it.
@@ -138,6 +140,7 @@ type lineReader struct {
 	unpacker
 	texts    []string
 	sets     []map[string]string
+	marks    []lineMarks
 	vertices []orb.Point // of all lines together; what is left of them
 	stops    []stop
 	g        *Graph
@@ -181,7 +184,7 @@ func (r *lineReader) readLine() {
 	}
 	r.g.features = append(r.g.features, f)
 	r.g.bounds = append(r.g.bounds, f.Line.Bound())
-	r.g.addLine(&f, r.stops, lengthM)
+	r.g.addLine(&f, r.stops, lengthM, r.marks[set])
 }
 
 func (r *lineReader) readVertices(f *routes.Feature) {

@@ -24,6 +24,9 @@ type Query struct {
 	TurnCost func(from, to int32) float64
 	// Judge surveys a way as one line.
 	Judge func(context.Context, Way) (Verdict, error)
+	// OverstatedCost is by how much the costs of a way's edges and turns together may be
+	// more than its cost all the same.
+	OverstatedCost float64
 	// MostSurveys ends a search that finds no proof; 0 is DefaultSurveys.
 	MostSurveys int
 	// After so many surveys a way counts as the best that no other can beat by more than
@@ -99,6 +102,7 @@ func (g *Graph) Best(ctx context.Context, q Query) (Found, error) {
 		if err != nil {
 			return out, err
 		}
+		cost -= q.OverstatedCost
 		if out.GapShare = 0; ok && out.Best != nil {
 			out.GapShare = math.Max(0, (out.Cost-cost)/out.Cost)
 		}

@@ -1,0 +1,100 @@
+package store
+
+import (
+	"context"
+	"database/sql/driver"
+
+	"gradeline/catalog/gpkg"
+	"gradeline/terrain"
+)
+
+// What a search of the network needs at once is kept besides the roads, as parts whose
+// content this package does not know. Every change of a road drops them, so that they
+// never say anything else than the roads do; without them a search reads all roads.
+
+// NetworkSources lists the sources of the network as the batch has it.
+func (s *Survey) NetworkSources(ctx context.Context) ([]NetworkSource, error) {
+	if err := s.begin(ctx); err != nil {
+		return nil, err
+	}
+	out, err := networkSources(s.c.file)
+	return out, s.c.inFile(err)
+}
+
+// EachNetworkRoad calls f for each road of the network as the batch has it; f must not
+// use the batch.
+func (s *Survey) EachNetworkRoad(ctx context.Context, f func(*NetworkRoad) error) error {
+	if err := s.begin(ctx); err != nil {
+		return err
+	}
+	return s.c.inFile(eachNetworkRoad(s.c.file, f))
+}
+
+// SaveNetworkPart puts a part in place of the one of that name, in the batch's transaction.
+func (s *Survey) SaveNetworkPart(ctx context.Context, name string, content []byte) error {
+	if s.o.DryRun {
+		return nil
+	}
+	if err := s.begin(ctx); err != nil {
+		return err
+	}
+	row := []driver.Value{name, content}
+	d := s.c.file.Direct()
+	err := d.Run("INSERT OR REPLACE INTO network_parts(part, content, seal) VALUES (?, ?, ?)", d.Args().Add(append(row, gpkg.Seal(row, ""))...))
+	if err != nil {
+		return s.c.file.Fault(s.fail(err), "saving the search graph of the network")
+	}
+	s.bytes += len(content)
+	return nil
+}
+
+// dropNetworkParts takes the parts away, since a road changes.
+func (s *Survey) dropNetworkParts() error {
+	d := s.c.file.Direct()
+	return d.Run("DELETE FROM network_parts", d.Args())
+}
+
+// NetworkParts reads the sources of the network and the parts of the given names, from
+// one state of the file; parts that are not there are missing from the map.
+func (c *Catalog) NetworkParts(ctx context.Context, names ...string) (sources []NetworkSource, parts map[string][]byte, err error) {
+	err = c.file.Read(ctx, func(q gpkg.Querier) (err error) {
+		if sources, err = networkSources(q); err == nil && sources != nil {
+			parts, err = networkParts(q, names)
+		}
+		return c.inFile(err)
+	})
+	return sources, parts, err
+}
+
+// networkParts reads parts by name; no names: it reads all and keeps none.
+func networkParts(q gpkg.Querier, names []string) (map[string][]byte, error) {
+	have, err := hasTable(q, "network_parts")
+	if err != nil || !have {
+		return nil, err
+	}
+	out := map[string][]byte{}
+	add := func(v []driver.Value) error {
+		name := string(gpkg.BytesOf(v[0]))
+		err := gpkg.CheckSeal(v[2], v[:2], "")
+		if err == nil && v[2] == nil {
+			err = &Fault{Kind: terrain.ErrRead, What: "it has no check sum"}
+		}
+		if err != nil {
+			return damagedNetwork("its search graph, part "+name, err)
+		}
+		if len(names) > 0 {
+			out[name] = gpkg.BytesOf(v[1])
+		}
+		return nil
+	}
+	const columns = "SELECT part, content, seal FROM network_parts "
+	if len(names) == 0 {
+		return out, q.Direct().Each(columns+"NOT INDEXED", q.Direct().Args(), add)
+	}
+	for _, n := range names {
+		if err := q.Direct().Each(columns+"WHERE part = ?", q.Direct().Args().Add(n), add); err != nil {
+			return nil, err
+		}
+	}
+	return out, nil
+}

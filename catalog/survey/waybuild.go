@@ -1,0 +1,183 @@
+package survey
+
+import (
+	"math"
+	"sort"
+
+	"gradeline/catalog/store"
+	"gradeline/catalog/vehicle"
+	"gradeline/routes"
+	"gradeline/routes/network"
+)
+
+// classFigures are what the search of a kept network needs to know of one class.
+type classFigures struct {
+	class, sha256 string
+	massKg        float64
+	edges         []edgeCost
+	hills         []keptHill
+}
+
+// edgeCost is what an edge costs a class at the least.
+type edgeCost struct {
+	// The time at the mass of the figures, and at any mass, without climbs; without the
+	// curves near its ends.
+	timeS, freeS float64
+	// What the curves near its ends add for a way that goes on along the road.
+	beginS, endS float64
+	// The least speed near its ends but for curves: what a turn takes off.
+	beginMPS, endMPS float64
+}
+
+// keptHill is a descent of a road as the edges under it and the road about it.
+type keptHill struct {
+	edges              []int32
+	isHeld             bool
+	heaviestKg, usePct float64
+	lostS              float64
+}
+
+// buildNetwork makes the network of its roads, with the figures of classes at a mass (0:
+// the upper end of each). It goes through the roads twice: at first for their lines only.
+func buildNetwork(sources []store.NetworkSource, classes []vehicle.Class, massKg float64, each func(func(*store.NetworkRoad) error) error) (*KeptNetwork, []*classFigures, error) {
+	k := &KeptNetwork{Sources: sources}
+	var features []routes.Feature
+	err := each(func(r *store.NetworkRoad) error {
+		road := keptRoad{id: r.ID, lengthM: r.LengthM, first: len(features)}
+		for _, l := range r.Lines {
+			if l.IsArc { // the roundabout's own lines are roads too
+				continue
+			}
+			features = append(features, l.Feature)
+			k.at = append(k.at, keptSpan{len(k.roads), l.FromM, l.ToM, l.IsReversed})
+		}
+		road.last = len(features)
+		k.roads = append(k.roads, road)
+		return nil
+	})
+	if err != nil {
+		return nil, nil, err
+	}
+	var turns []routes.Turn
+	for _, s := range sources {
+		turns = append(turns, s.Turns...)
+	}
+	if k.graph, _, err = network.NewGraph(features, turns, nil, nil); err != nil {
+		return nil, nil, err
+	}
+	figures := make([]*classFigures, len(classes))
+	for i := range classes {
+		c := &classes[i]
+		figures[i] = &classFigures{class: c.ID, sha256: store.ClassSHA256(mustJSON(c.View())), massKg: massKg, edges: make([]edgeCost, k.graph.Edges())}
+		if massKg == 0 {
+			figures[i].massKg = c.MassMaxKg
+		}
+	}
+	ends := &edgeEnds{z: make([][2]float32, k.graph.Edges())}
+	road := 0
+	err = each(func(r *store.NetworkRoad) error {
+		p, err := r.Profile()
+		if err != nil {
+			return damagedRoad(r.ID, err)
+		}
+		k.addHeights(ends, road, p)
+		for i := range classes {
+			k.addTimes(figures[i], &classes[i], road, p)
+			k.addHills(figures[i], road, r.Masks)
+		}
+		road++
+		return nil
+	})
+	if err != nil {
+		return nil, nil, err
+	}
+	for _, f := range figures {
+		k.levelUneven(f, ends)
+	}
+	return k, figures, nil
+}
+
+// addHills adds the hills of a road as a class meets them.
+func (k *KeptNetwork) addHills(f *classFigures, road int, masks []store.Mask) {
+	for i := range masks {
+		m := &masks[i]
+		if m.Class != f.class || m.ClassSHA256 != f.sha256 || m.MassKg != f.massKg {
+			continue
+		}
+		for j := range m.Stretches {
+			s := &m.Stretches[j]
+			if seq := k.sequence(road, s); len(seq) > 0 {
+				f.hills = append(f.hills, keptHill{seq, s.Held, s.HeaviestMassKg, s.RetarderUsePct, s.LostS})
+			}
+		}
+	}
+}
+
+// sequence are the edges under a stretch of a road and contextM about it, through
+// roundabouts; none where a way can't take them.
+func (k *KeptNetwork) sequence(road int, s *store.MaskStretch) []int32 {
+	lo, hi := math.Min(s.FromM, s.ToM)-network.ContextM, math.Max(s.FromM, s.ToM)+network.ContextM
+	if lo < 0 || hi > k.roads[road].lengthM {
+		return nil // another road before or after it may make another hill of it
+	}
+	isBack := s.Direction == routes.Backward
+	type placed struct {
+		edge       int32
+		fromM, toM float64
+	}
+	var list []placed
+	for f := k.roads[road].first; f < k.roads[road].last; f++ {
+		span := k.at[f]
+		if span.toM <= lo || span.fromM >= hi {
+			continue
+		}
+		from, to := k.graph.EdgesOf(f)
+		for e := from; e < to; e++ {
+			a, b := k.stations(k.graph, e)
+			if (b < a) == isBack && math.Max(a, b) > lo && math.Min(a, b) < hi {
+				list = append(list, placed{e, a, b})
+			}
+		}
+	}
+	sort.SliceStable(list, func(i, j int) bool { return (list[i].fromM < list[j].fromM) != isBack })
+	var out []int32
+	for i := range list {
+		if i > 0 && k.graph.Edge(list[i-1].edge).To != k.graph.Edge(list[i].edge).From {
+			ring := k.ringBetween(list[i-1].edge, list[i].edge)
+			if ring == nil {
+				return nil
+			}
+			out = append(out, ring...)
+		}
+		out = append(out, list[i].edge)
+	}
+	return out
+}
+
+// ringBetween follows a roundabout from one edge's end to another's beginning; nil where
+// there is none.
+func (k *KeptNetwork) ringBetween(from, to int32) []int32 {
+	const most = 60
+	var out []int32
+	for at := from; len(out) < most; {
+		next := int32(-1)
+		for _, e := range k.graph.Leaving(at) {
+			if isRing(k.graph, e) {
+				next = e
+			}
+		}
+		if next < 0 {
+			return nil
+		}
+		out = append(out, next)
+		if at = next; k.graph.Edge(at).To == k.graph.Edge(to).From {
+			return out
+		}
+	}
+	return nil
+}
+
+func isRing(g *network.Graph, e int32) bool {
+	j := g.Feature(e).Tags["junction"]
+	return j == "roundabout" || j == "circular"
+}
