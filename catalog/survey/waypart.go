@@ -230,7 +230,9 @@ func unpackFigures(b []byte, edges int) (*classFigures, error) {
 		c.timeS += c.freeS
 		f.edges[i] = c
 	}
-	f.hills = make([]keptHill, r.count(26))
+	if n := r.count(26); n > 0 {
+		f.hills = make([]keptHill, n)
+	}
 	for i := range f.hills {
 		h := keptHill{isHeld: r.byte() == 1, heaviestKg: r.float(), usePct: r.float(), lostS: r.float(), edges: make([]int32, r.count(1))}
 		for j := range h.edges {
