@@ -24,7 +24,7 @@ var (
 		"Milepost": true, "milepost": true, "Reads": true, // the number on a post, whatever its unit
 		"ratio": true, "gear_ratios": true, "final_drive": true, "driveline_efficiency": true, "rolling_resistance": true,
 		// A figure of any kind, whose unit a header or the figure's own key names; a raster's own no-data value.
-		"Cost": true, "EdgeCost": true, "line": true, // what the query counts, seconds or metres; coordinates
+		"Cost": true, "EdgeCost": true, "OverstatedCost": true, "line": true, // what the query counts, seconds or metres; coordinates
 		"V": true, "Old": true, "New": true, "Bound": true, "old": true, "new": true, "bound": true, "NoData": true,
 		"friction_needed": true, "friction_applied": true, "friction_allowed": true, "FrictionApplied": true, "FrictionAllowed": true, "Ratio": true, "power_w_by_rpm": true, "sin": true, "cos": true, "friction": true, "FrictionNeeded": true, "share": true, "factor": true,
 	}
