@@ -71,7 +71,7 @@ func TestCountsAndNamesAreRefusedJustBeyondTheirEnds(t *testing.T) {
 		{"empty loads 5.2 % over", func(c *Class) { c.Truck.Axles[1].EmptyKg += 0.052 * c.MassMinKg }, "kg empty"},
 		{"empty heavier than full", func(c *Class) { c.Truck.Axles[0].EmptyKg = c.Truck.Axles[0].LoadKg + 1 }, "loaded"},
 		{"retarded but not driven", func(c *Class) { c.Truck.Axles[0].Retarded = true }, "isn't driven"},
-		{"driven but not retarded", func(c *Class) { c.Truck.Axles[1].Retarded = false }, "no group is retarded"},
+		{"driven but not retarded", func(c *Class) { c.Truck.Axles[1].Retarded = false }, "no driven group is retarded"},
 		{"an id of 40 letters", func(c *Class) { c.ID = strings.Repeat("a", 40) }, ""},
 		{"an id of 41 letters", func(c *Class) { c.ID = strings.Repeat("a", 41) }, "is no id"},
 		{"an id with a to z, 0 to 9", func(c *Class) { c.ID = "az-09" }, ""},
