@@ -49,7 +49,7 @@ type BrakeEvent struct {
 const (
 	highRollingShare  = 2.0  // worn tyres, a rough or wet road
 	highDragShare     = 1.5  // a boxy load, wind from ahead
-	highRetarderShare = 1.15 // a retarder over its stated power, losses counted whole
+	highRetarderShare = 1.35 // a retarder over its stated power, losses counted whole
 	rotatingShare     = 0.05 // what wheels, gears and engine add to the mass
 	leastWindowS      = 5.0
 	leastEventJ       = 50e3 // less prints as nothing
@@ -186,6 +186,8 @@ func (w *energyWindow) balance(in *Input, v *driven, massKg float64) bool {
 	w.mostJ = math.Max(0, height+high-rolling-drag)
 	if !w.isGap {
 		w.lowJ = height + low - highRollingShare*rolling - highDragShare*drag - highRetarderShare*retarder
+		// Where nobody gave the mass, the one of the class that needs the least braking counts.
+		w.lowJ -= max(0, (height+low-highRollingShare*rolling)*(1-in.lightestKg(massKg)/massKg))
 		w.leastJ = math.Max(0, w.lowJ-w.errJ)
 	}
 	if w.signal && !w.applied && w.leastJ == 0 { // else the signal cannot be right
@@ -247,6 +249,15 @@ func steady(in *Input, v *driven, massKg float64, list []energyWindow) {
 		list[i].leastJ = total * math.Max(0, list[i].lowJ) / positive
 		list[i].mostJ = math.Max(list[i].mostJ, list[i].leastJ)
 	}
+}
+
+// lightestKg is the least mass that the truck may have had: the one given, or the class's
+// lower end.
+func (in *Input) lightestKg(massKg float64) float64 {
+	if in.MassKg == 0 {
+		return in.Class.MassMinKg
+	}
+	return massKg
 }
 
 func stationOf(in *Input, distanceM float64) float64 {

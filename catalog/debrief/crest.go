@@ -38,10 +38,12 @@ func (d *Debrief) crest(v *driven, in *Input) {
 func (d *Debrief) crestVerdict(speedMPS, halfMPS float64) string {
 	c := &d.Crest
 	switch {
-	case speedMPS-halfMPS > d.AdvisedMPS:
+	case speedMPS-provedErrMPS(halfMPS, d.IsSpeedOwn) > d.AdvisedMPS:
 		return CrestTooFast
 	case len(d.Neutral) > 0:
 		return CrestNeutral // kept at the crest and let go below it is not kept
+	case speedMPS-halfMPS > d.AdvisedMPS:
+		return CrestCannotTell // likely over, but not proved
 	case halfMPS > math.Max(0.5, 0.1*d.AdvisedMPS) && speedMPS+halfMPS > d.AdvisedMPS:
 		return CrestCannotTell // not proved too fast is not proved kept
 	case c.Gear > d.AdvisedGear:

@@ -127,7 +127,7 @@ func TestEvenDecelerationByHand(t *testing.T) {
 		return v0*ts - a*ts*ts/2, v0 - a*ts
 	}
 	p := straightRoad(1000, func(float64) float64 { return 300 })
-	in := Input{Descent: eastbound(0, stopM), Profile: p, Class: c, Drive: drive(30, 0.25, at, true)}
+	in := Input{Descent: eastbound(0, stopM), Profile: p, Class: c, Drive: drive(30, 0.25, at, true), MassKg: m}
 	d, err := FromDrive(in)
 	if err != nil {
 		t.Fatal(err)

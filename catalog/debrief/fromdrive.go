@@ -113,8 +113,8 @@ func gearAt(t *vehicle.Truck, f *routes.Fix, speedMPS float64) int {
 	return 0
 }
 
-// againstAdvice finds the stretches over the advised speed: each begins beyond
-// the bound and lasts until the speed is back.
+// againstAdvice finds the stretches over the advised speed: each begins where the excess is
+// proved and lasts until the speed is back.
 func (d *Debrief) againstAdvice(v *driven, hill *routes.Descent) {
 	var open *OverStretch
 	for i := range v.pass {
@@ -129,7 +129,7 @@ func (d *Debrief) againstAdvice(v *driven, hill *routes.Descent) {
 		case speed <= d.AdvisedMPS:
 			open = nil
 			continue
-		case open == nil && speed-v.errMPS[i] > d.AdvisedMPS:
+		case open == nil && speed-provedErrMPS(v.errMPS[i], v.isRecorded) > d.AdvisedMPS:
 			d.Over = append(d.Over, OverStretch{FromM: at})
 			open = &d.Over[len(d.Over)-1]
 		}
@@ -142,7 +142,7 @@ func (d *Debrief) againstAdvice(v *driven, hill *routes.Descent) {
 		if v.speedMPS[i] > open.MostMPS {
 			open.MostMPS, open.AtM = v.speedMPS[i], at
 		}
-		d.OverMPS = math.Max(d.OverMPS, v.speedMPS[i]-v.errMPS[i]-d.AdvisedMPS)
+		d.OverMPS = max(d.OverMPS, v.speedMPS[i]-v.errMPS[i]-d.AdvisedMPS)
 	}
 }
 

@@ -95,11 +95,13 @@ func TestTheEndOfTheKnownRoadIsNoStop(t *testing.T) {
 // service brakes far more than nothing, however coarse the terrain of each window is.
 func TestLongDraggingIsSeenOverCoarseTerrain(t *testing.T) {
 	fine := steadyDrive(t, 13, 10, 6)
+	fine.MassKg = fine.Class.MassMaxKg
 	want, err := FromDrive(fine)
 	if err != nil {
 		t.Fatal(err)
 	}
 	coarse := steadyDrive(t, 13, 10, 6)
+	coarse.MassKg = fine.MassKg
 	coarse.Profile.Bound.SpanPct = []float64{2, 0.5}
 	got, err := FromDrive(coarse)
 	if err != nil {

@@ -184,7 +184,7 @@ func TestNoEventPrintsAsNothing(t *testing.T) {
 				return 1260 - 12.5*slow + (12-5*slow)*(t1-5), 12 - 5*slow
 			}
 		}
-		in := Input{Descent: eastbound(100, 1900), Class: debriefClass(t), Drive: drive(180, 1, at, true),
+		in := Input{Descent: eastbound(100, 1900), Class: debriefClass(t), MassKg: 36287, Drive: drive(180, 1, at, true),
 			Profile: straightRoad(2400, func(s float64) float64 { return 900 - 0.03*s })}
 		d, err := FromDrive(in)
 		if err != nil {

@@ -17,8 +17,9 @@ import (
 const (
 	recordedFloorMPS = 0.15
 	placesFloorMPS   = 0.3
-	goodEnoughMPS    = 0.4 // the window grows until the bound is under this
-	speedShareOff    = 0.1 // recorded speeds further from the places than this share have another unit
+	slowSpeedMPS     = 0.35 // three times .12: what recorded speeds are off by for a while
+	goodEnoughMPS    = 0.4  // the window grows until the bound is under this
+	speedShareOff    = 0.1  // recorded speeds further from the places than this share have another unit
 )
 
 var windowsS = []float64{4, 6, 10, 16, 24}
@@ -33,6 +34,17 @@ type driven struct {
 	gapS       float64 // longer without a point is a gap
 	scatterM   float64 // of places along the road, standard deviation
 	windowS    float64 // over which a speed is a mean; 0 where recorded
+}
+
+// provedErrMPS is what a speed must be over a limit by before a driver is told so. A drive
+// has hundreds of points and one of them is beyond a 95 % bound by chance, so the bound
+// is doubled; and a recorder's own speeds are off for minutes by what their scatter
+// does not show.
+func provedErrMPS(halfMPS float64, isRecorded bool) float64 {
+	if isRecorded {
+		return 2*halfMPS + slowSpeedMPS
+	}
+	return 2 * halfMPS
 }
 
 func speedsOf(pass []recorded.Place, file string) (*driven, error) {
