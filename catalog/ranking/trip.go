@@ -293,7 +293,11 @@ func speedAt(h *catalog.Hold, stationM float64) float64 {
 // climbSpeedMPS is the speed at which the power meets grade, rolling resistance and air,
 // by bisection below a speed that is wanted.
 func climbSpeedMPS(c *vehicle.Class, massKg, gradePct, wantedMPS float64) float64 {
-	powerW := climbWPerKg * c.MassMaxKg * c.Truck.DrivelineEfficiency
+	engineW := c.Truck.EnginePowerW
+	if engineW == 0 {
+		engineW = climbWPerKg * c.MassMaxKg
+	}
+	powerW := engineW * c.Truck.DrivelineEfficiency
 	needW := func(v float64) float64 {
 		// Going up is a downgrade below zero; resistance adds to it.
 		pull := -vehicle.PullMPS2(-gradePct, 0) + vehicle.GravityMPS2*c.Truck.RollingResistance

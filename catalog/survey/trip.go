@@ -28,6 +28,19 @@ type TripQuery struct {
 	MostSurveys  int // 0: network.DefaultSurveys
 }
 
+// VehicleOf is what road signs ask of a class's truck at a mass (0: its upper end). The
+// heaviest axle is that of the upper end, or in proportion beyond it.
+func VehicleOf(c *vehicle.Class, massKg float64) network.Vehicle {
+	v := network.Vehicle{MassKg: massKg, HeightM: c.HeightM, LengthM: c.LengthM, AxleLoadKg: c.AxleLoadKg, IsHazmat: c.IsHazmat}
+	switch {
+	case massKg == 0:
+		v.MassKg = c.MassMaxKg
+	case massKg > c.MassMaxKg && c.MassMaxKg > 0:
+		v.AxleLoadKg *= massKg / c.MassMaxKg
+	}
+	return v
+}
+
 // Trip is a way with its line and survey.
 type Trip struct {
 	ranking.Trip

@@ -20,6 +20,7 @@ const (
 	defaultEmptyShare      = 0.75
 	defaultSpeedMaxMPS     = 25.0
 	defaultCoolingTempC    = 40.0
+	defaultPowerWPerKg     = 5.0
 	defaultSurgeShare      = 0.5
 	defaultChargeFullPct   = 90.0
 	defaultStrokeM         = 2 * catalog.InchM
@@ -61,6 +62,7 @@ func classFromTOML(in *classTOML, rep *reporter) Class {
 		return c
 	}
 	b.truck(in.Truck)
+	b.signLimits(in)
 	c.validate(rep)
 	return c
 }

@@ -17,9 +17,13 @@ type Class struct {
 	RolloverShare        float64        // static rollover threshold: lateral acceleration as a share of g
 	PartFullTank         bool           // carries liquid in a tank that is not full
 	SurgeShare           float64        // what that leaves of RolloverShare; 0 without it
-	Truck                Truck
-	Sources              []FigureSource // where each figure comes from
-	Defaults             []Default      // figures that the file left out
+	// What road signs limit; 0 where it is not known. They choose roads and leave advice alone.
+	HeightM, LengthM float64
+	AxleLoadKg       float64 // of the heaviest axle at MassMaxKg
+	IsHazmat         bool    // its load is hazardous
+	Truck            Truck
+	Sources          []FigureSource // where each figure comes from
+	Defaults         []Default      // figures that the file left out
 }
 
 // CurveRolloverShare is the rollover threshold that curve speeds are taken by: less for a
@@ -60,6 +64,7 @@ type Truck struct {
 	DrivelineEfficiency float64    // engine to wheels, 0 to 1
 	EngineMinRPM        float64    // lowest engine speed at which it may retard
 	EngineMaxRPM        float64    // governed speed: never passed
+	EnginePowerW        float64    // at the flywheel, for the speed of climbs; 0: not known
 	RollingResistance   float64    // the low end
 	DragAreaM2          float64    // the low end
 	ReservePct          float64    // of the retarder, kept in hand

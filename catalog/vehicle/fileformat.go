@@ -20,6 +20,13 @@ type classTOML struct {
 	RolloverShare *float64     `toml:"rollover_share"`
 	PartFullTank  bool         `toml:"part_full_tank"`
 	SurgeShare    *float64     `toml:"surge_share"`
+	HeightM       *float64     `toml:"height_m"`
+	Height        *string      `toml:"height"`
+	LengthM       *float64     `toml:"length_m"`
+	Length        *string      `toml:"length"`
+	AxleLoadKg    *float64     `toml:"axle_load_kg"`
+	AxleLoad      *string      `toml:"axle_load"`
+	Hazmat        bool         `toml:"hazmat"`
 	Legal         *sourceTOML  `toml:"legal"`
 	Truck         *truckTOML   `toml:"truck"`
 	Sources       []figureTOML `toml:"source"`
@@ -48,6 +55,8 @@ type truckTOML struct {
 	DrivelineEfficiency  *float64       `toml:"driveline_efficiency"`
 	EngineMinRPM         *float64       `toml:"engine_rpm_min"`
 	EngineMaxRPM         *float64       `toml:"engine_rpm_max"`
+	EnginePowerW         *float64       `toml:"engine_power_w"`
+	EnginePower          *string        `toml:"engine_power"`
 	EngineDisplacementL  *float64       `toml:"engine_displacement_l"`
 	EngineDisplacement   *string        `toml:"engine_displacement"`
 	EngineDragWByRPM     [][]float64    `toml:"engine_drag_w_by_rpm"`

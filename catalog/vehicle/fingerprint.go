@@ -15,6 +15,7 @@ import (
 func (c Class) Fingerprint() string {
 	v := c.View()
 	v.Name, v.Sources, v.Defaults = "", nil, nil
+	v.HeightM, v.LengthM, v.AxleLoadKg, v.Hazmat, v.EnginePowerW = 0, 0, 0, false, 0 // they choose roads
 	raw, err := json.Marshal(v)
 	if err != nil { // a figure that is not finite: no class that Validate passes
 		return ""

@@ -56,6 +56,7 @@ func (c *Class) validate(bad report) {
 	if c.PartFullTank {
 		within("surge_share", c.SurgeShare, 0.2, 1, "", bad)
 	}
+	c.checkLimits(bad)
 	if len(c.Sources) > mostSources {
 		bad.fault("source", "there are too many", fmt.Sprintf("keep to %d", mostSources))
 	}

@@ -39,6 +39,11 @@ type ClassView struct {
 	RolloverShare        float64        `json:"rollover_share"`
 	PartFullTank         bool           `json:"part_full_tank,omitempty"`
 	SurgeShare           float64        `json:"surge_share,omitempty"` // what a part-full tank leaves of rollover_share
+	HeightM              float64        `json:"height_m,omitempty"`    // what road signs limit, and the power for climbs
+	LengthM              float64        `json:"length_m,omitempty"`
+	AxleLoadKg           float64        `json:"axle_load_kg,omitempty"`
+	Hazmat               bool           `json:"hazmat,omitempty"`
+	EnginePowerW         float64        `json:"engine_power_w,omitempty"`
 	RetardedShare        float64        `json:"retarded_axles_share"`
 	Axles                []AxleView     `json:"axles"`
 	ServiceBrakes        BrakesView     `json:"service_brakes"`
@@ -100,6 +105,7 @@ func (c Class) View() ClassView {
 		ServiceBrakes: BrakesView(t.ServiceBrakes),
 		Retarders:     []RetarderView{}, AltitudeFullM: t.AltitudeFullM, AltitudeLossPctPerKM: t.AltitudeLossPctPerKM,
 		SpeedMaxMPS: c.SpeedMaxMPS, RetardedShare: t.RetardedLoadKg(c.MassMaxKg) / c.MassMaxKg, Defaults: []string{},
+		HeightM: c.HeightM, LengthM: c.LengthM, AxleLoadKg: c.AxleLoadKg, Hazmat: c.IsHazmat, EnginePowerW: t.EnginePowerW,
 		Sources: []FigureSource{{"mass_max_kg", c.Legal.Document, c.Legal.Status}},
 	}
 	v.Sources = append(v.Sources, c.Sources...)

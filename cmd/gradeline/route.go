@@ -27,10 +27,10 @@ func (s *session) routeCommand() *cli.Command {
 			&cli.IntFlag{Name: "alternatives", Usage: "up to `N` ways more, that really differ"},
 			&cli.BoolFlag{Name: "allow-unknown", Usage: "take also ways whose ground is not known all along"},
 			&cli.StringFlag{Name: "mass", Usage: "`MASS` with its unit; default the class's upper end"},
-			&cli.StringFlag{Name: "height", Usage: "`HEIGHT` of the truck, as in 4m; without it roads with a stated height limit are left out"},
-			&cli.StringFlag{Name: "truck-length", Usage: "`LENGTH` of the truck, as in 18.75m; without it roads with a stated length limit are left out"},
-			&cli.StringFlag{Name: "axle-load", Usage: "heaviest axle, a `MASS`; without it roads with a stated axle limit are left out"},
-			&cli.BoolFlag{Name: "hazmat", Usage: "the load is hazardous"},
+			&cli.StringFlag{Name: "height", Usage: "`HEIGHT` of the truck, as in 4m; default the class's; where neither says it, roads with a stated height limit are left out"},
+			&cli.StringFlag{Name: "truck-length", Usage: "`LENGTH` of the truck, as in 18.75m; default the class's"},
+			&cli.StringFlag{Name: "axle-load", Usage: "heaviest axle, a `MASS`; default the class's"},
+			&cli.BoolFlag{Name: "hazmat", Usage: "the load is hazardous; default the class's"},
 			&cli.StringFlag{Name: "layer", Usage: "`LAYER` of a file that has several"},
 			&cli.StringFlag{Name: "min-mean", Value: "4%", Usage: "least mean `DOWNGRADE` of a descent"},
 			&cli.StringFlag{Name: "min-length", Value: "800m", Usage: "least `LENGTH` of a descent"},
@@ -52,18 +52,21 @@ func (s *session) tripQuery(c *cli.Context, class vehicle.Class) (survey.TripQue
 	if q.Alternatives = c.Int("alternatives"); q.Alternatives < 0 || q.Alternatives > 10 {
 		return q, nil, usagef("--alternatives %d: give 0 to 10", q.Alternatives)
 	}
-	q.AllowUnknown, q.Vehicle.IsHazmat, q.Vehicle.MassKg = c.Bool("allow-unknown"), c.Bool("hazmat"), class.MassMaxKg
+	if q.MassKg, _, err = quantityOr(c, "mass", catalog.MassKg, q.MassKg); err != nil {
+		return q, nil, err
+	}
+	q.AllowUnknown, q.Vehicle = c.Bool("allow-unknown"), survey.VehicleOf(&class, q.MassKg)
+	if c.IsSet("hazmat") {
+		q.Vehicle.IsHazmat = c.Bool("hazmat")
+	}
 	for _, f := range []struct {
 		name string
 		read func(string) (float64, error)
 		to   *float64
-	}{{"mass", catalog.MassKg, &q.MassKg}, {"height", catalog.LengthM, &q.Vehicle.HeightM}, {"truck-length", catalog.LengthM, &q.Vehicle.LengthM}, {"axle-load", catalog.MassKg, &q.Vehicle.AxleLoadKg}} {
+	}{{"height", catalog.LengthM, &q.Vehicle.HeightM}, {"truck-length", catalog.LengthM, &q.Vehicle.LengthM}, {"axle-load", catalog.MassKg, &q.Vehicle.AxleLoadKg}} {
 		if *f.to, _, err = quantityOr(c, f.name, f.read, *f.to); err != nil {
 			return q, nil, err
 		}
-	}
-	if q.MassKg > 0 {
-		q.Vehicle.MassKg = q.MassKg
 	}
 	places, err := placesOf(c)
 	return q, places, err
