@@ -2,8 +2,6 @@ package survey
 
 import (
 	"context"
-	"fmt"
-	"math"
 
 	"gradeline/catalog/ranking"
 	"gradeline/routes/network"
@@ -97,53 +95,4 @@ func (t *tripper) differs(trip *Trip, list []Trip) bool {
 		}
 	}
 	return true
-}
-
-// explain says why there is no way, and the nearest change that would open one.
-func (t *tripper) explain(ctx context.Context, out *Trips) error {
-	free := make([]float64, t.graph.Edges())
-	for i := range free {
-		free[i] = t.graph.Edge(int32(i)).LengthM
-	}
-	if out.Refused == nil { // the truck may not even drive there
-		found, err := t.graph.Best(ctx, network.Query{EdgeCost: free, MostSurveys: 1, Judge: func(context.Context, network.Way) (network.Verdict, error) {
-			return network.Verdict{IsHeld: true}, nil
-		}})
-		if err != nil {
-			return err
-		}
-		if found.First == nil {
-			out.NoWay, out.Opens = "the roads that were read do not lead from one place to the other", "places a little off roads that leave the data, more classes of road (--roads), or a larger extract"
-			return nil
-		}
-		out.Blocked = t.graph.Refusals(*found.First, t.query.Vehicle)
-		out.NoWay = "every way is closed to this truck"
-		if len(out.Blocked) > 0 {
-			b := out.Blocked[0]
-			out.NoWay += fmt.Sprintf("; on the shortest: way %s (%s) by %s", b.WayID, b.Name, b.Why)
-			out.Opens = fmt.Sprintf("a permit for %d stretches of the shortest way, or a truck under these limits", len(out.Blocked))
-		}
-		return nil
-	}
-	out.NoWay = "no way is known to be held by this truck: " + out.Refused.Why + " on the shortest"
-	heaviestKg, unknown := 0.0, 0
-	for _, trip := range t.kept {
-		if !trip.IsKnown {
-			unknown++
-			continue
-		}
-		heaviestKg = math.Max(heaviestKg, trip.HeaviestMassKg(t.class.ID))
-	}
-	switch {
-	case heaviestKg > 0:
-		out.Opens = fmt.Sprintf("%.0f kg instead of %.0f kg would be held on one of the %d ways that were surveyed", math.Floor(heaviestKg), t.massKg, len(t.kept))
-	case unknown > 0:
-		out.Opens = "a survey of the stretches that are not known with their terrain, or --allow-unknown"
-	default:
-		out.Opens = "a class with a stronger retarder"
-	}
-	if !out.IsProven {
-		out.NoWay += fmt.Sprintf("; the search was given up after %d ways", len(t.kept))
-	}
-	return nil
 }
