@@ -10,13 +10,21 @@ TEST_DEBS := gdal-bin python3-gdal geographiclib-tools python-matplotlib-data po
 # The general tools that make bench compares with.
 BENCH_DEBS := time gdal-bin python3-rasterio python3-scipy r-cran-terra
 
-.PHONY: demo build install test check lint race picture notices mutate bench bench-parts bench-deps accuracy deps test-deps fuzz fuzz-short clean
+.PHONY: demo build page install test check lint race picture notices mutate bench bench-parts bench-deps accuracy deps test-deps fuzz fuzz-short clean
 
 demo: build
 	./bin/gradeline demo -o out/demo --force
 
-build: deps
+build: deps page
 	go build -ldflags "-X main.version=$(VERSION)" -o bin/gradeline ./cmd/gradeline
+
+# What the office's page runs in the browser; without it the server answers.
+PAGE := catalog/serve/assets/wasm
+page:
+	@mkdir -p $(PAGE)
+	CGO_ENABLED=0 GOOS=js GOARCH=wasm go build -trimpath -ldflags "-s -w" -o $(PAGE)/whatif.wasm ./catalog/whatif/wasm
+	gzip -9nf $(PAGE)/whatif.wasm
+	cp "$$(go env GOROOT)/lib/wasm/wasm_exec.js" $(PAGE)/
 
 test: test-deps
 	go test $(PKGS)
@@ -120,4 +128,4 @@ fi
 endef
 
 clean:
-	rm -rf bin out
+	rm -rf bin out $(PAGE)

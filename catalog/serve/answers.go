@@ -23,7 +23,7 @@ var assets embed.FS
 // templates of the pages, each on the frame of base.html.
 var templates = func() map[string]*template.Template {
 	out := map[string]*template.Template{}
-	for _, name := range []string{"list", "descent", "queue", "refusal"} {
+	for _, name := range []string{"list", "descent", "queue", "whatif", "enter", "refusal"} {
 		out[name] = template.Must(template.ParseFS(assets, "assets/base.html", "assets/parts.html", "assets/"+name+".html"))
 	}
 	return out
@@ -36,11 +36,13 @@ type frame struct {
 	Back     string // where the form for the units returns to
 	Invented string
 	Cautions []string
-	IsIn     bool // the visitor is known: the page has its links
+	IsIn     bool   // the visitor is known: the page has its links
+	Name     string // of the visitor, where the server knows it
+	IsSigned bool   // by a password: they may sign out
 }
 
 func (s *Server) frame(r *http.Request, title string) frame {
-	f := frame{Title: wording.Plain(title), Units: s.unitsOf(r), Back: r.URL.RequestURI(), Cautions: catalog.Cautions(), IsIn: true}
+	f := frame{Title: wording.Plain(title), Units: s.unitsOf(r), Back: r.URL.RequestURI(), Cautions: catalog.Cautions(), IsIn: true, Name: nameOf(r), IsSigned: s.opt.Users != nil}
 	if r.Method != http.MethodGet {
 		f.Back = "/"
 	}
@@ -106,7 +108,8 @@ type refusalPage struct {
 
 func (s *Server) refuse(w http.ResponseWriter, r *http.Request, status int, what, fix string) {
 	f := s.frame(r, http.StatusText(status))
-	f.Back, f.IsIn = "/", s.visitors.isIn(r)
+	f.Back = "/"
+	_, f.IsIn = s.visitOf(r)
 	s.show(w, r, status, "refusal", refusalPage{f, wording.Plain(what), wording.Plain(fix)})
 }
 

@@ -2,11 +2,6 @@ package serve
 
 import (
 	"context"
-	"crypto/hmac"
-	"crypto/rand"
-	"crypto/sha256"
-	"crypto/subtle"
-	"encoding/base64"
 	"net"
 	"net/http"
 	"slices"
@@ -96,67 +91,4 @@ func (l *limiter) leave(address string) {
 	if l.busy[address]--; l.busy[address] <= 0 {
 		delete(l.busy, address)
 	}
-}
-
-// visitors are let in by the token once and then known by a cookie. The cookie is not
-// the token: who sees it cannot make the address to pass on.
-type visitors struct {
-	token string
-	key   []byte
-}
-
-func newVisitors(token string) *visitors {
-	key := make([]byte, 32)
-	_, _ = rand.Read(key) // never fails (crypto/rand)
-	return &visitors{token: token, key: key}
-}
-
-const visitCookie = "gradeline_visit"
-
-func (v *visitors) pass() string {
-	m := hmac.New(sha256.New, v.key)
-	m.Write([]byte("visit"))
-	return base64.RawURLEncoding.EncodeToString(m.Sum(nil))
-}
-
-func same(a, b string) bool { return subtle.ConstantTimeCompare([]byte(a), []byte(b)) == 1 }
-
-// isIn reports whether the request carries the cookie.
-func (v *visitors) isIn(r *http.Request) bool {
-	for _, c := range r.CookiesNamed(visitCookie) {
-		if same(c.Value, v.pass()) {
-			return true
-		}
-	}
-	return false
-}
-
-// known lets in who carries the cookie, and gives it to who brings the token.
-func (s *Server) known(next http.Handler) http.Handler {
-	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		if token := r.URL.Query().Get("token"); token != "" && r.Method == http.MethodGet {
-			if !same(token, s.visitors.token) {
-				s.refuse(w, r, http.StatusUnauthorized, "The token in this address is not this server's.", "Open the address that the server printed when it began; it has a new one each time.")
-				return
-			}
-			http.SetCookie(w, s.cookie(r, visitCookie, s.visitors.pass()))
-			to := *r.URL
-			q := to.Query()
-			q.Del("token")
-			to.RawQuery = q.Encode()
-			w.Header().Set("Referrer-Policy", "no-referrer")
-			http.Redirect(w, r, localPath(&to), http.StatusSeeOther)
-			return
-		}
-		if !s.visitors.isIn(r) && !strings.HasPrefix(r.URL.Path, "/static/") {
-			s.refuse(w, r, http.StatusUnauthorized, "This page is for people who were given its address.", "Open the address that the server printed, with its token.")
-			return
-		}
-		next.ServeHTTP(w, r)
-	})
-}
-
-// cookie is one that scripts do not see and that other sites' requests do not carry.
-func (s *Server) cookie(r *http.Request, name, value string) *http.Cookie {
-	return &http.Cookie{Name: name, Value: value, Path: "/", HttpOnly: true, SameSite: http.SameSiteLaxMode, Secure: r.TLS != nil}
 }

@@ -3,6 +3,7 @@ package serve
 import (
 	"cmp"
 	"context"
+	"encoding/binary"
 	"io"
 	"math"
 	"os"
@@ -168,6 +169,34 @@ func (l *listing) current(ctx context.Context) (s *snapshot, isOld bool, err err
 	l.took = l.readAt.Sub(begun)
 	return s, false, nil
 }
+
+// replace puts one descent into the list anew where the change of it is all that happened
+// to the file since the list was read. Otherwise the next reader reads everything.
+func (l *listing) replace(ctx context.Context, id string, before, after fileMark) error {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	old := l.now.Load()
+	if old == nil || old.mark != before || before.changes()+1 != after.changes() || after.logSize != 0 {
+		return nil
+	}
+	next := *old
+	next.mark, next.at, next.rows = after, time.Now(), slices.Clone(old.rows)
+	at, found := next.byID[id]
+	if !found {
+		return nil
+	}
+	err := l.cat.Each(ctx, store.Filter{IDs: []string{id}, WithRetired: true, Brief: true}, func(e catalog.Entry) error {
+		next.rows[at] = next.rowOf(&e)
+		return nil
+	})
+	if err == nil {
+		l.now.Store(&next)
+	}
+	return err
+}
+
+// changes is how often the file was changed; it begins anew after four thousand million.
+func (m *fileMark) changes() uint32 { return binary.BigEndian.Uint32(m.count[:]) }
 
 // read reads all descents.
 func (l *listing) read(ctx context.Context, mark fileMark) (*snapshot, error) {

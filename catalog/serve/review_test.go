@@ -44,6 +44,9 @@ func TestReviewIsRecordedByName(t *testing.T) {
 	if err != nil || e.Review.State != catalog.FieldChecked || e.Review.By != "Bo <b>Ek</b>" || e.Review.MeasuredGradePct == nil || *e.Review.MeasuredGradePct != 6.3 {
 		t.Errorf("the catalogue has %+v, %v", e.Review, err)
 	}
+	if now := o.server.list.now.Load(); now.rows[now.byID[id]].state != "field-checked" {
+		t.Error("the list in memory was not brought up to date")
+	}
 	if list := o.page("/?state=field-checked"); !strings.Contains(list, "Harrow Hill Road</bdi>") {
 		t.Error("the list does not show the review at once")
 	}

@@ -10,7 +10,6 @@ import (
 	"strings"
 
 	"gradeline/catalog"
-	"gradeline/catalog/answer"
 	"gradeline/catalog/store"
 	"gradeline/catalog/wording"
 	"gradeline/terrain"
@@ -52,7 +51,9 @@ func (s *Server) formOf(ctx context.Context, r *http.Request, e *catalog.Entry, 
 	if f.Version, err = s.cat.Version(ctx, e.Descent.ID); err != nil {
 		return nil, err
 	}
-	if c, err := r.Cookie(nameCookie); err == nil {
+	if f.By = nameOf(r); f.By != "" {
+		f.IsNamed = true
+	} else if c, err := r.Cookie(nameCookie); err == nil {
 		if name, err := url.QueryUnescape(c.Value); err == nil {
 			f.By = wording.Plain(name)
 		}
@@ -111,17 +112,41 @@ func (s *Server) review(w http.ResponseWriter, r *http.Request) {
 	}
 	d, err := s.decisionOf(r)
 	if err == nil {
-		var cat *store.Catalog
-		if cat, err = s.forChange(r.Context()); err == nil {
-			_, err = answer.Decide(r.Context(), cat, id, d)
-		}
+		err = s.decide(r.Context(), id, d)
 	}
 	if err == nil {
-		http.SetCookie(w, s.cookie(r, nameCookie, url.QueryEscape(d.Review.By)))
+		if nameOf(r) == "" {
+			http.SetCookie(w, s.cookie(r, nameCookie, url.QueryEscape(d.Review.By)))
+		}
 		http.Redirect(w, r, descentAddress(id)+"#review", http.StatusSeeOther)
 		return
 	}
 	s.reviewAgain(w, r, id, err)
+}
+
+// decide records a decision, and brings the list up to date with it.
+func (s *Server) decide(ctx context.Context, id string, d store.Decision) error {
+	cat, err := s.forChange(ctx)
+	if err != nil {
+		return err
+	}
+	s.decideMu.Lock()
+	defer s.decideMu.Unlock()
+	before, err := markOf(s.cat.Path())
+	if err != nil {
+		return err
+	}
+	if err := cat.Decide(ctx, id, d); err != nil {
+		return err
+	}
+	after, err := markOf(s.cat.Path())
+	if err == nil && !d.Accept { // accepted figures may have another place in the list
+		err = s.list.replace(ctx, id, before, after)
+	}
+	if err != nil { // the decision stands; the next list is read anew
+		s.tell(err)
+	}
+	return nil
 }
 
 // failForm answers a form that cannot be read.
@@ -139,6 +164,9 @@ func (s *Server) decisionOf(r *http.Request) (store.Decision, error) {
 	f := func(name string) string { return strings.TrimSpace(r.PostForm.Get(name)) }
 	d := store.Decision{Accept: f("decision") == "accept", Refuse: f("decision") == "refuse",
 		Review: catalog.Review{State: catalog.ReviewState(f("state")), By: f("by"), Note: f("note"), Photo: f("photo")}}
+	if name := nameOf(r); name != "" { // nobody reviews in another's name
+		d.Review.By = name
+	}
 	for _, x := range []struct {
 		what, given string
 		most        int
@@ -202,7 +230,10 @@ func (s *Server) reviewAgain(w http.ResponseWriter, r *http.Request, id string, 
 	}
 	f := v.Form
 	f.Trouble = trouble
-	f.By, f.Measured, f.Note, f.Photo, f.Decision = r.PostForm.Get("by"), r.PostForm.Get("measured"), r.PostForm.Get("note"), r.PostForm.Get("photo"), r.PostForm.Get("decision")
+	if !f.IsNamed {
+		f.By = r.PostForm.Get("by")
+	}
+	f.Measured, f.Note, f.Photo, f.Decision = r.PostForm.Get("measured"), r.PostForm.Get("note"), r.PostForm.Get("photo"), r.PostForm.Get("decision")
 	f.setStates(r.PostForm.Get("state"))
 	if late != nil {
 		for _, ev := range late.Since {

@@ -23,8 +23,13 @@ func (s *Server) routes() http.Handler {
 	m.HandleFunc("GET /tiles/{z}/{x}/{y}", s.tilePicture)
 	m.HandleFunc("GET /review", s.queuePage)
 	m.HandleFunc("POST /descent/{id}/review", s.review)
+	m.HandleFunc("GET /whatif", s.whatIfPage)
+	m.HandleFunc("POST /whatif", s.whatIfAnswer)
+	m.HandleFunc("GET /enter", s.enterPage)
+	m.HandleFunc("POST /enter", s.enter)
+	m.HandleFunc("POST /out", s.goOut)
 	m.HandleFunc("POST /units", s.setUnits)
-	m.Handle("GET /static/{name}", staticFiles())
+	m.Handle("GET /static/{name}", s.static)
 	m.HandleFunc("/", func(w http.ResponseWriter, r *http.Request) {
 		s.refuse(w, r, http.StatusNotFound, "There is no such page.", "Begin at the list of descents.")
 	})
@@ -34,46 +39,66 @@ func (s *Server) routes() http.Handler {
 // staticFile is an embedded file as it is sent.
 type staticFile struct {
 	kind          string
-	plain, packed []byte // packed is nil where it gains nothing
+	plain, packed []byte // packed is nil where it gains nothing, plain where only it is there
 }
 
-// staticFiles serves style, scripts and pictures, by name and from memory.
-func staticFiles() http.Handler {
-	files := map[string]staticFile{}
-	err := fs.WalkDir(assets, "assets/static", func(p string, d fs.DirEntry, err error) error {
-		if err != nil || d.IsDir() {
-			return err
-		}
-		b, err := assets.ReadFile(p)
-		if err != nil {
-			return err
-		}
-		f := staticFile{kind: mime.TypeByExtension(path.Ext(p)), plain: b}
-		if strings.HasPrefix(f.kind, "text/") {
-			f.packed = gzipped(b)
-		}
-		files[path.Base(p)] = f
-		return nil
-	})
+// staticFiles are style, scripts and pictures, by name and in memory.
+type staticFiles map[string]staticFile
+
+func (f staticFiles) has(name string) bool { _, found := f[name]; return found }
+
+// newStaticFiles reads the files that are part of the program, and those of programs for
+// the browser where they were built in.
+func newStaticFiles(programs fs.FS) (staticFiles, error) {
+	files := staticFiles{}
+	own, err := fs.Sub(assets, "assets/static")
 	if err != nil {
-		panic(err) // the files are part of the program
+		return nil, err
 	}
-	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		f, found := files[r.PathValue("name")]
-		if !found {
-			http.NotFound(w, r)
-			return
+	if programs == nil {
+		if programs, err = fs.Sub(assets, "assets/wasm"); err != nil {
+			return nil, err
 		}
-		h := w.Header()
-		h.Set("Content-Type", f.kind)
-		h.Set("Cache-Control", "private, max-age=600")
-		b := f.plain
-		if f.packed != nil && strings.Contains(r.Header.Get("Accept-Encoding"), "gzip") {
-			h.Set("Content-Encoding", "gzip")
-			b = f.packed
+	}
+	for _, from := range []fs.FS{own, programs} {
+		list, err := fs.Glob(from, "*.*")
+		if err != nil {
+			return nil, err
 		}
-		_, _ = w.Write(b)
-	})
+		for _, name := range list {
+			b, err := fs.ReadFile(from, name)
+			if err != nil {
+				return nil, err
+			}
+			if plain, isPacked := strings.CutSuffix(name, ".gz"); isPacked {
+				files[plain] = staticFile{kind: mime.TypeByExtension(path.Ext(plain)), packed: b}
+				continue
+			}
+			f := staticFile{kind: mime.TypeByExtension(path.Ext(name)), plain: b}
+			if strings.HasPrefix(f.kind, "text/") {
+				f.packed = gzipped(b)
+			}
+			files[name] = f
+		}
+	}
+	return files, nil
+}
+
+func (f staticFiles) ServeHTTP(w http.ResponseWriter, r *http.Request) {
+	file, found := f[r.PathValue("name")]
+	if !found {
+		http.NotFound(w, r)
+		return
+	}
+	h := w.Header()
+	h.Set("Content-Type", file.kind)
+	h.Set("Cache-Control", "private, max-age=600")
+	b := file.plain
+	if b == nil || file.packed != nil && strings.Contains(r.Header.Get("Accept-Encoding"), "gzip") {
+		h.Set("Content-Encoding", "gzip") // which every browser takes
+		b = file.packed
+	}
+	_, _ = w.Write(b)
 }
 
 func gzipped(b []byte) []byte {

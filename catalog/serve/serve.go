@@ -17,9 +17,13 @@ package serve
 import (
 	"context"
 	"crypto/rand"
+	"crypto/tls"
 	"errors"
+	"io/fs"
 	"net"
 	"net/http"
+	"net/url"
+	"strings"
 	"sync"
 	"time"
 
@@ -39,9 +43,16 @@ type Options struct {
 	Units   catalog.Units   // until a visitor chooses
 	Terrain terrain.Surface // under the map; nil for none
 	Hosts   []string        // names that a request may ask for, with their port; see HostsOf
-	Token   string          // that lets a visitor in; random where empty
+	Token   string          // that lets a visitor in; random where empty, none with Users or Proxy
+	Users   *Users          // people with passwords; nil for none
+	Proxy   net.IP          // a reverse proxy that says in X-Forwarded-User who asks; nil for none
+	TLS     *tls.Config     // with a certificate; nil for plain HTTP
 	Now     func() time.Time
 	Failed  func(error) // is told of faults that a visitor gets as "500"; may be nil
+
+	// Programs are wasm_exec.js and whatif.wasm.gz; nil for those built in, if any. Without
+	// them the server answers what the page asks.
+	Programs fs.FS
 
 	MostPerAddress int // requests of one address at a time; 0 for 400
 }
@@ -52,7 +63,9 @@ type Server struct {
 	cat      *store.Catalog // reads
 	list     *listing
 	tiles    *tiles // nil without a terrain
+	static   staticFiles
 	visitors *visitors
+	decideMu sync.Mutex // held through a decision
 	changeMu sync.Mutex
 	writer   *store.Catalog // opened by the first change
 	handler  http.Handler
@@ -73,7 +86,9 @@ func New(ctx context.Context, o Options) (*Server, error) {
 	if err != nil {
 		return nil, err
 	}
-	if o.Token == "" {
+	if o.Users != nil || o.Proxy != nil {
+		o.Token = ""
+	} else if o.Token == "" {
 		o.Token = rand.Text()
 	}
 	if o.Now == nil {
@@ -82,12 +97,16 @@ func New(ctx context.Context, o Options) (*Server, error) {
 	if o.MostPerAddress == 0 {
 		o.MostPerAddress = 400
 	}
-	s := &Server{opt: o, cat: cat, list: newListing(cat), tiles: newTiles(o.Terrain), visitors: newVisitors(o.Token)}
+	s := &Server{opt: o, cat: cat, list: newListing(cat), tiles: newTiles(o.Terrain), visitors: newVisitors(o.Now)}
+	if s.static, err = newStaticFiles(o.Programs); err != nil {
+		return nil, errors.Join(err, cat.Close())
+	}
 	s.handler = s.guarded(s.routes())
 	return s, nil
 }
 
-// Token is what the address that lets a visitor in must carry as ?token=.
+// Token is what the address that lets a visitor in must carry as ?token=; empty where
+// people sign in.
 func (s *Server) Token() string { return s.opt.Token }
 
 // Handler answers requests.
@@ -114,7 +133,11 @@ func (s *Server) Serve(ctx context.Context, l net.Listener) error {
 		BaseContext: func(net.Listener) context.Context { return ctx },
 	}
 	ended := make(chan error, 1)
-	go func() { ended <- h.Serve(netutil.LimitListener(l, mostConnections)) }()
+	l = netutil.LimitListener(l, mostConnections)
+	if s.opt.TLS != nil {
+		l = tls.NewListener(l, s.opt.TLS)
+	}
+	go func() { ended <- h.Serve(l) }()
 	select {
 	case err := <-ended:
 		return errors.Join(err, s.Close())
@@ -129,9 +152,9 @@ func (s *Server) Serve(ctx context.Context, l net.Listener) error {
 	return s.Close()
 }
 
-// HostsOf are the names under which a listener on this machine may be asked for: its
-// address, and for a loopback address the names of this machine.
-func HostsOf(a net.Addr) []string {
+// HostsOf are the names under which a listener may be asked for: its address, for a
+// loopback address the names of this machine, and others as given, with and without port.
+func HostsOf(a net.Addr, others ...string) []string {
 	host, port, err := net.SplitHostPort(a.String())
 	if err != nil {
 		return nil
@@ -140,7 +163,27 @@ func HostsOf(a net.Addr) []string {
 	if ip := net.ParseIP(host); ip != nil && ip.IsLoopback() {
 		out = append(out, net.JoinHostPort("localhost", port), net.JoinHostPort("127.0.0.1", port), net.JoinHostPort("::1", port))
 	}
+	for _, name := range others {
+		name = strings.ToLower(name)
+		out = append(out, name, net.JoinHostPort(name, port))
+	}
 	return out
+}
+
+// Address is what a person opens: of a listener on this machine with the token, else the
+// first name that the server answers to.
+func (s *Server) Address(a net.Addr) string {
+	u := url.URL{Scheme: "http", Host: a.String(), Path: "/"}
+	if s.opt.TLS != nil {
+		u.Scheme = "https"
+	}
+	if !IsLocal(a) && len(s.opt.Hosts) > 1 {
+		u.Host = s.opt.Hosts[len(s.opt.Hosts)-1]
+	}
+	if s.opt.Token != "" {
+		u.RawQuery = url.Values{"token": {s.opt.Token}}.Encode()
+	}
+	return u.String()
 }
 
 // IsLocal reports whether an address is this machine's alone.

@@ -1,13 +1,17 @@
 package main
 
 import (
+	"bufio"
 	"context"
+	"crypto/tls"
 	"fmt"
 	"net"
-	"net/url"
+	"os"
 	"os/exec"
+	"strings"
 
 	"github.com/urfave/cli/v2"
+	"golang.org/x/term"
 
 	"gradeline/catalog"
 	"gradeline/catalog/serve"
@@ -19,34 +23,44 @@ import (
 func (s *session) serveCommand() *cli.Command {
 	return &cli.Command{
 		Name: "serve", Usage: "the office's page: the catalogue in a browser, on this machine",
+		ArgsUsage: "[users add NAME]",
 		Flags: append(append(terrainFlags(), catalogFlag(), classesFlag(), unitsFlag()),
 			&cli.StringFlag{Name: "addr", Value: "127.0.0.1:8642", Usage: "`HOST:PORT` to answer on; port 0 picks a free one"},
-			&cli.BoolFlag{Name: "open", Usage: "open the page in the user's browser"}),
+			&cli.BoolFlag{Name: "open", Usage: "open the page in the user's browser"},
+			&cli.StringFlag{Name: "users", Usage: "`FILE` of people with passwords, made by serve users add NAME; they sign in"},
+			&cli.StringFlag{Name: "proxy", Usage: "`ADDRESS` of a reverse proxy that says in X-Forwarded-User who asks"},
+			&cli.StringSliceFlag{Name: "host", Usage: "`NAME` by which browsers ask for the page, besides the address; may be given several times"},
+			&cli.StringFlag{Name: "tls-cert", Usage: "certificate `FILE` (PEM), for an address beyond this machine"},
+			&cli.StringFlag{Name: "tls-key", Usage: "key `FILE` (PEM) of the certificate"}),
 		Action: s.serve,
 	}
 }
 
 func (s *session) serve(c *cli.Context) error {
-	if err := commandline.CountArgs(c, 0, 0, "no arguments"); err != nil {
+	if c.Args().First() == "users" {
+		return s.addUser(c)
+	}
+	if err := commandline.CountArgs(c, 0, 0, "no arguments, or users add NAME"); err != nil {
 		return err
 	}
-	u, err := units(c)
+	o, err := serveOptions(c)
 	if err != nil {
 		return err
 	}
-	classes, err := loadClasses(c)
+	l, err := net.Listen("tcp", c.String("addr"))
 	if err != nil {
-		return err
+		return usagef("--addr %s: %v", c.String("addr"), err)
 	}
-	l, err := listen(c)
-	if err != nil {
-		return err
+	defer l.Close()
+	if !serve.IsLocal(l.Addr()) && o.Proxy == nil && (o.Users == nil || o.TLS == nil) {
+		return usagef("--addr %s is not this machine's own: it needs --users with --tls-cert and --tls-key, or --proxy", c.String("addr"))
 	}
-	o := serve.Options{Open: s.opener(c, classes), Classes: classes, Units: u, Hosts: serve.HostsOf(l.Addr()), Failed: func(err error) { s.say("serve: %v", err) }}
+	o.Hosts = serve.HostsOf(l.Addr(), c.StringSlice("host")...)
+	o.Open = s.opener(c, o.Classes)
+	o.Failed = func(err error) { s.say("serve: %v", err) }
 	if len(c.StringSlice("terrain")) > 0 {
 		surface, err := openTerrain(c)
 		if err != nil {
-			l.Close()
 			return err
 		}
 		defer surface.Close()
@@ -54,10 +68,9 @@ func (s *session) serve(c *cli.Context) error {
 	}
 	server, err := serve.New(c.Context, o)
 	if err != nil {
-		l.Close()
 		return err
 	}
-	address := fmt.Sprintf("http://%s/?token=%s", l.Addr(), url.QueryEscape(server.Token()))
+	address := server.Address(l.Addr())
 	fmt.Fprintln(s.out, address)
 	if c.Bool("open") {
 		if err := exec.CommandContext(c.Context, "xdg-open", address).Start(); err != nil {
@@ -67,17 +80,59 @@ func (s *session) serve(c *cli.Context) error {
 	return server.Serve(c.Context, l)
 }
 
-// listen takes the address; another than this machine's is refused.
-func listen(c *cli.Context) (net.Listener, error) {
-	l, err := net.Listen("tcp", c.String("addr"))
-	if err != nil {
-		return nil, usagef("--addr %s: %v", c.String("addr"), err)
+// serveOptions reads who may come in, and how.
+func serveOptions(c *cli.Context) (o serve.Options, err error) {
+	if o.Units, err = units(c); err != nil {
+		return o, err
 	}
-	if !serve.IsLocal(l.Addr()) {
-		l.Close()
-		return nil, usagef("--addr %s is not this machine's own; use 127.0.0.1 or [::1]", c.String("addr"))
+	if o.Classes, err = loadClasses(c); err != nil {
+		return o, err
 	}
-	return l, nil
+	if path := c.String("users"); path != "" {
+		f, err := openFile(path, "make it with gradeline serve users add NAME --users "+path)
+		if err != nil {
+			return o, err
+		}
+		defer f.Close()
+		if o.Users, err = serve.ReadUsers(path, f); err != nil {
+			return o, err
+		}
+	}
+	if text := c.String("proxy"); text != "" {
+		if o.Proxy = net.ParseIP(text); o.Proxy == nil || len(c.StringSlice("host")) == 0 {
+			return o, usagef("--proxy %q: give the proxy's IP address, and with --host the name that browsers ask it for", text)
+		}
+	}
+	if c.IsSet("tls-cert") || c.IsSet("tls-key") {
+		pair, err := tls.LoadX509KeyPair(c.String("tls-cert"), c.String("tls-key"))
+		if err != nil {
+			return o, usagef("--tls-cert and --tls-key: %v", err)
+		}
+		o.TLS = &tls.Config{Certificates: []tls.Certificate{pair}, MinVersion: tls.VersionTLS12}
+	}
+	return o, nil
+}
+
+// addUser adds somebody to a file of users; the password comes from the terminal or as a
+// line of standard input.
+func (s *session) addUser(c *cli.Context) error {
+	if c.NArg() != 3 || c.Args().Get(1) != "add" || c.String("users") == "" {
+		return usagef("serve users takes add, a name and --users FILE")
+	}
+	var password string
+	if f, ok := s.in.(*os.File); ok && term.IsTerminal(int(f.Fd())) {
+		fmt.Fprint(s.err, "password: ")
+		b, err := term.ReadPassword(int(f.Fd()))
+		fmt.Fprintln(s.err)
+		if err != nil {
+			return err
+		}
+		password = string(b)
+	} else {
+		line, _ := bufio.NewReader(s.in).ReadString('\n') // a last line may have no end
+		password = strings.TrimRight(line, "\r\n")
+	}
+	return serve.AddUser(c.String("users"), c.Args().Get(2), password)
 }
 
 // opener opens the catalogue for the page, its holds in question where a class has

@@ -1,0 +1,133 @@
+package serve
+
+import (
+	"bufio"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"slices"
+	"strings"
+	"unicode"
+
+	"golang.org/x/crypto/bcrypt"
+
+	"gradeline/catalog"
+	"gradeline/catalog/wholefile"
+	"gradeline/terrain"
+)
+
+// Users are people with passwords. A file of them has a line for each: the name, a colon
+// and what bcrypt makes of the password, from which nobody reads it.
+type Users struct{ hashes map[string]string }
+
+// Bounds of names and passwords. bcrypt reads no more than 72 bytes.
+const (
+	leastPasswordBytes = 10
+	mostPasswordBytes  = 72
+	mostUsers          = 10_000
+)
+
+// ReadUsers reads a file of users.
+func ReadUsers(file string, r io.Reader) (*Users, error) {
+	u := &Users{hashes: map[string]string{}}
+	lines := bufio.NewScanner(io.LimitReader(r, 4<<20))
+	for n := 1; lines.Scan(); n++ {
+		line := strings.TrimSpace(lines.Text())
+		if line == "" || strings.HasPrefix(line, "#") {
+			continue
+		}
+		name, hash, found := strings.Cut(line, ":")
+		bad := ""
+		switch {
+		case !found || checkName(name) != nil:
+			bad = "is no name, colon and password's hash"
+		case u.hashes[name] != "":
+			bad = fmt.Sprintf("names %q a second time", name)
+		case len(u.hashes) == mostUsers:
+			bad = fmt.Sprintf("is beyond the %d users that a file may have", mostUsers)
+		default:
+			if _, err := bcrypt.Cost([]byte(hash)); err != nil {
+				bad = "has no hash of bcrypt"
+			}
+		}
+		if bad != "" {
+			return nil, &catalog.Fault{Kind: terrain.ErrInput, File: file, What: fmt.Sprintf("line %d %s", n, bad), Fix: "make the file with gradeline serve users add"}
+		}
+		u.hashes[name] = hash
+	}
+	if err := lines.Err(); err != nil {
+		return nil, &catalog.Fault{Kind: terrain.ErrRead, File: file, What: "cannot be read", Err: err}
+	}
+	return u, nil
+}
+
+// checkName refuses what cannot stand in a file, a cookie and a history.
+func checkName(name string) error {
+	isOdd := func(r rune) bool { return unicode.IsControl(r) || unicode.Is(unicode.Bidi_Control, r) || r == ':' }
+	if name == "" || len(name) > mostNameBytes || strings.TrimSpace(name) != name || strings.ContainsFunc(name, isOdd) {
+		return &catalog.Fault{Kind: terrain.ErrInput, What: fmt.Sprintf("%.60q is no name", name), Fix: fmt.Sprintf("give one of at most %d characters, without colons", mostNameBytes)}
+	}
+	return nil
+}
+
+// AddUser adds somebody to a file of users, or gives them another password. The file is
+// made where there is none, for its owner alone.
+func AddUser(path, name, password string) error {
+	if err := checkName(name); err != nil {
+		return err
+	}
+	if len(password) < leastPasswordBytes || len(password) > mostPasswordBytes {
+		return &catalog.Fault{Kind: terrain.ErrInput, What: fmt.Sprintf("a password of %d characters", len(password)), Fix: fmt.Sprintf("give one of %d to %d", leastPasswordBytes, mostPasswordBytes)}
+	}
+	u := &Users{hashes: map[string]string{}}
+	f, err := os.Open(path)
+	switch {
+	case err == nil:
+		u, err = ReadUsers(path, f)
+		f.Close()
+		if err != nil {
+			return err
+		}
+	case !errors.Is(err, os.ErrNotExist):
+		return &catalog.Fault{Kind: terrain.ErrRead, File: path, What: "cannot be opened", Err: err}
+	}
+	hash, err := bcrypt.GenerateFromPassword([]byte(password), bcrypt.DefaultCost)
+	if err != nil {
+		return err
+	}
+	u.hashes[name] = string(hash)
+	if err := wholefile.WriteFile(path, true, u.write); err != nil {
+		return err
+	}
+	return os.Chmod(path, 0o600)
+}
+
+// write writes the file, by name.
+func (u *Users) write(w io.Writer) error {
+	var names []string
+	for name := range u.hashes {
+		names = append(names, name)
+	}
+	slices.Sort(names)
+	for _, name := range names {
+		if _, err := fmt.Fprintf(w, "%s:%s\n", name, u.hashes[name]); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// nobodysHash is compared where there is no such name, so that the time an answer takes
+// does not say which names there are.
+var nobodysHash, _ = bcrypt.GenerateFromPassword([]byte("nobody has this password"), bcrypt.DefaultCost)
+
+// isUser reports whether a name and a password belong together.
+func (u *Users) isUser(name, password string) bool {
+	hash, found := u.hashes[name]
+	if !found {
+		_ = bcrypt.CompareHashAndPassword(nobodysHash, []byte(password))
+		return false
+	}
+	return bcrypt.CompareHashAndPassword([]byte(hash), []byte(password)) == nil
+}
