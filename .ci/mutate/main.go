@@ -53,6 +53,7 @@ var (
 	tests   = flag.String("tests", "", "packages whose tests run, comma between; default the package itself")
 	run     = flag.String("run", "", "only tests that match, as in go test -run")
 	skip    = flag.String("skip", "", "no tests that match, as in go test -skip")
+	brief   = flag.Bool("short", false, "tests in their short form: what they notice the full ones do too")
 	only    = flag.String("files", "", "only files whose name contains one of these, comma between")
 	again   = flag.String("again", "", "only the changes that this output of an earlier run lists")
 	count   = flag.Bool("count", false, "only say how many changes there are")
@@ -305,7 +306,7 @@ func runTests(pkg string, flags ...string) (string, error) {
 	}
 	ctx, cancel := context.WithTimeout(context.Background(), *limit+time.Minute)
 	defer cancel()
-	args := append([]string{"test", "-count=1", "-failfast", "-vet=off", "-timeout", limit.String(), "-run", *run, "-skip", *skip}, flags...)
+	args := append([]string{"test", "-count=1", "-failfast", "-vet=off", "-timeout", limit.String(), "-run", *run, "-skip", *skip, "-short=" + strconv.FormatBool(*brief)}, flags...)
 	out, err := exec.CommandContext(ctx, "go", append(args, on...)...).CombinedOutput()
 	return string(out), err
 }
