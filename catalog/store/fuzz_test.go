@@ -12,7 +12,7 @@ import (
 // Any bytes as a catalogue: refused by a fault, or opened and read without a
 // panic, whatever lies inside.
 func FuzzOpen(f *testing.F) {
-	dir := f.TempDir()
+	dir := quickDir(f)
 	path := filepath.Join(dir, "seed.gpkg")
 	c, err := Open(ctx, path, Options{Create: true, Now: clock})
 	if err != nil {
