@@ -6,6 +6,12 @@
 // post. Rule sets are data, by edition: see RuleSets and ParseRuleSet. Stations
 // are metres from the route line's first vertex whatever the direction;
 // downgrades are positive per cent.
+//
+// In go a descent, its grade line, holds, sites and a rule set (Plan), or an inventory of
+// standing signs (ParseStanding, AuditStanding); out come values in SI with the source of
+// each figure, and tables in feet or metres. Every place carries a 95 % half-width; what
+// the bound leaves open is CantTell, never a verdict. Errors are *catalog.Fault: ErrInput
+// for what cannot be read or chosen, ErrVoid for a gap in the grade line.
 package signs
 
 import (

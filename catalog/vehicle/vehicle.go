@@ -7,6 +7,10 @@
 // low drag, thin air, a retarder's lower power. Speeds are metres per second,
 // downgrades are per cent and positive going down, powers are watts at the
 // wheels unless a name says otherwise.
+//
+// ParseClasses reads class files and says what is wrong with each figure as Faults, with
+// its line. The physics takes numbers and gives numbers: it has no errors, a case that
+// has no answer is 0, NaN or +Inf as its function says, and nothing is kept between calls.
 package vehicle
 
 import (

@@ -6,6 +6,12 @@
 // segments, broken by relief that costs more than ReliefM, are reported whole
 // where their mean and length reach the thresholds; otherwise they are searched
 // again inside with the least mean itself as the core.
+//
+// In go a routes.Profile and a direction of travel; out come descents in order of travel:
+// stations in metres, downgrades in per cent and positive going down, 95 % half-widths of
+// both. What lies within the bound just below the thresholds is listed apart. Nothing here
+// fails: a Profile whose heights are not known has no descents there, and the caller finds
+// in its state and doubts what was not looked at.
 package descent
 
 import (

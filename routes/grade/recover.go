@@ -1,6 +1,15 @@
 // Package grade recovers a road's grade line from noisy ground heights along
 // and across it: what differs from a road (bridges, tunnels, voids, trees, a
 // drawn line beside the road) is told apart from what the road does.
+//
+// In go a routes.Ground, and for Fuse recorded drives; out comes a routes.Profile: a height
+// in metres for each station, NaN where nothing is known, a state for each, and the 95 %
+// bounds as functions of length (Bound, and MeanErrPct of the Profile, in points of grade).
+// A Profile that does not stand on a road says so (Reliable); a stretch that heights alone
+// cannot settle is in Doubtful. Errors are *routes.Fault: ErrVoid for fewer than three
+// stations with ground, ErrInput for ground that does not fit together. The bounds were
+// measured at cells of 1 to 90 m (ACCURACY.md); ground on which no road has been built
+// yet is not noticed. All functions are safe for concurrent use.
 package grade
 
 import (

@@ -9,6 +9,12 @@
 // ref, name and place, and not by the numbers of the lines, so that a newer extract
 // gives the same ids.
 //
+// In go features with their tags (or files of them), out come routes in the order of
+// travel with their lengths in metres, and what was left out with its reason. A Graph
+// answers a Query with a Way: edges in the order of travel, metres and seconds. Errors are
+// *routes.Fault: ErrInput for places that are on no road, or between which no way is left,
+// and those of package vector for files.
+//
 // # What is local about a hold and what isn't
 //
 // On 800 drawn hills of 3 to 8 km the advice for a whole hill was compared with that for

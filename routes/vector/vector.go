@@ -6,6 +6,13 @@
 // third coordinate is never used. What is read but makes no line is told as
 // routes.Skipped, with where and why; a file that cannot be trusted as a whole
 // is a *routes.Fault.
+//
+// Recorded drives (GPX, CSV) come out of ReadRecording in SI units. Faults are ErrRead
+// where a file is damaged or cannot be read, ErrInput where it holds something else,
+// ErrNoCRS where its coordinates have no reference system; each names the file, the
+// feature or line, and what to do. Bounds: 4 million vertices to a line unless
+// Options says otherwise, numbers of 128 characters; counts are checked before
+// anything is allocated, and memory does not grow with the size of a GeoJSON file.
 package vector
 
 import (
