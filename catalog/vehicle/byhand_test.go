@@ -73,7 +73,7 @@ func TestTheHighestTorqueOfABand(t *testing.T) {
 // What a file leaves out is told with its figure and unit; a driveline retarder is as strong
 // as its file says, an engine brake up to 15 % stronger.
 func TestDefaultsOfRetardersAndDiscs(t *testing.T) {
-	text := Template()
+	text := Template(catalog.Metric)
 	from := strings.Index(text, "[[class.truck.retarder]]")
 	to := from + 1 + strings.Index(text[from+1:], "\n[")
 	text = text[:from] + "[[class.truck.retarder]]\nkind = \"engine\"\npower_w_by_rpm = [[1000, 100000], [2200, 300000]]\n[[class.truck.retarder]]\nkind = \"driveline\"\ntorque_limit_nm = 3000\nsustained_power_w = 300000\n" + text[to:]
