@@ -40,6 +40,7 @@ type DebriefInput struct {
 	MassKg  float64 // 0: the class's upper end
 	File    string
 	Drive   *routes.Recording
+	Sites   []catalog.Site
 	Pass    int // which run down the hill, from 1; 0: the one that covers most of it
 }
 
@@ -47,7 +48,7 @@ type DebriefInput struct {
 func NewDebrief(in DebriefInput) (*Debrief, error) {
 	a := &Debrief{Schema: catalog.Schema, Recording: Recording{in.File, in.Drive.Name, in.Drive.Note, len(in.Drive.Fixes)},
 		Skipped: notNil(in.Drive.Skipped), Cautions: catalog.Cautions(), entry: in.Entry}
-	d := debrief.Input{Descent: &in.Entry.Descent, Profile: in.Profile, Class: in.Class, MassKg: in.MassKg, File: in.File, Drive: in.Drive, Pass: in.Pass}
+	d := debrief.Input{Descent: &in.Entry.Descent, Profile: in.Profile, Class: in.Class, MassKg: in.MassKg, File: in.File, Drive: in.Drive, Sites: in.Sites, Pass: in.Pass}
 	if known, hold, _ := wording.AnswerFor(in.Entry, in.Class.ID); known == wording.Held {
 		d.Advice = hold
 	}
@@ -97,7 +98,7 @@ func (a *Debrief) View(view plot.ProfileView, u catalog.Units) plot.DriveView {
 		SpeedAdv: both(func(u catalog.Units) string { return fmt.Sprintf("gear %s, %s", a.gearLabel(), u.Speed(d.AdvisedMPS)) }),
 		Says: both(func(u catalog.Units) string {
 			p := debriefPage{&lines{units: u}, d}
-			return p.outWords() + p.overWords()
+			return p.headline()
 		}),
 		Caption: []string{fmt.Sprintf("Recording: %s, %s; %s at %s.", recordingName(&a.Recording), debriefPage{&lines{units: u}, d}.when(), d.Class, u.Mass(d.MassKg)),
 			wording.ReviewLine(e), wording.SourceLine(e.Provenance), catalog.Cautions()[0]}}
@@ -106,6 +107,12 @@ func (a *Debrief) View(view plot.ProfileView, u catalog.Units) plot.DriveView {
 	}
 	for _, x := range d.Stops {
 		v.Marks = append(v.Marks, plot.DriveMark{DistanceM: x.AtM, Label: both(func(catalog.Units) string { return "stop, " + clockTime(x.TimeS) })})
+	}
+	for _, x := range d.Neutral {
+		v.Marks = append(v.Marks, plot.DriveMark{DistanceM: (x.FromM + x.ToM) / 2, Label: both(func(catalog.Units) string { return "OUT OF GEAR, " + clockTime(x.TimeS) })})
+	}
+	for _, x := range d.Brakes.Events {
+		v.Marks = append(v.Marks, plot.DriveMark{DistanceM: (x.FromM + x.ToM) / 2, Label: both(func(catalog.Units) string { return "service brakes" })})
 	}
 	return v
 }

@@ -173,6 +173,7 @@ func (p debriefPage) energy(energyJ float64) string {
 func (a *Debrief) WriteText(w io.Writer, u catalog.Units) error {
 	p := debriefPage{&lines{w: w, units: u}, &a.Debrief}
 	p.head(a)
+	p.verdict()
 	p.neutral()
 	p.speeds()
 	if p.d.HasAdvice {
@@ -181,6 +182,7 @@ func (a *Debrief) WriteText(w io.Writer, u catalog.Units) error {
 	}
 	p.brakes()
 	p.stops()
+	p.places()
 	p.section("What this recording cannot tell")
 	for _, t := range p.d.CannotTell {
 		p.line("- %s", t)
@@ -216,7 +218,7 @@ func (p debriefPage) head(a *Debrief) {
 	case h != nil && d.MassKg < h.MassKg-1:
 		p.line("The advice is for %s, whatever the drive's mass.", p.units.Mass(h.MassKg))
 	case d.MassIsTaken:
-		p.line("Its mass is not given: the class's upper end is taken, for which the advice is. Lighter, the service brakes took less.")
+		p.line("Its mass is not given: the advice is for the class's upper end.")
 	}
 	switch known {
 	case wording.NotHeld:
@@ -271,7 +273,7 @@ func (p debriefPage) brakes() {
 	p.section("Service brakes, by the balance of energies")
 	mass := ""
 	if p.d.MassIsTaken {
-		mass = fmt.Sprintf(" Both for %s, as no mass is given: a lighter truck's took less.", p.units.Mass(p.d.MassKg))
+		mass = fmt.Sprintf(" \"At least\" is for the lightest truck of the class, \"at most\" for %s, as no mass is given.", p.units.Mass(p.d.MassKg))
 	}
 	if b.AtLeastJ >= 0.05e6 {
 		p.line("They took at least %s, if the retarder gave all it can; at most %s, if it gave nothing.%s", p.energy(b.AtLeastJ), p.energy(b.AtMostJ), mass)
@@ -281,8 +283,8 @@ func (p debriefPage) brakes() {
 	for _, x := range b.Events {
 		p.line("- they must have worked %s: %s to %s in %s, at least %s", p.stretch(x.FromM, x.ToM), p.speed(x.FromMPS), p.speed(x.ToMPS), clockTime(x.TimeS), p.energy(x.AtLeastJ))
 	}
-	if p.d.HasBrakeSignal {
-		p.line("Applied for %s as recorded.", clockTime(b.OnS))
+	if use := p.d.Applied; use != nil {
+		p.line("%s", p.useWords(use))
 	}
 	for _, x := range b.Conflicts {
 		p.line("- THE RECORDING CONTRADICTS ITSELF %s: service brakes off, yet nothing else could take %s. Check the mass, the class and the signal.", p.stretch(x.FromM, x.ToM), p.energy(x.AtLeastJ))

@@ -38,7 +38,7 @@ func TestDebriefWords(t *testing.T) {
 	says("the mass", p.crestWords(), "THE ADVICE DOES NOT COVER THIS MASS")
 	d.Brakes.Statuses, d.Brakes.StopJ = []catalog.FigureStatus{{}, {}}, 5e6
 	p.brakes()
-	says("service brakes", out.String(), "proves no use of them", "a lighter truck's took less", "taken as", "not known", "After another hill")
+	says("service brakes", out.String(), "proves no use of them", "is for the lightest truck of the class", "taken as", "not known", "After another hill")
 	d.Begin = time.Unix(0, 0).UTC()
 	says("no clock", p.clock(d.Begin.Add(75*time.Second)), "1 min 15 s after its start")
 	d.IsClock = true

@@ -18,7 +18,8 @@ type Input struct {
 	MassKg  float64       // on the road; 0: the class's upper end
 	File    string        // of the recording, for faults
 	Drive   *routes.Recording
-	Pass    int // which run down the hill, from 1; 0: the one that covers most of it
+	Sites   []catalog.Site // on record; those of other roads are left out
+	Pass    int            // which run down the hill, from 1; 0: the one that covers most of it
 }
 
 // Debrief is what a recorded drive tells of a descent. Distances are from the
@@ -50,8 +51,10 @@ type Debrief struct {
 	MostAtM   float64            `json:"most_at_m"` // where
 	OverMPS   float64            `json:"over_mps"`  // the most over the advised speed, beyond the bound; 0 if none
 	Stops     []DriveStop        `json:"stops"`
+	Places    []PassedPlace      `json:"places"`
 	Brakes    BrakeBalance       `json:"service_brakes"`
-	Off       []recorded.OffRoad `json:"off_road"` // points too far from the road, left out
+	Applied   *BrakeUse          `json:"brake_use"` // null where no brake switch is recorded
+	Off       []recorded.OffRoad `json:"off_road"`  // points too far from the road, left out
 	Elsewhere int                `json:"points_elsewhere"`
 	Gaps      []DriveGap         `json:"gaps"`
 

@@ -72,11 +72,7 @@ type TurnPlace struct {
 
 // Words names the place and says where it lies, in a unit system.
 func (p *TurnPlace) Words(u catalog.Units) string {
-	kind := map[catalog.SiteKind]string{catalog.BrakeCheck: "brake check area", catalog.ChainUp: "chain-up area", catalog.EscapeRamp: "escape ramp"}[p.Kind]
-	if kind == "" {
-		kind = string(p.Kind)
-	}
-	return fmt.Sprintf("%s %s, %s, station %s", kind, p.Name, p.Where, u.Station(p.StationM))
+	return fmt.Sprintf("%s %s, %s, station %s", p.Kind.Words(), p.Name, p.Where, u.Station(p.StationM))
 }
 
 // newRung describes a practice grade by the hold that it is driven by; page is the hold of

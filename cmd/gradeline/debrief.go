@@ -55,11 +55,11 @@ func (s *session) debrief(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	e, stretch, err := oneHill(c)
+	e, stretch, sites, err := oneHill(c)
 	if err != nil {
 		return err
 	}
-	a, err := answer.NewDebrief(answer.DebriefInput{Entry: &e, Profile: stretch, Class: &class, MassKg: massKg, File: file, Drive: &rec, Pass: c.Int("pass")})
+	a, err := answer.NewDebrief(answer.DebriefInput{Entry: &e, Profile: stretch, Class: &class, MassKg: massKg, File: file, Drive: &rec, Sites: sites, Pass: c.Int("pass")})
 	if err != nil {
 		return err
 	}

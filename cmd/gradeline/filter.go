@@ -117,16 +117,19 @@ func oneDescent(c *cli.Context) (*store.Catalog, catalog.Entry, error) {
 	return cat, e, err
 }
 
-// oneHill reads the descent that the argument names and the grade line that is kept
-// with it; nothing stays open.
-func oneHill(c *cli.Context) (catalog.Entry, *routes.Profile, error) {
+// oneHill reads the descent that the first argument names, with its grade line and the
+// places on record along its road.
+func oneHill(c *cli.Context) (e catalog.Entry, line *routes.Profile, sites []catalog.Site, err error) {
 	cat, e, err := oneDescent(c)
 	if err != nil {
-		return e, nil, err
+		return e, nil, nil, err
 	}
 	defer cat.Close()
-	line, err := cat.Profile(c.Context, e.Descent.ID)
-	return e, line, err
+	if line, err = cat.Profile(c.Context, e.Descent.ID); err != nil {
+		return e, nil, nil, err
+	}
+	sites, err = cat.Sites(c.Context, store.SiteFilter{Route: e.Descent.Route})
+	return e, line, sites, err
 }
 
 // chosen opens the catalogue and reads the descents that the flags choose; the

@@ -1,0 +1,66 @@
+package debrief
+
+// dragS is how long one application of the service brakes lasts on a downgrade before it
+// is dragging and no snub; a snub is over in about three seconds (common practice, no
+// source for the limit).
+const dragS = 10.0
+
+// BrakeUse is what a recorded brake switch tells of the hill, from the crest to the foot.
+type BrakeUse struct {
+	Count    int     `json:"count"` // applications
+	TotalS   float64 `json:"total_s"`
+	LongestS float64 `json:"longest_s"`
+	Drags    int     `json:"drags"` // applications of dragS and more
+	DragS    float64 `json:"drag_s"`
+	FromM    float64 `json:"from_m"`    // of the first one's start
+	ToM      float64 `json:"to_m"`      // of the last one's end
+	KnownPct float64 `json:"known_pct"` // of the time on the hill with points, for which the switch is recorded
+	IsSparse bool    `json:"sparse"`    // points lie too far apart to count short applications
+}
+
+// brakeUse counts the applications while moving; nil where the switch is not recorded.
+func brakeUse(v *driven, lengthM float64) *BrakeUse {
+	u := &BrakeUse{IsSparse: v.sampleS > 1.5}
+	var onHillS, knownS float64
+	begin := -1
+	end := func(to int) {
+		if begin < 0 {
+			return
+		}
+		s := v.pass[to].TimeS - v.pass[begin].TimeS
+		if u.Count == 0 {
+			u.FromM = v.pass[begin].DistanceM
+		}
+		u.Count, u.TotalS, u.LongestS, u.ToM = u.Count+1, u.TotalS+s, max(u.LongestS, s), v.pass[to].DistanceM
+		if s >= dragS {
+			u.Drags, u.DragS = u.Drags+1, u.DragS+s
+		}
+		begin = -1
+	}
+	for i := range v.pass {
+		at, f := v.pass[i].DistanceM, v.pass[i].Fix
+		if v.afterGap0(i) {
+			end(i - 1)
+		}
+		if at < 0 || at > lengthM {
+			end(max(0, i-1))
+			continue
+		}
+		onHillS += v.heldS(i)
+		if f.ServiceBrake != nil {
+			knownS += v.heldS(i)
+		}
+		switch isOn := f.ServiceBrake != nil && *f.ServiceBrake && v.speedMPS[i] > stoppedMPS; {
+		case isOn && begin < 0:
+			begin = i
+		case !isOn:
+			end(i) // it was let go between the last point and this one
+		}
+	}
+	end(len(v.pass) - 1)
+	if knownS == 0 {
+		return nil
+	}
+	u.KnownPct = 100 * knownS / onHillS
+	return u
+}
