@@ -1,6 +1,9 @@
 package catalog
 
-import "cmp"
+import (
+	"cmp"
+	"slices"
+)
 
 // Heaviest gives the hold of the heaviest class, of two as heavy the worse one;
 // nil where no class has an answer.
@@ -27,6 +30,11 @@ func HoldFor(holds []Hold, class string) *Hold {
 		}
 	}
 	return nil
+}
+
+// HoldsOf keeps of some holds those of the classes named.
+func HoldsOf(holds []Hold, classes []string) []Hold {
+	return slices.DeleteFunc(holds, func(h Hold) bool { return !slices.Contains(classes, h.Class) })
 }
 
 func worse(a, b *Hold) bool {

@@ -32,6 +32,7 @@ const chunk = 256 // descents read in one transaction, so that a slow reader kee
 // at the start; each descent is given as it stands when its turn comes.
 func (c *Catalog) Each(ctx context.Context, f Filter, do func(catalog.Entry) error) error {
 	return c.eachStored(ctx, f, func(e *resurvey.Stored) error {
+		e.Holds = f.onlyFleet(e.Holds)
 		c.questionStale(&e.Entry)
 		return do(e.Entry)
 	})

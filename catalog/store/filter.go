@@ -20,6 +20,7 @@ type Filter struct {
 	Direction           *routes.Direction // of travel along the line
 	Class               string            // only descents with a hold of this class, in the order of danger for it
 	NotHeldBy           string            // only descents that this class does not hold
+	Fleet               []string          // only the holds of these classes, and the order of danger for the heaviest of them; empty is every class
 	State               catalog.ReviewState
 	WithRetired         bool // retired ones too, where State is empty
 	InQuestion          bool // only those whose review is in question
@@ -51,6 +52,10 @@ func (f *Filter) sql() (string, []any) {
 		add("h.descent_fid = d.fid AND h.class = ?", f.Class)
 		order = "h.holds, h.speed_mps, d.drop_m DESC, d.id"
 	}
+	join := ""
+	if len(f.Fleet) > 0 && f.Class == "" {
+		join, order, args = f.fleetOrder() // before all conditions
+	}
 	if f.BBox != nil {
 		from = append([]string{"rtree_descents_geom r"}, from...)
 		var boxes []string
@@ -74,6 +79,9 @@ func (f *Filter) sql() (string, []any) {
 	q := "SELECT d.fid FROM " + strings.Join(from, ", ")
 	if f.BBox != nil {
 		q = "SELECT d.fid FROM " + strings.Join(from, " CROSS JOIN ") // the box first: it is what narrows
+	}
+	if join != "" {
+		q += " " + join
 	}
 	if len(where) > 0 {
 		q += " WHERE " + strings.Join(where, " AND ")

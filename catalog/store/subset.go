@@ -34,7 +34,7 @@ var partSQL = []struct{ table, where string }{
 	{"sources", "route_fid IN (SELECT fid FROM temp.roads)"},
 	{"reviews", "descent IN (SELECT id FROM src.descents WHERE fid IN (SELECT fid FROM temp.wanted))"},
 	{"proposals", "descent_fid IN (SELECT fid FROM temp.wanted)"},
-	{"history", "descent IN (SELECT id FROM src.descents WHERE fid IN (SELECT fid FROM temp.wanted)) OR descent = '' AND route IN (SELECT route FROM src.routes WHERE fid IN (SELECT fid FROM temp.roads))"},
+	{"history", "descent IN (SELECT id FROM src.descents WHERE fid IN (SELECT fid FROM temp.wanted)) OR descent = '' AND what = 'fleet' OR descent = '' AND route IN (SELECT route FROM src.routes WHERE fid IN (SELECT fid FROM temp.roads))"},
 	{"sites", "route IN (SELECT route FROM src.routes WHERE fid IN (SELECT fid FROM temp.roads))"},
 	// A part of a network would lead nowhere: a way through it is asked of the whole.
 	{"network_sources", ""},

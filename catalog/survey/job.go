@@ -33,14 +33,15 @@ type Setup struct {
 
 	Part Part // of the network; the zero value is all of it
 
-	Catalog     string // file; made when there is something to put in
-	Tool        string // name and version of the program, for the catalogue
-	By          string // who surveys, for the catalogue's history
-	Invented    bool   // the entries are a demonstration
-	Credit      string // what the terrain's licence asks to be printed; may be empty
-	AcceptMoves bool   // take new figures also for reviewed descents that moved beyond their bounds
-	DryRun      bool   // work out the changes, write nothing
-	Afresh      bool   // survey also the routes that a run cut short has finished
+	Catalog     string    // file; made when there is something to put in
+	Tool        string    // name and version of the program, for the catalogue
+	Fleet       *[]string // the classes that the office runs, which the catalogue keeps, none for every class; nil leaves what it keeps
+	By          string    // who surveys, for the catalogue's history
+	Invented    bool      // the entries are a demonstration
+	Credit      string    // what the terrain's licence asks to be printed; may be empty
+	AcceptMoves bool      // take new figures also for reviewed descents that moved beyond their bounds
+	DryRun      bool      // work out the changes, write nothing
+	Afresh      bool      // survey also the routes that a run cut short has finished
 
 	KeepAll     bool // keep all that Routes, Descents, Skipped, Changes and JSON give; without it only Worst and Gaps
 	KeepProfile bool // keep the rows of the grade lines for WriteProfile
@@ -154,6 +155,11 @@ func (j *Job) openCatalog(ctx context.Context) error {
 		return err
 	}
 	j.cat = cat
+	if s.Fleet != nil && !s.DryRun {
+		if err := cat.SetFleet(ctx, s.By, *s.Fleet); err != nil {
+			return err
+		}
+	}
 	j.batch = cat.BeginSurvey(store.SaveOptions{DryRun: s.DryRun, By: s.By, AcceptMoves: s.AcceptMoves, RoutesPerCommit: 25})
 	return nil
 }

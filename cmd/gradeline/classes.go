@@ -5,6 +5,7 @@ import (
 
 	"github.com/urfave/cli/v2"
 
+	"gradeline/catalog"
 	"gradeline/catalog/answer"
 	"gradeline/catalog/vehicle"
 	"gradeline/cmd/commandline"
@@ -12,15 +13,16 @@ import (
 
 func (s *session) classesCommand() *cli.Command {
 	return &cli.Command{
-		Name: "classes", Usage: "weight classes and their trucks: list, check a file, or print a template",
-		ArgsUsage: "list | check FILE | template",
-		Flags:     []cli.Flag{classesFlag(), jsonFlag(), unitsFlag()},
-		Action:    s.classes,
+		Name: "classes", Usage: "weight classes and their trucks: list, check a file, print a template, or choose the catalogue's fleet",
+		ArgsUsage: "list | check FILE | template | fleet [LIST]",
+		Flags: []cli.Flag{classesFlag(), catalogFlag(), &cli.StringFlag{Name: "by", Usage: "`NAME` for the catalogue's history, of who chooses a fleet"},
+			jsonFlag(), unitsFlag()},
+		Action: s.classes,
 	}
 }
 
 func (s *session) classes(c *cli.Context) error {
-	if err := commandline.CountArgs(c, 1, 2, "one of: list, check FILE, template"); err != nil {
+	if err := commandline.CountArgs(c, 1, 2, "one of: list, check FILE, template, fleet"); err != nil {
 		return err
 	}
 	u, err := units(c)
@@ -28,7 +30,7 @@ func (s *session) classes(c *cli.Context) error {
 		return err
 	}
 	what := c.Args().First()
-	if what != "check" && c.NArg() > 1 {
+	if what != "check" && what != "fleet" && c.NArg() > 1 {
 		return usagef("classes %s takes no further argument", what)
 	}
 	switch what {
@@ -57,6 +59,31 @@ func (s *session) classes(c *cli.Context) error {
 			return err
 		}
 		return s.answer(c, answer.NewClasses(classes), u)
+	case "fleet":
+		return s.classesFleet(c)
 	}
-	return usagef("classes has no %q%s", what, commandline.DidYouMean(what, []string{"list", "check", "template"}))
+	return usagef("classes has no %q%s", what, commandline.DidYouMean(what, []string{"list", "check", "template", "fleet"}))
+}
+
+// classesFleet stores the fleet of the catalogue, or says which it is.
+func (s *session) classesFleet(c *cli.Context) error {
+	cat, err := s.openForChange(c)
+	if err != nil {
+		return err
+	}
+	defer cat.Close()
+	if c.NArg() == 2 {
+		ids, err := answer.FleetOf(c.Context, cat, c.Args().Get(1))
+		if err != nil {
+			return err
+		}
+		if err := cat.SetFleet(c.Context, c.String("by"), ids); err != nil {
+			return err
+		}
+	}
+	a, err := answer.NewFleet(c.Context, cat)
+	if err != nil {
+		return err
+	}
+	return s.answer(c, a, catalog.Metric)
 }

@@ -92,6 +92,7 @@ var examples = map[string][]commandline.Example{
 	},
 	"classes": {
 		{What: "the weight classes and their trucks", Line: "gradeline classes list --units us"},
+		{What: "choose the classes that your office runs: list, show, report and the next survey go by them", Line: "gradeline classes fleet us-5axle,us-dump-3axle --catalog demo.gpkg --by Ada"},
 		{What: "describe your own trucks, then check the file", Line: "gradeline classes template > trucks.toml && gradeline classes check trucks.toml"},
 	},
 	"demo": {

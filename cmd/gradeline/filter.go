@@ -134,7 +134,14 @@ func oneHill(c *cli.Context) (e catalog.Entry, line *routes.Profile, sites []cat
 
 // chosen opens the catalogue and reads the descents that the flags choose; the
 // caller closes it.
-func chosen(c *cli.Context) (*store.Catalog, []catalog.Entry, error) {
+func chosen(c *cli.Context) (*store.Catalog, []catalog.Entry, error) { return chosenFor(c, nil) }
+
+// chosenForFleet is chosen with the holds of the fleet alone.
+func (s *session) chosenForFleet(c *cli.Context) (*store.Catalog, []catalog.Entry, error) {
+	return chosenFor(c, s.fleetOf)
+}
+
+func chosenFor(c *cli.Context, fleetOf func(*cli.Context, *store.Catalog) ([]string, error)) (*store.Catalog, []catalog.Entry, error) {
 	f, err := filter(c)
 	if err != nil {
 		return nil, nil, err
@@ -143,12 +150,31 @@ func chosen(c *cli.Context) (*store.Catalog, []catalog.Entry, error) {
 	if err != nil {
 		return nil, nil, err
 	}
+	if fleetOf != nil {
+		if f.Fleet, err = fleetOf(c, cat); err != nil {
+			cat.Close()
+			return nil, nil, err
+		}
+	}
 	es, err := answer.Chosen(c.Context, cat, f)
 	if err != nil {
 		cat.Close()
 		return nil, nil, err
 	}
 	return cat, es, nil
+}
+
+// fleetOf is the fleet that --fleet or the catalogue names; it is said where others are left out.
+func (s *session) fleetOf(c *cli.Context, cat *store.Catalog) ([]string, error) {
+	ids, err := answer.FleetOf(c.Context, cat, c.String("fleet"))
+	if err != nil {
+		return nil, err
+	}
+	words, err := answer.FleetWords(c.Context, cat, ids)
+	if words != "" {
+		s.say("%s", words)
+	}
+	return ids, err
 }
 
 // descentsNamed reads the descents that the arguments name.

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"os"
 	"path/filepath"
 	"slices"
@@ -9,7 +10,9 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"gradeline/catalog"
+	"gradeline/catalog/answer"
 	"gradeline/catalog/holding"
+	"gradeline/catalog/store"
 	"gradeline/catalog/vehicle"
 	"gradeline/cmd/commandline"
 )
@@ -34,7 +37,7 @@ func classesFlag() cli.Flag {
 }
 
 func fleetFlag() cli.Flag {
-	return &cli.StringFlag{Name: "fleet", Usage: "only the weight classes that you run, as a `LIST` of ids with commas; without it every class", EnvVars: []string{"GRADELINE_FLEET"}}
+	return &cli.StringFlag{Name: "fleet", Usage: "only the weight classes that you run, as a `LIST` of ids with commas, or all; survey stores it in the catalogue, which the others then go by", EnvVars: []string{"GRADELINE_FLEET"}}
 }
 
 func classFlag() cli.Flag {
@@ -90,21 +93,38 @@ func weightClasses(c *cli.Context) ([]vehicle.Class, error) {
 	return out, nil
 }
 
-// fleet reads the classes that --fleet asks for; without it all of them.
-func fleet(c *cli.Context) ([]vehicle.Class, error) {
+// surveyFleet reads the classes that --fleet asks for, without it those of the
+// catalogue's fleet, else all. ids is what the catalogue is to keep; nil leaves it.
+func surveyFleet(c *cli.Context) (chosen []vehicle.Class, ids *[]string, err error) {
 	classes, err := loadClasses(c)
-	if err != nil || c.String("fleet") == "" {
-		return classes, err
-	}
-	ids := strings.Split(c.String("fleet"), ",")
-	for i := range ids {
-		ids[i] = strings.TrimSpace(ids[i])
-	}
-	chosen, err := vehicle.Fleet(classes, ids)
 	if err != nil {
-		return nil, usagef("--fleet: %v", err)
+		return nil, nil, err
 	}
-	return chosen, nil
+	wanted, from := answer.FleetIDs(c.String("fleet")), "--fleet"
+	if c.String("fleet") != "" {
+		ids = &wanted
+	} else if wanted, err = keptFleet(c); err != nil {
+		return nil, nil, err
+	} else if len(wanted) > 0 {
+		from = "the fleet that " + c.String("catalog") + " keeps (--fleet chooses another)"
+	}
+	if chosen, err = vehicle.Fleet(classes, wanted); err != nil {
+		return nil, nil, usagef("%s: %v", from, err)
+	}
+	return chosen, ids, nil
+}
+
+// keptFleet is the fleet that the catalogue keeps, where there is one already.
+func keptFleet(c *cli.Context) ([]string, error) {
+	cat, err := store.Open(c.Context, c.String("catalog"), store.Options{ReadOnly: true})
+	if errors.Is(err, catalog.ErrNotFound) {
+		return nil, nil
+	}
+	if err != nil {
+		return nil, err
+	}
+	defer cat.Close()
+	return cat.Fleet(c.Context)
 }
 
 // weightClass is the class that --class asks for.

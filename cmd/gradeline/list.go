@@ -16,7 +16,7 @@ import (
 func (s *session) listCommand() *cli.Command {
 	return &cli.Command{
 		Name: "list", Usage: "descents in the catalogue, most dangerous first",
-		Flags:  append(filterFlags(), outFlag(), forceFlag(), jsonFlag(), unitsFlag()),
+		Flags:  append(filterFlags(), fleetFlag(), outFlag(), forceFlag(), jsonFlag(), unitsFlag()),
 		Action: s.list,
 	}
 }
@@ -49,6 +49,9 @@ func (s *session) list(c *cli.Context) error {
 		return err
 	}
 	defer cat.Close()
+	if f.Fleet, err = s.fleetOf(c, cat); err != nil {
+		return err
+	}
 	if err := answer.CheckNames(c.Context, cat, f); err != nil {
 		return err
 	}

@@ -13,7 +13,7 @@ import (
 func (s *session) reportCommand() *cli.Command {
 	return &cli.Command{
 		Name: "report", Usage: "one self-contained HTML page: map, profiles, tables; opens offline",
-		Flags: append(append(filterFlags(), terrainFlags()...), outFlag(), forceFlag(), unitsFlag(),
+		Flags: append(append(filterFlags(), terrainFlags()...), fleetFlag(), outFlag(), forceFlag(), unitsFlag(),
 			&cli.BoolFlag{Name: "signs", Usage: "with the plan sheets of the signs that each descent warrants"}, rulesFlag(), approachFlag(),
 			&cli.StringFlag{Name: "title", Value: "Mountain descents", Usage: "`TITLE` of the page"}),
 		Action: s.report,
@@ -28,7 +28,7 @@ func (s *session) report(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	cat, es, err := chosen(c)
+	cat, es, err := s.chosenForFleet(c)
 	if err != nil {
 		return err
 	}

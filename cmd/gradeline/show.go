@@ -22,7 +22,7 @@ func (s *session) showCommand() *cli.Command {
 			&cli.StringFlag{Name: "plot", Usage: "draw the profile to a .svg or .png `FILE`"},
 			&cli.StringFlag{Name: "holding-plot", Usage: "draw demand against what each gear holds to a .svg or .png `FILE`; needs --class"},
 			&cli.StringFlag{Name: "heat-plot", Usage: "draw what the service brakes would reach to a .svg or .png `FILE`; needs --class"},
-			classesFlag(),
+			classesFlag(), fleetFlag(),
 			jsonFlag(), unitsFlag(), forceFlag()},
 		Action: s.show,
 	}
@@ -41,6 +41,15 @@ func (s *session) show(c *cli.Context) error {
 		return err
 	}
 	defer cat.Close()
+	if c.String("class") == "" {
+		fleet, err := s.fleetOf(c, cat)
+		if err != nil {
+			return err
+		}
+		if len(fleet) > 0 {
+			e.Holds = catalog.HoldsOf(e.Holds, fleet)
+		}
+	}
 	hold := catalog.HoldFor(e.Holds, c.String("class"))
 	if c.String("class") != "" && hold == nil {
 		return usagef("%s has no answer for class %q; it has %s", e.Descent.ID, c.String("class"), commandline.Listed(wording.Classes([]catalog.Entry{e})))

@@ -182,7 +182,7 @@ func (s *session) surveySetup(c *cli.Context) (survey.Setup, error) {
 	if setup.Terrain, setup.Roads = inputs(c); len(setup.Roads) == 0 {
 		return setup, usagef("survey needs at least one file of routes besides the terrain")
 	}
-	classes, err := fleet(c)
+	classes, kept, err := surveyFleet(c)
 	if err != nil {
 		return setup, err
 	}
@@ -206,6 +206,7 @@ func (s *session) surveySetup(c *cli.Context) (survey.Setup, error) {
 	if setup.Lines, err = networkOptions(c, s.roadOptions(c)); err != nil {
 		return setup, err
 	}
+	setup.Fleet = kept
 	setup.AsDrawn, setup.Catalog, setup.Tool = c.Bool("as-drawn"), c.String("catalog"), "gradeline "+version
 	setup.DrivePaths = c.StringSlice("drives")
 	switch kind := c.String("drive-heights"); kind {

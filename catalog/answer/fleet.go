@@ -1,0 +1,78 @@
+package answer
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"slices"
+	"strings"
+
+	"gradeline/catalog"
+	"gradeline/catalog/store"
+)
+
+// EveryClass is what chooses all classes where a fleet is asked for.
+const EveryClass = "all"
+
+// FleetIDs reads a list of class ids with commas; none for "" and EveryClass.
+func FleetIDs(list string) []string {
+	var ids []string
+	for _, id := range strings.Split(list, ",") {
+		if id = strings.TrimSpace(id); id != "" && id != EveryClass {
+			ids = append(ids, id)
+		}
+	}
+	return ids
+}
+
+// FleetOf gives the ids of the classes that an answer is for: those asked for, each of
+// which the catalogue must know, or those that the catalogue keeps as the office's fleet.
+// None for every class.
+func FleetOf(ctx context.Context, cat *store.Catalog, asked string) ([]string, error) {
+	if asked == "" {
+		return cat.Fleet(ctx)
+	}
+	ids := FleetIDs(asked)
+	for _, id := range ids {
+		if err := CheckClass(ctx, cat, id); err != nil {
+			return nil, err
+		}
+	}
+	return ids, nil
+}
+
+// FleetWords say for which classes an answer is where the catalogue has others too; ""
+// where it has not.
+func FleetWords(ctx context.Context, cat *store.Catalog, fleet []string) (string, error) {
+	if len(fleet) == 0 {
+		return "", nil
+	}
+	known, err := cat.ClassIDs(ctx)
+	if err != nil || !slices.ContainsFunc(known, func(id string) bool { return !slices.Contains(fleet, id) }) {
+		return "", err
+	}
+	return "only the classes of the fleet: " + strings.Join(fleet, ", ") + "; --fleet " + EveryClass + " shows every class", nil
+}
+
+// Fleet says which classes the answers of a catalogue are for.
+type Fleet struct {
+	Schema  string   `json:"schema"`
+	Catalog string   `json:"catalog"`
+	Fleet   []string `json:"fleet"` // none for every class
+}
+
+// NewFleet is the answer for a catalogue.
+func NewFleet(ctx context.Context, cat *store.Catalog) (*Fleet, error) {
+	ids, err := cat.Fleet(ctx)
+	return &Fleet{Schema: catalog.Schema, Catalog: cat.Path(), Fleet: notNil(ids)}, err
+}
+
+// WriteText writes the sentence that people read.
+func (a *Fleet) WriteText(w io.Writer, _ catalog.Units) error {
+	if len(a.Fleet) == 0 {
+		_, err := fmt.Fprintf(w, "%s has no fleet: answers are for every weight class.\n", a.Catalog)
+		return err
+	}
+	_, err := fmt.Fprintf(w, "The fleet of %s: %s.\n", a.Catalog, strings.Join(a.Fleet, ", "))
+	return err
+}
