@@ -34,6 +34,7 @@ type Comparison struct {
 
 	steps      []string // rasters that stand at different heights, among the warnings
 	isInvented bool
+	credits    []string // what the licences of terrain and roads ask to be printed
 	classCount int
 	ways       []plot.WayView             // in the order of the first class, for a drawing
 	surveyed   map[string]*routes.Descent // by id; of a catalogue none, its ids are known to the reader
@@ -77,6 +78,7 @@ func newComparison(q CompareQuery, list []ranking.Candidate) *Comparison {
 	}
 	for i := range list {
 		a.isInvented = a.isInvented || wording.AnyInvented(list[i].Entries)
+		a.credits = addCredits(a.credits, list[i].Entries)
 	}
 	for i := range len(list) {
 		v := &a.Routes[i]

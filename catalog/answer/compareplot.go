@@ -1,9 +1,11 @@
 package answer
 
 import (
+	"cmp"
 	"io"
 	"math"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"gradeline/catalog"
@@ -25,9 +27,36 @@ func wayViewOf(v *ranking.Verdict, k *ranking.Candidate) plot.WayView {
 			w.Line = append(w.Line, k.Entries[i].Line...)
 			w.Line = append(w.Line, catalog.Vertex{LonDeg: math.NaN(), LatDeg: math.NaN(), ElevationM: math.NaN(), StationM: math.NaN()})
 		}
+		w.UnknownM = unknownOf(k)
 	}
 	w.Hills = hillsOf(k.Entries, v.Class)
 	return w
+}
+
+// unknownOf are the stretches of a road of the catalogue that can't be relied on: all of
+// it, or where ground is missing, all but its descents, since the catalogue doesn't say
+// where the ground is missing.
+func unknownOf(k *ranking.Candidate) [][2]float64 {
+	switch {
+	case !k.Reliable:
+		return [][2]float64{{0, k.LengthM}}
+	case k.MissingM <= 0.5:
+		return nil
+	}
+	var known, out [][2]float64
+	for i := range k.Entries {
+		d := &k.Entries[i].Descent
+		known = append(known, [2]float64{math.Min(d.StartM, d.EndM), math.Max(d.StartM, d.EndM)})
+	}
+	slices.SortFunc(known, func(a, b [2]float64) int { return cmp.Compare(a[0], b[0]) })
+	fromM := 0.0
+	for _, s := range append(known, [2]float64{k.LengthM, k.LengthM}) {
+		if s[0] > fromM {
+			out = append(out, [2]float64{fromM, s[0]})
+		}
+		fromM = math.Max(fromM, s[1])
+	}
+	return out
 }
 
 // hillsOf numbers descents in travel with what a class can do on each.
@@ -87,7 +116,7 @@ func doubtsOf(p *routes.Profile) [][2]float64 {
 // Plot draws the routes on a map with their profiles next to it. The file's ending says
 // how: .svg, .png, or .html for a page with the table.
 func (a *Comparison) Plot(w io.Writer, path string, u catalog.Units) error {
-	f, err := plot.WaysFigure(a.ways, u, a.Cautions)
+	f, err := plot.WaysFigure(a.ways, u, append(slices.Clone(a.Cautions), a.credits...))
 	if err != nil {
 		return err
 	}

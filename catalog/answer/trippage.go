@@ -1,10 +1,12 @@
 package answer
 
 import (
+	"context"
 	"fmt"
 	"io"
 	"math"
 	"path/filepath"
+	"slices"
 	"strings"
 	"time"
 
@@ -13,8 +15,10 @@ import (
 	"gradeline/catalog"
 	"gradeline/catalog/page"
 	"gradeline/catalog/plot"
+	"gradeline/catalog/store"
 	"gradeline/catalog/survey"
 	"gradeline/catalog/vehicle"
+	"gradeline/catalog/wording"
 	"gradeline/routes/stationing"
 )
 
@@ -25,30 +29,87 @@ type TripPageOptions struct {
 	Paper   page.Paper
 	Sites   []catalog.Site // those beside the way are shown
 	Printed time.Time
+	Credits []string // what the licences of the terrain ask to be printed
+	Place   int      // of the trip: 1 is the best; 0 also
 	// IsInvented marks the page of a demonstration.
 	IsInvented bool
 }
 
-// TripPage writes the driver's page of the best trip, as HTML or, by a file's ending,
-// as PDF. It is an error where there is no trip or no grade line of it.
+// TripPageName is the file of the page of a trip, where that of the best has a name: the
+// place stands before the ending.
+func TripPageName(file string, place int) string {
+	if place <= 1 {
+		return file
+	}
+	ext := filepath.Ext(file)
+	return fmt.Sprintf("%s-%d%s", strings.TrimSuffix(file, ext), place, ext)
+}
+
+// addCredits adds what the licences of the sources of descents ask to be printed, each once.
+func addCredits(list []string, es []catalog.Entry) []string {
+	for i := range es {
+		for _, c := range es[i].Provenance.Credits {
+			if !slices.Contains(list, c) {
+				list = append(list, c)
+			}
+		}
+	}
+	return list
+}
+
+// FromCatalogue takes the places of a catalogue, and where the way was found on its grade
+// lines, its credits and whether it is a demonstration.
+func (o *TripPageOptions) FromCatalogue(ctx context.Context, cat *store.Catalog, isWayOfIt bool) (err error) {
+	if o.Sites, err = cat.Sites(ctx, store.SiteFilter{}); err != nil {
+		return err
+	}
+	f := store.Filter{NoHolds: true}
+	if !isWayOfIt {
+		f.Limit = 1
+	}
+	es, err := cat.Descents(ctx, f)
+	if err != nil {
+		return err
+	}
+	o.IsInvented = wording.AnyInvented(es)
+	if isWayOfIt {
+		o.Credits = addCredits(o.Credits, es)
+	}
+	return nil
+}
+
+// TripPage writes the driver's page of a trip, as HTML or, by a file's ending, as PDF. It
+// is an error where there is no trip or no grade line of it.
 func (a *TripsAnswer) TripPage(w io.Writer, path string, o TripPageOptions) error {
 	if len(a.Trips) == 0 || a.Trips[0].trip == nil {
 		return &catalog.Fault{Kind: catalog.ErrNotFound, What: "there is no trip to print a page of: " + a.NoWay, Fix: a.Opens}
 	}
-	t := a.Trips[0].trip
+	place := max(1, o.Place)
+	if place > len(a.Trips) {
+		return &catalog.Fault{Kind: catalog.ErrNotFound, What: fmt.Sprintf("there is no way %d", place), Fix: fmt.Sprintf("there are %d", len(a.Trips))}
+	}
+	t := a.Trips[place-1].trip
 	if t.Profile == nil {
 		return &catalog.Fault{Kind: catalog.ErrNotFound, What: "no grade line of the trip is known", Fix: "give terrain that covers it"}
 	}
 	p := page.Trip{From: a.placeWords(0), To: a.placeWords(len(a.Places) - 1), Class: a.Class, ClassLabel: o.Class.Name, MassKg: a.MassKg,
 		LengthM: t.LengthM, TimeS: t.TimeS, Entries: t.Entries, Units: o.Units, Printed: o.Printed,
 		View:  plot.WayView{Name: "the way", LengthM: t.LengthM, Line: lineOfProfile(t.Profile), UnknownM: doubtsOf(t.Profile), Hills: hillsOf(t.Entries, a.Class), Invented: o.IsInvented},
-		Notes: unstatedWords(&a.Trips[0], o.Units)}
+		Notes: unstatedWords(&a.Trips[place-1], o.Units)}
+	if len(a.Trips) > 1 {
+		p.Notes = append([]string{fmt.Sprintf("This is way %d of %d that this truck can take, best first by %s.", place, len(a.Trips), a.Prefer)}, p.Notes...)
+	}
 	p.Sites = sitesAlong(t, o.Sites)
 	if t.Route.Name != "" {
 		p.Over = t.Route.Name
 	}
 	for _, s := range a.Network {
 		p.Sources = append(p.Sources, sourceWords(&s))
+	}
+	for _, c := range addCredits(slices.Clone(o.Credits), t.Entries) {
+		if !slices.ContainsFunc(p.Sources, func(s string) bool { return strings.Contains(s, c) }) {
+			p.Sources = append(p.Sources, c)
+		}
 	}
 	if strings.EqualFold(filepath.Ext(path), ".pdf") {
 		return page.TripPDF(w, p, o.Paper)

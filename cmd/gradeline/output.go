@@ -134,9 +134,10 @@ func canBeWritten(path string, force bool) error {
 
 // progress counts on one line, only on a terminal.
 type progress struct {
-	w    io.Writer
-	what string
-	on   bool
+	w     io.Writer
+	what  string
+	on    bool
+	shown int64 // by share
 }
 
 func (s *session) newProgress(what string) *progress {
@@ -147,6 +148,19 @@ func (s *session) newProgress(what string) *progress {
 func (p *progress) step(done int) {
 	if p.on {
 		fmt.Fprintf(p.w, "\r%s: %d", p.what, done)
+	}
+}
+
+// share shows how much of what is read is done, in whole per cent; the megabytes where the
+// total is not known.
+func (p *progress) share(done, total int64) {
+	now, unit := done>>20, "MB"
+	if total > 0 {
+		now, unit = 100*done/total, "%"
+	}
+	if p.on && now != p.shown {
+		p.shown = now
+		fmt.Fprintf(p.w, "\r%s: %d %s", p.what, now, unit)
 	}
 }
 

@@ -12,14 +12,13 @@ import (
 
 	"gradeline/catalog"
 	"gradeline/catalog/answer"
-	"gradeline/catalog/store"
 	"gradeline/catalog/vehicle"
 )
 
 // tripPageFlags print a trip for its driver.
 func tripPageFlags() []cli.Flag {
 	return []cli.Flag{
-		&cli.StringFlag{Name: "page", Usage: "write the driver's page of the best way to `FILE` (.html or .pdf), with the places of --catalog beside it"},
+		&cli.StringFlag{Name: "page", Usage: "write the driver's page of the best way to `FILE` (.html or .pdf), with the places of --catalog beside it; further ways go to FILE-2 and so on"},
 		&cli.StringFlag{Name: "paper", Value: "letter", Usage: "`PAPER` of the page: letter or a4"},
 	}
 }
@@ -39,28 +38,30 @@ func (s *session) writeTripPage(c *cli.Context, a *answer.TripsAnswer, class *ve
 	default:
 		return usagef("--page %s: the file must end in .html or .pdf", file)
 	}
-	sites, isInvented, err := sitesOfCatalogue(c)
-	if err != nil {
+	o := answer.TripPageOptions{Class: class, Units: u, Paper: paper, Printed: time.Now()}
+	if err := fromCatalogue(c, &o); err != nil {
 		return err
 	}
-	o := answer.TripPageOptions{Class: class, Units: u, Paper: paper, Sites: sites, Printed: time.Now(), IsInvented: isInvented}
-	return s.writeTo(c, file, func(w io.Writer) error { return a.TripPage(w, file, o) })
+	for i := range a.Trips {
+		o.Place = i + 1
+		name := answer.TripPageName(file, o.Place)
+		if err := s.writeTo(c, name, func(w io.Writer) error { return a.TripPage(w, name, o) }); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
-// sitesOfCatalogue are the places of the catalogue, none where nobody named one that is there.
-func sitesOfCatalogue(c *cli.Context) (sites []catalog.Site, isInvented bool, err error) {
+// fromCatalogue adds the places and credits of the catalogue, none where nobody named one
+// that is there.
+func fromCatalogue(c *cli.Context, o *answer.TripPageOptions) error {
 	cat, err := openCatalog(c)
 	if err != nil {
 		if !c.IsSet("catalog") && (errors.Is(err, fs.ErrNotExist) || errors.Is(err, catalog.ErrNotFound)) {
-			return nil, false, nil
+			return nil
 		}
-		return nil, false, err
+		return err
 	}
 	defer cat.Close()
-	es, err := cat.Descents(c.Context, store.Filter{NoHolds: true, Limit: 1})
-	if err != nil {
-		return nil, false, err
-	}
-	sites, err = cat.Sites(c.Context, store.SiteFilter{})
-	return sites, len(es) > 0 && es[0].Provenance.Invented, err
+	return o.FromCatalogue(c.Context, cat, len(c.StringSlice("terrain")) == 0)
 }

@@ -144,7 +144,7 @@ func (s *session) surveyOptions(c *cli.Context, classes []vehicle.Class) (survey
 
 // roadOptions reads how road files are to be read.
 func (s *session) roadOptions(c *cli.Context) vector.Options {
-	return vector.Options{Layer: c.String("layer"), AllowRemote: c.Bool("remote"), Stdin: s.in}
+	return vector.Options{OnProgress: s.newProgress("reading roads").share, Layer: c.String("layer"), AllowRemote: c.Bool("remote"), Stdin: s.in}
 }
 
 // networkFlags say what of a network is read and whether it is joined.
