@@ -153,6 +153,7 @@ func (s *session) findTrips(c *cli.Context, places []orb.Point, q survey.TripQue
 	}
 	defer surface.Close()
 	a, err := answer.FindTrips(c.Context, surface, survey.NetworkFiles{Files: files, Lines: lines}, places, q)
+	s.newProgress("").end() // that of reading
 	if err == nil {
 		a.Warnings = append(a.Warnings, surface.Warnings()...)
 	}
