@@ -182,3 +182,30 @@ func TestMisplacedTooEarlyOrTooFarOn(t *testing.T) {
 		}
 	}
 }
+
+// Where the steepest 100 m are asked for, their sign is for 100 m: all of a part of 9 %.
+func TestTheSteepestHundredMetresHaveTheirSign(t *testing.T) {
+	rs := ruleSet(t, "us-2023")
+	for i := range rs.Signs {
+		if rs.Signs[i].Role == RoleAdvance {
+			rs.Signs[i].Legend = "HILL"
+		}
+	}
+	p := road(0.1, leg{500, 0, 0}, leg{2000, 5.5, 0}, leg{100, 9, 0}, leg{2000, 5.5, 0}, leg{500, 0, 0})
+	s, err := Plan(Input{Descent: descent(p, 500, 4600), Profile: p, ApproachSpeedMPS: 25, Choices: map[string]string{"figure": "steepest-100"}}, rs)
+	if err != nil {
+		t.Fatal(err)
+	}
+	found := false
+	for _, pl := range s.Placements {
+		if pl.Role == RoleSteepest {
+			found = true
+			if !strings.Contains(pl.Why, "steepest 328 ft, 9.0 %") || math.Abs(pl.AnchorM-2500) > 10 {
+				t.Errorf("%q at %g m", pl.Why, pl.AnchorM)
+			}
+		}
+	}
+	if !found {
+		t.Error("no sign for the steepest part")
+	}
+}
