@@ -2,6 +2,14 @@
 // the speed that the retarder alone holds, the service brakes unused, or that
 // nothing holds it.
 //
+// In go a Hill (from a descent and its grade line, or plain), a class and Options; out
+// comes a catalog.Hold in SI, speeds in whole units of the class's country, distances in
+// metres of the route. A hill that nothing holds is an answer, not an error. Errors are
+// *catalog.Fault: ErrImpossible for figures that no truck or hill has or a gap in the
+// grade line, ErrClass for a mass above the class. Masses up to 200 t,
+// downgrades up to 25 %, 500 m below to 6,000 m above the sea. All functions are safe for
+// concurrent use.
+//
 // # What is held
 //
 // At a steady speed the demand of every stretch of the hill must stay within

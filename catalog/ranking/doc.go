@@ -4,5 +4,7 @@
 //
 // In go entries of the catalogue with their holds; nothing is computed anew. A
 // descent without advice for the class counts as not held. The points of the
-// ladder are this program's own: they rank, they measure nothing.
+// ladder are this program's own: they rank, they measure nothing. Times are seconds,
+// lengths metres, grades per cent. Nothing fails: what is not known is said in a Verdict,
+// and what is left out comes with its reason. The same input gives the same order.
 package ranking
