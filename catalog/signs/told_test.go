@@ -209,3 +209,29 @@ func TestTheSteepestHundredMetresHaveTheirSign(t *testing.T) {
 		t.Error("no sign for the steepest part")
 	}
 }
+
+// The steepest window of 100 m that touches a stretch: inside one that is longer, around one
+// that is shorter; a piece that is shorter counts as level beyond its ends.
+func TestTheSteepestWindowOfAStretch(t *testing.T) {
+	p := road(0.1, leg{500, 0, 0}, leg{500, 5, 0}, leg{100, 9, 0}, leg{300, 5, 0}, leg{100, 11, 0}, leg{500, 5, 0}, leg{500, 0, 0})
+	d := descent(p, 500, 2000) // 9 % from 500 m past the crest, 11 % from 900 m
+	tr, err := newTravel(&d, p)
+	if err != nil {
+		t.Fatal(err)
+	}
+	piece := span{0, 1500}
+	for _, k := range []struct {
+		s      span
+		fromM  float64
+		gotPct float64
+	}{{span{300, 800}, 500, 9}, {span{300, 1200}, 900, 11}, {span{540, 560}, 500, 9}, {span{590, 610}, 510, 8.6}, {span{0, 20}, 0, 5}} {
+		at, got := tr.window(piece, k.s, 100)
+		if math.Abs(at.lengthM()-100) > 1e-6 || math.Abs(got-k.gotPct) > 0.41 || math.Abs(at.fromM-k.fromM) > 21 {
+			t.Errorf("%+v: %+v at %g %%, want from %g m at %g %%", k.s, at, got, k.fromM, k.gotPct)
+		}
+	}
+	at, got := tr.window(span{520, 560}, span{520, 560}, 100)
+	if at != (span{520, 560}) || math.Abs(got-9*0.4) > 0.01 {
+		t.Errorf("a piece of 40 m: %+v at %g %%", at, got)
+	}
+}

@@ -39,5 +39,13 @@ func TestHGTGivesWhatGDALGives(t *testing.T) {
 				t.Fatalf("%d columns, block %d differs from GDAL's", cols, b)
 			}
 		}
+		// One comparison with GDAL is made; had it failed, GDAL would read them all.
+		if s.hgt.Load() != inflateYes {
+			t.Errorf("%d columns: agreement %d after all blocks were read", cols, s.hgt.Load())
+		}
+		s.hgt.Store(inflateNo)
+		if done, err := s.readHGT(tl, make([]float32, 4), 0, 0, 2, 2); done || err != nil {
+			t.Errorf("%d columns: read here though GDAL differs, %v", cols, err)
+		}
 	}
 }
