@@ -320,3 +320,16 @@ func TestFilesBesideARaster(t *testing.T) {
 		}
 	}
 }
+
+// A tile of one height says nothing of whether two decoders agree; NaN is a height of its
+// own here.
+func TestWhatAnEvenTileIs(t *testing.T) {
+	for i, k := range []struct {
+		v    []float32
+		even bool
+	}{{[]float32{1, 1, 1}, true}, {[]float32{1, 1, 2}, false}, {[]float32{2, 1, 1}, false}, {[]float32{nan32, nan32}, true}, {[]float32{nan32, 1}, false}, {[]float32{7}, true}} {
+		if isEven(k.v) != k.even {
+			t.Errorf("%d: even %t", i, !k.even)
+		}
+	}
+}
