@@ -59,7 +59,7 @@ func TestFaultsSpeakOfTheKeyThatWasWritten(t *testing.T) {
 		{"too heavy", `mass_max = "80000 lb"`, `mass_max = "800000 lb"`, "mass_max = \"80", `our-5axle mass_max = "800000 lb": 800,000 lb is no mass of a road truck; give at most 440,925 lb`},
 		{"too light", `mass_min = "33069 lb"`, `mass_min = "90000 lb"`, "mass_min", `mass_min = "90000 lb": 90,000 lb is not between 2,205 lb and the upper mass`},
 		{"twice", `mass_max = "80000 lb" `, "mass_max_kg = 36287\nmass_max = \"80000 lb\" ", "mass_max = \"80000 lb\" ", "mass_max: is given twice: as mass_max and as mass_max_kg"},
-		{"unloaded", `load = "12000 lb"`, `load = "0 lb"`, "load = ", `truck.axle[0].load: "0 lb": not a positive mass`},
+		{"unloaded", `load = "12000 lb"`, `load = "0 lb"`, "load = \"0 lb\"", `truck.axle[0].load: "0 lb": not a positive mass`},
 		{"loads don't add up", `load = "12000 lb"`, `load = "16000 lb"`, "[class.truck]", "the groups carry 84,000 lb, the class's upper mass is 80,000 lb"},
 		{"more empty than loaded", `empty = "10803 lb"`, `empty = "13000 lb"`, "empty = ", `empty = "13000 lb": 13,000 lb empty, 12,000 lb loaded`},
 		{"fast", `speed_max = "65 mph"`, `speed_max = "650 mph"`, "speed_max", `speed_max = "650 mph": 650 mph is impossible; give a figure between 11.18 mph and 89.48 mph`},

@@ -33,9 +33,9 @@ var errOtherTIFF = errors.New("not of the kind decoded here")
 // Tags of the first image, by number (TIFF 6.0 appendix A; 317 section 14).
 const (
 	tagCols, tagRows, tagBits, tagCompression    = 256, 257, 258, 259
-	tagSamples, tagPlanar, tagPredictor          = 277, 284, 317
+	tagSamples, tagPredictor                     = 277, 317
 	tagTileW, tagTileH, tagOffsets, tagSizes     = 322, 323, 324, 325
-	tagSampleFormat, tagExtraSamples, tagJPEG    = 339, 338, 347
+	tagSampleFormat                              = 339
 	maxTiffTags, maxTileCells                    = 4096, 4 << 20
 	compressionDeflate, compressionDeflateAncien = 8, 32946
 )
@@ -59,7 +59,7 @@ func readTIFF(f io.ReaderAt) (*tiffTiles, error) {
 		return nil, err
 	}
 	t := &tiffTiles{predictor: 1}
-	value := map[int]int64{tagSamples: 1, tagPlanar: 1, tagCompression: 1, tagSampleFormat: 1, tagPredictor: 1}
+	value := map[int]int64{tagSamples: 1, tagCompression: 1, tagSampleFormat: 1, tagPredictor: 1}
 	for i := int64(0); i < int64(len(entries))/d.entryB; i++ {
 		tag, a, inline, ok := d.entry(entries, i)
 		switch {
