@@ -83,7 +83,7 @@ func (a *Adviser) newProblem(c *vehicle.Class, o Options) (*problem, error) {
 		return nil, err
 	}
 	p.forces = newForces(p)
-	p.lead, p.pitch = p.slope.lead, p.slope.pitch
+	p.lead, p.pitch, p.jolt = p.slope.lead, p.slope.pitch, p.slope.jolt
 	p.prepare()
 	p.setCeilings()
 	return p, nil

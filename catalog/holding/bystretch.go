@@ -72,9 +72,13 @@ func (p *problem) blocks() []block {
 		b.fromM, b.toM = g.fromM, g.toM
 		q := *p
 		q.memo = nil
-		q.long = []stretch{forceOf(g.long, p.v.gradePct, p.truck)}
+		q.long = make([]stretch, len(g.long))
+		for k := range g.long {
+			q.long[k] = forceOf(g.long[k], p.v.gradePct, p.truck)
+		}
 		q.short = []stretch{forceOf(g.short, p.v.gradePct, p.truck)}
-		q.mostPull = mostPullMPS2(q.long, q.short)
+		q.sudden = []stretch{forceOf(g.jolt, p.v.gradePct, p.truck)}
+		q.mostPull = mostPullMPS2(q.long, q.short, q.sudden)
 		b.p = &q
 		b.ceilingMPS, b.ceilingBy = p.ceilingOn(g)
 	}
@@ -259,8 +263,12 @@ func (b *block) fastestBefore(gear, top, next int) int {
 		}
 		spare := math.Inf(1)
 		for _, w := range []float64{v, p.speed(next)} { // the weaker end
-			demandN := p.massKg*p.long[0].pullMPS2 - p.long[0].dragKgPerM*w*w
-			spare = min(spare, ((1-p.reserve)*p.wheelPower(gear, w).AtW(p.long[0].engineShare)/w-demandN)/p.massKg)
+			power := p.wheelPower(gear, w)
+			for i := range p.long {
+				s := &p.long[i]
+				demandN := p.massKg*s.pullMPS2 - s.dragKgPerM*w*w
+				spare = min(spare, ((1-p.reserve)*power.AtW(s.engineShare)/w-demandN)/p.massKg)
+			}
 		}
 		if v*v <= p.speed(next)*p.speed(next)+2*max(0, spare)*(b.toM-b.fromM) {
 			return u

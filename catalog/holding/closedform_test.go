@@ -15,12 +15,7 @@ import (
 // ½ρCdA·v³ − m·A·v + (1 − r)·P = 0: the smaller of its two positive roots.
 func TestPlainGradeAgreesWithTheClosedForm(t *testing.T) {
 	compared := 0
-	defer func() {
-		if compared < 10 {
-			t.Errorf("only %d grades were compared", compared)
-		}
-	}()
-	rapid.Check(t, func(t *rapid.T) {
+	checkUntil(t, func() bool { return compared >= 10 }, func(t *rapid.T) {
 		c := genClass(t)
 		P := rapid.Float64Range(60e3, 300e3).Draw(t, "P")
 		c.Truck.Retarders = []vehicle.Retarder{{Kind: vehicle.DrivelineRetarder, CoolingTempC: 40, StageSharePct: []float64{100}, TorqueLimitNm: 8000, SustainedPowerW: P}}
@@ -55,8 +50,8 @@ func TestPlainGradeAgreesWithTheClosedForm(t *testing.T) {
 			// Nor where the second in which the stage begins to work passes the governed speed.
 			gains := vehicle.PullMPS2(g, c.Truck.RollingResistance) - B*want*want/c.MassMaxKg
 			held = held || c.Truck.HasEngineSpeed(i+1, want) && want+gains*1 <= c.Truck.SpeedFromRPM(i+1, c.Truck.EngineMaxRPM)
-			// And then the whole of it still holds: faster, the same power pushes back less.
-			late := math.Min(want+vehicle.PullMPS2(g, c.Truck.RollingResistance), c.Truck.SpeedFromRPM(i+1, c.Truck.EngineMaxRPM))
+			// And then, seen a tenth of a second late, the whole of it still holds: faster, the same power pushes back less.
+			late := math.Min(want+1.1*vehicle.PullMPS2(g, c.Truck.RollingResistance), c.Truck.SpeedFromRPM(i+1, c.Truck.EngineMaxRPM))
 			if mA-B*late*late > P/late {
 				return
 			}

@@ -16,6 +16,7 @@ type forces struct {
 	power   []vehicle.WheelPower
 	applied []vehicle.WheelForce // NaN: not yet known
 	isKnown []bool               // of power
+	least   []hand               // least forces from a whole speed up; the engine's NaN: not yet known
 }
 
 func newForces(p *problem) *forces {
@@ -34,6 +35,47 @@ func newForces(p *problem) *forces {
 		f.applied[i].DrivenN = math.NaN()
 	}
 	return f
+}
+
+// leastFrom is the least force that a stage gives at the wheels between a speed, rounded
+// down to a whole one, and the governed speed.
+func (f *forces) leastFrom(stage, gear int, speedMPS float64) hand {
+	if f.least == nil {
+		f.least = make([]hand, len(f.applied))
+		for i := range f.least {
+			f.least[i].engineN = math.NaN()
+		}
+	}
+	i := f.cell(stage, gear, int(speedMPS/f.p.units.SpeedUnitMPS()+1e-9))
+	if i < 0 {
+		return hand{} // nothing is known to be had there
+	}
+	if math.IsNaN(f.least[i].engineN) {
+		f.fillLeast(stage, gear)
+	}
+	return f.least[i]
+}
+
+// fillLeast goes down from the governed speed. Below the engine's band the force is that
+// of its low end.
+func (f *forces) fillLeast(stage, gear int) {
+	t := f.p.truck
+	low := hand{engineN: math.Inf(1), drivelineN: math.Inf(1), recuperationN: math.Inf(1)}
+	include := func(v float64) {
+		if t.HasEngineSpeed(gear, v) {
+			w := t.WheelPower(stage, gear, v, f.p.opt.TempC)
+			low.engineN, low.drivelineN, low.recuperationN = min(low.engineN, w.EngineW/v), min(low.drivelineN, w.DrivelineW/v), min(low.recuperationN, w.RecuperationW/v)
+		}
+	}
+	include(t.SpeedFromRPM(gear, t.EngineMaxRPM))
+	for k := f.offset[gear] - f.offset[gear-1] - 1; k >= 0; k-- {
+		whole := f.low[gear-1] + k
+		include(f.p.speed(whole))
+		if f.p.speed(whole) < t.SpeedFromRPM(gear, t.EngineMinRPM) {
+			include(t.SpeedFromRPM(gear, t.EngineMinRPM))
+		}
+		f.least[f.cell(stage, gear, whole)] = low
+	}
 }
 
 // cell is the place of a stage, gear and whole speed; −1 outside the engine's band.
@@ -126,28 +168,12 @@ func (p *problem) heaviestByStage(stage, gear, whole int) float64 {
 	if math.IsNaN(p.memo.stage[i]) {
 		v := p.speed(whole)
 		late := p.lateMPS(gear, v)
+		in := p.inHandOf(stage, gear, v)
 		now, then := p.scaled(p.forces.powerAt(stage, gear, whole)), p.scaled(p.truck.WheelPower(stage, gear, late, p.opt.TempC))
 		p.memo.stage[i] = p.whileCharging(func(isCharging bool) float64 {
-			return min(p.carriedKg(charging(now, isCharging), v, 1-p.reserve), p.carriedKg(charging(then, isCharging), late, 1))
+			in := in.charging(isCharging)
+			return min(p.carriedKg(charging(now, isCharging), in, v, 1-p.reserve), p.carriedKg(charging(then, isCharging), in, late, 1))
 		})
 	}
 	return p.memo.stage[i]
-}
-
-// carriedKg is the heaviest mass that a power at the wheels, of which keep may be used
-// over longer stretches, holds at a speed everywhere; +Inf where no stretch pulls.
-func (p *problem) carriedKg(w vehicle.WheelPower, v, keep float64) float64 {
-	kg := math.Inf(1)
-	v2 := v * v
-	for i := range p.long {
-		if s := &p.long[i]; s.pullMPS2 > 0 {
-			kg = min(kg, (keep*w.AtW(s.engineShare)/v+s.dragKgPerM*v2)/s.pullMPS2)
-		}
-	}
-	for i := range p.short {
-		if s := &p.short[i]; s.pullMPS2 > 0 {
-			kg = min(kg, (w.AtW(s.engineShare)/v+s.dragKgPerM*v2)/s.pullMPS2)
-		}
-	}
-	return kg
 }

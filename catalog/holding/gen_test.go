@@ -2,12 +2,25 @@ package holding
 
 import (
 	"math"
+	"testing"
 
 	"pgregory.net/rapid"
 
 	"gradeline/catalog"
 	"gradeline/catalog/vehicle"
 )
+
+// checkUntil checks a property over sets of drawn cases until enough of them count: a short
+// run draws few cases in a set.
+func checkUntil(t *testing.T, enough func() bool, property func(t *rapid.T)) {
+	for range 12 {
+		rapid.Check(t, property)
+		if enough() || t.Failed() {
+			return
+		}
+	}
+	t.Error("too few of the drawn cases counted")
+}
 
 // genClass draws a truck of any kind: 5 to 18 gears, an engine brake whose power
 // goes as some n^p, a driveline retarder or both, light or heavy. A failure

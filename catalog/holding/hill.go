@@ -15,24 +15,34 @@
 // At a steady speed the demand of every stretch of the hill must stay within
 // what the retarders take from the wheels:
 //
-//   - over every 200 m, the mean downgrade plus its 95 % bound, and over every 100 m
-//     the recovered downgrade, against the retarders' power less the reserve;
+//   - over every 100 m the recovered downgrade, against the retarders' power less the
+//     reserve;
 //   - over every 20 m, a truck's own length, the recovered downgrade, against
 //     the retarders' power without reserve.
 //
-// So a truck that enters at the advised speed in the advised gear never gains
-// speed: on a short pitch the retarder works into its reserve, on a longer one it
-// keeps the reserve. Nothing relies on momentum, and the mean grade of a hill
-// never rules.
+// So on the road as recovered a truck that enters at the advised speed in the advised gear
+// never gains speed: on a short pitch the retarder works into its reserve, on a longer
+// one it keeps the reserve. The mean grade of a hill never rules.
 //
-// 200 m is the span in which a truck could gain what it has in hand. Suppose the road
-// is steeper than recovered by so much that the whole retarder falls short by as much
-// as the reserve. With A the pull of the hill and r the reserve, the truck then gains
-// A·r/(1 − r) each second, whatever its mass, and passes from the advised speed v to
-// the governed speed u in (u² − v²)·(1 − r)/(2·A·r): 60 to 200 m where the engine sets
-// the speed, more elsewhere. The bound of a shorter span says nothing more: its excess
-// is over before the speed is gained. simulation_test.go drives trucks down hills that
-// are steeper than their grade lines say, as surveys of 10, 30 and 90 m cells leave them.
+// # Where the road is steeper than recovered
+//
+// A survey states how much steeper a mean may be than recovered, and that bound falls with
+// the length of the mean. What counts is the span over which the truck would gain from its
+// advised speed to the governed one. It follows from the balance: with A the pull at the
+// steep end of a mean's bound, B what the retarder gives with half of its reserve kept,
+// v₁ the speed a second later, when a stage that is set works, and u the governed speed,
+// the span is (u² − v₁²)/(2·(A − B)). So for means over 200, 300, 500, 1,000 and 2,000 m,
+// and over the hill, each with its own bound, that span must not be shorter than the mean:
+//
+//	m·(A − (u² − v₁²)/(2·length)) ≤ B
+//
+// A truck near its governed speed has nothing in hand and meets the bound of 200 m; one
+// that the retarder's power limits, far below it, meets that of a kilometre. A longer
+// mean's bound never hides a steep part: every shorter one is asked too. Half of the
+// reserve is for the grade's error; the other half stays for a retarder that is weaker
+// than its curve. A grade line that states no bounds of longer means keeps that over
+// 200 m, with the whole reserve and nothing gained. windows.go has what short steep parts
+// and a line's ends add; drawnhills_test.go drives trucks down the true road of surveys.
 //
 // # Why heavier is never faster
 //
@@ -53,13 +63,14 @@ import (
 // nodes are distances from the crest, ascending from 0; DowngradePct and ErrPct
 // have one value for each interval between nodes.
 type Hill struct {
-	StationM     []float64 // distance from the crest along the road
-	DowngradePct []float64 // positive going down, recovered
-	ErrPct       []float64 // 95 % half-width of the mean over WindowM there; nil: LocalErrPct
-	LocalErrPct  float64   // the same for the whole hill
-	GradeErrPct  float64   // 95 % half-width of the mean over the whole hill
-	ElevationM   []float64 // at the nodes; nil: unknown, Options.AltitudeM is used
-	RadiusM      []float64 // curve radius at the nodes, +Inf straight; nil: unknown
+	StationM     []float64   // distance from the crest along the road
+	DowngradePct []float64   // positive going down, recovered
+	ErrPct       []float64   // 95 % half-width of the mean over WindowM there; nil: LocalErrPct
+	LocalErrPct  float64     // the same for the whole hill
+	Windows      []WindowErr // bounds of longer means; nil: that over WindowM stands for all
+	GradeErrPct  float64     // 95 % half-width of the mean over the whole hill
+	ElevationM   []float64   // at the nodes; nil: unknown, Options.AltitudeM is used
+	RadiusM      []float64   // curve radius at the nodes, +Inf straight; nil: unknown
 
 	Limits        []routes.SpeedLimit // posted, on the route's stations
 	FootStop      bool                // a stop or town at the foot
@@ -144,6 +155,10 @@ func HillFromDescent(p *routes.Profile, d *routes.Descent, limits []routes.Speed
 		}
 		err += easedPct(p, mid, d.Direction)
 		h.ErrPct = append(h.ErrPct, err)
+	}
+	h.Windows = windowsFrom(p, &h)
+	if len(h.Windows) > 0 {
+		h.widenBounds(p)
 	}
 	return h
 }

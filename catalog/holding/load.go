@@ -1,6 +1,10 @@
 package holding
 
-import "math"
+import (
+	"math"
+
+	"gradeline/catalog/vehicle"
+)
 
 // load is the balance on the stretch that uses most of the retarders' power.
 type load struct {
@@ -14,9 +18,9 @@ type load struct {
 func (p *problem) worst(gear int, speedMPS, massKg float64) load {
 	w := p.wheelPower(gear, speedMPS)
 	out := load{useShare: math.Inf(-1), sustained: w.SustainedBound}
+	in := p.inHand(p.truck.StageCount(), gear, speedMPS)
 	for _, s := range p.long {
-		d := (massKg*s.pullMPS2 - s.dragKgPerM*speedMPS*speedMPS) * speedMPS
-		have := w.AtW(s.engineShare)
+		d, have := p.askedW(&s, w, in, massKg, speedMPS)
 		use := d / have
 		if have <= 0 {
 			use = math.Inf(1)
@@ -31,6 +35,18 @@ func (p *problem) worst(gear int, speedMPS, massKg float64) load {
 	return out
 }
 
+// askedW is what a stretch asks of the wheels and what the retarders have there, of which
+// the reserve must stay. At the steep end of a window's bound what the truck may gain over
+// it is not asked, and the part of the reserve that is for the bound counts as had.
+func (p *problem) askedW(s *stretch, w vehicle.WheelPower, in hand, massKg, v float64) (demandW, haveW float64) {
+	demandW = (massKg*(s.pullMPS2-in.gainMPS2*s.perM) - s.dragKgPerM*v*v) * v
+	if s.perM == 0 {
+		return demandW, w.AtW(s.engineShare)
+	}
+	keep := 1 - p.reserve
+	return demandW, in.forceN(s.engineShare) * v * windowShare(keep) / keep
+}
+
 // missing is the least power that is lacking, over every gear and whole speed
 // under the ceilings, and the gear and speed where it is.
 func (p *problem) missing(massKg float64) (powerW float64, gear int, speedMPS float64) {
@@ -38,9 +54,11 @@ func (p *problem) missing(massKg float64) (powerW float64, gear int, speedMPS fl
 	top := max(1, p.wholeUnder(massKg))
 	consider := func(g int, v float64) {
 		w := p.wheelPower(g, v)
+		in := p.inHand(p.truck.StageCount(), g, v)
 		var lack float64
 		for _, s := range p.long {
-			lack = max(lack, (massKg*s.pullMPS2-s.dragKgPerM*v*v)*v-(1-p.reserve)*w.AtW(s.engineShare))
+			d, have := p.askedW(&s, w, in, massKg, v)
+			lack = max(lack, d-(1-p.reserve)*have)
 		}
 		for _, s := range p.short {
 			lack = max(lack, (massKg*s.pullMPS2-s.dragKgPerM*v*v)*v-w.AtW(s.engineShare))

@@ -149,9 +149,11 @@ func (p *problem) sensitivity() []catalog.Sensitivity {
 
 // hasBound reports whether the hill's grade carries an error bound.
 func (p *problem) hasBound() bool {
-	for _, s := range p.lead {
-		if s.errPct > 0 {
-			return true
+	for _, w := range p.lead {
+		for _, s := range w {
+			if s.errPct > 0 {
+				return true
+			}
 		}
 	}
 	return false

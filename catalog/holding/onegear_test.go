@@ -16,12 +16,7 @@ import (
 // figures that classes publish, with the test's own code.
 func TestOneGearUpClaimsNoHoldOverTheWholeRetarder(t *testing.T) {
 	over, under := 0, 0
-	defer func() {
-		if over < 10 || under < 3 {
-			t.Errorf("only %d hills over the whole retarder and %d into the reserve", over, under)
-		}
-	}()
-	rapid.Check(t, func(t *rapid.T) {
+	checkUntil(t, func() bool { return over >= 10 && under >= 3 }, func(t *rapid.T) {
 		c := genClass(t)
 		h, o := genHill(t, true), genOptions(t, c)
 		o.TempC = nil

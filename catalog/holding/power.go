@@ -44,66 +44,128 @@ func (p *problem) heaviestKg(gear int, speedMPS float64) float64 {
 
 // heaviestByPowerKg is heaviestKg with or without recuperation.
 func (p *problem) heaviestByPowerKg(gear int, speedMPS float64, isCharging bool) float64 {
+	top := p.truck.StageCount()
 	powerAt := func(v float64) vehicle.WheelPower {
-		return charging(p.scaled(p.truck.WheelPower(p.truck.StageCount(), gear, v, p.opt.TempC)), isCharging)
+		return charging(p.scaled(p.truck.WheelPower(top, gear, v, p.opt.TempC)), isCharging)
 	}
-	w := powerAt(speedMPS)
-	keep := 1 - p.reserve
+	in := p.inHandOf(top, gear, speedMPS).charging(isCharging)
+	kg := p.carriedKg(powerAt(speedMPS), in, speedMPS, 1-p.reserve)
 	v2 := speedMPS * speedMPS
 	gain := max(0, p.truck.SpeedFromRPM(gear, p.truck.EngineMaxRPM)-speedMPS) / delayS
-	kg := math.Inf(1)
-	consider := func(s *stretch, keep float64) {
-		if s.pullMPS2 > 0 {
-			kg = min(kg, (keep*w.AtW(s.engineShare)/speedMPS+s.dragKgPerM*v2)/s.pullMPS2)
+	for _, list := range [][]stretch{p.long, p.short, p.sudden} {
+		for i := range list {
+			if s := &list[i]; s.pullMPS2 > gain {
+				kg = min(kg, s.dragKgPerM*v2/(s.pullMPS2-gain))
+			}
 		}
-		if s.pullMPS2 > gain {
-			kg = min(kg, s.dragKgPerM*v2/(s.pullMPS2-gain))
-		}
-	}
-	for i := range p.long {
-		consider(&p.long[i], keep)
-	}
-	for i := range p.short {
-		consider(&p.short[i], 1)
 	}
 	// Where a stage begins to work the whole retarder must still hold: a driveline retarder
 	// at its sustained power pushes back less the faster it turns.
 	late := p.lateMPS(gear, speedMPS)
-	w, v2 = powerAt(late), late*late
-	speedMPS, gain = late, math.Inf(1)
+	return min(kg, p.carriedKg(powerAt(late), in, late, 1))
+}
+
+// carriedKg is the heaviest mass that a power at the wheels holds at a speed everywhere:
+// the kept share of it over parts as recovered, all of it over pitches, and at the steep
+// end of each window's bound the share that windowShare leaves, where the truck may gain
+// what it has in hand. +Inf where no stretch pulls.
+func (p *problem) carriedKg(w vehicle.WheelPower, in hand, v, keep float64) float64 {
+	kg := math.Inf(1)
+	v2 := v * v
+	atBound := windowShare(keep)
 	for i := range p.long {
-		consider(&p.long[i], 1)
+		s := &p.long[i]
+		haveN := keep * w.AtW(s.engineShare) / v
+		if s.perM > 0 {
+			haveN = atBound * in.forceN(s.engineShare)
+		}
+		if pull := s.pullMPS2 - in.gainMPS2*s.perM; pull > 0 {
+			kg = min(kg, (haveN+s.dragKgPerM*v2)/pull)
+		}
 	}
 	for i := range p.short {
-		consider(&p.short[i], 1)
+		if s := &p.short[i]; s.pullMPS2 > 0 {
+			kg = min(kg, (w.AtW(s.engineShare)/v+s.dragKgPerM*v2)/s.pullMPS2)
+		}
 	}
 	return kg
 }
+
+// windowShare is how much of the retarder may be used at the steep end of a window's bound,
+// where keep of it may be used on the road as recovered: half of the reserve is for the
+// grade's error, the other half stays for a retarder that is weaker than its curve.
+func windowShare(keep float64) float64 { return 1 - reserveAtBound*(1-keep) }
+
+// reserveAtBound is the part of the reserve that is never counted on (no source: a bound,
+// checked by simulation).
+const reserveAtBound = 0.5
+
+// seenLateS is how much later than that it may work where what the retarder can do falls
+// with the speed: a driver is no clock, and past that edge nothing brings the truck back.
+const seenLateS = 0.1
 
 // lateMPS is the fastest that the truck can be when a stage begins to work, air resistance
 // left out: what it gains in that time, up to the governed speed.
 func (p *problem) lateMPS(gear int, speedMPS float64) float64 {
 	governed := p.truck.SpeedFromRPM(gear, p.truck.EngineMaxRPM)
-	return max(speedMPS, min(governed, speedMPS+p.mostPull*delayS))
+	return max(speedMPS, min(governed, speedMPS+p.mostPull*(delayS+seenLateS)))
 }
 
-// mostPullMPS2 is the greatest pull of two lists of stretches, at least 0.
-func mostPullMPS2(long, short []stretch) float64 {
+// mostPullMPS2 is the greatest pull of lists of stretches, at least 0.
+func mostPullMPS2(lists ...[]stretch) float64 {
 	most := 0.0
-	for i := range long {
-		most = max(most, long[i].pullMPS2)
-	}
-	for i := range short {
-		most = max(most, short[i].pullMPS2)
+	for _, list := range lists {
+		for i := range list {
+			most = max(most, list[i].pullMPS2)
+		}
 	}
 	return most
+}
+
+// hand is what a truck has in hand in a gear at a speed.
+type hand struct {
+	engineN, drivelineN, recuperationN float64 // the least forces at the wheels up to the governed speed
+	gainMPS2                           float64 // ½·(u² − v²), v where a stage that is set begins to work, u governed
+}
+
+// forceN is the force where altitude leaves engineShare of the engine brake.
+func (h hand) forceN(engineShare float64) float64 {
+	return h.engineN*engineShare + h.drivelineN + h.recuperationN
+}
+
+// charging is what is in hand while the battery has room, or else has none.
+func (h hand) charging(isCharging bool) hand {
+	if !isCharging {
+		h.recuperationN = 0
+	}
+	return h
+}
+
+// inHand works out what a stage has in hand at the problem's mass.
+func (p *problem) inHand(stage, gear int, speedMPS float64) hand {
+	return p.inHandOf(stage, gear, speedMPS).charging(p.massKg <= p.chargeKg)
+}
+
+// inHandOf is inHand with recuperation; it is empty where no window asks for it.
+func (p *problem) inHandOf(stage, gear int, speedMPS float64) hand {
+	if !p.hasWindows {
+		return hand{}
+	}
+	governed := p.truck.SpeedFromRPM(gear, p.truck.EngineMaxRPM)
+	late := p.lateMPS(gear, speedMPS)
+	out := p.forces.leastFrom(stage, gear, speedMPS)
+	if share := p.v.retarderShare; share > 0 {
+		out.engineN, out.drivelineN, out.recuperationN = out.engineN*share, out.drivelineN*share, out.recuperationN*share
+	}
+	out.gainMPS2 = max(0, governed*governed-late*late) / 2
+	return out
 }
 
 // gainMPS is what a truck of a mass gains at a speed, on the hardest stretch, while a
 // stage begins to work.
 func (p *problem) gainMPS(speedMPS, massKg float64) float64 {
 	most := 0.0
-	for _, list := range [][]stretch{p.long, p.short} {
+	for _, list := range [][]stretch{p.long, p.short, p.sudden} {
 		for _, s := range list {
 			most = max(most, s.pullMPS2-s.dragKgPerM*speedMPS*speedMPS/massKg)
 		}

@@ -14,28 +14,31 @@ type variant struct {
 
 // problem is one hill, class and set of options made ready for the balance.
 type problem struct {
-	hill      *Hill
-	class     *vehicle.Class
-	truck     *vehicle.Truck
-	opt       Options
-	units     catalog.Units // of the class's country: advice is rounded down in it
-	massKg    float64
-	lightKg   float64 // lightest mass that is asked about
-	cos       float64 // of the steepest stretch, where the load on the axles is least
-	reserve   float64 // 0 to 1
-	slope     *slope  // shared by all classes
-	lead      []span  // the spans that can be hardest
-	pitch     []span  // of the pitchM spans, likewise
-	mostPull  float64 // of all stretches, m/s²
-	chargeKg  float64 // heaviest mass whose descent the battery has room for; +Inf without one
-	forces    *forces // shared by all variants
-	long      []stretch
-	short     []stretch
-	v         variant
-	ceiling   []catalog.SpeedCeiling // all but the stop, which depends on mass
-	capMPS    float64                // the lowest of them
-	heatModel *vehicle.GradeSeverity
-	memo      *memo
+	hill       *Hill
+	class      *vehicle.Class
+	truck      *vehicle.Truck
+	opt        Options
+	units      catalog.Units // of the class's country: advice is rounded down in it
+	massKg     float64
+	lightKg    float64  // lightest mass that is asked about
+	cos        float64  // of the steepest stretch, where the load on the axles is least
+	reserve    float64  // 0 to 1
+	slope      *slope   // shared by all classes
+	lead       [][]span // the spans that can be hardest, by window; last the parts as recovered
+	pitch      []span   // of the pitchM spans, likewise
+	jolt       []span   // of the pitchM spans with their bound
+	mostPull   float64  // of all stretches, m/s²
+	chargeKg   float64  // heaviest mass whose descent the battery has room for; +Inf without one
+	forces     *forces  // shared by all variants
+	long       []stretch
+	hasWindows bool // some of long may be gained speed over
+	short      []stretch
+	sudden     []stretch // counted only in the second in which a stage begins to work
+	v          variant
+	ceiling    []catalog.SpeedCeiling // all but the stop, which depends on mass
+	capMPS     float64                // the lowest of them
+	heatModel  *vehicle.GradeSeverity
+	memo       *memo
 }
 
 // with returns the problem with one thing changed; the hill's spans are shared.
@@ -67,7 +70,16 @@ func (p *problem) prepare() {
 		}
 		return out
 	}
-	p.long, p.short = undominated(make1(p.lead)), undominated(make1(p.pitch))
-	p.cos, p.mostPull = p.leastCos(), mostPullMPS2(p.long, p.short)
+	p.long = nil
+	for _, w := range p.lead {
+		p.long = append(p.long, undominated(make1(w))...)
+	}
+	p.hasWindows = false
+	for i := range p.long {
+		p.hasWindows = p.hasWindows || p.long[i].perM > 0
+	}
+	p.short = undominated(make1(p.pitch))
+	p.sudden = undominated(make1(p.jolt))
+	p.cos, p.mostPull = p.leastCos(), mostPullMPS2(p.long, p.short, p.sudden)
 	p.chargeKg = p.chargedKg()
 }

@@ -196,10 +196,10 @@ func TestKeptStretchesAreTheHardest(t *testing.T) {
 		}
 		all := *p
 		all.long, all.short = nil, nil
-		for _, s := range withAir(inOrder(spansOf(&h, WindowM, PlainAltitudeM, true), spansOf(&h, partM, PlainAltitudeM, false)), nil) {
+		for _, s := range withAir(inOrder(windowSpans(&h, PlainAltitudeM)[0], spansOf(&h, partM, PlainAltitudeM, nil)), nil) {
 			all.long = append(all.long, forceOf(s, 0, &c.Truck))
 		}
-		for _, s := range withAir(spansOf(&h, pitchM, PlainAltitudeM, false), nil) {
+		for _, s := range withAir(spansOf(&h, pitchM, PlainAltitudeM, nil), nil) {
 			all.short = append(all.short, forceOf(s, 0, &c.Truck))
 		}
 		for gear := 1; gear <= len(c.Truck.GearRatios); gear++ {

@@ -2,6 +2,7 @@ package holding
 
 import (
 	"math"
+	"slices"
 	"testing"
 
 	"gradeline/catalog"
@@ -108,6 +109,9 @@ func TestTheConstantsOfTheCab(t *testing.T) {
 func TestTheSpansAreThoseStated(t *testing.T) {
 	if WindowM != 200 || partM != 100 || pitchM != 20 {
 		t.Errorf("spans of %g, %g and %g m", WindowM, partM, pitchM)
+	}
+	if !slices.Equal(windowsM, []float64{300, 500, 1000, 2000}) || lineEndM != 100 || shortM != 500 || needWindowM != 1000 {
+		t.Errorf("windows %v, line ends of %g m, short parts up to %g m", windowsM, lineEndM, shortM)
 	}
 	// A bound of one point over 200 m of steep road asks for one point more there.
 	c := mustClass(t, "ca-tridem")

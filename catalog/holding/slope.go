@@ -40,33 +40,46 @@ type slope struct {
 	hill      *Hill
 	altitudeM float64
 	tempC     *float64
-	spans     []span // every WindowM span with its bound, and every partM span without
-	pitches   []span // every pitchM span
-	lead      []span // of spans, the ones that can be hardest
-	asIs      []span // the same without the bound; made when asked for
-	pitch     []span // of pitches, likewise
-	run       []span // the hill in pieces for a run down it; made when asked for
-	heat      []span // the hill in pieces for the brakes' heat; made when asked for
+	windows   [][]span // the spans of each window with their bounds
+	parts     []span   // every partM span as recovered
+	pitches   []span   // every pitchM span as recovered
+	sudden    []span   // the same with pitchErrTimes the bound
+	lead      [][]span // of windows and, last, of parts, the ones that can be hardest
+	asIs      [][]span // the same without the bound; made when asked for
+	pitch     []span   // of pitches, likewise
+	jolt      []span   // of sudden, likewise
+	run       []span   // the hill in pieces for a run down it; made when asked for
+	heat      []span   // the hill in pieces for the brakes' heat; made when asked for
 	grounds   []ground
 }
 
 // ground is a piece of the hill with what is hardest on it and the tightest curve.
 type ground struct {
 	fromM, toM  float64
-	long, short span
+	long        []span // one for each window, and the parts'
+	short, jolt span
 	radiusM     float64 // +Inf without a curve
 }
 
 func newSlope(h *Hill, o *Options) (*slope, error) {
 	s := &slope{hill: h, altitudeM: o.altitudeM(), tempC: o.TempC}
-	parts := spansOf(h, partM, s.altitudeM, false)
-	if err := checkSteepest(h, parts); err != nil {
+	s.parts = spansOf(h, partM, s.altitudeM, nil)
+	if err := checkSteepest(h, s.parts); err != nil {
 		return nil, err
 	}
-	s.spans = inOrder(spansOf(h, WindowM, s.altitudeM, true), parts)
-	s.pitches = spansOf(h, pitchM, s.altitudeM, false)
-	s.lead = withAir(hardest(s.spans, true), s.tempC)
+	s.windows = windowSpans(h, s.altitudeM)
+	s.pitches = spansOf(h, pitchM, s.altitudeM, nil)
+	times := 1.0
+	if len(h.Windows) > 0 {
+		times = pitchErrTimes
+	}
+	s.sudden = spansOf(h, pitchM, s.altitudeM, func(a, b int, _ float64) float64 { return times * h.localErrPct(a, b) })
+	for _, w := range s.windows {
+		s.lead = append(s.lead, withAir(hardest(w, true), s.tempC))
+	}
+	s.lead = append(s.lead, withAir(hardest(s.parts, false), s.tempC))
 	s.pitch = withAir(hardest(s.pitches, false), s.tempC)
+	s.jolt = withAir(hardest(s.sudden, true), s.tempC)
 	return s, nil
 }
 
@@ -78,9 +91,9 @@ func (s *slope) isFor(o *Options) bool {
 }
 
 // leadAsRecovered is lead without the grade's bound.
-func (s *slope) leadAsRecovered() []span {
+func (s *slope) leadAsRecovered() [][]span {
 	if s.asIs == nil {
-		s.asIs = withAir(hardest(s.spans, false), s.tempC)
+		s.asIs = [][]span{s.lead[len(s.lead)-1]}
 	}
 	return s.asIs
 }
@@ -117,9 +130,18 @@ func (s *slope) blocks() []ground {
 		from, to := length*float64(i)/n, length*float64(i+1)/n
 		s.grounds[i] = ground{
 			fromM: from, toM: to,
-			long: s.hardestOn(s.spans, from-WindowM, to), short: s.hardestOn(s.pitches, from-pitchM, to),
+			short:   s.hardestOn(s.pitches, from-pitchM, to),
+			jolt:    s.hardestOn(s.sudden, from-pitchM, to),
 			radiusM: s.hill.tightestOn(from, to),
 		}
+		for _, w := range s.windows {
+			lengthM := WindowM
+			if w[0].perM > 0 {
+				lengthM = 1 / w[0].perM
+			}
+			s.grounds[i].long = append(s.grounds[i].long, s.hardestOn(w, from-lengthM, to))
+		}
+		s.grounds[i].long = append(s.grounds[i].long, s.hardestOn(s.parts, from-partM, to))
 	}
 	return s.grounds
 }
@@ -138,6 +160,7 @@ func (s *slope) hardestOn(spans []span, fromM, toM float64) span {
 		last := spans[len(spans)-1]
 		worst.pct, worst.highM = last.pct+last.errPct, last.highM
 	}
+	worst.perM = spans[0].perM
 	worst.airKgM3 = vehicle.AirDensityKgM3(worst.highM, s.tempC)
 	return worst
 }

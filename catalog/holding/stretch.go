@@ -12,7 +12,7 @@ import (
 
 // The spans over which downgrades are taken; see the package's doc.
 const (
-	WindowM = 200.0 // against the retarder less its reserve, with the grade's bound
+	WindowM = 200.0 // the shortest with the grade's bound
 	partM   = 100.0 // against the retarder less its reserve, as recovered
 	pitchM  = 20.0  // against the whole retarder, as recovered
 )
@@ -25,6 +25,7 @@ type stretch struct {
 	cos         float64
 	gradePct    float64
 	distanceM   float64 // where it begins, from the crest
+	perM        float64 // one over its length where the truck may gain speed over it; else 0
 }
 
 // spans are the mean downgrades over every span of one length that begins or
@@ -33,6 +34,7 @@ type span struct {
 	pct, errPct   float64
 	beginM, highM float64 // highM: the higher of its ends above sea level
 	airKgM3       float64 // density there
+	perM          float64 // one over its length where the truck may gain speed over it; else 0
 }
 
 // forceOf is what the span's stretch asks of the wheels of this truck.
@@ -43,13 +45,14 @@ func forceOf(s span, extraPct float64, t *vehicle.Truck) stretch {
 		pullMPS2:    vehicle.PullMPS2(g, t.RollingResistance),
 		dragKgPerM:  0.5 * s.airKgM3 * t.DragAreaM2,
 		engineShare: t.EngineShare(s.highM),
-		cos:         cos, gradePct: g, distanceM: s.beginM,
+		cos:         cos, gradePct: g, distanceM: s.beginM, perM: s.perM,
 	}
 }
 
 // spansOf lists a hill's spans of one length in the order in which they begin.
-// A hill shorter than that is one span. withErr adds the bound of each.
-func spansOf(h *Hill, lengthM, altitudeM float64, withErr bool) []span {
+// A hill shorter than that is one span. errOf, where given, is the bound of one: of its
+// first and last interval, and its middle.
+func spansOf(h *Hill, lengthM, altitudeM float64, errOf func(a, b int, midM float64) float64) []span {
 	n := len(h.StationM)
 	drop := make([]float64, n) // below the crest
 	for i := 1; i < n; i++ {
@@ -80,8 +83,8 @@ func spansOf(h *Hill, lengthM, altitudeM float64, withErr bool) []span {
 		d0 := dropAt(h, drop, a, begin)
 		d1 := dropAt(h, drop, b, end)
 		s := span{pct: 100 * (d1 - d0) / (end - begin), beginM: begin, highM: max(altitude(d0), altitude(d1))}
-		if withErr {
-			s.errPct = h.localErrPct(a, b)
+		if errOf != nil {
+			s.errPct = errOf(a, b, (begin+end)/2)
 		}
 		out = append(out, s)
 	}

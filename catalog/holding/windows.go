@@ -1,0 +1,199 @@
+package holding
+
+import (
+	"math"
+	"sort"
+
+	"gradeline/routes"
+)
+
+// windowsM are the lengths over which a mean downgrade is taken at the steep end of its
+// bound, beside WindowM. The bound of a mean falls with its length.
+var windowsM = []float64{300, 500, 1000, 2000}
+
+// needWindowM is how long windows must reach, on a hill as long, before the bounds of
+// different lengths are told apart: from there on a bound falls as one over the length.
+const needWindowM = 1000.0
+
+// WindowErr is the bound of a hill's means over one length.
+type WindowErr struct {
+	LengthM float64
+	ErrPct  []float64 // 95 % half-width of the mean over LengthM about each interval's middle
+}
+
+// windowsFrom reads the bounds of longer means off a profile; nil where it does not state
+// them, and for a hill too short to have any.
+func windowsFrom(p *routes.Profile, h *Hill) []WindowErr {
+	n := len(p.Bound.SpanM)
+	if n < 3 || p.Bound.SpanM[n-1] < needWindowM || p.Bound.EaseShare > 0 && len(p.EaseM) != p.Count() {
+		return nil
+	}
+	notOnGroundM := notOnGround(p, h)
+	var out []WindowErr
+	for _, lengthM := range windowsM {
+		if lengthM >= h.LengthM() {
+			break
+		}
+		w := WindowErr{LengthM: lengthM, ErrPct: make([]float64, len(h.DowngradePct))}
+		plain := p.Bound.MeanErrPct(lengthM, 0)
+		a, b := 0, 0
+		for i := range w.ErrPct {
+			mid := (h.StationM[i] + h.StationM[i+1]) / 2
+			from := max(0, min(mid-lengthM/2, h.LengthM()-lengthM))
+			for a < len(w.ErrPct)-1 && h.StationM[a+1] <= from {
+				a++
+			}
+			for b < len(w.ErrPct)-1 && h.StationM[b+1] < from+lengthM {
+				b++
+			}
+			s, e := h.RouteStationM(from), h.RouteStationM(from+lengthM)
+			err := plain
+			if off := notOnGroundM[b+1] - notOnGroundM[a]; off > 0 || len(p.Coarser) > 0 {
+				err = p.BoundOver(s, e).MeanErrPct(lengthM, off)
+			}
+			ease := p.EasePct(s, e) // rising forward
+			if h.Direction == routes.Forward {
+				ease = -ease
+			}
+			w.ErrPct[i] = err + max(0, ease)
+		}
+		out = append(out, w)
+	}
+	return out
+}
+
+// notOnGround is, at each node, the length from the crest that rests on no ground.
+func notOnGround(p *routes.Profile, h *Hill) []float64 {
+	out := make([]float64, len(h.StationM))
+	for i := 1; i < len(out); i++ {
+		out[i] = out[i-1]
+		if stateAt(p, h.RouteStationM((h.StationM[i-1]+h.StationM[i])/2)) != routes.Measured {
+			out[i] += h.StationM[i] - h.StationM[i-1]
+		}
+	}
+	return out
+}
+
+// windowSpans lists the spans of every window with their bounds, the hill as one last.
+// Where the bounds of longer means are not known, that over WindowM stands for all, and
+// the truck may gain nothing over it.
+func windowSpans(h *Hill, altitudeM float64) [][]span {
+	out := [][]span{spansOf(h, WindowM, altitudeM, func(a, b int, _ float64) float64 { return h.localErrPct(a, b) })}
+	if len(h.Windows) == 0 {
+		return out
+	}
+	for i := range h.Windows {
+		out = append(out, spansOf(h, h.Windows[i].LengthM, altitudeM, h.Windows[i].errAlong(h)))
+	}
+	out = append(out, spansOf(h, h.LengthM(), altitudeM, func(int, int, float64) float64 { return h.GradeErrPct }))
+	for k, spans := range out {
+		lengthM := h.LengthM()
+		switch {
+		case k == 0:
+			lengthM = WindowM
+		case k <= len(h.Windows):
+			lengthM = h.Windows[k-1].LengthM
+		}
+		for i := range spans {
+			spans[i].perM = 1 / lengthM
+		}
+	}
+	return out
+}
+
+// pitchErrTimes is how many bounds over WindowM a pitch of pitchM may be steeper than
+// recovered, in the second in which a stage begins to work (checked by simulation).
+const pitchErrTimes = 2.0
+
+// easeFromPct is by how much a part must be steeper than the hill about it before more is
+// counted than smoothing shows to have been taken off it.
+const easeFromPct = 1.0
+
+// easeReachM is the length of hill that a part is compared with.
+const easeReachM = 2000.0
+
+// easedMost is how much of what a part is steeper by, beyond easeFromPct, smoothing may
+// have taken off it besides: 0 at 1 m cells, .6 at 10 m, 1.2 at 90 m.
+func easedMost(cellM float64) float64 { return 0.6 * max(0, math.Log10(cellM)) }
+
+// The bound of a mean that comes within lineEndM of a route's end counts lineEndTimes:
+// there ground speaks from one side only (checked by simulation).
+const (
+	lineEndM     = 100.0
+	lineEndTimes = 2.0
+)
+
+// shortM is the longest part that smoothing draws toward its neighbours.
+const shortM = 500.0
+
+// widenBounds counts what the stated bounds of means leave out.
+func (h *Hill) widenBounds(p *routes.Profile) {
+	mean := h.meansAlong()
+	widen := func(errPct []float64, lengthM float64) {
+		h.widenAtLineEnds(p, errPct, lengthM)
+		if lengthM <= shortM {
+			h.widenSteepParts(mean, easedMost(p.CellM), errPct, lengthM)
+		}
+	}
+	widen(h.ErrPct, WindowM)
+	for i := range h.Windows {
+		widen(h.Windows[i].ErrPct, h.Windows[i].LengthM)
+	}
+}
+
+// widenSteepParts widens the bounds where a part is steeper than the hill about it. A grade
+// line that smooths noise away draws such a part toward its neighbours, and on coarse
+// terrain the fit that smooths less shows only some of that.
+func (h *Hill) widenSteepParts(mean func(fromM, toM float64) float64, most float64, errPct []float64, lengthM float64) {
+	total := h.LengthM()
+	if most == 0 || total < 1.5*lengthM {
+		return
+	}
+	reach := min(easeReachM, total)
+	for i := range errPct {
+		mid := (h.StationM[i] + h.StationM[i+1]) / 2
+		from := max(0, min(mid-lengthM/2, total-lengthM))
+		begin := max(0, min(mid-reach/2, total-reach))
+		part := mean(from, from+lengthM)
+		about := (mean(begin, begin+reach)*reach - part*lengthM) / (reach - lengthM)
+		errPct[i] += most * max(0, part-about-easeFromPct)
+	}
+}
+
+// widenAtLineEnds widens the bounds of means that reach the line's end.
+func (h *Hill) widenAtLineEnds(p *routes.Profile, errPct []float64, lengthM float64) {
+	for i := range errPct {
+		mid := (h.StationM[i] + h.StationM[i+1]) / 2
+		from := max(0, min(mid-lengthM/2, h.LengthM()-lengthM))
+		a, b := h.RouteStationM(from), h.RouteStationM(from+lengthM)
+		if min(a, b) < lineEndM || max(a, b) > p.LengthM-lineEndM {
+			errPct[i] *= lineEndTimes
+		}
+	}
+}
+
+// meansAlong gives the mean downgrade between two places.
+func (h *Hill) meansAlong() func(fromM, toM float64) float64 {
+	drop := make([]float64, len(h.StationM))
+	for i := 1; i < len(drop); i++ {
+		drop[i] = drop[i-1] + h.DowngradePct[i-1]*(h.StationM[i]-h.StationM[i-1])
+	}
+	at := func(x float64) float64 {
+		k := max(0, min(sort.SearchFloat64s(h.StationM, x)-1, len(drop)-2))
+		return drop[k] + h.DowngradePct[k]*(x-h.StationM[k])
+	}
+	return func(fromM, toM float64) float64 { return (at(toM) - at(fromM)) / (toM - fromM) }
+}
+
+// errAlong gives the window's bound about places that follow each other down the hill:
+// the widest of the three intervals about it.
+func (w *WindowErr) errAlong(h *Hill) func(a, b int, midM float64) float64 {
+	k := 0
+	return func(_, _ int, midM float64) float64 {
+		for k < len(w.ErrPct)-1 && h.StationM[k+1] <= midM {
+			k++
+		}
+		e := max(w.ErrPct[k], h.GradeErrPct)
+		return max(e, max(w.ErrPct[max(0, k-1)], w.ErrPct[min(k+1, len(w.ErrPct)-1)]))
+	}
+}
