@@ -10,6 +10,28 @@ import (
 // SurfaceWet is the surface whose exclusion makes a hold one for dry roads only.
 const SurfaceWet = "wet"
 
+// HoldsUpTo says up to which mass a hold goes: its own with what is to spare where it
+// holds, since more than the class may weigh is no answer; else the heaviest that holds.
+func (h *Hold) HoldsUpTo(u Units) string {
+	switch {
+	case h.Holds && h.HeaviestMassKg >= 2*h.MassKg:
+		return u.Mass(h.MassKg) + ", with over 100 % to spare"
+	case h.Holds:
+		return fmt.Sprintf("%s, with %.0f %% to spare", u.Mass(h.MassKg), math.Floor(100*math.Max(0, h.HeaviestMassKg/h.MassKg-1)))
+	case h.HeaviestMassKg > 0:
+		return u.MassDown(h.HeaviestMassKg)
+	}
+	return "none"
+}
+
+// HoldsUpToKg is the mass of HoldsUpTo.
+func (h *Hold) HoldsUpToKg() float64 {
+	if h.Holds {
+		return h.MassKg
+	}
+	return h.HeaviestMassKg
+}
+
 // Lever is one retarding device as the driver sets it; Stage 0 is off.
 type Lever struct {
 	Retarder string `json:"retarder"` // as the class names it

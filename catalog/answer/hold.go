@@ -5,7 +5,6 @@ import (
 	"io"
 
 	"gradeline/catalog"
-	"gradeline/catalog/holding"
 	"gradeline/catalog/wording"
 )
 
@@ -39,14 +38,7 @@ func (a *PlainGrade) WriteText(w io.Writer, u catalog.Units) error {
 	default:
 		l.item("NOT HELD: %.0f kW are missing; this truck does not take this hill at this mass", h.MissingPowerW/1000)
 	}
-	switch {
-	case h.HeaviestMassKg >= holding.HeaviestSearchedKg:
-		l.item("heaviest mass that holds in some gear: over %s; the class's legal limit still stands", u.Mass(holding.HeaviestSearchedKg))
-	case h.HeaviestMassKg > 0:
-		l.item("heaviest mass that holds in some gear: %s; the class's legal limit still stands", u.MassDown(h.HeaviestMassKg))
-	default:
-		l.item("heaviest mass that holds in some gear: none")
-	}
+	l.item("holds up to: %s", h.HoldsUpTo(u))
 	l.behind(h)
 	for _, d := range h.Defaults {
 		l.item("default used: %s", d)

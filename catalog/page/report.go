@@ -307,10 +307,7 @@ func answerRow(e *catalog.Entry, c reportClass, id string, u catalog.Units) (rep
 	if h == nil {
 		return x, order
 	}
-	x.Mass, x.Heaviest = u.MassDown(h.MassKg), "none"
-	if h.HeaviestMassKg > 0 {
-		x.Heaviest = u.MassDown(h.HeaviestMassKg)
-	}
+	x.Mass, x.Heaviest = u.MassDown(h.MassKg), h.HoldsUpTo(u)
 	if a == wording.Unknown {
 		return x, order
 	}

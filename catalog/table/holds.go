@@ -65,7 +65,7 @@ func holdColumns(u catalog.Units) []holdColumn {
 		advised("Time (min)", func(h *catalog.Hold) any { return Num{h.TimeS / 60, 0} }),
 		advised("Retarder in use (%)", func(h *catalog.Hold) any { return Num{h.RetarderUsePct, 0} }),
 		computed("Limited by", func(h *catalog.Hold) any { return h.LimitedBy }),
-		computed("Heaviest mass that holds ("+heavy.Name+")", func(h *catalog.Hold) any { return down(heavy, h.HeaviestMassKg) }),
+		computed("Holds up to ("+heavy.Name+")", func(h *catalog.Hold) any { return down(heavy, h.HoldsUpToKg()) }),
 		computed("Power missing ("+power.Name+")", func(h *catalog.Hold) any { return num(power, h.MissingPowerW, 0) }),
 		computed("Tyre grip needed", func(h *catalog.Hold) any { return Num{max(h.FrictionNeeded, h.FrictionApplied), 2} }),
 		computed("Keep off when", func(h *catalog.Hold) any { return orNone(strings.Join(h.SurfacesOut, ", ")) }),
