@@ -1,0 +1,3 @@
+package main
+
+import "C" // littlememory_linux.c
