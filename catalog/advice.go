@@ -52,9 +52,15 @@ func (l *Lever) Words() string {
 		return "no retarder: foot off the fuel, engine drag alone"
 	}
 	if l.Stage == 0 {
-		return l.Retarder + " off"
+		return l.name() + " off"
 	}
-	return fmt.Sprintf("%s at stage %d of %d", l.Retarder, l.Stage, l.Stages)
+	return fmt.Sprintf("%s at stage %d of %d", l.name(), l.Stage, l.Stages)
+}
+
+// name is the device's name without what a class says of its size after a comma.
+func (l *Lever) name() string {
+	name, _, _ := strings.Cut(l.Retarder, ",")
+	return name
 }
 
 // LeversWords joins the settings of all levers that are on; "retarder off" where none is.
@@ -118,12 +124,21 @@ const DryRoadOnly = "DRY ROAD ONLY"
 
 // GearLabel names the advised gear as on its lever or display; the count of older
 // catalogues where they keep no name.
-func (h *Hold) GearLabel() string { return gearLabel(h.GearName, h.Gear) }
+func (h *Hold) GearLabel() string { return GearLabel(h.GearName, h.Gear) }
+
+// HolderWord is what holds the truck: the retarder, or the engine's drag without one.
+func (h *Hold) HolderWord() string {
+	if len(h.Levers) > 0 && h.Levers[0].Kind == LeverEngineDrag {
+		return "engine drag"
+	}
+	return "retarder"
+}
 
 // GearLabel names the stretch's gear as on its lever or display.
-func (s *HoldStretch) GearLabel() string { return gearLabel(s.GearName, s.Gear) }
+func (s *HoldStretch) GearLabel() string { return GearLabel(s.GearName, s.Gear) }
 
-func gearLabel(name string, gear int) string {
+// GearLabel names a gear as on its lever or display; by its count where no name is kept.
+func GearLabel(name string, gear int) string {
 	if name == "" {
 		return fmt.Sprint(gear)
 	}
@@ -153,4 +168,16 @@ type Charge struct {
 	IsCounted       bool     `json:"counted"`
 	IsTooCold       bool     `json:"too_cold"`           // not counted in air below freezing
 	FullBelowCrestM *float64 `json:"full_below_crest_m"` // no later than where it is full; nil when counted
+}
+
+// CautionsIn are the answer's own cautions in a unit system; as the survey wrote them in
+// older catalogues.
+func (h *Hold) CautionsIn(u Units) []string {
+	switch {
+	case u == US && len(h.CautionsUS) > 0:
+		return h.CautionsUS
+	case u == Metric && len(h.CautionsMetric) > 0:
+		return h.CautionsMetric
+	}
+	return h.Cautions
 }

@@ -4,6 +4,7 @@ package catalog
 
 import (
 	"errors"
+	"fmt"
 	"time"
 
 	"gradeline/routes"
@@ -36,15 +37,17 @@ type Hold struct {
 	Gear              int      `json:"gear"`
 	Ratio             float64  `json:"ratio"`
 	Stage             int      `json:"stage"`
-	SpeedMPS          float64  `json:"speed_mps"`            // advised, rounded down to a whole mph or km/h
-	EngineRPM         float64  `json:"engine_rpm"`           // at SpeedMPS
-	RetarderUsePct    float64  `json:"retarder_use_pct"`     // at SpeedMPS, of the top stage, at its worst station
-	LimitedBy         string   `json:"limited_by"`           // one of the Limit… values
-	HeaviestMassKg    float64  `json:"heaviest_mass_kg"`     // that any gear holds; capped at HeaviestSearchedKg
-	MissingPowerW     float64  `json:"missing_power_w"`      // 0 when it holds
-	FrictionNeeded    float64  `json:"friction_needed"`      // at the retarded axles
-	ServiceBrakeTempC *float64 `json:"service_brake_temp_c"` // if they had to do the rest; nil when nothing is left over
-	Cautions          []string `json:"cautions"`
+	SpeedMPS          float64  `json:"speed_mps"`             // advised, rounded down to a whole mph or km/h
+	EngineRPM         float64  `json:"engine_rpm"`            // at SpeedMPS
+	RetarderUsePct    float64  `json:"retarder_use_pct"`      // at SpeedMPS, of the top stage, at its worst station
+	LimitedBy         string   `json:"limited_by"`            // one of the Limit… values
+	HeaviestMassKg    float64  `json:"heaviest_mass_kg"`      // that any gear holds; capped at HeaviestSearchedKg
+	MissingPowerW     float64  `json:"missing_power_w"`       // 0 when it holds
+	FrictionNeeded    float64  `json:"friction_needed"`       // at the retarded axles
+	ServiceBrakeTempC *float64 `json:"service_brake_temp_c"`  // if they had to do the rest; nil when nothing is left over
+	Cautions          []string `json:"cautions"`              // in the unit of the class's country; see CautionsIn
+	CautionsUS        []string `json:"cautions_us,omitempty"` // the same for readers of the other unit system, where they differ
+	CautionsMetric    []string `json:"cautions_metric,omitempty"`
 
 	GearName         string          `json:"gear_name"`          // as on the lever or display
 	Levers           []Lever         `json:"levers"`             // of each retarding device; Stage is the first one's
@@ -89,7 +92,16 @@ type Sensitivity struct {
 	Change   string  `json:"change"`
 	Holds    bool    `json:"holds"`
 	Gear     int     `json:"gear"`
+	GearName string  `json:"gear_name"` // as on the lever or display; empty in older catalogues
 	SpeedMPS float64 `json:"speed_mps"`
+}
+
+// OutcomeWords is what the change leads to, in a unit system.
+func (s *Sensitivity) OutcomeWords(u Units) string {
+	if !s.Holds {
+		return "NOT HELD"
+	}
+	return fmt.Sprintf("gear %s, %s", GearLabel(s.GearName, s.Gear), u.Speed(s.SpeedMPS))
 }
 
 // HeatStation is the service brakes' state along the hill if they did what the
@@ -121,6 +133,7 @@ type FigureStatus struct {
 // GearOutcome is what one gear can do on the descent.
 type GearOutcome struct {
 	Gear     int     `json:"gear"`
+	GearName string  `json:"gear_name"` // as on the lever or display; empty in older catalogues
 	Ratio    float64 `json:"ratio"`
 	Holds    bool    `json:"holds"`
 	SpeedMPS float64 `json:"speed_mps"`

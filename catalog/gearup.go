@@ -34,15 +34,15 @@ func (g *GearUp) Words(u Units) string {
 	case GearUpNone:
 		return "this is the top gear"
 	case GearUpTooSlow:
-		return fmt.Sprintf("gear %s: at %s the engine turns %.0f rpm, too slow to retard", gearLabel(g.GearName, g.Gear), u.Speed(g.SpeedMPS), math.Round(g.EngineRPM/50)*50)
+		return fmt.Sprintf("gear %s: at %s the engine turns %.0f rpm, too slow to retard", GearLabel(g.GearName, g.Gear), u.Speed(g.SpeedMPS), math.Round(g.EngineRPM/50)*50)
 	case GearUpOverspeed:
-		return fmt.Sprintf("gear %s: the retarder does not hold; the engine passes its governed %.0f rpm at %s, %s below the crest", gearLabel(g.GearName, g.Gear), g.EngineRPM, u.Speed(g.SpeedMPS), u.Length(g.BelowCrestM))
+		return fmt.Sprintf("gear %s: the retarder does not hold; the engine passes its governed %.0f rpm at %s, %s below the crest", GearLabel(g.GearName, g.Gear), g.EngineRPM, u.Speed(g.SpeedMPS), u.Length(g.BelowCrestM))
 	case GearUpGains: // rounded up: it is no advice
-		return fmt.Sprintf("gear %s: the retarder does not hold; the truck gains speed to about %s with all of it in use", gearLabel(g.GearName, g.Gear), u.Speed(g.SpeedMPS+0.999*u.SpeedUnitMPS()))
+		return fmt.Sprintf("gear %s: the retarder does not hold; the truck gains speed to about %s with all of it in use", GearLabel(g.GearName, g.Gear), u.Speed(g.SpeedMPS+0.999*u.SpeedUnitMPS()))
 	case GearUpTooSteep:
-		return fmt.Sprintf("gear %s: the retarder does not hold; the steepest part asks for %.0f %% of it", gearLabel(g.GearName, g.Gear), g.RetarderUsePct)
+		return fmt.Sprintf("gear %s: the retarder does not hold; the steepest part asks for %.0f %% of it", GearLabel(g.GearName, g.Gear), g.RetarderUsePct)
 	case GearUpReserve:
-		return fmt.Sprintf("gear %s: holds only by %.0f %% of the retarder, into the reserve", gearLabel(g.GearName, g.Gear), g.RetarderUsePct)
+		return fmt.Sprintf("gear %s: holds only by %.0f %% of the retarder, into the reserve", GearLabel(g.GearName, g.Gear), g.RetarderUsePct)
 	}
 	return g.Outcome
 }

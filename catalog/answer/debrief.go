@@ -76,15 +76,9 @@ func (a *Debrief) Gaps() []string {
 	return out
 }
 
-// gearLabel names the advised gear as on its lever, by its number where no hold of the
-// entry has it.
+// gearLabel names the advised gear as on its lever.
 func (a *Debrief) gearLabel() string {
-	for i := range a.entry.Holds {
-		if h := &a.entry.Holds[i]; h.Class == a.Debrief.Class && h.Gear == a.Debrief.AdvisedGear {
-			return h.GearLabel()
-		}
-	}
-	return fmt.Sprint(a.Debrief.AdvisedGear)
+	return catalog.GearLabel(a.Debrief.AdvisedName, a.Debrief.AdvisedGear)
 }
 
 // View is the debrief as a drawing over the profile.

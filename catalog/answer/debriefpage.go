@@ -107,16 +107,16 @@ func (p debriefPage) overWords() string {
 // crestWords says whether gear and speed were right before the crest.
 func (p debriefPage) crestWords() string {
 	d, c := p.d, &p.d.Crest
-	where := p.place(c.GearByM)
+	where, gear := p.place(c.GearByM), catalog.GearLabel(d.AdvisedName, d.AdvisedGear)
 	if c.GearByM < 0 { // as on the driver's page, rounded up
 		where = p.units.LengthUp(-c.GearByM) + " before the crest"
 	}
 	s := ""
 	switch c.Verdict {
 	case debrief.CrestTooFast:
-		s = fmt.Sprintf("TOO FAST. Gear %d and %s are due %s; the truck came there at %s", d.AdvisedGear, p.units.Speed(d.AdvisedMPS), where, p.speed(c.SpeedMPS))
+		s = fmt.Sprintf("TOO FAST. Gear %s and %s are due %s; the truck came there at %s", gear, p.units.Speed(d.AdvisedMPS), where, p.speed(c.SpeedMPS))
 		if c.SpeedMPS-c.SpeedErrMPS > c.GearMostMPS {
-			s += fmt.Sprintf(", too fast for gear %d to be in (its governed speed is %s)", d.AdvisedGear, p.speed(c.GearMostMPS))
+			s += fmt.Sprintf(", too fast for gear %s to be in (its governed speed is %s)", gear, p.speed(c.GearMostMPS))
 		}
 		s += "."
 		if c.CrestMPS > 0 {
@@ -128,21 +128,21 @@ func (p debriefPage) crestWords() string {
 			s += " It was never down to the advised speed."
 		}
 	case debrief.CrestGearLate:
-		s = fmt.Sprintf("GEAR TOO LATE. Gear %d is due %s; ", d.AdvisedGear, where)
+		s = fmt.Sprintf("GEAR TOO LATE. Gear %s is due %s; ", gear, where)
 		if c.GearIsKnown {
 			s += fmt.Sprintf("it was in %s.", p.place(c.GearInAtM))
 		} else {
 			s += "it was never in."
 		}
 	case debrief.CrestKept:
-		s = fmt.Sprintf("Kept: gear %d or lower in and %s where they are due, %s.", d.AdvisedGear, p.speed(c.SpeedMPS), where)
+		s = fmt.Sprintf("Kept: gear %s or lower in and %s where they are due, %s.", gear, p.speed(c.SpeedMPS), where)
 	case debrief.CrestSpeedKept:
 		s = fmt.Sprintf("Speed kept: %s where %s is due, %s. The gear is not told.", p.speed(c.SpeedMPS), p.units.Speed(d.AdvisedMPS), where)
 	case debrief.CrestNeutral:
 		if c.IsNeutral {
-			s = fmt.Sprintf("NOT KEPT: OUT OF GEAR where gear %d is due, %s.", d.AdvisedGear, where)
+			s = fmt.Sprintf("NOT KEPT: OUT OF GEAR where gear %s is due, %s.", gear, where)
 		} else {
-			s = fmt.Sprintf("NOT KEPT: whatever was in where gear %d is due (%s), the truck was OUT OF GEAR later on.", d.AdvisedGear, where)
+			s = fmt.Sprintf("NOT KEPT: whatever was in where gear %s is due (%s), the truck was OUT OF GEAR later on.", gear, where)
 		}
 	case debrief.CrestNotCovered:
 		s = fmt.Sprintf("No verdict: THE ADVICE DOES NOT COVER THIS MASS. The truck came %s at %s.", where, p.speed(c.SpeedMPS))

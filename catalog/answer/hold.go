@@ -1,8 +1,8 @@
 package answer
 
 import (
-	"fmt"
 	"io"
+	"math"
 
 	"gradeline/catalog"
 	"gradeline/catalog/wording"
@@ -32,7 +32,7 @@ func (a *PlainGrade) WriteText(w io.Writer, u catalog.Units) error {
 	l.printf("%s at %s\n%s\n", wording.WithoutMass(a.className), u.Mass(h.MassKg), wording.Wrapped(wordsIn(h, u), textCols, 0))
 	switch {
 	case h.Holds:
-		l.item("gear %d (%.2f), stage %d, %s, %.0f rpm, %.0f %% of the retarder; limited by: %s", h.Gear, h.Ratio, h.Stage, u.Speed(h.SpeedMPS), h.EngineRPM, h.RetarderUsePct, h.LimitedBy)
+		l.item("gear %s (%.2f), %s, %s, %.0f rpm, %.0f %% of the %s; limited by: %s", h.GearLabel(), h.Ratio, h.StageWords(), u.Speed(h.SpeedMPS), h.EngineRPM, math.Ceil(h.RetarderUsePct-1e-9), h.HolderWord(), h.LimitedBy)
 	case h.LimitedBy == catalog.LimitFriction:
 		l.item("NOT HELD: the driven wheels cannot grip enough; this truck does not take this hill")
 	default:
@@ -43,7 +43,7 @@ func (a *PlainGrade) WriteText(w io.Writer, u catalog.Units) error {
 	for _, d := range h.Defaults {
 		l.item("default used: %s", d)
 	}
-	l.cautions(h.Cautions)
+	l.cautions(h.CautionsIn(u))
 	return l.err
 }
 
@@ -63,11 +63,7 @@ func (l *lines) behind(h *catalog.Hold) {
 		l.item("one gear higher: %s", up)
 	}
 	for _, x := range h.Sensitivity {
-		outcome := "NOT HELD"
-		if x.Holds {
-			outcome = fmt.Sprintf("gear %d, %s", x.Gear, u.Speed(x.SpeedMPS))
-		}
-		l.item("if %s: %s", x.Change, outcome)
+		l.item("if %s: %s", x.Change, x.OutcomeWords(u))
 	}
 	for _, c := range h.Limits {
 		note := ""

@@ -136,7 +136,7 @@ func adviceWords(h *catalog.Hold, u catalog.Units) string {
 	if !h.Holds {
 		return "NOT HELD"
 	}
-	words := fmt.Sprintf("gear %s, stage %d, %s", h.GearLabel(), h.Stage, u.Speed(h.SpeedMPS))
+	words := fmt.Sprintf("gear %s, %s, %s", h.GearLabel(), h.StageWords(), u.Speed(h.SpeedMPS))
 	if h.IsDryRoadOnly() {
 		return catalog.DryRoadOnly + ": " + words
 	}

@@ -65,6 +65,7 @@ func tableEntry(e catalog.Entry) catalog.Entry {
 	for i := range e.Holds {
 		h := &e.Holds[i]
 		h.Heat, h.Limits, h.Statuses, h.Gears, h.Sensitivity, h.Defaults, h.Cautions = nil, nil, nil, nil, nil, nil, nil
+		h.CautionsUS, h.CautionsMetric = nil, nil
 		h.Words, h.HeatCase, h.OneGearUp = catalog.Words{}, "", ""
 	}
 	return e

@@ -73,7 +73,7 @@ func (a *OneDescent) WriteText(w io.Writer, u catalog.Units) error {
 		if a.class != "" {
 			l.behind(h)
 		}
-		for _, t := range h.Cautions {
+		for _, t := range h.CautionsIn(u) {
 			l.item("- %s", t)
 		}
 	}

@@ -34,6 +34,7 @@ type Debrief struct {
 	To          time.Time `json:"to"`
 	HasAdvice   bool      `json:"has_advice"`
 	AdvisedGear int       `json:"advised_gear"`
+	AdvisedName string    `json:"advised_gear_name"` // as on the lever or display
 	AdvisedMPS  float64   `json:"advised_speed_mps"` // 0 without advice
 
 	MassIsTaken bool      `json:"mass_assumed"`       // the class's upper end, as nobody gave it

@@ -85,7 +85,7 @@ func FromDrive(in Input) (Debrief, error) {
 	}
 	d.inNeutral(v, dueM, in.Descent.LengthM)
 	if in.Advice != nil && in.Advice.Holds {
-		d.HasAdvice, d.AdvisedGear, d.AdvisedMPS = true, in.Advice.Gear, in.Advice.SpeedMPS
+		d.HasAdvice, d.AdvisedGear, d.AdvisedName, d.AdvisedMPS = true, in.Advice.Gear, in.Advice.GearLabel(), in.Advice.SpeedMPS
 		d.againstAdvice(v, in.Descent)
 		d.crest(v, &in)
 	} else {

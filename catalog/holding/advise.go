@@ -43,7 +43,7 @@ func (p *problem) advise() catalog.Hold {
 	p.setPlaces(&out)
 	out.Gears = p.gears()
 	out.Sensitivity = p.sensitivity()
-	out.Cautions = p.cautions(&out)
+	p.setCautions(&out)
 	out.Words = catalog.Words{US: p.words(&out, catalog.US), Metric: p.words(&out, catalog.Metric)}
 	return out
 }

@@ -56,7 +56,7 @@ func remarks(c *vehicle.Class, u catalog.Units) []string {
 	for g := 1; g < t.GearCount(); g++ {
 		// In a step wider than the band no speed between two gears can be held.
 		if low, high := t.SpeedFromRPM(g+1, t.EngineMinRPM), t.SpeedFromRPM(g, t.EngineMaxRPM); low > high {
-			out = append(out, fmt.Sprintf("between gears %d and %d no speed from %s to %s can be retarded: the step is wider than the engine's band", g, g+1, u.Speed(high), u.Speed(low)))
+			out = append(out, fmt.Sprintf("between gears %s and %s no speed from %s to %s can be retarded: the step is wider than the engine's band", t.GearName(g), t.GearName(g+1), u.Speed(high), u.Speed(low)))
 		}
 	}
 	if top := t.SpeedFromRPM(t.GearCount(), t.EngineMaxRPM); top < c.SpeedMaxMPS {
@@ -68,6 +68,10 @@ func remarks(c *vehicle.Class, u catalog.Units) []string {
 	if t.ReservePct < 10 {
 		out = append(out, "reserve_pct under 10 leaves little in hand")
 	}
+	if len(t.Retarders) == 0 {
+		out = append(out, fmt.Sprintf("no retarder: engine drag alone holds %s on up to %.1f %%, the empty truck on up to %.1f %%; any steeper hill is NOT HELD",
+			u.Mass(c.MassMaxKg), SteepestHeldPct(c, c.MassMaxKg), SteepestHeldPct(c, c.MassMinKg)))
+	}
 	for _, r := range t.Retarders {
 		if r.Kind != vehicle.EngineRetarder {
 			continue
@@ -78,4 +82,22 @@ func remarks(c *vehicle.Class, u catalog.Units) []string {
 		}
 	}
 	return out
+}
+
+// SteepestHeldPct is the steepest even downgrade, to 0.1 % and never above the truth, on
+// which some gear holds a mass of the class over a mile; 0 where none does.
+func SteepestHeldPct(c *vehicle.Class, massKg float64) float64 {
+	holds := func(tenths int) bool {
+		h, err := Advise(PlainHill(float64(tenths)/10, catalog.MileM), *c, Options{MassKg: massKg})
+		return err == nil && h.Holds
+	}
+	lo, hi := 0, int(vehicle.SteepestPct*10)
+	for lo < hi {
+		if mid := (lo + hi + 1) / 2; holds(mid) {
+			lo = mid
+		} else {
+			hi = mid - 1
+		}
+	}
+	return float64(lo) / 10
 }

@@ -3,6 +3,7 @@ package holding
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"gradeline/catalog"
@@ -54,6 +55,21 @@ func (p *problem) statuses() []catalog.FigureStatus {
 		catalog.FigureStatus{Figure: "friction of surfaces", Status: "from memory", Source: "low ends for truck tyres"},
 		catalog.FigureStatus{Figure: "side friction in curves", Status: "second-hand", Source: "AASHTO Green Book, maximum side friction factors"},
 	)
+}
+
+// setCautions fills in the cautions in the unit of the class's country, and in the other
+// where a figure makes them differ.
+func (p *problem) setCautions(out *catalog.Hold) {
+	out.Cautions = p.cautions(out)
+	q := *p
+	q.units = catalog.US
+	other := &out.CautionsUS
+	if p.units == catalog.US {
+		q.units, other = catalog.Metric, &out.CautionsMetric
+	}
+	if c := q.cautions(out); !slices.Equal(c, out.Cautions) {
+		*other = c
+	}
 }
 
 // cautions are this answer's own; catalog.Cautions are carried beside them.

@@ -77,7 +77,7 @@ func (p *problem) gears() []catalog.GearOutcome {
 	out := make([]catalog.GearOutcome, 0, p.truck.GearCount())
 	most := p.wholeUnder(p.massKg)
 	for g := 1; g <= p.truck.GearCount(); g++ {
-		o := catalog.GearOutcome{Gear: g, Ratio: p.truck.GearRatios[g-1]}
+		o := catalog.GearOutcome{Gear: g, GearName: p.truck.GearName(g), Ratio: p.truck.GearRatios[g-1]}
 		slides := false
 		lowest := p.truck.SpeedFromRPM(g, p.truck.EngineMinRPM)
 		governed := p.truck.SpeedFromRPM(g, p.truck.EngineMaxRPM)
@@ -142,7 +142,7 @@ func (p *problem) sensitivity() []catalog.Sensitivity {
 	for _, c := range cases {
 		q := p.with(c.v)
 		whole, at := q.best()
-		out = append(out, catalog.Sensitivity{Change: c.name, Holds: at.gear > 0, Gear: at.gear, SpeedMPS: p.speed(whole)})
+		out = append(out, catalog.Sensitivity{Change: c.name, Holds: at.gear > 0, Gear: at.gear, GearName: p.truck.GearName(at.gear), SpeedMPS: p.speed(whole)})
 	}
 	return out
 }

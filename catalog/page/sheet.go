@@ -152,7 +152,7 @@ func (s *Sheet) page() (sheetPage, error) {
 	reviewed.Review.InQuestion = "" // said above, in the driver's words
 	p.Foot = []string{wording.ReviewLine(&reviewed), wording.SourceLine(e.Provenance), s.bounds()}
 	if h != nil {
-		for _, c := range h.Cautions {
+		for _, c := range h.CautionsIn(s.Units) {
 			if !slices.Contains(p.Cautions, c) && !saidElsewhere(c) {
 				p.Cautions = append(p.Cautions, wording.Plain(c))
 			}

@@ -45,6 +45,8 @@ type HoldChange struct {
 	NewHolds    bool    `json:"new_holds"`
 	OldGear     int     `json:"old_gear"`
 	NewGear     int     `json:"new_gear"`
+	OldName     string  `json:"old_gear_name"` // as on the lever or display
+	NewName     string  `json:"new_gear_name"`
 	OldSpeedMPS float64 `json:"old_speed_mps"`
 	NewSpeedMPS float64 `json:"new_speed_mps"`
 }
@@ -70,7 +72,7 @@ func holdChanges(id string, old, now []catalog.Hold) []HoldChange {
 	for _, n := range now {
 		o, ok := was[n.Class]
 		if ok && (o.Holds != n.Holds || o.Gear != n.Gear || o.SpeedMPS != n.SpeedMPS) {
-			out = append(out, HoldChange{id, n.Class, o.Holds, n.Holds, o.Gear, n.Gear, o.SpeedMPS, n.SpeedMPS})
+			out = append(out, HoldChange{id, n.Class, o.Holds, n.Holds, o.Gear, n.Gear, o.GearLabel(), n.GearLabel(), o.SpeedMPS, n.SpeedMPS})
 		}
 	}
 	return out
@@ -102,7 +104,7 @@ func (p *Plan) reasons(o *Stored, e *catalog.Entry) []string {
 		out = append(out, "the figures changed")
 	}
 	for _, h := range holdChanges("", o.Holds, e.Holds) {
-		out = append(out, fmt.Sprintf("advice for %s changed from %s to %s", h.Class, adviceWords(h.OldHolds, h.OldGear, h.OldSpeedMPS), adviceWords(h.NewHolds, h.NewGear, h.NewSpeedMPS)))
+		out = append(out, fmt.Sprintf("advice for %s changed from %s to %s", h.Class, adviceWords(h.OldHolds, h.OldName, h.OldSpeedMPS), adviceWords(h.NewHolds, h.NewName, h.NewSpeedMPS)))
 	}
 	if len(out) == 0 && len(o.Holds) != len(e.Holds) {
 		out = append(out, "other weight classes were asked for")
@@ -110,11 +112,11 @@ func (p *Plan) reasons(o *Stored, e *catalog.Entry) []string {
 	return out
 }
 
-func adviceWords(holds bool, gear int, speedMPS float64) string {
+func adviceWords(holds bool, gear string, speedMPS float64) string {
 	if !holds {
 		return "not held"
 	}
-	return fmt.Sprintf("gear %d at %.1f m/s", gear, speedMPS)
+	return fmt.Sprintf("gear %s at %s (%s)", gear, catalog.Metric.Speed(speedMPS), catalog.US.Speed(speedMPS))
 }
 
 // JoinQuestions joins what is already in question with what is new.

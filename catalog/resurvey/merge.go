@@ -91,7 +91,7 @@ func WorseNews(ours, theirs *catalog.Entry) string {
 	}
 	for _, h := range holdChanges("", ours.Holds, theirs.Holds) {
 		if h.OldHolds && (!h.NewHolds || h.NewSpeedMPS < h.OldSpeedMPS) {
-			out = append(out, fmt.Sprintf("%s: %s, not %s", h.Class, adviceWords(h.NewHolds, h.NewGear, h.NewSpeedMPS), adviceWords(h.OldHolds, h.OldGear, h.OldSpeedMPS)))
+			out = append(out, fmt.Sprintf("%s: %s, not %s", h.Class, adviceWords(h.NewHolds, h.NewName, h.NewSpeedMPS), adviceWords(h.OldHolds, h.OldName, h.OldSpeedMPS)))
 		}
 	}
 	return strings.Join(out, "; ")

@@ -203,7 +203,7 @@ func (s *Server) answerOf(e *catalog.Entry, id string, u catalog.Units) classAns
 	if x.Words == "" {
 		x.Words = wording.Plain(wording.Both{Metric: h.Words.Metric, US: h.Words.US}.In(u))
 	}
-	for _, c := range h.Cautions {
+	for _, c := range h.CautionsIn(u) {
 		x.Cautions = append(x.Cautions, wording.Plain(c))
 	}
 	x.Facts = holdFacts(a, h, u)
@@ -236,11 +236,7 @@ func holdFacts(a wording.Answer, h *catalog.Hold, u catalog.Units) []fact {
 	}
 	out = append(out, fact{"Heaviest that holds", heaviest})
 	for _, x := range h.Sensitivity {
-		outcome := "NOT HELD"
-		if x.Holds {
-			outcome = fmt.Sprintf("gear %d, %s", x.Gear, u.Speed(x.SpeedMPS))
-		}
-		out = append(out, fact{"If " + wording.Plain(x.Change), outcome})
+		out = append(out, fact{"If " + wording.Plain(x.Change), x.OutcomeWords(u)})
 	}
 	return out
 }
