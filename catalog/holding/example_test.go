@@ -22,6 +22,6 @@ func ExampleAdvise() {
 	fmt.Printf("held: %v; gear %s, %s, %s to %s\n", h.Holds, h.GearLabel(), h.StageWords(), catalog.US.Speed(h.SpeedLowMPS), catalog.US.Speed(h.SpeedMPS))
 	fmt.Println("not on", h.SurfacesOut)
 	// Output:
-	// held: true; gear 6, compression brake, 13 L at stage 3 of 3, 20 mph to 25 mph
+	// held: true; gear 6, compression brake at stage 3 of 3, 20 mph to 25 mph
 	// not on [packed snow ice]
 }

@@ -80,7 +80,7 @@ func TestCompareByChangeAndState(t *testing.T) {
 		{"foot beyond", catalog.Approved, func(e *catalog.Entry, _ *Known, _ *Options) { e.Descent.EndM -= 57 }, Propose, "the foot moved by 57 m", true},
 		{"mean within", catalog.Approved, func(e *catalog.Entry, _ *Known, _ *Options) { e.Descent.MeanDowngradePct = 6.42 }, Update, "the figures changed", false},
 		{"mean beyond", catalog.Approved, func(e *catalog.Entry, _ *Known, _ *Options) { e.Descent.MeanDowngradePct = 6.43 }, Propose, "the mean downgrade went from 6.00 % to 6.43 %", true},
-		{"advice", catalog.Approved, func(e *catalog.Entry, _ *Known, _ *Options) { e.Holds[0].Gear = 4 }, Update, "advice for heavy changed from gear 5 at 8.0 m/s to gear 4 at 8.0 m/s", false},
+		{"advice", catalog.Approved, func(e *catalog.Entry, _ *Known, _ *Options) { e.Holds[0].Gear = 4 }, Update, "advice for heavy changed from gear 5 at 28 km/h (17 mph) to gear 4 at 28 km/h (17 mph)", false},
 		{"not held any more", catalog.Approved, func(e *catalog.Entry, _ *Known, _ *Options) { e.Holds[0].Holds = false }, Update, "to not held", false},
 		{"advice, field-checked", catalog.FieldChecked, func(e *catalog.Entry, _ *Known, _ *Options) { e.Holds[0].Gear = 4 }, Update, "", false},
 		{"another terrain", catalog.Approved, func(e *catalog.Entry, _ *Known, _ *Options) { e.Provenance.Rasters = []string{"c"} }, Update, "the terrain data changed", false},
@@ -258,8 +258,8 @@ func TestWorseNews(t *testing.T) {
 		{"gentler", func(e *catalog.Entry) { e.Descent.MeanDowngradePct = 5 }, ""},
 		{"longer within the bounds", func(e *catalog.Entry) { e.Descent.LengthM = 4070 }, ""},
 		{"longer", func(e *catalog.Entry) { e.Descent.LengthM = 4071 }, "it is 4071 m long, not 4000 m"},
-		{"not held", func(e *catalog.Entry) { e.Holds[0].Holds = false }, "heavy: not held, not gear 5 at 8.0 m/s"},
-		{"slower", func(e *catalog.Entry) { e.Holds[0].SpeedMPS = 7.5 }, "heavy: gear 5 at 7.5 m/s, not gear 5 at 8.0 m/s"},
+		{"not held", func(e *catalog.Entry) { e.Holds[0].Holds = false }, "heavy: not held, not gear 5 at 28 km/h (17 mph)"},
+		{"slower", func(e *catalog.Entry) { e.Holds[0].SpeedMPS = 7.5 }, "heavy: gear 5 at 27 km/h (16 mph), not gear 5 at 28 km/h (17 mph)"},
 		{"faster", func(e *catalog.Entry) { e.Holds[0].SpeedMPS = 9 }, ""},
 	} {
 		ours, theirs := hillAt(1000), hillAt(1000)
