@@ -58,20 +58,24 @@ func (h *Hold) OneGearUpIn(u Units) string {
 
 // HeatCase is what the service brakes are taken to do along the hill, as data.
 type HeatCase struct {
-	IsRest     bool     `json:"rest_only"`      // they take what the retarder cannot; else all, the retarder off
-	SpeedMPS   float64  `json:"speed_mps"`      // held all the way
-	WorkingToC float64  `json:"working_to_c"`   // end of their working range
-	WorkingM   *float64 `json:"past_working_m"` // below the crest, where they leave it; nil if they do not
-	FadeFromC  float64  `json:"fade_from_c"`    // where poor linings fade
-	FadeM      *float64 `json:"past_fade_m"`    // below the crest; nil likewise
-	SnubMPS    float64  `json:"snub_mps"`       // a snub takes off so much; 0 where there is nothing to snub
-	SnubRiseC  float64  `json:"snub_rise_c"`    // and adds so much
-	SnubEveryS float64  `json:"snub_every_s"`   // on the steepest part
+	IsRest     bool     `json:"rest_only"`          // they take what the retarder cannot; else all, the retarder off
+	SpeedMPS   float64  `json:"speed_mps"`          // held all the way
+	WorkingToC float64  `json:"working_to_c"`       // end of their working range
+	WorkingM   *float64 `json:"past_working_m"`     // below the crest, where they leave it; nil if they do not
+	FadeFromC  float64  `json:"fade_from_c"`        // where poor linings fade
+	FadeM      *float64 `json:"past_fade_m"`        // below the crest; nil likewise
+	SnubMPS    float64  `json:"snub_mps"`           // a snub takes off so much; 0 where there is nothing to snub
+	SnubRiseC  float64  `json:"snub_rise_c"`        // and adds so much
+	SnubEveryS float64  `json:"snub_every_s"`       // on the steepest part
+	IsElectric bool     `json:"electric,omitempty"` // a motor with recuperation off drags nothing
 }
 
 // Words says it in a unit system.
 func (k *HeatCase) Words(u Units) string {
 	s := "retarder off: the service brakes hold the advised speed, the engine's own drag helps"
+	if k.IsElectric {
+		s = "recuperation off: the service brakes hold the advised speed alone"
+	}
 	if k.IsRest {
 		s = fmt.Sprintf("the service brakes take what the retarder cannot, at %s", u.Speed(k.SpeedMPS))
 	}

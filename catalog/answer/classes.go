@@ -61,9 +61,14 @@ func CheckClasses(classes []vehicle.Class, u catalog.Units) (*ClassCheck, error)
 func (a *ClassCheck) WriteText(w io.Writer, u catalog.Units) error {
 	t := table.Table{Title: fmt.Sprintf("%d classes, no fault. On standard grades:", a.count),
 		Header: []string{"class", "mass", "grade", "length", "advice"}}
+	var remarks []string         // each once
+	who := map[string][]string{} // the classes that each is about
 	for _, f := range a.Findings {
 		if f.Hold == nil {
-			t.Notes = append(t.Notes, f.Class+": "+f.Remark)
+			if len(who[f.Remark]) == 0 {
+				remarks = append(remarks, f.Remark)
+			}
+			who[f.Remark] = append(who[f.Remark], f.Class)
 			continue
 		}
 		advice := adviceWords(f.Hold, u)
@@ -71,6 +76,9 @@ func (a *ClassCheck) WriteText(w io.Writer, u catalog.Units) error {
 			advice += " (" + f.Hold.LimitedBy + ")"
 		}
 		t.Rows = append(t.Rows, []any{f.Class, u.Mass(f.Hold.MassKg), fmt.Sprintf("%.0f %%", f.Grade.DowngradePct), u.Length(f.Grade.LengthM), advice})
+	}
+	for _, r := range remarks {
+		t.Notes = append(t.Notes, strings.Join(who[r], ", ")+": "+r)
 	}
 	return table.WriteText(w, t)
 }

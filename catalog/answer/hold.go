@@ -36,7 +36,7 @@ func (a *PlainGrade) WriteText(w io.Writer, u catalog.Units) error {
 	case h.LimitedBy == catalog.LimitFriction:
 		l.item("NOT HELD: the driven wheels cannot grip enough; this truck does not take this hill")
 	default:
-		l.item("NOT HELD: %.0f kW are missing; this truck does not take this hill at this mass", h.MissingPowerW/1000)
+		l.item("NOT HELD: this truck does not take this hill at this mass")
 	}
 	l.item("holds up to: %s", h.HoldsUpTo(u))
 	l.behind(h)

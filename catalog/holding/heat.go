@@ -43,7 +43,7 @@ func (p *problem) heat(out *catalog.Hold, gear int, v float64) {
 	b := p.truck.ServiceBrakes
 	drum := b.Balance()
 	engineW := p.ownDragW()
-	facts := &catalog.HeatCase{IsRest: !out.Holds, SpeedMPS: v, WorkingToC: b.WorkingToC(), FadeFromC: b.FadeFromC()}
+	facts := &catalog.HeatCase{IsRest: !out.Holds, IsElectric: p.truck.IsElectric(), SpeedMPS: v, WorkingToC: b.WorkingToC(), FadeFromC: b.FadeFromC()}
 	w := vehicle.WheelPower{}
 	if !out.Holds {
 		w = p.wheelPower(gear, v)

@@ -95,7 +95,7 @@ func (p *problem) cautions(h *catalog.Hold) []string {
 		out = append(out, fmt.Sprintf("Slow down before the crest: from %s that takes about %s.", p.units.Speed(v), p.units.LengthUp(p.slowingM(v, h.SpeedMPS))))
 	}
 	if p.leansOnDrag(h) {
-		out = append(out, "Air resistance carries much of this hill at this speed: with the wind from behind the retarder has more to do.")
+		out = append(out, "Air resistance carries much of this hill at this speed: with the wind from behind there is more to hold.")
 	}
 	if h.LimitedBy == catalog.LimitFreeRolling {
 		out = append(out, "The retarder has nothing to do here at this speed.")

@@ -55,13 +55,13 @@ func (p *problem) whyWords(h *catalog.Hold, u catalog.Units) string {
 		}
 		return "Faster, a retarder would give off more heat than its cooling carries for a long time."
 	case catalog.LimitPosted:
-		return fmt.Sprintf("The posted limit of %s sets the speed; the retarder would hold more.", u.Speed(low.SpeedMPS))
+		return fmt.Sprintf("The posted limit of %s sets the speed; the %s would hold more.", u.Speed(low.SpeedMPS), h.HolderWord())
 	case catalog.LimitCurve:
-		return fmt.Sprintf("The tightest curve sets the speed (%s); on the straight the retarder would hold more.", strings.TrimSpace(radiusWords(low.NoteIn(u))))
+		return fmt.Sprintf("The tightest curve sets the speed (%s); on the straight the %s would hold more.", strings.TrimSpace(radiusWords(low.NoteIn(u))), h.HolderWord())
 	case catalog.LimitStopping, catalog.LimitFoot:
 		return "The service brakes must still make an emergency stop from this speed, and that sets it."
 	case catalog.LimitFreeRolling, catalog.LimitTruckSpeed:
-		return fmt.Sprintf("The truck's own limit of %s sets the speed; the retarder would hold more.", u.Speed(low.SpeedMPS))
+		return fmt.Sprintf("The truck's own limit of %s sets the speed; the %s would hold more.", u.Speed(low.SpeedMPS), h.HolderWord())
 	}
 	return "This is the highest speed that the answer allows."
 }
