@@ -128,7 +128,8 @@ type SpeedLimit struct {
 
 // Route is one continuous line with what its tags say by station.
 type Route struct {
-	ID          string // unique within one survey
+	ID          string // unique within one survey; free of words for people, but for the road's own name
+	Title       string // the ID in words, as earlier versions gave it; empty where it is the same
 	Name, Ref   string
 	Line        orb.LineString // longitude, latitude; no repeated vertices; at least two
 	LengthM     float64        // geodesic

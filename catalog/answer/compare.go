@@ -37,7 +37,7 @@ type Comparison struct {
 	credits    []string // what the licences of terrain and roads ask to be printed
 	classCount int
 	ways       []plot.WayView             // in the order of the first class, for a drawing
-	surveyed   map[string]*routes.Descent // by id; of a catalogue none, its ids are known to the reader
+	surveyed   map[string]*routes.Descent // by id; nil for a catalogue, whose ids the reader knows
 }
 
 // MostCompared is how many routes one comparison takes.
@@ -98,7 +98,7 @@ func newComparison(q CompareQuery, list []ranking.Candidate) *Comparison {
 // CompareSurveyed surveys roads for the classes, storing nothing.
 func CompareSurveyed(ctx context.Context, surface *raster.Surface, roads *survey.Roads, o survey.Options, q CompareQuery) (*Comparison, error) {
 	if len(q.Classes) == 0 {
-		return nil, &catalog.Fault{Kind: catalog.ErrClass, What: "a comparison for no class", Fix: "name one class at least"}
+		return nil, &catalog.Fault{Kind: catalog.ErrClass, What: "a comparison for no class", Fix: "name at least one class"}
 	}
 	o.Classes, o.MassKg = q.Classes, q.MassKg
 	var skipped []routes.Skipped
@@ -169,7 +169,7 @@ func (a *Comparison) descentWords(id string, u catalog.Units) string {
 // Gaps are the routes, or parts of the files, that could not be compared, in words.
 func (a *Comparison) Gaps() []string { return survey.SkipGaps(a.Skipped) }
 
-// IsComplete tells whether every route has an answer.
+// IsComplete reports whether every route has an answer.
 func (a *Comparison) IsComplete() bool {
 	for i := range a.Routes {
 		if a.Routes[i].Unknown != "" {
@@ -179,7 +179,7 @@ func (a *Comparison) IsComplete() bool {
 	return len(a.Skipped)+len(a.steps) == 0
 }
 
-// WriteText writes the table and what stands behind it.
+// WriteText writes the table and the notes under it.
 func (a *Comparison) WriteText(w io.Writer, u catalog.Units) error {
 	return table.WriteText(w, a.Table(u))
 }

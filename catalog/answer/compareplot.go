@@ -128,5 +128,5 @@ func (a *Comparison) Plot(w io.Writer, path string, u catalog.Units) error {
 	case ".html", ".htm":
 		return page.TableHTML(w, a.Table(u), f, a.isInvented)
 	}
-	return &catalog.Fault{Kind: catalog.ErrImpossible, File: path, What: "is no kind of drawing", Fix: "give a name that ends in .svg, .png or .html"}
+	return &catalog.Fault{Kind: catalog.ErrImpossible, File: path, What: "is not a format for drawings", Fix: "use a name that ends in .svg, .png or .html"}
 }

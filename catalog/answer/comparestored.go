@@ -14,11 +14,11 @@ import (
 	"gradeline/routes"
 )
 
-// CompareStored compares routes of the catalogue, named by id, name or number. For a
-// mass the advice is made afresh on the grade lines that the catalogue keeps.
+// CompareStored compares routes of the catalogue, named by id, name or number. For a mass the
+// advice is worked out again on the stored grade lines.
 func CompareStored(ctx context.Context, cat *store.Catalog, q CompareQuery, names []string) (*Comparison, error) {
 	if len(q.Classes) == 0 {
-		return nil, &catalog.Fault{Kind: catalog.ErrClass, What: "a comparison for no class", Fix: "name one class at least"}
+		return nil, &catalog.Fault{Kind: catalog.ErrClass, What: "a comparison for no class", Fix: "name at least one class"}
 	}
 	known, err := cat.Routes(ctx)
 	if err != nil {
@@ -66,8 +66,8 @@ func storedCandidate(ctx context.Context, cat *store.Catalog, r *store.RouteReco
 	return k, nil
 }
 
-// adviseAtMass replaces the holds of an entry by those of the classes at a mass. A class
-// for which the catalogue says too little has no hold then.
+// adviseAtMass replaces the holds of an entry by those of the classes at a mass. A class that the
+// catalogue does not describe well enough gets no hold.
 func adviseAtMass(ctx context.Context, cat *store.Catalog, e *catalog.Entry, classes []vehicle.Class, massKg float64) error {
 	stored := e.Holds
 	e.Holds = nil
@@ -78,7 +78,7 @@ func adviseAtMass(ctx context.Context, cat *store.Catalog, e *catalog.Entry, cla
 		}
 		now, why, err := adviseStored(ctx, cat, e, h, &classes[i], holding.Options{MassKg: massKg})
 		switch {
-		case err != nil: // the mass is none of this class, or the catalogue can't be read
+		case err != nil: // the mass is outside this class, or the catalogue can't be read
 			return err
 		case why != "":
 			e.Review.InQuestion = why + "; survey its road again"

@@ -11,8 +11,8 @@ import (
 	"gradeline/catalog/wording"
 )
 
-// Table has a line a route, for a fleet one a route and class, that a terminal of 100
-// columns takes; what names descents stands in words below.
+// Table has a line for each route, for a fleet one for each route and class, within 100 columns of
+// a terminal. The notes below it name the descents.
 func (a *Comparison) Table(u catalog.Units) table.Table {
 	isFleet := a.classCount > 1
 	t := table.Table{Title: fmt.Sprintf("Routes for %s at %s, each from its first vertex to its last", a.Class, u.Mass(a.MassKg)),
@@ -69,7 +69,7 @@ func preferWords(p ranking.Prefer) string {
 	return "time, then length"
 }
 
-// fleetNotes say which routes every class holds, and what the table has no room for.
+// fleetNotes say which routes every class holds, and what does not fit into the table.
 func (a *Comparison) fleetNotes(u catalog.Units) []string {
 	words := "No route is held by every class."
 	if len(a.ForAll) > 0 {
@@ -92,8 +92,8 @@ func (a *Comparison) fleetNotes(u catalog.Units) []string {
 	return out
 }
 
-// routeWords says of a route why it has its place, its worst descent, its slowest speed
-// and what sets it where the retarder does not.
+// routeWords says why a route has its place, and names its worst descent and its slowest speed with
+// what limits it, if that is not the retarder.
 func (a *Comparison) routeWords(v *ranking.Verdict, u catalog.Units) string {
 	words := v.WhyIn(u) + "."
 	isKnown := v.Unknown == ""
@@ -119,7 +119,7 @@ func (a *Comparison) routeWords(v *ranking.Verdict, u catalog.Units) string {
 		words += fmt.Sprintf(" Slowest %s, %.0f min on the retarder.", u.Speed(v.SlowestMPS), math.Ceil(v.OnRetarderS/60))
 	}
 	if v.HeaviestMassKg > 0 && isKnown {
-		words += fmt.Sprintf(" Every descent is held up to %s; the class's own limit still stands.", u.MassDown(v.HeaviestMassKg))
+		words += fmt.Sprintf(" Every descent is held up to %s; the class's own limit still applies.", u.MassDown(v.HeaviestMassKg))
 	}
 	if v.Holds && v.SlowestBy == catalog.LimitCurve {
 		words += fmt.Sprintf(" A curve sets the slowest speed, %s on %s; on the straight the retarder would hold more.", u.Speed(v.SlowestMPS), a.descentWords(v.SlowestOn, u))
@@ -137,7 +137,7 @@ func fleetRow(v *ranking.Verdict, u catalog.Units) []any {
 	return []any{v.Class, v.Place, v.Route, verdictWords(v), verdictTime(v), marginWords(v), heaviestOf(v, u)}
 }
 
-// verdictWords is the answer; a dry road only is said as loudly as not held.
+// verdictWords is the answer. Dry road only is in capitals, like not held.
 func verdictWords(v *ranking.Verdict) string {
 	switch {
 	case len(v.NotHeld) > 0:
@@ -168,7 +168,7 @@ func hoursWords(timeS float64) string {
 	return fmt.Sprintf("%d:%02d h", minutes/60, minutes%60)
 }
 
-// dropWords is the drop of the descents; what lies over unknown ground is not in it.
+// dropWords is the drop of the descents without those over unknown ground.
 func dropWords(v *ranking.Verdict, u catalog.Units) string {
 	switch {
 	case v.Unknown != "" && v.Descents == 0:
@@ -201,7 +201,7 @@ func marginWords(v *ranking.Verdict) string {
 	return fmt.Sprintf("%d %%", v.MarginPct)
 }
 
-// heaviestOf is the mass that every descent holds. What is not known is no permission.
+// heaviestOf is the mass that every descent holds. Unknown never reads as allowed.
 func heaviestOf(v *ranking.Verdict, u catalog.Units) string {
 	switch {
 	case v.Unknown != "":

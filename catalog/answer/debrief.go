@@ -13,7 +13,7 @@ import (
 	"gradeline/routes"
 )
 
-// Debrief is what a recorded drive down a descent tells.
+// Debrief is the analysis of a recorded drive down a descent.
 type Debrief struct {
 	Schema    string           `json:"schema"`
 	Recording Recording        `json:"recording"`
@@ -35,7 +35,7 @@ type Recording struct {
 // DebriefInput is a recorded drive and the descent that it went down.
 type DebriefInput struct {
 	Entry   *catalog.Entry
-	Profile *routes.Profile // the grade line kept with the descent
+	Profile *routes.Profile // the grade line stored with the descent
 	Class   *vehicle.Class
 	MassKg  float64 // 0: the class's upper end
 	File    string
@@ -44,7 +44,7 @@ type DebriefInput struct {
 	Pass    int // which run down the hill, from 1; 0: the one that covers most of it
 }
 
-// NewDebrief holds the drive against the advice of the entry for the class.
+// NewDebrief compares the drive with the advice of the entry for the class.
 func NewDebrief(in DebriefInput) (*Debrief, error) {
 	a := &Debrief{Schema: catalog.Schema, Recording: Recording{in.File, in.Drive.Name, in.Drive.Note, len(in.Drive.Fixes)},
 		Skipped: notNil(in.Drive.Skipped), Cautions: catalog.Cautions(), entry: in.Entry}
@@ -57,7 +57,7 @@ func NewDebrief(in DebriefInput) (*Debrief, error) {
 	return a, err
 }
 
-// Gaps are what of the drive is missing, each named.
+// Gaps names each missing part of the drive.
 func (a *Debrief) Gaps() []string {
 	var out []string
 	for _, k := range a.Skipped {
@@ -68,7 +68,7 @@ func (a *Debrief) Gaps() []string {
 		out = append(out, fmt.Sprintf("no points for %s from %s", clockTime(g.TimeS), p.clock(g.At)))
 	}
 	for _, o := range a.Debrief.Off {
-		out = append(out, fmt.Sprintf("%d points from %s to %s lie up to %.0f m from the road: left out", o.Points, p.clock(o.From), p.clock(o.To), math.Ceil(o.OffM)))
+		out = append(out, fmt.Sprintf("%d points from %s to %s are up to %.0f m from the road: left out", o.Points, p.clock(o.From), p.clock(o.To), math.Ceil(o.OffM)))
 	}
 	if a.Debrief.CoveredPct < 98 && len(a.Debrief.Gaps) == 0 {
 		out = append(out, fmt.Sprintf("the recording covers %.0f %% of the hill", math.Floor(a.Debrief.CoveredPct)))

@@ -17,13 +17,12 @@ type debriefPage struct {
 	d *debrief.Debrief
 }
 
-// speed writes a driven speed to the nearest unit: it is no advice.
+// speed writes a driven speed to the nearest unit: it is not advice.
 func (p debriefPage) speed(speedMPS float64) string {
 	return fmt.Sprintf("%.0f %s", speedMPS/p.units.SpeedUnitMPS(), p.units.SpeedName())
 }
 
-// clock writes a moment, or how long after the recording's start it was where nobody
-// tells when that was.
+// clock writes a moment, or the time since the start of a recording without dates.
 func (p debriefPage) clock(t time.Time) string {
 	if !p.d.IsClock {
 		return clockTime(t.Sub(p.d.Begin).Seconds()) + " after its start"
@@ -83,17 +82,17 @@ func (p debriefPage) line(format string, a ...any) {
 	p.printf("  %s\n", wording.Wrapped(fmt.Sprintf(format, a...), 90, 4))
 }
 
-// overWords says in one line how the speed stood to the advice.
+// overWords compares the speed with the advice in one line.
 func (p debriefPage) overWords() string {
 	d := p.d
 	switch {
 	case !d.HasAdvice:
-		return fmt.Sprintf("No advice to hold it against. Highest speed on the hill: %s, %s.", p.speed(d.MostMPS), p.place(d.MostAtM))
+		return fmt.Sprintf("No advice to compare with. Highest speed on the hill: %s, %s.", p.speed(d.MostMPS), p.place(d.MostAtM))
 	case len(d.Over) == 0 && d.MostMPS <= d.AdvisedMPS: // rounded down as the advice is, so that 13.9 does not read as over 13
 		return fmt.Sprintf("Nowhere over the advised %s; highest speed %s, %s.", p.units.Speed(d.AdvisedMPS), p.units.Speed(d.MostMPS), p.place(d.MostAtM))
 	case len(d.Over) == 0:
 		unit := p.units.SpeedUnitMPS()
-		return fmt.Sprintf("Nowhere surely over the advised %s: the highest speed, %.1f %s, is over it (%.1f unrounded) by no more than the recording's own error of ± %.1f, %s.",
+		return fmt.Sprintf("Nowhere certainly over the advised %s: the highest speed, %.1f %s, is over it (%.1f unrounded) by no more than the recording's error of ± %.1f, %s.",
 			p.units.Speed(d.AdvisedMPS), d.MostMPS/unit, p.units.SpeedName(), d.AdvisedMPS/unit, math.Ceil(10*math.Max(d.SpeedErrMPS, d.MostMPS-d.AdvisedMPS)/unit)/10, p.place(d.MostAtM))
 	}
 	stretches := "1 stretch"
@@ -137,7 +136,7 @@ func (p debriefPage) crestWords() string {
 	case debrief.CrestKept:
 		s = fmt.Sprintf("Kept: gear %s or lower in and %s where they are due, %s.", gear, p.speed(c.SpeedMPS), where)
 	case debrief.CrestSpeedKept:
-		s = fmt.Sprintf("Speed kept: %s where %s is due, %s. The gear is not told.", p.speed(c.SpeedMPS), p.units.Speed(d.AdvisedMPS), where)
+		s = fmt.Sprintf("Speed kept: %s where %s is due, %s. The gear is not recorded.", p.speed(c.SpeedMPS), p.units.Speed(d.AdvisedMPS), where)
 	case debrief.CrestNeutral:
 		if c.IsNeutral {
 			s = fmt.Sprintf("NOT KEPT: OUT OF GEAR where gear %s is due, %s.", gear, where)
@@ -147,7 +146,7 @@ func (p debriefPage) crestWords() string {
 	case debrief.CrestNotCovered:
 		s = fmt.Sprintf("No verdict: THE ADVICE DOES NOT COVER THIS MASS. The truck came %s at %s.", where, p.speed(c.SpeedMPS))
 	default:
-		s = "The recording cannot tell."
+		s = "The recording does not show it."
 	}
 	return s
 }
@@ -169,7 +168,7 @@ func (p debriefPage) energy(energyJ float64) string {
 }
 
 // WriteText writes the debrief: speeds, the crest, the service brakes, stops, and what the
-// recording cannot tell.
+// recording does not show.
 func (a *Debrief) WriteText(w io.Writer, u catalog.Units) error {
 	p := debriefPage{&lines{w: w, units: u}, &a.Debrief}
 	p.head(a)
@@ -183,7 +182,7 @@ func (a *Debrief) WriteText(w io.Writer, u catalog.Units) error {
 	p.brakes()
 	p.stops()
 	p.places()
-	p.section("What this recording cannot tell")
+	p.section("What this recording does not show")
 	for _, t := range p.d.CannotTell {
 		p.line("- %s", t)
 	}
@@ -197,7 +196,7 @@ func (a *Debrief) WriteText(w io.Writer, u catalog.Units) error {
 	return p.err
 }
 
-// head names the drive, the hill and the advice that it is held against.
+// head names the drive, the hill and the advice that it is compared with.
 func (p debriefPage) head(a *Debrief) {
 	d, e := p.d, a.entry
 	p.banner(e.Provenance.Invented)
@@ -235,7 +234,7 @@ func (p debriefPage) neutral() {
 		return
 	}
 	p.section("OUT OF GEAR")
-	p.line("%sIn neutral an engine's retarder gives nothing, and a gear may not go in again.", p.outWords())
+	p.line("%sIn neutral an engine's retarder does nothing, and it may be impossible to engage a gear again.", p.outWords())
 	for _, x := range d.Neutral {
 		p.line("- %s: %s, up to %s", p.stretch(x.FromM, x.ToM), clockTime(x.TimeS), p.speed(x.MostMPS))
 	}
@@ -276,9 +275,9 @@ func (p debriefPage) brakes() {
 		mass = fmt.Sprintf(" \"At least\" is for the lightest truck of the class, \"at most\" for %s, as no mass is given.", p.units.Mass(p.d.MassKg))
 	}
 	if b.AtLeastJ >= 0.05e6 {
-		p.line("They took at least %s, if the retarder gave all it can; at most %s, if it gave nothing.%s", p.energy(b.AtLeastJ), p.energy(b.AtMostJ), mass)
+		p.line("They took at least %s, if the retarder did all it can; at most %s, if it did nothing.%s", p.energy(b.AtLeastJ), p.energy(b.AtMostJ), mass)
 	} else {
-		p.line("The recording proves no use of them: the retarder, giving all it can, could have done it alone. At most they took %s, if it gave nothing.%s", p.energy(b.AtMostJ), mass)
+		p.line("The recording proves no use of them: the retarder, doing all it can, could have done it alone. At most they took %s, if it did nothing.%s", p.energy(b.AtMostJ), mass)
 	}
 	for _, x := range b.Events {
 		p.line("- they must have worked %s: %s to %s in %s, at least %s", p.stretch(x.FromM, x.ToM), p.speed(x.FromMPS), p.speed(x.ToMPS), clockTime(x.TimeS), p.energy(x.AtLeastJ))
@@ -289,6 +288,6 @@ func (p debriefPage) brakes() {
 	for _, x := range b.Conflicts {
 		p.line("- THE RECORDING CONTRADICTS ITSELF %s: service brakes off, yet nothing else could take %s. Check the mass, the class and the signal.", p.stretch(x.FromM, x.ToM), p.energy(x.AtLeastJ))
 	}
-	p.line("Start temperature taken as %s, the model's own for cool service brakes; not known. From there they came to at least %s and at most %s by the grade-severity model (constants %s), at least %s and at most %s by heat balance (%s); hottest %s. After another hill they start hotter, and \"at most\" is none.",
+	p.line("The start temperature is not known; assumed is %s, the model's own value for cool service brakes. From there they reached at least %s and at most %s by the grade-severity model (constants %s), at least %s and at most %s by heat balance (%s); hottest %s. After another hill they start hotter, and \"at most\" is none.",
 		p.units.Temp(b.StartC), p.units.Temp(b.Severity.AtLeastC), p.units.Temp(b.Severity.AtMostC), b.Statuses[0].Status, p.units.Temp(b.Balance.AtLeastC), p.units.Temp(b.Balance.AtMostC), b.Statuses[1].Status, p.place(b.Balance.AtM))
 }

@@ -3,10 +3,10 @@
 //
 // A type of this package goes in from the catalogue or from a computation and comes out
 // in two ways. WriteJSON and the …JSON functions write it as one object in SI units, the
-// unit last in each name; what takes long is written as it comes, so that memory does
-// not grow. The …Text and …Table functions write it for people in the units of their
-// country (catalog.Units). Advised speeds are rounded down, bounds are 95 % half-widths,
-// and every answer carries its cautions. Nothing here prints or exits: what fails is
+// unit last in each name; long answers are written in a stream, so that memory does not
+// grow. The …Text and …Table functions write it for people in the units of their country
+// (catalog.Units). Advised speeds are rounded down, bounds are 95 % half-widths, and
+// every answer carries its cautions. Nothing here prints or exits: what fails is
 // returned.
 package answer
 

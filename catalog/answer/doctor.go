@@ -9,20 +9,20 @@ import (
 	"gradeline/catalog/wording"
 )
 
-// Doctor is what was looked at of libraries, data and a catalogue.
+// Doctor is the list of checks of libraries, data and a catalogue.
 type Doctor struct {
 	Schema string  `json:"schema"`
 	Checks []Check `json:"checks"`
 }
 
-// Check is one thing that was looked at.
+// Check is one thing that was examined.
 type Check struct {
 	What string `json:"what"`
 	OK   bool   `json:"ok"`
 	Says string `json:"says"`
 }
 
-// Add adds a check: a fault with err, else what it says.
+// Add adds a check: a fault with err, otherwise its result in words.
 func (a *Doctor) Add(what string, err error, says string) {
 	if err != nil {
 		says = wording.OneLine(err.Error())
@@ -52,7 +52,7 @@ func (a *Doctor) AddCatalog(path string, r store.RepairReport, err error) {
 	}
 }
 
-// IsSound tells whether no check found a fault.
+// IsSound reports whether no check found a fault.
 func (a *Doctor) IsSound() bool {
 	for _, k := range a.Checks {
 		if !k.OK {

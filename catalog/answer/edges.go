@@ -19,7 +19,7 @@ import (
 	"gradeline/routes/stationing"
 )
 
-// aroundM is how far beyond its ends a hill binds a road: demand is a mean over 100 m.
+// aroundM is how far beyond its ends a hill limits a road: demand is a mean over 100 m.
 const aroundM = 100.0
 
 // edgesOverlay is every piece of way of the catalogue's network for one class.
@@ -29,7 +29,7 @@ func edgesOverlay(ctx context.Context, cat *store.Catalog, r OverlayRequest) (*O
 		return nil, err
 	}
 	if len(n.Roads) == 0 {
-		return nil, &catalog.Fault{Kind: catalog.ErrNotFound, File: cat.Path(), What: "the catalogue keeps no road network", Fix: "survey an extract, or lines that name no route, without --as-drawn"}
+		return nil, &catalog.Fault{Kind: catalog.ErrNotFound, File: cat.Path(), What: "the catalogue has no road network", Fix: "survey an extract, or lines that name no route, without --as-drawn"}
 	}
 	es, err := cat.Descents(ctx, store.Filter{})
 	if err != nil {
@@ -70,7 +70,7 @@ func edgesOverlay(ctx context.Context, cat *store.Catalog, r OverlayRequest) (*O
 	}}, nil
 }
 
-// edgesOfRoad cuts a road's ways where a hill or unknown ground begins or ends.
+// edgesOfRoad splits a road's ways where a hill or unknown ground begins or ends.
 func edgesOfRoad(r *store.NetworkRoad, es []catalog.Entry, class string) ([]overlay.Edge, error) {
 	p, err := r.Profile()
 	if err != nil {
@@ -113,7 +113,7 @@ func edgesOfRoad(r *store.NetworkRoad, es []catalog.Entry, class string) ([]over
 	return out, nil
 }
 
-// reach is where a descent binds its road: between its outer ends and 100 m beyond.
+// reach is where a descent limits its road: between its outer ends and 100 m beyond.
 func reach(d *routes.Descent) (lo, hi float64) {
 	lo, hi = math.Min(d.StartM, d.EndM), math.Max(d.StartM, d.EndM)
 	if d.StartOuterM != 0 || d.EndOuterM != 0 {
@@ -144,7 +144,7 @@ func cutsOf(fromM, toM float64, es []catalog.Entry, dir routes.Direction, unknow
 	return slices.Compact(cuts)
 }
 
-// edgeOver is what a class meets between two stations of a road in a direction.
+// edgeOver is the result for a class between two stations of a road in a direction.
 func edgeOver(fromM, toM float64, es []catalog.Entry, dir routes.Direction, class string, unknown [][2]float64, unknownWhy string) overlay.Edge {
 	m := edgeMeets{isHeld: true, isKnown: true}
 	for _, u := range unknown {
@@ -169,13 +169,13 @@ func edgeOver(fromM, toM float64, es []catalog.Entry, dir routes.Direction, clas
 	return m.edge
 }
 
-// edgeMeets gathers the hills that bind an edge.
+// edgeMeets gathers the hills that limit an edge.
 type edgeMeets struct {
 	edge            overlay.Edge
 	isHeld, isKnown bool
 }
 
-// add counts a hill in.
+// add includes a hill.
 func (m *edgeMeets) add(x *catalog.Entry, class string) {
 	a, h, why := wording.AnswerFor(x, class)
 	if a == wording.Held && x.Review.InQuestion != "" {

@@ -7,8 +7,8 @@ import (
 	"gradeline/catalog/store"
 )
 
-// RouteGaps are the surveyed roads of which not all is known, in words: a hill there may
-// be missing from every list. route is an id, name or number, or "" for all roads.
+// RouteGaps are the surveyed roads with unknown stretches, in words: a hill there may be missing
+// from every list. route is an id, name or number, or "" for all roads.
 func RouteGaps(ctx context.Context, cat *store.Catalog, route string) ([]string, error) {
 	rs, err := cat.Routes(ctx)
 	if err != nil {

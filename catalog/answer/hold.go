@@ -25,7 +25,7 @@ func NewPlainGrade(gradePct, lengthM float64, className string, h catalog.Hold) 
 	return &PlainGrade{catalog.Schema, gradePct, lengthM, h, catalog.Cautions(), className}
 }
 
-// WriteText writes the answer, then what stands behind it.
+// WriteText writes the answer, then the reasons.
 func (a *PlainGrade) WriteText(w io.Writer, u catalog.Units) error {
 	l := &lines{w: w, units: u}
 	h := &a.Hold
@@ -55,8 +55,8 @@ func wordsIn(h *catalog.Hold, u catalog.Units) string {
 	return h.Words.Metric
 }
 
-// behind writes what happens one gear higher, how close to the edge the advice is, what
-// else limits the speed, and what the service brakes would reach.
+// behind writes the reasons for the advice: what happens one gear higher, how close the advice is
+// to the limit, what else limits the speed, and what the service brakes would reach.
 func (l *lines) behind(h *catalog.Hold) {
 	u := l.units
 	if up := h.OneGearUpIn(u); up != "" {
@@ -74,6 +74,6 @@ func (l *lines) behind(h *catalog.Hold) {
 	}
 	if n := len(h.Heat); n > 0 && h.LimitedBy != catalog.LimitFriction {
 		last := h.Heat[n-1]
-		l.item("why not to lean on the service brakes (%s): at the foot about %s by the grade-severity model, %s by heat balance, %.0f %% of their cold force left", h.HeatCaseIn(u), u.Temp(last.TempC), u.Temp(last.BalanceC), 100*last.ForceShare)
+		l.item("why not to rely on the service brakes (%s): at the foot about %s by the grade-severity model, %s by heat balance, %.0f %% of their cold force left", h.HeatCaseIn(u), u.Temp(last.TempC), u.Temp(last.BalanceC), 100*last.ForceShare)
 	}
 }

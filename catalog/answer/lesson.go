@@ -21,7 +21,7 @@ type Lesson struct {
 }
 
 // NewLesson works out the lesson of a descent for a class, in its country's units unless
-// others are given. It needs the grade line that the catalogue keeps.
+// others are given. It needs the stored grade line.
 func NewLesson(ctx context.Context, cat *store.Catalog, e *catalog.Entry, class vehicle.Class, u *catalog.Units) (*Lesson, error) {
 	_, h, why := wording.AnswerFor(e, class.ID)
 	if why != "" || h == nil {

@@ -15,7 +15,7 @@ import (
 	"gradeline/catalog/wording"
 )
 
-// ListedDescent is a descent with its advice and what the catalogue keeps with it.
+// ListedDescent is a descent with its advice and the rest of its catalogue entry.
 type ListedDescent struct {
 	survey.DescentFacts
 	Review     catalog.Review     `json:"review"`
@@ -27,7 +27,7 @@ func ListedDescentOf(e *catalog.Entry) ListedDescent {
 	return ListedDescent{survey.DescentFacts{Descent: e.Descent, Holds: e.Holds}, e.Review, e.Provenance}
 }
 
-// Entries yields the entries of a catalogue that a filter keeps, most dangerous first.
+// Entries yields the entries of a catalogue that match a filter, most dangerous first.
 func Entries(ctx context.Context, cat *store.Catalog, f store.Filter) iter.Seq2[catalog.Entry, error] {
 	return func(yield func(catalog.Entry, error) bool) {
 		enough := errors.New("the caller wants no more entries")
@@ -44,7 +44,7 @@ func Entries(ctx context.Context, cat *store.Catalog, f store.Filter) iter.Seq2[
 }
 
 // ListJSON writes the gradeline/1 object of a list, a descent at a time: memory does not
-// grow with the catalogue. The gaps are surveyed roads of which not all is known.
+// grow with the catalogue. The gaps are surveyed roads with unknown stretches.
 func ListJSON(w io.Writer, entries iter.Seq2[catalog.Entry, error], gaps []string) error {
 	s := newStream(w)
 	s.text("{\n  \"schema\": ").value(catalog.Schema).text(",\n  \"descents\": [")
@@ -64,8 +64,8 @@ func ListJSON(w io.Writer, entries iter.Seq2[catalog.Entry, error], gaps []strin
 	return s.text("\n}\n").flush()
 }
 
-// Listing gathers the table that people read on a screen: one line a descent, and what
-// the heaviest class that has an answer can do.
+// Listing gathers the table for a screen: one line for each descent, with the answer for the
+// heaviest class that has one.
 type Listing struct {
 	units      catalog.Units
 	rows       [][]any
@@ -122,7 +122,7 @@ func ListTable(es []catalog.Entry, u catalog.Units) table.Table {
 func heaviestWords(e *catalog.Entry, u catalog.Units) (who, what string) {
 	best := catalog.Heaviest(e.Holds)
 	if best == nil {
-		return "unknown", "no class was asked about"
+		return "unknown", "no class was requested"
 	}
 	who = fmt.Sprintf("%s, %s", best.Class, u.Mass(best.MassKg))
 	if a, _, why := wording.AnswerFor(e, best.Class); a == wording.Unknown {
@@ -131,7 +131,7 @@ func heaviestWords(e *catalog.Entry, u catalog.Units) (who, what string) {
 	return who, adviceWords(best, u)
 }
 
-// adviceWords is a hold in a table's cell. A dry road only is said as loudly as not held.
+// adviceWords is a hold in a table's cell. Dry road only is in capitals, like not held.
 func adviceWords(h *catalog.Hold, u catalog.Units) string {
 	if !h.Holds {
 		return "NOT HELD"

@@ -27,7 +27,7 @@ func TestTheListSaysWhatADriverMayNotMiss(t *testing.T) {
 		{"dry road only", hold(func(h *catalog.Hold) { h.SurfacesOut = []string{"wet", "snow", "ice"} }), []string{catalog.DryRoadOnly, "gear 6"}, nil},
 		{"not held", hold(func(h *catalog.Hold) { h.Holds = false }), []string{"NOT HELD"}, []string{"gear 6"}},
 		{"unreliable", hold(func(*catalog.Hold) {}), []string{"unknown", "unreliable"}, []string{"gear 6"}},
-		{"no class", catalog.Entry{}, []string{"no class was asked about"}, []string{"gear"}},
+		{"no class", catalog.Entry{}, []string{"no class was requested"}, []string{"gear"}},
 	} {
 		if tc.name == "unreliable" {
 			tc.entry.Descent.Flags = []string{routes.FlagUnreliable}

@@ -35,7 +35,7 @@ func ListFile(ctx context.Context, cat *store.Catalog, f store.Filter, ending st
 	return func(w io.Writer, u catalog.Units) error { return format(w, es, u) }, nil
 }
 
-// ListText writes the table that people read on a screen.
+// ListText writes the table for a screen.
 func ListText(ctx context.Context, w io.Writer, cat *store.Catalog, f store.Filter, u catalog.Units) error {
 	f.Brief = true
 	l := NewListing(u)
@@ -48,7 +48,7 @@ func ListText(ctx context.Context, w io.Writer, cat *store.Catalog, f store.Filt
 	return table.WriteText(w, l.Table())
 }
 
-// ofClass leaves of each entry's holds those of one class; all where none is named.
+// ofClass keeps only the holds of one class; all where no class is named.
 func ofClass(es []catalog.Entry, class string) []catalog.Entry {
 	if class == "" {
 		return es
@@ -59,7 +59,7 @@ func ofClass(es []catalog.Entry, class string) []catalog.Entry {
 	return es
 }
 
-// tableEntry drops of an entry what no table holds, so that memory stays small.
+// tableEntry drops what no table shows, so that memory stays small.
 func tableEntry(e catalog.Entry) catalog.Entry {
 	e.Line = nil
 	for i := range e.Holds {

@@ -11,7 +11,7 @@ import (
 	"gradeline/catalog/wording"
 )
 
-// Merge is what another catalogue brought.
+// Merge is the result of a merge with another catalogue.
 type Merge struct {
 	Schema string `json:"schema"`
 	store.MergeReport
@@ -27,7 +27,7 @@ func NewMerge(r store.MergeReport, isDryRun bool) *Merge {
 // WriteText writes the counts and a line a conflict.
 func (a *Merge) WriteText(w io.Writer, _ catalog.Units) error {
 	r := &a.MergeReport
-	t := table.Table{Title: fmt.Sprintf("new: %s and %s; %s the same; %s and %s came over", wording.Counted(len(r.Routes), "road"), wording.Counted(len(r.Added), "descent"), wording.Counted(len(r.Same), "descent"), wording.Counted(len(r.Reviews), "review"), wording.Counted(len(r.Sites), "site")),
+	t := table.Table{Title: fmt.Sprintf("new: %s and %s; %s unchanged; %s and %s copied", wording.Counted(len(r.Routes), "road"), wording.Counted(len(r.Added), "descent"), wording.Counted(len(r.Same), "descent"), wording.Counted(len(r.Reviews), "review"), wording.Counted(len(r.Sites), "site")),
 		Header: []string{"descent or site", "what", "here", "there", "taken"}}
 	for _, k := range r.Conflicts {
 		taken := "kept ours"

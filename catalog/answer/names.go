@@ -10,11 +10,11 @@ import (
 	"gradeline/catalog/store"
 )
 
-// UnknownError is a route, class or place that the catalogue has never heard of. An empty
-// answer to such a question would read as an all-clear.
+// UnknownError is a route, class or place that is not in the catalogue. An empty answer to such a
+// question would look like an all-clear.
 type UnknownError struct {
 	What     string // what the catalogue lacks, as in "no route"
-	Name     string // as asked for
+	Name     string // as requested
 	Known    []string
 	IsListed bool // the message lists what is known
 	Fix      string
@@ -51,7 +51,7 @@ func CheckNames(ctx context.Context, cat *store.Catalog, f store.Filter) error {
 	return nil
 }
 
-// CheckClass refuses a class of which the catalogue has no answer; "" is none.
+// CheckClass refuses a class for which the catalogue has no answer; "" means no class.
 func CheckClass(ctx context.Context, cat *store.Catalog, class string) error {
 	if class == "" {
 		return nil

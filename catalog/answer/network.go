@@ -16,8 +16,7 @@ type Network struct {
 	Sources   []NetworkSource   `json:"sources"`
 }
 
-// NetworkSource is a file that says when its data was current and what its users must
-// say.
+// NetworkSource is a file with the date of its data and the credit that its users must print.
 type NetworkSource struct {
 	File        string `json:"file"`
 	AsOf        string `json:"as_of"` // RFC 3339; empty if unknown
@@ -37,8 +36,7 @@ func sourcesOf(n *network.Summary) []NetworkSource {
 	return out
 }
 
-// NetworkText says in some lines for people what was joined and left out; none where
-// every line stands alone.
+// NetworkText reports in words what was joined and left out; it is empty where no lines were joined.
 func NetworkText(n *network.Summary) []string {
 	if !n.Joined {
 		return nil

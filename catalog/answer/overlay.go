@@ -17,12 +17,12 @@ func OverlayKinds() []string {
 	return []string{"descents", "holds", "avoid", "edges", "signs", "sites", "practice"}
 }
 
-// IsOverlayOfClass reports whether an overlay speaks of one weight class.
+// IsOverlayOfClass reports whether an overlay is about one weight class.
 func IsOverlayOfClass(kind string) bool {
 	return slices.Contains([]string{"holds", "avoid", "edges", "practice"}, kind)
 }
 
-// OverlayRequest says which overlay is wanted and of what.
+// OverlayRequest says which overlay is wanted, and for what.
 type OverlayRequest struct {
 	Kind     string
 	File     string       // that it is written to: edges are CSV where its name ends so
@@ -43,7 +43,7 @@ type Overlay struct {
 // file asks for it.
 func (o *Overlay) WriteGeoJSON(w io.Writer) error { return o.write(w) }
 
-// Gaps are the roads of which not all is known, in words.
+// Gaps are the roads with unknown stretches, in words.
 func (o *Overlay) Gaps() []string { return o.gaps }
 
 // NewOverlay reads from the catalogue what an overlay shows. A name that the catalogue
@@ -84,13 +84,14 @@ func NewOverlay(ctx context.Context, cat *store.Catalog, r OverlayRequest) (*Ove
 	return nil, &catalog.Fault{Kind: terrain.ErrInput, What: fmt.Sprintf("there is no overlay %q", r.Kind), Fix: fmt.Sprintf("use one of %v", OverlayKinds())}
 }
 
-// lineOverlay reads the lines of descents, what holds on them, or what to keep off.
+// lineOverlay reads the lines of descents, of holds, or of roads to avoid.
 func lineOverlay(ctx context.Context, cat *store.Catalog, r OverlayRequest) (*Overlay, error) {
 	if r.Kind != "descents" {
 		if err := CheckClass(ctx, cat, r.Class); err != nil {
 			return nil, err
 		}
-		// The class is what the overlay speaks of; it must not hide a descent that has no answer for it.
+		// The overlay is about this class; as a filter it would hide descents that have no answer
+		// for it.
 		r.Filter.Class = ""
 	}
 	es, err := Chosen(ctx, cat, r.Filter)

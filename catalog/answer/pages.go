@@ -19,8 +19,8 @@ import (
 	"gradeline/terrain"
 )
 
-// ViewOf is a descent drawn on the grade line that the catalogue keeps with it; where it
-// keeps none, on the line of the entry. h gives the mark for the gear and may be nil.
+// ViewOf is a drawing of a descent on its stored grade line, or without one on the line of the
+// entry. h gives the mark for the gear and may be nil.
 func ViewOf(ctx context.Context, cat *store.Catalog, e *catalog.Entry, h *catalog.Hold) (plot.ProfileView, error) {
 	p, err := cat.Profile(ctx, e.Descent.ID)
 	if errors.Is(err, catalog.ErrNotFound) {
@@ -32,9 +32,9 @@ func ViewOf(ctx context.Context, cat *store.Catalog, e *catalog.Entry, h *catalo
 	return plot.ViewFromProfile(p, e, h, math.Inf(1)), nil
 }
 
-// SheetFor gathers what the driver's page of a descent and class shows. classes name the
-// class where they know it, and its country's units are the page's. A class without an answer is an error
-// that is catalog.ErrClass.
+// SheetFor gathers what the driver's page of a descent and class shows. classes give
+// the class its name, and the page the units of its country. A class without an answer
+// is an error that is catalog.ErrClass.
 func SheetFor(ctx context.Context, cat *store.Catalog, e *catalog.Entry, classID string, classes []vehicle.Class) (page.Sheet, error) {
 	s := page.Sheet{Entry: *e, Class: classID}
 	newer, line, err := cat.Harsher(ctx, e, classID)
@@ -85,8 +85,8 @@ func sheetSites(ctx context.Context, cat *store.Catalog, e *catalog.Entry) ([]ca
 		FromM: max(0, min(e.Descent.StartM, e.Descent.EndM)-aroundM), ToM: max(e.Descent.StartM, e.Descent.EndM) + aroundM})
 }
 
-// FindPage says which driver's page of the catalogue has a fingerprint. A fingerprint of
-// none is an error: that page is not current.
+// FindPage says which driver's page of the catalogue has a fingerprint. An unknown fingerprint is
+// an error: that page is not current.
 func FindPage(ctx context.Context, cat *store.Catalog, mark string) (string, error) {
 	es, err := cat.Descents(ctx, store.Filter{})
 	if err != nil {
@@ -119,11 +119,11 @@ func FindPage(ctx context.Context, cat *store.Catalog, mark string) (string, err
 		}
 	}
 	return "", &catalog.Fault{File: cat.Path(), What: "page " + strings.ToUpper(mark) + " is NOT CURRENT: no page of this catalogue has that fingerprint",
-		Fix: "take that paper back and print the page again; a page that was printed from another catalogue is checked there"}
+		Fix: "withdraw that page and print it again; check a page that was printed from another catalogue there"}
 }
 
-// RoadLines are the lines of all descents of the catalogue, for an overlay that keeps
-// clear of other roads.
+// RoadLines are the lines of all descents of the catalogue, for an overlay that stays clear of
+// other roads.
 func RoadLines(ctx context.Context, cat *store.Catalog) ([]overlay.RoadLine, error) {
 	es, err := cat.Descents(ctx, store.Filter{NoHolds: true})
 	if err != nil {

@@ -11,10 +11,9 @@ import (
 	"gradeline/catalog/store"
 )
 
-// FindPlace returns where a place is: "LON,LAT" in degrees, or a name that the catalogue
-// holds. A site has one point. A descent has that of its crest; a road, those of the crests
-// of its descents. Names are compared without regard to capitals. A name that the
-// catalogue does not know is an *UnknownError.
+// FindPlace returns where a place is: "LON,LAT" in degrees, or a name in the catalogue. A site has
+// one point. A descent has its crest; a road has the crests of its descents. Upper and lower case
+// are equal. An unknown name is an *UnknownError.
 func FindPlace(ctx context.Context, cat *store.Catalog, text string) ([]orb.Point, error) {
 	if strings.Count(text, ",") == 1 {
 		p, err := catalog.ParsePoint(text)
@@ -47,15 +46,15 @@ func FindPlace(ctx context.Context, cat *store.Catalog, text string) ([]orb.Poin
 		known = append(known, d.ID, d.Name, d.Route)
 	}
 	if len(found) == 0 {
-		return nil, &UnknownError{What: "no place", Name: text, Known: known, Fix: "give LON,LAT in degrees, or the name of a site, road or descent"}
+		return nil, &UnknownError{What: "no place", Name: text, Known: known, Fix: "write LON,LAT in degrees, or the name of a site, road or descent"}
 	}
 	return found, nil
 }
 
 func isLetter(r rune) bool { return r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z' || r > 127 }
 
-// checkNotSwapped refuses a point that has no crest of all within a distance, where the
-// same figures in the other order have one.
+// checkNotSwapped refuses a point without any crest within a distance if the swapped coordinates
+// have one.
 func checkNotSwapped(all []catalog.Entry, near []orb.Point, mostM float64) error {
 	if len(near) != 1 || len(crestsWithin(all, near, mostM)) > 0 {
 		return nil

@@ -32,7 +32,7 @@ type Practice struct {
 	Cautions []string              `json:"cautions"`
 
 	className string // its name where its figures are known, else its id
-	hasSites  bool   // the catalogue knows places along the roads
+	hasSites  bool   // the catalogue has sites along the roads
 	entries   []catalog.Entry
 }
 
@@ -48,7 +48,7 @@ type PracticeOptions struct {
 	WithinM       float64
 }
 
-// NewPractice puts those of some entries in order that are practice grades for a class.
+// NewPractice selects the practice grades for a class from some entries and puts them in order.
 // Places to stop or turn come from the catalogue.
 func NewPractice(ctx context.Context, cat *store.Catalog, es []catalog.Entry, o PracticeOptions) (*Practice, error) {
 	if o.Near != "" {
@@ -113,7 +113,7 @@ func checkTraffic(es []catalog.Entry, perDay map[string]float64) error {
 	return nil
 }
 
-// crestsWithin keeps the entries whose crest lies near one of some points.
+// crestsWithin returns the entries whose crest is near one of some points.
 func crestsWithin(es []catalog.Entry, near []orb.Point, mostM float64) []catalog.Entry {
 	var out []catalog.Entry
 	for _, e := range es {
@@ -125,13 +125,13 @@ func crestsWithin(es []catalog.Entry, near []orb.Point, mostM float64) []catalog
 	return out
 }
 
-// WriteText writes a rung at a time.
+// WriteText writes the ladder, one rung after the other.
 func (a *Practice) WriteText(w io.Writer, u catalog.Units) error {
 	l := &lines{w: w, units: u}
 	l.banner(wording.AnyInvented(a.entries))
 	l.printf("Practice grades for %s, easiest first\n", a.Class)
 	if len(a.Ladder) == 0 {
-		l.printf("\nNone: no descent that was looked at is held with the margin asked for.\n")
+		l.printf("\nNone: no examined descent is held with the requested margin.\n")
 	}
 	for i := range a.Ladder {
 		l.rung(&a.Ladder[i], i+1)
@@ -142,7 +142,7 @@ func (a *Practice) WriteText(w io.Writer, u catalog.Units) error {
 		l.setIn(0, "Left out: %s: %s.", k.Where, k.Why)
 	}
 	if !a.hasSites {
-		l.setIn(0, "No places to stop or turn are on record: gradeline sites import brings them in.")
+		l.setIn(0, "No places to stop or turn are on record: add them with gradeline sites import.")
 	}
 	l.setIn(0, "Difficulty ranks, it does not measure: a point for each per cent of the steepest %s, each five minutes on the retarder, each fifth of the retarder in use, up to two for the tightest curve, one for each bench, half a point for each kind of place that is not on record (to stop before, on and after the grade, and an escape ramp), one for each 5,000 vehicles a day up to three where traffic is given. In hand: the share of the retarder that stays unused; with half the retarder gone each is still held, in a lower gear.", wording.Window(u, 500))
 	l.cautions(nil)
@@ -161,7 +161,7 @@ func (l *lines) rung(r *ranking.Rung, number int) {
 	if slices.Contains(r.SurfacesOut, catalog.SurfaceWet) {
 		loud = catalog.DryRoadOnly + ": "
 	}
-	l.setIn(3, "%s%s at %.1f %% mean; gear %s, %s; %.0f %% of the retarder in hand", loud, u.Length(r.LengthM), r.MeanDowngradePct, r.GearName, u.Speed(r.SpeedMPS), math.Floor(r.MarginPct))
+	l.setIn(3, "%s%s at %.1f %% mean; gear %s, %s; %.0f %% of the retarder in reserve", loud, u.Length(r.LengthM), r.MeanDowngradePct, r.GearName, u.Speed(r.SpeedMPS), math.Floor(r.MarginPct))
 	if r.PageGearName != "" {
 		l.setIn(3, "SLOWER THAN THE DRIVER'S PAGE, which says gear %s and %s: for practice take the lower gear, which leaves more in hand.", r.PageGearName, u.Speed(r.PageSpeedMPS))
 	}

@@ -24,9 +24,9 @@ type Ramps struct {
 	in signs.RunawayInput
 }
 
-// RampOptions say where ramps may stand and which stand.
+// RampOptions say where ramps may be placed and which exist.
 type RampOptions struct {
-	LeadM    float64        // how far before the trouble a ramp stands
+	LeadM    float64        // how far before the hazard a ramp is placed
 	OnRecord []catalog.Site // that serve the descent; of them the escape ramps
 	Existing []signs.Ramp   // to rate
 }
@@ -51,8 +51,8 @@ func NewRamps(in signs.RunawayInput, o RampOptions) (*Ramps, error) {
 	return a, nil
 }
 
-// WriteText writes the ramps that were rated, then those that stand and where one would
-// still help, and how long it must be.
+// WriteText writes the rated ramps, then the existing ones and the places where another would help,
+// with its length.
 func (a *Ramps) WriteText(w io.Writer, u catalog.Units) error {
 	if len(a.Ratings) > 0 {
 		header, rows := signs.RatingTable(a.Ratings, u)
@@ -64,14 +64,14 @@ func (a *Ramps) WriteText(w io.Writer, u catalog.Units) error {
 		}
 	}
 	header, rows := signs.RampStationTable(append(slices.Clone(a.OnRecord), a.Candidates...), u)
-	t := tableOf("Escape ramps that stand on "+a.Descent+", and where one would still help", header, rows)
+	t := tableOf("Existing escape ramps on "+a.Descent+", and where one would still help", header, rows)
 	for _, k := range a.Candidates {
 		if k.Late {
-			t.Notes = append(t.Notes, fmt.Sprintf("Station %s is late: faster there than any ramp is laid out for.", u.Station(k.StationM)))
+			t.Notes = append(t.Notes, fmt.Sprintf("Station %s is too late: the runaway is faster there than any ramp is designed for.", u.Station(k.StationM)))
 		}
 	}
 	for _, f := range signs.RunawayFigures(a.in, u) {
-		t.Notes = append(t.Notes, fmt.Sprintf("Taken: %s (%s: %s).", f.Figure, f.Status, f.Source))
+		t.Notes = append(t.Notes, fmt.Sprintf("Assumed: %s (%s: %s).", f.Figure, f.Status, f.Source))
 	}
 	t.Notes = append(t.Notes, "Entry speeds are upper ends, the grade's bound added, and rounded up. Lengths are by the published formula, without a margin, for at most 90 mph; in brackets for the run-down itself where that is faster.")
 	t.Notes = append(t.Notes, a.Cautions...)

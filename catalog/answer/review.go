@@ -17,7 +17,7 @@ type Queue struct {
 	Queue  []store.QueueItem `json:"queue"`
 }
 
-// NewQueue is the answer for what store.Catalog's Queue gives.
+// NewQueue is the answer for the result of store.Catalog.Queue.
 func NewQueue(list []store.QueueItem) *Queue { return &Queue{catalog.Schema, list} }
 
 // WriteText writes a line a descent.
@@ -71,7 +71,7 @@ func (a *Reviewed) WriteText(w io.Writer, _ catalog.Units) error {
 	return l.err
 }
 
-// Decide records a decision and returns the entry as it then stands.
+// Decide records a decision and returns the changed entry.
 func Decide(ctx context.Context, cat *store.Catalog, id string, d store.Decision) (*catalog.Entry, error) {
 	if err := cat.Decide(ctx, id, d); err != nil {
 		return nil, err

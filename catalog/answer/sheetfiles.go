@@ -19,7 +19,7 @@ import (
 	"gradeline/terrain"
 )
 
-// SheetOptions are what a person chooses of a driver's page.
+// SheetOptions are a person's choices for a driver's page.
 type SheetOptions struct {
 	Class      string
 	Classes    []vehicle.Class // that name the class and give its country's units
@@ -55,8 +55,8 @@ func SheetDrawer(file string) func(io.Writer, page.Sheet, page.Paper) error {
 }
 
 // WriteSheets writes a PDF page for each of some descents into a folder that exists, named
-// after the descent and the class. A page that can't be made is a gap, in words, and the
-// others follow; only an interrupt or a folder that can't be written to ends the work.
+// after the descent and the class. A page that fails is a gap, in words, and the work
+// continues. Only an interrupt or a folder that can't be written ends it.
 func WriteSheets(ctx context.Context, cat *store.Catalog, es []catalog.Entry, dir string, replace bool, o SheetOptions) (gaps []string, err error) {
 	for i := range es {
 		if err := ctx.Err(); err != nil {
@@ -74,7 +74,7 @@ func WriteSheets(ctx context.Context, cat *store.Catalog, es []catalog.Entry, di
 	return gaps, nil
 }
 
-// isOfOnePage reports whether an error says nothing of the other pages.
+// isOfOnePage reports whether an error concerns one page only.
 func isOfOnePage(err error) bool {
 	for _, kind := range []error{terrain.ErrInput, catalog.ErrImpossible, catalog.ErrClass, catalog.ErrNotFound, fs.ErrExist} {
 		if errors.Is(err, kind) {
@@ -88,7 +88,7 @@ func writeSheet(ctx context.Context, cat *store.Catalog, e *catalog.Entry, dir s
 	id := e.Descent.ID
 	name := id + "-" + o.Class + ".pdf"
 	if filepath.Base(name) != name || len(name) > mostFileNameBytes { // a catalogue made by hand may hold any id
-		return &catalog.Fault{Kind: terrain.ErrInput, Feature: wording.Shortened(id, 80), What: "this name cannot be a file's", Fix: "print its page alone: sheet DESCENT -o FILE"}
+		return &catalog.Fault{Kind: terrain.ErrInput, Feature: wording.Shortened(id, 80), What: "this name cannot be a file name", Fix: "print its page alone: sheet DESCENT -o FILE"}
 	}
 	s, err := SheetOf(ctx, cat, e, o)
 	if err != nil {

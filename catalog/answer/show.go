@@ -32,8 +32,8 @@ type Profile struct {
 	State      []string   `json:"state"`
 }
 
-// NewOneDescent is the answer for an entry and its view. A class narrows the text to its
-// advice, with what stands behind it; "" gives that of every class.
+// NewOneDescent is the answer for an entry and its view. A class limits the text to its advice,
+// with the reasons; "" gives the advice for every class.
 func NewOneDescent(e *catalog.Entry, view *plot.ProfileView, class string) *OneDescent {
 	p := Profile{StationM: view.StationM, GroundM: orNull(view.GroundM), ElevationM: orNull(view.ElevationM), State: []string{}}
 	for _, st := range view.State {
@@ -42,7 +42,7 @@ func NewOneDescent(e *catalog.Entry, view *plot.ProfileView, class string) *OneD
 	return &OneDescent{catalog.Schema, ListedDescentOf(e), p, catalog.Cautions(), e, view.Structures, class}
 }
 
-// orNull makes what is not a number nil.
+// orNull returns nil for NaN.
 func orNull(v []float64) []*float64 {
 	out := make([]*float64, len(v))
 	for i := range v {

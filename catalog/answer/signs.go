@@ -16,7 +16,7 @@ import (
 	"gradeline/routes"
 )
 
-// Signs are the signs that descents warrant, and the audit of those that stand.
+// Signs are the signs that descents warrant, and the audit of the existing ones.
 type Signs struct {
 	Schema    string           `json:"schema"`
 	RuleSet   string           `json:"rule_set"`
@@ -25,28 +25,28 @@ type Signs struct {
 	Skipped   []routes.Skipped `json:"skipped"`
 
 	located    map[int]bool             // standing signs that were near a descent, by feature
-	judged     map[int]bool             // of those, the ones that some descent could judge
+	judged     map[int]bool             // of those, the ones that could be judged on some descent
 	unjudged   map[int][]routes.Skipped // and why another could not
 	rules      signs.RuleSet
 	provenance []catalog.Provenance
 }
 
-// SignPlan is what is asked for every descent.
+// SignPlan holds the options that apply to every descent.
 type SignPlan struct {
 	Rules       signs.RuleSet
 	ApproachMPS float64           // before the crest; 0: the rule set's own
 	Choices     map[string]string // of what the edition leaves open
 	Panel       []string          // classes on the weight-and-speed panel; nil: those of the rule set's country
 
-	Posts signs.PostOptions // kind of road, mileposts; what stands is filled in from Standing
+	Posts signs.PostOptions // kind of road, mileposts; the existing signs are filled in from Standing
 
 	IsAudit      bool
 	Standing     []signs.Standing
 	StandingFile string
-	Unread       []routes.Skipped // what of that file is no sign
+	Unread       []routes.Skipped // features of that file that are not signs
 }
 
-// NewSigns plans the signs of some entries of a catalogue, and audits those that stand.
+// NewSigns plans the signs of some entries of a catalogue, and audits the existing ones.
 func NewSigns(ctx context.Context, cat *store.Catalog, es []catalog.Entry, plan *SignPlan) (*Signs, error) {
 	a := &Signs{Schema: catalog.Schema, RuleSet: plan.Rules.ID, Schedules: []signs.Schedule{}, Findings: []signs.Finding{}, Skipped: notNil(plan.Unread),
 		located: map[int]bool{}, judged: map[int]bool{}, unjudged: map[int][]routes.Skipped{}, rules: plan.Rules}
@@ -65,7 +65,7 @@ func NewSigns(ctx context.Context, cat *store.Catalog, es []catalog.Entry, plan 
 			}
 		}
 		if !a.located[st.Feature] {
-			a.Skipped = append(a.Skipped, routes.Skipped{Where: fmt.Sprintf("%s, feature %d", plan.StandingFile, st.Feature), Why: "near none of the descents asked about"})
+			a.Skipped = append(a.Skipped, routes.Skipped{Where: fmt.Sprintf("%s, feature %d", plan.StandingFile, st.Feature), Why: "near none of the requested descents"})
 		}
 	}
 	return a, nil
@@ -99,8 +99,8 @@ func (a *Signs) addDescent(ctx context.Context, cat *store.Catalog, e *catalog.E
 	return nil
 }
 
-// audit holds the signs that stand by one descent against its schedule, and gives them
-// with their stations.
+// audit compares the existing signs along one descent with its schedule, and returns them with
+// their stations.
 func (a *Signs) audit(sch signs.Schedule, p *routes.Profile, standing []signs.Standing) []signs.Standing {
 	const besideM = 40 // further from the line a sign belongs to another road
 	at, _ := signs.Locate(standing, p, besideM)
@@ -151,8 +151,8 @@ func (a *Signs) WriteXLSX(w io.Writer, u catalog.Units) error {
 	return table.WriteXLSX(w, a.tables(u, true))
 }
 
-// WriteOverlay writes the posts where they stand beside the road, RFC 7946 GeoJSON; each
-// has an id of its own.
+// WriteOverlay writes the posts at their places along the road as RFC 7946 GeoJSON; each has its
+// own id.
 func (a *Signs) WriteOverlay(w io.Writer) error {
 	o := overlay.PlacesOptions{Kind: "signs", Cautions: []string{catalog.SignCaution}, Notes: []string{a.rules.Title + ": " + a.rules.Edition}, Provenance: a.provenance}
 	var ps []overlay.Place

@@ -28,7 +28,7 @@ func (a *Signs) tables(u catalog.Units, all bool) []table.Table {
 		for _, c := range sch.Choices {
 			how := "chosen"
 			if c.Default {
-				how = "our default; the edition leaves it open"
+				how = "our default; the edition does not decide it"
 			}
 			t.Notes = append(t.Notes, fmt.Sprintf("%s: %s (%s).", c.Question, c.Words, how))
 		}
@@ -52,7 +52,7 @@ func (a *Signs) tables(u catalog.Units, all bool) []table.Table {
 	}
 	if len(a.Findings) > 0 {
 		header, rows := signs.FindingTable(a.Findings, u)
-		t := tableOf("Audit of the signs that stand", header, rows)
+		t := tableOf("Audit of the existing signs", header, rows)
 		if !all {
 			t = inMiles(only(t, []string{"kind", "number", "designation", "standing", "station_m", "station_ft", "off_by_m", "off_by_ft", "reason"}))
 		}
@@ -108,7 +108,7 @@ func prepend(rows [][]any, header *[]string, name, value string, on bool) [][]an
 	return rows
 }
 
-// only keeps the named columns.
+// only returns the named columns.
 func only(t table.Table, names []string) table.Table {
 	var keep []int
 	for i, h := range t.Header {
@@ -132,8 +132,8 @@ func only(t table.Table, names []string) table.Table {
 	return t
 }
 
-// inMiles writes a screen's column of stations in feet as miles, the feet beside
-// them; files keep the plain figure.
+// inMiles writes a screen's column of stations in feet as miles, followed by the feet; files have
+// the plain figure.
 func inMiles(t table.Table) table.Table {
 	for i, h := range t.Header {
 		if h != "station_ft" {
@@ -149,8 +149,8 @@ func inMiles(t table.Table) table.Table {
 	return t
 }
 
-// joined puts tables of the same columns under one header; the audit, which has
-// others, is left to the workbook and the screen.
+// joined puts tables with the same columns under one header. The audit has other columns: it is
+// only in the workbook and on the screen.
 func joined(ts []table.Table) table.Table {
 	var out table.Table
 	for i, t := range ts {

@@ -37,7 +37,7 @@ func ListSites(ctx context.Context, cat *store.Catalog, route string) (*Sites, e
 }
 
 // ImportSites reads places from GeoJSON (see survey.ReadSites), places them on the
-// surveyed descents' roads and stores them in one change. by is who brings them.
+// surveyed descents' roads and stores them in one change. by is the person who imports them.
 func ImportSites(ctx context.Context, cat *store.Catalog, file string, r io.Reader, route, by string) (*Sites, error) {
 	sites, skipped, err := survey.ReadSites(file, r)
 	if err != nil {
@@ -69,7 +69,7 @@ func ImportSites(ctx context.Context, cat *store.Catalog, file string, r io.Read
 // Gaps are what could not be placed, in words.
 func (a *Sites) Gaps() []string { return placeGaps(a.Skipped) }
 
-// placeGaps says of each thing where it is and why it was left out.
+// placeGaps says where each skipped feature is and why it was left out.
 func placeGaps(list []routes.Skipped) []string {
 	var out []string
 	for _, k := range list {
@@ -103,6 +103,6 @@ func (a *Sites) Table(u catalog.Units) table.Table {
 		}
 		t.Rows = append(t.Rows, row)
 	}
-	t.Notes = []string{"Sites are as recorded; one that is not listed may exist all the same. Side is as seen in the direction of travel served; without a direction, a site serves both."}
+	t.Notes = []string{"Sites are as recorded; a site that is not listed may still exist. Side is as seen in the direction of travel served; without a direction, a site serves both."}
 	return t
 }

@@ -24,7 +24,7 @@ type stream struct {
 
 func newStream(w io.Writer) *stream { return &stream{w: bufio.NewWriterSize(w, 1<<16)} }
 
-// text writes JSON that is text already.
+// text writes JSON text unchanged.
 func (s *stream) text(t string) *stream {
 	if s.err == nil {
 		_, s.err = s.w.WriteString(t)
@@ -35,7 +35,7 @@ func (s *stream) text(t string) *stream {
 // value writes v as JSON on one line.
 func (s *stream) value(v any) *stream { return s.encode(v, "", "") }
 
-// indented writes v as WriteJSON does, the lines after the first set in by prefix.
+// indented writes v as WriteJSON does, with prefix before each line after the first.
 func (s *stream) indented(v any, prefix string) *stream { return s.encode(v, prefix, "  ") }
 
 func (s *stream) encode(v any, prefix, indent string) *stream {

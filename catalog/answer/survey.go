@@ -10,7 +10,7 @@ import (
 	"gradeline/routes"
 )
 
-// SurveyText writes the table of a survey for people and where its descents are kept.
+// SurveyText writes the table of a survey for people and where its descents are stored.
 func SurveyText(w io.Writer, job *survey.Job, u catalog.Units) error {
 	worst, found := job.Worst()
 	t := ListTable(worst, u)
@@ -26,15 +26,15 @@ func SurveyText(w io.Writer, job *survey.Job, u catalog.Units) error {
 		}
 	}
 	if surveyed, takenOver := job.Count(); takenOver > 0 {
-		_, err := fmt.Fprintf(w, "Taken over from the run that began %s and was cut short: %d of %d routes, finished with the same terrain, roads, classes and rules.\n",
+		_, err := fmt.Fprintf(w, "Taken over from the interrupted run that began %s: %d of %d routes, finished with the same terrain, roads, classes and rules.\n",
 			job.Began().Format("2006-01-02 15:04 MST"), takenOver, surveyed)
 		return err
 	}
 	return nil
 }
 
-// SurveyJSON writes the gradeline/1 object of a survey that kept all, from its journal,
-// a member a line: memory does not grow with the network.
+// SurveyJSON writes the gradeline/1 object of a survey with KeepAll from its journal, one member a
+// line. Memory does not grow with the network.
 func SurveyJSON(w io.Writer, job *survey.Job) error {
 	s := newStream(w)
 	s.text(`{"schema": `).value(catalog.Schema).text(",\n\"catalog\": ").value(job.Catalog()).text(",\n")

@@ -26,17 +26,17 @@ func (l *lines) printf(format string, a ...any) {
 	}
 }
 
-// item writes a line of a list, wrapped and set in.
+// item writes a line of a list, wrapped and indented.
 func (l *lines) item(format string, a ...any) {
 	l.printf("  %s\n", wording.Wrapped(fmt.Sprintf(format, a...), textCols, 4))
 }
 
-// setIn writes a line, wrapped and set in by some columns.
+// setIn writes a line, wrapped and indented by some columns.
 func (l *lines) setIn(cols int, format string, a ...any) {
 	l.printf("%s%s\n", strings.Repeat(" ", cols), wording.Wrapped(wording.OneLine(fmt.Sprintf(format, a...)), textCols, cols+2))
 }
 
-// banner marks what is invented.
+// banner marks invented data.
 func (l *lines) banner(isInvented bool) {
 	if isInvented {
 		l.printf("%s\n\n", wording.InventedBanner)

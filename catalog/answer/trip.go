@@ -30,11 +30,11 @@ type TripsAnswer struct {
 	Trips    []TripAnswer      `json:"trips"`
 	Refused  *TripAnswer       `json:"refused"` // the shortest or fastest way if it is not among the trips
 	NoWay    string            `json:"no_way"`
-	Opens    string            `json:"opens"` // the nearest change that would open a way
+	Opens    string            `json:"opens"` // the smallest change that would allow a way
 	Blocked  []network.Refusal `json:"blocked"`
 	Surveyed int               `json:"surveyed_ways"`
 	IsProven bool              `json:"proven"`  // no other way of the network can be better
-	GapPct   float64           `json:"gap_pct"` // by which another way could be better at most, where that is not proven
+	GapPct   float64           `json:"gap_pct"` // the most by which another way could be better, where optimality is not proven
 	Places   []PlaceAnswer     `json:"places"`
 	Network  []NetworkSource   `json:"sources"`
 	Skipped  []routes.Skipped  `json:"skipped"`
@@ -42,7 +42,7 @@ type TripsAnswer struct {
 	Cautions []string          `json:"cautions"`
 }
 
-// PlaceAnswer is a place asked for and where on the network it was taken to be.
+// PlaceAnswer is a requested place and the point of the network that was used for it.
 type PlaceAnswer struct {
 	AskedDeg  [2]float64 `json:"asked_lon_lat_deg"`
 	FoundDeg  [2]float64 `json:"found_lon_lat_deg"`
@@ -160,7 +160,7 @@ func TripsTable(a *TripsAnswer, u catalog.Units) table.Table {
 	return t
 }
 
-// closePct is the gap from which a way is no longer called as good as the best.
+// closePct is the gap above which a way is no longer called as good as the best.
 const closePct = 1.0
 
 // IsClose reports whether no other way can be better by more than one per cent.
@@ -168,7 +168,7 @@ func (a *TripsAnswer) IsClose() bool {
 	return a.IsProven || len(a.Trips) > 0 && a.GapPct <= closePct
 }
 
-// proofNote says how good the best way is where that is not proven.
+// proofNote says how close to the optimum the best way is, where optimality is not proven.
 func (a *TripsAnswer) proofNote() string {
 	switch {
 	case a.IsProven:
@@ -176,7 +176,7 @@ func (a *TripsAnswer) proofNote() string {
 	case a.IsClose():
 		return fmt.Sprintf("No other way can be better by more than %.1f %%.", math.Ceil(a.GapPct*10)/10)
 	}
-	return fmt.Sprintf("The search was ended after %d surveyed ways: a better one may exist.", a.Surveyed)
+	return fmt.Sprintf("The search stopped after %d surveyed ways: a better one may exist.", a.Surveyed)
 }
 
 func tripRow(t *TripAnswer, u catalog.Units) []any {
@@ -199,7 +199,7 @@ func tripRow(t *TripAnswer, u catalog.Units) []any {
 	return []any{t.Place, u.Length(t.LengthM), time, answer, len(t.Descents), speed, fmt.Sprintf("%d %%", t.MarginPct)}
 }
 
-// answerWords is the answer of a way; a dry road only is said as loudly as not held.
+// answerWords is the answer of a way. Dry road only is in capitals, like not held.
 func (t *TripAnswer) answerWords() string {
 	switch {
 	case t.Held == nil:
@@ -212,7 +212,7 @@ func (t *TripAnswer) answerWords() string {
 	return "held"
 }
 
-// tripNotes are the hills of a way in order, and what its roads don't say.
+// tripNotes are the hills of a way in order, and what the road data does not state.
 func tripNotes(t *TripAnswer, u catalog.Units) []string {
 	var out []string
 	for _, d := range t.Descents {

@@ -33,9 +33,9 @@ type gpxFile struct {
 	Tracks  []gpxTrack `xml:"trk"`
 }
 
-// TripsGPX writes the trips as tracks of a GPX 1.1 file, best first, with a waypoint
-// where the gear of each hill of the best must be in. The cautions and the roads' sources
-// stand in the file's description.
+// TripsGPX writes the trips as tracks of a GPX 1.1 file, best first, with a waypoint where the gear
+// must be engaged for each hill of the best trip. The cautions and the sources of the roads are in
+// the file's description.
 func TripsGPX(w io.Writer, a *TripsAnswer) error {
 	desc := append([]string{}, a.Cautions...)
 	for i := range a.Network {
@@ -63,7 +63,7 @@ func TripsGPX(w io.Writer, a *TripsAnswer) error {
 	return err
 }
 
-// hillPoints are where to be in gear for each hill of a trip.
+// hillPoints are the places where the gear must be engaged for each hill of a trip.
 func hillPoints(t *TripAnswer) []gpxPoint {
 	var out []gpxPoint
 	if len(t.LineDeg) == 0 {
@@ -85,7 +85,7 @@ func hillPoints(t *TripAnswer) []gpxPoint {
 	return out
 }
 
-// pointAt is where a station of the trip lies.
+// pointAt is the point at a station of the trip.
 func (t *TripAnswer) pointAt(stationM float64) [2]float64 {
 	doneM := 0.0
 	for i := 1; i < len(t.LineDeg); i++ {

@@ -27,7 +27,7 @@ type TripPageOptions struct {
 	Class   *vehicle.Class
 	Units   catalog.Units
 	Paper   page.Paper
-	Sites   []catalog.Site // those beside the way are shown
+	Sites   []catalog.Site // those along the way are shown
 	Printed time.Time
 	Credits []string // what the licences of the terrain ask to be printed
 	Place   int      // of the trip: 1 is the best; 0 also
@@ -78,8 +78,8 @@ func (o *TripPageOptions) FromCatalogue(ctx context.Context, cat *store.Catalog,
 	return nil
 }
 
-// TripPage writes the driver's page of a trip, as HTML or, by a file's ending, as PDF. It
-// is an error where there is no trip or no grade line of it.
+// TripPage writes the driver's page of a trip, as HTML or, by a file's ending, as PDF. Without a
+// trip, or without its grade line, it returns an error.
 func (a *TripsAnswer) TripPage(w io.Writer, path string, o TripPageOptions) error {
 	if len(a.Trips) == 0 || a.Trips[0].trip == nil {
 		return &catalog.Fault{Kind: catalog.ErrNotFound, What: "there is no trip to print a page of: " + a.NoWay, Fix: a.Opens}
@@ -117,7 +117,7 @@ func (a *TripsAnswer) TripPage(w io.Writer, path string, o TripPageOptions) erro
 	return page.TripHTML(w, p, o.Paper)
 }
 
-// placeWords names a place asked for by its coordinates.
+// placeWords names a requested place by its coordinates.
 func (a *TripsAnswer) placeWords(i int) string {
 	if i < 0 || i >= len(a.Places) {
 		return "unknown"
@@ -126,12 +126,12 @@ func (a *TripsAnswer) placeWords(i int) string {
 	return fmt.Sprintf("%.4f, %.4f", p[0], p[1])
 }
 
-// siteReachM is how far from the way's line a place still lies on it: the widest road
-// with a ramp's mouth (common practice, no source).
+// siteReachM is how far from the way's line a place still belongs to it: the widest road with the
+// entry of a ramp (common practice, no source).
 const siteReachM = 60.0
 
-// sitesAlong places sites on a way. One whose side is known to be the other's travel is
-// left out.
+// sitesAlong places sites on a way. Sites that are known to serve the opposite direction are left
+// out.
 func sitesAlong(t *survey.Trip, sites []catalog.Site) []page.TripSite {
 	var out []page.TripSite
 	for _, s := range sites {
@@ -144,8 +144,8 @@ func sitesAlong(t *survey.Trip, sites []catalog.Site) []page.TripSite {
 	return out
 }
 
-// alongLine finds the nearest point of a line: its station, and on which side of travel
-// a place lies; no side within three metres of the line.
+// alongLine finds the nearest point of a line: its station, and on which side of travel a place is;
+// no side within three metres of the line.
 func alongLine(line orb.LineString, vertexM []float64, p orb.Point) (atM float64, side string, awayM float64) {
 	awayM = math.Inf(1)
 	cos := math.Cos(p[1] * math.Pi / 180)
@@ -171,16 +171,16 @@ func alongLine(line orb.LineString, vertexM []float64, p orb.Point) (atM float64
 	return atM, side, awayM
 }
 
-// unstatedWords are what the roads of a trip don't say.
+// unstatedWords say which limits the road data of a trip does not state.
 func unstatedWords(t *TripAnswer, u catalog.Units) []string {
-	out := []string{fmt.Sprintf("No weight limit is stated on %s of it, no height at %d bridges over it: no tag is no permission.", u.Length(t.Unstated.WeightM), t.Unstated.UnderCount)}
+	out := []string{fmt.Sprintf("No weight limit is stated on %s of it, no height at %d bridges over it: a missing tag is not a permission.", u.Length(t.Unstated.WeightM), t.Unstated.UnderCount)}
 	if t.Unstated.TimedM > 0 {
 		out = append(out, fmt.Sprintf("%s of it are closed to trucks at some hours: read the signs.", u.Length(t.Unstated.TimedM)))
 	}
 	return out
 }
 
-// sourceWords say where roads come from, how old they are and what their licence asks.
+// sourceWords say where road data comes from, how old it is and what its licence requires.
 func sourceWords(s *NetworkSource) string {
 	asOf := "of unknown age"
 	if len(s.AsOf) >= 10 {

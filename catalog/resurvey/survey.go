@@ -22,6 +22,7 @@ import (
 // RouteRecord is what the catalogue keeps of one surveyed road.
 type RouteRecord struct {
 	ID         string  `json:"route"` // the caller's, unique in the catalogue
+	Title      string  `json:"-"`     // the ID that earlier versions gave; a catalogue that holds the road under it keeps it
 	Name       string  `json:"name"`
 	Ref        string  `json:"ref"`
 	LengthM    float64 `json:"length_m"`

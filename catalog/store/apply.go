@@ -154,7 +154,7 @@ func (s *Survey) writeEntry(st *resurvey.Step, p *plan) error {
 	return nil
 }
 
-// dropAdvice takes a descent's holds and profile out, for those of a newer survey.
+// dropAdvice deletes a descent's holds and profile before those of a newer survey are written.
 func (s *Survey) dropAdvice(fid int64) error {
 	for _, q := range []string{"DELETE FROM holds WHERE descent_fid = ?", "DELETE FROM profiles WHERE descent_fid = ?"} {
 		if err := s.c.file.Direct().Run(q, s.c.file.Direct().Args().Add(fid)); err != nil {
@@ -187,7 +187,7 @@ func (s *Survey) writeHolds(st *resurvey.Step, p *plan, fid int64) error {
 	return nil
 }
 
-// sealOf is the check sum of a row, as sealed has it.
+// sealOf is the check sum of a row over the values of sealed.
 func sealOf(columns gpkg.Args, details driver.Value, more ...driver.Value) int64 {
 	var kept [40]driver.Value
 	values := kept[:0]
@@ -206,7 +206,7 @@ func (p *plan) classSHA(index int, class string) string {
 	return p.ClassSHA256[class]
 }
 
-// next gives the key that AUTOINCREMENT would give to the next row of a table.
+// next returns the key that AUTOINCREMENT would use for the next row of a table.
 func (s *Survey) next(table string, last *int64) (int64, error) {
 	if *last == 0 {
 		d := s.c.file.Direct()
@@ -222,7 +222,7 @@ func (s *Survey) next(table string, last *int64) (int64, error) {
 	return *last, nil
 }
 
-// origin gives the key of a provenance, which many descents share.
+// origin returns the key of a provenance, which many descents share.
 func (s *Survey) origin(pv *catalog.Provenance) (int64, error) {
 	b, err := json.Marshal(pv)
 	if err != nil {

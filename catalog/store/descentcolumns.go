@@ -8,14 +8,13 @@ import (
 	"gradeline/routes"
 )
 
-// How descents and holds lie in their tables.
+// The columns of descents and holds.
 var (
 	descentRecord = gpkg.NewRecord(reflect.TypeFor[routes.Descent](), "descents")
 	holdRecord    = gpkg.NewRecord(reflect.TypeFor[catalog.Hold](), "holds")
 )
 
-// heaviest is what the columns say by which descents are listed; see
-// catalog.CompareDanger.
+// heaviest holds the columns that decide the order of lists; see catalog.CompareDanger.
 func heaviest(holds []catalog.Hold) (class string, rank int, speedMPS float64) {
 	h := catalog.Heaviest(holds)
 	if h == nil {

@@ -16,7 +16,7 @@ import (
 	"gradeline/terrain"
 )
 
-// Descents lists descents in order of danger (see Filter), whole.
+// Descents lists complete descents in order of danger (see Filter).
 func (c *Catalog) Descents(ctx context.Context, f Filter) ([]catalog.Entry, error) {
 	out := []catalog.Entry{}
 	err := c.Each(ctx, f, func(e catalog.Entry) error {
@@ -26,10 +26,10 @@ func (c *Catalog) Descents(ctx context.Context, f Filter) ([]catalog.Entry, erro
 	return out, err
 }
 
-const chunk = 256 // descents read in one transaction, so that a slow reader keeps no writer waiting
+const chunk = 256 // descents read in one transaction, so that a slow reader does not block a writer
 
-// Each calls do for every wanted descent in order of danger. The list is fixed
-// at the start; each descent is given as it stands when its turn comes.
+// Each calls do for every wanted descent in order of danger. The list is fixed at the start; each
+// descent is read just before its call.
 func (c *Catalog) Each(ctx context.Context, f Filter, do func(catalog.Entry) error) error {
 	return c.eachStored(ctx, f, func(e *resurvey.Stored) error {
 		e.Holds = f.onlyFleet(e.Holds)
@@ -53,11 +53,11 @@ func (c *Catalog) eachStored(ctx context.Context, f Filter, do func(*resurvey.St
 	}
 }
 
-// lister gives the descents that a filter chooses, a chunk at a time.
+// lister reads the descents that match a filter in chunks.
 type lister struct {
 	c       *Catalog
 	f       Filter
-	fids    []int64 // of all, chosen by the first chunk
+	fids    []int64 // all keys, selected with the first chunk
 	isFixed bool    // fids is filled
 	at      int     // in fids
 	given   int
@@ -67,7 +67,7 @@ func (l *lister) isDone() bool {
 	return l.isFixed && l.at >= len(l.fids) || l.isFull(l.given)
 }
 
-// isFull reports whether n descents are all that the filter asks for.
+// isFull reports whether n descents reach the limit of the filter.
 func (l *lister) isFull(n int) bool { return l.f.Limit > 0 && n >= l.f.Limit }
 
 // next reads the next chunk, in one transaction. It may be empty before the end.
@@ -98,7 +98,7 @@ func (l *lister) next(ctx context.Context) (entries []*resurvey.Stored, err erro
 	return entries, err
 }
 
-// choose fixes the list, where that was not done.
+// choose selects the keys once.
 func (l *lister) choose(q gpkg.Querier) error {
 	if l.isFixed {
 		return nil
@@ -115,7 +115,7 @@ func (l *lister) choose(q gpkg.Querier) error {
 	return gpkg.Keys(q, &l.fids, query, args...)
 }
 
-// inFile names the file in a fault that does not.
+// inFile adds the file to a fault without one.
 func (c *Catalog) inFile(err error) error {
 	var f *Fault
 	if errors.As(err, &f) && f.File == "" {
@@ -124,7 +124,7 @@ func (c *Catalog) inFile(err error) error {
 	return err
 }
 
-// Descent gives one descent by its id or by an unambiguous beginning of it.
+// Descent returns one descent by its id or an unambiguous beginning of it.
 // ErrNotFound names the nearest ids.
 func (c *Catalog) Descent(ctx context.Context, id string) (catalog.Entry, error) {
 	var out catalog.Entry
@@ -145,7 +145,7 @@ func (c *Catalog) Descent(ctx context.Context, id string) (catalog.Entry, error)
 	return out, err
 }
 
-// loader reads entries; what many share is read once.
+// loader reads entries. It reads shared rows once.
 type loader struct {
 	q          gpkg.Querier
 	brief      bool
@@ -157,11 +157,11 @@ type loader struct {
 }
 
 var (
-	// Plain look-ups by key: joined and sorted they take four times as long.
+	// Plain look-ups by key: a join with a sort takes four times as long.
 	descentQuery = "SELECT " + strings.Join(descentRecord.Names, ", ") + ", more, geom, provenance_fid, coalesce(gone_since, ''), route_fid, seal FROM descents WHERE fid = ?"
 	reviewQuery  = "SELECT state, reviewed_by, coalesce(reviewed_at, ''), measured_downgrade_pct, note, photo_ref, in_question FROM reviews WHERE descent = ?"
 	holdQuery    = "SELECT coalesce(class_fid, 0), position, seal, " + strings.Join(holdRecord.Names, ", ") + ", more FROM holds WHERE descent_fid = ?"
-	// What a line of a list says of a hold besides its columns, without the rest decoded.
+	// The few details of a hold that a list shows, without decoding the rest.
 	briefQuery = strings.Replace(holdQuery, ", more", ", CASE more WHEN '' THEN '' ELSE json_extract(more, '$.surfaces_excluded', '$.gear_name', '$.class_figures') END, more", 1)
 
 	// withoutSeal are the queries for tables of version 1.
@@ -221,11 +221,11 @@ func (l *loader) query(q string) string {
 	return withoutSeal[q]
 }
 
-// nameColumn is where a descent's name stands, which people may edit in a GIS.
+// nameColumn is the place of a descent's name, which people may edit in a GIS.
 var nameColumn = slices.Index(descentRecord.Names, "name")
 
-// sealed are the values that a seal stands for: the record's columns, of a descent all
-// but its name, and what else identifies the row.
+// sealed are the values under a check sum: the record's columns, for a descent all but its name,
+// and what else identifies the row.
 func sealed(columns []driver.Value, more ...driver.Value) []driver.Value {
 	out := make([]driver.Value, len(columns), len(columns)+len(more))
 	copy(out, columns)
@@ -255,10 +255,10 @@ func (l *loader) review(e *resurvey.Stored) error {
 // reviewStates are those that a review can have.
 var reviewStates = []catalog.ReviewState{catalog.Surveyed, catalog.FieldChecked, catalog.Approved, catalog.Retired}
 
-// unknownState is the fault of a review whose state is damaged: a retired descent would
-// stand as one in use.
+// unknownState is the fault of a review whose state is damaged: a retired descent could pass for
+// one in use.
 func unknownState(state catalog.ReviewState) error {
-	return &Fault{Kind: terrain.ErrRead, What: fmt.Sprintf("its review's state %.20q is none", state), Fix: "restore the last copy, or set the state by review"}
+	return &Fault{Kind: terrain.ErrRead, What: fmt.Sprintf("its review has the unknown state %.20q", state), Fix: "restore the last copy, or set the state by review"}
 }
 
 // holds reads the advice of an entry, in its order.
@@ -298,8 +298,8 @@ func (l *loader) holds(e *resurvey.Stored) error {
 	})
 }
 
-// fillBrief fills a hold from its columns and the few details of a list; none in the
-// tables of a program that knew no such details.
+// fillBrief fills a hold from its columns and the few details of a list. Tables of older versions
+// do not have these details.
 func fillBrief(h *catalog.Hold, figures []driver.Value, details []byte) error {
 	if err := holdRecord.Fill(reflect.ValueOf(h).Elem(), figures); err != nil || len(details) == 0 {
 		return err

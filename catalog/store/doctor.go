@@ -17,13 +17,13 @@ func (c *Catalog) Doctor(ctx context.Context) ([]Defect, error) {
 	return c.file.Examine(ctx, examineHeaviest, examineReviews, examineFigures, examineNetwork)
 }
 
-// Repair puts right what can be proved from the rest of the file, in one
-// change, and returns all findings. What people recorded is never touched.
+// Repair repairs what can be proved from the rest of the file, in one change, and returns all
+// findings. It never changes what people recorded.
 func (c *Catalog) Repair(ctx context.Context, by string) ([]Defect, error) {
 	return c.file.Repair(ctx, by, examineHeaviest, examineReviews, examineFigures, examineNetwork)
 }
 
-// examineHeaviest checks the figures by which descents are listed against the holds.
+// examineHeaviest checks the figures that decide the order of lists against the holds.
 func examineHeaviest(x *gpkg.Examination) error {
 	type row struct {
 		id, class string
@@ -67,7 +67,7 @@ func examineHeaviest(x *gpkg.Examination) error {
 		if class == r.class && rank == r.rank && speedMPS == r.speedMPS {
 			continue
 		}
-		x.Add(Defect{Check: "order of danger", Where: "descents, " + r.id, What: "does not follow from its holds", Fix: "repair works it out anew", Repair: func(f *gpkg.File) error {
+		x.Add(Defect{Check: "order of danger", Where: "descents, " + r.id, What: "does not follow from its holds", Fix: "repair works it out again", Repair: func(f *gpkg.File) error {
 			_, err := f.Exec("UPDATE descents SET heaviest_class = ?, heaviest_rank = ?, heaviest_speed_mps = ? WHERE fid = ?", class, rank, speedMPS, fid)
 			return err
 		}})
@@ -75,7 +75,7 @@ func examineHeaviest(x *gpkg.Examination) error {
 	return nil
 }
 
-// examineReviews looks at what may have been typed by hand.
+// examineReviews checks values that may have been typed by hand.
 func examineReviews(x *gpkg.Examination) error {
 	return gpkg.Each(x, func(rows *sql.Rows) error {
 		var id, at, by, state string
@@ -93,8 +93,8 @@ func examineReviews(x *gpkg.Examination) error {
 	}, "SELECT descent, coalesce(reviewed_at, ''), reviewed_by, state FROM reviews ORDER BY descent")
 }
 
-// examineFigures reads every descent with all that hangs on it: what is damaged, or was
-// changed by another program, does not fit its check sum.
+// examineFigures reads every descent with its dependent rows. Data that is damaged, or was changed
+// by another program, does not match its check sum.
 func examineFigures(x *gpkg.Examination) error {
 	var fids []int64
 	if err := gpkg.Keys(x, &fids, "SELECT fid FROM descents ORDER BY fid"); err != nil {

@@ -25,14 +25,14 @@ type Filter struct {
 	WithRetired         bool // retired ones too, where State is empty
 	InQuestion          bool // only those whose review is in question
 	Gone                bool // only those that the last survey no longer found
-	BBox                *Box // only those whose line enters it
+	BBox                *Box // only those whose line enters the box
 	MinLengthM          float64
 	MinDropM            float64
 	MinMeanDowngradePct float64
 	Flag                string   // only those that carry this flag
 	IDs                 []string // only these, by their complete ids; nil for all, empty for none
 	Limit               int      // at most so many; 0 is all
-	Brief               bool     // of what a hold says beyond its columns only the gear's name and the surfaces that it excludes
+	Brief               bool     // of the details of a hold read only the gear's name and the surfaces that it excludes
 	NoHolds             bool     // leave out the holds, for a map
 }
 
@@ -78,7 +78,7 @@ func (f *Filter) sql() (string, []any) {
 	f.addConditions(add)
 	q := "SELECT d.fid FROM " + strings.Join(from, ", ")
 	if f.BBox != nil {
-		q = "SELECT d.fid FROM " + strings.Join(from, " CROSS JOIN ") // the box first: it is what narrows
+		q = "SELECT d.fid FROM " + strings.Join(from, " CROSS JOIN ") // the box first: it selects the fewest rows
 	}
 	if join != "" {
 		q += " " + join
@@ -89,7 +89,7 @@ func (f *Filter) sql() (string, []any) {
 	return q + " ORDER BY " + order, args
 }
 
-// addConditions adds what is asked of reviews, sizes and flags.
+// addConditions adds the conditions on reviews, sizes and flags.
 func (f *Filter) addConditions(add func(cond string, a ...any)) {
 	const state = "coalesce((SELECT state FROM reviews v WHERE v.descent = d.id), 'surveyed')"
 	switch {
@@ -121,7 +121,7 @@ func (f *Filter) addConditions(add func(cond string, a ...any)) {
 	}
 }
 
-// halves gives the box as one or two that do not cross the antimeridian.
+// halves splits the box into one or two that do not cross the antimeridian.
 func (b *Box) halves() []gpkg.Envelope {
 	degrees := func(westDeg, eastDeg float64) gpkg.Envelope {
 		return gpkg.Envelope{MinX: westDeg, MaxX: eastDeg, MinY: b.SouthDeg, MaxY: b.NorthDeg}

@@ -53,8 +53,8 @@ func findDescent(q gpkg.Querier, path, id string) (fid int64, full string, err e
 	return 0, "", f
 }
 
-// nearIDs gives up to three ids that differ least from what was typed, by no
-// more than a third of it.
+// nearIDs returns up to three ids that differ least from the typed one, by no more than a third of
+// its length.
 func nearIDs(q gpkg.Querier, want string) ([]string, error) {
 	if want == "" || len(want) > 200 {
 		return nil, nil

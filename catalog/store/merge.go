@@ -14,45 +14,45 @@ import (
 	"gradeline/terrain"
 )
 
-// MergeOptions says how to bring one catalogue into another.
+// MergeOptions says how to merge one catalogue into another.
 type MergeOptions struct {
 	DryRun bool   // work out the report, write nothing
-	By     string // who asked for it
-	// TakeTheirs takes the surveys and sites of the source where the two differ.
-	// Without it ours stand: a survey of theirs that is more dangerous waits to be
-	// accepted or refused, and a hill that only they know comes over in question. Of
-	// two different review states the stricter holds, in question, with or without it.
+	By     string // who merges
+	// TakeTheirs uses the surveys and sites of the source where the two differ. Without it ours
+	// stay. A more dangerous survey of theirs then waits to be accepted or refused, and a hill that
+	// only theirs has is copied and marked in question. Of two different review states the stricter
+	// stays, marked in question, with or without it.
 	TakeTheirs bool
-	// TakeTheirsFor and KeepOursFor choose by descent (its id in the target), state
-	// and all.
+	// TakeTheirsFor and KeepOursFor choose single descents by their id in the target, with survey
+	// and review.
 	TakeTheirsFor, KeepOursFor []string
 }
 
-// MergeReport says what came over and what did not.
+// MergeReport says what was copied and what was not.
 type MergeReport struct {
 	Routes    []string          `json:"routes"`  // new roads
 	Added     []string          `json:"added"`   // new descents, by their ids in the target
 	Renamed   map[string]string `json:"renamed"` // their id to ours, where theirs was taken
 	Same      []string          `json:"same"`
-	Reviews   []string          `json:"reviews"` // reviews that came over
-	Sites     []string          `json:"sites"`   // sites that came over
+	Reviews   []string          `json:"reviews"` // reviews that were copied
+	Sites     []string          `json:"sites"`   // sites that were copied
 	Conflicts []Conflict        `json:"conflicts"`
 }
 
-// Conflict is one thing that the two catalogues say differently.
+// Conflict is one difference between the two catalogues.
 type Conflict struct {
 	ID     string `json:"id"`   // descent or site, ours
 	What   string `json:"what"` // "survey", "review", "only in theirs", "site"
 	Ours   string `json:"ours"`
 	Theirs string `json:"theirs"`
-	Taken  bool   `json:"taken"` // theirs was put in its place
+	Taken  bool   `json:"taken"` // theirs replaced it
 }
 
 var errDryRun = errors.New("dry run")
 
-// Merge brings the routes, descents, reviews and sites of src into dst, in one
-// change. Roads are the same when their route ids are; their descents by overlap.
-// While a large merge is being written, readers of dst may have to wait.
+// Merge copies the routes, descents, reviews and sites of src into dst, in one change.
+// Roads are the same when their route ids are; their descents by overlap. While a large
+// merge is being written, readers of dst may have to wait.
 func Merge(ctx context.Context, dst, src *Catalog, o MergeOptions) (MergeReport, error) {
 	m := merger{dst: dst, o: o, report: MergeReport{Routes: []string{}, Added: []string{}, Renamed: map[string]string{}, Same: []string{}, Reviews: []string{}, Sites: []string{}, Conflicts: []Conflict{}}}
 	a, errA := os.Stat(dst.Path())
@@ -66,7 +66,7 @@ func Merge(ctx context.Context, dst, src *Catalog, o MergeOptions) (MergeReport,
 			return src.inFile(err)
 		}
 		return dst.file.Change(ctx, func() error {
-			// A merge has no natural pauses: let it spill to the file rather than fill the memory.
+			// A merge is one long transaction: let it spill to the file instead of filling the memory.
 			if err := dst.file.AllowSpill(true); err != nil {
 				return err
 			}
@@ -131,7 +131,7 @@ func (m *merger) all(ctx context.Context) error {
 	return m.sites()
 }
 
-// new brings a road over whole, with its history.
+// new copies a complete road with its history.
 func (m *merger) new(rs *RouteSurvey, from *carried) error {
 	theirs := make([]string, len(rs.Entries))
 	for i := range rs.Entries {
@@ -166,10 +166,10 @@ func (m *merger) new(rs *RouteSurvey, from *carried) error {
 			return err
 		}
 	}
-	return m.dst.file.LogHistory("merged", m.o.By, "", rs.Route.ID, "the road came over from another catalogue")
+	return m.dst.file.LogHistory("merged", m.o.By, "", rs.Route.ID, "the road was copied from another catalogue")
 }
 
-// known compares a road that both have.
+// known merges a road that both have.
 func (m *merger) known(rs *RouteSurvey, from *carried) error {
 	at := m.dst.file.NowStamp()
 	p := &plan{Plan: &resurvey.Plan{Survey: rs, ClassSHA256: m.s.planner.fingerprints(rs.ClassesUsed)}, from: from, samples: from.samples}
@@ -199,8 +199,8 @@ func (m *merger) known(rs *RouteSurvey, from *carried) error {
 	return nil
 }
 
-// onlyTheirs adds a hill of a road that both have which our survey did not find: unless
-// it was chosen, in question.
+// onlyTheirs adds a hill that our survey of a shared road did not find, marked in question unless
+// the caller chose it.
 func (m *merger) onlyTheirs(p *plan, e *catalog.Entry, index int) error {
 	theirID := e.Descent.ID
 	choice := m.choice(theirID)
@@ -215,7 +215,7 @@ func (m *merger) onlyTheirs(p *plan, e *catalog.Entry, index int) error {
 	}
 	e.Descent.ID = id
 	if choice == resurvey.Undecided {
-		e.Review.InQuestion = resurvey.JoinQuestions(e.Review.InQuestion, "known from another catalogue only: this road's survey here did not find it")
+		e.Review.InQuestion = resurvey.JoinQuestions(e.Review.InQuestion, "known only from another catalogue: the survey of this road here did not find it")
 	}
 	if err := m.s.writeEntry(&resurvey.Step{Do: resurvey.Add, Entry: e, ID: id, Index: index}, p); err != nil {
 		return err
@@ -224,7 +224,7 @@ func (m *merger) onlyTheirs(p *plan, e *catalog.Entry, index int) error {
 	return m.dst.file.LogHistory("merged", m.o.By, id, p.Survey.Route.ID, "added from another catalogue: "+descentWords(e))
 }
 
-// descent compares one hill that both have, then what people said of it.
+// descent merges one hill that both have, then its reviews.
 func (m *merger) descent(p *plan, old *resurvey.Stored, e *catalog.Entry, index int) error {
 	id := old.Descent.ID
 	theirs := e.Review
@@ -252,7 +252,7 @@ func (m *merger) descent(p *plan, old *resurvey.Stored, e *catalog.Entry, index 
 	return err
 }
 
-// worse queues a survey of the other catalogue that is more dangerous than ours.
+// worse stores a more dangerous survey from the other catalogue as a proposal.
 func (m *merger) worse(p *plan, old *resurvey.Stored, e *catalog.Entry, index int) error {
 	news := resurvey.WorseNews(&old.Entry, e)
 	if news == "" || m.choice(old.Descent.ID) == resurvey.Ours {
@@ -266,8 +266,8 @@ func (m *merger) worse(p *plan, old *resurvey.Stored, e *catalog.Entry, index in
 	return m.dst.question(old.Descent.ID, m.o.By, resurvey.ProposalQuestion(at, words))
 }
 
-// review brings over what people said of one hill; sameFigures says that it was said of
-// the figures that stand. It reports whether nothing had to be decided or changed.
+// review copies the review of one hill. sameFigures says that the review is about the figures that
+// ours has. It reports whether nothing had to be decided or changed.
 func (m *merger) review(p *plan, old *resurvey.Stored, theirs catalog.Review, sameFigures bool) (agree bool, err error) {
 	id := old.Descent.ID
 	mine := old.Review
@@ -276,14 +276,14 @@ func (m *merger) review(p *plan, old *resurvey.Stored, theirs catalog.Review, sa
 	}
 	choice := m.choice(id)
 	if choice == resurvey.Theirs && !m.isNamed(id) {
-		choice = resurvey.Undecided // a state is taken by descent, not for all at once
+		choice = resurvey.Undecided // a review state is chosen for single descents, never for all
 	}
 	r := resurvey.MergeReviews(mine, theirs, choice)
 	if r.HasConflict {
 		m.report.Conflicts = append(m.report.Conflicts, Conflict{id, "review", resurvey.ReviewWords(&mine), resurvey.ReviewWords(&theirs), r.IsTheirs})
 	}
 	if r.IsTheirs && !sameFigures {
-		// A review of other figures than ours comes over in question.
+		// A review of figures that differ from ours is copied and marked in question.
 		r.Review.InQuestion = resurvey.JoinQuestions(r.Review.InQuestion, "reviewed in another catalogue on other figures")
 	}
 	if reflect.DeepEqual(r.Review, mine) {
@@ -307,7 +307,7 @@ func (m *merger) review(p *plan, old *resurvey.Stored, theirs catalog.Review, sa
 	return false, err
 }
 
-// choice is what was asked for a descent, by its id here.
+// choice is the caller's choice for a descent, by its id in the target.
 func (m *merger) choice(id string) resurvey.Choice {
 	switch {
 	case slices.Contains(m.o.TakeTheirsFor, id):

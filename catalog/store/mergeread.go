@@ -8,7 +8,7 @@ import (
 	"gradeline/terrain"
 )
 
-// routeSurvey reads one road of the source with all that hangs on it.
+// routeSurvey reads one road of the source with its dependent rows.
 func (m *merger) routeSurvey(fid int64) (*RouteSurvey, *carried, error) {
 	rs, from := &RouteSurvey{}, &carried{}
 	r := &rs.Route
@@ -53,7 +53,7 @@ func (m *merger) routeSurvey(fid int64) (*RouteSurvey, *carried, error) {
 			return nil, nil, err
 		}
 		if e.GoneSince != "" {
-			// What the reader was told in words; the fact itself travels beside.
+			// Reading adds to the review that the descent is gone. The merge needs the stored words.
 			if _, err := gpkg.First(m.src, []any{&e.Review.InQuestion}, "SELECT coalesce((SELECT in_question FROM reviews WHERE descent = ?), '')", e.Descent.ID); err != nil {
 				return nil, nil, err
 			}
@@ -69,7 +69,7 @@ func (m *merger) routeSurvey(fid int64) (*RouteSurvey, *carried, error) {
 	}
 	if len(rs.Entries) > 0 {
 		rs.Provenance = rs.Entries[0].Provenance
-		rs.Provenance.RouteFile = "" // its source row came over already
+		rs.Provenance.RouteFile = "" // its source row was already copied
 	}
 	return rs, from, nil
 }

@@ -9,7 +9,7 @@ import (
 	"gradeline/catalog/gpkg"
 )
 
-// sites brings over the sites that the target has not.
+// sites copies the sites that the target does not have.
 func (m *merger) sites() error {
 	ours, theirs := map[string]catalog.Site{}, []catalog.Site{}
 	if err := readSites(m.dst.file, func(s catalog.Site) { ours[s.ID] = s }); err != nil {

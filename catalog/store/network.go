@@ -14,9 +14,9 @@ import (
 	"gradeline/terrain"
 )
 
-// A road network is kept road by road, so that a new survey changes the roads that it
-// surveys: the lines with their tags, the grade line, and for each weight class the
-// stretches that bind it. Ways through the network are then found without terrain.
+// A road network is stored road by road, so that a new survey changes only its own roads. A row has
+// the lines with their tags, the grade line, and for each weight class the stretches that limit it.
+// Ways through the network are then found without terrain.
 
 // NetworkRoad is a road of the network.
 type NetworkRoad struct {
@@ -26,7 +26,7 @@ type NetworkRoad struct {
 	Masks   []Mask
 }
 
-// NetworkGrade is what is known of a road's grade line besides its stations.
+// NetworkGrade describes a road's grade line apart from its stations.
 type NetworkGrade struct {
 	Reliable   bool           `json:"reliable"`
 	Unreliable string         `json:"unreliable"`
@@ -36,7 +36,7 @@ type NetworkGrade struct {
 	TauM       float64        `json:"noise_tau_m"`
 }
 
-// Mask is what one weight class meets on a road.
+// Mask lists the descents of a road for one weight class.
 type Mask struct {
 	Class       string        `json:"class"`
 	ClassSHA256 string        `json:"class_sha256"` // of its definition
@@ -53,7 +53,7 @@ type MaskStretch struct {
 	HeaviestMassKg float64          `json:"heaviest_mass_kg"`
 	TopSpeedMPS    float64          `json:"top_speed_mps"`
 	RetarderUsePct float64          `json:"retarder_use_pct"`
-	LostS          float64          `json:"lost_s"` // against the speed without the descent
+	LostS          float64          `json:"lost_s"` // compared with the speed without the descent
 	SurfacesOut    []string         `json:"surfaces_excluded"`
 }
 
@@ -70,7 +70,7 @@ type Network struct {
 	Roads   []NetworkRoad
 }
 
-// Pack fills in what is kept of a road's grade line.
+// Pack fills in the stored form of a road's grade line.
 func (r *NetworkRoad) Pack(p *routes.Profile) error {
 	b, err := packProfile(p)
 	if err != nil {
@@ -95,8 +95,7 @@ func (r *NetworkRoad) Profile() (*routes.Profile, error) {
 	return p, nil
 }
 
-// SaveNetworkRoad puts a road of a source in place of what the catalogue has of it, in
-// the batch's transaction.
+// SaveNetworkRoad replaces a road of a source in the catalogue, in the batch's transaction.
 func (s *Survey) SaveNetworkRoad(ctx context.Context, source NetworkSource, r *NetworkRoad) error {
 	if s.o.DryRun {
 		return nil
@@ -139,11 +138,11 @@ func networkRow(r *NetworkRoad) ([]driver.Value, error) {
 	}
 	masks, err := json.Marshal(notNilMasks(r.Masks))
 	if err != nil {
-		return nil, &Fault{Kind: terrain.ErrInput, What: "a figure that is no number", Err: err, Fix: "survey the road again"}
+		return nil, &Fault{Kind: terrain.ErrInput, What: "a figure that is not a number", Err: err, Fix: "survey the road again"}
 	}
 	more, err := json.Marshal(r.Grade)
 	if err != nil {
-		return nil, &Fault{Kind: terrain.ErrInput, What: "a figure that is no number", Err: err, Fix: "survey the road again"}
+		return nil, &Fault{Kind: terrain.ErrInput, What: "a figure that is not a number", Err: err, Fix: "survey the road again"}
 	}
 	var samples driver.Value
 	if len(r.Samples) > 0 {
@@ -160,7 +159,7 @@ func notNilMasks(list []Mask) []Mask {
 	return list
 }
 
-// networkSource finds or makes the row of a source; its turn rules are those of now.
+// networkSource finds or creates the row of a source, with its current turn rules.
 func (s *Survey) networkSource(n NetworkSource) (int64, error) {
 	if fid, ok := s.networks[n.Files]; ok {
 		return fid, nil
@@ -183,7 +182,7 @@ func (s *Survey) networkSource(n NetworkSource) (int64, error) {
 	var fid int64
 	found, err := gpkg.First(s.c.file, []any{&fid}, "SELECT fid FROM network_sources WHERE files = ?", n.Files)
 	if err == nil && !found {
-		err = &Fault{Kind: terrain.ErrRead, What: "an index of table network_sources is damaged", Fix: "let doctor --repair build it anew"}
+		err = &Fault{Kind: terrain.ErrRead, What: "an index of table network_sources is damaged", Fix: "rebuild it with doctor --repair"}
 	}
 	if err == nil {
 		s.networks[n.Files] = fid
@@ -191,9 +190,9 @@ func (s *Survey) networkSource(n NetworkSource) (int64, error) {
 	return fid, err
 }
 
-// FinishNetwork brings the network of a source up to date: roads that are no routes of
-// their own, and surveyed ones that are not there yet, come in; roads that the source no
-// longer has go, and those of another source that lie where the new ones do.
+// FinishNetwork updates the network of a source. It adds roads that are not routes of their own and
+// surveyed roads that are missing. It deletes roads that the source no longer has, and roads of
+// another source in the same place.
 func (s *Survey) FinishNetwork(ctx context.Context, source NetworkSource, roads []network.KeptRoad) error {
 	if s.o.DryRun || len(roads) == 0 {
 		return nil
@@ -268,8 +267,8 @@ func (s *Survey) finishNetwork(ctx context.Context, source NetworkSource, roads 
 	return d.Run("DELETE FROM network_sources WHERE fid <> ? AND fid NOT IN (SELECT source_fid FROM network_roads)", d.Args().Add(fid))
 }
 
-// liesIn reports whether a road of the network lies in a bound; a road that cannot be
-// read counts as lying there.
+// liesIn reports whether a road of the network is inside a bound. A road that cannot be read counts
+// as inside.
 func (s *Survey) liesIn(fid int64, bound orb.Bound) (bool, error) {
 	is := true
 	d := s.c.file.Direct()

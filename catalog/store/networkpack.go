@@ -14,18 +14,18 @@ import (
 	"gradeline/terrain"
 )
 
-// The lines of a road are kept packed: mark, layout, check sum, count, then for each line
-// what is said of it as JSON behind its length, the number of vertices, and for each the
-// differences of its place in 1e-7 degrees and, where there are any, of its number.
+// The lines of a road are stored packed: mark, layout, check sum, count, then for each line the
+// length of its description, the description as JSON, and the number of vertices; then for each
+// vertex the differences of its place in 1e-7 degrees and, where known, of its node number.
 
 const (
 	linesMark    = 'l'
 	linesLayout  = 1
 	mostVertices = 1 << 24 // of one line
-	placesInDeg  = 1e7     // a division gives the very number that was read from a file
+	placesInDeg  = 1e7     // a division gives exactly the number that was read from a file
 )
 
-// packedLine is what is said of a line besides its vertices.
+// packedLine is the description of a line without its vertices.
 type packedLine struct {
 	Tags       map[string]string  `json:"tags,omitempty"`
 	WayID      string             `json:"way_id,omitempty"`
@@ -45,7 +45,7 @@ func packLines(list []network.KeptLine) ([]byte, error) {
 		l := &list[i]
 		about, err := json.Marshal(packedLine{l.Tags, l.WayID, l.Place.File, l.Place.Feature, l.Place.IsWay, l.Structures, l.IsReversed, l.IsArc, l.FromM, l.ToM})
 		if err != nil {
-			return nil, &Fault{Kind: terrain.ErrInput, What: "a line with a figure that is no number", Err: err, Fix: "survey the road again"}
+			return nil, &Fault{Kind: terrain.ErrInput, What: "a line with a figure that is not a number", Err: err, Fix: "survey the road again"}
 		}
 		b = append(binary.AppendUvarint(b, uint64(len(about))), about...)
 		n := uint64(len(l.Line)) << 1
@@ -67,13 +67,13 @@ func packLines(list []network.KeptLine) ([]byte, error) {
 	return sealedLines(b), nil
 }
 
-// sealedLines puts the mark, the layout and the check sum before what is packed.
+// sealedLines puts the mark, the layout and the check sum before the packed lines.
 func sealedLines(b []byte) []byte {
 	head := binary.LittleEndian.AppendUint32([]byte{linesMark, linesLayout}, crc32.Checksum(b, packedSum))
 	return append(head, b...)
 }
 
-// unpackLines reads what packLines wrote; anything else is a fault.
+// unpackLines reads the result of packLines; anything else is a fault.
 func unpackLines(b []byte) ([]network.KeptLine, error) {
 	damaged := &Fault{Kind: terrain.ErrRead, What: "the stored lines of a road are damaged", Fix: "survey the network again"}
 	if len(b) < 7 || b[0] != linesMark || b[1] != linesLayout || binary.LittleEndian.Uint32(b[2:]) != crc32.Checksum(b[6:], packedSum) {

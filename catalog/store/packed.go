@@ -10,10 +10,10 @@ import (
 	"gradeline/terrain"
 )
 
-// A grade line is kept packed, to 1 mm of ground and 0.1 mm of the line itself, half of
-// which is the most that it is off; places to 1e-7 degrees, radii to 1 m.
+// A grade line is stored packed: ground to 1 mm and the line to 0.1 mm, with an error of at most
+// half of that; places to 1e-7 degrees, radii to 1 m.
 const (
-	marginM      = 2000 // of profile kept before the crest and after the foot: advance signs stand there
+	marginM      = 2000 // of profile stored before the crest and after the foot, for advance signs
 	packedMark   = 'p'
 	packedSealed = 4 // layout 3 behind its check sum
 	packedLayout = 3
@@ -29,7 +29,7 @@ const (
 	minStepM     = 0.001
 )
 
-// packedRoute is what a packed stretch says of its route, as JSON.
+// packedRoute describes the route of a packed stretch, as JSON.
 type packedRoute struct {
 	RouteM     float64            `json:"route_length_m"`
 	CellM      float64            `json:"cell_m"`
@@ -52,16 +52,16 @@ func hasAllSeries(p *routes.Profile) bool {
 	return p.StepM > 0 && len(p.GroundM) == n && len(p.State) == n && len(p.Points) == n && len(p.RadiusM) == n && (len(p.EaseM) == 0 || len(p.EaseM) == n)
 }
 
-// packer appends stations; its fields hold what the next difference is taken from.
+// packer appends stations; its fields hold the values of the last station.
 type packer struct {
 	b                                     []byte
 	ground, height, slope, lon, lat, ease int64
 }
 
 // packProfile writes a stretch: mark, layout, check sum, origin, step, count, then for each station
-// a state byte, the ground's difference in mm, the grade line's second difference
-// in 0.1 mm, the place's differences, the radius and the ease's difference in mm as
-// varints; last what is known of its route as JSON.
+// a state byte, the ground's difference in mm, the grade line's second difference in 0.1 mm, the
+// place's differences, the radius and the ease's difference in mm as varints; last the description
+// of its route as JSON.
 func packProfile(p *routes.Profile) ([]byte, error) {
 	n := p.Count()
 	if n > maxStations || !hasAllSeries(p) {
@@ -80,7 +80,7 @@ func packProfile(p *routes.Profile) ([]byte, error) {
 	}
 	more, err := json.Marshal(about)
 	if err != nil {
-		return nil, &Fault{Kind: terrain.ErrInput, What: "a profile with a figure that is no number", Err: err, Fix: "survey the route again"}
+		return nil, &Fault{Kind: terrain.ErrInput, What: "a profile with a figure that is not a number", Err: err, Fix: "survey the route again"}
 	}
 	k.b = append(k.b, more...)
 	binary.LittleEndian.PutUint32(k.b[2:], crc32.Checksum(k.b[6:], packedSum))

@@ -1,6 +1,7 @@
 package store
 
 import (
+	"cmp"
 	"database/sql"
 	"database/sql/driver"
 	"fmt"
@@ -18,14 +19,14 @@ type plan struct {
 	samples  [][]byte // the packed profile of each entry; empty where none is kept
 }
 
-// planner keeps what must stay unique between the routes of one batch.
+// planner keeps names unique between the routes of one batch.
 type planner struct {
 	q        gpkg.Querier
-	reserved map[string]bool   // ids and slugs given out but perhaps not written
+	reserved map[string]bool   // ids and slugs that are used but perhaps not yet written
 	sha      map[string]string // fingerprints of definitions
 }
 
-// fingerprint remembers: the same few definitions come with every route.
+// fingerprint caches its results: every route has the same few definitions.
 func (pl *planner) fingerprint(definition string) string {
 	sha, ok := pl.sha[definition]
 	if !ok {
@@ -69,11 +70,16 @@ func (pl *planner) readKnown(p *plan, rs *RouteSurvey) error {
 	p.known.SameLine = true
 	d := pl.q.Direct()
 	found := false
-	err := d.Each("SELECT fid, slug, line_sha256 FROM routes WHERE route = ?", d.Args().Add(rs.Route.ID), func(row []driver.Value) error {
+	// An id that the catalogue already holds stays, so that reviews stay with their road.
+	err := d.Each("SELECT fid, slug, line_sha256, route FROM routes WHERE route IN (?, ?) ORDER BY route = ?", d.Args().Add(rs.Route.ID).Add(cmp.Or(rs.Route.Title, rs.Route.ID)).Add(rs.Route.ID), func(row []driver.Value) error {
+		if found {
+			return nil
+		}
 		found = true
 		p.routeFID, _ = row[0].(int64)
 		p.known.Slug = string(gpkg.BytesOf(row[1]))
 		p.known.SameLine = string(gpkg.BytesOf(row[2])) == rs.Route.LineSHA256
+		rs.Route.ID = string(gpkg.BytesOf(row[3]))
 		return nil
 	})
 	if err != nil {
@@ -144,8 +150,8 @@ func (pl *planner) descentsOf(routeFID int64) ([]*resurvey.Stored, error) {
 	return out, nil
 }
 
-// questionOtherRoutes finds approvals elsewhere that stand on an older version of a
-// class that this survey brings in a new one.
+// questionOtherRoutes finds approvals on other routes that are based on an older version of a class
+// that has changed in this survey.
 func (pl *planner) questionOtherRoutes(p *plan) error {
 	for _, k := range p.Survey.ClassesUsed {
 		key := "class " + k.ID + p.ClassSHA256[k.ID]

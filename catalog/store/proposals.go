@@ -37,7 +37,7 @@ func (s *Survey) propose(p *plan, st *resurvey.Step, at, words string) error {
 	return s.c.file.LogHistory("proposed", s.o.By, st.ID, p.Survey.Route.ID, words)
 }
 
-// withdraw drops a waiting proposal that a newer survey has overtaken.
+// withdraw deletes a waiting proposal that a newer survey has replaced.
 func (c *Catalog) withdraw(fid int64, id, route, by string) error {
 	var at, words string
 	found, err := gpkg.First(c.file, []any{&at, &words}, "SELECT at || '', words FROM proposals WHERE descent_fid = ?", fid)
@@ -50,16 +50,16 @@ func (c *Catalog) withdraw(fid int64, id, route, by string) error {
 	if err := c.endQuestion(id, at, words); err != nil {
 		return err
 	}
-	return c.file.LogHistory("withdrawn", by, id, route, "a newer survey took the waiting one's place")
+	return c.file.LogHistory("withdrawn", by, id, route, "a newer survey replaced the waiting one")
 }
 
-// Proposal is a newer survey of a reviewed descent that waits.
+// Proposal is a newer survey of a reviewed descent that waits for a decision.
 type Proposal struct {
 	ID    string
 	At    time.Time
 	By    string
 	Words string        // what moved
-	Entry catalog.Entry // as it would stand
+	Entry catalog.Entry // as it would be after acceptance
 }
 
 // Proposals lists what waits to be accepted or refused, by id.
@@ -83,7 +83,7 @@ func (c *Catalog) Proposals(ctx context.Context) ([]Proposal, error) {
 	return out, err
 }
 
-// endQuestion takes the question of a proposal off; what else is in question stays.
+// endQuestion removes the question of a proposal; other open questions stay.
 func (c *Catalog) endQuestion(id, at, words string) error {
 	var had string
 	found, err := gpkg.First(c.file, []any{&had}, "SELECT in_question FROM reviews WHERE descent = ?", id)
@@ -96,8 +96,8 @@ func (c *Catalog) endQuestion(id, at, words string) error {
 	return nil
 }
 
-// Accept puts the waiting survey in the descent's place. Its review stays, and is no
-// longer in question where nothing else is open.
+// Accept replaces the descent by the waiting survey. Its review stays, and is no longer in question
+// if no other question is open.
 func (c *Catalog) Accept(ctx context.Context, id, by string) error {
 	return c.file.Change(ctx, func() error { return c.accept(id, by) })
 }
@@ -128,8 +128,8 @@ func (c *Catalog) accept(id, by string) error {
 	})
 }
 
-// Refuse drops the waiting survey; the descent stays as it was reviewed, and is no
-// longer in question where nothing else is open.
+// Refuse deletes the waiting survey. The descent stays as reviewed, and is no longer in question if
+// no other question is open.
 func (c *Catalog) Refuse(ctx context.Context, id, by, why string) error {
 	return c.file.Change(ctx, func() error { return c.refuse(id, by, why) })
 }
@@ -144,7 +144,7 @@ func (c *Catalog) refuse(id, by, why string) error {
 // decide ends what waits for a descent; inside a change.
 func (c *Catalog) decide(id, by string, do func(s *Survey, old *resurvey.Stored, entry, samples []byte, words string) error) error {
 	if by == "" {
-		return &Fault{Kind: terrain.ErrInput, What: "a decision without a name", Fix: "say who decides"}
+		return &Fault{Kind: terrain.ErrInput, What: "a decision without a name", Fix: "name the person who decides"}
 	}
 	fid, full, err := findDescent(c.file, c.file.Path(), id)
 	if err != nil {

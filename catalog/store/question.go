@@ -10,12 +10,12 @@ import (
 	"gradeline/routes"
 )
 
-// QuestionHolds has every descent that Each, Descents, Descent and Queue give stand in
-// question where why says so of its holds, as vehicle.WhyStale does; "" where they are
-// good. Nothing of it is stored. To be called before the catalogue is read.
+// QuestionHolds marks descents as in question when they are read by Each, Descents, Descent or
+// Queue. why returns the reason for the holds of a descent, as vehicle.WhyStale does, or "" if they
+// are good. Nothing is stored. Call it before the catalogue is read.
 func (c *Catalog) QuestionHolds(why func(holds []catalog.Hold) string) { c.whyStale = why }
 
-// questionStale puts an entry in question where its holds are stale.
+// questionStale marks an entry as in question if its holds are stale.
 func (c *Catalog) questionStale(e *catalog.Entry) {
 	if why := c.staleWords(e.Holds); why != "" {
 		e.Review.InQuestion = resurvey.JoinQuestions(e.Review.InQuestion, why)
@@ -52,10 +52,10 @@ func (c *Catalog) staleQuestions(q gpkg.Querier) (map[string]string, error) {
 	return out, nil
 }
 
-// Harsher gives the newer survey that waits for a decision on a descent, with its grade
-// line, where it is the harder one to a class: it does not hold the hill, or only slower,
-// or it is as fast on a steeper, longer or deeper hill. nil where none waits, or the one
-// that was decided on is the harder. The grade line is nil where none was kept.
+// Harsher returns the newer survey that waits for a decision on a descent, with its grade line, if
+// it is harder for a class: the class does not hold the hill, or only at a lower speed, or at the
+// same speed on a steeper, longer or deeper hill. It returns nil where none waits, or where the
+// current survey is harder. The grade line is nil where none is stored.
 func (c *Catalog) Harsher(ctx context.Context, e *catalog.Entry, class string) (*catalog.Entry, *routes.Profile, error) {
 	var newer *catalog.Entry
 	var line *routes.Profile

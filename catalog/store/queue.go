@@ -13,20 +13,20 @@ import (
 	"gradeline/routes"
 )
 
-// Reasons why a descent waits for a look, the most pressing first.
+// Reasons why a descent needs a look, the most urgent first.
 const (
 	QueueMoved        = "moved"        // a newer survey waits to be accepted or refused
-	QueueInQuestion   = "in question"  // an approval no longer stands on what it stood on
-	QueueSetBack      = "set back"     // another person took back what one had recorded
+	QueueInQuestion   = "in question"  // the basis of an approval has changed
+	QueueSetBack      = "set back"     // a person undid the review of another
 	QueueGone         = "gone"         // no longer found by the last survey
 	QueueNew          = "new"          // nobody has looked at it
 	QueueBorderline   = "borderline"   // within its bounds of a threshold
-	QueueUnreliable   = "unreliable"   // the grade line under it does not stand on the ground
-	QueueInterpolated = "interpolated" // long parts rest on no ground
-	QueueOld          = "old"          // the last look is long ago
+	QueueUnreliable   = "unreliable"   // its grade line is unreliable
+	QueueInterpolated = "interpolated" // long parts have no ground under them
+	QueueOld          = "old"          // the last review is old
 )
 
-// QueueItem is a descent that waits for a look, and all the reasons.
+// QueueItem is a descent that needs a look, with all the reasons.
 type QueueItem struct {
 	ID      string              `json:"id"`
 	Route   string              `json:"route"`
@@ -36,8 +36,8 @@ type QueueItem struct {
 	Words   string              `json:"words"`   // what moved, what is in question
 }
 
-// longPartM is how much of a descent may rest on no ground before someone
-// should look, unless its flags say so already.
+// longPartM is the longest part of a descent without ground that needs no look, unless its flags
+// already require one.
 const longPartM = 300
 
 // Queue lists what needs a look, in order of danger; a review older than two
@@ -89,7 +89,7 @@ func (c *Catalog) QueueAt(ctx context.Context, oldBefore time.Time) ([]QueueItem
 // queueRow is what the queue reads of one descent.
 type queueRow struct {
 	QueueItem
-	d                                    routes.Descent // its flags and what rests on no ground
+	d                                    routes.Descent // its flags and the length without ground
 	at, question, gone, waiting, setBack string
 }
 
@@ -120,7 +120,7 @@ func (r *queueRow) addReasons(oldBefore time.Time) {
 	}
 }
 
-// addWords says the most pressing reason in words.
+// addWords adds the most urgent reason in words.
 func (r *queueRow) addWords() {
 	switch {
 	case r.waiting != "":
@@ -144,8 +144,8 @@ type Event struct {
 	Words   string    `json:"words"`
 }
 
-// History tells who changed what and why, oldest first: of one descent, or of
-// the whole catalogue where id is empty.
+// History lists who changed what and why, oldest first, for one descent, or for the complete
+// catalogue where id is empty.
 func (c *Catalog) History(ctx context.Context, id string) ([]Event, error) {
 	out := []Event{}
 	err := c.file.Read(ctx, func(q gpkg.Querier) error {
@@ -198,9 +198,9 @@ func (c *Catalog) Routes(ctx context.Context) ([]RouteRecord, error) {
 	return out, err
 }
 
-// Profile gives the grade line along a descent with up to 2,000 m before its
-// crest and after its foot, forward along the line and without what was in doubt;
-// ErrNotFound where the survey kept none.
+// Profile returns the grade line along a descent with up to 2,000 m before its crest
+// and after its foot, forward along the line and without doubtful stretches;
+// ErrNotFound where none is stored.
 func (c *Catalog) Profile(ctx context.Context, id string) (*routes.Profile, error) {
 	var out *routes.Profile
 	err := c.file.Read(ctx, func(q gpkg.Querier) error {
@@ -214,7 +214,7 @@ func (c *Catalog) Profile(ctx context.Context, id string) (*routes.Profile, erro
 			return err
 		}
 		if !found {
-			return &Fault{Kind: catalog.ErrNotFound, File: c.file.Path(), Feature: "descent " + full, What: "no profile was kept", Fix: "survey its road again"}
+			return &Fault{Kind: catalog.ErrNotFound, File: c.file.Path(), Feature: "descent " + full, What: "no profile is stored", Fix: "survey its road again"}
 		}
 		if out, err = unpackProfile(b); err != nil {
 			return fmt.Errorf("descent %s: %w", full, err)
@@ -224,7 +224,7 @@ func (c *Catalog) Profile(ctx context.Context, id string) (*routes.Profile, erro
 	return out, err
 }
 
-// Tangents gives the even grades of a route by its id, by station.
+// Tangents returns the even grades of a route by its id, by station.
 func (c *Catalog) Tangents(ctx context.Context, route string) ([]Tangent, error) {
 	out := []Tangent{}
 	err := c.file.Read(ctx, func(q gpkg.Querier) error {

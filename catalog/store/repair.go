@@ -13,14 +13,14 @@ import (
 
 // RepairReport is what RepairFile did.
 type RepairReport struct {
-	Findings []Defect `json:"findings"` // what was wrong; Repaired where it was put right
+	Findings []Defect `json:"findings"` // what was wrong; Repaired where it was repaired
 	Left     []Defect `json:"left"`     // what is still wrong
-	// Kept is where the file as it was is kept, where a clean one took its place.
+	// Kept is the path of the original file, if a clean one replaced it.
 	Kept string `json:"kept"`
 }
 
-// ExamineFile looks for damage to the catalogue at path, also where Open refuses it for
-// what its schema holds. It writes nothing.
+// ExamineFile looks for damage to the catalogue at path, even if Open refuses its schema. It writes
+// nothing.
 func ExamineFile(ctx context.Context, path string, o Options) ([]Defect, error) {
 	f, err := gpkg.OpenForExamination(ctx, path, o)
 	if err != nil {
@@ -31,9 +31,9 @@ func ExamineFile(ctx context.Context, path string, o Options) ([]Defect, error) 
 	return c.Doctor(ctx)
 }
 
-// RepairFile puts right what is wrong with the catalogue at path and can be proved from
-// the rest of the file. A file that Open refuses for what its schema holds is kept
-// under another name, and its data are taken over into a clean one.
+// RepairFile repairs faults of the catalogue at path that can be proved from the rest of the file.
+// A file whose schema Open refuses is kept under another name, and its data are copied into a clean
+// one.
 func RepairFile(ctx context.Context, path, by string, o Options) (RepairReport, error) {
 	out := RepairReport{Findings: []Defect{}, Left: []Defect{}}
 	c, err := Open(ctx, path, o)
@@ -63,7 +63,7 @@ func RepairFile(ctx context.Context, path, by string, o Options) (RepairReport, 
 	return out, err
 }
 
-// takeOver puts a clean catalogue with the same data in the place of the file.
+// takeOver replaces the file by a clean catalogue with the same data.
 func takeOver(ctx context.Context, path, by string, o Options) (kept string, left []Defect, err error) {
 	dir, err := os.MkdirTemp(filepath.Dir(path), "."+filepath.Base(path)+".*")
 	if err != nil {
@@ -83,10 +83,10 @@ func takeOver(ctx context.Context, path, by string, o Options) (kept string, lef
 	}
 	left = []Defect{}
 	for _, table := range lost {
-		left = append(left, Defect{Check: gpkg.CheckSchema, Where: "table " + table, What: "it was no table; its rows are lost", Fix: "survey the roads again, or restore the last copy; the file as it was is at " + kept})
+		left = append(left, Defect{Check: gpkg.CheckSchema, Where: "table " + table, What: "it was not a table; its rows are lost", Fix: "survey the roads again, or restore the last copy; the original file is at  " + kept})
 	}
 	if err := os.Rename(clean, path); err != nil {
-		return "", nil, &Fault{Kind: ErrWrite, File: path, What: "cannot be replaced", Err: err, Fix: "the file as it was is also at " + kept}
+		return "", nil, &Fault{Kind: ErrWrite, File: path, What: "cannot be replaced", Err: err, Fix: "the original file is also at  " + kept}
 	}
 	return kept, left, gpkg.SyncDir(filepath.Dir(path))
 }
@@ -106,7 +106,7 @@ func copyClean(ctx context.Context, path, clean, by string, o Options) (lost []s
 	return lost, err
 }
 
-// keepAs gives the file a second name beside it, never over another.
+// keepAs gives the file a second name in the same folder, never over another file.
 func keepAs(path, word string) (string, error) {
 	base := strings.TrimSuffix(path, ".gpkg") + ".kept-" + word
 	for i := range 1000 {
@@ -129,5 +129,5 @@ func keepAs(path, word string) (string, error) {
 		}
 		return name, nil
 	}
-	return "", &Fault{Kind: ErrWrite, File: path, What: "a thousand kept files lie beside it already", Fix: "remove old ones"}
+	return "", &Fault{Kind: ErrWrite, File: path, What: "its folder already holds a thousand kept files", Fix: "remove old ones"}
 }

@@ -12,10 +12,10 @@ import (
 	"gradeline/terrain"
 )
 
-// Review records a look at a descent: its state, by whom, a measured downgrade,
-// a note, a photo's reference. It takes what was in question off, unless
-// r.InQuestion says otherwise. A zero At is now. A descent whose newer survey
-// waits to be accepted or refused cannot be approved before that is done.
+// Review records a look at a descent: its state, by whom, a measured downgrade, a note,
+// a photo's reference. It removes open questions, unless r.InQuestion is set. A zero At
+// means now. A descent whose newer survey waits to be accepted or refused cannot be
+// approved before that is done.
 func (c *Catalog) Review(ctx context.Context, id string, r catalog.Review) error {
 	if err := c.checkReview(&r); err != nil {
 		return err
@@ -69,12 +69,11 @@ func (c *Catalog) review(id string, r *catalog.Review) error {
 	return c.file.LogHistory(what, r.By, full, "", words)
 }
 
-// setBackEvent is the history's word for a review that takes back what another person
-// had approved, field-checked or retired.
+// setBackEvent is the history's word for a review that undoes another person's approval, field
+// check or retirement.
 const setBackEvent = "set back"
 
-// setBackWords says from whose state a review sets a descent back; empty where it
-// doesn't, or where one and the same person does.
+// setBackWords says whose review is undone; empty where none is, or where the person is the same.
 func (c *Catalog) setBackWords(id string, r *catalog.Review) (string, error) {
 	var state catalog.ReviewState
 	var by, at string
@@ -85,19 +84,19 @@ func (c *Catalog) setBackWords(id string, r *catalog.Review) (string, error) {
 	return fmt.Sprintf("from %s (%s, %s)", state, by, at[:min(10, len(at))]), nil
 }
 
-// isSetBack reports whether a state takes back another: an approval or a field check
-// for less, a retired descent for anything.
+// isSetBack reports whether a state undoes another: an approval or a field check for a lower state,
+// a retired descent for any state.
 func isSetBack(from, to catalog.ReviewState) bool {
 	rank := map[catalog.ReviewState]int{catalog.FieldChecked: 1, catalog.Approved: 2, catalog.Retired: 3}
 	return rank[to] < rank[from]
 }
 
-// measuredSlackPct is what an inclinometer reading of a mean downgrade may be off
-// by itself; common practice, no source.
+// measuredSlackPct is the error of an inclinometer reading of a mean downgrade; common practice, no
+// source.
 const measuredSlackPct = 0.5
 
-// carry keeps what an earlier look measured where this one measured nothing, and
-// puts the descent in question where road and terrain disagree; inside a change.
+// carry keeps an earlier measurement if the new review has none, and marks the descent as in
+// question where road and terrain disagree; inside a change.
 func (c *Catalog) carry(fid int64, id string, r *catalog.Review) error {
 	var old *float64
 	var photo string
@@ -121,8 +120,8 @@ func (c *Catalog) carry(fid int64, id string, r *catalog.Review) error {
 	return nil
 }
 
-// measuredQuestion puts a descent in question whose measured downgrade is another than
-// the terrain's; empty where the two agree.
+// measuredQuestion is the question for a measured downgrade that differs from the terrain's; empty
+// where the two agree.
 func measuredQuestion(measuredPct, meanPct, errPct float64) string {
 	if measuredPct = math.Abs(measuredPct); math.Abs(measuredPct-meanPct) <= errPct+measuredSlackPct {
 		return ""
@@ -135,7 +134,7 @@ func (c *Catalog) checkReview(r *catalog.Review) error {
 		return err
 	}
 	if r.By == "" {
-		return &Fault{Kind: terrain.ErrInput, What: "a review without a name", Fix: "say who reviewed it"}
+		return &Fault{Kind: terrain.ErrInput, What: "a review without a name", Fix: "name the person who reviewed it"}
 	}
 	if g := r.MeasuredGradePct; g != nil && !(math.Abs(*g) < 100) {
 		return &Fault{Kind: catalog.ErrImpossible, What: fmt.Sprintf("a measured downgrade of %v %%", *g), Fix: "give it in per cent, as in 6.5"}

@@ -2,7 +2,7 @@
 //
 // A Job is a complete survey: Begin takes the files of terrain and roads, Run samples
 // the terrain along each route, recovers the grade line, finds the descents in both
-// directions of travel, takes advice for every weight class and stores what it finds;
+// directions of travel, works out the advice for every weight class and stores the result;
 // the methods of Job then read the answer. Results is the same without a catalogue and
 // without files of its own, for a surface and routes that the caller has; One is one
 // route of it.

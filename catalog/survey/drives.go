@@ -43,17 +43,17 @@ type driveFix struct {
 	HeightM, SpeedMPS float32
 }
 
-// fix brings it back for laying.
+// fix converts it back, so that it can be laid on a road.
 func (f *driveFix) fix() routes.Fix {
 	return routes.Fix{At: time.Unix(0, f.TimeNs), LonDeg: f.LonDeg, LatDeg: f.LatDeg, HeightM: float64(f.HeightM), SpeedMPS: float64(f.SpeedMPS)}
 }
 
 const (
 	mostDriveFixes = 10_000_000
-	driveBoxPadDeg = 0.002 // more than a fix may lie beside a road
+	driveBoxPadDeg = 0.002 // more than the distance of a fix from a road may be
 )
 
-// DriveUse says what became of a drive on a route.
+// DriveUse says whether a drive was used on a route, and why not.
 type DriveUse struct {
 	File       string           `json:"file"`
 	IsUsed     bool             `json:"used"`
@@ -65,9 +65,10 @@ type DriveUse struct {
 }
 
 // ReadDrives reads the recordings of files and folders (GPX, CSV; folders are read
-// without their links). What is no recording, or has no heights from a barometer, is
-// named in the second answer. elevationsAreBarometric says that a GPX's <ele> comes from
-// a barometer, which its file cannot say. A named file that can't be read is an error.
+// without their links). The second result names files that are not recordings, or
+// without heights from a barometer. elevationsAreBarometric says that the <ele> of a
+// GPX file comes from a barometer, which the file does not state. A named file that
+// can't be read is an error.
 func ReadDrives(ctx context.Context, paths []string, elevationsAreBarometric bool) (*Drives, []routes.Skipped, error) {
 	d, sum, total := &Drives{}, sha256.New(), 0
 	var skipped []routes.Skipped
@@ -96,7 +97,7 @@ func ReadDrives(ctx context.Context, paths []string, elevationsAreBarometric boo
 			continue
 		}
 		if total += len(one.fixes); total > mostDriveFixes {
-			return nil, nil, &routes.Fault{Kind: terrain.ErrInput, File: f.path, What: fmt.Sprintf("over %d fixes of drives", mostDriveFixes), Fix: "give fewer recordings, those of the roads at hand"}
+			return nil, nil, &routes.Fault{Kind: terrain.ErrInput, File: f.path, What: fmt.Sprintf("over %d fixes of drives", mostDriveFixes), Fix: "name fewer recordings, only those of these roads"}
 		}
 		fmt.Fprintf(sum, "%q %d\n", f.path, len(one.fixes))
 		if err := binary.Write(sum, binary.LittleEndian, one.fixes); err != nil {
@@ -141,7 +142,7 @@ func driveFiles(paths []string) ([]driveFile, error) {
 
 func readOneDrive(path string) (routes.Recording, error) {
 	if info, err := os.Stat(path); err == nil && !info.Mode().IsRegular() {
-		return routes.Recording{}, &routes.Fault{Kind: terrain.ErrInput, File: path, What: "is no regular file", Fix: "give a file of a recorded drive"}
+		return routes.Recording{}, &routes.Fault{Kind: terrain.ErrInput, File: path, What: "is not a regular file", Fix: "name a file of a recorded drive"}
 	}
 	in, err := os.Open(path)
 	if err != nil {
@@ -151,10 +152,10 @@ func readOneDrive(path string) (routes.Recording, error) {
 	return vector.ReadRecording(path, in)
 }
 
-// driveFrom keeps the fixes that have a height, or says why the drive can't serve.
+// driveFrom keeps the fixes that have a height, or says why the drive can't be used.
 func driveFrom(path string, rec *routes.Recording) (d readDrive, why string) {
 	if rec.Heights == routes.HeightSatellite {
-		return d, "its heights are a satellite receiver's, which are too noisy to tell a grade"
+		return d, "its heights come from a satellite receiver and are too noisy for a grade"
 	}
 	d = readDrive{file: path, box: orb.Bound{Min: orb.Point{180, 90}, Max: orb.Point{-180, -90}}}
 	steps := map[float64]bool{}
@@ -170,11 +171,11 @@ func driveFrom(path string, rec *routes.Recording) (d readDrive, why string) {
 	}
 	switch {
 	case len(d.fixes) == 0:
-		return d, "it has no heights; CSV tells them as baro_m or pressure_hpa"
+		return d, "it has no heights; in CSV they are the columns baro_m or pressure_hpa"
 	case rec.Heights == routes.HeightUnknown:
-		return d, "nothing says that its heights come from a barometer; heights from a map or a satellite would mislead (--drive-heights barometer if they do)"
+		return d, "nothing states that its heights come from a barometer; heights from a map or a satellite would mislead (use --drive-heights barometer if they do)"
 	case len(steps) < 3:
-		return d, "its heights do not change: the barometer stood still"
+		return d, "its heights do not change: the barometer did not work"
 	}
 	return d, ""
 }
@@ -187,7 +188,7 @@ func (d *Drives) Stamp() string {
 	return d.sum
 }
 
-// fuse takes the drives that pass over a grade line into it.
+// fuse improves a grade line with the drives that pass over it.
 func (d *Drives) fuse(ctx context.Context, p *routes.Profile) (*routes.Profile, []DriveUse, error) {
 	if d == nil || len(d.list) == 0 {
 		return p, nil, nil

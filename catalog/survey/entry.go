@@ -1,6 +1,7 @@
 package survey
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -10,8 +11,8 @@ import (
 	"gradeline/routes"
 )
 
-// entry is a descent with its line and its holds. A class that cannot be
-// advised has no hold there, and Skipped says why.
+// entry is a descent with its line and its holds. A class without advice has no hold, and Skipped
+// says why.
 func (res *Result) entry(p *routes.Profile, r *routes.Route, d routes.Descent, o Options) catalog.Entry {
 	d.Route = r.ID
 	d.Name = name(r, &d)
@@ -46,7 +47,7 @@ func name(r *routes.Route, d *routes.Descent) string {
 		base = r.Ref
 	}
 	if base == "" {
-		base = r.ID
+		base = cmp.Or(r.Title, r.ID)
 	}
 	dx := math.Mod(d.FootLonDeg-d.CrestLonDeg+540, 360) - 180
 	dx *= math.Cos((d.FootLatDeg + d.CrestLatDeg) / 2 * math.Pi / 180)
@@ -72,7 +73,7 @@ func line(p *routes.Profile, d *routes.Descent) []catalog.Vertex {
 		return append(list, catalog.Vertex{LonDeg: pt[0], LatDeg: pt[1], ElevationM: p.ElevationAtM(stationM), StationM: stationM})
 	}
 	vs := add(nil, lo)
-	// Ten-metre stations draw any road; denser ones only fatten the file.
+	// Stations every ten metres are enough to draw any road; more would only enlarge the file.
 	every := max(1, int(10/p.StepM))
 	for i := int(p.IndexFromStationM(lo)) + 1; p.StationM(i) < hi-0.5; i += every {
 		if p.StationM(i) > lo+0.5 {

@@ -9,7 +9,7 @@ import (
 	"gradeline/routes"
 )
 
-// RouteFacts is what the answer says of one surveyed route besides its descents.
+// RouteFacts is the answer about one surveyed route without its descents.
 type RouteFacts struct {
 	Route          string             `json:"route"`
 	Name           string             `json:"name"`
@@ -107,7 +107,8 @@ func joinJSON[T any](list []T) []byte {
 	return out
 }
 
-// mustJSON is v as text to sum up or keep; views hold only numbers and text.
+// mustJSON is v as JSON text for checksums and storage; views hold only numbers and text, which
+// always encode.
 func mustJSON(v any) string {
 	b, err := json.Marshal(v)
 	if err != nil {

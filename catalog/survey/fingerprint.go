@@ -16,9 +16,8 @@ import (
 	"gradeline/terrain/raster"
 )
 
-// fingerprint sums up terrain, classes, rules, options and program: all that results
-// depend on besides the route. It is empty where the terrain cannot be known to stay as
-// it is.
+// fingerprint sums up terrain, classes, rules, options and program: everything but the route that
+// the results depend on. It is empty where the terrain may change unnoticed.
 func (s *Setup) fingerprint(surface *raster.Surface, p catalog.Provenance) string {
 	stamp := surface.Stamp()
 	self, err := os.Executable()
@@ -42,8 +41,8 @@ func (s *Setup) fingerprint(surface *raster.Surface, p catalog.Provenance) strin
 	return hex.EncodeToString(sum.Sum(nil))
 }
 
-// routeKey is the fingerprint of a route under a setup, in a network that its hills may
-// go on in (0: none).
+// routeKey is the fingerprint of a route under a setup, and of the network in which its hills may
+// continue (0: none).
 func routeKey(setup string, network uint64, r *routes.Route) string {
 	sum := sha256.New()
 	fmt.Fprintf(sum, "%s\n%x\n%q %q %q %q %v\n%+v\n%+v\n%v %v\n%+v\n", setup, network, r.ID, r.Name, r.Ref, r.Place.File, r.FeatureSpan, r.Structures, r.Limits, r.OneWay, r.OneWayDir, r.Incline)
@@ -68,11 +67,11 @@ func (s *catalogSum) addBytes(b []byte) {
 	s.Sum[1] += binary.LittleEndian.Uint64(h[8:])
 }
 
-// addRoute counts the route itself in, and when it was saved: the same figures of
-// another survey rest on other data, classes or rules.
+// addRoute includes the route itself and the time when it was saved: equal figures from another
+// survey may come from other data, classes or rules.
 func (s *catalogSum) addRoute(r *store.RouteRecord) { s.addBytes([]byte(mustJSON(r) + r.SurveyedAt)) }
 
-// addDescent counts in a descent and what the contract says of its holds.
+// addDescent includes a descent and the main figures of its holds.
 func (s *catalogSum) addDescent(d *routes.Descent, holds []catalog.Hold) {
 	s.Count++
 	b := []byte(mustJSON(d))

@@ -13,13 +13,13 @@ import (
 	"gradeline/routes/network"
 )
 
-// What a job found is read after Run and before Close.
+// The results of a job are read after Run and before Close.
 
 // Count is how many routes were surveyed, and how many of them an earlier run had
 // finished.
 func (j *Job) Count() (surveyed, takenOver int) { return j.routes, j.takenOver }
 
-// Began is when the survey began; of one that was taken up, when its first run did.
+// Began is when the survey began; for a continued survey, when its first run began.
 func (j *Job) Began() time.Time { return j.head.At }
 
 // Catalog is the catalogue's file; empty where none was opened.
@@ -30,17 +30,17 @@ func (j *Job) Catalog() string {
 	return j.setup.Catalog
 }
 
-// IsStored tells whether the catalogue holds what was found.
+// IsStored reports whether the results are in the catalogue.
 func (j *Job) IsStored() bool { return j.cat != nil && !j.setup.DryRun }
 
 // NotKept is why routes that were finished could not be committed; nil where they were.
 func (j *Job) NotKept() error { return j.notKept }
 
-// Warnings are what the terrain's readers had to say, sorted, then the pairs of rasters
-// that stand on different heights.
+// Warnings are the sorted warnings of the terrain's readers, then the pairs of rasters at different
+// heights.
 func (j *Job) Warnings() []string { return j.warnings }
 
-// Unread is what the road files hold that made no route.
+// Unread lists the features of the road files that made no route.
 func (j *Job) Unread() []routes.Skipped { return j.unread }
 
 // Network says what was read from the road files and joined.
@@ -51,8 +51,8 @@ func (j *Job) Network() *network.Summary {
 	return j.network
 }
 
-// Worst lists the most dangerous descents, at most MostListed, with the advice for the
-// heaviest class alone, and how many were found. It is empty for a job that keeps all.
+// Worst lists the most dangerous descents, at most MostListed, with the advice for the heaviest
+// class only, and the number of all descents. It is empty for a job with KeepAll.
 func (j *Job) Worst() (list []catalog.Entry, found int) {
 	j.worst.cut()
 	return j.worst.entries, j.worst.found
@@ -118,8 +118,8 @@ func (j *Job) JSON(m Members) iter.Seq2[[]byte, error] {
 	return j.journal.parts([]part{partRoute, partDescents, partSkipped, partChanges}[m])
 }
 
-// Gaps yields in words what of the answer is missing or waits for a person: of the
-// routes, of the files, of the advice, of the catalogue, of the terrain.
+// Gaps yields in words what is missing from the answer or waits for a person: in the routes, the
+// files, the advice, the catalogue and the terrain.
 func (j *Job) Gaps() iter.Seq2[string, error] {
 	return func(yield func(string, error) bool) {
 		isOn := true
@@ -186,7 +186,7 @@ func (w *worstEntries) cut() {
 	}
 }
 
-// brief keeps of an entry what Worst lists, so that memory stays small over a network.
+// brief keeps only what Worst lists, so that memory stays small over a network.
 func brief(e *catalog.Entry) catalog.Entry {
 	t := catalog.Entry{Descent: e.Descent, Provenance: catalog.Provenance{Invented: e.Provenance.Invented}}
 	if h := catalog.Heaviest(e.Holds); h != nil {

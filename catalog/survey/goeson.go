@@ -11,18 +11,18 @@ import (
 	"gradeline/terrain"
 )
 
-// A hill does not end where a road of the data does. A descent that reaches its road's
-// end is measured on along each road that goes on there; the hardest counts for the
+// A hill does not end where a road ends in the data. A descent that reaches the end of its road is
+// measured further along each road that continues there. The hardest of these hills decides the
 // advice at its crest.
 const (
 	endSlackM     = 15.0     // a descent this near the end reaches it: stations are 10 m apart
 	leadInM       = 1000.0   // road before the crest that is surveyed again
-	mostOnwardM   = 15_000.0 // of one road that goes on
+	mostOnwardM   = 15_000.0 // of one continuing road
 	mostOnwardHop = 4        // roads in a row
 	mostOnwardAll = 24       // surveys for one descent
 )
 
-// beyond measures the descents of a road on.
+// beyond measures the descents of a road beyond its end.
 type beyond struct {
 	ctx     context.Context
 	surface terrain.Surface
@@ -31,7 +31,7 @@ type beyond struct {
 	surveys int
 }
 
-// goOn extends what was found of a road that is part of a joined network.
+// goOn extends the descents of a road in a joined network.
 func goOn(ctx context.Context, surface terrain.Surface, res *Result, o Options) {
 	if o.roads == nil || res.Profile == nil {
 		return
@@ -47,8 +47,8 @@ func goOn(ctx context.Context, surface terrain.Surface, res *Result, o Options) 
 	}
 }
 
-// extend measures one descent on, and takes the cut-by-end flag off an end at which the
-// road goes on.
+// extend measures one descent beyond the end of its road, and removes the cut-by-end flag from an
+// end at which the road continues.
 func (b *beyond) extend(r *routes.Route, e *catalog.Entry) {
 	d := &e.Descent
 	reachM, crestM := r.LengthM-d.EndM, d.StartM // from the foot to the end of the road, from its beginning to the crest
@@ -112,8 +112,7 @@ func (b *beyond) follow(e *catalog.Entry, r *routes.Route, base []stationing.Pie
 	return out
 }
 
-// endOfRoadM is how much of the line before the place where the road ends is not the
-// road itself: what earlier roads added.
+// endOfRoadM is the length of line before the road's end that belongs to earlier roads.
 func endOfRoadM(base []stationing.Piece, r *routes.Route, line *routes.Route) float64 {
 	own := map[string]bool{}
 	for _, w := range r.Ways {
@@ -154,8 +153,8 @@ func cutAfter(list []stationing.Piece, mostM float64) (out []stationing.Piece, i
 	return list, true
 }
 
-// takeHarder replaces each hold by that of the hill as driven on where that is harder.
-// endM is the station of the road's end on the longer line.
+// takeHarder replaces each hold by that of the longer hill if that is harder. endM is the station
+// of the road's end on the longer line.
 func takeHarder(e, on *catalog.Entry, r *routes.Route, endM float64) {
 	for i := range e.Holds {
 		for k := range on.Holds {
@@ -178,8 +177,8 @@ func isHarder(a, b *catalog.Hold) bool {
 	return a.HeaviestMassKg < b.HeaviestMassKg
 }
 
-// onRoad turns the stations of a hold on the longer line into those of the road; what
-// lies beyond the road's end is reported at its end, and stretches there are left out.
+// onRoad turns the stations of a hold on the longer line into those of the road; stations beyond
+// the road's end become its end, and stretches there are left out.
 func onRoad(h catalog.Hold, d *routes.Descent, r *routes.Route, endM float64) catalog.Hold {
 	station := func(m float64) float64 {
 		if d.Direction == routes.Backward {

@@ -7,9 +7,9 @@ import (
 	"gradeline/routes"
 )
 
-// inclineTolerancePct is how far a tagged incline and the recovered grade line
-// may differ before it is worth a word. Tags are rounded and often rounded up,
-// so this is wide; common practice, no source.
+// inclineTolerancePct is the difference between a tagged incline and the recovered
+// grade line that is not yet reported. Tags are rounded and often rounded up, so this
+// is wide; common practice, no source.
 const inclineTolerancePct = 3
 
 // InclineNotes compares the inclines that the road data claims with the
@@ -18,14 +18,14 @@ func InclineNotes(r *routes.Route, p *routes.Profile) []string {
 	notes := []string{}
 	for _, in := range r.Incline {
 		if in.ToM-in.FromM < 200 {
-			continue // too short for the terrain to tell
+			continue // too short to compare with the terrain
 		}
 		meanPct := 100 * (p.ElevationAtM(in.ToM) - p.ElevationAtM(in.FromM)) / (in.ToM - in.FromM)
 		switch {
 		case math.IsNaN(meanPct):
 		case math.IsNaN(in.GradePct):
 			if meanPct*float64(in.Sign) < -1 {
-				notes = append(notes, fmt.Sprintf("station %.0f to %.0f m is tagged as going the other way: the grade line has %+.1f %%", in.FromM, in.ToM, meanPct))
+				notes = append(notes, fmt.Sprintf("station %.0f to %.0f m is tagged with the opposite slope: the grade line has %+.1f %%", in.FromM, in.ToM, meanPct))
 			}
 		default:
 			// The tag is the steepest part of the stretch, so compare with the steepest 200 m.

@@ -28,20 +28,20 @@ type Setup struct {
 	Lines   vector.Options
 	AsDrawn bool // lines are not joined into through roads
 
-	DrivePaths          []string // recorded drives, or folders of them, whose heights the grade lines take in
-	DrivesAreBarometric bool     // a GPX's elevations come from a barometer, which its file cannot say
+	DrivePaths          []string // recorded drives, or folders of them, whose heights improve the grade lines
+	DrivesAreBarometric bool     // the elevations of a GPX file come from a barometer, which the file does not state
 
 	Part Part // of the network; the zero value is all of it
 
-	Catalog     string    // file; made when there is something to put in
+	Catalog     string    // file; created when the first result is stored
 	Tool        string    // name and version of the program, for the catalogue
 	Fleet       *[]string // the classes that the office runs, which the catalogue keeps, none for every class; nil leaves what it keeps
 	By          string    // who surveys, for the catalogue's history
 	Invented    bool      // the entries are a demonstration
 	Credit      string    // what the terrain's licence asks to be printed; may be empty
-	AcceptMoves bool      // take new figures also for reviewed descents that moved beyond their bounds
+	AcceptMoves bool      // store new figures also for reviewed descents that moved beyond their bounds
 	DryRun      bool      // work out the changes, write nothing
-	Afresh      bool      // survey also the routes that a run cut short has finished
+	Afresh      bool      // survey also the routes that an interrupted run has finished
 
 	KeepAll     bool // keep all that Routes, Descents, Skipped, Changes and JSON give; without it only Worst and Gaps
 	KeepProfile bool // keep the rows of the grade lines for WriteProfile
@@ -50,9 +50,9 @@ type Setup struct {
 	Waiting func(store.Waiting) // called for each wait for another program that changes the catalogue; may be nil
 }
 
-// Job is one survey from files to catalogue. Memory grows by some tens of
-// bytes with each route: what is found goes into the catalogue and into a journal on disk, from which
-// the answer is read at the end. A job is not for concurrent use.
+// Job is one survey from files to catalogue. Memory grows by some tens of bytes with each route:
+// the results go into the catalogue and into a journal on disk, from which the answer is read at
+// the end. A job is not for concurrent use.
 type Job struct {
 	setup   Setup
 	surface *raster.Surface
@@ -99,7 +99,7 @@ func Begin(ctx context.Context, s Setup) (*Job, error) {
 	return j, nil
 }
 
-// open is Begin with the job to close where it fails.
+// open does the work of Begin. The caller closes the job if it fails.
 func (j *Job) open(ctx context.Context) error {
 	s := &j.setup
 	var err error
@@ -118,8 +118,8 @@ func (j *Job) open(ctx context.Context) error {
 		return err
 	}
 	j.head = journalHead{Format: journalFormat, Setup: s.fingerprint(j.surface, s.Provenance), Files: absolute(s.Roads), Part: s.Part.String(), At: s.Provenance.At}
-	// A catalogue that is there is looked at before any work; a new one is made when
-	// there is something to put in, or at once for a part of a network.
+	// An existing catalogue is checked before any work. A new one is created with the first result,
+	// or immediately for a part of a network.
 	if _, missing := os.Stat(s.Catalog); missing == nil || s.Part.Of > 0 && !s.DryRun {
 		if err := j.openCatalog(ctx); err != nil {
 			return err
@@ -164,7 +164,7 @@ func (j *Job) openCatalog(ctx context.Context) error {
 	return nil
 }
 
-// networkFiles names the files of a network and what of them was read.
+// networkFiles names the files of a network and the part of them that was read.
 func networkFiles(s *Setup) string {
 	out := strings.Join(s.Roads, ", ")
 	if b := s.Lines.Box; b != nil {
@@ -198,16 +198,16 @@ func provenance(s *Setup, sources []terrain.Raster) catalog.Provenance {
 	return p
 }
 
-// Earlier says how many routes a run that was cut short has finished with the same
-// terrain, roads, classes and rules, and when it began. Run takes them over.
+// Earlier says how many routes an interrupted run has finished with the same terrain, roads,
+// classes and rules, and when it began. Run takes them over.
 func (j *Job) Earlier() (count int, began time.Time) {
 	return len(j.earlier.finished), j.earlier.began
 }
 
 // Run surveys the routes and stores what it finds. When it fails or ctx ends, the
-// complete routes are in the catalogue (NotKept says otherwise), and the same job begun
-// anew takes them over. A route that cannot be surveyed is a gap of the answer; that no
-// route could be surveyed is an error.
+// complete routes are in the catalogue (NotKept says otherwise), and the same job,
+// begun again, takes them over. A route that cannot be surveyed is a gap of the answer;
+// that no route could be surveyed is an error.
 func (j *Job) Run(ctx context.Context) error {
 	roads := ReadRoads(j.setup.Roads, network.Options{Options: j.setup.Lines, AsDrawn: j.setup.AsDrawn})
 	j.roads = roads
@@ -232,7 +232,7 @@ func (j *Job) Run(ctx context.Context) error {
 	return err
 }
 
-// survey brings each route into the catalogue and the journal.
+// survey stores each route in the catalogue and the journal.
 func (j *Job) survey(ctx context.Context, roads *Roads) error {
 	o := j.setup.Options
 	o.roads = roads
@@ -251,7 +251,7 @@ func (j *Job) survey(ctx context.Context, roads *Roads) error {
 	return nil
 }
 
-// tasks are the routes of the part, those that an earlier run has finished marked.
+// tasks are the routes of the part, with a mark on those that an earlier run has finished.
 func (j *Job) tasks(ctx context.Context, roads *Roads) iter.Seq2[task, error] {
 	return func(yield func(task, error) bool) {
 		for r, err := range roads.Routes(ctx) {
@@ -272,7 +272,7 @@ func (j *Job) tasks(ctx context.Context, roads *Roads) iter.Seq2[task, error] {
 	}
 }
 
-// commit makes safe what was saved since the last commit.
+// commit commits the routes that were saved since the last commit.
 func (j *Job) commit() error {
 	if j.batch == nil {
 		return nil
@@ -282,7 +282,7 @@ func (j *Job) commit() error {
 	return err
 }
 
-// finish adds what only the complete survey can tell.
+// finish adds the results that need the complete survey.
 func (j *Job) finish(ctx context.Context) error {
 	if j.journal == nil { // not one route: an empty answer
 		if err := j.appendRecord(&record{partFacts: []byte("{}")}); err != nil {
@@ -302,19 +302,19 @@ func (j *Job) finish(ctx context.Context) error {
 	return nil
 }
 
-// KeepForLater makes Close leave the journal of a finished survey, so that the same job
-// begun anew takes everything over: for an answer that could not be handed on.
+// KeepForLater makes Close leave the journal of a finished survey, so that the same job, begun
+// again, takes everything over. It is for an answer that could not be written.
 func (j *Job) KeepForLater() { j.isFinished = false }
 
-// Close releases the files. The journal of a survey that was cut short stays for the
-// next one to take up; that of a finished survey goes. A second call does nothing.
+// Close releases the files. The journal of an interrupted survey stays, so that the next one can
+// continue; that of a finished survey is removed. A second call does nothing.
 func (j *Job) Close() error {
 	if j.isClosed {
 		return nil
 	}
 	j.isClosed = true
 	if j.batch != nil {
-		_ = j.batch.Abort() // nothing of it is wanted
+		_ = j.batch.Abort() // its content is not needed
 	}
 	if j.journal != nil {
 		if j.isFinished || j.routes == 0 {
@@ -332,7 +332,7 @@ func (j *Job) Close() error {
 		j.earlier.closeKeepingFiles()
 	}
 	if j.cat != nil {
-		_ = j.cat.Close() // committed already, or given up
+		_ = j.cat.Close() // already committed or abandoned
 	}
 	if j.surface != nil {
 		return j.surface.Close()

@@ -27,7 +27,7 @@ const (
 	partCount
 )
 
-// record is what one route gave, part by part.
+// record is the result of one route, part by part.
 type record [partCount][]byte
 
 // journal keeps the answer of a survey on disk while it grows, a record a route, so
@@ -197,16 +197,16 @@ func (j *journal) parts(p part) iter.Seq2[[]byte, error] {
 // remove drops the journal and its file.
 func (j *journal) remove() {
 	if j.path != "" {
-		_ = os.Remove(j.path) // a leftover is found and dropped by the next survey
+		_ = os.Remove(j.path) // the next survey finds and removes a leftover
 	}
 	_ = j.f.Close()
 }
 
-// closeKeepingFile releases the journal for a later run to take up.
+// closeKeepingFile releases the journal so that a later run can continue it.
 func (j *journal) closeKeepingFile() { _ = j.f.Close() }
 
-// reopenJournal opens what another run left and counts its complete records; nil where
-// the file is in use or no journal.
+// reopenJournal opens the journal of another run and counts its complete records. It returns nil
+// where the file is in use or not a journal.
 func reopenJournal(path string) *journal {
 	f, err := os.OpenFile(path, os.O_RDWR, 0)
 	if err != nil {

@@ -54,7 +54,7 @@ func (j *Job) recordOf(ctx context.Context, r *Result) (*record, *recordFacts, e
 	return rec, facts, nil
 }
 
-// savedRoute is what the catalogue says of a route that was saved.
+// savedRoute is a route as the catalogue has stored it.
 type savedRoute struct {
 	road    store.RouteRecord
 	entries []catalog.Entry // with their ids
@@ -70,7 +70,7 @@ func (j *Job) save(ctx context.Context, r *Result) (*savedRoute, error) {
 		}
 	}
 	isWhole, why := r.Profile.Whole()
-	s := &savedRoute{road: store.RouteRecord{ID: r.Route.ID, Name: r.Route.Name, Ref: r.Route.Ref, LengthM: r.Profile.LengthM, Stations: r.Stations,
+	s := &savedRoute{road: store.RouteRecord{ID: r.Route.ID, Title: r.Route.Title, Name: r.Route.Name, Ref: r.Route.Ref, LengthM: r.Profile.LengthM, Stations: r.Stations,
 		MissingM: r.Profile.MissingM, Reliable: isWhole, Unreliable: why, LineSHA256: store.LineSHA256(r.Route.Line)}}
 	if j.batch == nil {
 		s.entries = slices.Clone(r.Entries)
@@ -81,15 +81,19 @@ func (j *Job) save(ctx context.Context, r *Result) (*savedRoute, error) {
 	if err != nil {
 		return nil, err
 	}
-	s.changes, s.entries, s.road.SurveyedAt = &ch, ch.Stored, ch.At
+	s.changes, s.entries, s.road.ID, s.road.SurveyedAt = &ch, ch.Stored, ch.Route, ch.At
 	return s, nil
 }
 
 // describe fills the record of a surveyed route.
 func (j *Job) describe(r *Result, saved *savedRoute, facts *recordFacts, rec *record) error {
 	found := factsOf(r)
+	found.Route = saved.road.ID
+	for i := range found.BelowThreshold {
+		found.BelowThreshold[i].Route = saved.road.ID
+	}
 	facts.Gaps = found.Gaps()
-	facts.Ends = routeEnds{r.Route.ID, endHeights(r.Profile)}
+	facts.Ends = routeEnds{saved.road.ID, endHeights(r.Profile)}
 	if j.surface.HasOverlaps() {
 		facts.Places = placesOf(r.Profile)
 	}
@@ -120,7 +124,7 @@ func (j *Job) describe(r *Result, saved *savedRoute, facts *recordFacts, rec *re
 	}
 	if j.setup.KeepProfile {
 		var rows bytes.Buffer
-		if err := writeRows(&rows, r.Route.ID, r.Profile); err != nil {
+		if err := writeRows(&rows, saved.road.ID, r.Profile); err != nil {
 			return err
 		}
 		rec[partProfile] = rows.Bytes()
@@ -128,7 +132,7 @@ func (j *Job) describe(r *Result, saved *savedRoute, facts *recordFacts, rec *re
 	return nil
 }
 
-// earlierRecord brings what an earlier run found.
+// earlierRecord returns the record of an earlier run.
 func (j *Job) earlierRecord(from *finishedRoute) (*record, *recordFacts, error) {
 	rec, err := from.journal.readRecord(from.offset)
 	if err != nil {
@@ -145,7 +149,7 @@ func (j *Job) earlierRecord(from *finishedRoute) (*record, *recordFacts, error) 
 	return rec, &facts, nil
 }
 
-// addRecord keeps a route's record and counts it in.
+// addRecord appends a route's record and updates the totals.
 func (j *Job) addRecord(rec *record, facts *recordFacts) error {
 	j.worst.add(facts.Rows...)
 	j.stepCheck.addPlaces(facts.Places)
@@ -159,7 +163,7 @@ func (j *Job) addRecord(rec *record, facts *recordFacts) error {
 	return j.appendRecord(rec)
 }
 
-// appendRecord adds to the journal, which is made for the first record.
+// appendRecord adds to the journal, which is created with the first record.
 func (j *Job) appendRecord(rec *record) error {
 	if j.journal == nil {
 		path := j.setup.Catalog

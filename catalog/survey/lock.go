@@ -5,6 +5,6 @@ import (
 	"syscall"
 )
 
-// lockFile keeps a file for this process; it fails at once where another holds it.
-// The system drops the lock with the process, however that ends.
+// lockFile locks a file for this process. It fails immediately if another process holds the lock.
+// The system releases the lock when the process ends, however it ends.
 func lockFile(f *os.File) error { return syscall.Flock(int(f.Fd()), syscall.LOCK_EX|syscall.LOCK_NB) }

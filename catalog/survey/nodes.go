@@ -7,12 +7,12 @@ import (
 	"gradeline/routes"
 )
 
-// Routes that end at one place end at one height. Where their grade lines differ by more
-// than their bounds, one of them stands on a structure that is not there or misses one
-// that is, and the heights of neither tell which.
+// Routes that end at the same place end at the same height. Where their grade lines differ by more
+// than their bounds, one of them assumes a structure that does not exist or misses one that does.
+// The heights do not show which.
 
-// nodeLeastM is as much as two grade lines at one node may always differ: the lines are
-// drawn and sampled apart (our own choice).
+// nodeLeastM is as much as two grade lines at one node may always differ: the lines are drawn and
+// sampled separately (our own choice).
 const nodeLeastM = 3.0
 
 // endHeight is the height of a route's grade line at one of its ends.
@@ -42,8 +42,8 @@ func endHeights(p *routes.Profile) []endHeight {
 	return out
 }
 
-// nodeCheck compares the heights of routes that end at one place. It keeps a few words
-// for each end.
+// nodeCheck compares the heights of routes that end at the same place. It keeps a few bytes for
+// each end.
 type nodeCheck struct {
 	first  map[uint64]nodeFirst
 	routes []string
@@ -79,7 +79,7 @@ func (c *nodeCheck) add(route string, ends []endHeight) {
 		}
 		apart := math.Abs(e.ElevationM - float64(f.elevationM))
 		if apart > math.Max(nodeLeastM, math.Hypot(e.ErrM, float64(f.errM))) {
-			c.gaps = append(c.gaps, fmt.Sprintf("%s at %.0f m and %s at %.0f m meet at %.6f, %.6f, but their grade lines stand %.1f m apart (%.1f and %.1f m): tag the structures there or look at the roads; neither can be relied on near it",
+			c.gaps = append(c.gaps, fmt.Sprintf("%s at %.0f m and %s at %.0f m meet at %.6f, %.6f, but their grade lines differ by %.1f m (%.1f and %.1f m): tag the structures there or look at the roads; neither can be relied on near it",
 				c.routes[f.route], f.stationM, route, e.StationM, e.LonDeg, e.LatDeg, apart, f.elevationM, e.ElevationM))
 		}
 	}

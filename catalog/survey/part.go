@@ -14,8 +14,8 @@ import (
 
 // Part is one part of a network: complete routes, chosen by their short names. It depends
 // neither on the order of the files nor on where a road is cut into pieces. Routes that
-// would have to share a short name are in one part, so that ids come out as they do in one
-// run. The zero value is all of the network.
+// compete for a short name are in one part, so that ids are the same as in a single run.
+// The zero value is all of the network.
 type Part struct {
 	Number, Of uint64 // Number from 1 to Of
 }
@@ -27,7 +27,7 @@ func ParsePart(text string) (Part, error) {
 	var p Part
 	var rest string
 	if n, _ := fmt.Sscanf(text, "%d/%d%s", &p.Number, &p.Of, &rest); n != 2 || p.Number < 1 || p.Number > p.Of || p.Of > mostParts {
-		return Part{}, fmt.Errorf("%q: give part and number of parts, as in 2/8", text)
+		return Part{}, fmt.Errorf("%q: write part and number of parts, as in 2/8", text)
 	}
 	return p, nil
 }
@@ -40,7 +40,7 @@ func (p Part) String() string {
 	return fmt.Sprintf("%d/%d", p.Number, p.Of)
 }
 
-// isFirst is true for the one part that reports what the files hold besides routes.
+// isFirst is true for the one part that reports the features that made no route.
 func (p Part) isFirst() bool { return p.Number <= 1 }
 
 // partition tells which routes are in a part.
@@ -83,9 +83,8 @@ func (p *partition) has(r *routes.Route) bool {
 	return hashOf(p.family(road.ShortName()))%p.part.Of == p.part.Number-1
 }
 
-// family is the short name that stands for all that may come to be the same: "a-2" may
-// be asked for, or be what the second route that asks for "a" gets, and then whoever
-// asks for "a-2" gets "a-2-2", and so on.
+// family is one short name for all that may collide. A route may ask for "a-2", or get it as the
+// second route that asks for "a"; then a route that asks for "a-2" gets "a-2-2", and so on.
 func (p *partition) family(name string) string {
 	out := name
 	for {

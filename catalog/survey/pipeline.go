@@ -25,16 +25,16 @@ type Options struct {
 	Descent      descent.Options
 	SurfaceModel bool    // the heights include trees and roofs
 	AccuracyM    float64 // stated vertical accuracy of the terrain, one standard deviation; 0 = from the cell size
-	Drives       *Drives // recorded drives whose heights the grade lines take in; nil: none
+	Drives       *Drives // recorded drives whose heights improve the grade lines; nil: none
 	Workers      int     // routes at once; 0 = GOMAXPROCS
 	// Provenance is copied into every entry; CellM, NoiseM and RouteFile are filled in here.
 	Provenance catalog.Provenance
 
-	forwardOnly bool   // of ways, which are driven along their lines
-	roads       *Roads // where descents go on; nil: nowhere
+	forwardOnly bool   // for ways, which are driven along their lines only
+	roads       *Roads // where descents continue; nil: nowhere
 }
 
-// Result is what one route gave. Err is set, and the rest but Route empty, when
+// Result is the result of one route. Err is set, and the rest but Route empty, when
 // the route could not be surveyed at all.
 type Result struct {
 	Route   routes.Route
@@ -42,11 +42,11 @@ type Result struct {
 	Entries []catalog.Entry // forward first, each in travel order
 	Near    []routes.Descent
 	// SteepParts lie outside any descent, forward first, each in travel order.
-	// PossibleSteepM is the length of what may be as steep within its bound.
+	// PossibleSteepM is the length of road that may be as steep within its bound.
 	SteepParts     []routes.SteepPart
 	PossibleSteepM float64
 	Drives         []DriveUse
-	Skipped        []routes.Skipped // advice that could not be given
+	Skipped        []routes.Skipped // advice that could not be worked out
 	Stations       int
 	Err            error
 
@@ -55,11 +55,11 @@ type Result struct {
 	earlier *finishedRoute // of a route that was not surveyed again
 }
 
-// Results surveys the routes as they come and yields a result for each, in the order
-// of the routes whatever the number of workers. At most a few routes for each worker
-// are in memory at once. The first error of the routes, or the end of ctx, is the last
-// that it yields; a route's own failure is in its result and ends nothing. Nobody reads
-// the surface any more when the range has ended.
+// Results surveys the routes as they come and yields a result for each, in the order of
+// the routes whatever the number of workers. At most a few routes for each worker are
+// in memory at once. The first error of the routes, or the end of ctx, is the last that
+// it yields; the failure of a route is in its result and does not stop the others. When
+// the range has ended, the surface is no longer read.
 func Results(ctx context.Context, surface terrain.Surface, list iter.Seq2[routes.Route, error], o Options) iter.Seq2[Result, error] {
 	return results(ctx, surface, func(yield func(task, error) bool) {
 		for r, err := range list {
@@ -73,11 +73,11 @@ func Results(ctx context.Context, surface terrain.Surface, list iter.Seq2[routes
 // task is a route to survey, or one that an earlier run has finished.
 type task struct {
 	route   routes.Route
-	network uint64 // mark of the network that its hills may go on in, as it was when the route was read; 0: none
+	network uint64 // mark of the network in which its hills may continue, as it was when the route was read; 0: none
 	earlier *finishedRoute
 }
 
-// queued is a task whose result is waited for.
+// queued is a task whose result is pending.
 type queued struct {
 	task
 	done chan Result
@@ -109,7 +109,7 @@ func results(ctx context.Context, surface terrain.Surface, tasks iter.Seq2[task,
 				defer running.Done()
 				for q := range work {
 					r := One(ctx, surface, &q.route, o)
-					if r.network = q.network; r.network != 0 { // else the network may still be being read
+					if r.network = q.network; r.network != 0 { // otherwise the network may still be read
 						r.masks = masksOf(&r, &o)
 						goOn(ctx, surface, &r, o)
 					}
@@ -138,8 +138,8 @@ func results(ctx context.Context, surface terrain.Surface, tasks iter.Seq2[task,
 	}
 }
 
-// enqueue gives the tasks to the workers as they have time; what is finished already
-// passes through in its place.
+// enqueue hands the tasks to free workers. Tasks that are already finished keep their place in the
+// order.
 func enqueue(ctx context.Context, tasks iter.Seq2[task, error], work, order chan<- *queued) error {
 	for t, err := range tasks {
 		if err != nil {
@@ -186,7 +186,7 @@ func One(ctx context.Context, surface terrain.Surface, r *routes.Route, o Option
 	return res
 }
 
-// placed adds the route to an error that has no place of its own.
+// placed adds the route to an error without a place.
 func placed(err error, r *routes.Route) error {
 	return &routes.Fault{File: r.Place.File, Feature: fmt.Sprintf("route %q", r.ID), What: err.Error(), Err: nil, Kind: err}
 }

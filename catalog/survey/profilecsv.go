@@ -14,7 +14,7 @@ import (
 // profileHeader is the first line of a profile file.
 const profileHeader = "route,station_m,ground_m,elevation_m,grade_pct,state\n"
 
-// WriteProfile writes the grade lines of all routes as CSV, a row a station: heights and
+// WriteProfile writes the grade lines of all routes as CSV, one row for each station: heights and
 // stations in metres, signed grade in per cent forward to the next station. A height that
 // is not known is empty. The job must keep profiles.
 func (j *Job) WriteProfile(w io.Writer) error {

@@ -22,19 +22,18 @@ func ReadRoads(files []string, o network.Options) *Roads {
 	return &Roads{files: files, options: o, summary: &network.Summary{}}
 }
 
-// Routes yields the routes, those that stand alone as their last piece is read, those of
-// a network when all is read; an error is the last that it yields. It may be ranged over
-// once.
+// Routes yields the routes: single ones when their last piece is read, those of a network when
+// everything is read. An error is the last that it yields. It may be ranged over once.
 func (r *Roads) Routes(ctx context.Context) iter.Seq2[routes.Route, error] {
 	list, summary := network.Read(ctx, r.files, r.options)
 	r.summary = summary
 	return list
 }
 
-// Skipped is what the files hold that made no route; complete when Routes has ended.
+// Skipped lists the features that made no route; complete when Routes has ended.
 func (r *Roads) Skipped() []routes.Skipped { return r.summary.Skipped }
 
-// mark is 0 for routes that stand alone, else it changes with the network.
+// mark is 0 for routes outside a network, otherwise it changes with the network.
 func (r *Roads) mark() uint64 { return r.summary.Mark() }
 
 // Network says what was read and joined; complete when Routes has ended.

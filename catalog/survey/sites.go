@@ -22,11 +22,11 @@ const (
 	maxSites     = 100000
 )
 
-// ReadSites reads places beside roads from an RFC 7946 FeatureCollection: points,
-// or OpenStreetMap's highway=escape lines by their first vertex. kind is the
-// property of that name ("brake-check", "escape-ramp", "chain-up", "pullout",
-// "sign"), or follows from OpenStreetMap tags (highway=escape, traffic_sign). What
-// is no such place is skipped with its reason.
+// ReadSites reads places along roads from an RFC 7946 FeatureCollection: points, or
+// OpenStreetMap's highway=escape lines by their first vertex. kind is the property of
+// that name ("brake-check", "escape-ramp", "chain-up", "pullout", "sign"), or follows
+// from OpenStreetMap tags (highway=escape, traffic_sign). Other features are skipped
+// with the reason.
 func ReadSites(file string, r io.Reader) ([]catalog.Site, []routes.Skipped, error) {
 	b, err := io.ReadAll(io.LimitReader(r, maxSiteBytes+1))
 	if err != nil {
@@ -42,7 +42,7 @@ func ReadSites(file string, r io.Reader) ([]catalog.Site, []routes.Skipped, erro
 	case len(b) > maxSiteBytes || len(fc.Features) > maxSites:
 		return nil, nil, &catalog.Fault{Kind: terrain.ErrInput, File: file, What: fmt.Sprintf("more than %d sites or %d MiB", maxSites, maxSiteBytes>>20), Fix: "split the file"}
 	case err != nil:
-		return nil, nil, &catalog.Fault{Kind: terrain.ErrInput, File: file, What: "no GeoJSON FeatureCollection", Err: err, Fix: "give an RFC 7946 FeatureCollection of points"}
+		return nil, nil, &catalog.Fault{Kind: terrain.ErrInput, File: file, What: "not a GeoJSON FeatureCollection", Err: err, Fix: "name an RFC 7946 FeatureCollection of points"}
 	}
 	var out []catalog.Site
 	var skipped []routes.Skipped
@@ -58,7 +58,7 @@ func ReadSites(file string, r io.Reader) ([]catalog.Site, []routes.Skipped, erro
 	return out, skipped, nil
 }
 
-// siteCollection is as much of a FeatureCollection as sites need.
+// siteCollection is the part of a FeatureCollection that sites need.
 type siteCollection struct {
 	Type     string         `json:"type"`
 	Features []*siteFeature `json:"features"`
@@ -94,13 +94,13 @@ func (f *siteFeature) place() (terrain.Point, error) {
 	return terrain.Point{LonDeg: line[0][0], LatDeg: line[0][1]}, nil
 }
 
-// siteOf reads one feature, or says why it is no site.
+// siteOf reads one feature, or says why it is not a site.
 func siteOf(f *siteFeature) (catalog.Site, string) {
 	if f == nil || f.Geometry == nil {
 		return catalog.Site{}, "no geometry"
 	}
 	text := func(key string) string {
-		s, _ := f.Properties[key].(string) // anything but text is not ours to read
+		s, _ := f.Properties[key].(string) // values other than text are ignored
 		return strings.TrimSpace(s)
 	}
 	s := catalog.Site{Kind: catalog.SiteKind(text("kind")), Name: text("name"), Side: text("side"), Direction: text("direction"),
@@ -114,7 +114,7 @@ func siteOf(f *siteFeature) (catalog.Site, string) {
 		}
 	}
 	if !slices.Contains(catalog.SiteKinds(), s.Kind) {
-		return s, fmt.Sprintf("%q is no kind of site; use brake-check, escape-ramp, chain-up, pullout or sign", s.Kind)
+		return s, fmt.Sprintf("%q is not a kind of site; use brake-check, escape-ramp, chain-up, pullout or sign", s.Kind)
 	}
 	if s.Side != "" && s.Side != "left" && s.Side != "right" {
 		return s, fmt.Sprintf("side %q is neither left nor right", s.Side)
@@ -132,7 +132,7 @@ func siteOf(f *siteFeature) (catalog.Site, string) {
 	return s, ""
 }
 
-// besideM is how far from a road's line a site still serves it.
+// besideM is the largest distance from a road's line at which a site still serves it.
 const besideM = 100
 
 // PlaceSites gives each site the station on every route that it serves: those
@@ -163,7 +163,7 @@ func PlaceSites(sites []catalog.Site, profiles map[string][]*routes.Profile) ([]
 	return out, skipped
 }
 
-// placeOn finds the nearest place on one route, of which several stretches may be known.
+// placeOn finds the nearest place on one route, which may have several known stretches.
 func placeOn(s catalog.Site, route string, list []*routes.Profile) (catalog.Site, bool) {
 	best := math.Inf(1)
 	for _, p := range list {

@@ -28,18 +28,18 @@ func placesOf(p *routes.Profile) [][2]float64 {
 	return out
 }
 
-// Add takes in a route.
+// Add includes a route.
 func (c *StepCheck) Add(p *routes.Profile) { c.addPlaces(placesOf(p)) }
 
-// addPlaces takes places in until there are enough.
+// addPlaces adds places until there are enough.
 func (c *StepCheck) addPlaces(places [][2]float64) {
 	for _, p := range places[:min(len(places), mostPlaces-len(c.places))] {
 		c.places = append(c.places, terrain.Point{LonDeg: p[0], LatDeg: p[1]})
 	}
 }
 
-// Steps names the rasters that stand at different heights. That they could not be
-// compared is said in the same way: it is a gap in what is known of the roads.
+// Steps names the rasters that stand at different heights. Rasters that could not be compared are
+// reported in the same way: that is a gap too.
 func (c *StepCheck) Steps(ctx context.Context, surface *raster.Surface) []string {
 	steps, err := surface.Steps(ctx, c.places)
 	if err != nil {

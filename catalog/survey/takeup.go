@@ -13,16 +13,15 @@ import (
 	"gradeline/catalog/store"
 )
 
-// A survey that was cut short leaves its journal next to the catalogue. The next one
-// takes over from there what was finished, if it was made from the same: the journal
-// names what it was made from (journalHead.Setup), each route has a key of that and of
-// all that its line and tags say, and the catalogue must still hold what was saved.
-// Anything else is surveyed again.
+// An interrupted survey leaves its journal next to the catalogue. The next survey takes over the
+// finished routes from it if all inputs are the same: the journal has a fingerprint of them
+// (journalHead.Setup), each route has a key made from that fingerprint and its line and tags, and
+// the catalogue must still hold the saved figures. Other routes are surveyed again.
 
 // journalHead is the first record of a journal.
 type journalHead struct {
 	Format string    `json:"format"`
-	Setup  string    `json:"setup"` // fingerprint of all that results depend on besides the route
+	Setup  string    `json:"setup"` // fingerprint of everything but the route that the results depend on
 	Files  []string  `json:"files"`
 	Part   string    `json:"shard"`
 	At     time.Time `json:"at"`
@@ -30,7 +29,7 @@ type journalHead struct {
 
 const journalFormat = "gradeline survey 1"
 
-// recordFacts is what a record keeps besides the parts of the answer.
+// recordFacts is the part of a record that is not in the answer.
 type recordFacts struct {
 	Key      string          `json:"key"` // empty: never taken over
 	Route    string          `json:"route"`
@@ -45,7 +44,7 @@ type recordFacts struct {
 	Failed   bool            `json:"failed"`
 }
 
-// finishedRoute is where an earlier run's record of a route stands.
+// finishedRoute is the place of a route's record in the journal of an earlier run.
 type finishedRoute struct {
 	journal *journal
 	offset  int64
@@ -58,8 +57,8 @@ type earlierRuns struct {
 	finished map[string]finishedRoute
 }
 
-// openEarlierRuns finds the journals of this very survey beside the catalogue, and in
-// them the routes that the catalogue still holds as they were saved.
+// openEarlierRuns finds the journals of the same survey next to the catalogue, and in them the
+// routes that the catalogue still holds unchanged.
 func openEarlierRuns(ctx context.Context, cat *store.Catalog, head journalHead) (*earlierRuns, error) {
 	e := &earlierRuns{finished: map[string]finishedRoute{}}
 	for _, path := range journalsBeside(cat.Path()) {
@@ -93,7 +92,7 @@ func openEarlierRuns(ctx context.Context, cat *store.Catalog, head journalHead) 
 	return e, nil
 }
 
-// findFinished notes the routes of one journal that the catalogue holds as they were saved.
+// findFinished notes the routes of one journal that the catalogue still holds unchanged.
 func (e *earlierRuns) findFinished(ctx context.Context, j *journal, sums map[string]catalogSum) error {
 	for offset, err := range j.offsets() {
 		if err == nil {
@@ -140,8 +139,8 @@ func (j *journal) readHead() (h journalHead, err error) {
 	return h, json.Unmarshal(b, &h)
 }
 
-// startJournal makes the journal: beside the catalogue where a later run can take it
-// up, else without a name.
+// startJournal creates the journal: next to the catalogue if a later run can continue it, otherwise
+// without a name.
 func startJournal(catalogPath string, head journalHead) (*journal, error) {
 	path := ""
 	if catalogPath != "" && head.Setup != "" {
@@ -163,8 +162,8 @@ func startJournal(catalogPath string, head journalHead) (*journal, error) {
 	return j, nil
 }
 
-// dropJournals removes the journals that a finished survey leaves without use: those of
-// its route files and part.
+// dropJournals removes the journals that a finished survey makes useless: those of its route files
+// and part.
 func dropJournals(catalogPath string, head journalHead) {
 	for _, path := range journalsBeside(catalogPath) {
 		j := reopenJournal(path)

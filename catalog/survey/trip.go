@@ -22,9 +22,9 @@ type TripQuery struct {
 	Options // of the survey of each way; Classes is the one class
 	Vehicle network.Vehicle
 	Prefer  ranking.Prefer
-	// AllowUnknown takes ways whose grade line is not known all along.
+	// AllowUnknown accepts ways whose grade line has unknown stretches.
 	AllowUnknown bool
-	Alternatives int // ways besides the best, that differ from those before
+	Alternatives int // further ways that differ from those before
 	MostSurveys  int // 0: network.DefaultSurveys
 }
 
@@ -48,7 +48,7 @@ type Trip struct {
 	Route    routes.Route
 	Profile  *routes.Profile
 	IsHeld   bool
-	Why      string // why it is not held, or not known to be
+	Why      string // why it is not held, or why that is unknown
 	Unstated network.Unstated
 }
 
@@ -57,16 +57,16 @@ type Trips struct {
 	List     []Trip // held, best first
 	Refused  *Trip  // the way that would be best by time or length alone, if it is not in List
 	Surveyed int
-	IsProven bool // no other way can be better than the first; without one, none is held
-	// GapPct is by how much another way could be better at most where that is not proven;
-	// 0 without a way.
+	IsProven bool // no other way can be better than the first; without a first way, no way is held
+	// GapPct is the most by which another way could be better, where optimality is not proven; 0
+	// without a way.
 	GapPct float64
-	// NoWay says why there is none, and what would open one; empty if there is one.
+	// NoWay says why there is no way, and Opens what would allow one; both are empty if there is one.
 	NoWay, Opens string
-	Blocked      []network.Refusal // what keeps the truck from the shortest way of all
+	Blocked      []network.Refusal // what bars the truck from the shortest way
 }
 
-// tripper answers one query. Surveys are kept by way.
+// tripper answers one query. It keeps the surveys by way.
 type tripper struct {
 	graph  *network.Graph
 	query  TripQuery
@@ -75,10 +75,10 @@ type tripper struct {
 	massKg float64
 	// result surveys a way as one line.
 	result    func(context.Context, network.Way, *routes.Route) Result
-	timeS     func(edge int32) float64     // the least that an edge takes
+	timeS     func(edge int32) float64     // the least cost of each edge
 	isRefused func(edge int32) bool        // the vehicle may not use it
 	turnS     func(from, to int32) float64 // the least that a turn takes besides; nil: nothing
-	// ruled is the graph for ways that leave at least a step of margin.
+	// ruled is the graph for ways with at least a given step of margin.
 	ruled      func(step int) (*network.Graph, error)
 	slackShare float64
 	slackAfter int
@@ -111,7 +111,7 @@ func FindTrips(ctx context.Context, surface terrain.Surface, g *network.Graph, q
 	return t.find(ctx)
 }
 
-// find answers the query.
+// find runs the query.
 func (t *tripper) find(ctx context.Context) (*Trips, error) {
 	out, g := &Trips{}, t.graph
 	costs := t.edgeCosts()
@@ -192,7 +192,7 @@ func (t *tripper) best(ctx context.Context, costs []float64, out *Trips) (*Trip,
 
 func tripKey(w network.Way) string { return fmt.Sprint(w.Edges) }
 
-// judge is the verdict on a way where at least a step of margin is asked for.
+// judge returns a function that judges a way for at least a given step of margin.
 func (t *tripper) judge(step int, costs []float64) func(context.Context, network.Way) (network.Verdict, error) {
 	return func(ctx context.Context, w network.Way) (network.Verdict, error) {
 		trip, err := t.survey(ctx, w)
@@ -305,8 +305,8 @@ type NetworkFiles struct {
 	Lines vector.Options
 }
 
-// Graph reads the files and makes a graph with the places asked for as nodes on roads
-// that the vehicle may use.
+// Graph reads the files and makes a graph with the requested places as nodes on roads that the
+// vehicle may use.
 func (n NetworkFiles) Graph(ctx context.Context, places []orb.Point, v network.Vehicle) (*network.Graph, []network.Snap, *network.Summary, error) {
 	features, turns, summary, err := network.Collect(ctx, n.Files, n.Lines)
 	if err != nil {

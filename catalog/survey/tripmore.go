@@ -7,16 +7,16 @@ import (
 	"gradeline/routes/network"
 )
 
-// An alternative shares at most so much of its length with any way before it; roads that
-// were used already count for more by a factor, so that others are looked at.
+// An alternative shares at most this part of its length with any way before it. Roads that were
+// already used cost more by a factor, so that the search tries others.
 const (
 	sharedMost = 0.7
 	usedFactor = 1.6
 	triesEach  = 6
 )
 
-// alternatives adds ways that really differ, each the best where the roads of those
-// before cost more.
+// alternatives adds ways that clearly differ, each the best while the roads of earlier ways cost
+// more.
 func (t *tripper) alternatives(ctx context.Context, costs []float64, out *Trips) error {
 	dear := append([]float64(nil), costs...)
 	g, err := t.ruled(0)
@@ -56,7 +56,7 @@ func (t *tripper) alternatives(ctx context.Context, costs []float64, out *Trips)
 	return nil
 }
 
-// dearJudge ranks by the raised costs alone: it only asks whether a way is held.
+// dearJudge ranks by the raised costs only: of the survey it uses only whether the way is held.
 func (t *tripper) dearJudge(costs, dear []float64) func(context.Context, network.Way) (network.Verdict, error) {
 	judge := t.judge(0, costs)
 	return func(ctx context.Context, w network.Way) (network.Verdict, error) {

@@ -237,9 +237,9 @@ func (k *KeptNetwork) refusedBy(v network.Vehicle) []bool {
 	return list
 }
 
-// maskRules are the hills of the roads as sequences of edges: those that do not hold, or
-// leave less margin than asked for, are banned with the road about them; the others cost
-// the time that the advised speed takes.
+// maskRules are the hills of the roads as sequences of edges: hills that are not held, or with less
+// margin than wanted, are banned together with the road around them. The others cost the time at
+// the advised speed.
 func (k *KeptNetwork) maskRules(prefer ranking.Prefer, step int) []network.Rule {
 	var out []network.Rule
 	for i := range k.figures.hills {
@@ -261,7 +261,7 @@ func (k *KeptNetwork) hillCost(h *keptHill, prefer ranking.Prefer, step int) flo
 	case isSame && h.isHeld && math.Floor((100-h.usePct)/10+1e-9) < float64(step):
 		return math.Inf(1)
 	case h.isHeld && isHeavier && prefer != ranking.PreferLength:
-		return h.lostS * 0.95 // the same hill entered elsewhere may be a little shorter
+		return h.lostS * 0.95 // the same hill may be a little shorter when entered elsewhere
 	}
 	return 0
 }
@@ -275,7 +275,7 @@ func (k *KeptNetwork) result(ctx context.Context, g *network.Graph, w network.Wa
 	p := k.stitch(g, w, r)
 	res.Stations = p.Count()
 	if p.MissingM >= p.LengthM {
-		res.Err = fmt.Errorf("no grade line of its roads is kept")
+		res.Err = fmt.Errorf("its roads have no stored grade line")
 		return res
 	}
 	res.describe(p, r, o)

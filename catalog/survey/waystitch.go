@@ -11,12 +11,12 @@ import (
 )
 
 const (
-	// blendM is how far from a junction the heights of two roads are brought together.
+	// blendM is the distance from a junction over which the heights of two roads are blended.
 	blendM = 150.0
-	// bridgedM is the longest run of short links between roads whose heights are taken as
-	// even between its ends. Such links are under 200 m each.
+	// bridgedM is the longest run of short links between roads over which heights are interpolated
+	// evenly. Such links are under 200 m each.
 	bridgedM = 400.0
-	stitchM  = 10.0 // spacing of stations, or a road's own where finer
+	stitchM  = 10.0 // spacing of stations, or that of a road if finer
 )
 
 // leg is a stretch of a way on one road.
@@ -25,7 +25,7 @@ type leg struct {
 	atM, toM    float64 // stations of the way
 	fromM, endM float64 // of the road, in travel
 	profile     *routes.Profile
-	stepInM     float64 // added at its beginning, to nothing blendM on
+	stepInM     float64 // added at its beginning, falling to zero after blendM
 	stepOutM    float64
 }
 
@@ -45,14 +45,14 @@ func (l *leg) wayM(roadM float64) float64 {
 	return l.atM + (roadM-l.fromM)/(l.endM-l.fromM)*(l.toM-l.atM)
 }
 
-// heightM is the road's height with what brings it to its neighbours.
+// heightM is the road's height, blended with its neighbours.
 func (l *leg) heightM(m float64) float64 {
 	z := l.profile.ElevationAtM(math.Max(0, math.Min(l.roadM(m), l.profile.LengthM)))
 	z += l.stepInM * math.Max(0, 1-(m-l.atM)/blendM)
 	return z + l.stepOutM*math.Max(0, 1-(l.toM-m)/blendM)
 }
 
-// legsOf are the legs of a way, edges of one road that follow each other taken together.
+// legsOf are the legs of a way; consecutive edges of one road are one leg.
 func (k *KeptNetwork) legsOf(g *network.Graph, w network.Way, lengthM float64) []leg {
 	var out []leg
 	at := 0.0
@@ -70,10 +70,9 @@ func (k *KeptNetwork) legsOf(g *network.Graph, w network.Way, lengthM float64) [
 	return out
 }
 
-// stitch makes one profile of the grade lines of a way's roads. Where one road's heights
-// meet another's, the difference is shared over blendM of both; a difference beyond the
-// bounds of both is a doubt. Links without a grade line of their own lie even between
-// their neighbours.
+// stitch makes one profile of the grade lines of a way's roads. Where two roads meet, the
+// difference in height is spread over blendM of both; a difference beyond the bounds of both is a
+// doubt. Links without a grade line get an even grade between their neighbours.
 func (k *KeptNetwork) stitch(g *network.Graph, w network.Way, r *routes.Route) *routes.Profile {
 	legs := k.legsOf(g, w, r.LengthM)
 	stepM := stitchM
@@ -91,7 +90,7 @@ func (k *KeptNetwork) stitch(g *network.Graph, w network.Way, r *routes.Route) *
 	return p
 }
 
-// meet brings the heights of legs together where they meet.
+// meet blends the heights of legs where they meet.
 func (k *KeptNetwork) meet(p *routes.Profile, legs []leg) {
 	last := -1
 	for i := range legs {
@@ -108,7 +107,7 @@ func (k *KeptNetwork) meet(p *routes.Profile, legs []leg) {
 				errM := math.Hypot(b.profile.ElevationErrM(b.endM), l.profile.ElevationErrM(l.fromM))
 				if math.Abs(apart) > math.Max(nodeLeastM, errM) {
 					p.Doubtful = append(p.Doubtful, routes.Doubt{FromM: math.Max(0, l.atM-blendM), ToM: math.Min(p.LengthM, l.atM+blendM),
-						Why: fmt.Sprintf("%s and %s meet there, but their grade lines stand %.1f m apart", k.roads[b.road].id, k.roads[l.road].id, math.Abs(apart))})
+						Why: fmt.Sprintf("%s and %s meet there, but their grade lines differ by %.1f m", k.roads[b.road].id, k.roads[l.road].id, math.Abs(apart))})
 				}
 			}
 		}
@@ -147,7 +146,7 @@ func (k *KeptNetwork) fill(p *routes.Profile, legs []leg, r *routes.Route, count
 		roadM := math.Max(0, math.Min(l.roadM(m), l.profile.LengthM))
 		near := max(0, min(int(math.Round(l.profile.IndexFromStationM(roadM))), l.profile.Count()-1))
 		p.ElevationM[i], p.State[i], p.GroundM[i] = l.heightM(m), l.profile.State[near], l.profile.GroundM[near]
-		// What smoothing took off counts by its differences along one road.
+		// The smoothing error counts by its differences along one road.
 		if i > 0 && p.StationM(i-1) >= l.atM {
 			before := math.Max(0, math.Min(l.roadM(p.StationM(i-1)), l.profile.LengthM))
 			easeM += l.profile.EaseAtM(roadM) - l.profile.EaseAtM(before)
@@ -166,7 +165,7 @@ func evenHeight(legs []leg, at int, m float64) (float64, routes.StationState) {
 		b++
 	}
 	if a < 0 || b == len(legs) {
-		// A link at an end of the way is as high as the road that it meets, if it is short.
+		// A short link at an end of the way has the height of the road that it meets.
 		switch {
 		case a >= 0 && m-legs[a].toM <= bridgedM:
 			return legs[a].heightM(legs[a].toM), routes.FoundStructure
@@ -192,7 +191,7 @@ func pointBetween(r *routes.Route, vertex int, m float64) [2]float64 {
 	return [2]float64{a[0] + t*(b[0]-a[0]), a[1] + t*(b[1]-a[1])}
 }
 
-// qualify carries bounds, doubts and structures over from the roads.
+// qualify copies bounds, doubts and structures from the roads.
 func (k *KeptNetwork) qualify(p *routes.Profile, legs []leg) {
 	isFirst := true
 	for i := range legs {
@@ -234,7 +233,7 @@ func (k *KeptNetwork) qualify(p *routes.Profile, legs []leg) {
 	p.MissingM = math.Min(p.MissingM, p.LengthM)
 }
 
-// onWay is a stretch of the leg's road as one of the way, as far as the leg has it.
+// onWay converts a stretch of the leg's road to stations of the way, limited to the leg.
 func (l *leg) onWay(aM, bM float64) (fromM, toM float64, ok bool) {
 	lo, hi := math.Min(l.fromM, l.endM), math.Max(l.fromM, l.endM)
 	aM, bM = math.Max(math.Min(aM, bM), lo), math.Min(math.Max(aM, bM), hi)

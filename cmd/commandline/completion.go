@@ -10,9 +10,8 @@ import (
 	"github.com/urfave/cli/v2"
 )
 
-// Both shells ask the program itself what may follow, through its hidden command
-// "candidates", so that what they offer is what the command takes. PROGRAM stands for its
-// name.
+// Both shells ask the program itself for candidates, through its hidden command "candidates", so
+// that they offer exactly what the command accepts. PROGRAM is the placeholder for its name.
 var completionScripts = map[string]string{"bash": `# bash completion for PROGRAM: source <(PROGRAM completion bash)
 _PROGRAM() {
 	local word="${COMP_WORDS[COMP_CWORD]}" line found code
@@ -72,22 +71,21 @@ type Line struct {
 	Arguments int               // words that are neither flags nor their values
 }
 
-// Values offers what may stand where a word is being typed. A nil answer leaves the place
-// to file names; an empty one says that nothing may stand there.
+// Values offers the possible words at the place that is being typed. A nil answer means file names;
+// an empty one means that no word is allowed there.
 type Values interface {
 	OfFlag(l Line, flag string) []string
 	OfArgument(l Line) []string
 }
 
-// Nothing is the answer of Values where not even a file name may stand.
+// Nothing is the answer of Values where not even a file name is allowed.
 var Nothing = []string{}
 
-// ErrNothingFits says that not even a file name may stand where the last word is typed.
-var ErrNothingFits = errors.New("nothing may stand here")
+// ErrNothingFits says that not even a file name is allowed where the last word is typed.
+var ErrNothingFits = errors.New("no word is allowed here")
 
-// WriteCandidates writes what may stand where the last of the words is being typed, one a
-// line. With isQuoted the words are as a shell's line has them, and only what the last
-// one begins is written.
+// WriteCandidates writes the possible completions of the last word, one a line. With isQuoted the
+// words are quoted as in a shell, and only completions that begin with the last word are written.
 func (p *Program) WriteCandidates(w io.Writer, words []string, isQuoted bool, values Values) error {
 	words = slices.Clone(words)
 	if isQuoted {
@@ -114,7 +112,7 @@ func (p *Program) WriteCandidates(w io.Writer, words []string, isQuoted bool, va
 	return nil
 }
 
-// candidates is what may stand where the last of the words is being typed.
+// candidates are the possible completions of the last word.
 func (p *Program) candidates(words []string, values Values) []string {
 	switch {
 	case len(words) == 1 && strings.HasPrefix(words[0], "-"):

@@ -17,7 +17,7 @@ func (p *Program) OrderArgs(args []string) ([]string, error) {
 		if len(args) == 2 && (args[1] == "--version" || args[1] == "-v") {
 			return args, nil
 		}
-		return nil, Usagef("%s stands before the command; write %s", args[1], p.commandFirst(args[1:]))
+		return nil, Usagef("%s must come after the command; write %s", args[1], p.commandFirst(args[1:]))
 	}
 	cmd := p.App.Command(args[1])
 	if cmd == nil {
@@ -63,7 +63,7 @@ func (o *ordering) add(words []string) (read int, err error) {
 	}
 	first := f.Names()[0]
 	if _, isList := f.(*cli.StringSliceFlag); o.seen[first] && !isList {
-		return 0, Usagef("--%s is given twice; give it once", first)
+		return 0, Usagef("--%s appears twice; give it once", first)
 	}
 	o.seen[first] = true
 	o.flags = append(o.flags, word)

@@ -35,7 +35,7 @@ func TestFlagsAreMovedBeforeArguments(t *testing.T) {
 	}
 	for line, part := range map[string]string{
 		"p show --jsn":            "did you mean --json?",
-		"p show --json --json":    "given twice",
+		"p show --json --json":    "appears twice",
 		"p show a -o":             "needs a value",
 		"p --json show a":         "write p show --json a",
 		"p show --completely-odd": "p show --help",

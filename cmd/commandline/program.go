@@ -9,7 +9,7 @@ import (
 // Program is an application with what help, manual and completion say of it.
 type Program struct {
 	App         *cli.App
-	Groups      []Group              // the commands, by what a person wants of them
+	Groups      []Group              // the commands by purpose
 	Examples    map[string][]Example // by command
 	ExampleNote string               // the line above a command's examples in its help
 	HelpFoot    string               // the last lines of the program's help
@@ -64,5 +64,5 @@ func (p *Program) unknown(word string) error {
 	if p.Unknown != nil {
 		return p.Unknown(word)
 	}
-	return Usagef("%q is no command%s; %s --help lists them", word, DidYouMean(word, p.Commands()), p.App.Name)
+	return Usagef("%q is not a command%s; %s --help lists them", word, DidYouMean(word, p.Commands()), p.App.Name)
 }

@@ -8,7 +8,7 @@ import (
 	"github.com/urfave/cli/v2"
 )
 
-// unitWords are what stands alone when a quantity is written in two words.
+// unitWords are units that become a separate word when a quantity is written with a space.
 var unitWords = []string{"mi", "mile", "miles", "km", "m", "ft", "feet", "lb", "lbs", "pounds", "kg", "t", "tons", "tonnes", "mph", "km/h", "kmh", "kph", "%", "percent"}
 
 // CountArgs refuses fewer arguments than least or more than most; a negative most is no

@@ -70,7 +70,7 @@ func run(ctx context.Context, args []string, in io.Reader, out, errOut io.Writer
 }
 
 // finish says what went wrong in one line and gives the exit code for it. outErr is what
-// could not be written to standard output; a reader who has gone needs no words.
+// could not be written to standard output; a reader who has closed the pipe gets no message.
 func (s *session) finish(ctx context.Context, err, outErr error) int {
 	var usage usageError
 	var unknown *answer.UnknownError
@@ -85,7 +85,7 @@ func (s *session) finish(ctx context.Context, err, outErr error) int {
 	case errors.Is(err, errGaps):
 		return exitGaps
 	case ctx.Err() != nil:
-		fmt.Fprintln(s.err, "gradeline: interrupted; what was finished is kept")
+		fmt.Fprintln(s.err, "gradeline: interrupted; finished work is kept")
 		return exitInterrupted
 	case errors.As(err, &unknown):
 		err = usagef("%v%s", unknown, commandline.DidYouMean(unknown.Name, unknown.Known))
@@ -124,7 +124,7 @@ func (s *session) firstSteps(c *cli.Context, p *commandline.Program) error {
 on its retarder alone.
 
 Try it first
-  gradeline demo                 the whole job on an invented example; then cd gradeline-demo
+  gradeline demo                 the complete job on an invented example; then cd gradeline-demo
   gradeline hold --grade 8% --length 6mi --class us-5axle
                                  advice for one plain grade, no files needed
 
@@ -140,18 +140,18 @@ Your own roads
 	return nil
 }
 
-// noCommand says what the first word of the line may have been meant for.
+// noCommand guesses what the first word of the line was meant to be.
 func noCommand(word string, commands []string) error {
 	low := strings.ToLower(word)
 	switch {
 	case strings.HasSuffix(low, ".gpkg"):
-		return usagef("%q is no command; gradeline list --catalog %s shows what a catalogue holds", word, word)
+		return usagef("%q is not a command; gradeline list --catalog %s shows what a catalogue holds", word, word)
 	case strings.HasSuffix(low, ".tif"), strings.HasSuffix(low, ".tiff"), strings.HasSuffix(low, ".vrt"):
-		return usagef("%q is no command; gradeline survey --terrain %s ROADS.geojson finds the descents of your roads", word, word)
+		return usagef("%q is not a command; gradeline survey --terrain %s ROADS.geojson finds the descents of your roads", word, word)
 	case strings.HasSuffix(low, "json"):
-		return usagef("%q is no command; gradeline survey --terrain DEM.tif %s finds the descents of these roads", word, word)
+		return usagef("%q is not a command; gradeline survey --terrain DEM.tif %s finds the descents of these roads", word, word)
 	case strings.ContainsAny(word, "0123456789") && strings.Contains(word, "-"):
-		return usagef("%q is no command; if it is a descent, gradeline show %s", word, word)
+		return usagef("%q is not a command; if it is a descent, use gradeline show %s", word, word)
 	}
-	return usagef("%q is no command%s; gradeline --help lists them", word, commandline.DidYouMean(word, commands))
+	return usagef("%q is not a command%s; gradeline --help lists them", word, commandline.DidYouMean(word, commands))
 }

@@ -89,7 +89,7 @@ func ruleSets() []string {
 	return out
 }
 
-const mostOffered = 500 // more is no help on a screen
+const mostOffered = 500 // a longer list does not help on a screen
 
 func (v completionValues) descents(path string) []string {
 	var out []string

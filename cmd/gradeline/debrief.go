@@ -15,10 +15,10 @@ import (
 
 func (s *session) debriefCommand() *cli.Command {
 	return &cli.Command{
-		Name: "debrief", Usage: "a recorded drive down a descent, held against the advice: speeds, the crest rule, service brakes",
+		Name: "debrief", Usage: "a recorded drive down a descent, compared with the advice: speeds, the crest rule, service brakes",
 		ArgsUsage: "DESCENT RECORDING",
 		Flags: []cli.Flag{catalogFlag(), classFlag(), classesFlag(),
-			&cli.StringFlag{Name: "mass", Usage: "`MASS` of that drive with its unit; default the class's upper end, for which the advice is"},
+			&cli.StringFlag{Name: "mass", Usage: "`MASS` of that drive with its unit; default the upper end of the class, which the advice is for"},
 			&cli.IntFlag{Name: "pass", Usage: "which run down the hill, `N` from 1; default the one that covers most of it"},
 			&cli.StringFlag{Name: "plot", Usage: "draw driven against advised speed over the profile to a .svg or .png `FILE`"},
 			jsonFlag(), unitsFlag(), forceFlag()},

@@ -20,7 +20,7 @@ func (s *session) demoCommand() *cli.Command {
 	}
 }
 
-// demo runs the tool's own commands on the embedded files, as a user would.
+// demo runs the program's commands on the embedded files, as a user would.
 func (s *session) demo(c *cli.Context) error {
 	if err := commandline.CountArgs(c, 0, 0, "no arguments"); err != nil {
 		return err

@@ -161,7 +161,7 @@ func TestDebriefTellsTheDemosStory(t *testing.T) {
 	if b, err := os.ReadFile(plot); err != nil || !bytes.Contains(b, []byte("<svg")) || !bytes.Contains(b, []byte("INVENTED")) {
 		t.Errorf("plot: %v", err)
 	}
-	for units, parts := range map[string][]string{"us": {"mph", " ft", "TOO FAST", "INVENTED", "planning aid", "cannot tell"}, "metric": {"km/h", "MJ", "Stops"}} {
+	for units, parts := range map[string][]string{"us": {"mph", " ft", "TOO FAST", "INVENTED", "planning aid", "does not show"}, "metric": {"km/h", "MJ", "Stops"}} {
 		r := gradeline(t, "debrief", id, gpx, "--class", "us-5axle", "--catalog", cat, "--units", units).want(t, exitDone)
 		for _, p := range parts {
 			if !strings.Contains(r.out, p) {

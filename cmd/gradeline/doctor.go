@@ -20,7 +20,7 @@ func (s *session) doctorCommand() *cli.Command {
 	return &cli.Command{
 		Name: "doctor", Usage: "libraries, data files and the health of a catalogue",
 		Flags: []cli.Flag{catalogFlag(), classesFlag(), jsonFlag(),
-			&cli.BoolFlag{Name: "repair", Usage: "put right in the catalogue what the rest of it proves, and take the data of a refused one over into a clean file; the old one is kept"},
+			&cli.BoolFlag{Name: "repair", Usage: "repair what the rest of the catalogue proves; copy the data of a refused catalogue into a clean file; the old file is kept"},
 			&cli.StringFlag{Name: "by", Usage: "`NAME` for the catalogue's history"},
 			&cli.BoolFlag{Name: "notices", Usage: "print the licences of what the program contains"}},
 		Action: s.doctor,

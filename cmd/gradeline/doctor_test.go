@@ -75,7 +75,7 @@ func TestDoctorTakesDataOver(t *testing.T) {
 func TestASiteIsTakenOut(t *testing.T) {
 	path := copyOfDemo(t)
 	gradeline(t, "sites", "remove", "pullout-old-quendrel-road-11.2", "--catalog", path).want(t, exitUsage)
-	gradeline(t, "sites", "remove", "pullout-old-quendrel-road-11.2", "--by", "Ada", "--why", "built over", "--catalog", path).want(t, exitDone).says(t, "taken out")
+	gradeline(t, "sites", "remove", "pullout-old-quendrel-road-11.2", "--by", "Ada", "--why", "built over", "--catalog", path).want(t, exitDone).says(t, "is removed from")
 	gradeline(t, "sites", "remove", "pullout-old-quendrel-road-11.2", "--by", "Ada", "--catalog", path).want(t, exitFailed).says(t, "no site")
 	if r := gradeline(t, "sites", "list", "--catalog", path).want(t, exitDone); !strings.Contains(r.out, "6 sites") {
 		t.Error(r.out)

@@ -9,10 +9,10 @@ import (
 // gradeline demo leaves; a test runs them all.
 var examples = map[string][]commandline.Example{
 	"survey": {
-		{What: "find the descents of these roads, take advice for every class, keep it in a catalogue", Line: "gradeline survey --terrain terrain.tif --catalog mine.gpkg --units us routes.geojson"},
+		{What: "find the descents of these roads, work out the advice for every class, store both in a catalogue", Line: "gradeline survey --terrain terrain.tif --catalog mine.gpkg --units us routes.geojson"},
 		{What: "only for the trucks that you run", Line: "gradeline survey --terrain terrain.tif --fleet us-5axle,us-5axle-60k --catalog mine.gpkg --units us routes.geojson"},
 		{What: "for heights whose unit the raster does not say, with the grade lines as CSV", Line: "gradeline survey --terrain terrain.tif --vertical-unit m --catalog mine.gpkg --profile grade.csv routes.geojson"},
-		{What: "the first half of a large network; another machine takes 2/2, and merge brings the parts together", Line: "gradeline survey --terrain terrain.tif --shard 1/2 --catalog part1.gpkg routes.geojson"},
+		{What: "the first half of a large network; another machine surveys 2/2, and merge joins the parts", Line: "gradeline survey --terrain terrain.tif --shard 1/2 --catalog part1.gpkg routes.geojson"},
 	},
 	"list": {
 		{What: "every descent, most dangerous first, in miles and feet", Line: "gradeline list --units us --catalog demo.gpkg"},
@@ -25,7 +25,7 @@ var examples = map[string][]commandline.Example{
 		{What: "with the terrain's hills under the map, in miles and feet, on a port that is free", Line: "gradeline serve --terrain terrain.tif --addr 127.0.0.1:0 --units us --catalog demo.gpkg"},
 	},
 	"show": {
-		{What: "one descent: figures, and what stands behind the advice for one class", Line: "gradeline show veltrane-pass-road-f-4.7 --class us-5axle --units us --catalog demo.gpkg"},
+		{What: "one descent: its figures, and the reasons for the advice for one class", Line: "gradeline show veltrane-pass-road-f-4.7 --class us-5axle --units us --catalog demo.gpkg"},
 		{What: "draw its profile, and demand against what each gear holds", Line: "gradeline show veltrane-pass-road-f-4.7 --class us-5axle --plot hill.svg --holding-plot gears.png --catalog demo.gpkg"},
 	},
 	"hold": {
@@ -34,7 +34,7 @@ var examples = map[string][]commandline.Example{
 	},
 	"overlay": {
 		{What: "the descents, for any map", Line: "gradeline overlay descents -o hills.geojson --catalog demo.gpkg"},
-		{What: "polygons that a routing engine keeps this class off", Line: "gradeline overlay avoid --class ca-btrain-63t -o keep-off.geojson --catalog demo.gpkg"},
+		{What: "polygons that a routing engine avoids for this class", Line: "gradeline overlay avoid --class ca-btrain-63t -o keep-off.geojson --catalog demo.gpkg"},
 		{What: "the same as lines, each closing one direction", Line: "gradeline overlay avoid --class ca-btrain-63t --shape line -o keep-off-lines.geojson --catalog demo.gpkg"},
 	},
 	"sheet": {
@@ -48,7 +48,7 @@ var examples = map[string][]commandline.Example{
 	},
 	"review": {
 		{What: "what needs a look, most urgent first", Line: "gradeline review --catalog demo.gpkg"},
-		{What: "record that somebody drove it and measured the grade", Line: "gradeline review veltrane-pass-road-f-4.7 --state field-checked --by \"A. Novak\" --measured 6.1% --catalog demo.gpkg"},
+		{What: "record that a person drove it and measured the grade", Line: "gradeline review veltrane-pass-road-f-4.7 --state field-checked --by \"A. Novak\" --measured 6.1% --catalog demo.gpkg"},
 	},
 	"compare": {
 		{What: "all classes of the fleet in one table, with a map and the profiles", Line: "gradeline compare --class all --plot compared.html --catalog demo.gpkg \"Veltrane Pass Road\" \"Old Quendrel Road\""},
@@ -57,15 +57,15 @@ var examples = map[string][]commandline.Example{
 	},
 	"route": {
 		{What: "a way from one place to another that this truck can hold, and the hills on it", Line: "gradeline route --class us-5axle --from -40.0785,42.0369 --to -39.9445,42.0269 --terrain terrain.tif --units us routes.geojson"},
-		{What: "the other way round, with the most of the retarder in hand, for the navigation device", Line: "gradeline route --class us-5axle --from -39.9445,42.0269 --to -40.0785,42.0369 --prefer margin --terrain terrain.tif -o way.gpx routes.geojson"},
+		{What: "the opposite direction, with the largest retarder reserve, for the navigation device", Line: "gradeline route --class us-5axle --from -39.9445,42.0269 --to -40.0785,42.0369 --prefer margin --terrain terrain.tif -o way.gpx routes.geojson"},
 	},
 	"practice": {
 		{What: "practice grades for a training truck, easiest first", Line: "gradeline practice --class us-5axle --units us --catalog demo.gpkg"},
-		{What: "only those near a place, with more of the retarder in hand", Line: "gradeline practice --class us-5axle --near \"Veltrane summit\" --within 6km --margin 25% --catalog demo.gpkg"},
+		{What: "only those near a place, with a larger retarder reserve", Line: "gradeline practice --class us-5axle --near \"Veltrane summit\" --within 6km --margin 25% --catalog demo.gpkg"},
 		{What: "a plan over two days to hand out, with a sheet for each step", Line: "gradeline practice --class us-5axle --days 2 --catalog demo.gpkg -o plan.pdf"},
 	},
 	"debrief": {
-		{What: "what a recorded drive tells: speeds, the crest, the service brakes", Line: "gradeline debrief veltrane-pass-road-f-4.7 drive.gpx --class us-5axle --units us --catalog demo.gpkg"},
+		{What: "what a recorded drive shows: speeds, the crest, the service brakes", Line: "gradeline debrief veltrane-pass-road-f-4.7 drive.gpx --class us-5axle --units us --catalog demo.gpkg"},
 		{What: "the same for a lighter load, with a drawing over the profile", Line: "gradeline debrief veltrane-pass-road-f-4.7 drive.gpx --class us-5axle --mass 32t --plot drive.png --catalog demo.gpkg"},
 	},
 	"report": {
@@ -75,20 +75,20 @@ var examples = map[string][]commandline.Example{
 	"signs": {
 		{What: "the signs that a descent warrants, by station", Line: "gradeline signs veltrane-pass-road-f-4.7 --approach 55mph --units us --catalog demo.gpkg"},
 		{What: "plan sheets for a contractor with mileposts, and the schedule as a workbook", Line: "gradeline signs veltrane-pass-road-f-4.7 --approach 55mph --strip plan.pdf --milepost 0=134.2 -o schedule.xlsx --units us --catalog demo.gpkg"},
-		{What: "an audit of the signs that stand, as JSON", Line: "gradeline signs veltrane-pass-road-f-4.7 --approach 55mph --standing standing.geojson --json --catalog demo.gpkg"},
+		{What: "an audit of the existing signs, as JSON", Line: "gradeline signs veltrane-pass-road-f-4.7 --approach 55mph --standing standing.geojson --json --catalog demo.gpkg"},
 	},
 	"sites": {
 		{What: "put brake check areas, ramps and pullouts into the catalogue", Line: "gradeline sites import sites.geojson --by \"A. Novak\" --catalog demo.gpkg"},
 		{What: "those along one road", Line: "gradeline sites list --route \"Veltrane Pass Road\" --units us --catalog demo.gpkg"},
-		{What: "take one out that is gone", Line: "cp demo.gpkg mine.gpkg && gradeline sites remove pullout-veltrane-pass-road-14.6 --by \"A. Novak\" --why \"built over\" --catalog mine.gpkg"},
+		{What: "remove one that no longer exists", Line: "cp demo.gpkg mine.gpkg && gradeline sites remove pullout-veltrane-pass-road-14.6 --by \"A. Novak\" --why \"built over\" --catalog mine.gpkg"},
 	},
 	"ramps": {
 		{What: "where an escape ramp would still help, and how long it must be", Line: "gradeline ramps veltrane-pass-road-f-4.7 --units us --catalog demo.gpkg"},
-		{What: "rate the ramp that is there for a heavier runaway", Line: "gradeline ramps veltrane-pass-road-f-4.7 --mass 63.5t --speed 40km/h --rate \"11922m, pea gravel, 150m, 8%\" --catalog demo.gpkg"},
+		{What: "rate the existing ramp for a heavier runaway", Line: "gradeline ramps veltrane-pass-road-f-4.7 --mass 63.5t --speed 40km/h --rate \"11922m, pea gravel, 150m, 8%\" --catalog demo.gpkg"},
 	},
 	"merge": {
-		{What: "what another office's catalogue would bring, nothing written (cp stands in for the other office)", Line: "cp demo.gpkg west.gpkg && gradeline merge west.gpkg --catalog demo.gpkg --dry-run"},
-		{What: "bring it in", Line: "cp demo.gpkg west.gpkg && gradeline merge west.gpkg --catalog demo.gpkg --by \"A. Novak\""},
+		{What: "what a merge with another office's catalogue would change, nothing written (cp plays the other office)", Line: "cp demo.gpkg west.gpkg && gradeline merge west.gpkg --catalog demo.gpkg --dry-run"},
+		{What: "merge it", Line: "cp demo.gpkg west.gpkg && gradeline merge west.gpkg --catalog demo.gpkg --by \"A. Novak\""},
 	},
 	"classes": {
 		{What: "the weight classes and their trucks", Line: "gradeline classes list --units us"},
@@ -102,7 +102,7 @@ var examples = map[string][]commandline.Example{
 	"doctor": {
 		{What: "what this program is built from, and whether a catalogue is sound", Line: "gradeline doctor --catalog demo.gpkg"},
 		{What: "the same as JSON", Line: "gradeline doctor --catalog demo.gpkg --json"},
-		{What: "put right what can be (cp keeps the demo as it is)", Line: "cp demo.gpkg mine.gpkg && gradeline doctor --repair --by \"A. Novak\" --catalog mine.gpkg"},
+		{What: "repair what can be repaired (cp keeps the demo unchanged)", Line: "cp demo.gpkg mine.gpkg && gradeline doctor --repair --by \"A. Novak\" --catalog mine.gpkg"},
 	},
 	"completion": {
 		{What: "in this bash, now; put the line into ~/.bashrc to keep it", Line: "source <(gradeline completion bash)"},

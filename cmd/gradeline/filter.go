@@ -35,7 +35,7 @@ func filter(c *cli.Context) (store.Filter, error) {
 	switch f.State {
 	case "", catalog.Surveyed, catalog.FieldChecked, catalog.Approved, catalog.Retired:
 	default:
-		return f, usagef("--state %q is no review state; use surveyed, field-checked, approved or retired", f.State)
+		return f, usagef("--state %q is not a review state; use surveyed, field-checked, approved or retired", f.State)
 	}
 	if f.Limit < 0 {
 		return f, usagef("--limit %d: give a number from 1 up", f.Limit)
@@ -74,8 +74,8 @@ func (s *session) openForChange(c *cli.Context) (*store.Catalog, error) {
 	return store.Open(c.Context, c.String("catalog"), store.Options{Tool: "gradeline " + version, Waiting: s.tellWaiting(nil)})
 }
 
-// tellWaiting says once of each other program that a change waits for it; clear
-// first clears what is printed on the line.
+// tellWaiting reports once for each other program that a change is waiting for. clear first clears
+// the progress line.
 func (s *session) tellWaiting(clear func()) func(store.Waiting) {
 	said := map[string]bool{}
 	return func(w store.Waiting) {

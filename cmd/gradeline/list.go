@@ -91,7 +91,7 @@ func (s *session) writeList(c *cli.Context, cat *store.Catalog, f store.Filter, 
 	return s.toOutput(c, func(w io.Writer) error { return write(w, u) })
 }
 
-// writePart takes the chosen descents out as a catalogue of their own.
+// writePart copies the chosen descents into a new catalogue.
 func (s *session) writePart(c *cli.Context, cat *store.Catalog, f store.Filter) error {
 	path := c.String("o")
 	if err := notAnInput(c, path); err != nil {
@@ -107,6 +107,6 @@ func (s *session) writePart(c *cli.Context, cat *store.Catalog, f store.Filter) 
 	if err != nil {
 		return err
 	}
-	s.say("wrote %s: %d descents with all that belongs to them, a catalogue of its own", path, n)
+	s.say("wrote %s: a separate catalogue with %d descents and all that belongs to them", path, n)
 	return nil
 }

@@ -35,7 +35,7 @@ func TestListWritesAPartAsACatalogue(t *testing.T) {
 	road := []string{"--route", "Veltrane Pass Road"}
 	gradeline(t, "list", "-o", part, "--catalog", cat).want(t, exitDone) // no filter: the whole
 	gradeline(t, "list", "-o", part, "--catalog", cat).want(t, exitFailed).says(t, "exists already", "--force")
-	gradeline(t, append([]string{"list", "-o", part, "--catalog", cat, "--force"}, road...)...).want(t, exitDone).says(t, "2 descents", "a catalogue of its own")
+	gradeline(t, append([]string{"list", "-o", part, "--catalog", cat, "--force"}, road...)...).want(t, exitDone).says(t, "2 descents", "a separate catalogue")
 	whole := gradeline(t, append([]string{"list", "--catalog", cat, "--json"}, road...)...).want(t, exitDone)
 	if got := gradeline(t, "list", "--catalog", part, "--json").want(t, exitDone); got.out != whole.out {
 		t.Error("the part lists something else than the road in the whole")
@@ -51,7 +51,7 @@ func TestListWritesAPartAsACatalogue(t *testing.T) {
 	}
 	gradeline(t, "doctor", "--catalog", part).want(t, exitDone)
 	gradeline(t, "review", id, "--state", "approved", "--by", "Ada", "--catalog", part).want(t, exitDone)
-	if r := gradeline(t, "merge", part, "--catalog", cat, "--by", "Bo").want(t, exitDone); !strings.Contains(r.out, "1 review and 0 sites came over") {
+	if r := gradeline(t, "merge", part, "--catalog", cat, "--by", "Bo").want(t, exitDone); !strings.Contains(r.out, "1 review and 0 sites copied") {
 		t.Errorf("merged back: %s", r.out)
 	}
 	if r := gradeline(t, "review", id, "--history", "--catalog", cat).want(t, exitDone); !strings.Contains(strings.Join(strings.Fields(r.out), " "), "from another catalogue: approved by Ada") {

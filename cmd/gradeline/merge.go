@@ -11,12 +11,12 @@ import (
 
 func (s *session) mergeCommand() *cli.Command {
 	return &cli.Command{
-		Name: "merge", Usage: "bring what another catalogue holds into this one, conflicts shown",
+		Name: "merge", Usage: "merge another catalogue into this one and show the conflicts",
 		ArgsUsage: "OTHER.gpkg",
 		Flags: []cli.Flag{catalogFlag(),
 			&cli.StringFlag{Name: "by", Usage: "`NAME` for the catalogue's history"},
-			&cli.BoolFlag{Name: "take-theirs", Usage: "where surveys or sites differ, take the other's; of two review states the stricter holds"},
-			&cli.StringSliceFlag{Name: "theirs", Usage: "take the other's survey and review of this `DESCENT`; may be repeated"},
+			&cli.BoolFlag{Name: "take-theirs", Usage: "where surveys or sites differ, use the other catalogue's; of two review states the stricter stays"},
+			&cli.StringSliceFlag{Name: "theirs", Usage: "use the other catalogue's survey and review of this `DESCENT`; may be repeated"},
 			&cli.StringSliceFlag{Name: "ours", Usage: "keep this catalogue's survey and review of this `DESCENT`; may be repeated"},
 			&cli.BoolFlag{Name: "dry-run", Usage: "say what would change, write nothing"},
 			jsonFlag()},

@@ -25,8 +25,8 @@ func (s *session) answer(c *cli.Context, a answer.Answer, u catalog.Units) error
 	return a.WriteText(s.out, u)
 }
 
-// checkedOut is standard output that remembers what it could not write, so that a full
-// disk is no silent success, whoever wrote.
+// checkedOut is standard output that remembers write errors, so that a full disk never passes for
+// success.
 type checkedOut struct {
 	w   io.Writer
 	err error
@@ -41,7 +41,7 @@ func (o *checkedOut) Write(b []byte) (int, error) {
 	return n, err
 }
 
-// Columns is the width of the terminal, or 0 where standard output is none.
+// Columns is the width of the terminal, or 0 where standard output is not a terminal.
 func (o *checkedOut) Columns() int {
 	f, ok := o.w.(*os.File)
 	if !ok {
@@ -75,7 +75,7 @@ func (s *session) writeTo(c *cli.Context, path string, write func(io.Writer) err
 	return nil
 }
 
-// openInput opens a file to read, or standard input for "-"; fix says what file is wanted.
+// openInput opens a file for reading, or standard input for "-". fix says which file is expected.
 func (s *session) openInput(file, fix string) (io.ReadCloser, error) {
 	if file == "-" {
 		return io.NopCloser(s.in), nil
@@ -83,8 +83,8 @@ func (s *session) openInput(file, fix string) (io.ReadCloser, error) {
 	return openFile(file, fix)
 }
 
-// openFile opens a file to read, but no device and no socket: those never end. fix says
-// what file is wanted.
+// openFile opens a file for reading. It refuses devices and sockets, which never end. fix says
+// which file is expected.
 func openFile(file, fix string) (*os.File, error) {
 	f, err := os.Open(file)
 	if err != nil {
@@ -114,12 +114,12 @@ func notAnInput(c *cli.Context, path string) error {
 	return nil
 }
 
-// say tells people something on the error stream.
+// say writes a message for people to the error stream.
 func (s *session) say(format string, a ...any) {
 	fmt.Fprintf(s.err, "%s\n", wording.OneLine(fmt.Sprintf(format, a...)))
 }
 
-// canBeWritten says early what would be in the way of an output file.
+// canBeWritten checks early that an output file can be written.
 func canBeWritten(path string, force bool) error {
 	if _, err := os.Stat(path); err == nil && !force {
 		return &catalog.Fault{Kind: store.ErrWrite, File: path, What: "exists already", Fix: "give another name, or --force to overwrite it"}

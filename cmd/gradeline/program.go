@@ -29,7 +29,7 @@ func newProgram(s *session) *commandline.Program {
 
 func wrongUse(_ *cli.Context, err error, _ bool) error { return usageError(err.Error()) }
 
-// groups order the commands by what a person wants of them.
+// groups order the commands by purpose.
 var groups = []commandline.Group{
 	{Title: "Find and keep", Commands: []string{"survey", "review", "sites", "merge"}},
 	{Title: "Ask", Commands: []string{"serve", "list", "show", "hold", "compare", "route", "practice", "debrief", "lesson", "signs", "ramps"}},
@@ -55,7 +55,7 @@ func manualSections() []commandline.Section {
 			{Name: "1", What: "failed; one line on standard error says what, where and what to do"},
 			{Name: "2", What: "wrong use"},
 			{Name: "3", What: "done, with gaps: parts missing, unreliable or skipped, each named in the answer"},
-			{Name: "130", What: "interrupted; what was finished is kept"}}},
+			{Name: "130", What: "interrupted; finished work is kept"}}},
 		{Title: "ENVIRONMENT", Terms: []commandline.Term{
 			{Name: "GRADELINE_CATALOG", What: "the catalogue where --catalog is not given"},
 			{Name: "GRADELINE_CLASSES", What: "the weight classes where --classes is not given"},

@@ -15,12 +15,12 @@ import (
 
 func (s *session) rampsCommand() *cli.Command {
 	return &cli.Command{
-		Name: "ramps", Usage: "where a runaway would be how fast, where an escape ramp would still help and how long it must be",
+		Name: "ramps", Usage: "how fast a runaway would be at each place, where an escape ramp would still help and how long it must be",
 		ArgsUsage: "DESCENT",
 		Flags: []cli.Flag{catalogFlag(),
 			&cli.StringFlag{Name: "mass", Usage: "`MASS` of the runaway, as in 63.5t; default 80,000 lb"},
 			&cli.StringFlag{Name: "speed", Value: "25mph", Usage: "`SPEED` at the crest when the retarder is lost"},
-			&cli.StringFlag{Name: "lead", Value: "200m", Usage: "how far before the trouble a ramp stands, as a `DISTANCE`"},
+			&cli.StringFlag{Name: "lead", Value: "200m", Usage: "how far before the hazard a ramp is placed, as a `DISTANCE`"},
 			&cli.StringSliceFlag{Name: "rate", Usage: "rate an existing ramp: `STATION, MATERIAL, LENGTH, GRADE`; may be given several times"},
 			jsonFlag(), unitsFlag()},
 		Action: s.ramps,
@@ -94,8 +94,8 @@ func rampFrom(text string) (signs.Ramp, error) {
 		Beds: []signs.RampBed{{Material: parts[1], LengthM: lengthM, GradePct: gradePct}}}, nil
 }
 
-// hillWithSites reads the descent that the argument names, the grade line that is kept
-// with it and the sites that serve it; nothing stays open.
+// hillWithSites reads the descent that the argument names, its stored grade line and the sites that
+// serve it. The catalogue is closed again.
 func hillWithSites(c *cli.Context) (catalog.Entry, *routes.Profile, []catalog.Site, error) {
 	cat, e, err := oneDescent(c)
 	if err != nil {

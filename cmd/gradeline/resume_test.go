@@ -143,7 +143,7 @@ func (k *cut) takenOver(t *testing.T, name string, r result) int {
 	if w := k.working(t, name); w != "" {
 		t.Errorf("%s: %s is left", name, w)
 	}
-	if said := strings.Contains(r.err, "takes up the survey"); said != (n > 0) {
+	if said := strings.Contains(r.err, "continues the survey"); said != (n > 0) {
 		t.Errorf("%s: %d taken over, said %q", name, n, r.err)
 	}
 	return n

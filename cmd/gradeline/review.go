@@ -15,12 +15,12 @@ func (s *session) reviewCommand() *cli.Command {
 		ArgsUsage: "[DESCENT]",
 		Flags: []cli.Flag{catalogFlag(), classesFlag(),
 			&cli.StringFlag{Name: "state", Usage: "new `STATE`: surveyed, field-checked, approved or retired"},
-			&cli.StringFlag{Name: "by", Usage: "`NAME` of who looked"},
+			&cli.StringFlag{Name: "by", Usage: "`NAME` of the reviewer"},
 			&cli.StringFlag{Name: "measured", Usage: "mean `DOWNGRADE` measured on the road, as in 6.4%"},
-			&cli.StringFlag{Name: "note", Usage: "`TEXT` for those who come after"},
-			&cli.StringFlag{Name: "photo", Usage: "where a photo is kept, as a `REFERENCE`"},
-			&cli.BoolFlag{Name: "accept", Usage: "take the newer survey that waits for this descent"},
-			&cli.BoolFlag{Name: "refuse", Usage: "keep the reviewed figures, drop the newer survey"},
+			&cli.StringFlag{Name: "note", Usage: "`TEXT` of a note for later reviewers"},
+			&cli.StringFlag{Name: "photo", Usage: "where a photo is stored, as a `REFERENCE`"},
+			&cli.BoolFlag{Name: "accept", Usage: "accept the newer survey that is waiting for this descent"},
+			&cli.BoolFlag{Name: "refuse", Usage: "keep the reviewed figures and discard the newer survey"},
 			&cli.BoolFlag{Name: "history", Usage: "who changed what and why"},
 			jsonFlag()},
 		Action: s.review,
@@ -64,7 +64,7 @@ func decisionOf(c *cli.Context) (store.Decision, error) {
 	case d.Accept && d.Refuse:
 		return d, usagef("--accept and --refuse exclude each other")
 	case d.Review.By == "":
-		return d, usagef("review needs --by with the name of who looked")
+		return d, usagef("review needs --by with the name of the reviewer")
 	}
 	measuredPct, isMeasured, err := commandline.Quantity(c, "measured", catalog.DowngradePct)
 	if isMeasured {

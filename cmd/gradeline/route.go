@@ -24,8 +24,8 @@ func (s *session) routeCommand() *cli.Command {
 			&cli.StringFlag{Name: "to", Usage: "end, `LON,LAT` in degrees"},
 			&cli.StringSliceFlag{Name: "via", Usage: "a place to pass, `LON,LAT`; may be given several times, in order"},
 			&cli.StringFlag{Name: "prefer", Value: "time", Usage: "what is `BEST`: time, length or margin (in steps of ten points)"},
-			&cli.IntFlag{Name: "alternatives", Usage: "up to `N` ways more, that really differ"},
-			&cli.BoolFlag{Name: "allow-unknown", Usage: "take also ways whose ground is not known all along"},
+			&cli.IntFlag{Name: "alternatives", Usage: "up to `N` alternative ways that clearly differ"},
+			&cli.BoolFlag{Name: "allow-unknown", Usage: "allow ways with stretches of unknown ground"},
 			&cli.StringFlag{Name: "mass", Usage: "`MASS` with its unit; default the class's upper end"},
 			&cli.StringFlag{Name: "height", Usage: "`HEIGHT` of the truck, as in 4m; default the class's; where neither says it, roads with a stated height limit are left out"},
 			&cli.StringFlag{Name: "truck-length", Usage: "`LENGTH` of the truck, as in 18.75m; default the class's"},
@@ -72,7 +72,7 @@ func (s *session) tripQuery(c *cli.Context, class vehicle.Class) (survey.TripQue
 	return q, places, err
 }
 
-// placesOf are the places asked for, in travel.
+// placesOf are the requested places, in the order of travel.
 func placesOf(c *cli.Context) ([]orb.Point, error) {
 	var out []orb.Point
 	for _, text := range append(append([]string{c.String("from")}, c.StringSlice("via")...), c.String("to")) {
@@ -85,7 +85,7 @@ func placesOf(c *cli.Context) ([]orb.Point, error) {
 	return out, nil
 }
 
-// quantityOr reads a flag that carries its unit, or keeps what is there.
+// quantityOr reads a flag that carries its unit. Without the flag it returns otherwise.
 func quantityOr(c *cli.Context, name string, read func(string) (float64, error), otherwise float64) (float64, bool, error) {
 	v, ok, err := commandline.Quantity(c, name, read)
 	if !ok && err == nil {
@@ -128,13 +128,13 @@ func (s *session) route(c *cli.Context) error {
 	return s.tellTrips(a)
 }
 
-// findTrips asks the catalogue's network, or where road files are named these and the
-// terrain.
+// findTrips searches the named road files over the terrain, or without road files the network of
+// the catalogue.
 func (s *session) findTrips(c *cli.Context, places []orb.Point, q survey.TripQuery) (*answer.TripsAnswer, error) {
 	paths, files := inputs(c)
 	if len(files) == 0 {
 		if len(paths) > 0 {
-			return nil, usagef("route takes --terrain with a road network: an OpenStreetMap extract, or files of lines; without both it asks the network of the catalogue")
+			return nil, usagef("route needs a road network with --terrain: an OpenStreetMap extract, or files of lines; without both it uses the network of the catalogue")
 		}
 		cat, err := openCatalog(c)
 		if err != nil {
@@ -160,7 +160,7 @@ func (s *session) findTrips(c *cli.Context, places []orb.Point, q survey.TripQue
 	return a, err
 }
 
-// tellTrips names warnings and gaps; no way, or one that is not known all along, is a gap.
+// tellTrips reports warnings and gaps. No way at all, or a best way with unknown stretches, is a gap.
 func (s *session) tellTrips(a *answer.TripsAnswer) error {
 	for _, w := range a.Warnings {
 		s.say("warning: %s", w)

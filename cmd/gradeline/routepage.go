@@ -18,7 +18,7 @@ import (
 // tripPageFlags print a trip for its driver.
 func tripPageFlags() []cli.Flag {
 	return []cli.Flag{
-		&cli.StringFlag{Name: "page", Usage: "write the driver's page of the best way to `FILE` (.html or .pdf), with the places of --catalog beside it; further ways go to FILE-2 and so on"},
+		&cli.StringFlag{Name: "page", Usage: "write the driver's page of the best way to `FILE` (.html or .pdf), with the places from --catalog along it; further ways go to FILE-2 and so on"},
 		&cli.StringFlag{Name: "paper", Value: "letter", Usage: "`PAPER` of the page: letter or a4"},
 	}
 }

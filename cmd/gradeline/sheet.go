@@ -24,7 +24,7 @@ func (s *session) sheetCommand() *cli.Command {
 		Flags: []cli.Flag{catalogFlag(), classFlag(), classesFlag(), outFlag(), forceFlag(), unitsFlag(),
 			&cli.BoolFlag{Name: "all", Usage: "a PDF page for every descent of the catalogue that is not retired; -o names the folder"},
 			&cli.StringFlag{Name: "paper", Value: "letter", Usage: "`PAPER`: letter or a4"},
-			&cli.StringFlag{Name: "toward", Usage: "the `PLACE` the road leads to, for the page's head"},
+			&cli.StringFlag{Name: "toward", Usage: "the `PLACE` the road leads to, for the heading of the page"},
 			&cli.StringFlag{Name: "dispatcher", Usage: "`WHOM` the driver calls, as printed: a name and a number"},
 			&cli.StringFlag{Name: "note", Usage: "the office's own `WORDS` to the driver"},
 			&cli.StringFlag{Name: "check", Usage: "say whether the page with this `FINGERPRINT` is still current"}},
@@ -85,7 +85,7 @@ func sheetOptions(c *cli.Context) (answer.SheetOptions, error) {
 	if err != nil {
 		return o, err
 	}
-	if c.IsSet("units") { // else those of the class's country
+	if c.IsSet("units") { // else the units of the class's country
 		o.Units = &u
 	}
 	o.Classes, err = loadClasses(c)
@@ -118,7 +118,7 @@ func (s *session) sheets(c *cli.Context, o answer.SheetOptions) error {
 		return usagef("sheet needs --class with one of %s", commandline.Listed(wording.Classes(es)))
 	}
 	if err := os.MkdirAll(dir, 0o777); err != nil {
-		return &catalog.Fault{File: dir, What: "cannot be made", Err: unwrapPath(err), Fix: "check the folder above it"}
+		return &catalog.Fault{File: dir, What: "cannot be created", Err: unwrapPath(err), Fix: "check the folder above it"}
 	}
 	gaps, err := answer.WriteSheets(c.Context, cat, es, dir, c.Bool("force"), o)
 	if err != nil {
@@ -128,7 +128,7 @@ func (s *session) sheets(c *cli.Context, o answer.SheetOptions) error {
 	return s.sayGaps(gaps)
 }
 
-// checkPage says whether a page in somebody's cab is still what the catalogue says.
+// checkPage reports whether a printed page still matches the catalogue.
 func (s *session) checkPage(c *cli.Context) error {
 	mark := c.String("check")
 	if !page.IsFingerprint(mark) {

@@ -45,7 +45,7 @@ func TestSheetCheck(t *testing.T) {
 	}
 	gradeline(t, "sheet", "--check", "rubbish", "--catalog", cat).want(t, exitUsage).says(t, "eight letters")
 	gradeline(t, "review", id, "--catalog", cat, "--state", "approved", "--by", "R. Vane").want(t, exitDone)
-	gradeline(t, "sheet", "--check", mark, "--catalog", cat).want(t, exitFailed).says(t, "NOT CURRENT", "print the page again")
+	gradeline(t, "sheet", "--check", mark, "--catalog", cat).want(t, exitFailed).says(t, "NOT CURRENT", "print it again")
 }
 
 // Advice that was made with other figures of a truck than its class file has now is in

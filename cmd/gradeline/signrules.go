@@ -21,7 +21,7 @@ type ruleCheckAnswer struct {
 	Sources  int    `json:"sources"`
 }
 
-// signRuleFile prints a rule set's file to start one's own from, or reads one's own and
+// signRuleFile prints the file of a rule set as a start for a new one, or reads a rule file and
 // explains every fault with its line.
 func (s *session) signRuleFile(c *cli.Context) error {
 	if c.Args().First() == "template" {

@@ -16,16 +16,16 @@ import (
 
 func (s *session) signsCommand() *cli.Command {
 	return &cli.Command{
-		Name: "signs", Usage: "signs that descents warrant, by edition; audit against those that stand",
+		Name: "signs", Usage: "signs that descents warrant, by edition; audit of the existing signs",
 		ArgsUsage: "[DESCENT...] | template | check FILE",
 		Flags: append(filterFlags(), outFlag(), forceFlag(), jsonFlag(), unitsFlag(),
 			rulesFlag(),
 			approachFlag(),
 			&cli.StringSliceFlag{Name: "choice", Usage: "`NAME=OPTION` for what the edition leaves open; may be given several times"},
 			&cli.StringSliceFlag{Name: "panel-class", Usage: "weight class `ID` on the weight-and-speed panel, at most five; default those of the rule set's country"},
-			&cli.StringFlag{Name: "standing", Usage: "GeoJSON `FILE` of the signs that stand, to audit"},
+			&cli.StringFlag{Name: "standing", Usage: "GeoJSON `FILE` of the existing signs, to audit"},
 			&cli.StringFlag{Name: "strip", Usage: "draw the plan sheets of one descent to a .pdf or .svg `FILE`"},
-			&cli.StringFlag{Name: "road", Usage: "kind of road `ID` that sizes and post offsets go by; default the rule set's first"},
+			&cli.StringFlag{Name: "road", Usage: "kind of road `ID` that decides sizes and post offsets; default the first of the rule set"},
 			&cli.StringFlag{Name: "edge", Usage: "`DISTANCE` from the road's line to the edge of the travelled way, as in 12ft"},
 			&cli.StringFlag{Name: "offset", Usage: "`DISTANCE` from that edge to the posts"},
 			&cli.StringSliceFlag{Name: "milepost", Usage: "`STATION=VALUE` of a milepost, as in 12.4mi=231.5; may be given several times"}),
@@ -54,7 +54,7 @@ func signRules(name string) (signs.RuleSet, error) {
 	return signs.ParseRuleSet(name, f)
 }
 
-// signPlan reads what is asked for every descent, the audit left out.
+// signPlan reads the options that apply to every descent, without the audit.
 func signPlan(c *cli.Context) (*answer.SignPlan, error) {
 	p := &answer.SignPlan{Choices: map[string]string{}, Panel: c.StringSlice("panel-class")}
 	var err error
@@ -145,13 +145,13 @@ func (s *session) signs(c *cli.Context) error {
 	return s.sayGaps(a.Gaps())
 }
 
-// readStanding adds the signs that stand to the plan, where an audit is asked for.
+// readStanding adds the existing signs to the plan where an audit is wanted.
 func (s *session) readStanding(c *cli.Context, plan *answer.SignPlan) error {
 	file := c.String("standing")
 	if file == "" {
 		return nil
 	}
-	in, err := s.openInput(file, "give a GeoJSON file of signs")
+	in, err := s.openInput(file, "name a GeoJSON file of signs")
 	if err != nil {
 		return err
 	}
@@ -161,7 +161,7 @@ func (s *session) readStanding(c *cli.Context, plan *answer.SignPlan) error {
 	return err
 }
 
-// namedOrChosen gives the descents named as arguments, or all that the filter keeps.
+// namedOrChosen returns the descents named as arguments, or all that match the filter.
 func namedOrChosen(c *cli.Context) (*store.Catalog, []catalog.Entry, error) {
 	if c.NArg() == 0 {
 		return chosen(c)

@@ -13,7 +13,7 @@ func (s *session) sitesCommand() *cli.Command {
 		ArgsUsage: "list | import FILE | remove SITE",
 		Flags: []cli.Flag{catalogFlag(), &cli.StringFlag{Name: "route", Usage: "only of this `ROUTE`"},
 			&cli.StringFlag{Name: "by", Usage: "`NAME` for the catalogue's history"},
-			&cli.StringFlag{Name: "why", Usage: "`REASON` for taking a site out, for the history"}, jsonFlag(), unitsFlag()},
+			&cli.StringFlag{Name: "why", Usage: "`REASON` for removing a site, for the history"}, jsonFlag(), unitsFlag()},
 		Action: s.sites,
 	}
 }
@@ -57,7 +57,7 @@ func listSites(c *cli.Context) (*answer.Sites, error) {
 
 // importSites reads, places and stores sites in one change.
 func (s *session) importSites(c *cli.Context, file string) (*answer.Sites, error) {
-	in, err := s.openInput(file, "give a GeoJSON file of points")
+	in, err := s.openInput(file, "name a GeoJSON file of points")
 	if err != nil {
 		return nil, err
 	}
@@ -70,10 +70,10 @@ func (s *session) importSites(c *cli.Context, file string) (*answer.Sites, error
 	return answer.ImportSites(c.Context, cat, file, in, c.String("route"), c.String("by"))
 }
 
-// removeSite takes one site out of the catalogue.
+// removeSite removes one site from the catalogue.
 func (s *session) removeSite(c *cli.Context, id string) error {
 	if c.String("by") == "" {
-		return usagef("add --by NAME: the history keeps who took the site out")
+		return usagef("add --by NAME: the history records who removed the site")
 	}
 	cat, err := s.openForChange(c)
 	if err != nil {
@@ -83,6 +83,6 @@ func (s *session) removeSite(c *cli.Context, id string) error {
 	if err := cat.RemoveSite(c.Context, id, c.String("by"), c.String("why")); err != nil {
 		return err
 	}
-	s.say("site %s is taken out of %s", id, cat.Path())
+	s.say("site %s is removed from %s", id, cat.Path())
 	return nil
 }

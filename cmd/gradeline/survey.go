@@ -24,24 +24,24 @@ import (
 
 func (s *session) surveyCommand() *cli.Command {
 	return &cli.Command{
-		Name: "survey", Usage: "find the descents of road lines, take advice for every weight class, store them",
+		Name: "survey", Usage: "find the descents of road lines, work out the advice for every weight class, store both",
 		ArgsUsage: "ROUTES...",
 		Flags: append(append(terrainFlags(), networkFlags()...),
 			catalogFlag(), classesFlag(), fleetFlag(),
-			&cli.BoolFlag{Name: "as-drawn", Usage: "keep each line a route; else lines that share end nodes and name no route are joined into through roads"},
+			&cli.BoolFlag{Name: "as-drawn", Usage: "keep each line as its own route; without it, lines that share end nodes and name no route are joined into through roads"},
 			&cli.StringFlag{Name: "profile", Usage: "write the recovered grade line as CSV to `FILE`"},
 			&cli.StringFlag{Name: "layer", Usage: "`LAYER` of a route file that has several"},
-			&cli.StringSliceFlag{Name: "drives", Usage: "recorded drives whose heights the grade lines take in: GPX, CSV or folders of them; `PATH` may be given several times"},
-			&cli.StringFlag{Name: "drive-heights", Usage: "what the heights of GPX drives come from, which their files cannot say: `barometer`"},
+			&cli.StringSliceFlag{Name: "drives", Usage: "recorded drives whose heights improve the grade lines: GPX, CSV or folders of them; `PATH` may be given several times"},
+			&cli.StringFlag{Name: "drive-heights", Usage: "source of the heights in GPX drives, which the files do not state: `barometer`"},
 			&cli.StringFlag{Name: "min-mean", Value: "4%", Usage: "least mean `DOWNGRADE` of a descent"},
 			&cli.StringFlag{Name: "min-length", Value: "800m", Usage: "least `LENGTH` of a descent"},
 			&cli.StringFlag{Name: "by", Usage: "`NAME` for the catalogue's history"},
-			&cli.BoolFlag{Name: "accept-moves", Usage: "take new figures also for reviewed descents that moved beyond their bounds"},
+			&cli.BoolFlag{Name: "accept-moves", Usage: "store new figures also for reviewed descents that moved beyond their bounds"},
 			&cli.BoolFlag{Name: "dry-run", Usage: "say what would change, write nothing"},
 			&cli.StringFlag{Name: "terrain-credit", Usage: "`WORDS` that the terrain's licence asks for, printed on every page and map"},
 			&cli.BoolFlag{Name: "invented", Usage: "mark the entries as an invented demonstration"},
-			&cli.StringFlag{Name: "shard", Usage: "survey only the `PART` i/n of the routes, as in 2/8; merge brings the parts' catalogues together"},
-			&cli.BoolFlag{Name: "afresh", Usage: "survey every route, also those that a run cut short has finished"},
+			&cli.StringFlag{Name: "shard", Usage: "survey only the `PART` i/n of the routes, as in 2/8; merge joins the catalogues of the parts"},
+			&cli.BoolFlag{Name: "afresh", Usage: "survey every route, also those that an interrupted run has finished"},
 			jsonFlag(), unitsFlag(), forceFlag()),
 		Action: s.survey,
 	}
@@ -52,13 +52,13 @@ func terrainFlags() []cli.Flag {
 	return []cli.Flag{
 		&cli.StringSliceFlag{Name: "terrain", Usage: "elevation raster, folder of tiles or VRT; `PATH` may be given several times"},
 		&cli.StringFlag{Name: "vertical-unit", Usage: "`UNIT` of the heights where the file does not say: m, ft or us-ft"},
-		&cli.BoolFlag{Name: "flat-is-ground", Usage: "ground of exactly one height is real, not a filler for missing terrain"},
+		&cli.BoolFlag{Name: "flat-is-ground", Usage: "ground of exactly one height is real, not a fill value for missing terrain"},
 		&cli.BoolFlag{Name: "surface-model", Usage: "the heights include trees and roofs"},
 		&cli.StringFlag{Name: "accuracy", Usage: "stated vertical `ACCURACY` (one standard deviation), as in 0.8m"},
 		&cli.StringFlag{Name: "cache", Value: "96", Usage: "memory for decoded blocks in `MIB`"},
 		&cli.IntFlag{Name: "workers", Usage: "routes at once; default as many as there are cores"},
 		&cli.BoolFlag{Name: "remote", Usage: "allow terrain and routes at network addresses"},
-		&cli.DurationFlag{Name: "remote-timeout", Value: 30 * time.Second, Usage: "`TIME` after which an address that does not answer is given up"},
+		&cli.DurationFlag{Name: "remote-timeout", Value: 30 * time.Second, Usage: "`TIME` to wait for an address that does not answer"},
 	}
 }
 
@@ -110,7 +110,7 @@ func rasterOptions(c *cli.Context) (raster.Options, error) {
 	}
 	var mib int64
 	if n, err := fmt.Sscanf(c.String("cache"), "%d", &mib); n != 1 || err != nil || mib < 8 || mib > 1<<20 {
-		return raster.Options{}, usagef("--cache %q is no number of MiB from 8 up", c.String("cache"))
+		return raster.Options{}, usagef("--cache %q: give a number of MiB from 8 up", c.String("cache"))
 	}
 	o.CacheBytes = mib << 20
 	if o.RemoteTimeout = c.Duration("remote-timeout"); o.RemoteTimeout <= 0 {
@@ -119,7 +119,7 @@ func rasterOptions(c *cli.Context) (raster.Options, error) {
 	return o, nil
 }
 
-// surveyOptions reads what the survey needs besides terrain and routes.
+// surveyOptions reads the survey's options other than terrain and routes.
 func (s *session) surveyOptions(c *cli.Context, classes []vehicle.Class) (survey.Options, error) {
 	u, err := units(c)
 	if err != nil {
@@ -147,7 +147,7 @@ func (s *session) roadOptions(c *cli.Context) vector.Options {
 	return vector.Options{OnProgress: s.newProgress("reading roads").share, Layer: c.String("layer"), AllowRemote: c.Bool("remote"), Stdin: s.in}
 }
 
-// networkFlags say what of a network is read and whether it is joined.
+// networkFlags say which part of a network is read.
 func networkFlags() []cli.Flag {
 	return []cli.Flag{
 		&cli.StringFlag{Name: "roads", Usage: "highway classes of an OpenStreetMap extract, each with its links, as a `LIST` with commas; default " + strings.Join(vector.DefaultRoads, ",")},
@@ -180,7 +180,7 @@ func (s *session) surveySetup(c *cli.Context) (survey.Setup, error) {
 		return setup, err
 	}
 	if setup.Terrain, setup.Roads = inputs(c); len(setup.Roads) == 0 {
-		return setup, usagef("survey needs at least one file of routes besides the terrain")
+		return setup, usagef("survey needs at least one file of routes in addition to the terrain")
 	}
 	classes, kept, err := surveyFleet(c)
 	if err != nil {
@@ -213,7 +213,7 @@ func (s *session) surveySetup(c *cli.Context) (survey.Setup, error) {
 	case "", "barometer":
 		setup.DrivesAreBarometric = kind != ""
 	default:
-		return setup, usagef("--drive-heights %q: only barometer can be said; other heights are too noisy to tell a grade", kind)
+		return setup, usagef("--drive-heights %q: the only value is barometer; other heights are too noisy for a grade", kind)
 	}
 	setup.By, setup.Invented, setup.AcceptMoves = c.String("by"), c.Bool("invented"), c.Bool("accept-moves")
 	setup.Credit = strings.TrimSpace(c.String("terrain-credit"))
@@ -240,7 +240,7 @@ func (s *session) survey(c *cli.Context) error {
 	}
 	defer job.Close()
 	if n, began := job.Earlier(); n > 0 {
-		s.say("takes up the survey that began %s and was cut short: %d routes were finished with the same terrain, roads, classes and rules; --afresh surveys them again",
+		s.say("continues the survey that began %s and was interrupted: %d routes were finished with the same terrain, roads, classes and rules; --afresh surveys them again",
 			began.Format("2006-01-02 15:04 MST"), n)
 	}
 	err = job.Run(c.Context)
@@ -254,7 +254,7 @@ func (s *session) survey(c *cli.Context) error {
 	err = s.surveyAnswer(c, job, setup.Units)
 	if err != nil && !errors.Is(err, errGaps) {
 		job.KeepForLater()
-		s.say("gradeline: what was surveyed is kept; the same command again takes it over")
+		s.say("gradeline: the finished routes are kept; run the same command again to continue")
 	}
 	return err
 }

@@ -40,7 +40,7 @@ func (s *Summary) Kept() []KeptRoad {
 	for i := range j.lines {
 		if l := &j.lines[i]; l.isRing && l.lengthM > 0 {
 			p := l.f.Line[0]
-			id := free(used, fmt.Sprintf("roundabout at %.5f, %.5f", p[0], p[1]))
+			id := free(used, fmt.Sprintf("junction=roundabout@%.5f,%.5f", p[0], p[1]))
 			out = append(out, KeptRoad{ID: id, LengthM: l.lengthM, Lines: []KeptLine{{Feature: *l.f, ToM: l.lengthM}}})
 		}
 	}

@@ -48,8 +48,8 @@ func through(features []routes.Feature) (roads []routes.Route, left []LeftOut, n
 			if r == nil {
 				continue
 			}
-			base := baseName(r, part)
-			all = append(all, road{*r, base, part})
+			base, title := baseName(r, part)
+			all = append(all, road{*r, base, title, part})
 		}
 	}
 	sums := leftSums{}
@@ -67,8 +67,9 @@ func through(features []routes.Feature) (roads []routes.Route, left []LeftOut, n
 		sums.add(kindOf(&all[kept].Route)+" roads under 200 m that go on in no other", all[kept].LengthM)
 	}
 	used := map[string]bool{}
-	name(all[:kept], used)
-	name(all[kept:], used)
+	titles := map[string]bool{}
+	name(all[:kept], used, titles)
+	name(all[kept:], used, titles)
 	slices.SortFunc(all[:kept], func(a, b road) int { return cmp.Compare(a.ID, b.ID) })
 	for _, r := range all[:kept] {
 		roads = append(roads, r.Route)
@@ -79,7 +80,8 @@ func through(features []routes.Feature) (roads []routes.Route, left []LeftOut, n
 // road is a route on its way to an id.
 type road struct {
 	routes.Route
-	base   string
+	base   string // of the id
+	title  string // base in words
 	pieces []stationing.Piece
 }
 
@@ -230,8 +232,9 @@ func signedAreaM2(c []stationing.Piece) float64 {
 }
 
 // baseName is what a road is called before its place tells it from others: its ref
-// where that covers more of it than a name, with the direction of a carriageway.
-func baseName(r *routes.Route, c []stationing.Piece) string {
+// where that covers more of it than a name, with the compass letter of a carriageway;
+// without either its kind of road as tagged. title is the same in words.
+func baseName(r *routes.Route, c []stationing.Piece) (base, title string) {
 	refM, nameM := 0.0, 0.0
 	for i := range c {
 		if c[i].Tags["ref"] == r.Ref && r.Ref != "" {
@@ -246,41 +249,45 @@ func baseName(r *routes.Route, c []stationing.Piece) string {
 			r.Name = r.Ref // a name of less than half would mislead
 		}
 	}
-	base := "unnamed " + strings.ReplaceAll(strings.TrimSpace(c[0].Tags["highway"]+" road"), "_", " ")
 	switch {
 	case refM >= nameM && refM > 0:
-		base = r.Ref
+		base, title = r.Ref, r.Ref
 	case nameM > 0:
-		base = r.Name
+		base, title = r.Name, r.Name
+	default:
+		base = "highway=" + c[0].Tags["highway"]
+		title = "unnamed " + strings.ReplaceAll(strings.TrimSpace(c[0].Tags["highway"]+" road"), "_", " ")
 	}
 	if r.OneWay {
 		first, last := r.Line[0], r.Line[len(r.Line)-1]
 		if r.OneWayDir == routes.Backward {
 			first, last = last, first
 		}
-		base += " " + bound(first, last)
+		way := compass(first, last)
+		base += " " + strings.ToUpper(way[:1])
+		title += " " + way + "bound"
 	}
-	return base
+	return base, title
 }
 
-// bound names the direction from one place to another.
-func bound(from, to orb.Point) string {
+// compass is the direction from one place to another.
+func compass(from, to orb.Point) string {
 	x, y := planeAt(from[1]).vector(from, to)
 	switch {
 	case math.Abs(x) >= math.Abs(y) && x >= 0:
-		return "eastbound"
+		return "east"
 	case math.Abs(x) >= math.Abs(y):
-		return "westbound"
+		return "west"
 	case y < 0:
-		return "southbound"
+		return "south"
 	}
-	return "northbound"
+	return "north"
 }
 
 // name gives each road an id. The longest of a name keeps it alone if it is twice as
 // long as the next; the others add the place of their middle, coarse enough that a
-// newer extract's finer drawing doesn't move it.
-func name(list []road, used map[string]bool) {
+// newer extract's finer drawing doesn't move it. The title is the same in words.
+func name(list []road, ids, titles map[string]bool) {
 	byBase := map[string][]*road{}
 	for i := range list {
 		byBase[list[i].base] = append(byBase[list[i].base], &list[i])
@@ -292,11 +299,15 @@ func name(list []road, used map[string]bool) {
 			return cmp.Or(cmp.Compare(b.LengthM, a.LengthM), cmp.Compare(p[0], q[0]), cmp.Compare(p[1], q[1]))
 		})
 		for i, r := range group {
-			if i == 0 && (len(group) == 1 || r.LengthM >= 2*group[1].LengthM) {
-				r.ID = free(used, base)
-				continue
+			id, title := r.base, r.title
+			if i > 0 || len(group) > 1 && r.LengthM < 2*group[1].LengthM {
+				place := middle(&r.Route)
+				id, title = id+"@"+strings.ReplaceAll(place, " ", ""), title+" at "+place
 			}
-			r.ID = free(used, placed(&r.Route, base))
+			r.ID = free(ids, id)
+			if t := free(titles, title); t != r.ID {
+				r.Title = t
+			}
 		}
 	}
 }
@@ -310,8 +321,8 @@ func sortedNames(m map[string][]*road) []string {
 	return out
 }
 
-// placed adds the place of a road's middle to its name.
-func placed(r *routes.Route, base string) string {
+// middle is the place of a road's middle.
+func middle(r *routes.Route) string {
 	i, ok := slices.BinarySearch(r.VertexM, r.LengthM/2)
 	p := r.Line[min(i, len(r.Line)-1)]
 	if !ok && i > 0 && i < len(r.Line) {
@@ -326,7 +337,7 @@ func placed(r *routes.Route, base string) string {
 	if p[0] < 0 {
 		ew = "W"
 	}
-	return fmt.Sprintf("%s at %.2f%s %.2f%s", base, math.Abs(p[1]), ns, math.Abs(p[0]), ew)
+	return fmt.Sprintf("%.2f%s %.2f%s", math.Abs(p[1]), ns, math.Abs(p[0]), ew)
 }
 
 // free returns id, or id with the first free number.

@@ -111,7 +111,7 @@ func TestWhatGoesOnInWhat(t *testing.T) {
 			d.road("highway=primary", 0, 0, 500, 0)
 			d.road("highway=primary", 500, 0, 1000, 60)
 			d.road("highway=tertiary", 500, 0, 1000, -20)
-		}, []string{"unnamed primary road: 1 2", "unnamed tertiary road: 3"}},
+		}, []string{"highway=primary: 1 2", "highway=tertiary: 3"}},
 		"a hairpin where pieces of one name meet": {func(d *drawn) {
 			d.road("name=Pass", 0, 0, 500, 0)
 			d.road("name=Pass", 500, 0, 510, 10, 0, 40)
@@ -135,7 +135,7 @@ func TestWhatGoesOnInWhat(t *testing.T) {
 			d.road("ref=A1 oneway=yes highway=motorway", 1500, 0, 3000, 0)
 			d.road("ref=A1 oneway=yes highway=motorway", 3000, 30, 1500, 30)
 			d.road("ref=A1 oneway=yes highway=motorway", 1500, 30, 0, 30)
-		}, []string{"A1 eastbound: 1 2", "A1 westbound: 3 4"}},
+		}, []string{"A1 E: 1 2", "A1 W: 3 4"}},
 		"an island in a two-way road": {func(d *drawn) {
 			d.road("ref=5", 0, 0, 500, 0)
 			d.road("ref=5 oneway=yes", 500, 0, 550, -10, 600, 0)
@@ -147,7 +147,7 @@ func TestWhatGoesOnInWhat(t *testing.T) {
 			d.road("ref=5 oneway=yes", 500, 0, 1000, -30, 1600, -30, 2100, 0)
 			d.road("ref=5 oneway=yes", 2100, 0, 1600, 30, 1000, 30, 500, 0)
 			d.road("ref=5", 2100, 0, 3000, 0)
-		}, []string{"5 at 46.00N 8.00E: 1", "5 at 46.00N 8.03E: 4", "5 eastbound: 2", "5 westbound: 3"}},
+		}, []string{"5 E: 2", "5 W: 3", "5@46.00N8.00E: 1", "5@46.00N8.03E: 4"}},
 		"straight through a roundabout, by the half that eastbound traffic takes": {func(d *drawn) {
 			d.ring(520, 0)
 			d.road("ref=9", 0, 0, 500, 0)

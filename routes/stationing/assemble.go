@@ -44,7 +44,8 @@ type Assembler struct {
 	alone   []piece            // parts of the feature that came last
 	grouped map[string][]piece // by route property
 	order   []string           // of the route properties, as they came
-	used    map[string]int     // how often an ID was wanted
+	ids     uniqueNames
+	titles  uniqueNames
 	skipped []routes.Skipped
 	count   int
 }
@@ -85,7 +86,7 @@ func (a *Assembler) Add(f routes.Feature) []routes.Route {
 func (a *Assembler) Finish() []routes.Route {
 	out := a.flush()
 	for _, key := range a.order {
-		out = append(out, a.build(a.grouped[key], key)...)
+		out = append(out, a.build(a.grouped[key], key, key)...)
 	}
 	a.grouped, a.order = nil, nil
 	return out
@@ -103,17 +104,19 @@ func (a *Assembler) flush() []routes.Route {
 	if id == "" {
 		id = f.Tags["ref"]
 	}
+	title := id
 	if id == "" {
-		base := filepath.Base(f.Place.File)
-		id = fmt.Sprintf("%s feature %d", strings.TrimSuffix(base, filepath.Ext(base)), f.Place.Feature)
+		file := strings.TrimSuffix(filepath.Base(f.Place.File), filepath.Ext(f.Place.File))
+		id, title = fmt.Sprintf("%s#%d", file, f.Place.Feature), fmt.Sprintf("%s feature %d", file, f.Place.Feature)
 	}
-	out := a.build(a.alone, id)
+	out := a.build(a.alone, id, title)
 	a.alone = nil
 	return out
 }
 
-// build makes the routes of pieces that belong together.
-func (a *Assembler) build(pieces []piece, id string) []routes.Route {
+// build makes the routes of pieces that belong together. Further parts have their number
+// in the id.
+func (a *Assembler) build(pieces []piece, id, title string) []routes.Route {
 	chains, notes := link(pieces)
 	var out []routes.Route
 	for _, c := range chains {
@@ -126,12 +129,17 @@ func (a *Assembler) build(pieces []piece, id string) []routes.Route {
 		}
 	}
 	for i := range out {
-		want := id
+		r, part, words := &out[i], id, title
 		if i > 0 {
-			want = fmt.Sprintf("%s (part %d)", id, i+1)
-			a.skip("route "+id, gapNote(&out[i-1], &out[i], want))
+			part, words = fmt.Sprintf("%s/%d", id, i+1), fmt.Sprintf("%s (part %d)", title, i+1)
 		}
-		out[i].ID = a.unique(want)
+		r.ID = a.ids.unique(part)
+		if t := a.titles.unique(words); t != r.ID {
+			r.Title = t
+		}
+		if i > 0 {
+			a.skip("route "+id, gapNote(&out[i-1], r, r.ID))
+		}
 	}
 	for _, why := range notes {
 		a.skip("route "+id, why)
@@ -152,19 +160,23 @@ func gapNote(prev, next *routes.Route, name string) string {
 		"the rest is the route %q", best, p[0], p[1], q[0], q[1], name)
 }
 
-// unique returns id, or id with the first free number behind it.
-func (a *Assembler) unique(id string) string {
-	if a.used == nil {
-		a.used = map[string]int{}
+// uniqueNames counts how often a name was wanted.
+type uniqueNames map[string]int
+
+// unique returns a name, or the name with the first free number behind it.
+func (u *uniqueNames) unique(name string) string {
+	if *u == nil {
+		*u = uniqueNames{}
 	}
-	a.used[id]++
-	if a.used[id] == 1 {
-		return id
+	used := *u
+	used[name]++
+	if used[name] == 1 {
+		return name
 	}
-	for n := a.used[id]; ; n++ {
-		s := fmt.Sprintf("%s (%d)", id, n)
-		if a.used[s] == 0 {
-			a.used[s]++
+	for n := used[name]; ; n++ {
+		s := fmt.Sprintf("%s (%d)", name, n)
+		if used[s] == 0 {
+			used[s]++
 			return s
 		}
 	}

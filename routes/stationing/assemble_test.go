@@ -132,12 +132,17 @@ func TestAssembleSkipsAndNames(t *testing.T) {
 		feature(8, line[60:70]), // two parts of one feature that meet
 		feature(8, line[69:80]),
 	})
-	var ids []string
+	var ids, titles []string
 	for _, r := range rs {
 		ids = append(ids, r.ID)
+		titles = append(titles, r.Title)
 	}
-	if got, want := strings.Join(ids, "|"), "Mill Road|Mill Road (2)|roads feature 3|roads feature 8|T|T (part 2)"; got != want {
+	if got, want := strings.Join(ids, "|"), "Mill Road|Mill Road (2)|roads#3|roads#8|T|T/2"; got != want {
 		t.Errorf("routes %s\nwant   %s", got, want)
+	}
+	// The ids that earlier versions gave.
+	if got, want := strings.Join(titles, "|"), "||roads feature 3|roads feature 8||T (part 2)"; got != want {
+		t.Errorf("titles %s\nwant   %s", got, want)
 	}
 	text := fmt.Sprint(notes)
 	for _, want := range []string{"escape", "one place", "do not meet", "pole", "vertex 2 is no"} {
