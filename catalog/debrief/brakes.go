@@ -10,31 +10,31 @@ import (
 	"gradeline/catalog/vehicle"
 )
 
-// BrakeBalance is what the balance of energies leaves for the service brakes:
-// at least what the retarder, used whole, could not have taken; at most all that
-// the road's and the air's resistance did not take.
+// BrakeBalance is the share of the energy that remains for the service brakes: at least what the
+// retarder at full power could not have taken; at most all that rolling and air resistance did not
+// take.
 type BrakeBalance struct {
 	AtLeastJ  float64                `json:"at_least_j"`
 	AtMostJ   float64                `json:"at_most_j"`
 	StopJ     float64                `json:"stop_from_60_kmh_j"` // one stop from 60 km/h on the level, to compare with
-	Events    []BrakeEvent           `json:"events"`             // where they must have worked
+	Events    []BrakeEvent           `json:"events"`             // where they must have been applied
 	OnS       float64                `json:"applied_s"`          // as recorded; 0 without a signal
-	Conflicts []BrakeEvent           `json:"conflicts"`          // must have worked where the recording says they were off
+	Conflicts []BrakeEvent           `json:"conflicts"`          // must have been applied where the recording says they were off
 	Severity  TempRange              `json:"grade_severity"`
 	Balance   TempRange              `json:"heat_balance"`
 	StartC    float64                `json:"start_temp_c"`
 	Statuses  []catalog.FigureStatus `json:"figure_status"`
 }
 
-// TempRange is the highest temperature of a service brake on the way: with the
-// least and the most energy.
+// TempRange is the range of the highest temperature of a service brake: with the least and the most
+// energy.
 type TempRange struct {
 	AtLeastC float64 `json:"at_least_c"`
 	AtMostC  float64 `json:"at_most_c"`
 	AtM      float64 `json:"at_m"` // where the higher one is reached
 }
 
-// BrakeEvent is a stretch on which the service brakes must have worked.
+// BrakeEvent is a stretch on which the service brakes must have been applied.
 type BrakeEvent struct {
 	FromM    float64 `json:"from_m"`
 	ToM      float64 `json:"to_m"`
@@ -44,15 +44,15 @@ type BrakeEvent struct {
 	AtLeastJ float64 `json:"at_least_j"`
 }
 
-// Ends of what is not known of a truck on the road; all without a source: bounds.
-// A class's figures are the low ends of resistance and of the retarder.
+// Bounds of what is unknown about a truck on the road; all without a source.
+// The figures of a class are the low ends of resistance and retarder.
 const (
 	highRollingShare  = 2.0  // worn tyres, a rough or wet road
 	highDragShare     = 1.5  // a boxy load, wind from ahead
-	highRetarderShare = 1.35 // a retarder over its stated power, losses counted whole
-	rotatingShare     = 0.05 // what wheels, gears and engine add to the mass
+	highRetarderShare = 1.35 // a retarder above its stated power, with all losses
+	rotatingShare     = 0.05 // rotating mass of wheels, gears and engine
 	leastWindowS      = 5.0
-	leastEventJ       = 50e3 // less prints as nothing
+	leastEventJ       = 50e3 // a smaller amount prints as zero
 )
 
 // energyWindow is a stretch of the drive and its balance.
@@ -61,10 +61,10 @@ type energyWindow struct {
 	lengthM, timeS  float64
 	speedMPS        float64 // mean
 	leastJ, mostJ   float64
-	lowJ            float64 // the least before its error is taken off; may be negative
+	lowJ            float64 // the least before its error is subtracted; may be negative
 	errJ            float64 // 95 % half-width of the balance
 	isGap           bool
-	signal, applied bool // the recording tells of the service brakes; they were on
+	signal, applied bool // the recording has a signal of the service brakes; they were on
 }
 
 // brakeBalance balances each window of the pass and follows the service brakes'
@@ -115,13 +115,13 @@ func brakeBalance(in *Input, v *driven, massKg float64) (BrakeBalance, error) {
 	out.Statuses = []catalog.FigureStatus{
 		{Figure: "service-brake heat model", Status: model.Status, Source: model.Source},
 		{Figure: "drum heat balance", Status: "from memory", Source: "textbook properties of grey iron and warm air"},
-		{Figure: "high ends of resistance and retarder", Status: "common practice", Source: fmt.Sprintf("bounds of ours: rolling resistance ×%g, drag ×%g, retarder ×%g, rotating parts %g %%", highRollingShare, highDragShare, highRetarderShare, 100*rotatingShare)},
+		{Figure: "high ends of resistance and retarder", Status: "common practice", Source: fmt.Sprintf("our own bounds: rolling resistance ×%g, drag ×%g, retarder ×%g, rotating parts %g %%", highRollingShare, highDragShare, highRetarderShare, 100*rotatingShare)},
 	}
 	return out, nil
 }
 
-// energyWindows cuts the pass into windows no shorter than a speed is a mean of,
-// and balances each.
+// energyWindows divides the pass into windows, none shorter than the time over which a speed is a
+// mean, and balances each.
 func energyWindows(in *Input, v *driven, massKg float64) []energyWindow {
 	least := math.Max(leastWindowS, math.Max(v.windowS, 2*v.sampleS))
 	var out []energyWindow
@@ -139,8 +139,8 @@ func energyWindows(in *Input, v *driven, massKg float64) []energyWindow {
 	return out
 }
 
-// balance works out what is left for the service brakes; false where the grade
-// line is not known. With m the mass, h height, v speed:
+// balance works out the energy left for the service brakes; false where the grade line is unknown.
+// With m the mass, h height, v speed:
 //
 //	left = m·g·(h0 − h1) + ½·m·(v0² − v1²) − rolling − drag − retarder
 func (w *energyWindow) balance(in *Input, v *driven, massKg float64) bool {
@@ -168,7 +168,7 @@ func (w *energyWindow) balance(in *Input, v *driven, massKg float64) bool {
 	air := vehicle.AirDensityKgM3((h0+h1)/2, nil)
 	for i := w.a; i < w.b; i++ {
 		u0, u1, dt := v.speedMPS[i], v.speedMPS[i+1], v.pass[i+1].TimeS-v.pass[i].TimeS
-		ds := (u0 + u1) / 2 * dt // places that scatter would make the way longer
+		ds := (u0 + u1) / 2 * dt // scattered places would make the way longer
 		if w.isGap {
 			ds = w.lengthM
 		}
@@ -181,7 +181,7 @@ func (w *energyWindow) balance(in *Input, v *driven, massKg float64) bool {
 			}
 		}
 	}
-	w.signal, w.applied = knownS >= 0.9*w.timeS && !w.isGap && v.sampleS <= 1.5, onS > 0 // in a gap nobody knows
+	w.signal, w.applied = knownS >= 0.9*w.timeS && !w.isGap && v.sampleS <= 1.5, onS > 0 // unknown in a gap
 	w.errJ = balanceErrJ(in, v, massKg, w.a, w.b)
 	w.mostJ = math.Max(0, height+high-rolling-drag)
 	if !w.isGap {
@@ -190,14 +190,14 @@ func (w *energyWindow) balance(in *Input, v *driven, massKg float64) bool {
 		w.lowJ -= max(0, (height+low-highRollingShare*rolling)*(1-in.lightestKg(massKg)/massKg))
 		w.leastJ = math.Max(0, w.lowJ-w.errJ)
 	}
-	if w.signal && !w.applied && w.leastJ == 0 { // else the signal cannot be right
+	if w.signal && !w.applied && w.leastJ == 0 { // otherwise the signal is wrong
 		w.mostJ = 0
 	}
 	return true
 }
 
 // balanceErrJ is the 95 % half-width of a balance from point a to point b of the
-// pass: of its speeds, of the grade line, and of where along it the two points lie.
+// pass: from its speeds, the grade line, and the places of the two points along it.
 func balanceErrJ(in *Input, v *driven, massKg float64, a, b int) float64 {
 	kinetic := massKg * math.Hypot(v.speedMPS[a]*v.errMPS[a], v.speedMPS[b]*v.errMPS[b])
 	from, to := v.pass[a].DistanceM, v.pass[b].DistanceM
@@ -210,12 +210,12 @@ func balanceErrJ(in *Input, v *driven, massKg float64, a, b int) float64 {
 	return math.Hypot(math.Hypot(kinetic, places), weightN*in.Profile.MeanErrPct(stationOf(in, from), stationOf(in, to))/100*lengthM)
 }
 
-// steepness is the grade about a place, as a share without its sign, over as far as
-// the places of the drive scatter.
+// steepness is the absolute grade around a place, as a share, over the distance that the places of
+// the drive scatter.
 func steepness(in *Input, v *driven, distanceM float64) float64 {
 	half := math.Max(10, 2*v.scatterM)
 	at := stationOf(in, distanceM)
-	for _, d := range [][2]float64{{half, half}, {half, 0}, {0, half}} { // one-sided at an end of what is known
+	for _, d := range [][2]float64{{half, half}, {half, 0}, {0, half}} { // one-sided at an end of the known line
 		if g := (in.Profile.ElevationAtM(at+d[0]) - in.Profile.ElevationAtM(at-d[1])) / (d[0] + d[1]); !math.IsNaN(g) {
 			return math.Abs(g)
 		}
@@ -223,11 +223,11 @@ func steepness(in *Input, v *driven, distanceM float64) float64 {
 	return 0
 }
 
-// steady raises the least of one run of windows where the balance over the whole run
-// proves more than its windows one by one: the error of a height counts once there,
-// and braking that goes on for long would otherwise drown in it.
+// steady raises the least of a run of windows if the balance over the complete run proves more than
+// the single windows. Over the run the error of a height counts only once; otherwise it would hide
+// long braking.
 func steady(in *Input, v *driven, massKg float64, list []energyWindow) {
-	const mostWindows = 1000 // a longer run is cut there
+	const mostWindows = 1000 // a longer run is divided there
 	bestJ, first, last := 0.0, 0, -1
 	for i := range list {
 		low, least := 0.0, 0.0

@@ -41,11 +41,11 @@ func (d *Debrief) crestVerdict(speedMPS, halfMPS float64) string {
 	case speedMPS-provedErrMPS(halfMPS, d.IsSpeedOwn) > d.AdvisedMPS:
 		return CrestTooFast
 	case len(d.Neutral) > 0:
-		return CrestNeutral // kept at the crest and let go below it is not kept
+		return CrestNeutral // kept at the crest but not below it is not kept
 	case speedMPS-halfMPS > d.AdvisedMPS:
 		return CrestCannotTell // likely over, but not proved
 	case halfMPS > math.Max(0.5, 0.1*d.AdvisedMPS) && speedMPS+halfMPS > d.AdvisedMPS:
-		return CrestCannotTell // not proved too fast is not proved kept
+		return CrestCannotTell // a speed that is not proved too fast is not proved kept
 	case c.Gear > d.AdvisedGear:
 		return CrestGearLate
 	case c.IsNeutral:
@@ -58,8 +58,8 @@ func (d *Debrief) crestVerdict(speedMPS, halfMPS float64) string {
 	return CrestSpeedKept
 }
 
-// followDown finds where the speed came down to the advised one. The last run that is
-// down when the place comes counts, not one in slow traffic before it.
+// followDown finds where the speed came down to the advised one. It counts the last such run that
+// lasts to the place, not an earlier one in slow traffic.
 func (d *Debrief) followDown(v *driven) {
 	c := &d.Crest
 	for i := range v.pass {
@@ -90,7 +90,7 @@ func (d *Debrief) followGear(v *driven, t *vehicle.Truck) {
 		}
 		g := gearAt(t, v.pass[i].Fix, v.speedMPS[i])
 		if g == 0 {
-			if isBefore && v.pass[i].TimeS-knownS > gearStaleS { // what was in before is no longer known
+			if isBefore && v.pass[i].TimeS-knownS > gearStaleS { // the gear before is no longer known
 				c.Gear, c.GearIsKnown, c.IsNeutral = 0, false, false
 			}
 			continue
@@ -143,7 +143,7 @@ func (d *Debrief) inNeutral(v *driven, fromM, toM float64) {
 	end(len(v.pass) - 1)
 }
 
-// leftOut adds to a fault of a pass what was not even looked at.
+// leftOut adds the unused points to a fault of a pass.
 func leftOut(err error, rec *routes.Recording, off []recorded.OffRoad) error {
 	var f *catalog.Fault
 	if !errors.As(err, &f) {
@@ -158,7 +158,7 @@ func leftOut(err error, rec *routes.Recording, off []recorded.OffRoad) error {
 		n += o.Points
 	}
 	if n > 0 && n < len(rec.Fixes) {
-		g.What += fmt.Sprintf("; %d points lie further than %.0f m from its road", n, recorded.BesideRoadM)
+		g.What += fmt.Sprintf("; %d points are further than %.0f m from its road", n, recorded.BesideRoadM)
 	}
 	return &g
 }

@@ -12,9 +12,9 @@ import (
 // Input is a recorded drive and the hill that it goes down.
 type Input struct {
 	Descent *routes.Descent
-	Profile *routes.Profile // of its road; NaN where nothing is kept
+	Profile *routes.Profile // of its road; NaN where nothing is stored
 	Class   *vehicle.Class
-	Advice  *catalog.Hold // that the drive is held against; nil where nobody should act on any
+	Advice  *catalog.Hold // that the drive is compared with; nil where there is no valid advice
 	MassKg  float64       // on the road; 0: the class's upper end
 	File    string        // of the recording, for faults
 	Drive   *routes.Recording
@@ -22,7 +22,7 @@ type Input struct {
 	Pass    int            // which run down the hill, from 1; 0: the one that covers most of it
 }
 
-// Debrief is what a recorded drive tells of a descent. Distances are from the
+// Debrief is the analysis of a recorded drive down a descent. Distances are from the
 // crest in travel, negative before it. Half-widths are 95 %.
 type Debrief struct {
 	Descent     string    `json:"descent"`
@@ -37,9 +37,9 @@ type Debrief struct {
 	AdvisedName string    `json:"advised_gear_name"` // as on the lever or display
 	AdvisedMPS  float64   `json:"advised_speed_mps"` // 0 without advice
 
-	MassIsTaken bool      `json:"mass_assumed"`       // the class's upper end, as nobody gave it
+	MassIsTaken bool      `json:"mass_assumed"`       // the mass is the upper end of the class, because none was given
 	IsBeyond    bool      `json:"mass_beyond_advice"` // heavier than the advice is for
-	IsClock     bool      `json:"clock_known"`        // else times count from Begin, at an unknown moment
+	IsClock     bool      `json:"clock_known"`        // otherwise times count from Begin, an unknown moment
 	Begin       time.Time `json:"recording_begins"`
 
 	Neutral   []Coast            `json:"in_neutral"` // moving out of gear, from where the gear is due to the foot
@@ -64,7 +64,7 @@ type Debrief struct {
 	SampleS        float64 `json:"sample_s"`
 	IsSpeedOwn     bool    `json:"speed_recorded"` // the recorder's own speed, not from places
 	SpeedErrMPS    float64 `json:"speed_err_mps"`  // median half-width
-	SpeedWindowS   float64 `json:"speed_window_s"` // a speed is a mean over so long; 0 where recorded
+	SpeedWindowS   float64 `json:"speed_window_s"` // time over which a speed is a mean; 0 where recorded
 	PlaceScatterM  float64 `json:"place_scatter_m"`
 	HasGear        bool    `json:"has_gear"`
 	HasRPM         bool    `json:"has_engine_rpm"`
@@ -101,7 +101,7 @@ type CrestRule struct {
 // The verdicts on the crest rule.
 const (
 	CrestKept       = "kept"
-	CrestSpeedKept  = "speed kept, gear not told"
+	CrestSpeedKept  = "speed kept, gear not recorded"
 	CrestTooFast    = "too fast"
 	CrestGearLate   = "gear too late"
 	CrestNeutral    = "out of gear"
@@ -118,8 +118,7 @@ type OverStretch struct {
 	AtM     float64 `json:"at_m"`
 }
 
-// Coast is a stretch driven out of gear, as recorded: there the retarder of an engine
-// gives nothing.
+// Coast is a stretch driven out of gear, as recorded: there an engine's retarder does nothing.
 type Coast struct {
 	FromM   float64 `json:"from_m"`
 	ToM     float64 `json:"to_m"`

@@ -11,18 +11,18 @@ import (
 	"gradeline/terrain"
 )
 
-// stoppedMPS is under what a truck counts as standing, and leastStopS for how long.
+// A truck stands below stoppedMPS; a stop lasts at least leastStopS.
 const (
 	stoppedMPS  = 0.7
 	leastStopS  = 5.0
-	gearStaleS  = 10.0 // a gear not told for longer is not known
-	leastCoastS = 4.0  // out of gear for less is a change of gears
-	gearOff     = 0.06 // engine speed within this share of a gear's ratio is that gear
+	gearStaleS  = 10.0 // a gear not recorded for longer is unknown
+	leastCoastS = 4.0  // out of gear for a shorter time is a gear change
+	gearOff     = 0.06 // an engine speed within this share of a gear's ratio belongs to that gear
 )
 
-// FromDrive lays a recorded drive on the road of a descent and holds it
-// against the advice. It claims an excess only beyond the recording's own error,
-// and says what the recording cannot tell.
+// FromDrive matches a recorded drive to the road of a descent and compares it with the advice. It
+// claims an excess only beyond the recording's own error, and says what the recording does not
+// show.
 //
 // Errors: terrain.ErrInput where the recording is not of this hill, goes up it,
 // or gives speeds in another unit than its places; catalog.ErrImpossible for a
@@ -36,7 +36,7 @@ func FromDrive(in Input) (Debrief, error) {
 		massKg = in.Class.MassMaxKg
 	}
 	if !(massKg >= 1000 && massKg <= vehicle.MostKg) {
-		return Debrief{}, &catalog.Fault{Kind: catalog.ErrImpossible, Feature: "class " + in.Class.ID, What: "no mass of a truck", Fix: "give its mass on the road"}
+		return Debrief{}, &catalog.Fault{Kind: catalog.ErrImpossible, Feature: "class " + in.Class.ID, What: "not a possible mass of a truck", Fix: "use its mass on the road"}
 	}
 	if math.IsInf(in.Profile.Bound.MeanErrPct(holding.WindowM, 0), 0) {
 		return Debrief{}, &catalog.Fault{Kind: catalog.ErrImpossible, Feature: "descent " + in.Descent.ID, What: "its grade line has no error bound", Fix: "survey the road again"}
@@ -46,7 +46,7 @@ func FromDrive(in Input) (Debrief, error) {
 		return Debrief{}, err
 	}
 	if len(in.Drive.Fixes) < 2 {
-		return Debrief{}, &catalog.Fault{Kind: terrain.ErrInput, File: in.File, What: "fewer than two points", Fix: "give another recording"}
+		return Debrief{}, &catalog.Fault{Kind: terrain.ErrInput, File: in.File, What: "fewer than two points", Fix: "use another recording"}
 	}
 	on, off := line.Lay(in.Drive.Fixes)
 	pass, which, count, err := choosePass(on, in.Descent, in.File, in.Pass)

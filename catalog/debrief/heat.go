@@ -8,15 +8,15 @@ import (
 	"gradeline/routes"
 )
 
-// retarderMostW is the most that the retarder can take at a point: in the gear
+// retarderMostW is the greatest power of the retarder at a point: in the gear
 // of the recording, or in the best gear at its speed. Altitude is not counted.
 func retarderMostW(t *vehicle.Truck, f *routes.Fix, speedMPS float64) float64 {
-	if f.IsNeutral && f.EngineRPM < t.EngineMinRPM { // and the engine idles: nothing is coupled to it
+	if f.IsNeutral && f.EngineRPM < t.EngineMinRPM { // and the engine idles: the clutch is open or the gearbox in neutral
 		return 0
 	}
 	if g := gearAt(t, f, speedMPS); g > 0 && g <= t.GearCount() {
-		// A speed just outside the gear's band is the recording's error, worn tyres or
-		// an engine past its governed speed, none of which ends the retarder's help.
+		// A speed just outside the gear's band comes from the recording's error, worn tyres or an
+		// engine past its governed speed. The retarder still works then.
 		lowMPS, highMPS := t.SpeedFromRPM(g, t.EngineMinRPM), t.SpeedFromRPM(g, t.EngineMaxRPM)
 		return t.TopWheelPower(g, math.Max(lowMPS, math.Min(highMPS, speedMPS)), nil).AtW(1) * math.Max(1, speedMPS/highMPS)
 	}
@@ -39,7 +39,7 @@ func (out *BrakeBalance) heat(class *vehicle.Class, g *vehicle.GradeSeverity, li
 	last := 0.0
 	for i := range list {
 		w := &list[i]
-		if i > 0 { // where the grade line is not known nothing is put in
+		if i > 0 { // where the grade line is unknown no energy is added
 			cool := v.pass[w.a].TimeS - last
 			lowF, highF = g.TempF(lowF, 0, 1, cool/3600, b.Count), g.TempF(highF, 0, 1, cool/3600, b.Count)
 			lowC, highC = drum.TempC(lowC, airC, 0, 0, cool), drum.TempC(highC, airC, 0, 0, cool)

@@ -10,7 +10,7 @@ import (
 	"gradeline/terrain"
 )
 
-// gapOf is how long without a point is a gap: 10 s, or three of the recorder's steps.
+// gapOf is the time without a point that counts as a gap: 10 s, or three of the recorder's steps.
 func gapOf(on []recorded.Place) float64 {
 	return math.Max(10, 3*medianStepS(on))
 }
@@ -36,8 +36,8 @@ func coveredM(p []recorded.Place, lengthM, gapS float64) float64 {
 	return math.Min(sum, lengthM)
 }
 
-// choosePass takes the wanted pass down the hill (1 is the first; 0 the one that
-// covers most of it), and says how many there are.
+// choosePass returns the wanted pass down the hill (1 is the first; 0 the one that covers most of
+// it), and the number of passes.
 func choosePass(on []recorded.Place, d *routes.Descent, file string, want int) (pass []recorded.Place, which, count int, err error) {
 	list, down := recorded.Passes(on)
 	gapS := gapOf(on)
@@ -62,11 +62,11 @@ func choosePass(on []recorded.Place, d *routes.Descent, file string, want int) (
 	}
 	switch {
 	case len(fit) == 0 && up > 0:
-		return nil, 0, 0, bad("the drive goes the other way: up the hill "+d.ID, "name the descent of the other direction, or another recording")
+		return nil, 0, 0, bad("the drive goes in the opposite direction: up the hill  "+d.ID, "name the descent of the other direction, or another recording")
 	case len(fit) == 0 && len(on) == 0:
 		return nil, 0, 0, bad(fmt.Sprintf("none of its points lies within %.0f m of the road of %s", recorded.BesideRoadM, d.ID), "check that it is this hill, and that longitude and latitude are not swapped")
 	case len(fit) == 0:
-		return nil, 0, 0, bad("it covers too little of the hill "+d.ID, "give a recording that goes down it")
+		return nil, 0, 0, bad("it covers too little of the hill "+d.ID, "use a recording that goes down it")
 	case want > len(fit) || want < 0:
 		return nil, 0, 0, bad(fmt.Sprintf("there is no pass %d: it goes down this hill %d times", want, len(fit)), "choose one from 1 up")
 	case want > 0:

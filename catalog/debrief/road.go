@@ -26,7 +26,7 @@ func roadOf(p *routes.Profile, d *routes.Descent) (*recorded.Line, error) {
 	}
 	line, ok := recorded.NewLine(points, distanceM, p.PointAt((d.StartM+d.EndM)/2))
 	if !ok {
-		return nil, &catalog.Fault{Kind: catalog.ErrImpossible, Feature: "descent " + d.ID, What: "no line of its road is kept", Fix: "survey the road again"}
+		return nil, &catalog.Fault{Kind: catalog.ErrImpossible, Feature: "descent " + d.ID, What: "the line of its road is not stored", Fix: "survey the road again"}
 	}
 	return line, nil
 }

@@ -10,16 +10,16 @@ import (
 	"gradeline/terrain"
 )
 
-// Speeds of a drive and how far they are off. A recorder's own speed is taken
-// where it gives one; else it follows from the places by a straight line through
-// those of a window. 95 % half-widths are twice the scatter of neighbouring
-// points, and never under a floor (no source: bounds).
+// Speeds of a drive with their error. A recorded speed is used where there is one;
+// otherwise the speed is the slope of a straight line through the places in a window.
+// 95 % half-widths are twice the scatter of neighbouring points, and never below a
+// floor (our own bounds, no source).
 const (
 	recordedFloorMPS = 0.15
 	placesFloorMPS   = 0.3
 	slowSpeedMPS     = 0.35 // three times .12: what recorded speeds are off by for a while
-	goodEnoughMPS    = 0.4  // the window grows until the bound is under this
-	speedShareOff    = 0.1  // recorded speeds further from the places than this share have another unit
+	goodEnoughMPS    = 0.4  // the window grows until the bound is below this
+	speedShareOff    = 0.1  // recorded speeds that differ from those of the places by more than this share are in another unit
 )
 
 var windowsS = []float64{4, 6, 10, 16, 24}
@@ -31,7 +31,7 @@ type driven struct {
 	errMPS     []float64
 	isRecorded bool
 	sampleS    float64 // median time between points
-	gapS       float64 // longer without a point is a gap
+	gapS       float64 // a longer time without a point is a gap
 	scatterM   float64 // of places along the road, standard deviation
 	windowS    float64 // over which a speed is a mean; 0 where recorded
 }
@@ -64,7 +64,7 @@ func speedsOf(pass []recorded.Place, file string) (*driven, error) {
 	return v, nil
 }
 
-// fromRecorder takes the recorder's speeds, checked against the places.
+// fromRecorder uses the recorded speeds after a check against the places.
 func (v *driven) fromRecorder(file string) error {
 	half := math.Max(recordedFloorMPS, 2*scatter(v.pass, 1, func(p *recorded.Place) float64 { return p.Fix.SpeedMPS }))
 	half = math.Max(half, speedStepMPS(v.pass)/2)
@@ -99,9 +99,9 @@ func (v *driven) fromRecorder(file string) error {
 	return nil
 }
 
-// waysM is the way along the road by the speeds and by the places. The places count
-// over blocks, net: point by point their scatter, and all of it while standing, would
-// make the way longer.
+// waysM is the way along the road by the speeds and by the places. The places count by the net
+// distance over blocks: from point to point their scatter would make the way longer, most of all
+// while standing.
 func (v *driven) waysM() (bySpeedM, byPlaceM float64) {
 	const blockM, leastM = 200.0, 100.0
 	begin, way := 0, 0.0
@@ -118,8 +118,8 @@ func (v *driven) waysM() (bySpeedM, byPlaceM float64) {
 			continue
 		}
 		way += dt * (v.speedMPS[i] + v.speedMPS[i-1]) / 2
-		// By the speeds, not by the places, so that no block ends where these stray forward;
-		// four times as far where the speeds are far too low.
+		// By the speeds, not by the places, so that no block ends at a place that strays forward;
+		// blocks are four times as long where the speeds are far too low.
 		if net := math.Abs(v.pass[i].DistanceM - v.pass[begin].DistanceM); way >= blockM || net >= 4*blockM {
 			end(i, i)
 		}
@@ -129,7 +129,7 @@ func (v *driven) waysM() (bySpeedM, byPlaceM float64) {
 }
 
 // speedStepMPS is the least difference of two recorded speeds: a recorder that writes
-// whole km/h or mph knows no better. 0 where it is over 5 km/h, which no recorder's
+// whole km/h or mph has no finer value. 0 where it is over 5 km/h, which no recorder's
 // step is.
 func speedStepMPS(pass []recorded.Place) float64 {
 	var all []float64
@@ -141,7 +141,7 @@ func speedStepMPS(pass []recorded.Place) float64 {
 	slices.Sort(all)
 	step := math.Inf(1)
 	for i := 1; i < len(all); i++ {
-		if d := all[i] - all[i-1]; d > 1e-9 { // km/h turned to m/s and back
+		if d := all[i] - all[i-1]; d > 1e-9 { // km/h converted to m/s and back
 			step = math.Min(step, d)
 		}
 	}
@@ -151,7 +151,7 @@ func speedStepMPS(pass []recorded.Place) float64 {
 	return step
 }
 
-// fromPlaces works speeds out of places, over the shortest window that is good enough.
+// fromPlaces works out speeds from places, over the shortest sufficient window.
 func (v *driven) fromPlaces() {
 	for _, w := range windowsS {
 		if w < 2*v.sampleS && w != windowsS[len(windowsS)-1] {
@@ -164,9 +164,9 @@ func (v *driven) fromPlaces() {
 			v.speedMPS[i], v.errMPS[i], halfMPS = v.slope(i)
 			halves = append(halves, halfMPS)
 		}
-		// Places wander slowly, which neighbours do not show: the two halves of a
-		// window tell. For a random walk a slope scatters 1.1 times as much as half
-		// the difference of its halves.
+		// Places drift slowly. Neighbours do not show that; the two halves of a window
+		// do. For a random walk a slope scatters 1.1 times as much as half the
+		// difference of its halves.
 		isGood := median(v.errMPS) <= goodEnoughMPS
 		wander := 2 * 1.1 * 1.4826 * median(halves)
 		for i := range v.errMPS {
@@ -178,8 +178,7 @@ func (v *driven) fromPlaces() {
 	}
 }
 
-// slope is the speed at a point by least squares through the window about it,
-// with its bound.
+// slope is the speed at a point by least squares through the window around it, with its bound.
 func (v *driven) slope(i int) (speedMPS, errMPS, halfMPS float64) {
 	a, b := i, i
 	at := v.pass[i].TimeS
@@ -207,7 +206,7 @@ func (v *driven) slope(i int) (speedMPS, errMPS, halfMPS float64) {
 		tt, ts = tt+dt*dt, ts+dt*(v.pass[k].DistanceM-ms)
 	}
 	half := math.Max(placesFloorMPS, 2*v.scatterM/math.Sqrt(tt))
-	if a < i && i < b { // the speed may have been either half's: it changed, or the places wander
+	if a < i && i < b { // either half's speed is possible: the speed changed, or the places drift
 		p := v.pass
 		before, after := (p[i].DistanceM-p[a].DistanceM)/(p[i].TimeS-p[a].TimeS), (p[b].DistanceM-p[i].DistanceM)/(p[b].TimeS-p[i].TimeS)
 		halfMPS = math.Abs(after-before) / 2
@@ -216,7 +215,7 @@ func (v *driven) slope(i int) (speedMPS, errMPS, halfMPS float64) {
 	return math.Max(0, ts/tt), half, halfMPS
 }
 
-// scatter is the standard deviation of a series about a line through three
+// scatter is the standard deviation of a series around a line through three
 // neighbours, by the median, so that hard braking does not count as noise. Even
 // steps only; unknown where there are none.
 func scatter(pass []recorded.Place, unknown float64, of func(*recorded.Place) float64) float64 {
@@ -254,7 +253,7 @@ func (v *driven) speedAt(distanceM float64) (speedMPS, errMPS float64, ok bool) 
 				t = (distanceM - a.DistanceM) / (b.DistanceM - a.DistanceM)
 			}
 			half := math.Max(v.errMPS[i-1], v.errMPS[i])
-			if b.TimeS-a.TimeS > 2 { // between points it may have been either's
+			if b.TimeS-a.TimeS > 2 { // between points either speed is possible
 				half += math.Abs(v.speedMPS[i]-v.speedMPS[i-1]) / 2
 			}
 			return v.speedMPS[i-1] + t*(v.speedMPS[i]-v.speedMPS[i-1]), half, true
@@ -263,7 +262,7 @@ func (v *driven) speedAt(distanceM float64) (speedMPS, errMPS float64, ok bool) 
 	return math.NaN(), math.NaN(), false
 }
 
-// heldS is the time that a point stands for: half way to its neighbours, less gaps.
+// heldS is the time that a point represents: half way to its neighbours, without gaps.
 func (v *driven) heldS(i int) float64 {
 	var s float64
 	for _, k := range []int{i, i + 1} {

@@ -6,7 +6,7 @@
 // lacks are printed as "?". Errors are those of the writer and of the PDF library.
 package handout
 
-// Document is what is set, from the top down.
+// Document is the content, from the top down.
 type Document struct {
 	Title   string
 	Banner  string // across the head of each page, as for an invented place; may be empty
@@ -44,7 +44,7 @@ type Table struct {
 	Share float64 // 0 to 1; 0 for equal columns
 }
 
-// Picture is one drawing in both forms, with what it shows for who cannot see it.
+// Picture is one drawing in both forms, with a description for readers who cannot see it.
 type Picture struct {
 	SVG, PNG    []byte
 	HeightShare float64 // height over width

@@ -112,7 +112,7 @@ func (s *setter) text(style string, pt float64, t string, indent float64) {
 	s.MultiCell(s.width-indent, line, printable(t), "", "L", false)
 }
 
-// need begins a page where so much room is not left.
+// need begins a new page if there is not enough room.
 func (s *setter) need(mm float64) {
 	if s.GetY()+mm > s.floor {
 		s.AddPage()

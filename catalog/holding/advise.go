@@ -76,7 +76,7 @@ func (a *Adviser) newProblem(c *vehicle.Class, o Options) (*problem, error) {
 	}
 	for _, l := range h.Limits {
 		if !(l.SpeedMPS > 0) {
-			return nil, &catalog.Fault{Kind: catalog.ErrImpossible, Feature: "class " + c.ID, What: "a posted limit that is not above zero", Fix: "mend or remove the limit"}
+			return nil, &catalog.Fault{Kind: catalog.ErrImpossible, Feature: "class " + c.ID, What: "a posted limit that is not above zero", Fix: "correct or remove the limit"}
 		}
 	}
 	if p.slope, err = a.slopeFor(&o); err != nil {
@@ -119,7 +119,7 @@ func (p *problem) held(out *catalog.Hold, whole int, at choice) {
 	p.heat(out, gear, v)
 }
 
-// notHeld fills in an answer that doesn't.
+// notHeld fills in an answer that doesn't hold.
 func (p *problem) notHeld(out *catalog.Hold) {
 	out.MassLightKg = p.massKg // surfaces are judged for the mass that is not held
 	lackW, gear, v := p.missing(p.massKg)
@@ -145,7 +145,7 @@ func (p *problem) notHeld(out *catalog.Hold) {
 	p.heat(out, gear, v)
 }
 
-// limitedBy names what keeps the speed from being one whole unit higher.
+// limitedBy names the limit that prevents a speed one whole unit higher.
 func (p *problem) limitedBy(whole int, at choice, w load) string {
 	if at.hasSlid {
 		return catalog.LimitFriction

@@ -4,8 +4,8 @@ import (
 	"gradeline/catalog"
 )
 
-// approachMPS2 is how fast a driver slows before the crest, with light service brakes
-// that are still cold (common practice, no source).
+// approachMPS2 is a driver's deceleration before the crest, by a light application of cold service
+// brakes (common practice, no source).
 const approachMPS2 = 0.5
 
 // setPlaces fills in where the truck must start to slow and before which station the
@@ -14,13 +14,13 @@ const approachMPS2 = 0.5
 //	gear in:   the crest, less the bound of where it lies, less the distance to slow
 //	slow from: that much before the gear is in
 //
-// where the distance to slow is that from the approach speed to the advised one at
-// 0.5 m/s² or by the retarder, the longer of the two. So a driver who is late by all
-// of it still has the gear in before the hill can begin.
+// where the distance to slow is that from the approach speed to the advised one at 0.5
+// m/s² or by the retarder, the longer of the two. So a driver who uses up all of this
+// distance still has the gear in before the hill can begin.
 func (p *problem) setPlaces(out *catalog.Hold) {
 	out.ApproachSpeedMPS = p.approachMPS()
 	if p.hill.Plain {
-		return // a plain grade lies on no route
+		return // a plain grade is not on a route
 	}
 	slowM := 0.0
 	if out.Holds {
@@ -37,8 +37,8 @@ func (p *problem) setPlaces(out *catalog.Hold) {
 	out.SlowFromM = onRoute(p.hill.StartErrM + 2*slowM)
 }
 
-// approachMPS is the speed before the crest: as given, else the class's own limit or
-// the limit posted there, whichever is lower.
+// approachMPS is the speed before the crest: the given one, or the lower of the class's own limit
+// and the limit posted there.
 func (p *problem) approachMPS() float64 {
 	if p.hill.EntrySpeedMPS > 0 {
 		return p.hill.EntrySpeedMPS
@@ -48,8 +48,8 @@ func (p *problem) approachMPS() float64 {
 }
 
 // slowingM is the distance in which the truck slows on the level from one speed to
-// another, at approachMPS2 or as the retarder slows it, the longer of the two. Where
-// no gear retards, the service brakes do.
+// another, at approachMPS2 or by the retarder, whichever is longer. Where no gear
+// retards, the service brakes slow it.
 func (p *problem) slowingM(fromMPS, toMPS float64) float64 {
 	const steps = 20
 	if fromMPS <= toMPS {
@@ -68,7 +68,7 @@ func (p *problem) slowingM(fromMPS, toMPS float64) float64 {
 	return max(byBrakes, byRetarder)
 }
 
-// mostWheelW is the most that the retarder takes at a speed in any gear, at the crest.
+// mostWheelW is the greatest power of the retarder at a speed in any gear, at the crest.
 func (p *problem) mostWheelW(speedMPS float64) float64 {
 	share := 1.0
 	if p.hill.ElevationM != nil {

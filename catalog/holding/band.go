@@ -6,14 +6,14 @@ import (
 	"gradeline/catalog"
 )
 
-// bandMPS is how far below the advised speed a stage is let go: 5 mph, the trade's snub
+// bandMPS is how far below the advised speed a stage is switched off: 5 mph, the trade's snub
 // (common practice, no source).
 const bandMPS = 5 * catalog.MilePerHourMPS
 
-// bandLowMPS is the lower end of the band to keep in a gear: where a stage that is left
-// on, and slows the truck to its own settling speed, is let go. It is a whole speed,
-// rounded up, at which the retarder still works, and under the advised speed where
-// the gear leaves room for that.
+// bandLowMPS is the lower end of the speed band in a gear: a stage that is left on
+// slows the truck, and is switched off at this speed. It is a whole speed, rounded up,
+// at which the retarder still works, and below the advised speed if the gear has room
+// for that.
 func (p *problem) bandLowMPS(gear int, speedMPS float64) float64 {
 	unit := p.units.SpeedUnitMPS()
 	least := p.truck.SpeedFromRPM(gear, p.truck.EngineMinRPM)
@@ -21,10 +21,10 @@ func (p *problem) bandLowMPS(gear int, speedMPS float64) float64 {
 	return min(low, speedMPS)
 }
 
-// recoveryMPS is the fastest speed, at the worst place of the hill, from which the
-// whole retarder, clutch closed in the gear, keeps the engine under its governed speed
-// from there to the foot; at least the advised speed. It goes up the hill from the foot:
-// over each step v² may grow by no more than what is left.
+// recoveryMPS is the fastest speed, at the worst place of the hill, from which the retarder at full
+// power, with the clutch closed, keeps the engine below its governed speed down to the foot. It is
+// at least the advised speed. The calculation goes up the hill from the foot: over each step v² may
+// grow by no more than what is left.
 func (p *problem) recoveryMPS(gear int, advisedMPS float64) float64 {
 	const leastShare = 0.1 // of v² that one step may take
 	most := p.truck.SpeedFromRPM(gear, p.truck.EngineMaxRPM)
@@ -46,7 +46,7 @@ func (p *problem) recoveryMPS(gear int, advisedMPS float64) float64 {
 	return max(worst, advisedMPS)
 }
 
-// netMPS2 is what the truck gains a second on a stretch with the whole retarder.
+// netMPS2 is the truck's acceleration on a stretch with the retarder at full power.
 func (p *problem) netMPS2(gear int, speedMPS float64, f stretch) float64 {
 	have := p.wheelPower(gear, speedMPS).AtW(f.engineShare) / speedMPS
 	return f.pullMPS2 - (f.dragKgPerM*speedMPS*speedMPS+have)/p.massKg

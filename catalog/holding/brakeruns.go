@@ -7,7 +7,7 @@ import (
 	"gradeline/catalog/vehicle"
 )
 
-// Ways to take a truck down a hill, as a lesson compares them.
+// Ways to drive down a hill, as a lesson compares them.
 const (
 	WayRetarder = "on the retarder"
 	WayDragged  = "service brakes dragged"
@@ -24,8 +24,8 @@ type BrakeStation struct {
 	LeftShare float64 // of the cold braking force
 }
 
-// BrakeRun is one way down the hill as the service brakes see it. Places are distances
-// below the crest, nil where the brakes do not come to it.
+// BrakeRun is one way down the hill and its effect on the service brakes. Places are distances
+// below the crest, nil where the brakes do not reach that state.
 type BrakeRun struct {
 	Way      string
 	SpeedMPS float64
@@ -56,9 +56,9 @@ const SmokeFromC = (700.0 - 32) * 5 / 9
 const snubDecelMPS2 = snubMPS / 3
 
 // BrakeRuns follows the service brakes down a hill at an advised gear and speed: unused,
-// dragged, snubbed, and one gear too high with the retarder in full. With gear 0, where
-// no gear holds, the first and the last are left out. The grade is taken at the steep
-// end of its mean's bound, as in Hold.Heat. Errors are those of Advise.
+// dragged, snubbed, and one gear too high with the retarder at full power. With gear 0,
+// which means that no gear holds, the first and the last are left out. The grade is the
+// steep end of the bound of the mean, as in Hold.Heat. Errors are those of Advise.
 func BrakeRuns(h Hill, c vehicle.Class, o Options, gear int, speedMPS float64) ([]BrakeRun, error) {
 	p, err := newProblem(&h, &c, o)
 	if err != nil {
@@ -141,7 +141,8 @@ func (p *problem) brakeRun(way string, gear int, speedMPS float64) BrakeRun {
 	return out
 }
 
-// step moves the truck on: what the service brakes push back with, and the next speed.
+// step advances the run by one time step. It returns the force of the service brakes and the next
+// speed.
 func (r *rolling) step(at stretch, v, dt float64) (forceN, nextMPS float64) {
 	p, g := r.p, r.p.heatModel
 	brakes := p.truck.ServiceBrakes.Count
@@ -186,7 +187,7 @@ func (r *BrakeRun) note(x, hotC float64, b vehicle.ServiceBrakes) {
 	}
 }
 
-// AdjustmentCase is a brake as adjusted, and what is left of its chamber's best force.
+// AdjustmentCase is a brake in some adjustment, with the remaining share of its chamber's best force.
 type AdjustmentCase struct {
 	What       string
 	StrokeM    float64 // as adjusted, cold

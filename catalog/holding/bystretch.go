@@ -11,15 +11,15 @@ import (
 
 const (
 	blockM       = 500.0 // a hill is advised by stretches of whole blocks of about this length
-	worthUnits   = 3     // a stretch that is less than so many mph or km/h faster is not worth telling
-	outOfGearS   = 5.0   // a shift on a grade: the engine brake is gone so long (common practice, no source)
-	shiftCostS   = 60.0  // a shift on a grade is worth it only if it saves so much
+	worthUnits   = 3     // a stretch that is less than this many mph or km/h faster is not listed
+	outOfGearS   = 5.0   // a shift on a grade: time without engine brake (common practice, no source)
+	shiftCostS   = 60.0  // a shift on a grade must save at least this time
 	gearsTried   = 4     // above the advised gear
 	mostBlocks   = 200
 	noSpeedWhole = 0
 )
 
-// block is a piece of the hill with what is hardest on it, as a problem of its own.
+// block is a piece of the hill with its hardest spans, as a separate problem.
 type block struct {
 	p           *problem
 	fromM, toM  float64
@@ -52,7 +52,7 @@ func (p *problem) stretches(whole int, at choice) ([]catalog.HoldStretch, float6
 		s := catalog.HoldStretch{FromM: p.hill.RouteStationM(b.fromM), ToM: p.hill.RouteStationM(b.toM), Gear: gear, GearName: p.truck.GearName(gear),
 			Levers: p.truck.LeversAt(b.p.stage(gear, speeds[i])), SpeedMPS: v, LimitedBy: b.limitedBy(gear, speeds[i])}
 		if isHeldBack[i] && i+1 < len(blocks) {
-			s.LimitedBy = blocks[i+1].limitedBy(path[i+1], speeds[i+1]) // what comes next
+			s.LimitedBy = blocks[i+1].limitedBy(path[i+1], speeds[i+1]) // the next speed
 		}
 		if n := len(out); n > 0 && out[n-1].Gear == s.Gear && out[n-1].SpeedMPS == s.SpeedMPS && slices.Equal(out[n-1].Levers, s.Levers) {
 			out[n-1].ToM = s.ToM
@@ -85,8 +85,8 @@ func (p *problem) blocks() []block {
 	return out
 }
 
-// ceilingOn is the lowest ceiling on a piece of the hill: a posted limit and a curve count
-// where they are, everything else all the way.
+// ceilingOn is the lowest ceiling on a piece of the hill: a posted limit and a curve count where
+// they are, all others everywhere.
 func (p *problem) ceilingOn(g *ground) (speedMPS float64, by string) {
 	stop := p.stopCeiling(p.massKg)
 	speedMPS, by = stop.SpeedMPS, stop.Reason
@@ -121,8 +121,8 @@ func (h *Hill) postedOn(aM, bM float64) float64 {
 	return low
 }
 
-// mostFriction is the friction that no stretch may go over: that of the poorest surface
-// which the answer allows.
+// mostFriction is the friction that no stretch may exceed: that of the most slippery surface which
+// the answer allows.
 func (p *problem) mostFriction(at choice) float64 {
 	most := vehicle.AllowedFriction(0)
 	applied := p.frictionOf(at.applied, at.lightKg)
@@ -159,8 +159,8 @@ func (b *block) tryGears(whole int, at choice, mostFriction float64) {
 	}
 }
 
-// fastestPath is the gear of each block that gets the truck down in the least time, each
-// shift counted as shiftCostS, over the shifts that are safe.
+// fastestPath is the gear of each block that gets the truck down in the least time, with shiftCostS
+// for each shift, over safe shifts only.
 func (p *problem) fastestPath(blocks []block, gear int) []int {
 	gears := len(blocks[0].wholeByGear)
 	cost := make([][]float64, len(blocks))
@@ -204,8 +204,8 @@ func (p *problem) fastestPath(blocks []block, gear int) []int {
 }
 
 // canShift reports whether the truck may shift between two blocks: at the slower one's
-// speed both gears turn the engine within its band, and after outOfGearS with nothing to
-// hold it the new gear still turns it below its governed speed.
+// speed both gears turn the engine within its band, and after outOfGearS without any
+// retardation the new gear still turns it below its governed speed.
 func (p *problem) canShift(a, b *block, from, to int) bool {
 	low := min(a.wholeAt(from), b.wholeAt(to))
 	if low == noSpeedWhole {
@@ -224,8 +224,8 @@ func (p *problem) canShift(a, b *block, from, to int) bool {
 func (b *block) wholeAt(gear int) int { return b.wholeByGear[gear-b.firstGear] }
 
 // slowInTime lowers speeds so that the part of the retarder that the block itself does
-// not need slows the truck to the next one's speed within the block. Where no speed
-// between holds, the advised gear at the advised speed does, all the way down.
+// not need slows the truck to the next one's speed within the block. Where no speed in
+// between holds, the advised gear at the advised speed holds everywhere.
 func (p *problem) slowInTime(blocks []block, path []int, whole int, at choice) (speeds []int, isHeldBack []bool) {
 	speeds, isHeldBack = make([]int, len(blocks)), make([]bool, len(blocks))
 	for i := len(blocks) - 1; i >= 0; i-- {
@@ -285,7 +285,7 @@ func (b *block) fastestBefore(gear, top, next int) int {
 	return noSpeedWhole
 }
 
-// limitedBy names what keeps a speed on the block from being one unit higher.
+// limitedBy names the limit that prevents a speed one unit higher on the block.
 func (b *block) limitedBy(gear, whole int) string {
 	p := b.p
 	if p.units.WholeSpeed(b.ceilingMPS) <= whole {

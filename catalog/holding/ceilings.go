@@ -9,13 +9,13 @@ import (
 	"gradeline/routes"
 )
 
-// setCeilings lists what limits the speed whatever the retarder can do, and
-// keeps the lowest. Every one is in the list, also those that don't bind.
+// setCeilings lists the limits of speed that are independent of the retarder, and stores the
+// lowest. The list is complete, including limits that don't bind.
 func (p *problem) setCeilings() {
 	h := p.hill
 	p.ceiling = []catalog.SpeedCeiling{{
 		Reason: catalog.LimitTruckSpeed, SpeedMPS: p.class.SpeedMaxMPS, StationM: h.RouteStationM(0),
-		Note: "what this class keeps to on any road",
+		Note: "limit of this class on any road",
 	}}
 	if c, ok := postedCeiling(h); ok {
 		p.ceiling = append(p.ceiling, c)
@@ -41,8 +41,7 @@ func (p *problem) setCeilings() {
 	}
 }
 
-// limits are the ceilings that can matter: those no higher than the speed that the
-// class keeps to anyway.
+// limits are the ceilings that can matter: those not above the class's own limit.
 func (p *problem) limits() []catalog.SpeedCeiling {
 	out := []catalog.SpeedCeiling{}
 	for _, c := range append(append([]catalog.SpeedCeiling{}, p.ceiling...), p.stopCeiling(p.massKg)) {
@@ -87,11 +86,11 @@ func curveCeiling(h *Hill, c *vehicle.Class) (catalog.SpeedCeiling, bool) {
 		return catalog.SpeedCeiling{}, false
 	}
 	v, byRollover := vehicle.CurveSpeedMPS(tightest, c.CurveRolloverShare())
-	note := "side friction of AASHTO's design tables (second-hand), no superelevation counted"
+	note := "side friction of AASHTO's design tables (second-hand), superelevation ignored"
 	if byRollover {
-		note = "half the class's rollover threshold, no superelevation counted"
+		note = "half the class's rollover threshold, superelevation ignored"
 		if c.PartFullTank {
-			note = "half of what a part-full tank leaves of the class's rollover threshold, no superelevation counted"
+			note = "half of what a part-full tank leaves of the class's rollover threshold, superelevation ignored"
 		}
 	}
 	return catalog.SpeedCeiling{

@@ -7,7 +7,7 @@ import (
 	"gradeline/catalog/vehicle"
 )
 
-// StandardGrade is a plain grade on which a class file is tried out.
+// StandardGrade is a plain grade for testing a class file.
 type StandardGrade struct {
 	DowngradePct float64 `json:"downgrade_pct"`
 	LengthM      float64 `json:"length_m"`
@@ -25,14 +25,13 @@ type ClassCheck struct {
 	Remark string         `json:"remark,omitempty"`
 }
 
-// Check tries classes on the standard grades and remarks on what their maker
-// may not have meant. ParseClasses has refused what is impossible; this says
-// what is only odd.
+// Check tests classes on the standard grades and adds remarks about figures that may be mistakes.
+// ParseClasses refuses impossible figures; Check reports unusual ones.
 func Check(classes []vehicle.Class, u catalog.Units) ([]ClassCheck, error) {
 	var out []ClassCheck
 	for _, c := range classes {
 		for _, d := range c.Defaults {
-			out = append(out, ClassCheck{Class: c.ID, Remark: "not given, so a default stands in: " + d.String()})
+			out = append(out, ClassCheck{Class: c.ID, Remark: "not given, so a default is used: " + d.String()})
 		}
 		for _, r := range remarks(&c, u) {
 			out = append(out, ClassCheck{Class: c.ID, Remark: r})
@@ -49,7 +48,7 @@ func Check(classes []vehicle.Class, u catalog.Units) ([]ClassCheck, error) {
 	return out, nil
 }
 
-// remarks are what looks odd about a class that is possible.
+// remarks name unusual figures of a class.
 func remarks(c *vehicle.Class, u catalog.Units) []string {
 	var out []string
 	t := &c.Truck
@@ -66,7 +65,7 @@ func remarks(c *vehicle.Class, u catalog.Units) []string {
 		out = append(out, "rolling_resistance is above what low-resistance tyres have; the low end is the safe one")
 	}
 	if t.ReservePct < 10 {
-		out = append(out, "reserve_pct under 10 leaves little in hand")
+		out = append(out, "reserve_pct under 10 leaves little reserve")
 	}
 	if len(t.Retarders) == 0 {
 		out = append(out, fmt.Sprintf("no retarder: engine drag alone holds %s on up to %.1f %%, the empty truck on up to %.1f %%; any steeper hill is NOT HELD",

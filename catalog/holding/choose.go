@@ -19,9 +19,9 @@ func (p *problem) wholeUnder(massKg float64) int {
 	return min(p.topWhole(), p.units.WholeSpeed(p.stopCeiling(massKg).SpeedMPS))
 }
 
-// workingRPM is the engine speed from which a gear is preferred where something other
-// than the engine sets the speed. Engine brakes are strongest from about 1,800 rpm up
-// (a truck maker's driver manual, published); the figure itself is common practice.
+// workingRPM is the engine speed from which a gear is preferred if something other than
+// the engine limits the speed. Engine brakes are strongest from about 1,800 rpm up (a
+// truck maker's driver manual, published); the figure itself is common practice.
 const workingRPM = 1650.0
 
 // choice is a gear at a speed, with the stage that holds it there.
@@ -31,8 +31,8 @@ type choice struct {
 	applied     vehicle.WheelForce // that the stage puts on the retarded wheels when it is switched on
 	lightKg     float64            // lightest mass that keeps its grip on a dry road
 	surfaces    int                // that are excluded, for lightKg
-	useShare    float64            // of the top stage, on the stretch that asks most
-	hasSlid     bool               // faster, a gear holds by power whose stage would take the grip
+	useShare    float64            // of the top stage, on the stretch with the highest demand
+	hasSlid     bool               // at a higher speed a gear holds by power, but its stage would lock the wheels
 }
 
 // isBetter orders choices of one speed: an engine speed at which the retarder works,
@@ -82,8 +82,8 @@ func (p *problem) choiceAt(whole int) choice {
 	return best
 }
 
-// choose works out a gear that holds a speed by power; false where its stage, when
-// switched on, would take the grip of a dry road.
+// choose works out a gear that holds a speed by power. It returns false where the stage, when
+// switched on, would lock the wheels on a dry road.
 func (p *problem) choose(gear, whole int) (choice, bool) {
 	v := p.speed(whole)
 	c := choice{gear: gear, stage: p.stage(gear, whole), isWorking: p.isWorking(gear, v)}
@@ -131,7 +131,7 @@ func (p *problem) applied(stage, gear, whole int) vehicle.WheelForce {
 // heaviestMassKg is the heaviest mass that any gear holds at any whole speed under
 // the ceilings, to 1 g and never above the truth. Holding by power is monotone in
 // mass, so halving finds it; where it holds, the search begins at the truck's own
-// mass, so the two agree. Of a truck that is not held the grip counts too.
+// mass, so the two agree. For a truck that is not held, grip is checked too.
 func (p *problem) heaviestMassKg(isHeld bool) float64 {
 	top := p.topWhole()
 	best := make([]float64, top+1)
@@ -151,7 +151,7 @@ func (p *problem) heaviestMassKg(isHeld bool) float64 {
 	if isHeld {
 		return highestHeld(p.massKg, HeaviestSearchedKg, holds)
 	}
-	// Not held: by power none, or a lighter mass; and that may slide all the same.
+	// Not held: by power no mass holds, or only a lighter one, which may still slide.
 	kg := highestHeld(0, HeaviestSearchedKg, holds)
 	if kg >= 1 && kg <= p.massKg && p.withMass(kg).isHeld() {
 		return kg
@@ -159,8 +159,8 @@ func (p *problem) heaviestMassKg(isHeld bool) float64 {
 	return p.lighterHeldKg(min(kg, p.massKg))
 }
 
-// lighterHeldKg looks down from a mass for one that is held by power and keeps its grip;
-// 0 where there is none over 1 t. Grip is not monotone in mass, so it looks at steps first.
+// lighterHeldKg searches below a mass for one that is held by power and keeps its grip; 0 where
+// there is none over 1 t. Grip is not monotone in mass, so it searches in steps first.
 func (p *problem) lighterHeldKg(fromKg float64) float64 {
 	const steps, leastKg = 60, 1000.0
 	above := fromKg
@@ -177,7 +177,7 @@ func (p *problem) lighterHeldKg(fromKg float64) float64 {
 	return 0
 }
 
-// withMass returns the problem for another mass alone.
+// withMass returns the problem for one other mass.
 func (p *problem) withMass(massKg float64) *problem {
 	q := *p
 	q.massKg, q.lightKg = massKg, massKg

@@ -21,13 +21,13 @@ const (
 func DefaultClasses() ([]vehicle.Class, error) {
 	names, err := fs.Glob(data.Files, path.Join(classFolder, "*.toml"))
 	if err != nil || len(names) == 0 {
-		return nil, &catalog.Fault{Kind: catalog.ErrClass, File: classFolder, What: "holds no class file", Err: err, Fix: "build the program again"}
+		return nil, &catalog.Fault{Kind: catalog.ErrClass, File: classFolder, What: "contains no class file", Err: err, Fix: "rebuild the program"}
 	}
 	var all []vehicle.Class
 	for _, name := range names {
 		raw, err := data.Files.ReadFile(name)
 		if err != nil {
-			return nil, &catalog.Fault{Kind: catalog.ErrClass, File: name, What: "cannot be read", Err: err, Fix: "build the program again"}
+			return nil, &catalog.Fault{Kind: catalog.ErrClass, File: name, What: "cannot be read", Err: err, Fix: "rebuild the program"}
 		}
 		classes, _, err := vehicle.ParseClasses(name, bytes.NewReader(raw))
 		if err != nil {

@@ -6,8 +6,8 @@ import (
 	"gradeline/catalog/vehicle"
 )
 
-// forces remembers what the retarders of one truck do at whole speeds, by stage and
-// gear. It knows neither mass nor hill, so all variants of a problem share it.
+// forces caches the retarder forces of one truck at whole speeds, by stage and gear. It depends on
+// neither mass nor hill, so all variants of a problem share it.
 type forces struct {
 	p       *problem // for truck, temperature and unit
 	low     []int    // lowest whole speed kept, by gear
@@ -114,7 +114,7 @@ func (f *forces) appliedAt(stage, gear, whole int) vehicle.WheelForce {
 
 // memo is the heaviest mass by whole speed, gear and stage on one hill; NaN not yet known.
 type memo struct {
-	top   []float64 // that a gear holds with the whole retarder
+	top   []float64 // that a gear holds with the retarder at full power
 	stage []float64 // that a stage holds with its reserve, in the cells of forces
 }
 
@@ -129,7 +129,7 @@ func newMemo(p *problem) *memo {
 	return m
 }
 
-// heaviestAt is heaviestKg at a whole speed, remembered.
+// heaviestAt is heaviestKg at a whole speed, cached.
 func (p *problem) heaviestAt(whole, gear int) float64 {
 	i := p.forces.cell(0, gear, whole)
 	if i < 0 {
@@ -144,8 +144,7 @@ func (p *problem) heaviestAt(whole, gear int) float64 {
 	return p.memo.top[i]
 }
 
-// stage is the lowest stage that holds a whole speed everywhere: 0 where the
-// retarder has nothing to do.
+// stage is the lowest stage that holds a whole speed everywhere: 0 where no retarder is needed.
 func (p *problem) stage(gear, whole int) int {
 	top := p.truck.StageCount()
 	for s := range top {
@@ -156,7 +155,7 @@ func (p *problem) stage(gear, whole int) int {
 	return top
 }
 
-// heaviestByStage is the heaviest mass that a stage holds everywhere, remembered.
+// heaviestByStage is the heaviest mass that a stage holds everywhere, cached.
 func (p *problem) heaviestByStage(stage, gear, whole int) float64 {
 	i := p.forces.cell(stage, gear, whole)
 	if i < 0 {

@@ -7,7 +7,7 @@ import (
 	"gradeline/catalog/vehicle"
 )
 
-// leastCos is the cosine of the steepest stretch: there the load on the axles is least.
+// leastCos is the cosine of the steepest stretch, where the load on the axles is least.
 func (p *problem) leastCos() float64 {
 	cos := 1.0
 	for _, s := range p.long {
@@ -31,7 +31,8 @@ func (p *problem) retardedLoadKg(massKg float64) float64 {
 	return p.truck.RetardedLoadKg(massKg) + p.truck.TrailerLoadKg(massKg)
 }
 
-// frictionNeeded is what holding a mass at a speed needs on the stretch that asks most.
+// frictionNeeded is the friction for holding a mass at a speed on the stretch with the highest
+// demand.
 func (p *problem) frictionNeeded(speedMPS, massKg float64) float64 {
 	load := p.retardedLoadKg(massKg)
 	most := 0.0
@@ -42,12 +43,12 @@ func (p *problem) frictionNeeded(speedMPS, massKg float64) float64 {
 	return most
 }
 
-// gripsDemand reports whether a dry road carries what holding a mass at a speed needs.
+// gripsDemand reports whether a dry road has the friction for holding a mass at a speed.
 func (p *problem) gripsDemand(speedMPS, massKg float64) bool {
 	return p.frictionNeeded(speedMPS, massKg) <= vehicle.AllowedFriction(0)
 }
 
-// ungrippedW is the power that a dry road doesn't let the retarded axles take.
+// ungrippedW is the part of the power that the retarded axles cannot transmit to a dry road.
 func (p *problem) ungrippedW(speedMPS float64) float64 {
 	load := p.retardedLoadKg(p.massKg)
 	most := 0.0
@@ -58,8 +59,8 @@ func (p *problem) ungrippedW(speedMPS float64) float64 {
 	return most
 }
 
-// surfaceAnswers says of each surface whether a friction may be asked of it, and
-// lists the names of those where it may not.
+// surfaceAnswers says for each surface whether it has enough friction, and lists the names of those
+// that do not.
 func surfaceAnswers(friction float64) (answers []catalog.SurfaceAnswer, excluded []string) {
 	excluded = []string{}
 	for i, s := range vehicle.Surfaces {
@@ -73,8 +74,8 @@ func surfaceAnswers(friction float64) (answers []catalog.SurfaceAnswer, excluded
 	return answers, excluded
 }
 
-// isGripLimited reports whether grip keeps a hill that is not held from being held:
-// the demand is beyond a dry road's, or some gear holds it by power.
+// isGripLimited reports whether a hill is not held because of grip: the demand is beyond a dry
+// road's friction, or some gear holds it by power.
 func (p *problem) isGripLimited(speedMPS, lackW float64) bool {
 	if !p.gripsDemand(speedMPS, p.massKg) {
 		return true

@@ -11,17 +11,17 @@ const (
 	heatStations = 24
 	pieceM       = 100.0
 	mostPieces   = 400
-	snubMPS      = 5 * catalog.MilePerHourMPS // the trade's snub: 5 mph down, then let it come back
+	snubMPS      = 5 * catalog.MilePerHourMPS // the trade's snub: 5 mph down, then let the speed rise again
 )
 
-// stopCeiling is the speed from which cool service brakes can make their
-// emergency stop without passing the rating system's limit; two stops, one
-// behind the other, where the foot asks for one of its own.
+// stopCeiling is the speed from which cool service brakes can make their emergency stop
+// without passing the rating system's limit; for two stops in succession where the foot
+// needs a stop too.
 func (p *problem) stopCeiling(massKg float64) catalog.SpeedCeiling {
 	g := p.heatModel
 	brakes := p.truck.ServiceBrakes.Count
 	if p.v.brakeShare > 0 {
-		brakes = int(float64(brakes) * p.v.brakeShare) // a part of a brake is none
+		brakes = int(float64(brakes) * p.v.brakeShare) // a fraction of a brake does not count
 	}
 	out := catalog.SpeedCeiling{Reason: catalog.LimitStopping, Note: "one emergency stop takes cool service brakes to 500 °F (260 °C); constants from memory"}
 	stops := 1
@@ -34,10 +34,10 @@ func (p *problem) stopCeiling(massKg float64) catalog.SpeedCeiling {
 	return out
 }
 
-// heat follows the service brakes down the hill, by the grade-severity model and
-// by a drum's heat balance: where it holds, as if the retarders were off and the
-// service brakes held the advised speed; where not, as if they did what the
-// retarders can't.
+// heat follows the service brakes down the hill, by the grade-severity model and by a
+// drum's heat balance: if the hill is held, as if the retarders were off and the
+// service brakes held the advised speed; if not, as if they did what the retarders
+// can't.
 func (p *problem) heat(out *catalog.Hold, gear int, v float64) {
 	g := p.heatModel
 	b := p.truck.ServiceBrakes

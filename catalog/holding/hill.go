@@ -1,6 +1,5 @@
-// Package holding gives advice for a descent and a weight class: the gear and
-// the speed that the retarder alone holds, the service brakes unused, or that
-// nothing holds it.
+// Package holding gives advice for a descent and a weight class: the gear and the speed that the
+// retarder alone holds, with the service brakes unused, or that nothing holds it.
 //
 // In go a Hill (from a descent and its grade line, or plain), a class and Options; out
 // comes a catalog.Hold in SI, speeds in whole units of the class's country, distances in
@@ -59,7 +58,7 @@ import (
 	"gradeline/routes"
 )
 
-// Hill is one descent in travel: what advice needs to know of the road. The
+// Hill is one descent in travel, with the facts about the road that advice needs. The
 // nodes are distances from the crest, ascending from 0; DowngradePct and ErrPct
 // have one value for each interval between nodes.
 type Hill struct {
@@ -100,8 +99,8 @@ func (h *Hill) RouteStationM(distanceM float64) float64 {
 	return h.StartM + distanceM
 }
 
-// PlainHill is a hill of one downgrade and one length, straight, its grade taken
-// as exact and its altitude as Options.AltitudeM.
+// PlainHill is a hill of one downgrade and one length, straight, with an exact grade and the
+// altitude Options.AltitudeM.
 func PlainHill(downgradePct, lengthM float64) Hill {
 	return Hill{StationM: []float64{0, lengthM}, DowngradePct: []float64{downgradePct}, Plain: true}
 }
@@ -113,10 +112,10 @@ func WithPosted(h Hill, speedMPS float64) Hill {
 	return h
 }
 
-// HillFromDescent cuts a descent out of its profile, in travel. Nodes are the
-// profile's stations between crest and foot and the two ends. Where the profile
-// has a gap the downgrade is NaN, and Advise reports it. The local bound is the wider
-// by what smoothing may have taken off a steep part there.
+// HillFromDescent extracts a descent from its profile, in travel. Nodes are the
+// profile's stations between crest and foot and the two ends. Where the profile has a
+// gap the downgrade is NaN, and Advise reports it. The local bound is wider by the
+// amount that smoothing may have taken off a steep part there.
 func HillFromDescent(p *routes.Profile, d *routes.Descent, limits []routes.SpeedLimit) Hill {
 	h := Hill{
 		Limits: limits, Direction: d.Direction, StartM: d.StartM, StartErrM: d.StartErrM,
@@ -163,8 +162,8 @@ func HillFromDescent(p *routes.Profile, d *routes.Descent, limits []routes.Speed
 	return h
 }
 
-// easedPct is how much steeper than recovered the road may be in travel over the
-// window about a station, since smoothing draws a steep part toward its neighbours.
+// easedPct is how much steeper than recovered the road may be in travel over the window around a
+// station, because smoothing flattens a steep part.
 func easedPct(p *routes.Profile, stationM float64, dir routes.Direction) float64 {
 	lo := max(0, min(stationM-WindowM/2, p.LengthM-WindowM))
 	e := p.EasePct(lo, min(lo+WindowM, p.LengthM)) // rising forward
@@ -174,7 +173,7 @@ func easedPct(p *routes.Profile, stationM float64, dir routes.Direction) float64
 	return max(0, e)
 }
 
-// radiusAt is the tighter of the radii at the stations beside s.
+// radiusAt is the smaller of the radii at the stations next to s.
 func radiusAt(p *routes.Profile, s float64) float64 {
 	if len(p.RadiusM) == 0 {
 		return math.Inf(1)
@@ -190,7 +189,7 @@ func radiusAt(p *routes.Profile, s float64) float64 {
 	return r
 }
 
-// stateAt is the worse state of the stations beside s.
+// stateAt is the worse state of the stations next to s.
 func stateAt(p *routes.Profile, s float64) routes.StationState {
 	if len(p.State) == 0 {
 		return routes.Measured

@@ -6,7 +6,7 @@ import (
 	"gradeline/catalog/vehicle"
 )
 
-// load is the balance on the stretch that uses most of the retarders' power.
+// load is the balance on the stretch with the highest use of the retarders' power.
 type load struct {
 	demandW, availableW float64 // at the wheels; available is before the reserve
 	useShare            float64 // demand over available
@@ -74,7 +74,7 @@ func (p *problem) missing(massKg float64) (powerW float64, gear int, speedMPS fl
 			}
 		}
 	}
-	if gear == 0 { // the ceilings lie under a crawl: the slowest the truck can go
+	if gear == 0 { // the ceilings are below crawling speed: use the lowest speed of the truck
 		consider(1, p.truck.SpeedFromRPM(1, p.truck.EngineMinRPM))
 	}
 	return powerW, gear, speedMPS

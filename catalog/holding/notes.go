@@ -10,7 +10,7 @@ import (
 	"gradeline/catalog/vehicle"
 )
 
-// defaults lists every figure that nobody gave.
+// defaults lists every default that was used.
 func (p *problem) defaults() []string {
 	out := []string{}
 	for _, d := range p.class.Defaults {
@@ -29,19 +29,18 @@ func (p *problem) defaults() []string {
 		out = append(out, fmt.Sprintf("altitude = %.0f m (%s; no elevation given)", PlainAltitudeM, catalog.US.Height(PlainAltitudeM)))
 	}
 	if p.hill.RadiusM == nil {
-		out = append(out, "curves: none given, taken as straight")
+		out = append(out, "curves: none given, straight assumed")
 	}
 	if p.opt.SightM == 0 {
 		out = append(out, "sight distance: none given, not limiting")
 	}
 	if p.hill.Plain {
-		out = append(out, "grade taken as exact and even")
+		out = append(out, "grade assumed exact and even")
 	}
 	return out
 }
 
-// statuses says where the constants come from that the class file doesn't carry,
-// after those that it does.
+// statuses lists the sources of the constants, first those in the class file, then the others.
 func (p *problem) statuses() []catalog.FigureStatus {
 	out := []catalog.FigureStatus{{Figure: "mass_max_kg", Status: p.class.Legal.Status, Source: p.class.Legal.Document}}
 	for _, s := range p.class.Sources {
@@ -72,7 +71,7 @@ func (p *problem) setCautions(out *catalog.Hold) {
 	}
 }
 
-// cautions are this answer's own; catalog.Cautions are carried beside them.
+// cautions are the cautions of this answer; catalog.Cautions are printed with them.
 func (p *problem) cautions(h *catalog.Hold) []string {
 	out := []string{}
 	if !h.Holds {
@@ -98,10 +97,10 @@ func (p *problem) cautions(h *catalog.Hold) []string {
 		out = append(out, "Air resistance carries much of this hill at this speed: with the wind from behind there is more to hold.")
 	}
 	if h.LimitedBy == catalog.LimitFreeRolling {
-		out = append(out, "The retarder has nothing to do here at this speed.")
+		out = append(out, "No retarder is needed here at this speed.")
 	}
 	if p.opt.TempC != nil && *p.opt.TempC > vehicle.ColdestC && *p.opt.TempC <= 3 {
-		out = append(out, "Near freezing: ice can lie where the road looks wet.")
+		out = append(out, "Near freezing: there can be ice where the road looks wet.")
 	}
 	return out
 }
@@ -141,8 +140,8 @@ func (p *problem) surgeStatus() string {
 	return "from memory"
 }
 
-// leansOnDrag reports whether air resistance does over a third of the work on
-// the hardest stretch: from there on, faster asks less of the retarder.
+// leansOnDrag reports whether air resistance does over a third of the work on the hardest stretch:
+// above that, a higher speed needs less of the retarder.
 func (p *problem) leansOnDrag(h *catalog.Hold) bool {
 	if !h.Holds {
 		return false
@@ -151,7 +150,7 @@ func (p *problem) leansOnDrag(h *catalog.Hold) bool {
 	return s.pullMPS2 > 0 && s.dragKgPerM*h.SpeedMPS*h.SpeedMPS > p.massKg*s.pullMPS2/3
 }
 
-// surfaceCautions say on which roads the advice may not be used, and for which masses it is.
+// surfaceCautions say on which roads the advice must not be used, and for which masses it is valid.
 func (p *problem) surfaceCautions(h *catalog.Hold) []string {
 	var out []string
 	needed := max(h.FrictionNeeded, h.FrictionApplied)
@@ -167,7 +166,7 @@ func (p *problem) surfaceCautions(h *catalog.Hold) []string {
 		out = append(out, fmt.Sprintf("Not on these surfaces: %s. The retarded wheels need a friction of %.2f.", strings.Join(h.SurfacesOut, ", "), catalog.ShownFriction(needed)))
 	}
 	if h.Holds && h.MassLightKg > p.lightKg+1 {
-		out = append(out, fmt.Sprintf("For masses from %s to %s: a lighter truck locks its wheels at this stage even on a dry road; ask for advice at its own mass.",
+		out = append(out, fmt.Sprintf("For masses from %s to %s: a lighter truck locks its wheels at this stage even on a dry road; get advice for its own mass.",
 			p.units.MassUp(h.MassLightKg), p.units.Mass(h.MassKg)))
 	} else if h.Holds && h.MassLightKg < h.MassKg-1 {
 		out = append(out, fmt.Sprintf("For masses from %s to %s: surfaces are judged for the lightest, which locks its wheels first.", p.units.Mass(h.MassLightKg), p.units.Mass(h.MassKg)))

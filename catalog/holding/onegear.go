@@ -6,8 +6,8 @@ import (
 	"gradeline/catalog"
 )
 
-// oneGearUp tells what happens one gear higher: the truck enters at the advised
-// speed with the retarder at its top, all of it, and runs down the hill.
+// oneGearUp describes what happens one gear higher: the truck enters at the advised speed with the
+// retarder at full power and runs down the hill.
 func (p *problem) oneGearUp(gear int, v float64) catalog.GearUp {
 	out := catalog.GearUp{Gear: gear + 1, GearName: p.truck.GearName(gear + 1), SpeedMPS: v}
 	if out.Gear > p.truck.GearCount() {
@@ -33,8 +33,8 @@ func (p *problem) oneGearUp(gear int, v float64) catalog.GearUp {
 	return out
 }
 
-// mostUse is the most of the retarder's power that any span asks for: of WindowM
-// with the bound of its grade, or a pitch as recovered.
+// mostUse is the highest demand of any span as a share of the retarder's power: over WindowM with
+// the bound of its grade, or over a pitch as recovered.
 func (p *problem) mostUse(gear int, speedMPS float64) float64 {
 	most := p.worst(gear, speedMPS, p.massKg).useShare
 	w := p.wheelPower(gear, speedMPS)
@@ -47,8 +47,8 @@ func (p *problem) mostUse(gear int, speedMPS float64) float64 {
 	return most
 }
 
-// runDown rolls the truck down the hill in a gear from an entry speed, the
-// retarder governed to that speed and used whole. It returns the highest speed,
+// runDown rolls the truck down the hill in a gear from an entry speed, with the
+// retarder governed to that speed, up to its full power. It returns the highest speed,
 // where it was reached, and whether the governed engine speed was passed there.
 func (p *problem) runDown(gear int, v0 float64) (fastMPS, atM float64, passed bool) {
 	pieces, dx := p.slope.runPieces()
@@ -59,7 +59,7 @@ func (p *problem) runDown(gear int, v0 float64) (fastMPS, atM float64, passed bo
 		v := math.Sqrt(v2)
 		have := p.wheelPower(gear, v).AtW(f.engineShare) / v
 		net := f.pullMPS2 - f.dragKgPerM*v2/p.massKg
-		need := max(0, net+(v2-v0*v0)/(2*dx)) // what brings it back to v0 in this step
+		need := max(0, net+(v2-v0*v0)/(2*dx)) // the deceleration that returns it to v0 in this step
 		net -= min(have/p.massKg, need)
 		v2 = max(0.25*v0*v0, v2+2*net*dx)
 		if v := math.Sqrt(v2); v > top {
@@ -107,20 +107,20 @@ func (p *problem) gears() []catalog.GearOutcome {
 		case slides:
 			o.Why = "the retarded axles don't grip"
 		case lowest > p.speed(most):
-			o.Why = "its lowest engine speed is over the speed that else limits"
+			o.Why = "its lowest engine speed is above the speed that is otherwise the limit"
 		default:
-			o.Why = "the retarder's power does not reach"
+			o.Why = "the retarder's power is not enough"
 		}
 		out = append(out, o)
 	}
 	return out
 }
 
-// ChangeHalfRetarder names the change of the sensitivity table that a practice
-// grade must survive.
+// ChangeHalfRetarder names the change of the sensitivity table under which a practice grade must
+// still hold.
 const ChangeHalfRetarder = "half the retarder"
 
-// sensitivity is the same descent with one thing changed.
+// sensitivity is the answer for the same descent with one thing changed.
 func (p *problem) sensitivity() []catalog.Sensitivity {
 	cases := []struct {
 		name string

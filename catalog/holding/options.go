@@ -8,10 +8,10 @@ import (
 	"gradeline/catalog/vehicle"
 )
 
-// Options are what a question adds to a hill and a class.
+// Options are the inputs besides the hill and the class.
 type Options struct {
 	MassKg     float64  // 0: advice for the class's whole range, its upper end for the speed
-	ReservePct float64  // of the retarder, kept in hand; 0: the class's
+	ReservePct float64  // of the retarder, kept in reserve; 0: that of the class
 	TempC      *float64 // of the air; nil: the standard atmosphere
 	AltitudeM  *float64 // where the hill gives no elevation; nil: 1,500 m
 	StopAtFoot bool     // a stop or town at the foot
@@ -19,8 +19,8 @@ type Options struct {
 	ChargePct  *float64 // highest charge of the battery at the crest; nil: the class's
 }
 
-// PlainAltitudeM is the altitude of a hill that gives none: thin air, and the
-// height up to which an engine brake is taken to give its full power.
+// PlainAltitudeM is the altitude of a hill that gives none: thin air, and the height up to which an
+// engine brake is assumed to have its full power.
 const PlainAltitudeM = 1500.0
 
 // What may be asked of Options.ReservePct.
@@ -40,28 +40,28 @@ func (o *Options) altitudeM() float64 {
 	return PlainAltitudeM
 }
 
-// checkOptions refuses what cannot be asked of a class.
+// checkOptions refuses options that are impossible for a class.
 func checkOptions(o *Options, c *vehicle.Class) error {
 	bad := func(kind error, what, fix string) error {
 		return &catalog.Fault{Kind: kind, Feature: "class " + c.ID, What: what, Fix: fix}
 	}
 	switch {
 	case o.MassKg != 0 && !(o.MassKg >= 1000):
-		return bad(catalog.ErrImpossible, fmt.Sprintf("%g kg is no mass of a truck", o.MassKg), "give its mass on the road")
+		return bad(catalog.ErrImpossible, fmt.Sprintf("%g kg is not a possible mass of a truck", o.MassKg), "use its mass on the road")
 	case o.MassKg > c.MassMaxKg*(1+1e-4): // beyond the rounding of pounds
 		return bad(catalog.ErrClass, fmt.Sprintf("%.0f kg is above the class's %.0f kg", o.MassKg, c.MassMaxKg), "choose a heavier class")
 	case o.ReservePct != 0 && !(o.ReservePct >= LeastReservePct && o.ReservePct <= MostReservePct):
-		return bad(catalog.ErrImpossible, fmt.Sprintf("a reserve of %g %%", o.ReservePct), "keep 5 to 60 % of the retarder in hand")
+		return bad(catalog.ErrImpossible, fmt.Sprintf("a reserve of %g %%", o.ReservePct), "keep 5 to 60 % of the retarder in reserve")
 	case o.TempC != nil && !(*o.TempC >= vehicle.ColdestC && *o.TempC <= vehicle.HottestC):
-		return bad(catalog.ErrImpossible, fmt.Sprintf("air at %g °C", *o.TempC), "give the air's temperature")
+		return bad(catalog.ErrImpossible, fmt.Sprintf("air at %g °C", *o.TempC), "use the temperature of the air")
 	case !(o.altitudeM() >= vehicle.LowestM && o.altitudeM() <= vehicle.HighestM):
-		return bad(catalog.ErrImpossible, fmt.Sprintf("an altitude of %g m", o.altitudeM()), "give the height above sea level")
+		return bad(catalog.ErrImpossible, fmt.Sprintf("an altitude of %g m", o.altitudeM()), "use the height above sea level")
 	case o.ChargePct != nil && !(*o.ChargePct >= 0 && *o.ChargePct <= 100):
 		return bad(catalog.ErrImpossible, fmt.Sprintf("a charge of %g %%", *o.ChargePct), "give the battery's charge at the crest, 0 to 100 %")
 	case o.ChargePct != nil && !hasBattery(c):
 		return bad(catalog.ErrClass, "no recuperation in this class", "leave the charge out, or choose an electric or hybrid class")
 	case !(o.SightM >= 0) || math.IsInf(o.SightM, 1):
-		return bad(catalog.ErrImpossible, fmt.Sprintf("a sight distance of %g m", o.SightM), "give the distance that the driver sees")
+		return bad(catalog.ErrImpossible, fmt.Sprintf("a sight distance of %g m", o.SightM), "use the distance that the driver sees")
 	}
 	return nil
 }

@@ -26,15 +26,14 @@ func (p *problem) scaled(w vehicle.WheelPower) vehicle.WheelPower {
 	return w
 }
 
-// delayS is how long a stage that is set takes to work (common practice, no source):
-// in that time the truck runs freely and must stay under the governed speed.
+// delayS is the time from setting a stage until it works (common practice, no source). In that time
+// the truck runs freely and must stay below the governed speed.
 const delayS = 1.0
 
-// heaviestKg is the heaviest mass that a gear holds at a speed on every stretch:
-// the least over them of (power/speed + drag)/pull, and of the mass that gains no
-// more than is left to the governed speed while a stage begins to work:
-// drag·v²/(pull − (governed − v)/delay). 0 where the engine is out of its band;
-// +Inf where no stretch pulls.
+// heaviestKg is the heaviest mass that a gear holds at a speed on every stretch: the
+// least over them of (power/speed + drag)/pull, and of the mass that stays below the
+// governed speed while a stage begins to work: drag·v²/(pull − (governed − v)/delay). 0
+// where the engine is out of its band; +Inf where no stretch pulls.
 func (p *problem) heaviestKg(gear int, speedMPS float64) float64 {
 	if !p.truck.HasEngineSpeed(gear, speedMPS) {
 		return 0
@@ -59,8 +58,8 @@ func (p *problem) heaviestByPowerKg(gear int, speedMPS float64, isCharging bool)
 			}
 		}
 	}
-	// Where a stage begins to work the whole retarder must still hold: a driveline retarder
-	// at its sustained power pushes back less the faster it turns.
+	// When a stage begins to work, the retarder at full power must still hold: at its sustained
+	// power a driveline retarder has less torque the faster it turns.
 	late := p.lateMPS(gear, speedMPS)
 	return min(kg, p.carriedKg(powerAt(late), in, late, 1))
 }
@@ -104,8 +103,8 @@ const reserveAtBound = 0.5
 // with the speed: a driver is no clock, and past that edge nothing brings the truck back.
 const seenLateS = 0.1
 
-// lateMPS is the fastest that the truck can be when a stage begins to work, air resistance
-// left out: what it gains in that time, up to the governed speed.
+// lateMPS is the highest speed of the truck when a stage begins to work, without air resistance:
+// with the gain of that time, up to the governed speed.
 func (p *problem) lateMPS(gear int, speedMPS float64) float64 {
 	governed := p.truck.SpeedFromRPM(gear, p.truck.EngineMaxRPM)
 	return max(speedMPS, min(governed, speedMPS+p.mostPull*(delayS+seenLateS)))
@@ -161,8 +160,8 @@ func (p *problem) inHandOf(stage, gear int, speedMPS float64) hand {
 	return out
 }
 
-// gainMPS is what a truck of a mass gains at a speed, on the hardest stretch, while a
-// stage begins to work.
+// gainMPS is the gain in speed of a truck of a mass on the hardest stretch while a stage begins to
+// work.
 func (p *problem) gainMPS(speedMPS, massKg float64) float64 {
 	most := 0.0
 	for _, list := range [][]stretch{p.long, p.short, p.sudden} {

@@ -12,7 +12,7 @@ type variant struct {
 	asRecovered                                    bool // the grade without its bound
 }
 
-// problem is one hill, class and set of options made ready for the balance.
+// problem is one hill, class and set of options, prepared for the balance.
 type problem struct {
 	hill       *Hill
 	class      *vehicle.Class
@@ -20,7 +20,7 @@ type problem struct {
 	opt        Options
 	units      catalog.Units // of the class's country: advice is rounded down in it
 	massKg     float64
-	lightKg    float64  // lightest mass that is asked about
+	lightKg    float64  // lightest mass that the advice is for
 	cos        float64  // of the steepest stretch, where the load on the axles is least
 	reserve    float64  // 0 to 1
 	slope      *slope   // shared by all classes

@@ -7,8 +7,8 @@ import (
 	"gradeline/catalog/vehicle"
 )
 
-// Adviser gives advice on one hill for many classes. What the hill asks of any truck is
-// worked out once. It is not safe for use by several goroutines at once.
+// Adviser gives advice on one hill for many classes. The demand of the hill on any truck is worked
+// out once. It is not safe for concurrent use.
 type Adviser struct {
 	hill  Hill
 	slope *slope
@@ -22,7 +22,7 @@ func NewAdviser(h Hill) *Adviser {
 	return a
 }
 
-// slopeFor is the hill under one altitude and temperature; the last one asked for is kept.
+// slopeFor is the hill under one altitude and temperature; the last one is cached.
 func (a *Adviser) slopeFor(o *Options) (*slope, error) {
 	if a.slope != nil && a.slope.isFor(o) {
 		return a.slope, nil
@@ -35,7 +35,7 @@ func (a *Adviser) slopeFor(o *Options) (*slope, error) {
 	return s, nil
 }
 
-// slope is what a hill asks of any truck: its spans, with the air's density over them.
+// slope is the demand of a hill on any truck: its spans, with the density of the air over them.
 type slope struct {
 	hill      *Hill
 	altitudeM float64
@@ -45,15 +45,15 @@ type slope struct {
 	pitches   []span   // every pitchM span as recovered
 	sudden    []span   // the same with pitchErrTimes the bound
 	lead      [][]span // of windows and, last, of parts, the ones that can be hardest
-	asIs      [][]span // the same without the bound; made when asked for
+	asIs      [][]span // the same without the bound; made when needed
 	pitch     []span   // of pitches, likewise
 	jolt      []span   // of sudden, likewise
-	run       []span   // the hill in pieces for a run down it; made when asked for
-	heat      []span   // the hill in pieces for the brakes' heat; made when asked for
+	run       []span   // the hill in pieces for a run down it; made when needed
+	heat      []span   // the hill in pieces for the brakes' heat; made when needed
 	grounds   []ground
 }
 
-// ground is a piece of the hill with what is hardest on it and the tightest curve.
+// ground is a piece of the hill with its hardest spans and tightest curve.
 type ground struct {
 	fromM, toM  float64
 	long        []span // one for each window, and the parts'
@@ -189,7 +189,7 @@ func (h *Hill) tightestOn(fromM, toM float64) float64 {
 	return tightest
 }
 
-// Advise says what a class's truck can hold on the hill; see the function Advise.
+// Advise works out the advice for a class on the hill; see the function Advise.
 func (a *Adviser) Advise(c vehicle.Class, o Options) (catalog.Hold, error) {
 	p, err := a.newProblem(&c, o)
 	if err != nil {

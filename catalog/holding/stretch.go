@@ -14,22 +14,22 @@ import (
 const (
 	WindowM = 200.0 // the shortest with the grade's bound
 	partM   = 100.0 // against the retarder less its reserve, as recovered
-	pitchM  = 20.0  // against the whole retarder, as recovered
+	pitchM  = 20.0  // against the retarder without reserve, as recovered
 )
 
-// stretch is one span of a hill as the balance sees it.
+// stretch is one span of a hill in the terms of the balance.
 type stretch struct {
 	pullMPS2    float64 // g·(sin θ − Crr·cos θ)
 	dragKgPerM  float64 // ½·ρ·CdA
-	engineShare float64 // what altitude leaves of an engine brake
+	engineShare float64 // share of an engine brake's power that remains at altitude
 	cos         float64
 	gradePct    float64
 	distanceM   float64 // where it begins, from the crest
 	perM        float64 // one over its length where the truck may gain speed over it; else 0
 }
 
-// spans are the mean downgrades over every span of one length that begins or
-// ends at a node, so that none in between is steeper.
+// spans are the mean downgrades over a fixed length. Only spans that begin or end at a node are
+// listed; the steepest is always one of them.
 type span struct {
 	pct, errPct   float64
 	beginM, highM float64 // highM: the higher of its ends above sea level
@@ -37,7 +37,7 @@ type span struct {
 	perM          float64 // one over its length where the truck may gain speed over it; else 0
 }
 
-// forceOf is what the span's stretch asks of the wheels of this truck.
+// forceOf is the demand of the span's stretch at the wheels of this truck.
 func forceOf(s span, extraPct float64, t *vehicle.Truck) stretch {
 	g := s.pct + s.errPct + extraPct
 	_, cos := vehicle.SinCosFromDowngrade(g)
@@ -171,11 +171,10 @@ func inOrder(a, b []span) []span {
 	return out
 }
 
-// hardest keeps, of all spans, those that can be the hardest for some truck: a
-// span that is neither steeper nor higher than a later one never is. The height
-// of a span counts as that of the highest span from there on, so that the list
-// can be kept in one pass; it only makes the air thinner. Without withErr the
-// bounds of the grade are left out.
+// hardest selects the spans that can be the hardest for some truck. A span that is
+// neither steeper nor higher than a later one never is. The height of a span counts as
+// that of the highest later span, so that one pass is enough; that only makes the air
+// thinner. Without withErr the bounds of the grade are left out.
 func hardest(spans []span, withErr bool) []span {
 	high := make([]float64, len(spans))
 	m := math.Inf(-1)
@@ -210,10 +209,10 @@ func withAir(spans []span, tempC *float64) []span {
 	return spans
 }
 
-// undominated drops stretches that a later one is harder than for every truck,
-// gear and speed. A stretch's heaviest mass is (power·engineShare + other power +
-// drag·v²)/pull; a later stretch has no less of engineShare and drag, so it is
-// harder where its pull is greater in proportion than both of them are.
+// undominated drops stretches for which a later one is harder for every truck, gear and
+// speed. A stretch's heaviest mass is (power·engineShare + other power + drag·v²)/pull;
+// a later stretch has no less of engineShare and drag, so it is harder where its pull
+// is greater in proportion than both of them are.
 func undominated(list []stretch) []stretch {
 	keep := len(list)
 	drag, engine := math.Inf(-1), math.Inf(-1)
@@ -229,7 +228,7 @@ func undominated(list []stretch) []stretch {
 	return list[keep:]
 }
 
-// checkHill refuses a hill that the physics doesn't cover.
+// checkHill refuses a hill outside the range of the physics.
 func checkHill(h *Hill) error {
 	n := len(h.StationM)
 	bad := func(at float64, what, fix string) error {
@@ -237,10 +236,10 @@ func checkHill(h *Hill) error {
 		return &catalog.Fault{Kind: catalog.ErrImpossible, StationM: &s, What: what, Fix: fix}
 	}
 	if !h.isMatched() {
-		return bad(0, "the hill's nodes and intervals don't match", "give n nodes and n − 1 intervals")
+		return bad(0, "the hill's nodes and intervals don't match", "use n nodes and n − 1 intervals")
 	}
 	if h.StationM[0] != 0 || !(h.LengthM() <= 1e6) {
-		return bad(0, "the hill doesn't begin at 0 or is over 1,000 km long", "give distances from the crest in metres")
+		return bad(0, "the hill doesn't begin at 0 or is over 1,000 km long", "use distances from the crest in metres")
 	}
 	if !(h.LocalErrPct >= 0 && h.LocalErrPct < 1e3) || !(h.GradeErrPct >= 0 && h.GradeErrPct < 1e3) {
 		return bad(0, "the grade has no error bound", "recover the grade line first")
@@ -251,7 +250,7 @@ func checkHill(h *Hill) error {
 		}
 	}
 	if h.ElevationM != nil && !isRoadHeight(h.ElevationM[0]) {
-		return bad(0, fmt.Sprintf("%.0f m is no height of a road", h.ElevationM[0]), "check the terrain's vertical unit")
+		return bad(0, fmt.Sprintf("%.0f m is not a possible height of a road", h.ElevationM[0]), "check the terrain's vertical unit")
 	}
 	return nil
 }
@@ -263,17 +262,17 @@ func (h *Hill) isMatched() bool {
 		(h.ElevationM == nil || len(h.ElevationM) == n) && (h.RadiusM == nil || len(h.RadiusM) == n)
 }
 
-// intervalFault says what is wrong with the interval that ends at node i; empty if nothing.
+// intervalFault names the fault of the interval that ends at node i; empty without one.
 func intervalFault(h *Hill, i int) (what, fix string) {
 	switch {
 	case !(h.StationM[i] > h.StationM[i-1]):
-		return "distances don't rise", "sort the nodes"
+		return "distances don't increase", "sort the nodes"
 	case math.IsNaN(h.DowngradePct[i-1]) || math.IsInf(h.DowngradePct[i-1], 0):
 		return "the grade line has a gap here", "fill the terrain, or cut the route at the gap"
 	case h.ErrPct != nil && !(h.ErrPct[i-1] >= 0 && h.ErrPct[i-1] < 1e3):
 		return "the grade has no error bound here", "recover the grade line first"
 	case h.ElevationM != nil && !isRoadHeight(h.ElevationM[i]):
-		return fmt.Sprintf("%.0f m is no height of a road", h.ElevationM[i]), "check the terrain's vertical unit"
+		return fmt.Sprintf("%.0f m is not a possible height of a road", h.ElevationM[i]), "check the terrain's vertical unit"
 	}
 	return "", ""
 }

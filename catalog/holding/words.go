@@ -10,7 +10,7 @@ import (
 )
 
 // words explains an answer in two plain sentences that an instructor can read
-// out. No figure is finer than its error: rpm to 50, per cent and minutes whole.
+// out. No figure is more precise than its error: rpm to 50, whole per cent and minutes.
 func (p *problem) words(h *catalog.Hold, u catalog.Units) string {
 	if !h.Holds {
 		return p.wordsNotHeld(h, u)
@@ -27,13 +27,13 @@ func (p *problem) words(h *catalog.Hold, u catalog.Units) string {
 	}
 	band := ""
 	if h.SpeedLowMPS < h.SpeedMPS {
-		band = fmt.Sprintf("; let the stage go at %s, set it again at %s", u.Speed(h.SpeedLowMPS), speed)
+		band = fmt.Sprintf("; switch the stage off at %s and on again at %s", u.Speed(h.SpeedLowMPS), speed)
 	}
 	return fmt.Sprintf("Before the crest be in gear %s and at %s, about %.0f rpm; %s holds that for all %s with the service brakes unused, using at most %.0f %% of the retarder's power, in about %s%s. %s",
 		h.GearLabel(), speed, roundTo(h.EngineRPM, 50), h.StageWords(), length, math.Ceil(h.RetarderUsePct-1e-9), at, band, p.whyWords(h, u))
 }
 
-// whyWords says what sets the speed.
+// whyWords says what limits the speed.
 func (p *problem) whyWords(h *catalog.Hold, u catalog.Units) string {
 	low := p.binding(p.massKg)
 	switch h.LimitedBy {
@@ -46,9 +46,9 @@ func (p *problem) whyWords(h *catalog.Hold, u catalog.Units) string {
 		if len(p.truck.Retarders) == 0 {
 			return fmt.Sprintf("Faster, the hill would ask for more than engine drag gives with %.0f %% kept in hand.", h.ReservePct)
 		}
-		return fmt.Sprintf("Faster, the hill would ask for more than the retarder gives with %.0f %% kept in hand.", h.ReservePct)
+		return fmt.Sprintf("Faster, the hill would need more than the retarder's power less the reserve of %.0f %%.", h.ReservePct)
 	case catalog.LimitFriction:
-		return "Faster, the stage that holds it would take the wheels' grip even on a dry road."
+		return "Faster, the stage that holds it would lock the wheels even on a dry road."
 	case catalog.LimitSustained:
 		if p.truck.IsElectric() {
 			return "Faster, recuperation would give more power than the battery takes for a long time."
@@ -66,7 +66,7 @@ func (p *problem) whyWords(h *catalog.Hold, u catalog.Units) string {
 	return "This is the highest speed that the answer allows."
 }
 
-// radiusWords is the part of a curve's note before its source.
+// radiusWords is the part of a curve's note in front of its source.
 func radiusWords(note string) string {
 	head, _, _ := strings.Cut(note, ":")
 	return head
@@ -96,14 +96,14 @@ func (p *problem) wordsNotHeld(h *catalog.Hold, u catalog.Units) string {
 		first = fmt.Sprintf("%s %s on this hill: in the second in which a stage begins to work the %s would pass its governed speed, and %s.", lead, u.Mass(h.MassKg), p.engineWord(), heaviest)
 	} else if h.MissingPowerW <= 0 {
 		low := p.binding(p.massKg)
-		first = fmt.Sprintf("No gear is slow enough: this hill asks for %s (%s), and in first gear the retarder works from %s.",
+		first = fmt.Sprintf("No gear is slow enough: this hill needs %s (%s), and in first gear the retarder works from %s.",
 			u.Speed(low.SpeedMPS), low.Reason, u.Speed(p.truck.SpeedFromRPM(1, p.truck.EngineMinRPM)+0.999*u.SpeedUnitMPS()))
 	}
 	if h.ServiceBrakeTempC == nil {
 		return first + " It does not take this hill."
 	}
 	hot := heatWords(p.truck.ServiceBrakes, *h.ServiceBrakeTempC)
-	if hot == "" { // a cool figure is no reason
+	if hot == "" { // a low temperature is not a reason
 		return first + " The service brakes would have to do the rest all the way down, and they must stay cold for the emergency, so it does not take this hill."
 	}
 	return fmt.Sprintf("%s The service brakes doing the rest would reach about %s%s, so it does not take this hill.",

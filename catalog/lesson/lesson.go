@@ -2,9 +2,9 @@
 // to the service brakes on the retarder, dragged and snubbed, with questions and answers
 // from the hill's own figures.
 //
-// In go a catalogue's entry with its hold, the ways down of package holding, and the
-// profile to draw. Out comes a handout.Document of two to four pages. The figures carry
-// the statuses of the constants that they rest on; nothing here is advice to drag brakes.
+// The input is a catalogue's entry with its hold, the runs of package holding, and the profile to
+// draw. The result is a handout.Document of two to four pages. The figures carry the statuses of
+// their constants; nothing here is advice to drag brakes.
 package lesson
 
 import (
@@ -21,7 +21,7 @@ import (
 	"gradeline/catalog/wording"
 )
 
-// Input is what a lesson is made from.
+// Input is the input of a lesson.
 type Input struct {
 	Entry catalog.Entry
 	Class vehicle.Class
@@ -30,7 +30,7 @@ type Input struct {
 	Units catalog.Units
 }
 
-// lesson is an input with its answer at hand.
+// lesson is an input with its answer.
 type lesson struct {
 	Input
 	answer wording.Answer
@@ -72,7 +72,7 @@ func (l *lesson) say(format string, a ...any) {
 	l.add(handout.Paragraph{Text: fmt.Sprintf(format, a...)})
 }
 
-// hill is the first page: the hill as a picture and what the page for the cab says.
+// hill is the first page: a picture of the hill and the advice of the driver's page.
 func (l *lesson) hill() error {
 	d, u := &l.Entry.Descent, l.Units
 	l.add(handout.Blanks{Labels: []string{"Trainee", "Instructor", "Date"}})
@@ -126,7 +126,7 @@ func (l *lesson) picture(fig plot.Figure, alt string) error {
 	return nil
 }
 
-// run is the way of a name; nil where it is none.
+// run is the run of that name, or nil.
 func (l *lesson) run(way string) *holding.BrakeRun {
 	for i := range l.Runs {
 		if l.Runs[i].Way == way {
@@ -193,7 +193,7 @@ func (l *lesson) waysTable() handout.Table {
 	return t
 }
 
-// stroke writes a small length, none where the brakes are discs.
+// stroke writes a small length, or none for disc brakes.
 func (l *lesson) stroke(m float64, none string) string {
 	switch {
 	case l.Class.Truck.ServiceBrakes.IsDisc():
@@ -220,7 +220,7 @@ func (l *lesson) stop(r *holding.BrakeRun) string {
 	return fmt.Sprintf("%s %s", wording.Thousands(math.Ceil(r.StopM/unit.Factor)), unit.Name)
 }
 
-// from says from where on the hill something is so.
+// from says from which place of the hill a condition holds.
 func (l *lesson) from(m *float64) string {
 	if m == nil {
 		return "never"
@@ -228,7 +228,7 @@ func (l *lesson) from(m *float64) string {
 	return l.Units.Length(*m)
 }
 
-// adjustment says what a badly adjusted brake changes.
+// adjustment describes the effect of a badly adjusted brake.
 func (l *lesson) adjustment() {
 	l.add(handout.Heading{Text: "One badly adjusted brake"})
 	b := l.Class.Truck.ServiceBrakes
@@ -244,10 +244,10 @@ func (l *lesson) adjustment() {
 		t.Rows = append(t.Rows, []string{sentence(k.What), l.stroke(k.StrokeM, ""), fmt.Sprintf("%.0f %%", math.Floor(100*k.ColdShare+1e-6)), l.stroke(k.HotStrokeM, ""), fmt.Sprintf("%.0f %%", math.Floor(100*k.HotShare+1e-6))})
 	}
 	l.add(t)
-	l.say("A hot drum grows away from its shoes. The pushrod must travel further. Past the end of its stroke it gives nothing. A brake that pulls little leaves its share to the others, and they get hotter. Force against stroke: common practice, no source.")
+	l.say("A hot drum grows away from its shoes. The pushrod must travel further. Past the end of its stroke it gives nothing. The other brakes then do its share of the work and get hotter. Force against stroke: common practice, no source.")
 }
 
-// gearUp says what one gear too high does.
+// gearUp describes the effect of one gear too high.
 func (l *lesson) gearUp() {
 	up := l.run(holding.WayGearUp)
 	if l.answer != wording.Held || up == nil {
@@ -282,7 +282,7 @@ func (l *lesson) answers(q []question) {
 	for i := range q {
 		items[i] = q[i].answer
 	}
-	l.add(handout.Heading{Text: "Answers", OnNewPage: true}, handout.List{Items: items, Numbered: true}, handout.Heading{Text: "What the figures rest on"})
+	l.add(handout.Heading{Text: "Answers", OnNewPage: true}, handout.List{Items: items, Numbered: true}, handout.Heading{Text: "Sources of the figures"})
 	var out []string
 	for _, s := range l.hold.Statuses {
 		if f := strings.ToLower(s.Figure); strings.Contains(f, "heat") || strings.Contains(f, "stroke") || strings.Contains(f, "friction") {

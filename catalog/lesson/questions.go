@@ -57,7 +57,7 @@ func (l *lesson) questions() []question {
 	return append(out, question{"You smell hot brakes. What do you do?", "Stop at the first safe place while they still stop the truck. Let them cool. Past that: stay in gear, retarder on, and use the escape ramp if there is one."})
 }
 
-// ending says whether a run came to the foot.
+// ending says whether a run reached the foot.
 func (l *lesson) ending(r *holding.BrakeRun) string {
 	if r.LostM == nil {
 		return "They still hold at the foot."
@@ -68,12 +68,12 @@ func (l *lesson) ending(r *holding.BrakeRun) string {
 // roads says on which surfaces the stage may not be used.
 func (l *lesson) roads() string {
 	if len(l.hold.SurfacesOut) == 0 {
-		return "None of those that are judged. Look at the road all the same."
+		return "None of the surfaces that are judged. Look at the road anyway."
 	}
-	return sentence(strings.Join(l.hold.SurfacesOut, ", ")) + ". The wheels that the retarder turns lock, and the trailer pushes the tractor round."
+	return sentence(strings.Join(l.hold.SurfacesOut, ", ")) + ". The wheels that the retarder acts on lock, and the trailer can push the tractor sideways."
 }
 
-// half says what holds with half the retarder gone.
+// half says what holds with half the retarder lost.
 func (l *lesson) half() string {
 	for _, x := range l.hold.Sensitivity {
 		if x.Change != holding.ChangeHalfRetarder {

@@ -12,10 +12,9 @@ import (
 // U, so that a fingerprint is read out and typed without a mistake.
 const fingerprintLetters = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
 
-// Fingerprint is short and stands on the page: two pages with one fingerprint give the
-// same advice. It covers the descent's figures, the hold, the review and the sites,
-// but neither units nor paper nor words. Of pages that differ, one pair in a million
-// million has the same one.
+// Fingerprint is the short code printed on the page: two pages with the same fingerprint give the
+// same advice. It covers the descent's figures, the hold, the review and the sites, but not units,
+// paper or wording. Of different pages, one pair in a million million has the same one.
 func (s *Sheet) Fingerprint() (string, error) {
 	_, h, why := s.answer()
 	type site struct {
@@ -38,8 +37,8 @@ func (s *Sheet) Fingerprint() (string, error) {
 	}{s.Entry.Descent, s.Class, why, h, s.Entry.Review.State, s.Entry.Review.InQuestion, sites}
 	b, err := json.Marshal(facts)
 	if err != nil {
-		return "", &catalog.Fault{Kind: catalog.ErrImpossible, Feature: s.Entry.Descent.ID, What: "holds a figure that is no number", Err: err,
-			Fix: "survey the route again; if it stays, report it"}
+		return "", &catalog.Fault{Kind: catalog.ErrImpossible, Feature: s.Entry.Descent.ID, What: "holds a figure that is not a number", Err: err,
+			Fix: "survey the route again; if the fault remains, report it"}
 	}
 	sum := sha256.Sum256(b)
 	bits := uint64(0)

@@ -81,8 +81,8 @@ func TestBandTellsApproval(t *testing.T) {
 		want  string
 		solid bool
 	}{
-		{catalog.Review{}, "NOT REVIEWED by anybody", false},
-		{catalog.Review{State: catalog.Surveyed}, "NOT REVIEWED by anybody", false},
+		{catalog.Review{}, "NOT REVIEWED", false},
+		{catalog.Review{State: catalog.Surveyed}, "NOT REVIEWED", false},
 		{catalog.Review{State: catalog.FieldChecked, By: "R. Vane", At: at}, "FIELD-CHECKED by R. Vane on 2026-11-20, NOT APPROVED", false},
 		{catalog.Review{State: catalog.Approved, By: "R. Vane", At: at}, "APPROVED by R. Vane on 2026-11-20", true},
 		{catalog.Review{State: catalog.Approved, By: "R. Vane", At: at, InQuestion: "moved"}, "APPROVAL IN QUESTION", false},

@@ -8,7 +8,7 @@ import (
 	"gradeline/terrain"
 )
 
-// checkNames refuses an entry whose names no page has room for: a page never cuts one.
+// checkNames refuses an entry whose names are too long for a page: a page never cuts a name.
 func checkNames(e *catalog.Entry) error {
 	for _, name := range []string{e.Descent.ID, e.Descent.Name, e.Descent.Route} {
 		if n := len([]rune(name)); n > wording.MostNameColumns {

@@ -13,11 +13,10 @@ import (
 	"gradeline/routes"
 )
 
-// mostPlaces keeps the page one page; what is to be done, ramps and the brake check
-// area stay.
+// mostPlaces keeps the page to one sheet; actions, ramps and the brake check area always stay.
 const mostPlaces = 12
 
-// sorted gives the sites that are placed on the route, but for signs, in travel order.
+// sorted returns the sites that are placed on the route, without signs, in travel order.
 func (s *Sheet) sorted() []catalog.Site {
 	var out []catalog.Site
 	for _, x := range s.Sites {
@@ -51,21 +50,21 @@ func siteWords(x catalog.Site) string {
 	return t
 }
 
-// roadList gathers what the driver does and meets; keep stays on the page whatever
-// its length, may goes where there is no room.
+// roadList gathers the actions and places along the road. Rows of keep always stay on the page;
+// rows of may are left out if there is no room.
 type roadList struct {
 	s         *Sheet
 	keep, may []sheetPlace
 }
 
-// place makes one row; what is to be done before a place is told early, the rest to
+// place makes one row. Distances of actions are rounded so that the driver acts early, others to
 // the nearest step.
 func (l *roadList) place(fromM, toM float64, what string, strong bool) sheetPlace {
 	d := l.s.distanceM(fromM)
 	return sheetPlace{First: fromCrest(d, l.s.Units), Second: fromCrest(d, l.s.other()), What: what, Strong: strong, distanceM: d, fromM: fromM, toM: toM}
 }
 
-// places lists what the driver does and meets, in the order of the road.
+// places lists the actions and places in the order of the road.
 func (s *Sheet) places(a wording.Answer, h *catalog.Hold) []sheetPlace {
 	l := &roadList{s: s}
 	if a == wording.Held {
@@ -89,7 +88,7 @@ func (s *Sheet) places(a wording.Answer, h *catalog.Hold) []sheetPlace {
 	return out
 }
 
-// withoutExtras keeps what the driver must do and the shape of the hill.
+// withoutExtras keeps the actions and the shape of the hill.
 func withoutExtras(rows []sheetPlace) []sheetPlace {
 	var out []sheetPlace
 	for _, r := range rows {
@@ -107,7 +106,7 @@ func withoutExtras(rows []sheetPlace) []sheetPlace {
 	return out
 }
 
-// actions are what the driver does: slow down, gear in, and the changes on the way.
+// actions are the driver's actions: slow down, gear in, and the changes on the way.
 func (l *roadList) actions(h *catalog.Hold) {
 	s := l.s
 	if h.ApproachSpeedMPS > 0 && s.distanceM(h.SlowFromM) < s.distanceM(h.GearByM)-1 {
@@ -119,13 +118,13 @@ func (l *roadList) actions(h *catalog.Hold) {
 		x := &changes[i]
 		l.keep = append(l.keep, l.place(x.FromM, x.FromM, s.stretchWords(x, h), false))
 	}
-	if len(changes) > mostStretches { // what is left out is no faster than the answer on top
+	if len(changes) > mostStretches { // the answer at the top holds on them too
 		last := changes[len(changes)-1]
 		l.keep = append(l.keep, l.place(last.FromM, last.FromM, "Further changes of stage: see the report; the figures above hold all the way", false))
 	}
 }
 
-// stretchWords says what may be set on a stretch, and why.
+// stretchWords says which settings are allowed on a stretch, and why.
 func (s *Sheet) stretchWords(x *catalog.HoldStretch, h *catalog.Hold) string {
 	t := stretchWords(x, h, s.both)
 	switch x.LimitedBy {
@@ -159,11 +158,11 @@ func (l *roadList) shape() {
 	}
 	for i := range d.Benches {
 		b := &d.Benches[i]
-		add(b.StartM, b.EndM, "Easier: "+wording.Bench(b, s.Units)+". The hill goes on.")
+		add(b.StartM, b.EndM, "Easier: "+wording.Bench(b, s.Units)+". The hill continues.")
 	}
 }
 
-// joined puts a remark behind a text, where there is one.
+// joined appends a remark to a text, if there is one.
 func joined(text, remark string) string {
 	if remark == "" {
 		return text
@@ -178,9 +177,8 @@ func steepestFirst(parts []routes.SteepPart) []routes.SteepPart {
 	return out
 }
 
-// sites adds the places beside the road, and reports whether a brake check area is
-// among them. From an area inside the margin of the gear point the truck must drive
-// off in its gear.
+// sites adds the places along the road, and reports whether a brake check area is among them. A
+// truck must leave an area within the margin of the gear point in its gear.
 func (l *roadList) sites(a wording.Answer, h *catalog.Hold) (hasCheck bool) {
 	s := l.s
 	for _, x := range s.sorted() {
@@ -205,7 +203,7 @@ func (l *roadList) sites(a wording.Answer, h *catalog.Hold) (hasCheck bool) {
 }
 
 // fromCrest writes a distance past the crest to 0.1 mi or km, a short one in feet or
-// metres; one before the crest is rounded up, so that nobody is ready too late.
+// metres; one before the crest is rounded up, so that the driver is never ready too late.
 func fromCrest(distanceM float64, u catalog.Units) string {
 	if distanceM < -1 {
 		return u.LengthUp(-distanceM) + " before"

@@ -15,14 +15,14 @@ import (
 	"gradeline/routes"
 )
 
-// Report is what the report is made from; entries keep their order.
+// Report is the input of the report; entries keep their order.
 type Report struct {
 	Title     string
 	Units     catalog.Units
 	Entries   []ReportEntry
 	Routes    []plot.MapRoute
 	Classes   []ReportClass   // in the order to show; the entries' own where nil
-	Class     string          // that the page shows at first; the heaviest where empty
+	Class     string          // class that the page shows first; the heaviest if empty
 	Hillshade *plot.Hillshade // may be nil
 	Skipped   []routes.Skipped
 }
@@ -31,8 +31,9 @@ type Report struct {
 type ReportEntry struct {
 	Entry catalog.Entry
 	View  plot.ProfileView
-	Sites []catalog.Site // beside the road
-	// Strip is the strip plan of its signs as SVG, StripWords what it shows; nil where none was asked for.
+	Sites []catalog.Site // along the road
+	// Strip is the strip plan of its signs as SVG, StripWords its description; nil where none is
+	// wanted.
 	Strip      []byte
 	StripWords string
 }
@@ -57,8 +58,7 @@ type reportPage struct {
 	Policy   string
 }
 
-// reportClass is a class with the short key that the page knows it by, which
-// no name of a user's can spoil.
+// reportClass is a class with a short key for the page, so that no user's name can break it.
 type reportClass struct {
 	Key, Label string
 	Shown      bool // at first
@@ -85,7 +85,7 @@ type reportSection struct {
 	Cells    []reportCell
 	Answers  []reportAnswer
 	Worst    string     // the worst answer of all classes: "not", "unknown" or "held"
-	Together reportCell // what all classes come to
+	Together reportCell // the summary of all classes
 	Search   string
 	MeanPct  float64
 	Profile  plot.ScreenProfile
@@ -116,9 +116,9 @@ type reportAnswer struct {
 
 var reportTemplate = template.Must(template.ParseFS(pageFiles, "assets/report.html", "assets/profile.html"))
 
-// ReportHTML writes the report as one HTML file that opens offline: map,
-// profiles, tables, style and script inside it, and a policy that lets nothing
-// be loaded from anywhere and no script run but its own.
+// ReportHTML writes the report as one HTML file that opens offline: map, profiles,
+// tables, style and script inside it, and a policy that forbids loading anything and
+// running any other script.
 func ReportHTML(w io.Writer, r Report) error {
 	p, err := r.page()
 	if err != nil {
@@ -177,8 +177,8 @@ type reportClasses struct {
 	first int // in list; −1 where there is none
 }
 
-// classes names the classes. The one shown at first is the one asked for, else the
-// heaviest that has an answer: what it can do, the map is coloured by.
+// classes names the classes. The page first shows the requested class, or the heaviest that has an
+// answer. Its answers set the colours of the map.
 func (r *Report) classes(es []catalog.Entry) reportClasses {
 	out := reportClasses{list: r.Classes, first: -1}
 	if out.list == nil {
@@ -285,7 +285,7 @@ func (r *Report) section(i int, classes reportClasses, m plot.MapSpace) (reportS
 // answerCodes mark answers in the page, the worst first.
 var answerCodes = []string{"not", "unknown", "dry", "held"}
 
-// answerOrder gives an answer's place among the codes.
+// answerOrder is an answer's place among the codes.
 func answerOrder(a wording.Answer, h *catalog.Hold) int {
 	switch {
 	case a == wording.NotHeld:
@@ -344,8 +344,8 @@ func roadsWords(h *catalog.Hold) string {
 	return t
 }
 
-// together says in a few words what all classes can do on a descent; it sorts by
-// danger, the least dangerous first.
+// together summarises the answers of all classes on a descent; its order is by danger, the least
+// dangerous first.
 func together(e *catalog.Entry, classes []ReportClass, u catalog.Units) reportCell {
 	var count [4]int // by code
 	slowest := math.Inf(1)

@@ -1,10 +1,10 @@
 // Package page makes the driver's page (HTML and PDF) and the report (HTML).
 //
-// Both are made from values: entries of package catalog, views of package plot, in
-// SI. Each is one file that opens offline and loads nothing. Every page carries the
-// cautions, says where its data comes from and how far it is off, names "NOT HELD"
-// and "unknown" in words, and is marked when its place is invented. A driver's page
-// that does not fit on one sheet of paper is a terrain.Fault, never cut off.
+// Both are made from values: entries of package catalog, views of package plot, in SI.
+// Each is one file that opens offline and loads nothing. Every page carries the
+// cautions, names the sources of its data with their error bounds, says "NOT HELD" and
+// "unknown" in words, and is marked when its place is invented. A driver's page that
+// does not fit on one sheet of paper is a terrain.Fault; it is never cut off.
 package page
 
 import (
@@ -21,20 +21,20 @@ import (
 	"gradeline/catalog/wording"
 )
 
-// Sheet is what the driver's page is made from.
+// Sheet is the input of the driver's page.
 type Sheet struct {
 	Entry      catalog.Entry
-	IsWaiting  bool   // Entry is a newer, harder survey that nobody has decided on
+	IsWaiting  bool   // Entry is a newer, harder survey that is not yet decided on
 	Class      string // its hold in Entry.Holds is the one shown
 	ClassLabel string // for people; Class where empty
 	View       plot.ProfileView
 	Sites      []catalog.Site    // those placed on the route and no signs
 	Toward     string            // where the road leads, as in "Alder Ferry"; may be empty
-	Units      catalog.Units     // read first; the other system stands beside it
-	Brakes     wording.BrakeKind // for its line of what to check; any kind where not known
+	Units      catalog.Units     // printed first, with the other system after it
+	Brakes     wording.BrakeKind // for the line of checks; the zero value where not known
 	Dispatcher string            // whom to call, as the office wants it printed; may be empty
-	Note       string            // the office's own words to the driver; may be empty
-	Printed    time.Time         // day of printing; zero where it is not to be printed
+	Note       string            // a note from the office to the driver; may be empty
+	Printed    time.Time         // day of printing; zero to leave it out
 }
 
 // sheetPage is the page in words: HTML and PDF print the same.
@@ -47,7 +47,7 @@ type sheetPage struct {
 	Way      string
 	Class    string
 	Head     string // the answer in capitals
-	Narrowed string // what narrows a held answer, as large as a refusal; may be empty
+	Narrowed string // the restriction of a held answer, as large as a refusal; may be empty
 	Says     []string
 	Held     bool
 	Boxes    []sheetBox
@@ -60,12 +60,12 @@ type sheetPage struct {
 	Cautions []string
 	Foot     []string
 	Alt      string
-	// WithoutPicture leaves the profile out where the words take the page.
+	// WithoutPicture leaves the profile out where the text fills the page.
 	WithoutPicture bool
 }
 
-// sheetBand says across the head of the page whether it was approved; solid where it
-// was, striped where not, so that both can be told apart from afar and in grey.
+// sheetBand is the band across the head of the page that shows whether the page is approved. It is
+// solid if it is and striped if not, so that both can be distinguished from a distance and in grey.
 type sheetBand struct {
 	Text  string
 	Solid bool
@@ -79,13 +79,13 @@ type sheetFact struct{ Label, Text string }
 // profile too.
 type sheetPlace struct {
 	No, First, Second, What string
-	Strong                  bool    // something to do, not only to see
+	Strong                  bool    // an action, not only a place
 	fromM, toM              float64 // stations
 	distanceM               float64 // of fromM from the crest
-	isExtra                 bool    // may go where there is no room
+	isExtra                 bool    // may be left out if there is no room
 }
 
-// answer is what is known of the page's class on its descent.
+// answer is the answer for the page's class on its descent.
 func (s *Sheet) answer() (wording.Answer, *catalog.Hold, string) {
 	return wording.AnswerFor(&s.Entry, s.Class)
 }
@@ -140,7 +140,7 @@ func (s *Sheet) page() (sheetPage, error) {
 		s.notHeld(&p, h)
 	default:
 		p.Head = "UNKNOWN"
-		p.Says = []string{"No advice: " + why + ".", "Do not take this truck down this hill on the strength of this page."}
+		p.Says = []string{"No advice: " + why + ".", "Do not take this truck down this hill because of this page."}
 	}
 	if a == wording.Held {
 		p.Facts = append(p.Facts, sheetFact{"Brake check", wording.BrakeCheckLine(s.Brakes)})
@@ -149,7 +149,7 @@ func (s *Sheet) page() (sheetPage, error) {
 	p.Places = s.places(a, h)
 	p.Office = s.office()
 	reviewed := *e
-	reviewed.Review.InQuestion = "" // said above, in the driver's words
+	reviewed.Review.InQuestion = "" // said above, in words for the driver
 	p.Foot = []string{wording.ReviewLine(&reviewed), wording.SourceLine(e.Provenance), s.bounds()}
 	if h != nil {
 		for _, c := range h.CautionsIn(s.Units) {
@@ -208,7 +208,7 @@ func bandFor(r *catalog.Review) sheetBand {
 	case r.State == catalog.FieldChecked:
 		return sheetBand{Text: "FIELD-CHECKED" + by + ", NOT APPROVED"}
 	}
-	return sheetBand{Text: "NOT REVIEWED by anybody"}
+	return sheetBand{Text: "NOT REVIEWED"}
 }
 
 // classWords names the class and the masses that the page is for.
@@ -227,7 +227,7 @@ func (s *Sheet) classWords(h *catalog.Hold) string {
 	return t + ", up to " + up
 }
 
-// massUp writes a mass rounded up: a page is for no lighter truck than it says.
+// massUp writes a mass rounded up: a page is never for a lighter truck than it says.
 func massUp(massKg float64, u catalog.Units) string {
 	if u == catalog.US {
 		return wording.Thousands(math.Ceil(catalog.LbFromKg(massKg)/100-0.02)*100) + " lb"
@@ -253,7 +253,7 @@ func capital(s string) string {
 	return string(unicode.ToUpper(r)) + s[n:]
 }
 
-// both writes a figure in the first unit system with the other beside it.
+// both writes a figure in the first unit system with the other after it.
 func (s *Sheet) both(of func(u catalog.Units) string) string {
 	a, b := of(s.Units), of(s.other())
 	if a == b {
@@ -279,7 +279,7 @@ func (s *Sheet) hill(a wording.Answer, h *catalog.Hold) sheetFact {
 	return sheetFact{"Hill", t + "; drops " + s.both(func(u catalog.Units) string { return u.Height(d.DropM) }) + ", mean " + wording.MeanWithBound(d) + "."}
 }
 
-// bounds says how far off the page may be.
+// bounds states the error bounds of the page.
 func (s *Sheet) bounds() string {
 	d := &s.Entry.Descent
 	t := "Bounds (95 %): mean downgrade ± " + strings.TrimSuffix(wording.Downgrade(catalog.ShownErrPct(d.MeanDowngradeErrPct)), " %") + " points"

@@ -16,11 +16,11 @@ var pageFiles embed.FS
 
 var sheetTemplate = template.Must(template.ParseFS(pageFiles, "assets/sheet.html"))
 
-// SheetHTML writes the driver's page as one HTML file that needs nothing else:
-// the same words as SheetPDF, laid out for one printed page.
+// SheetHTML writes the driver's page as one self-contained HTML file: the same words as SheetPDF,
+// laid out for one printed page.
 func SheetHTML(w io.Writer, s Sheet, paper Paper) error {
-	// The printed page is set as small as the PDF needs to be, and a little
-	// smaller, for browsers set lines wider.
+	// The printed page is set as small as the PDF needs to be, and a little smaller, because
+	// browsers set lines wider.
 	d, _, err := s.layOut(paper, browserRoomMM)
 	if err != nil {
 		return err
@@ -40,8 +40,7 @@ func SheetHTML(w io.Writer, s Sheet, paper Paper) error {
 // browserRoomMM is how much longer than in the PDF a browser may set the page.
 const browserRoomMM = 22
 
-// svgData makes a figure a data address. A picture loaded so runs no script
-// and loads nothing.
+// svgData makes a data address of a figure. Such a picture runs no script and loads nothing.
 func svgData(f plot.Figure) (template.URL, error) {
 	var b bytes.Buffer
 	if err := f.SVG(&b); err != nil {

@@ -35,10 +35,10 @@ func (p Paper) String() string {
 	return "Letter"
 }
 
-// SheetPDF writes the driver's page as a PDF of exactly one page, in black and
-// greys. Text that grows too long is set smaller, down to 9 pt; what
-// still doesn't fit is an error, never cut off. Characters that the page's
-// font lacks are printed as "?"; the HTML page has no such limit.
+// SheetPDF writes the driver's page as a PDF of exactly one page, in black and greys.
+// Long text is set smaller, down to 9 pt. If it still doesn't fit, that is an error;
+// nothing is cut off. Characters that the page's font lacks are printed as "?"; the
+// HTML page has no such limit.
 func SheetPDF(w io.Writer, s Sheet, paper Paper) error {
 	d, fits, err := s.layOut(paper, 0)
 	if err != nil {
@@ -51,9 +51,9 @@ func SheetPDF(w io.Writer, s Sheet, paper Paper) error {
 	return d.Output(w)
 }
 
-// layOut sets the page at the largest scale that fits, with a lower profile before the
-// text gets small, then without the places that may go, then without the picture; at
-// the smallest where nothing fits. So much room is left at the foot.
+// layOut sets the page at the largest scale that fits. It first lowers the profile, then makes the
+// text smaller, then leaves out optional places, then the picture. Where nothing fits it uses the
+// smallest scale. It returns the room left at the foot.
 func (s *Sheet) layOut(paper Paper, roomMM float64) (d *sheetPDF, fits bool, err error) {
 	if err := checkNames(&s.Entry); err != nil {
 		return nil, false, err
@@ -173,7 +173,7 @@ func (d *sheetPDF) picture(img []byte, aspect float64) {
 	d.gap(1)
 }
 
-// head is what the driver sees first: review, warnings, hill, truck and answer.
+// head draws what the driver sees first: review, warnings, hill, truck and answer.
 func (d *sheetPDF) head() {
 	d.band()
 	d.para("", leastPt, d.p.Stamp, 0)
@@ -239,7 +239,7 @@ func (d *sheetPDF) setFont(style string, pt float64) (lineMM float64) {
 // mmPerPt is a point of 1/72 inch.
 const mmPerPt = catalog.InchM * 1000 / 72
 
-// small writes what the office needs and a driver need not read.
+// small writes text for the office that a driver need not read.
 func (d *sheetPDF) small(s string) {
 	line := d.setFont("", math.Max(6.5, 8*d.mag))
 	d.SetX(d.left)
@@ -253,7 +253,7 @@ func (d *sheetPDF) para(style string, pt float64, s string, indent float64) {
 	d.MultiCell(d.width-indent, line, printable(s), "", "L", false)
 }
 
-// bar writes white on black, for what must be seen first.
+// bar writes white on black, for text that must be seen first.
 func (d *sheetPDF) bar(s string, pt float64) {
 	line := d.font("B", pt)
 	d.SetFillColor(0, 0, 0)
@@ -266,14 +266,14 @@ func (d *sheetPDF) bar(s string, pt float64) {
 	d.gap(0.8)
 }
 
-// boxes are the figures that a driver looks for.
+// boxes draws the figures that a driver looks for.
 func (d *sheetPDF) boxes() {
 	n := float64(len(d.p.Boxes))
 	if n == 0 {
 		return
 	}
 	const between = 2.5
-	// Each box gets the room that its longest line takes, and a share of what is left.
+	// Each box gets the room for its longest line, and a share of the rest.
 	needs, sum := make([]float64, len(d.p.Boxes)), 0.0
 	for i, b := range d.p.Boxes {
 		needs[i] = d.boxNeedMM(b)
@@ -335,7 +335,7 @@ func (d *sheetPDF) numbered(i int, s string) {
 	d.para("", 11, s, 6)
 }
 
-// placesHead stands over the list of what the driver does and meets.
+// placesHead is the heading of the list of actions and places.
 const placesHead = "In order of the road: distance past the crest, or before it (numbers as on the profile)"
 
 func (d *sheetPDF) places() {
@@ -372,7 +372,7 @@ var sansFont = sync.OnceValues(func() (*sfnt.Font, error) { return sfnt.Parse(li
 func printable(s string) string {
 	f, err := sansFont()
 	if err != nil {
-		return s // the page's own use of the font reports it
+		return s // drawing with the font reports it
 	}
 	var b sfnt.Buffer
 	out := []rune(wording.Plain(s))

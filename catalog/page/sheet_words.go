@@ -11,7 +11,7 @@ import (
 	"gradeline/catalog/wording"
 )
 
-// held fills the page for a class that holds: the figures to set first.
+// held fills the page for a class that holds, first the figures to set.
 func (s *Sheet) held(p *sheetPage, h *catalog.Hold) {
 	p.Head = "HOLDS ON THE RETARDER ALONE"
 	if h.IsDryRoadOnly() {
@@ -61,7 +61,7 @@ func (s *Sheet) leverBoxes(h *catalog.Hold) []sheetBox {
 	return out
 }
 
-// shortLever is a retarder's name for a box: what it is, without its size or place.
+// shortLever is a retarder's short name for a box, without its size or position.
 func shortLever(name string) string {
 	s := capital(wording.Plain(name))
 	for _, end := range []string{", ", " on the "} {
@@ -75,7 +75,7 @@ func shortLever(name string) string {
 // useInBox is how much of the retarder is in use, for a box.
 func (s *Sheet) useInBox(h *catalog.Hold) string {
 	if h.Stage == 0 {
-		return "the hill holds itself"
+		return "no retarder needed"
 	}
 	return fmt.Sprintf("%.0f %% in use", math.Ceil(h.RetarderUsePct))
 }
@@ -89,7 +89,7 @@ func (s *Sheet) bandOf(h *catalog.Hold) string {
 	return fmt.Sprintf("keep %d–%s (%s)", s.Units.WholeSpeed(h.SpeedLowMPS), s.Units.Speed(h.SpeedMPS), other)
 }
 
-// gearPoint says where the gear must be in, never later than by the crest.
+// gearPoint says where the gear must be in, at the latest at the crest.
 func (s *Sheet) gearPoint(h *catalog.Hold) string {
 	at := s.distanceM(h.GearByM)
 	where := "by the crest"
@@ -126,25 +126,25 @@ func (s *Sheet) surfaces(h *catalog.Hold) []sheetFact {
 
 func (s *Sheet) useWords(h *catalog.Hold) string {
 	if h.Stage == 0 && len(h.Levers) == 0 || h.LimitedBy == catalog.LimitFreeRolling {
-		return "The hill holds itself: the retarder stays off."
+		return "Rolling and air resistance hold the truck: the retarder stays off."
 	}
 	return fmt.Sprintf("Uses %.0f %% of its retarding power at the worst place.", math.Ceil(h.RetarderUsePct))
 }
 
-// halfRetarder says what is left to do when half of the retarder fails.
+// halfRetarder says what to do when half of the retarder fails.
 func (s *Sheet) halfRetarder(h *catalog.Hold) string {
 	for _, x := range h.Sensitivity {
 		if x.Change != holding.ChangeHalfRetarder {
 			continue
 		}
 		if !x.Holds {
-			return "With half the retarder gone nothing holds: stop at the first safe place."
+			return "With half the retarder lost nothing holds: stop at the first safe place."
 		}
 		gear := "gear " + h.GearLabel()
 		if x.Gear < h.Gear {
 			gear = "a lower gear"
 		}
-		return fmt.Sprintf("With half the retarder gone: %s, at most %s.", gear, s.both(func(u catalog.Units) string { return u.Speed(x.SpeedMPS) }))
+		return fmt.Sprintf("With half the retarder lost: %s, at most %s.", gear, s.both(func(u catalog.Units) string { return u.Speed(x.SpeedMPS) }))
 	}
 	return ""
 }
@@ -171,7 +171,7 @@ func (s *Sheet) rise(p *sheetPage, h *catalog.Hold) {
 	p.Rise = append(p.Rise, "If brakes fade or air runs low: "+s.ramps())
 }
 
-// ramps names the escape ramps on the way, and what to do past the last of them.
+// ramps names the escape ramps along the hill, and what to do past the last of them.
 func (s *Sheet) ramps() string {
 	var at []string
 	for _, x := range s.sorted() {
@@ -190,8 +190,8 @@ func (s *Sheet) ramps() string {
 	return "escape ramp " + strings.Join(at[:min(len(at), 4)], ", ") + " below the crest. Past the last one: " + without
 }
 
-// notHeld gives the reason first. Neither a missing power nor a temperature of
-// the service brakes may read as a way down.
+// notHeld gives the reason first. Neither a missing power nor a brake temperature may read as if
+// there were a way down.
 func (s *Sheet) notHeld(p *sheetPage, h *catalog.Hold) {
 	p.Head = "NOT HELD"
 	if h.LimitedBy == catalog.LimitFriction {
@@ -215,14 +215,14 @@ func (s *Sheet) notHeld(p *sheetPage, h *catalog.Hold) {
 			return wording.Thousands(math.Ceil(h.MissingPowerW/w.Factor-1e-9)) + " " + w.Name
 		}) + " of retarding power at the worst place."})
 	}
-	brakes := "are no way down: they must stay cold for the emergency."
+	brakes := "must not be used instead: they must stay cold for the emergency."
 	if t := h.ServiceBrakeTempC; t != nil && *t > vehicle.WorkingToC {
-		brakes = "are no way down: doing the rest they would reach " + s.both(func(u catalog.Units) string { return u.Temp(*t) }) + "."
+		brakes = "must not be used instead: doing the rest they would reach " + s.both(func(u catalog.Units) string { return u.Temp(*t) }) + "."
 	}
 	p.Facts = append(p.Facts, sheetFact{"Service brakes", brakes})
 }
 
-// headPt is the size of the page's head: what forbids is larger.
+// headPt is the size of the page's head; prohibitions are larger.
 func (p *sheetPage) headPt() float64 {
 	if !p.Held {
 		return narrowedPt
@@ -230,7 +230,7 @@ func (p *sheetPage) headPt() float64 {
 	return 13
 }
 
-// narrowedPt is the size of what forbids or narrows: NOT HELD and DRY ROAD ONLY alike.
+// narrowedPt is the size of prohibitions and restrictions, the same for NOT HELD and DRY ROAD ONLY.
 const narrowedPt = 30
 
 // HeadClass is the same for the HTML page's style.
@@ -241,5 +241,5 @@ func (p sheetPage) HeadClass() string {
 	return "bar"
 }
 
-// PlacesHead stands over the list of what the driver does and meets.
+// PlacesHead is the heading of the list of actions and places.
 func (p sheetPage) PlacesHead() string { return placesHead }

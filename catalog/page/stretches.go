@@ -24,7 +24,7 @@ func changedStretches(h *catalog.Hold, u catalog.Units) (out []catalog.HoldStret
 	return out
 }
 
-// stretchWords says what may be set on a stretch; both writes a quantity in both units.
+// stretchWords says which settings are allowed on a stretch; both writes a quantity in both units.
 func stretchWords(x *catalog.HoldStretch, h *catalog.Hold, both func(func(catalog.Units) string) string) string {
 	t := capital(wording.Plain(catalog.LeversWords(x.Levers))) + ", at most " + both(func(u catalog.Units) string { return u.Speed(x.SpeedMPS) })
 	if x.Gear != h.Gear {

@@ -19,8 +19,7 @@ type tableCell struct {
 	IsLoud bool
 }
 
-// TableHTML writes a table with a figure under it as one HTML file that needs nothing
-// else.
+// TableHTML writes a table with a figure under it as one self-contained HTML file.
 func TableHTML(w io.Writer, t table.Table, f plot.Figure, isInvented bool) error {
 	img, err := svgData(f)
 	if err != nil {

@@ -13,7 +13,7 @@ import (
 	"gradeline/catalog/wording"
 )
 
-// Trip is what the driver's page of a whole way is made from. Stations are along the
+// Trip is the input of the driver's page of a trip. Stations are along the
 // way, in travel.
 type Trip struct {
 	From, To   string // in words
@@ -26,13 +26,13 @@ type Trip struct {
 	Entries    []catalog.Entry
 	Sites      []TripSite
 	View       plot.WayView
-	Notes      []string // what the roads don't say
+	Notes      []string // limits that the road data does not state
 	Sources    []string // of roads and terrain, with their licences
 	Units      catalog.Units
 	Printed    time.Time
 }
 
-// TripSite is a place beside the way.
+// TripSite is a place along the way.
 type TripSite struct {
 	catalog.Site
 	AtM float64
@@ -52,18 +52,18 @@ type tripPage struct {
 	Stamp              string
 }
 
-// tripRow is one thing that the driver meets or does.
+// tripRow is one action or place.
 type tripRow struct {
 	No            string // of a hill, at its crest
 	First, Second string // distance from the start, in both unit systems
 	What          string
-	IsStrong      bool // something to do
+	IsStrong      bool // an action
 	IsLoud        bool // not held, or not known
 	atM           float64
 	order         int // of rows at one place
 }
 
-// TripHead stands over the list.
+// TripHead is the heading of the list.
 const tripHead = "In order of the road: distance from the start (hills by number, as on the profile)"
 
 func (t *Trip) other() catalog.Units {
@@ -105,7 +105,7 @@ func (t *Trip) page() tripPage {
 	return p
 }
 
-// answer is what stands on top: the worst of all hills.
+// answer is the answer at the top: the worst of all hills.
 func (t *Trip) answer(p *tripPage) {
 	p.Head = "EVERY HILL HOLDS ON THE RETARDER ALONE"
 	if len(t.Entries) == 0 {
@@ -133,14 +133,14 @@ func (t *Trip) answer(p *tripPage) {
 		}
 	}
 	if isUnknown {
-		p.Head = "UNKNOWN IN PARTS: DO NOT DRIVE THIS WAY ON THE STRENGTH OF THIS PAGE"
+		p.Head = "UNKNOWN IN PARTS: DO NOT DRIVE THIS WAY BECAUSE OF THIS PAGE"
 	}
 	if len(out) > 0 {
 		p.Surfaces = "Not on these surfaces: " + strings.Join(out, ", ") + ". There, wait or take another way."
 	}
 }
 
-// rows lists hills, what to do and places in the order of the road.
+// rows lists hills, actions and places in the order of the road.
 func (t *Trip) rows() []tripRow {
 	var out []tripRow
 	add := func(atM float64, order int, what string, isStrong, isLoud bool) *tripRow {
@@ -176,7 +176,7 @@ func (t *Trip) rows() []tripRow {
 	return out
 }
 
-// hill adds what is to be done on a hill, from before its crest to its foot.
+// hill adds the actions on a hill, from before its crest to its foot.
 func (t *Trip) hill(i int, add func(atM float64, order int, what string, isStrong, isLoud bool) *tripRow) {
 	e := &t.Entries[i]
 	d := &e.Descent
@@ -207,7 +207,7 @@ func (t *Trip) hill(i int, add func(atM float64, order int, what string, isStron
 	add(h.GearByM, 2, fmt.Sprintf("GEAR %s IN, %s, at most %s. No shift on the hill.", h.GearLabel(), wording.Plain(h.StageWords()), t.both(speed)), true, false)
 	band := ""
 	if h.SpeedLowMPS > 0 {
-		band = fmt.Sprintf("Let the stage go at %s, set it again at %s.", t.both(func(u catalog.Units) string { return u.Speed(h.SpeedLowMPS) }), t.both(speed))
+		band = fmt.Sprintf("Switch the stage off at %s and on again at %s.", t.both(func(u catalog.Units) string { return u.Speed(h.SpeedLowMPS) }), t.both(speed))
 	}
 	add(d.StartM, 3, strings.TrimSpace(crest+band), false, false).No = fmt.Sprint(i + 1)
 	t.stretches(h, i, add)
@@ -229,15 +229,15 @@ func (t *Trip) stretches(h *catalog.Hold, i int, add func(atM float64, order int
 // that were cold there are cold at the crest (common practice, no source).
 const checkReachM = 10000.0
 
-// hasCheckBefore reports whether a brake check area lies on the way before a crest.
+// hasCheckBefore reports whether there is a brake check area on the way before a crest.
 func (t *Trip) hasCheckBefore(crestM float64) bool {
 	return slices.ContainsFunc(t.Sites, func(s TripSite) bool {
 		return s.Kind == catalog.BrakeCheck && s.AtM <= crestM+100 && s.AtM >= crestM-checkReachM
 	})
 }
 
-// fromStart is a distance from the start to the nearest step; rows at which something
-// is to be done lie early already.
+// fromStart is a distance from the start to the nearest step; rows with an action are already
+// placed early.
 func fromStart(atM float64, u catalog.Units) string {
 	if u == catalog.US {
 		return fmt.Sprintf("%.1f mi", math.Floor(catalog.MiFromM(atM)*10)/10)
@@ -245,7 +245,7 @@ func fromStart(atM float64, u catalog.Units) string {
 	return fmt.Sprintf("%.1f km", math.Floor(atM/100)/10)
 }
 
-// marks gives the view the letters of the places.
+// marks adds the letters of the places to the view.
 func (t *Trip) marks() plot.WayView {
 	v := t.View
 	v.Places = nil

@@ -14,8 +14,8 @@ import (
 
 var tripTemplate = template.Must(template.ParseFS(pageFiles, "assets/trip.html"))
 
-// TripHTML writes the driver's page of a whole way as one HTML file that needs nothing
-// else: the same words as TripPDF.
+// TripHTML writes the driver's page of a trip as one self-contained HTML file: the same words as
+// TripPDF.
 func TripHTML(w io.Writer, t Trip, paper Paper) error {
 	f, err := plot.WayProfile(t.marks(), t.Units)
 	if err != nil {
@@ -32,7 +32,7 @@ func TripHTML(w io.Writer, t Trip, paper Paper) error {
 	}{t.page(), paper.String(), tripHead, f.Alt(), img})
 }
 
-// tripPDF sets the page from the top down, over as many sheets as it takes.
+// tripPDF sets the page from the top down, over as many sheets as needed.
 type tripPDF struct {
 	*fpdf.Fpdf
 	width float64
@@ -43,8 +43,8 @@ const (
 	tripTextPt   = 11.0
 )
 
-// TripPDF writes the driver's page of a whole way as a PDF in black and greys, over as
-// many sheets as it takes; each repeats the answer.
+// TripPDF writes the driver's page of a trip as a PDF in black and greys, over as many sheets as
+// needed; each repeats the answer.
 func TripPDF(w io.Writer, t Trip, paper Paper) error {
 	f, err := plot.WayProfile(t.marks(), t.Units)
 	if err != nil {
@@ -100,7 +100,7 @@ func newTripPDF(p tripPage, paper Paper, t Trip) *tripPDF {
 			d.text("B", 9, p.Title+". "+p.Class+". "+joinWords(p.Head, p.Narrowed))
 			d.Ln(1)
 		}
-	}, false) // the list goes on under it
+	}, false) // the list continues under it
 	d.SetFooterFunc(func() {
 		d.SetY(-tripMarginMM)
 		d.SetFont("sans", "", 8)
@@ -119,7 +119,7 @@ func joinWords(a, b string) string {
 	return a + ". " + b
 }
 
-// head is what the driver sees first.
+// head draws what the driver sees first.
 func (d *tripPDF) head(p tripPage) {
 	if p.Banner != "" {
 		d.bar(12, p.Banner)
@@ -152,7 +152,7 @@ func (d *tripPDF) bar(pt float64, s string) {
 	d.Ln(1)
 }
 
-// row writes one line of the list; it never breaks over two sheets.
+// row writes one line of the list, never split over two sheets.
 func (d *tripPDF) row(r tripRow) {
 	const no, col, gap = 7.0, 19.0, 3.0
 	style := ""

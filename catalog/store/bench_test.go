@@ -74,7 +74,7 @@ func asSurveyed(rs RouteSurvey) RouteSurvey {
 				h.Sensitivity = append(h.Sensitivity, catalog.Sensitivity{Change: "one point steeper", Holds: true, Gear: n, SpeedMPS: float64(n) / 0.9})
 			}
 			for n := range 4 {
-				h.Limits = append(h.Limits, catalog.SpeedCeiling{Reason: catalog.LimitCurve, SpeedMPS: 22.2 + float64(n)/7, StationM: 9752.5, Note: "radius 487 m: side friction of design tables, no superelevation counted"})
+				h.Limits = append(h.Limits, catalog.SpeedCeiling{Reason: catalog.LimitCurve, SpeedMPS: 22.2 + float64(n)/7, StationM: 9752.5, Note: "radius 487 m: side friction of design tables, superelevation ignored"})
 			}
 		}
 	}

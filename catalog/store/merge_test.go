@@ -124,7 +124,7 @@ func TestMergeShowsConflicts(t *testing.T) {
 		t.Errorf("%v, reviews %v", got, rep.Reviews)
 	}
 	es := all(t, dst)
-	if q := es["heron-pass-f-31.0"].Review.InQuestion; !strings.Contains(q, "another catalogue only") {
+	if q := es["heron-pass-f-31.0"].Review.InQuestion; !strings.Contains(q, "only from another catalogue") {
 		t.Errorf("the hill that only they know is in question: %q", q)
 	}
 	if len(es) != 4 || es["heron-pass-f-11.0"].Descent.DropM != 241 || es["heron-pass-f-21.0"].Review.By != "Cy" || es["heron-pass-f-1.0"].Review.By != "Ada" {

@@ -1,10 +1,11 @@
-// Package wording puts what the catalogue knows into words and figures for people:
+// Package wording turns the catalogue's content into words and figures for people:
 // the answer for a class, the state of the review, the sources, names of units.
 //
-// In go entries, holds and descents of package catalog, in SI; out comes text in US
-// or metric units. Nothing is rounded to the unsafe side: masses, speeds and radii
-// down, distances to be ready by up. What is not known is the word "unknown". Every
-// function gives the same text for the same input and is safe for concurrent use.
+// The input is entries, holds and descents of package catalog, in SI; the result is
+// text in US or metric units. Nothing is rounded to the unsafe side: masses, speeds and
+// radii are rounded down, distances by which the driver must be ready are rounded up.
+// An unknown value is the word "unknown". Every function gives the same text for the
+// same input and is safe for concurrent use.
 package wording
 
 import (
@@ -16,7 +17,7 @@ import (
 	"gradeline/routes"
 )
 
-// Classes gives the classes that the entries have holds for, by name.
+// Classes lists the classes that the entries have holds for, by name.
 func Classes(es []catalog.Entry) []string {
 	seen := map[string]bool{}
 	var out []string
@@ -32,7 +33,7 @@ func Classes(es []catalog.Entry) []string {
 	return out
 }
 
-// AnswerWords is the answer in a word or two, with what narrows it.
+// AnswerWords is the answer in a word or two, with its restriction.
 func AnswerWords(a Answer, h *catalog.Hold) string {
 	if a == Held && h.IsDryRoadOnly() {
 		return a.String() + ", " + catalog.DryRoadOnly
@@ -74,12 +75,12 @@ func StageName(stage int) string {
 	return fmt.Sprint(stage)
 }
 
-// Answer is what is known of a class on a descent. The zero value is Unknown.
+// Answer is the answer for a class on a descent. The zero value is Unknown.
 type Answer uint8
 
 // The three answers.
 const (
-	Unknown Answer = iota // no hold computed, or one that rests on an unreliable profile
+	Unknown Answer = iota // no hold computed, or one from an unreliable profile
 	Held
 	NotHeld
 )
@@ -94,11 +95,11 @@ func (a Answer) String() string {
 	return "unknown"
 }
 
-// AnswerFor says whether a class holds on an entry, with the hold it rests on
-// (nil where none was computed) and, where the answer is Unknown, why.
+// AnswerFor says whether a class holds on an entry, with its hold (nil where none was computed)
+// and, where the answer is Unknown, why.
 //
-// A hold over a profile flagged unreliable counts as Unknown until somebody has
-// field-checked the descent: nobody should be sent down on it.
+// A hold from a profile flagged unreliable counts as Unknown until the descent is field-checked: no
+// driver should be sent down on it.
 func AnswerFor(e *catalog.Entry, classID string) (a Answer, h *catalog.Hold, why string) {
 	for i := range e.Holds {
 		if e.Holds[i].Class == classID {
@@ -125,13 +126,13 @@ func FlagWords(flags []string) []string {
 		case routes.FlagBorderline:
 			f = "Borderline: within its bounds it may be shorter or flatter than the thresholds."
 		case routes.FlagUnreliable:
-			f = "Unreliable: the grade line may follow no road. Check before use."
+			f = "Unreliable: the grade line may not follow the road. Check before use."
 		case routes.FlagInterpolated:
-			f = "More than a quarter does not rest on measured ground."
+			f = "More than a quarter has no measured ground under it."
 		case routes.FlagAgainstOneWay:
 			f = "Against the direction that this one-way road allows."
 		case routes.FlagCutByEnd:
-			f = "Cut by the end of the line or of its terrain: the hill may go on."
+			f = "Cut by the end of the line or of its terrain: the hill may continue."
 		}
 		out = append(out, f)
 	}

@@ -7,7 +7,7 @@ import (
 // Both is a text in both unit systems.
 type Both struct{ Metric, US string }
 
-// In gives the text in one of them.
+// In returns the text in one system.
 func (b Both) In(u catalog.Units) string {
 	if u == catalog.US {
 		return b.US
@@ -18,5 +18,5 @@ func (b Both) In(u catalog.Units) string {
 // InBoth makes a text in both unit systems.
 func InBoth(of func(u catalog.Units) string) Both { return Both{of(catalog.Metric), of(catalog.US)} }
 
-// AsIs is a text that has no units in it.
+// AsIs is a text without units.
 func AsIs(s string) Both { return Both{s, s} }

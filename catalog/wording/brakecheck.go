@@ -1,6 +1,6 @@
 package wording
 
-// BrakeKind is what the wheels of a truck are braked by.
+// BrakeKind is the kind of brakes on a truck's wheels.
 type BrakeKind uint8
 
 // The kinds of brake.
@@ -16,7 +16,7 @@ type CheckGroup struct {
 	Items []string
 }
 
-// BrakeCheckDefers is what every brake checklist says first.
+// BrakeCheckDefers is the first sentence of every brake checklist.
 const BrakeCheckDefers = "A general list. Local rules, the posted signs and the maker's own list come first. A driver who finds a fault does not start down the hill."
 
 // BrakeCheckLine is the checklist in one line for the driver's page.
@@ -32,7 +32,7 @@ func BrakeCheckLine(k BrakeKind) string {
 }
 
 // BrakeCheck is the checklist by kind of brake. Its items are common practice, without
-// a source; a figure that a rule sets stands in the rule and the maker's book, not here.
+// a source; figures set by rules are in the rules and the maker's manual, not here.
 func BrakeCheck(k BrakeKind) []CheckGroup {
 	out := []CheckGroup{{"Before you leave the cab", []string{
 		"Stand on level ground, off the road. Parking brake set, gear in, lamps on. Chock the wheels before you release anything.",
@@ -51,7 +51,7 @@ func BrakeCheck(k BrakeKind) []CheckGroup {
 	disc := CheckGroup{"Disc brakes", []string{
 		"Pads and discs: wear marks within their limit, no deep crack, no smoke, no smell.",
 		"Calipers slide: the pads on both sides are worn alike, and no wheel is hotter than the rest.",
-		"A disc brake has no pushrod stroke to see from outside: a warning lamp is taken as a fault.",
+		"A disc brake has no pushrod stroke to see from outside: treat a warning lamp as a fault.",
 	}}
 	if k != DiscBrakes {
 		out = append(out, drum)

@@ -9,8 +9,8 @@ import (
 	"gradeline/routes"
 )
 
-// Radius writes a curve's radius rounded down to 10 m or 50 ft, which is as much
-// as a line on a map is worth and errs to the slow side.
+// Radius writes a curve's radius rounded down to 10 m or 50 ft, which matches the precision of a
+// line on a map and errs to the slow side.
 func Radius(radiusM float64, u catalog.Units) string {
 	if u == catalog.US {
 		return u.Height(math.Floor(catalog.FtFromM(radiusM)/50) * 50 * catalog.FootM)
@@ -18,8 +18,8 @@ func Radius(radiusM float64, u catalog.Units) string {
 	return u.Height(math.Floor(radiusM/10) * 10)
 }
 
-// MostNameColumns is the most that a name takes in words for people; a page with a longer
-// one is refused.
+// MostNameColumns is the most columns of a name in text for people; a page with a longer one is
+// refused.
 const MostNameColumns = 300
 
 // Title is the descent's name for people: its name, else its route, cut where it is longer

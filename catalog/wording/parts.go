@@ -35,8 +35,8 @@ func Bench(b *routes.Bench, u catalog.Units) string {
 	return t
 }
 
-// OuterM is how much earlier the hill may begin and how much further it may go on than
-// its crest and foot, both 0 where the survey did not state it.
+// OuterM is how much before its crest the hill may begin and how far beyond its foot it may
+// continue, both 0 where the survey did not state it.
 func OuterM(d *routes.Descent) (beforeM, pastM float64) {
 	if d.StartOuterM == 0 && d.EndOuterM == 0 {
 		return 0, 0
@@ -47,7 +47,7 @@ func OuterM(d *routes.Descent) (beforeM, pastM float64) {
 // leastOuterM is how far outside the crest or foot an outer end must lie to be named.
 const leastOuterM = 30
 
-// CrestMay says where the crest may lie at the earliest; empty where that is near.
+// CrestMay says where the crest may be at the earliest; empty where that is near.
 func CrestMay(d *routes.Descent, of func(func(u catalog.Units) string) string) string {
 	before, _ := OuterM(d)
 	if before < leastOuterM {
@@ -56,17 +56,17 @@ func CrestMay(d *routes.Descent, of func(func(u catalog.Units) string) string) s
 	return "the hill may begin " + of(func(u catalog.Units) string { return u.LengthUp(before) }) + " earlier"
 }
 
-// FootMay says where the foot may lie at the latest; empty where that is near.
+// FootMay says where the foot may be at the latest; empty where that is near.
 func FootMay(d *routes.Descent, of func(func(u catalog.Units) string) string) string {
 	_, past := OuterM(d)
 	if past < leastOuterM {
 		return ""
 	}
-	return "the hill may go on " + of(func(u catalog.Units) string { return u.LengthUp(past) }) + " further"
+	return "the hill may continue " + of(func(u catalog.Units) string { return u.LengthUp(past) }) + " further"
 }
 
-// PartsOfHill says in sentences what one mean hides: steep parts, benches and ends that
-// may lie further out. Empty where there is nothing to say.
+// PartsOfHill describes what a mean hides: steep parts, benches and ends that may be further out.
+// It is empty where there are none.
 func PartsOfHill(d *routes.Descent, u catalog.Units) string {
 	var out []string
 	list := func(what string, texts []string) {
@@ -87,7 +87,7 @@ func PartsOfHill(d *routes.Descent, u catalog.Units) string {
 	if d.PossibleSteepM > 0 {
 		out = append(out, u.LengthUp(d.PossibleSteepM)+" more may be steep parts.")
 	}
-	list("Easier parts, the hill goes on after each", easy)
+	list("Easier parts, the hill continues after each", easy)
 	if t := endsMay(d, u); t != "" {
 		out = append(out, t)
 	}

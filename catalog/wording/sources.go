@@ -17,13 +17,13 @@ func QuestionWords(e *catalog.Entry) string {
 	return "IN QUESTION: " + Plain(e.Review.InQuestion)
 }
 
-// DriverQuestion is QuestionWords for a driver: without what only the office can do.
+// DriverQuestion is QuestionWords for a driver, without the parts that only the office can act on.
 func DriverQuestion(e *catalog.Entry) string {
 	q := QuestionWords(e)
 	if q == "" {
 		return ""
 	}
-	return strings.TrimSuffix(officeWords.Replace(q), ".") + ". Ask the office before you go by this page."
+	return strings.TrimSuffix(officeWords.Replace(q), ".") + ". Ask the office before you use this page."
 }
 
 // officeWords are what the reasons for a question say to the office.
@@ -33,8 +33,8 @@ var officeWords = strings.NewReplacer(
 	"; survey again, or name the class file that it was made with (--classes)", "",
 )
 
-// HarderSurvey says on a driver's page that it goes by a survey that nobody has decided on.
-const HarderSurvey = "A NEWER SURVEY FOUND THIS HILL HARDER. This page goes by the newer survey; the office has not checked it yet."
+// HarderSurvey says on a driver's page that it is based on a survey that is not yet decided on.
+const HarderSurvey = "A NEWER SURVEY FOUND THIS HILL HARDER. This page is based on the newer survey; the office has not checked it yet."
 
 // ReviewState is the state of the review; an entry without one is surveyed.
 func ReviewState(e *catalog.Entry) string {
@@ -44,15 +44,14 @@ func ReviewState(e *catalog.Entry) string {
 	return string(e.Review.State)
 }
 
-// IsFieldChecked reports whether somebody is on record as having been there.
-// An approval alone is not: it may have been given at a desk.
+// IsFieldChecked reports whether a field check is on record. An approval alone is not enough: it
+// may have been given at a desk.
 func IsFieldChecked(e *catalog.Entry) bool {
 	return e.Review.State == catalog.FieldChecked || e.Review.MeasuredGradePct != nil ||
 		e.Provenance.FieldState == string(catalog.FieldChecked)
 }
 
-// ReviewLine says where the review stands, by whom and when, and whether it is
-// in question.
+// ReviewLine gives the state of the review, by whom and when, and whether it is in question.
 func ReviewLine(e *catalog.Entry) string {
 	state := string(e.Review.State)
 	if state == "" {
@@ -79,8 +78,8 @@ func ReviewLine(e *catalog.Entry) string {
 	return s + "."
 }
 
-// namelessCRS is where a raster's line in the provenance, which is kept as it is to be
-// compared with later ones, names no coordinate system or calls it unknown.
+// namelessCRS matches a raster's line in the provenance with no coordinate system or an unknown
+// one. The line itself is stored unchanged, so that it can be compared with later ones.
 var namelessCRS = regexp.MustCompile(`(?i) \((?:unknown|unnamed)?, cell `)
 
 // SourceLine says what an entry was made from, by what and when.
@@ -107,10 +106,10 @@ func SourceLine(p catalog.Provenance) string {
 		if p.Drives == 1 {
 			drives = "drive"
 		}
-		parts = append(parts, fmt.Sprintf("heights of %d recorded %s taken in (barometers in trucks were not tested; figures rest on bicycle computers)", p.Drives, drives))
+		parts = append(parts, fmt.Sprintf("heights of %d recorded %s used (barometers in trucks were not tested; the figures are from bicycle computers)", p.Drives, drives))
 	}
 	if p.RouteFile != "" {
-		parts = append(parts, "road line: "+p.RouteFile[strings.LastIndexAny(p.RouteFile, `/\\`)+1:]) // paper leaves the office: without the folder
+		parts = append(parts, "road line: "+p.RouteFile[strings.LastIndexAny(p.RouteFile, `/\\`)+1:]) // paper leaves the office: print no folder
 	}
 	parts = append(parts, p.Credits...)
 	if p.Tool != "" {
@@ -122,7 +121,7 @@ func SourceLine(p catalog.Provenance) string {
 	return Plain(strings.Join(parts, "; ") + ".")
 }
 
-// InventedBanner marks what shows an invented place.
+// InventedBanner marks output about an invented place.
 const InventedBanner = "INVENTED DEMONSTRATION: no such road exists. Do not drive by it."
 
 // AnyInvented reports whether one of the entries is invented.

@@ -6,18 +6,18 @@ import (
 	"unicode"
 )
 
-// formulaStarts are the characters with which a spreadsheet takes a cell for a
-// formula, with their full-width and small forms, which some spreadsheets read as
-// the same (OWASP, "CSV Injection", from memory).
+// formulaStarts are the characters that make a spreadsheet read a cell as a formula, with their
+// full-width and small forms, which some spreadsheets treat alike (OWASP, "CSV Injection", from
+// memory).
 const formulaStarts = "=+-@＝＋－＠﹦﹢﹣﹫"
 
-// laterFormula is a formula that begins after a character at which a spreadsheet may
-// part a cell: a semicolon where the comma is the decimal sign, a tab, a new line.
+// laterFormula is a formula that begins after a character at which a spreadsheet may split a cell:
+// a semicolon where the comma is the decimal sign, a tab, a new line.
 var laterFormula = regexp.MustCompile("([;\t\r\n][ \u00A0\u3000]*)([" + regexp.QuoteMeta(formulaStarts) + "])")
 
-// SpreadsheetText makes text safe for a cell that a spreadsheet opens: what would run
-// as a formula gets an apostrophe before it, and so does text that begins with an
-// apostrophe, so that both can be told apart. Spaces, tabs, line ends and invisible
+// SpreadsheetText makes text safe for a cell that a spreadsheet opens: text that would
+// run as a formula gets an apostrophe before it, and so does text that begins with an
+// apostrophe, so that both can be distinguished. Spaces, tabs, line ends and invisible
 // characters before the formula do not hide it.
 func SpreadsheetText(s string) string {
 	first := strings.TrimLeftFunc(s, func(r rune) bool {

@@ -8,7 +8,7 @@ import (
 	"golang.org/x/text/width"
 )
 
-// Columns is how many columns of a terminal a text takes: two for each wide
+// Columns is the number of terminal columns that a text needs: two for each wide
 // character of East Asian writing, none for combining marks.
 func Columns(s string) int {
 	n := 0
@@ -25,7 +25,7 @@ func Columns(s string) int {
 }
 
 // Wrapped breaks text that begins in column indentCols into lines of at most so
-// many columns, each but the first set in by indentCols.
+// many columns, each but the first indented by indentCols.
 func Wrapped(s string, mostCols, indentCols int) string {
 	in := strings.Repeat(" ", indentCols)
 	return strings.TrimPrefix(Wrap(s, mostCols, in, in), in)

@@ -23,13 +23,13 @@ func Thousands(x float64) string {
 type Unit struct {
 	Name     string
 	Factor   float64 // how many SI units make one
-	Decimals int     // that a figure of it is worth where nothing else is said
+	Decimals int     // decimals of a figure unless stated otherwise
 }
 
 // Figure writes an SI figure in the unit, without its name.
 func (u Unit) Figure(x float64, decimals int) string { return FigureText(x/u.Factor, decimals) }
 
-// LengthUnit is what long distances are counted in: miles or kilometres.
+// LengthUnit is the unit of long distances: miles or kilometres.
 func LengthUnit(u catalog.Units) Unit {
 	if u == catalog.US {
 		return Unit{"mi", catalog.MileM, 1}
@@ -37,7 +37,7 @@ func LengthUnit(u catalog.Units) Unit {
 	return Unit{"km", 1000, 1}
 }
 
-// HeightUnit is what heights are counted in: feet or metres.
+// HeightUnit is the unit of heights: feet or metres.
 func HeightUnit(u catalog.Units) Unit {
 	if u == catalog.US {
 		return Unit{"ft", catalog.FootM, 0}
@@ -45,7 +45,7 @@ func HeightUnit(u catalog.Units) Unit {
 	return Unit{"m", 1, 0}
 }
 
-// MassUnit is what masses are counted in: pounds or tonnes.
+// MassUnit is the unit of masses: pounds or tonnes.
 func MassUnit(u catalog.Units) Unit {
 	if u == catalog.US {
 		return Unit{"lb", catalog.PoundKg, 0}
