@@ -112,7 +112,7 @@ func TestWhatARecordingCannotTell(t *testing.T) {
 	for _, k := range []struct {
 		name, says string
 		rec        *routes.Recording
-	}{{"up", "the other way", up}, {"unit", "1.61 times", wrongUnit}, {"away", "none of its points", away}, {"short", "too little", short}} {
+	}{{"up", "the opposite direction", up}, {"unit", "1.61 times", wrongUnit}, {"away", "none of its points", away}, {"short", "too little", short}} {
 		_, err := FromDrive(input(k.rec))
 		var f *catalog.Fault
 		if !errors.As(err, &f) || !errors.Is(err, terrain.ErrInput) || !strings.Contains(err.Error(), k.says) || f.Fix == "" {

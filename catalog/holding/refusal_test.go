@@ -28,8 +28,8 @@ func TestRefusals(t *testing.T) {
 	}{
 		{"too steep", PlainHill(26, 1000), c, Options{}, "advice goes to 25 %"},
 		{"mass above the class", PlainHill(6, 1000), c, Options{MassKg: 40000}, "above the class"},
-		{"no mass", PlainHill(6, 1000), c, Options{MassKg: -5}, "no mass"},
-		{"mass NaN", PlainHill(6, 1000), c, Options{MassKg: nan}, "no mass"},
+		{"no mass", PlainHill(6, 1000), c, Options{MassKg: -5}, "not a possible mass"},
+		{"mass NaN", PlainHill(6, 1000), c, Options{MassKg: nan}, "not a possible mass"},
 		{"no length", PlainHill(6, 0), c, Options{}, "distances don't increase"},
 		{"gap", Hill{StationM: []float64{0, 100, 200}, DowngradePct: []float64{6, nan}}, c, Options{}, "gap"},
 		{"no bound", Hill{StationM: []float64{0, 100}, DowngradePct: []float64{6}, LocalErrPct: math.Inf(1)}, c, Options{}, "no error bound"},

@@ -18,8 +18,8 @@ func TestPageListsThePartsOfTheHill(t *testing.T) {
 	text := pdfText(t, keep(t, "sheet-parts.pdf", func(w io.Writer) error { return SheetPDF(w, s, A4) }), "(A4)")
 	for _, want := range []string{
 		"3.5 km 2.2 mi Steep part: 9.3 ± 1.2 % for 0.4 km (0.2 mi)", "Steepest: 8.1 ± 1.1 % for 500 m (1,600 ft)",
-		"Easier: 1.4 % for 0.5 km, with 6.2 % before it and 7.1 % after it. The hill goes on.",
-		"the hill may begin 190 m (650 ft) earlier", "the hill may go on 240 m (800 ft) further",
+		"Easier: 1.4 % for 0.5 km, with 6.2 % before it and 7.1 % after it. The hill continues.",
+		"the hill may begin 190 m (650 ft) earlier", "the hill may continue 240 m (800 ft) further",
 	} {
 		if !strings.Contains(text, want) {
 			t.Errorf("the page lacks %q", want)

@@ -46,10 +46,10 @@ func TestSheetCoolServiceBrakesAreNoWayDown(t *testing.T) {
 	s := sampleSheet("bc-btrain", catalog.Metric)
 	s.Entry.Holds[1].ServiceBrakeTempC = ptr(85.0)
 	pdf, _ := printed(t, "sheet-cool", s)
-	says(t, "the page", pdf, "must stay cold for the emergency", "no way down")
+	says(t, "the page", pdf, "must stay cold for the emergency", "must not be used instead")
 	saysNot(t, "the page", pdf, "85 °C")
 	pdf, _ = printed(t, "sheet-hot", sampleSheet("bc-btrain", catalog.Metric))
-	says(t, "the page", pdf, "312 °C (594 °F)", "no way down")
+	says(t, "the page", pdf, "312 °C (594 °F)", "must not be used instead")
 }
 
 // Each retarding device has a box and a setting of its own, and a gear its name.
@@ -175,7 +175,7 @@ func TestSheetInQuestion(t *testing.T) {
 	if !strings.HasPrefix(pdf, "APPROVAL IN QUESTION") || strings.Index(pdf, "IN QUESTION: the class's figures were changed") > strings.Index(pdf, "INVENTED") {
 		t.Errorf("the page begins %.200s", pdf)
 	}
-	says(t, "the page", html, `<p class="bar mid" role="note">IN QUESTION: the class&#39;s figures were changed. Ask the office before you go by this page.</p>`)
+	says(t, "the page", html, `<p class="bar mid" role="note">IN QUESTION: the class&#39;s figures were changed. Ask the office before you use this page.</p>`)
 	pdf, html = printed(t, "sheet-no-question", sampleSheet("us-5axle", catalog.US))
 	saysNot(t, "the page", pdf+html, "IN QUESTION")
 }

@@ -18,23 +18,23 @@ const (
 	FindSuperfluous = "superfluous"
 )
 
-// Finding is one difference between a schedule and what stands.
+// Finding is one difference between a schedule and the existing signs.
 type Finding struct {
 	Kind        string         `json:"kind"`
 	Number      int            `json:"number"` // of the scheduled sign; 0 for a superfluous one
 	Designation string         `json:"designation"`
-	Standing    string         `json:"standing"`  // which standing sign; "" where none does
-	StationM    float64        `json:"station_m"` // where it stands, or should
-	OffByM      *float64       `json:"off_by_m"`  // past its place in travel positive; nil if not of that kind
+	Standing    string         `json:"standing"`  // the existing sign; "" where there is none
+	StationM    float64        `json:"station_m"` // where it is, or should be
+	OffByM      *float64       `json:"off_by_m"`  // positive when it is past its place in travel; nil for other kinds of finding
 	Reason      string         `json:"reason"`
 	Source      catalog.Source `json:"source"`
 }
 
 // AuditOptions are the tolerances of an audit; zero fields take the defaults.
 type AuditOptions struct {
-	ToleranceM float64 // 30: beyond the schedule's own bound a sign counts as misplaced
+	ToleranceM float64 // 30: a sign further off than the schedule's bound plus this is misplaced
 	MatchM     float64 // 500: further than this it is another sign
-	StandingM  float64 // 10: how well a standing sign's station is known where its inventory does not say
+	StandingM  float64 // 10: bound of an existing sign's station if the inventory does not state one
 }
 
 func (o AuditOptions) filled() AuditOptions {
@@ -50,12 +50,12 @@ func (o AuditOptions) filled() AuditOptions {
 	return o
 }
 
-// AuditStanding compares the signs that stand (see Locate) with a schedule:
-// missing, misplaced and by how much, wrong figure, superfluous, in travel
-// order. A figure within the grade line's bound is not called wrong, nor is a
-// place within the bounds of both stations, the one that is due and the standing sign's. Signs of designations that the rule set does not know, that face the
-// other way or stand beyond the schedule are not judged (see Unjudged); advice and signs whose
-// criterion the terrain can't tell are never missing.
+// AuditStanding compares the existing signs (see Locate) with a schedule: missing, misplaced
+// and by how much, wrong figure, superfluous, in travel order. A figure within the grade
+// line's bound is not called wrong, nor is a place within the bounds of both stations, the
+// scheduled and the existing one. Signs of designations that the rule set does not know,
+// that face the other way or stand beyond the schedule are not judged (see Unjudged); advice
+// and signs whose criterion the terrain can't tell are never missing.
 func AuditStanding(s Schedule, standing []Standing, o AuditOptions) []Finding {
 	a := newAuditor(&s, standing, o)
 	a.match()
@@ -73,7 +73,7 @@ func AuditStanding(s Schedule, standing []Standing, o AuditOptions) []Finding {
 	return a.out
 }
 
-// newAuditor takes up the signs that a schedule can judge.
+// newAuditor collects the signs that a schedule can judge.
 func newAuditor(s *Schedule, standing []Standing, o AuditOptions) *auditor {
 	a := &auditor{s: s, o: o.filled()}
 	for _, st := range standing {
@@ -84,7 +84,7 @@ func newAuditor(s *Schedule, standing []Standing, o AuditOptions) *auditor {
 	return a
 }
 
-// takesUp reports whether a standing sign was matched with a scheduled one.
+// takesUp reports whether an existing sign was matched with a scheduled one.
 func (a *auditor) takesUp(st *Standing) bool {
 	for j := range a.byStanding {
 		if a.standing[j].Feature == st.Feature && a.standing[j].Codes[0] == a.modern(*st).Codes[0] {
@@ -94,7 +94,7 @@ func (a *auditor) takesUp(st *Standing) bool {
 	return false
 }
 
-// boundM is how well a standing sign's station is known.
+// boundM is the bound of an existing sign's station.
 func (a *auditor) boundM(st *Standing) float64 {
 	if st.ErrM > 0 {
 		return st.ErrM
@@ -111,9 +111,8 @@ type auditor struct {
 	out         []Finding
 }
 
-// match pairs scheduled and standing signs of the same kind, nearest first; a
-// pair whose plaques differ counts as 50 m further, so that two signs on one
-// stretch don't change places.
+// match pairs scheduled and existing signs of the same kind, nearest first. A pair whose plaques
+// differ counts as 50 m further apart, so that two signs on one stretch are not swapped.
 func (a *auditor) match() {
 	type pair struct {
 		i, j int
@@ -133,7 +132,7 @@ func (a *auditor) match() {
 				off += 10
 			}
 			if p.Need == NeedAdvice || p.Need == NeedCantTell || p.Need == NeedCandidate {
-				off += 25 // a sign that is due comes first
+				off += 25 // signs that are due come first
 			}
 			pairs = append(pairs, pair{i, j, off})
 		}
@@ -161,12 +160,12 @@ func samePlaques(want, got []string) bool {
 	return true
 }
 
-// placed compares one scheduled sign with the one that stands for it, if any.
+// placed compares one scheduled sign with its existing one, if any.
 func (a *auditor) placed(p *Placement, st *Standing) {
 	f := Finding{Number: p.Number, Designation: p.Designation, StationM: p.StationM, Source: p.Source}
 	if st == nil {
 		if p.OnLine && p.Need != NeedAdvice && p.Need != NeedCantTell && p.Need != NeedCandidate {
-			f.Kind, f.Reason = FindMissing, fmt.Sprintf("%s (%s) is due at station %s and none stands within %s: %s", p.Name, p.Legend, a.len(p.StationM), a.len(a.o.MatchM), p.Why)
+			f.Kind, f.Reason = FindMissing, fmt.Sprintf("%s (%s) is due at station %s and there is none within %s: %s", p.Name, p.Legend, a.len(p.StationM), a.len(a.o.MatchM), p.Why)
 			a.out = append(a.out, f)
 		}
 		return
@@ -180,18 +179,18 @@ func (a *auditor) placed(p *Placement, st *Standing) {
 	off := a.s.line.pastM(st.StationM) - a.s.line.pastM(p.StationM)
 	allowed := a.o.ToleranceM + p.ErrM + a.boundM(st)
 	if about := 0.1 * math.Max(p.sign.EveryM, p.sign.DistanceM); about > allowed {
-		allowed = about // intervals and distances that the edition gives as "about"
+		allowed = about // intervals and distances that the edition states as "about"
 	}
 	if math.Abs(off) > allowed {
 		way := "too early"
 		if off > 0 {
 			way = "too far on"
 		}
-		add(FindMisplaced, fmt.Sprintf("stands at station %s, %s %s; station %s is due, give or take %s (the place that is due to %s, the standing sign's to %s)",
+		add(FindMisplaced, fmt.Sprintf("is at station %s, %s %s; station %s is due, within ± %s (the scheduled place ± %s, the existing one ± %s)",
 			a.len(st.StationM), a.len(math.Abs(off)), way, a.len(p.StationM), a.len(allowed), a.len(p.ErrM), a.len(a.boundM(st))), &off)
 	}
 	if side := a.side(st); side != "" && p.Side != "both" && side != p.Side {
-		add(FindMisplaced, fmt.Sprintf("stands on the %s, the %s is due", side, p.Side), nil)
+		add(FindMisplaced, fmt.Sprintf("is on the %s, the %s is due", side, p.Side), nil)
 	}
 	for _, why := range a.figures(p, st) {
 		add(FindFigure, why, nil)
@@ -201,7 +200,7 @@ func (a *auditor) placed(p *Placement, st *Standing) {
 // len writes a length in the units of the rule set's tables.
 func (a *auditor) len(lengthM float64) string { return length(a.s.Units, lengthM) }
 
-// side is the side in travel on which a sign stands; "" if it is not clear.
+// side is the side of travel of a sign; "" if it is not clear.
 func (a *auditor) side(st *Standing) string {
 	if st.Side != "" {
 		return st.Side
@@ -215,18 +214,18 @@ func (a *auditor) side(st *Standing) string {
 	return "left"
 }
 
-// superfluous says why nothing calls for a standing sign.
+// superfluous says why an existing sign is not needed.
 func (a *auditor) superfluous(st *Standing) {
 	f := Finding{Kind: FindSuperfluous, Designation: st.Codes[0], Standing: st.where(), StationM: st.StationM}
 	for _, p := range a.s.Placements {
 		if by := a.byPlacement[p.Number-1]; by != nil && p.sign.is(st.Codes[0]) && math.Abs(p.StationM-st.StationM) <= a.o.MatchM {
-			f.Reason = fmt.Sprintf("a second one: %s already stands for sign %d at station %s", by.where(), p.Number, a.len(p.StationM))
+			f.Reason = fmt.Sprintf("a second one: %s is already matched with sign %d at station %s", by.where(), p.Number, a.len(p.StationM))
 			f.Source = p.Source
 			a.out = append(a.out, f)
 			return
 		}
 	}
-	f.Reason = "nothing on this descent calls for it here"
+	f.Reason = "nothing on this descent requires it here"
 	for _, str := range a.s.Stretches {
 		if str.Verdict == NotWarranted {
 			f.Reason = fmt.Sprintf("not warranted: %.1f ± %.1f %% at the steepest, against %s", str.MeasuredPct, str.BoundPct, str.Row)

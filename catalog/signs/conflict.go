@@ -7,7 +7,7 @@ import (
 	"gradeline/routes"
 )
 
-// Conflict is a reason why a sign can't stand where the rules put it. MoveToM
+// Conflict is a reason why a sign can't be at the place that the rules require. MoveToM
 // is the nearest station upstream that is clear of a structure; nil if that
 // does not help.
 type Conflict struct {
@@ -26,7 +26,7 @@ const (
 	ConflictOffLine = "off the line"
 )
 
-// conflicts looks at every placement, after signs were spaced; it moves nothing.
+// conflicts checks every placement after the signs were spaced; it moves none.
 func (pl *placer) conflicts() {
 	for i := range pl.out {
 		p := &pl.out[i]
@@ -37,7 +37,7 @@ func (pl *placer) conflicts() {
 		pl.structure(p)
 		far := pl.rs.visibleM(pl.s.ApproachMPS)
 		if seen := pl.t.visible(p.StationM, far, pl.rs.Sight.ClearOffsetM); seen < far-1e-6 {
-			p.add(ConflictShadow, fmt.Sprintf("seen from about %s only, where %s is asked; the view is taken as clear to %s from the road's line",
+			p.add(ConflictShadow, fmt.Sprintf("visible from about %s only, where %s is required; the view is assumed clear to %s from the road's line",
 				length(pl.rs.Units, seen), length(pl.rs.Units, far), length(pl.rs.Units, pl.rs.Sight.ClearOffsetM)), nil)
 		}
 		for j := i - 1; j >= 0; j-- {
@@ -72,7 +72,7 @@ func (pl *placer) structure(p *Placement) {
 	}
 }
 
-// pair records that b, upstream, stands too near a, or too soon for a repeat.
+// pair records that b, upstream, is too near to a, or too early for a repeat.
 func (pl *placer) pair(a, b *Placement) {
 	if b.Side != a.Side && a.Side != "both" && b.Side != "both" {
 		return
@@ -82,14 +82,14 @@ func (pl *placer) pair(a, b *Placement) {
 		if gap < 1 {
 			return // they share a post
 		}
-		a.add(ConflictClose, fmt.Sprintf("%s from sign %d (%s), where %s is asked", length(pl.rs.Units, gap), b.Number, b.Designation, length(pl.rs.Units, pl.rs.Spacing.LeastM)), nil)
+		a.add(ConflictClose, fmt.Sprintf("%s from sign %d (%s), where %s is required", length(pl.rs.Units, gap), b.Number, b.Designation, length(pl.rs.Units, pl.rs.Spacing.LeastM)), nil)
 		return
 	}
 	if s := a.sign; s.ApartM > 0 && a.Designation == b.Designation && gap < s.ApartM {
 		if a.GradePct != nil && b.GradePct != nil && *a.GradePct-*b.GradePct >= s.ApartUnlessPct {
 			return
 		}
-		a.add(ConflictRepeat, fmt.Sprintf("%s from sign %d, where %s is asked unless the grade grows by %.0f %%", length(pl.rs.Units, gap), b.Number,
+		a.add(ConflictRepeat, fmt.Sprintf("%s from sign %d, where %s is required unless the grade increases by %.0f %%", length(pl.rs.Units, gap), b.Number,
 			length(pl.rs.Units, s.ApartM), s.ApartUnlessPct), nil)
 	}
 }

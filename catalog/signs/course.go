@@ -8,12 +8,12 @@ import (
 	"gradeline/routes"
 )
 
-// Course is the road of a schedule as one meets it in travel: places are distances
-// past the crest, in metres, negative before it. It is what a drawing needs.
+// Course is the road of a schedule in the direction of travel, for drawings. Places are distances
+// past the crest, in metres, negative before it.
 type Course struct {
 	LengthM    float64 // from crest to foot
 	Structures []CourseStructure
-	Curves     []CourseCurve // those that ask for less than the approach speed
+	Curves     []CourseCurve // curves with an advisory speed below the approach speed
 
 	line *travel
 }
@@ -27,7 +27,7 @@ type CourseStructure struct {
 // CourseCurve is a curve on the way with the tightest radius in it.
 type CourseCurve struct{ FromM, ToM, RadiusM float64 }
 
-// Course gives the road that the schedule was planned on.
+// Course returns the road that the schedule was planned on.
 func (s *Schedule) Course() Course {
 	t := s.line
 	c := Course{LengthM: t.lenM, line: t}
@@ -41,19 +41,18 @@ func (s *Schedule) Course() Course {
 	return c
 }
 
-// PastM gives how far past the crest a station lies.
+// PastM is the distance of a station past the crest.
 func (c *Course) PastM(stationM float64) float64 { return c.line.pastM(stationM) }
 
-// StationM gives the station of a place so far past the crest.
+// StationM is the station of a place at a distance past the crest.
 func (c *Course) StationM(pastM float64) float64 { return c.line.stationM(pastM) }
 
-// ElevationM gives the grade line's height so far past the crest; NaN where there
-// is none.
+// ElevationM is the grade line's height at a distance past the crest; NaN where there is none.
 func (c *Course) ElevationM(pastM float64) float64 {
 	return c.line.p.ElevationAtM(c.line.stationM(pastM))
 }
 
-// IsKnown reports whether the line's place is known so far past the crest.
+// IsKnown reports whether the line's place is known at a distance past the crest.
 func (c *Course) IsKnown(pastM float64) bool {
 	pt := c.line.p.PointAt(c.line.stationM(pastM))
 	return c.line.onLine(c.line.stationM(pastM)) && !math.IsNaN(pt[0]+pt[1])

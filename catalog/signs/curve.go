@@ -8,7 +8,7 @@ import (
 	"github.com/paulmach/orb"
 )
 
-// bend is a stretch of the line that asks for a lower speed than the approach's.
+// bend is a stretch of the line with an advisory speed below the approach speed.
 type bend struct {
 	at        span // metres past the crest
 	radiusM   float64
@@ -18,9 +18,9 @@ type bend struct {
 	turnsLeft bool // the first of them, in travel
 }
 
-// AdvisoryMPS is the highest multiple of the rule's step at which a curve asks
-// for no more than the lateral acceleration that the rule allows at that speed,
-// v² ≤ f·g·R, superelevation taken as none; 0 where even one step is too fast.
+// AdvisoryMPS is the highest multiple of the rule's step at which a curve needs no more than the
+// lateral acceleration that the rule allows at that speed, v² ≤ f·g·R, without superelevation; 0
+// where even one step is too fast.
 func (c CurveRule) AdvisoryMPS(radiusM float64) float64 {
 	best := 0.0
 	for k := 1; k <= 400; k++ {
@@ -43,7 +43,7 @@ func (c CurveRule) AdvisoryMPS(radiusM float64) float64 {
 // approach speed by at least what the rule says, those nearer than its gap as one.
 func (t *travel) bends(rs *RuleSet, approachMPS float64) []bend {
 	var out []bend
-	open, sense := false, false // a curve is under way, and turns left
+	open, sense := false, false // inside a curve, and it turns left
 	for i := range t.heightM {
 		x := float64(i) * t.stepM
 		r := t.radiusM(x)
@@ -55,7 +55,7 @@ func (t *travel) bends(rs *RuleSet, approachMPS float64) []bend {
 		left := t.turnsLeft(x)
 		n := len(out) - 1
 		switch {
-		case open && left == sense: // the same curve goes on
+		case open && left == sense: // the same curve continues
 		case n >= 0 && x-out[n].at.toM < rs.Curve.GapM:
 			out[n].curves++
 			out[n].opposite = out[n].opposite || out[n].turnsLeft != left
@@ -111,7 +111,7 @@ func planM(o, p orb.Point) orb.Point {
 	return orb.Point{math.Remainder(p[0]-o[0], 360) * east, (p[1] - o[1]) * north}
 }
 
-// lonLatFromPlanM is the place so far east and north of another.
+// lonLatFromPlanM is the place at a distance east and north of another.
 func lonLatFromPlanM(o orb.Point, eastM, northM float64) (lonDeg, latDeg float64) {
 	east, north := planScale(o)
 	return math.Remainder(o[0]+eastM/east, 360), o[1] + northM/north
@@ -126,7 +126,7 @@ func planScale(o orb.Point) (eastM, northM float64) {
 	return math.Pi / 180 * n * math.Cos(phi), math.Pi / 180 * m
 }
 
-// variant names the sign that a bend asks for.
+// variant names the sign for a bend.
 func (b bend) variant(rule CurveRule) string {
 	turn := rule.TurnUpToMPS > 0 && b.speedMPS <= rule.TurnUpToMPS+sameSpeedMPS
 	switch {
@@ -142,7 +142,7 @@ func (b bend) variant(rule CurveRule) string {
 	return "curve"
 }
 
-// curveSign finds the sign for a variant, or the nearest kin that the set has.
+// curveSign finds the sign for a variant, or the most similar one of the set.
 func (rs *RuleSet) curveSign(variant string) (SignType, bool) {
 	kin := map[string][]string{
 		"turn": {"turn", "curve"}, "curve": {"curve"}, "winding": {"winding", "reverse-curve", "curve"},
@@ -158,8 +158,8 @@ func (rs *RuleSet) curveSign(variant string) (SignType, bool) {
 	return SignType{}, false
 }
 
-// visible is the longest distance up to farM from which a sign beside the line
-// is seen: the straight line of sight must stay within clearM of the road.
+// visible is the longest distance up to farM from which a sign at the roadside is visible: the
+// straight line of sight must stay within clearM of the road.
 func (t *travel) visible(atM, farM, clearM float64) float64 {
 	const parts = 24
 	seen := 0.0
@@ -167,7 +167,7 @@ func (t *travel) visible(atM, farM, clearM float64) float64 {
 		d := farM * float64(k) / parts
 		from := atM - t.sgn()*d
 		if !t.onLine(from) {
-			return farM // the line before it is not known
+			return farM // the line before it is unknown
 		}
 		var stations []float64
 		for i := 0; i <= k; i++ {

@@ -2,11 +2,11 @@ package signs
 
 import "strings"
 
-// What a rule set does with a sign, beside ListedAudited and ListedOutOfScope.
+// The use of a sign in a rule set, in addition to ListedAudited and ListedOutOfScope.
 const ListedScheduled = "scheduled"
 
-// SignTable lists every sign of the edition that the rule set knows with what it is for:
-// scheduled, audited only or out of scope, with its source and status.
+// SignTable lists every sign of the edition that the rule set knows with its use: scheduled,
+// audited only or out of scope, with its source and status.
 func (rs *RuleSet) SignTable() (header []string, rows [][]string) {
 	header = []string{"designation", "use", "role", "what_for", "plaques", "size", "document", "section", "edition", "status", "note"}
 	add := func(designation, use, role, words, plaques, key string) {

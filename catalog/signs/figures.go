@@ -9,8 +9,8 @@ import (
 	"gradeline/catalog"
 )
 
-// figures compares what a standing sign shows with what is due; what it does not
-// show, or the inventory does not say, is not judged.
+// figures compares the figures of an existing sign with the scheduled ones. It does not judge a
+// figure that is not on the sign or not in the inventory.
 func (a *auditor) figures(p *Placement, st *Standing) []string {
 	var out []string
 	for _, why := range []string{a.wrongGrade(p, st), a.wrongLength(p, st), a.wrongSpeed(p, st)} {
@@ -21,7 +21,7 @@ func (a *auditor) figures(p *Placement, st *Standing) []string {
 	return out
 }
 
-// wrongGrade says what is wrong with the grade that a sign shows; "" if nothing is.
+// wrongGrade describes the fault in the grade that a sign shows; "" without one.
 func (a *auditor) wrongGrade(p *Placement, st *Standing) string {
 	text := a.shown(st, "grade", st.Grade)
 	if text == "" || p.GradePct == nil {
@@ -30,14 +30,14 @@ func (a *auditor) wrongGrade(p *Placement, st *Standing) string {
 	g, ok := gradeFrom(text)
 	switch {
 	case !ok:
-		return fmt.Sprintf("its grade reads %q, which is none; %.0f %% is due", text, *p.GradePct)
+		return fmt.Sprintf("its grade reads %q, which is not a grade; %.0f %% is due", text, *p.GradePct)
 	case math.Round(g) < p.GradeLowPct || math.Round(g) > p.GradeHiPct:
 		return fmt.Sprintf("shows %g %%, %.0f %% is due (%.0f to %.0f %% within the bound)", g, *p.GradePct, p.GradeLowPct, p.GradeHiPct)
 	}
 	return ""
 }
 
-// wrongLength says what is wrong with the length that a sign shows; "" if nothing is.
+// wrongLength describes the fault in the length that a sign shows; "" without one.
 func (a *auditor) wrongLength(p *Placement, st *Standing) string {
 	text, units := a.shown(st, "length", st.Length), a.s.Units
 	if text == "" || p.LengthM == nil {
@@ -51,7 +51,7 @@ func (a *auditor) wrongLength(p *Placement, st *Standing) string {
 	due, _ := legendLength(units, *p.LengthM)
 	switch {
 	case !ok:
-		return fmt.Sprintf("its length reads %q, which is none; %s is due", text, due)
+		return fmt.Sprintf("its length reads %q, which is not a length; %s is due", text, due)
 	case math.Abs(l-*p.LengthM) > math.Max(step, 0.1**p.LengthM)+p.ErrM:
 		got, _ := legendLength(units, l)
 		return fmt.Sprintf("shows %s, %s is due", got, due)
@@ -59,7 +59,7 @@ func (a *auditor) wrongLength(p *Placement, st *Standing) string {
 	return ""
 }
 
-// wrongSpeed says what is wrong with the speed that a sign shows; "" if nothing is.
+// wrongSpeed describes the fault in the speed that a sign shows; "" without one.
 func (a *auditor) wrongSpeed(p *Placement, st *Standing) string {
 	text, units := a.shown(st, "speed", st.Speed), a.s.Units
 	if text == "" || p.SpeedMPS == nil {
@@ -69,7 +69,7 @@ func (a *auditor) wrongSpeed(p *Placement, st *Standing) string {
 	due := legendSpeed(units, *p.SpeedMPS)
 	switch {
 	case !ok:
-		return fmt.Sprintf("its speed reads %q, which is none; %s is due", text, due)
+		return fmt.Sprintf("its speed reads %q, which is not a speed; %s is due", text, due)
 	case math.Abs(v-*p.SpeedMPS) > a.s.rules.Curve.StepMPS-1e-3:
 		way := "lower than"
 		if v > *p.SpeedMPS {
@@ -80,8 +80,8 @@ func (a *auditor) wrongSpeed(p *Placement, st *Standing) string {
 	return ""
 }
 
-// shown is the text of one figure: the inventory's own column, else the value in
-// brackets behind the designation that shows that figure.
+// shown is the text of one figure: from the inventory's column, else the value in brackets after
+// the designation that shows that figure.
 func (a *auditor) shown(st *Standing, kind, column string) string {
 	if column != "" {
 		return column

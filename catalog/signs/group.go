@@ -30,8 +30,8 @@ func groupBy(all []judged, v Verdict) []judged {
 	return out
 }
 
-// bridge joins neighbours over the bench between them where the whole still
-// meets a row by more than its bound.
+// bridge joins neighbours over the bench between them if the joined stretch still meets a row by
+// more than its bound.
 func (t *travel) bridge(groups []judged, rows []Row) []judged {
 	for i := 0; i < len(groups); i++ {
 		for j := len(groups) - 1; j > i; j-- {

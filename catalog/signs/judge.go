@@ -8,7 +8,7 @@ import (
 	"gradeline/routes"
 )
 
-// modern gives a sign the designations of the schedule's edition.
+// modern converts the designations of a sign to the schedule's edition.
 func (a *auditor) modern(st Standing) Standing {
 	codes := append([]string(nil), st.Codes...)
 	for i, c := range codes {
@@ -23,8 +23,8 @@ func (a *auditor) modern(st Standing) Standing {
 	return st
 }
 
-// facing is the direction that reads a sign: as said, else by the side of the
-// line that it stands on; unknown within a metre of the line.
+// facing is the direction of travel that reads a sign: as recorded, else by the side of the line;
+// unknown within a metre of the line.
 func (a *auditor) facing(st Standing) (routes.Direction, bool) {
 	if st.Facing != nil {
 		return *st.Facing, true
@@ -38,8 +38,8 @@ func (a *auditor) facing(st Standing) (routes.Direction, bool) {
 	return routes.Backward, true
 }
 
-// Unjudged lists the standing signs that an audit of this schedule leaves out,
-// each with its reason, so that none is passed over in silence.
+// Unjudged lists the existing signs that an audit of this schedule leaves out, each with the
+// reason, so that none is ignored silently.
 func Unjudged(s Schedule, standing []Standing, o AuditOptions) []routes.Skipped {
 	a := &auditor{s: &s, o: o.filled()}
 	var out []routes.Skipped
@@ -66,7 +66,7 @@ func (a *auditor) whyNot(st Standing) string {
 	x := a.s.line.pastM(st.StationM)
 	why := "the rule set has no sign " + st.Codes[0]
 	if l, ok := a.s.rules.listed(st.Codes[0]); ok {
-		return fmt.Sprintf("%s is of the edition and no rule schedules it (%s): %s", l.Designation, l.Use, l.Words)
+		return fmt.Sprintf("%s is in the edition but no rule schedules it (%s): %s", l.Designation, l.Use, l.Words)
 	}
 	for _, t := range a.s.rules.Signs {
 		if !t.is(st.Codes[0]) {
@@ -84,12 +84,12 @@ func (a *auditor) whyNot(st Standing) string {
 		if x >= from && x <= a.s.line.lenM+a.o.MatchM {
 			return ""
 		}
-		why = "stands beyond this schedule"
+		why = "is beyond this schedule"
 	}
 	return why
 }
 
-// isHere reports whether a sign faces the travel of this schedule and stands on its road.
+// isHere reports whether a sign faces the travel of this schedule and is on its road.
 func (a *auditor) isHere(st *Standing) bool {
 	if d, ok := a.facing(*st); ok && d != a.s.Direction {
 		return false
@@ -102,7 +102,7 @@ func (a *auditor) isHere(st *Standing) bool {
 	return x >= first-a.o.MatchM && x <= a.s.line.lenM+a.o.MatchM
 }
 
-// is reports whether a designation is this sign's, or one taken as the same.
+// is reports whether a designation is that of this sign or an equivalent one.
 func (t SignType) is(code string) bool {
 	for _, d := range append([]string{t.Designation}, t.Also...) {
 		if strings.EqualFold(d, code) {

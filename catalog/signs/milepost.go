@@ -35,20 +35,20 @@ func ParseMilepost(text string) (Milepost, error) {
 	}
 	v, err := strconv.ParseFloat(strings.TrimSpace(value), 64)
 	if err != nil || math.IsNaN(v) || math.Abs(v) > 1e5 {
-		return bad(fmt.Sprintf("%q is no value of a milepost", value))
+		return bad(fmt.Sprintf("%q is not a milepost value", value))
 	}
 	return Milepost{stationM, v}, nil
 }
 
-// MilepostScale reads mileposts off stations. The zero value has none.
+// MilepostScale converts stations to mileposts. The zero value has none.
 type MilepostScale struct {
 	known []Milepost
 	perM  float64 // values a metre where only one milepost is known
 }
 
-// NewMilepostScale orders the known mileposts. One alone is taken to rise with the
-// stations by one a mile or kilometre; between two and more it goes in proportion, and
-// beyond them as between the two nearest.
+// NewMilepostScale orders the known mileposts. A single one is assumed to rise with the stations by
+// one for each mile or kilometre. Between two the scale is linear, and beyond them it continues as
+// between the two nearest.
 //
 // Error: terrain.ErrInput where two share a station or the values turn back.
 func NewMilepostScale(known []Milepost, legendUnits string) (MilepostScale, error) {
@@ -66,8 +66,8 @@ func NewMilepostScale(known []Milepost, legendUnits string) (MilepostScale, erro
 		a, b := s.known[i-1], s.known[i]
 		rises := s.known[len(s.known)-1].Reads > s.known[0].Reads
 		if b.StationM-a.StationM < 1 || rises != (b.Reads > a.Reads) || a.Reads == b.Reads {
-			return MilepostScale{}, &Fault{Kind: terrain.ErrInput, What: fmt.Sprintf("mileposts %g and %g at stations %.0f m and %.0f m do not go one way", a.Reads, b.Reads, a.StationM, b.StationM),
-				Fix: "give mileposts whose values only rise or only fall along the stations"}
+			return MilepostScale{}, &Fault{Kind: terrain.ErrInput, What: fmt.Sprintf("mileposts %g and %g at stations %.0f m and %.0f m are not in one order", a.Reads, b.Reads, a.StationM, b.StationM),
+				Fix: "use mileposts whose values only rise or only fall along the stations"}
 		}
 	}
 	return s, nil

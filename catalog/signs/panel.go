@@ -14,8 +14,8 @@ import (
 // mostPanelRows is how many lines a driver can read in passing (common practice, no source).
 const mostPanelRows = 5
 
-// PanelRow is one line of a weight-and-speed panel: advice to an engineer, from
-// what its classes hold on their retarders alone. Classes of one speed share a line.
+// PanelRow is one line of a weight-and-speed panel: advice to an engineer, from the speeds that its
+// classes hold on their retarders alone. Classes of one speed share a line.
 type PanelRow struct {
 	Class    string   `json:"class"`   // the heaviest of the line
 	Classes  []string `json:"classes"` // all of it, by mass
@@ -25,8 +25,8 @@ type PanelRow struct {
 	Legend   string   `json:"legend"`
 }
 
-// panelHolds are the holds that a panel is made from: those of the chosen classes, else
-// of the rule set's country, else all.
+// panelHolds are the holds for a panel: those of the chosen classes, else of the rule set's
+// country, else all.
 func (rs *RuleSet) panelHolds(in *Input) ([]catalog.Hold, error) {
 	if len(in.PanelClasses) > mostPanelRows {
 		return nil, &Fault{Kind: terrain.ErrInput, What: fmt.Sprintf("%d classes for a panel", len(in.PanelClasses)), Fix: fmt.Sprintf("name at most %d", mostPanelRows)}
@@ -35,7 +35,7 @@ func (rs *RuleSet) panelHolds(in *Input) ([]catalog.Hold, error) {
 	for _, id := range in.PanelClasses {
 		i := slices.IndexFunc(in.Holds, func(h catalog.Hold) bool { return h.Class == id })
 		if i < 0 {
-			return nil, &Fault{Kind: catalog.ErrClass, Feature: in.Descent.ID, What: fmt.Sprintf("no advice for class %q is kept with this descent", id), Fix: "name a class that the survey was made for"}
+			return nil, &Fault{Kind: catalog.ErrClass, Feature: in.Descent.ID, What: fmt.Sprintf("no advice for class %q is stored with this descent", id), Fix: "name a class that the survey was made for"}
 		}
 		out = append(out, in.Holds[i])
 	}
@@ -114,19 +114,19 @@ func slowestMPS(holds []catalog.Hold, units string) float64 {
 	return float64(lowest) * u.SpeedUnitMPS()
 }
 
-// panelNotes say what a panel by weight leaves out or keeps off.
+// panelNotes say which classes a panel by weight leaves out or bars.
 func (s *Schedule) panelNotes(on, all []catalog.Hold) []string {
 	var out []string
 	for _, h := range on {
 		i := slices.IndexFunc(s.Panel, func(r PanelRow) bool { return slices.Contains(r.Classes, h.Class) })
 		switch {
 		case !h.Holds:
-			out = append(out, fmt.Sprintf("Class %s at %s is not held by its retarder on this hill: the panel keeps it off.", h.Class, mass(s.Units, h.MassKg)))
+			out = append(out, fmt.Sprintf("Class %s at %s is not held by its retarder on this hill: the panel bars it.", h.Class, mass(s.Units, h.MassKg)))
 		case i >= 0 && !s.Panel[i].Holds:
-			out = append(out, fmt.Sprintf("Class %s at %s holds %s on this hill; the panel keeps it off, since a lighter truck does not hold and a panel goes by weight alone.",
+			out = append(out, fmt.Sprintf("Class %s at %s holds %s on this hill; the panel bars it, because a lighter truck does not hold and a panel goes by weight alone.",
 				h.Class, mass(s.Units, h.MassKg), legendSpeed(s.Units, h.SpeedMPS)))
 		case i < 0:
-			out = append(out, fmt.Sprintf("Class %s at %s has no line of its own on the panel: it reads the next heavier one.", h.Class, mass(s.Units, h.MassKg)))
+			out = append(out, fmt.Sprintf("Class %s at %s has no line of its own on the panel: the next heavier line applies.", h.Class, mass(s.Units, h.MassKg)))
 		}
 	}
 	if n := len(all) - len(on); n > 0 && len(s.Panel) > 0 {
@@ -135,7 +135,7 @@ func (s *Schedule) panelNotes(on, all []catalog.Hold) []string {
 	return out
 }
 
-// PanelTable gives the weight-and-speed panel as rows, in the units of u.
+// PanelTable is the weight-and-speed panel as rows, in the units of u.
 func (s *Schedule) PanelTable(u catalog.Units) (header []string, rows [][]string) {
 	header = []string{"line", "classes", "up_to_mass", "holds", "speed"}
 	for _, r := range s.Panel {

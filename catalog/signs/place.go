@@ -10,10 +10,10 @@ import (
 	"gradeline/routes"
 )
 
-// Need says on what ground a sign stands in a schedule.
+// Need says why a sign is in a schedule.
 const (
 	NeedWarranted = "warranted"
-	NeedCantTell  = "can't tell"  // its criterion lies within the terrain's bound
+	NeedCantTell  = "can't tell"  // its criterion is within the terrain's bound
 	NeedSite      = "for a site"  // a brake check area or a ramp that exists
 	NeedCurve     = "for a curve" // from the line as drawn
 	NeedAdvice    = "advice to an engineer"
@@ -36,8 +36,8 @@ type Placement struct {
 	OnLine      bool             `json:"on_line"` // false: beyond the line, or beyond the part of it that is known
 	LonDeg      float64          `json:"longitude_deg"`
 	LatDeg      float64          `json:"latitude_deg"`
-	AnchorM     float64          `json:"anchor_m"` // station of what it warns of
-	AheadM      float64          `json:"ahead_m"`  // how far before its anchor it stands
+	AnchorM     float64          `json:"anchor_m"` // station of the hazard
+	AheadM      float64          `json:"ahead_m"`  // distance before its anchor
 	How         string           `json:"distance_from"`
 	Need        string           `json:"need"`
 	GradePct    *float64         `json:"grade_pct"`
@@ -45,7 +45,7 @@ type Placement struct {
 	GradeHiPct  float64          `json:"grade_high_pct"`
 	LengthM     *float64         `json:"shown_length_m"`
 	SpeedMPS    *float64         `json:"shown_speed_mps"`
-	MovedM      float64          `json:"moved_m"`     // upstream of where its rule puts it, to be far enough from others
+	MovedM      float64          `json:"moved_m"`     // moved upstream from its rule's place, for the distance from others
 	PostOf      int              `json:"post_number"` // number of the sign whose post it shares; 0: a post of its own
 	Conflicts   []Conflict       `json:"conflicts"`
 	Why         string           `json:"why"`
@@ -78,7 +78,7 @@ func (pl *placer) has(role string) bool {
 }
 
 func (pl *placer) placeAll() {
-	endNeed := "" // of the surest stretch
+	endNeed := "" // of the most certain stretch
 	for _, st := range pl.s.Stretches {
 		if !st.Verdict.CallsForSign() {
 			continue
@@ -98,7 +98,7 @@ func (pl *placer) placeAll() {
 			pl.gear(s)
 		case RoleEnd:
 			if endNeed != "" {
-				pl.addSign(s, siting{xM: pl.outerFootM(), how: "anchor", need: endNeed, why: "foot of the descent, at the latest that its bound allows", errM: math.Max(pl.in.Descent.EndErrM, pl.t.bound.EndM)})
+				pl.addSign(s, siting{xM: pl.outerFootM(), how: "anchor", need: endNeed, why: "foot of the descent, at the latest place within its bound", errM: math.Max(pl.in.Descent.EndErrM, pl.t.bound.EndM)})
 			}
 		case RoleCheck, RoleCheckAdvance:
 			pl.sites(s, catalog.BrakeCheck)
@@ -118,7 +118,7 @@ func (pl *placer) placeAll() {
 	pl.conflicts()
 }
 
-// siting is where and why one sign stands.
+// siting is the place of one sign and the reason for it.
 type siting struct {
 	xM, aheadM, errM float64
 	how, need, why   string
@@ -127,12 +127,12 @@ type siting struct {
 	speedMPS         float64 // {speed}
 }
 
-// needOf is the ground on which the signs of a stretch stand.
+// needOf is the reason for the signs of a stretch.
 func needOf(v Verdict) string {
 	return map[Verdict]string{Warranted: NeedWarranted, CantTell: NeedCantTell, Candidate: NeedCandidate}[v]
 }
 
-// hill places the signs that one stretch calls for.
+// hill places the signs for one stretch.
 func (pl *placer) hill(st Judgement) {
 	need := needOf(st.Verdict)
 	why := fmt.Sprintf("%s, stations %s to %s: %.2f ± %.2f %% against %s", st.Warrant, length(pl.rs.Units, st.FromM), length(pl.rs.Units, st.ToM), st.MeasuredPct, st.BoundPct, st.Row)
@@ -172,12 +172,12 @@ func (pl *placer) hill(st Judgement) {
 	}
 }
 
-// leastSteeperPct is how much steeper than its stretch a part is at the least to have a
-// sign of its own, whatever the rule set says.
+// leastSteeperPct is how much steeper than its stretch a part must be to have its own sign,
+// whatever the rule set says.
 const leastSteeperPct = 2
 
 // steepest places a sign where the steepest 500 m starts (100 m where the figure
-// is chosen so), if that is steeper than the stretch by what the rule says.
+// is chosen so), if that is steeper than the stretch by the rule's amount.
 func (pl *placer) steepest(s SignType, st Judgement, a siting) {
 	by, windowM := "steepest-500", 500.0
 	if pl.chosen["figure"] == "steepest-100" {
@@ -192,7 +192,7 @@ func (pl *placer) steepest(s SignType, st Judgement, a siting) {
 	}
 	f := pl.t.figure(pl.rs, span{x, x + windowM}, by)
 	if st.Figure.ShownPct >= f.ShownPct && pl.showsFigure(st.Warrant) {
-		return // the stretch's own sign says it already
+		return // the sign of the stretch already shows it
 	}
 	a.xM, a.how, a.figure, a.lengthM = x, "anchor", &f, windowM
 	a.why = fmt.Sprintf("steepest %s, %.1f %%, against %.1f %% over the stretch", length(pl.rs.Units, windowM), pct, st.MeanPct)

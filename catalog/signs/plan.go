@@ -11,7 +11,7 @@ import (
 	"gradeline/terrain"
 )
 
-// Input is what a schedule is made from.
+// Input is the input of a schedule.
 type Input struct {
 	Descent routes.Descent
 	Profile *routes.Profile
@@ -20,7 +20,7 @@ type Input struct {
 	// takes those of the rule set's country.
 	PanelClasses []string
 	Limits       []routes.SpeedLimit // posted limits of the route
-	Sites        []catalog.Site      // that exist beside the road; those not placed on it are left out
+	Sites        []catalog.Site      // that exist along the road; those not placed on it are left out
 	// ApproachSpeedMPS is the 85th percentile or posted speed before the crest;
 	// 0 takes the posted limit there.
 	ApproachSpeedMPS float64
@@ -29,9 +29,8 @@ type Input struct {
 	Choices map[string]string
 }
 
-// Schedule is the answer: what is warranted, what would stand where, and what
-// was chosen on the way. Only Plan makes one: the zero Schedule has no grade
-// line to draw or audit on.
+// Schedule is the answer: the warrants, the placements, and the choices that were made.
+// Only Plan makes one: the zero Schedule has no grade line to draw or audit on.
 type Schedule struct {
 	RuleSet     string           `json:"rule_set"`
 	Title       string           `json:"title"`
@@ -52,7 +51,7 @@ type Schedule struct {
 	Panel       []PanelRow       `json:"panel"`
 	Notes       []string         `json:"notes"`
 	Cautions    []string         `json:"cautions"`
-	Dropped     []Dropped        `json:"dropped"` // signs left out for others that say as much
+	Dropped     []Dropped        `json:"dropped"` // signs left out because others say as much
 	Posts       []Post           `json:"posts"`   // from PlanPosts
 	Road        RoadClass        `json:"-"`       // that the posts were planned for
 	Mileposts   MilepostScale    `json:"-"`
@@ -67,16 +66,16 @@ type ChoiceMade struct {
 	Question string         `json:"question"`
 	Option   string         `json:"option"`
 	Words    string         `json:"words"`
-	Default  bool           `json:"default"` // nobody chose; the rule set's default
+	Default  bool           `json:"default"` // not chosen: the rule set's default
 	Source   catalog.Source `json:"source"`
 }
 
 // Plan judges one descent by one rule set and places the signs that follow.
 //
-// Errors: terrain.ErrInput for a choice that is not known, an approach speed
-// that nobody gives, or a descent that is not the profile's; terrain.ErrVoid
-// where the grade line has a gap. It uses the profile's own error bound: a
-// criterion within the bound comes out as CantTell and its signs carry that.
+// Errors: terrain.ErrInput for an unknown choice, a missing approach speed, or a
+// descent that is not the profile's; terrain.ErrVoid where the grade line has a gap. It
+// uses the profile's own error bound: a criterion within the bound comes out as
+// CantTell and its signs carry that.
 func Plan(in Input, rs RuleSet) (Schedule, error) {
 	t, err := newTravel(&in.Descent, in.Profile)
 	if err != nil {
@@ -84,7 +83,7 @@ func Plan(in Input, rs RuleSet) (Schedule, error) {
 	}
 	if math.IsInf(t.bound.MeanErrPct(1000, 0), 1) {
 		return Schedule{}, &Fault{Kind: terrain.ErrInput, Feature: in.Descent.ID, What: "the grade line carries no error bound",
-			Fix: "give a recovered profile; without a bound no criterion can be judged"}
+			Fix: "use a recovered profile; without a bound no criterion can be judged"}
 	}
 	d := &in.Descent
 	s := Schedule{RuleSet: rs.ID, Title: rs.Title, Edition: rs.Edition, Ours: rs.Ours, Units: rs.Units, DescentID: d.ID, Route: d.Route,
@@ -118,7 +117,7 @@ func Plan(in Input, rs RuleSet) (Schedule, error) {
 	return s, nil
 }
 
-// choose takes the caller's answers and the defaults for the rest.
+// choose uses the caller's answers, and defaults for the rest.
 func (rs *RuleSet) choose(given map[string]string) (map[string]string, []ChoiceMade, error) {
 	chosen := map[string]string{}
 	var made []ChoiceMade
@@ -154,7 +153,7 @@ func (rs *RuleSet) choose(given map[string]string) (map[string]string, []ChoiceM
 		for _, c := range rs.Choices {
 			names = append(names, c.Name)
 		}
-		return nil, nil, &Fault{Kind: terrain.ErrInput, What: fmt.Sprintf("%s asks no question called %s", rs.ID, strings.Join(unknown, ", ")),
+		return nil, nil, &Fault{Kind: terrain.ErrInput, What: fmt.Sprintf("%s has no question called %s", rs.ID, strings.Join(unknown, ", ")),
 			Fix: "its questions are " + strings.Join(names, ", ")}
 	}
 	return chosen, made, nil
@@ -175,15 +174,15 @@ func approach(in *Input, t *travel) (float64, error) {
 	if !(v > 0) || v > 70 {
 		what := "no approach speed was given and no limit is posted at the crest"
 		if v != 0 {
-			what = fmt.Sprintf("%.0f m/s is no approach speed", v)
+			what = fmt.Sprintf("%.0f m/s is not an approach speed", v)
 		}
 		return 0, &Fault{Kind: terrain.ErrInput, Feature: in.Descent.ID, StationM: &in.Descent.StartM, What: what,
-			Fix: "give the 85th percentile or posted speed, as in 55mph"}
+			Fix: "state the 85th percentile or posted speed, as in 55mph"}
 	}
 	return v, nil
 }
 
-// notes says in words what the rows can't.
+// notes adds in words what the rows can't show.
 func (s *Schedule) notes(in *Input, pl *placer, onPanel []catalog.Hold) {
 	add := func(format string, a ...any) { s.Notes = append(s.Notes, fmt.Sprintf(format, a...)) }
 	if s.rules.Note != "" {
@@ -205,14 +204,14 @@ func (s *Schedule) notes(in *Input, pl *placer, onPanel []catalog.Hold) {
 	}
 	_, benches := pl.t.pieces(false, s.rules.Bench)
 	for _, b := range benches {
-		if b.fromM > 0 && b.toM < pl.t.lenM { // easier ends are no benches
+		if b.fromM > 0 && b.toM < pl.t.lenM { // easier ends are not benches
 			add("Bench from station %s to %s: %.1f %% mean downgrade.", length(s.Units, pl.t.stationM(b.fromM)), length(s.Units, pl.t.stationM(b.toM)), pl.t.downPct(b.fromM, b.toM))
 		}
 	}
-	switch r := in.Profile.Unreliable; { // a profile out of the catalogue has only the descent's flag to say it
+	switch r := in.Profile.Unreliable; { // for a profile from the catalogue only the descent's flag says so
 	case !in.Profile.Reliable && r != "":
 		add("The grade line is not reliable: %s.", r)
 	case in.Descent.HasFlag(routes.FlagUnreliable):
-		add("The grade line is not reliable: look at the road before anything is ordered by this schedule.")
+		add("The grade line is not reliable: inspect the road before ordering anything from this schedule.")
 	}
 }

@@ -10,32 +10,32 @@ import (
 	"gradeline/terrain"
 )
 
-// What is to be done at a post.
+// The action at a post.
 const (
 	ActionInstall = "install"
 	ActionMove    = "move"
 	ActionReplace = "replace" // the face shows a wrong figure; the post stays
 	ActionKeep    = "keep"
 	ActionRemove  = "remove"
-	ActionDecide  = "decide" // an engineer decides first: in doubt, or advice
-	ActionLeave   = "leave"  // stands, and this schedule does not judge it
+	ActionDecide  = "decide" // an engineer must decide first: in doubt, or advice
+	ActionLeave   = "leave"  // exists, and this schedule does not judge it
 )
 
 // Actions are all of them, in the order of a bill of quantities.
 var Actions = []string{ActionInstall, ActionMove, ActionReplace, ActionKeep, ActionRemove, ActionDecide, ActionLeave}
 
-// PostOptions say what road the posts stand on and what stands there already.
+// PostOptions describe the road of the posts and the existing signs.
 type PostOptions struct {
 	Road      string   // class of the rule set's roads; empty takes its first
-	EdgeM     *float64 // from the road's line to the edge of the travelled way; nil as the rule set has it
+	EdgeM     *float64 // from the road's line to the edge of the travelled way; nil: the rule set's
 	OffsetM   *float64 // from that edge to the post; nil likewise
 	Mileposts []Milepost
-	IsAudited bool       // Standing is what stands; otherwise nothing is known to
+	IsAudited bool       // Standing are the existing signs, if KnowsStanding
 	Standing  []Standing // from Locate
 	Audit     AuditOptions
 }
 
-// Post is one post with all that it carries.
+// Post is one post with its signs.
 type Post struct {
 	Number      int      `json:"post"` // in travel order
 	Action      string   `json:"action"`
@@ -53,7 +53,7 @@ type Post struct {
 
 // Face is one sign or plaque on a post.
 type Face struct {
-	Sign        int      `json:"sign_number"` // of the schedule; 0 for one that only stands
+	Sign        int      `json:"sign_number"` // of the schedule; 0 for an existing sign that is not in it
 	Action      string   `json:"action"`
 	Designation string   `json:"designation"`
 	IsPlaque    bool     `json:"plaque"`
@@ -63,13 +63,13 @@ type Face struct {
 	Size        string   `json:"size"`
 	SizeStatus  string   `json:"size_status"` // status of the size's source
 	Need        string   `json:"need"`
-	Standing    string   `json:"standing"` // what stands for it, with its own id
+	Standing    string   `json:"standing"` // the existing sign that matches it, with its id
 	FromM       *float64 `json:"moved_from_station_m"`
 	Photo       string   `json:"photo"`
 	Why         string   `json:"why"`
 }
 
-// road finds the class of road that is asked for.
+// road finds the requested class of road.
 func (rs *RuleSet) road(id string) (RoadClass, error) {
 	var ids []string
 	for _, r := range rs.Roads {
@@ -78,14 +78,14 @@ func (rs *RuleSet) road(id string) (RoadClass, error) {
 		}
 		ids = append(ids, r.ID)
 	}
-	return RoadClass{}, &Fault{Kind: terrain.ErrInput, What: fmt.Sprintf("%s has no kind of road %q", rs.ID, id), Fix: "use one of " + strings.Join(ids, ", ")}
+	return RoadClass{}, &Fault{Kind: terrain.ErrInput, What: fmt.Sprintf("%s has no road class %q", rs.ID, id), Fix: "use one of " + strings.Join(ids, ", ")}
 }
 
-// PlanPosts works out the posts of the schedule: which signs share one, where it stands
-// beside the road, and what is to be done with it. It fills Posts, Road and Mileposts.
+// PlanPosts works out the posts of the schedule: which signs share one, its place at the roadside,
+// and the action at it. It fills Posts, Road and Mileposts.
 //
-// Errors: terrain.ErrInput for a kind of road that the rule set has not, a distance that
-// is none, or mileposts that turn back.
+// Errors: terrain.ErrInput for a road class that the rule set does not have, an impossible
+// distance, or mileposts that are not monotonic.
 func (s *Schedule) PlanPosts(o PostOptions) error {
 	road, err := s.rules.road(o.Road)
 	if err != nil {
@@ -99,7 +99,7 @@ func (s *Schedule) PlanPosts(o PostOptions) error {
 			continue
 		}
 		if !(*d.given >= 0 && *d.given <= 100) {
-			return &Fault{Kind: terrain.ErrInput, What: fmt.Sprintf("%.1f m from road to post", *d.given), Fix: "give a distance between 0 and 100 m"}
+			return &Fault{Kind: terrain.ErrInput, What: fmt.Sprintf("%.1f m from road to post", *d.given), Fix: "use a distance between 0 and 100 m"}
 		}
 		*d.to = *d.given
 	}
@@ -128,7 +128,7 @@ func (s *Schedule) PlanPosts(o PostOptions) error {
 	return nil
 }
 
-// postAction is what is to be done at a post whose faces may differ: the weightiest.
+// postAction is the action at a post whose faces may differ: the most important one.
 func postAction(faces []Face) string {
 	for _, a := range []string{ActionMove, ActionInstall, ActionReplace, ActionRemove, ActionKeep, ActionDecide} {
 		if slices.ContainsFunc(faces, func(f Face) bool { return f.Action == a }) {
@@ -141,12 +141,12 @@ func postAction(faces []Face) string {
 // postBuilder builds the posts of one schedule.
 type postBuilder struct {
 	s     *Schedule
-	audit *auditor // nil where nothing is known to stand
+	audit *auditor // nil where no existing signs are known
 	out   []Post
 }
 
-// scheduled makes a post for each sign that has one, on each side that it stands on, and
-// puts those that share it on the same.
+// scheduled makes a post for each sign, on each of its sides. Signs that share a post are put on
+// the same one.
 func (b *postBuilder) scheduled() {
 	at := map[string]int{} // sign number and side → index in out
 	for i := range b.s.Placements {
@@ -171,7 +171,7 @@ func sidesOf(side string) []string {
 	return []string{side}
 }
 
-// post is an empty post beside the road.
+// post is an empty post at the roadside.
 func (b *postBuilder) post(stationM, errM float64, side string) Post {
 	r := &b.s.Road
 	p := Post{StationM: stationM, StationErrM: errM, Side: side, OffsetM: r.OffsetM, FromLineM: r.EdgeM + r.OffsetM}
@@ -181,7 +181,7 @@ func (b *postBuilder) post(stationM, errM float64, side string) Post {
 	return p
 }
 
-// faces are a scheduled sign and its plaques, each with what is to be done.
+// faces are a scheduled sign and its plaques, each with its action.
 func (b *postBuilder) faces(i int) []Face {
 	p := &b.s.Placements[i]
 	f := Face{Sign: p.Number, Designation: p.Designation, Name: p.Name, Legend: p.Legend, Shape: p.sign.Shape, Need: p.Need, Action: ActionInstall, Why: p.Why}
@@ -202,7 +202,7 @@ func (b *postBuilder) faces(i int) []Face {
 	return out
 }
 
-// standingFor says what becomes of the sign that stands for a scheduled one.
+// standingFor is the action for the existing sign that matches a scheduled one.
 func (b *postBuilder) standingFor(f *Face, p *Placement, st *Standing) {
 	f.Standing, f.Photo, f.Action = st.label(), st.Photo, ActionKeep
 	before := len(b.audit.out)
@@ -230,7 +230,7 @@ func (b *postBuilder) sized(f Face) Face {
 	return f
 }
 
-// standing makes a post of each sign that stands and that no scheduled sign takes up.
+// standing makes a post of each existing sign that matches no scheduled sign.
 func (b *postBuilder) standing(all []Standing) {
 	for j := range all {
 		st := &all[j]
@@ -257,7 +257,7 @@ func (b *postBuilder) standing(all []Standing) {
 	}
 }
 
-// besideLine is the place beside a station, so far to one side of travel.
+// besideLine is the place at a distance to one side of a station.
 func (t *travel) besideLine(stationM float64, side string, fromLineM float64) (lonDeg, latDeg float64, ok bool) {
 	at := t.p.PointAt(stationM)
 	if !t.onLine(stationM) || math.IsNaN(at[0]+at[1]) {

@@ -9,8 +9,7 @@ import (
 	"gradeline/catalog"
 )
 
-// Quantity is how many faces of one designation and size a schedule asks for, by what is
-// to be done with them.
+// Quantity is the number of faces of one designation and size, by action.
 type Quantity struct {
 	Designation string         `json:"designation"`
 	Name        string         `json:"sign"`
@@ -52,7 +51,7 @@ func Quantities(schedules []Schedule) (faces []Quantity, posts map[string]int) {
 	return faces, posts
 }
 
-// QuantityTable gives quantities as rows, the posts last.
+// QuantityTable is the quantities as rows, the posts last.
 func QuantityTable(faces []Quantity, posts map[string]int) (header []string, rows [][]string) {
 	header = append(append([]string{"designation", "sign", "size"}, Actions...), "place_not_known")
 	line := func(words []string, count map[string]int, noPlace string) {
@@ -69,7 +68,7 @@ func QuantityTable(faces []Quantity, posts map[string]int) (header []string, row
 	return header, rows
 }
 
-// PostTable gives the posts as rows, one a face, in the units of u.
+// PostTable is the posts as rows, one for each face, in the units of u.
 func (s *Schedule) PostTable(u catalog.Units) (header []string, rows [][]string) {
 	unit := "m"
 	if u == catalog.US {

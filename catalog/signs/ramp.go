@@ -8,8 +8,7 @@ import (
 	"gradeline/terrain"
 )
 
-// Bed is a surface of an escape ramp and its rolling resistance R, as a share
-// of weight.
+// Bed is a surface of an escape ramp with its rolling resistance R, as a share of weight.
 type Bed struct {
 	Material   string
 	Resistance float64
@@ -43,21 +42,21 @@ func BedByName(name string) (Bed, error) {
 // truck that enters at speedMPH: L = V²/(30(R + G)), G as a share, rising
 // positive (gradePct is in per cent). No margin is added.
 //
-// Errors: catalog.ErrImpossible where R + G ≤ 0, since nothing would ever stop;
-// terrain.ErrInput for a speed, resistance or grade that is no such thing.
-// Source: AASHTO Green Book, emergency escape ramps, from memory.
+// Errors: catalog.ErrImpossible where R + G ≤ 0, because nothing would ever stop;
+// terrain.ErrInput for an impossible speed, resistance or grade. Source: AASHTO Green
+// Book, emergency escape ramps, from memory.
 func RampLengthFt(speedMPH, resistance, gradePct float64) (float64, error) {
 	V, R, G := speedMPH, resistance, gradePct/100
 	switch {
 	case !(V > 0 && V <= 200):
-		return 0, &Fault{Kind: terrain.ErrInput, What: fmt.Sprintf("%g mph is no entry speed", V), Fix: "give a speed between 0 and 200 mph"}
+		return 0, &Fault{Kind: terrain.ErrInput, What: fmt.Sprintf("%g mph is not an entry speed", V), Fix: "use a speed between 0 and 200 mph"}
 	case !(R > 0 && R <= 1):
-		return 0, &Fault{Kind: terrain.ErrInput, What: fmt.Sprintf("%g is no rolling resistance", R), Fix: "give a share of weight, as in 0.25 for pea gravel"}
+		return 0, &Fault{Kind: terrain.ErrInput, What: fmt.Sprintf("%g is not a rolling resistance", R), Fix: "use a share of weight, as in 0.25 for pea gravel"}
 	case !(math.Abs(G) <= 0.5):
-		return 0, &Fault{Kind: terrain.ErrInput, What: fmt.Sprintf("%g %% is no ramp grade", gradePct), Fix: "give per cent, rising positive, within 50"}
+		return 0, &Fault{Kind: terrain.ErrInput, What: fmt.Sprintf("%g %% is not a ramp grade", gradePct), Fix: "use per cent, rising positive, within 50"}
 	case R+G <= 1e-9:
 		return 0, &Fault{Kind: catalog.ErrImpossible, What: fmt.Sprintf("a bed of resistance %g falling at %g %% stops nothing: R + G is not above 0", R, -gradePct),
-			Fix: "choose a bed of more resistance or a ramp that rises"}
+			Fix: "choose a bed with more resistance or a ramp that rises"}
 	}
 	return V * V / (30 * (R + G)), nil
 }
@@ -68,7 +67,7 @@ func RampLengthM(speedMPS, resistance, gradePct float64) (float64, error) {
 	return ft * catalog.FootM, err
 }
 
-// Ramp is an existing escape ramp: its beds in the order a truck meets them.
+// Ramp is an existing escape ramp: its beds in the order of travel.
 type Ramp struct {
 	Name     string
 	StationM float64
@@ -82,27 +81,27 @@ type RampBed struct {
 	GradePct float64
 }
 
-// Rating is what an existing ramp does with an entry speed.
+// Rating is the effect of an existing ramp at an entry speed.
 type Rating struct {
 	Name            string         `json:"name"`
 	StationM        float64        `json:"station_m"`
 	Kind            string         `json:"kind"` // ascending, level or descending, with or without an arrester bed
 	EntryMPS        float64        `json:"entry_speed_mps"`
 	RunsDownMPS     float64        `json:"runs_down_mps"`  // where the runaway is faster than EntryMPS; 0 else
-	RunDownStops    bool           `json:"run_down_stops"` // whether it stops that too
+	RunDownStops    bool           `json:"run_down_stops"` // whether it stops that speed too
 	Stops           bool           `json:"stops"`
-	UsedM           float64        `json:"used_m"` // of its length; all of it if it does not stop
+	UsedM           float64        `json:"used_m"` // used length; the full length if it does not stop
 	LengthM         float64        `json:"length_m"`
 	EndMPS          float64        `json:"end_speed_mps"`     // still left at its end
 	ShortByM        float64        `json:"short_by_m"`        // of the last bed's kind; 0 if it stops
-	HighestEntryMPS float64        `json:"highest_entry_mps"` // that it would stop
+	HighestEntryMPS float64        `json:"highest_entry_mps"` // highest entry speed that it would stop
 	Words           string         `json:"words"`
 	Source          catalog.Source `json:"source"`
 }
 
 // RateRampOnRun rates a ramp for the speed at which a runaway reaches it, at most the
-// 90 mph that ramps are laid out for; where it is faster, what that does is said too.
-// Errors are those of RateRamp.
+// 90 mph that ramps are designed for. Where the runaway is faster, the rating covers
+// that speed too. Errors are those of RateRamp.
 func RateRampOnRun(ramp Ramp, freeMPS float64) (Rating, error) {
 	if freeMPS <= mostRampEntryMPS {
 		return RateRamp(ramp, freeMPS)
@@ -127,23 +126,23 @@ func (r *Ramp) kind() string {
 	return rampKind(riseM) + ", " + bed
 }
 
-// arresterResistance is that of the least loose of the published bed materials.
+// arresterResistance is the lowest resistance of the loose published bed materials.
 const arresterResistance = 0.05
 
-// RateRamp runs a truck into an existing ramp, bed after bed, by the same
-// formula: V₂² = V₁² − 30·L·(R + G). A bed with R + G ≤ 0 speeds it up. No
-// margin is added. Errors: terrain.ErrInput for a ramp without beds or with a
-// length or grade that is none; catalog.ErrNotFound for its material.
+// RateRamp runs a truck into an existing ramp, bed after bed, by the same formula: V₂²
+// = V₁² − 30·L·(R + G). A bed with R + G ≤ 0 speeds it up. No margin is added. Errors:
+// terrain.ErrInput for a ramp without beds or with an impossible length or grade;
+// catalog.ErrNotFound for its material.
 func RateRamp(ramp Ramp, entryMPS float64) (Rating, error) {
 	r := Rating{Name: ramp.Name, StationM: ramp.StationM, Kind: ramp.kind(), EntryMPS: entryMPS, Source: greenBook}
 	bad := func(what, fix string) (Rating, error) {
 		return Rating{}, &Fault{Kind: terrain.ErrInput, Feature: ramp.Name, StationM: &ramp.StationM, What: what, Fix: fix}
 	}
 	if len(ramp.Beds) == 0 {
-		return bad("a ramp without a bed", "give its beds with material, length and grade")
+		return bad("a ramp without a bed", "describe its beds with material, length and grade")
 	}
 	if !(entryMPS > 0 && entryMPS < 90) {
-		return bad(fmt.Sprintf("%g m/s is no entry speed", entryMPS), "give a speed above 0")
+		return bad(fmt.Sprintf("%g m/s is not an entry speed", entryMPS), "use a speed above 0")
 	}
 	// K = 30(R+G) in ft per mph², brought to SI.
 	k := catalog.US.SpeedUnitMPS() * catalog.US.SpeedUnitMPS() * 30 / catalog.FootM
@@ -155,7 +154,7 @@ func RateRamp(ramp Ramp, entryMPS float64) (Rating, error) {
 			return Rating{}, err
 		}
 		if !(b.LengthM > 0 && b.LengthM < 1e5) || !(math.Abs(b.GradePct) <= 50) {
-			return bad(fmt.Sprintf("a bed of %g m at %g %%", b.LengthM, b.GradePct), "give a length in metres and a grade in per cent")
+			return bad(fmt.Sprintf("a bed of %g m at %g %%", b.LengthM, b.GradePct), "use a length in metres and a grade in per cent")
 		}
 		last = k * (bed.Resistance + b.GradePct/100)
 		if !r.Stops {
@@ -179,7 +178,7 @@ func RateRamp(ramp Ramp, entryMPS float64) (Rating, error) {
 		r.ShortByM = w / last
 		r.Words = fmt.Sprintf("does not stop it: %.0f m more of its last bed would be needed", r.ShortByM)
 	} else {
-		r.Words = "does not stop it, and its last bed would not however long"
+		r.Words = "does not stop it, and its last bed would not at any length"
 	}
 	return r, nil
 }

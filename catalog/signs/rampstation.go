@@ -8,24 +8,24 @@ import (
 	"gradeline/catalog"
 )
 
-// Ramps are laid out for entry at 80 to 90 mph (Wyoming DOT sheet; published). A station
-// where a runaway is faster than the higher is late.
+// Ramps are designed for entry at 80 to 90 mph (Wyoming DOT sheet; published). A station where a
+// runaway is faster than the higher speed is too late.
 const (
 	rampEntryMPS     = 80 * catalog.MilePerHourMPS
 	mostRampEntryMPS = 90 * catalog.MilePerHourMPS
 )
 
-// RampStation is a station where an escape ramp would still help or stands, with the
-// entry speeds and the length that each kind of ramp would ask for.
+// RampStation is a station where an escape ramp exists or would still help, with the entry speeds
+// and the length for each kind of ramp.
 type RampStation struct {
 	StationM float64 `json:"station_m"`
 	Why      string  `json:"why"` // in both unit systems; see WhyIn
 	FreeMPS  float64 `json:"entry_speed_mps"`
 	FadedMPS float64 `json:"faded_entry_speed_mps"`
-	// EntryMPS is FreeMPS, but at most the 90 mph that ramps are laid out for.
+	// EntryMPS is FreeMPS, but at most the 90 mph that ramps are designed for.
 	EntryMPS float64      `json:"laid_out_entry_mps"`
-	Late     bool         `json:"late"`      // faster here than any ramp is laid out for, 90 mph
-	IsRecord bool         `json:"on_record"` // a ramp that stands here; its bed is not known
+	Late     bool         `json:"late"`      // faster here than any ramp is designed for, 90 mph
+	IsRecord bool         `json:"on_record"` // an existing ramp; its bed is unknown
 	Lengths  []RampChoice `json:"lengths"`
 
 	reasons []rampReason
@@ -48,10 +48,10 @@ const (
 	RampDescending = "descending"
 )
 
-// rampGradesPct are those that lengths are given for, per cent, rising positive.
+// rampGradesPct are the grades for which lengths are listed, per cent, rising positive.
 var rampGradesPct = []float64{-5, 0, 5, 10}
 
-// rampReason is why a ramp is due before a place.
+// rampReason is the reason for a ramp before a place.
 type rampReason struct {
 	text             string // with %s for the place and the speed where there are any
 	curveM, curveMPS float64
@@ -74,7 +74,7 @@ func (c *RampStation) WhyIn(u catalog.Units) string {
 	return strings.Join(words, "; ")
 }
 
-// rampStationAt is a ramp's place with the lengths that each kind would ask for.
+// rampStationAt is a ramp's place with the length for each kind.
 func rampStationAt(s SpeedAt) RampStation {
 	c := RampStation{StationM: s.StationM, FreeMPS: s.FreeMPS, FadedMPS: s.FadedMPS, EntryMPS: math.Min(s.FreeMPS, mostRampEntryMPS), Late: s.FreeMPS > mostRampEntryMPS}
 	for _, b := range Beds()[2:] { // paved and compacted beds are lanes, not beds
@@ -84,7 +84,7 @@ func rampStationAt(s SpeedAt) RampStation {
 				continue // stops nothing
 			}
 			over := c.FreeMPS / c.EntryMPS
-			fullM := laidOutM * over * over // the formula goes with the speed squared
+			fullM := laidOutM * over * over // the length is proportional to the speed squared
 			c.Lengths = append(c.Lengths, RampChoice{b.Material, g, fullM, laidOutM, rampKind(g)})
 		}
 	}
@@ -115,10 +115,10 @@ func (c *RampStation) because(r rampReason) {
 	c.Why = text
 }
 
-// RampCandidates names the last places before a runaway could no longer be
-// helped: before each curve that would roll it over, where it passes 80 mph, and
-// before the foot if it is still faster there than where it began. They stand
-// leadM upstream (default 200), off bridges and out of tunnels.
+// RampCandidates names the last places where a ramp can stop a runaway: before each
+// curve that would roll it over, where it passes 80 mph, and before the foot if it is
+// still faster there than where it began. They are leadM upstream (default 200), off
+// bridges and outside tunnels.
 func RampCandidates(in RunawayInput, run []SpeedAt, leadM float64) []RampStation {
 	if len(run) < 2 {
 		return nil
@@ -143,7 +143,7 @@ func RampCandidates(in RunawayInput, run []SpeedAt, leadM float64) []RampStation
 		inCurve = over
 		if !past && s.FreeMPS > rampEntryMPS {
 			past = true
-			add(i, rampReason{text: "before the runaway passes 80 mph, the least that ramps are laid out for"})
+			add(i, rampReason{text: "before the runaway passes 80 mph, the lowest design speed of ramps"})
 		}
 	}
 	if last := run[len(run)-1]; last.FreeMPS > run[0].FreeMPS {
@@ -152,7 +152,7 @@ func RampCandidates(in RunawayInput, run []SpeedAt, leadM float64) []RampStation
 	return out
 }
 
-// clearBefore is the index leadM upstream of another, off bridges and out of tunnels.
+// clearBefore is the index leadM upstream of another, off bridges and outside tunnels.
 func clearBefore(in *RunawayInput, run []SpeedAt, at int, leadM float64) int {
 	i := at
 	for i > 0 && math.Abs(run[i].StationM-run[at].StationM) < leadM {
@@ -164,9 +164,9 @@ func clearBefore(in *RunawayInput, run []SpeedAt, at int, leadM float64) int {
 	return i
 }
 
-// RampsOnRecord rates the escape ramps that stand on a descent for the run: the entry
-// speed of each and the length that each kind of bed would need there. A catalogue does
-// not know a ramp's bed; see RateRamp for one that is known.
+// RampsOnRecord rates the existing escape ramps of a descent for the run: the entry speed of each
+// and the length that each kind of bed would need there. A catalogue does not record a ramp's bed;
+// use RateRamp for a known bed.
 func RampsOnRecord(in RunawayInput, run []SpeedAt, sites []catalog.Site) []RampStation {
 	var out []RampStation
 	for _, site := range sites {
@@ -189,8 +189,8 @@ func RampsOnRecord(in RunawayInput, run []SpeedAt, sites []catalog.Site) []RampS
 	return out
 }
 
-// SpeedNear is the run at the station nearest to one asked for; of two as near, the
-// faster, since a run is given by station and a ramp may lie between them.
+// SpeedNear is the run at the station nearest to a given one; of two equally near ones the faster,
+// because a ramp may be between them.
 func SpeedNear(run []SpeedAt, stationM float64) SpeedAt {
 	var best SpeedAt
 	bestM := math.Inf(1)

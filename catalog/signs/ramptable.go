@@ -7,9 +7,9 @@ import (
 	"gradeline/catalog"
 )
 
-// RampStationTable gives ramp stations as rows, one a kind of ramp, in the units of u.
-// Speeds and lengths are rounded up; where a run-down is faster than the 90 mph that
-// ramps are laid out for, both figures stand in a cell.
+// RampStationTable gives ramp stations as rows, one for each kind of ramp, in the units of u.
+// Speeds and lengths are rounded up; where a run-down is faster than the 90 mph that ramps are
+// designed for, a cell has both figures.
 func RampStationTable(stations []RampStation, u catalog.Units) (header []string, rows [][]string) {
 	header = []string{"station", "why", "entry, brakes gone", "entry, brakes faded", "kind", "bed", "ramp grade", "length"}
 	for i := range stations {
@@ -32,12 +32,12 @@ func RampStationTable(stations []RampStation, u catalog.Units) (header []string,
 	return header, rows
 }
 
-// RatingTable gives rated ramps as rows, in the units of u: what is used is rounded up,
-// what is there and the highest entry speed down.
+// RatingTable gives rated ramps as rows, in the units of u: the used length is rounded up, the
+// ramp's length and the highest entry speed down.
 func RatingTable(ratings []Rating, u catalog.Units) (header []string, rows [][]string) {
 	header = []string{"station", "ramp", "kind", "entry", "stops it", "used", "length", "short by", "highest entry"}
 	for _, r := range ratings {
-		stops, used, short := "NO", "all", "its last bed would not, however long"
+		stops, used, short := "NO", "all", "its last bed would not, at any length"
 		switch {
 		case r.Stops:
 			stops, used, short = "yes", roundedLength(u, r.UsedM, math.Ceil), ""

@@ -34,7 +34,7 @@ func TestPartsOfTheHillAreInEveryTable(t *testing.T) {
 	}
 	text := strings.Join(strings.Fields(string(write(t, func(w io.Writer) error { return SummaryText(w, es, catalog.US) }))), " ")
 	for _, want := range []string{"Steep parts: 9.3 ± 1.2 % for 0.2 mi, from 2.2 mi below the crest on.", "with 6.2 % before it and 7.1 % after it",
-		"the hill goes on after each", "The hill may begin 650 ft earlier and go on 800 ft further.", "700 ft more may be steep parts."} {
+		"the hill continues after each", "The hill may begin 650 ft earlier and continue 800 ft further.", "700 ft more may be steep parts."} {
 		if !strings.Contains(text, want) {
 			t.Errorf("the mail text lacks %q", want)
 		}

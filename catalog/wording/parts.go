@@ -111,7 +111,7 @@ func endsMay(d *routes.Descent, u catalog.Units) string {
 		out = append(out, "begin "+u.LengthUp(before)+" earlier")
 	}
 	if past >= leastOuterM {
-		out = append(out, "go on "+u.LengthUp(past)+" further")
+		out = append(out, "continue "+u.LengthUp(past)+" further")
 	}
 	if len(out) == 0 {
 		return ""
