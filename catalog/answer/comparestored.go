@@ -97,7 +97,7 @@ func adviseStored(ctx context.Context, cat *store.Catalog, e *catalog.Entry, h *
 	p, err := cat.Profile(ctx, e.Descent.ID)
 	switch {
 	case errors.Is(err, catalog.ErrNotFound):
-		return nil, "no grade line is kept with it", nil
+		return nil, "no grade line is stored with it", nil
 	case err != nil:
 		return nil, "", err
 	case h.ClassFigures != class.Fingerprint():

@@ -81,7 +81,7 @@ func NewPractice(ctx context.Context, cat *store.Catalog, es []catalog.Entry, o 
 	return a, nil
 }
 
-// slowerHolds are holds that keep the margin in hand, for the entries whose own hold does not.
+// slowerHolds are holds that keep the margin in reserve, for the entries whose own hold does not.
 func slowerHolds(ctx context.Context, cat *store.Catalog, es []catalog.Entry, o PracticeOptions) (map[string]catalog.Hold, error) {
 	out := map[string]catalog.Hold{}
 	if o.Figures == nil || o.MarginPct < holding.LeastReservePct || o.MarginPct > holding.MostReservePct {
@@ -144,7 +144,7 @@ func (a *Practice) WriteText(w io.Writer, u catalog.Units) error {
 	if !a.hasSites {
 		l.setIn(0, "No places to stop or turn are on record: add them with gradeline sites import.")
 	}
-	l.setIn(0, "Difficulty ranks, it does not measure: a point for each per cent of the steepest %s, each five minutes on the retarder, each fifth of the retarder in use, up to two for the tightest curve, one for each bench, half a point for each kind of place that is not on record (to stop before, on and after the grade, and an escape ramp), one for each 5,000 vehicles a day up to three where traffic is given. In hand: the share of the retarder that stays unused; with half the retarder gone each is still held, in a lower gear.", wording.Window(u, 500))
+	l.setIn(0, "Difficulty ranks, it does not measure: a point for each per cent of the steepest %s, each five minutes on the retarder, each fifth of the retarder in use, up to two for the tightest curve, one for each bench, half a point for each kind of place that is not on record (to stop before, on and after the grade, and an escape ramp), one for each 5,000 vehicles a day up to three where traffic is given. In reserve: the share of the retarder that stays unused; with half the retarder gone each is still held, in a lower gear.", wording.Window(u, 500))
 	l.cautions(nil)
 	return l.err
 }
@@ -163,7 +163,7 @@ func (l *lines) rung(r *ranking.Rung, number int) {
 	}
 	l.setIn(3, "%s%s at %.1f %% mean; gear %s, %s; %.0f %% of the retarder in reserve", loud, u.Length(r.LengthM), r.MeanDowngradePct, r.GearName, u.Speed(r.SpeedMPS), math.Floor(r.MarginPct))
 	if r.PageGearName != "" {
-		l.setIn(3, "SLOWER THAN THE DRIVER'S PAGE, which says gear %s and %s: for practice take the lower gear, which leaves more in hand.", r.PageGearName, u.Speed(r.PageSpeedMPS))
+		l.setIn(3, "SLOWER THAN THE DRIVER'S PAGE, which says gear %s and %s: for practice take the lower gear, which leaves more in reserve.", r.PageGearName, u.Speed(r.PageSpeedMPS))
 	}
 	var why []string
 	for k := range r.Parts {

@@ -19,7 +19,7 @@ import (
 var mastered = []struct{ kind, words string }{
 	{ranking.PartSteep, "Says from the page, before the crest, which gear and stage the next hill needs, and why one gear higher is too high."},
 	{ranking.PartTime, "Keeps the band of speed down the whole hill without being reminded."},
-	{ranking.PartUse, "Says how much of the retarder is in hand, and what to do at the top of the band."},
+	{ranking.PartUse, "Says how much of the retarder is in reserve, and what to do at the top of the band."},
 	{ranking.PartCurve, "Slows for a curve by stage and gear before it, not in it."},
 	{ranking.PartBench, "Does not shift up on a bench, and says why."},
 	{ranking.PartTraffic, "Keeps the distance to slower traffic on the retarder."},
@@ -111,7 +111,7 @@ func (a *Practice) Document(u catalog.Units) handout.Document {
 		rows = append(rows, []string{fmt.Sprintf("%d. %s", i+1, wording.Shortened(r.Name, wording.MostNameColumns)), fmt.Sprintf("%s at %.1f %%", u.Length(r.LengthM), r.MeanDowngradePct),
 			fmt.Sprintf("%s, %s", r.GearName, u.Speed(r.SpeedMPS)), fmt.Sprintf("%.0f %%", math.Floor(r.MarginPct)), fmt.Sprintf("%.1f", r.DifficultyScore)})
 	}
-	say(handout.Table{Head: []string{"Step", "Length and mean", "Gear and at most", "In hand", "Difficulty"}, Rows: rows, Share: 0.4})
+	say(handout.Table{Head: []string{"Step", "Length and mean", "Gear and at most", "In reserve", "Difficulty"}, Rows: rows, Share: 0.4})
 	for i := range a.Days {
 		say(handout.Paragraph{Text: dayWords(&a.Days[i], number)})
 	}
@@ -145,7 +145,7 @@ func stepSheet(below, r *ranking.Rung, number int, u catalog.Units) []handout.Bl
 	if slices.Contains(r.SurfacesOut, catalog.SurfaceWet) {
 		strong("%s. On any other road the retarder may lock the driven wheels.", catalog.DryRoadOnly)
 	}
-	strong("Gear %s, at most %s. %.0f %% of the retarder in hand.", r.GearName, u.Speed(r.SpeedMPS), math.Floor(r.MarginPct))
+	strong("Gear %s, at most %s. %.0f %% of the retarder in reserve.", r.GearName, u.Speed(r.SpeedMPS), math.Floor(r.MarginPct))
 	if r.PageGearName != "" {
 		strong("SLOWER THAN THE DRIVER'S PAGE, which says gear %s and %s: for practice take the lower gear.", r.PageGearName, u.Speed(r.PageSpeedMPS))
 	}
@@ -177,7 +177,7 @@ func stepSheet(below, r *ranking.Rung, number int, u catalog.Units) []handout.Bl
 func (a *Practice) Table(u catalog.Units) table.Table {
 	far := wording.LengthUnit(u)
 	t := table.Table{Title: "Practice grades", Notes: a.Cautions, Header: []string{"step", "day", "descent", "name", "length (" + far.Name + ")", "mean downgrade (%)", "steepest " + wording.Window(u, 500) + " (%)",
-		"gear", "at most (" + u.SpeedName() + ")", "in hand (%)", "minutes on the retarder", "difficulty", "why", "harder than the step before", "shown before this step", "dry road only", "slower than the driver's page", "flags", "places", "escape ramps"}}
+		"gear", "at most (" + u.SpeedName() + ")", "in reserve (%)", "minutes on the retarder", "difficulty", "why", "harder than the step before", "shown before this step", "dry road only", "slower than the driver's page", "flags", "places", "escape ramps"}}
 	day := map[string]int{}
 	for i := range a.Days {
 		for _, id := range a.Days[i].Rungs {

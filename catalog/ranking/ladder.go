@@ -14,7 +14,7 @@ type LadderOptions struct {
 	// advised speed; 0 is 20. With half its retarder gone the truck must still be
 	// held too, in a lower gear. Our own choice.
 	MarginPct float64
-	// Slower are holds of the class by descent that keep the margin in hand, in a lower gear
+	// Slower are holds of the class by descent that keep the margin in reserve, in a lower gear
 	// than its own hold. They count where the own hold leaves less than the margin.
 	Slower map[string]catalog.Hold
 	// TrafficPerDay is the annual average daily traffic by descent, where it is known.
@@ -91,7 +91,7 @@ func unfit(e *catalog.Entry, h, own *catalog.Hold, o LadderOptions) (why string,
 	case !h.Holds:
 		return "this truck does not hold it", true
 	case 100-h.RetarderUsePct < o.MarginPct:
-		why = fmt.Sprintf("%.0f %% of the retarder in use leaves less than %.0f %% in hand", h.RetarderUsePct, o.MarginPct)
+		why = fmt.Sprintf("%.0f %% of the retarder in use leaves less than %.0f %% in reserve", h.RetarderUsePct, o.MarginPct)
 		if _, isTried := o.Slower[e.Descent.ID]; isTried {
 			why += ", and no lower gear leaves enough"
 		}

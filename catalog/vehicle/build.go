@@ -188,7 +188,7 @@ func (b builder) need(path string, v *float64) float64 {
 	return *v
 }
 
-// or takes the figure or its default, and notes the default.
+// or returns the figure or its default, and notes the default.
 func (b builder) or(path string, v *float64, def float64, unit, source, status string) float64 {
 	if v != nil {
 		return *v
@@ -205,7 +205,7 @@ func (b builder) note(path, value, source, status string) {
 	b.c.Defaults = append(b.c.Defaults, Default{b.c.ID, path, value, source, status})
 }
 
-// units takes the unit of the class's country, in which advice is rounded.
+// units reads the unit of the class's country, in which advice is rounded.
 func (b builder) units(v *string) catalog.Units {
 	if v == nil {
 		b.note("units", "metric", "speeds in km/h", "default")
@@ -213,12 +213,13 @@ func (b builder) units(v *string) catalog.Units {
 	}
 	u, err := catalog.ParseUnits(*v)
 	if err != nil {
-		b.rep.fault("units", fmt.Sprintf("%q is no unit system", *v), `use "us" or "metric"`)
+		b.rep.fault("units", fmt.Sprintf("%q is not a unit system", *v), `use "us" or "metric"`)
 	}
 	return u
 }
 
-// gearNames takes the names on the lever, or the usual ones of a box with so many gears.
+// gearNames reads the names on the lever, or uses the usual ones of a gearbox with that number of
+// gears.
 func (b builder) gearNames(in *truckTOML) {
 	t := &b.c.Truck
 	if in.GearNames != nil {
@@ -227,11 +228,11 @@ func (b builder) gearNames(in *truckTOML) {
 	}
 	t.GearNames = UsualGearNames(len(in.GearRatios))
 	if n := len(t.GearNames); n > 0 {
-		b.note("truck.gear_names", t.GearNames[0]+" … "+t.GearNames[n-1], "the usual lever or display of a box with so many gears", "from memory")
+		b.note("truck.gear_names", t.GearNames[0]+" … "+t.GearNames[n-1], "the usual lever or display of a gearbox with this number of gears", "from memory")
 	}
 }
 
-// emptyLoads fills in the loads of the empty truck where the file gives none: with
+// emptyLoads fills in the loads of the empty truck where the file has none: with
 // three quarters of the loaded share on the retarded axles, the unsafe end for grip.
 func (b builder) emptyLoads(in *truckTOML) {
 	t := &b.c.Truck

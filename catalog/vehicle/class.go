@@ -12,8 +12,8 @@ type Class struct {
 	ID, Name             string
 	Units                catalog.Units // of its country: advice is rounded down in it
 	MassMinKg, MassMaxKg float64
-	Legal                catalog.Source // Document holds its words
-	SpeedMaxMPS          float64        // what the truck is governed or told to keep to on any road
+	Legal                catalog.Source // Document holds its text
+	SpeedMaxMPS          float64        // the truck's speed limit on any road, by its governor or by order
 	RolloverShare        float64        // static rollover threshold: lateral acceleration as a share of g
 	PartFullTank         bool           // carries liquid in a tank that is not full
 	SurgeShare           float64        // what that leaves of RolloverShare; 0 without it
@@ -35,7 +35,7 @@ func (c *Class) CurveRolloverShare() float64 {
 	return c.RolloverShare
 }
 
-// Statuses are the words for how sure a source is, as checks carry them.
+// Statuses are the words for the reliability of a source.
 var Statuses = []string{"published", "second-hand", "from memory", "computed", "common practice", "default", "measured", "maker"}
 
 // FigureSource is the source of one named figure.
@@ -71,15 +71,14 @@ type Truck struct {
 	Retarders           []Retarder // none: the engine's drag alone holds the truck
 	EngineDrag          Curve      // power at the flywheel with neither fuel nor engine brake; used only without an engine brake
 	ServiceBrakes       ServiceBrakes
-	// Engine brakes breathe: up to AltitudeFullM they give their full power, above
-	// it they lose AltitudeLossPctPerKM for each 1,000 m.
+	// Engine brakes depend on air density: up to AltitudeFullM they have their full power, above it
+	// they lose AltitudeLossPctPerKM for each 1,000 m.
 	AltitudeFullM        float64
 	AltitudeLossPctPerKM float64
 }
 
 // AxleGroup is one or more axles that share a load. LoadKg is at the class's upper
-// mass, EmptyKg at its lower one; EmptyKg of 0 in all groups stands for loads in
-// proportion to the mass.
+// mass, EmptyKg at its lower one; EmptyKg of 0 in all groups means loads in proportion to the mass.
 type AxleGroup struct {
 	Name     string
 	Axles    int
@@ -108,12 +107,12 @@ var kindsInOrder = []RetarderKind{EngineRetarder, DrivelineRetarder, TrailerReta
 
 // Retarder is one device that takes power from the wheels without friction.
 //
-// An engine brake has one curve a stage, weakest first: power at the flywheel,
-// the engine's own drag included. A driveline retarder acts on the gearbox's
-// output shaft: TorqueLimitNm there, and the power that its cooling carries for
-// as long as the hill lasts with air of up to CoolingTempC. A trailer retarder acts on
-// the trailer's own axle: TorqueLimitNm there. Recuperation acts on the motor's shaft:
-// TorqueLimitNm there, and the power that goes into the battery until it is full.
+// An engine brake has one curve for each stage, weakest first: power at the flywheel,
+// including the engine's own drag. A driveline retarder acts on the gearbox's output
+// shaft: TorqueLimitNm there, and the power that its cooling sustains for any length of
+// hill in air of up to CoolingTempC. A trailer retarder acts on the trailer's own axle:
+// TorqueLimitNm there. Recuperation acts on the motor's shaft: TorqueLimitNm there, and
+// the power that goes into the battery until it is full.
 type Retarder struct {
 	Kind            RetarderKind
 	Name            string
@@ -126,7 +125,7 @@ type Retarder struct {
 	StrongestPct    float64 // the strongest that the class may be fitted with, of the stated power or torque; 0: 100
 }
 
-// ServiceBrakes are the brakes that advice never uses and stops rely on.
+// ServiceBrakes are the brakes that advice never uses and that emergency stops rely on.
 type ServiceBrakes struct {
 	Count           int
 	Kind            string  // "drum" or "disc"; empty: drum

@@ -49,7 +49,7 @@ func TestPracticeNearAPlaceByName(t *testing.T) {
 	}
 }
 
-// The hill that leaves too little in hand at the page's speed comes in a lower gear, and
+// The hill that leaves too little in reserve at the page's speed comes in a lower gear, and
 // the plan has a sheet for each step in each form.
 func TestPracticePlan(t *testing.T) {
 	dir := demoDir(t)
@@ -59,7 +59,7 @@ func TestPracticePlan(t *testing.T) {
 	for _, x := range ladder {
 		r := x.(map[string]any)
 		if margin := number(t, r, "margin_pct"); margin < 20 {
-			t.Errorf("%v has %v %% in hand", r["descent"], margin)
+			t.Errorf("%v has %v %% in reserve", r["descent"], margin)
 		}
 		if r["page_gear_name"] == "" {
 			continue
