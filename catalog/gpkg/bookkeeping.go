@@ -7,16 +7,16 @@ import (
 	"gradeline/catalog"
 )
 
-// What a change must keep true beside its own rows. All of it is for use inside a change.
+// Records that every change must update in addition to its own rows. All functions are for use
+// inside a change.
 
 // LogHistory adds one line to the history.
 func (c *File) LogHistory(what, by, descent, route, words string) error {
 	return c.d.Run("INSERT INTO history(at, done_by, what, descent, route, words) VALUES (?, ?, ?, ?, ?, ?)", c.d.Args().Add(c.NowStamp(), by, what, descent, route, words))
 }
 
-// MarkOwnChange says whether the reviews are being changed by this program: the
-// triggers log what other programs do to them. It is switched off again before the
-// change ends, so that no one else ever sees it.
+// MarkOwnChange marks a change of the reviews as one by this program; the triggers log changes by
+// other programs. The mark is removed before the change ends, so that no other program sees it.
 func (c *File) MarkOwnChange(on bool) error {
 	_, err := c.Exec("UPDATE catalogue SET by_program = ?", on)
 	return err
@@ -39,8 +39,7 @@ func (c *File) WidenExtent(layer string, b Envelope) error {
 	return err
 }
 
-// DescribeFile writes what the file says about itself to any GIS, with what its last
-// survey was made from.
+// DescribeFile writes the file's metadata for any GIS, with the sources of its last survey.
 func (c *File) DescribeFile(last *catalog.Provenance) error {
 	if _, err := c.Exec("UPDATE gpkg_metadata SET metadata = ? WHERE id = 1", metadata(c.opt.Tool, last)); err != nil {
 		return err
@@ -49,8 +48,8 @@ func (c *File) DescribeFile(last *catalog.Provenance) error {
 	return err
 }
 
-// AllowSpill lets a large change spill to the file before its commit, which shuts
-// readers out meanwhile, or keeps it in memory.
+// AllowSpill lets a large change spill to the file before its commit, which blocks readers in the
+// meantime, or keeps it in memory.
 func (c *File) AllowSpill(on bool) error {
 	how := "OFF"
 	if on {
@@ -73,7 +72,7 @@ func (c *File) AttachReadOnly(ctx context.Context, other *File, name string) err
 	})
 }
 
-// CheckAttached refuses what AttachReadOnly attached where it holds more than data;
+// CheckAttached refuses an attached catalogue that holds more than data;
 // inside the change that reads it.
 func (c *File) CheckAttached(ctx context.Context, other *File, name string) error {
 	return other.checkSchema(ctx, c.w.QueryContext, name)

@@ -51,7 +51,7 @@ func (c *File) begin(ctx context.Context) error {
 		return c.Fault(err, "writing")
 	}
 	err = c.checkSchema(ctx, c.w.QueryContext, "main")
-	if err == nil && !c.repairs && c.indexes.at < 0 { // once for each opening: what is damaged was so before
+	if err == nil && !c.repairs && c.indexes.at < 0 { // once for each opening: damage was there before
 		err = c.Fault(CheckIndexes(c, ""), "reading")
 	}
 	if err != nil {
@@ -61,7 +61,7 @@ func (c *File) begin(ctx context.Context) error {
 	return nil
 }
 
-// nameFile names the file in a fault that does not.
+// nameFile adds the file to a fault without one.
 func nameFile(err error, path string) error {
 	var f *Fault
 	if errors.As(err, &f) && f.File == "" {
@@ -70,13 +70,13 @@ func nameFile(err error, path string) error {
 	return err
 }
 
-// changeSchema is Change for what makes or mends definitions.
+// changeSchema is Change for statements that create or repair definitions.
 func (c *File) changeSchema(ctx context.Context, f func() error) error {
 	return c.Change(ctx, func() error { return c.defineSchema(f) })
 }
 
-// Commit ends the transaction of Begin: kept, or rolled back where it may not be, or
-// where ctx ends while it waits for those who read.
+// Commit ends the transaction of Begin. It rolls back where it may not commit, or where ctx ends
+// while it waits for readers.
 func (c *File) Commit(ctx context.Context) error {
 	defer c.mu.Unlock()
 	err := c.patiently(true, false, func() error { return c.untilFree(ctx, "COMMIT") })
@@ -120,14 +120,14 @@ func (c *File) prepared(query string) (*sql.Stmt, error) {
 	return s, err
 }
 
-// Querier is what reads: the writer inside its change, or a read transaction.
+// Querier runs queries: the writer inside its change, or a read transaction.
 type Querier interface {
 	Query(query string, args ...any) (*sql.Rows, error)
 	Direct() *Direct
 	HasSeals() bool // see File.HasSeals
 }
 
-// Direct is the writer's way to the driver; inside a change.
+// Direct returns the writer's direct access to the driver; inside a change.
 func (c *File) Direct() *Direct { return c.d }
 
 // Query reads through the writer; inside a change.

@@ -10,7 +10,7 @@ import (
 	sqlite3 "github.com/mattn/go-sqlite3"
 )
 
-// Args are the values of one statement as the driver takes them: nil, int64,
+// Args are the values of one statement in the driver's types: nil, int64,
 // float64, bool, string or []byte.
 type Args []driver.NamedValue
 
@@ -22,12 +22,12 @@ func (v Args) Add(values ...driver.Value) Args {
 	return v
 }
 
-// Args gives empty values in memory that is used again and again.
+// Args returns an empty list in reused memory.
 func (d *Direct) Args() Args { return d.args[:0] }
 
-// Direct speaks to the driver itself, which hands all values of a statement, and
-// all of a row, over in one crossing into C: through database/sql each value
-// costs a crossing or a conversion of its own. Not for concurrent use.
+// Direct uses the driver directly. The driver passes all values of a statement, and all of a row,
+// in one call into C; through database/sql each value costs its own call or conversion. Not for
+// concurrent use.
 type Direct struct {
 	conn  *sql.Conn
 	stmts map[string]driver.StmtQueryContext
@@ -40,7 +40,7 @@ func newDirect(conn *sql.Conn) *Direct {
 	return &Direct{conn: conn, ctx: context.Background(), stmts: map[string]driver.StmtQueryContext{}}
 }
 
-// Run runs one statement that gives nothing back.
+// Run runs one statement without a result.
 func (d *Direct) Run(query string, v Args) error { return d.Each(query, v, nil) }
 
 // Each runs one statement and calls f for every row; f may keep the values but
@@ -104,10 +104,10 @@ func (d *Direct) close() error {
 	return errors.Join(errs...)
 }
 
-// InsertIndexed inserts a feature of a layer and its row of the R-tree; inside a change. The standard's trigger
-// hands the whole geometry to Go five times to learn its extent, which is known
-// here: while the statement is prepared its condition is read as NULL, so that the
-// trigger stays out. Should it fire all the same, the second row replaces the first.
+// InsertIndexed inserts a feature of a layer and its row of the R-tree; inside a change. The
+// standard's trigger passes the complete geometry to Go five times to get its extent, which is
+// known here. While the statement is prepared its condition is read as NULL, so that the trigger
+// does not run. If it runs anyway, the second row replaces the first.
 func (c *File) InsertIndexed(layer, insert string, v Args, fid int64, b Envelope) error {
 	c.indexed = true
 	err := c.d.Run(insert, v)
@@ -118,7 +118,7 @@ func (c *File) InsertIndexed(layer, insert string, v Args, fid int64, b Envelope
 	return c.d.Run("INSERT OR REPLACE INTO rtree_"+layer+"_geom VALUES (?, ?, ?, ?, ?)", c.d.Args().Add(fid, b.MinX, b.MaxX, b.MinY, b.MaxY))
 }
 
-// adoptWriter makes conn the writer.
+// adoptWriter uses conn as the writer.
 func (c *File) adoptWriter(conn *sql.Conn) error {
 	c.indexes = indexCheck{at: -1}
 	c.w, c.stmts, c.d = conn, map[string]*sql.Stmt{}, newDirect(conn)

@@ -19,22 +19,22 @@ type Defect struct {
 	Where    string `json:"where"` // table, row, or id
 	What     string `json:"what"`
 	Fix      string `json:"fix"`      // what to do
-	Provable bool   `json:"provable"` // what is right follows from the rest of the file, so Repair can put it right
+	Provable bool   `json:"provable"` // the correct value follows from the rest of the file, so Repair can restore it
 	Repaired bool   `json:"repaired"`
 
-	Repair func(c *File) error `json:"-"` // puts it right; inside a change
+	Repair func(c *File) error `json:"-"` // repairs it; inside a change
 }
 
-// CheckSchema is the check of what makes Open refuse a file.
+// CheckSchema is the check for which Open refuses a file.
 const CheckSchema = "schema"
 
-// Checks whose defects, where they cannot be mended, leave nothing to prove others from.
+// Checks whose defects, if they cannot be repaired, leave no basis for other repairs.
 const (
 	CheckIntegrity = "integrity"
 	CheckFigures   = "figures"
 )
 
-const mostFindings = 100 // of one check; more say the same again
+const mostFindings = 100 // of one check; more add nothing
 
 // Examine looks for damage to the file, its schema, references, layers, geometries,
 // spatial indexes and extents, then makes the checks of the caller. It writes nothing.
@@ -65,15 +65,15 @@ func (c *File) Examine(ctx context.Context, more ...func(x *Examination) error) 
 	return out, err
 }
 
-// Repair puts right what can be proved from the rest of the file, in one
-// change, and returns all findings. What people recorded is never touched.
+// Repair repairs what can be proved from the rest of the file, in one change, and returns all
+// findings. It never changes what people recorded.
 func (c *File) Repair(ctx context.Context, by string, more ...func(x *Examination) error) ([]Defect, error) {
 	found, err := c.Examine(ctx, more...)
 	if err != nil {
 		return nil, err
 	}
 	if slices.ContainsFunc(found, func(d Defect) bool { return d.Repair == nil && (d.Check == CheckIntegrity || d.Check == CheckFigures) }) {
-		// What the tables say may be wrong itself: nothing can be proved from them.
+		// The tables themselves may be wrong: nothing can be proved from them.
 		for i := range found {
 			found[i].Repair, found[i].Provable = nil, false
 		}
@@ -106,7 +106,7 @@ func (c *File) Repair(ctx context.Context, by string, more ...func(x *Examinatio
 	return found, err
 }
 
-// Examination collects what is wrong with one consistent state of the file.
+// Examination collects the defects of one consistent state of the file.
 type Examination struct {
 	Querier
 	path  string
@@ -125,7 +125,7 @@ func (x *Examination) Add(f Defect) {
 	}
 }
 
-// files looks beside the file for what another program may have left.
+// files looks in the same folder for files that another program may have left.
 func (x *Examination) files() {
 	for _, end := range []string{"-wal", "-journal"} {
 		st, err := os.Stat(x.path + end)
@@ -139,11 +139,11 @@ func (x *Examination) files() {
 func (x *Examination) schema(c *File) {
 	for i := range c.refused {
 		r := &c.refused[i]
-		x.Add(Defect{Check: CheckSchema, Where: r.row.String(), What: r.why + "; nothing else was looked at", Fix: "ask who sent the file; doctor --repair takes its data over into a clean file"})
+		x.Add(Defect{Check: CheckSchema, Where: r.row.String(), What: r.why + "; nothing else was checked", Fix: "ask who sent the file; doctor --repair copies its data into a clean file"})
 	}
 }
 
-// isDamage notes an error that says that the file is damaged: the other checks go on.
+// isDamage notes an error that means that the file is damaged; the other checks continue.
 func (x *Examination) isDamage(err error) bool {
 	var se sqlite3.Error
 	if !errors.As(err, &se) || se.Code != sqlite3.ErrCorrupt && se.Code != sqlite3.ErrNotADB {
@@ -176,8 +176,8 @@ func (x *Examination) integrity() error {
 	}, "PRAGMA integrity_check")
 }
 
-// integrityFinding is one line of PRAGMA integrity_check. An index says what its table
-// says and can be built anew; a table can't.
+// integrityFinding is one line of PRAGMA integrity_check. An index can be rebuilt from its table; a
+// table can't be rebuilt.
 func (x *Examination) integrityFinding(line string) (Defect, error) {
 	f := Defect{Check: CheckIntegrity, Where: "file", What: line, Fix: "restore the last copy"}
 	m := damagedIndex.FindStringSubmatch(line)
@@ -185,7 +185,7 @@ func (x *Examination) integrityFinding(line string) (Defect, error) {
 		return f, nil
 	}
 	f.Where = "index " + m[1]
-	// An index with more entries than there are rows says that rows are lost.
+	// An index with more entries than rows means that rows are lost.
 	var table string
 	if _, err := First(x, []any{&table}, "SELECT tbl_name FROM sqlite_master WHERE type = 'index' AND name = ?", m[1]); err != nil || table == "" {
 		return f, err
@@ -199,7 +199,7 @@ func (x *Examination) integrityFinding(line string) (Defect, error) {
 		f.What += fmt.Sprintf("; it has %d entries and table %s %d rows: rows are lost", entries, table, rows)
 		return f, nil
 	}
-	f.Fix = "repair builds it anew"
+	f.Fix = "repair rebuilds it"
 	f.Repair = func(c *File) error {
 		_, err := c.w.ExecContext(context.Background(), "REINDEX "+quoteName(m[1]))
 		return err
@@ -211,9 +211,9 @@ var damagedRTree = regexp.MustCompile(`(?s)^In RTree main\.rtree_(descents|sites
 
 var damagedIndex = regexp.MustCompile(`^(?:row \d+ missing from|wrong # of entries in|non-unique entry in|rowid not at end-of-record for row \d+ of|values differ from) index (\S+)$`)
 
-// references finds rows that name a row that is not there. Advice, profiles,
-// tangents, sources and proposals mean nothing without their owner and can go;
-// a review is a person's word and stays.
+// references finds rows that refer to a missing row. Advice, profiles, tangents, sources and
+// proposals are useless without their owner and can be deleted; a review was made by a person and
+// stays.
 func (x *Examination) references() error {
 	derived := map[string]string{"holds": "descent_fid", "profiles": "descent_fid", "proposals": "descent_fid", "tangents": "route_fid", "sources": "route_fid"}
 	owner := map[string]string{"descent_fid": "descents", "route_fid": "routes"}
@@ -224,9 +224,9 @@ func (x *Examination) references() error {
 		if err := rows.Scan(&t, &fid, &parent, &k); err != nil {
 			return err
 		}
-		f := Defect{Check: "references", Where: fmt.Sprintf("%s, row %d", t, fid.Int64), What: "names a row of " + parent + " that is not there", Fix: "a person must decide: put back what it names, or delete it"}
+		f := Defect{Check: "references", Where: fmt.Sprintf("%s, row %d", t, fid.Int64), What: "names a row of " + parent + " that is not there", Fix: "a person must decide: restore the missing row, or delete this one"}
 		if col := derived[t]; col != "" && owner[col] == parent {
-			f.Fix = "repair deletes it: it means nothing without what it belongs to"
+			f.Fix = "repair deletes it: it is useless without that row"
 			f.Repair = func(c *File) error {
 				_, err := c.Exec(fmt.Sprintf("DELETE FROM %s WHERE fid = ? AND %s NOT IN (SELECT fid FROM %s)", t, col, parent), fid.Int64)
 				return err

@@ -13,7 +13,7 @@ import (
 	"gradeline/catalog"
 )
 
-// tables looks for what of the schema is missing: indexes and triggers.
+// tables looks for missing parts of the schema: indexes and triggers.
 func (x *Examination) tables() error {
 	have := map[string]string{}
 	err := Each(x, func(rows *sql.Rows) error {
@@ -30,7 +30,7 @@ func (x *Examination) tables() error {
 		for _, ix := range t.indexes {
 			name, _, _ := strings.Cut(ix, " ")
 			if have[name] == "" {
-				x.Add(Defect{Check: "tables", Where: "index " + name, What: "missing", Fix: "repair makes it", Repair: func(c *File) error {
+				x.Add(Defect{Check: "tables", Where: "index " + name, What: "missing", Fix: "repair creates it", Repair: func(c *File) error {
 					_, err := c.w.ExecContext(context.Background(), "CREATE INDEX "+ix)
 					return err
 				}})
@@ -51,7 +51,7 @@ func (x *Examination) triggers(script string, have map[string]string) {
 		if len(f) < 3 || f[1] != "TRIGGER" || have[f[2]] == strings.TrimSuffix(stmt, ";") {
 			continue
 		}
-		x.Add(Defect{Check: "tables", Where: "trigger " + f[2], What: "missing or changed", Fix: "repair makes it anew", Repair: func(c *File) error {
+		x.Add(Defect{Check: "tables", Where: "trigger " + f[2], What: "missing or changed", Fix: "repair recreates it", Repair: func(c *File) error {
 			_, err := c.w.ExecContext(context.Background(), "DROP TRIGGER IF EXISTS "+f[2]+"; "+stmt)
 			return err
 		}})
@@ -75,7 +75,7 @@ func (x *Examination) layers() error {
 			var n int
 			if isThere, err := First(x, []any{&n}, "SELECT 1 FROM sqlite_master WHERE type = 'table' AND name = ?", tables[i].name); err != nil {
 				return err
-			} else if !isThere { // of an older version, else the schema was refused
+			} else if !isThere { // of an older version; otherwise the schema was refused
 				continue
 			}
 			x.Add(Defect{Check: "layers", Where: tables[i].name, What: "not listed as a layer", Fix: "a GIS won't show it; restore the last copy"})
@@ -114,7 +114,7 @@ func (x *Examination) geometries() error {
 			if kept, ok := EnvelopeOfBlob(b); ok {
 				boxes[fid] = kept
 				if kept != is {
-					x.Add(Defect{Check: "geometry", Where: layer + ", " + id, What: "its stored extent is not its own", Fix: "survey its road again"})
+					x.Add(Defect{Check: "geometry", Where: layer + ", " + id, What: "its stored extent is wrong", Fix: "survey its road again"})
 				}
 			}
 			return nil
@@ -162,7 +162,7 @@ func (x *Examination) rtree(layer string, boxes map[int64]Envelope) error {
 // rtreeFinding is a spatial index that disagrees with its table or cannot be read; it
 // follows from the table.
 func rtreeFinding(layer, what string) Defect {
-	return Defect{Check: "spatial index", Where: layer, What: what, Fix: "repair builds it anew", Repair: func(c *File) error {
+	return Defect{Check: "spatial index", Where: layer, What: what, Fix: "repair rebuilds it", Repair: func(c *File) error {
 		name := "rtree_" + layer + "_geom"
 		script := "DROP TABLE " + name + "; CREATE VIRTUAL TABLE " + name + " USING rtree(id, minx, maxx, miny, maxy); " +
 			"INSERT INTO " + name + " SELECT fid, ST_MinX(geom), ST_MaxX(geom), ST_MinY(geom), ST_MaxY(geom) FROM " + layer + " WHERE NOT ST_IsEmpty(geom)"
@@ -171,7 +171,7 @@ func rtreeFinding(layer, what string) Defect {
 	}}
 }
 
-// extents checks that what a GIS zooms to holds every feature.
+// extents checks that the extent that a GIS zooms to holds every feature.
 func (x *Examination) extents() error {
 	for _, layer := range []string{"descents", "sites"} {
 		all, err := LayerEnvelope(x, layer)
@@ -186,7 +186,7 @@ func (x *Examination) extents() error {
 			continue
 		}
 		if !MinX.Valid || !MaxX.Valid || !MinY.Valid || !MaxY.Valid || MinX.Float64 > all.MinX || MaxX.Float64 < all.MaxX || MinY.Float64 > all.MinY || MaxY.Float64 < all.MaxY {
-			x.Add(Defect{Check: "extent", Where: layer, What: "does not hold all its features", Fix: "repair works it out anew", Repair: func(c *File) error {
+			x.Add(Defect{Check: "extent", Where: layer, What: "does not hold all its features", Fix: "repair works it out again", Repair: func(c *File) error {
 				_, err := c.Exec("UPDATE gpkg_contents SET min_x = ?, max_x = ?, min_y = ?, max_y = ? WHERE table_name = ?", all.MinX, all.MaxX, all.MinY, all.MaxY, layer)
 				return err
 			}})

@@ -13,8 +13,8 @@ import (
 	"gradeline/terrain"
 )
 
-// Fault turns what the library says into what is wrong, where, and what to do.
-// Faults, cancellations and nil pass through.
+// Fault converts a library's error to a fault with what is wrong, where, and what to do. Faults,
+// cancellations and nil pass unchanged.
 func (c *File) Fault(err error, doing string) error { return faultOf(c.path, err, doing) }
 
 func faultOf(path string, err error, doing string) error {
@@ -45,7 +45,7 @@ func faultOf(path string, err error, doing string) error {
 	case sqlite3.ErrNotADB:
 		out.Kind, out.What, out.Fix = catalog.ErrNotOurs, "not a catalogue: not an SQLite file, or damaged", "name a catalogue, or restore the last copy"
 	case sqlite3.ErrCorrupt:
-		out.Kind, out.What, out.Fix = terrain.ErrRead, "the file is damaged", "restore the last copy, and let doctor say what is left"
+		out.Kind, out.What, out.Fix = terrain.ErrRead, "the file is damaged", "restore the last copy, or see with doctor what is left"
 	case sqlite3.ErrConstraint:
 		out.Kind, out.What, out.Fix = terrain.ErrInput, "refused by a rule of the catalogue while "+doing, "run doctor on the catalogue"
 	default:
@@ -54,10 +54,10 @@ func faultOf(path string, err error, doing string) error {
 	return out
 }
 
-// HeldBefore ends the words of a fault that left the file as it was.
-const HeldBefore = "; the file holds what it held before"
+// HeldBefore is the end of the message of a fault that left the file unchanged.
+const HeldBefore = "; the file is unchanged"
 
-// NotMade says of a file that was not there before that it is not there now.
+// NotMade is the end of the message of a fault after which there is still no file.
 func NotMade(err error) error {
 	var f *Fault
 	if errors.As(err, &f) {

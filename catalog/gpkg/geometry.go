@@ -27,7 +27,7 @@ const (
 // Envelope is an extent in degrees; MinX is never greater than MaxX but where it is empty.
 type Envelope struct{ MinX, MaxX, MinY, MaxY float64 }
 
-// Add makes the envelope hold a point.
+// Add extends the envelope to a point.
 func (b *Envelope) Add(x, y float64) {
 	b.MinX, b.MaxX = min(b.MinX, x), max(b.MaxX, x)
 	b.MinY, b.MaxY = min(b.MinY, y), max(b.MaxY, y)
@@ -55,8 +55,8 @@ const (
 	wkbLineLen = 9  // before the first vertex
 )
 
-// AppendLine writes a LINESTRING ZM, longitude, latitude, elevation, station, behind
-// b and gives its extent.
+// AppendLine writes a LINESTRING ZM, longitude, latitude, elevation, station, after b and returns
+// its extent.
 func AppendLine(b []byte, line []catalog.Vertex) ([]byte, Envelope) {
 	bx := EnvelopeOf(line)
 	b = blobHeader(slices.Grow(b, blobHeaderLen+envelopeLen+wkbLineLen+vertexLen*len(line)), bx)
@@ -89,13 +89,13 @@ func blobHeader(h []byte, b Envelope) []byte {
 }
 
 // blobBody checks the header of a blob, of any byte order and envelope kind,
-// and returns the well-known binary behind it and whether it is marked empty.
+// and returns the well-known binary after it and whether it is marked empty.
 func blobBody(b []byte) (body []byte, order binary.ByteOrder, envelope []byte, empty bool, err error) {
 	if len(b) < blobHeaderLen || b[0] != 'G' || b[1] != 'P' {
 		return nil, nil, nil, false, geometryFault("not a GeoPackage geometry")
 	}
 	if b[2] != 0 || b[3]&0x20 != 0 {
-		return nil, nil, nil, false, geometryFault("a GeoPackage geometry of a kind that is not known here")
+		return nil, nil, nil, false, geometryFault("a GeoPackage geometry of an unknown kind")
 	}
 	kind := b[3] >> 1 & 7
 	if kind > 4 {
@@ -103,7 +103,7 @@ func blobBody(b []byte) (body []byte, order binary.ByteOrder, envelope []byte, e
 	}
 	n := blobHeaderLen + []int{0, 32, 48, 48, 64}[kind]
 	if len(b) < n {
-		return nil, nil, nil, false, geometryFault("a GeoPackage geometry cut short")
+		return nil, nil, nil, false, geometryFault("a truncated GeoPackage geometry")
 	}
 	order = binary.BigEndian
 	if b[3]&1 == 1 {
@@ -140,38 +140,38 @@ func ParsePoint(b []byte) (terrain.Point, error) {
 	return p, nil
 }
 
-// wkbOf gives the well-known binary of a blob, of the wanted type and byte for
-// byte as long as that asks: with perVertex > 0 the count that it claims must be
-// that of the bytes that are there, before anything is allocated.
+// wkbOf returns the well-known binary of a blob, which must have the wanted type and exactly the
+// length of that type. With perVertex > 0 the stated count must match the number of bytes before
+// anything is allocated.
 func wkbOf(b []byte, wantType uint32, perVertex int) ([]byte, binary.ByteOrder, error) {
 	body, _, _, _, err := blobBody(b)
 	if err != nil {
 		return nil, nil, err
 	}
 	if len(body) < wkbLineLen || body[0] > 1 {
-		return nil, nil, geometryFault("a geometry cut short")
+		return nil, nil, geometryFault("a truncated geometry")
 	}
 	var order binary.ByteOrder = binary.BigEndian
 	if body[0] == 1 {
 		order = binary.LittleEndian
 	}
 	if got := order.Uint32(body[1:]); got != wantType {
-		return nil, nil, geometryFault(fmt.Sprintf("a geometry of type %d where %d belongs", got, wantType))
+		return nil, nil, geometryFault(fmt.Sprintf("a geometry of type %d instead of %d", got, wantType))
 	}
 	if perVertex > 0 {
 		n := order.Uint32(body[5:])
 		if n > MaxVertices || wkbLineLen+int(n)*perVertex != len(body) {
-			return nil, nil, geometryFault("a line that claims another number of vertices than it has")
+			return nil, nil, geometryFault("a line whose stated number of vertices is wrong")
 		}
 	} else if len(body) != 21 {
-		return nil, nil, geometryFault("a point of another size than a point has")
+		return nil, nil, geometryFault("a point of the wrong size")
 	}
 	return body, order, nil
 }
 
 func geometryFault(what string) error { return &Fault{Kind: terrain.ErrRead, What: what} }
 
-// EnvelopeOfBlob gives the extent of a blob: from its envelope, else from its vertices;
+// EnvelopeOfBlob is the extent of a blob: from its envelope, else from its vertices;
 // ok is false where it is empty or cannot be read.
 func EnvelopeOfBlob(b []byte) (bx Envelope, ok bool) {
 	_, order, env, empty, err := blobBody(b)
@@ -191,8 +191,8 @@ func EnvelopeOfBlob(b []byte) (bx Envelope, ok bool) {
 	return Envelope{}, false
 }
 
-// registerFunctions gives a connection the functions that the R-tree triggers
-// call (OGC 12-128r17 annex F.3).
+// registerFunctions adds the functions that the R-tree triggers call to a connection (OGC 12-128r17
+// annex F.3).
 func registerFunctions(conn *sqlite3.SQLiteConn) error {
 	pick := func(f func(Envelope) float64) func(any) any {
 		return func(v any) any {

@@ -1,7 +1,7 @@
-// Package gpkg keeps a catalogue's tables in one SQLite file that is also a valid
-// OGC GeoPackage 1.3 (OGC 12-128r17), so that any GIS opens it as it is. It knows
-// the file, the schema and its migrations, rows, locks and geometries. It knows
-// nothing of what the rows mean: package store does.
+// Package gpkg keeps a catalogue's tables in one SQLite file that is also a valid OGC
+// GeoPackage 1.3 (OGC 12-128r17), so that any GIS opens it directly. It knows the file,
+// the schema and its migrations, rows, locks and geometries. It does not know the
+// meaning of the rows; package store does.
 //
 // Every change is one transaction: a program killed at any moment leaves the
 // last complete change. There is one writer at a time, and any number of readers.
@@ -27,7 +27,7 @@ import (
 // Fault is the place-carrying error of this module; see terrain.Fault.
 type Fault = catalog.Fault
 
-// ErrWrite is the kind of fault for what cannot be written: a full disk, a
+// ErrWrite is the kind of fault for a file that cannot be written: a full disk, a
 // read-only folder.
 var ErrWrite = errors.New("cannot write")
 
@@ -42,8 +42,8 @@ type Options struct {
 	BusyTimeout time.Duration    // how long to wait for another writer; 0 is 5 s, negative does not wait
 	Tool        string           // name and version of the program, kept in the file
 	Now         func() time.Time // clock for the history; nil is time.Now
-	// Waiting is told once of each wait for another program that lasts; from another
-	// goroutine, and it has returned before the call that waits does. nil tells nobody.
+	// Waiting is called once for each longer wait for another program. It runs in another goroutine
+	// and has returned before the waiting call does. It may be nil.
 	Waiting func(Waiting)
 }
 
@@ -57,11 +57,11 @@ type File struct {
 
 	schemaVersion int // of the tables as they were opened or brought up to date
 
-	found *asFound // not nil: opened as a file that nothing changes
+	found *asFound // not nil: opened as a file that no program changes
 
 	schemaMu   sync.Mutex
-	goodSchema []schemaRow // as it was last found good
-	anySchema  bool        // opened for doctor: what is refused is only listed
+	goodSchema []schemaRow // the last checked state
+	anySchema  bool        // opened for doctor: refused definitions are only listed
 	refused    []schemaFault
 
 	turns  chan struct{} // one for each reader at work
@@ -73,7 +73,7 @@ type File struct {
 	stmts         map[string]*sql.Stmt // prepared on w
 	d             *Direct              // on w
 	indexes       indexCheck
-	repairs       bool // damage is being mended: indexes are not compared first
+	repairs       bool // damage is being repaired: indexes are not compared first
 	definesSchema bool // this program makes, migrates or repairs the file
 	indexed       bool // a feature is being inserted with its row of the R-tree, see InsertIndexed
 }

@@ -10,13 +10,13 @@ import (
 	sqlite3 "github.com/mattn/go-sqlite3"
 )
 
-// What SQLite itself can do against a file that was made to harm
-// (sqlite.org/security.html). Connections for reading may not write (query_only) nor
-// call functions from the schema (trusted_schema off), and an authorizer lets through
-// only what reading needs. The writer needs functions in the standard's R-tree
-// triggers, so its schema stays trusted and is compared inside its transaction
-// instead. The driver does not say from which trigger an authorizer is asked, and has
-// no SQLITE_DBCONFIG_DEFENSIVE and no progress handler: queries end by their context.
+// SQLite's own defences against a malicious file (sqlite.org/security.html).
+// Connections for reading may not write (query_only) nor call functions from the schema
+// (trusted_schema off), and an authorizer permits only what reading needs. The
+// writer needs functions in the standard's R-tree triggers, so its schema stays trusted
+// and is compared inside its transaction instead. The driver does not say from which
+// trigger an authorizer is asked, and has no SQLITE_DBCONFIG_DEFENSIVE and no progress
+// handler: queries end by their context.
 
 const (
 	readDriver  = "gradeline-catalogue-read"
@@ -28,7 +28,7 @@ var registerDrivers = sync.OnceFunc(func() {
 	sql.Register(writeDriver, &sqlite3.SQLiteDriver{ConnectHook: hardenWriter})
 })
 
-// limits are far above what our statements need, and far below SQLite's own.
+// limits are far above the needs of our statements, and far below SQLite's own limits.
 var limits = map[int]int{
 	sqlite3.SQLITE_LIMIT_LENGTH:              maxValueBytes,
 	sqlite3.SQLITE_LIMIT_SQL_LENGTH:          100_000,
@@ -66,12 +66,12 @@ func hardenWriter(conn *sqlite3.SQLiteConn) error {
 	if err := registerFunctions(conn); err != nil {
 		return err
 	}
-	setLimits(conn, 1) // for taking a part out
+	setLimits(conn, 1) // for copying a part
 	_, err := conn.Exec("PRAGMA cell_size_check = ON", nil)
 	return err
 }
 
-// What a statement that reads may ask for (sqlite.org/c3ref/c_alter_table.html).
+// The actions of a statement that reads (sqlite.org/c3ref/c_alter_table.html).
 var (
 	readerPragmas   = []string{"busy_timeout", "cache_size", "application_id", "page_count", "page_size", "data_version", "schema_version", "integrity_check", "quick_check", "foreign_key_check", "table_info", "table_xinfo", "foreign_keys"}
 	readerFunctions = []string{"count", "coalesce", "min", "max", "sum", "length", "substr", "json_each", "json_extract", "st_isempty", "st_minx", "st_maxx", "st_miny", "st_maxy", "like", "glob",
@@ -85,7 +85,7 @@ func authorizeReader(op int, a, b, _ string) int {
 	case sqlite3.SQLITE_SELECT, sqlite3.SQLITE_READ, sqlite3.SQLITE_TRANSACTION:
 		return sqlite3.SQLITE_OK
 	case sqlite3.SQLITE_INSERT, sqlite3.SQLITE_UPDATE, sqlite3.SQLITE_DELETE:
-		// An R-tree prepares what it writes its nodes with; query_only stops it from running.
+		// An R-tree prepares the statements that write its nodes; query_only stops them from running.
 		if strings.HasPrefix(strings.ToLower(a), "rtree_") {
 			return sqlite3.SQLITE_OK
 		}
@@ -103,9 +103,9 @@ func authorizeReader(op int, a, b, _ string) int {
 
 // authorizeWriter lets rows change, and definitions only while the program itself
 // makes, migrates or repairs the file. While a feature is inserted with its row of the
-// R-tree, the trigger's condition is read as NULL, see InsertIndexed: what is answered
-// with IGNORE for a function is compiled so (sqlite.org/c3ref/set_authorizer.html;
-// asked when a statement is prepared).
+// R-tree, the trigger's condition is read as NULL, see InsertIndexed: a function that
+// is answered with IGNORE is compiled so (sqlite.org/c3ref/set_authorizer.html; asked
+// when a statement is prepared).
 func (c *File) authorizeWriter(op int, a, b, _ string) int {
 	switch op {
 	case sqlite3.SQLITE_FUNCTION:
@@ -126,7 +126,7 @@ func (c *File) authorizeWriter(op int, a, b, _ string) int {
 		}
 	case opRecursive:
 		return sqlite3.SQLITE_DENY
-	case sqlite3.SQLITE_CREATE_TEMP_TABLE: // what is chosen for a part
+	case sqlite3.SQLITE_CREATE_TEMP_TABLE: // the selection for a part
 	default:
 		if !c.definesSchema {
 			return sqlite3.SQLITE_DENY

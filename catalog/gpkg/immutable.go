@@ -12,11 +12,11 @@ import (
 	"gradeline/terrain"
 )
 
-// A file that another program left in write-ahead mode (any GIS may) wants two more
-// files beside it even for reading (sqlite.org/wal.html, "Read-Only Databases"). In a
-// folder that can't be written they can't be made. The last resort is to tell SQLite
-// that nothing changes the file (sqlite.org/uri.html, immutable), which holds as long
-// as no one else changes it; each read looks whether someone did.
+// A file that another program left in write-ahead mode (any GIS may) needs two more
+// files in the same folder even for reading (sqlite.org/wal.html, "Read-Only
+// Databases"). In a read-only folder they can't be created. The last resort is to tell
+// SQLite that the file never changes (sqlite.org/uri.html, immutable). That is safe as
+// long as no other program changes it; each read checks for that.
 
 // asFound is a file's size and time when it was opened as unchanging.
 type asFound struct {
@@ -24,9 +24,9 @@ type asFound struct {
 	at   time.Time
 }
 
-// readAsFound opens the readers anew as on an unchanging file where a plain opening
-// for reading fails for want of a place for the write-ahead files; never with changes
-// in such a log, nor with a journal to roll back.
+// readAsFound reopens the readers as on an unchanging file, if a plain opening for reading fails
+// because there is no place for the write-ahead files. It never does so with changes in such a log,
+// or with a journal to roll back.
 func (c *File) readAsFound(ctx context.Context) error {
 	var n int
 	var se sqlite3.Error
@@ -36,7 +36,7 @@ func (c *File) readAsFound(ctx context.Context) error {
 	}
 	log, e := os.Stat(c.path + "-wal")
 	if e == nil && log.Size() > 0 || e != nil && !errors.Is(e, os.ErrNotExist) {
-		return &Fault{Kind: terrain.ErrRead, File: c.path, What: "its latest changes lie in " + c.path + "-wal, and its folder cannot be written", Err: err,
+		return &Fault{Kind: terrain.ErrRead, File: c.path, What: "its latest changes are in " + c.path + "-wal, and its folder cannot be written", Err: err,
 			Fix: "copy both files to a folder of your own, or open it once where it can be written"}
 	}
 	st, e := os.Stat(c.path)
@@ -63,7 +63,7 @@ func (c *File) CheckUnchanged() error {
 	st, err := os.Stat(c.path)
 	log, e := os.Stat(c.path + "-wal")
 	if err != nil || st.Size() != c.found.size || !st.ModTime().Equal(c.found.at) || e == nil && log.Size() > 0 {
-		return &Fault{Kind: catalog.ErrBusy, File: c.path, What: "was changed while it was read", Err: err, Fix: "open it again"}
+		return &Fault{Kind: catalog.ErrBusy, File: c.path, What: "was changed while it was being read", Err: err, Fix: "open it again"}
 	}
 	return nil
 }

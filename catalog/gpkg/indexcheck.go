@@ -8,23 +8,23 @@ import (
 	"gradeline/terrain"
 )
 
-// A damaged index leaves rows out in silence: a list without a hill reads as if there
+// A damaged index leaves out rows silently: a missing hill in a list reads as if there
 // were none. So before rows are looked up, the indexes are compared with their tables,
-// once for each connection and each change of the file by others.
+// once for each connection and each change of the file by another program.
 
 // largestChecked is the file up to which every index entry is compared; in a larger
 // file, where that would take seconds, entries are only counted.
 var largestChecked int64 = 256 << 20
 
-// indexCheck is what a connection knows of the indexes: SQLite's counter of changes by
-// others when they were last compared, -1 before, and the layers compared since.
+// indexCheck is the state of a connection's index checks: SQLite's counter of changes by others at
+// the last comparison, -1 before, and the layers compared since.
 type indexCheck struct {
 	at     int64
 	layers string
 }
 
-// CheckIndexes fails where the indexes of our tables, or with a layer its spatial
-// index, disagree with what they index.
+// CheckIndexes fails where the indexes of our tables, or with a layer its spatial index, disagree
+// with their tables.
 func CheckIndexes(q Querier, layer string) error {
 	switch r := q.(type) {
 	case *reader:
@@ -59,7 +59,7 @@ func (k *indexCheck) check(d *Direct, layer string) error {
 	return nil
 }
 
-// lookedUp are the tables whose rows are found by an index.
+// lookedUp are the tables whose rows are looked up by an index.
 var lookedUp = []string{"descents", "reviews", "holds", "proposals", "routes", "profiles"}
 
 func checkTables(d *Direct) error {
@@ -117,7 +117,7 @@ func countEntries(d *Direct, table string) error {
 	return nil
 }
 
-// countOf counts by the index that is named: count(*) would choose one itself.
+// countOf counts with the named index: count(*) would choose one itself.
 func countOf(d *Direct, from string) (n int64, err error) {
 	err = d.Each("SELECT coalesce(sum(1), 0) FROM main."+from, d.Args(), func(row []driver.Value) error {
 		n, _ = row[0].(int64)
@@ -165,8 +165,8 @@ func checkSpatialIndex(d *Direct, layer string) error {
 	return nil
 }
 
-// covers reports whether an entry of an R-tree, which keeps 32-bit numbers rounded
-// outward, stands for an extent.
+// covers reports whether an entry of an R-tree, which has 32-bit numbers rounded outward, matches
+// an extent.
 func (b *Envelope) covers(of *Envelope) bool {
 	const slack = 1e-4 // degrees
 	return b.MinX <= of.MinX && b.MaxX >= of.MaxX && b.MinY <= of.MinY && b.MaxY >= of.MaxY &&
@@ -175,5 +175,5 @@ func (b *Envelope) covers(of *Envelope) bool {
 
 func damagedTable(table, says string) error {
 	return &Fault{Kind: terrain.ErrRead, Feature: "table " + table, What: "is damaged, so that rows would be left out: " + says,
-		Fix: "let doctor --repair mend what can be mended, or restore the last copy"}
+		Fix: "repair it with doctor --repair, or restore the last copy"}
 }

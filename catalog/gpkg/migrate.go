@@ -27,7 +27,7 @@ var migrations = []migration{
 	{from: 3, what: "a table for what a search of the road network needs", sql: newTables("network_parts")},
 }
 
-// newTables makes tables that a version adds.
+// newTables creates tables that a version adds.
 func newTables(names ...string) []string {
 	out := []string{}
 	for _, n := range names {
@@ -36,10 +36,10 @@ func newTables(names ...string) []string {
 	return out
 }
 
-// jsonAndSeals brings version 1 to version 2. A default is changed where SQLite keeps
-// it, which its documentation allows for changes that leave the rows as they are
-// (sqlite.org/lang_altertable.html, "Making Other Kinds Of Table Schema Changes"). Rows
-// of version 1 stay without a seal.
+// jsonAndSeals brings version 1 to version 2. A default is changed in SQLite's own
+// schema table, which its documentation allows for changes that leave the rows
+// unchanged (sqlite.org/lang_altertable.html, "Making Other Kinds Of Table Schema
+// Changes"). Rows of version 1 stay without a seal.
 func jsonAndSeals() []string {
 	out := []string{"UPDATE catalogue SET by_program = 1"}
 	for _, t := range []string{"descents", "holds"} {
@@ -73,7 +73,7 @@ func (c *File) identify(ctx context.Context) (version int, err error) {
 		what = "a GeoPackage, but not a gradeline catalogue"
 	}
 	notOurs := &Fault{Kind: catalog.ErrNotOurs, File: c.path, What: what, Fix: "name a catalogue made by a survey; nothing was changed"}
-	var definition string // a view of that name could run on for ever
+	var definition string // a view of that name could run for ever
 	err = c.rdb.QueryRowContext(ctx, "SELECT coalesce(sql, '') FROM sqlite_master WHERE type = 'table' AND name = 'catalogue'").Scan(&definition)
 	switch {
 	case errors.Is(err, sql.ErrNoRows), err == nil && app != applicationID:
@@ -92,7 +92,7 @@ func (c *File) identify(ctx context.Context) (version int, err error) {
 		return 0, err
 	}
 	if len(c.refused) > 0 {
-		return schemaVersion, nil // for doctor: it is looked at as plain rows only
+		return schemaVersion, nil // for doctor: it is read as plain rows only
 	}
 	if !isOurs || version < oldestSchema {
 		return 0, notOurs
@@ -100,7 +100,7 @@ func (c *File) identify(ctx context.Context) (version int, err error) {
 	return version, nil
 }
 
-// version reads what the file says of itself, where its definition is plain enough to be read.
+// version reads the file's own version, if its definition is plain enough.
 func (c *File) version(ctx context.Context, definition string) (version int, isOurs bool, err error) {
 	if tokens := sqlTokens(definition); len(tokens) < 4 || tableRefusal(&schemaRow{kind: "table", name: "catalogue", sql: definition}, tokens) != "" {
 		return 0, false, nil
@@ -114,8 +114,8 @@ func (c *File) version(ctx context.Context, definition string) (version int, isO
 	return version, err == nil && format == formatName, nil
 }
 
-// migrate brings an older file up to date: a copy is kept beside it first, and
-// every step is part of one transaction.
+// migrate brings an older file up to date: first it keeps a copy in the same folder, then all steps
+// are one transaction.
 func (c *File) migrate(ctx context.Context, version int) error {
 	if version >= schemaVersion {
 		return nil
@@ -157,7 +157,7 @@ func migrationFrom(v int) *migration {
 	return nil
 }
 
-// backup keeps a copy beside the file, named by its version, never over another.
+// backup keeps a copy in the file's folder, named by its version, never over another file.
 func (c *File) backup(ctx context.Context, version int) (string, error) {
 	for i := 0; i < 1000; i++ {
 		name := fmt.Sprintf("%s.kept-%d.gpkg", strings.TrimSuffix(c.path, ".gpkg"), version)
@@ -169,10 +169,10 @@ func (c *File) backup(ctx context.Context, version int) (string, error) {
 		}
 		return name, c.CopyTo(ctx, name)
 	}
-	return "", &Fault{Kind: ErrWrite, File: c.path, What: "a thousand copies lie beside it already", Fix: "remove old copies"}
+	return "", &Fault{Kind: ErrWrite, File: c.path, What: "its folder already holds a thousand copies", Fix: "remove old copies"}
 }
 
-// CopyTo writes a whole copy of the catalogue as it stands to a new file.
+// CopyTo writes a complete copy of the catalogue to a new file.
 func (c *File) CopyTo(ctx context.Context, path string) error {
 	if _, err := os.Stat(path); err == nil {
 		return &Fault{Kind: ErrWrite, File: path, What: "exists already", Fix: "name a new file for the copy"}
@@ -198,7 +198,7 @@ func (c *File) CopyTo(ctx context.Context, path string) error {
 	return nil
 }
 
-// vacuumInto copies through a connection of its own: those for reading may not.
+// vacuumInto copies through its own connection: connections for reading may not.
 func (c *File) vacuumInto(ctx context.Context, path string) error {
 	dsn, err := c.dsn(c.path, c.readMode())
 	if err != nil {

@@ -2,12 +2,11 @@ package gpkg
 
 import "time"
 
-// Stamp writes a moment as the GeoPackage standard wants it (OGC 12-128r17
+// Stamp writes a moment in the form of the GeoPackage standard (OGC 12-128r17
 // table 1: DATETIME, ISO 8601, UTC, milliseconds).
 func Stamp(t time.Time) string { return t.UTC().Format("2006-01-02T15:04:05.000Z") }
 
-// ParseMoment reads what Stamp wrote, or a date typed by hand; what is neither, and
-// the empty string, is the zero time.
+// ParseMoment reads the result of Stamp, or a date typed by hand; any other text is the zero time.
 func ParseMoment(s string) (time.Time, error) {
 	if s == "" {
 		return time.Time{}, nil

@@ -18,11 +18,11 @@ import (
 	"gradeline/terrain"
 )
 
-// Open opens a catalogue. Faults: ErrNotFound for a missing file, ErrNotOurs for
-// any other SQLite file, GeoPackage or file, ErrNewer, ErrBusy, ErrWrite, and
-// terrain.ErrRead for a damaged or truncated one. What an interrupted writer
-// left half done is rolled back. For reading, neither the file nor its folder need
-// be writable.
+// Open opens a catalogue. Faults: ErrNotFound for a missing file, ErrNotOurs for any
+// other SQLite file, GeoPackage or file, ErrNewer, ErrBusy, ErrWrite, and
+// terrain.ErrRead for a damaged or truncated one. The unfinished change of an
+// interrupted writer is rolled back. For reading, the file and its folder may be
+// read-only.
 func Open(ctx context.Context, path string, o Options) (*File, error) {
 	return openFile(ctx, path, o, false)
 }
@@ -40,7 +40,7 @@ func openFile(ctx context.Context, path string, o Options, anySchema bool) (*Fil
 	case !errors.Is(err, os.ErrNotExist):
 		return nil, &Fault{Kind: terrain.ErrRead, File: path, What: "cannot be opened", Err: err, Fix: "check the path and who owns it"}
 	case !o.Create || o.ReadOnly:
-		return nil, &Fault{Kind: catalog.ErrNotFound, File: path, What: "no such catalogue", Fix: "check the name, or run a survey to make it"}
+		return nil, &Fault{Kind: catalog.ErrNotFound, File: path, What: "no such catalogue", Fix: "check the name, or create it with a survey"}
 	default:
 		if err := c.create(ctx); err != nil {
 			return nil, err
@@ -75,16 +75,16 @@ func (c *File) pool(path, mode string) (*sql.DB, error) {
 	return sql.Open(writeDriver, dsn)
 }
 
-// create makes an empty catalogue whole or not at all: beside the target, synced,
-// then linked into place, which fails if someone else was faster.
+// create makes a complete empty catalogue or none: in the same folder, synced, then linked into
+// place, which fails if another program was faster.
 func (c *File) create(ctx context.Context) error {
 	tmp, err := createBeside(c.path)
 	if err != nil {
-		return &Fault{Kind: ErrWrite, File: c.path, What: "cannot make the catalogue", Err: err, Fix: "check that its folder exists, can be written and has space"}
+		return &Fault{Kind: ErrWrite, File: c.path, What: "cannot create the catalogue", Err: err, Fix: "check that its folder exists, can be written and has space"}
 	}
 	defer os.Remove(tmp.Name())
 	defer tmp.Close()
-	if _, err := os.Lstat(c.path); err == nil { // somebody else has just made it
+	if _, err := os.Lstat(c.path); err == nil { // another program has just created it
 		return nil
 	}
 	if err := CheckNoJournal(c.path); err != nil {
@@ -109,13 +109,13 @@ func (c *File) create(ctx context.Context) error {
 		return nil
 	}
 	if err := os.Rename(tmp.Name(), c.path); err != nil {
-		return &Fault{Kind: ErrWrite, File: c.path, What: "cannot make the catalogue", Err: err, Fix: "check that its folder can be written"}
+		return &Fault{Kind: ErrWrite, File: c.path, What: "cannot create the catalogue", Err: err, Fix: "check that its folder can be written"}
 	}
 	return SyncDir(filepath.Dir(c.path))
 }
 
-// createBeside makes an empty file of a new name beside path, with the rights that the
-// user's umask leaves.
+// createBeside makes an empty file of a new name in the folder of path, with the rights of the
+// user's umask.
 func createBeside(path string) (*os.File, error) {
 	for {
 		name := filepath.Join(filepath.Dir(path), fmt.Sprintf(".%s.%d.tmp", filepath.Base(path), rand.Uint32()))
@@ -126,8 +126,8 @@ func createBeside(path string) (*os.File, error) {
 	}
 }
 
-// CheckNoJournal refuses a name beside which an interrupted change of an older file
-// lies: SQLite would roll that change into the new file.
+// CheckNoJournal refuses a name with the journal of an interrupted change of an older file: SQLite
+// would roll that change into the new file.
 func CheckNoJournal(path string) error {
 	for _, ext := range []string{"-journal", "-wal"} {
 		if st, err := os.Lstat(path + ext); err == nil && st.Size() > 0 {
@@ -138,7 +138,7 @@ func CheckNoJournal(path string) error {
 	return nil
 }
 
-// SyncDir makes a rename in a folder last.
+// SyncDir makes a rename in a folder durable.
 func SyncDir(dir string) error {
 	d, err := os.Open(dir)
 	if err != nil {
@@ -155,7 +155,7 @@ func SyncDir(dir string) error {
 	return nil
 }
 
-// open looks at the file's first bytes, opens its pools, and checks that it is ours.
+// open checks the file's first bytes, opens its pools, and checks that it is ours.
 func (c *File) open(ctx context.Context) error {
 	hot, wal := HasJournal(c.path), false
 	if !hot {
@@ -172,7 +172,7 @@ func (c *File) open(ctx context.Context) error {
 	if c.rdb, err = c.pool(c.path, "ro"); err != nil {
 		return c.Fault(err, "opening")
 	}
-	c.rdb.SetMaxOpenConns(mostReaders + 2) // two for what Open itself asks
+	c.rdb.SetMaxOpenConns(mostReaders + 2) // two for the checks of Open
 	if hot {
 		// Only a connection that may write can roll an interrupted change back.
 		if err := c.recover(ctx); err != nil {
@@ -192,7 +192,7 @@ func (c *File) open(ctx context.Context) error {
 		return err
 	}
 	c.schemaVersion = version
-	if c.opt.ReadOnly { // an older one is read as it is
+	if c.opt.ReadOnly { // an older version is read unchanged
 		return nil
 	}
 	if c.wdb, err = c.pool(c.path, "rw"); err != nil {
@@ -205,8 +205,8 @@ func (c *File) open(ctx context.Context) error {
 	return c.migrate(ctx, version)
 }
 
-// prepareWriter keeps a large change in memory until its commit, so that readers
-// are not shut out meanwhile.
+// prepareWriter keeps a large change in memory until its commit, so that readers are not blocked in
+// the meantime.
 func (c *File) prepareWriter(ctx context.Context) error {
 	conn, err := c.wdb.Conn(ctx)
 	if err != nil {
@@ -219,9 +219,8 @@ func (c *File) prepareWriter(ctx context.Context) error {
 	return c.Fault(err, "opening")
 }
 
-// leaveWAL takes the file out of the write-ahead mode that another program set: a
-// copied file would lack what lies in the log. While that program has it open,
-// it stays; doctor tells.
+// leaveWAL ends the write-ahead mode that another program set: a copy of the file would lack the
+// changes in the log. While that program has the file open, the mode stays; doctor reports it.
 func (c *File) leaveWAL(ctx context.Context) error {
 	db, err := c.pool(c.path, "rw")
 	if err != nil {
@@ -236,8 +235,8 @@ func (c *File) leaveWAL(ctx context.Context) error {
 	return err
 }
 
-// HasJournal reports whether a journal lies beside the file that may hold what a
-// change was about to overwrite; one that begins with a zero never came to that.
+// HasJournal reports whether there is a journal that may hold rows that a change was about to
+// overwrite; one that begins with a zero does not.
 func HasJournal(path string) bool {
 	f, err := os.Open(path + "-journal")
 	if err != nil {
@@ -249,8 +248,8 @@ func HasJournal(path string) bool {
 	return n == 1 && first[0] != 0 || err != nil && err != io.EOF
 }
 
-// recover rolls back what an interrupted writer left; SQLite itself makes sure
-// that a journal in use by a living writer is left alone.
+// recover rolls back the change of an interrupted writer; SQLite itself leaves the journal of a
+// running writer alone.
 func (c *File) recover(ctx context.Context) error {
 	db, err := c.pool(c.path, "rw")
 	if err != nil {
@@ -268,9 +267,8 @@ func (c *File) recover(ctx context.Context) error {
 	return nil
 }
 
-// sniff reads the header of the file (sqlite.org/fileformat2.html section 1.3):
-// whether it is SQLite at all, whether it is as long as it says, and whether it
-// is in write-ahead mode.
+// sniff reads the header of the file (sqlite.org/fileformat2.html section 1.3): whether it is an
+// SQLite file, whether it has its stated length, and whether it is in write-ahead mode.
 func sniff(path string) (wal bool, err error) {
 	f, err := os.Open(path)
 	if err != nil {

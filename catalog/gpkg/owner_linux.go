@@ -9,15 +9,15 @@ import (
 
 const anotherProgram = "another program"
 
-// lockOwner names the other process that holds a write lock on the file, as the
-// kernel's lock table tells (proc_locks(5)); "another program" if it can't say.
+// lockOwner names the other process that holds a write lock on the file, from the kernel's lock
+// table (proc_locks(5)); "another program" if unknown.
 func lockOwner(path string) string {
 	who, _ := lockHolder(path, false)
 	return who
 }
 
 // lockHolder names who holds a write lock on the file or, for a change that waits
-// for readers, which other process holds any; found is false where nobody is seen.
+// for readers, which other process holds any; found is false where there is none.
 func lockHolder(path string, orReads bool) (who string, found bool) {
 	st, err := os.Stat(path)
 	if err != nil {

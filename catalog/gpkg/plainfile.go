@@ -8,9 +8,9 @@ import (
 	"gradeline/catalog"
 )
 
-// checkPlainFile refuses a path that is no plain file, or beside which another than a
-// plain file stands where SQLite looks for its journals: opening a pipe would wait for
-// ever. It ends with its context even where the file system does not answer.
+// checkPlainFile refuses a path that is not a plain file, or whose journals are not plain files:
+// opening a pipe would wait for ever. It ends with its context even if the file system does not
+// answer.
 func checkPlainFile(ctx context.Context, path string) error {
 	done := make(chan error, 1)
 	go func() { done <- plainFile(path) }()

@@ -12,16 +12,15 @@ type reader struct {
 	stmts map[string]*sql.Stmt
 	d     *Direct // on conn
 	file  *File
-	ctx   context.Context // of the Read under way; its end interrupts a query
-	// schemaVersion is SQLite's counter of changes to the schema when that was last
-	// found good; -1 before.
+	ctx   context.Context // of the running Read; its end interrupts a query
+	// schemaVersion is SQLite's counter of schema changes at the last successful check; -1 before.
 	schemaVersion int64
 	indexes       indexCheck
 }
 
 const (
 	mostReaders = 8
-	mostStmts   = 64 // kept prepared; filters make new ones without end
+	mostStmts   = 64 // kept prepared; filters could make any number of them
 )
 
 func (r *reader) Query(query string, args ...any) (*sql.Rows, error) {
@@ -44,7 +43,7 @@ func (r *reader) close() {
 	for _, s := range r.stmts {
 		s.Close()
 	}
-	_ = r.d.close() // the connection goes with it
+	_ = r.d.close() // the connection is closed with it
 	r.conn.Close()
 }
 
@@ -107,8 +106,8 @@ func (c *File) reader(ctx context.Context) (*reader, error) {
 	return &reader{conn: conn, file: c, stmts: map[string]*sql.Stmt{}, d: newDirect(conn), schemaVersion: -1, indexes: indexCheck{at: -1}}, nil
 }
 
-// checkSchema refuses a file that holds more than data, where its schema changed since
-// this connection last looked.
+// checkSchema refuses a file that holds more than data, if its schema changed since this connection
+// last checked.
 func (r *reader) checkSchema(ctx context.Context, c *File) error {
 	version := int64(-1)
 	err := r.d.Each("PRAGMA schema_version", r.d.Args(), func(row []driver.Value) error {

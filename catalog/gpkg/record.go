@@ -14,8 +14,8 @@ import (
 	"gradeline/terrain"
 )
 
-// Record maps a struct to columns named as its JSON keys; what has no column of
-// its own goes into one JSON text, so that a field added later is kept too.
+// Record maps a struct to columns named as its JSON keys. Fields without a column go into one JSON
+// text, so that a field added later is stored too.
 type Record struct {
 	Names    []string
 	index    []int    // fields with a column
@@ -49,7 +49,7 @@ func NewRecord(t reflect.Type, tableName string) Record {
 	return r
 }
 
-// Scratch is memory in which the JSON of one row after another is put together.
+// Scratch is reused memory for the JSON of one row after another.
 type Scratch struct {
 	buf bytes.Buffer
 	enc *json.Encoder // into buf
@@ -62,8 +62,8 @@ func NewScratch() *Scratch {
 	return s
 }
 
-// Bind adds the column values of v, then the JSON of the rest: of what is not
-// zero only, {} where all of it is. v must be addressable.
+// Bind adds the column values of v, then the JSON of the other fields that are not zero, {} without
+// any. v must be addressable.
 func (r *Record) Bind(v reflect.Value, out Args, s *Scratch) (Args, error) {
 	for _, i := range r.index {
 		f := v.Field(i)
@@ -141,8 +141,8 @@ func (r *Record) Fill(v reflect.Value, row []driver.Value) error {
 	return nil
 }
 
-// set puts one column's value into a field. What another program may have put
-// there and the field cannot hold is an error.
+// set stores one column's value in a field. A value from another program that the field cannot hold
+// is an error.
 func set(f reflect.Value, x driver.Value) error {
 	switch f.Kind() {
 	case reflect.Float64:
@@ -199,7 +199,7 @@ func wrongIf(is bool, x driver.Value) error {
 	return nil
 }
 
-// Unreadable says which column holds what cannot be read; nil and Faults pass.
+// Unreadable names the column with an unreadable value; nil and Faults pass.
 func Unreadable(column string, err error) error {
 	var f *Fault
 	if err == nil || errors.As(err, &f) {
@@ -208,13 +208,13 @@ func Unreadable(column string, err error) error {
 	return &Fault{Kind: terrain.ErrRead, What: "column " + column + " cannot be read", Err: err, Fix: "run doctor on the catalogue"}
 }
 
-// JSONColumn scans a column of JSON into To; an empty one leaves it as it is.
+// JSONColumn scans a column of JSON into To; an empty one leaves it unchanged.
 type JSONColumn struct{ To any }
 
 // Scan is for database/sql.
 func (c *JSONColumn) Scan(src any) error { return ParseJSON(BytesOf(src), c.To) }
 
-// ParseJSON reads a column of JSON; an empty one leaves to as it is.
+// ParseJSON reads a column of JSON; an empty one leaves to unchanged.
 func ParseJSON(b []byte, to any) error {
 	if len(b) == 0 {
 		return nil
@@ -225,7 +225,7 @@ func ParseJSON(b []byte, to any) error {
 	return nil
 }
 
-// BytesOf gives text or bytes, nil of anything else.
+// BytesOf returns text or bytes, nil for anything else.
 func BytesOf(src any) []byte {
 	switch s := src.(type) {
 	case string:

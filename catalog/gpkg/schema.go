@@ -12,16 +12,16 @@ import (
 	"gradeline/catalog"
 )
 
-// What says that a file is ours, and which version of the tables it holds.
+// The marks of our files, and the version of the tables.
 const (
 	formatName    = "gradeline catalogue"
 	schemaVersion = 4
 	applicationID = 0x47504B47 // "GPKG", OGC 12-128r17 requirement 2
 	gpkgVersion   = 10300
-	pageBytes     = 8192 // lines and advice take some 15 kB a piece: a fifth less file and a tenth less work than 4,096
+	pageBytes     = 8192 // a line with its advice takes some 15 kB: the file is a fifth smaller and a tenth faster than with 4,096
 )
 
-// coreSQL holds the tables that the standard itself asks for.
+// coreSQL holds the tables that the standard itself requires.
 //
 //go:embed core.sql
 var coreSQL string
@@ -32,7 +32,7 @@ var coreSQL string
 //go:embed rtree.sql
 var rtreeSQL string
 
-// byHandSQL writes into the history what other programs do to the reviews.
+// byHandSQL logs changes of the reviews by other programs in the history.
 //
 //go:embed byhand.sql
 var byHandSQL string
@@ -106,7 +106,7 @@ func tableSQL(t *table, at string) []string {
 
 func quote(s string) string { return "'" + strings.ReplaceAll(s, "'", "''") + "'" }
 
-// writeSchema fills an empty database; the whole of it is one transaction.
+// writeSchema fills an empty database in one transaction.
 func writeSchema(ctx context.Context, db *sql.DB, tool, at string) error {
 	conn, err := db.Conn(ctx)
 	if err != nil {
@@ -132,7 +132,7 @@ func writeSchema(ctx context.Context, db *sql.DB, tool, at string) error {
 	return nil
 }
 
-// metadata is what the file says about itself to any GIS.
+// metadata describes the file for any GIS.
 func metadata(tool string, last *catalog.Provenance) string {
 	b, err := json.Marshal(struct {
 		Schema   string              `json:"schema"`
@@ -142,7 +142,7 @@ func metadata(tool string, last *catalog.Provenance) string {
 		Last     *catalog.Provenance `json:"last_survey"`
 	}{catalog.Schema, "Sustained downgrades with retarder advice by weight class", tool, catalog.Cautions(), last})
 	if err != nil {
-		return "{}" // a provenance that was checked before always marshals
+		return "{}" // a checked provenance always marshals
 	}
 	return string(b)
 }

@@ -8,11 +8,10 @@ import (
 	"sync"
 )
 
-// A catalogue is data, never code. What a file holds besides tables could run when
-// a statement is run: triggers, views, virtual tables, expressions in indexes and
-// generated columns. So each definition of the file is compared with what this program
-// writes, or wrote in an older version, and with what the GeoPackage standard and GDAL
-// write beside tables of their own. Anything else is refused.
+// A catalogue is data, never code. Some definitions could run code with a statement: triggers,
+// views, virtual tables, expressions in indexes and generated columns. So each definition of the
+// file is compared with those of this program and its older versions, and with those that the
+// GeoPackage standard and GDAL write with their own tables. Anything else is refused.
 
 // schemaRow is one row of sqlite_master.
 type schemaRow struct{ kind, name, table, sql string }
@@ -30,7 +29,7 @@ func (r *schemaRow) String() string {
 }
 
 // ownDefinitions are the definitions that this program writes, as SQLite keeps them,
-// by lower-case name; more than one where older versions wrote another.
+// by lower-case name; more than one where older versions wrote a different one.
 var ownDefinitions = sync.OnceValue(readOwnDefinitions)
 
 func readOwnDefinitions() map[string][]string {
@@ -52,7 +51,7 @@ func readOwnDefinitions() map[string][]string {
 	return out
 }
 
-// olderDefinitions are what older versions wrote in place of a definition of now.
+// olderDefinitions are the definitions of older versions, by the current one.
 var olderDefinitions = []string{v1SQL}
 
 // v1SQL are the definitions of version 1 that version 2 changed.
@@ -75,7 +74,7 @@ type schemaFault struct {
 
 func (f *schemaFault) String() string { return f.row.String() + ": " + f.why }
 
-// schemaFaults lists what of a schema is refused.
+// schemaFaults lists the refused definitions of a schema.
 func schemaFaults(rows []schemaRow) []schemaFault {
 	present := map[string]bool{}
 	for _, r := range rows {
@@ -93,7 +92,7 @@ func schemaFaults(rows []schemaRow) []schemaFault {
 	for _, r := range rows {
 		why := refusal(&r, present)
 		if why == "" && seen[strings.ToLower(r.name)] {
-			why = "its name is there twice"
+			why = "its name exists twice"
 		}
 		seen[strings.ToLower(r.name)] = true
 		if why != "" {
@@ -115,14 +114,14 @@ func refusal(r *schemaRow, present map[string]bool) string {
 		if slices.Contains(own, r.sql) || r.kind == "trigger" && isGeneralTrigger(r, sqlTokens(r.sql), present) {
 			return ""
 		}
-		return "it is not as this program writes it" + missingColumns(r)
+		return "it differs from the definition of this program" + missingColumns(r)
 	}
 	tokens := sqlTokens(r.sql)
 	if strings.HasPrefix(name, "sqlite_") {
 		if isOfSQLite(r, name, strings.Join(tokens, " ")) {
 			return ""
 		}
-		return "it is not as SQLite writes it"
+		return "it differs from SQLite's own definition"
 	}
 	if len(tokens) < 4 || tokens[0] != "create" {
 		return "it has no definition"
@@ -138,8 +137,8 @@ func isOfSQLite(r *schemaRow, name, text string) bool {
 	return r.kind == "table" && slices.Contains(ownOfSQLite[name], text)
 }
 
-// foreignRefusal says why a definition that is not of this program is refused; empty
-// where it can run nothing, or is one that the standard or GDAL writes.
+// foreignRefusal says why a definition of another program is refused; empty where it can run
+// nothing, or is one of the standard or of GDAL.
 func foreignRefusal(r *schemaRow, tokens []string, present map[string]bool) string {
 	made := tokens[1]
 	if made == "unique" {
@@ -163,7 +162,7 @@ func foreignRefusal(r *schemaRow, tokens []string, present map[string]bool) stri
 	case "view as view":
 		return "a view runs its own query"
 	}
-	return "it is not what it says it is"
+	return "its kind does not match its definition"
 }
 
 // missingColumns names the columns that one of our tables lacks.
@@ -177,11 +176,11 @@ func missingColumns(r *schemaRow) string {
 	return ""
 }
 
-// tableRefusal looks at a table that is not ours: it is never read or written, but may
-// not calculate either.
+// tableRefusal checks a table that is not ours: it is never read or written, and must not calculate
+// anything.
 func tableRefusal(r *schemaRow, tokens []string) string {
 	if unquoteName(tokens[2]) != r.name && tokens[2] != strings.ToLower(r.name) {
-		return "its name is another in its definition"
+		return "its name differs from its definition"
 	}
 	for i, t := range tokens {
 		if t == "generated" || t == "as" && i+1 < len(tokens) && tokens[i+1] == "(" || t == "?" {
@@ -191,7 +190,7 @@ func tableRefusal(r *schemaRow, tokens []string) string {
 	return ""
 }
 
-// indexRefusal lets an index pass that lists plain columns.
+// indexRefusal accepts an index on plain columns.
 func indexRefusal(r *schemaRow, tokens []string) string {
 	i := 2
 	if tokens[1] == "unique" {
@@ -208,8 +207,8 @@ func indexRefusal(r *schemaRow, tokens []string) string {
 	return ""
 }
 
-// isSpatialIndex reports whether a virtual table is the R-tree that the standard asks
-// for (OGC 12-128r17 annex F.3) of a table of the file.
+// isSpatialIndex reports whether a virtual table is the R-tree that the standard requires (OGC
+// 12-128r17 annex F.3) of a table of the file.
 func isSpatialIndex(r *schemaRow, text string, present map[string]bool) bool {
 	rest, ok := strings.CutPrefix(r.name, "rtree_")
 	if !ok || text != "create virtual table "+quoteName(r.name)+" using rtree ( id , minx , maxx , miny , maxy )" {
@@ -223,7 +222,7 @@ func isSpatialIndex(r *schemaRow, text string, present map[string]bool) bool {
 	return false
 }
 
-// generalTriggers are the triggers that GDAL writes beside a table {t} with geometry {c}
+// generalTriggers are the triggers that GDAL writes for a table {t} with geometry {c}
 // and key {i}: those of the standard's R-tree (OGC 12-128r17 and r19 annex F.3; the
 // texts of update1 to update4 as GDAL 3.6.2 wrote them) and those that count features.
 var generalTriggers = []string{
@@ -280,6 +279,6 @@ func refusedSchema(path string, faults []schemaFault) error {
 	if n := len(faults) - most; n > 0 {
 		list = append(list, fmt.Sprintf("and %d more", n))
 	}
-	return &Fault{Kind: ErrSchema, File: path, What: "holds what no catalogue of this program has: " + strings.Join(list, "; "),
-		Fix: "don't use it as it is: ask who sent it, or let doctor --repair take its data over into a clean file"}
+	return &Fault{Kind: ErrSchema, File: path, What: "holds definitions that are not of this program: " + strings.Join(list, "; "),
+		Fix: "don't use it: ask who sent it, or copy its data into a clean file with doctor --repair"}
 }

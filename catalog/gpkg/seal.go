@@ -10,19 +10,19 @@ import (
 	"gradeline/terrain"
 )
 
-// SQLite keeps no check sums: a flipped bit inside a row reads as another number. So
-// the rows that advice is read from carry one of their own, the seal. A row that was
-// changed by another program, or is damaged, no longer fits it.
+// SQLite has no check sums: a flipped bit inside a row reads as another number. So the rows with
+// advice have a check sum of their own, the seal. A row that is damaged, or was changed by another
+// program, no longer matches it.
 
 var sealTable = crc32.MakeTable(crc32.Castagnoli)
 
-// Seal is the check sum of a row: of its columns in the upper half, of its further
-// details in the lower, so that a reader who leaves the details out can check it too.
+// Seal is the check sum of a row: of its columns in the upper half, of its further details in the
+// lower, so that a reader without the details can check it too.
 func Seal(columns []driver.Value, details string) int64 {
 	return int64(uint64(sumOf(columns))<<32 | uint64(crc32.Checksum(bytesIn(details), sealTable)))
 }
 
-// CheckSeal fails where a row does not fit its seal. A row without one, from before
+// CheckSeal fails where a row does not match its seal. A row without one, from before
 // there were seals, passes.
 func CheckSeal(seal driver.Value, columns []driver.Value, details string) error {
 	want, isThere := seal.(int64)
@@ -32,16 +32,16 @@ func CheckSeal(seal driver.Value, columns []driver.Value, details string) error 
 	if Seal(columns, details) == want {
 		return nil
 	}
-	return &Fault{Kind: terrain.ErrRead, What: "its figures are damaged or were changed by another program: they don't fit their check sum",
+	return &Fault{Kind: terrain.ErrRead, What: "its figures are damaged or were changed by another program: they don't match their check sum",
 		Fix: "survey its road again, or restore the last copy"}
 }
 
-// bytesIn are the bytes of a string, not to be written to: a copy of each text that is
-// read or written would cost more than its sum.
+// bytesIn are the bytes of a string, which must not be changed: copying each text would cost more
+// than its sum.
 func bytesIn(s string) []byte { return unsafe.Slice(unsafe.StringData(s), len(s)) }
 
-// sumOf is the same for what is written and for what is read back of it: the driver
-// gives a truth value for an integer that the table calls BOOLEAN.
+// sumOf is the same for a written value and for the value read back: the driver returns a truth
+// value for an integer in a BOOLEAN column.
 func sumOf(values []driver.Value) uint32 {
 	var b [9]byte
 	sum := uint32(0)

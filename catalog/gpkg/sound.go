@@ -12,8 +12,8 @@ import (
 	"gradeline/terrain"
 )
 
-// CheckSound refuses what no column or JSON can hold truly: NaN and infinities, text
-// that is not UTF-8 or holds a NUL.
+// CheckSound refuses values that no column or JSON can hold exactly: NaN and infinities, text that
+// is not UTF-8 or holds a NUL.
 func CheckSound(v reflect.Value, path string) error {
 	where, f := unsound(v)
 	if f == nil {
@@ -23,12 +23,12 @@ func CheckSound(v reflect.Value, path string) error {
 	return f
 }
 
-// unsound finds the first bad value; its path is put together on the way back.
+// unsound finds the first bad value; its path is built on the way back.
 func unsound(v reflect.Value) (path string, f *Fault) {
 	switch v.Kind() {
 	case reflect.Float64, reflect.Float32:
 		if x := v.Float(); math.IsNaN(x) || math.IsInf(x, 0) {
-			return "", &Fault{Kind: catalog.ErrImpossible, What: fmt.Sprintf(" is %v", x), Fix: "a figure that is not known must not be stored; survey the route again"}
+			return "", &Fault{Kind: catalog.ErrImpossible, What: fmt.Sprintf(" is %v", x), Fix: "an unknown figure must not be stored; survey the route again"}
 		}
 	case reflect.String:
 		if s := v.String(); !utf8.ValidString(s) || strings.IndexByte(s, 0) >= 0 {
@@ -66,7 +66,7 @@ func unsound(v reflect.Value) (path string, f *Fault) {
 
 var timeType = reflect.TypeFor[time.Time]()
 
-// CheckLine refuses a line that is no line or not on Earth.
+// CheckLine refuses a line with fewer than two vertices or outside the range of coordinates.
 func CheckLine(line []catalog.Vertex) error {
 	if len(line) < 2 || len(line) > MaxVertices {
 		return &Fault{Kind: catalog.ErrImpossible, What: fmt.Sprintf("a line of %d vertices", len(line)), Fix: "a descent needs at least two"}

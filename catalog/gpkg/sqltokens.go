@@ -2,7 +2,7 @@ package gpkg
 
 import "strings"
 
-// sqlTokens parts SQL into its tokens (sqlite.org/lang.html), so that two texts can be
+// sqlTokens splits SQL into its tokens (sqlite.org/lang.html), so that two texts can be
 // compared without their white space and comments. Words come in lower case, quoted
 // names in double quotes as written, strings in single quotes. What does not end where
 // it should comes as the token "?".
@@ -77,7 +77,7 @@ func quotedToken(s string) string {
 	return quoteName(unquoteName(s))
 }
 
-// unquoteName is the name that a token stands for.
+// unquoteName is the name in a token.
 func unquoteName(token string) string {
 	if token == "" {
 		return ""

@@ -23,13 +23,13 @@ const (
 	whole    = "INTEGER NOT NULL"
 	yesNo    = "BOOLEAN NOT NULL"
 	moment   = "DATETIME"
-	// JSON is valid JSON also where nobody writes it: other databases refuse less.
+	// A column of JSON holds valid JSON also where no value was written.
 	jsonList   = "TEXT NOT NULL DEFAULT '[]'"
 	jsonObject = "TEXT NOT NULL DEFAULT '{}'"
 )
 
-// tables are the catalogue at the current schema version, in order of creation. What a
-// version adds stands at the end of its table, as ALTER TABLE puts it.
+// tables are the catalogue at the current schema version, in order of creation. Columns that a
+// version adds are at the end of their table, where ALTER TABLE puts them.
 var tables = []table{
 	{name: "catalogue", identifier: "Catalogue", about: "What this file is", columns: []column{
 		{"fid", key, "", ""},
@@ -38,8 +38,8 @@ var tables = []table{
 		{"made_by", text, "Made by (program)", ""},
 		{"made_at", "DATETIME NOT NULL", "Made at (UTC)", ""},
 		{"migrated_at", moment, "Last brought up to date (UTC)", ""},
-		// True only inside a change of our own: what other programs do to the
-		// reviews is then told from it, and logged by triggers.
+		// True only inside our own changes: so the triggers recognise and log changes of the
+		// reviews by other programs.
 		{"by_program", "BOOLEAN NOT NULL DEFAULT 0", "Being changed by its own program", ""},
 	}},
 	{name: "routes", identifier: "Routes", about: "Roads that were surveyed", columns: []column{

@@ -15,7 +15,7 @@ import (
 )
 
 // OpenForExamination opens a catalogue for reading even where Open refuses its
-// schema: for doctor. Nothing of what is refused is run; see Refused.
+// schema: for doctor. No refused definition is run; see Refused.
 func OpenForExamination(ctx context.Context, path string, o Options) (*File, error) {
 	o.ReadOnly, o.Create = true, false
 	return openFile(ctx, path, o, true)
@@ -31,10 +31,10 @@ func (c *File) Refused() []string {
 }
 
 // TakeOver copies the rows of our tables into a new, clean catalogue: plain values
-// only, none of the definitions of the source. Rows that a clean catalogue cannot
-// hold make it fail. A table that is none, such as a view of its name, is lost where no
-// advice and no decision of a person is read from it, and makes it fail else. It returns
-// how many rows there are of each table, and which tables are lost.
+// only, none of the definitions of the source. It fails on rows that a clean catalogue
+// cannot hold. A view or other object in the place of a table is lost if the table
+// holds no advice and no decision of a person; otherwise TakeOver fails. It returns the
+// number of rows of each table, and which tables are lost.
 func (c *File) TakeOver(ctx context.Context, to *File, by string) (counts map[string]int, lost []string, err error) {
 	counts = map[string]int{}
 	err = c.Read(ctx, func(q Querier) error {
@@ -63,7 +63,7 @@ func (c *File) TakeOver(ctx context.Context, to *File, by string) (counts map[st
 			if err := to.RefreshDescription(); err != nil {
 				return err
 			}
-			words := "data taken over from a file that held: " + strings.Join(c.Refused(), "; ")
+			words := "data copied from a file that held: " + strings.Join(c.Refused(), "; ")
 			if len(lost) > 0 {
 				words += "; lost: all rows of " + strings.Join(lost, ", ")
 			}
@@ -73,8 +73,7 @@ func (c *File) TakeOver(ctx context.Context, to *File, by string) (counts map[st
 	return counts, lost, err
 }
 
-// sparedTables are those without which a catalogue still gives the same advice and the
-// same review states.
+// sparedTables may be lost: without them a catalogue still has the same advice and review states.
 var sparedTables = []string{"tangents", "sources", "history"}
 
 var errNoTable = errors.New("no plain table of that name")
@@ -99,13 +98,13 @@ func takeOverTable(ctx context.Context, path string, q Querier, to *File, t *tab
 	list := strings.Join(columns, ", ")
 	insert := "INSERT INTO " + t.name + "(" + list + ") VALUES (" + Placeholders(len(columns)) + ")"
 	n := 0
-	// A plus before a column keeps the driver from making a time or a truth value of it.
+	// A plus before a column stops the driver from converting it to a time or a truth value.
 	err = q.Direct().Each("SELECT +"+strings.Join(columns, ", +")+" FROM main."+t.name+" NOT INDEXED", q.Direct().Args(), func(row []driver.Value) error {
 		if n++; n%1000 == 0 && ctx.Err() != nil {
 			return ctx.Err()
 		}
 		if err := to.d.Run(insert, to.d.Args().Add(row...)); err != nil {
-			return &Fault{Kind: terrain.ErrRead, File: path, Feature: fmt.Sprintf("table %s, row %d", t.name, n), What: "cannot be taken over", Err: err, Fix: "restore the last copy; nothing was changed"}
+			return &Fault{Kind: terrain.ErrRead, File: path, Feature: fmt.Sprintf("table %s, row %d", t.name, n), What: "cannot be copied", Err: err, Fix: "restore the last copy; nothing was changed"}
 		}
 		return nil
 	})
@@ -131,8 +130,8 @@ func plainColumns(q Querier, t *table) ([]string, error) {
 	return out, err
 }
 
-// RefreshDescription brings the GeoPackage's own tables up to date with all rows: the
-// extents, and what the file says about its last survey; inside a change.
+// RefreshDescription updates the GeoPackage's own tables for all rows: the extents, and the
+// description of the last survey; inside a change.
 func (c *File) RefreshDescription() error {
 	for _, layer := range []string{"descents", "sites"} {
 		all, err := LayerEnvelope(c, layer)
@@ -153,7 +152,7 @@ func (c *File) RefreshDescription() error {
 	}
 	var last catalog.Provenance
 	if err := json.Unmarshal([]byte(details), &last); err != nil {
-		return &Fault{Kind: terrain.ErrRead, File: c.path, What: "its provenance cannot be read", Err: err, Fix: "let doctor look at the catalogue"}
+		return &Fault{Kind: terrain.ErrRead, File: c.path, What: "its provenance cannot be read", Err: err, Fix: "check the catalogue with doctor"}
 	}
 	return c.DescribeFile(&last)
 }

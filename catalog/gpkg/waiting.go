@@ -9,20 +9,20 @@ import (
 	sqlite3 "github.com/mattn/go-sqlite3"
 )
 
-// Waiting is news of a call that stands still because another program has the file.
+// Waiting reports that a call waits because another program uses the file.
 type Waiting struct {
 	File     string
-	Owner    string        // "qgis (process 4711)"; "another program" where the system can't tell
+	Owner    string        // "qgis (process 4711)"; "another program" where the system doesn't know
 	ForReads bool          // the other only reads, and a change is to be committed
-	AtMost   time.Duration // how long the call waits in all
+	AtMost   time.Duration // the longest wait of the call
 }
 
-// noticeAfter is how long a call waits in silence: most changes are over before.
+// noticeAfter is the time before a wait is reported: most changes end before that.
 const noticeAfter = 2 * time.Second
 
-// patiently runs f, which may have to wait for another program, and gives the news
-// if it still runs after a while. Where isSure is not set it may be busy by itself:
-// then only a lock that another holds is news.
+// patiently runs f, which may have to wait for another program, and reports it if f still runs
+// after a while. Without isSure f may itself be busy: then it reports only a lock that another
+// program holds.
 func (c *File) patiently(forReads, isSure bool, f func() error) error {
 	if c.opt.Waiting == nil || c.opt.BusyTimeout <= noticeAfter {
 		return f()
@@ -36,7 +36,7 @@ func (c *File) patiently(forReads, isSure bool, f func() error) error {
 	})
 	err := f()
 	if !timer.Stop() {
-		<-told // the news is never given beside what the caller does next
+		<-told // the report never runs at the same time as the caller's next work
 	}
 	return err
 }
@@ -45,9 +45,9 @@ func (c *File) patiently(forReads, isSure bool, f func() error) error {
 // cancelled context meanwhile.
 const waitSlice = 250 * time.Millisecond
 
-// untilFree runs a statement of the writer that takes a lock, again and again while
-// another program holds it, for as long as Options say or until ctx ends. It is tried
-// once at least, and no try is cut short: what it came to is known.
+// untilFree runs a statement of the writer that needs a lock. While another program holds the lock
+// it repeats the statement, as long as Options allow or until ctx ends. It tries at least once, and
+// it never interrupts a try, so that the result is known.
 func (c *File) untilFree(ctx context.Context, stmt string) error {
 	most := max(0, c.opt.BusyTimeout)
 	if err := c.waitsFor(min(most, waitSlice)); err != nil {

@@ -169,7 +169,7 @@ func TestDebriefTellsTheDemosStory(t *testing.T) {
 			}
 		}
 	}
-	gradeline(t, "debrief", "veltrane-pass-road-b-4.1", gpx, "--class", "us-5axle", "--catalog", cat).want(t, exitFailed).says(t, "the other way")
+	gradeline(t, "debrief", "veltrane-pass-road-b-4.1", gpx, "--class", "us-5axle", "--catalog", cat).want(t, exitFailed).says(t, "the opposite direction")
 	gradeline(t, "debrief", "brasket-gap-road-f-5.8", gpx, "--class", "us-5axle", "--catalog", cat).want(t, exitFailed).says(t, "drive.gpx", "none of its points")
 	gradeline(t, "debrief", id, filepath.Join(dir, "routes.geojson"), "--class", "us-5axle", "--catalog", cat).want(t, exitFailed).says(t, "routes.geojson")
 	gradeline(t, "debrief", id, "none.gpx", "--class", "us-5axle", "--catalog", cat).want(t, exitFailed).says(t, "none.gpx", "GPX track")
