@@ -15,16 +15,15 @@ type Descent struct {
 	LengthM   float64   `json:"length_m"`
 	DropM     float64   `json:"drop_m"`
 	// Where the crest and the foot may lie at the most within their bounds, by station:
-	// the stretch between them takes in the one from StartM to EndM.
+	// the stretch between them contains the one from StartM to EndM.
 	StartOuterM float64 `json:"start_outer_m"`
 	EndOuterM   float64 `json:"end_outer_m"`
 
 	MeanDowngradePct    float64 `json:"mean_downgrade_pct"`
 	MeanDowngradeErrPct float64 `json:"mean_downgrade_err_pct"` // 95 % half-width
 
-	// Steepest parts by window; a descent shorter than the window gives its own
-	// mean over the whole length. StationM values say where the window starts,
-	// in travel.
+	// Steepest parts by window; a descent shorter than the window has its own mean over
+	// its full length. StationM values say where the window starts, in travel.
 	Steepest100Pct  float64 `json:"steepest_100m_pct"`
 	Steepest500Pct  float64 `json:"steepest_500m_pct"`
 	Steepest1000Pct float64 `json:"steepest_1000m_pct"`
@@ -36,8 +35,8 @@ type Descent struct {
 	Steepest100ErrPct  float64 `json:"steepest_100m_err_pct"`
 	Steepest500ErrPct  float64 `json:"steepest_500m_err_pct"`
 	Steepest1000ErrPct float64 `json:"steepest_1000m_err_pct"`
-	// SteepParts are notably steeper than the rest of the descent. PossibleSteepM is
-	// the length of what is not among them and may be as steep within its bound.
+	// SteepParts are notably steeper than the rest of the descent. PossibleSteepM is the length of
+	// other road that may be as steep within its bound.
 	SteepParts     []SteepPart `json:"steep_parts"`
 	PossibleSteepM float64     `json:"possible_steep_m"`
 
@@ -59,14 +58,14 @@ type Descent struct {
 	Benches       []Bench  `json:"benches"`
 	Flags         []string `json:"flags"` // FlagBorderline, FlagUnreliable, …
 
-	// GoesOn are the roads in which the hill goes on where its route ends, each with the
-	// figures of the whole hill as driven on.
+	// GoesOn are the roads in which the hill continues where its route ends, each with the figures
+	// of the complete hill.
 	GoesOn []GoesOn `json:"goes_on,omitempty"`
 }
 
-// GoesOn is one way in which a hill goes on beyond its route's end.
+// GoesOn is one continuation of a hill beyond its route's end.
 type GoesOn struct {
-	Route            string  `json:"route"` // that it goes on in
+	Route            string  `json:"route"` // road of the continuation
 	LengthM          float64 `json:"length_m"`
 	DropM            float64 `json:"drop_m"`
 	MeanDowngradePct float64 `json:"mean_downgrade_pct"`
@@ -75,10 +74,10 @@ type GoesOn struct {
 // Flags that a descent can carry.
 const (
 	FlagBorderline    = "borderline"      // within its bounds of a threshold
-	FlagUnreliable    = "unreliable"      // the grade line under it does not stand on the ground
-	FlagInterpolated  = "interpolated"    // over a quarter of it rests on no ground
+	FlagUnreliable    = "unreliable"      // its grade line is unreliable
+	FlagInterpolated  = "interpolated"    // over a quarter of it has no ground under it
 	FlagAgainstOneWay = "against-one-way" // in the direction that a one-way road does not allow
-	FlagCutByEnd      = "cut-by-end"      // it runs to the end of the line or of the terrain
+	FlagCutByEnd      = "cut-by-end"      // it reaches the end of the line or of the terrain
 )
 
 // Bench is an easier stretch within a descent, in travel order.
@@ -88,7 +87,7 @@ type Bench struct {
 	LengthM             float64 `json:"length_m"`
 	MeanDowngradePct    float64 `json:"mean_downgrade_pct"` // negative where it climbs
 	MeanDowngradeErrPct float64 `json:"mean_downgrade_err_pct"`
-	// Of the parts before and after it, each to the next bench or to the descent's end.
+	// Means of the parts before and after it, each to the next bench or the end of the descent.
 	BeforeMeanPct float64 `json:"before_mean_downgrade_pct"`
 	BeforeErrPct  float64 `json:"before_mean_downgrade_err_pct"`
 	AfterMeanPct  float64 `json:"after_mean_downgrade_pct"`
@@ -116,8 +115,8 @@ func (d *Descent) HasFlag(f string) bool {
 	return false
 }
 
-// TravelFromStationM is how far a station lies from the crest in travel,
-// negative before the crest.
+// TravelFromStationM is the distance of a station from the crest in travel, negative before the
+// crest.
 func (d *Descent) TravelFromStationM(stationM float64) float64 {
 	if d.Direction == Backward {
 		return d.StartM - stationM

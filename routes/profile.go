@@ -9,7 +9,7 @@ import (
 	"gradeline/terrain"
 )
 
-// Ground is what a surface says along and across a route's line. Stations are
+// Ground is the heights of a surface along and across a route's line. Stations are
 // evenly spaced: station i is at i·StepM, the last one at LengthM exactly.
 type Ground struct {
 	StepM   float64
@@ -35,10 +35,10 @@ type Ground struct {
 // Count is the number of stations.
 func (g *Ground) Count() int { return len(g.Points) }
 
-// StationState says what a profile's height at a station rests on.
+// StationState says what a profile's height at a station is based on.
 type StationState uint8
 
-// The states. Only Measured stations rest on the ground itself.
+// The states. Only Measured stations are based on the ground itself.
 const (
 	Measured       StationState = iota
 	OnBridge                    // flagged: interpolated
@@ -66,18 +66,18 @@ func (s StationState) String() string {
 	return "unknown"
 }
 
-// Profile is the recovered grade line of a route or of a stretch of it, forward
-// along the line: station i is at OriginM + i·StepM. LengthM is the whole route's, so
-// that stations are those of the route whatever the stretch.
+// Profile is the recovered grade line of a route or of a stretch of it, forward along
+// the line: station i is at OriginM + i·StepM. LengthM is that of the complete route,
+// so that stations are always those of the route.
 type Profile struct {
-	OriginM    float64 // station of the first height; 0 for a whole route
+	OriginM    float64 // station of the first height; 0 for a complete route
 	StepM      float64
 	LengthM    float64   // of the route
 	GroundM    []float64 // ground under the aligned line; NaN on a miss
-	ElevationM []float64 // the grade line; NaN where nothing supports it
+	ElevationM []float64 // the grade line; NaN where it is unknown
 	State      []StationState
-	// EaseM is how far above the grade line a fit lies that smooths less: what
-	// smoothing takes off a short steep part shows in it. Empty where unknown.
+	// EaseM is the height of a less smoothed fit above the grade line. It shows how much smoothing
+	// flattens a short steep part. Empty where unknown.
 	EaseM      []float64
 	LateralM   []float64 // offset of the aligned line, right positive; nil if not searched
 	Points     []orb.Point
@@ -87,13 +87,13 @@ type Profile struct {
 	MissingM   float64 // length with no ground under it, flagged structures excluded
 	Reliable   bool
 	Unreliable string  // why not, in plain words; empty if Reliable
-	Doubtful   []Doubt // stretches that can't be relied on although the rest can
+	Doubtful   []Doubt // stretches that can't be relied on, while the rest can
 	Noise      Noise
 	Bound      ErrorModel
-	Coarser    []Part // stretches on cells notably coarser than most, with bounds of their own
+	Coarser    []Part // stretches on notably coarser cells than most, with their own bounds
 }
 
-// Part is a stretch of a profile that has error bounds of its own.
+// Part is a stretch of a profile with its own error bounds.
 type Part struct {
 	FromM float64    `json:"from_m"`
 	ToM   float64    `json:"to_m"`
@@ -130,8 +130,8 @@ func (p *Profile) IsDoubtful(aM, bM float64) bool {
 	return false
 }
 
-// Whole reports whether all of the profile can be relied on, and what can't be, in
-// plain words; empty if it can.
+// Whole reports whether all of the profile can be relied on, and in plain words which parts can't;
+// empty if all can.
 func (p *Profile) Whole() (ok bool, why string) {
 	if !p.Reliable || len(p.Doubtful) == 0 {
 		return p.Reliable, p.Unreliable
@@ -144,15 +144,14 @@ func (p *Profile) Whole() (ok bool, why string) {
 // size: standard deviation and correlation length along the line.
 type Noise struct{ SigmaM, TauM float64 }
 
-// ErrorModel gives 95 % half-widths of what is derived from a profile. It is
-// filled by the package that recovers the profile and says there how it was
-// calibrated.
+// ErrorModel gives 95 % half-widths of what is derived from a profile. The package that recovers
+// the profile fills it and documents the calibration.
 type ErrorModel struct {
 	// EndM is the usual 95 % half-width of a descent's end point along the road;
 	// a descent found states its own.
 	EndM float64
-	// EndShare is how much of a mean grade's half-width counts in the question how
-	// far an end may be off; 0 counts as 0.8.
+	// EndShare is the share of a mean grade's half-width that counts for the error of an end; 0
+	// means 0.8.
 	EndShare float64
 	// ElevationM is the 95 % half-width of the grade line's height at a
 	// measured station.
@@ -160,12 +159,11 @@ type ErrorModel struct {
 	// FloorPct is the part of a mean grade's half-width that does not shrink
 	// with length.
 	FloorPct float64
-	// EaseShare is how much of what smoothing took off widens a bound, taken over
-	// EaseM metres at least: over less the two fits differ by noise.
+	// EaseShare is the share of the smoothing error that widens a bound, over at least EaseM
+	// metres: over shorter lengths the two fits differ by noise.
 	EaseShare, EaseM float64
-	// ShortShare says how many of a mean grade's half-widths the error of a short part
-	// can be once what smoothing took off it is counted, for parts of ShortM metres in
-	// ascending order; empty counts as 2. See ShortErrPct.
+	// ShortShare is the error of a short part, without the smoothing error, in half-widths of a
+	// mean grade, for parts of ShortM metres in ascending order; empty means 2. See ShortErrPct.
 	ShortM, ShortShare []float64
 	// SpanPct is the 95 % half-width of the mean grade over SpanM metres, for
 	// spans in ascending order; between and beyond them see MeanErrPct.
@@ -173,8 +171,7 @@ type ErrorModel struct {
 }
 
 // MeanErrPct returns the 95 % half-width, in points of per cent, of the mean
-// grade between two given stations lengthM apart, of which interpolatedM rest on
-// no ground.
+// grade between two stations lengthM apart, of which interpolatedM have no ground under them.
 // Between the calibrated spans it is linear in log length; below the shortest
 // it grows as 1/L, above the longest it falls as 1/L down to FloorPct.
 func (m ErrorModel) MeanErrPct(lengthM, interpolatedM float64) float64 {
@@ -205,13 +202,13 @@ func (m ErrorModel) MeanErrPct(lengthM, interpolatedM float64) float64 {
 }
 
 // MeanErrPct returns the 95 % half-width, in points of per cent, of the mean grade
-// between two stations: the error model's, and what smoothing may have taken off.
+// between two stations: that of the error model plus the smoothing error.
 func (p *Profile) MeanErrPct(aM, bM float64) float64 {
 	return p.BoundOver(aM, bM).MeanErrPct(math.Abs(bM-aM), p.InterpolatedM(aM, bM)) + math.Abs(p.EasePct(aM, bM))
 }
 
-// EasePct returns by how much smoothing may have eased the mean grade between two
-// stations, in points of per cent, forward, positive where the road may rise more.
+// EasePct returns how much smoothing may have flattened the mean grade between two stations, in
+// points of per cent, forward, positive where the road may rise more.
 func (p *Profile) EasePct(aM, bM float64) float64 {
 	bound := p.BoundOver(aM, bM)
 	if len(p.EaseM) < 2 || aM == bM || bound.EaseShare == 0 {
@@ -230,8 +227,8 @@ func (p *Profile) EasePct(aM, bM float64) float64 {
 	return e
 }
 
-// ShortErrPct returns the 95 % half-width of the mean grade over a short part, points
-// of per cent, given what smoothing took off its mean.
+// ShortErrPct returns the 95 % half-width of the mean grade over a short part, points of per cent,
+// given the smoothing error of its mean.
 func (p *Profile) ShortErrPct(aM, bM, interpolatedM, easedPct float64) float64 {
 	bound, lengthM := p.BoundOver(aM, bM), math.Abs(bM-aM)
 	return math.Abs(easedPct) + bound.shortShare(lengthM)*bound.MeanErrPct(lengthM, interpolatedM)
@@ -263,7 +260,7 @@ func (m ErrorModel) shortShare(lengthM float64) float64 {
 const lineEndElevation = 1.25
 
 // ElevationErrM returns the 95 % half-width of the grade line's height at a station:
-// twice as wide where no ground supports it, with what smoothing may have moved.
+// twice as wide without ground under it, plus the smoothing error.
 func (p *Profile) ElevationErrM(stationM float64) float64 {
 	e := p.BoundOver(stationM, stationM).ElevationM
 	if i := int(math.Round(p.IndexFromStationM(stationM))); i >= 0 && i < len(p.State) && p.State[i] != Measured {
@@ -275,8 +272,7 @@ func (p *Profile) ElevationErrM(stationM float64) float64 {
 	return e + math.Abs(p.EaseAtM(stationM))
 }
 
-// EaseAtM returns how far above the grade line the fit lies that smooths less, metres;
-// 0 where that is not known.
+// EaseAtM returns the height of the less smoothed fit above the grade line, metres; 0 where unknown.
 func (p *Profile) EaseAtM(stationM float64) float64 {
 	if len(p.EaseM) < 2 {
 		return 0
@@ -293,8 +289,8 @@ func (p *Profile) easeAtM(stationM float64) float64 {
 	return p.EaseM[i] + (x-float64(i))*(p.EaseM[i+1]-p.EaseM[i])
 }
 
-// InterpolatedM is the length between two stations that rests on no ground; what a
-// stretch does not reach counts.
+// InterpolatedM is the length between two stations without ground under it; the part outside the
+// stretch counts too.
 func (p *Profile) InterpolatedM(aM, bM float64) float64 {
 	lo, hi := min(aM, bM), max(aM, bM)
 	sum := max(0, p.OriginM-max(0, lo)) + max(0, min(hi, p.LengthM)-p.EndM())
@@ -303,7 +299,7 @@ func (p *Profile) InterpolatedM(aM, bM float64) float64 {
 		if p.State[i] == Measured {
 			continue
 		}
-		// Each station stands for half a step on either side.
+		// Each station represents half a step on either side.
 		from, to := max(lo, p.StationM(i)-p.StepM/2), min(hi, p.StationM(i)+p.StepM/2)
 		sum += max(0, to-from)
 	}
@@ -331,7 +327,7 @@ func (p *Profile) ElevationAtM(stationM float64) float64 {
 	x := max(0, p.IndexFromStationM(stationM))
 	i := min(int(x), p.Count()-2)
 	t := x - float64(i)
-	switch { // at a station its neighbour's gap doesn't matter
+	switch { // exactly at a station a gap next to it doesn't matter
 	case t <= 1e-9:
 		return p.ElevationM[i]
 	case t >= 1-1e-9:

@@ -2,15 +2,14 @@ package routes
 
 import "time"
 
-// Fix is one moment of a recorded drive. What the recording does not say is NaN,
-// 0 (Gear) or nil (ServiceBrake).
+// Fix is one moment of a recorded drive. Missing values are NaN, 0 (Gear) or nil (ServiceBrake).
 type Fix struct {
 	Line         int // of the file, counted from 1
 	Part         int // a new part begins where the recorder was off
 	At           time.Time
 	LonDeg       float64
 	LatDeg       float64
-	SpeedMPS     float64 // as recorded, not worked out from the places
+	SpeedMPS     float64 // as recorded, not derived from the places
 	EngineRPM    float64
 	HeightM      float64 // of the recording's HeightKind
 	Gear         int     // counted from 1
@@ -18,11 +17,11 @@ type Fix struct {
 	ServiceBrake *bool   // applied
 }
 
-// HeightKind is what a recording's heights come from.
+// HeightKind is the source of a recording's heights.
 type HeightKind uint8
 
-// The kinds. Only barometric heights tell a grade: satellite heights are several times
-// as noisy, and a file that does not say may hold heights that were taken from a map.
+// The kinds. Only barometric heights are good enough for a grade: satellite heights are several
+// times as noisy, and heights of unknown kind may come from a map.
 const (
 	HeightUnknown HeightKind = iota
 	HeightBarometric
@@ -34,8 +33,8 @@ type Recording struct {
 	Name    string // of the track, or of the file
 	Note    string // the file's own description
 	Fixes   []Fix
-	Skipped []Skipped // points that were left out, with where and why; many are summed up at the end
+	Skipped []Skipped // points that were left out, with where and why; a large number is summarised at the end
 	LeftOut int       // how many they are
 	Heights HeightKind
-	NoClock bool // times count from a moment that nobody tells
+	NoClock bool // times count from an unknown moment
 }

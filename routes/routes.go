@@ -1,9 +1,9 @@
-// Package routes is the vocabulary of road lines and what is found along them:
+// Package routes is the vocabulary of road lines and of the findings along them:
 // features, routes, structures, ground, profiles and descents.
 //
-// A station is a distance along a route in metres, geodesic on WGS 84, from the
-// line's first vertex. Grade is signed per cent, positive rising in the sense
-// named beside it; downgrade is the magnitude of a falling grade.
+// A station is a distance along a route in metres, geodesic on WGS 84, from the line's
+// first vertex. Grade is signed per cent, positive rising in the stated direction;
+// downgrade is the magnitude of a falling grade.
 package routes
 
 import (
@@ -44,12 +44,12 @@ func (d *Direction) UnmarshalText(b []byte) error {
 	case "backward":
 		*d = Backward
 	default:
-		return &Fault{Kind: terrain.ErrInput, What: fmt.Sprintf("%q is no direction", b), Fix: "use forward or backward"}
+		return &Fault{Kind: terrain.ErrInput, What: fmt.Sprintf("%q is not a direction", b), Fix: "use forward or backward"}
 	}
 	return nil
 }
 
-// Place says where a feature was read.
+// Place is the place in a file where a feature was read.
 type Place struct {
 	File    string // as the user named it, "-" for standard input
 	Feature int    // counted from 1; a part of a multi-part geometry keeps its feature's number
@@ -74,7 +74,7 @@ type Feature struct {
 	NodeIDs    []int64 // of each vertex, in data that has them; nil otherwise
 }
 
-// StructureKind says what carries the road where the terrain is not the road.
+// StructureKind is the kind of structure that carries the road where the terrain does not.
 type StructureKind uint8
 
 // The kinds of structure. OtherStructure is one found from the ground whose kind is not clear.
@@ -105,7 +105,7 @@ func (k *StructureKind) UnmarshalText(b []byte) error {
 			return nil
 		}
 	}
-	return &Fault{Kind: terrain.ErrInput, What: fmt.Sprintf("%q is no structure kind", b), Fix: "use bridge or tunnel"}
+	return &Fault{Kind: terrain.ErrInput, What: fmt.Sprintf("%q is not a structure kind", b), Fix: "use bridge or tunnel"}
 }
 
 // Structure is a stretch of a route on a bridge or in a tunnel. Flagged ones
@@ -126,7 +126,7 @@ type SpeedLimit struct {
 	TruckOnly  bool // from a limit for heavy vehicles
 }
 
-// Route is one continuous line with what its tags say by station.
+// Route is one continuous line with the contents of its tags by station.
 type Route struct {
 	ID          string // unique within one survey; free of words for people, but for the road's own name
 	Title       string // the ID in words, as earlier versions gave it; empty where it is the same
@@ -138,7 +138,7 @@ type Route struct {
 	Limits      []SpeedLimit
 	OneWay      bool      // travel is allowed in OneWayDir only
 	OneWayDir   Direction // meaningful if OneWay
-	Incline     []Incline // what the road data claims, a cross-check only
+	Incline     []Incline // tagged in the road data; a cross-check only
 	Place       Place     // of its first feature
 	FeatureSpan int       // how many features were joined
 	Ways        []Way     // what the route was made from, by station
@@ -152,7 +152,7 @@ type Incline struct {
 	Sign       int
 }
 
-// Skipped is something in the input that made no route or no descent, and why.
+// Skipped is a part of the input that made no route or no descent, with the reason.
 type Skipped struct {
 	Where string `json:"where"`
 	Why   string `json:"why"`

@@ -2,8 +2,8 @@ package routes
 
 import "math"
 
-// IndexFromStationM returns where a station lies among the indices; under 0 or over
-// Count()-1 outside the stretch.
+// IndexFromStationM returns where a station lies among the indices; below 0 or above Count()-1
+// outside the stretch.
 func (p *Profile) IndexFromStationM(stationM float64) float64 {
 	return (stationM - p.OriginM) / p.StepM
 }
@@ -14,7 +14,7 @@ func (p *Profile) IndicesBetween(loM, hiM float64) (first, last int) {
 	return max(0, int(p.IndexFromStationM(loM))-1), min(p.Count()-1, int(p.IndexFromStationM(hiM))+2)
 }
 
-// EndM returns the station of the last height: LengthM for a whole route.
+// EndM returns the station of the last height: LengthM for a complete route.
 func (p *Profile) EndM() float64 {
 	end := p.StationM(p.Count() - 1)
 	if math.Abs(end-p.LengthM) < sameStationM {
@@ -23,7 +23,7 @@ func (p *Profile) EndM() float64 {
 	return end
 }
 
-// sameStationM is how far apart one station may come out by two ways of working it out.
+// sameStationM is the largest rounding difference between two calculations of the same station.
 const sameStationM = 1e-6
 
 // covers reports whether the stretch reaches a station.
@@ -31,9 +31,9 @@ func (p *Profile) covers(stationM float64) bool {
 	return p.Count() >= 2 && stationM >= max(0, p.OriginM-sameStationM) && stationM <= min(p.LengthM, p.EndM())+sameStationM
 }
 
-// Stretch returns the part of the profile between two stations, out to the next
-// station on either side and with what is known of its route there. It shares the
-// profile's memory; nil where the two have no station in common.
+// Stretch returns the part of the profile between two stations, out to the next station
+// on either side, with the facts about its route there. It shares the profile's memory;
+// nil where the two have no station in common.
 func (p *Profile) Stretch(loM, hiM float64) *Profile {
 	first := max(0, int(math.Floor(p.IndexFromStationM(loM))))
 	end := min(p.Count(), int(math.Ceil(p.IndexFromStationM(hiM)))+1)

@@ -18,27 +18,27 @@ func (f *Feature) ID() string {
 	return strconv.Itoa(f.Place.Feature)
 }
 
-// Turn is a rule of the road data about going from one way into another. It
-// holds for heavy vehicles; what exempts them is left out by the reader.
+// Turn is a rule of the road data about turning from one way into another. It applies to heavy
+// vehicles; the reader leaves out rules that exempt them.
 type Turn struct {
 	ID       int64   // of the relation
-	FromWays []int64 // one, but for "no entry" rules
-	ToWays   []int64 // one, but for "no exit" rules
-	ViaNode  int64   // 0 where the rule goes by ways
+	FromWays []int64 // one, except for "no entry" rules
+	ToWays   []int64 // one, except for "no exit" rules
+	ViaNode  int64   // 0 where the rule is about ways
 	ViaWays  []int64 // in order, between from and to
 	IsOnly   bool    // from FromWays only ToWays may be taken; else they may not be taken
-	Timed    bool    // at some times only: taken as holding at all times
+	Timed    bool    // at some times only: treated as valid at all times
 }
 
-// OSMCredit is what the users of OpenStreetMap data must say (openstreetmap.org/copyright).
+// OSMCredit is the credit that users of OpenStreetMap data must print (openstreetmap.org/copyright).
 const OSMCredit = "© OpenStreetMap contributors, ODbL 1.0"
 
-// Extract says what a network was read from.
+// Extract is a source of a network.
 type Extract struct {
 	File string
-	// AsOf is when the data was current: what the file says, else the newest way
-	// in it; empty if unknown. RFC 3339.
+	// AsOf is the date of the data: as stated in the file, else that of the newest way in it; empty
+	// if unknown. RFC 3339.
 	AsOf      string
 	Generator string
-	Licence   string // what its users must say; empty if unknown
+	Licence   string // the credit that its users must print; empty if unknown
 }

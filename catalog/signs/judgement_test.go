@@ -36,7 +36,7 @@ func TestJudgementListsCandidates(t *testing.T) {
 			}
 		}
 		s = plan(t, hillOf(0.3, 2500, 2), id)
-		if s.Stretches[0].Verdict != NotListed || len(s.Placements) > 1 || !strings.Contains(strings.Join(s.Notes, "\n"), "no criterion of") {
+		if s.Stretches[0].Verdict != NotListed || len(s.Placements) > 1 || !strings.Contains(strings.Join(s.Notes, "\n"), "not a criterion of") {
 			t.Errorf("%s: %v, %d signs", id, s.Stretches, len(s.Placements))
 		}
 	}

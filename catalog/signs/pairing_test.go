@@ -66,7 +66,7 @@ func TestASecondSignIsToldAsThat(t *testing.T) {
 		return Standing{Feature: 1, Codes: []string{ramp.Designation}, Values: []string{""}, Side: "right", Facing: &s.Direction, StationM: ramp.StationM + offM, OffsetM: 7}
 	}
 	matchM := AuditOptions{}.filled().MatchM
-	for offM, says := range map[float64]string{50: "a second one", matchM - 1: "a second one", matchM + 1: "nothing on this descent calls for it"} {
+	for offM, says := range map[float64]string{50: "a second one", matchM - 1: "a second one", matchM + 1: "nothing on this descent requires it"} {
 		found := ""
 		for _, f := range AuditStanding(s, []Standing{stands(1), stands(offM)}, AuditOptions{}) {
 			if f.Kind == FindSuperfluous {

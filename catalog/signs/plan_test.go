@@ -232,7 +232,7 @@ func TestPanelSaysWhyItKeepsAHeldClassOff(t *testing.T) {
 	if len(s.Panel) != 1 || s.Panel[0].Legend != "trucks: not this hill" {
 		t.Errorf("%+v", s.Panel)
 	}
-	if notes := strings.Join(s.Notes, "\n"); !strings.Contains(notes, "Class us-b at 102,500 lb holds 20 MPH on this hill; the panel keeps it off") {
+	if notes := strings.Join(s.Notes, "\n"); !strings.Contains(notes, "Class us-b at 102,500 lb holds 20 MPH on this hill; the panel bars it") {
 		t.Errorf("%s", notes)
 	}
 }

@@ -10,8 +10,8 @@ import (
 )
 
 // RotorBalance is a heat balance of one brake drum or disc from first principles, as a
-// check on the grade-severity model: what goes in by friction, what the rotor stores,
-// what air and radiation carry off. It shares no constant with that model.
+// check on the grade-severity model: heat from friction, heat stored in the rotor, heat
+// lost to air and radiation. It shares no constant with that model.
 type RotorBalance struct {
 	MassKg    float64
 	DiameterM float64
@@ -38,7 +38,7 @@ const (
 	kelvin            = 273.15
 )
 
-// areaM2 is what the air cools: a drum's outside and its closed end, a disc's faces and vents.
+// areaM2 is the cooled area: a drum's outside and its closed end, a disc's faces and vents.
 func (d RotorBalance) areaM2() float64 {
 	if d.IsDisc {
 		return discVentShare * 2 * math.Pi / 4 * d.DiameterM * d.DiameterM * (1 - discInnerShare*discInnerShare)
@@ -46,10 +46,10 @@ func (d RotorBalance) areaM2() float64 {
 	return math.Pi*d.DiameterM*drumWidthM + math.Pi/4*d.DiameterM*d.DiameterM
 }
 
-// HeatCapacityJPerK is what one rotor stores.
+// HeatCapacityJPerK is the heat capacity of one rotor.
 func (d RotorBalance) HeatCapacityJPerK() float64 { return d.MassKg * ironJPerKgK }
 
-// LossW is what one rotor at a temperature gives to the air at a speed.
+// LossW is the heat that one rotor at a temperature loses to the air at a speed.
 func (d RotorBalance) LossW(tempC, airC, speedMPS float64) float64 {
 	Re := speedMPS * d.DiameterM / airM2PerS
 	h := 0.1 * airWPerMK / d.DiameterM * math.Cbrt(Re*Re)
@@ -57,8 +57,7 @@ func (d RotorBalance) LossW(tempC, airC, speedMPS float64) float64 {
 	return d.areaM2() * (h*(T-Ta) + emissivity*stefanBoltzmann*(T*T*T*T-Ta*Ta*Ta*Ta))
 }
 
-// TempC is the rotor's temperature after a time with a friction power on it, by
-// steps of at most 2 s.
+// TempC is the rotor's temperature after a time with a friction power, in steps of at most 2 s.
 func (d RotorBalance) TempC(startC, airC, frictionW, speedMPS, timeS float64) float64 {
 	n := max(1, int(math.Ceil(timeS/2)))
 	dt := timeS / float64(n)
@@ -75,11 +74,11 @@ func (d RotorBalance) TempC(startC, airC, frictionW, speedMPS, timeS float64) fl
 type Snub struct {
 	RiseC   float64 // of one snub
 	PeriodS float64 // from one snub to the next
-	MeanW   float64 // per brake, what dragging would take without pause
+	MeanW   float64 // per brake, the constant power of dragging
 }
 
-// SnubOf works out snubs that take the truck from a speed down by a step, on a
-// hill that leaves powerW for the service brakes, shared by brakes.
+// SnubOf works out snubs that slow the truck from a speed by a step, on a hill that leaves powerW
+// for the service brakes, shared by brakes.
 func (d RotorBalance) SnubOf(massKg, speedMPS, stepMPS, powerW float64, brakes int) Snub {
 	low := speedMPS - stepMPS
 	kinetic := 0.5 * massKg * (speedMPS*speedMPS - low*low)

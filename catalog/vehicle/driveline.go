@@ -32,7 +32,7 @@ func (t *Truck) HasEngineSpeed(gear int, speedMPS float64) bool {
 // warms, so half is counted (no source: a bound).
 const LossShareCounted = 0.5
 
-// WheelPower is what retarders take from the wheels in one gear at one speed.
+// WheelPower is the power of the retarders at the wheels in one gear at one speed.
 type WheelPower struct {
 	EngineW       float64 // engine brakes, at sea level; times Truck.EngineShare at a height
 	DrivelineW    float64 // driveline and trailer retarders
@@ -42,14 +42,13 @@ type WheelPower struct {
 	SustainedBound bool
 }
 
-// AtW is the power at the wheels where altitude leaves engineShare of the engine brake.
+// AtW is the power at the wheels at an altitude where engineShare of the engine brake remains.
 func (w WheelPower) AtW(engineShare float64) float64 {
 	return w.EngineW*engineShare + w.DrivelineW + w.RecuperationW
 }
 
-// WheelPower returns what the retarders can take at a stage, counted as in
-// StageCount; the top stage is StageCount. It is 0 where the engine speed lies
-// outside its band. With η the driveline efficiency:
+// WheelPower returns the retarders' power at a stage, counted as in StageCount; the top stage is
+// StageCount. It is 0 where the engine speed is outside its band. With η the driveline efficiency:
 //
 //	engine:       P(n)·(1 + ½·(1 − η)), P from the stage's curve at engine speed n
 //	driveline:    min(torque limit · shaft speed, sustained power · cooling)
@@ -171,8 +170,8 @@ func (r *Retarder) shareAt(stage int) float64 {
 	return r.StageSharePct[min(stage, len(r.StageSharePct))-1] / 100
 }
 
-// coolingShare is what hot air leaves of a sustained power: the coolant is
-// taken at 100 °C and gives off heat in proportion to its difference to the air.
+// coolingShare is the share of a sustained power that remains in hot air: the coolant is assumed at
+// 100 °C, with a heat loss in proportion to its difference from the air.
 func coolingShare(coolingTempC float64, tempC *float64) float64 {
 	const coolantC = 100
 	if tempC == nil || *tempC <= coolingTempC {
@@ -199,7 +198,7 @@ func RollingRadiusMFromTyreSize(size string) (float64, error) {
 	r, err3 := strconv.ParseFloat(rim, 64)
 	if !ok || !ok2 || err1 != nil || err2 != nil || err3 != nil ||
 		!(w >= 150 && w <= 500 && a >= 30 && a <= 110 && r >= 12 && r <= 26) {
-		return 0, fmt.Errorf("%q is no metric tyre size such as 295/75R22.5", size)
+		return 0, fmt.Errorf("%q is not a metric tyre size such as 295/75R22.5", size)
 	}
 	diameterM := r*catalog.InchM + 2*w*a/100/1000
 	return 3.05 * diameterM / (2 * math.Pi), nil

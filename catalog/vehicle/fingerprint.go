@@ -10,8 +10,8 @@ import (
 	"gradeline/catalog"
 )
 
-// Fingerprint sums up every figure of a class that advice uses; names and sources leave
-// it alone. Two classes with one fingerprint give the same advice.
+// Fingerprint is a checksum of every figure of a class that advice uses, without names and sources.
+// Two classes with the same fingerprint give the same advice.
 func (c Class) Fingerprint() string {
 	v := c.View()
 	v.Name, v.Sources, v.Defaults = "", nil, nil
@@ -24,9 +24,9 @@ func (c Class) Fingerprint() string {
 	return hex.EncodeToString(sum[:8])
 }
 
-// WhyStale says why a hold does not belong to the classes as they are now: its class has
-// other figures than those it was made with, or they were not kept then. Empty where it
-// does, and where the classes don't name it.
+// WhyStale says why a hold does not match the current classes: the figures of its class have
+// changed since, or were not stored with it. It is empty where the hold matches, and for a class
+// that is not among them.
 func WhyStale(h *catalog.Hold, classes []Class) string {
 	for i := range classes {
 		if classes[i].ID != h.Class {
@@ -36,7 +36,7 @@ func WhyStale(h *catalog.Hold, classes []Class) string {
 		case classes[i].Fingerprint():
 			return ""
 		case "":
-			return fmt.Sprintf("the figures of class %s at the time of this advice were not kept; survey again", h.Class)
+			return fmt.Sprintf("the figures of class %s at the time of this advice were not stored; survey again", h.Class)
 		}
 		return fmt.Sprintf("the figures of class %s have changed since this advice was made; survey again", h.Class)
 	}

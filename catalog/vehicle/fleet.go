@@ -7,9 +7,8 @@ import (
 	"gradeline/catalog"
 )
 
-// Fleet returns those of some classes that a carrier runs, by id, in the order of the
-// classes. No id at all means every class. An id that no class has, or one given twice, is
-// an error that is catalog.ErrClass.
+// Fleet selects the classes that a carrier runs, by id, in the order of the classes. No id means
+// every class. An unknown id, or one that appears twice, is an error that is catalog.ErrClass.
 func Fleet(classes []Class, ids []string) ([]Class, error) {
 	if len(ids) == 0 {
 		return classes, nil

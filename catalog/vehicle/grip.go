@@ -6,16 +6,16 @@ import (
 	"gradeline/catalog"
 )
 
-// Surfaces and the friction that tyres of the driven axles find on them, at the
-// low end; all from memory, for truck tyres, wheels near locking.
+// Surfaces and their friction under the tyres of the driven axles, at the low end; all from memory,
+// for truck tyres, wheels near locking.
 var Surfaces = []struct {
 	Name     string
 	Friction float64
 }{{"dry", 0.60}, {"wet", 0.35}, {"packed snow", 0.18}, {"ice", 0.08}}
 
-// FrictionKeptShare is the part of a surface's friction that retarding may use:
-// the rest is for curves, uneven wheel loads and the load that leaves the driven
-// axles on a downgrade (no source: a bound).
+// FrictionKeptShare is the part of a surface's friction that retarding may use: the
+// rest is for curves, uneven wheel loads and the shift of load off the driven axles on
+// a downgrade (no source: a bound).
 const FrictionKeptShare = 2.0 / 3
 
 // DryFriction is the friction above which retarding is excluded everywhere.

@@ -8,21 +8,20 @@ import (
 
 // sideFriction is the largest side friction that road design allows at a speed:
 // AASHTO Green Book, maximum side friction factors, second-hand (a design
-// program's table of them). It lies far under what tyres and load can bear; the
-// margin is the driver's.
+// program's table of them). It is far below the limits of tyres and load; the margin is the driver's.
 var sideFriction = []struct{ speedMPS, share float64 }{
 	{40 * catalog.KilometrePerHourMPS, 0.17}, {50 * catalog.KilometrePerHourMPS, 0.16}, {60 * catalog.KilometrePerHourMPS, 0.15}, {70 * catalog.KilometrePerHourMPS, 0.145},
 	{80 * catalog.KilometrePerHourMPS, 0.14}, {90 * catalog.KilometrePerHourMPS, 0.13}, {100 * catalog.KilometrePerHourMPS, 0.12}, {110 * catalog.KilometrePerHourMPS, 0.11},
 }
 
-// RolloverMarginShare is how much of a truck's static rollover threshold a curve
-// may use: half, since loads slosh, sit high and off the middle, and radii come
-// from a drawn line (no source: a bound).
+// RolloverMarginShare is the share of a truck's static rollover threshold that a curve may use:
+// half, because loads slosh, are high and off centre, and radii come from a drawn line (no source:
+// a bound).
 const RolloverMarginShare = 0.5
 
-// CurveSpeedMPS is the highest speed in a curve, and whether the rollover
-// threshold sets it rather than side friction. The road is taken as flat across:
-// superelevation isn't known and counts for nothing. +Inf on a straight.
+// CurveSpeedMPS is the highest speed in a curve, and whether the rollover threshold
+// sets it rather than side friction. The road is assumed flat across: superelevation is
+// unknown and ignored. +Inf on a straight.
 func CurveSpeedMPS(radiusM, rolloverShare float64) (speedMPS float64, byRollover bool) {
 	if math.IsInf(radiusM, 1) {
 		return math.Inf(1), false
@@ -66,9 +65,9 @@ const (
 	stoppingMPS2 = 3.4
 )
 
-// SightSpeedMPS is the highest speed from which cool service brakes stop within
-// a distance on a downgrade: v·2.5 s + v²/(2·(3.4 m/s² − g·sin θ)). 0 where the
-// hill pulls as hard as the brakes.
+// SightSpeedMPS is the highest speed from which cool service brakes stop within a
+// distance on a downgrade: v·2.5 s + v²/(2·(3.4 m/s² − g·sin θ)). 0 where the downhill
+// force is as great as the brakes' force.
 func SightSpeedMPS(sightM, downgradePct float64) float64 {
 	sin, _ := SinCosFromDowngrade(downgradePct)
 	a := stoppingMPS2 - GravityMPS2*max(0, sin)

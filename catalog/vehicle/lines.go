@@ -18,7 +18,7 @@ type reporter struct {
 	id     string
 	faults Faults
 	rows   []int
-	told   []string // keys with a fault: what follows from one isn't told again
+	told   []string // keys with a fault: its consequences aren't reported again
 	// written are the keys that were written in place of those that the checks name, by
 	// the full path of the latter.
 	written map[string]writtenKey

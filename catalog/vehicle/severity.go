@@ -53,16 +53,15 @@ func ParseGradeSeverity(name string, r io.Reader) (GradeSeverity, error) {
 	return g, nil
 }
 
-// BrakeHP is the power that the service brakes take: (W·θ − F_drag)·V/375 − HP_eng.
+// BrakeHP is the power of the service brakes: (W·θ − F_drag)·V/375 − HP_eng.
 func (g *GradeSeverity) BrakeHP(weightLb, downgradeShare, speedMPH, engineHP float64) float64 {
 	W, theta, V := weightLb, downgradeShare, speedMPH
 	return (W*theta-g.DragBaseLb-g.DragSlopeLbPerMPHMPH*V*V)*V/375 - engineHP
 }
 
-// TempF is the service brakes' temperature after a stretch of even grade:
-// T_f = T_0 + (T_∞ − T_0 + K₂·HP_B)·(1 − e^(−K₁·L/V)). For another number of
-// brakes than the constants stand for, the power is shared out in proportion
-// (an extension of ours).
+// TempF is the service brakes' temperature after a stretch of even grade: T_f = T_0 +
+// (T_∞ − T_0 + K₂·HP_B)·(1 − e^(−K₁·L/V)). If the number of brakes differs from that of
+// the constants, the power is scaled in proportion (our own extension).
 func (g *GradeSeverity) TempF(startTempF, brakeHP, speedMPH, lengthMi float64, brakes int) float64 {
 	T0, V := startTempF, speedMPH
 	K1 := g.K1BasePerH + g.K1SlopePerMi*V
@@ -76,8 +75,8 @@ func (g *GradeSeverity) StopF(weightLb, speedMPH float64, brakes int) float64 {
 	return g.StopSlopeFPerLbPerMPH * weightLb * speedMPH * speedMPH * float64(g.Brakes) / float64(brakes)
 }
 
-// StopSpeedMPH is the speed from which so many emergency stops, one behind the
-// other, take cool service brakes to the limit and no further.
+// StopSpeedMPH is the speed from which a number of emergency stops in succession take cool service
+// brakes exactly to the limit.
 func (g *GradeSeverity) StopSpeedMPH(weightLb float64, stops, brakes int) float64 {
 	return math.Sqrt((g.LimitTempF - g.StartTempF) / (float64(stops) * g.StopF(weightLb, 1, brakes)))
 }

@@ -12,10 +12,10 @@ import (
 	"gradeline/catalog"
 )
 
-// Faults are all that is wrong with one class file, in the order of its lines.
+// Faults are all faults of one class file, in the order of its lines.
 type Faults []*catalog.Fault
 
-// Error is the first fault on one line, with how many more there are.
+// Error is the first fault on one line, with the number of others.
 func (f Faults) Error() string {
 	if len(f) == 1 {
 		return f[0].Error()
@@ -23,7 +23,7 @@ func (f Faults) Error() string {
 	return fmt.Sprintf("%s (and %d more)", f[0].Error(), len(f)-1)
 }
 
-// Unwrap gives every fault.
+// Unwrap returns every fault.
 func (f Faults) Unwrap() []error {
 	errs := make([]error, len(f))
 	for i, x := range f {
@@ -43,7 +43,7 @@ func ParseClasses(name string, r io.Reader) ([]Class, []Default, error) {
 		return nil, nil, &catalog.Fault{Kind: catalog.ErrClass, File: name, What: "cannot be read", Err: err, Fix: "check the file"}
 	}
 	if len(raw) > mostBytes {
-		return nil, nil, &catalog.Fault{Kind: catalog.ErrClass, File: name, What: "longer than 1 MiB", Fix: "give a file of weight classes"}
+		return nil, nil, &catalog.Fault{Kind: catalog.ErrClass, File: name, What: "longer than 1 MiB", Fix: "name a file of weight classes"}
 	}
 	rep := &reporter{file: name, lines: linesByKey(raw)}
 	var file fileTOML
@@ -54,7 +54,7 @@ func ParseClasses(name string, r io.Reader) ([]Class, []Default, error) {
 	case errors.As(err, &strict):
 		for _, e := range strict.Errors {
 			row, _ := e.Position()
-			rep.faultAt(row, fmt.Sprintf("%q is no key of a class file", keyText(e.Key())), "see `gradeline classes template` for the keys")
+			rep.faultAt(row, fmt.Sprintf("%q is not a key of a class file", keyText(e.Key())), "see `gradeline classes template` for the keys")
 		}
 	case errors.As(err, &decode):
 		row, _ := decode.Position()
@@ -62,10 +62,10 @@ func ParseClasses(name string, r io.Reader) ([]Class, []Default, error) {
 		if key := keyText(decode.Key()); key != "" {
 			what = key + ": " + what
 		}
-		rep.faultAt(row, what, "mend the TOML")
+		rep.faultAt(row, what, "correct the TOML")
 		return nil, nil, rep.faults
 	case err != nil:
-		rep.faultAt(0, err.Error(), "mend the TOML")
+		rep.faultAt(0, err.Error(), "correct the TOML")
 		return nil, nil, rep.faults
 	}
 	if len(file.Class) == 0 && len(rep.faults) == 0 {

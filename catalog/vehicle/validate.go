@@ -9,7 +9,7 @@ import (
 	"gradeline/catalog"
 )
 
-// Validate returns what is impossible about a class as Faults, or nil.
+// Validate returns the impossible figures of a class as Faults, or nil.
 func (c *Class) Validate() error {
 	l := faultList{class: c.ID}
 	c.validate(&l)
@@ -39,7 +39,7 @@ func (l *faultList) show(path string, si float64, unit string) string { return s
 
 func (c *Class) validate(bad report) {
 	if !isID(c.ID) {
-		bad.fault("id", fmt.Sprintf("%q is no id", c.ID), "use small letters, digits and hyphens, at most 40")
+		bad.fault("id", fmt.Sprintf("%q is not an id", c.ID), "use small letters, digits and hyphens, at most 40")
 	}
 	if len(c.Name) < shortestText || len(c.Name) > 120 {
 		bad.fault("name", "is too short or too long", "name the class in 3 to 120 letters")
@@ -80,7 +80,7 @@ func (c *Class) checkServiceBrakes(bad report) {
 		within("truck.service_brakes.disc_mass_kg", b.DiscMassKg, 10, 120, "kg", bad)
 	case DrumBrakes, "":
 		if _, ok := chambers[b.Chamber]; !ok {
-			bad.fault("truck.service_brakes.chamber", fmt.Sprintf("%q is no chamber known here", b.Chamber), "use one of: "+chamberNames())
+			bad.fault("truck.service_brakes.chamber", fmt.Sprintf("%q is not a known chamber", b.Chamber), "use one of: "+chamberNames())
 		}
 		within("truck.service_brakes.adjusted_stroke_m", b.AdjustedStrokeM, 0.01, 0.08, "m", bad)
 		if r := RatedStrokeM(b.Chamber); r > 0 && b.AdjustedStrokeM > r {
@@ -90,7 +90,7 @@ func (c *Class) checkServiceBrakes(bad report) {
 		within("truck.service_brakes.drum_diameter_m", b.DrumDiameterM, 0.2, 0.6, "m", bad)
 		within("truck.service_brakes.drum_mass_kg", b.DrumMassKg, 10, 120, "kg", bad)
 	default:
-		bad.fault("truck.service_brakes.kind", fmt.Sprintf("%q is no kind of service brake", b.Kind), `use "drum" or "disc"`)
+		bad.fault("truck.service_brakes.kind", fmt.Sprintf("%q is not a kind of service brake", b.Kind), `use "drum" or "disc"`)
 	}
 	if b.Count < 2 || b.Count > 64 {
 		bad.fault("truck.service_brakes", fmt.Sprintf("%d service brakes in all", b.Count), "check the brakes of each axle group")
@@ -104,11 +104,11 @@ func (c *Class) checkDriveline(bad report) {
 	}
 	for i, r := range t.GearRatios {
 		if !(r >= 0.2 && r <= 40) {
-			bad.fault("truck.gear_ratios", fmt.Sprintf("gear %d: %g is no ratio of a truck's gearbox", i+1, r), "give the ratio, between 0.2 and 40")
+			bad.fault("truck.gear_ratios", fmt.Sprintf("gear %d: %g is not a possible ratio of a truck's gearbox", i+1, r), "give the ratio, between 0.2 and 40")
 			break
 		}
 		if i > 0 && !(r < t.GearRatios[i-1]) {
-			bad.fault("truck.gear_ratios", fmt.Sprintf("gear %d: %g is not under gear %d's %g", i+1, r, i, t.GearRatios[i-1]), "give them falling, first gear first")
+			bad.fault("truck.gear_ratios", fmt.Sprintf("gear %d: %g is not below gear %d's %g", i+1, r, i, t.GearRatios[i-1]), "give them falling, first gear first")
 			break
 		}
 	}
@@ -117,7 +117,7 @@ func (c *Class) checkDriveline(bad report) {
 	}
 	for _, name := range t.GearNames {
 		if name == "" || len(name) > 12 {
-			bad.fault("truck.gear_names", fmt.Sprintf("%q is no name on a lever", name), "give what the lever or display shows, at most 12 letters")
+			bad.fault("truck.gear_names", fmt.Sprintf("%q is not a name on a lever", name), "give what the lever or display shows, at most 12 letters")
 			break
 		}
 	}
@@ -186,8 +186,8 @@ func checkAxle(path string, a AxleGroup, hasTrailerRetarder bool, bad report) {
 	}
 }
 
-// checkEmptyLoads wants the loads of the empty truck for all groups or for none, and
-// adding up to the class's lower mass.
+// checkEmptyLoads requires the loads of the empty truck for all groups or for none, with a sum
+// equal to the class's lower mass.
 func (c *Class) checkEmptyLoads(bad report) {
 	var sum float64
 	given := 0
@@ -247,7 +247,7 @@ func (c *Class) checkRetarders(bad report) {
 		case DrivelineRetarder, TrailerRetarder, Recuperation:
 			r.check(path, bad)
 		default:
-			bad.fault(path+".kind", fmt.Sprintf("%q is no kind of retarder", r.Kind), `use "engine", "driveline", "trailer" or "recuperation"`)
+			bad.fault(path+".kind", fmt.Sprintf("%q is not a kind of retarder", r.Kind), `use "engine", "driveline", "trailer" or "recuperation"`)
 		}
 	}
 }
@@ -273,8 +273,8 @@ func (r *Retarder) check(path string, bad report) {
 	}
 }
 
-// checkCurve wants a curve with power everywhere between the engine speeds at
-// which the truck may retard: nothing is read beyond its ends.
+// checkCurve requires a curve with power everywhere between the engine speeds at which the truck
+// may retard: nothing is read beyond its ends.
 func checkCurve(path string, stage int, c Curve, t *Truck, bad report) {
 	label := fmt.Sprintf("stage %d: ", stage)
 	if stage == 0 {
@@ -304,7 +304,7 @@ func (c *Class) checkSource(path, text, status string, bad report) {
 		bad.fault(path+".source", "is missing", "name the document, or say who measured it")
 	}
 	if !slices.Contains(Statuses, status) {
-		bad.fault(path+".status", fmt.Sprintf("%q is no status", status), "use one of: "+strings.Join(Statuses, ", "))
+		bad.fault(path+".status", fmt.Sprintf("%q is not a status", status), "use one of: "+strings.Join(Statuses, ", "))
 	}
 }
 

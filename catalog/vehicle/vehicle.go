@@ -1,7 +1,7 @@
-// Package vehicle is the physics of a truck on a downgrade: a leaf, numbers in
-// and numbers out. It knows trucks and weight classes, the balance of forces at
-// the wheels, what a retarder can take in a gear, what curves and sight allow,
-// and what becomes of service brakes that are dragged.
+// Package vehicle is the physics of a truck on a downgrade, as functions of numbers. It
+// covers trucks and weight classes, the balance of forces at the wheels, the power of a
+// retarder in a gear, the speeds that curves and sight allow, and the heat of service
+// brakes that are dragged.
 //
 // Every figure takes the end that makes advice slower: low rolling resistance,
 // low drag, thin air, a retarder's lower power. Speeds are metres per second,
@@ -24,7 +24,7 @@ const GravityMPS2 = terrain.GravityMPS2
 // HorsepowerW is the horsepower of 550 ft·lbf/s.
 const HorsepowerW = catalog.HorsepowerW
 
-// Bounds on what a class file may say. A truck beyond them is a slip of the pen.
+// Bounds of the figures in a class file. A figure beyond them is a typing error.
 const (
 	lightestKg   = 1000.0   // lightest mass of a truck
 	MostKg       = 200000.0 // heaviest mass that a class may name

@@ -1,7 +1,7 @@
 package vehicle
 
-// ClassView is a class as `classes list --json` publishes it: the figures that
-// advice uses, at their unsafe ends, so that anyone can work it out again.
+// ClassView is a class as `classes list --json` publishes it: the figures that advice uses, at
+// their unsafe ends, so that the advice can be worked out again.
 //
 // With v the speed, n = v/rolling_radius_m·ratio·final_drive·60/2π the engine
 // speed, and η = driveline_efficiency, a retarder takes from the wheels
@@ -127,7 +127,7 @@ func (c Class) View() ClassView {
 	return v
 }
 
-// String is the default in one line: what was taken, and from where.
+// String is the default in one line: the value and its source.
 func (d Default) String() string {
 	return d.Figure + " = " + d.Value + " (" + d.Status + ": " + d.Source + ")"
 }

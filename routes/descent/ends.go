@@ -2,26 +2,25 @@ package descent
 
 import "math"
 
-// An end stands where the grade crosses the level that the rule works with.
-// How far it may be off follows from how slowly the grade crosses there, and
-// from how well the grade is known over that distance.
+// An end is where the grade crosses the level of the rule. Its error depends on how slowly the
+// grade crosses the level, and on the error of the grade over that distance.
 const (
-	endShare  = 0.8    // of the bound of the mean grade, where the error model names none
+	endShare  = 0.8    // of the bound of the mean grade, where the error model has none
 	endLeast  = 0.25   // of the usual bound of an end at this cell size, and a station
 	endMostM  = 2000.0 // 4,000 m changes no cover by more than .001
 	insideOut = -1
 )
 
-// end is what is known of an end of a stretch.
+// end is an end of a stretch with its bounds.
 type end struct {
 	errM    float64 // 95 % half-width along the road
-	outM    float64 // how far out of the stretch it may lie
+	outM    float64 // how far outside the stretch it may be
 	meanPct float64 // how much the stretch's mean downgrade changes within errM, points
 }
 
-// endBound returns how well an end of s is known. An end further out
-// must keep up levelPct, one further in must have fallen below it, each within
-// the bound of the mean grade over the distance.
+// endBound returns the bounds of an end of s. An end further out must keep up levelPct,
+// one further in must have fallen below it, each within the bound of the mean grade
+// over the distance.
 func (t *track) endBound(s span, isFoot bool, levelPct float64) end {
 	var meanPct float64
 	at, out := s.from, -1

@@ -1,11 +1,11 @@
-// Package descent finds sustained downgrades on a recovered grade line, for
-// each direction of travel on its own.
+// Package descent finds sustained downgrades on a recovered grade line, for each direction of
+// travel separately.
 //
-// Two-level rule: on 10 m stations the downgrade in excess of a core grade
-// (three quarters of the least mean) is a score in metres. Maximal-scoring
-// segments, broken by relief that costs more than ReliefM, are reported whole
-// where their mean and length reach the thresholds; otherwise they are searched
-// again inside with the least mean itself as the core.
+// Two-level rule: on 10 m stations the downgrade in excess of a core grade (three
+// quarters of the least mean) is a score in metres. Maximal-scoring segments, broken by
+// relief that costs more than ReliefM, are reported complete where their mean and
+// length reach the thresholds; otherwise they are searched again inside with the least
+// mean itself as the core.
 //
 // In go a routes.Profile and a direction of travel; out come descents in order of travel:
 // stations in metres, downgrades in per cent and positive going down, 95 % half-widths of
@@ -22,7 +22,7 @@ import (
 	"gradeline/routes"
 )
 
-// gridM is the station spacing that the rule works on.
+// gridM is the station spacing of the rule.
 const gridM = 10
 
 // Options are the thresholds; zero values take the defaults.
@@ -61,29 +61,29 @@ func (o Options) WithDefaults() Options {
 	return o
 }
 
-// CorePct is the grade that a descent's ends are found against.
+// CorePct is the grade level that defines the ends of a descent.
 func (o Options) CorePct() float64 { return 0.75 * o.MinMeanPct }
 
-// Findings are what one direction of travel holds, each list in travel order.
+// Findings are the results for one direction of travel, each list in travel order.
 type Findings struct {
 	Descents []routes.Descent
-	// Near miss a threshold by less than their own 95 % bounds: they are not reported
-	// as descents, and may be one.
+	// Near are stretches that miss a threshold by less than their own 95 % bounds: they are not
+	// reported as descents, but may be one.
 	Near []routes.Descent
-	// SteepParts lie outside any descent. PossibleSteepM is the length of what is not
-	// among them and may be as steep within its bound.
+	// SteepParts lie outside any descent. PossibleSteepM is the length of other road that may be as
+	// steep within its bound.
 	SteepParts     []routes.SteepPart
 	PossibleSteepM float64
 }
 
 // Find returns the sustained downgrades in one direction of travel, in travel
-// order. Route, Name and ID are left to the caller.
+// order. The caller sets Route, Name and ID.
 func Find(p *routes.Profile, dir routes.Direction, o Options) []routes.Descent {
 	return FindAll(p, dir, o).Descents
 }
 
-// FindAll returns the sustained downgrades in one direction of travel and what is
-// listed beside them. Route, Name and ID are left to the caller.
+// FindAll returns the sustained downgrades in one direction of travel and the other lists. The
+// caller sets Route, Name and ID.
 func FindAll(p *routes.Profile, dir routes.Direction, o Options) Findings {
 	o = o.WithDefaults()
 	var f Findings

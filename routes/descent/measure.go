@@ -33,7 +33,7 @@ func (t *track) outline(s span, levelPct float64) routes.Descent {
 	return d
 }
 
-// detail adds what else is said of a descent.
+// detail adds the other figures of a descent.
 func (t *track) detail(d *routes.Descent, s span, o Options) {
 	d.CrestElevationM, d.FootElevationM = t.heightM[s.from], t.heightM[s.to]
 	d.CrestElevationErrM, d.FootElevationErrM = t.p.ElevationErrM(d.StartM), t.p.ElevationErrM(d.EndM)
@@ -66,7 +66,7 @@ func (t *track) tightest(aM, bM float64) (radiusM, atM *float64) {
 	return &best, &at
 }
 
-// flag says what a reader must know before trusting the figures.
+// flag adds the flags that a reader must know before trusting the figures.
 func (t *track) flag(d *routes.Descent, s span, o Options) {
 	if math.Abs(d.MeanDowngradePct-o.MinMeanPct) < d.MeanDowngradeErrPct ||
 		math.Abs(d.LengthM-o.MinLengthM) < math.Hypot(d.StartErrM, d.EndErrM) {

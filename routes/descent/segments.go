@@ -25,7 +25,7 @@ func maximal(score []float64) []span {
 		for {
 			j := len(list) - 1
 			for j >= 0 && list[j].before >= c.before {
-				j = list[j].link // what lies between has no lower before either
+				j = list[j].link // those in between have no lower before either
 			}
 			if j < 0 || list[j].after >= c.after {
 				c.link = j

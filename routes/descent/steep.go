@@ -6,18 +6,19 @@ import (
 	"gradeline/routes"
 )
 
-// Within a descent a part's ends are found half way to the grade that makes it one, and
-// an easier stretch of this much excess drop parts two: 200 m as steep as the descent
-// around them. Our own choice.
+// Within a descent the ends of a steep part are at half the excess grade that defines
+// it, and an easier stretch of this much excess drop separates two parts: 200 m as
+// steep as the descent around them. Our own choice.
 const steepReliefM = 2.0
 
 // steepWithin returns the parts of a descent that are steeper than the descent around
 // them by SteepOverPct at least, in travel order, and the length of what is not among
 // them but may be as steep within its bound.
 //
-// What is around them is the descent without them: their own share in its mean would
-// hide them on a descent that is half made of steep parts. So what is steeper than the
-// mean by half as much is left out first, and the rest is what parts are compared with.
+// The descent around them means the descent without them: their own share in the mean
+// would hide them on a descent that is half made of steep parts. So what is steeper
+// than the mean by half as much is left out first, and the rest is what parts are
+// compared with.
 func (t *track) steepWithin(s span, o Options) (parts []routes.SteepPart, possibleM float64) {
 	aroundPct := t.meanPct(s)
 	candidates := t.steepSpans(s, aroundPct+o.SteepOverPct/4, aroundPct+o.SteepOverPct/2, o)
@@ -28,8 +29,8 @@ func (t *track) steepWithin(s span, o Options) (parts []routes.SteepPart, possib
 	return t.steepParts(spans), t.possibleSteepM(s, spans, aroundPct+o.SteepOverPct, o)
 }
 
-// steepOutside returns the parts of SteepMinPct and more that lie in no descent, in
-// travel order, and the length of what may be as steep within its bound.
+// steepOutside returns the parts of SteepMinPct and more that lie in no descent, in travel order,
+// and the length of other road that may be as steep within its bound.
 func (t *track) steepOutside(descents []span, o Options) (parts []routes.SteepPart, possibleM float64) {
 	from := 0
 	for _, d := range append(descents, span{len(t.heightM) - 1, len(t.heightM) - 1}) {
@@ -66,8 +67,8 @@ func (t *track) steepSpans(s span, corePct, leastPct float64, o Options) []span 
 	return out
 }
 
-// aroundLeast is the least share of a descent that is "around" its steep parts. With
-// less, the benches between even pitches would make steep parts of them all.
+// aroundLeast is the least share of a descent that is "around" its steep parts. With a smaller
+// share, benches between even pitches would turn all pitches into steep parts.
 const aroundLeast = 0.4
 
 // meanWithout is the mean downgrade of s without parts; not where they leave less than

@@ -6,9 +6,9 @@ import "math"
 // station where it starts in travel, and its 95 % half-width. A stretch shorter than the
 // window has its own mean with that one's half-width, meanErrPct.
 //
-// Smoothing takes more off a short steep part than off anything else, so the bound begins
-// with what the steepest window of a fit that smooths less has over this one; on roads
-// with short steep parts that window is right in the median.
+// Smoothing flattens short steep parts most, so the bound begins with what the steepest
+// window of a fit that smooths less has over this one; on roads with short steep parts
+// that window is right in the median.
 func (t *track) steepest(s span, windowM, meanErrPct float64) (downgradePct, startM, errPct float64) {
 	if float64(s.to-s.from) <= windowM/t.stepM {
 		return t.meanPct(s), t.stationM(s.from), meanErrPct

@@ -14,8 +14,8 @@ type track struct {
 	stepM   float64
 	firstM  float64   // station on the route of index 0
 	heightM []float64 // in travel order, no NaN
-	easeM   []float64 // how far above them a fit lies that smooths less
-	bareM   []float64 // length from index 0 that rests on no ground
+	easeM   []float64 // height of the less smoothed fit above them
+	bareM   []float64 // length from index 0 without ground under it
 }
 
 // tracks splits the profile at gaps of the grade line.
@@ -94,7 +94,7 @@ func (t *track) scoreWithin(s span, gradePct float64) []float64 {
 	return out
 }
 
-// stationBeyond is the station so far on in travel from an index, within the track.
+// stationBeyond is the station at a distance beyond an index in travel, within the track.
 func (t *track) stationBeyond(i int, onM float64) float64 {
 	last := float64(len(t.heightM) - 1)
 	at := max(0, min(last, float64(i)+onM/t.stepM))
@@ -106,7 +106,7 @@ func (t *track) lengthM(s span) float64 { return float64(s.to-s.from) * t.stepM 
 
 func (t *track) dropM(s span) float64 { return t.heightM[s.from] - t.heightM[s.to] }
 
-// easedPct is by how much smoothing eased the mean downgrade of s, points of per cent.
+// easedPct is how much smoothing flattened the mean downgrade of s, points of per cent.
 func (t *track) easedPct(s span) float64 {
 	return 100 * (t.easeM[s.from] - t.easeM[s.to]) / t.lengthM(s)
 }

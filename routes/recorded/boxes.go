@@ -11,7 +11,7 @@ type box struct {
 	loX, hiX, loY, hiY float64
 }
 
-const boxSegments = 24 // of a 16 km road with a point every 5 m: 134 boxes, and one or two looked into
+const boxSegments = 24 // a 16 km road with a point every 5 m has 134 boxes, of which one or two are searched
 
 // boxed divides the line into boxes.
 func (l *Line) boxed() {
@@ -23,7 +23,7 @@ func (l *Line) boxed() {
 	}
 }
 
-// offM is no more than the distance of a point from any segment in the box.
+// offM is a lower bound of the distance of a point from any segment in the box.
 func (b *box) offM(x, y float64) float64 {
 	return math.Hypot(math.Max(0, math.Max(b.loX-x, x-b.hiX)), math.Max(0, math.Max(b.loY-y, y-b.hiY)))
 }

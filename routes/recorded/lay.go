@@ -7,16 +7,16 @@ import (
 	"gradeline/routes"
 )
 
-// How a recording is laid on the road. Matching follows Newson and Krumm, "Hidden
+// How a recording is matched to the road. Matching follows Newson and Krumm, "Hidden
 // Markov map matching through noise and sparseness" (2009, from memory): a place
 // costs the square of its offset over offsetM, a step the difference between the
 // way along the road and the straight way over stepSlackM. The figures are ours.
 const (
-	// BesideRoadM is how far beside the line a fix may lie: further off, it is not on this road.
+	// BesideRoadM is the largest offset from the line: a fix further off is not on this road.
 	BesideRoadM = 50.0
 
 	offsetM    = 8.0
-	pastEndM   = 1.0 // past an end of the line by more, neither
+	pastEndM   = 1.0 // nor is a fix further past an end of the line
 	stepSlackM = 15.0
 	mostSpots  = 8 // of one fix
 )
@@ -26,10 +26,10 @@ type Place struct {
 	Fix       *routes.Fix
 	TimeS     float64 // from the first fix of the recording
 	DistanceM float64 // along the line
-	OffM      float64 // beside it
+	OffM      float64 // offset from it
 }
 
-// OffRoad is a run of fixes that lie too far from the road, left out.
+// OffRoad is a run of fixes that are left out because they are too far from the road.
 type OffRoad struct {
 	From   time.Time `json:"from"`
 	To     time.Time `json:"to"`
@@ -37,15 +37,15 @@ type OffRoad struct {
 	OffM   float64   `json:"off_m"` // the furthest
 }
 
-// column is a fix with all the spots that it may stand for.
+// column is a fix with all its candidate spots.
 type column struct {
 	fix   int
 	x, y  float64
 	spots []spot
 }
 
-// Lay puts the fixes of a recording on the road by the cheapest way through the places
-// near each. What lies further than BesideRoadM from the line is summed up in runs.
+// Lay matches the fixes of a recording to the road by the cheapest path through their candidate
+// places. Fixes further than BesideRoadM from the line are returned as runs.
 func (l *Line) Lay(fixes []routes.Fix) (on []Place, off []OffRoad) {
 	cols, off := l.columns(fixes)
 	for k := 1; k < len(cols); k++ {
@@ -69,7 +69,7 @@ func (l *Line) Lay(fixes []routes.Fix) (on []Place, off []OffRoad) {
 	return on, off
 }
 
-// columns are the fixes that have a spot, each spot at the cost of its offset alone.
+// columns are the fixes that have a spot, each spot with the cost of its offset only.
 func (l *Line) columns(fixes []routes.Fix) (cols []column, off []OffRoad) {
 	var run *OffRoad
 	var buf []spot

@@ -17,9 +17,9 @@ type Line struct {
 }
 
 // NewLine makes a line from points (longitude and latitude, degrees) and the distance
-// along the road of each, metres, which rise or fall from point to point. Points that are
-// no numbers are left out. middle is where the local plane touches. It has no line, and
-// says false, where fewer than two points are left.
+// along the road of each, metres, which rise or fall from point to point. Points with
+// NaN are left out. middle is the point where the local plane touches the ellipsoid.
+// NewLine returns false where fewer than two points are left.
 func NewLine(points []orb.Point, distanceM []float64, middle orb.Point) (*Line, bool) {
 	l := &Line{plane: planeAt(middle)}
 	for i, p := range points {

@@ -6,12 +6,12 @@ import (
 )
 
 const (
-	turnM       = 100.0 // a way back longer than this ends a pass
+	turnM       = 100.0 // travel backward over more than this ends a pass
 	recorderOff = 30 * time.Minute
 )
 
-// Passes cuts what lies on the road into runs that go one way; rising tells which go
-// with the distances along the line.
+// Passes divides the places on the road into runs in one direction; rising marks those in the
+// direction of the line.
 func Passes(on []Place) (list [][]Place, rising []bool) {
 	if len(on) == 0 {
 		return nil, nil

@@ -2,7 +2,7 @@ package recorded
 
 import "math"
 
-// spot is a place on the line that a fix may stand for.
+// spot is a candidate place of a fix on the line.
 type spot struct {
 	distanceM, offM float64
 	cost            float64
@@ -13,7 +13,7 @@ type spot struct {
 type nearby struct {
 	line         *Line
 	x, y         float64
-	headM, tailM float64 // how far the fix lies past the first and the last point, along the line there
+	headM, tailM float64 // distance of the fix past the first and the last point, along the line there
 	before       spot    // of the segment before
 	lastM        float64 // its distance
 	falling      bool    // the distance fell up to it
@@ -47,14 +47,14 @@ func (n *nearby) startAfresh() {
 	n.lastM, n.falling, n.before = math.Inf(1), true, spot{offM: math.Inf(1)}
 }
 
-// endRun keeps a minimum at the end of what was looked at.
+// endRun keeps a minimum at the end of the searched part.
 func (n *nearby) endRun() {
 	if n.falling {
 		n.add(n.before)
 	}
 }
 
-// alongM is where the fix lies along segment i, from its start and past its end.
+// alongM is the place of the fix along segment i, from its start and past its end.
 func (n *nearby) alongM(i int) (fromStartM, pastM float64) {
 	l := n.line
 	ux, uy := l.x[i]-l.x[i-1], l.y[i]-l.y[i-1]
@@ -66,7 +66,7 @@ func (n *nearby) alongM(i int) (fromStartM, pastM float64) {
 	return s, s - lengthM
 }
 
-// addSegment follows the distance on to segment i and keeps a minimum that it ends.
+// addSegment continues with the distance to segment i and keeps a minimum that ends there.
 func (n *nearby) addSegment(i int) {
 	s := n.nearestOn(i)
 	if s.offM < n.lastM {
@@ -78,8 +78,8 @@ func (n *nearby) addSegment(i int) {
 	n.before, n.lastM = s, s.offM
 }
 
-// nearestOn is the place of segment i nearest to the fix. A little past an end of the
-// line goes on in its direction: held there, the truck would seem to stop.
+// nearestOn is the place of segment i nearest to the fix. A place a little past an end of the line
+// continues in its direction: if it stayed at the end, the truck would seem to stop.
 func (n *nearby) nearestOn(i int) spot {
 	l := n.line
 	ux, uy := l.x[i]-l.x[i-1], l.y[i]-l.y[i-1]
@@ -98,7 +98,7 @@ func (n *nearby) nearestOn(i int) spot {
 		offM: math.Hypot(n.x-l.x[i-1]-t*ux, n.y-l.y[i-1]-t*uy)}
 }
 
-// add takes a spot in, in place of the furthest where there are too many. Beyond an end
+// add adds a spot; it replaces the furthest one where there are too many. Beyond an end
 // the nearest place is the end, and there the truck would seem to stop.
 func (n *nearby) add(s spot) {
 	if s.offM > BesideRoadM || n.isPastEnd(s.distanceM) {
