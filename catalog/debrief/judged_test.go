@@ -270,14 +270,14 @@ func TestWhatADebriefRefuses(t *testing.T) {
 		}
 	}
 	// How many points lie off the road is told where it is some of them, not none or all.
-	for off, want := range map[int]string{0: "", 30: "30 points lie further"} {
+	for off, want := range map[int]string{0: "", 30: "30 points are further"} {
 		in := steadyDrive(t, 5, 10, 6)
 		in.Drive.Fixes = in.Drive.Fixes[:60]
 		for i := range off {
 			in.Drive.Fixes[i].LatDeg += 0.01
 		}
 		_, err := FromDrive(in)
-		if err == nil || !strings.Contains(err.Error(), "covers too little") || strings.Contains(err.Error(), "points lie further") != (want != "") || !strings.Contains(err.Error(), want) {
+		if err == nil || !strings.Contains(err.Error(), "covers too little") || strings.Contains(err.Error(), "points are further") != (want != "") || !strings.Contains(err.Error(), want) {
 			t.Errorf("%d off: %v", off, err)
 		}
 	}
@@ -285,7 +285,7 @@ func TestWhatADebriefRefuses(t *testing.T) {
 	for i := range in.Drive.Fixes {
 		in.Drive.Fixes[i].LatDeg += 0.01
 	}
-	if _, err := FromDrive(in); err == nil || strings.Contains(err.Error(), "points lie further") {
+	if _, err := FromDrive(in); err == nil || strings.Contains(err.Error(), "points are further") {
 		t.Errorf("all off: %v", err)
 	}
 }

@@ -71,7 +71,7 @@ func TestWhatIsRefused(t *testing.T) {
 		{made("trap.gpkg", "PRAGMA application_id = 1196444487", "CREATE VIEW catalogue AS WITH RECURSIVE r(format) AS (SELECT 1 UNION ALL SELECT format + 1 FROM r) SELECT format, count(*) AS schema_version FROM r"), catalog.ErrNotOurs, "a GeoPackage, but not a gradeline catalogue"},
 		{foreign, catalog.ErrNotOurs, "a GeoPackage, but not a gradeline catalogue"},
 		{changed("newer.gpkg", "UPDATE catalogue SET schema_version = 99"), catalog.ErrNewer, "newer version"},
-		{changed("column.gpkg", "ALTER TABLE reviews DROP COLUMN photo_ref"), catalog.ErrNotOurs, "table \"reviews\": it is not as this program writes it: column photo_ref is missing"},
+		{changed("column.gpkg", "ALTER TABLE reviews DROP COLUMN photo_ref"), catalog.ErrNotOurs, "table \"reviews\": it differs from the definition of this program: column photo_ref is missing"},
 	} {
 		before, _ := os.ReadFile(tc.path)
 		for _, o := range []Options{{}, {ReadOnly: true}, {Create: true, ReadOnly: true}} {

@@ -29,7 +29,7 @@ func TestCountsAndNamesAreRefusedJustBeyondTheirEnds(t *testing.T) {
 		{"ratios from 40 to .2", func(c *Class) { c.Truck.GearRatios = falling(10, 40, 0.2) }, ""},
 		{"a ratio of 41", func(c *Class) { c.Truck.GearRatios = falling(10, 41, 1) }, "not a possible ratio"},
 		{"a ratio of .19", func(c *Class) { c.Truck.GearRatios = falling(10, 12, 0.19) }, "not a possible ratio"},
-		{"two gears alike", func(c *Class) { c.Truck.GearRatios[4] = c.Truck.GearRatios[3] }, "is not under"},
+		{"two gears alike", func(c *Class) { c.Truck.GearRatios[4] = c.Truck.GearRatios[3] }, "is not below"},
 		{"a name of 12 letters", func(c *Class) { c.Truck.GearNames[0] = strings.Repeat("l", 12) }, ""},
 		{"a name of 13 letters", func(c *Class) { c.Truck.GearNames[0] = strings.Repeat("l", 13) }, "not a name on a lever"},
 		{"400 rpm", func(c *Class) {
@@ -274,7 +274,8 @@ func TestADrivelineRetarderByHand(t *testing.T) {
 }
 
 // Where drum linings and disc pads begin to fade, and where they work without loss: 600,
-// 200 and 400 °F (common practice); 500 and 400 °C for pads (from memory). What poor linings keep: two thirds.
+// 200 and 400 °F (common practice); 500 and 400 °C for pads (from memory). What poor
+// linings keep: two thirds.
 func TestWhereLiningsFade(t *testing.T) {
 	drum, disc := ServiceBrakes{Kind: DrumBrakes, PoorLining: true}, ServiceBrakes{Kind: DiscBrakes, PoorLining: true}
 	near(t, "drum fades from", drum.FadeFromC(), 315.5556, 1e-3)

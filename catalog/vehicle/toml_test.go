@@ -59,7 +59,7 @@ func TestImpossibleFiguresAreRefusedWithTheirLine(t *testing.T) {
 		{"stages fall", "[33, 67, 100]", "[67, 33, 100]", "stage_share_pct", "must rise"},
 		{"stages end low", "[33, 67, 100]", "[33, 67]", "stage_share_pct", "must rise"},
 		{"bad id", `id = "our-5axle"`, `id = "Our 5 axle"`, `id = "Our`, "is not an id"},
-		{"broken TOML", "[class.truck]", "[class.truck", "[class.truck", "mend"},
+		{"broken TOML", "[class.truck]", "[class.truck", "[class.truck", "correct the TOML"},
 		{"infinite", "final_drive = 3.55", "final_drive = inf", "final_drive", "impossible"},
 		{"not a number", "final_drive = 3.55", "final_drive = nan", "final_drive", "impossible"},
 		{"half the axles roll", "# rolling_resistance = 0.0053 ", "rolling_resistance = 0.0053 #", "[class.truck]", "some groups give"},

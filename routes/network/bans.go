@@ -7,13 +7,13 @@ import (
 )
 
 // bans are sequences of edges that no way may contain: turn rules, and hills that were
-// found not to hold; and sequences that cost more than their edges. They are kept as an
-// automaton (Aho and Corasick, Efficient string matching, CACM 1975, from memory), so
-// that a search carries one small number for all that it has to remember of the way so far.
+// found not to hold; and sequences that cost more than their edges. They are stored as
+// an automaton (Aho and Corasick, Efficient string matching, CACM 1975, from memory),
+// so that one small number is the state of a search.
 type bans struct {
 	next  map[banStep]int32 // children
 	fail  []int32           // the longest proper suffix that is a prefix of a sequence
-	cost  []float64         // what the sequences that end here cost; +Inf where one is banned
+	cost  []float64         // cost of the sequences that end here; +Inf where one is banned
 	heads map[int32]bool    // edges that a sequence begins with
 	list  [][]int32
 	costs []float64 // of the list
@@ -136,7 +136,7 @@ func (g *Graph) addTurns(turns []routes.Turn, nodeOf func(id int64) (int32, bool
 	g.bans = newBans().with(list...)
 }
 
-const mostViaEdges = 200 // of one rule; longer ones are slips of the data
+const mostViaEdges = 200 // of one rule; longer ones are errors in the data
 
 // turnSequences are the sequences of edges that a rule bans.
 func (g *Graph) turnSequences(t *routes.Turn, byWay map[int64][]int32, nodeOf func(id int64) (int32, bool)) [][]int32 {
@@ -164,7 +164,7 @@ func (g *Graph) turnSequences(t *routes.Turn, byWay map[int64][]int32, nodeOf fu
 	return out
 }
 
-// turnHeads are the sequences of edges after which a rule speaks: from, via ….
+// turnHeads are the sequences of edges after which a rule applies: from, via ….
 func (g *Graph) turnHeads(t *routes.Turn, byWay map[int64][]int32, nodeOf func(id int64) (int32, bool)) [][]int32 {
 	var heads [][]int32
 	via, hasNode := nodeOf(t.ViaNode)
@@ -202,7 +202,7 @@ func (g *Graph) along(head []int32, via []int64, byWay map[int64][]int32) [][]in
 	return out
 }
 
-// nextOnLine is the edge that goes on along the same line; -1 at its end.
+// nextOnLine is the next edge along the same line; -1 at its end.
 func (g *Graph) nextOnLine(i int32) int32 {
 	e := &g.edges[i]
 	for _, k := range g.leaving(e.To) {

@@ -1,5 +1,5 @@
-// Package network makes through roads of the lines that people have, and finds a way
-// through them for a truck.
+// Package network joins lines of road data into through roads, and finds a way through them for a
+// truck.
 //
 // # Through roads
 //

@@ -9,13 +9,13 @@ import (
 
 // Edge is a piece of a line between two junctions, in one direction of travel.
 type Edge struct {
-	From, To    int32 // nodes; -1 where a place has cut the edge in two
+	From, To    int32 // nodes; -1 where a place has split the edge
 	Feature     int32 // of Graph.Feature
 	First, Last int32 // vertices of the feature's line, First before Last as drawn
 	IsReversed  bool  // travelled against the drawing
 	LengthM     float64
 	firstM      float64 // from the beginning of the line as drawn to First
-	twin        int32   // the same piece the other way; -1 where one-way
+	twin        int32   // the same piece in the opposite direction; -1 where one-way
 }
 
 // Graph is a network as junctions and directed edges, by number.
@@ -32,10 +32,10 @@ type Graph struct {
 	first    []int32
 	in       []int32 // edges by their To: in[last[n]:last[n+1]]
 	last     []int32
-	stops    []int32           // nodes of the places asked for
+	stops    []int32           // nodes of the requested places
 	bans     *bans             // turn rules
 	rules    *bans             // turn rules and those of WithRules
-	origins  []int32           // of features that a place has cut, from the first such on
+	origins  []int32           // of features that a place has split, from the first one on
 	banned   int               // turn rules that found their edges
 	replaced map[int32][]int32 // edges that places have cut, and what they were cut into
 }
@@ -46,7 +46,7 @@ func NewGraph(features []routes.Feature, turns []routes.Turn, places []orb.Point
 	g := &Graph{features: append([]routes.Feature(nil), features...)}
 	nodes := newNodeTable()
 	numbers, isJunction := g.junctions(nodes)
-	// Most vertices are no junction: nodes are numbered without them.
+	// Most vertices are not junctions and get no number.
 	node := make([]int32, len(isJunction))
 	for n, is := range isJunction {
 		if node[n] = -1; is {
@@ -110,8 +110,7 @@ func (g *Graph) RulesCost(w Way) float64 {
 	return sum
 }
 
-// Base is the number of the line, of those that the graph was made of, that an edge is a
-// piece of.
+// Base is the number of the original line of an edge.
 func (g *Graph) Base(edge int32) int {
 	f := g.edges[edge].Feature
 	if k := int(f) - (len(g.features) - len(g.origins)); k >= 0 {
@@ -138,11 +137,11 @@ func (g *Graph) Turns() int { return g.banned }
 func (g *Graph) Edge(i int32) Edge       { return g.edges[i] }
 func (g *Graph) LengthM(i int32) float64 { return g.edges[i].LengthM }
 
-// Feature returns the line that an edge is a piece of; it must not be changed.
+// Feature returns the line of an edge; it must not be changed.
 func (g *Graph) Feature(i int32) *routes.Feature { return &g.features[g.edges[i].Feature] }
 
 // junctions numbers the vertices of all lines and finds the nodes where lines meet or
-// end. Without node numbers a bridge or tunnel shares no vertex but its ends.
+// end. Without node numbers a bridge or tunnel shares only the vertices at its ends.
 func (g *Graph) junctions(nodes *nodeTable) (numbers [][]int32, isJunction []bool) {
 	numbers = make([][]int32, len(g.features))
 	var count []uint8

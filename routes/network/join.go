@@ -11,10 +11,9 @@ import (
 	"gradeline/routes/stationing"
 )
 
-// Which line goes on in which, at a place where ends meet. Common practice of how a
-// road is read on a map; no source.
+// The rules for which line continues which, where ends meet: the common reading of a map; no source.
 const (
-	headM         = 25.0            // length over which a line's heading at its end is taken
+	headM         = 25.0            // length over which a line's heading at its end is measured
 	straightDeg   = 50.0            // furthest bend of roads that share neither name nor ref, where others meet
 	bendAloneDeg  = 100.0           // the same where nothing else meets
 	bendNamedDeg  = 135.0           // of roads of one name or ref, where others meet
@@ -46,7 +45,7 @@ func (e end) other() end { return end{e.line, 1 - e.side} }
 
 func (e end) index() int { return 2*int(e.line) + int(e.side) }
 
-// joint is what an end goes on in.
+// joint is the continuation of an end.
 type joint struct {
 	to        end
 	connector *stationing.Piece // the part of a roundabout between, in the sense of leaving this end; nil if none
@@ -93,8 +92,8 @@ func newJoiner(features []routes.Feature) *joiner {
 // chains joins the lines and returns the through roads.
 func (j *joiner) chains() [][]stationing.Piece {
 	places := sortedKeys(j.places)
-	// Carriageways of one name or ref come first, so that where a two-way road parts it
-	// is known where each leads.
+	// Carriageways of one name or ref come first, so that their directions are known where a
+	// two-way road divides.
 	for _, isFirst := range []bool{true, false} {
 		for _, n := range places {
 			j.joinAt(n, j.places[n], isFirst)
@@ -120,7 +119,7 @@ func sortedKeys(m map[int32][]end) []int32 {
 	return out
 }
 
-// pairing is a pair of ends that could go on in each other.
+// pairing is a pair of ends that could continue each other.
 type pairing struct {
 	a, b     end
 	tier     int  // 0 one ref, 1 one name, 2 neither
@@ -129,7 +128,7 @@ type pairing struct {
 	bendDeg  float64
 }
 
-// joinAt joins the ends that meet at a place, the surest pairs first; at first only
+// joinAt joins the ends that meet at a place, the most certain pairs first, and initially only
 // one-way roads of one name or ref.
 func (j *joiner) joinAt(place int32, ends []end, isFirst bool) {
 	if len(ends) < 2 {
@@ -163,7 +162,7 @@ func (j *joiner) joinAt(place int32, ends []end, isFirst bool) {
 	}
 }
 
-// compareEnds orders ends by what the ground shows and not by the data's numbers.
+// compareEnds orders ends by their geometry and not by the numbers in the data.
 func (j *joiner) compareEnds(a, b end) int {
 	p, q := j.headPoint(a), j.headPoint(b)
 	return cmp.Or(cmp.Compare(p[0], q[0]), cmp.Compare(p[1], q[1]))
@@ -188,8 +187,8 @@ func (j *joiner) endPoint(e end) orb.Point {
 	return l[0]
 }
 
-// heading is the direction from an end into its line; at a roundabout from its
-// middle, since the last metres of an arm bend toward the ring.
+// heading is the direction from an end into its line; at a roundabout from its middle, because the
+// last metres of an arm bend toward the ring.
 func (j *joiner) heading(place int32, e end) (x, y float64) {
 	from := j.endPoint(e)
 	if c, ok := j.rings.centre[place]; ok {
@@ -223,7 +222,7 @@ func (j *joiner) candidate(place int32, a, b end, isAlone bool) (pairing, bool) 
 	return c, c.bendDeg <= limitDeg
 }
 
-// rate says how sure a pair is, and how far it may bend.
+// rate returns how certain a pair is, and how far it may bend.
 func (c *pairing) rate(la, lb *line, isAlone bool) (limitDeg float64) {
 	limitDeg = bendNamedDeg
 	switch {
@@ -245,8 +244,8 @@ func (c *pairing) rate(la, lb *line, isAlone bool) (limitDeg float64) {
 	return limitDeg
 }
 
-// runsEast reports whether the carriageway that an end belongs to runs east, as a
-// whole: so that of two, the same one is taken where they part and where they meet.
+// runsEast reports whether the carriageway that an end belongs to runs east overall, so that the
+// same one of two is chosen where they divide and where they join.
 func (j *joiner) runsEast(e end, l *line) bool {
 	if l.sense == 0 {
 		return false
@@ -278,7 +277,7 @@ func (j *joiner) connect(a, b end) (there, back *stationing.Piece, ok bool) {
 	}
 	isAB := canLeave(&j.lines[a.line], a) && canEnter(&j.lines[b.line], b)
 	isBA := canLeave(&j.lines[b.line], b) && canEnter(&j.lines[a.line], a)
-	if isAB && isBA { // two-way arms: the arc of those who travel east
+	if isAB && isBA { // two-way arms: the arc of eastbound traffic
 		p, q := j.nodes.points[na], j.nodes.points[nb]
 		x, y := planeAt(p[1]).vector(p, q)
 		isAB = canonical(x, y) > 0

@@ -6,8 +6,8 @@ import (
 	"gradeline/routes"
 )
 
-// KeptRoad is a through road of a joined network with its lines, as a catalogue keeps
-// it: also a road that is too short to be surveyed on its own, or a roundabout.
+// KeptRoad is a through road of a joined network with its lines, as a catalogue stores it,
+// including a road that is too short to be surveyed on its own, or a roundabout.
 type KeptRoad struct {
 	ID         string
 	LengthM    float64
@@ -25,8 +25,8 @@ type KeptLine struct {
 	IsArc bool
 }
 
-// Kept lists the roads of a joined network once all of it is read, those that are
-// surveyed first; none where nothing was joined.
+// Kept lists the roads of a joined network after reading, surveyed ones first; none where nothing
+// was joined.
 func (s *Summary) Kept() []KeptRoad {
 	if s.onward == nil {
 		return nil

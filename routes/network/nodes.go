@@ -119,8 +119,8 @@ func share(a, b []string) bool {
 	return false
 }
 
-// plane turns differences of degrees near a latitude into metres, well enough for
-// angles and for which of two is longer.
+// plane converts differences of degrees near a latitude to metres, with enough precision for angles
+// and comparisons of length.
 type plane struct{ eastM, northM float64 }
 
 func planeAt(latDeg float64) plane {

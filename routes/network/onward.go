@@ -11,20 +11,20 @@ import (
 	"gradeline/routes/stationing"
 )
 
-// Onward is a road that goes on where another ends: its pieces in travel from there on.
+// Onward is a road that continues where another ends: its pieces in travel from there on.
 type Onward struct {
-	Road   string // id of the road that goes on
+	Road   string // id of the continuing road
 	Pieces []stationing.Piece
 	index  int // of the road
 	isBack bool
 }
 
-// turnBackDeg is the bend from which going on would be turning back.
+// turnBackDeg is the bend that counts as turning back.
 const turnBackDeg = 150.0
 
-// onwardIndex knows at which places which roads can be joined.
+// onwardIndex is an index of the places where roads can be joined.
 type onwardIndex struct {
-	roads []road // those left out as too short as well
+	roads []road // including those left out as too short
 	byID  map[string]int
 	at    map[[2]int32][]onRoad
 	rings *joiner
@@ -67,8 +67,8 @@ func newOnwardIndex(all []road, j *joiner) *onwardIndex {
 	return x
 }
 
-// From lists the roads that go on where a road ends in a direction of travel, that
-// traffic may take; none at the edge of the data.
+// From lists the roads that continue where a road ends in a direction of travel and are open to
+// traffic; none at the edge of the data.
 func (x *onwardIndex) from(id string, dir routes.Direction) []Onward {
 	i, ok := x.byID[id]
 	if !ok {
@@ -94,7 +94,7 @@ func (x *onwardIndex) after(i int, isBack bool) []Onward {
 	return out
 }
 
-// join adds what goes on from places that are met, over a part of a roundabout or not.
+// join adds the continuations at a place, with or without a part of a roundabout.
 func (x *onwardIndex) join(out *[]Onward, from int, last, arc *stationing.Piece, places []onRoad) {
 	for _, p := range places {
 		if p.road == from {
@@ -135,7 +135,7 @@ func (x *onwardIndex) cutAt(p onRoad, isBack bool) []stationing.Piece {
 	list := x.roads[p.road].pieces
 	here := list[p.piece]
 	last := len(here.Line) - 1
-	// Going along the piece's drawing leads to its last vertex.
+	// Travel along the piece's drawing leads to its last vertex.
 	isAlong := here.Reversed == isBack
 	from, to := p.vertex, last
 	if !isAlong {
@@ -161,7 +161,7 @@ func isOpen(pieces []stationing.Piece) bool {
 	return senseOf(f.Tags) == 0 || (senseOf(f.Tags) < 0) == pieces[0].Reversed
 }
 
-// bendBetween is the angle by which travel turns from one piece into the next.
+// bendBetween is the angle between one piece and the next in travel.
 func bendBetween(a, b *stationing.Piece) float64 {
 	back := stationing.Piece{Feature: a.Feature, Reversed: !a.Reversed}
 	p := firstPoint(b)
@@ -181,8 +181,8 @@ func along(p *stationing.Piece) orb.Point {
 	})
 }
 
-// Onward lists the roads that go on where a road of a joined network ends in a direction
-// of travel; it may be called by several goroutines once the road has been yielded.
+// Onward lists the roads that continue where a road of a joined network ends in a direction of
+// travel. It is safe for concurrent use once the road has been yielded.
 func (s *Summary) Onward(road string, dir routes.Direction) []Onward {
 	if s.onward == nil {
 		return nil
@@ -190,7 +190,7 @@ func (s *Summary) Onward(road string, dir routes.Direction) []Onward {
 	return s.onward.from(road, dir)
 }
 
-// After lists the roads that go on where an onward road ends.
+// After lists the roads that continue where an onward road ends.
 func (s *Summary) After(o Onward) []Onward { return s.onward.after(o.index, o.isBack) }
 
 // Travel is a road's pieces in a direction of travel; nil for a road that is not part of
@@ -206,15 +206,15 @@ func (s *Summary) Travel(road string, dir routes.Direction) []stationing.Piece {
 	return s.onward.travel(i, dir == routes.Backward)
 }
 
-// Mark changes with anything of the network that a road's descents may go on in: 0 where
-// nothing was joined.
+// Mark is a checksum of the network in which a road's descents may continue: 0 where nothing was
+// joined.
 func (s *Summary) Mark() uint64 { return s.mark }
 
-// markOf sums up the lines of roads.
+// markOf is a checksum of the lines of roads.
 func markOf(list []road) uint64 {
 	h := fnv.New64a()
 	for i := range list {
-		_, _ = h.Write([]byte(list[i].ID)) // a hash takes anything
+		_, _ = h.Write([]byte(list[i].ID)) // writing to a hash never fails
 		for _, p := range list[i].Line {
 			k := placeKey(p)
 			_, _ = h.Write([]byte{byte(k[0]), byte(k[0] >> 8), byte(k[0] >> 16), byte(k[0] >> 24), byte(k[1]), byte(k[1] >> 8), byte(k[1] >> 16), byte(k[1] >> 24)})

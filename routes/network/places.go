@@ -11,17 +11,17 @@ import (
 	"gradeline/terrain"
 )
 
-// Snap is a place asked for and where on the network it was taken to be.
+// Snap is a requested place and the place on the network that is used for it.
 type Snap struct {
 	Asked, Found orb.Point
 	DistanceM    float64
 }
 
-const maxSnapM = 2000.0 // a place farther from any road is not on the network
+const maxSnapM = 2000.0 // a place farther from every road is not on the network
 
 // At returns the graph with the places as nodes, each on the nearest line that isUsable
-// allows (nil: any). The graph itself stays as it is; the numbers of its edges and
-// features are the same in both, but for those that a place cuts in two.
+// allows (nil: any). The graph itself is unchanged. The numbers of edges and features
+// are the same in both, except for those that a place splits.
 func (g *Graph) At(places []orb.Point, isUsable func(*routes.Feature) bool) (*Graph, []Snap, error) {
 	if len(places) == 0 {
 		return g, nil, nil
@@ -54,8 +54,7 @@ type spot struct {
 	t          float64
 }
 
-// snap finds the nearest place on a usable line; lines that a place has cut are looked
-// at in their newer form.
+// snap finds the nearest place on a usable line; for split lines it searches the newer form.
 func (g *Graph) snap(p orb.Point, isUsable func(*routes.Feature) bool) (spot, error) {
 	m := planeAt(p[1])
 	best := spot{Snap: Snap{Asked: p, DistanceM: math.Inf(1)}, feature: -1}
@@ -82,7 +81,7 @@ func (g *Graph) snap(p orb.Point, isUsable func(*routes.Feature) bool) (spot, er
 		if best.feature >= 0 {
 			what = fmt.Sprintf("the nearest road that this truck may use is %.1f km away", best.DistanceM/1000)
 		}
-		return spot{}, &routes.Fault{Kind: terrain.ErrInput, Point: &terrain.Point{LonDeg: p[0], LatDeg: p[1]}, What: what, Fix: "give longitude, latitude of a place on the network"}
+		return spot{}, &routes.Fault{Kind: terrain.ErrInput, Point: &terrain.Point{LonDeg: p[0], LatDeg: p[1]}, What: what, Fix: "use the longitude, latitude of a place on the network"}
 	}
 	line := g.features[best.feature].Line
 	a, b := line[best.i-1], line[best.i]
@@ -100,14 +99,14 @@ func (g *Graph) snap(p orb.Point, isUsable func(*routes.Feature) bool) (spot, er
 	return best, nil
 }
 
-// isOpen reports whether a feature has edges; where a place has cut it, a newer form of
-// it follows.
+// isOpen reports whether a feature has edges; a split feature has none, and a newer form of it
+// follows.
 func (g *Graph) isOpen(f int) bool {
 	span := g.spans[f]
 	return span[0] < span[1] && g.edges[span[0]].From >= 0
 }
 
-// beyondM is a distance that no place in a bound is nearer than.
+// beyondM is a lower bound of the distance of any place in a bound.
 func beyondM(m plane, p orb.Point, b orb.Bound) float64 {
 	if b.Min[0] < -179 || b.Max[0] > 179 { // a line may cross the meridian
 		return 0
@@ -117,8 +116,8 @@ func beyondM(m plane, p orb.Point, b orb.Bound) float64 {
 	return 0.99 * math.Hypot(x, y)
 }
 
-// nodeOn returns the node at a spot; where there is none the line is replaced by one
-// that has it, and its edges by those of the newer line.
+// nodeOn returns the node at a spot. If there is none it replaces the line by one with the node,
+// and its edges by those of the new line.
 func (g *Graph) nodeOn(s spot, replaced map[int32][]int32) int32 {
 	span := g.spans[s.feature]
 	if s.t == 1 {
@@ -173,7 +172,7 @@ func (g *Graph) nodeOn(s spot, replaced map[int32][]int32) int32 {
 	return node
 }
 
-// replaceEdges takes the edges of a line out that those from begin on stand for.
+// replaceEdges removes the edges of a line that the edges from begin on replace.
 func (g *Graph) replaceEdges(span [2]int32, begin int, shifted func(int32) int32, replaced map[int32][]int32) {
 	for i := span[0]; i < span[1]; i++ {
 		e := &g.edges[i]
@@ -192,8 +191,8 @@ func (g *Graph) replaceEdges(span [2]int32, begin int, shifted func(int32) int32
 	}
 }
 
-// replaced returns the bans with edges replaced by those that they were cut into. Of a
-// cut edge at an end of a turn rule the part at the junction counts.
+// replaced returns the bans with split edges replaced by their parts. For a split edge at an end of
+// a turn rule the part at the junction counts.
 func (b *bans) replaced(by map[int32][]int32) *bans {
 	isHit := false
 	for _, seq := range b.list {
@@ -225,7 +224,7 @@ func (b *bans) replaced(by map[int32][]int32) *bans {
 	return out
 }
 
-// expanded are the edges that an edge was cut into, by several places in turn.
+// expanded are the parts of an edge that was split, perhaps by several places.
 func expanded(e int32, by map[int32][]int32) []int32 {
 	parts, isCut := by[e]
 	if !isCut {
@@ -238,8 +237,8 @@ func expanded(e int32, by map[int32][]int32) []int32 {
 	return out
 }
 
-// PartOf says where along its line an edge begins and ends by the drawing, as shares of
-// the line's length.
+// PartOf returns where an edge begins and ends along its line as drawn, as shares of the line's
+// length.
 func (g *Graph) PartOf(i int32) (fromShare, toShare float64) {
 	e := &g.edges[i]
 	lengthM := g.lengthM[e.Feature]

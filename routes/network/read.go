@@ -17,8 +17,7 @@ type Options struct {
 	AsDrawn bool // each line is a route, unless lines share a route property
 }
 
-// Summary says what Read made of the files. It is complete once the routes have
-// been taken.
+// Summary describes the result of Read. It is complete when all routes have been yielded.
 type Summary struct {
 	WaysIn     int // lines read
 	RoutesOut  int
@@ -34,7 +33,7 @@ type Summary struct {
 	mark       uint64
 }
 
-// Warnings are what must be said once, loudly.
+// Warnings are the warnings about the files, each once.
 func (s *Summary) Warnings() []string {
 	var out []string
 	for _, file := range s.Unbridged {
@@ -46,7 +45,7 @@ func (s *Summary) Warnings() []string {
 // Read yields the routes of some files. Lines that share a route property and meet
 // are one route. Of the others, those that share an end with another line, and all
 // lines of an OpenStreetMap extract, are joined into through roads (see Through);
-// the rest are routes as drawn and are passed on without being kept.
+// the rest are routes as drawn and are yielded without being kept in memory.
 func Read(ctx context.Context, files []string, o Options) (iter.Seq2[routes.Route, error], *Summary) {
 	s := &Summary{structures: map[string]bool{}}
 	return func(yield func(routes.Route, error) bool) {
@@ -56,7 +55,7 @@ func Read(ctx context.Context, files []string, o Options) (iter.Seq2[routes.Rout
 	}, s
 }
 
-// errEnough ends the reading when nobody wants more routes.
+// errEnough ends the reading when the caller wants no more routes.
 var errEnough = errors.New("no more routes are wanted")
 
 func (s *Summary) read(ctx context.Context, files []string, o Options, yield func(routes.Route, error) bool) error {
@@ -111,7 +110,7 @@ func (s *Summary) read(ctx context.Context, files []string, o Options, yield fun
 	return give(roads)
 }
 
-// readFile hands on the lines of one file, the parts of a feature together.
+// readFile passes on the lines of one file, with the parts of a feature together.
 func (s *Summary) readFile(ctx context.Context, file string, o vector.Options, take func(parts []routes.Feature, isExtract bool) error) error {
 	isExtract := vector.IsExtract(file)
 	o.OnTurn = func(t routes.Turn) { s.turns = append(s.turns, t) }
@@ -152,8 +151,7 @@ func hasStructureTag(f *routes.Feature) bool {
 	return hasBridge || hasTunnel || hasLayer || len(f.Structures) > 0
 }
 
-// tellUnbridged names the files of the network that say nothing of bridges and
-// tunnels at all.
+// tellUnbridged names the files of the network without any bridge or tunnel tag.
 func (s *Summary) tellUnbridged() {
 	told := map[string]bool{}
 	for i := range s.features {
@@ -165,8 +163,8 @@ func (s *Summary) tellUnbridged() {
 	}
 }
 
-// endCounts counts how many features end at a place. It takes 20 bytes or so a line,
-// so that lines that stand alone need not be kept.
+// endCounts counts how many features end at a place. It needs some 20 bytes for each line, so that
+// single lines need not be kept in memory.
 type endCounts map[[2]int32]endCount
 
 type endCount struct {
@@ -175,7 +173,7 @@ type endCount struct {
 }
 
 // count reads the ends of a file's lines. Standard input and remote files can't be
-// read twice, and all of an extract is kept anyway.
+// read twice, and an extract is kept in memory anyway.
 func (c endCounts) count(ctx context.Context, file string, o vector.Options) error {
 	if file == "-" || strings.Contains(file, "://") || strings.HasPrefix(file, "/vsi") || vector.IsExtract(file) {
 		return nil

@@ -6,8 +6,8 @@ import (
 	"gradeline/routes"
 )
 
-// rings are the roundabouts of a network. The arms of one count as meeting at one
-// place; a road through it takes the part of the ring between its arms.
+// rings are the roundabouts of a network. The arms of a roundabout count as meeting at one place; a
+// road through it uses the part of the ring between its arms.
 type rings struct {
 	group  map[int32]int32     // first node of a roundabout, by each of its nodes
 	centre map[int32]orb.Point // by first node
@@ -71,7 +71,7 @@ func newRings(j *joiner) rings {
 	return r
 }
 
-// place is the node that stands for where n lies.
+// place is the node that represents the place of n.
 func (r *rings) place(n int32) int32 {
 	if g, ok := r.group[n]; ok {
 		return g
@@ -79,11 +79,11 @@ func (r *rings) place(n int32) int32 {
 	return n
 }
 
-const mostRingSteps = 2000 // of one way round; a ring has some dozens
+const mostRingSteps = 2000 // limit for one turn round the ring; a ring has some dozens
 
-// arc is the part of a roundabout from one node to another in the sense of traffic,
-// as a feature with the tags of the way it begins on, open both ways: against the
-// traffic it stands for the other half.
+// arc is the part of a roundabout from one node to another in the sense of traffic, as
+// a feature with the tags of the way it begins on, open both ways: against the traffic
+// it represents the other half.
 func (r *rings) arc(j *joiner, from, to int32) (routes.Feature, bool) {
 	first, ok := r.next[from]
 	if !ok {

@@ -11,7 +11,7 @@ import (
 	"gradeline/terrain"
 )
 
-// Vehicle is what road signs ask of a truck. A zero figure is unknown: a road with a
+// Vehicle is the data of a truck that road signs limit. A zero figure is unknown: a road with a
 // stated limit of that kind is then refused.
 type Vehicle struct {
 	MassKg, HeightM, LengthM, AxleLoadKg float64
@@ -19,11 +19,11 @@ type Vehicle struct {
 }
 
 // Reading of OpenStreetMap's access tags (wiki, Key:access, Key:hgv, Key:maxweight,
-// Key:maxheight, Key:hazmat, all from memory). The most exact key rules.
+// Key:maxheight, Key:hazmat, all from memory). The most specific key counts.
 var accessKeys = []string{"hgv", "motor_vehicle", "vehicle", "access"}
 
-// Refusal says why a vehicle may not use a line in a direction; empty if it may, or if
-// nothing is stated: no tag is no permission, and Unstated counts such lines.
+// Refusal says why a vehicle may not use a line in a direction; empty if it may, or if nothing is
+// stated. A missing tag is not a permission: Unstated counts such lines.
 func (v Vehicle) Refusal(f *routes.Feature, isReversed bool) string {
 	side := ":forward"
 	if isReversed {
@@ -87,8 +87,8 @@ func (m *lineMarks) add(key, value string) {
 	}
 }
 
-// overLimit compares a stated limit with the vehicle's figure. A limit that is not
-// understood, or that the vehicle has no figure for, refuses: it may be under it.
+// overLimit compares a stated limit with the vehicle's figure. It refuses a limit that is not
+// understood, or for which the vehicle has no figure: the vehicle may be over it.
 func overLimit(key, value string, figure float64, unit func(string) (float64, bool)) string {
 	switch value {
 	case "", "none", "default", "unsigned", "no_sign", "below_default", "no_indications":
@@ -108,8 +108,7 @@ func overLimit(key, value string, figure float64, unit func(string) (float64, bo
 
 var byWeight = regexp.MustCompile(`(no|destination|delivery)\s*@\s*\(?\s*(?:weight|maxweight|maxweightrating)\s*>=?\s*([0-9.]+)`)
 
-// conditional refuses what a condition on the weight refuses; conditions on hours are
-// told by IsTimed.
+// conditional refuses a vehicle by a condition on the weight; IsTimed reports conditions on hours.
 func (v Vehicle) conditional(f *routes.Feature) string {
 	for _, k := range []string{"hgv:conditional", "access:conditional", "motor_vehicle:conditional"} {
 		if m := byWeight.FindStringSubmatch(f.Tags[k]); m != nil {
@@ -211,7 +210,7 @@ func (g *Graph) Refusals(w Way, v Vehicle) []Refusal {
 	return out
 }
 
-// Unstated is how much of a way says nothing of what matters to a truck.
+// Unstated is the length of a way without tags that matter to a truck.
 type Unstated struct {
 	WeightM float64 `json:"without_weight_limit_m"`
 	TimedM  float64 `json:"closed_at_some_hours_m"`
@@ -219,7 +218,7 @@ type Unstated struct {
 	UnderCount int `json:"bridges_without_height"`
 }
 
-// Unstated sums up what the lines of a way don't say.
+// Unstated sums up the missing tags of the lines of a way.
 func (g *Graph) Unstated(w Way) Unstated {
 	var out Unstated
 	for _, i := range w.Edges {

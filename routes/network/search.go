@@ -6,8 +6,8 @@ import (
 )
 
 // search finds the cheapest way through the stops, over edges and not over nodes, so
-// that turn rules hold. A label is an edge, what the bans remember of the way to it, and
-// how many stops have been passed.
+// that turn rules hold. A label is an edge, the state of the bans after the way to it,
+// and the number of passed stops.
 type search struct {
 	g        *Graph
 	q        *Query
@@ -22,10 +22,10 @@ type search struct {
 	expanded int
 }
 
-// labelKey says which ways to an edge have nothing more to tell apart.
+// labelKey identifies ways to an edge that are equivalent for the rest of the search.
 type labelKey struct {
 	edge         int32
-	state, found int32 // what both bans remember
+	state, found int32 // state of both bans
 	leg          int32 // stops passed
 }
 
@@ -41,8 +41,8 @@ type heapItem struct {
 	label    int32
 }
 
-// cheapest returns the cheapest way that neither the graph's bans nor those found by a
-// query stop; false if there is none. The cost is of the edges, turns and sequences.
+// cheapest returns the cheapest way that is allowed by the bans of the graph and of the query;
+// false if there is none. The cost is of the edges, turns and sequences.
 func (g *Graph) cheapest(ctx context.Context, q *Query, u *guide, found *bans) (Way, float64, bool, error) {
 	s := &search{g: g, q: q, guide: u, bans: g.rules, found: found, known: map[labelKey]int32{}, plain: map[int32]int32{}, stops: g.stops}
 	return s.run(ctx)
@@ -75,7 +75,7 @@ func (s *search) run(ctx context.Context) (Way, float64, bool, error) {
 	return Way{}, 0, false, nil
 }
 
-// reach files an edge as the next after a label, -1 at the start.
+// reach adds an edge as the next after a label, -1 at the start.
 func (s *search) reach(e, before int32) {
 	cost := s.q.EdgeCost[e]
 	var key labelKey
@@ -141,7 +141,7 @@ func (s *search) way(i int32) Way {
 	return w
 }
 
-// before orders the heap: ties by label, so that a query always gives one answer.
+// before orders the heap: ties by label, so that a query always has the same answer.
 func (a heapItem) before(b heapItem) bool {
 	if a.estimate != b.estimate {
 		return a.estimate < b.estimate

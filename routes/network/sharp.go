@@ -8,11 +8,11 @@ import (
 	"gradeline/routes"
 )
 
-// sharpDeg is the bend from which a line is taken to come back rather than to go on.
+// sharpDeg is the bend from which a line is assumed to turn back.
 const sharpDeg = 90.0
 
-// splitSharp cuts lines where they turn sharply at a place at which another line ends:
-// the arms of a junction are often drawn as one line, out and back.
+// splitSharp splits lines where they turn sharply at the end of another line: the arms of a
+// junction are often drawn as one line, out and back.
 func splitSharp(features []routes.Feature) []routes.Feature {
 	t := newNodeTable()
 	ends := map[int32]bool{}

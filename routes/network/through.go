@@ -20,8 +20,8 @@ type LeftOut struct {
 	LengthM float64 `json:"length_m"`
 }
 
-// stubM is the length below which a through road is not surveyed on its own. The
-// grade over less says little; a hill that goes on in it is measured all the same.
+// stubM is the length below which a through road is not surveyed on its own. The grade over less is
+// not informative; a hill that continues in it is measured anyway.
 const stubM = 200.0
 
 // Through joins lines into through roads and names them. Roads come in the order of
@@ -33,7 +33,7 @@ func Through(features []routes.Feature) (roads []routes.Route, left []LeftOut, n
 	return roads, left, notes
 }
 
-// through also returns all roads, those left out as well, and what joined them.
+// through also returns all roads, including those left out, and the joiner.
 func through(features []routes.Feature) (roads []routes.Route, left []LeftOut, notes []routes.Skipped, all []road, j *joiner) {
 	features = splitSharp(features)
 	j = newJoiner(features)
@@ -64,7 +64,7 @@ func through(features []routes.Feature) (roads []routes.Route, left []LeftOut, n
 	kept := len(all)
 	for kept > 0 && all[kept-1].LengthM < stubM {
 		kept--
-		sums.add(kindOf(&all[kept].Route)+" roads under 200 m that go on in no other", all[kept].LengthM)
+		sums.add(kindOf(&all[kept].Route)+" roads under 200 m that continue in no other", all[kept].LengthM)
 	}
 	used := map[string]bool{}
 	titles := map[string]bool{}
@@ -77,7 +77,7 @@ func through(features []routes.Feature) (roads []routes.Route, left []LeftOut, n
 	return roads, sums.list(), said.list(), all, j
 }
 
-// road is a route on its way to an id.
+// road is a route before it has an id.
 type road struct {
 	routes.Route
 	base   string // of the id
@@ -119,9 +119,8 @@ func pieceSense(p *stationing.Piece) int {
 // isConnector reports whether a piece is the part of a roundabout between two roads.
 func isConnector(p *stationing.Piece) bool { return isRoundabout(p.Tags) && senseOf(p.Tags) == 0 }
 
-// splitCarriageways cuts a chain where a carriageway of more than a kilometre begins
-// or ends: what is one-way for long is a road of its own, an island in a two-way road
-// is not.
+// splitCarriageways splits a chain where a carriageway of more than a kilometre begins or ends: a
+// long one-way part is a road of its own, an island in a two-way road is not.
 func splitCarriageways(c []stationing.Piece) [][]stationing.Piece {
 	type run struct {
 		from, to, sense int
@@ -149,8 +148,8 @@ func splitCarriageways(c []stationing.Piece) [][]stationing.Piece {
 	return append(out, c[from:])
 }
 
-// orient turns a chain into the sense of its traffic, else from west to east; a loop
-// begins at its westernmost joint and runs against the clock.
+// orient turns a chain into the direction of its traffic, else from west to east; a loop begins at
+// its westernmost joint and runs anticlockwise.
 func orient(c []stationing.Piece) []stationing.Piece {
 	forwardM, backwardM := 0.0, 0.0
 	for i := range c {
@@ -231,7 +230,7 @@ func signedAreaM2(c []stationing.Piece) float64 {
 	return sum / 2
 }
 
-// baseName is what a road is called before its place tells it from others: its ref
+// baseName is the name of a road before its place is added to distinguish it: its ref
 // where that covers more of it than a name, with the compass letter of a carriageway;
 // without either its kind of road as tagged. title is the same in words.
 func baseName(r *routes.Route, c []stationing.Piece) (base, title string) {
@@ -370,7 +369,7 @@ func (s leftSums) list() []LeftOut {
 	return out
 }
 
-// noteSums collects notes by what they say.
+// noteSums collects notes by their text.
 type noteSums struct {
 	byWhy map[string]*noteSum
 	order []string

@@ -6,19 +6,19 @@ import (
 	"slices"
 )
 
-// Verdict is what surveying a way as one line says of it.
+// Verdict is the result of the survey of a way as one line.
 type Verdict struct {
 	IsHeld bool
 	// Cost is what ways are ranked by, never less than the sum of the query's costs.
 	Cost float64
-	// FailedM are stretches of the way, by station, that keep it from being held. None,
-	// where it is not held, means the way as a whole.
+	// FailedM are the stretches of the way, by station, that are not held. None, where the way is
+	// not held, means the complete way.
 	FailedM [][2]float64
 }
 
 // Query asks for the best way through the graph's places.
 type Query struct {
-	// EdgeCost is the least that an edge can cost; +Inf where it may not be used.
+	// EdgeCost is the least cost of an edge; +Inf where it may not be used.
 	EdgeCost []float64
 	// TurnCost is the least that going from an edge into the next costs besides; nil: nothing.
 	TurnCost func(from, to int32) float64
@@ -27,14 +27,13 @@ type Query struct {
 	// OverstatedCost is by how much the costs of a way's edges and turns together may be
 	// more than its cost all the same.
 	OverstatedCost float64
-	// MostSurveys ends a search that finds no proof; 0 is DefaultSurveys.
+	// MostSurveys limits the surveys of a search without proof; 0 is DefaultSurveys.
 	MostSurveys int
 	// After so many surveys a way counts as the best that no other can beat by more than
 	// SlackShare of its cost; 0: it must be proven the best.
 	SlackShare float64
 	SlackAfter int
-	// contextM is how much road before and after a stretch that failed is taken to
-	// belong to it.
+	// contextM is the length of road before and after a failed stretch that counts as part of it.
 	contextM float64
 }
 
@@ -54,14 +53,14 @@ const ContextM = 300.0
 
 // Found is the answer to a query.
 type Found struct {
-	Best     *Way // nil if no way was found that is held
+	Best     *Way // nil if no held way was found
 	Cost     float64
 	Surveyed int
-	// IsProven is true if no other way can be better, or, without a best, if none is
-	// held; false where the search was given up.
+	// IsProven is true if no other way can be better, or, without a best way, if none is held;
+	// false where the search stopped early.
 	IsProven bool
-	// GapShare is the share of its cost by which another way could be better at most; 0 if
-	// it is proven the best.
+	// GapShare is the largest share of its cost by which another way could be better; 0 if it is
+	// proven the best.
 	GapShare float64
 	// First is the way that would be best by the edge costs alone, whether it is held or
 	// not; nil if the places are not connected.
@@ -69,10 +68,10 @@ type Found struct {
 }
 
 // Best finds the way of the least cost that is held. Ways come in the order of their
-// edge costs; each is surveyed as one line. A stretch that fails is banned with the road
-// about it, a way that is held is banned as a whole, and the search goes on until the
-// edge costs of the next way reach the cost of the best: no way beyond can be better,
-// since edge costs never overstate.
+// edge costs; each is surveyed as one line. A failed stretch is banned with the road
+// around it, a held way is banned completely, and the search continues until the edge
+// costs of the next way reach the cost of the best. No later way can be better, because
+// edge costs never overstate.
 func (g *Graph) Best(ctx context.Context, q Query) (Found, error) {
 	var out Found
 	b := newBans()
@@ -124,7 +123,7 @@ func (g *Graph) Best(ctx context.Context, q Query) (Found, error) {
 		}
 		out.add(w, v)
 		if v.IsHeld {
-			v.FailedM = nil // the whole way is done with
+			v.FailedM = nil // the complete way is banned
 		}
 		b = b.with(g.failing(w, v.FailedM, q.contextM)...)
 	}
@@ -148,14 +147,14 @@ func (g *Graph) withoutRules(ctx context.Context, q *Query, guide *guide) (*Way,
 	}
 }
 
-// add counts a way in that was judged.
+// add includes a judged way.
 func (f *Found) add(w Way, v Verdict) {
 	if v.IsHeld && (f.Best == nil || v.Cost < f.Cost) {
 		f.Best, f.Cost = &w, v.Cost
 	}
 }
 
-// repeats finds the first edge that a way takes twice.
+// repeats finds the first edge that a way uses twice.
 func repeats(edges []int32) (from, to int, isTwice bool) {
 	seen := map[int32]int{}
 	for i, e := range edges {
@@ -167,8 +166,8 @@ func repeats(edges []int32) (from, to int, isTwice bool) {
 	return 0, 0, false
 }
 
-// failing are the edges under each stretch and contextM about it; the whole way where
-// no stretch is named.
+// failing are the edges under each stretch and contextM around it; the complete way where no
+// stretch is named.
 func (g *Graph) failing(w Way, stretches [][2]float64, contextM float64) [][]int32 {
 	var out [][]int32
 	for _, s := range stretches {
