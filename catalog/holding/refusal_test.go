@@ -39,7 +39,7 @@ func TestRefusals(t *testing.T) {
 		{"altitude", PlainHill(6, 1000), c, Options{AltitudeM: &high}, "altitude"},
 		{"sight", PlainHill(6, 1000), c, Options{SightM: -1}, "sight"},
 		{"feet as metres", Hill{StationM: []float64{0, 100}, DowngradePct: []float64{6}, ElevationM: []float64{9000, 8994}}, c, Options{}, "vertical unit"},
-		{"impossible ratios", PlainHill(6, 1000), broken, Options{}, "is not under"},
+		{"impossible ratios", PlainHill(6, 1000), broken, Options{}, "is not below"},
 		{"posted zero", WithPosted(PlainHill(6, 1000), 0), c, Options{}, "posted limit"},
 	} {
 		_, err := Advise(k.h, k.c, k.o)

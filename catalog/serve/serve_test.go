@@ -149,7 +149,7 @@ func TestDescentSaysAll(t *testing.T) {
 		t.Errorf("a class that has no answer: %d", status)
 	}
 	unreliable := o.page("/descent/" + o.idOf("Cinder Gap") + "?class=us-5axle")
-	specimen.Says(t, "the unreliable one", unreliable, "unknown: the profile under it is unreliable", "Unreliable: the grade line may follow no road")
+	specimen.Says(t, "the unreliable one", unreliable, "unknown: the profile under it is unreliable", "Unreliable: the grade line may not follow the road")
 	if strings.Contains(unreliable, "holds: gear") {
 		t.Error("an unreliable hill is shown as held")
 	}

@@ -36,7 +36,7 @@ func TestTheNoteOnTheCheckAreaGoesWithTheSchedule(t *testing.T) {
 		s := plan(t, in, "us-2023")
 		scheduled := slices.ContainsFunc(s.Placements, func(p Placement) bool { return p.Role == RoleCheck })
 		text := strings.Join(s.Notes, "\n")
-		if scheduled != (len(stationsM) > 0) || scheduled && strings.Contains(text, "none is scheduled") && strings.Contains(text, "No brake check area is on file") {
+		if scheduled != (len(stationsM) > 0) || scheduled && strings.Contains(text, "none is scheduled") && strings.Contains(text, "No brake check area is on record") {
 			t.Errorf("%v: scheduled %t, %s", stationsM, scheduled, text)
 		}
 		return text
