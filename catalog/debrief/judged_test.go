@@ -118,7 +118,7 @@ func TestWhenSomethingIsLeftOpen(t *testing.T) {
 		{"window", func(d *Debrief) { d.SpeedWindowS = 4 }, "means over 4 s"},
 		{"98 %", func(d *Debrief) { d.CoveredPct = 98 }, ""},
 		{"97.5 %", func(d *Debrief) { d.CoveredPct = 97.5 }, "3 % of the hill: no points there"},
-		{"rough", func(d *Debrief) { d.SpeedErrMPS = 1.52 }, "too rough"},
+		{"rough", func(d *Debrief) { d.SpeedErrMPS = 1.52 }, "too imprecise"},
 		{"not so rough", func(d *Debrief) { d.SpeedErrMPS = 1.48 }, ""},
 	} {
 		d := full
