@@ -170,7 +170,7 @@ func damagedRoad(id string, err error) error {
 // FindTrips finds the best ways between places; the query's class and mass are those
 // that the network was opened for.
 func (k *KeptNetwork) FindTrips(ctx context.Context, places []orb.Point, q TripQuery) (*Trips, []network.Snap, error) {
-	base, snaps, err := k.graph.At(places, func(f *routes.Feature) bool {
+	base, snaps, err := k.graph.WithPlaces(places, func(f *routes.Feature) bool {
 		return q.Vehicle.Refusal(f, false) == "" || q.Vehicle.Refusal(f, true) == ""
 	})
 	if err != nil {

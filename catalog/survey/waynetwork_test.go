@@ -125,7 +125,7 @@ func TestTheBestOfAllWaysOfACatalogue(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		g, _, err := k.graph.At(places, nil)
+		g, _, err := k.graph.WithPlaces(places, nil)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -253,7 +253,7 @@ func numberVertices(g *network.Graph, features []routes.Feature) {
 
 // counter is what the search for the quickest way counts for a way, hills and all.
 func (k *KeptNetwork) counter(t *testing.T, places []orb.Point, q TripQuery) (func(network.Way) float64, *network.Graph) {
-	g, _, err := k.graph.At(places, nil)
+	g, _, err := k.graph.WithPlaces(places, nil)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -70,7 +70,7 @@ func NewGraph(features []routes.Feature, turns []routes.Turn, places []orb.Point
 		return node[n], node[n] >= 0
 	})
 	g.rules = g.bans
-	return g.At(places, isUsable)
+	return g.WithPlaces(places, isUsable)
 }
 
 // Rule is a sequence of edges that a way may not contain, or that costs more than its

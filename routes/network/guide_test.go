@@ -123,7 +123,7 @@ func TestGuidedSearch(t *testing.T) {
 			t.Fatalf("seed %d: %v", seed, err)
 		}
 		for name, g := range map[string]*Graph{"made": whole, "kept": kept} {
-			g, _, err := g.At(places, nil)
+			g, _, err := g.WithPlaces(places, nil)
 			if err != nil {
 				t.Fatal(err)
 			}

@@ -19,10 +19,10 @@ type Snap struct {
 
 const maxSnapM = 2000.0 // a place farther from every road is not on the network
 
-// At returns the graph with the places as nodes, each on the nearest line that isUsable
+// WithPlaces returns the graph with the places as nodes, each on the nearest line that isUsable
 // allows (nil: any). The graph itself is unchanged. The numbers of edges and features
 // are the same in both, except for those that a place splits.
-func (g *Graph) At(places []orb.Point, isUsable func(*routes.Feature) bool) (*Graph, []Snap, error) {
+func (g *Graph) WithPlaces(places []orb.Point, isUsable func(*routes.Feature) bool) (*Graph, []Snap, error) {
 	if len(places) == 0 {
 		return g, nil, nil
 	}

@@ -26,7 +26,7 @@ type octave struct {
 	ampM float64
 }
 
-func (o *octave) at(x, y float64) float64 { return o.ampM * o.f.at(x, y) }
+func (o *octave) valueAt(x, y float64) float64 { return o.ampM * o.f.valueAt(x, y) }
 
 // drawRelief gives the coarse octaves, h from 4 km to 64 m, whose gradients
 // together have the asked rms, and the micro-relief, h from 24 to 3 m.
@@ -79,7 +79,7 @@ func newGround(seed uint64, p terrainParams, roads []*alignment, area *box) *gro
 		for i := 0; i < g.cols; i++ {
 			v := 0.0
 			for k := range coarse {
-				v += coarse[k].at(g.x0+float64(i)*latticeM, g.y0+float64(j)*latticeM)
+				v += coarse[k].valueAt(g.x0+float64(i)*latticeM, g.y0+float64(j)*latticeM)
 			}
 			g.base[j*g.cols+i] = float32(v)
 		}
@@ -93,7 +93,7 @@ func newGround(seed uint64, p terrainParams, roads []*alignment, area *box) *gro
 func (g *ground) natural(x, y float64, octaves []octave) float64 {
 	v := bilinear(g.base, g.cols, g.rows, (x-g.x0)/latticeM, (y-g.y0)/latticeM)
 	for k := range octaves {
-		v += octaves[k].at(x, y)
+		v += octaves[k].valueAt(x, y)
 	}
 	return v
 }
@@ -117,7 +117,7 @@ func (g *ground) octavesFor(spacingM float64) []octave {
 
 // at returns the fine surface at (x, y), given the candidates of the index for a
 // block that holds the point; none means that no road is near.
-func (g *ground) at(x, y float64, octaves []octave, near []int32) float64 {
+func (g *ground) valueAt(x, y float64, octaves []octave, near []int32) float64 {
 	z := g.natural(x, y, octaves)
 	if len(near) == 0 {
 		return z
@@ -142,8 +142,8 @@ func (g *ground) at(x, y float64, octaves []octave, near []int32) float64 {
 
 // withCanopy adds trees over 30 % of the area, none within 1 m of the bench.
 func (g *ground) withCanopy(z, x, y, outM float64) float64 {
-	if !g.terrain.canopy || outM < 1 || g.canopyAt.at(x, y) < 0.524 { // P(N > .524) = .30
+	if !g.terrain.canopy || outM < 1 || g.canopyAt.valueAt(x, y) < 0.524 { // P(N > .524) = .30
 		return z
 	}
-	return z + clamp(8+3*g.canopyTop.at(x, y), 2, 14)
+	return z + clamp(8+3*g.canopyTop.valueAt(x, y), 2, 14)
 }

@@ -136,7 +136,7 @@ func (r *Road) mapTruth(vx, vy []float64) []float64 {
 			s = math.Max(s, trueM[k-1])
 		}
 		trueM = append(trueM, s)
-		z, _ := a.profile.at(s)
+		z, _ := a.profile.heightAt(s)
 		// right of the digitised line's direction
 		dx, dy := vx[seg+1]-vx[seg], vy[seg+1]-vy[seg]
 		cx, cy := a.x[bi]+bt*(a.x[bi+1]-a.x[bi]), a.y[bi]+bt*(a.y[bi+1]-a.y[bi])

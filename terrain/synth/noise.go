@@ -47,7 +47,7 @@ func splineWeights(u float64) (w0, w1, w2, w3 float64) {
 }
 
 // at returns the field at (x, y) metres.
-func (f *field) at(x, y float64) float64 {
+func (f *field) valueAt(x, y float64) float64 {
 	x = x/f.h + f.ox
 	y = y/f.h + f.oy
 	fx, fy := math.Floor(x), math.Floor(y)

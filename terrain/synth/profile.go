@@ -105,7 +105,7 @@ func newProfile(startElevM float64, ts []tangent, ks []float64) profile {
 }
 
 // at returns elevation in metres and grade in per cent at a station.
-func (p *profile) at(s float64) (elevM, gradePct float64) {
+func (p *profile) heightAt(s float64) (elevM, gradePct float64) {
 	lo, hi := 0, len(p.gradeP)
 	for hi-lo > 1 { // last PVI at or before s
 		mid := (lo + hi) / 2
@@ -134,6 +134,6 @@ func (p *profile) at(s float64) (elevM, gradePct float64) {
 func (a *alignment) setHeights() {
 	a.z = make([]float64, len(a.s))
 	for i, s := range a.s {
-		a.z[i], _ = a.profile.at(s)
+		a.z[i], _ = a.profile.heightAt(s)
 	}
 }

@@ -94,7 +94,7 @@ func (f *fine) fill(col, row int) bool {
 			for b := j; b < j+h; b++ {
 				y := y0 - (float64(b)+0.5)*step
 				for a := i; a < i+w; a++ {
-					f.z[b*f.n+a] = s.g.at(x0+(float64(a)+0.5)*step, y, f.octaves, f.nearSub)
+					f.z[b*f.n+a] = s.g.valueAt(x0+(float64(a)+0.5)*step, y, f.octaves, f.nearSub)
 				}
 			}
 		}
@@ -131,7 +131,7 @@ func (s *sensor) spoil(z float64, col, row int) float32 {
 		}
 	}
 	if s.white > 0 {
-		z += s.white*s.noise.white(s.salt, col, row) + s.corr*s.corrField.at(x, y)
+		z += s.white*s.noise.white(s.salt, col, row) + s.corr*s.corrField.valueAt(x, y)
 	}
 	for _, at := range s.stepX {
 		if x > at {

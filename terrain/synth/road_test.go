@@ -18,9 +18,9 @@ func TestTruthKeepsDesignLimits(t *testing.T) {
 			limit = 6
 		}
 		for s := 20.0; s < a.lengthM()-20; s += 10 {
-			zl, _ := p.at(s - 10)
-			z, g := p.at(s)
-			zr, _ := p.at(s + 10)
+			zl, _ := p.heightAt(s - 10)
+			z, g := p.heightAt(s)
+			zr, _ := p.heightAt(s + 10)
 			if math.Abs(g) > limit+1e-9 || math.Abs((zr-zl)/20*100) > limit+1e-9 {
 				t.Fatalf("seed %d at %g m: grade %.3f %%", seed, s, g)
 			}
@@ -55,11 +55,11 @@ func TestDropIsTheSumOfGrades(t *testing.T) {
 	sum := 0.0
 	const ds = 0.5
 	for s := ds / 2; s < l; s += ds {
-		_, g := p.at(s)
+		_, g := p.heightAt(s)
 		sum += g / 100 * math.Min(ds, l-s+ds/2)
 	}
-	z0, _ := p.at(0)
-	z1, _ := p.at(l)
+	z0, _ := p.heightAt(0)
+	z1, _ := p.heightAt(l)
 	if math.Abs(z1-z0-sum) > 0.02 {
 		t.Errorf("drop %.3f m, integral of the grade %.3f m", z0-z1, -sum)
 	}
@@ -84,7 +84,7 @@ func TestTruthIsTheNearestPlace(t *testing.T) {
 				best, bs = d, a.s[i]+f*(a.s[i+1]-a.s[i])
 			}
 		}
-		z, _ := a.profile.at(bs)
+		z, _ := a.profile.heightAt(bs)
 		if math.Abs(z-r.TruthElevationM[k]) > 0.02 || math.Abs(math.Abs(r.TruthOffsetM[k])-best) > 0.05 {
 			t.Errorf("station %.0f m: truth %.3f m at offset %.2f m, nearest place %.3f m at %.2f m",
 				u, r.TruthElevationM[k], r.TruthOffsetM[k], z, best)
@@ -144,7 +144,7 @@ func TestStructures(t *testing.T) {
 			mid := interp(r.align.s, indices(len(r.align.s)), sp.from+(sp.to-sp.from)*math.Pow(0.5, 1/sp.skew))
 			k := int(mid)
 			near, _ := r.ground.index.candidates(r.align.x[k], r.align.y[k], 1, 50, nil)
-			got := r.ground.at(r.align.x[k], r.align.y[k], r.ground.micro, near) - r.align.z[k]
+			got := r.ground.valueAt(r.align.x[k], r.align.y[k], r.ground.micro, near) - r.align.z[k]
 			if math.Abs(got-s.DepartureM) > 0.15*math.Abs(s.DepartureM)+11 { // cut and fill: up to 3.5 m sd
 				t.Errorf("seed %d structure %d: ground is %.1f m off the road, want %.1f m", seed, i, got, s.DepartureM)
 			}

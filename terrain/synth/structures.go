@@ -72,7 +72,7 @@ func placeTunnel(d dice, road *profile, others []span, l, lengthM float64) float
 		from := d.between(structureMarginM, lengthM-structureMarginM-l)
 		lo, hi := math.Inf(1), math.Inf(-1)
 		for u := from; u <= from+l; u += 20 {
-			_, g := road.at(u)
+			_, g := road.heightAt(u)
 			lo, hi = math.Min(lo, g), math.Max(hi, g)
 		}
 		if hi-lo < best && isClear(from, from+l, others) {

@@ -158,7 +158,7 @@ func TestFieldHasUnitVariance(t *testing.T) {
 	var s2, g2, n float64
 	for x := 0.0; x < 2500; x += 3.7 {
 		for y := 0.0; y < 2500; y += 11.3 {
-			v, w := f.at(x, y), f.at(x+0.01, y)
+			v, w := f.valueAt(x, y), f.valueAt(x+0.01, y)
 			s2, g2, n = s2+v*v, g2+pow2((w-v)/0.01), n+1
 		}
 	}
