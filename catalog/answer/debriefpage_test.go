@@ -29,7 +29,7 @@ func TestDebriefWords(t *testing.T) {
 		t.Error(got)
 	}
 	d.MostMPS = 14.2 * mph
-	says("within the error", p.overWords(), "Nowhere surely over the advised 13 mph", "14.2 mph", "14.0 unrounded")
+	says("within the error", p.overWords(), "Nowhere certainly over the advised 13 mph", "14.2 mph", "14.0 unrounded")
 	d.Neutral, d.NeutralS = []debrief.Coast{{FromM: 100, ToM: 500, TimeS: 40}}, 40
 	says("coasting", p.outWords(), "OUT OF GEAR for 40 s of 10 min")
 	d.Crest.Verdict = debrief.CrestNeutral
@@ -38,7 +38,7 @@ func TestDebriefWords(t *testing.T) {
 	says("the mass", p.crestWords(), "THE ADVICE DOES NOT COVER THIS MASS")
 	d.Brakes.Statuses, d.Brakes.StopJ = []catalog.FigureStatus{{}, {}}, 5e6
 	p.brakes()
-	says("service brakes", out.String(), "proves no use of them", "is for the lightest truck of the class", "taken as", "not known", "After another hill")
+	says("service brakes", out.String(), "proves no use of them", "is for the lightest truck of the class", "assumed is", "not known", "After another hill")
 	d.Begin = time.Unix(0, 0).UTC()
 	says("no clock", p.clock(d.Begin.Add(75*time.Second)), "1 min 15 s after its start")
 	d.IsClock = true

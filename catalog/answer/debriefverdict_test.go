@@ -22,7 +22,7 @@ func TestVerdictOfADebrief(t *testing.T) {
 		want, lacks  []string
 		wantHeadline string
 	}{
-		{"all right", func(*debrief.Debrief) {}, []string{"Stopped at the brake check area Top for 2 min", "Gear and speed were right", "Nowhere surely over the advised 36 km/h.", "service brakes stayed off", "To change: Nothing that this recording proves.", "Open: Nothing of these."}, nil, "Nowhere over"},
+		{"all right", func(*debrief.Debrief) {}, []string{"Stopped at the brake check area Top for 2 min", "Gear and speed were right", "Nowhere certainly over the advised 36 km/h.", "service brakes stayed off", "To change: Nothing that this recording proves.", "Open: Nothing of these."}, nil, "Nowhere over"},
 		{"no stop", func(d *debrief.Debrief) { d.Places[0].StopS = 0 }, []string{"To change: Stop at the brake check area Top."}, []string{"Stopped at"}, "To change: Stop at"},
 		{"unseen", func(d *debrief.Debrief) { d.Places[0].StopS, d.Places[0].IsUnseen = 0, true }, []string{"To change: Nothing"}, []string{"brake check"}, "Nowhere over"},
 		{"snubs", func(d *debrief.Debrief) {
@@ -31,12 +31,12 @@ func TestVerdictOfADebrief(t *testing.T) {
 		{"dragged", func(d *debrief.Debrief) {
 			d.Applied = &debrief.BrakeUse{Count: 3, TotalS: 90, LongestS: 80, Drags: 1, DragS: 80, KnownPct: 100}
 		}, []string{"Do not drag the service brakes: on for 1 min 20 s in one go."}, []string{"stayed off"}, "To change: Do not drag"},
-		{"half recorded", func(d *debrief.Debrief) { d.CoveredPct = 74.6; d.Applied = nil; d.HasBrakeSignal = false }, []string{"Nowhere surely over the advised 36 km/h, on the 74 % recorded.", "record the brake switch", "26 % of the hill"}, []string{"stayed off"}, "Nowhere over"},
+		{"half recorded", func(d *debrief.Debrief) { d.CoveredPct = 74.6; d.Applied = nil; d.HasBrakeSignal = false }, []string{"Nowhere certainly over the advised 36 km/h, on the 74 % recorded.", "record the brake switch", "26 % of the hill"}, []string{"stayed off"}, "Nowhere over"},
 		{"out of gear", func(d *debrief.Debrief) {
 			d.Neutral, d.NeutralS = []debrief.Coast{{TimeS: 40}}, 40
 			d.Crest.Verdict = debrief.CrestNeutral
-		}, []string{"To change: OUT OF GEAR for 40 s"}, []string{"Nowhere surely", "right before the crest"}, "To change: OUT OF GEAR"},
-		{"too heavy", func(d *debrief.Debrief) { d.IsBeyond = true }, []string{"This mass is not covered"}, []string{"Nowhere surely"}, "To change: This mass"},
+		}, []string{"To change: OUT OF GEAR for 40 s"}, []string{"Nowhere certainly", "right before the crest"}, "To change: OUT OF GEAR"},
+		{"too heavy", func(d *debrief.Debrief) { d.IsBeyond = true }, []string{"This mass is not covered"}, []string{"Nowhere certainly"}, "To change: This mass"},
 		{"a switch that contradicts", func(d *debrief.Debrief) { d.Brakes.Conflicts = []debrief.BrakeEvent{{}} }, nil, []string{"stayed off"}, ""},
 	} {
 		d := base
