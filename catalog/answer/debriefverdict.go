@@ -72,7 +72,7 @@ func (p debriefPage) wellDone() []string {
 	}
 	say(d.HasAdvice && d.Crest.Verdict == debrief.CrestKept, "gear and speed were right before the crest.")
 	say(d.HasAdvice && d.Crest.Verdict == debrief.CrestSpeedKept, "the speed was right before the crest.")
-	say(d.HasAdvice && !d.IsBeyond && len(d.Over) == 0 && len(d.Neutral) == 0, "nowhere surely over the advised %s%s.", p.units.Speed(d.AdvisedMPS), p.share())
+	say(d.HasAdvice && !d.IsBeyond && len(d.Over) == 0 && len(d.Neutral) == 0, "nowhere certainly over the advised %s%s.", p.units.Speed(d.AdvisedMPS), p.share())
 	say(d.Applied != nil && d.Applied.Count == 0 && d.Applied.KnownPct >= 98 && !d.Applied.IsSparse && len(d.Brakes.Conflicts) == 0, "the service brakes stayed off%s.", p.share())
 	return out
 }
