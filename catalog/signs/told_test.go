@@ -90,7 +90,7 @@ func TestRatedRampsSayWhatIsShort(t *testing.T) {
 		{Rating{Stops: true, UsedM: 99.2}, catalog.Metric, "yes", ""},
 		{Rating{ShortByM: 30.2}, catalog.Metric, "NO", "31 m"},
 		{Rating{ShortByM: 30.2}, catalog.US, "NO", "100 ft"},
-		{Rating{}, catalog.Metric, "NO", "its last bed would not, however long"},
+		{Rating{}, catalog.Metric, "NO", "its last bed would not, at any length"},
 		{Rating{Stops: true, EntryMPS: 20, RunsDownMPS: 25}, catalog.Metric, "yes (NO)", ""},
 	} {
 		header, rows := RatingTable([]Rating{k.r}, k.units)
