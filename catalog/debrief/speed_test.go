@@ -287,3 +287,17 @@ func TestWhatAGapIs(t *testing.T) {
 		near(t, "stands for", v.heldS(i), want, 1e-9)
 	}
 }
+
+// Where no two steps of the recorder are even, the places are taken to scatter by 5 m, as a
+// plain receiver's do (common practice, no source).
+func TestScatterThatCannotBeSeen(t *testing.T) {
+	pass := places(6, 1, func(i int) float64 { return 12 * float64(i) })
+	for i := range pass {
+		pass[i].TimeS = float64(i * i)
+	}
+	v, err := speedsOf(pass, "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	near(t, "scatter", v.scatterM, 5, 1e-9)
+}
