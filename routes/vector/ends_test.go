@@ -6,6 +6,8 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"github.com/airbusgeo/godal"
 )
 
 // What a recording's figures may be, just within and just beyond.
@@ -109,6 +111,19 @@ func TestMomentsWithoutAZone(t *testing.T) {
 	for _, s := range []string{"2026-05-04T09:30:00.25Z", "2026-05-04T11:30:00.25+02:00", "2026-05-04T09:30:00.25", "2026-05-04 09:30:00.25", "2026-05-04 11:30:00.25+02:00"} {
 		if got, ok := momentOf(s); !ok || !got.Equal(want) {
 			t.Errorf("%s: %v, %t", s, got, ok)
+		}
+	}
+}
+
+// The types of OGC Simple Features that may hold lines: unknown, line, multi-line,
+// collection, circular string, compound curve, multi-curve and curve; with Z, M or both.
+func TestWhichTypesMayHoldLines(t *testing.T) {
+	holds := map[int]bool{0: true, 2: true, 5: true, 7: true, 8: true, 9: true, 11: true, 13: true}
+	for n := range 18 {
+		for _, add := range []uint32{0, 1000, 2000, 3000, 0x80000000} {
+			if got := mayHoldLines(godal.GeometryType(uint32(n) + add)); got != holds[n] {
+				t.Errorf("type %d + %d: %t", n, add, got)
+			}
 		}
 	}
 }
