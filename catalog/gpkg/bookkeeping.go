@@ -106,6 +106,16 @@ func tableNamed(name string) *table {
 	return &table{}
 }
 
+// column is one of the table's columns; an empty one where there is none of that name.
+func (t *table) column(name string) column {
+	for _, c := range t.columns {
+		if c.name == name {
+			return c
+		}
+	}
+	return column{}
+}
+
 // Placeholders are n question marks with commas between.
 func Placeholders(n int) string {
 	out := make([]byte, 0, 3*n)

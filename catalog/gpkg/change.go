@@ -124,7 +124,8 @@ func (c *File) prepared(query string) (*sql.Stmt, error) {
 type Querier interface {
 	Query(query string, args ...any) (*sql.Rows, error)
 	Direct() *Direct
-	HasSeals() bool // see File.HasSeals
+	HasSeals() bool  // see File.HasSeals
+	HasPacked() bool // see File.HasPacked
 }
 
 // Direct returns the writer's direct access to the driver; inside a change.

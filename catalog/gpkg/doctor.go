@@ -215,7 +215,7 @@ var damagedIndex = regexp.MustCompile(`^(?:row \d+ missing from|wrong # of entri
 // proposals are useless without their owner and can be deleted; a review was made by a person and
 // stays.
 func (x *Examination) references() error {
-	derived := map[string]string{"holds": "descent_fid", "profiles": "descent_fid", "proposals": "descent_fid", "tangents": "route_fid", "sources": "route_fid"}
+	derived := map[string]string{"holds": "descent_fid", "profiles": "descent_fid", "advice": "descent_fid", "proposals": "descent_fid", "tangents": "route_fid", "sources": "route_fid"}
 	owner := map[string]string{"descent_fid": "descents", "route_fid": "routes"}
 	return Each(x, func(rows *sql.Rows) error {
 		var t, parent string

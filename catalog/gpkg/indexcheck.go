@@ -3,6 +3,7 @@ package gpkg
 import (
 	"database/sql/driver"
 	"fmt"
+	"slices"
 	"strings"
 
 	"gradeline/terrain"
@@ -59,8 +60,8 @@ func (k *indexCheck) check(d *Direct, layer string) error {
 	return nil
 }
 
-// lookedUp are the tables whose rows are looked up by an index.
-var lookedUp = []string{"descents", "reviews", "holds", "proposals", "routes", "profiles"}
+// lookedUp are the tables whose rows are found by an index.
+var lookedUp = []string{"descents", "reviews", "holds", "proposals", "routes", "profiles", "advice"}
 
 func checkTables(d *Direct) error {
 	var pages, pageB int64
@@ -71,6 +72,15 @@ func checkTables(d *Direct) error {
 		}
 	}
 	for _, table := range lookedUp {
+		if slices.Contains(laterTables, table) { // a file of a version before lacks it
+			isThere, err := d.Any("SELECT 1 FROM main.sqlite_master WHERE type = 'table' AND name = ?", d.Args().Add(table))
+			if err != nil {
+				return err
+			}
+			if !isThere {
+				continue
+			}
+		}
 		var err error
 		if pages*pageB <= largestChecked {
 			err = checkEntries(d, table)

@@ -25,6 +25,7 @@ var migrations = []migration{
 	{from: 1, what: "columns of JSON always hold JSON; figures have check sums", sql: jsonAndSeals()},
 	{from: 2, what: "tables for the road network", sql: newTables("network_sources", "network_roads")},
 	{from: 3, what: "a table for what a search of the road network needs", sql: newTables("network_parts")},
+	{from: 4, what: "details of advice and lines are packed", sql: packedDetails()},
 }
 
 // newTables creates tables that a version adds.
@@ -36,21 +37,39 @@ func newTables(names ...string) []string {
 	return out
 }
 
-// jsonAndSeals brings version 1 to version 2. A default is changed in SQLite's own
-// schema table, which its documentation allows for changes that leave the rows
-// unchanged (sqlite.org/lang_altertable.html, "Making Other Kinds Of Table Schema
-// Changes"). Rows of version 1 stay without a seal.
+// packedDetails brings version 4 to version 5. The rows stay as they are, their details in
+// JSON; the new columns of a hold hold for a GIS what the details say. SQLite reads a
+// column that a row lacks as NULL (sqlite.org/fileformat2.html section 2.1).
+func packedDetails() []string {
+	out := redefined("descents", "holds")
+	out = append(out, "UPDATE holds SET gear_name = json_extract(more, '$.gear_name'), surfaces_excluded = json_extract(more, '$.surfaces_excluded') WHERE json_valid(more)")
+	for _, k := range [][2]string{{"descents", "line"}, {"holds", "gear_name"}, {"holds", "surfaces_excluded"}, {"holds", "class_figures"}} {
+		title := quote(tableNamed(k[0]).column(k[1]).title)
+		out = append(out, "INSERT INTO gpkg_data_columns(table_name, column_name, name, title) VALUES ("+quote(k[0])+", "+quote(k[1])+", "+title+", "+title+")")
+	}
+	return append(out, newTables("advice", "texts")...)
+}
+
+// redefined gives tables their current definition, where SQLite keeps it.
+func redefined(names ...string) []string {
+	out := []string{"PRAGMA writable_schema = ON"}
+	for _, t := range names {
+		out = append(out, "UPDATE sqlite_master SET sql = "+quote(tableNamed(t).createSQL())+" WHERE type = 'table' AND name = "+quote(t))
+	}
+	return append(out, "PRAGMA writable_schema = RESET")
+}
+
+// jsonAndSeals brings version 1 to version 2. A default is changed where SQLite keeps
+// it, which its documentation allows for changes that leave the rows as they are
+// (sqlite.org/lang_altertable.html, "Making Other Kinds Of Table Schema Changes"). Rows
+// of version 1 stay without a seal.
 func jsonAndSeals() []string {
 	out := []string{"UPDATE catalogue SET by_program = 1"}
 	for _, t := range []string{"descents", "holds"} {
 		out = append(out, "ALTER TABLE "+t+" ADD COLUMN seal INTEGER",
 			"INSERT INTO gpkg_data_columns(table_name, column_name, name, title) VALUES ("+quote(t)+", 'seal', 'Check sum of the figures', 'Check sum of the figures')")
 	}
-	out = append(out, "PRAGMA writable_schema = ON")
-	for _, t := range []string{"classes", "descents", "holds", "proposals"} {
-		out = append(out, "UPDATE sqlite_master SET sql = "+quote(tableNamed(t).createSQL())+" WHERE type = 'table' AND name = "+quote(t))
-	}
-	out = append(out, "PRAGMA writable_schema = RESET")
+	out = append(out, redefined("classes", "descents", "holds", "proposals")...)
 	for table, columns := range map[string][]string{"classes": {"definition"}, "descents": {"more"}, "holds": {"more"}, "proposals": {"entry", "class_fids"}} {
 		for _, c := range columns {
 			out = append(out, "UPDATE "+table+" SET "+c+" = '{}' WHERE "+c+" = ''")

@@ -9,9 +9,28 @@ import (
 	"testing"
 )
 
-// asVersion2 takes the tables of the network from a file.
+// asVersion4 takes the tables and columns of packed details from a file.
+func asVersion4(t testing.TB, path string) {
+	t.Helper()
+	spoil(t, path, "DROP TABLE advice", "DROP TABLE texts", "DELETE FROM gpkg_contents WHERE table_name IN ('advice', 'texts')", "DELETE FROM gpkg_data_columns WHERE table_name IN ('advice', 'texts')",
+		"ALTER TABLE descents DROP COLUMN line", "ALTER TABLE holds DROP COLUMN gear_name", "ALTER TABLE holds DROP COLUMN surfaces_excluded", "ALTER TABLE holds DROP COLUMN class_figures",
+		"DELETE FROM gpkg_data_columns WHERE column_name IN ('line', 'gear_name', 'surfaces_excluded', 'class_figures')", definedAs(v4SQL), "UPDATE catalogue SET schema_version = 4")
+}
+
+// definedAs gives tables the definitions of a script.
+func definedAs(definitions string) string {
+	script := "PRAGMA writable_schema = ON;"
+	for _, line := range strings.Split(strings.TrimSpace(definitions), "\n") {
+		definition := strings.TrimSuffix(line, ";")
+		script += "UPDATE sqlite_master SET sql = " + quote(definition) + " WHERE type = 'table' AND name = " + quote(sqlTokens(definition)[2]) + ";"
+	}
+	return script + "PRAGMA writable_schema = RESET"
+}
+
+// asVersion2 takes the tables of the network from a file, too.
 func asVersion2(t testing.TB, path string) {
 	t.Helper()
+	asVersion4(t, path)
 	spoil(t, path, "DROP TABLE network_parts", "DROP TABLE network_roads", "DROP TABLE network_sources", "DELETE FROM gpkg_contents WHERE table_name LIKE 'network%'",
 		"DELETE FROM gpkg_data_columns WHERE table_name LIKE 'network%'", "UPDATE catalogue SET schema_version = 2")
 }
@@ -19,14 +38,9 @@ func asVersion2(t testing.TB, path string) {
 // asVersion1 gives a file the tables of version 1.
 func asVersion1(t testing.TB, path string) {
 	t.Helper()
-	script := "PRAGMA writable_schema = ON;"
-	for _, line := range strings.Split(strings.TrimSpace(v1SQL), "\n") {
-		definition := strings.TrimSuffix(line, ";")
-		script += "UPDATE sqlite_master SET sql = " + quote(definition) + " WHERE type = 'table' AND name = " + quote(sqlTokens(definition)[2]) + ";"
-	}
 	asVersion2(t, path)
 	spoil(t, path, "ALTER TABLE descents DROP COLUMN seal", "ALTER TABLE holds DROP COLUMN seal", "DELETE FROM gpkg_data_columns WHERE column_name = 'seal'",
-		script, "UPDATE catalogue SET schema_version = 1", "UPDATE holds SET more = ''")
+		definedAs(v1SQL), "UPDATE catalogue SET schema_version = 1", "UPDATE holds SET more = ''")
 }
 
 // An older file is copied before it is brought up to date, and a step that fails

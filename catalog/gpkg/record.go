@@ -8,6 +8,7 @@ import (
 	"errors"
 	"fmt"
 	"reflect"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -24,15 +25,12 @@ type Record struct {
 	moreType reflect.Type
 }
 
-// NewRecord maps the fields of a struct to the columns of one of our tables.
-func NewRecord(t reflect.Type, tableName string) Record {
+// NewRecord maps the fields of a struct to the columns of one of our tables, but for the
+// columns in except.
+func NewRecord(t reflect.Type, tableName string, except ...string) Record {
 	columns := map[string]bool{}
-	for i := range tables {
-		if tables[i].name == tableName {
-			for _, c := range tables[i].columns {
-				columns[c.name] = true
-			}
-		}
+	for _, c := range tableNamed(tableName).columns {
+		columns[c.name] = !slices.Contains(except, c.name)
 	}
 	var r Record
 	var rest []reflect.StructField
@@ -49,7 +47,18 @@ func NewRecord(t reflect.Type, tableName string) Record {
 	return r
 }
 
-// Scratch is reused memory for the JSON of one row after another.
+// MoreNames are the JSON keys of the fields without a column, but for those in except.
+func (r *Record) MoreNames(except ...string) []string {
+	var out []string
+	for _, k := range r.keys {
+		if name := k[1 : len(k)-2]; !slices.Contains(except, name) {
+			out = append(out, name)
+		}
+	}
+	return out
+}
+
+// Scratch is memory in which the JSON of one row after another is put together.
 type Scratch struct {
 	buf bytes.Buffer
 	enc *json.Encoder // into buf
@@ -62,9 +71,8 @@ func NewScratch() *Scratch {
 	return s
 }
 
-// Bind adds the column values of v, then the JSON of the other fields that are not zero, {} without
-// any. v must be addressable.
-func (r *Record) Bind(v reflect.Value, out Args, s *Scratch) (Args, error) {
+// BindColumns adds the column values of v.
+func (r *Record) BindColumns(v reflect.Value, out Args) (Args, error) {
 	for _, i := range r.index {
 		f := v.Field(i)
 		var x any
@@ -89,6 +97,16 @@ func (r *Record) Bind(v reflect.Value, out Args, s *Scratch) (Args, error) {
 			x = string(b)
 		}
 		out = out.Add(x)
+	}
+	return out, nil
+}
+
+// Bind adds the column values of v, then the JSON of the rest: of what is not
+// zero only, {} where all of it is. v must be addressable.
+func (r *Record) Bind(v reflect.Value, out Args, s *Scratch) (Args, error) {
+	out, err := r.BindColumns(v, out)
+	if err != nil {
+		return nil, err
 	}
 	s.buf.Reset()
 	for k, i := range r.more {

@@ -51,13 +51,18 @@ func readOwnDefinitions() map[string][]string {
 	return out
 }
 
-// olderDefinitions are the definitions of older versions, by the current one.
-var olderDefinitions = []string{v1SQL}
+// olderDefinitions are what older versions wrote in place of a definition of now.
+var olderDefinitions = []string{v1SQL, v4SQL}
 
 // v1SQL are the definitions of version 1 that version 2 changed.
 //
 //go:embed v1.sql
 var v1SQL string
+
+// v4SQL are the definitions of versions 2 to 4 that version 5 changed.
+//
+//go:embed v4.sql
+var v4SQL string
 
 // SQLite's own tables (sqlite.org/fileformat2.html section 2.6).
 var ownOfSQLite = map[string][]string{
@@ -77,14 +82,16 @@ func (f *schemaFault) String() string { return f.row.String() + ": " + f.why }
 // schemaFaults lists the refused definitions of a schema.
 func schemaFaults(rows []schemaRow) []schemaFault {
 	present := map[string]bool{}
+	isPacked := false // of version 5 or later
 	for _, r := range rows {
 		if r.kind == "table" {
 			present[r.name] = true
+			isPacked = isPacked || r.name == "advice" || r.name == "texts" || r.name == "holds" && r.sql == tableNamed("holds").createSQL()
 		}
 	}
 	var out []schemaFault
 	for i := range tables {
-		if name := tables[i].name; !present[name] && !isOfLaterVersion(name, present) {
+		if name := tables[i].name; !present[name] && !isOfLaterVersion(name, present, isPacked) {
 			out = append(out, schemaFault{schemaRow{kind: "table", name: name}, "it is missing"})
 		}
 	}
@@ -103,7 +110,10 @@ func schemaFaults(rows []schemaRow) []schemaFault {
 }
 
 // isOfLaterVersion reports whether a file of an older version is without a table.
-func isOfLaterVersion(name string, present map[string]bool) bool {
+func isOfLaterVersion(name string, present map[string]bool, isPacked bool) bool {
+	if name == "advice" || name == "texts" {
+		return !isPacked
+	}
 	return name == "network_parts" || strings.HasPrefix(name, "network_") && !present["network_sources"]
 }
 

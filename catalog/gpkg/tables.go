@@ -114,6 +114,7 @@ var tables = []table{
 		{"route_fid", "INTEGER NOT NULL REFERENCES routes(fid)", "Route, key", ""},
 		{"provenance_fid", "INTEGER NOT NULL REFERENCES provenance(fid)", "Provenance, key", ""},
 		{"seal", "INTEGER", "Check sum of the figures", ""},
+		{"line", "BLOB", "Line with every vertex, packed", ""},
 	}, indexes: []string{
 		"descents_danger ON descents(heaviest_rank, heaviest_speed_mps, drop_m DESC, id)",
 		"descents_route ON descents(route_fid)",
@@ -140,6 +141,9 @@ var tables = []table{
 		{"service_brake_temp_c", numberOr, "Service brakes if they did the rest (degrees C)", ""},
 		{"more", jsonObject, "Other details (JSON)", ""},
 		{"seal", "INTEGER", "Check sum of the figures", ""},
+		{"gear_name", "TEXT", "Gear, as on its lever or display", ""},
+		{"surfaces_excluded", "TEXT", "Surfaces that it excludes (JSON)", ""},
+		{"class_figures", "TEXT", "Fingerprint of the class that it was worked out with", ""},
 	}, constraints: []string{"UNIQUE(descent_fid, class)"}, indexes: []string{
 		"holds_class ON holds(class, holds, speed_mps)",
 	}},
@@ -243,7 +247,21 @@ var tables = []table{
 		{"content", "BLOB NOT NULL", "Content, packed", ""},
 		{"seal", "INTEGER", "Check sum", ""},
 	}},
+	{name: "advice", identifier: "Advice", about: "What stands behind the holds of each descent, packed", columns: []column{
+		{"fid", key, "", ""},
+		{"descent_fid", "INTEGER NOT NULL UNIQUE REFERENCES descents(fid) ON DELETE CASCADE", "Descent, key", ""},
+		{"packed", "BLOB NOT NULL", "Details of all its holds, packed", ""},
+		{"seal", "INTEGER NOT NULL", "Check sum", ""},
+	}},
+	{name: "texts", identifier: "Texts", about: "Sentences of the advice, once each, with # for each number", columns: []column{
+		{"fid", key, "", ""},
+		{"text", "TEXT NOT NULL", "Text", ""},
+		{"seal", "INTEGER NOT NULL", "Check sum", ""},
+	}},
 }
+
+// laterTables are those that version 1 did not have.
+var laterTables = []string{"network_sources", "network_roads", "network_parts", "advice", "texts"}
 
 // values are the lists of allowed values for the schema extension.
 var values = map[string][]string{

@@ -84,8 +84,8 @@ func (p *problem) heat(out *catalog.Hold, gear int, v float64) {
 		if (i+1)%every == 0 || i == n-1 {
 			c := b.ChainAt(hotC, startC)
 			out.Heat = append(out.Heat, catalog.HeatStation{
-				StationM: p.hill.RouteStationM(float64(i+1) * length),
-				TempC:    catalog.CFromF(tempF), BalanceC: balanceC, StrokeM: c.StrokeM, ForceShare: c.LeftShare,
+				StationM: math.Round(p.hill.RouteStationM(float64(i+1)*length)*10) / 10,
+				TempC:    upTo(catalog.CFromF(tempF), 10), BalanceC: upTo(balanceC, 10), StrokeM: upTo(c.StrokeM, 1e5), ForceShare: math.Floor(c.LeftShare*1e4) / 1e4,
 			})
 		}
 	}
@@ -103,6 +103,11 @@ func (p *problem) heat(out *catalog.Hold, gear int, v float64) {
 	}
 	out.HeatFacts, out.HeatCase = facts, facts.Words(p.units)
 }
+
+// upTo rounds up to so many parts of one: what is kept of each station needs no digits
+// below 0.1 degrees, 10 micrometres and 0.1 per mille, and leaves them off on the unsafe
+// side.
+func upTo(v, parts float64) float64 { return math.Ceil(v*parts) / parts }
 
 // spansEven cuts a hill into n pieces of even length, each with its mean
 // downgrade and the bound of the whole hill's mean.

@@ -13,9 +13,10 @@ import (
 )
 
 var (
-	insertDescent = "INSERT INTO descents(" + strings.Join(descentRecord.Names, ", ") + ", more, geom, heaviest_class, heaviest_rank, heaviest_speed_mps, gone_since, route_fid, provenance_fid, seal, fid) VALUES (" + gpkg.Placeholders(len(descentRecord.Names)+10) + ")"
-	updateDescent = "UPDATE descents SET (" + strings.Join(descentRecord.Names, ", ") + ", more, geom, heaviest_class, heaviest_rank, heaviest_speed_mps, gone_since, route_fid, provenance_fid, seal) = (" + gpkg.Placeholders(len(descentRecord.Names)+9) + ") WHERE fid = ?"
-	insertHold    = "INSERT INTO holds(" + strings.Join(holdRecord.Names, ", ") + ", more, descent_fid, position, class_fid, seal) VALUES (" + gpkg.Placeholders(len(holdRecord.Names)+5) + ")"
+	descentNames  = strings.Join(descentRecord.Names, ", ") + ", more, geom, heaviest_class, heaviest_rank, heaviest_speed_mps, gone_since, route_fid, provenance_fid, line, seal"
+	insertDescent = "INSERT INTO descents(" + descentNames + ", fid) VALUES (" + gpkg.Placeholders(len(descentRecord.Names)+11) + ")"
+	updateDescent = "UPDATE descents SET (" + descentNames + ") = (" + gpkg.Placeholders(len(descentRecord.Names)+10) + ") WHERE fid = ?"
+	insertHold    = "INSERT INTO holds(" + strings.Join(holdRecord.Names, ", ") + ", " + strings.Join(laterColumns, ", ") + ", descent_fid, position, class_fid, seal) VALUES (" + gpkg.Placeholders(len(holdRecord.Names)+len(laterColumns)+4) + ")"
 )
 
 // apply writes a plan; inside the transaction.
@@ -42,27 +43,6 @@ func (s *Survey) apply(p *plan, at string) error {
 	for _, q := range p.Changes.Questioned {
 		if err := s.c.question(q.ID, s.o.By, q.Why); err != nil {
 			return err
-		}
-	}
-	return nil
-}
-
-// pack makes the profiles that the plan will write.
-func (p *plan) pack() error {
-	p.samples = make([][]byte, len(p.Entries))
-	for i := range p.Steps {
-		st := &p.Steps[i]
-		if p.from != nil {
-			p.samples[st.Index] = p.from.samples[st.Index]
-		}
-		if p.Survey.Profile == nil || st.Do == resurvey.Keep {
-			continue
-		}
-		if stretch := stretchOf(p.Survey.Profile, &st.Entry.Descent); stretch != nil {
-			var err error
-			if p.samples[st.Index], err = packProfile(stretch); err != nil {
-				return err
-			}
 		}
 	}
 	return nil
@@ -104,8 +84,10 @@ func (s *Survey) writeEntry(st *resurvey.Step, p *plan) error {
 	if err != nil {
 		return err
 	}
-	geom, b := gpkg.AppendLine(s.geom[:0], e.Line)
-	s.geom = geom // the driver copies it
+	k, err := p.packedOf(st)
+	if err != nil {
+		return err
+	}
 	class, rank, speedMPS := heaviest(e.Holds)
 	var gone any
 	if f := p.from; f != nil && f.gone[st.Index] != "" {
@@ -122,10 +104,10 @@ func (s *Survey) writeEntry(st *resurvey.Step, p *plan) error {
 		return err
 	}
 	n := len(descentRecord.Names)
-	seal := sealOf(args[:n], args[n].Value, geom, p.routeFID, origin)
-	args = args.Add(geom, class, int64(rank), speedMPS, gone, p.routeFID, origin, seal, fid)
+	seal := sealOf(args[:n], args[n].Value, k.geom, p.routeFID, origin, k.line)
+	args = args.Add(k.geom, class, int64(rank), speedMPS, gone, p.routeFID, origin, k.line, seal, fid)
 	if st.Old == nil {
-		err = s.c.file.InsertIndexed("descents", insertDescent, args, fid, b)
+		err = s.c.file.InsertIndexed("descents", insertDescent, args, fid, k.box)
 	} else {
 		err = s.c.file.Direct().Run(updateDescent, args)
 	}
@@ -137,11 +119,16 @@ func (s *Survey) writeEntry(st *resurvey.Step, p *plan) error {
 			return err
 		}
 	}
-	s.extent.Add(b.MinX, b.MinY)
-	s.extent.Add(b.MaxX, b.MaxY)
-	s.bytes += len(geom) + len(p.samples[st.Index]) + 1024
+	s.extent.Add(k.box.MinX, k.box.MinY)
+	s.extent.Add(k.box.MaxX, k.box.MaxY)
+	s.bytes += len(k.geom) + len(k.line) + len(p.samples[st.Index]) + 1024
 	if err := s.writeHolds(st, p, fid); err != nil {
 		return err
+	}
+	if len(e.Holds) > 0 {
+		if err := s.writeAdvice(k.advice, fid); err != nil {
+			return err
+		}
 	}
 	if len(p.samples[st.Index]) > 0 {
 		if err := s.c.file.Direct().Run("INSERT INTO profiles(descent_fid, samples) VALUES (?, ?)", s.c.file.Direct().Args().Add(fid, p.samples[st.Index])); err != nil {
@@ -154,9 +141,9 @@ func (s *Survey) writeEntry(st *resurvey.Step, p *plan) error {
 	return nil
 }
 
-// dropAdvice deletes a descent's holds and profile before those of a newer survey are written.
+// dropAdvice takes a descent's holds with their details and its profile out, for those of a newer survey.
 func (s *Survey) dropAdvice(fid int64) error {
-	for _, q := range []string{"DELETE FROM holds WHERE descent_fid = ?", "DELETE FROM profiles WHERE descent_fid = ?"} {
+	for _, q := range []string{"DELETE FROM holds WHERE descent_fid = ?", "DELETE FROM profiles WHERE descent_fid = ?", "DELETE FROM advice WHERE descent_fid = ?"} {
 		if err := s.c.file.Direct().Run(q, s.c.file.Direct().Args().Add(fid)); err != nil {
 			return err
 		}
@@ -169,18 +156,21 @@ func (s *Survey) dropAdvice(fid int64) error {
 func (s *Survey) writeHolds(st *resurvey.Step, p *plan, fid int64) error {
 	for i := range st.Entry.Holds {
 		h := &st.Entry.Holds[i]
-		args, err := holdRecord.Bind(reflect.ValueOf(h).Elem(), s.c.file.Direct().Args(), s.scratch)
+		args, err := holdRecord.BindColumns(reflect.ValueOf(h).Elem(), s.c.file.Direct().Args())
 		if err != nil {
 			return err
 		}
-		s.bytes += 256 + len(args[len(args)-1].Value.(string))
+		later, err := laterOf(h)
+		if err != nil {
+			return err
+		}
+		s.bytes += 256
 		var class any
 		if k := s.classes[h.Class+p.classSHA(st.Index, h.Class)]; k != 0 {
 			class = k
 		}
-		n := len(holdRecord.Names)
-		seal := sealOf(args[:n], args[n].Value, fid, int64(i))
-		if err := s.c.file.Direct().Run(insertHold, args.Add(fid, int64(i), class, seal)); err != nil {
+		seal := sealOf(args, "", fid, int64(i), later[0], later[1], later[2])
+		if err := s.c.file.Direct().Run(insertHold, args.Add(later...).Add(fid, int64(i), class, seal)); err != nil {
 			return err
 		}
 	}

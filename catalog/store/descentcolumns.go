@@ -4,17 +4,42 @@ import (
 	"reflect"
 
 	"gradeline/catalog"
+	"gradeline/catalog/compact"
 	"gradeline/catalog/gpkg"
 	"gradeline/routes"
 )
 
-// The columns of descents and holds.
+// How descents and holds lie in their tables. laterColumns came with version 5: rows of
+// before have these fields, as all other details, in the JSON of the column more.
 var (
+	laterColumns  = []string{"gear_name", "surfaces_excluded", "class_figures"}
 	descentRecord = gpkg.NewRecord(reflect.TypeFor[routes.Descent](), "descents")
-	holdRecord    = gpkg.NewRecord(reflect.TypeFor[catalog.Hold](), "holds")
+	holdRecord    = gpkg.NewRecord(reflect.TypeFor[catalog.Hold](), "holds", laterColumns...)
+	// adviceLayout is how the details of holds are packed, and adviceFields are their
+	// places in a Hold.
+	adviceLayout, adviceFields = layoutOfAdvice()
 )
 
-// heaviest holds the columns that decide the order of lists; see catalog.CompareDanger.
+func layoutOfAdvice() (*compact.Layout, []int) {
+	t := reflect.TypeFor[catalog.Hold]()
+	names := holdRecord.MoreNames(laterColumns...)
+	l, err := compact.NewLayout(t, names)
+	if err != nil { // a field of a kind that cannot be packed: every test fails
+		panic(err)
+	}
+	var fields []int
+	for _, name := range names {
+		for i := range t.NumField() {
+			if tag := t.Field(i).Tag.Get("json"); tag == name || len(tag) > len(name) && tag[:len(name)+1] == name+"," {
+				fields = append(fields, i)
+			}
+		}
+	}
+	return l, fields
+}
+
+// heaviest is what the columns say by which descents are listed; see
+// catalog.CompareDanger.
 func heaviest(holds []catalog.Hold) (class string, rank int, speedMPS float64) {
 	h := catalog.Heaviest(holds)
 	if h == nil {

@@ -11,6 +11,7 @@ import (
 	"strings"
 
 	"gradeline/catalog"
+	"gradeline/catalog/compact"
 	"gradeline/catalog/gpkg"
 	"gradeline/catalog/resurvey"
 	"gradeline/terrain"
@@ -154,21 +155,30 @@ type loader struct {
 	// classSHA256 is the fingerprint of each version of a class, by its key; nil leaves
 	// ClassSHA256 of the entries out.
 	classSHA256 map[int64]string
+	texts       map[int64]string          // of packed advice, by key
+	schemas     map[int64]*compact.Schema // likewise
 }
 
 var (
-	// Plain look-ups by key: a join with a sort takes four times as long.
-	descentQuery = "SELECT " + strings.Join(descentRecord.Names, ", ") + ", more, geom, provenance_fid, coalesce(gone_since, ''), route_fid, seal FROM descents WHERE fid = ?"
+	// Plain look-ups by key: joined and sorted they take four times as long.
+	descentQuery = "SELECT " + strings.Join(descentRecord.Names, ", ") + ", more, geom, provenance_fid, coalesce(gone_since, ''), route_fid, seal, line FROM descents WHERE fid = ?"
 	reviewQuery  = "SELECT state, reviewed_by, coalesce(reviewed_at, ''), measured_downgrade_pct, note, photo_ref, in_question FROM reviews WHERE descent = ?"
-	holdQuery    = "SELECT coalesce(class_fid, 0), position, seal, " + strings.Join(holdRecord.Names, ", ") + ", more FROM holds WHERE descent_fid = ?"
-	// The few details of a hold that a list shows, without decoding the rest.
-	briefQuery = strings.Replace(holdQuery, ", more", ", CASE more WHEN '' THEN '' ELSE json_extract(more, '$.surfaces_excluded', '$.gear_name', '$.class_figures') END, more", 1)
+	holdQuery    = "SELECT coalesce(class_fid, 0), position, seal, " + strings.Join(laterColumns, ", ") + ", " + strings.Join(holdRecord.Names, ", ") + ", more FROM holds WHERE descent_fid = ?"
+	// What a line of a list says of a hold besides its columns, without the rest decoded:
+	// of rows that have it in the JSON.
+	briefQuery = strings.Replace(holdQuery, ", more", ", CASE WHEN more IN ('', '{}') THEN '' ELSE json_extract(more, '$.surfaces_excluded', '$.gear_name', '$.class_figures') END, more", 1)
 
-	// withoutSeal are the queries for tables of version 1.
-	withoutSeal = map[string]string{
-		descentQuery: strings.Replace(descentQuery, " seal ", " NULL ", 1), holdQuery: strings.Replace(holdQuery, " seal,", " NULL,", 1), briefQuery: strings.Replace(briefQuery, " seal,", " NULL,", 1),
-	}
+	// What older tables lack is NULL.
+	withoutPacked = strings.NewReplacer(", line FROM", ", NULL FROM", strings.Join(laterColumns, ", "), "NULL, NULL, NULL")
+	withoutSeal   = strings.NewReplacer(" seal,", " NULL,")
+	olderQueries  = map[string][2]string{descentQuery: olderQuery(descentQuery), holdQuery: olderQuery(holdQuery), briefQuery: olderQuery(briefQuery)}
 )
+
+// olderQuery is a query for tables of version 1, and of versions 2 to 4.
+func olderQuery(q string) [2]string {
+	q = withoutPacked.Replace(q)
+	return [2]string{withoutSeal.Replace(q), q}
+}
 
 // entry reads one descent with its holds, review and provenance.
 func (l *loader) entry(fid int64) (*resurvey.Stored, bool, error) {
@@ -183,11 +193,21 @@ func (l *loader) entry(fid int64) (*resurvey.Stored, bool, error) {
 		if err = descentRecord.Fill(reflect.ValueOf(&e.Descent).Elem(), row[:n]); err != nil {
 			return err
 		}
-		if e.Line, err = gpkg.ParseLine(gpkg.BytesOf(row[n])); err != nil {
+		provenanceFID, _ = row[n+1].(int64)
+		if row[n+5] == nil { // of a version that kept every vertex in the geometry
+			err = gpkg.CheckSeal(row[n+4], sealed(row[:n-1], row[n], row[n+3], row[n+1]), string(gpkg.BytesOf(row[n-1])))
+		} else {
+			err = gpkg.CheckOwnSeal(row[n+4], sealed(row[:n-1], row[n], row[n+3], row[n+1], row[n+5]), string(gpkg.BytesOf(row[n-1])))
+		}
+		if err != nil {
 			return err
 		}
-		provenanceFID, _ = row[n+1].(int64)
-		if err = gpkg.CheckSeal(row[n+4], sealed(row[:n-1], row[n], row[n+3], row[n+1]), string(gpkg.BytesOf(row[n-1]))); err != nil {
+		if row[n+5] == nil {
+			e.Line, err = gpkg.ParseLine(gpkg.BytesOf(row[n]))
+		} else {
+			e.Line, err = unpackLine(gpkg.BytesOf(row[n+5]))
+		}
+		if err != nil {
 			return err
 		}
 		e.GoneSince = string(gpkg.BytesOf(row[n+2]))
@@ -215,10 +235,13 @@ func (l *loader) entry(fid int64) (*resurvey.Stored, bool, error) {
 
 // query is the query for the tables' version.
 func (l *loader) query(q string) string {
-	if l.q.HasSeals() {
+	switch {
+	case l.q.HasPacked():
 		return q
+	case l.q.HasSeals():
+		return olderQueries[q][1]
 	}
-	return withoutSeal[q]
+	return olderQueries[q][0]
 }
 
 // nameColumn is the place of a descent's name, which people may edit in a GIS.
@@ -259,52 +282,6 @@ var reviewStates = []catalog.ReviewState{catalog.Surveyed, catalog.FieldChecked,
 // one in use.
 func unknownState(state catalog.ReviewState) error {
 	return &Fault{Kind: terrain.ErrRead, What: fmt.Sprintf("its review has the unknown state %.20q", state), Fix: "restore the last copy, or set the state by review"}
-}
-
-// holds reads the advice of an entry, in its order.
-func (l *loader) holds(e *resurvey.Stored) error {
-	d, query := l.q.Direct(), holdQuery
-	if l.brief {
-		query = briefQuery
-	}
-	var order []int64
-	return d.Each(l.query(query), d.Args().Add(e.Key), func(row []driver.Value) error {
-		if order == nil { // most catalogues have so many classes
-			order, e.Holds = make([]int64, 0, 8), make([]catalog.Hold, 0, 8)
-		}
-		class, _ := row[0].(int64)
-		position, _ := row[1].(int64)
-		at, _ := slices.BinarySearch(order, position)
-		order, e.Holds = slices.Insert(order, at, position), slices.Insert(e.Holds, at, catalog.Hold{})
-		h := &e.Holds[at]
-		figures, details := row[3:3+len(holdRecord.Names)], string(gpkg.BytesOf(row[len(row)-1]))
-		if err := gpkg.CheckSeal(row[2], sealed(figures, e.Key, position), details); err != nil {
-			return err
-		}
-		if l.brief {
-			if err := fillBrief(h, figures, gpkg.BytesOf(row[len(row)-2])); err != nil {
-				return err
-			}
-		} else if err := holdRecord.Fill(reflect.ValueOf(h).Elem(), row[3:]); err != nil {
-			return err
-		}
-		if l.classSHA256 != nil {
-			if e.ClassSHA256 == nil {
-				e.ClassSHA256 = make(map[string]string, 8)
-			}
-			e.ClassSHA256[h.Class] = l.classSHA256[class]
-		}
-		return nil
-	})
-}
-
-// fillBrief fills a hold from its columns and the few details of a list. Tables of older versions
-// do not have these details.
-func fillBrief(h *catalog.Hold, figures []driver.Value, details []byte) error {
-	if err := holdRecord.Fill(reflect.ValueOf(h).Elem(), figures); err != nil || len(details) == 0 {
-		return err
-	}
-	return gpkg.Unreadable("more", json.Unmarshal(details, &[]any{&h.SurfacesOut, &h.GearName, &h.ClassFigures}))
 }
 
 func (l *loader) provenanceOf(fid int64) (catalog.Provenance, error) {

@@ -15,6 +15,7 @@ var columnsOfText = []struct{ table, column string }{
 	{"provenance", "details"}, {"profiles", "samples"}, {"proposals", "entry"}, {"proposals", "class_fids"}, {"proposals", "samples"}, {"proposals", "at"}, {"classes", "definition"},
 	{"reviews", "reviewed_at"}, {"reviews", "measured_downgrade_pct"}, {"reviews", "note"}, {"history", "at"}, {"routes", "length_m"}, {"routes", "route"}, {"tangents", "from_m"},
 	{"sources", "vertical_unit"}, {"sources", "bytes"}, {"sites", "geom"}, {"sites", "station_m"}, {"catalogue", "format"}, {"catalogue", "schema_version"}, {"gpkg_contents", "min_x"},
+	{"advice", "packed"}, {"advice", "seal"}, {"texts", "text"}, {"texts", "seal"}, {"descents", "line"}, {"holds", "gear_name"}, {"holds", "surfaces_excluded"}, {"holds", "class_figures"},
 }
 
 // Any value in any column, as text, bytes or a number, put there by a plain

@@ -6,19 +6,23 @@ import (
 	"hash/crc32"
 	"math"
 
+	"gradeline/catalog/compact"
 	"gradeline/routes"
 	"gradeline/terrain"
 )
 
-// A grade line is stored packed: ground to 1 mm and the line to 0.1 mm, with an error of at most
-// half of that; places to 1e-7 degrees, radii to 1 m.
+// A grade line is kept packed, to 0.1 mm of the line itself, 1 cm of ground and 1 mm of
+// what smoothing took off, half of which is the most that each is off; places to 1e-7
+// degrees, radii to 1 m.
 const (
 	marginM      = 2000 // of profile stored before the crest and after the foot, for advance signs
 	packedMark   = 'p'
-	packedSealed = 4 // layout 3 behind its check sum
+	packedColumn = 5 // column by column, behind its check sum
+	packedSealed = 4 // station by station as layout 3, behind its check sum
 	packedLayout = 3
 	packedBefore = 2 // without EaseM
-	groundUnitM  = 0.001
+	groundUnitM  = 0.01
+	groundWasM   = 0.001 // unit of the ground in older layouts, and of what smoothing took off in all
 	heightUnitM  = 0.0001
 	placeUnitDeg = 1e-7
 	missing      = 0x80    // bit of the state byte: no ground
@@ -52,27 +56,57 @@ func hasAllSeries(p *routes.Profile) bool {
 	return p.StepM > 0 && len(p.GroundM) == n && len(p.State) == n && len(p.Points) == n && len(p.RadiusM) == n && (len(p.EaseM) == 0 || len(p.EaseM) == n)
 }
 
-// packer appends stations; its fields hold the values of the last station.
-type packer struct {
-	b                                     []byte
-	ground, height, slope, lon, lat, ease int64
+// columns are the series of a stretch in whole units, station by station. Ground and
+// height hold those stations alone that have them.
+type columns struct{ state, ground, height, lon, lat, radius, ease []int64 }
+
+func columnsOf(p *routes.Profile) *columns {
+	n := p.Count()
+	all := make([]int64, 7*n)
+	c := &columns{all[:0:n], all[n : n : 2*n], all[2*n : 2*n : 3*n], all[3*n : 3*n : 4*n], all[4*n : 4*n : 5*n], all[5*n : 5*n : 6*n], all[6*n : 6*n : 7*n]}
+	for i := range n {
+		st := int64(p.State[i]) & 0x3f
+		if g := p.GroundM[i]; math.Abs(g) < maxHeightM {
+			c.ground = append(c.ground, int64(math.Round(g/groundUnitM)))
+		} else {
+			st |= missing
+		}
+		if e := p.ElevationM[i]; math.Abs(e) < maxHeightM {
+			c.height = append(c.height, int64(math.Round(e/heightUnitM)))
+		} else {
+			st |= noHeight
+		}
+		c.state = append(c.state, st)
+		c.lon = append(c.lon, int64(math.Round(p.Points[i][0]/placeUnitDeg)))
+		c.lat = append(c.lat, int64(math.Round(p.Points[i][1]/placeUnitDeg)))
+		radius := int64(0) // straight
+		if r := math.Round(p.RadiusM[i]); r >= 1 && r < 1e6 {
+			radius = int64(r)
+		}
+		c.radius = append(c.radius, radius)
+		ease := int64(0)
+		if len(p.EaseM) > 0 && math.Abs(p.EaseM[i]) < maxHeightM {
+			ease = int64(math.Round(p.EaseM[i] / groundWasM))
+		}
+		c.ease = append(c.ease, ease)
+	}
+	return c
 }
 
-// packProfile writes a stretch: mark, layout, check sum, origin, step, count, then for each station
-// a state byte, the ground's difference in mm, the grade line's second difference in 0.1 mm, the
-// place's differences, the radius and the ease's difference in mm as varints; last the description
-// of its route as JSON.
+// packProfile writes a stretch: mark, layout, check sum, origin, step, count, then the
+// columns, last what is known of its route as JSON.
 func packProfile(p *routes.Profile) ([]byte, error) {
 	n := p.Count()
 	if n > maxStations || !hasAllSeries(p) {
 		return nil, &Fault{Kind: terrain.ErrInput, What: "a profile whose parts differ in length", Fix: "survey the route again"}
 	}
-	k := packer{b: append(make([]byte, 0, 36+5*n), packedMark, packedSealed, 0, 0, 0, 0)}
-	k.b = binary.LittleEndian.AppendUint64(k.b, math.Float64bits(p.OriginM))
-	k.b = binary.LittleEndian.AppendUint64(k.b, math.Float64bits(p.StepM))
-	k.b = binary.AppendUvarint(k.b, uint64(n))
-	for i := range n {
-		k.appendStation(p, i)
+	b := append(make([]byte, 0, 512+5*n), packedMark, packedColumn, 0, 0, 0, 0)
+	b = binary.LittleEndian.AppendUint64(b, math.Float64bits(p.OriginM))
+	b = binary.LittleEndian.AppendUint64(b, math.Float64bits(p.StepM))
+	b = binary.AppendUvarint(b, uint64(n))
+	c := columnsOf(p)
+	for _, column := range [][]int64{c.state, c.ground, c.height, c.lon, c.lat, c.radius, c.ease} {
+		b = compact.AppendInts(b, column)
 	}
 	about := packedRoute{p.LengthM, p.CellM, p.Bound, p.Coarser, p.Structures}
 	if about.Structures == nil {
@@ -82,47 +116,10 @@ func packProfile(p *routes.Profile) ([]byte, error) {
 	if err != nil {
 		return nil, &Fault{Kind: terrain.ErrInput, What: "a profile with a figure that is not a number", Err: err, Fix: "survey the route again"}
 	}
-	k.b = append(k.b, more...)
-	binary.LittleEndian.PutUint32(k.b[2:], crc32.Checksum(k.b[6:], packedSum))
-	return k.b, nil
+	b = append(b, more...)
+	binary.LittleEndian.PutUint32(b[2:], crc32.Checksum(b[6:], packedSum))
+	return b, nil
 }
 
 // packedSum is the check sum of a packed profile.
 var packedSum = crc32.MakeTable(crc32.Castagnoli)
-
-func (k *packer) appendStation(p *routes.Profile, i int) {
-	st := byte(p.State[i]) & 0x3f
-	g, e := p.GroundM[i], p.ElevationM[i]
-	if !(math.Abs(g) < maxHeightM) {
-		st |= missing
-	}
-	if !(math.Abs(e) < maxHeightM) {
-		st |= noHeight
-	}
-	b := append(k.b, st)
-	if st&missing == 0 {
-		v := int64(math.Round(g / groundUnitM))
-		b = binary.AppendVarint(b, v-k.ground)
-		k.ground = v
-	}
-	if st&noHeight == 0 {
-		v := int64(math.Round(e / heightUnitM))
-		b = binary.AppendVarint(b, v-k.height-k.slope)
-		k.slope = v - k.height
-		k.height = v
-	}
-	x, y := int64(math.Round(p.Points[i][0]/placeUnitDeg)), int64(math.Round(p.Points[i][1]/placeUnitDeg))
-	b = binary.AppendVarint(binary.AppendVarint(b, x-k.lon), y-k.lat)
-	k.lon, k.lat = x, y
-	radius := uint64(0) // straight
-	if r := math.Round(p.RadiusM[i]); r >= 1 && r < 1e6 {
-		radius = uint64(r)
-	}
-	b = binary.AppendUvarint(b, radius)
-	v := int64(0)
-	if len(p.EaseM) > 0 && math.Abs(p.EaseM[i]) < maxHeightM {
-		v = int64(math.Round(p.EaseM[i] / groundUnitM))
-	}
-	k.b = binary.AppendVarint(b, v-k.ease)
-	k.ease = v
-}

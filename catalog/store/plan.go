@@ -17,6 +17,7 @@ type plan struct {
 	routeFID int64    // 0 for a new route
 	from     *carried // what a merge brings along; nil for a survey
 	samples  [][]byte // the packed profile of each entry; empty where none is kept
+	packed   []packed // the rest of each entry; empty where nothing is written, or not yet
 }
 
 // planner keeps names unique between the routes of one batch.

@@ -42,8 +42,8 @@ type Survey struct {
 	lastDescent, lastRoute int64
 	extent                 gpkg.Envelope // of what was written since the last commit
 	last                   *catalog.Provenance
-	geom                   []byte // kept between descents
 	scratch                *gpkg.Scratch
+	texts                  textKeys
 }
 
 const (
@@ -121,7 +121,7 @@ func (s *Survey) begin(ctx context.Context) error {
 	if err := s.c.file.Begin(ctx); err != nil {
 		return err
 	}
-	s.open, s.since = true, time.Now()
+	s.open, s.since, s.texts.isCurrent = true, time.Now(), false
 	s.c.batch.Store(s)
 	return nil
 }
@@ -152,7 +152,7 @@ func (s *Survey) fail(err error) error {
 		s.c.file.Rollback()
 		s.release()
 	}
-	s.routes, s.bytes = 0, 0
+	s.routes, s.bytes, s.texts = 0, 0, textKeys{}
 	s.forget()
 	return err
 }
@@ -187,7 +187,7 @@ func (s *Survey) finish() error {
 			return err
 		}
 	}
-	if err := s.c.file.Touch("descents", "holds", "routes", "tangents", "sources", "reviews", "history", "profiles", "provenance", "classes", "proposals", "network_sources", "network_roads", "network_parts"); err != nil {
+	if err := s.c.file.Touch("descents", "holds", "routes", "tangents", "sources", "reviews", "history", "profiles", "provenance", "classes", "proposals", "network_sources", "network_roads", "network_parts", "advice", "texts"); err != nil {
 		return err
 	}
 	if s.last == nil {

@@ -2,11 +2,14 @@ package store
 
 import (
 	"context"
+	"database/sql/driver"
 	"errors"
 	"fmt"
+	"maps"
 	"os"
 	"path/filepath"
 	"reflect"
+	"slices"
 	"strings"
 
 	"gradeline/catalog/gpkg"
@@ -36,6 +39,8 @@ var partSQL = []struct{ table, where string }{
 	{"proposals", "descent_fid IN (SELECT fid FROM temp.wanted)"},
 	{"history", "descent IN (SELECT id FROM src.descents WHERE fid IN (SELECT fid FROM temp.wanted)) OR descent = '' AND what = 'fleet' OR descent = '' AND route IN (SELECT route FROM src.routes WHERE fid IN (SELECT fid FROM temp.roads))"},
 	{"sites", "route IN (SELECT route FROM src.routes WHERE fid IN (SELECT fid FROM temp.roads))"},
+	{"advice", "descent_fid IN (SELECT fid FROM temp.wanted)"},
+	{"texts", "fid IN (SELECT fid FROM temp.named)"},
 	// A part of a network would lead nowhere: a way through it is asked of the whole.
 	{"network_sources", ""},
 	{"network_roads", ""},
@@ -114,7 +119,12 @@ func (c *Catalog) fillPart(ctx context.Context, path string, fids []int64, f Fil
 		if err := part.choose(fids, f); err != nil {
 			return err
 		}
-		if err := part.copyFrom(ctx, c.file.HasSeals()); err != nil {
+		if c.file.HasPacked() {
+			if err := part.chooseTexts(); err != nil {
+				return err
+			}
+		}
+		if err := part.copyFrom(ctx, c.file); err != nil {
 			return err
 		}
 		return part.file.LogHistory("taken out", o.By, "", "", fmt.Sprintf("%d descents of another catalogue: %s", len(fids), o.Words))
@@ -146,8 +156,45 @@ func (c *Catalog) choose(fids []int64, f Filter) error {
 	return c.file.Direct().Run("INSERT INTO temp.roads SELECT fid FROM src.routes WHERE "+roads, v)
 }
 
+// chooseTexts lists the texts that the advice of the wanted descents names.
+func (c *Catalog) chooseTexts() error {
+	named := map[int64]bool{}
+	d := c.file.Direct()
+	err := d.Each("SELECT packed FROM src.advice WHERE descent_fid IN (SELECT fid FROM temp.wanted)", d.Args(), func(row []driver.Value) error {
+		keys, _, err := keysOf(gpkg.BytesOf(row[0]))
+		for _, key := range keys {
+			named[key] = true
+		}
+		return err
+	})
+	if err == nil {
+		err = d.Run("CREATE TEMP TABLE named (fid INTEGER PRIMARY KEY)", nil)
+	}
+	for _, key := range slices.Sorted(maps.Keys(named)) {
+		if err == nil {
+			err = d.Run("INSERT INTO temp.named VALUES (?)", d.Args().Add(key))
+		}
+	}
+	return err
+}
+
+// columnsFrom are the columns to copy into those of one of our tables: NULL for one that
+// the tables of src lack, none where they lack the table.
+func columnsFrom(table, names string, src *gpkg.File) string {
+	if !src.HasPacked() && (table == "advice" || table == "texts") {
+		return ""
+	}
+	list := strings.Split(names, ", ")
+	for i, name := range list {
+		if name == "seal" && !src.HasSeals() || (name == "line" || slices.Contains(laterColumns, name)) && !src.HasPacked() {
+			list[i] = "NULL"
+		}
+	}
+	return strings.Join(list, ", ")
+}
+
 // copyFrom copies the tables, then what describes them.
-func (c *Catalog) copyFrom(ctx context.Context, hasSeals bool) error {
+func (c *Catalog) copyFrom(ctx context.Context, src *gpkg.File) error {
 	if err := c.file.MarkOwnChange(true); err != nil { // no review is written by hand
 		return err
 	}
@@ -155,13 +202,10 @@ func (c *Catalog) copyFrom(ctx context.Context, hasSeals bool) error {
 		if err := ctx.Err(); err != nil {
 			return err
 		}
-		if p.where == "" {
-			continue
-		}
 		names := gpkg.ColumnNames(p.table)
-		from := names
-		if !hasSeals {
-			from = strings.Replace(names, ", seal", ", NULL", 1)
+		from := columnsFrom(p.table, names, src)
+		if p.where == "" || from == "" {
+			continue
 		}
 		if err := c.file.Direct().Run("INSERT INTO main."+p.table+"("+names+") SELECT "+from+" FROM src."+p.table+" WHERE "+p.where+" ORDER BY fid", nil); err != nil {
 			return err

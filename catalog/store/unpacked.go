@@ -8,6 +8,7 @@ import (
 
 	"github.com/paulmach/orb"
 
+	"gradeline/catalog/compact"
 	"gradeline/routes"
 	"gradeline/terrain"
 )
@@ -48,7 +49,7 @@ func unpackProfile(b []byte) (*routes.Profile, error) {
 	if !isWhole {
 		return nil, damaged
 	}
-	hasEase := layout == packedLayout
+	hasEase := layout != packedBefore
 	p := &routes.Profile{
 		OriginM:  math.Float64frombits(binary.LittleEndian.Uint64(rest)),
 		StepM:    math.Float64frombits(binary.LittleEndian.Uint64(rest[8:])),
@@ -56,7 +57,7 @@ func unpackProfile(b []byte) (*routes.Profile, error) {
 	}
 	u := unpacker{b: rest[16:]}
 	n := u.uvarint()
-	if u.isDamaged || n > maxStations || n > uint64(len(u.b)) || !isPlausibleGrid(p.OriginM, p.StepM) {
+	if u.isDamaged || n > maxStations || n > uint64(len(u.b))*stationsPerByte(layout) || !isPlausibleGrid(p.OriginM, p.StepM) {
 		return nil, damaged
 	}
 	p.GroundM, p.ElevationM, p.State = make([]float64, n), make([]float64, n), make([]routes.StationState, n)
@@ -64,10 +65,15 @@ func unpackProfile(b []byte) (*routes.Profile, error) {
 	if hasEase {
 		p.EaseM = make([]float64, n)
 	}
-	for i := range p.State {
-		if u.readStation(p, i); u.isDamaged {
-			return nil, damaged
+	if layout == packedColumn {
+		u.readColumns(p)
+	} else {
+		for i := 0; i < len(p.State) && !u.isDamaged; i++ {
+			u.readStation(p, i)
 		}
+	}
+	if u.isDamaged {
+		return nil, damaged
 	}
 	var about packedRoute
 	if err := json.Unmarshal(u.b, &about); err != nil || !isPlausibleRoute(about.RouteM, p.StepM) {
@@ -85,13 +91,78 @@ func unsealed(b []byte) (rest []byte, layout byte, isWhole bool) {
 		return nil, 0, false
 	}
 	switch b[1] {
-	case packedSealed:
+	case packedSealed, packedColumn:
 		isWhole = len(b) >= fixed+4 && binary.LittleEndian.Uint32(b[2:]) == crc32.Checksum(b[6:], packedSum)
-		return b[6:], packedLayout, isWhole
+		if layout = b[1]; layout == packedSealed {
+			layout = packedLayout
+		}
+		return b[6:], layout, isWhole
 	case packedLayout, packedBefore:
 		return b[2:], b[1], true
 	}
 	return nil, 0, false
+}
+
+// stationsPerByte is the most that a layout holds: stations of before took bytes each,
+// columns of zeros take hardly any.
+func stationsPerByte(layout byte) uint64 {
+	if layout == packedColumn {
+		return 64
+	}
+	return 1
+}
+
+// readColumns reads what packProfile writes now.
+func (u *unpacker) readColumns(p *routes.Profile) {
+	r := compact.NewReader(u.b)
+	n := len(p.State)
+	column := make([]int64, n)
+	r.Ints(column)
+	var grounds, heights int
+	for i, st := range column {
+		p.State[i] = routes.StationState(st & 0x3f)
+		p.GroundM[i], p.ElevationM[i] = math.NaN(), math.NaN()
+		if st&missing == 0 {
+			p.GroundM[i] = 0
+			grounds++
+		}
+		if st&noHeight == 0 {
+			p.ElevationM[i] = 0
+			heights++
+		}
+	}
+	fillKnown(p.GroundM, readInts(r, column[:grounds]), groundUnitM)
+	fillKnown(p.ElevationM, readInts(r, column[:heights]), heightUnitM)
+	for k := range 2 {
+		for i, v := range readInts(r, column) {
+			p.Points[i][k] = float64(v) * placeUnitDeg
+		}
+	}
+	for i, v := range readInts(r, column) {
+		if p.RadiusM[i] = math.Inf(1); v > 0 {
+			p.RadiusM[i] = float64(v)
+		}
+	}
+	for i, v := range readInts(r, column) {
+		p.EaseM[i] = float64(v) * groundWasM
+	}
+	u.b, u.isDamaged = r.Rest(), r.Err() != nil
+}
+
+func readInts(r *compact.Reader, column []int64) []int64 {
+	r.Ints(column)
+	return column
+}
+
+// fillKnown fills in values where the series is a number.
+func fillKnown(series []float64, values []int64, unit float64) {
+	k := 0
+	for i := range series {
+		if series[i] == 0 {
+			series[i] = float64(values[k]) * unit
+			k++
+		}
+	}
 }
 
 // isPlausibleGrid reports whether stations could lie so; false for what is no number.
@@ -115,7 +186,7 @@ func (u *unpacker) readStation(p *routes.Profile, i int) {
 	p.GroundM[i], p.ElevationM[i] = math.NaN(), math.NaN()
 	if st&missing == 0 {
 		u.ground += u.varint()
-		p.GroundM[i] = float64(u.ground) * groundUnitM
+		p.GroundM[i] = float64(u.ground) * groundWasM
 	}
 	if st&noHeight == 0 {
 		u.slope += u.varint()
@@ -131,6 +202,6 @@ func (u *unpacker) readStation(p *routes.Profile, i int) {
 	}
 	if p.EaseM != nil {
 		u.ease += u.varint()
-		p.EaseM[i] = float64(u.ease) * groundUnitM
+		p.EaseM[i] = float64(u.ease) * groundWasM
 	}
 }

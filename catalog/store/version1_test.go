@@ -2,6 +2,7 @@ package store
 
 import (
 	"compress/gzip"
+	"database/sql"
 	"io"
 	"os"
 	"path/filepath"
@@ -13,11 +14,17 @@ import (
 	"gradeline/catalog/gpkg"
 )
 
+// version3 is a catalogue as the program wrote it before details were packed: the
+// invented Old Quendrel Road, two descents with nine classes, one approved.
+func version3(t testing.TB) string { return unzipped(t, "testdata/version3.gpkg.gz") }
+
 // version1 is a catalogue as an earlier version of the program wrote it: the invented
 // Brasket Gap Road, two descents with nine classes, one approved.
-func version1(t testing.TB) string {
+func version1(t testing.TB) string { return unzipped(t, "testdata/version1.gpkg.gz") }
+
+func unzipped(t testing.TB, file string) string {
 	t.Helper()
-	f, err := os.Open("testdata/version1.gpkg.gz")
+	f, err := os.Open(file)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -82,12 +89,96 @@ func TestAnOlderCatalogueStays(t *testing.T) {
 	mustBeValid(t, path, "bringing it up to date")
 	mustHoldJSON(t, c)
 	h, err := c.History(ctx, "")
-	if err != nil || !strings.Contains(h[len(h)-3].Words, "tables from version 1 to 2") {
+	if err != nil || !strings.Contains(h[len(h)-5].Words, "tables from version 1 to 2") {
 		t.Errorf("history %+v, %v", h, err)
 	}
 	if found, err := c.Doctor(ctx); err != nil || len(found) != 0 {
 		t.Errorf("doctor: %+v, %v", found, err)
 	}
+}
+
+// A catalogue of version 3 is read as it is and brought up to date with the same figures,
+// lines and advice, to the bit; its columns for a GIS are filled. Surveyed again, with the
+// same answers, it is packed.
+func TestACatalogueOfVersion3Stays(t *testing.T) {
+	const id = "old-quendrel-road-f-0.5"
+	path := version3(t)
+	old, err := Open(ctx, path, Options{ReadOnly: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := all(t, old)
+	profile, err := old.Profile(ctx, id)
+	if err != nil || len(want) != 2 || len(want[id].Holds) != 9 || want[id].Review.State != catalog.Approved || len(want[id].Holds[8].Statuses) == 0 {
+		t.Fatalf("read as it is: %d descents, %v", len(want), err)
+	}
+	into, intoPath := fresh(t)
+	if _, err := Merge(ctx, into, old, MergeOptions{By: "Bo"}); err != nil {
+		t.Fatal(err)
+	}
+	part := filepath.Join(t.TempDir(), "part.gpkg")
+	if _, err := old.Subset(ctx, part, Filter{}, SubsetOptions{}); err != nil {
+		t.Fatal(err)
+	}
+	old.Close()
+	brief, before := briefOf(t, path), fileSize(t, path)
+	c := open(t, path)
+	for what, c := range map[string]*Catalog{"brought up to date": c, "merged": into, "a part": open(t, part)} {
+		if got := all(t, c); !reflect.DeepEqual(got, want) {
+			t.Errorf("%s: it is another", what)
+		}
+		if got, err := c.Profile(ctx, id); err != nil || !reflect.DeepEqual(got.ElevationM, profile.ElevationM) {
+			t.Errorf("%s: its profile is another, %v", what, err)
+		}
+		if found, err := c.Doctor(ctx); err != nil || len(found) != 0 {
+			t.Errorf("%s: doctor: %+v, %v", what, found, err)
+		}
+	}
+	mustBeValid(t, path, "bringing it up to date")
+	mustHoldJSON(t, c)
+	c.Close()
+	into.Close()
+	for _, path := range []string{path, intoPath, part} {
+		if got := briefOf(t, path); !reflect.DeepEqual(got, brief) {
+			t.Errorf("the list is another")
+		}
+	}
+	// The columns that a GIS shows say what the details say.
+	db, err := sql.Open("sqlite3", path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer db.Close()
+	var named int
+	if err := db.QueryRow("SELECT count(*) FROM holds WHERE gear_name IS json_extract(more, '$.gear_name') AND surfaces_excluded IS json_extract(more, '$.surfaces_excluded') AND class_figures IS NULL").Scan(&named); err != nil || named != 18 {
+		t.Errorf("%d of 18 holds name their gear, %v", named, err)
+	}
+	if after := fileSize(t, intoPath); after > before*2/3 {
+		t.Errorf("merged it takes %d bytes, %d before", after, before)
+	}
+}
+
+func briefOf(t testing.TB, path string) []catalog.Entry {
+	t.Helper()
+	c, err := Open(ctx, path, Options{ReadOnly: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer c.Close()
+	list, err := c.Descents(ctx, Filter{Brief: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return list
+}
+
+func fileSize(t testing.TB, path string) int64 {
+	t.Helper()
+	st, err := os.Stat(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return st.Size()
 }
 
 // mustHoldJSON fails unless every column of JSON holds valid JSON in every row.
@@ -121,7 +212,12 @@ func TestASealIsBroken(t *testing.T) {
 		"held after all":       "UPDATE holds SET holds = NOT holds WHERE descent_fid = 1 AND class = 'heavy'",
 		"another class":        "UPDATE holds SET class = 'other' WHERE descent_fid = 1 AND class = 'heavy'",
 		"another hill's hold":  "DELETE FROM holds WHERE descent_fid = 1; UPDATE holds SET descent_fid = 1",
-		"a detail":             "UPDATE holds SET more = replace(more, '\"gear\":3', '\"gear\":4') WHERE descent_fid = 1",
+		"another gear's name":  "UPDATE holds SET gear_name = '9' WHERE descent_fid = 1",
+		"a surface less":       "UPDATE holds SET surfaces_excluded = '[]' WHERE descent_fid = 1",
+		"no check sum":         "UPDATE holds SET seal = NULL WHERE descent_fid = 1",
+		"as of an older table": "UPDATE holds SET class_figures = NULL WHERE descent_fid = 1",
+		"a line less":          noTriggers + "UPDATE descents SET line = NULL WHERE fid = 1",
+		"another line":         noTriggers + "UPDATE descents SET line = (SELECT line FROM descents WHERE fid = 2) WHERE fid = 1",
 		"a gentler hill":       noTriggers + "UPDATE descents SET mean_downgrade_pct = 5 WHERE fid = 1",
 		"a line elsewhere":     noTriggers + "UPDATE descents SET geom = (SELECT geom FROM descents WHERE fid = 2) WHERE fid = 1",
 		"another provenance":   noTriggers + "INSERT INTO provenance SELECT 9, tool, at, cell_m, noise_sigma_m, rules, invented, '{\"tool\":\"x\"}' FROM provenance; UPDATE descents SET provenance_fid = 9 WHERE fid = 1",
@@ -140,6 +236,50 @@ func TestASealIsBroken(t *testing.T) {
 			}
 			if _, err := c.Descents(ctx, Filter{Brief: true}); err == nil {
 				t.Error("a list gives it all the same")
+			}
+		})
+	}
+}
+
+// Details that were changed or are gone are not given as advice either; a list does not
+// read them.
+func TestDamagedDetailsAreRefused(t *testing.T) {
+	c, good := fresh(t)
+	rs := survey("Kestrel Road", 2)
+	rs.Entries[0].Holds[0].Words.US, rs.Entries[0].Holds[0].OneGearUp = "be in gear 3", "in gear 4 it runs away"
+	save(t, c, rs, SaveOptions{})
+	want, err := c.Descents(ctx, Filter{Brief: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	c.Close()
+	const id = "kestrel-road-f-1.0"
+	for name, sql := range map[string]string{
+		"a sentence":           "UPDATE texts SET text = replace(text, 'be in', 'no') WHERE text LIKE 'be in%'",
+		"two sentences turned": "UPDATE texts SET text = (SELECT text FROM texts x WHERE x.fid <> texts.fid AND x.text LIKE '%gear%'), seal = (SELECT seal FROM texts x WHERE x.fid <> texts.fid AND x.text LIKE '%gear%') WHERE text LIKE '%gear #%'",
+		"no sentence":          "DELETE FROM texts",
+		"another hill's":       "DELETE FROM advice WHERE descent_fid = 1; UPDATE advice SET descent_fid = 1",
+		"none":                 "DELETE FROM advice",
+		"cut":                  "UPDATE advice SET packed = substr(packed, 1, length(packed) - 1)",
+		"a text":               "UPDATE advice SET packed = 'text'",
+		"a hold less":          "DELETE FROM holds WHERE position = 1",
+	} {
+		t.Run(name, func(t *testing.T) {
+			path := copyFile(t, good)
+			spoil(t, path, sql)
+			c, err := Open(ctx, path, Options{ReadOnly: true})
+			if err != nil {
+				t.Fatal(err)
+			}
+			defer c.Close()
+			if e, err := c.Descent(ctx, id); err == nil || !strings.Contains(err.Error(), id) {
+				t.Errorf("%+v, %v", e.Holds, err)
+			}
+			if got, err := c.Descents(ctx, Filter{Brief: true}); name != "a hold less" && (err != nil || !reflect.DeepEqual(got, want)) {
+				t.Errorf("the list is another: %v", err)
+			}
+			if found, err := c.Doctor(ctx); err != nil || len(found) == 0 {
+				t.Errorf("doctor finds nothing, %v", err)
 			}
 		})
 	}

@@ -64,13 +64,17 @@ func name(r *routes.Route, d *routes.Descent) string {
 	return fmt.Sprintf("%s, %sbound", base, way)
 }
 
+// toUnit rounds to so many parts of one: a line that is kept for years takes a tenth of
+// the bytes without digits below 1e-7 degrees (1 cm), 0.1 mm of height, 1 mm of station.
+func toUnit(v, parts float64) float64 { return math.Round(v*parts) / parts }
+
 // line is the descent's line from crest to foot with heights and stations, a
 // vertex at each station of the profile.
 func line(p *routes.Profile, d *routes.Descent) []catalog.Vertex {
 	lo, hi := math.Min(d.StartM, d.EndM), math.Max(d.StartM, d.EndM)
 	add := func(list []catalog.Vertex, stationM float64) []catalog.Vertex {
 		pt := p.PointAt(stationM)
-		return append(list, catalog.Vertex{LonDeg: pt[0], LatDeg: pt[1], ElevationM: p.ElevationAtM(stationM), StationM: stationM})
+		return append(list, catalog.Vertex{LonDeg: toUnit(pt[0], 1e7), LatDeg: toUnit(pt[1], 1e7), ElevationM: toUnit(p.ElevationAtM(stationM), 1e4), StationM: toUnit(stationM, 1e3)})
 	}
 	vs := add(nil, lo)
 	// Stations every ten metres are enough to draw any road; more would only enlarge the file.

@@ -24,7 +24,7 @@ var rows = map[string]int{
 	"routes/network": 5, "routes/recorded": 5, "routes/grade": 5,
 	"routes/descent":  6,
 	"catalog":         7,
-	"catalog/vehicle": 8, "catalog/wholefile": 8, "catalog/specimen": 8,
+	"catalog/vehicle": 8, "catalog/wholefile": 8, "catalog/specimen": 8, "catalog/compact": 8,
 	"catalog/holding": 9, "catalog/wording": 9,
 	"cmd/commandline": 10, "catalog/handout": 10, "catalog/debrief": 10, "catalog/ranking": 10, "catalog/whatif": 10, "catalog/signs": 10, "catalog/gpkg": 10,
 	"catalog/resurvey": 11, "catalog/whatif/wasm": 11,

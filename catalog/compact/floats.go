@@ -1,0 +1,155 @@
+package compact
+
+import (
+	"encoding/binary"
+	"math"
+)
+
+// How a column of figures is written, its first byte: as whole multiples of a power of
+// ten (0 to mostDecimals: so many decimals), by their place in a pool, or as they are.
+const (
+	mostDecimals = 9
+	inPool       = 10
+	plainBits    = 11
+)
+
+var powersOfTen = [mostDecimals + 1]float64{1, 10, 100, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9}
+
+// mostExact bounds the multiples: below 2^53 every integer is a float64.
+const mostExact = 1 << 53
+
+// decimalsOf fills ints with the column's multiples of a power of ten that gives back
+// each figure bit for bit. The correctly rounded quotient of two integers is the same
+// where both are multiplied by ten, so what fits few decimals fits more.
+func decimalsOf(ints []int64, column []float64) (decimals int, fit bool) {
+	for i := 0; i < len(column); i++ {
+		for ; decimals <= mostDecimals; decimals++ {
+			if _, fit := multipleOf(column[i], powersOfTen[decimals]); fit {
+				break
+			}
+		}
+		if decimals > mostDecimals {
+			return 0, false
+		}
+	}
+	for i, v := range column {
+		if ints[i], fit = multipleOf(v, powersOfTen[decimals]); !fit {
+			return 0, false
+		}
+	}
+	return decimals, true
+}
+
+// multipleOf is v as so many parts of one; fit is false where that is not v bit for bit.
+func multipleOf(v, parts float64) (n int64, fit bool) {
+	x := math.Round(v * parts)
+	if !(math.Abs(x) < mostExact) {
+		return 0, false
+	}
+	n = int64(x) // -0 becomes 0, and does not fit
+	return n, math.Float64bits(float64(n)/parts) == math.Float64bits(v)
+}
+
+// Pool keeps figures that are no short decimals once each, for several columns.
+type Pool struct {
+	list  []float64
+	place map[uint64]int64 // by bits
+}
+
+func (p *Pool) placeOf(v float64) int64 {
+	k := math.Float64bits(v)
+	i, known := p.place[k]
+	if !known {
+		if p.place == nil {
+			p.place = map[uint64]int64{}
+		}
+		i = int64(len(p.list))
+		p.place[k] = i
+		p.list = append(p.list, v)
+	}
+	return i
+}
+
+func (p *Pool) reset() {
+	p.list = p.list[:0]
+	clear(p.place)
+}
+
+// AppendFloats appends a column; pool may be nil. Its length is not written.
+func AppendFloats(b []byte, column []float64, pool *Pool) []byte {
+	if len(column) == 0 {
+		return b
+	}
+	var kept [256]int64
+	ints := kept[:]
+	if len(column) > len(ints) {
+		ints = make([]int64, len(column))
+	}
+	ints = ints[:len(column)]
+	if decimals, fit := decimalsOf(ints, column); fit {
+		return AppendInts(append(b, byte(decimals)), ints)
+	}
+	if pool != nil {
+		for i, v := range column {
+			ints[i] = pool.placeOf(v)
+		}
+		return AppendInts(append(b, inPool), ints)
+	}
+	return appendPlain(append(b, plainBits), column)
+}
+
+func appendPlain(b []byte, column []float64) []byte {
+	for _, v := range column {
+		b = binary.LittleEndian.AppendUint64(b, math.Float64bits(v))
+	}
+	return b
+}
+
+// Floats fills a column of that length; pool is what was read of the pool.
+func (r *Reader) Floats(column []float64, pool []float64) {
+	if len(column) == 0 || r.err != nil {
+		clear(column)
+		return
+	}
+	mode := r.readByte()
+	if mode == plainBits {
+		r.plain(column)
+		return
+	}
+	var kept [256]int64
+	ints := kept[:]
+	if len(column) > len(ints) {
+		if len(column) > MostValues {
+			r.fail()
+			clear(column)
+			return
+		}
+		ints = make([]int64, len(column))
+	}
+	ints = ints[:len(column)]
+	r.Ints(ints)
+	for i, n := range ints {
+		switch {
+		case mode <= mostDecimals:
+			column[i] = float64(n) / powersOfTen[mode]
+		case mode == inPool && n >= 0 && n < int64(len(pool)):
+			column[i] = pool[n]
+		default:
+			r.fail()
+			clear(column)
+			return
+		}
+	}
+}
+
+func (r *Reader) plain(column []float64) {
+	if len(r.b)/8 < len(column) {
+		r.fail()
+		clear(column)
+		return
+	}
+	for i := range column {
+		column[i] = math.Float64frombits(binary.LittleEndian.Uint64(r.b[8*i:]))
+	}
+	r.b = r.b[8*len(column):]
+}

@@ -1,0 +1,141 @@
+package compact
+
+import (
+	"strconv"
+	"strings"
+)
+
+// A sentence is kept as a form, in which a '#' stands for each number, and the numbers:
+// thousands of descents share a few hundred forms. A text that has a '#' of its own is
+// kept as it is, behind a literalMark.
+const (
+	numberMark  = '#'
+	literalMark = '='
+	mostDigits  = 15
+)
+
+// Texts are the forms that some bytes name, by their place; place 0 is the empty text.
+type Texts struct {
+	list  []string
+	place map[string]int64
+	form  []byte // kept between texts
+}
+
+// List are the forms, in order of their place from 1 on.
+func (t *Texts) List() []string { return t.list }
+
+func (t *Texts) reset() {
+	t.list = t.list[:0]
+	clear(t.place)
+}
+
+// placeOf is the place of a text that is kept as it is, such as a piece of JSON.
+func (t *Texts) placeOf(form string) int64 {
+	if i, known := t.place[form]; known {
+		return i
+	}
+	return t.add(form)
+}
+
+func (t *Texts) add(form string) int64 {
+	if t.place == nil {
+		t.place = map[string]int64{}
+	}
+	t.list = append(t.list, form)
+	i := int64(len(t.list))
+	t.place[form] = i
+	return i
+}
+
+// split gives the place of a sentence's form and appends its numbers to list.
+func (t *Texts) split(s string, list []int64) (int64, []int64) {
+	if s == "" {
+		return 0, list
+	}
+	t.form = t.form[:0]
+	if s[0] == literalMark || strings.IndexByte(s, numberMark) >= 0 {
+		t.form = append(append(t.form, literalMark), s...)
+	} else {
+		list = t.takeNumbersOut(s, list)
+	}
+	if i, known := t.place[string(t.form)]; known {
+		return i, list
+	}
+	return t.add(string(t.form)), list
+}
+
+// takeNumbersOut makes the form of s.
+func (t *Texts) takeNumbersOut(s string, list []int64) []int64 {
+	start := 0 // of what is not yet in the form
+	for i := 0; i < len(s); {
+		if c := s[i]; c < '0' || c > '9' {
+			i++
+			continue
+		}
+		first, n := i, int64(0)
+		for ; i < len(s) && i < first+mostDigits && s[i] >= '0' && s[i] <= '9'; i++ {
+			n = n*10 + int64(s[i]-'0')
+		}
+		n <<= 1
+		if s[first] == '0' && i > first+1 { // leading zeros: with a 1 before them
+			n = n>>1 + powerOfTen(i-first)
+			n = n<<1 | 1
+		}
+		list = append(list, n)
+		t.form = append(append(t.form, s[start:first]...), numberMark)
+		start = i
+	}
+	t.form = append(t.form, s[start:]...)
+	return list
+}
+
+func powerOfTen(digits int) int64 {
+	n := int64(1)
+	for range digits {
+		n *= 10
+	}
+	return n
+}
+
+// join is the sentence of a form and the numbers after it, and the numbers left over; ok
+// is false where there are too few.
+func join(form string, list []int64) (s string, rest []int64, ok bool) {
+	if form == "" {
+		return "", list, true
+	}
+	if form[0] == literalMark {
+		return form[1:], list, true
+	}
+	n := strings.Count(form, string(numberMark))
+	if n == 0 {
+		return form, list, true
+	}
+	if n > len(list) {
+		return "", nil, false
+	}
+	b := make([]byte, 0, len(form)+4*n)
+	for k := range n {
+		i := strings.IndexByte(form, numberMark)
+		b = append(b, form[:i]...)
+		form = form[i+1:]
+		switch v := list[k]; {
+		case v < 0:
+			return "", nil, false
+		case v&1 == 0:
+			b = strconv.AppendInt(b, v>>1, 10)
+		default:
+			at := len(b)
+			b = strconv.AppendInt(b, v>>1, 10)
+			b = append(b[:at], b[at+1:]...) // the 1 before leading zeros
+		}
+	}
+	return string(append(b, form...)), list[n:], true
+}
+
+// numbersIn is how many numbers a form takes.
+func numbersIn(form string) int {
+	if form == "" || form[0] == literalMark {
+		return 0
+	}
+	return strings.Count(form, string(numberMark))
+}

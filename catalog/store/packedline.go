@@ -1,0 +1,147 @@
+package store
+
+import (
+	"encoding/binary"
+	"math"
+
+	"gradeline/catalog"
+	"gradeline/catalog/compact"
+	"gradeline/catalog/gpkg"
+	"gradeline/terrain"
+)
+
+// A descent's line is kept packed, with every vertex as it was given. The geometry that a
+// GIS draws leaves out vertices that lie within these of the line through those kept,
+// in plan and, at the same station, in height; never one at the extent's edge.
+const (
+	drawnPlanM   = 0.5
+	drawnHeightM = 0.25
+	lineMark     = 'l'
+	lineLayout   = 1
+
+	longestDegreeM = 111_694 // of latitude, at the poles; from memory
+)
+
+// packLine writes a line to the bit.
+func packLine(line []catalog.Vertex) []byte {
+	b := binary.AppendUvarint([]byte{lineMark, lineLayout}, uint64(len(line)))
+	column := make([]float64, len(line))
+	for k := range 4 {
+		for i := range line {
+			column[i] = *figureOf(&line[i], k)
+		}
+		b = compact.AppendFloats(b, column, nil)
+	}
+	return b
+}
+
+func figureOf(v *catalog.Vertex, k int) *float64 {
+	return [4]*float64{&v.LonDeg, &v.LatDeg, &v.ElevationM, &v.StationM}[k]
+}
+
+// unpackLine reads what packLine wrote; anything else is a fault.
+func unpackLine(b []byte) ([]catalog.Vertex, error) {
+	damaged := &Fault{Kind: terrain.ErrRead, What: "a stored line is damaged", Fix: "survey the route again"}
+	if len(b) < 2 || b[0] != lineMark || b[1] != lineLayout {
+		return nil, damaged
+	}
+	n, used := binary.Uvarint(b[2:])
+	if used <= 0 || n > gpkg.MaxVertices || n > uint64(len(b))*64 {
+		return nil, damaged
+	}
+	r := compact.NewReader(b[2+used:])
+	line, column := make([]catalog.Vertex, n), make([]float64, n)
+	for k := range 4 {
+		r.Floats(column, nil)
+		for i := range line {
+			*figureOf(&line[i], k) = column[i]
+		}
+	}
+	if r.Err() != nil || len(r.Rest()) > 0 {
+		return nil, damaged
+	}
+	return line, nil
+}
+
+// drawn is the line that a GIS draws, by the method of Douglas and Peucker
+// (Cartographica 10, 1973).
+func drawn(line []catalog.Vertex) []catalog.Vertex {
+	if len(line) < 3 {
+		return line
+	}
+	t := thinner{line: line, keep: make([]bool, len(line))}
+	flattest := math.Inf(1) // latitude, where a degree of longitude is longest
+	for i, v := range line {
+		if i > 0 && math.Abs(v.LonDeg-line[i-1].LonDeg) > 180 { // over the antimeridian
+			return line
+		}
+		flattest = min(flattest, math.Abs(v.LatDeg))
+	}
+	t.mPerLonDeg = longestDegreeM * math.Cos(flattest*math.Pi/180)
+	var edge [4]int // of the extent
+	for i, v := range line {
+		for k, beyond := range [4]bool{v.LonDeg < line[edge[0]].LonDeg, v.LonDeg > line[edge[1]].LonDeg, v.LatDeg < line[edge[2]].LatDeg, v.LatDeg > line[edge[3]].LatDeg} {
+			if beyond {
+				edge[k] = i
+			}
+		}
+	}
+	for _, i := range append(edge[:], 0, len(line)-1) {
+		t.keep[i] = true
+	}
+	for from, to := 0, 1; to < len(line); to++ {
+		if t.keep[to] {
+			t.thin(from, to)
+			from = to
+		}
+	}
+	out := line[:0:0]
+	for i, v := range line {
+		if t.keep[i] {
+			out = append(out, v)
+		}
+	}
+	return out
+}
+
+type thinner struct {
+	line       []catalog.Vertex
+	keep       []bool
+	mPerLonDeg float64
+}
+
+// thin keeps of the vertices between two that are kept those that are needed.
+func (t *thinner) thin(from, to int) {
+	for to-from > 1 {
+		far, share := t.farthest(from, to)
+		if share <= 1 {
+			return
+		}
+		t.keep[far] = true
+		t.thin(far, to)
+		to = far
+	}
+}
+
+// farthest is the vertex between two that is farthest from the line between them, in
+// shares of what may be left out; one whose distance is no number is.
+func (t *thinner) farthest(from, to int) (far int, share float64) {
+	a, b := &t.line[from], &t.line[to]
+	dx, dy := (b.LonDeg-a.LonDeg)*t.mPerLonDeg, (b.LatDeg-a.LatDeg)*longestDegreeM
+	span2 := math.Max(dx*dx+dy*dy, 1e-9)
+	rise, stations := b.ElevationM-a.ElevationM, b.StationM-a.StationM
+	for i := from + 1; i < to; i++ {
+		v := &t.line[i]
+		x, y := (v.LonDeg-a.LonDeg)*t.mPerLonDeg, (v.LatDeg-a.LatDeg)*longestDegreeM
+		along := min(1, max(0, (x*dx+y*dy)/span2))
+		x, y = x-along*dx, y-along*dy
+		high := v.ElevationM - a.ElevationM - rise*(v.StationM-a.StationM)/stations
+		d := max((x*x+y*y)/(drawnPlanM*drawnPlanM), high*high/(drawnHeightM*drawnHeightM))
+		if !(d <= share) {
+			if far, share = i, d; math.IsNaN(d) {
+				return i, math.Inf(1)
+			}
+		}
+	}
+	return far, share
+}
