@@ -13,6 +13,9 @@ const (
 	plainBits    = 11
 )
 
+// Figures are values of any unit, that of whoever writes them.
+type Figures []float64
+
 var powersOfTen = [mostDecimals + 1]float64{1, 10, 100, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9}
 
 // mostExact bounds the multiples: below 2^53 every integer is a float64.
@@ -76,7 +79,7 @@ func (p *Pool) reset() {
 }
 
 // AppendFloats appends a column; pool may be nil. Its length is not written.
-func AppendFloats(b []byte, column []float64, pool *Pool) []byte {
+func AppendFloats(b []byte, column Figures, pool *Pool) []byte {
 	if len(column) == 0 {
 		return b
 	}
@@ -106,7 +109,7 @@ func appendPlain(b []byte, column []float64) []byte {
 }
 
 // Floats fills a column of that length; pool is what was read of the pool.
-func (r *Reader) Floats(column []float64, pool []float64) {
+func (r *Reader) Floats(column, pool Figures) {
 	if len(column) == 0 || r.err != nil {
 		clear(column)
 		return
