@@ -123,3 +123,52 @@ func TestUnitsWithoutScripts(t *testing.T) {
 		t.Error("the page without scripts has no advice")
 	}
 }
+
+// A reviewer records a look by keyboard; another whose page is older is told so and finds
+// what they typed.
+func TestReviewInBrowser(t *testing.T) {
+	o := newOffice(t)
+	id := o.idOf("Harrow Hill Road")
+	b := o.enter(1280, 900)
+	b.Click("link", "Review")
+	wait(t, b, "document.querySelector('h1')&&document.querySelector('h1').textContent.includes('need a look')")
+	b.Focus("link", "Harrow Hill Road")
+	b.Loads(func() { b.Key("Enter", 13) })
+	b.Focus("combobox", "State")
+	for range 2 {
+		b.Key("ArrowDown", 40)
+	}
+	b.Type("textbox", "Your name", "Bo")
+	b.Type("textbox", "Note", "driven <i>twice</i>")
+	// Meanwhile somebody else is faster.
+	if status, _ := o.send(id, o.version(id), url.Values{"state": {"field-checked"}, "by": {"Ada"}, "note": {"first"}}); status != 200 {
+		t.Fatal(status)
+	}
+	b.Loads(func() { b.Click("button", "Record the review") })
+	if said := b.Text("document.querySelector('#review [role=alert]').textContent"); !strings.Contains(said, "Somebody else changed this descent") {
+		t.Errorf("the second is told %q", said)
+	}
+	if typed := b.Text("document.querySelector('textarea').value"); typed != "driven <i>twice</i>" {
+		t.Errorf("the note is now %q", typed)
+	}
+	if found := violations(t, b); found != "" {
+		t.Error(found)
+	}
+	b.Focus("button", "Record the review")
+	b.Loads(func() { b.Key("Enter", 13) })
+	if now := b.Text("document.querySelector('#review p').textContent"); !strings.Contains(now, "by Bo") {
+		t.Errorf("after sending again the review is %q", now)
+	}
+}
+
+// In the colours that a reader forces, answers and marks are still told apart.
+func TestForcedColours(t *testing.T) {
+	o := newOffice(t)
+	b := o.enter(1280, 900)
+	b.Call("Emulation.setEmulatedMedia", map[string]any{"features": []map[string]string{{"name": "forced-colors", "value": "active"}}}, nil)
+	b.Visit(o.web.URL + "/?class=us-5axle")
+	styles := b.Text("[...document.querySelectorAll('#results td.answer')].map(e=>e.textContent.split(':')[0]+' '+getComputedStyle(e).borderLeftStyle).join('; ')")
+	if !strings.Contains(styles, "unknown dotted") || !strings.Contains(styles, "holds solid") {
+		t.Errorf("the answers are drawn as %s", styles)
+	}
+}

@@ -1,6 +1,7 @@
 package serve
 
 import (
+	"archive/zip"
 	"context"
 	"fmt"
 	"io"
@@ -8,6 +9,7 @@ import (
 	"net/http"
 	"os"
 	"path/filepath"
+	"strings"
 
 	"gradeline/catalog"
 	"gradeline/catalog/answer"
@@ -27,11 +29,18 @@ var fileKinds = []struct{ name, label, kind string }{
 	{"hills.txt", "Text for a mail", "text/plain; charset=utf-8"},
 	{"hills.geojson", "Lines for a map (GeoJSON)", "application/geo+json"},
 	{"hills.gpkg", "Catalogue of these descents (GeoPackage)", "application/geopackage+sqlite3"},
+	{sheetsFile, "Driver's pages for this class (PDFs in a ZIP)", "application/zip"},
 }
+
+// sheetsFile are the driver's pages of a list: of one class, so one must be chosen.
+const sheetsFile = "driver-pages.zip"
 
 func filesOf(q *query) []fileLink {
 	var out []fileLink
 	for _, k := range fileKinds {
+		if k.name == sheetsFile && q.Class == "" {
+			continue
+		}
 		address := "/files/" + k.name
 		if v := q.Values().Encode(); v != "" {
 			address += "?" + v
@@ -96,6 +105,8 @@ func (s *Server) writeList(ctx context.Context, out *os.File, f store.Filter, cl
 			return err
 		}
 		return o.WriteGeoJSON(out)
+	case ".zip":
+		return s.writeSheets(ctx, out, f, class)
 	case ".gpkg":
 		_, err := s.cat.Subset(ctx, out.Name(), f, store.SubsetOptions{Words: "downloaded from the office's page", Replace: true})
 		return err
@@ -106,6 +117,43 @@ func (s *Server) writeList(ctx context.Context, out *os.File, f store.Filter, cl
 		}
 		return write(out, u)
 	}
+}
+
+// mostSheets is how many driver's pages one file may hold: each takes a moment to lay out.
+const mostSheets = 100
+
+// writeSheets writes a driver's page for each descent into a ZIP. What has no page is
+// named in a file of its own, so that nobody takes the pages for all.
+func (s *Server) writeSheets(ctx context.Context, out *os.File, f store.Filter, class string) error {
+	if class == "" || len(f.IDs) > mostSheets {
+		return &catalog.Fault{Kind: terrain.ErrInput, What: fmt.Sprintf("driver's pages of %d descents for class %q", len(f.IDs), class), Fix: fmt.Sprintf("choose a class and at most %d descents", mostSheets)}
+	}
+	es, err := s.cat.Descents(ctx, f)
+	if err != nil {
+		return err
+	}
+	dir := filepath.Join(filepath.Dir(out.Name()), "pages")
+	if err := os.Mkdir(dir, 0o700); err != nil {
+		return err
+	}
+	gaps, err := answer.WriteSheets(ctx, s.cat, es, dir, false, answer.SheetOptions{Class: class, Classes: s.opt.Classes, Printed: s.opt.Now()})
+	if err != nil {
+		return err
+	}
+	z := zip.NewWriter(out)
+	if err := z.AddFS(os.DirFS(dir)); err != nil {
+		return err
+	}
+	if len(gaps) > 0 {
+		w, err := z.Create("MISSING.txt")
+		if err != nil {
+			return err
+		}
+		if _, err := io.WriteString(w, strings.Join(gaps, "\n")+"\n"); err != nil {
+			return err
+		}
+	}
+	return z.Close()
 }
 
 // send writes a file completely into a folder of its own and only then sends it: a fault

@@ -11,6 +11,7 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -185,6 +186,22 @@ func TestFilesHoldWhatTheListShows(t *testing.T) {
 	}
 	if !strings.HasPrefix(o.page("/descent/"+o.idOf("Harrow Hill Road")+"/driver?class=us-5axle&as=pdf"), "%PDF-") {
 		t.Error("the driver's page is no PDF")
+	}
+	pages := o.page("/files/driver-pages.zip?class=us-5axle")
+	z, err := zip.NewReader(bytes.NewReader([]byte(pages)), int64(len(pages)))
+	if err != nil {
+		t.Fatal(err)
+	}
+	var names []string
+	for _, f := range z.File {
+		names = append(names, f.Name)
+	}
+	// The hostile one has no answer for this class: it is named as missing.
+	if len(names) != 3 || !slices.Contains(names, "MISSING.txt") || !slices.Contains(names, o.idOf("Harrow Hill Road")+"-us-5axle.pdf") {
+		t.Errorf("the driver's pages are %v", names)
+	}
+	if status, _ := o.asked(o.client, http.MethodGet, "/files/driver-pages.zip", nil, nil); status != http.StatusBadRequest {
+		t.Errorf("driver's pages of no class: %d", status)
 	}
 	if status, _ := o.asked(o.client, http.MethodGet, "/files/../hills.gpkg", nil, nil); status != http.StatusNotFound {
 		t.Errorf("a path in a request: %d", status)
