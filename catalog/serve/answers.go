@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"embed"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"html/template"
@@ -23,7 +24,7 @@ var assets embed.FS
 // templates of the pages, each on the frame of base.html.
 var templates = func() map[string]*template.Template {
 	out := map[string]*template.Template{}
-	for _, name := range []string{"list", "descent", "queue", "whatif", "enter", "refusal"} {
+	for _, name := range []string{"list", "descent", "queue", "whatif", "enter", "work", "refusal"} {
 		out[name] = template.Must(template.ParseFS(assets, "assets/base.html", "assets/parts.html", "assets/"+name+".html"))
 	}
 	return out
@@ -39,10 +40,11 @@ type frame struct {
 	IsIn     bool   // the visitor is known: the page has its links
 	Name     string // of the visitor, where the server knows it
 	IsSigned bool   // by a password: they may sign out
+	HasWork  bool   // surveys may be started
 }
 
 func (s *Server) frame(r *http.Request, title string) frame {
-	f := frame{Title: wording.Plain(title), Units: s.unitsOf(r), Back: r.URL.RequestURI(), Cautions: catalog.Cautions(), IsIn: true, Name: nameOf(r), IsSigned: s.opt.Users != nil}
+	f := frame{Title: wording.Plain(title), Units: s.unitsOf(r), Back: r.URL.RequestURI(), Cautions: catalog.Cautions(), IsIn: true, Name: nameOf(r), IsSigned: s.opt.Users != nil, HasWork: s.worker != nil}
 	if r.Method != http.MethodGet {
 		f.Back = "/"
 	}
@@ -150,6 +152,12 @@ func statusOf(f *catalog.Fault) int {
 		}
 	}
 	return 0
+}
+
+// jsonOf is a value without anything that JSON cannot hold.
+func jsonOf(v any) []byte {
+	b, _ := json.Marshal(v) // of texts and whole numbers: it cannot fail
+	return b
 }
 
 // tell reports a fault to who runs the server.

@@ -1,11 +1,13 @@
 package serve
 
 import (
+	"context"
 	"flag"
 	"fmt"
 	"io"
 	"net"
 	"net/http"
+	"net/http/httptest"
 	"net/url"
 	"path/filepath"
 	"slices"
@@ -13,6 +15,8 @@ import (
 	"sync"
 	"testing"
 	"time"
+
+	"gradeline/catalog/store"
 )
 
 // crowd has readers look at lists and reviewers send reviews for a time, and gives how long
@@ -148,4 +152,27 @@ func TestASlowClientHoldsNobody(t *testing.T) {
 		t.Errorf("a review beside slow readers: %d", status)
 	}
 	o.page("/")
+}
+
+// One list of a hundred of 10,000 descents, for a class.
+func BenchmarkList(b *testing.B) {
+	path := filepath.Join(b.TempDir(), "many.gpkg")
+	manyDescents(b, path, 10_000)
+	s, err := New(b.Context(), Options{Hosts: []string{"office"}, Token: "sesame", Open: func(ctx context.Context, forChange bool) (*store.Catalog, error) {
+		return store.Open(ctx, path, store.Options{ReadOnly: !forChange})
+	}})
+	if err != nil {
+		b.Fatal(err)
+	}
+	defer s.Close()
+	cookie := &http.Cookie{Name: visitCookie, Value: s.visitors.letIn("")}
+	for b.Loop() {
+		r := httptest.NewRequest(http.MethodGet, "http://office/?class=us-5axle&page=3", nil)
+		r.AddCookie(cookie)
+		w := httptest.NewRecorder()
+		s.Handler().ServeHTTP(w, r)
+		if w.Code != http.StatusOK {
+			b.Fatal(w.Code)
+		}
+	}
 }

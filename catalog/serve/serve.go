@@ -54,6 +54,8 @@ type Options struct {
 	// them the server answers what the page asks.
 	Programs fs.FS
 
+	Work *Work // surveys that may be started from the page; nil for none
+
 	MostPerAddress int // requests of one address at a time; 0 for 400
 }
 
@@ -64,6 +66,7 @@ type Server struct {
 	list     *listing
 	tiles    *tiles // nil without a terrain
 	static   staticFiles
+	worker   *worker // nil without work
 	visitors *visitors
 	decideMu sync.Mutex // held through a decision
 	changeMu sync.Mutex
@@ -98,7 +101,10 @@ func New(ctx context.Context, o Options) (*Server, error) {
 		o.MostPerAddress = 400
 	}
 	s := &Server{opt: o, cat: cat, list: newListing(cat), tiles: newTiles(o.Terrain), visitors: newVisitors(o.Now)}
-	if s.static, err = newStaticFiles(o.Programs); err != nil {
+	if s.static, err = newStaticFiles(o.Programs); err == nil {
+		s.worker, err = newWorker(o.Work)
+	}
+	if err != nil {
 		return nil, errors.Join(err, cat.Close())
 	}
 	s.handler = s.guarded(s.routes())
@@ -112,8 +118,9 @@ func (s *Server) Token() string { return s.opt.Token }
 // Handler answers requests.
 func (s *Server) Handler() http.Handler { return s.handler }
 
-// Close releases the catalogue.
+// Close ends what runs and releases the catalogue.
 func (s *Server) Close() error {
+	s.worker.close()
 	s.changeMu.Lock()
 	defer s.changeMu.Unlock()
 	err := s.cat.Close()
@@ -142,6 +149,9 @@ func (s *Server) Serve(ctx context.Context, l net.Listener) error {
 	case err := <-ended:
 		return errors.Join(err, s.Close())
 	case <-ctx.Done():
+	}
+	if s.worker != nil {
+		s.worker.end() // also of those who watch
 	}
 	late, cancel := context.WithTimeout(context.WithoutCancel(ctx), closeTime)
 	defer cancel()
@@ -184,6 +194,15 @@ func (s *Server) Address(a net.Addr) string {
 		u.RawQuery = url.Values{"token": {s.opt.Token}}.Encode()
 	}
 	return u.String()
+}
+
+// LoadTLS reads a certificate and its key for Options.TLS.
+func LoadTLS(certFile, keyFile string) (*tls.Config, error) {
+	pair, err := tls.LoadX509KeyPair(certFile, keyFile)
+	if err != nil {
+		return nil, err
+	}
+	return &tls.Config{Certificates: []tls.Certificate{pair}, MinVersion: tls.VersionTLS12}, nil
 }
 
 // IsLocal reports whether an address is this machine's alone.

@@ -28,6 +28,16 @@ const (
 	mostUsers          = 10_000
 )
 
+// OpenUsers reads a file of users by its path.
+func OpenUsers(path string) (*Users, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, &catalog.Fault{Kind: terrain.ErrRead, File: path, What: "cannot be opened", Err: err, Fix: "make it with gradeline serve users add NAME --users " + path}
+	}
+	defer f.Close()
+	return ReadUsers(path, f)
+}
+
 // ReadUsers reads a file of users.
 func ReadUsers(file string, r io.Reader) (*Users, error) {
 	u := &Users{hashes: map[string]string{}}
@@ -80,17 +90,12 @@ func AddUser(path, name, password string) error {
 	if len(password) < leastPasswordBytes || len(password) > mostPasswordBytes {
 		return &catalog.Fault{Kind: terrain.ErrInput, What: fmt.Sprintf("a password of %d characters", len(password)), Fix: fmt.Sprintf("give one of %d to %d", leastPasswordBytes, mostPasswordBytes)}
 	}
-	u := &Users{hashes: map[string]string{}}
-	f, err := os.Open(path)
-	switch {
-	case err == nil:
-		u, err = ReadUsers(path, f)
-		f.Close()
-		if err != nil {
-			return err
-		}
-	case !errors.Is(err, os.ErrNotExist):
-		return &catalog.Fault{Kind: terrain.ErrRead, File: path, What: "cannot be opened", Err: err}
+	u, err := OpenUsers(path)
+	if errors.Is(err, os.ErrNotExist) {
+		u, err = &Users{hashes: map[string]string{}}, nil
+	}
+	if err != nil {
+		return err
 	}
 	hash, err := bcrypt.GenerateFromPassword([]byte(password), bcrypt.DefaultCost)
 	if err != nil {

@@ -3,7 +3,6 @@ package main
 import (
 	"bufio"
 	"context"
-	"crypto/tls"
 	"fmt"
 	"net"
 	"os"
@@ -16,6 +15,7 @@ import (
 	"gradeline/catalog"
 	"gradeline/catalog/serve"
 	"gradeline/catalog/store"
+	"gradeline/catalog/survey"
 	"gradeline/catalog/vehicle"
 	"gradeline/cmd/commandline"
 )
@@ -27,6 +27,7 @@ func (s *session) serveCommand() *cli.Command {
 		Flags: append(append(terrainFlags(), catalogFlag(), classesFlag(), unitsFlag()),
 			&cli.StringFlag{Name: "addr", Value: "127.0.0.1:8642", Usage: "`HOST:PORT` to answer on; port 0 picks a free one"},
 			&cli.BoolFlag{Name: "open", Usage: "open the page in the user's browser"},
+			&cli.StringSliceFlag{Name: "files", Usage: "`FOLDER` of road files that may be surveyed from the page; needs --terrain; may be given several times"},
 			&cli.StringFlag{Name: "users", Usage: "`FILE` of people with passwords, made by serve users add NAME; they sign in"},
 			&cli.StringFlag{Name: "proxy", Usage: "`ADDRESS` of a reverse proxy that says in X-Forwarded-User who asks"},
 			&cli.StringSliceFlag{Name: "host", Usage: "`NAME` by which browsers ask for the page, besides the address; may be given several times"},
@@ -66,6 +67,15 @@ func (s *session) serve(c *cli.Context) error {
 		defer surface.Close()
 		o.Terrain = surface
 	}
+	if folders := c.StringSlice("files"); len(folders) > 0 {
+		if o.Terrain == nil {
+			return noTerrain(c)
+		}
+		o.Work = &serve.Work{Folders: folders, Setup: survey.Setup{Options: survey.Options{Classes: o.Classes, Units: o.Units}, Terrain: c.StringSlice("terrain"), Catalog: c.String("catalog"), Tool: "gradeline " + version}}
+		if o.Work.Setup.Raster, err = rasterOptions(c); err != nil {
+			return err
+		}
+	}
 	server, err := serve.New(c.Context, o)
 	if err != nil {
 		return err
@@ -89,12 +99,7 @@ func serveOptions(c *cli.Context) (o serve.Options, err error) {
 		return o, err
 	}
 	if path := c.String("users"); path != "" {
-		f, err := openFile(path, "make it with gradeline serve users add NAME --users "+path)
-		if err != nil {
-			return o, err
-		}
-		defer f.Close()
-		if o.Users, err = serve.ReadUsers(path, f); err != nil {
+		if o.Users, err = serve.OpenUsers(path); err != nil {
 			return o, err
 		}
 	}
@@ -104,11 +109,9 @@ func serveOptions(c *cli.Context) (o serve.Options, err error) {
 		}
 	}
 	if c.IsSet("tls-cert") || c.IsSet("tls-key") {
-		pair, err := tls.LoadX509KeyPair(c.String("tls-cert"), c.String("tls-key"))
-		if err != nil {
+		if o.TLS, err = serve.LoadTLS(c.String("tls-cert"), c.String("tls-key")); err != nil {
 			return o, usagef("--tls-cert and --tls-key: %v", err)
 		}
-		o.TLS = &tls.Config{Certificates: []tls.Certificate{pair}, MinVersion: tls.VersionTLS12}
 	}
 	return o, nil
 }

@@ -1,0 +1,15 @@
+// Follows the survey that runs; without it the page is loaded again by hand.
+"use strict";
+(() => {
+  const state = document.getElementById("work-state");
+  if (!state.dataset.running) return;
+  const events = new EventSource("/work/events");
+  events.onmessage = ev => {
+    const s = JSON.parse(ev.data);
+    state.textContent = s.files.join(" ") + " by " + s.by + ": " + s.words + ", " + s.routes + " routes done";
+    if (!s.is_running) {
+      events.close();
+      location.reload();
+    }
+  };
+})();

@@ -1,0 +1,148 @@
+package serve
+
+import (
+	"bufio"
+	"context"
+	"encoding/json"
+	"io/fs"
+	"net/http"
+	"net/url"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"gradeline/catalog"
+	"gradeline/catalog/survey"
+	"gradeline/data"
+)
+
+// workshop is an office that may survey the embedded, invented example.
+func workshop(t *testing.T) *office {
+	t.Helper()
+	dir := filepath.Join(t.TempDir(), "example")
+	demo, err := fs.Sub(data.Files, "demo")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := os.CopyFS(dir, demo); err != nil {
+		t.Fatal(err)
+	}
+	roads := filepath.Join(dir, "roads")
+	if err := os.MkdirAll(roads, 0o700); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.Rename(filepath.Join(dir, "routes.geojson"), filepath.Join(roads, "routes.geojson")); err != nil {
+		t.Fatal(err)
+	}
+	// Neither what a link leads out to nor other files are offered.
+	secret := filepath.Join(dir, "secret.geojson")
+	for path, text := range map[string]string{secret: "{}", filepath.Join(roads, "notes.txt"): "x"} {
+		if err := os.WriteFile(path, []byte(text), 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := os.Symlink(secret, filepath.Join(roads, "link.geojson")); err != nil {
+		t.Fatal(err)
+	}
+	o := newOffice(t)
+	o.server.worker, err = newWorker(&Work{Folders: []string{roads}, Setup: survey.Setup{Options: survey.Options{Classes: o.server.opt.Classes[:1], Units: catalog.Metric},
+		Terrain: []string{filepath.Join(dir, "terrain.tif")}, Catalog: o.path, Tool: "test"}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return o
+}
+
+func TestSurveyFromThePage(t *testing.T) {
+	o := workshop(t)
+	body := o.page("/work")
+	if !strings.Contains(body, "1: roads/routes.geojson") || strings.Contains(body, "link.geojson") || strings.Contains(body, "notes.txt") || strings.Contains(body, filepath.Dir(o.path)) {
+		t.Errorf("the page offers %.3000s", body)
+	}
+	for what, form := range map[string]url.Values{"no name": {"file": {"0"}}, "no file": {"by": {"Ada"}}, "another number": {"by": {"Ada"}, "file": {"1"}}, "a path": {"by": {"Ada"}, "file": {"../secret.geojson"}}, "below": {"by": {"Ada"}, "file": {"-1"}}} {
+		if status, _ := o.asked(o.client, http.MethodPost, "/work", form, nil); status != http.StatusBadRequest {
+			t.Errorf("%s: %d", what, status)
+		}
+	}
+	r, err := http.NewRequestWithContext(t.Context(), http.MethodGet, o.web.URL+"/work/events", nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	w, err := o.client.Do(r)
+	if err != nil || w.Header.Get("Content-Type") != "text/event-stream" {
+		t.Fatal(err, w.Header)
+	}
+	defer w.Body.Close()
+	if status, _ := o.asked(o.client, http.MethodPost, "/work", url.Values{"by": {"Ada"}, "file": {"0"}}, nil); status != http.StatusOK {
+		t.Fatalf("begun: %d", status)
+	}
+	if status, _ := o.asked(o.client, http.MethodPost, "/work", url.Values{"by": {"Bo"}, "file": {"0"}}, nil); status != http.StatusServiceUnavailable {
+		t.Errorf("a second at the same time: %d", status)
+	}
+	var last workState
+	sawRunning := false
+	for lines := bufio.NewScanner(w.Body); lines.Scan(); {
+		text, isData := strings.CutPrefix(lines.Text(), "data: ")
+		if !isData {
+			continue
+		}
+		if err := json.Unmarshal([]byte(text), &last); err != nil {
+			t.Fatal(err)
+		}
+		sawRunning = sawRunning || last.IsRunning
+		if sawRunning && !last.IsRunning {
+			break
+		}
+	}
+	if !sawRunning || !strings.HasPrefix(last.Words, "done") || last.Routes != 3 || last.By != "Ada" {
+		t.Errorf("the last event is %+v", last)
+	}
+	found := false
+	for end := time.Now().Add(20 * time.Second); !found && time.Now().Before(end); time.Sleep(100 * time.Millisecond) {
+		found = strings.Contains(o.page("/?text=veltrane"), "Veltrane Pass Road")
+	}
+	if !found {
+		t.Error("the list lacks what was surveyed")
+	}
+}
+
+// A survey that is ended keeps what it finished, and the page says so.
+func TestSurveyIsEnded(t *testing.T) {
+	o := workshop(t)
+	if err := o.server.worker.begin([]int{0}, "Ada"); err != nil {
+		t.Fatal(err)
+	}
+	o.asked(o.client, http.MethodPost, "/work/end", url.Values{}, nil)
+	o.server.worker.done.Wait()
+	if s, _ := o.server.worker.now(); s.IsRunning || !strings.HasPrefix(s.Words, "ended") && !strings.HasPrefix(s.Words, "done") {
+		t.Errorf("after its end: %+v", s)
+	}
+	if err := o.server.worker.begin([]int{0}, "Ada"); err != nil {
+		t.Errorf("again: %v", err)
+	}
+	o.server.worker.close()
+	if err := o.server.worker.begin([]int{0}, "Ada"); err == nil {
+		t.Error("a survey begins after the server's end")
+	}
+}
+
+func TestFailuresNameNoFolder(t *testing.T) {
+	words := failedWords(context.Background(), &catalog.Fault{File: "/home/office/x.tif", Feature: "x", What: "cannot be opened"})
+	if strings.Contains(words, "/home") || !strings.Contains(words, "cannot be opened") {
+		t.Error(words)
+	}
+}
+
+func TestServerWithoutWork(t *testing.T) {
+	o := newOffice(t)
+	for _, address := range []string{"/work", "/work/events"} {
+		if status, _ := o.asked(o.client, http.MethodGet, address, nil, nil); status != http.StatusNotFound {
+			t.Errorf("%s: %d", address, status)
+		}
+	}
+	if strings.Contains(o.page("/"), `href="/work"`) {
+		t.Error("the page leads to surveys that nobody may start")
+	}
+}
