@@ -89,16 +89,26 @@ func localPath(u *url.URL) string {
 // show writes a page. It is laid out in memory first, so that a fault never ends a page
 // in its middle and a slow reader holds nothing.
 func (s *Server) show(w http.ResponseWriter, r *http.Request, status int, name string, page any) {
-	var b bytes.Buffer
-	if err := templates[name].ExecuteTemplate(&b, "base", page); err != nil {
+	b, err := laidOut(name, page)
+	if err != nil {
 		s.tell(err)
 		http.Error(w, "The page cannot be made.", http.StatusInternalServerError)
 		return
 	}
+	writePage(w, r, status, b)
+}
+
+func laidOut(name string, page any) ([]byte, error) {
+	var b bytes.Buffer
+	err := templates[name].ExecuteTemplate(&b, "base", page)
+	return b.Bytes(), err
+}
+
+func writePage(w http.ResponseWriter, r *http.Request, status int, page []byte) {
 	w.Header().Set("Content-Type", "text/html; charset=utf-8")
 	w.WriteHeader(status)
 	if r.Method != http.MethodHead {
-		_, _ = w.Write(b.Bytes()) // a reader who has gone needs nothing
+		_, _ = w.Write(page) // a reader who has gone needs nothing
 	}
 }
 

@@ -5,6 +5,7 @@ import (
 	"context"
 	"encoding/binary"
 	"io"
+	"maps"
 	"math"
 	"os"
 	"slices"
@@ -41,6 +42,63 @@ type snapshot struct {
 	invented bool
 	gaps     []string // roads of which not all is known
 	sites    []catalog.Site
+
+	orderMu sync.Mutex
+	orders  map[int][]int // rows in order of danger, by class; made when asked for
+
+	pageMu sync.Mutex
+	pages  map[string][]byte // lists as they were sent, by what they depend on
+}
+
+// mostPages are the lists kept of one state of the catalogue, some 60 kB each.
+const mostPages = 64
+
+func (s *snapshot) page(key string) []byte {
+	s.pageMu.Lock()
+	defer s.pageMu.Unlock()
+	return s.pages[key]
+}
+
+func (s *snapshot) keepPage(key string, page []byte) {
+	s.pageMu.Lock()
+	defer s.pageMu.Unlock()
+	if s.pages == nil {
+		s.pages = map[string][]byte{}
+	}
+	if len(s.pages) < mostPages {
+		s.pages[key] = page
+	}
+}
+
+// order is the rows' order of danger for a class.
+func (s *snapshot) order(class int) []int {
+	s.orderMu.Lock()
+	defer s.orderMu.Unlock()
+	if o := s.orders[class]; o != nil {
+		return o
+	}
+	o := make([]int, len(s.rows))
+	for i := range o {
+		o[i] = i
+	}
+	slices.SortStableFunc(o, func(a, b int) int { return byDanger(&s.rows[a], &s.rows[b], class) })
+	if s.orders == nil {
+		s.orders = map[int][]int{}
+	}
+	s.orders[class] = o
+	return o
+}
+
+// with is the snapshot with another row in the place of one, at another state of the file.
+func (s *snapshot) with(at int, r row, mark fileMark) *snapshot {
+	next := &snapshot{mark: mark, at: time.Now(), rows: slices.Clone(s.rows), byID: s.byID, classes: s.classes, routes: s.routes, heaviest: s.heaviest, invented: s.invented, gaps: s.gaps, sites: s.sites}
+	next.rows[at] = r
+	if slices.Equal(r.answers, s.rows[at].answers) { // a look that changes no answer changes no order
+		s.orderMu.Lock()
+		defer s.orderMu.Unlock()
+		next.orders = maps.Clone(s.orders)
+	}
+	return next
 }
 
 // row is one descent of the list.
@@ -179,20 +237,14 @@ func (l *listing) replace(ctx context.Context, id string, before, after fileMark
 	if old == nil || old.mark != before || before.changes()+1 != after.changes() || after.logSize != 0 {
 		return nil
 	}
-	next := *old
-	next.mark, next.at, next.rows = after, time.Now(), slices.Clone(old.rows)
-	at, found := next.byID[id]
+	at, found := old.byID[id]
 	if !found {
 		return nil
 	}
-	err := l.cat.Each(ctx, store.Filter{IDs: []string{id}, WithRetired: true, Brief: true}, func(e catalog.Entry) error {
-		next.rows[at] = next.rowOf(&e)
+	return l.cat.Each(ctx, store.Filter{IDs: []string{id}, WithRetired: true, Brief: true}, func(e catalog.Entry) error {
+		l.now.Store(old.with(at, old.rowOf(&e), after))
 		return nil
 	})
-	if err == nil {
-		l.now.Store(&next)
-	}
-	return err
 }
 
 // changes is how often the file was changed; it begins anew after four thousand million.

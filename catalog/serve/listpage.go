@@ -65,6 +65,11 @@ func (s *Server) listPage(w http.ResponseWriter, r *http.Request) {
 		s.fail(w, r, err)
 		return
 	}
+	key := strings.Join([]string{s.unitsOf(r).String(), nameOf(r), r.URL.RequestURI()}, "\x00")
+	if b := now.page(key); b != nil && !isOld {
+		writePage(w, r, http.StatusOK, b)
+		return
+	}
 	rows, err := now.chosen(&q)
 	if err != nil {
 		s.fail(w, r, err)
@@ -80,7 +85,15 @@ func (s *Server) listPage(w http.ResponseWriter, r *http.Request) {
 	s.choices(p, now)
 	p.Head = []string{"Length", "Drop", "Mean, ± 95 %", "Steepest " + wording.Window(p.Units, 500)}
 	p.pageOf(rows, now.classIndex(q.Class), &q)
-	s.show(w, r, http.StatusOK, "list", p)
+	b, err := laidOut("list", p)
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	if !isOld {
+		now.keepPage(key, b)
+	}
+	writePage(w, r, http.StatusOK, b)
 }
 
 // choices fills the options of the filters.

@@ -166,7 +166,7 @@ func BenchmarkList(b *testing.B) {
 	}
 	defer s.Close()
 	cookie := &http.Cookie{Name: visitCookie, Value: s.visitors.letIn("")}
-	for b.Loop() {
+	list := func() {
 		r := httptest.NewRequest(http.MethodGet, "http://office/?class=us-5axle&page=3", nil)
 		r.AddCookie(cookie)
 		w := httptest.NewRecorder()
@@ -174,5 +174,9 @@ func BenchmarkList(b *testing.B) {
 		if w.Code != http.StatusOK {
 			b.Fatal(w.Code)
 		}
+	}
+	list() // is in memory from now on
+	for b.Loop() {
+		list()
 	}
 }

@@ -163,13 +163,18 @@ func (s *snapshot) chosen(q *query) ([]*row, error) {
 		return nil, notKnown("road", q.Route, nil)
 	}
 	out := []*row{}
-	for i := range s.rows {
+	if class < 0 {
+		for i := range s.rows {
+			if r := &s.rows[i]; q.keeps(r, class) {
+				out = append(out, r)
+			}
+		}
+		return out, nil
+	}
+	for _, i := range s.order(class) {
 		if r := &s.rows[i]; q.keeps(r, class) {
 			out = append(out, r)
 		}
-	}
-	if class >= 0 {
-		slices.SortStableFunc(out, func(a, b *row) int { return byDanger(a, b, class) })
 	}
 	return out, nil
 }

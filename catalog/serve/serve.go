@@ -107,6 +107,9 @@ func New(ctx context.Context, o Options) (*Server, error) {
 	if err != nil {
 		return nil, errors.Join(err, cat.Close())
 	}
+	if _, _, err := s.list.current(ctx); err != nil { // so that the first visitor finds it ready
+		return nil, errors.Join(err, cat.Close())
+	}
 	s.handler = s.guarded(s.routes())
 	return s, nil
 }

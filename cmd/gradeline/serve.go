@@ -122,20 +122,18 @@ func (s *session) addUser(c *cli.Context) error {
 	if c.NArg() != 3 || c.Args().Get(1) != "add" || c.String("users") == "" {
 		return usagef("serve users takes add, a name and --users FILE")
 	}
-	var password string
-	if f, ok := s.in.(*os.File); ok && term.IsTerminal(int(f.Fd())) {
-		fmt.Fprint(s.err, "password: ")
-		b, err := term.ReadPassword(int(f.Fd()))
-		fmt.Fprintln(s.err)
-		if err != nil {
-			return err
-		}
-		password = string(b)
-	} else {
+	f, ok := s.in.(*os.File)
+	if !ok || !term.IsTerminal(int(f.Fd())) {
 		line, _ := bufio.NewReader(s.in).ReadString('\n') // a last line may have no end
-		password = strings.TrimRight(line, "\r\n")
+		return serve.AddUser(c.String("users"), c.Args().Get(2), strings.TrimRight(line, "\r\n"))
 	}
-	return serve.AddUser(c.String("users"), c.Args().Get(2), password)
+	fmt.Fprint(s.err, "password: ")
+	b, err := term.ReadPassword(int(f.Fd()))
+	fmt.Fprintln(s.err)
+	if err != nil {
+		return err
+	}
+	return serve.AddUser(c.String("users"), c.Args().Get(2), string(b))
 }
 
 // opener opens the catalogue for the page, its holds in question where a class has
