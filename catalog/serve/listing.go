@@ -5,7 +5,6 @@ import (
 	"context"
 	"encoding/binary"
 	"io"
-	"maps"
 	"math"
 	"os"
 	"slices"
@@ -30,77 +29,6 @@ type listing struct {
 	readAt time.Time
 }
 
-// snapshot is the catalogue's list as it was at one moment.
-type snapshot struct {
-	mark     fileMark
-	at       time.Time
-	rows     []row // in order of danger
-	byID     map[string]int
-	classes  []string
-	routes   []string // as printed
-	heaviest string   // class that the list speaks of first
-	invented bool
-	gaps     []string // roads of which not all is known
-	sites    []catalog.Site
-
-	orderMu sync.Mutex
-	orders  map[int][]int // rows in order of danger, by class; made when asked for
-
-	pageMu sync.Mutex
-	pages  map[string][]byte // lists as they were sent, by what they depend on
-}
-
-// mostPages are the lists kept of one state of the catalogue, some 60 kB each.
-const mostPages = 64
-
-func (s *snapshot) page(key string) []byte {
-	s.pageMu.Lock()
-	defer s.pageMu.Unlock()
-	return s.pages[key]
-}
-
-func (s *snapshot) keepPage(key string, page []byte) {
-	s.pageMu.Lock()
-	defer s.pageMu.Unlock()
-	if s.pages == nil {
-		s.pages = map[string][]byte{}
-	}
-	if len(s.pages) < mostPages {
-		s.pages[key] = page
-	}
-}
-
-// order is the rows' order of danger for a class.
-func (s *snapshot) order(class int) []int {
-	s.orderMu.Lock()
-	defer s.orderMu.Unlock()
-	if o := s.orders[class]; o != nil {
-		return o
-	}
-	o := make([]int, len(s.rows))
-	for i := range o {
-		o[i] = i
-	}
-	slices.SortStableFunc(o, func(a, b int) int { return byDanger(&s.rows[a], &s.rows[b], class) })
-	if s.orders == nil {
-		s.orders = map[int][]int{}
-	}
-	s.orders[class] = o
-	return o
-}
-
-// with is the snapshot with another row in the place of one, at another state of the file.
-func (s *snapshot) with(at int, r row, mark fileMark) *snapshot {
-	next := &snapshot{mark: mark, at: time.Now(), rows: slices.Clone(s.rows), byID: s.byID, classes: s.classes, routes: s.routes, heaviest: s.heaviest, invented: s.invented, gaps: s.gaps, sites: s.sites}
-	next.rows[at] = r
-	if slices.Equal(r.answers, s.rows[at].answers) { // a look that changes no answer changes no order
-		s.orderMu.Lock()
-		defer s.orderMu.Unlock()
-		next.orders = maps.Clone(s.orders)
-	}
-	return next
-}
-
 // row is one descent of the list.
 type row struct {
 	id, title, heading, search string
@@ -113,7 +41,6 @@ type row struct {
 	state, question            string
 	answers                    []cell // by class, as in snapshot.classes
 	line                       []place
-	crestLon, crestLat         float64
 }
 
 // place is a point of a line on the map.
@@ -273,14 +200,10 @@ func (l *listing) read(ctx context.Context, mark fileMark) (*snapshot, error) {
 	for i, gap := range s.gaps {
 		s.gaps[i] = wording.Plain(gap)
 	}
-	heaviestKg := 0.0
 	err = l.cat.Each(ctx, store.Filter{WithRetired: true, Brief: true}, func(e catalog.Entry) error {
 		s.byID[e.Descent.ID] = len(s.rows)
 		s.rows = append(s.rows, s.rowOf(&e))
 		s.invented = s.invented || e.Provenance.Invented
-		if h := catalog.Heaviest(e.Holds); h != nil && h.MassKg > heaviestKg {
-			heaviestKg, s.heaviest = h.MassKg, h.Class
-		}
 		return nil
 	})
 	return s, err
@@ -294,7 +217,6 @@ func (s *snapshot) rowOf(e *catalog.Entry) row {
 		lengthM: d.LengthM, dropM: d.DropM, meanPct: d.MeanDowngradePct, meanErrPct: d.MeanDowngradeErrPct,
 		steep500Pct: d.Steepest500Pct, steep500Err: d.Steepest500ErrPct, flags: d.Flags,
 		state: wording.ReviewState(e), question: wording.Plain(e.Review.InQuestion),
-		crestLon: d.CrestLonDeg, crestLat: d.CrestLatDeg,
 	}
 	r.search = strings.ToLower(wording.Plain(d.Name + " " + d.Route + " " + d.ID))
 	for _, class := range s.classes {
@@ -324,9 +246,6 @@ func thinned(line []catalog.Vertex) []place {
 	}
 	return out
 }
-
-// classIndex is where a class stands in the rows; −1 for none.
-func (s *snapshot) classIndex(class string) int { return slices.Index(s.classes, class) }
 
 // worst is the worst answer of all classes of a row; unknown where there is none.
 func (r *row) worst() code {

@@ -119,13 +119,6 @@ func (q *query) Values() url.Values {
 // Has reports whether an answer is asked for by name.
 func (q *query) Has(answer string) bool { return slices.Contains(q.Answers, answer) }
 
-// IsFiltered reports whether anything narrows the list.
-func (q *query) IsFiltered() bool {
-	v := q.Values()
-	v.Del("class")
-	return len(v) > 0
-}
-
 // keeps reports whether a row is asked for; class is where the class stands in its
 // answers, −1 for the worst of all.
 func (q *query) keeps(r *row, class int) bool {

@@ -208,6 +208,12 @@ func LoadTLS(certFile, keyFile string) (*tls.Config, error) {
 	return &tls.Config{Certificates: []tls.Certificate{pair}, MinVersion: tls.VersionTLS12}, nil
 }
 
+// MayAnswerOn reports whether who may come in by an address is asked who they are: beyond
+// this machine by a password that nobody overhears, or by a proxy.
+func (o *Options) MayAnswerOn(a net.Addr) bool {
+	return IsLocal(a) || o.Proxy != nil || o.Users != nil && o.TLS != nil
+}
+
 // IsLocal reports whether an address is this machine's alone.
 func IsLocal(a net.Addr) bool {
 	t, ok := a.(*net.TCPAddr)

@@ -146,3 +146,38 @@ func TestServerWithoutWork(t *testing.T) {
 		t.Error("the page leads to surveys that nobody may start")
 	}
 }
+
+// A survey is begun in the browser, and the page follows it to its end.
+func TestSurveyInBrowser(t *testing.T) {
+	o := workshop(t)
+	b := o.enter(1280, 900)
+	b.Click("link", "Survey")
+	wait(t, b, "location.pathname==='/work'&&document.readyState==='complete'")
+	if found := violations(t, b); found != "" {
+		t.Error(found)
+	}
+	b.Click("checkbox", "1: roads/routes.geojson")
+	b.Type("textbox", "Your name", "Ada")
+	b.Loads(func() { b.Click("button", "Survey") })
+	wait(t, b, "document.getElementById('work-state').textContent.includes('done, with gaps')||document.getElementById('work-state').textContent.includes(': done,')")
+	if said := b.Text("document.getElementById('work-state').textContent"); !strings.Contains(said, "routes.geojson by Ada") || !strings.Contains(said, "3 routes done") {
+		t.Errorf("the page says %q", said)
+	}
+}
+
+// What is worked out in the page is what the server answers.
+func TestWhatIfInBrowser(t *testing.T) {
+	o := newOffice(t)
+	b := o.enter(1280, 900)
+	b.Visit(o.web.URL + "/whatif?class=us-5axle&grade=8%25&length=6mi")
+	before := b.Text("document.getElementById('answer-words').textContent")
+	b.Type("textbox", "Downgrade", "3%")
+	wait(t, b, "document.getElementById('answer-words').textContent!=="+string(jsonOf(before)))
+	after := b.Text("document.getElementById('answer-words').textContent")
+	b.Visit(o.web.URL + "/whatif?class=us-5axle&grade=3%25&length=6mi")
+	if without := b.Text("document.getElementById('answer-words').textContent"); without != after || !strings.Contains(after, "holds: gear") {
+		t.Errorf("moved, the page says %q; asked anew, %q", after, without)
+	}
+	b.Type("textbox", "Downgrade", "steep")
+	wait(t, b, "document.getElementById('trouble').textContent.includes('steep')&&document.getElementById('answer').hidden")
+}

@@ -53,7 +53,7 @@ func (s *session) serve(c *cli.Context) error {
 		return usagef("--addr %s: %v", c.String("addr"), err)
 	}
 	defer l.Close()
-	if !serve.IsLocal(l.Addr()) && o.Proxy == nil && (o.Users == nil || o.TLS == nil) {
+	if !o.MayAnswerOn(l.Addr()) {
 		return usagef("--addr %s is not this machine's own: it needs --users with --tls-cert and --tls-key, or --proxy", c.String("addr"))
 	}
 	o.Hosts = serve.HostsOf(l.Addr(), c.StringSlice("host")...)

@@ -1,0 +1,83 @@
+package serve
+
+import (
+	"maps"
+	"slices"
+	"sync"
+	"time"
+
+	"gradeline/catalog"
+)
+
+// snapshot is the catalogue's list as it was at one moment.
+type snapshot struct {
+	mark     fileMark
+	at       time.Time
+	rows     []row // in order of danger
+	byID     map[string]int
+	classes  []string
+	routes   []string // as printed
+	invented bool
+	gaps     []string // roads of which not all is known
+	sites    []catalog.Site
+
+	orderMu sync.Mutex
+	orders  map[int][]int // rows in order of danger, by class; made when asked for
+
+	pageMu sync.Mutex
+	pages  map[string][]byte // lists as they were sent, by what they depend on
+}
+
+// mostPages are the lists kept of one state of the catalogue, some 60 kB each.
+const mostPages = 64
+
+func (s *snapshot) page(key string) []byte {
+	s.pageMu.Lock()
+	defer s.pageMu.Unlock()
+	return s.pages[key]
+}
+
+func (s *snapshot) keepPage(key string, page []byte) {
+	s.pageMu.Lock()
+	defer s.pageMu.Unlock()
+	if s.pages == nil {
+		s.pages = map[string][]byte{}
+	}
+	if len(s.pages) < mostPages {
+		s.pages[key] = page
+	}
+}
+
+// order is the rows' order of danger for a class.
+func (s *snapshot) order(class int) []int {
+	s.orderMu.Lock()
+	defer s.orderMu.Unlock()
+	if o := s.orders[class]; o != nil {
+		return o
+	}
+	o := make([]int, len(s.rows))
+	for i := range o {
+		o[i] = i
+	}
+	slices.SortStableFunc(o, func(a, b int) int { return byDanger(&s.rows[a], &s.rows[b], class) })
+	if s.orders == nil {
+		s.orders = map[int][]int{}
+	}
+	s.orders[class] = o
+	return o
+}
+
+// with is the snapshot with another row in the place of one, at another state of the file.
+func (s *snapshot) with(at int, r row, mark fileMark) *snapshot {
+	next := &snapshot{mark: mark, at: time.Now(), rows: slices.Clone(s.rows), byID: s.byID, classes: s.classes, routes: s.routes, invented: s.invented, gaps: s.gaps, sites: s.sites}
+	next.rows[at] = r
+	if slices.Equal(r.answers, s.rows[at].answers) { // a look that changes no answer changes no order
+		s.orderMu.Lock()
+		defer s.orderMu.Unlock()
+		next.orders = maps.Clone(s.orders)
+	}
+	return next
+}
+
+// classIndex is where a class stands in the rows; −1 for none.
+func (s *snapshot) classIndex(class string) int { return slices.Index(s.classes, class) }
