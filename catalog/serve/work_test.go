@@ -52,6 +52,7 @@ func workshop(t *testing.T) *office {
 	if err != nil {
 		t.Fatal(err)
 	}
+	o.server.list.now.Store(nil) // pages kept from before there was work
 	return o
 }
 

@@ -6,7 +6,7 @@
   let ask = async question => (await fetch("/whatif", {method: "POST", headers: {"Content-Type": "application/json"}, body: question})).json();
   function typed() {
     const t = {};
-    for (const f of ["class", "grade", "length", "mass", "retarder", "temperature", "altitude", "classes_toml"]) t[f] = form.elements[f].value;
+    for (const f of ["class", "grade", "length", "mass", "retarder", "temperature", "altitude", "classes_toml"]) t[f] = form.elements.namedItem(f).value;
     return JSON.stringify({typed: t});
   }
   function show(a) {
@@ -38,7 +38,7 @@
     if (mine === last) show(a);
   }
   for (const range of form.querySelectorAll("input[type=range]")) {
-    const field = form.elements[range.dataset.for], given = parseFloat(field.value);
+    const field = form.elements.namedItem(range.dataset.for), given = parseFloat(field.value);
     if (!isNaN(given) && field.value.trim().endsWith(range.dataset.unit)) range.value = given;
     range.hidden = false;
     range.addEventListener("input", () => { field.value = range.value + range.dataset.unit; update(); });
