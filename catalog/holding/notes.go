@@ -94,7 +94,7 @@ func (p *problem) cautions(h *catalog.Hold) []string {
 		out = append(out, fmt.Sprintf("Slow down before the crest: from %s that takes about %s.", p.units.Speed(v), p.units.LengthUp(p.slowingM(v, h.SpeedMPS))))
 	}
 	if p.leansOnDrag(h) {
-		out = append(out, "Air resistance carries much of this hill at this speed: with the wind from behind there is more to hold.")
+		out = append(out, "At this speed air resistance does much of the work on this hill: with a tail wind there is more to hold.")
 	}
 	if h.LimitedBy == catalog.LimitFreeRolling {
 		out = append(out, "No retarder is needed here at this speed.")
