@@ -15,9 +15,9 @@ const SurfaceWet = "wet"
 func (h *Hold) HoldsUpTo(u Units) string {
 	switch {
 	case h.Holds && h.HeaviestMassKg >= 2*h.MassKg:
-		return u.Mass(h.MassKg) + ", with over 100 % to spare"
+		return u.MassDown(h.MassKg) + ", with over 100 % to spare"
 	case h.Holds:
-		return fmt.Sprintf("%s, with %.0f %% to spare", u.Mass(h.MassKg), math.Floor(100*math.Max(0, h.HeaviestMassKg/h.MassKg-1)))
+		return fmt.Sprintf("%s, with %.0f %% to spare", u.MassDown(h.MassKg), math.Floor(100*math.Max(0, h.HeaviestMassKg/h.MassKg-1)))
 	case h.HeaviestMassKg > 0:
 		return u.MassDown(h.HeaviestMassKg)
 	}
