@@ -52,7 +52,13 @@ func readOwnDefinitions() map[string][]string {
 }
 
 // olderDefinitions are what older versions wrote in place of a definition of now.
-var olderDefinitions = []string{v1SQL, v4SQL}
+var olderDefinitions = []string{v1SQL, v4SQL, catalogueBefore()}
+
+// catalogueBefore is the table with a default that PostgreSQL does not take for a boolean
+// (postgresql.org/docs/15/datatype-boolean.html: a number is none). It may stay.
+func catalogueBefore() string {
+	return strings.Replace(tableNamed("catalogue").createSQL(), "DEFAULT '0'", "DEFAULT 0", 1)
+}
 
 // v1SQL are the definitions of version 1 that version 2 changed.
 //

@@ -40,7 +40,7 @@ var tables = []table{
 		{"migrated_at", moment, "Last brought up to date (UTC)", ""},
 		// True only inside our own changes: so the triggers recognise and log changes of the
 		// reviews by other programs.
-		{"by_program", "BOOLEAN NOT NULL DEFAULT 0", "Being changed by its own program", ""},
+		{"by_program", "BOOLEAN NOT NULL DEFAULT '0'", "Being changed by its own program", ""},
 	}},
 	{name: "routes", identifier: "Routes", about: "Roads that were surveyed", columns: []column{
 		{"fid", key, "", ""},

@@ -83,6 +83,9 @@ func checkPostgres(t *testing.T, layer, file string, n int) {
 		case strings.Contains(line, "ADD COLUMN"):
 			f := strings.Fields(line)
 			name := strings.Trim(f[5], `"`)
+			if strings.HasPrefix(strings.ToLower(f[6]), "bool") && strings.HasSuffix(line, "DEFAULT 0;") {
+				t.Errorf("%s.%s: PostgreSQL takes no number for a boolean: %s", layer, name, line)
+			}
 			isJSON[name] = strings.HasPrefix(strings.ToLower(f[6]), "json")
 			if i := strings.Index(line, "DEFAULT '"); i >= 0 && isJSON[name] {
 				value := line[i+len("DEFAULT '") : strings.LastIndexByte(line, '\'')]
