@@ -118,7 +118,9 @@ func (a *Comparison) routeWords(v *ranking.Verdict, u catalog.Units) string {
 	if v.SlowestMPS > 0 {
 		words += fmt.Sprintf(" Slowest %s, %.0f min on the retarder.", u.Speed(v.SlowestMPS), math.Ceil(v.OnRetarderS/60))
 	}
-	if v.HeaviestMassKg > 0 && isKnown {
+	if v.Holds && v.HeaviestMassKg >= v.MassKg && isKnown && v.MassKg > 0 {
+		words += fmt.Sprintf(" Every descent is held with %.0f %% of its mass to spare.", sparePct(v))
+	} else if v.HeaviestMassKg > 0 && isKnown {
 		words += fmt.Sprintf(" Every descent is held up to %s; the class's own limit still applies.", u.MassDown(v.HeaviestMassKg))
 	}
 	if v.Holds && v.SlowestBy == catalog.LimitCurve {
@@ -201,11 +203,18 @@ func marginWords(v *ranking.Verdict) string {
 	return fmt.Sprintf("%d %%", v.MarginPct)
 }
 
+// sparePct is how much more than its mass the truck could weigh and be held, at most 100 %.
+func sparePct(v *ranking.Verdict) float64 {
+	return math.Floor(min(100, 100*(v.HeaviestMassKg/v.MassKg-1)))
+}
+
 // heaviestOf is the mass that every descent holds. Unknown never reads as allowed.
 func heaviestOf(v *ranking.Verdict, u catalog.Units) string {
 	switch {
 	case v.Unknown != "":
 		return "unknown"
+	case v.Holds && v.MassKg > 0 && v.HeaviestMassKg >= v.MassKg:
+		return fmt.Sprintf("%s + %.0f %%", u.MassDown(v.MassKg), sparePct(v))
 	case v.HeaviestMassKg > 0:
 		return u.MassDown(v.HeaviestMassKg)
 	case v.Descents > 0:
