@@ -60,7 +60,7 @@ func TestAnApprovalFallsInQuestion(t *testing.T) {
 		{"rules", func(rs *RouteSurvey) { rs.Entries[0].Provenance.Rules = "5 %" }, "the rules changed"},
 		{"class", func(rs *RouteSurvey) { rs.ClassesUsed[1].Definition = `{"id":"heavy","mass":1}` }, "weight class heavy changed"},
 		{"figures", func(rs *RouteSurvey) { rs.Entries[0].Descent.DropM++ }, "the figures changed"},
-		{"advice", func(rs *RouteSurvey) { rs.Entries[0].Holds[1] = catalog.Hold{Class: "heavy", MassKg: 46500} }, "advice for heavy changed from gear 5 at 8.0 m/s to not held"},
+		{"advice", func(rs *RouteSurvey) { rs.Entries[0].Holds[1] = catalog.Hold{Class: "heavy", MassKg: 46500} }, "advice for heavy changed from gear 5 at 28 km/h (17 mph) to not held"},
 	} {
 		t.Run(tc.name, func(t *testing.T) {
 			c, _ := fresh(t)
