@@ -9,14 +9,8 @@ import (
 	"gradeline/routes"
 )
 
-// Radius writes a curve's radius rounded down to 10 m or 50 ft, which matches the precision of a
-// line on a map and errs to the slow side.
-func Radius(radiusM float64, u catalog.Units) string {
-	if u == catalog.US {
-		return u.Height(math.Floor(catalog.FtFromM(radiusM)/50) * 50 * catalog.FootM)
-	}
-	return u.Height(math.Floor(radiusM/10) * 10)
-}
+// Radius writes a curve's radius in whole metres or feet, rounded down: the slow side.
+func Radius(radiusM float64, u catalog.Units) string { return u.HeightDown(radiusM) }
 
 // MostNameColumns is the most columns of a name in text for people; a page with a longer one is
 // refused.
