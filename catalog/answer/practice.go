@@ -92,12 +92,19 @@ func slowerHolds(ctx context.Context, cat *store.Catalog, es []catalog.Entry, o 
 		if h == nil || !h.Holds || 100-h.RetarderUsePct >= o.MarginPct {
 			continue
 		}
-		now, _, err := adviseStored(ctx, cat, &es[i], h, o.Figures, holding.Options{ReservePct: o.MarginPct})
-		if err != nil {
-			return nil, err
-		}
-		if now != nil {
+		// Short steep parts may take more than the reserve leaves of the rest: a larger one helps.
+		for reservePct := o.MarginPct; reservePct <= min(o.MarginPct+20, holding.MostReservePct); reservePct += 5 {
+			now, _, err := adviseStored(ctx, cat, &es[i], h, o.Figures, holding.Options{ReservePct: reservePct})
+			if err != nil {
+				return nil, err
+			}
+			if now == nil {
+				break
+			}
 			out[es[i].Descent.ID] = *now
+			if !now.Holds || 100-now.RetarderUsePct >= o.MarginPct {
+				break
+			}
 		}
 	}
 	return out, nil

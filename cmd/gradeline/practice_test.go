@@ -54,7 +54,7 @@ func TestPracticeNearAPlaceByName(t *testing.T) {
 func TestPracticePlan(t *testing.T) {
 	dir := demoDir(t)
 	cat := filepath.Join(dir, "demo.gpkg")
-	a := parse(t, gradeline(t, "practice", "--catalog", cat, "--class", "us-5axle", "--days", "2", "--json").want(t, exitDone))
+	a := parse(t, gradeline(t, "practice", "--catalog", cat, "--class", "eu-5axle", "--days", "2", "--json").want(t, exitDone))
 	ladder, slower := a["ladder"].([]any), 0
 	for _, x := range ladder {
 		r := x.(map[string]any)
@@ -66,7 +66,7 @@ func TestPracticePlan(t *testing.T) {
 		}
 		slower++
 		// The catalogue's own hold is the page's, and it leaves less.
-		shown := parse(t, gradeline(t, "show", "--catalog", cat, r["descent"].(string), "--class", "us-5axle", "--json").want(t, exitDone))
+		shown := parse(t, gradeline(t, "show", "--catalog", cat, r["descent"].(string), "--class", "eu-5axle", "--json").want(t, exitDone))
 		h := first(t, shown["descent"].(map[string]any), "holds")
 		if use := number(t, h, "retarder_use_pct"); use <= 80 || h["gear_name"] != r["page_gear_name"] || number(t, r, "speed_mps") >= number(t, h, "speed_mps") {
 			t.Errorf("%v: the page has gear %v with %v %% in use, the step %v", r["descent"], h["gear_name"], use, r)
@@ -81,7 +81,7 @@ func TestPracticePlan(t *testing.T) {
 	}
 	for _, form := range []struct{ name, begins string }{{"plan.pdf", "%PDF-"}, {"plan.html", "<!DOCTYPE html>"}, {"plan.xlsx", "PK\x03\x04"}} {
 		out := filepath.Join(t.TempDir(), form.name)
-		gradeline(t, "practice", "--catalog", cat, "--class", "us-5axle", "--days", "2", "-o", out).want(t, exitDone)
+		gradeline(t, "practice", "--catalog", cat, "--class", "eu-5axle", "--days", "2", "-o", out).want(t, exitDone)
 		b, err := os.ReadFile(out)
 		if err != nil || !strings.HasPrefix(strings.ToLower(string(b[:min(40, len(b))])), strings.ToLower(form.begins)) {
 			t.Errorf("%s begins %q, %v", form.name, b[:min(20, len(b))], err)
@@ -94,14 +94,14 @@ func TestPracticePlan(t *testing.T) {
 				t.Errorf("the plan has no sheet %q", want)
 			}
 		}
-		for _, want := range []string{"INVENTED", "DRY ROAD ONLY", "SLOWER THAN THE DRIVER", "Shown before this step", "mph", "not a permission"} {
+		for _, want := range []string{"INVENTED", "DRY ROAD ONLY", "SLOWER THAN THE DRIVER", "Shown before this step", "km/h", "not a permission"} {
 			if !strings.Contains(string(b), want) {
 				t.Errorf("the plan does not say %q", want)
 			}
 		}
 	}
-	gradeline(t, "practice", "--catalog", cat, "--class", "us-5axle", "-o", "plan.doc").want(t, exitUsage).says(t, ".pdf or .html or .xlsx")
-	gradeline(t, "practice", "--catalog", cat, "--class", "us-5axle", "--days", "-1").want(t, exitUsage).says(t, "1 to 100 days")
-	gradeline(t, "practice", "--catalog", cat, "--class", "us-5axle", "--traffic", "no-such-hill=3").want(t, exitFailed).says(t, "no-such-hill", "gradeline list")
-	gradeline(t, "practice", "--catalog", cat, "--class", "us-5axle", "--traffic", "veltrane-pass-road-f-4.7=many").want(t, exitUsage).says(t, "vehicles a day, both directions")
+	gradeline(t, "practice", "--catalog", cat, "--class", "eu-5axle", "-o", "plan.doc").want(t, exitUsage).says(t, ".pdf or .html or .xlsx")
+	gradeline(t, "practice", "--catalog", cat, "--class", "eu-5axle", "--days", "-1").want(t, exitUsage).says(t, "1 to 100 days")
+	gradeline(t, "practice", "--catalog", cat, "--class", "eu-5axle", "--traffic", "no-such-hill=3").want(t, exitFailed).says(t, "no-such-hill", "gradeline list")
+	gradeline(t, "practice", "--catalog", cat, "--class", "eu-5axle", "--traffic", "veltrane-pass-road-f-4.7=many").want(t, exitUsage).says(t, "vehicles a day, both directions")
 }
