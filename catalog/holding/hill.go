@@ -81,6 +81,7 @@ type Hill struct {
 	StartErrM float64 // 95 % half-width of it
 	RouteM    float64 // length of the route; 0: unknown
 	Plain     bool    // made from one grade and one length
+	CellM     float64 // of the terrain that the grade line was made from; 0: unknown
 }
 
 // LengthM is the length from crest to foot.
@@ -120,7 +121,7 @@ func HillFromDescent(p *routes.Profile, d *routes.Descent, limits []routes.Speed
 	h := Hill{
 		Limits: limits, Direction: d.Direction, StartM: d.StartM, StartErrM: d.StartErrM,
 		RouteM: p.LengthM, GradeErrPct: d.MeanDowngradeErrPct,
-		LocalErrPct: p.Bound.MeanErrPct(WindowM, 0),
+		LocalErrPct: p.Bound.MeanErrPct(WindowM, 0), CellM: p.CellM,
 	}
 	lo, hi := min(d.StartM, d.EndM), max(d.StartM, d.EndM)
 	const same = 1e-6 // metres: the end is the station

@@ -44,7 +44,7 @@ func (p *problem) askedW(s *stretch, w vehicle.WheelPower, in hand, massKg, v fl
 		return demandW, w.AtW(s.engineShare)
 	}
 	keep := 1 - p.reserve
-	return demandW, in.forceN(s.engineShare) * v * windowShare(keep) / keep
+	return demandW, in.forceN(s.engineShare) * v * p.windowShare(keep) / keep
 }
 
 // missing is the least power that is lacking, over every gear and whole speed

@@ -71,7 +71,7 @@ func (p *problem) heaviestByPowerKg(gear int, speedMPS float64, isCharging bool)
 func (p *problem) carriedKg(w vehicle.WheelPower, in hand, v, keep float64) float64 {
 	kg := math.Inf(1)
 	v2 := v * v
-	atBound := windowShare(keep)
+	atBound := p.windowShare(keep)
 	for i := range p.long {
 		s := &p.long[i]
 		haveN := keep * w.AtW(s.engineShare) / v
@@ -92,12 +92,22 @@ func (p *problem) carriedKg(w vehicle.WheelPower, in hand, v, keep float64) floa
 
 // windowShare is how much of the retarder may be used at the steep end of a window's bound,
 // where keep of it may be used on the road as recovered: half of the reserve is for the
-// grade's error, the other half stays for a retarder that is weaker than its curve.
-func windowShare(keep float64) float64 { return 1 - reserveAtBound*(1-keep) }
+// grade's error, the other half stays for a retarder that is weaker than its curve. On coarse
+// cells, where a survey may ease short steep parts by more than its bounds say, all of it stays.
+func (p *problem) windowShare(keep float64) float64 {
+	if p.hill.CellM > coarseCellM {
+		return keep
+	}
+	return 1 - reserveAtBound*(1-keep)
+}
 
 // reserveAtBound is the part of the reserve that is never counted on (no source: a bound,
 // checked by simulation).
 const reserveAtBound = 0.5
+
+// coarseCellM is the cell above which the whole reserve is kept at the bound: between 10 and
+// 30 m, for which drawn roads were surveyed.
+const coarseCellM = 20.0
 
 // seenLateS is how much later than that it may work where what the retarder can do falls
 // with the speed: a driver is no clock, and past that edge nothing brings the truck back.

@@ -147,3 +147,14 @@ func TestTheSteepEndMayGainUpToTheGovernedSpeed(t *testing.T) {
 		t.Errorf("%.0f kg, by hand %.0f kg", got, want)
 	}
 }
+
+// The whole reserve is kept at the steep end of the bound on cells of over 20 m, half of it
+// below.
+func TestTheReserveIsKeptAtTheBoundOnCoarseCells(t *testing.T) {
+	for cellM, want := range map[float64]float64{0: 0.925, 10: 0.925, 20: 0.925, 21: 0.85, 30: 0.85, 90: 0.85} {
+		p := problem{hill: &Hill{CellM: cellM}}
+		if got := p.windowShare(0.85); math.Abs(got-want) > 1e-12 {
+			t.Errorf("%g m cells: %g of the retarder, want %g", cellM, got, want)
+		}
+	}
+}

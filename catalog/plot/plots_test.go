@@ -65,7 +65,7 @@ func TestProfilePlot(t *testing.T) {
 		t.Errorf("librsvg draws %v, %v", img, err)
 	}
 	for _, want := range []string{"Elevation, ft", "Downgrade, %", "Distance from the crest, in travel, mi", "gear 6 in by here",
-		"steepest 1,600 ft: 8.1 %", "bridge", "void", "crest 6,193 ft", "radius 650 ft", "bench 1.4 %", "(95 %)", "the thin line on a bar", wording.InventedBanner, "not field-checked", "harrow.tif", "planning aid"} {
+		"steepest 1,600 ft: 8.1 %", "bridge", "void", "crest 6,193 ft", "radius 688 ft", "bench 1.4 %", "(95 %)", "the thin line on a bar", wording.InventedBanner, "not field-checked", "harrow.tif", "planning aid"} {
 		if !strings.Contains(texts, want) {
 			t.Errorf("the plot lacks %q", want)
 		}

@@ -118,7 +118,7 @@ func TestAFullDiskEndsWhole(t *testing.T) {
 	}
 	// The disk is a small tmpfs that only this shell sees: more than a commit of 25 routes
 	// needs, less than all of them.
-	script := fmt.Sprintf(`mount -t tmpfs -o size=12m tmpfs '%[1]s' || exit 99
+	script := fmt.Sprintf(`mount -t tmpfs -o size=5m tmpfs '%[1]s' || exit 99
 %[3]s=1 '%[4]s' survey --terrain '%[5]s' --catalog '%[1]s/c.gpkg' --json '%[6]s'; code=$?
 cp -p '%[1]s'/* '%[2]s'; exit $code`, disk, kept, asProgram, self, h.dem, net)
 	cmd := exec.Command("unshare", "-m", "sh", "-c", script)

@@ -10,8 +10,8 @@ import (
 	"testing"
 )
 
-// withoutExample are packages that have nothing to call: embedded files, and what tests share.
-var withoutExample = []string{"data", "catalog/specimen"}
+// withoutExample are packages that have nothing to call: embedded files, what tests share, and a program.
+var withoutExample = []string{"data", "catalog/specimen", "catalog/whatif/wasm"}
 
 // Each library package shows by a runnable example how it is called.
 func TestEachLibraryPackageHasAnExample(t *testing.T) {
