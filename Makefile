@@ -82,6 +82,7 @@ mutate: test-deps
 BENCH :=
 bench: build bench-deps
 	go test ./terrain/raster -run '^$$' -bench BenchmarkSideBySide -benchtime 1x -timeout 120m -args $(BENCH)
+	go test ./catalog/survey -run '^$$' -bench 'BenchmarkExtract|BenchmarkKeptNetwork' -benchtime 1x -benchmem -timeout 60m
 
 # Every package's own benchmarks, the side by side and the accuracy left out.
 bench-parts: deps
