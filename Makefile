@@ -73,7 +73,7 @@ notices: deps
 
 # Changes one constant or comparison at a time and reports which changes no test notices.
 # Minutes to hours: make mutate MUTATE="-sample 60 ./catalog/holding"
-MUTATE := -sample 60 ./catalog/holding ./catalog/vehicle ./catalog/debrief ./catalog/signs ./routes/descent ./routes/grade ./catalog/resurvey
+MUTATE := -sample 60 ./catalog/holding ./catalog/vehicle ./catalog/debrief ./catalog/signs ./routes/descent ./routes/grade ./catalog/resurvey ./routes/vector
 mutate: test-deps
 	go run .ci/mutate/main.go $(MUTATE)
 
