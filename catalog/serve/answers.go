@@ -132,6 +132,7 @@ func (s *Server) fail(w http.ResponseWriter, r *http.Request, err error) {
 	var unknown *answer.UnknownError
 	var tooLarge *http.MaxBytesError
 	switch {
+	case errors.Is(r.Context().Err(), context.Canceled): // the visitor left: nobody reads an answer
 	case errors.As(err, &tooLarge):
 		s.refuse(w, r, http.StatusRequestEntityTooLarge, "What was sent is too large.", fmt.Sprintf("A form may hold %d characters in all.", tooLarge.Limit))
 	case errors.As(err, &unknown):

@@ -10,6 +10,7 @@ import (
 	"net/url"
 	"path/filepath"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -27,7 +28,8 @@ type office struct {
 	path   string // of the catalogue
 	web    *httptest.Server
 	client *http.Client
-	faults []error
+	mu     sync.Mutex
+	faults []error // guarded by mu
 }
 
 // newOffice serves the specimens: one held, one unreliable, one with a hostile name.
@@ -68,8 +70,12 @@ func officeOver(t *testing.T, path string) *office {
 			return store.Open(ctx, path, store.Options{ReadOnly: !forChange, Tool: "test"})
 		},
 		Classes: classes, Terrain: hills{}, Hosts: HostsOf(o.web.Listener.Addr()), Token: "sesame",
-		Now:    func() time.Time { return time.Date(2026, 11, 29, 12, 0, 0, 0, time.UTC) },
-		Failed: func(err error) { o.faults = append(o.faults, err) },
+		Now: func() time.Time { return time.Date(2026, 11, 29, 12, 0, 0, 0, time.UTC) },
+		Failed: func(err error) {
+			o.mu.Lock()
+			defer o.mu.Unlock()
+			o.faults = append(o.faults, err)
+		},
 	})
 	if err != nil {
 		t.Fatal(err)
@@ -84,6 +90,13 @@ func officeOver(t *testing.T, path string) *office {
 	})
 	o.client = o.visitor()
 	return o
+}
+
+// told are the faults that the server reported.
+func (o *office) told() []error {
+	o.mu.Lock()
+	defer o.mu.Unlock()
+	return append([]error{}, o.faults...)
 }
 
 // visitor is somebody who opened the printed address.
@@ -134,7 +147,7 @@ func (o *office) page(address string) string {
 	o.t.Helper()
 	status, body := o.asked(o.client, http.MethodGet, address, nil, nil)
 	if status != http.StatusOK {
-		o.t.Fatalf("%s: %d %.2000s; %v", address, status, body, o.faults)
+		o.t.Fatalf("%s: %d %.2000s; %v", address, status, body, o.told())
 	}
 	return body
 }

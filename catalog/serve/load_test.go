@@ -75,7 +75,7 @@ func crowd(t *testing.T, descents, readers, reviewers int, long time.Duration) (
 				case http.StatusConflict:
 					refused++
 				default:
-					t.Errorf("a review gets %d; %v", status, o.faults)
+					t.Errorf("a review gets %d; %v", status, o.told())
 				}
 				mu.Unlock()
 				time.Sleep(300 * time.Millisecond)

@@ -48,7 +48,7 @@ type Options struct {
 	Proxy   net.IP          // a reverse proxy that says in X-Forwarded-User who asks; nil for none
 	TLS     *tls.Config     // with a certificate; nil for plain HTTP
 	Now     func() time.Time
-	Failed  func(error) // is told of faults that a visitor gets as "500"; may be nil
+	Failed  func(error) // is told of faults that a visitor gets as "500", by several goroutines at a time; may be nil
 
 	// Programs are wasm_exec.js and whatif.wasm.gz; nil for those built in, if any. Without
 	// them the server answers what the page asks.
