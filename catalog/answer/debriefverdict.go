@@ -62,19 +62,24 @@ func (p debriefPage) wellDone() []string {
 			out = append(out, fmt.Sprintf(format, a...))
 		}
 	}
-	stopped := false
-	for i := range d.Places {
-		x := &d.Places[i]
-		if x.Kind == catalog.BrakeCheck && x.DistanceM <= 50 && x.StopS > 0 && !stopped {
-			stopped = true
-			say(true, "stopped at the brake check area %s for %s.", wording.OneLine(x.Name), clockTime(x.StopS))
-		}
+	if stop := brakeCheckStop(d.Places); stop != nil {
+		say(true, "stopped at the brake check area %s for %s.", wording.OneLine(stop.Name), clockTime(stop.StopS))
 	}
 	say(d.HasAdvice && d.Crest.Verdict == debrief.CrestKept, "gear and speed were right before the crest.")
 	say(d.HasAdvice && d.Crest.Verdict == debrief.CrestSpeedKept, "the speed was right before the crest.")
 	say(d.HasAdvice && !d.IsBeyond && len(d.Over) == 0 && len(d.Neutral) == 0, "nowhere certainly over the advised %s%s.", p.units.Speed(d.AdvisedMPS), p.share())
 	say(d.Applied != nil && d.Applied.Count == 0 && d.Applied.KnownPct >= 98 && !d.Applied.IsSparse && len(d.Brakes.Conflicts) == 0, "the service brakes stayed off%s.", p.share())
 	return out
+}
+
+// brakeCheckStop is the first brake check area before the crest that was stopped at; nil for none.
+func brakeCheckStop(places []debrief.PassedPlace) *debrief.PassedPlace {
+	for i := range places {
+		if x := &places[i]; x.Kind == catalog.BrakeCheck && x.DistanceM <= 50 && x.StopS > 0 {
+			return x
+		}
+	}
+	return nil
 }
 
 // toChange is what the recording shows to have been wrong, the worst first.

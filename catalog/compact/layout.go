@@ -68,6 +68,22 @@ var (
 	jsonMarshaler = reflect.TypeFor[json.Marshaler]()
 )
 
+// addFields adds a node for each field of a struct, by its JSON name.
+func (n *node) addFields(depth int) error {
+	for i := range n.typ.NumField() {
+		name, _, _ := strings.Cut(n.typ.Field(i).Tag.Get("json"), ",")
+		if name == "" {
+			name = n.typ.Field(i).Name
+		}
+		f, err := nodeOf(n.typ.Field(i).Type, depth+1)
+		if err != nil {
+			return err
+		}
+		n.names, n.fields, n.index = append(n.names, name), append(n.fields, f), append(n.index, i)
+	}
+	return nil
+}
+
 func nodeOf(t reflect.Type, depth int) (*node, error) {
 	if depth > deepest {
 		return nil, fmt.Errorf("compact: %v is too deep", t)
@@ -94,17 +110,7 @@ func nodeOf(t reflect.Type, depth int) (*node, error) {
 		return n, err
 	case k == reflect.Struct:
 		n.kind = structure
-		for i := range t.NumField() {
-			name, _, _ := strings.Cut(t.Field(i).Tag.Get("json"), ",")
-			if name == "" {
-				name = t.Field(i).Name
-			}
-			f, err := nodeOf(t.Field(i).Type, depth+1)
-			if err != nil {
-				return nil, err
-			}
-			n.names, n.fields, n.index = append(n.names, name), append(n.fields, f), append(n.index, i)
-		}
+		return n, n.addFields(depth)
 	default:
 		n.kind = asJSON
 	}

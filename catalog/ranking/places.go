@@ -34,18 +34,8 @@ func placesNear(d *routes.Descent, sites []catalog.Site) (places, ramps []TurnPl
 		if travelM < -nearM || travelM > d.LengthM+nearM {
 			continue
 		}
-		p := TurnPlace{Kind: s.Kind, Name: s.Name, StationM: *s.StationM, Side: s.Side, Where: onGrade,
+		p := TurnPlace{Kind: s.Kind, Name: s.Name, StationM: *s.StationM, Side: s.Side, Where: whereAlong(travelM, d.LengthM),
 			FromEndM: min(math.Abs(travelM), math.Abs(travelM-d.LengthM))}
-		switch {
-		case travelM < -50:
-			p.Where = beforeCrest
-		case travelM <= 50:
-			p.Where = atCrest
-		case travelM > d.LengthM+50:
-			p.Where = pastFoot
-		case travelM >= d.LengthM-50:
-			p.Where = atFoot
-		}
 		switch {
 		case s.Kind != catalog.EscapeRamp:
 			places = append(places, p)
@@ -59,4 +49,20 @@ func placesNear(d *routes.Descent, sites []catalog.Site) (places, ramps []TurnPl
 		})
 	}
 	return places, ramps
+}
+
+// whereAlong names where a distance from the crest lies along a grade; 50 m about crest and
+// foot are still at them.
+func whereAlong(travelM, lengthM float64) string {
+	switch {
+	case travelM < -50:
+		return beforeCrest
+	case travelM <= 50:
+		return atCrest
+	case travelM > lengthM+50:
+		return pastFoot
+	case travelM >= lengthM-50:
+		return atFoot
+	}
+	return onGrade
 }
