@@ -71,12 +71,16 @@ func storedCandidate(ctx context.Context, cat *store.Catalog, r *store.RouteReco
 func adviseAtMass(ctx context.Context, cat *store.Catalog, e *catalog.Entry, classes []vehicle.Class, massKg float64) error {
 	stored := e.Holds
 	e.Holds = nil
+	line, err := storedLine(ctx, cat, e)
+	if err != nil {
+		return err
+	}
 	for i := range classes {
 		h := catalog.HoldFor(stored, classes[i].ID)
 		if h == nil {
 			continue
 		}
-		now, why, err := adviseStored(ctx, cat, e, h, &classes[i], holding.Options{MassKg: massKg})
+		now, why, err := adviseStored(line, e, h, &classes[i], holding.Options{MassKg: massKg})
 		switch {
 		case err != nil: // the mass is outside this class, or the catalogue can't be read
 			return err
@@ -89,17 +93,23 @@ func adviseAtMass(ctx context.Context, cat *store.Catalog, e *catalog.Entry, cla
 	return nil
 }
 
-// adviseStored makes the advice of a stored hold anew under other options, on the grade
-// line that the catalogue keeps and under the posted limits that the hold was made under.
-// nil with the reason where the catalogue says too little for that; nil without one where
-// the hill can't be worked out.
-func adviseStored(ctx context.Context, cat *store.Catalog, e *catalog.Entry, h *catalog.Hold, class *vehicle.Class, o holding.Options) (now *catalog.Hold, why string, err error) {
+// storedLine is the grade line that the catalogue keeps of an entry; nil where it keeps none.
+func storedLine(ctx context.Context, cat *store.Catalog, e *catalog.Entry) (*routes.Profile, error) {
 	p, err := cat.Profile(ctx, e.Descent.ID)
+	if errors.Is(err, catalog.ErrNotFound) {
+		return nil, nil
+	}
+	return p, err
+}
+
+// adviseStored makes the advice of a stored hold anew under other options, on the entry's
+// stored grade line and under the posted limits that the hold was made under. nil with the
+// reason where the catalogue says too little for that; nil without one where the hill can't
+// be worked out.
+func adviseStored(p *routes.Profile, e *catalog.Entry, h *catalog.Hold, class *vehicle.Class, o holding.Options) (now *catalog.Hold, why string, err error) {
 	switch {
-	case errors.Is(err, catalog.ErrNotFound):
+	case p == nil:
 		return nil, "no grade line is stored with it", nil
-	case err != nil:
-		return nil, "", err
 	case h.ClassFigures != class.Fingerprint():
 		return nil, "class " + h.Class + " has changed since the survey", nil
 	}

@@ -92,9 +92,13 @@ func slowerHolds(ctx context.Context, cat *store.Catalog, es []catalog.Entry, o 
 		if h == nil || !h.Holds || 100-h.RetarderUsePct >= o.MarginPct {
 			continue
 		}
+		line, err := storedLine(ctx, cat, &es[i])
+		if err != nil {
+			return nil, err
+		}
 		// Short steep parts may take more than the reserve leaves of the rest: a larger one helps.
 		for reservePct := o.MarginPct; reservePct <= min(o.MarginPct+20, holding.MostReservePct); reservePct += 5 {
-			now, _, err := adviseStored(ctx, cat, &es[i], h, o.Figures, holding.Options{ReservePct: reservePct})
+			now, _, err := adviseStored(line, &es[i], h, o.Figures, holding.Options{ReservePct: reservePct})
 			if err != nil {
 				return nil, err
 			}
@@ -137,7 +141,9 @@ func (a *Practice) WriteText(w io.Writer, u catalog.Units) error {
 	l := &lines{w: w, units: u}
 	l.banner(wording.AnyInvented(a.entries))
 	l.printf("Practice grades for %s, easiest first\n", a.Class)
-	if len(a.Ladder) == 0 {
+	if len(a.entries) == 0 {
+		l.printf("\nNone: no descent was looked at. None is near enough, or the filter leaves none.\n")
+	} else if len(a.Ladder) == 0 {
 		l.printf("\nNone: no examined descent is held with the requested margin.\n")
 	}
 	for i := range a.Ladder {

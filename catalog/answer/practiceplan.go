@@ -6,6 +6,7 @@ import (
 	"math"
 	"slices"
 	"strings"
+	"time"
 
 	"gradeline/catalog"
 	"gradeline/catalog/handout"
@@ -79,7 +80,7 @@ func (a *Practice) Write(w io.Writer, file, paper string, u catalog.Units) error
 	case strings.HasSuffix(lower, ".xlsx"):
 		return table.WriteXLSX(w, []table.Table{a.Table(u)})
 	case strings.HasSuffix(lower, ".pdf"):
-		newest := a.entries[0].Provenance.At
+		var newest time.Time
 		for i := range a.entries {
 			if at := a.entries[i].Provenance.At; at.After(newest) {
 				newest = at

@@ -52,7 +52,7 @@ func TestCautionsAreInTheReadersUnits(t *testing.T) {
 
 // Every gear that an answer names carries the name on its lever.
 func TestEveryGearOfAnAnswerHasItsName(t *testing.T) {
-	c := defaultClass(t, "ca-btrain-63t")
+	c := mustClass(t, "ca-btrain-63t")
 	h, err := Advise(PlainHill(5, 5000), c, Options{})
 	if err != nil || !h.Holds {
 		t.Fatalf("%v, holds %v", err, h.Holds)
@@ -80,11 +80,11 @@ func TestEveryGearOfAnAnswerHasItsName(t *testing.T) {
 
 // A lever is named by the class, without the engine's size, and never as a merged stage.
 func TestLeversAreNamedByTheClass(t *testing.T) {
-	h, err := Advise(PlainHill(6, 5000), defaultClass(t, "us-5axle"), Options{})
+	h, err := Advise(PlainHill(6, 5000), mustClass(t, "us-5axle"), Options{})
 	if err != nil || h.StageWords() != "compression brake at stage 3 of 3" {
 		t.Errorf("%v, %q", err, h.StageWords())
 	}
-	h, err = Advise(PlainHill(7, 5000), defaultClass(t, "eu-5axle"), Options{})
+	h, err = Advise(PlainHill(7, 5000), mustClass(t, "eu-5axle"), Options{})
 	if err != nil || len(h.Levers) != 2 || !strings.Contains(h.StageWords(), "compression brake at stage 2 of 2, hydrodynamic retarder") {
 		t.Errorf("%v, %q", err, h.StageWords())
 	}

@@ -11,25 +11,10 @@ import (
 
 // bareClass is the default class without any retarder.
 func bareClass(t testing.TB, id string, displacementL float64) vehicle.Class {
-	c := defaultClass(t, id)
+	c := mustClass(t, id)
 	c.Truck.Retarders = nil
 	c.Truck.EngineDrag = vehicle.EngineDragFromDisplacement(displacementL, c.Truck.EngineMinRPM, c.Truck.EngineMaxRPM)
 	return c
-}
-
-func defaultClass(t testing.TB, id string) vehicle.Class {
-	t.Helper()
-	classes, err := DefaultClasses()
-	if err != nil {
-		t.Fatal(err)
-	}
-	for _, c := range classes {
-		if c.ID == id {
-			return c
-		}
-	}
-	t.Fatalf("no class %s", id)
-	return vehicle.Class{}
 }
 
 // The balance of a truck without a retarder, worked out here from its drag alone: the
@@ -100,7 +85,7 @@ func TestControlSpeedsOfAnOperatorManual(t *testing.T) {
 	if bare.SpeedMPS > 10*0.44704 {
 		t.Errorf("without an engine brake: %s", catalog.US.Speed(bare.SpeedMPS))
 	}
-	c := defaultClass(t, "us-5axle")
+	c := mustClass(t, "us-5axle")
 	top := vehicle.CurvePoint{RPM: 2100, PowerW: 500 * 745.7}
 	var curve vehicle.Curve
 	for rpm := 1100.0; rpm <= 2100; rpm += 100 {
@@ -118,7 +103,7 @@ func TestControlSpeedsOfAnOperatorManual(t *testing.T) {
 
 // electricClass is an electric truck of the masses of a default class.
 func electricClass(t testing.TB, crestPct float64) vehicle.Class {
-	c := defaultClass(t, "eu-5axle")
+	c := mustClass(t, "eu-5axle")
 	c.Truck.GearRatios, c.Truck.GearNames = []float64{8, 4}, []string{"L", "H"}
 	c.Truck.FinalDrive, c.Truck.EngineMinRPM, c.Truck.EngineMaxRPM = 4.11, 300, 9000
 	c.Truck.Retarders = []vehicle.Retarder{{Kind: vehicle.Recuperation, TorqueLimitNm: 1500, SustainedPowerW: 400e3, StageSharePct: []float64{25, 50, 75, 100}, StrongestPct: 100,
@@ -164,7 +149,7 @@ func TestRecuperationAsksForTheRoomOfTheWholeHill(t *testing.T) {
 	if err != nil || h.Charge.IsCounted || h.Charge.AtCrestPct != 85 {
 		t.Errorf("%v, asked for 85 %%: %+v", err, h.Charge)
 	}
-	if _, err := Advise(hill, defaultClass(t, "us-5axle"), Options{ChargePct: &atCrest}); err == nil {
+	if _, err := Advise(hill, mustClass(t, "us-5axle"), Options{ChargePct: &atCrest}); err == nil {
 		t.Error("a diesel truck has a charge")
 	}
 	cold := -0.5
@@ -213,14 +198,14 @@ func TestHeaviestMassOfAnElectricTruckFitsTheBattery(t *testing.T) {
 // A trailer's retarder holds more, is named with its own lever, and its axles' grip counts.
 func TestTrailerRetarderHoldsMoreAndItsAxlesMustGrip(t *testing.T) {
 	with := func(torqueNm float64) vehicle.Class {
-		c := defaultClass(t, "eu-5axle")
+		c := mustClass(t, "eu-5axle")
 		c.Truck.Retarders = append(c.Truck.Retarders[:1:1], vehicle.Retarder{Kind: vehicle.TrailerRetarder, Name: "trailer retarder", TorqueLimitNm: torqueNm, SustainedPowerW: 120e3, CoolingTempC: 40, StageSharePct: []float64{50, 100}})
 		axles := append([]vehicle.AxleGroup{}, c.Truck.Axles...)
 		axles[len(axles)-1].Retarded = true
 		c.Truck.Axles = axles
 		return c
 	}
-	alone := defaultClass(t, "eu-5axle")
+	alone := mustClass(t, "eu-5axle")
 	alone.Truck.Retarders = alone.Truck.Retarders[:1]
 	hill := PlainHill(7, 6000)
 	before, err := Advise(hill, alone, Options{MassKg: 40000})
@@ -259,7 +244,7 @@ func TestTrailerRetarderHoldsMoreAndItsAxlesMustGrip(t *testing.T) {
 func TestPartFullTankerIsSlowerInTheCurveAndSaysSo(t *testing.T) {
 	hill := PlainHill(3, 3000)
 	hill.RadiusM = []float64{60, math.Inf(1)}
-	c := defaultClass(t, "us-5axle")
+	c := mustClass(t, "us-5axle")
 	full, err := Advise(hill, c, Options{})
 	if err != nil {
 		t.Fatal(err)

@@ -55,17 +55,7 @@ const mostReportRows = 300
 
 // fileOfList is a file of what the query chooses.
 func (s *Server) fileOfList(w http.ResponseWriter, r *http.Request) {
-	q, err := parseQuery(r.URL.Query())
-	if err != nil {
-		s.fail(w, r, err)
-		return
-	}
-	now, _, err := s.list.current(r.Context())
-	if err != nil {
-		s.fail(w, r, err)
-		return
-	}
-	rows, err := now.chosen(&q)
+	q, _, rows, err := s.chosenBy(r)
 	if err != nil {
 		s.fail(w, r, err)
 		return

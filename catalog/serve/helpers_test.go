@@ -23,7 +23,7 @@ import (
 
 // office is a server over a catalogue of its own, and a visitor of it.
 type office struct {
-	t      *testing.T
+	t      testing.TB
 	server *Server
 	path   string // of the catalogue
 	web    *httptest.Server
@@ -57,7 +57,7 @@ func saveSpecimens(t testing.TB, path string) {
 	}
 }
 
-func officeOver(t *testing.T, path string) *office {
+func officeOver(t testing.TB, path string) *office {
 	t.Helper()
 	classes, err := holding.DefaultClasses()
 	if err != nil {

@@ -2,7 +2,6 @@ package serve
 
 import (
 	"context"
-	"flag"
 	"fmt"
 	"io"
 	"net"
@@ -21,7 +20,7 @@ import (
 
 // crowd has readers look at lists and reviewers send reviews for a time, and gives how long
 // each list took and what became of the reviews.
-func crowd(t *testing.T, descents, readers, reviewers int, long time.Duration) (times []time.Duration, kept, refused int, o *office) {
+func crowd(t testing.TB, descents, readers, reviewers int, long time.Duration) (times []time.Duration, kept, refused int, o *office) {
 	t.Helper()
 	path := filepath.Join(t.TempDir(), "many.gpkg")
 	manyDescents(t, path, descents)
@@ -112,20 +111,21 @@ func TestReadersAndReviewersAtOnce(t *testing.T) {
 	t.Logf("%d lists, p99 %v; %d reviews kept, %d told of another's", len(times), times[len(times)*99/100], kept, refused)
 }
 
-// crowdTime, given as -crowd 1m, asks for the whole crowd: 200 readers, a list a second
-// each, and 5 reviewers over 10,000 descents.
-var crowdTime = flag.Duration("crowd", 0, "how long 200 readers and 5 reviewers work")
-
-func TestTheWholeCrowd(t *testing.T) {
-	if *crowdTime == 0 {
-		t.Skip("asked for with -crowd 1m: a figure for the notes")
+// BenchmarkCrowd is 200 readers, a list a second each, and 5 reviewers over 10,000 descents,
+// for a minute.
+func BenchmarkCrowd(b *testing.B) {
+	for b.Loop() {
+		times, kept, refused, o := crowd(b, 10_000, 200, 5, time.Minute)
+		if n := o.recorded(); n != kept || kept == 0 {
+			b.Errorf("%d reviews were answered as kept, the history has %d", kept, n)
+		}
+		slices.Sort(times)
+		b.ReportMetric(float64(len(times)), "lists")
+		b.ReportMetric(times[len(times)/2].Seconds()*1000, "ms-median")
+		b.ReportMetric(times[len(times)*99/100].Seconds()*1000, "ms-p99")
+		b.ReportMetric(float64(kept), "reviews-kept")
+		b.ReportMetric(float64(refused), "told-of-another")
 	}
-	times, kept, refused, o := crowd(t, 10_000, 200, 5, *crowdTime)
-	if n := o.recorded(); n != kept || kept == 0 {
-		t.Errorf("%d reviews were answered as kept, the history has %d", kept, n)
-	}
-	slices.Sort(times)
-	t.Logf("%d lists: median %v, p99 %v, longest %v; %d reviews kept, %d told of another's", len(times), times[len(times)/2], times[len(times)*99/100], times[len(times)-1], kept, refused)
 }
 
 // A client that reads slowly, or not at all, keeps nobody waiting.

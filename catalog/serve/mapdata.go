@@ -42,17 +42,7 @@ const (
 
 // mapJSON answers with what the map draws for a query.
 func (s *Server) mapJSON(w http.ResponseWriter, r *http.Request) {
-	q, err := parseQuery(r.URL.Query())
-	if err != nil {
-		s.fail(w, r, err)
-		return
-	}
-	now, _, err := s.list.current(r.Context())
-	if err != nil {
-		s.fail(w, r, err)
-		return
-	}
-	rows, err := now.chosen(&q)
+	q, now, rows, err := s.chosenBy(r)
 	if err != nil {
 		s.fail(w, r, err)
 		return

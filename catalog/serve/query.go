@@ -2,6 +2,7 @@ package serve
 
 import (
 	"fmt"
+	"net/http"
 	"net/url"
 	"slices"
 	"strconv"
@@ -199,4 +200,16 @@ func notKnown(what, name string, known []string) error {
 		fix = "it has " + strings.Join(known, ", ")
 	}
 	return &catalog.Fault{Kind: catalog.ErrNotFound, What: fmt.Sprintf("the catalogue has no %s %q", what, wording.Shortened(name, 60)), Fix: fix}
+}
+
+// chosenBy are the rows that a request's query chooses, of the list as it is now.
+func (s *Server) chosenBy(r *http.Request) (q query, now *snapshot, rows []*row, err error) {
+	if q, err = parseQuery(r.URL.Query()); err != nil {
+		return q, nil, nil, err
+	}
+	if now, _, err = s.list.current(r.Context()); err != nil {
+		return q, nil, nil, err
+	}
+	rows, err = now.chosen(&q)
+	return q, now, rows, err
 }

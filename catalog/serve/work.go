@@ -245,7 +245,7 @@ func (s *Server) beginWork(w http.ResponseWriter, r *http.Request) {
 		s.fail(w, r, err)
 		return
 	}
-	http.Redirect(w, r, "/work", http.StatusSeeOther)
+	http.Redirect(w, r, "/surveys", http.StatusSeeOther)
 }
 
 // endWork ends the survey that runs.
@@ -257,7 +257,7 @@ func (s *Server) endWork(w http.ResponseWriter, r *http.Request) {
 		}
 		s.worker.mu.Unlock()
 	}
-	http.Redirect(w, r, "/work", http.StatusSeeOther)
+	http.Redirect(w, r, "/surveys", http.StatusSeeOther)
 }
 
 // workEvents tells of each change as a server-sent event, for as long as a request may

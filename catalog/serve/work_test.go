@@ -58,16 +58,16 @@ func workshop(t *testing.T) *office {
 
 func TestSurveyFromThePage(t *testing.T) {
 	o := workshop(t)
-	body := o.page("/work")
+	body := o.page("/surveys")
 	if !strings.Contains(body, "1: roads/routes.geojson") || strings.Contains(body, "link.geojson") || strings.Contains(body, "notes.txt") || strings.Contains(body, filepath.Dir(o.path)) {
 		t.Errorf("the page offers %.3000s", body)
 	}
 	for what, form := range map[string]url.Values{"no name": {"file": {"0"}}, "no file": {"by": {"Ada"}}, "another number": {"by": {"Ada"}, "file": {"1"}}, "a path": {"by": {"Ada"}, "file": {"../secret.geojson"}}, "below": {"by": {"Ada"}, "file": {"-1"}}} {
-		if status, _ := o.asked(o.client, http.MethodPost, "/work", form, nil); status != http.StatusBadRequest {
+		if status, _ := o.asked(o.client, http.MethodPost, "/surveys", form, nil); status != http.StatusBadRequest {
 			t.Errorf("%s: %d", what, status)
 		}
 	}
-	r, err := http.NewRequestWithContext(t.Context(), http.MethodGet, o.web.URL+"/work/events", nil)
+	r, err := http.NewRequestWithContext(t.Context(), http.MethodGet, o.web.URL+"/surveys/events", nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -76,10 +76,10 @@ func TestSurveyFromThePage(t *testing.T) {
 		t.Fatal(err, w.Header)
 	}
 	defer w.Body.Close()
-	if status, _ := o.asked(o.client, http.MethodPost, "/work", url.Values{"by": {"Ada"}, "file": {"0"}}, nil); status != http.StatusOK {
+	if status, _ := o.asked(o.client, http.MethodPost, "/surveys", url.Values{"by": {"Ada"}, "file": {"0"}}, nil); status != http.StatusOK {
 		t.Fatalf("begun: %d", status)
 	}
-	if status, _ := o.asked(o.client, http.MethodPost, "/work", url.Values{"by": {"Bo"}, "file": {"0"}}, nil); status != http.StatusServiceUnavailable {
+	if status, _ := o.asked(o.client, http.MethodPost, "/surveys", url.Values{"by": {"Bo"}, "file": {"0"}}, nil); status != http.StatusServiceUnavailable {
 		t.Errorf("a second at the same time: %d", status)
 	}
 	var last workState
@@ -115,7 +115,7 @@ func TestSurveyIsEnded(t *testing.T) {
 	if err := o.server.worker.begin([]int{0}, "Ada"); err != nil {
 		t.Fatal(err)
 	}
-	o.asked(o.client, http.MethodPost, "/work/end", url.Values{}, nil)
+	o.asked(o.client, http.MethodPost, "/surveys/end", url.Values{}, nil)
 	o.server.worker.done.Wait()
 	if s, _ := o.server.worker.now(); s.IsRunning || !strings.HasPrefix(s.Words, "ended") && !strings.HasPrefix(s.Words, "done") {
 		t.Errorf("after its end: %+v", s)
@@ -138,12 +138,12 @@ func TestFailuresNameNoFolder(t *testing.T) {
 
 func TestServerWithoutWork(t *testing.T) {
 	o := newOffice(t)
-	for _, address := range []string{"/work", "/work/events"} {
+	for _, address := range []string{"/surveys", "/surveys/events"} {
 		if status, _ := o.asked(o.client, http.MethodGet, address, nil, nil); status != http.StatusNotFound {
 			t.Errorf("%s: %d", address, status)
 		}
 	}
-	if strings.Contains(o.page("/"), `href="/work"`) {
+	if strings.Contains(o.page("/"), `href="/surveys"`) {
 		t.Error("the page leads to surveys that nobody may start")
 	}
 }
@@ -153,7 +153,7 @@ func TestSurveyInBrowser(t *testing.T) {
 	o := workshop(t)
 	b := o.enter(1280, 900)
 	b.Click("link", "Survey")
-	wait(t, b, "location.pathname==='/work'&&document.readyState==='complete'")
+	wait(t, b, "location.pathname==='/surveys'&&document.readyState==='complete'")
 	if found := violations(t, b); found != "" {
 		t.Error(found)
 	}

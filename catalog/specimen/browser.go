@@ -15,7 +15,7 @@ import (
 // Browser is Debian's Chromium without a window, driven over a pipe by its
 // DevTools protocol.
 type Browser struct {
-	t       *testing.T
+	t       testing.TB
 	to      *os.File
 	session string
 	next    int
@@ -33,7 +33,7 @@ type message struct {
 }
 
 // OpenBrowser starts the browser with a window of the size given.
-func OpenBrowser(t *testing.T, width, height int) *Browser {
+func OpenBrowser(t testing.TB, width, height int) *Browser {
 	t.Helper()
 	inR, inW, err := os.Pipe()
 	if err != nil {

@@ -11,7 +11,7 @@ import (
 )
 
 // Both shells ask the program itself for candidates, through its hidden command "candidates", so
-// that they offer exactly what the command accepts. PROGRAM is the placeholder for its name.
+// that they offer exactly what the command accepts. PROGRAM becomes its name.
 var completionScripts = map[string]string{"bash": `# bash completion for PROGRAM: source <(PROGRAM completion bash)
 _PROGRAM() {
 	local word="${COMP_WORDS[COMP_CWORD]}" line found code

@@ -110,3 +110,13 @@ func TestPracticePlan(t *testing.T) {
 	gradeline(t, "practice", "--catalog", cat, "--class", "eu-5axle", "--traffic", "no-such-hill=3").want(t, exitFailed).says(t, "no-such-hill", "gradeline list")
 	gradeline(t, "practice", "--catalog", cat, "--class", "eu-5axle", "--traffic", "veltrane-pass-road-f-4.7=many").want(t, exitUsage).says(t, "vehicles a day, both directions")
 }
+
+// Where no descent is near, the plan says so in each form, and nothing is left to panic on.
+func TestPracticePlanOfNothing(t *testing.T) {
+	dir := demoDir(t)
+	args := []string{"practice", "--catalog", filepath.Join(dir, "demo.gpkg"), "--class", "us-5axle", "--near", "10,10", "--within", "1km", "--days", "2"}
+	gradeline(t, args...).want(t, exitDone).prints(t, "no descent was looked at")
+	for _, name := range []string{"plan.pdf", "plan.html", "plan.xlsx"} {
+		gradeline(t, append(args, "-o", filepath.Join(t.TempDir(), name))...).want(t, exitDone)
+	}
+}

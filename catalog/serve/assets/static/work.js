@@ -3,7 +3,7 @@
 (() => {
   const state = document.getElementById("work-state");
   if (!state.dataset.running) return;
-  const events = new EventSource("/work/events");
+  const events = new EventSource("/surveys/events");
   events.onmessage = ev => {
     const s = JSON.parse(ev.data);
     state.textContent = s.files.join(" ") + " by " + s.by + ": " + s.words + ", " + s.routes + " routes done";
