@@ -67,7 +67,7 @@ func (a *Adviser) newProblem(c *vehicle.Class, o Options) (*problem, error) {
 	if err != nil {
 		return nil, err
 	}
-	p := &problem{heatModel: &heatModel, hill: h, class: c, truck: &c.Truck, opt: o, units: c.Units, massKg: o.MassKg, lightKg: o.MassKg, reserve: c.Truck.ReservePct / 100}
+	p := &problem{heatModel: &heatModel, hill: h, class: c, truck: &c.Truck, topStage: c.Truck.StageCount(), opt: o, units: c.Units, massKg: o.MassKg, lightKg: o.MassKg, reserve: c.Truck.ReservePct / 100}
 	if o.MassKg == 0 {
 		p.massKg, p.lightKg = c.MassMaxKg, c.MassMinKg
 	}
@@ -164,7 +164,7 @@ func (p *problem) limitedBy(whole int, at choice, w load) string {
 	next := p.speed(whole + 1)
 	highest := 0 // the highest gear that holds the advised speed
 	for g := 1; g <= p.truck.GearCount(); g++ {
-		if p.heaviestAt(whole, g) >= p.massKg {
+		if p.holdsAt(whole, g) {
 			highest = g
 		}
 	}

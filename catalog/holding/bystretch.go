@@ -71,7 +71,7 @@ func (p *problem) blocks() []block {
 		b, g := &out[i], &grounds[i]
 		b.fromM, b.toM = g.fromM, g.toM
 		q := *p
-		q.memo = nil
+		q.memo, q.isBlock = nil, true
 		q.long = make([]stretch, len(g.long))
 		for k := range g.long {
 			q.long[k] = forceOf(g.long[k], p.v.gradePct, p.truck)
@@ -143,8 +143,7 @@ func (b *block) tryGears(whole int, at choice, mostFriction float64) {
 		gear := at.gear + k
 		top := b.p.units.WholeSpeed(min(b.ceilingMPS, t.SpeedFromRPM(gear, t.EngineMaxRPM)))
 		for u := top; u > whole && t.HasEngineSpeed(gear, b.p.speed(u)); u-- {
-			v := b.p.speed(u)
-			if b.p.heaviestKg(gear, v) < b.p.massKg {
+			if !b.p.isCarried(gear, u) {
 				continue
 			}
 			applied := b.p.forces.appliedAt(b.p.stage(gear, u), gear, u)
@@ -258,7 +257,7 @@ func (b *block) fastestBefore(gear, top, next int) int {
 	p := b.p
 	for u := top; u > next; u-- {
 		v := p.speed(u)
-		if p.heaviestKg(gear, v) < p.massKg && u > b.sureWhole {
+		if u > b.sureWhole && !p.isCarried(gear, u) {
 			continue
 		}
 		spare := math.Inf(1)
@@ -277,7 +276,7 @@ func (b *block) fastestBefore(gear, top, next int) int {
 	switch {
 	case top <= next:
 		return top
-	case next <= b.sureWhole && gear == b.firstGear || p.heaviestKg(gear, p.speed(next)) >= p.massKg:
+	case next <= b.sureWhole && gear == b.firstGear || p.isCarried(gear, next):
 		return next
 	case gear == b.firstGear:
 		return b.sureWhole

@@ -69,7 +69,7 @@ func (p *problem) choiceAt(whole int) choice {
 	var best choice
 	hasSlid := false
 	for g := p.truck.GearCount(); g >= 1; g-- {
-		if p.heaviestAt(whole, g) < p.massKg {
+		if !p.holdsAt(whole, g) {
 			continue
 		}
 		c, grips := p.choose(g, whole)
@@ -135,18 +135,15 @@ func (p *problem) applied(stage, gear, whole int) vehicle.WheelForce {
 func (p *problem) heaviestMassKg(isHeld bool) float64 {
 	top := p.topWhole()
 	best := make([]float64, top+1)
-	for u := 1; u <= top; u++ {
+	for u := 1; u <= top; u++ { // best up to each speed: only a gear that holds more than it counts
+		best[u] = best[u-1]
 		for g := 1; g <= p.truck.GearCount(); g++ {
-			best[u] = max(best[u], p.heaviestAt(u, g))
+			best[u] = max(best[u], p.heaviestAtKg(u, g, best[u]))
 		}
 	}
 	holds := func(kg float64) bool {
-		for u := p.wholeUnder(kg); u >= 1; u-- {
-			if best[u] >= kg {
-				return true
-			}
-		}
-		return false
+		u := p.wholeUnder(kg)
+		return u >= 1 && best[u] >= kg
 	}
 	if isHeld {
 		return highestHeld(p.massKg, HeaviestSearchedKg, holds)
@@ -189,7 +186,7 @@ func (p *problem) isHeld() bool {
 	dry := vehicle.AllowedFriction(0)
 	for u := p.wholeUnder(p.massKg); u >= 1; u-- {
 		for g := p.truck.GearCount(); g >= 1; g-- {
-			if p.heaviestAt(u, g) >= p.massKg && p.frictionOf(p.applied(p.stage(g, u), g, u), p.massKg) <= dry {
+			if p.holdsAt(u, g) && p.frictionOf(p.applied(p.stage(g, u), g, u), p.massKg) <= dry {
 				return true
 			}
 		}

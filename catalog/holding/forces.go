@@ -112,25 +112,28 @@ func (f *forces) appliedAt(stage, gear, whole int) vehicle.WheelForce {
 	return f.applied[i]
 }
 
-// memo is the heaviest mass by whole speed, gear and stage on one hill; NaN not yet known.
+// memo is the heaviest mass by whole speed, gear and stage on one hill.
 type memo struct {
-	top   []float64 // that a gear holds with the retarder at full power
-	stage []float64 // that a stage holds with its reserve, in the cells of forces
+	top   []heaviest // that a gear holds with the retarder at full power
+	stage []heaviest // that a stage holds with its reserve, in the cells of forces
 }
+
+// heaviest is what is known of a heaviest mass.
+type heaviest struct {
+	kg      float64
+	isKnown bool // kg is it; else it is less than kg, or nothing is known where kg is 0
+}
+
+// rulesOut reports whether it is known that a mass is not held.
+func (h heaviest) rulesOut(massKg float64) bool { return (h.isKnown || h.kg > 0) && h.kg < massKg }
 
 func newMemo(p *problem) *memo {
-	m := &memo{top: make([]float64, p.forces.count), stage: make([]float64, len(p.forces.applied))}
-	for i := range m.top {
-		m.top[i] = math.NaN()
-	}
-	for i := range m.stage {
-		m.stage[i] = math.NaN()
-	}
-	return m
+	return &memo{top: make([]heaviest, p.forces.count), stage: make([]heaviest, len(p.forces.applied))}
 }
 
-// heaviestAt is heaviestKg at a whole speed, cached.
-func (p *problem) heaviestAt(whole, gear int) float64 {
+// heaviestAtKg is heaviestKg at a whole speed, cached. Where that is below leastKg it may be some
+// mass between the two.
+func (p *problem) heaviestAtKg(whole, gear int, leastKg float64) float64 {
 	i := p.forces.cell(0, gear, whole)
 	if i < 0 {
 		return 0
@@ -138,41 +141,64 @@ func (p *problem) heaviestAt(whole, gear int) float64 {
 	if p.memo == nil {
 		p.memo = newMemo(p)
 	}
-	if math.IsNaN(p.memo.top[i]) {
-		p.memo.top[i] = p.heaviestKg(gear, p.speed(whole))
+	m := &p.memo.top[i]
+	if !m.isKnown && !m.rulesOut(leastKg) {
+		kg := p.heaviestFromKg(gear, p.speed(whole), p.forces.powerAt(p.topStage, gear, whole), leastKg)
+		*m = heaviest{kg, kg >= leastKg}
 	}
-	return p.memo.top[i]
+	return m.kg
+}
+
+// holdsAt reports whether a gear holds a whole speed by power at the problem's mass.
+func (p *problem) holdsAt(whole, gear int) bool {
+	return p.heaviestAtKg(whole, gear, p.massKg) >= p.massKg
 }
 
 // stage is the lowest stage that holds a whole speed everywhere: 0 where no retarder is needed.
 func (p *problem) stage(gear, whole int) int {
-	top := p.truck.StageCount()
+	top := p.topStage
 	for s := range top {
-		if p.heaviestByStage(s, gear, whole) >= p.massKg {
+		if p.holdsByStage(s, gear, whole) {
 			return s
 		}
 	}
 	return top
 }
 
-// heaviestByStage is the heaviest mass that a stage holds everywhere, cached.
-func (p *problem) heaviestByStage(stage, gear, whole int) float64 {
+// holdsByStage reports whether a stage holds the problem's mass everywhere; cached.
+func (p *problem) holdsByStage(stage, gear, whole int) bool {
 	i := p.forces.cell(stage, gear, whole)
 	if i < 0 {
-		return 0
+		return p.massKg <= 0
+	}
+	if p.isBlock { // asked once for each stage and speed
+		return p.heaviestByStageKg(stage, gear, whole, p.massKg) >= p.massKg
 	}
 	if p.memo == nil {
 		p.memo = newMemo(p)
 	}
-	if math.IsNaN(p.memo.stage[i]) {
-		v := p.speed(whole)
-		late := p.lateMPS(gear, v)
-		in := p.inHandOf(stage, gear, v)
-		now, then := p.scaled(p.forces.powerAt(stage, gear, whole)), p.scaled(p.truck.WheelPower(stage, gear, late, p.opt.TempC))
-		p.memo.stage[i] = p.whileCharging(func(isCharging bool) float64 {
-			in := in.charging(isCharging)
-			return min(p.carriedKg(charging(now, isCharging), in, v, 1-p.reserve), p.carriedKg(charging(then, isCharging), in, late, 1))
-		})
+	m := &p.memo.stage[i]
+	if !m.isKnown && !m.rulesOut(p.massKg) {
+		kg := p.heaviestByStageKg(stage, gear, whole, p.massKg)
+		*m = heaviest{kg, kg >= p.massKg}
 	}
-	return p.memo.stage[i]
+	return m.kg >= p.massKg
+}
+
+// heaviestByStageKg is the heaviest mass that a stage holds everywhere. Where that is below
+// leastKg it may be some mass between the two.
+func (p *problem) heaviestByStageKg(stage, gear, whole int, leastKg float64) float64 {
+	v := p.speed(whole)
+	late := p.lateMPS(gear, v)
+	inHand := p.inHandOf(stage, gear, v)
+	now := p.scaled(p.forces.powerAt(stage, gear, whole))
+	return p.whileCharging(func(isCharging bool) float64 {
+		in := inHand.charging(isCharging)
+		kg := p.carriedKg(charging(now, isCharging), in, v, 1-p.reserve, leastKg)
+		if kg < leastKg {
+			return kg
+		}
+		then := p.scaled(p.truck.WheelPower(stage, gear, late, p.opt.TempC))
+		return min(kg, p.carriedKg(charging(then, isCharging), in, late, 1, leastKg))
+	})
 }

@@ -89,7 +89,7 @@ func (p *problem) leastApplied() float64 {
 	least := math.Inf(1)
 	for u := p.wholeUnder(p.massKg); u >= 1; u-- {
 		for g := 1; g <= p.truck.GearCount(); g++ {
-			if p.heaviestAt(u, g) >= p.massKg {
+			if p.holdsAt(u, g) {
 				c, _ := p.choose(g, u)
 				least = min(least, p.frictionOf(c.applied, p.massKg))
 			}

@@ -18,7 +18,7 @@ type load struct {
 func (p *problem) worst(gear int, speedMPS, massKg float64) load {
 	w := p.wheelPower(gear, speedMPS)
 	out := load{useShare: math.Inf(-1), sustained: w.SustainedBound}
-	in := p.inHand(p.truck.StageCount(), gear, speedMPS)
+	in := p.inHand(p.topStage, gear, speedMPS)
 	for _, s := range p.long {
 		d, have := p.askedW(&s, w, in, massKg, speedMPS)
 		use := d / have
@@ -54,7 +54,7 @@ func (p *problem) missing(massKg float64) (powerW float64, gear int, speedMPS fl
 	top := max(1, p.wholeUnder(massKg))
 	consider := func(g int, v float64) {
 		w := p.wheelPower(g, v)
-		in := p.inHand(p.truck.StageCount(), g, v)
+		in := p.inHand(p.topStage, g, v)
 		var lack float64
 		for _, s := range p.long {
 			d, have := p.askedW(&s, w, in, massKg, v)

@@ -85,7 +85,7 @@ func (p *problem) gears() []catalog.GearOutcome {
 			if p.speed(u) < lowest*(1-1e-9) {
 				break
 			}
-			if p.heaviestAt(u, g) >= p.massKg {
+			if p.holdsAt(u, g) {
 				if _, grips := p.choose(g, u); grips {
 					o.Holds, o.SpeedMPS = true, p.speed(u)
 					break

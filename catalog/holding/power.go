@@ -8,7 +8,7 @@ import (
 
 // wheelPower is the retarders' top power at the wheels in this variant.
 func (p *problem) wheelPower(gear int, speedMPS float64) vehicle.WheelPower {
-	return p.stagePower(p.truck.StageCount(), gear, speedMPS)
+	return p.stagePower(p.topStage, gear, speedMPS)
 }
 
 // stagePower is the retarders' power at the wheels at a stage in this variant.
@@ -35,51 +35,85 @@ const delayS = 1.0
 // governed speed while a stage begins to work: drag·v²/(pull − (governed − v)/delay). 0
 // where the engine is out of its band; +Inf where no stretch pulls.
 func (p *problem) heaviestKg(gear int, speedMPS float64) float64 {
+	return p.heaviestFromKg(gear, speedMPS, p.truck.WheelPower(p.topStage, gear, speedMPS, p.opt.TempC), 0)
+}
+
+// isCarried reports whether a gear holds the problem's mass at a whole speed; it is not cached.
+func (p *problem) isCarried(gear, whole int) bool {
+	now := p.forces.powerAt(p.topStage, gear, whole)
+	return p.heaviestFromKg(gear, p.speed(whole), now, p.massKg) >= p.massKg
+}
+
+// heaviestFromKg is heaviestKg for the power of the unchanged retarder at the speed. Once that is
+// known to be below leastKg, it returns some mass below leastKg that nothing heavier than is held.
+func (p *problem) heaviestFromKg(gear int, speedMPS float64, now vehicle.WheelPower, leastKg float64) float64 {
 	if !p.truck.HasEngineSpeed(gear, speedMPS) {
 		return 0
 	}
-	return p.whileCharging(func(isCharging bool) float64 { return p.heaviestByPowerKg(gear, speedMPS, isCharging) })
+	now = p.scaled(now)
+	return p.whileCharging(func(isCharging bool) float64 {
+		return p.heaviestByPowerKg(gear, speedMPS, charging(now, isCharging), isCharging, leastKg)
+	})
 }
 
-// heaviestByPowerKg is heaviestKg with or without recuperation.
-func (p *problem) heaviestByPowerKg(gear int, speedMPS float64, isCharging bool) float64 {
-	top := p.truck.StageCount()
-	powerAt := func(v float64) vehicle.WheelPower {
-		return charging(p.scaled(p.truck.WheelPower(top, gear, v, p.opt.TempC)), isCharging)
-	}
+// heaviestByPowerKg is heaviestFromKg with or without recuperation.
+func (p *problem) heaviestByPowerKg(gear int, speedMPS float64, now vehicle.WheelPower, isCharging bool, leastKg float64) float64 {
+	top := p.topStage
 	in := p.inHandOf(top, gear, speedMPS).charging(isCharging)
-	kg := p.carriedKg(powerAt(speedMPS), in, speedMPS, 1-p.reserve)
+	kg := p.carriedKg(now, in, speedMPS, 1-p.reserve, leastKg)
+	if kg < leastKg {
+		return kg
+	}
 	v2 := speedMPS * speedMPS
 	gain := max(0, p.truck.SpeedFromRPM(gear, p.truck.EngineMaxRPM)-speedMPS) / delayS
-	for _, list := range [][]stretch{p.long, p.short, p.sudden} {
-		for i := range list {
-			if s := &list[i]; s.pullMPS2 > gain {
-				kg = min(kg, s.dragKgPerM*v2/(s.pullMPS2-gain))
+	if p.mostPull > gain {
+		for _, list := range [][]stretch{p.long, p.short, p.sudden} {
+			for i := range list {
+				if s := &list[i]; s.pullMPS2 > gain {
+					kg = min(kg, s.dragKgPerM*v2/(s.pullMPS2-gain))
+				}
 			}
+		}
+		if kg < leastKg {
+			return kg
 		}
 	}
 	// When a stage begins to work, the retarder at full power must still hold: at its sustained
 	// power a driveline retarder has less torque the faster it turns.
 	late := p.lateMPS(gear, speedMPS)
-	return min(kg, p.carriedKg(powerAt(late), in, late, 1))
+	then := charging(p.scaled(p.truck.WheelPower(top, gear, late, p.opt.TempC)), isCharging)
+	return min(kg, p.carriedKg(then, in, late, 1, leastKg))
 }
 
 // carriedKg is the heaviest mass that a power at the wheels holds at a speed everywhere:
 // the kept share of it over parts as recovered, all of it over pitches, and at the steep
 // end of each window's bound the share that windowShare leaves, where the truck may gain
-// what it has in hand. +Inf where no stretch pulls.
-func (p *problem) carriedKg(w vehicle.WheelPower, in hand, v, keep float64) float64 {
+// what it has in hand. +Inf where no stretch pulls. Below leastKg it is not exact: see
+// heaviestFromKg.
+func (p *problem) carriedKg(w vehicle.WheelPower, in hand, v, keep, leastKg float64) float64 {
 	kg := math.Inf(1)
 	v2 := v * v
 	atBound := p.windowShare(keep)
-	for i := range p.long {
-		s := &p.long[i]
-		haveN := keep * w.AtW(s.engineShare) / v
-		if s.perM > 0 {
-			haveN = atBound * in.forceN(s.engineShare)
+	over := func(s *stretch) float64 {
+		haveN := atBound * in.forceN(s.engineShare)
+		if s.perM == 0 {
+			haveN = keep * w.AtW(s.engineShare) / v
 		}
 		if pull := s.pullMPS2 - in.gainMPS2*s.perM; pull > 0 {
-			kg = min(kg, (haveN+s.dragKgPerM*v2)/pull)
+			return (haveN + s.dragKgPerM*v2) / pull
+		}
+		return math.Inf(1)
+	}
+	if p.hardest < len(p.long) { // what was the hardest for the last gear and speed mostly is again
+		if kg = over(&p.long[p.hardest]); kg < leastKg {
+			return kg
+		}
+	}
+	for i := range p.long {
+		if k := over(&p.long[i]); k < kg {
+			if kg, p.hardest = k, i; kg < leastKg {
+				return kg
+			}
 		}
 	}
 	for i := range p.short {

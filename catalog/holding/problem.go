@@ -18,6 +18,7 @@ type problem struct {
 	class      *vehicle.Class
 	truck      *vehicle.Truck
 	opt        Options
+	topStage   int
 	units      catalog.Units // of the class's country: advice is rounded down in it
 	massKg     float64
 	lightKg    float64  // lightest mass that the advice is for
@@ -32,6 +33,7 @@ type problem struct {
 	forces     *forces  // shared by all variants
 	long       []stretch
 	hasWindows bool // some of long may be gained speed over
+	hardest    int  // of long, the one that was hardest last
 	short      []stretch
 	sudden     []stretch // counted only in the second in which a stage begins to work
 	v          variant
@@ -39,6 +41,7 @@ type problem struct {
 	capMPS     float64                // the lowest of them
 	heatModel  *vehicle.GradeSeverity
 	memo       *memo
+	isBlock    bool // a piece of the hill
 }
 
 // with returns the problem with one thing changed; the hill's spans are shared.
@@ -70,7 +73,7 @@ func (p *problem) prepare() {
 		}
 		return out
 	}
-	p.long = nil
+	p.long, p.hardest = nil, 0
 	for _, w := range p.lead {
 		p.long = append(p.long, undominated(make1(w))...)
 	}
