@@ -103,6 +103,9 @@ type SteepPart struct {
 	LengthM             float64   `json:"length_m"`
 	MeanDowngradePct    float64   `json:"mean_downgrade_pct"`
 	MeanDowngradeErrPct float64   `json:"mean_downgrade_err_pct"` // 95 % half-width
+	// Flags are those that a descent can carry, for a part outside any descent; a part within one
+	// shares the descent's.
+	Flags []string `json:"flags,omitzero"`
 }
 
 // HasFlag reports whether the descent carries flag f.

@@ -124,8 +124,9 @@ func (c *File) prepared(query string) (*sql.Stmt, error) {
 type Querier interface {
 	Query(query string, args ...any) (*sql.Rows, error)
 	Direct() *Direct
-	HasSeals() bool  // see File.HasSeals
-	HasPacked() bool // see File.HasPacked
+	HasSeals() bool      // see File.HasSeals
+	HasPacked() bool     // see File.HasPacked
+	HasSteepParts() bool // see File.HasSteepParts
 }
 
 // Direct returns the writer's direct access to the driver; inside a change.

@@ -207,7 +207,7 @@ func (x *Examination) integrityFinding(line string) (Defect, error) {
 	return f, nil
 }
 
-var damagedRTree = regexp.MustCompile(`(?s)^In RTree main\.rtree_(descents|sites)_geom:(.*)`)
+var damagedRTree = regexp.MustCompile(`(?s)^In RTree main\.rtree_(descents|sites|steep_parts)_geom:(.*)`)
 
 var damagedIndex = regexp.MustCompile(`^(?:row \d+ missing from|wrong # of entries in|non-unique entry in|rowid not at end-of-record for row \d+ of|values differ from) index (\S+)$`)
 
@@ -215,7 +215,7 @@ var damagedIndex = regexp.MustCompile(`^(?:row \d+ missing from|wrong # of entri
 // proposals are useless without their owner and can be deleted; a review was made by a person and
 // stays.
 func (x *Examination) references() error {
-	derived := map[string]string{"holds": "descent_fid", "profiles": "descent_fid", "advice": "descent_fid", "proposals": "descent_fid", "tangents": "route_fid", "sources": "route_fid"}
+	derived := map[string]string{"holds": "descent_fid", "profiles": "descent_fid", "advice": "descent_fid", "proposals": "descent_fid", "tangents": "route_fid", "sources": "route_fid", "steep_parts": "route_fid"}
 	owner := map[string]string{"descent_fid": "descents", "route_fid": "routes"}
 	return Each(x, func(rows *sql.Rows) error {
 		var t, parent string

@@ -27,6 +27,9 @@ func (x *Examination) tables() error {
 	}
 	for i := range tables {
 		t := &tables[i]
+		if t.name == "steep_parts" && !x.HasSteepParts() { // of a version before
+			continue
+		}
 		for _, ix := range t.indexes {
 			name, _, _ := strings.Cut(ix, " ")
 			if have[name] == "" {
@@ -86,7 +89,14 @@ func (x *Examination) layers() error {
 
 // geometries checks every line and point, and the R-tree against them.
 func (x *Examination) geometries() error {
-	for _, layer := range []string{"descents", "sites"} {
+	for _, layer := range featureLayers() {
+		label := "id"
+		if layer == "steep_parts" {
+			label = "route || ' ' || direction || ' ' || start_m"
+		}
+		if layer == "steep_parts" && !x.HasSteepParts() {
+			continue
+		}
 		boxes := map[int64]Envelope{}
 		err := Each(x, func(rows *sql.Rows) error {
 			var fid int64
@@ -97,7 +107,7 @@ func (x *Examination) geometries() error {
 			}
 			var err error
 			var is Envelope
-			if layer == "descents" {
+			if layer != "sites" {
 				var line []catalog.Vertex
 				if line, err = ParseLine(b); err == nil {
 					err = CheckLine(line)
@@ -118,7 +128,7 @@ func (x *Examination) geometries() error {
 				}
 			}
 			return nil
-		}, "SELECT fid, id, geom FROM "+layer)
+		}, "SELECT fid, "+label+", geom FROM "+layer)
 		if err != nil {
 			return err
 		}
@@ -173,7 +183,10 @@ func rtreeFinding(layer, what string) Defect {
 
 // extents checks that the extent that a GIS zooms to holds every feature.
 func (x *Examination) extents() error {
-	for _, layer := range []string{"descents", "sites"} {
+	for _, layer := range featureLayers() {
+		if layer == "steep_parts" && !x.HasSteepParts() {
+			continue
+		}
 		all, err := LayerEnvelope(x, layer)
 		if err != nil {
 			return err

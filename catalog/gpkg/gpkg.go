@@ -84,6 +84,9 @@ func (c *File) Path() string { return c.path }
 // HasSeals reports whether the rows of the file have check sums: version 1 had none.
 func (c *File) HasSeals() bool { return c.schemaVersion >= 2 }
 
+// HasSteepParts reports whether the file has the table of steep parts: version 6 brought it.
+func (c *File) HasSteepParts() bool { return c.schemaVersion >= 6 }
+
 // HasPacked reports whether the file has the tables of packed details: version 5 brought them.
 func (c *File) HasPacked() bool { return c.schemaVersion >= 5 }
 

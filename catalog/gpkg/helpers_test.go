@@ -83,6 +83,13 @@ func addRows(c *File) error {
 	if err := c.WidenExtent("descents", all); err != nil {
 		return err
 	}
+	geom, b := AppendLine(nil, []catalog.Vertex{{LonDeg: -109.9, LatDeg: 40, ElevationM: 760, StationM: 8000}, {LonDeg: -109.894, LatDeg: 40, ElevationM: 729, StationM: 8500}})
+	if err := d.Run("INSERT INTO steep_parts(geom, route_fid, provenance_fid, route, direction, start_m, end_m, length_m, mean_downgrade_pct, mean_downgrade_err_pct, seal) VALUES (?, 1, 1, 'Kestrel Road', 'forward', 8000, 8500, 500, 6.2, .4, 0)", d.Args().Add(geom)); err != nil {
+		return err
+	}
+	if err := c.WidenExtent("steep_parts", b); err != nil {
+		return err
+	}
 	at := terrain.Point{LonDeg: -110, LatDeg: 40}
 	site := EmptyEnvelope()
 	site.Add(at.LonDeg, at.LatDeg)

@@ -61,7 +61,7 @@ func (k *indexCheck) check(d *Direct, layer string) error {
 }
 
 // lookedUp are the tables whose rows are found by an index.
-var lookedUp = []string{"descents", "reviews", "holds", "proposals", "routes", "profiles", "advice"}
+var lookedUp = []string{"descents", "reviews", "holds", "proposals", "routes", "profiles", "advice", "steep_parts"}
 
 func checkTables(d *Direct) error {
 	var pages, pageB int64

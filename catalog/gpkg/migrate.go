@@ -26,6 +26,7 @@ var migrations = []migration{
 	{from: 2, what: "tables for the road network", sql: newTables("network_sources", "network_roads")},
 	{from: 3, what: "a table for what a search of the road network needs", sql: newTables("network_parts")},
 	{from: 4, what: "details of advice and lines are packed", sql: packedDetails()},
+	{from: 5, what: "steep parts of roads outside descents", sql: steepParts()},
 }
 
 // newTables creates tables that a version adds.
@@ -48,6 +49,14 @@ func packedDetails() []string {
 		out = append(out, "INSERT INTO gpkg_data_columns(table_name, column_name, name, title) VALUES ("+quote(k[0])+", "+quote(k[1])+", "+title+", "+title+")")
 	}
 	return append(out, newTables("advice", "texts")...)
+}
+
+// steepParts brings version 5 to version 6. What steep parts the roads have is not known until they
+// are surveyed again.
+func steepParts() []string {
+	title := quote(tableNamed("routes").column("possible_steep_m").title)
+	out := append(redefined("routes"), "INSERT INTO gpkg_data_columns(table_name, column_name, name, title) VALUES ('routes', 'possible_steep_m', "+title+", "+title+")")
+	return append(out, newTables("steep_parts")...)
 }
 
 // redefined gives tables their current definition, where SQLite keeps it.

@@ -9,9 +9,18 @@ import (
 	"testing"
 )
 
+// asVersion5 takes the steep parts of roads from a file.
+func asVersion5(t testing.TB, path string) {
+	t.Helper()
+	spoil(t, path, "DROP TABLE rtree_steep_parts_geom", "DROP TABLE steep_parts", "DELETE FROM gpkg_contents WHERE table_name = 'steep_parts'", "DELETE FROM gpkg_geometry_columns WHERE table_name = 'steep_parts'",
+		"DELETE FROM gpkg_extensions WHERE table_name = 'steep_parts'", "DELETE FROM gpkg_data_columns WHERE table_name = 'steep_parts' OR column_name = 'possible_steep_m'",
+		"ALTER TABLE routes DROP COLUMN possible_steep_m", definedAs(v5SQL), "UPDATE catalogue SET schema_version = 5")
+}
+
 // asVersion4 takes the tables and columns of packed details from a file.
 func asVersion4(t testing.TB, path string) {
 	t.Helper()
+	asVersion5(t, path)
 	spoil(t, path, "DROP TABLE advice", "DROP TABLE texts", "DELETE FROM gpkg_contents WHERE table_name IN ('advice', 'texts')", "DELETE FROM gpkg_data_columns WHERE table_name IN ('advice', 'texts')",
 		"ALTER TABLE descents DROP COLUMN line", "ALTER TABLE holds DROP COLUMN gear_name", "ALTER TABLE holds DROP COLUMN surfaces_excluded", "ALTER TABLE holds DROP COLUMN class_figures",
 		"DELETE FROM gpkg_data_columns WHERE column_name IN ('line', 'gear_name', 'surfaces_excluded', 'class_figures')", definedAs(v4SQL), "UPDATE catalogue SET schema_version = 4")
@@ -56,7 +65,7 @@ func TestMigration(t *testing.T) {
 	before, _ := os.ReadFile(old)
 	defer func(m []migration) { migrations = m }(migrations)
 	good := migrations
-	migrations = []migration{{1, "broken", append(slices.Clone(good[0].sql), "no SQL at all")}, good[1], good[2]}
+	migrations = []migration{{1, "broken", append(slices.Clone(good[0].sql), "no SQL at all")}, good[1], good[2], good[3], good[4]}
 	if _, err := Open(ctx, old, Options{Now: clock}); err == nil {
 		t.Fatal("a broken migration passed")
 	}

@@ -37,6 +37,8 @@ func (r *reader) Query(query string, args ...any) (*sql.Rows, error) {
 
 func (r *reader) HasSeals() bool { return r.file.HasSeals() }
 
+func (r *reader) HasSteepParts() bool { return r.file.HasSteepParts() }
+
 func (r *reader) HasPacked() bool { return r.file.HasPacked() }
 
 func (r *reader) Direct() *Direct { return r.d }

@@ -52,7 +52,7 @@ func readOwnDefinitions() map[string][]string {
 }
 
 // olderDefinitions are what older versions wrote in place of a definition of now.
-var olderDefinitions = []string{v1SQL, v4SQL, catalogueBefore()}
+var olderDefinitions = []string{v1SQL, v4SQL, v5SQL, catalogueBefore()}
 
 // catalogueBefore is the table with a default that PostgreSQL does not take for a boolean
 // (postgresql.org/docs/15/datatype-boolean.html: a number is none). It may stay.
@@ -69,6 +69,11 @@ var v1SQL string
 //
 //go:embed v4.sql
 var v4SQL string
+
+// v5SQL are the definitions of versions 1 to 5 that version 6 changed.
+//
+//go:embed v5.sql
+var v5SQL string
 
 // SQLite's own tables (sqlite.org/fileformat2.html section 2.6).
 var ownOfSQLite = map[string][]string{
@@ -88,16 +93,17 @@ func (f *schemaFault) String() string { return f.row.String() + ": " + f.why }
 // schemaFaults lists the refused definitions of a schema.
 func schemaFaults(rows []schemaRow) []schemaFault {
 	present := map[string]bool{}
-	isPacked := false // of version 5 or later
+	isPacked, hasParts := false, false // of version 5 or later, of version 6 or later
 	for _, r := range rows {
 		if r.kind == "table" {
 			present[r.name] = true
 			isPacked = isPacked || r.name == "advice" || r.name == "texts" || r.name == "holds" && r.sql == tableNamed("holds").createSQL()
+			hasParts = hasParts || r.name == "routes" && r.sql == tableNamed("routes").createSQL()
 		}
 	}
 	var out []schemaFault
 	for i := range tables {
-		if name := tables[i].name; !present[name] && !isOfLaterVersion(name, present, isPacked) {
+		if name := tables[i].name; !present[name] && !isOfLaterVersion(name, present, isPacked, hasParts) {
 			out = append(out, schemaFault{schemaRow{kind: "table", name: name}, "it is missing"})
 		}
 	}
@@ -116,9 +122,12 @@ func schemaFaults(rows []schemaRow) []schemaFault {
 }
 
 // isOfLaterVersion reports whether a file of an older version is without a table.
-func isOfLaterVersion(name string, present map[string]bool, isPacked bool) bool {
-	if name == "advice" || name == "texts" {
+func isOfLaterVersion(name string, present map[string]bool, isPacked, hasParts bool) bool {
+	switch name {
+	case "advice", "texts":
 		return !isPacked
+	case "steep_parts":
+		return !hasParts
 	}
 	return name == "network_parts" || strings.HasPrefix(name, "network_") && !present["network_sources"]
 }

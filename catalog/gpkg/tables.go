@@ -56,6 +56,8 @@ var tables = []table{
 		{"line_sha256", text, "Fingerprint of the line", ""},
 		{"surveyed_at", "DATETIME NOT NULL", "Surveyed at (UTC)", ""},
 		{"surveyed_by", text, "Surveyed by", ""},
+		// NULL for a road that was surveyed before version 6: its steep parts are not known.
+		{"possible_steep_m", numberOr, "Other road that may be steep within its bound (m)", ""},
 	}},
 	{name: "provenance", identifier: "Provenance", about: "What descents were made from", columns: []column{
 		{"fid", key, "", ""},
@@ -258,10 +260,37 @@ var tables = []table{
 		{"text", "TEXT NOT NULL", "Text", ""},
 		{"seal", "INTEGER NOT NULL", "Check sum", ""},
 	}},
+	{name: "steep_parts", identifier: "Steep parts", about: "Steep parts of roads outside any descent, from the top down in travel; Z is the grade line (m), M the station (m)", geometry: "LINESTRING", z: 1, m: 1, columns: []column{
+		{"fid", key, "", ""},
+		{"geom", "LINESTRING NOT NULL", "", ""},
+		{"route_fid", "INTEGER NOT NULL REFERENCES routes(fid) ON DELETE CASCADE", "Route, key", ""},
+		{"provenance_fid", "INTEGER NOT NULL REFERENCES provenance(fid)", "Provenance, key", ""},
+		{"route", "TEXT NOT NULL", "Route", ""},
+		{"name", text, "Name", ""},
+		{"direction", "TEXT NOT NULL CHECK (direction IN ('forward','backward'))", "Travel along the line", "direction"},
+		{"start_m", number, "Starts at station (m)", ""},
+		{"end_m", number, "Ends at station (m)", ""},
+		{"length_m", number, "Length (m)", ""},
+		{"mean_downgrade_pct", number, "Mean downgrade (%)", ""},
+		{"mean_downgrade_err_pct", number, "Mean downgrade, 95 % half-width (points of %)", ""},
+		{"flags", jsonList, "Flags (JSON)", ""},
+		{"seal", "INTEGER NOT NULL", "Check sum of the figures", ""},
+	}, indexes: []string{"steep_parts_route ON steep_parts(route_fid)"}},
+}
+
+// featureLayers are the tables with lines or points.
+func featureLayers() []string {
+	var out []string
+	for i := range tables {
+		if tables[i].geometry != "" {
+			out = append(out, tables[i].name)
+		}
+	}
+	return out
 }
 
 // laterTables are those that version 1 did not have.
-var laterTables = []string{"network_sources", "network_roads", "network_parts", "advice", "texts"}
+var laterTables = []string{"network_sources", "network_roads", "network_parts", "advice", "texts", "steep_parts"}
 
 // values are the lists of allowed values for the schema extension.
 var values = map[string][]string{

@@ -133,7 +133,7 @@ func plainColumns(q Querier, t *table) ([]string, error) {
 // RefreshDescription updates the GeoPackage's own tables for all rows: the extents, and the
 // description of the last survey; inside a change.
 func (c *File) RefreshDescription() error {
-	for _, layer := range []string{"descents", "sites"} {
+	for _, layer := range featureLayers() {
 		all, err := LayerEnvelope(c, layer)
 		if err == nil && !all.IsEmpty() {
 			err = c.WidenExtent(layer, all)

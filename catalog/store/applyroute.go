@@ -4,19 +4,23 @@ import "gradeline/catalog/gpkg"
 
 import "gradeline/terrain"
 
-const routeColumns = "route, slug, name, ref, length_m, stations, missing_m, reliable, unreliable, line_sha256, surveyed_at, surveyed_by"
+const routeColumns = "route, slug, name, ref, length_m, stations, missing_m, reliable, unreliable, line_sha256, surveyed_at, surveyed_by, possible_steep_m"
 
 var (
-	insertRoute  = "INSERT INTO routes(" + routeColumns + ", fid) VALUES (" + gpkg.Placeholders(13) + ")"
-	updateRoute  = "UPDATE routes SET (" + routeColumns + ") = (" + gpkg.Placeholders(12) + ") WHERE fid = ?"
+	insertRoute  = "INSERT INTO routes(" + routeColumns + ", fid) VALUES (" + gpkg.Placeholders(14) + ")"
+	updateRoute  = "UPDATE routes SET (" + routeColumns + ") = (" + gpkg.Placeholders(13) + ") WHERE fid = ?"
 	insertSource = "INSERT INTO sources(route_fid, kind, name, crs, vertical_datum, vertical_unit, vertical_unit_from, cell_m, bytes, sha256, driver, cols, rows) VALUES (" + gpkg.Placeholders(13) + ")"
 )
 
 // writeRoute writes the route's row, its sources and tangents.
 func (s *Survey) writeRoute(p *plan, at string) error {
 	r := &p.Survey.Route
+	var possibleM any
+	if m := p.Survey.PossibleSteepM; m != nil {
+		possibleM = *m
+	}
 	row := func(fid int64) gpkg.Args {
-		return s.c.file.Direct().Args().Add(r.ID, p.known.Slug, r.Name, r.Ref, r.LengthM, int64(r.Stations), r.MissingM, r.Reliable, r.Unreliable, r.LineSHA256, at, s.o.By, fid)
+		return s.c.file.Direct().Args().Add(r.ID, p.known.Slug, r.Name, r.Ref, r.LengthM, int64(r.Stations), r.MissingM, r.Reliable, r.Unreliable, r.LineSHA256, at, s.o.By, possibleM, fid)
 	}
 	if p.routeFID == 0 {
 		var err error
@@ -55,7 +59,7 @@ func (s *Survey) writeRoute(p *plan, at string) error {
 			return err
 		}
 	}
-	return nil
+	return s.writeSteepParts(p)
 }
 
 func (s *Survey) writeSource(route int64, kind string, src terrain.Raster) error {

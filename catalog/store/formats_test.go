@@ -33,7 +33,7 @@ func TestEveryLayerGoesIntoOtherFormats(t *testing.T) {
 		}
 	}
 	c.Close()
-	features := map[string]bool{"descents": true, "sites": true}
+	features := map[string]bool{"descents": true, "sites": true, "steep_parts": true}
 	for _, f := range []struct{ driver, end string }{{"FlatGeobuf", ".fgb"}, {"ESRI Shapefile", ".shp"}, {"CSV", ".csv"}, {"PGDump", ".sql"}, {"GeoJSON", ".geojson"}} {
 		dir := t.TempDir()
 		for layer, n := range rows {

@@ -16,6 +16,7 @@ var columnsOfText = []struct{ table, column string }{
 	{"reviews", "reviewed_at"}, {"reviews", "measured_downgrade_pct"}, {"reviews", "note"}, {"history", "at"}, {"routes", "length_m"}, {"routes", "route"}, {"tangents", "from_m"},
 	{"sources", "vertical_unit"}, {"sources", "bytes"}, {"sites", "geom"}, {"sites", "station_m"}, {"catalogue", "format"}, {"catalogue", "schema_version"}, {"gpkg_contents", "min_x"},
 	{"advice", "packed"}, {"advice", "seal"}, {"texts", "text"}, {"texts", "seal"}, {"descents", "line"}, {"holds", "gear_name"}, {"holds", "surfaces_excluded"}, {"holds", "class_figures"},
+	{"steep_parts", "geom"}, {"steep_parts", "start_m"}, {"steep_parts", "direction"}, {"steep_parts", "flags"}, {"steep_parts", "seal"}, {"steep_parts", "route"}, {"routes", "possible_steep_m"},
 }
 
 // Any value in any column, as text, bytes or a number, put there by a plain
@@ -81,7 +82,7 @@ func unguarded(f *testing.F, dir string) []byte {
 	if err != nil {
 		f.Fatal(err)
 	}
-	for _, table := range []string{"descents", "sites"} {
+	for _, table := range []string{"descents", "sites", "steep_parts"} {
 		for k := 1; k <= 4; k++ {
 			if _, err := db.Exec(fmt.Sprintf("DROP TRIGGER IF EXISTS rtree_%s_geom_update%d", table, k)); err != nil {
 				f.Fatal(err)

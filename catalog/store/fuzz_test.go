@@ -72,6 +72,7 @@ func readAll(t *testing.T, path string, o Options) {
 		func() error { _, err := c.History(ctx, ""); return err },
 		func() error { _, err := c.Sites(ctx, SiteFilter{}); return err },
 		func() error { _, err := c.Doctor(ctx); return err },
+		func() error { _, err := c.SteepParts(ctx, Filter{}); return err },
 		func() error {
 			_, err := c.Descents(ctx, Filter{BBox: &Box{WestDeg: -180, SouthDeg: -90, EastDeg: 180, NorthDeg: 90}, Class: "heavy"})
 			return err

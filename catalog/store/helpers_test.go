@@ -189,6 +189,8 @@ func fillEveryTable(t testing.TB, c *Catalog) {
 	rs := survey("r", 2)
 	rs.Profile = plainProfile(50000)
 	rs.Tangents = []Tangent{{FromM: 0, ToM: 900, GradePct: 1, GradeErrPct: 0.1}, {FromM: 900, ToM: 5100, GradePct: -6, GradeErrPct: 0.1}}
+	possibleM := 320.0
+	rs.SteepParts, rs.PossibleSteepM = []catalog.SteepPart{pitch("r", 7, 6.2, routes.Forward)}, &possibleM
 	save(t, c, rs, SaveOptions{})
 	for _, id := range []string{"r-f-1.0", "r-f-11.0"} {
 		if err := c.Review(ctx, id, catalog.Review{State: catalog.Approved, By: "Ada"}); err != nil {

@@ -41,8 +41,8 @@ type MergeReport struct {
 
 // Conflict is one difference between the two catalogues.
 type Conflict struct {
-	ID     string `json:"id"`   // descent or site, ours
-	What   string `json:"what"` // "survey", "review", "only in theirs", "site"
+	ID     string `json:"id"`   // descent or site, ours; the road of steep parts
+	What   string `json:"what"` // "survey", "review", "only in theirs", "steep parts", "site"
 	Ours   string `json:"ours"`
 	Theirs string `json:"theirs"`
 	Taken  bool   `json:"taken"` // theirs replaced it
@@ -178,6 +178,9 @@ func (m *merger) known(rs *RouteSurvey, from *carried) error {
 	}
 	ours := p.known.Descents
 	if err := m.s.writeClasses(p, at); err != nil {
+		return err
+	}
+	if err := m.mergeSteepParts(p); err != nil {
 		return err
 	}
 	paired := map[int]*resurvey.Stored{}

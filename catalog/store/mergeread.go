@@ -39,6 +39,9 @@ func (m *merger) routeSurvey(fid int64) (*RouteSurvey, *carried, error) {
 	if err := m.tangentsAndSources(rs, from, fid); err != nil {
 		return nil, nil, err
 	}
+	if rs.SteepParts, rs.PossibleSteepM, err = steepPartsOf(m.src, fid); err != nil {
+		return nil, nil, err
+	}
 	var fids []int64
 	if err := gpkg.Keys(m.src, &fids, "SELECT fid FROM descents WHERE route_fid = ? ORDER BY fid", fid); err != nil {
 		return nil, nil, err

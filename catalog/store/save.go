@@ -39,11 +39,11 @@ type Survey struct {
 	origins   map[string]int64 // provenance to key
 	networks  map[string]int64 // files of a network to key
 	// The last keys given out; 0 when not known.
-	lastDescent, lastRoute int64
-	extent                 gpkg.Envelope // of what was written since the last commit
-	last                   *catalog.Provenance
-	scratch                *gpkg.Scratch
-	texts                  textKeys
+	lastDescent, lastRoute, lastPart int64
+	extent, steepExtent              gpkg.Envelope // of what was written since the last commit
+	last                             *catalog.Provenance
+	scratch                          *gpkg.Scratch
+	texts                            textKeys
 }
 
 const (
@@ -63,7 +63,8 @@ func (c *Catalog) BeginSurvey(o SaveOptions) *Survey {
 // forget drops what is known of rows that a rollback may have taken away.
 func (s *Survey) forget() {
 	s.classes, s.origins, s.networks, s.extent, s.last = map[string]int64{}, map[string]int64{}, map[string]int64{}, gpkg.EmptyEnvelope(), nil
-	s.lastDescent, s.lastRoute = 0, 0
+	s.steepExtent = gpkg.EmptyEnvelope()
+	s.lastDescent, s.lastRoute, s.lastPart = 0, 0, 0
 	if !s.o.DryRun {
 		s.planner.reserved = map[string]bool{}
 	}
@@ -182,12 +183,15 @@ func (s *Survey) commit() error {
 
 // finish brings the GeoPackage's own tables up to date with the batch.
 func (s *Survey) finish() error {
-	if !s.extent.IsEmpty() {
-		if err := s.c.file.WidenExtent("descents", s.extent); err != nil {
+	for layer, extent := range map[string]gpkg.Envelope{"descents": s.extent, "steep_parts": s.steepExtent} {
+		if extent.IsEmpty() {
+			continue
+		}
+		if err := s.c.file.WidenExtent(layer, extent); err != nil {
 			return err
 		}
 	}
-	if err := s.c.file.Touch("descents", "holds", "routes", "tangents", "sources", "reviews", "history", "profiles", "provenance", "classes", "proposals", "network_sources", "network_roads", "network_parts", "advice", "texts"); err != nil {
+	if err := s.c.file.Touch("descents", "holds", "routes", "tangents", "sources", "reviews", "history", "profiles", "provenance", "classes", "proposals", "network_sources", "network_roads", "network_parts", "advice", "texts", "steep_parts"); err != nil {
 		return err
 	}
 	if s.last == nil {

@@ -35,6 +35,7 @@ var partSQL = []struct{ table, where string }{
 	{"profiles", "descent_fid IN (SELECT fid FROM temp.wanted)"},
 	{"tangents", "route_fid IN (SELECT fid FROM temp.roads)"},
 	{"sources", "route_fid IN (SELECT fid FROM temp.roads)"},
+	{"steep_parts", "route_fid IN (SELECT fid FROM temp.roads)"},
 	{"reviews", "descent IN (SELECT id FROM src.descents WHERE fid IN (SELECT fid FROM temp.wanted))"},
 	{"proposals", "descent_fid IN (SELECT fid FROM temp.wanted)"},
 	{"history", "descent IN (SELECT id FROM src.descents WHERE fid IN (SELECT fid FROM temp.wanted)) OR descent = '' AND what = 'fleet' OR descent = '' AND route IN (SELECT route FROM src.routes WHERE fid IN (SELECT fid FROM temp.roads))"},
@@ -181,12 +182,12 @@ func (c *Catalog) chooseTexts() error {
 // columnsFrom are the columns to copy into those of one of our tables: NULL for one that
 // the tables of src lack, none where they lack the table.
 func columnsFrom(table, names string, src *gpkg.File) string {
-	if !src.HasPacked() && (table == "advice" || table == "texts") {
+	if !src.HasPacked() && (table == "advice" || table == "texts") || !src.HasSteepParts() && table == "steep_parts" {
 		return ""
 	}
 	list := strings.Split(names, ", ")
 	for i, name := range list {
-		if name == "seal" && !src.HasSeals() || (name == "line" || slices.Contains(laterColumns, name)) && !src.HasPacked() {
+		if name == "seal" && !src.HasSeals() || (name == "line" || slices.Contains(laterColumns, name)) && !src.HasPacked() || name == "possible_steep_m" && !src.HasSteepParts() {
 			list[i] = "NULL"
 		}
 	}
@@ -206,6 +207,9 @@ func (c *Catalog) copyFrom(ctx context.Context, src *gpkg.File) error {
 		from := columnsFrom(p.table, names, src)
 		if p.where == "" || from == "" {
 			continue
+		}
+		if p.table == "provenance" && src.HasSteepParts() {
+			p.where += " OR fid IN (SELECT provenance_fid FROM src.steep_parts WHERE route_fid IN (SELECT fid FROM temp.roads))"
 		}
 		if err := c.file.Direct().Run("INSERT INTO main."+p.table+"("+names+") SELECT "+from+" FROM src."+p.table+" WHERE "+p.where+" ORDER BY fid", nil); err != nil {
 			return err

@@ -60,6 +60,9 @@ func checkSurvey(rs *RouteSurvey) error {
 			return where(-1, err)
 		}
 	}
+	if err := checkSteepParts(rs); err != nil {
+		return where(-1, err)
+	}
 	for i := range rs.Entries {
 		e := &rs.Entries[i]
 		if err := gpkg.CheckSound(reflect.ValueOf(*e), ""); err != nil {

@@ -19,13 +19,8 @@ func (res *Result) entry(p *routes.Profile, r *routes.Route, d routes.Descent, o
 	if r.OneWay && d.Direction != r.OneWayDir {
 		d.Flags = append(d.Flags, routes.FlagAgainstOneWay)
 	}
-	e := catalog.Entry{Descent: d, Line: line(p, &d), Provenance: o.Provenance,
+	e := catalog.Entry{Descent: d, Line: line(p, &d), Provenance: res.provenance(p, r, &o, d.StartM, d.EndM),
 		Review: catalog.Review{State: catalog.Surveyed}}
-	e.Provenance.CellM, e.Provenance.NoiseM, e.Provenance.RouteFile = p.CellM, p.Noise.SigmaM, r.Place.File
-	e.Provenance.Drives = usedOn(res.Drives, d.StartM, d.EndM)
-	if r.Place.IsWay { // read from an OpenStreetMap extract
-		e.Provenance.Credits = append(slices.Clone(e.Provenance.Credits), routes.OSMCredit)
-	}
 	adviser := holding.NewAdviser(holding.HillFromDescent(p, &d, r.Limits))
 	for _, c := range o.Classes {
 		h, err := adviser.Advise(c, holding.Options{MassKg: o.MassKg})
@@ -38,6 +33,17 @@ func (res *Result) entry(p *routes.Profile, r *routes.Route, d routes.Descent, o
 		e.Holds = append(e.Holds, h)
 	}
 	return e
+}
+
+// provenance says what a stretch of the route was made from.
+func (res *Result) provenance(p *routes.Profile, r *routes.Route, o *Options, startM, endM float64) catalog.Provenance {
+	v := o.Provenance
+	v.CellM, v.NoiseM, v.RouteFile = p.CellM, p.Noise.SigmaM, r.Place.File
+	v.Drives = usedOn(res.Drives, startM, endM)
+	if r.Place.IsWay { // read from an OpenStreetMap extract
+		v.Credits = append(slices.Clone(v.Credits), routes.OSMCredit)
+	}
+	return v
 }
 
 // name is the route's name with the compass direction from crest to foot.

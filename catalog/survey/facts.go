@@ -42,7 +42,10 @@ func factsOf(r *Result) RouteFacts {
 	f := RouteFacts{Route: r.Route.ID, Name: r.Route.Name, LengthM: p.LengthM, Stations: r.Stations, MissingM: p.MissingM,
 		Reliable: p.Reliable, Unreliable: p.Unreliable, CellM: p.CellM, NoiseM: p.Noise.SigmaM, Doubtful: p.Doubtful,
 		Structures: p.Structures, InclineNotes: InclineNotes(&r.Route, p), BelowThreshold: r.Near,
-		SteepParts: r.SteepParts, PossibleSteepM: r.PossibleSteepM}
+		SteepParts: []routes.SteepPart{}, PossibleSteepM: r.PossibleSteepM}
+	for i := range r.SteepParts {
+		f.SteepParts = append(f.SteepParts, r.SteepParts[i].SteepPart)
+	}
 	if f.Doubtful == nil {
 		f.Doubtful = []routes.Doubt{}
 	}
@@ -54,9 +57,6 @@ func factsOf(r *Result) RouteFacts {
 	}
 	if f.Structures == nil {
 		f.Structures = []routes.Structure{}
-	}
-	if f.SteepParts == nil {
-		f.SteepParts = []routes.SteepPart{}
 	}
 	if f.BelowThreshold == nil {
 		f.BelowThreshold = []routes.Descent{}

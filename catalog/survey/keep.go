@@ -77,7 +77,7 @@ func (j *Job) save(ctx context.Context, r *Result) (*savedRoute, error) {
 		j.namer.NameDescents(&s.road, s.entries)
 		return s, nil
 	}
-	ch, err := j.batch.Save(ctx, store.RouteSurvey{Route: s.road, Entries: r.Entries, Profile: r.Profile, Sources: j.sources, ClassesUsed: j.classes})
+	ch, err := j.batch.Save(ctx, store.RouteSurvey{Route: s.road, Entries: r.Entries, Profile: r.Profile, Sources: j.sources, ClassesUsed: j.classes, SteepParts: r.SteepParts, PossibleSteepM: &r.PossibleSteepM})
 	if err != nil {
 		return nil, err
 	}

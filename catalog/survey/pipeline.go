@@ -43,7 +43,7 @@ type Result struct {
 	Near    []routes.Descent
 	// SteepParts lie outside any descent, forward first, each in travel order.
 	// PossibleSteepM is the length of road that may be as steep within its bound.
-	SteepParts     []routes.SteepPart
+	SteepParts     []catalog.SteepPart
 	PossibleSteepM float64
 	Drives         []DriveUse
 	Skipped        []routes.Skipped // advice that could not be worked out

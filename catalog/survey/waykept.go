@@ -97,7 +97,9 @@ func (res *Result) describe(p *routes.Profile, r *routes.Route, o Options) {
 			d.Route = r.ID
 			res.Near = append(res.Near, d)
 		}
-		res.SteepParts = append(res.SteepParts, found.SteepParts...)
+		for _, k := range found.SteepParts {
+			res.SteepParts = append(res.SteepParts, res.steepPart(p, r, k, &o))
+		}
 		res.PossibleSteepM += found.PossibleSteepM
 	}
 }

@@ -72,13 +72,20 @@ func (t *track) flag(d *routes.Descent, s span, o Options) {
 		math.Abs(d.LengthM-o.MinLengthM) < math.Hypot(d.StartErrM, d.EndErrM) {
 		d.Flags = append(d.Flags, routes.FlagBorderline)
 	}
-	if !t.p.Reliable || t.p.IsDoubtful(d.StartM, d.EndM) {
-		d.Flags = append(d.Flags, routes.FlagUnreliable)
+	d.Flags = append(d.Flags, t.groundFlags(s, d.InterpolatedM)...)
+}
+
+// groundFlags are the flags of a stretch that say what it rests on, and whether it is cut short.
+func (t *track) groundFlags(s span, interpolatedM float64) []string {
+	var flags []string
+	if !t.p.Reliable || t.p.IsDoubtful(t.stationM(s.from), t.stationM(s.to)) {
+		flags = append(flags, routes.FlagUnreliable)
 	}
-	if d.InterpolatedM > d.LengthM/4 {
-		d.Flags = append(d.Flags, routes.FlagInterpolated)
+	if interpolatedM > t.lengthM(s)/4 {
+		flags = append(flags, routes.FlagInterpolated)
 	}
 	if s.from == 0 || s.to == len(t.heightM)-1 {
-		d.Flags = append(d.Flags, routes.FlagCutByEnd)
+		flags = append(flags, routes.FlagCutByEnd)
 	}
+	return flags
 }

@@ -36,7 +36,11 @@ func (t *track) steepOutside(descents []span, o Options) (parts []routes.SteepPa
 	for _, d := range append(descents, span{len(t.heightM) - 1, len(t.heightM) - 1}) {
 		if s := (span{from, d.from}); s.to > s.from {
 			spans := t.steepSpans(s, 0.75*o.SteepMinPct, o.SteepMinPct, o)
-			parts = append(parts, t.steepParts(spans)...)
+			found := t.steepParts(spans)
+			for i := range found {
+				found[i].Flags = t.partFlags(&found[i], spans[i], o)
+			}
+			parts = append(parts, found...)
 			possibleM += t.possibleSteepM(s, spans, o.SteepMinPct, o)
 		}
 		from = d.to
@@ -92,6 +96,15 @@ func (t *track) steepParts(spans []span) []routes.SteepPart {
 			LengthM: t.lengthM(k), MeanDowngradePct: t.meanPct(k), MeanDowngradeErrPct: t.shortErrPct(k)})
 	}
 	return out
+}
+
+// partFlags are the flags of a part outside any descent, as those of a descent.
+func (t *track) partFlags(k *routes.SteepPart, s span, o Options) []string {
+	flags := []string{}
+	if k.MeanDowngradePct-o.SteepMinPct < k.MeanDowngradeErrPct {
+		flags = append(flags, routes.FlagBorderline)
+	}
+	return append(flags, t.groundFlags(s, t.p.InterpolatedM(k.StartM, k.EndM))...)
 }
 
 // possibleSteepM is the length within s, without the parts found, of stretches of
