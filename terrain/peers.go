@@ -6,7 +6,7 @@ import "context"
 // same ground are peers: observations of it, each with an error of its own.
 type PeerSurface interface {
 	Surface
-	// Mosaic says to which mosaic a source belongs.
+	// Mosaic returns the mosaic to which a source belongs.
 	Mosaic(source int16) int
 	// Peers are the other mosaics of about a mosaic's cell size, in the order of the surface.
 	Peers(mosaic int) []int

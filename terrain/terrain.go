@@ -1,6 +1,5 @@
-// Package terrain is the vocabulary of ground heights: points, samples,
-// surfaces, grids, vertical units and the faults that reading them can have.
-// It does no I/O and links no C.
+// Package terrain holds the types for ground heights: points, samples, surfaces, grids, vertical
+// units and faults. It does no I/O and links no C.
 package terrain
 
 import (
@@ -26,7 +25,7 @@ const (
 	Outside                // no raster of the surface covers the point
 	Void                   // a raster covers the point, but a tap of the interpolation has no data
 	Unreadable             // the block that holds the point could not be decoded
-	NoGround               // a raster covers the point, but with a filler that is no ground (see Filler)
+	NoGround               // a raster covers the point, but with a fill value instead of ground (see Filler)
 )
 
 func (m Miss) String() string {
@@ -45,7 +44,7 @@ func (m Miss) String() string {
 	return "unknown miss"
 }
 
-// Sample is what a surface says at one point.
+// Sample is the result of a surface at one point.
 type Sample struct {
 	ElevationM float64 // metres in the raster's vertical datum; NaN unless Miss is Hit
 	CellM      float32 // ground size of the cell it came from, metres; 0 on Outside
@@ -56,9 +55,9 @@ type Sample struct {
 // Surface is one or more rasters of ground heights, finest first.
 //
 // Sample fills out[i] for points[i]; the slices have the same length. A miss is
-// recorded in the sample and is not an error; the error is for what stops the
-// work (cancelled context, two vertical datums met in one call). A Surface is
-// safe for concurrent use.
+// recorded in the sample and is not an error; an error is returned only where no sample
+// can be given (cancelled context, two vertical datums in one call). A Surface is safe
+// for concurrent use.
 type Surface interface {
 	Sample(ctx context.Context, points []Point, out []Sample) error
 	Sources() []Raster
@@ -70,7 +69,7 @@ type Raster struct {
 	Name         string // file name as given by the user, without its folder
 	CellM        float64
 	CRS          string // authority code ("EPSG:4326") or a short name
-	VertDatum    string // as the file says, or "unknown"
+	VertDatum    string // as named in the file, or "unknown"
 	VertUnit     VerticalUnit
 	VertUnitFrom string // "file", "option", or "crs"
 	Bytes        int64
@@ -85,7 +84,7 @@ type Grid struct {
 	Cols, Rows     int
 	WestX, NorthY  float64 // outer corner of the north-west cell, in CRS units
 	StepX, StepY   float64 // cell size, both positive, in CRS units
-	CRS            string  // anything GDAL accepts as a CRS: "EPSG:32612", WKT or a PROJ string
+	CRS            string  // any CRS text that GDAL accepts: "EPSG:32612", WKT or a PROJ string
 	ElevationM     []float32
 	VertDatumLabel string
 }

@@ -52,5 +52,5 @@ func ParseVerticalUnit(s string) (VerticalUnit, error) {
 			return u, nil
 		}
 	}
-	return UnitUnknown, &Fault{Kind: ErrUnit, What: fmt.Sprintf("%q is no vertical unit", s), Fix: "use m, ft or us-ft"}
+	return UnitUnknown, &Fault{Kind: ErrUnit, What: fmt.Sprintf("%q is not a vertical unit", s), Fix: "use m, ft or us-ft"}
 }

@@ -97,9 +97,9 @@ func TestExtractFlagsAndFaults(t *testing.T) {
 			t.Fatalf("%v: a catalogue was left", more)
 		}
 	}
-	survey(exitUsage, `"primry" is no class of road`, "--roads", "primry", file)
-	survey(exitUsage, `"9,8" is no box`, "--box", "9,8", file)
-	survey(exitFailed, "lies in the box", "--box", "-9,10,-8,11", file)
+	survey(exitUsage, `"primry" is not a class of road`, "--roads", "primry", file)
+	survey(exitUsage, `"9,8" is not a box`, "--box", "9,8", file)
+	survey(exitFailed, "is in the box", "--box", "-9,10,-8,11", file)
 	survey(exitFailed, "no road of these classes in it: motorway", "--roads", "motorway", file)
 	text, err := os.ReadFile(file)
 	if err != nil {

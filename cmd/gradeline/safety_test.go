@@ -99,7 +99,7 @@ func TestListNamesRoadsOfWhichNotAllIsKnown(t *testing.T) {
 	})
 	h.survey(t, exitGaps)
 	r := gradeline(t, "list", "--catalog", h.path("c.gpkg")).want(t, exitGaps)
-	if !strings.Contains(r.err, "no ground") {
+	if !strings.Contains(r.err, "no terrain") {
 		t.Errorf("%s", r.err)
 	}
 }

@@ -22,7 +22,7 @@ func (b *band) resize(n int) {
 	}
 }
 
-// back turns the forward-substituted z into the solution.
+// back does the backward substitution: it turns z into the solution.
 func (b *band) back(n int) {
 	z, l1, l2, l3, inv := b.z[:n+3], b.l1[:n+3], b.l2[:n+3], b.l3[:n+3], b.inv[:n+3]
 	var z1, z2, z3 float64

@@ -13,8 +13,8 @@ import (
 // 1/8, 1/6 on 8001–8120: .817/1.078, .796/1.066, .789/1.063, .782/1.061.
 const blurShare = 1.0 / 8
 
-// blurs sets what averaging across the road added to each height: where coarse
-// cells come with neighbours to either side.
+// blurs sets the height that averaging across the road added at each station, where coarse cells
+// have neighbours on both sides.
 func (s *section) blurs(g *routes.Ground) {
 	s.blurred = s.cols >= 3 && s.cellM > lateralMaxCellM && s.mid == s.cols/2
 	if !s.blurred {
@@ -42,10 +42,9 @@ func (s *section) blurs(g *routes.Ground) {
 	s.bridgeBlur()
 }
 
-// bridgeBlur fills in what is not known since a neighbour is missing: evenly between
-// the stations about it, as beside it at the ends, nothing where none is known. Taken
-// for nothing, it would put a step into the road where a void begins beside it: 5 m
-// in a gorge of 30 m cells.
+// bridgeBlur fills in the blur where a neighbour is missing: linearly between known stations,
+// constant at the ends, 0 where none is known. Zero in every gap would put a step into the road
+// where a void begins next to it: 5 m in a gorge of 30 m cells.
 func (s *section) bridgeBlur() {
 	last := -1 // the last one known
 	for i := 0; i <= s.n; i++ {

@@ -22,8 +22,8 @@ type boundRow struct {
 	shortShare [3]float64 // of the mean's bound, for short parts of shortM
 }
 
-// errorModel gives the bounds for a cell size, between the rows linear in log
-// cell, in proportion to the estimated noise over its prior.
+// errorModel returns the bounds for a cell size, linear in log cell between the rows, in proportion
+// to the estimated noise over its prior.
 func errorModel(cellM, sigmaM float64) routes.ErrorModel {
 	k := 0
 	for k < len(boundRows)-2 && cellM > boundRows[k+1].cellM {
@@ -47,15 +47,15 @@ func errorModel(cellM, sigmaM float64) routes.ErrorModel {
 	return m
 }
 
-// boundLeastScale: smooth ground may still be wrong in long waves, so no bound goes
-// below that of the usual noise.
+// boundLeastScale: smooth ground may still be wrong in long waves, so no bound is below that of the
+// usual noise.
 const boundLeastScale = 1.0
 
-// boundRows are the 95th percentiles of the error beyond what smoothing took off
-// (ease.go), structures (flagged, found and missed) included, divided by estimated over
-// prior noise and by the widening over what is interpolated, on 200 roads of package
-// synth kept for it (3,108 km, intervals every 20 m). Real roads will do worse: the
-// synthetic ground knows no retaining walls or forests.
+// boundRows are 95th percentiles of the error on 200 roads of package synth that were reserved for
+// it (3,108 km, intervals every 20 m). The error is that beyond the effect of smoothing (ease.go),
+// structures (flagged, found and missed) included. It is divided by the estimated over the prior
+// noise, and by the widening over interpolated stretches. Real roads will do worse: the synthetic
+// ground has no retaining walls or forests.
 var boundRows = []boundRow{
 	{1, [6]float64{0.184, 0.105, 0.040, 0.021, 0.011, 0.005}, 0.179, 29, 0.5, [3]float64{1.6, 1.9, 1.8}},
 	{10, [6]float64{0.704, 0.550, 0.243, 0.119, 0.059, 0.030}, 1.235, 118, 0.58, [3]float64{1.15, 1.9, 1.25}},

@@ -2,17 +2,17 @@ package grade
 
 import "gradeline/routes"
 
-// A route partly on coarser cells has bounds of its own there. With those of the
-// median cell, 30 m cells under a third of a route that is else on 1 m ones had bounds
-// that held in .32 of heights and .87 of 500 m means. Over less than coarserLeastM the
-// grade line hangs on what is beside it, and one raster's own cells differ a little.
+// A route that is partly on coarser cells has separate bounds there. Example: a third of a route on
+// 30 m cells, the rest on 1 m cells. With the bounds of the median cell, .32 of heights and .87 of
+// 500 m means were within them there. A stretch shorter than coarserLeastM has none: its grade line
+// depends on its neighbours, and the cells of one raster differ a little.
 const (
 	coarserLeastM = extrapolateMaxM
 	coarserFrom   = 1.5
 )
 
-// coarser gives the stretches on cells notably coarser than the median; finer cells in
-// between for less than coarserLeastM don't end one.
+// coarser returns the stretches on cells clearly coarser than the median; finer cells for less than
+// coarserLeastM don't end one.
 func (r *recoverer) coarser(g *routes.Ground) []routes.Part {
 	if len(g.CellM) != r.sec.n {
 		return nil

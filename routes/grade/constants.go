@@ -2,10 +2,10 @@ package grade
 
 import "math"
 
-// Priors of the ground's error along a road, by cell size. Both were read off
-// the total error (terrain averaging, shift of the line, noise) on synthetic
-// roads, structures left out: sd .13/1.0/2.65/4.8 m with correlation lengths
-// 55/97/243/395 m at 1/10/30/90 m cells. Computed, not published.
+// Priors of the ground's error along a road, by cell size. Both come from the total
+// error (terrain averaging, shift of the line, noise) on synthetic roads without
+// structures: sd .13/1.0/2.65/4.8 m with correlation lengths 55/97/243/395 m at
+// 1/10/30/90 m cells. Computed, not published.
 const (
 	fineSigmaM     = 0.15 // at 1 m cells
 	fineSigmaPow   = 0.8
@@ -13,15 +13,15 @@ const (
 	coarseFromM    = 10.0
 	tauAtOneM      = 60.0
 	tauPow         = 0.37
-	// sigmaFloorM keeps the robust threshold above what a road's own
-	// cross-fall and culverts do to fine terrain.
+	// sigmaFloorM keeps the robust threshold above the effect of a road's own cross-fall and
+	// culverts on fine terrain.
 	sigmaFloorM = 0.3
 )
 
 // Geometry of built roads.
 const (
 	defaultMaxGradePct = 15.0  // steeper public truck roads are not built; AASHTO's steepest local-road table ends at 15-16 % (from memory)
-	minVertRadiusM     = 200.0 // K = 2: tighter than any crest at 40 km/h (K 4, from memory), so it bounds only nonsense
+	minVertRadiusM     = 200.0 // K = 2: tighter than any crest at 40 km/h (K 4, from memory), so it excludes only impossible curves
 	skipMaxGrade       = 0.10  // over a bridge or in a tunnel
 	slopePrior         = 0.05  // sd of a tangent's grade in the segmentation
 )
@@ -29,7 +29,7 @@ const (
 // Lengths.
 const (
 	extrapolateMaxM   = 300.0 // beyond this from measured ground, at the ends, the grade line is NaN
-	structureDilateM  = 5.0   // flags are widened by this or a cell, whichever is more
+	structureDilateM  = 5.0   // flags are widened by this or a cell, whichever is larger
 	minimumSamples    = 3
 	flatFirstMaxCellM = 3.0
 	lateralMaxCellM   = 15.0 // above, the search gains nothing (30/90 m: 0)
@@ -43,7 +43,7 @@ const (
 	segBeta      = 7.0
 	skipExtra    = 15.0
 	skipKappa    = 5.5   // a skipped sample costs as much as a residual of 5.5 s
-	skipFullM    = 400.0 // up to here in full, then by the saturation
+	skipFullM    = 400.0 // full cost up to here, then by the saturation
 	segMinSDM    = 0.45
 	segSDFactor  = 1.2
 	segCorrM     = 60.0 // one independent residual each
@@ -51,8 +51,8 @@ const (
 	envelopeGrid = 16   // 48/16: no change
 )
 
-// Fused fit (fit.go). Figures are grade RMSE in points on the tuning roads, one
-// constant varied with the others as they then were: compare only within a line.
+// Fused fit (fit.go). Figures are grade RMSE in points on the tuning roads. One constant was
+// varied, the others had their values of that time: compare only within a line.
 const (
 	lambdaFactor  = 100.0 // 60/100 at power .9: RMSE 10/30/90 m .471/.775/1.030 and .508/.758/1.077
 	lambdaPow     = 0.9   // trend filtering's minimax rate is .8; .93 gave 1.152 at 90 m, .9 1.077
@@ -112,10 +112,9 @@ func roughFromCell(cellM float64) float64 {
 
 const roughFineM, roughCoarseM = 0.2, 1.0 // 10 m: RMSE .446/.425/.414/.412 for .3/.5/1/3
 
-// Steep grades: above softGrade a metre of road costs softCost per unit of grade
-// in units of one independent residual. 0/1/10: RMSE 1 m .191/.185/.146, but at 5
-// and 10 long clean hills of 11.5 and 14 % were taken for structures, so never more
-// than 1 (TestALongSteepHillIsNoStructure).
+// Steep grades: above softGrade a metre of road costs softCost per unit of grade, in units of one
+// independent residual. 0/1/10: RMSE 1 m .191/.185/.146. But at 5 and 10 long clean hills of 11.5
+// and 14 % were read as structures, so it is never above 1 (TestALongSteepHillIsNoStructure).
 const (
 	softGrade = 0.10
 	softCost  = 1.0

@@ -9,28 +9,27 @@ import (
 	"gradeline/terrain"
 )
 
-// What heights alone can't settle: a long ridge without a tag can be tunnelled, or
-// climbed over its level top with a bridge on either side, and which of the two
-// costs less hangs on the noise. Such a reading shows as a long bridge, or as a
-// long tunnel and a long bridge close together. Of 1,560 drawn roads and cell sizes, 5
+// Heights alone cannot decide some cases. A road may go through a long untagged ridge
+// in a tunnel, or over its level top with a bridge on either side; which of the two
+// costs less depends on the noise. Such a case appears as a long bridge, or as a long
+// tunnel and a long bridge close together. Of 1,560 drawn roads and cell sizes, 5
 // stretches were in doubt, 2 of them wrongly read by 4 points and more over 1.5 km.
 const (
 	doubtBridgeM = 800.0 // longer road bridges are few, and carry a tag (common practice, no source)
 	doubtPartM   = 400.0
 	doubtApartM  = 500.0
-	doubtMarginM = 500.0 // what an end of the stretch still bears on
-	// missingShare is how much of a line may lie in such gaps before nothing of it is
-	// relied on: our own choice.
+	doubtMarginM = 500.0 // distance over which an end of the stretch still has an effect
+	// missingShare is the share of such gaps from which a complete line is unreliable: our own
+	// choice.
 	missingShare = 0.2
-	doubtVoidM   = 800.0 // a descent that is listed by itself can hide in a gap of this length
-	// A structure that the heights suggest needs road on both sides: this much of it, and a
-	// cell at least. Of those found at the ends of ordinary streets on 10 m cells, 44 stood
-	// over 8 m off the ground, and 16 were contradicted by a road at the same node.
+	doubtVoidM   = 800.0 // a descent of reportable length can hide in a gap of this length
+	// A structure that the heights suggest needs road on both sides: this length, and at least one
+	// cell. On 10 m cells 44 structures at the ends of ordinary streets were over 8 m off the
+	// ground, and a road at the same node contradicted 16 of them.
 	doubtEndM = 30.0
 )
 
-// doubts gives the stretches in doubt, along the line, from structures in order of
-// their start.
+// doubts returns the stretches in doubt, along the line, from structures in order of their start.
 func doubts(structures []routes.Structure, lengthM, cellM float64) []routes.Doubt {
 	var out []routes.Doubt
 	add := func(from, to float64, why string) {
@@ -48,7 +47,7 @@ func doubts(structures []routes.Structure, lengthM, cellM float64) []routes.Doub
 		}
 		if last >= 0 {
 			if l := structures[last]; s.FromM-l.ToM < doubtApartM && s.Kind != l.Kind && s.ToM-s.FromM > doubtPartM && l.ToM-l.FromM > doubtPartM {
-				add(l.FromM, s.ToM, "the ground is far above the grade line and close by far below it, with no bridge or tunnel in the road data")
+				add(l.FromM, s.ToM, "the ground is far above the grade line and, nearby, far below it, with no bridge or tunnel in the road data")
 			}
 		}
 		if road := max(doubtEndM, cellM); s.FromM < road || s.ToM > lengthM-road {
@@ -62,9 +61,8 @@ func doubts(structures []routes.Structure, lengthM, cellM float64) []routes.Doub
 	return out
 }
 
-// missingDoubts gives the stretches without ground in which a descent can hide: long
-// gaps between measured ground, and ground that turned out to be none; missingM is
-// their length in all.
+// missingDoubts returns the stretches without ground in which a descent can hide: long gaps between
+// measured ground, and fill values; missingM is their total length.
 func missingDoubts(g *routes.Ground, state []routes.StationState) (out []routes.Doubt, missingM float64) {
 	n := len(state)
 	isMissing := func(i int) bool { return state[i] == routes.InVoid || state[i] == routes.OutsideTerrain }
@@ -81,9 +79,9 @@ func missingDoubts(g *routes.Ground, state []routes.StationState) (out []routes.
 		isInner := first > 0 && i < n
 		switch {
 		case isFiller:
-			out = append(out, routes.Doubt{Why: fmt.Sprintf("for %.0f m the terrain holds one height, which is no ground", gapM)})
+			out = append(out, routes.Doubt{Why: fmt.Sprintf("for %.0f m the terrain has exactly one height, which is a fill value", gapM)})
 		case isInner && toM-fromM >= doubtVoidM:
-			out = append(out, routes.Doubt{Why: fmt.Sprintf("for %.0f m there is no ground under it", gapM)})
+			out = append(out, routes.Doubt{Why: fmt.Sprintf("for %.0f m there is no terrain under it", gapM)})
 		default:
 			continue
 		}
@@ -98,10 +96,10 @@ func missingWords(missingM, lengthM float64) string {
 	if missingM <= missingShare*lengthM {
 		return ""
 	}
-	return fmt.Sprintf("for %.0f %% of the line there is no ground, or one height that is none", 100*missingM/lengthM)
+	return fmt.Sprintf("for %.0f %% of the line there is no terrain, or only a fill value", 100*missingM/lengthM)
 }
 
-// inOrder brings doubts into the order of the line; those that meet become one.
+// inOrder sorts doubts along the line and joins those that touch.
 func inOrder(list []routes.Doubt) []routes.Doubt {
 	slices.SortStableFunc(list, func(a, b routes.Doubt) int { return cmp.Compare(a.FromM, b.FromM) })
 	var out []routes.Doubt

@@ -12,37 +12,37 @@ import (
 // Drive is one pass of a recorded drive over a road, with heights from a barometer.
 type Drive struct {
 	StationM   []float64 // of each fix, along the route
-	HeightM    []float64 // any fixed error of the whole drive does no harm
+	HeightM    []float64 // a constant error of the complete drive has no effect
 	SpeedMPS   []float64 // NaN where unknown
 	IsBackward bool
 }
 
-// DriveFit says what became of a drive.
+// DriveFit says whether a drive was used, and how well it fits.
 type DriveFit struct {
 	IsUsed     bool
-	Why        string // not, in plain words
+	Why        string // why it was not used, in plain words
 	FromM, ToM float64
-	MisfitRMSM float64 // of its heights from the grade line, drift and scale taken off
+	MisfitRMSM float64 // of its heights from the grade line, without drift and scale
 	ScalePct   float64 // by which its heights are too large
 	LagS       float64
 }
 
-// What is known of a barometer in a vehicle, from recordings of bicycle computers and
-// wrist units that ride a road twice; no truck's cab was among them.
+// The errors of a barometer in a vehicle, from recordings of bicycle computers and wrist units on
+// roads that were ridden twice; none was made in a truck's cab.
 const (
 	driveNodeM       = 20.0
 	driveWhiteM      = 0.3
 	driveDriftM      = 4.0 // random walk, per 10 km
 	driveHuber       = 2.0 // in standard deviations
 	driveScaleSD     = 0.02
-	driveCommonScale = 0.03 // of all drives together: weather of a season
+	driveCommonScale = 0.03 // common to all drives: weather of a season
 	drivePortSD      = 0.05 // metres of height for each metre of v²/2g
 	driveLagSD       = 1.5
 	driveMostScale   = 0.12 // of a barometer in any weather: ±20 °C are 7 %
 	driveMostLagS    = 8.0
 	driveMostMisfitM = 0.75 // good units .15–.5 m, a bad one .9 and more
 	DriveLeastM      = 500.0
-	driveMostUsed    = 12 // the cost grows with the cube; more gain little
+	driveMostUsed    = 12 // the cost grows with the cube; more add little
 	driveFloorM      = 0.05
 	fuseEndShare     = 1.0 // of the mean's bound, for a descent's own ends
 
@@ -59,9 +59,9 @@ const (
 	fuseCoverCoarse  = 3.2 // at 90 m cells: the mean's bound held in 79 to 90 of 100 with 2.5
 )
 
-// Fuse takes heights of recorded drives into a grade line that was recovered from a
-// raster, and states the bounds that follow. Drives that contradict the rest, or that say
-// too little, are left out and say why. The method is sparse least squares over nodes
+// Fuse adds the heights of recorded drives to a grade line that was recovered from a
+// raster, and states the resulting bounds. Drives that contradict the rest, or that hold
+// too little, are left out with the reason. The method is sparse least squares over nodes
 // 20 m apart: heights, the raster's correlated error, a random-walk drift for each drive,
 // and for each its scale, static-port error and lag. Stretches without a drive keep the
 // raster's bounds. p is not changed.
@@ -106,7 +106,7 @@ type fusion struct {
 	sdM     float64   // of the height
 }
 
-// fusedDrive is a drive brought to the nodes.
+// fusedDrive is a drive averaged at the nodes.
 type fusedDrive struct {
 	number     int
 	isBackward bool
@@ -115,12 +115,12 @@ type fusedDrive struct {
 	weight     []float64
 	driftM     []float64
 	global     [3]float64 // scale, static port, lag
-	noise      float64    // its variance against that of an ordinary unit
+	noise      float64    // its variance over that of an ordinary unit
 	misfitM    float64
 	points     int
 }
 
-// newFusion brings a recovered profile to nodes.
+// newFusion averages a recovered profile at the nodes.
 func newFusion(p *routes.Profile) *fusion {
 	f := &fusion{p: p, every: max(1, int(math.Round(driveNodeM/p.StepM)))}
 	f.nodeM = float64(f.every) * p.StepM
@@ -140,7 +140,7 @@ func newFusion(p *routes.Profile) *fusion {
 	return f
 }
 
-// rasterNear is the mean of the ground about a station that rests on ground.
+// rasterNear is the mean of the ground around a station that has ground.
 func (f *fusion) rasterNear(i int) float64 {
 	sum, n := 0.0, 0
 	for j := max(0, i-f.every/2); j <= min(len(f.p.GroundM)-1, i+f.every/2); j++ {
@@ -156,7 +156,7 @@ func (f *fusion) rasterNear(i int) float64 {
 
 func (f *fusion) stationM(i int) float64 { return f.p.StationM(f.first + i*f.every) }
 
-// addDrive averages a drive about the nodes, or says why it can't serve.
+// addDrive averages a drive around the nodes, or says why it cannot be used.
 func (f *fusion) addDrive(number int, d *Drive, fit *DriveFit) (why string) {
 	n := len(f.x)
 	if n < 10 {
@@ -198,7 +198,7 @@ func (f *fusion) addDrive(number int, d *Drive, fit *DriveFit) (why string) {
 	return ""
 }
 
-// dropWorst leaves out the drive that fits worst, where it fits badly; false if none does.
+// dropWorst leaves out the drive that fits worst, if it fits badly; false if none does.
 func (f *fusion) dropWorst(fits []DriveFit) bool {
 	worst, worstBy := -1, 1.0
 	for k := range f.drives {
@@ -222,7 +222,7 @@ func (f *fusion) dropWorst(fits []DriveFit) bool {
 	return true
 }
 
-// badness is over 1 where a drive is no sound barometer's on this road.
+// badness is over 1 where a drive differs from this road by more than a sound barometer would.
 func (d *fusedDrive) badness() float64 {
 	return max(d.misfitM/driveMostMisfitM, math.Abs(d.global[0])/driveMostScale, math.Abs(d.global[2])/driveMostLagS)
 }
@@ -231,9 +231,9 @@ func (d *fusedDrive) badness() float64 {
 func (d *fusedDrive) fault() string {
 	switch by := d.badness(); by {
 	case math.Abs(d.global[0]) / driveMostScale:
-		return fmt.Sprintf("its heights rise and fall %+.0f %% against the road; %.0f %% is the most of a sound barometer", 100*d.global[0], 100*driveMostScale)
+		return fmt.Sprintf("its heights rise and fall %+.0f %% more than the road; a sound barometer is within %.0f %%", 100*d.global[0], 100*driveMostScale)
 	case math.Abs(d.global[2]) / driveMostLagS:
-		return fmt.Sprintf("its heights come %.0f s late; %.0f s is the most of a sound barometer", d.global[2], driveMostLagS)
+		return fmt.Sprintf("its heights come %.0f s late; a sound barometer is at most %.0f s late", d.global[2], driveMostLagS)
 	}
-	return fmt.Sprintf("its heights differ from the road by %.1f m beyond drift and scale; %.2f m is the most of a sound barometer", d.misfitM, driveMostMisfitM)
+	return fmt.Sprintf("its heights differ from the road by %.1f m beyond drift and scale; a sound barometer differs by at most %.2f m", d.misfitM, driveMostMisfitM)
 }

@@ -14,10 +14,10 @@ type problem struct {
 	cellM     float64
 	maxRise   float64 // |grade| bound
 	asym      float64 // below 1: heights above the line count less (trees, roofs)
-	unblurred bool    // what coarse cells' averaging added is taken off the heights
+	unblurred bool    // the effect of averaging in coarse cells is subtracted from the heights
 }
 
-// shape is how one fit weighs smoothness.
+// shape holds the smoothness weights of one fit.
 type shape struct {
 	lambda    float64 // m³
 	quadratic bool    // quadratic in the grade's change instead of absolute
@@ -25,7 +25,7 @@ type shape struct {
 	gmTo      float64
 	gmFall    float64
 	iter      int
-	warm      bool // started near the answer: no wide smoothing of |.|
+	warm      bool // started near the answer, so |.| needs no wide smoothing
 	bare      bool // no cost on steep grades
 }
 
@@ -37,7 +37,7 @@ type fitter struct {
 	wr, ww     []float64
 }
 
-const pad = 3 // room in front for stencils that start before the line
+const pad = 3 // padding for stencils that start before the line
 
 func (f *fitter) resize(n int) {
 	f.band.resize(n)
@@ -72,7 +72,7 @@ func (f *fitter) run(p *problem, x, w []float64, s shape) int {
 		top := f.weigh(p, x, w, s, gm, widen)
 		for !f.factor(n, prox*top) {
 			if prox *= proximalRaise; !(prox < 1) {
-				return it // only values that are no numbers come here
+				return it // reached only with NaN values
 			}
 		}
 		f.back(n)
@@ -90,8 +90,8 @@ func (f *fitter) run(p *problem, x, w []float64, s shape) int {
 	return it
 }
 
-// weigh sets the terms' curvatures and gradients at x; it returns the largest
-// curvature, which scales the safeguard.
+// weigh sets the terms' curvatures and gradients at x; it returns the largest curvature, which
+// scales the regularisation.
 func (f *fitter) weigh(p *problem, x, w []float64, s shape, gm, widen float64) float64 {
 	f.weighHeights(p, x, w, gm)
 	f.weighGrades(p, x, s.bare)

@@ -13,8 +13,8 @@ type run struct {
 	above       bool // the ground lies above the line: tunnel or cut
 }
 
-// found gives the stretches where the ground departs from the line further than
-// noise can: it stays beyond the edge threshold and somewhere passes the core's.
+// found returns the stretches where the ground departs from the line by more than noise can: it
+// stays beyond the edge threshold and somewhere exceeds the core threshold.
 func found(p *problem, x []float64, out []run) []run {
 	s := max(p.sigmaM, sigmaFloorM)
 	out = out[:0]

@@ -5,18 +5,18 @@ import (
 	"slices"
 )
 
-// What two drives over one road differ by holds nothing of the road: their differences
-// over some hundred metres say how noisy they are.
+// The difference of two drives over one road does not contain the road. Its changes over some
+// hundred metres show how noisy the drives are.
 const (
 	noiseLagM       = 300.0
 	noiseLeastNodes = 40
 	noiseMost       = 16.0 // times the variance of an ordinary unit
-	noiseLeast      = 1.0  // never less: heights that a recorder has smoothed differ little and are wrong all the same
+	noiseLeast      = 1.0  // lower bound: heights that a recorder has smoothed differ little but are as wrong
 )
 
-// learnNoise sets each drive's variance from its differences to the others: of the
-// ratios to what two ordinary units would differ by, the lower median, so that one bad
-// drive does not spoil the good ones.
+// learnNoise sets each drive's variance from its differences to the others. It is the lower median
+// of their ratios to the difference of two ordinary units, so that one bad drive does not spoil the
+// good ones.
 func (f *fusion) learnNoise() {
 	for k := range f.drives {
 		var ratios []float64
@@ -33,8 +33,8 @@ func (f *fusion) learnNoise() {
 	}
 }
 
-// differenceRatio is the mean square of how the difference of two drives changes over
-// noiseLagM, over what it is for two ordinary units; NaN where they share too little.
+// differenceRatio is the mean square change of two drives' difference over noiseLagM, divided by
+// that of two ordinary units; NaN where they share too little road.
 func (f *fusion) differenceRatio(a, b *fusedDrive) float64 {
 	lag := max(1, int(math.Round(noiseLagM/f.nodeM)))
 	sum, n := 0.0, 0

@@ -7,7 +7,7 @@ import (
 	"gradeline/routes"
 )
 
-// profile brings the fused heights back to the stations, with their bounds.
+// profile interpolates the fused heights at the stations, with their bounds.
 func (f *fusion) profile() *routes.Profile {
 	q := *f.p
 	q.ElevationM = slices.Clone(f.p.ElevationM)
@@ -35,8 +35,8 @@ func (f *fusion) profile() *routes.Profile {
 	return &q
 }
 
-// bound is the raster's error model with the spans and the height as the drives leave
-// them; never wider than the raster's own.
+// bound is the raster's error model with the bounds of spans and height that the drives allow;
+// never wider than the raster's own.
 func (f *fusion) bound(raster routes.ErrorModel) routes.ErrorModel {
 	m := raster
 	coarse := max(0, min(1, math.Log(f.p.CellM/30)/math.Log(3)))

@@ -37,7 +37,7 @@ func (f *fusion) solve(ctx context.Context) error {
 		isLast := pass == fusePasses-1
 		movedM, ok := f.step(isLast || pass%globalsEvery == 0)
 		if !ok {
-			return &routes.Fault{Kind: terrain.ErrInput, What: "the drives and the grade line can't be brought together", Fix: "give fewer drives, or check their heights"}
+			return &routes.Fault{Kind: terrain.ErrInput, What: "the drives and the grade line cannot be combined", Fix: "use fewer drives, or check their heights"}
 		}
 		if isLast {
 			break
@@ -59,7 +59,7 @@ func (f *fusion) solve(ctx context.Context) error {
 	return nil
 }
 
-// assemble sets up the equations about the present heights.
+// assemble sets up the equations at the current heights.
 func (f *fusion) assemble() {
 	s, n, m := &f.sys, len(f.x), 2+len(f.drives)
 	s.perNode, s.n, s.band = m, n*m, 3*m
@@ -73,7 +73,7 @@ func (f *fusion) assemble() {
 	}
 	f.globalPriors()
 	f.shapeTerms()
-	for i := range s.n { // keeps a drift that nothing holds from being free
+	for i := range s.n { // keeps a drift without data determined
 		s.a[i*(s.band+1)] += 1e-6
 	}
 }
@@ -87,7 +87,7 @@ func zeroed(v []float64, n int) []float64 {
 	return v
 }
 
-// square adds weight·(Σ coef·unknown − value)² / 2; at rises.
+// square adds weight·(Σ coef·unknown − value)² / 2; at must ascend.
 func (s *fuseSystem) square(weight, value float64, at []int, coef []float64) {
 	for i, r := range at {
 		for j := i; j < len(at); j++ {
@@ -178,8 +178,7 @@ func (f *fusion) globalPriors() {
 	}
 }
 
-// shapeTerms: built roads change grade seldom, so changes cost by their size and not by
-// its square.
+// shapeTerms: built roads seldom change grade, so a change costs by its size, not by its square.
 func (f *fusion) shapeTerms() {
 	s, m, dx := &f.sys, f.sys.perNode, f.nodeM
 	for i := 1; i+1 < len(f.x); i++ {
@@ -194,8 +193,8 @@ func (f *fusion) shapeTerms() {
 	}
 }
 
-// step solves the equations and says how far the heights moved; false where they can't
-// be solved. The globals are solved for too, by elimination of the nodes, or stay.
+// step solves the equations and returns the largest move of a height; false where they cannot be
+// solved. The globals are either solved for, by elimination of the nodes, or kept.
 func (f *fusion) step(withGlobals bool) (movedM float64, ok bool) {
 	s := &f.sys
 	t, ok := lapack64.Pbtrf(blas64.SymmetricBand{Uplo: blas.Upper, N: s.n, K: s.band, Stride: s.band + 1, Data: s.a})
@@ -234,11 +233,11 @@ func (f *fusion) step(withGlobals bool) (movedM float64, ok bool) {
 	for k := range f.drives {
 		copy(f.drives[k].global[:], g.RawVector().Data[3*k:3*k+3])
 	}
-	s.border = inner // the spread takes A⁻¹·border on
+	s.border = inner // spread uses A⁻¹·border
 	return f.setNodes(x), true
 }
 
-// stepNodes solves for the nodes with the globals as they are.
+// stepNodes solves for the nodes with fixed globals.
 func (f *fusion) stepNodes() (movedM float64) {
 	s, globals := &f.sys, len(f.sys.cornerB)
 	x := append([]float64(nil), s.b...)
@@ -252,7 +251,7 @@ func (f *fusion) stepNodes() (movedM float64) {
 	return f.setNodes(x)
 }
 
-// setNodes takes a solution in.
+// setNodes stores a solution.
 func (f *fusion) setNodes(x []float64) (movedM float64) {
 	for i := range f.x {
 		movedM = max(movedM, math.Abs(x[i*f.sys.perNode]-f.x[i]))
@@ -264,13 +263,13 @@ func (f *fusion) setNodes(x []float64) (movedM float64) {
 	return movedM
 }
 
-// offM is a drive's height at a node with its scale, port and lag taken off.
+// offM is a drive's height at a node, corrected for its scale, port and lag.
 func (f *fusion) offM(d *fusedDrive, i int) float64 {
 	g := f.globalRow(d, i)
 	return d.heightM[i] - d.global[0]*g[0] - d.global[1]*g[1] - d.global[2]*g[2]
 }
 
-// reweigh sets Huber weights from what is left of each drive, and its misfit.
+// reweigh sets the Huber weights and the misfit of each drive from its residuals.
 func (f *fusion) reweigh() {
 	for k := range f.drives {
 		d := &f.drives[k]
@@ -287,7 +286,7 @@ func (f *fusion) reweigh() {
 	}
 }
 
-// unbounded leaves the raster's own bounds, where those with drives can't be worked out.
+// unbounded keeps the raster's own bounds, where those with drives cannot be computed.
 func (f *fusion) unbounded() {
 	f.sdM = math.Inf(1)
 	for j := range f.sdPct {
@@ -295,8 +294,8 @@ func (f *fusion) unbounded() {
 	}
 }
 
-// spread draws from the posterior and takes the standard deviations of mean grades over
-// the calibrated spans, and of heights.
+// spread draws from the posterior and computes the standard deviations of mean grades over the
+// calibrated spans, and of heights.
 func (f *fusion) spread() {
 	s, globals := &f.sys, len(f.sys.cornerB)
 	rng := rand.New(rand.NewPCG(1, uint64(len(f.x)))) // the same bounds for the same road

@@ -9,21 +9,20 @@ import (
 	"gradeline/routes"
 )
 
-// A line that was generalised for a small map cuts the road's bends. Its drop is right
-// and its length is not, so every grade comes out too steep, and heights cannot tell. The
-// line itself can: it turns at few vertices that lie far apart. A road that turns so would
-// swing out of the chord between two of them by length · tan(turn/4)/2. The shorter of the
-// two lengths at a vertex counts: a bend after a long tangent has its next vertex near.
+// A line that was generalised for a small map cuts the road's bends. Its drop is right and its
+// length is too short, so every grade comes out too steep, and heights cannot show it. The line
+// itself can: it turns at few vertices that are far apart. A road with such a turn would depart
+// from the chord between two of them by length · tan(turn/4)/2. The shorter of the two lengths at a
+// vertex counts: a bend after a long tangent has its next vertex near.
 const (
-	generalisedM     = 6.0  // of that swing; lines thinned to 1.5 m have less; 4.5/6/8 m: of 40 lines of a vertex each 300 m 39/35/31 found, of 140 exact ones 2/0/0
+	generalisedM     = 6.0  // of that departure; lines thinned to 1.5 m have less; 4.5/6/8 m: found 39/35/31 of 40 lines with a vertex each 300 m, and 2/0/0 of 140 exact ones
 	generalisedShare = 0.3  // of the line's length
 	generalisedLeast = 5    // vertices with a turn
 	cornerDeg        = 60.0 // more is a street corner, not a bend
-	turnDeg          = 2.0  // less is no vertex
+	turnDeg          = 2.0  // less does not count as a vertex
 )
 
-// generalised says in plain words that a line cuts its road's bends; empty where it does
-// not.
+// generalised reports in words that a line cuts its road's bends; empty where it does not.
 func generalised(g *routes.Ground) string {
 	type vertex struct{ atM, turnDeg float64 }
 	list := []vertex{{0, 0}}
@@ -57,7 +56,7 @@ func generalised(g *routes.Ground) string {
 	return fmt.Sprintf("the line turns at few vertices, %.0f m apart: over %.0f %% of it the road may swing out by %.0f m or more, so it is longer than the line and less steep", g.LengthM/float64(len(list)-1), 100*cutM/g.LengthM, generalisedM)
 }
 
-// turnAtDeg is by how much a line turns at its middle point.
+// turnAtDeg is the angle by which a line turns at its middle point.
 func turnAtDeg(a, b, c orb.Point) float64 {
 	k := math.Cos(b[1] * math.Pi / 180)
 	ux, uy, vx, vy := (b[0]-a[0])*k, b[1]-a[1], (c[0]-b[0])*k, c[1]-b[1]

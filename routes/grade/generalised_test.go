@@ -92,7 +92,7 @@ func TestALineBesideItsRoadIsUnreliable(t *testing.T) {
 			if p.Reliable != c.reliable {
 				t.Errorf("%g m cells, %+v: reliable %v: %s", cellM, c.o, p.Reliable, p.Unreliable)
 			}
-			if !p.Reliable && !strings.Contains(p.Unreliable, "beside") && !strings.Contains(p.Unreliable, "rougher") {
+			if !p.Reliable && !strings.Contains(p.Unreliable, "next to") && !strings.Contains(p.Unreliable, "rougher") {
 				t.Errorf("%g m cells: %s", cellM, p.Unreliable)
 			}
 		}

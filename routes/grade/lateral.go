@@ -3,7 +3,7 @@ package grade
 import "math"
 
 const (
-	lateralCap       = 9.0  // cost of a height that fits nowhere, and of a miss
+	lateralCap       = 9.0  // cost of a height that fits no road, and of a miss
 	lateralCrossMax  = 0.06 // a road's own cross-fall with superelevation stays under
 	lateralCrossSpan = 3.0  // metres each side
 	lateralFlatFine  = 60.0 // per metre of departure; 1 m: RMSE off structures .241/.226/.218/.196/.197 for 8/15/25/60/120
@@ -23,7 +23,7 @@ type lateral struct {
 	flat       []float32 // departure from a road's cross-section, by station and column
 }
 
-// flatten works out once what every path asks of each station and column.
+// flatten computes once the values that every path needs for each station and column.
 func (l *lateral) flatten(sec *section) {
 	do := sec.offsetM[1] - sec.offsetM[0]
 	span := max(1, int(math.Round(lateralCrossSpan/do)))
@@ -75,7 +75,7 @@ func (l *lateral) path(sec *section, p *problem, x []float64, index []int32, rou
 	}
 }
 
-// station sets what each column of a station costs by itself.
+// station sets the cost of each column of a station, without that of changes.
 func (l *lateral) station(sec *section, p *problem, x []float64, i int) {
 	dx, cols, offsetM := p.stepM, sec.cols, sec.offsetM
 	row, flats := sec.z[i*cols:(i+1)*cols], l.flat[i*cols:(i+1)*cols]
@@ -104,8 +104,8 @@ func (l *lateral) station(sec *section, p *problem, x []float64, i int) {
 	}
 }
 
-// advance sets next to the least cost of each column from those of the station before,
-// and from to where that one came from.
+// advance sets next to the least cost of each column from the costs at the previous station, and
+// from to the column that it came from.
 func (l *lateral) advance(from []int8, reach int, step float64) {
 	cols := len(from)
 	for c := 0; c < cols; c++ {

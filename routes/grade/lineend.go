@@ -2,27 +2,26 @@ package grade
 
 import "math"
 
-// The fit's cost on a change of grade takes the same amount off every change. Within a
-// line the ground on both sides outweighs that. At its end there is ground on one side
-// only, so a line that ends on a summit or in a valley runs on straight: too high or too
-// low. Here that end is weighed again without that cost: the grade runs on, or eases
-// towards level over the last lineEndsM, or steepens by as much. The residuals near the
-// end decide by the ground's own error; the mean of the three is taken. Figures:
-// NOTES.md, "Line ends".
+// The fit's cost on a change of grade reduces every change by the same amount. Within a line the
+// ground on both sides outweighs that. At its end there is ground on one side only, so a line that
+// ends on a summit or in a valley continues straight: too high or too low. Here that end is judged
+// again without that cost: the grade continues, or eases towards level over the last lineEndsM, or
+// steepens by as much. The residuals near the end set the weights by the ground's own error; the
+// result is the mean of the three. Figures: NOTES.md, "Line ends".
 const (
-	lineEndChance = 0.4 // beforehand that an end eases, and that it steepens; more for easing took 7 m off a surveyed climb
-	lineEndClip   = 2.0 // sigmas: a residual beyond is taken for that much
-	lineEndPart   = 3   // a curve is at most that part of the line
+	lineEndChance = 0.4 // prior probabilities that an end eases, and that it steepens; a larger one for easing took 7 m off a surveyed climb
+	lineEndClip   = 2.0 // sigmas: larger residuals are cut to this
+	lineEndPart   = 3   // a curve is at most this part of the line
 	lineEndPoints = 32  // of the integral over how far an end eases
-	lineEndLeast  = 0.1 // sigmas: an end that cannot ease by more is left alone
+	lineEndLeast  = 0.1 // sigmas: an end that cannot ease by more is not changed
 )
 
 // lineEndsM are the lengths of the last vertical curve: crests and sags between 6 and 0 %
 // at 50 and 100 km/h (common practice, no source).
 var lineEndsM = []float64{300, 600}
 
-// easeLineEnds moves the grade line near both ends of the line, where ground supports
-// them. The fit that smooths less stays: a move that it does not share widens the bounds.
+// easeLineEnds moves the grade line near both ends of the line, where there is ground. The fit with
+// less smoothing is kept: a move that it does not share widens the bounds.
 func (r *recoverer) easeLineEnds() {
 	n := r.p.n
 	fromEnd := func(isLast bool) func(int) int {
@@ -57,11 +56,11 @@ func endShape(fromEndM, lengthM float64) float64 {
 	return u * u
 }
 
-// lineEnd weighs the curves that one end of the line may have; at gives the k-th station
-// from that end. It is empty where nothing moves.
+// lineEnd weighs the curves that one end of the line may have; at returns the k-th station from
+// that end. It is empty where nothing moves.
 func (r *recoverer) lineEnd(at func(int) int) []endCurve {
 	p := &r.p
-	if r.w[at(0)] == 0 { // no ground there: the fit only runs on
+	if r.w[at(0)] == 0 { // no ground there: the fit only continues
 		return nil
 	}
 	sigmaM := p.sigmaM * p.rel[at(0)]
@@ -73,7 +72,7 @@ func (r *recoverer) lineEnd(at func(int) int) []endCurve {
 			continue
 		}
 		rise := (r.x[at(0)] - r.x[at(k)]) / (float64(k) * p.stepM) // outward
-		mostM := math.Abs(rise) * lengthM / 2                      // as far as to level
+		mostM := math.Abs(rise) * lengthM / 2                      // up to level
 		if mostM < lineEndLeast*sigmaM {
 			continue
 		}

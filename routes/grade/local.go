@@ -5,25 +5,25 @@ import (
 	"slices"
 )
 
-// Share of the ground's sd along a road that is left over by quadratics fitted
-// to windows of one correlation length (six cells at least), chosen so that the
-// sd comes out right in the median of synthetic roads 8001–8120; eight in ten roads are
-// then within .92-1.15 of their own at 10 m, .87-1.15 at 30 m, .83-1.23 at 90 m.
-// Of coarse heights with the cell's blur taken off; as they are it is less.
+// Share of the ground's sd along a road that remains after quadratics are fitted to windows of one
+// correlation length (at least six cells). It is chosen so that the sd is right in the median of
+// synthetic roads 8001–8120; eight in ten roads are then within .92-1.15 of their own at 10 m,
+// .87-1.15 at 30 m, .83-1.23 at 90 m. For coarse heights it is the share after the cell's blur is
+// subtracted; without that it is less.
 const (
 	localShareFine   = 0.335 // to 3 m cells
 	localShareMiddle = 0.355 // 10 m
 	localShare30M    = 0.32
 	localShareCoarse = 0.366 // 90 m
-	localShareBlurry = 0.87  // of these, where no neighbours came with the heights
-	localHigh        = 2.2   // the most that the data may raise the prior; 2.7 flattened real streets
+	localShareBlurry = 0.87  // of these, where the heights have no neighbours across
+	localHigh        = 2.2   // limit to which the data may raise the prior; 2.7 flattened real streets
 )
 
-// localRatio is the ground's sd by local quadratics over the prior's, from so many
-// windows, NaN where too little ground is unbroken. A vertical curve adds next to
-// nothing to it, so unlike residuals of the fit it cannot take a road's own waves
-// for noise: a designed road of 100 m tangents on a clean 1 m raster came out with
-// 1.04 points RMSE over 100 m by residuals and 0.04 by this (differencing 0.00).
+// localRatio is the ground's sd by local quadratics over the prior's, and the number of windows;
+// NaN where too little ground is unbroken. A vertical curve adds almost nothing to it, so unlike
+// residuals of the fit it cannot mistake a road's own waves for noise. A designed road of 100 m
+// tangents on a clean 1 m raster had 1.04 points RMSE over 100 m by residuals and 0.04 by this
+// (differencing 0.00).
 func localRatio(p *problem, buf []float64) (ratio float64, windows int) {
 	m := max(3, int(math.Round(max(tauFromCell(p.cellM), 6*p.cellM)/p.stepM/2)))
 	k := 2*m + 1
@@ -88,10 +88,9 @@ func localShare(cellM float64) float64 {
 	return between(30, 90, localShare30M, localShareCoarse)
 }
 
-// localLow is the least that the data may lower the prior to. Fine cells show
-// the road itself. Coarse ones may be smooth because they were resampled, with
-// errors as long as ever, so there the prior holds; the bounds never go below
-// the prior's at any cell size.
+// localLow is the limit to which the data may lower the prior. Fine cells show the road itself.
+// Coarse ones may be smooth because they were resampled, with errors as long as before, so there
+// the prior holds; the bounds are never below the prior's at any cell size.
 func localLow(cellM float64) float64 {
 	const fine, coarse = 0.15, 0.5
 	t := max(0, min(1, math.Log(cellM/3)/math.Log(10.0/3)))

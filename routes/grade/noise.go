@@ -5,20 +5,19 @@ import (
 	"slices"
 )
 
-// Noise limits: how far the data may move the prior. Narrow on purpose: letting
-// the estimate feed back drifts (smoother fit, larger residuals, smoother fit).
+// Noise limits: how far the data may move the prior. They are narrow because feedback of the
+// estimate drifts (smoother fit, larger residuals, smoother fit).
 const (
 	noiseLow, noiseHigh = 0.75, 1.33
 	acfMaxM             = 600.0
 	acfStop             = 0.05
-	residualsLeast      = 20 // fewer say nothing
+	residualsLeast      = 20 // fewer are not enough
 )
 
-// noiseFromResiduals gives the robust sd of y - x and its ratio to the prior,
-// unclipped. The ratio is what reliability looks at; the sd stands in where no
-// stretch is long enough for localRatio. Measured on the tuning roads instead of
-// localRatio: RMSE 1/10/30/90 m .151/.428/.816/1.043 against .138/.414/.748/1.041,
-// the other constants having been chosen with localRatio in place.
+// noiseFromResiduals returns the robust sd of y - x and its ratio to the prior, unclipped. The
+// ratio is used for reliability; the sd is used where no stretch is long enough for localRatio. On
+// the tuning roads in place of localRatio: RMSE 1/10/30/90 m .151/.428/.816/1.043 against
+// .138/.414/.748/1.041; the other constants had been chosen with localRatio.
 func noiseFromResiduals(p *problem, x, w []float64, buf []float64) (sigmaM, ratio float64) {
 	prior := p.sigmaM
 	r := buf[:0]
@@ -38,8 +37,8 @@ func noiseFromResiduals(p *problem, x, w []float64, buf []float64) (sigmaM, rati
 	return max(noiseLow, min(noiseHigh, ratio)) * prior, ratio
 }
 
-// tauFromResiduals gives the correlation length of y - x: the integral of the
-// autocorrelation of the residuals, clipped at three times their sd.
+// tauFromResiduals returns the correlation length of y - x: the integral of the autocorrelation of
+// the residuals, clipped at three times their sd.
 func tauFromResiduals(p *problem, x, w []float64, sdM float64) float64 {
 	priorTau := p.tauM
 	if samples(w) < residualsLeast {
@@ -79,7 +78,7 @@ func tauFromResiduals(p *problem, x, w []float64, sdM float64) float64 {
 	return max(noiseLow, min(noiseHigh, integral*p.stepM/priorTau)) * priorTau
 }
 
-// samples counts the stations that count.
+// samples is the number of stations with a weight.
 func samples(w []float64) int {
 	m := 0
 	for _, v := range w {

@@ -45,7 +45,8 @@ func (k *skipper) data(a, b, n int, dx, inv float64) piece {
 	return d
 }
 
-// join adds a piece to a cost to come and minimises over the shared height.
+// join adds a piece to a cost to come (the least cost of all pieces before) and minimises over the
+// shared height.
 func (d *piece) join(q *quad, extra float64) quad {
 	ua := d.uu + q.a
 	ub := d.u + q.b/2

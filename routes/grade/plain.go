@@ -6,9 +6,8 @@ import (
 	"gradeline/routes"
 )
 
-// RawDifference returns the ground itself as the grade line, with misses
-// interpolated linearly. It is what the accuracy report compares with; nothing
-// else should use it.
+// RawDifference returns the ground itself as the grade line, with misses interpolated linearly.
+// Only the accuracy report should use it, for comparison.
 func RawDifference(g *routes.Ground) *routes.Profile {
 	return plain(g, func(z []float64) []float64 { return z })
 }

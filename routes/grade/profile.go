@@ -97,7 +97,7 @@ func (r *recoverer) markFlagged(q *routes.Profile, structures []routes.Structure
 	}
 }
 
-// base copies what every profile takes from the ground as it is.
+// base makes a profile with the values that are copied from the ground.
 func base(g *routes.Ground, cellM float64) *routes.Profile {
 	n := g.Count()
 	return &routes.Profile{StepM: g.StepM, LengthM: g.LengthM, GroundM: make([]float64, n), ElevationM: make([]float64, n),
@@ -126,7 +126,7 @@ func count(q *routes.Profile) {
 	q.MissingM = min(q.LengthM, float64(m)*q.StepM)
 }
 
-// openEnds removes what is further than 300 m from measured ground at both ends.
+// openEnds removes heights farther than 300 m from measured ground at both ends.
 func openEnds(q *routes.Profile) {
 	far := int(extrapolateMaxM / q.StepM)
 	n := q.Count()

@@ -5,8 +5,8 @@ import (
 	"slices"
 )
 
-// rank is what candidates are sorted by; a candidate itself is four times as large,
-// and moving it about was half of the segmentation's time.
+// rank is the sort key of a candidate. A candidate is four times as large, and sorting candidates
+// themselves took half of the segmentation's time.
 type rank struct {
 	low        float64
 	from, cand int32
@@ -41,7 +41,7 @@ func (k *skipper) prune(out []quad, work []quad, most float64) []quad {
 	return out
 }
 
-// sortWork orders the candidates by cost, then by where they come from.
+// sortWork orders the candidates by cost, then by origin.
 func (k *skipper) sortWork(work []quad) {
 	k.order = k.order[:0]
 	for i := range work {
@@ -61,8 +61,8 @@ func (k *skipper) sortWork(work []quad) {
 	})
 }
 
-// markLeast marks in keep, by order, the candidates that are least at some height of a
-// grid about lo to hi.
+// markLeast marks in keep, by order, the candidates that are least at some height of a grid from
+// about lo to hi.
 func (k *skipper) markLeast(work []quad, lo, hi float64) {
 	if len(work) == 1 {
 		k.keep = append(k.keep[:0], true)

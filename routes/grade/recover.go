@@ -1,15 +1,15 @@
-// Package grade recovers a road's grade line from noisy ground heights along
-// and across it: what differs from a road (bridges, tunnels, voids, trees, a
-// drawn line beside the road) is told apart from what the road does.
+// Package grade recovers a road's grade line from noisy ground heights along and across it. It
+// separates the road from bridges, tunnels, voids, trees and a line that is drawn next to the road.
 //
-// In go a routes.Ground, and for Fuse recorded drives; out comes a routes.Profile: a height
-// in metres for each station, NaN where nothing is known, a state for each, and the 95 %
-// bounds as functions of length (Bound, and MeanErrPct of the Profile, in points of grade).
-// A Profile that does not stand on a road says so (Reliable); a stretch that heights alone
-// cannot settle is in Doubtful. Errors are *routes.Fault: ErrVoid for fewer than three
-// stations with ground, ErrInput for ground that does not fit together. The bounds were
-// measured at cells of 1 to 90 m (ACCURACY.md); ground on which no road has been built
-// yet is not noticed. All functions are safe for concurrent use.
+// The input is a routes.Ground, and for Fuse recorded drives. The output is a
+// routes.Profile: a height in metres for each station, NaN where nothing is known, a
+// state for each, and the 95 % bounds as functions of length (Bound, and MeanErrPct of
+// the Profile, in points of grade). Reliable is false for a Profile that does not
+// follow a road; a stretch that heights alone cannot decide is in Doubtful. Errors are
+// *routes.Fault: ErrVoid for fewer than three stations with ground, ErrInput for ground
+// that does not fit together. The bounds were measured at cells of 1 to 90 m
+// (ACCURACY.md); ground on which no road has been built yet is not noticed. All
+// functions are safe for concurrent use.
 package grade
 
 import (
@@ -21,14 +21,13 @@ import (
 	"gradeline/terrain"
 )
 
-// Options says what is known of the heights. The zero value is right for
-// terrain models.
+// Options describes the heights. The zero value is right for terrain models.
 type Options struct {
 	SurfaceModel bool    // trees and roofs in the heights: those above the line count less
 	AccuracyM    float64 // stated vertical accuracy (one standard deviation), 0 = from the cell size
 	MaxGradePct  float64 // steepest grade a road has; 0 = 15
 
-	// For measuring what each part is worth.
+	// To measure the effect of each part.
 	NoLateral, NoSkip, NoSplice bool
 }
 
@@ -53,10 +52,10 @@ var pool = sync.Pool{New: func() any { return new(recoverer) }}
 
 // Recover returns the road's grade line, forward along the route.
 //
-// Stations whose ground is missing, masked by a flagged structure or found to
-// be no road are interpolated and say so in State. At the ends of the line the
-// grade line runs on past the last measured station for 300 m at most; beyond
-// that ElevationM is NaN. Fewer than three measured stations are a fault.
+// Stations without ground, on a flagged structure, or whose ground is not the road's are
+// interpolated; their State says so. At the ends the grade line continues past the last measured
+// station for at most 300 m; beyond that ElevationM is NaN. Fewer than three measured stations are
+// a fault.
 func Recover(ctx context.Context, g *routes.Ground, o Options) (*routes.Profile, error) {
 	r := pool.Get().(*recoverer)
 	defer pool.Put(r)
@@ -113,7 +112,7 @@ func (r *recoverer) checkSamples() error {
 		return nil
 	}
 	return &routes.Fault{Kind: terrain.ErrVoid, What: "fewer than 3 stations have ground under the road",
-		Fix: "give terrain that covers the road, or fewer structures"}
+		Fix: "use terrain that covers the road, or flag fewer structures"}
 }
 
 // start sets x and w by the segmentation, or flat where it is switched off.
@@ -126,7 +125,7 @@ func (r *recoverer) start(o Options, saturation float64, x, w []float64) {
 	r.stiff(x, w)
 }
 
-// stiff is the quadratic fit from far outside: graduated from a wide threshold.
+// stiff is the quadratic fit that starts from a wide threshold, which narrows step by step.
 func (r *recoverer) stiff(x, w []float64) {
 	for i := range x {
 		x[i] = 0
@@ -136,14 +135,14 @@ func (r *recoverer) stiff(x, w []float64) {
 		gmFrom: max(gmStart, wide), gmTo: gmEnd, gmFall: wideFall, iter: maxIterations, warm: true})
 }
 
-// align finds the drawn line's offset from the road, twice, on stiff pilots.
+// align finds the drawn line's offset from the road, in two rounds with stiff pilot lines.
 func (r *recoverer) align(ctx context.Context, o Options) error {
 	if o.NoLateral || r.sec.cols < 3 || r.p.cellM > lateralMaxCellM {
 		return ctx.Err()
 	}
 	lambda := max(lambdaFromNoise(r.p.sigmaM, r.p.tauM), lateralPilotStiff)
 	r.lat.flatten(&r.sec)
-	if r.p.cellM <= flatFirstMaxCellM { // the bench itself shows, so it goes first
+	if r.p.cellM <= flatFirstMaxCellM { // the bench itself is visible, so the offset comes first
 		r.lat.path(&r.sec, &r.p, nil, r.index, r.rough)
 		r.sec.heightsAt(&r.p, r.index, r.rough)
 	}
@@ -159,8 +158,8 @@ func (r *recoverer) align(ctx context.Context, o Options) error {
 	return nil
 }
 
-// noise learns the sd from local quadratics; the residuals of one fit say how far
-// the ground is from a road, and stand in for short or broken ground.
+// noise estimates the sd from local quadratics. The residuals of one fit show how far the ground is
+// from a road, and replace the quadratics on short or broken ground.
 func (r *recoverer) noise(o Options) float64 {
 	r.start(o, saturationLow, r.x, r.w)
 	r.fit.run(&r.p, r.x, r.w, r.normal())
@@ -210,8 +209,8 @@ func (r *recoverer) finalFit(ctx context.Context, o Options) error {
 	return ctx.Err()
 }
 
-// fromStart fits from a segmentation: first without what it skips, then with all,
-// or ground between two structures that it skipped as one would stay unseen.
+// fromStart fits from a segmentation: first without the skipped samples, then with all. Otherwise
+// ground between two structures that were skipped as one would be lost.
 func (r *recoverer) fromStart(ctx context.Context, o Options, saturation float64, x, w []float64) error {
 	r.start(o, saturation, x, w)
 	r.fit.run(&r.p, x, w, r.normal())
@@ -226,8 +225,8 @@ func (r *recoverer) last() shape {
 	return s
 }
 
-// otherStarts splices in what a segmentation with cheaper long skips and the
-// stiff fit from far outside come to.
+// otherStarts splices in the results from two other starts: a segmentation with cheaper long skips,
+// and the stiff fit.
 func (r *recoverer) otherStarts(ctx context.Context, o Options) error {
 	if !o.NoSkip {
 		if err := r.fromStart(ctx, o, saturationLower, r.alt, r.altW); err != nil {

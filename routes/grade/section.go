@@ -8,9 +8,8 @@ import (
 	"gradeline/terrain"
 )
 
-// section is a route's ground in the working direction. That direction is
-// chosen from the heights alone, so a line digitised the other way gives the
-// same bits, mirrored.
+// section is a route's ground in the working direction. That direction is chosen from the heights
+// alone, so a line drawn in the other direction gives exactly the same result, mirrored.
 type section struct {
 	n       int
 	stepM   float64
@@ -24,8 +23,8 @@ type section struct {
 	flagged []bool    // by station: in a flagged structure, widened
 	sorted  []float64
 	rel     []float64 // prior noise sd over that of the median cell
-	blurred bool      // coarse cells with neighbours beside: blur is set
-	blur    []float32 // by station, metres: what the cell's averaging added
+	blurred bool      // coarse cells with neighbours across: blur is set
+	blur    []float32 // by station, metres: the height that the cell's averaging added
 }
 
 // sectionFromGround copies g into the working direction.
@@ -144,8 +143,8 @@ func (s *section) cells(g *routes.Ground) {
 	}
 }
 
-// flags marks the stations of flagged structures, widened by a cell or 5 m:
-// their ends in the road data are off by that.
+// flags marks the stations of flagged structures, widened by a cell or 5 m, which is the error of
+// their ends in the road data.
 func (s *section) flags(g *routes.Ground) {
 	if cap(s.flagged) < s.n {
 		s.flagged = make([]bool, s.n)
@@ -195,11 +194,11 @@ func (s *section) heightsAt(p *problem, index []int32, rough []float64) {
 	}
 }
 
-// weighBench makes stations and stretches count less whose cross-sections are rougher than
-// a road's.
+// weighBench reduces the weight of stations and stretches whose cross-sections are rougher than a
+// road's.
 func (s *section) weighBench(p *problem, index []int32, rough []float64) {
 	var run float64
-	here := 0 // stations with ground in the run; a void says nothing about a bench
+	here := 0 // stations with ground in the run; a void gives no information about a bench
 	half := int(benchRunM / s.stepM)
 	isGround := func(i int) bool { z := s.z[i*s.cols+int(index[i])]; return z == z }
 	count := func(i, by int) {

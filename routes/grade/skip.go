@@ -2,14 +2,14 @@ package grade
 
 import "math"
 
-// The segmentation finds the global minimum (up to pruning) over polylines with
-// knots every max(50 m, cell): each piece either explains its samples or skips
-// them, as a bridge, a tunnel or garbage does. The state is the height at the
-// knot; the cost to come is the lower envelope of quadratics (functional
-// pruning). It starts the fit, which by itself would stop at a local minimum.
+// The segmentation finds the global minimum (up to pruning) over polylines with knots every max(50
+// m, cell). Each piece either explains its samples or skips them, as at a bridge, a tunnel or wrong
+// heights. The state is the height at the knot; the cost to come is the lower envelope of
+// quadratics (functional pruning). The fit starts from it; from elsewhere the fit would stop at a
+// local minimum.
 
-// quad is a candidate's cost to come a·v² + b·v + c at a knot, and how the best
-// height at the piece's start follows from v: u = -(uv·v + ub)/ua.
+// quad is a candidate's cost to come a·v² + b·v + c at a knot, with the best height at the piece's
+// start for each v: u = -(uv·v + ub)/ua.
 type quad struct {
 	a, b, c    float64
 	low, at    float64 // minimum and where
@@ -27,7 +27,7 @@ type skipper struct {
 	pre    []sums
 	knot   []int32 // sample index of each knot
 	cands  [][]quad
-	low    []float64 // least cost at each knot, by a piece that measures
+	low    []float64 // least cost at each knot, by a piece that explains its samples
 	lowAll []float64
 	active []int32
 	work   []quad
@@ -36,7 +36,7 @@ type skipper struct {
 	c      skipCosts
 }
 
-// skipCosts are what one segmentation's pieces cost, and how far back one may begin.
+// skipCosts are the costs of a segmentation's pieces, and their greatest length.
 type skipCosts struct {
 	n          int
 	dx         float64
@@ -46,7 +46,7 @@ type skipCosts struct {
 	saturation float64 // … and the share that counts beyond
 	maxRise    float64
 	soft       float64 // grade from which steepness costs
-	slack      float64 // what a candidate may cost above the best
+	slack      float64 // limit of a candidate's cost above the best
 	longest    int32   // samples
 }
 
@@ -106,8 +106,8 @@ func (k *skipper) setKnots(p *problem) {
 	k.knot = append(k.knot, int32(n-1))
 }
 
-// measuring adds to the work list the pieces that end at knot b and explain their samples;
-// it returns the least cost. Knots whose pieces cost too much are active no longer.
+// measuring adds to the work list the pieces that end at knot b and explain their samples; it
+// returns the least cost. Knots whose pieces cost too much are no longer active.
 func (k *skipper) measuring(first, b int) (best float64) {
 	best = math.Inf(1)
 	kept := len(k.active)

@@ -49,11 +49,11 @@ func energy(p *problem, x []float64, lambda float64, a, b int) float64 {
 	return e
 }
 
-// splice replaces x by other wherever they differ and that lowers the energy.
-// Energy is local, so blocks between stretches where both agree decide alone. In
-// those stretches the one passes into the other smoothly: a step would count as
-// a kink when the next start is compared, and a wrong one then won (a 1.4 km
-// tunnel at 10 m came out 4.6 points off). tmp is workspace as long as x.
+// splice replaces x by other wherever they differ and that lowers the energy. Energy is local, so
+// each block between stretches where both agree is decided alone. In those stretches one passes
+// into the other smoothly. A step would count as a kink in the comparison with the next start, and
+// a wrong start then won (a 1.4 km tunnel at 10 m came out 4.6 points off). tmp is workspace as
+// long as x.
 func splice(p *problem, x, other, tmp []float64, lambda float64) {
 	near := spliceAgreeSigma * max(p.sigmaM, sigmaFloorM)
 	join := max(1, int(math.Ceil(spliceAgreeM/p.stepM)))

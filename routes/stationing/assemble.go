@@ -15,19 +15,18 @@ import (
 const (
 	meetM     = 1.0   // ends this close meet
 	repeatM   = 0.001 // vertices this close are one
-	maxRouteM = 20e6  // half way round the world: no road is longer
+	maxRouteM = 20e6  // half the circumference of the Earth: no road is longer
 	maxLatDeg = 89.0  // beyond it, east and north lose their meaning
 )
 
-// Assemble makes routes of features. Features that share a route property and
-// meet end to end within a metre become one route in the order of the chain,
-// whatever their order in the file; so do the parts of one multi-part feature.
-// The sense of the chain's first feature in the file rules; pieces drawn
-// against it are turned, with their tags. Any other feature is a route of its
+// Assemble makes routes of features. Features that share a route property and meet end to end
+// within a metre become one route, whatever their order in the file; so do the parts of one
+// multi-part feature. The route runs in the direction of its first feature in the file; pieces
+// drawn in the other direction are turned, with their tags. Any other feature is a route of its
 // own, named by its name, its ref, or its file and number.
 //
-// Routes come in the order of their first feature. The notes name what made no
-// route, and gaps within a route property.
+// Routes are in the order of their first feature. The notes name features that made no route, and
+// gaps within a route property.
 func Assemble(features []routes.Feature) ([]routes.Route, []routes.Skipped) {
 	var a Assembler
 	var out []routes.Route
@@ -38,12 +37,12 @@ func Assemble(features []routes.Feature) ([]routes.Route, []routes.Skipped) {
 	return out, a.Skipped()
 }
 
-// Assembler is Assemble for a stream: features without a route property come
-// out at once, only those with one are kept until Finish.
+// Assembler is Assemble for a stream: features without a route property are returned at once; the
+// others are kept until Finish.
 type Assembler struct {
-	alone   []piece            // parts of the feature that came last
+	alone   []piece            // parts of the last feature
 	grouped map[string][]piece // by route property
-	order   []string           // of the route properties, as they came
+	order   []string           // the route properties, in order of arrival
 	ids     uniqueNames
 	titles  uniqueNames
 	skipped []routes.Skipped
@@ -92,7 +91,7 @@ func (a *Assembler) Finish() []routes.Route {
 	return out
 }
 
-// Skipped returns what made no route so far, and the notes.
+// Skipped returns the features that made no route so far, and the notes.
 func (a *Assembler) Skipped() []routes.Skipped { return a.skipped }
 
 func (a *Assembler) flush() []routes.Route {
@@ -114,8 +113,8 @@ func (a *Assembler) flush() []routes.Route {
 	return out
 }
 
-// build makes the routes of pieces that belong together. Further parts have their number
-// in the id.
+// build makes the routes of pieces that belong together. The second and later parts have their
+// number in the id.
 func (a *Assembler) build(pieces []piece, id, title string) []routes.Route {
 	chains, notes := link(pieces)
 	var out []routes.Route
@@ -160,10 +159,10 @@ func gapNote(prev, next *routes.Route, name string) string {
 		"the rest is the route %q", best, p[0], p[1], q[0], q[1], name)
 }
 
-// uniqueNames counts how often a name was wanted.
+// uniqueNames counts how often a name was requested.
 type uniqueNames map[string]int
 
-// unique returns a name, or the name with the first free number behind it.
+// unique returns a name, with the first free number appended if the name is taken.
 func (u *uniqueNames) unique(name string) string {
 	if *u == nil {
 		*u = uniqueNames{}
@@ -195,7 +194,7 @@ func where(f routes.Feature) string {
 	return f.Place.String()
 }
 
-// notARoad says why a feature is no route by its tags; empty if it may be one.
+// notARoad says why a feature is not a route by its tags; empty if it may be one.
 func notARoad(f routes.Feature) string {
 	switch {
 	case strings.TrimSpace(f.Tags["highway"]) == "escape":
@@ -207,7 +206,7 @@ func notARoad(f routes.Feature) string {
 	}
 	for i, p := range f.Line {
 		if !(math.Abs(p[0]) <= 180 && math.Abs(p[1]) <= 90) {
-			return fmt.Sprintf("vertex %d is no longitude and latitude", i+1)
+			return fmt.Sprintf("vertex %d is not a longitude and latitude", i+1)
 		}
 		if math.Abs(p[1]) > maxLatDeg {
 			return fmt.Sprintf("vertex %d is within a degree of a pole, where no road is", i+1)
@@ -216,8 +215,7 @@ func notARoad(f routes.Feature) string {
 	return ""
 }
 
-// assembleChain makes one route of linked pieces; nil, with a note, if nothing
-// of it has a length.
+// assembleChain makes one route of linked pieces; nil, with a note, if it has no length.
 func assembleChain(pieces []piece, c []step) (*routes.Route, []string) {
 	raw, first, last := joinLines(pieces, c)
 	line, cleanNotes, cleanM := cleanLine(raw, first)
@@ -227,7 +225,7 @@ func assembleChain(pieces []piece, c []step) (*routes.Route, []string) {
 	r := &routes.Route{Line: line, VertexM: stationsM(line), FeatureSpan: len(c), Place: pieces[c[0].piece].Place}
 	r.LengthM = r.VertexM[len(line)-1]
 	if r.LengthM > maxRouteM {
-		return nil, append(cleanNotes, fmt.Sprintf("it is %.0f km long: no road line", r.LengthM/1000))
+		return nil, append(cleanNotes, fmt.Sprintf("it is %.0f km long, longer than any road", r.LengthM/1000))
 	}
 	m := newStationMap(raw, cleanM(r.VertexM))
 	r.Ways = waysOf(pieces, c, first, last, m)

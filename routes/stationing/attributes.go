@@ -7,7 +7,7 @@ import (
 	"gradeline/routes"
 )
 
-// attribute fills what the tags of the pieces say about the route. Piece k has
+// attribute fills in the route's attributes from the tags of the pieces. Piece k has
 // the raw vertices first[k] to last[k].
 func attribute(r *routes.Route, pieces []piece, c []step, first, last []int, m stationMap) (notes []string) {
 	names, refs := map[string]float64{}, map[string]float64{}
@@ -42,7 +42,7 @@ func attribute(r *routes.Route, pieces []piece, c []step, first, last []int, m s
 			r.OneWayDir = routes.Backward
 		}
 	} else {
-		notes = append(notes, "only parts of it are one-way, or in different senses: taken as open both ways")
+		notes = append(notes, "only parts of it are one-way, or in different directions: treated as open both ways")
 	}
 	var more []string
 	r.Structures, more = joinStructures(r.Structures)
@@ -61,8 +61,8 @@ func turned(sign int, against bool) int {
 	return sign
 }
 
-// longest is the text that covers most of the route, not counting none; of two
-// the first by alphabet.
+// longest is the text that covers most of the route, without empty ones; of two the first by
+// alphabet.
 func longest(byText map[string]float64) string {
 	var best string
 	for v, l := range byText {
@@ -76,7 +76,7 @@ func longest(byText map[string]float64) string {
 	return best
 }
 
-// structures adds what a piece's tags and its structures list flag.
+// structures adds the structures in a piece's tags and in its structures list.
 func structures(r *routes.Route, p piece, isTurned bool, rawFrom, rawTo float64, m stationMap) (notes []string) {
 	add := func(kind routes.StructureKind, from, to float64) {
 		s := routes.Structure{Kind: kind, FromM: m.cleanFromRawM(from), ToM: m.cleanFromRawM(to), Flagged: true}
@@ -91,11 +91,11 @@ func structures(r *routes.Route, p piece, isTurned bool, rawFrom, rawTo float64,
 	for _, s := range p.Structures {
 		from, to := s.FromM, s.ToM
 		if from >= lenM {
-			notes = append(notes, fmt.Sprintf("%s from %.1f to %.1f m lies beyond its end at %.1f m: not used", s.Kind, from, to, lenM))
+			notes = append(notes, fmt.Sprintf("%s from %.1f to %.1f m is beyond its end at %.1f m: not used", s.Kind, from, to, lenM))
 			continue
 		}
 		if to > lenM+meetM {
-			notes = append(notes, fmt.Sprintf("%s from %.1f to %.1f m runs beyond its end at %.1f m: cut there", s.Kind, from, to, lenM))
+			notes = append(notes, fmt.Sprintf("%s from %.1f to %.1f m extends beyond its end at %.1f m: cut there", s.Kind, from, to, lenM))
 		}
 		to = min(to, lenM)
 		if isTurned {
@@ -106,7 +106,7 @@ func structures(r *routes.Route, p piece, isTurned bool, rawFrom, rawTo float64,
 	return notes
 }
 
-// touchM is how far apart two stretches may be and still go on in each other.
+// touchM is the largest gap between two stretches that still touch.
 const touchM = 0.01
 
 // joinStructures orders structures, joins those of a kind that touch, and gives a
@@ -139,8 +139,7 @@ func joinStructures(in []routes.Structure) (out []routes.Structure, notes []stri
 	return out, notes
 }
 
-// limits adds the speed limits of a piece: what is said for one direction
-// replaces, there, what is said for both.
+// limits adds the speed limits of a piece: a limit for one direction replaces, there, one for both.
 func limits(r *routes.Route, tags map[string]string, isTurned bool, from, to float64) (notes []string) {
 	for _, key := range []string{"maxspeed", "maxspeed:hgv"} {
 		var speed [2]float64 // forward and backward along the piece
@@ -148,7 +147,7 @@ func limits(r *routes.Route, tags map[string]string, isTurned bool, from, to flo
 			text := tags[key+suffix]
 			v, ok, known := parseSpeed(text)
 			if !known {
-				notes = append(notes, fmt.Sprintf("%s %q not understood: no limit taken from it", key+suffix, text))
+				notes = append(notes, fmt.Sprintf("%s %q not understood: not used as a limit", key+suffix, text))
 			}
 			if !ok {
 				continue
@@ -218,7 +217,7 @@ func mergeInclines(in []routes.Incline) []routes.Incline {
 	return out
 }
 
-// distinct drops notes that were made before.
+// distinct drops repeated notes.
 func distinct(in []string) (out []string) {
 	seen := map[string]bool{}
 	for _, s := range in {

@@ -19,13 +19,13 @@ type end struct{ piece, side int }
 
 func (e end) index() int { return 2*e.piece + e.side }
 
-// maxTurnedBend is the sharpest bend at which a piece drawn the other way may
-// be the continuation: sharper, it is more likely the other carriageway.
+// maxTurnedBend is the sharpest bend at which a piece drawn in the opposite direction may be the
+// continuation: at a sharper bend it is more likely the other carriageway.
 const maxTurnedBend = 120 * math.Pi / 180
 
 // link orders pieces into chains, each in the sense of its first piece in the
 // list, the chains in the order of their first pieces. Where more than two ends
-// meet, the straightest continuations are joined; a note tells of it.
+// meet, the straightest continuations are joined; a note reports it.
 func link(pieces []piece) (chains [][]step, notes []string) {
 	mate := make([]int, 2*len(pieces)) // end joined to each end; -1 is none
 	for i := range mate {
@@ -34,7 +34,7 @@ func link(pieces []piece) (chains [][]step, notes []string) {
 	for _, node := range meetings(pieces) {
 		if len(node) > 2 {
 			p := endPoint(pieces, node[0])
-			notes = append(notes, fmt.Sprintf("%d of its ends meet at longitude %.6f, latitude %.6f: joined where the line goes on straightest", len(node), p[0], p[1]))
+			notes = append(notes, fmt.Sprintf("%d of its ends meet at longitude %.6f, latitude %.6f: joined where the line continues straightest", len(node), p[0], p[1]))
 		}
 		joinNode(pieces, node, mate)
 	}
@@ -121,7 +121,7 @@ func joinNode(pieces []piece, node []end, mate []int) {
 	}
 }
 
-// bendAt is the angle by which travel turns from one piece into the other.
+// bendAt is the angle between two pieces in travel.
 func bendAt(pieces []piece, a, b end) float64 {
 	ax, ay := inward(pieces, a)
 	bx, by := inward(pieces, b)

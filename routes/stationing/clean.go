@@ -8,7 +8,7 @@ import (
 )
 
 const (
-	spikeM     = 25.0 // longest out-and-back that is a slip of the hand
+	spikeM     = 25.0 // longest out-and-back that counts as a drawing error
 	spikeSideM = 1.0  // how far apart its two legs may lie
 	spikeTurn  = 170 * math.Pi / 180
 )
@@ -43,7 +43,7 @@ func cleanLine(raw orb.LineString, first []int) (line orb.LineString, notes []st
 	keep, notes = dropStrays(raw, keep)
 	keep, spikes := dropSpikes(raw, keep)
 	if spikes > 0 {
-		notes = append(notes, fmt.Sprintf("at %d place(s) its line goes up to %.0f m out and back over itself: left out as slips of drawing", spikes, spikeM))
+		notes = append(notes, fmt.Sprintf("at %d place(s) its line goes up to %.0f m out and back over itself: left out as drawing errors", spikes, spikeM))
 	}
 	line = make(orb.LineString, len(keep))
 	for k, i := range keep {
@@ -62,7 +62,7 @@ func cleanLine(raw orb.LineString, first []int) (line orb.LineString, notes []st
 	}
 }
 
-// near avoids the geodesic for vertices that are plainly apart.
+// near avoids the geodesic for vertices that are clearly apart.
 func near(a, b orb.Point, tolM float64) bool {
 	if a == b {
 		return true
@@ -71,8 +71,8 @@ func near(a, b orb.Point, tolM float64) bool {
 	return math.Hypot(e, n) <= tolM
 }
 
-// dropSpikes removes out-and-back slips of up to spikeM. A longer retrace is a
-// road driven there and back, and stays whole.
+// dropSpikes removes out-and-back drawing errors of up to spikeM. A longer retrace is a road driven
+// there and back, and stays complete.
 func dropSpikes(raw orb.LineString, keep []int) (out []int, spikes int) {
 	if len(keep) < 3 {
 		return keep, 0
@@ -118,11 +118,11 @@ func turnsBack(a, b, c orb.Point) (abM, bcM float64, isBack bool) {
 }
 
 // isReturn says whether the way on from the last vertex of out goes back along
-// out for more than spikeM: then it is no slip.
+// out for more than spikeM: then it is not an error.
 func isReturn(raw orb.LineString, out, on []int) bool {
 	i := len(out) - 1 // the way back from the turn, vertex by vertex
 	p := raw[out[i]]
-	backM, legM := 0.0, 0.0 // gone back to out[i-1], and on to the vertex looked at
+	backM, legM := 0.0, 0.0 // the way back to out[i-1], and the way on to the current vertex
 	for _, j := range on {
 		legM += lengthM(p, raw[j])
 		p = raw[j]

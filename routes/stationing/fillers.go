@@ -10,8 +10,8 @@ import (
 	"gradeline/terrain"
 )
 
-// How ground of exactly one height is told from a road's. Our own choices; the tests
-// in fillers_test.go show what each tells apart.
+// How fill values of exactly one height are distinguished from ground under a road. Our own
+// choices; the tests in fillers_test.go show the effect of each.
 const (
 	levelM         = 100.0 // length over which a road is never exactly level …
 	levelCells     = 4     // … and so many cells
@@ -19,26 +19,26 @@ const (
 	levelStepCells = 8
 	sameHeight     = 1.3e-7 // heights nearer than this share of them are one: a unit in the last place
 	// crossingM is the length up to which ground on both sides shows a crossing of
-	// water: no descent that is listed by itself (800 m) can hide in it.
+	// water: no descent of reportable length (800 m) can hide in it.
 	crossingM     = 800.0
 	bankM         = 60.0 // height of a bank or bridge over still water
-	bankSlope     = 0.08 // and what a road falls from one side to the other
-	bankBelowM    = 1.0  // a bank lies no lower than the water, but for the noise
-	causewayM     = 5.0  // height over the water up to which the water itself stands for the road
+	bankSlope     = 0.08 // and the fall of a road from one side to the other
+	bankBelowM    = 1.0  // a bank is not lower than the water, apart from noise
+	causewayM     = 5.0  // height over the water up to which the water counts as the road
 	stepsAtSides  = 1.5  // steps in height at both sides of a plain's patch
-	leastBesideM  = 20.0 // how far beyond a level stretch the side's height is taken …
+	leastBesideM  = 20.0 // how far beyond a level stretch the side's height is read …
 	cellsBeside   = 2    // … and how many cells
-	mostLooks     = 8    // rounds of looking: one for each mosaic that lies over another
-	structureWide = 30.0 // metres around a flagged structure that count as it
+	mostLooks     = 8    // rounds of the search: one for each mosaic that covers another
+	structureWide = 30.0 // metres around a flagged structure that count as part of it
 )
 
 // levelRun is a stretch of stations, first to last, on exactly one height.
 type levelRun struct{ first, last int }
 
-// dropFillers takes out the ground that is not there: where the heights along the
-// road stay exactly the same for longer than a road is level, the surface looks
-// around. What is no ground is read again from what lies below it, or becomes a miss
-// (NoGround); a crossing of still water becomes a structure, and plains stay.
+// dropFillers removes fill values. Where the heights along the road are exactly equal for longer
+// than a road is level, it examines the surface around them. Fill values are replaced by the
+// heights of the raster below, or become a miss (NoGround). A crossing of still water becomes a
+// structure, and plains stay.
 func dropFillers(ctx context.Context, s terrain.PatchSurface, r *routes.Route, g *routes.Ground) error {
 	var fillers []terrain.Filler
 	var crossings []routes.Structure
@@ -120,7 +120,7 @@ func levelRuns(g *routes.Ground) []levelRun {
 	return out
 }
 
-// levelVerdict says what a level stretch is.
+// levelVerdict is the kind of a level stretch.
 type levelVerdict int
 
 const (
@@ -129,8 +129,7 @@ const (
 	levelMissing
 )
 
-// judgeLevel says what a level stretch is, and what to read on without if it is no
-// ground.
+// judgeLevel returns the kind of a level stretch, and the source to leave out if it is not ground.
 func judgeLevel(ctx context.Context, s terrain.PatchSurface, g *routes.Ground, run levelRun) (levelVerdict, []terrain.Filler, error) {
 	z := heightAt(g, run.first)
 	lengthM := float64(run.last-run.first) * g.StepM
@@ -166,7 +165,7 @@ func judgeLevel(ctx context.Context, s terrain.PatchSurface, g *routes.Ground, r
 	case max(before, after)-z <= causewayM:
 		return levelGround, nil, nil
 	}
-	return levelCrossing, nil, nil // grade puts one of that length in doubt where no tag shows it
+	return levelCrossing, nil, nil // package grade puts one of that length in doubt without a tag
 }
 
 // hasBanks reports whether the ground on both sides of a level stretch shows that it
@@ -180,8 +179,8 @@ func hasBanks(before, after, z, lengthM float64) bool {
 	return math.Abs(before-after) <= bankSlope*(lengthM+2*leastBesideM)
 }
 
-// besideM is the height beyond an end of a level stretch, past the cells that the
-// interpolation mixes with it; NaN where there is none.
+// besideM is the height beyond an end of a level stretch, outside the cells that the interpolation
+// mixes with it; NaN where there is none.
 func besideM(g *routes.Ground, end, way int) float64 {
 	i := end + way*int(math.Ceil(max(leastBesideM, cellsBeside*float64(g.CellM[end]))/g.StepM))
 	if i < 0 || i >= g.Count() {
@@ -190,8 +189,7 @@ func besideM(g *routes.Ground, end, way int) float64 {
 	return heightAt(g, i)
 }
 
-// lookAt are the stations of a level stretch to look around: its ends, and where
-// another source begins.
+// lookAt are the stations of a level stretch to examine: its ends, and where another source begins.
 func lookAt(g *routes.Ground, run levelRun) []int {
 	const most = 16
 	out := []int{run.first}

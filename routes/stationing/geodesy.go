@@ -1,10 +1,9 @@
-// Package stationing makes routes of features, measures them on the WGS 84
-// ellipsoid, and samples a surface along and across them.
-//
-// In go features (Assemble, Through) and a terrain.Surface (Sample); out come routes with
-// stations in metres and a routes.Ground: a height in metres, or the reason why there is
-// none, for each station and each place across the road. A station without a height is no
-// error. Errors are *routes.Fault: ErrOutside or ErrVoid where no station has one,
+// Package stationing makes routes of features, measures them on the WGS 84 ellipsoid,
+// and samples a surface along and across them. The input is features (Assemble,
+// Through) and a terrain.Surface (Sample). The output is routes with stations in metres
+// and a routes.Ground: a height in metres, or the reason why there is none, for each
+// station and each place across the road. A station without a height is not an error.
+// Errors are *routes.Fault: ErrOutside or ErrVoid where no station has one,
 // ErrMixedDatum, and ErrInput for a line or a step that cannot be sampled. Direct and
 // Inverse agree with the test lines of GeographicLib; angles are degrees.
 package stationing

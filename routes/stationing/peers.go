@@ -10,18 +10,18 @@ import (
 	"gradeline/terrain"
 )
 
-// When several rasters of about one cell size are averaged. Our own choices; the tests
-// in peers_test.go show what copies, resamplings and shifted copies come to.
+// When several rasters of about one cell size are averaged. Our own choices; the tests in
+// peers_test.go show the results for copies, resamplings and shifted copies.
 const (
 	leastPeerPlaces = 150  // places along the road, a cell apart, to judge two rasters by
-	mostPeerPlaces  = 1500 // and no more than that are looked at
-	mostAlike       = 0.6  // correlation of two rasters' roughness, at the shift at which they are most alike
-	shiftCells      = 2.0  // looked at each way …
-	shiftStepCells  = 0.5  // … so closely
-	peerStepM       = 3.0  // median difference of two rasters of one ground, and …
-	peerStepPerCell = 0.15 // … more by the cell: as for rasters at different heights
-	mostSkew        = 0.3  // of the differences: trees stand on one side only
-	strayPeer       = 5.0  // standard deviations of the difference beyond which the first raster stands alone
+	mostPeerPlaces  = 1500 // and no more than that are read
+	mostAlike       = 0.6  // correlation of two rasters' roughness, at the shift of greatest similarity
+	shiftCells      = 2.0  // range of shifts each way …
+	shiftStepCells  = 0.5  // … and their step
+	peerStepM       = 3.0  // largest median difference of two rasters of one ground, and …
+	peerStepPerCell = 0.15 // … more for a larger cell, as for rasters at different heights
+	mostSkew        = 0.3  // of the differences: trees are on one side only
+	strayPeer       = 5.0  // standard deviations of the difference beyond which only the first raster is used
 )
 
 // peer is another raster over the same road.
@@ -34,10 +34,10 @@ type peer struct {
 }
 
 // averagePeers averages the heights of rasters of about one cell size that observe the
-// same road with errors of their own, each weighted by its roughness and what it has
-// in common with the others. A raster that is a copy of another, or resampled from it,
-// or moved, is as rough as that one in the same places and is left out: it narrows
-// nothing. The bounds follow from the roughness of what comes out.
+// same road with errors of their own, each weighted by its roughness and what it has in
+// common with the others. A raster that is a copy of another, or resampled from it, or
+// moved, is as rough as that one in the same places and is left out: it adds no
+// information. The bounds follow from the roughness of what comes out.
 func averagePeers(ctx context.Context, s terrain.PeerSurface, r *routes.Route, g *routes.Ground) error {
 	first, list := peersAlong(s, g)
 	if len(list) == 0 {
@@ -120,7 +120,7 @@ func pick(g *routes.Ground, places []int) []float64 {
 	return out
 }
 
-// judgePeer says whether a mosaic is a further observation of the road.
+// judgePeer reports whether a mosaic is an independent observation of the road.
 func judgePeer(ctx context.Context, s terrain.PeerSurface, g *routes.Ground, places []int, kept []peer, mosaic int) (peer, bool, error) {
 	p := peer{mosaic: mosaic}
 	z, err := heightsShifted(ctx, s, g, places, mosaic, 0, 0)
@@ -139,7 +139,7 @@ func judgePeer(ctx context.Context, s terrain.PeerSurface, g *routes.Ground, pla
 	}
 	a, b := s.MosaicDatum(kept[0].mosaic), s.MosaicDatum(mosaic)
 	if a != b && a != "unknown" && b != "unknown" {
-		return p, false, &routes.Fault{Kind: terrain.ErrMixedDatum, What: fmt.Sprintf("two rasters of about one cell size lie over the road, one with heights above %q, one above %q", a, b),
+		return p, false, &routes.Fault{Kind: terrain.ErrMixedDatum, What: fmt.Sprintf("two rasters of about one cell size cover the road, one with heights above %q, one above %q", a, b),
 			Fix: "use rasters of one vertical datum for a route"}
 	}
 	slices.Sort(diffs)
@@ -162,7 +162,7 @@ func judgePeer(ctx context.Context, s terrain.PeerSurface, g *routes.Ground, pla
 	return p, p.roughM > 0, nil
 }
 
-// heightsShifted reads a mosaic at the places, moved by so many metres.
+// heightsShifted reads a mosaic at the places, shifted by a number of metres.
 func heightsShifted(ctx context.Context, s terrain.PeerSurface, g *routes.Ground, places []int, mosaic int, eastM, northM float64) ([]float64, error) {
 	points := make([]terrain.Point, len(places))
 	for k, i := range places {
@@ -191,7 +191,7 @@ func mostAlikeShifted(ctx context.Context, s terrain.PeerSurface, g *routes.Grou
 	return most, nil
 }
 
-// roughness is what heights a cell apart differ from a quadratic through five of them
+// roughness is the difference of heights a cell apart from a quadratic through five of them
 // (A. Savitzky, M. J. E. Golay, Anal. Chem. 36, 1964: weights −3, 12, 17, 12, −3 over
 // 35; from memory); NaN at the ends and beside a gap.
 func roughness(z []float64) []float64 {
@@ -223,7 +223,7 @@ func spread(v []float64) float64 {
 }
 
 // correlation is that of two series where both are known, each cut at four of its
-// standard deviations: bridges stand out of both.
+// standard deviations: bridges are outliers in both.
 func correlation(a, b []float64) float64 {
 	cutA, cutB := 4*spread(a), 4*spread(b)
 	var ab, aa, bb float64
@@ -233,13 +233,13 @@ func correlation(a, b []float64) float64 {
 		}
 	}
 	if aa == 0 || bb == 0 {
-		return 1 // nothing is known: as alike as can be
+		return 1 // nothing is known: assume equality
 	}
 	return ab / math.Sqrt(aa*bb)
 }
 
-// weights are those of the mean with the least error, from the peers' roughness and
-// what they have in common; none is negative.
+// weights are those of the mean with the least error, from the peers' roughness and their
+// correlation; none is negative.
 func weights(list []peer) []float64 {
 	n := len(list)
 	m := make([][]float64, n)

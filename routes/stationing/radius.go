@@ -9,23 +9,22 @@ import (
 )
 
 const (
-	thinM        = 1.0    // a vertex closer than this to the line without it says nothing of curves
+	thinM        = 1.0    // a vertex closer than this to the line without it is ignored for curves
 	drawnM       = 3.0    // no drawn line cuts a curve by more
 	windowM      = 20.0   // curvature is the mean over this length
-	straightM    = 5000.0 // a larger radius is none
-	chunkVerts   = 2048   // bounds the thinning's work
+	straightM    = 5000.0 // a larger radius counts as straight
+	chunkVerts   = 2048   // limits the work of thinning
 	chunkExtentM = 20_000
 )
 
 // bend is a stretch of constant curvature, 1/m, left positive.
 type bend struct{ fromM, toM, curvature float64 }
 
-// bends finds the curvature of a line at the vertices that are left of it when
-// it is thinned: that of the circle through a vertex and its neighbours, which
-// is exact where the vertices lie on one circle, however far apart. Neighbours
-// farther than a line drawn within drawnM of the road would allow for the angle
-// are brought nearer along their segments: a corner of 90° between long
-// segments is a tight curve, not a wide one.
+// bends finds the curvature of a line at the vertices that remain after thinning. It is that of the
+// circle through a vertex and its neighbours, which is exact where the vertices are on one circle,
+// at any spacing. A line is drawn within drawnM of its road, which limits the distance of a
+// neighbour for the angle. Neighbours beyond that distance are moved nearer along their segments: a
+// corner of 90° between long segments is a tight curve, not a wide one.
 func bends(line orb.LineString, vertexM []float64) []bend {
 	keep := thin(line)
 	var out []bend
@@ -53,7 +52,7 @@ func bends(line orb.LineString, vertexM []float64) []bend {
 		}
 		at := vertexM[keep[k]]
 		before, after := l1*s1/2, l2*s2/2
-		if k == 1 && s1 == 1 { // nothing is known of the first half segment: the curve goes on
+		if k == 1 && s1 == 1 { // the first half segment is unknown: the curve continues
 			before *= 2
 		}
 		if k+2 == len(keep) && s2 == 1 {
@@ -79,7 +78,7 @@ func radiiM(line orb.LineString, vertexM []float64, n int, stepM float64) []floa
 	bs := bends(line, vertexM)
 	behind, ahead := turning{bends: bs}, turning{bends: bs}
 	sub := int(math.Ceil(stepM / (windowM / 8)))
-	sub += sub % 2 // so that half steps are looked at from both sides
+	sub += sub % 2 // so that half steps are covered from both sides
 	out := make([]float64, n)
 	for k := range out {
 		out[k] = math.Inf(1)

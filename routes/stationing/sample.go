@@ -23,17 +23,17 @@ type Options struct {
 
 const (
 	chunkPoints = 1 << 17 // points of one call to a surface
-	headingM    = 10.0    // length over which the heading of a station is taken
-	probeM      = 100.0   // spacing of the first look at the cell size
+	headingM    = 10.0    // length over which the heading of a station is measured
+	probeM      = 100.0   // spacing of the first probe of the cell size
 	maxStations = 20_000_000
 )
 
 // StepM is the spacing of stations for a cell: half of it, 5 to 30 m.
 func StepM(cellM float64) float64 { return max(5, min(30, cellM/2)) }
 
-// crossSection is the default half width and spacing across for a cell: fine
-// cells show the road's bench; of coarse ones the neighbours say what the cell's
-// averaging did to the height.
+// crossSection is the default half width and spacing across for a cell: fine cells show
+// the road's bench; for coarse ones the neighbours show the effect of the cell's
+// averaging.
 func crossSection(cellM float64) (halfWidthM, stepM float64) {
 	switch {
 	case math.IsNaN(cellM):
@@ -48,7 +48,7 @@ func crossSection(cellM float64) (halfWidthM, stepM float64) {
 
 // Sample reads a surface along and across a route. Stations are evenly spaced,
 // the last exactly at the route's length. Where the step or the cross-section
-// is to follow the cell size, the surface is looked at every 100 m first.
+// is to follow the cell size, the surface is first probed every 100 m.
 //
 // A route of which no station has a height is a fault: ErrOutside, or ErrVoid
 // where a raster covers it without data.
@@ -89,7 +89,7 @@ func Sample(ctx context.Context, s terrain.Surface, r *routes.Route, o Options) 
 	return g, nil
 }
 
-// checked refuses what is no road's line, and measures a route that Assemble did not make.
+// checked refuses an impossible line, and measures a route that Assemble did not make.
 func checked(r *routes.Route, o Options) (*routes.Route, error) {
 	if len(r.VertexM) != len(r.Line) && len(r.Line) > 1 {
 		own := *r // a route not made by Assemble
@@ -99,7 +99,7 @@ func checked(r *routes.Route, o Options) (*routes.Route, error) {
 	}
 	if len(r.Line) < 2 || !(r.LengthM > 0) || r.LengthM > maxRouteM {
 		return nil, &routes.Fault{Kind: terrain.ErrInput, File: r.Place.File, Feature: "route " + r.ID,
-			What: fmt.Sprintf("a length of %g m is no road's", r.LengthM)}
+			What: fmt.Sprintf("a length of %g m is impossible for a road", r.LengthM)}
 	}
 	if o.StepM < 0 || o.OffsetStepM < 0 || math.IsNaN(o.StepM+o.HalfWidthM+o.OffsetStepM) {
 		return nil, &routes.Fault{Kind: terrain.ErrInput, What: "a negative or undefined sampling step"}
@@ -107,7 +107,7 @@ func checked(r *routes.Route, o Options) (*routes.Route, error) {
 	return r, nil
 }
 
-// byCell fills in what is to follow the cell size of the surface along the route.
+// byCell fills in the options that depend on the cell size of the surface along the route.
 func (o Options) byCell(ctx context.Context, s terrain.Surface, r *routes.Route) (Options, error) {
 	if o.StepM == 0 || o.HalfWidthM < 0 || o.HalfWidthM > 0 && o.OffsetStepM == 0 {
 		cellM, err := probe(ctx, s, r)
@@ -140,7 +140,7 @@ func offsets(o Options) []float64 {
 	return out
 }
 
-// sampleFunc is terrain.Surface.Sample, or that without some heights.
+// sampleFunc is terrain.Surface.Sample, or the same without some heights.
 type sampleFunc func(ctx context.Context, points []terrain.Point, out []terrain.Sample) error
 
 // sections lays the points of cross-sections, station by station.
@@ -172,7 +172,7 @@ func (s *sections) lay(station int, row []terrain.Point) orb.Point {
 	e, north := m.deltaM(s.behind.pointAt(stationM-headingM/2), s.ahead.pointAt(stationM+headingM/2))
 	if l := math.Hypot(e, north); l > 1e-3 {
 		e, north = e/l, north/l
-	} else { // the line turns back here: any side is as good
+	} else { // the line turns back here: either side will do
 		e, north = 0, 1
 	}
 	for j, off := range s.g.OffsetM {
@@ -181,7 +181,7 @@ func (s *sections) lay(station int, row []terrain.Point) orb.Point {
 	return p
 }
 
-// fill samples chunk by chunk and files the results.
+// fill samples chunk by chunk and stores the results.
 func fill(ctx context.Context, sample sampleFunc, r *routes.Route, g *routes.Ground, count int) error {
 	w := len(g.OffsetM)
 	mid := w / 2
@@ -220,8 +220,8 @@ func fill(ctx context.Context, sample sampleFunc, r *routes.Route, g *routes.Gro
 	return nil
 }
 
-// probe returns the median cell size along a route, looking closer where the
-// first look finds nothing.
+// probe returns the median cell size along a route, with a finer search where the first finds
+// nothing.
 func probe(ctx context.Context, s terrain.Surface, r *routes.Route) (float64, error) {
 	var miss []terrain.Miss
 	for _, everyM := range []float64{probeM, 10} {
@@ -257,7 +257,7 @@ func noGround(s terrain.Surface, r *routes.Route, miss []terrain.Miss) error {
 	if n := counts[terrain.Void] + counts[terrain.Unreadable] + counts[terrain.NoGround]; n > 0 {
 		f.Kind, f.What, f.Fix = terrain.ErrVoid, "the terrain has no data under any part of it", "add a raster without a gap there"
 		if counts[terrain.NoGround] > 0 {
-			f.What = "the terrain under it is of exactly one height, which is no ground"
+			f.What = "the terrain under it has exactly one height, which is a fill value"
 			f.Fix = "add a raster without a gap there, or say --flat-is-ground if it is real"
 		}
 		if counts[terrain.Unreadable] > 0 {

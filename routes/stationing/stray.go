@@ -7,10 +7,9 @@ import (
 	"github.com/paulmach/orb"
 )
 
-// A stray vertex lies far from its road: the line jumps there and back. Our own
-// choices: vertices of one road lie about as close all along, so a jump is many times
-// the usual; a hairpin drawn at that spacing has vertices in its bend, and a road out
-// and back meets itself.
+// A stray vertex is far from its road: the line jumps there and back. Our own choices: the vertices
+// of a road have about the same spacing, so a jump is many times the usual length; a hairpin drawn
+// at that spacing has vertices in its bend, and a road out and back meets itself.
 const (
 	strayM, straySegments       = 500.0, 20.0  // least length of both legs of one vertex, and in usual segments
 	strayPartM, strayPartUsuals = 3000.0, 50.0 // the same where several vertices stray together
@@ -41,7 +40,7 @@ func dropStrays(raw orb.LineString, keep []int) (out []int, notes []string) {
 		if s.last > s.first {
 			what = fmt.Sprintf("its vertices %d to %d", keep[s.first]+1, keep[s.last]+1)
 		}
-		notes = append(notes, fmt.Sprintf("%s at longitude %.6f, latitude %.6f: the line jumps %s there; left out as a stray, look at the road there", what, p[0], p[1], distanceWords(s.offM)))
+		notes = append(notes, fmt.Sprintf("%s at longitude %.6f, latitude %.6f: the line jumps %s there; left out as a stray, check the road there", what, p[0], p[1], distanceWords(s.offM)))
 	}
 	return append(out, keep[next:]...), notes
 }

@@ -118,9 +118,9 @@ func parseOneWay(s string) int {
 	return 0
 }
 
-// structureOf returns the structure that a whole piece is on. Any value but a
-// plain denial counts: to interpolate over good ground costs little, to take a
-// valley for the road costs a descent.
+// structureOf returns the structure that a complete piece is on. Any value except a clear no
+// counts: interpolation over good ground costs little, but a valley read as the road costs a
+// descent.
 func structureOf(tags map[string]string) (routes.StructureKind, bool) {
 	isSet := func(v string) bool {
 		switch strings.ToLower(strings.TrimSpace(v)) {

@@ -4,15 +4,15 @@ import (
 	"gradeline/routes"
 )
 
-// Piece is a feature on its way into a route: travelled as drawn or against it.
+// Piece is a feature as part of a route, travelled as drawn or in the opposite direction.
 type Piece struct {
 	routes.Feature
 	Reversed bool
 }
 
-// Through makes one route of features in order, each meeting the next; the caller
-// has decided which go on in which. ID is left empty. The notes say what of the
-// tags was not understood. A nil route, with a note, has no length or is no road.
+// Through makes one route of features in order, each meeting the next; the caller has decided their
+// order. ID is left empty. The notes name tags that were not understood. A nil route, with a note,
+// has no length or is not a road.
 func Through(list []Piece) (*routes.Route, []string) {
 	if len(list) == 0 {
 		return nil, nil
@@ -28,8 +28,8 @@ func Through(list []Piece) (*routes.Route, []string) {
 	return assembleChain(pieces, chain)
 }
 
-// waysOf lists what a route was made from, by station. A feature without a number
-// of its own goes by its number in its file.
+// waysOf lists the lines of a route, by station. A feature without a number of its own has its
+// number in its file.
 func waysOf(pieces []piece, c []step, first, last []int, m stationMap) []routes.Way {
 	out := make([]routes.Way, 0, len(c))
 	for k, s := range c {

@@ -6,12 +6,12 @@ import (
 	"github.com/paulmach/orb"
 )
 
-// legM is how far a segment may be straight in longitude and latitude and
-// still be divided evenly: over 1 km the point halfway is off by at most 4 cm
-// at 60° of latitude, growing with the square of the length.
+// legM is the length up to which a segment that is straight in longitude and latitude
+// is divided evenly: over 1 km the point halfway is off by at most 4 cm at 60° of
+// latitude, growing with the square of the length.
 const legM = 1000.0
 
-// walker finds places along a line for stations that never go back. Between
+// walker finds places along a line for ascending stations. Between
 // vertices the line is straight in longitude and latitude; a segment longer
 // than legM is divided into legs, whose lengths are brought to the geodesic
 // length of the segment.

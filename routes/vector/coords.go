@@ -13,14 +13,14 @@ type coords struct {
 	pts   []orb.Point
 	ends  []int
 	level int    // depth of a position: 1 in a Point, 2 in a LineString, 3 in a MultiLineString
-	bad   string // why it is no geometry, though good JSON; empty if it is one
+	bad   string // why it is not a geometry, though good JSON; empty if it is one
 }
 
 // read takes the value of a coordinates member and appends to c.
 func (c *coords) read(s *scanner, maxVertices int) error {
 	c.level, c.bad = 0, ""
 	if s.peek() != '[' {
-		c.bad = "its coordinates are no array"
+		c.bad = "its coordinates are not an array"
 		return s.skip(1)
 	}
 	depth := 0
@@ -52,7 +52,7 @@ func (c *coords) read(s *scanner, maxVertices int) error {
 			}
 			depth--
 		default:
-			c.bad = "a coordinate is no number"
+			c.bad = "a coordinate is not a number"
 			if err := s.skip(depth); err != nil {
 				return err
 			}
@@ -130,14 +130,14 @@ func (c *coords) position(s *scanner) error {
 	return nil
 }
 
-// noNumber reads what stands in the place of a coordinate and begins with ch: what
-// careless writers put for a missing number is no JSON, but clear.
+// noNumber reads a value that begins with ch in the place of a coordinate. Some writers put NaN or
+// the like for a missing number, which is not JSON, but clear.
 func (c *coords) noNumber(s *scanner, ch byte) error {
 	for _, w := range []string{"NaN", "Infinity", "-Infinity", "null"} {
 		if w[0] == ch {
 			return s.literal(w)
 		}
 	}
-	c.bad = "a coordinate is no number"
+	c.bad = "a coordinate is not a number"
 	return s.skip(maxDepth - 8)
 }

@@ -10,8 +10,8 @@ import (
 	"gradeline/terrain"
 )
 
-// crs takes a crs member of the GeoJSON of 2008, which RFC 7946 section 4
-// removed: it may only say what RFC 7946 says anyway.
+// crs checks a crs member of the GeoJSON of 2008, which RFC 7946 section 4 removed: it may only
+// name the system that RFC 7946 prescribes.
 func (rd *reader) crs(depth int) error {
 	b, err := rd.raw(depth)
 	if err != nil {
@@ -40,8 +40,8 @@ func (rd *reader) crs(depth int) error {
 var wgs84 = regexp.MustCompile(`^(EPSG:(4326|4979)|URN:OGC:DEF:CRS:EPSG:[0-9.]*:(4326|4979)|(URN:OGC:DEF:CRS:)?OGC:([0-9.]*:)?CRS84H?|` +
 	`HTTPS?://WWW\.OPENGIS\.NET/DEF/CRS/(EPSG/[0-9.]+/(4326|4979)|OGC/[0-9.]+/CRS84H?)|CRS84H?)$`)
 
-// isWGS84 knows the names of WGS 84 that writers of GeoJSON use; all of them
-// put longitude first whatever the authority's axis order says.
+// isWGS84 knows the names of WGS 84 that writers of GeoJSON use. All of them put longitude first,
+// even where the authority's axis order is the other.
 func isWGS84(name string) bool {
 	return wgs84.MatchString(strings.ToUpper(strings.TrimSpace(name)))
 }

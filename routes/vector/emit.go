@@ -10,7 +10,7 @@ import (
 	"gradeline/terrain"
 )
 
-// emitter checks lines and hands them on, and keeps the account of the rest.
+// emitter checks lines and passes them on, and keeps a list of the skipped features.
 type emitter struct {
 	file    string
 	fn      func(routes.Feature) error
@@ -26,7 +26,7 @@ func (e *emitter) skip(feature int, name, why string) {
 	e.skipped.add(where, why)
 }
 
-// feature hands out the lines of the feature that rd has just read.
+// feature passes on the lines of the feature that rd has just read.
 func (e *emitter) feature(rd *reader) error {
 	n, name := rd.feature, rd.props.name()
 	if rd.others != (kinds{}) {
@@ -75,14 +75,14 @@ func (e *emitter) finish() error {
 		return nil
 	}
 	f := &routes.Fault{Kind: terrain.ErrInput, File: e.file, What: "there is no road line in it",
-		Fix: "give LineString features in longitude, latitude"}
+		Fix: "use LineString features in longitude, latitude"}
 	if l := e.skipped.list(); len(l) > 0 {
 		f.What += "; first: " + l[0].Where + ": " + l[0].Why
 	}
 	return f
 }
 
-// checkLine says why vertices make no line; empty if they do. Longitudes up to
+// checkLine says why vertices are not a line; empty if they are. Longitudes up to
 // a full turn beyond ±180 are turned back in place, which changes no position.
 func checkLine(pts []orb.Point) string {
 	if len(pts) == 0 {
@@ -106,15 +106,15 @@ func checkLine(pts []orb.Point) string {
 		case alon <= 360 && alat <= 90:
 			pts[i][0] = math.Remainder(lon, 360)
 		default:
-			return v + fmt.Sprintf("%.10g, %.10g are no longitude and latitude; "+
+			return v + fmt.Sprintf("%.10g, %.10g are not a longitude and latitude;  "+
 				"GeoJSON needs WGS 84 degrees, so reproject it (ogr2ogr -t_srs EPSG:4326)", lon, lat)
 		}
 	}
 	return ""
 }
 
-// skipLog lists the first misses of a kind one by one and counts the rest, so
-// that a file of a million points does not fill the memory.
+// skipLog lists the first skipped features of a kind and counts the rest, so that a file of a
+// million points does not fill the memory.
 type skipLog struct {
 	items []routes.Skipped
 	more  map[string]*rest
@@ -155,7 +155,7 @@ func (l *skipLog) add(where, why string) {
 	r.last = where
 }
 
-// list is the account: the items in file order, then the sums.
+// list returns the items in file order, then the sums.
 func (l *skipLog) list() []routes.Skipped {
 	out := l.items[:len(l.items):len(l.items)]
 	for _, kind := range l.order {

@@ -17,17 +17,17 @@ type reader struct {
 	// The object being read, reused from feature to feature.
 	pts    coords
 	parts  []part
-	others kinds // geometries that are no lines
+	others kinds // geometries that are not lines
 	props  properties
 }
 
 // part is one line of a geometry: vertices from..to of reader.pts.
 type part struct {
 	from, to int
-	bad      string // why it is no line
+	bad      string // why it is not a line
 }
 
-// object is what is known of a JSON object of GeoJSON once it is read.
+// object is a JSON object of GeoJSON after reading.
 type object struct {
 	typ                                 string
 	hasGeometry, hasCoords, hasFeatures bool
@@ -36,14 +36,14 @@ type object struct {
 	start   int    // of its coordinates in reader.pts
 	ends    []int  // of its lines there
 	nesting int    // of a position
-	bad     string // why its coordinates are none
+	bad     string // why its coordinates are not valid
 }
 
 func readGeoJSON(ctx context.Context, file string, r io.Reader, opts Options, fn func(routes.Feature) error) ([]routes.Skipped, error) {
 	rd := &reader{scanner: newScanner(ctx, file, r), opts: opts, out: emitter{file: file, fn: fn}}
 	err := rd.texts()
 	if rd.err != nil {
-		err = rd.err // what stopped the reading comes before what it looked like
+		err = rd.err // a read error takes precedence over bad syntax
 	}
 	if err == nil {
 		err = rd.out.finish()
@@ -106,9 +106,9 @@ func (rd *reader) top() error {
 	case o.typ == "Topology":
 		return rd.fault("is TopoJSON, not GeoJSON", "convert it to GeoJSON")
 	case o.typ == "":
-		return rd.fault("a JSON object without a type: no GeoJSON", "give a Feature, a FeatureCollection or a geometry")
+		return rd.fault("a JSON object without a type: not GeoJSON", "use a Feature, a FeatureCollection or a geometry")
 	}
-	return rd.fault(fmt.Sprintf("an object of type %q: no GeoJSON", cleanText(o.typ)), "give a Feature, a FeatureCollection or a geometry")
+	return rd.fault(fmt.Sprintf("an object of type %q: not GeoJSON", cleanText(o.typ)), "use a Feature, a FeatureCollection or a geometry")
 }
 
 func (rd *reader) reset() {
@@ -118,7 +118,7 @@ func (rd *reader) reset() {
 	rd.props.reset()
 }
 
-// level is where an object stands; members with no meaning there are foreign.
+// level is the place of an object; members with no meaning there are foreign.
 type level uint8
 
 const (
@@ -147,8 +147,8 @@ func (rd *reader) object(depth int, at level) (object, error) {
 	return o, err
 }
 
-// isForeign reports whether a member has no meaning where it stands, by what is known of
-// its object so far and the first byte of its value.
+// isForeign reports whether a member has no meaning at its place, from the object so far and the
+// first byte of the value.
 func (o *object) isForeign(key string, at level, first byte) bool {
 	isGeometry := at == atGeometry || isGeometryType(o.typ)
 	switch key {
@@ -202,11 +202,11 @@ func (rd *reader) member(o *object, key string, depth int) error {
 	return rd.crs(depth)
 }
 
-// feature1 reads one element of a features array and hands it out.
+// feature1 reads one element of a features array and passes it on.
 func (rd *reader) feature1() error {
 	rd.feature++
 	if rd.peek() != '{' {
-		rd.out.skip(rd.feature, "", "it is no GeoJSON object")
+		rd.out.skip(rd.feature, "", "it is not a GeoJSON object")
 		return rd.skip(3)
 	}
 	rd.reset()
@@ -217,7 +217,7 @@ func (rd *reader) feature1() error {
 	return rd.finishFeature(o)
 }
 
-// finishFeature hands out the lines of the object just read.
+// finishFeature passes on the lines of the object just read.
 func (rd *reader) finishFeature(o object) error {
 	if o.typ != "Feature" && !isGeometryType(o.typ) {
 		rd.out.skip(rd.feature, rd.props.name(), fmt.Sprintf("its type is %q, not Feature", cleanText(o.typ)))
@@ -226,7 +226,7 @@ func (rd *reader) finishFeature(o object) error {
 	return rd.out.feature(rd)
 }
 
-// geometry files what a geometry object holds under parts or others.
+// geometry adds the contents of a geometry object to parts or others.
 func (rd *reader) geometry(o *object) {
 	typ, start, bad := o.typ, o.start, o.bad
 	if typ == "LineString" || typ == "MultiLineString" {
@@ -264,7 +264,7 @@ func isGeometryType(typ string) bool {
 	return false
 }
 
-// kinds counts geometries that are no lines.
+// kinds counts geometries that are not lines.
 type kinds struct{ points, polygons, unknown int }
 
 func (k *kinds) add(typ string) {

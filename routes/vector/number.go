@@ -117,7 +117,7 @@ func digitRun(b []byte, i int, m uint64) (uint64, int) {
 			if n = bits.TrailingZeros64(other) / 8; n == 0 {
 				return m, i
 			}
-			x <<= 64 - 8*uint(n) // leading zeros take the place of what is no digit
+			x <<= 64 - 8*uint(n) // leading zeros replace bytes that are not digits
 		}
 		x = x*10 + x>>8
 		x = ((x&0x000000ff000000ff)*(100+1_000_000<<32) + (x>>16&0x000000ff000000ff)*(1+10_000<<32)) >> 32

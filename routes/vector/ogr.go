@@ -16,8 +16,8 @@ import (
 	_ "gradeline/terrain/cmemory" // godal stores pointers in memory of C.malloc
 )
 
-// The drivers that may open a file of the user. Others can be made to read more
-// than the file named (virtual formats) or have no use here.
+// The drivers that may open a user's file. Others can be made to read other files (virtual formats)
+// or have no use here.
 var fileDrivers = []string{"GPX", "GPKG", "ESRI Shapefile", "FlatGeobuf", "KML"}
 
 // remoteLimits ends a remote read that hangs, seconds.
@@ -28,10 +28,9 @@ var registerDrivers = sync.OnceValue(func() error {
 	return godal.RegisterVector(godal.Shapefile, godal.GeoPackage, "FlatGeobuf", "KML", "GPX", godal.GeoJSON, "GeoJSONSeq")
 })
 
-// readOGR lets OGR write the lines as a GeoJSON text sequence in WGS 84 to a
-// temporary file and reads that: so nulls, curves, times and read errors have
-// one meaning in all formats. Attribute names come in lower case, since the
-// formats disagree.
+// readOGR lets OGR write the lines as a GeoJSON text sequence in WGS 84 to a temporary file and
+// reads that. So nulls, curves, times and read errors have one meaning in all formats. Attribute
+// names are in lower case, since the formats disagree.
 func readOGR(ctx context.Context, path string, opts Options, fn func(routes.Feature) error) ([]routes.Skipped, error) {
 	dir, err := os.MkdirTemp("", "gradeline-")
 	if err != nil {
@@ -46,7 +45,7 @@ func readOGR(ctx context.Context, path string, opts Options, fn func(routes.Feat
 		err   error
 	}
 	done := make(chan result, 1)
-	go func() { // OGR cannot be interrupted, but need not be waited for
+	go func() { // OGR cannot be interrupted, but we need not wait for it
 		notes, err := translate(path, out, opts)
 		done <- result{notes, err}
 	}()
@@ -110,7 +109,7 @@ func translate(path, out string, opts Options) ([]routes.Skipped, error) {
 	ds, err := godal.Open(name, godal.VectorOnly(), godal.Drivers(drivers...), godal.SiblingFiles(), remoteLimits, handler)
 	if err != nil {
 		return notes, &routes.Fault{Kind: terrain.ErrRead, File: path, What: "no road lines that can be read", Err: err,
-			Fix: "give GeoJSON, GPX, GeoPackage, shapefile (.shp with .shx, .dbf and .prj), FlatGeobuf or KML"}
+			Fix: "use GeoJSON, GPX, GeoPackage, shapefile (.shp with .shx, .dbf and .prj), FlatGeobuf or KML"}
 	}
 	defer ds.Close(handler)
 	layer, why, err := chooseLayer(ds, path, opts.Layer)
@@ -138,8 +137,8 @@ func translate(path, out string, opts Options) ([]routes.Skipped, error) {
 	return notes, nil
 }
 
-// chooseLayer returns the layer asked for, or the only one that can hold lines;
-// of GPX its tracks, else its routes.
+// chooseLayer returns the requested layer, or the only one that can hold lines; for GPX the tracks,
+// else the routes.
 func chooseLayer(ds *godal.Dataset, path, want string) (godal.Layer, string, error) {
 	layers := ds.Layers()
 	var names []string
@@ -169,7 +168,7 @@ func chooseLayer(ds *godal.Dataset, path, want string) (godal.Layer, string, err
 	case len(lines) == 1:
 		pick = lines[0]
 	case len(lines) == 0:
-		return pick, "", fault("none of its layers holds lines: "+all, "give a file with lines")
+		return pick, "", fault("none of its layers holds lines: "+all, "use a file with lines")
 	default:
 		return pick, "", fault(fmt.Sprintf("there are %d layers: %s", len(layers), all), "name one with --layer")
 	}
@@ -205,7 +204,7 @@ func gpxLayer(layers []godal.Layer) (godal.Layer, string) {
 	return tracks, ""
 }
 
-// mayHoldLines goes by OGR's type numbers: 0 unknown, 2 line, 5 multi-line, 7
+// mayHoldLines uses OGR's type numbers: 0 unknown, 2 line, 5 multi-line, 7
 // collection, 8 to 13 without 10 curves; Z, M and ZM add 1000 to 3000 or the top bit.
 func mayHoldLines(t godal.GeometryType) bool {
 	switch uint32(t) &^ 0x80000000 % 1000 {
@@ -222,6 +221,6 @@ func checkCRS(layer godal.Layer, path string) error {
 		return nil
 	}
 	return &routes.Fault{Kind: terrain.ErrNoCRS, File: path, Feature: "layer " + cleanText(layer.Name()),
-		What: "it does not say what its coordinates are in",
+		What: "it does not state its coordinate reference system",
 		Fix:  "add the coordinate reference system (for a shapefile the .prj file), or ogr2ogr -a_srs EPSG:… to a new file"}
 }

@@ -9,9 +9,9 @@ import (
 	"gradeline/terrain"
 )
 
-// checkIsTable refuses a layer of a GeoPackage or other SQLite file that is no plain
-// table: reading a view or a virtual table runs what the file says, and with GDAL 3.6.2
-// reading a view ended the program.
+// checkIsTable refuses a layer of a GeoPackage or other SQLite file that is not a plain table:
+// reading a view or a virtual table runs code from the file, and with GDAL 3.6.2 reading a view
+// crashed the program.
 func checkIsTable(ds *godal.Dataset, layer, path string, handler godal.ExecuteSQLOption) error {
 	if ds.Driver().ShortName() != "GPKG" {
 		return nil
@@ -28,7 +28,7 @@ func checkIsTable(ds *godal.Dataset, layer, path string, handler godal.ExecuteSQ
 	for {
 		f := tables.NextFeature()
 		if f == nil {
-			return fault("it is not a plain table but a view or a virtual table, which would run what the file says", nil)
+			return fault("it is not a plain table but a view or a virtual table, which would run code from the file", nil)
 		}
 		name := f.Fields()["name"].String()
 		f.Close()

@@ -32,7 +32,7 @@ const (
 	osmBzip2
 )
 
-// formatOfOSM goes by content; a name decides only where the content is damaged.
+// formatOfOSM detects the format by content; the name decides only where the content is damaged.
 func formatOfOSM(path string, head []byte) osmFormat {
 	name := strings.ToLower(filepath.Base(path))
 	switch {
@@ -54,11 +54,11 @@ func IsExtract(path string) bool {
 	}
 	defer f.Close()
 	head := make([]byte, 512)
-	n, _ := io.ReadFull(f, head) // a short file has a short head
+	n, _ := io.ReadFull(f, head) // a short file has a short header
 	return n > 0 && formatOfOSM(path, head[:n]) != notOSM
 }
 
-// osmReader holds what both passes share.
+// osmReader is the state shared by both passes.
 type osmReader struct {
 	path   string
 	format osmFormat
@@ -71,8 +71,8 @@ type osmReader struct {
 	counts osmCounts
 	newest time.Time
 	info   routes.Extract
-	// hasNodes and hasOthers tell what each block of a PBF file holds, so that the
-	// second pass inflates only blocks with nodes.
+	// hasNodes and hasOthers record the content of each block of a PBF file, so that the second
+	// pass decompresses only blocks with nodes.
 	hasNodes []bool
 }
 
@@ -130,7 +130,7 @@ func readOSM(ctx context.Context, path string, format osmFormat, opts Options, f
 
 func (r *osmReader) nothingLeft() string {
 	if r.opts.Box != nil {
-		return fmt.Sprintf("none of its %d roads lies in the box", len(r.ways))
+		return fmt.Sprintf("none of its %d roads is in the box", len(r.ways))
 	}
 	return fmt.Sprintf("none of its %d roads has two nodes that the file holds", len(r.ways))
 }
@@ -140,10 +140,10 @@ func (r *osmReader) noRoad() error {
 	if r.counts.otherRoads > 0 {
 		what += fmt.Sprintf(" (%d roads of other classes)", r.counts.otherRoads)
 	}
-	return &routes.Fault{Kind: terrain.ErrInput, File: r.path, What: what, Fix: "name the classes that you want with --roads, or give another extract"}
+	return &routes.Fault{Kind: terrain.ErrInput, File: r.path, What: what, Fix: "name the classes that you want with --roads, or use another extract"}
 }
 
-// wanted is what a pass takes from the file.
+// wanted says what a pass reads from the file.
 type wanted uint8
 
 const (
@@ -193,7 +193,7 @@ func (r *osmReader) addWay(id int64, tags map[string]string, refs []int64, at ti
 	return nil
 }
 
-// emit hands out each way, in pieces where nodes are missing.
+// emit passes on each way, in pieces where nodes are missing.
 func (r *osmReader) emit(fn func(routes.Feature) error) (lines int, err error) {
 	for i := range r.ways {
 		w := &r.ways[i]
@@ -216,7 +216,7 @@ func (r *osmReader) emit(fn func(routes.Feature) error) (lines int, err error) {
 	return lines, nil
 }
 
-// touches reports whether a vertex lies in the box; roads are kept whole.
+// touches reports whether a vertex is in the box; roads are kept complete.
 func touches(box *orb.Bound, line orb.LineString) bool {
 	for _, p := range line {
 		if box.Contains(p) {
@@ -230,7 +230,7 @@ func checkBox(b *orb.Bound) error {
 	if b == nil || b.Min[0] < b.Max[0] && b.Min[1] < b.Max[1] && b.Min[0] >= -180 && b.Max[0] <= 180 && b.Min[1] >= -90 && b.Max[1] <= 90 {
 		return nil
 	}
-	return &routes.Fault{Kind: terrain.ErrInput, What: fmt.Sprintf("%g,%g,%g,%g is no box", b.Min[0], b.Min[1], b.Max[0], b.Max[1]),
+	return &routes.Fault{Kind: terrain.ErrInput, What: fmt.Sprintf("%g,%g,%g,%g is not a box", b.Min[0], b.Min[1], b.Max[0], b.Max[1]),
 		Fix: boxFix}
 }
 
@@ -239,5 +239,5 @@ func (r *osmReader) readFault(where, what string, err error) error {
 	if errors.Is(err, context.Canceled) || errors.Is(err, context.DeadlineExceeded) {
 		return err
 	}
-	return &routes.Fault{Kind: terrain.ErrRead, File: r.path, Feature: where, What: what, Err: err, Fix: "the file is damaged or cut short: fetch it again and compare its checksum"}
+	return &routes.Fault{Kind: terrain.ErrRead, File: r.path, Feature: where, What: what, Err: err, Fix: "the file is damaged or truncated: download it again and compare its checksum"}
 }

@@ -6,7 +6,7 @@ import (
 	"gradeline/routes"
 )
 
-// miss is a kind of thing in an extract that was not used as it stands.
+// miss is a kind of object in an extract that was not used unchanged.
 type miss int
 
 const (
@@ -22,17 +22,17 @@ const (
 
 var missWords = [missKinds]string{
 	missingNodes:  "nodes of it are not in the file or have no place: the way is cut there",
-	repeatedWays:  "the number is there more than once: the first is used",
+	repeatedWays:  "the number occurs more than once: the first is used",
 	shortWays:     "it has fewer than two nodes",
 	areaWays:      "an area (area=yes), not a line to travel",
-	repeatedNodes: "the number is there more than once with different places: the first is used",
-	nodesOut:      "its place is no longitude and latitude: taken as missing",
+	repeatedNodes: "the number occurs more than once with different places: the first is used",
+	nodesOut:      "its place is not a longitude and latitude: treated as missing",
 	oddTurns:      "a turn restriction that is incomplete or not understood: not used",
 }
 
 var missOf = [missKinds]string{"way", "way", "way", "way", "node", "node", "relation"}
 
-// osmCounts sums up what was not used.
+// osmCounts counts unused objects.
 type osmCounts struct {
 	n          [missKinds]int
 	first      [missKinds]int64

@@ -20,7 +20,7 @@ const (
 	degreeE7 = 1e7
 )
 
-// want makes room for the nodes of the ways.
+// want reserves room for the nodes of the ways.
 func (t *nodeTable) want(ways []osmWay) {
 	n := 0
 	for i := range ways {
@@ -45,15 +45,15 @@ func (t *nodeTable) index(id int64) (int, bool) {
 	return slices.BinarySearch(t.ids, id)
 }
 
-// set files a node's place. It reports what is wrong with it: a place that is no
-// longitude and latitude, or a second place for the same node.
+// set stores a node's place. It reports a place that is not a longitude and latitude, or a second
+// place for the same node.
 func (t *nodeTable) set(id int64, lonDeg, latDeg float64) (isKnown, isRepeated, isOut bool) {
 	i, ok := t.index(id)
 	if !ok {
 		return false, false, false
 	}
 	t.next = i + 1
-	// Exactly 0, 0 is what a node without a place looks like.
+	// Exactly 0, 0 means a node without a place.
 	if !(math.Abs(lonDeg) <= 180 && math.Abs(latDeg) <= 90) || lonDeg == 0 && latDeg == 0 {
 		return true, false, true
 	}

@@ -18,11 +18,11 @@ import (
 )
 
 // The binary form is read here and not by paulmach/osm/osmpbf: that decodes in
-// goroutines of its own, where a text number beyond the block's table or a node
-// outside a dense group is a panic that no caller can stop, and a file cut at the
-// head of a block looks like the end. Numbers of fields and limits are those of
-// fileformat.proto and osmformat.proto (OpenStreetMap wiki, PBF Format, from memory;
-// checked against osmium, OGR and osmpbf on the same files).
+// goroutines of its own, where a text number beyond the block's table or a node outside
+// a dense group is a panic that no caller can stop, and a file truncated at the header
+// of a block looks complete. Numbers of fields and limits are those of fileformat.proto
+// and osmformat.proto (OpenStreetMap wiki, PBF Format, from memory; checked against
+// osmium, OGR and osmpbf on the same files).
 const (
 	maxHeadB = 64 << 10
 	maxBlobB = 32 << 20
@@ -75,8 +75,8 @@ func (r *osmReader) scanPBF(ctx context.Context, f *os.File, want wanted) error 
 	return nil
 }
 
-// next reads a block into data; io.EOF only at the end of the file. In the second
-// pass blocks without nodes are passed over and give no data.
+// next reads a block into data; io.EOF only at the end of the file. In the second pass blocks
+// without nodes are skipped and have no data.
 func (p *pbfReader) next(want wanted) (kind string, err error) {
 	p.offset, err = p.f.Seek(0, io.SeekCurrent)
 	if err != nil {
@@ -132,7 +132,7 @@ func (p *pbfReader) read(n, most int64) ([]byte, error) {
 	return p.buf, err
 }
 
-// inflate unpacks a blob into data.
+// inflate decompresses a blob into data.
 func (p *pbfReader) inflate(blob []byte) error {
 	raw, packed, rawB, isOther, err := blobParts(blob)
 	switch {
@@ -143,7 +143,7 @@ func (p *pbfReader) inflate(blob []byte) error {
 		return nil
 	case packed == nil && isOther:
 		return &routes.Fault{Kind: terrain.ErrInput, File: p.r.path, Feature: fmt.Sprintf("block %d, at byte %d", p.block+1, p.offset),
-			What: "it is packed by a method other than zlib", Fix: "write it again with osmium cat -o NEW.osm.pbf"}
+			What: "it is compressed by a method other than zlib", Fix: "write it again with osmium cat -o NEW.osm.pbf"}
 	case packed == nil:
 		return errors.New("a block without data")
 	case rawB < 0 || rawB > maxBlobB:
@@ -171,7 +171,7 @@ func blobParts(blob []byte) (raw, packed []byte, rawB int64, isOther bool, err e
 	return raw, packed, rawB, isOther, err
 }
 
-// unzip unpacks zlib data of a known length into data, and compares its checksum.
+// unzip decompresses zlib data of a known length into data, and compares its checksum.
 func (p *pbfReader) unzip(packed []byte, rawB int64) (err error) {
 	if p.zr == nil {
 		p.zr, err = zlib.NewReader(bytes.NewReader(packed))
@@ -212,7 +212,7 @@ func (p *pbfReader) decode(kind string, want wanted) error {
 		}
 		return err
 	}
-	return nil // blocks of other kinds are to be passed over
+	return nil // blocks of other kinds are skipped
 }
 
 func (p *pbfReader) header() error {
@@ -223,7 +223,7 @@ func (p *pbfReader) header() error {
 			case "OsmSchema-V0.6", "DenseNodes":
 			default:
 				return &routes.Fault{Kind: terrain.ErrInput, File: p.r.path, What: fmt.Sprintf("it needs a reader of %q", cleanText(s)),
-					Fix: "take an extract of current data, or write it again with osmium cat"}
+					Fix: "use an extract of current data, or write it again with osmium cat"}
 			}
 		case 16:
 			p.r.info.Generator = cleanText(string(b))
@@ -236,8 +236,8 @@ func (p *pbfReader) header() error {
 	})
 }
 
-// fields calls do for each field of a message: v for numbers, b for texts, packed
-// lists and messages.
+// fields calls do for each field of a message, with v for numbers and b for texts, packed lists and
+// messages.
 func fields(msg []byte, do func(num protowire.Number, v uint64, b []byte) error) error {
 	for len(msg) > 0 {
 		num, typ, n := protowire.ConsumeTag(msg)

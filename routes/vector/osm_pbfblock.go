@@ -88,7 +88,7 @@ func (b *pbfBlock) group(group []byte) error {
 	})
 }
 
-// set files a node from its coordinates in steps of the block's granularity.
+// set stores a node from its coordinates in steps of the block's granularity.
 func (b *pbfBlock) set(id, lon, lat int64) {
 	const e9 = 1e-9
 	isKnown, isRepeated, isOut := b.r.nodes.set(id, e9*float64(b.lonE9+b.granE9*lon), e9*float64(b.latE9+b.granE9*lat))
@@ -190,7 +190,7 @@ func (b *pbfBlock) tags(all bool) (map[string]string, error) {
 	return out, nil
 }
 
-// element reads what ways and relations have in common; more gets the other fields.
+// element reads the common fields of ways and relations; more gets the other fields.
 func (b *pbfBlock) element(body []byte, more func(num protowire.Number, list []byte) error) (id int64, at time.Time, err error) {
 	b.keys, b.vals = b.keys[:0], b.vals[:0]
 	collect := func(to *[]uint64, list []byte) error {

@@ -38,7 +38,7 @@ func roadClasses(names []string) (map[string]bool, error) {
 		n = strings.TrimSpace(n)
 		base := strings.TrimSuffix(n, "_link")
 		if !slices.Contains(knownRoads, base) {
-			return nil, &routes.Fault{Kind: terrain.ErrInput, What: fmt.Sprintf("%q is no class of road", n), Fix: "name some of " + strings.Join(knownRoads, ", ")}
+			return nil, &routes.Fault{Kind: terrain.ErrInput, What: fmt.Sprintf("%q is not a class of road", n), Fix: "name some of " + strings.Join(knownRoads, ", ")}
 		}
 		out[n] = true
 		if n == base {
@@ -48,7 +48,7 @@ func roadClasses(names []string) (map[string]bool, error) {
 	return out, nil
 }
 
-// CheckRoads reports a name that is no class of road.
+// CheckRoads reports a name that is not a class of road.
 func CheckRoads(names []string) error {
 	_, err := roadClasses(names)
 	return err
@@ -67,15 +67,14 @@ func ParseBox(text string) (*orb.Bound, error) {
 		*to[i] = v
 	}
 	if err := checkBox(&b); err != nil {
-		return nil, &routes.Fault{Kind: terrain.ErrInput, What: fmt.Sprintf("%q is no box", text), Fix: boxFix}
+		return nil, &routes.Fault{Kind: terrain.ErrInput, What: fmt.Sprintf("%q is not a box", text), Fix: boxFix}
 	}
 	return &b, nil
 }
 
-const boxFix = "give west, south, east, north in degrees, as in 1.4,42.4,1.8,42.7"
+const boxFix = "write west, south, east, north in degrees, as in 1.4,42.4,1.8,42.7"
 
-// keptTags are the tags of a way that something here reads; the others would only
-// fill the memory.
+// keptTags are the tags of a way that are used; the others would only fill the memory.
 var keptTags = map[string]bool{}
 
 func init() {
@@ -91,7 +90,7 @@ func init() {
 	}
 }
 
-// implied adds what OpenStreetMap leaves unsaid: a roundabout and a motorway are
+// implied adds the tags that OpenStreetMap implies: a roundabout and a motorway are
 // one-way (wiki, Key:oneway, "implied oneway", from memory).
 func implied(tags map[string]string) {
 	if tags["oneway"] == "" && (tags["junction"] == "roundabout" || tags["junction"] == "circular" || tags["highway"] == "motorway") {
@@ -99,8 +98,8 @@ func implied(tags map[string]string) {
 	}
 }
 
-// hstore reads PostgreSQL's text form of tags, "key"=>"value","key"=>"value", which
-// OGR writes into other_tags; what it can't read ends the list.
+// hstore reads PostgreSQL's text form of tags, "key"=>"value","key"=>"value", which OGR writes into
+// other_tags; the list ends at the first error.
 func hstore(text string) map[string]string {
 	out := map[string]string{}
 	rest := text
@@ -150,8 +149,8 @@ func quoted(s string) (text, rest string, ok bool) {
 	return "", s, false
 }
 
-// withOtherTags adds what an extract's conversion by OGR keeps in other_tags, and
-// its way number.
+// withOtherTags adds the tags that OGR keeps in other_tags when it converts an extract, and the way
+// number.
 func withOtherTags(f routes.Feature) routes.Feature {
 	if id := f.Tags["osm_id"]; id != "" {
 		f.WayID = id

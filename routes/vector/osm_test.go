@@ -56,7 +56,7 @@ func TestRoadClassesAndBox(t *testing.T) {
 	if got := readExtract(path, Options{Roads: []string{"tertiary"}}); len(got.features) != 1 || got.features[0].WayID != "12" {
 		t.Errorf("tertiary: %+v", got)
 	}
-	if got := readExtract(path, Options{Roads: []string{"primray"}}); got.err == nil || !strings.Contains(got.err.Error(), `"primray" is no class of road`) {
+	if got := readExtract(path, Options{Roads: []string{"primray"}}); got.err == nil || !strings.Contains(got.err.Error(), `"primray" is not a class of road`) {
 		t.Errorf("a misspelt class: %v", got.err)
 	}
 	if got := readExtract(path, Options{Box: &orb.Bound{Min: orb.Point{8.025, 46}, Max: orb.Point{8.1, 46.1}}}); len(got.features) != 1 || got.features[0].WayID != "11" || len(got.features[0].Line) != 3 {
@@ -86,8 +86,8 @@ func TestExtractsWithFaults(t *testing.T) {
 			said = append(said, strings.TrimPrefix(s.Where, filepath.Dir(got.info.File)+"/")+": "+s.Why)
 		}
 		text := strings.Join(said, "\n")
-		for _, want := range []string{"way 11: nodes of it are not in the file", "way 10: the number is there more than once", "way 15: it has fewer than two nodes",
-			"way 16: an area", "node 1: the number is there more than once with different places", "node 3: its place is no longitude and latitude"} {
+		for _, want := range []string{"way 11: nodes of it are not in the file", "way 10: the number occurs more than once", "way 15: it has fewer than two nodes",
+			"way 16: an area", "node 1: the number occurs more than once with different places", "node 3: its place is not a longitude and latitude"} {
 			if !strings.Contains(text, want) {
 				t.Errorf("%s: %q is missing in\n%s", name, want, text)
 			}

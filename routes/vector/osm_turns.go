@@ -16,12 +16,12 @@ type osmMember struct {
 
 type osmTurn = routes.Turn
 
-// turnKeys are the tags that hold a restriction for heavy vehicles, what says it
-// most exactly first (wiki, Relation:restriction, from memory).
+// turnKeys are the tags of a restriction for heavy vehicles, the most specific first (wiki,
+// Relation:restriction, from memory).
 var turnKeys = []string{"restriction:hgv", "restriction", "restriction:motor_vehicle", "restriction:vehicle", "restriction:goods", "restriction:hgv:conditional", "restriction:conditional"}
 
-// addRelation keeps a turn restriction that holds for heavy vehicles. A member that
-// is a relation is not followed, so relations that hold each other can't loop.
+// addRelation keeps a turn restriction that applies to heavy vehicles. A member that is a relation
+// is not followed, so relations that contain each other can't loop.
 func (r *osmReader) addRelation(id int64, tags map[string]string, members []osmMember) {
 	if t := tags["type"]; t != "restriction" && !strings.HasPrefix(t, "restriction:") {
 		return
@@ -51,7 +51,7 @@ func (r *osmReader) addRelation(id int64, tags map[string]string, members []osmM
 	r.turns = append(r.turns, t)
 }
 
-// fillTurn files the members; false if they make no rule.
+// fillTurn sorts the members by role; false if they make no rule.
 func fillTurn(t *routes.Turn, members []osmMember) bool {
 	for _, m := range members {
 		switch m.role + " " + string(m.kind) {
@@ -74,8 +74,8 @@ func fillTurn(t *routes.Turn, members []osmMember) bool {
 	return hasVia && len(t.FromWays) > 0 && len(t.ToWays) > 0 && (!t.IsOnly || len(t.FromWays) == 1 && len(t.ToWays) == 1)
 }
 
-// tellTurns hands out the restrictions all of whose ways were kept; of "only" rules
-// the way to go may be one of another class, then there is none.
+// tellTurns passes on the restrictions whose ways were all kept. The prescribed way of an "only"
+// rule may be of a class that was not kept; such a rule has none.
 func (r *osmReader) tellTurns() {
 	if r.opts.OnTurn == nil {
 		return

@@ -17,7 +17,7 @@ const (
 type properties struct {
 	tags       map[string]string
 	structures []routes.Structure
-	notes      []string // what of it was not used, and why
+	notes      []string // unused parts, with the reason
 }
 
 func (p *properties) reset() {
@@ -33,10 +33,10 @@ func (p *properties) name() string {
 	return ""
 }
 
-// result returns what was read; structures by station need a single line.
+// result returns the properties read; structures by station need a single line.
 func (p *properties) result(manyLines bool) (map[string]string, []routes.Structure, []string) {
 	if manyLines && len(p.structures) > 0 {
-		p.notes = append(p.notes, "structures not used: stations mean nothing on a line of several parts; make each part a feature")
+		p.notes = append(p.notes, "structures not used: a line of several parts has no stations; make each part a feature")
 		p.structures = nil
 	}
 	if p.tags == nil {
@@ -83,7 +83,7 @@ func (p *properties) read(s *scanner, depth int) error {
 
 func (p *properties) set(s *scanner, key, value string) error {
 	if len(p.tags) >= maxTags {
-		return s.fault(fmt.Sprintf("more than %d properties in one feature", maxTags), "drop those that say nothing about the road")
+		return s.fault(fmt.Sprintf("more than %d properties in one feature", maxTags), "drop those that do not describe the road")
 	}
 	p.tags[cleanText(key)] = value
 	return nil
@@ -120,7 +120,7 @@ func (p *properties) readStructures(b []byte) {
 	}
 }
 
-// structureFromJSON reads one element of a list of structures, or says why it is none.
+// structureFromJSON reads one element of a list of structures, or says why it is not valid.
 func structureFromJSON(raw []byte) (st routes.Structure, why string) {
 	var v struct {
 		Kind string   `json:"kind"`

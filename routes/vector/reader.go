@@ -18,11 +18,11 @@ type Reader struct {
 // NewReader names the files; nothing is opened before Features is ranged over.
 func NewReader(files []string, o Options) *Reader { return &Reader{files: files, opts: o} }
 
-// Features yields the lines in file order, as Read gives them; an error is the last
-// that it yields. It may be ranged over once.
+// Features yields the lines in file order, as Read does; an error is the last value. It may be
+// ranged over once.
 func (r *Reader) Features(ctx context.Context) iter.Seq2[routes.Feature, error] {
 	return func(yield func(routes.Feature, error) bool) {
-		enough := errors.New("the caller wants no more lines")
+		enough := errors.New("the caller stopped the loop")
 		for _, file := range r.files {
 			skipped, err := Read(ctx, file, r.opts, func(f routes.Feature) error {
 				if !yield(f, nil) {
@@ -42,5 +42,5 @@ func (r *Reader) Features(ctx context.Context) iter.Seq2[routes.Feature, error] 
 	}
 }
 
-// Skipped is what made no line in what was read so far; complete after the last feature.
+// Skipped lists the features that made no line so far; complete after the last feature.
 func (r *Reader) Skipped() []routes.Skipped { return r.skipped }

@@ -20,22 +20,22 @@ const (
 	maxTold           = 20      // left-out points that are named one by one
 )
 
-// ReadRecording reads a recorded drive: a GPX 1.1 track with times (Topografix,
-// 2004), or CSV whose header names its units. Content decides which. Times are
-// in UTC unless they say their zone, and rise: the most points whose times do
-// are kept, the others left out and named. Speeds are metres per second.
+// ReadRecording reads a recorded drive: a GPX 1.1 track with times (Topografix, 2004), or CSV whose
+// header names its units. The content decides which. Times are in UTC unless they state a zone.
+// Times must rise: the largest set of points with rising times is kept, the others are left out and
+// named. Speeds are metres per second.
 //
-// GPX: the points of every trkseg of every trk, in file order, each segment a
-// part of its own; <speed> as GPX 1.0 has it (metres per second) is read, <ele> as a
-// height of unknown kind, and nothing of <extensions>, whose units no standard sets.
+// GPX: the points of every trkseg of every trk, in file order, each segment a part of
+// its own; <speed> as in GPX 1.0 (metres per second), <ele> as a height of unknown
+// kind, and nothing of <extensions>, whose units no standard sets.
 //
-// CSV: time (RFC 3339) or time_s, lon_deg, lat_deg, and where there are any
-// speed_kmh, speed_mph or speed_mps, engine_rpm, gear (0 or N is neutral),
-// service_brake (0 or 1), and of heights the first of baro_m, pressure_hpa and gnss_m.
-// A time_s that starts under 3e8 (1979) is no clock.
+// CSV: time (RFC 3339) or time_s, lon_deg, lat_deg, and optionally speed_kmh, speed_mph
+// or speed_mps, engine_rpm, gear (0 or N is neutral), service_brake (0 or 1), and of
+// heights the first of baro_m, pressure_hpa and gnss_m. A time_s that starts under 3e8
+// (1979) is not a clock time.
 //
-// Errors: terrain.ErrRead where r fails, terrain.ErrInput with the line for what
-// is no recording.
+// Errors: terrain.ErrRead where r fails, terrain.ErrInput with the line where the input is not a
+// recording.
 func ReadRecording(file string, r io.Reader) (routes.Recording, error) {
 	in := bufio.NewReaderSize(&capped{r: r, left: maxRecordingBytes}, 1<<16)
 	head, err := in.Peek(512)
@@ -55,13 +55,13 @@ func ReadRecording(file string, r io.Reader) (routes.Recording, error) {
 	}
 	b.rising()
 	if b.untold > 0 {
-		b.out.Skipped = append(b.out.Skipped, routes.Skipped{Where: file, Why: fmt.Sprintf("%d more points left out for like reasons", b.untold)})
+		b.out.Skipped = append(b.out.Skipped, routes.Skipped{Where: file, Why: fmt.Sprintf("%d more points left out for similar reasons", b.untold)})
 	}
 	switch n := len(b.out.Fixes); {
 	case n == 0 && b.undated > 0:
 		return routes.Recording{}, b.fault(0, "none of its points has a time", "record a track with times; a planned route has none")
 	case n < 2:
-		return routes.Recording{}, b.fault(0, fmt.Sprintf("%d points of a drive, and two are the least", n), "give a GPX track with times, or CSV with time, lon_deg, lat_deg")
+		return routes.Recording{}, b.fault(0, fmt.Sprintf("the drive has %d point(s) and needs at least two", n), "use a GPX track with times, or CSV with time, lon_deg, lat_deg")
 	}
 	return b.out, nil
 }
@@ -71,7 +71,7 @@ type recorder struct {
 	file            string
 	out             routes.Recording
 	undated, untold int
-	count           bool // times are seconds from some moment
+	count           bool // times are seconds from an unknown moment
 }
 
 func (b *recorder) fault(line int, what, fix string) error {
@@ -91,25 +91,25 @@ func (b *recorder) skip(line int, why string) {
 	b.out.Skipped = append(b.out.Skipped, routes.Skipped{Where: fmt.Sprintf("%s, line %d", b.file, line), Why: why})
 }
 
-// add takes a fix, or leaves it out and says why.
+// add keeps a fix, or leaves it out and says why.
 func (b *recorder) add(f routes.Fix) error {
 	n := len(b.out.Fixes)
 	switch {
 	case n >= maxFixes:
 		return b.fault(f.Line, fmt.Sprintf("more than %d points", maxFixes), "cut the recording to the hill")
 	case !(terrain.Point{LonDeg: f.LonDeg, LatDeg: f.LatDeg}).Valid():
-		b.skip(f.Line, "its longitude and latitude are no place")
+		b.skip(f.Line, "its longitude and latitude are not a place")
 	case f.SpeedMPS < 0 || f.SpeedMPS > 100:
-		b.skip(f.Line, "its speed is none of a truck")
+		b.skip(f.Line, "its speed is impossible for a truck")
 	default:
 		b.out.Fixes = append(b.out.Fixes, f)
 	}
 	return nil
 }
 
-// rising keeps the most fixes whose times rise in file order, so that one wild time
-// costs one point: the longest rising subsequence, found from the end so that of
-// two that exclude each other the first in the file stays.
+// rising keeps the largest set of fixes whose times rise in file order, so that one wrong time
+// costs one point. It is the longest rising subsequence, found from the end, so that of two that
+// exclude each other the first in the file is kept.
 func (b *recorder) rising() {
 	all := b.out.Fixes
 	isRising := true
@@ -117,7 +117,7 @@ func (b *recorder) rising() {
 		isRising = all[i].At.After(all[i-1].At)
 	}
 	if !isRising {
-		heads := []int{} // of the best run of each length, its first fix: the latest that there is
+		heads := []int{} // the first fix of the best run of each length: the latest possible
 		next := make([]int, len(all))
 		for i := len(all) - 1; i >= 0; i-- {
 			k := sort.Search(len(heads), func(k int) bool { return !all[i].At.Before(all[heads[k]].At) })
@@ -156,7 +156,7 @@ func momentOf(s string) (time.Time, bool) {
 	return time.Time{}, false
 }
 
-// unknownFix is a fix that says nothing yet.
+// unknownFix is a fix without any values.
 func unknownFix(line, part int) routes.Fix {
 	return routes.Fix{Line: line, Part: part, LonDeg: math.NaN(), LatDeg: math.NaN(), SpeedMPS: math.NaN(), EngineRPM: math.NaN(), HeightM: math.NaN()}
 }

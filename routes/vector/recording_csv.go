@@ -14,14 +14,14 @@ import (
 	"gradeline/terrain"
 )
 
-// csvColumns are the columns of a recording and what a figure of each is in SI.
+// csvColumns are the columns of a recording and their conversion to SI.
 var csvColumns = map[string]float64{
 	"time": 1, "time_s": 1, "lon_deg": 1, "lat_deg": 1, "lon": 1, "lat": 1,
 	"speed_kmh": routes.KilometrePerHourMPS, "speed_mph": routes.MilePerHourMPS, "speed_mps": 1, "engine_rpm": 1, "gear": 1, "service_brake": 1,
 	"baro_m": 1, "pressure_hpa": 1, "gnss_m": 1,
 }
 
-// needsUnit are names that would leave a unit to be guessed.
+// needsUnit are names without a unit.
 var needsUnit = map[string]string{
 	"speed": "speed_kmh, speed_mph or speed_mps", "velocity": "speed_kmh, speed_mph or speed_mps",
 	"rpm": "engine_rpm", "timestamp": "time (as 2026-05-04T09:30:00Z) or time_s", "longitude": "lon_deg", "latitude": "lat_deg",
@@ -38,7 +38,7 @@ func (b *recorder) csv(in io.Reader) error {
 	r.ReuseRecord, r.FieldsPerRecord, r.TrimLeadingSpace, r.LazyQuotes = true, -1, true, false
 	head, err := r.Read()
 	if err == io.EOF {
-		return b.fault(0, "is empty", "give a GPX track with times, or CSV with time, lon_deg, lat_deg")
+		return b.fault(0, "is empty", "use a GPX track with times, or CSV with time, lon_deg, lat_deg")
 	}
 	if err != nil {
 		return b.csvFault(err)
@@ -78,13 +78,13 @@ func (b *recorder) csvFault(err error) error {
 	if !errors.As(err, &bad) {
 		return &routes.Fault{Kind: terrain.ErrRead, File: b.file, Err: err, Fix: "check the file"}
 	}
-	return b.fault(bad.Line, "no well-formed CSV: "+bad.Err.Error(), "separate columns by commas, quote text that holds any")
+	return b.fault(bad.Line, "not well-formed CSV: "+bad.Err.Error(), "separate columns by commas, quote text that holds any")
 }
 
-// columns finds what stands where, and refuses a header that leaves a unit to be guessed.
+// columns finds the columns, and refuses a header without units.
 func (b *recorder) columns(head []string) (map[string]int, error) {
 	if len(head) > maxCSVColumns {
-		return nil, b.fault(1, fmt.Sprintf("%d columns", len(head)), "keep time, lon_deg, lat_deg and what else there is of the drive")
+		return nil, b.fault(1, fmt.Sprintf("%d columns", len(head)), "keep time, lon_deg, lat_deg and the other columns of the drive")
 	}
 	if len(head) == 1 && strings.Contains(head[0], ";") {
 		return nil, b.fault(1, "its columns are separated by semicolons", "save it with commas, and points in the numbers")
@@ -106,7 +106,7 @@ func (b *recorder) columns(head []string) (map[string]int, error) {
 			speeds++
 		}
 		if _, twice := at[name]; twice || speeds > 1 {
-			return nil, b.fault(1, fmt.Sprintf("the column %q stands there twice, or speed in two units", name), "keep one")
+			return nil, b.fault(1, fmt.Sprintf("the column %q occurs twice, or speed in two units", name), "keep one")
 		}
 		at[name] = i
 	}
@@ -120,7 +120,7 @@ func (b *recorder) columns(head []string) (map[string]int, error) {
 	return at, nil
 }
 
-// csvRow is one row of a recording, with what first went wrong in reading it.
+// csvRow is one row of a recording, with its first error.
 type csvRow struct {
 	b     *recorder
 	line  int
@@ -147,15 +147,15 @@ func (r *csvRow) number(name string) float64 {
 	v, ok := decimal(s)
 	if !ok {
 		if r.err == nil {
-			r.err = r.b.fault(r.line, fmt.Sprintf("%s %q is no number", name, short(s)), "write figures as 12.5")
+			r.err = r.b.fault(r.line, fmt.Sprintf("%s %q is not a number", name, short(s)), "write figures as 12.5")
 		}
 		return math.NaN()
 	}
 	return v * csvColumns[name]
 }
 
-// fixFrom reads a row, or says why it is left out. A figure that cannot be read is
-// an error: a recording half of which is read wrongly is worth nothing.
+// fixFrom reads a row, or says why it is left out. A figure that cannot be read is an error: a
+// recording that is half misread is useless.
 func (b *recorder) fixFrom(line int, row []string, at map[string]int) (f routes.Fix, why string, err error) {
 	f = unknownFix(line, 0)
 	r := &csvRow{b: b, line: line, cells: row, at: at}
@@ -175,7 +175,7 @@ func (b *recorder) fixFrom(line int, row []string, at map[string]int) (f routes.
 	}
 	t, ok := momentOf(r.cell("time"))
 	if !ok && r.cell("time") != "" {
-		return f, "", b.fault(line, fmt.Sprintf("time %q is no moment", short(r.cell("time"))), "write it as 2026-05-04T09:30:00Z, or seconds in a column time_s")
+		return f, "", b.fault(line, fmt.Sprintf("time %q is not a time", short(r.cell("time"))), "write it as 2026-05-04T09:30:00Z, or seconds in a column time_s")
 	}
 	if !ok {
 		b.undated++
@@ -199,7 +199,7 @@ func (r *csvRow) readGear(f *routes.Fix) {
 	}
 }
 
-// serviceBrake is whether the service brakes are applied; nil where the row does not say.
+// serviceBrake is whether the service brakes are applied; nil where unknown.
 func (r *csvRow) serviceBrake() (*bool, error) {
 	on, off := true, false
 	switch strings.ToLower(r.cell("service_brake")) {
@@ -221,13 +221,13 @@ func (r *csvRow) counted() (at time.Time, why string) {
 		r.b.undated++
 		return at, "it has no time"
 	case math.Abs(s) > mostTimeS:
-		return at, "its time_s counts no seconds"
+		return at, "its time_s is not a number of seconds"
 	}
 	r.b.count = true
 	return time.Unix(0, 0).UTC().Add(time.Duration(s * float64(time.Second))), ""
 }
 
-// short keeps a quoted piece of a file short.
+// short shortens a text that is quoted from a file.
 func short(s string) string {
 	if r := []rune(s); len(r) > 40 {
 		return string(r[:40]) + "…"
@@ -241,7 +241,7 @@ func decimal(s string) (float64, bool) {
 	return v, err == nil && !math.IsInf(v, 0) && !math.IsNaN(v) && !strings.ContainsAny(s, "xXpP_")
 }
 
-// degrees reads a coordinate; NaN for what is none.
+// degrees reads a coordinate; NaN for other text.
 func degrees(s string) float64 {
 	if v, ok := decimal(strings.TrimSpace(s)); ok {
 		return v

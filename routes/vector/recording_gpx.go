@@ -22,18 +22,18 @@ type gpxReader struct {
 	fix     routes.Fix
 	part    int
 	hasRoot bool
-	isPoint bool // fix is being read
+	isPoint bool // a fix is being read
 	isDated bool
 }
 
-// gpx reads track points as a stream: memory holds the fixes and no document.
+// gpx reads track points as a stream: memory holds the fixes, not the document.
 func (b *recorder) gpx(in io.Reader) error {
 	dec := xml.NewDecoder(in)
 	dec.CharsetReader = func(label string, r io.Reader) (io.Reader, error) {
 		if l := strings.ToLower(label); l == "us-ascii" || l == "ascii" {
 			return r, nil
 		}
-		return nil, errors.New("a GPX file is UTF-8, and this says " + label)
+		return nil, errors.New("a GPX file is UTF-8, and this one declares " + label)
 	}
 	g := gpxReader{recorder: b, part: -1}
 	for {
@@ -61,16 +61,16 @@ func (b *recorder) gpx(in io.Reader) error {
 	}
 }
 
-// notWellFormed is the fault of a document that can't be read on.
+// notWellFormed is the fault of a document that cannot be parsed further.
 func (g *gpxReader) notWellFormed(line int, err error) error {
 	var bad *xml.SyntaxError
 	switch {
 	case err == io.EOF:
-		return g.fault(line, "ends before the GPX document does", "record or copy it again")
+		return g.fault(line, "ends before the end of the GPX document", "record or copy it again")
 	case !errors.As(err, &bad) && !strings.HasPrefix(err.Error(), "xml:"):
 		return &routes.Fault{Kind: terrain.ErrRead, File: g.file, Err: err, Fix: "check the file"}
 	}
-	f := g.fault(line, "no well-formed GPX", "record or copy it again")
+	f := g.fault(line, "not well-formed GPX", "record or copy it again")
 	f.(*routes.Fault).Err = err
 	return f
 }
@@ -80,7 +80,7 @@ func (g *gpxReader) start(line int, t xml.StartElement) error {
 	name := t.Name.Local
 	if len(g.path) == 0 {
 		if name != "gpx" {
-			return g.fault(line, "its root element is <"+name+">, not <gpx>", "give a GPX track with times")
+			return g.fault(line, "its root element is <"+name+">, not <gpx>", "use a GPX track with times")
 		}
 		g.hasRoot = true
 	}
@@ -106,7 +106,7 @@ func (g *gpxReader) start(line int, t xml.StartElement) error {
 	return nil
 }
 
-// end closes an element and takes in what it says.
+// end closes an element and stores its content.
 func (g *gpxReader) end() error {
 	says := strings.TrimSpace(g.text.String())
 	g.text.Reset()
@@ -134,7 +134,7 @@ func (g *gpxReader) end() error {
 	return nil
 }
 
-// readOfPoint takes in what an element of the open point says.
+// readOfPoint stores the content of an element of the current point.
 func (g *gpxReader) readOfPoint(element, says string) {
 	v, isNumber := decimal(says)
 	switch {

@@ -9,7 +9,7 @@ import (
 	"gradeline/terrain"
 )
 
-// heightColumns are the columns that tell heights, best first, and the kind of each.
+// heightColumns are the columns of heights, best first, with the kind of each.
 var heightColumns = []struct {
 	name string
 	kind routes.HeightKind
@@ -18,7 +18,7 @@ var heightColumns = []struct {
 // mostHeightM is above any road; a height in another unit is likely beyond it.
 const mostHeightM = 9000.0
 
-// heightFrom reads the height of a row from the best column that the file has.
+// heightFrom reads the height of a row from the best column in the file.
 func (b *recorder) heightFrom(line int, row []string, at map[string]int) (float64, error) {
 	for _, c := range heightColumns {
 		i, ok := at[c.name]
@@ -38,7 +38,7 @@ func (b *recorder) heightFrom(line int, row []string, at map[string]int) (float6
 			v = HeightFromPressureM(v)
 		}
 		if !ok || math.IsNaN(v) || math.Abs(v) > mostHeightM {
-			return 0, b.fault(line, fmt.Sprintf("%s %q is no height of a road", c.name, short(text)), "write figures as 812.5; a pressure in hPa")
+			return 0, b.fault(line, fmt.Sprintf("%s %q is not a possible height of a road", c.name, short(text)), "write figures as 812.5; a pressure in hPa")
 		}
 		return v, nil
 	}
@@ -48,7 +48,7 @@ func (b *recorder) heightFrom(line int, row []string, at map[string]int) (float6
 // HeightFromPressureM is the height in the standard atmosphere at which the air has a
 // pressure, hectopascals (ISO 2533:1975: 1013.25 hPa, 288.15 K and -6.5 K/km at sea
 // level). The weather of a day moves it by a hundred metres and its scale by several per
-// cent. NaN for a pressure that is none below 11 km.
+// cent. NaN for a pressure outside the range below 11 km.
 func HeightFromPressureM(hPa float64) float64 {
 	const (
 		seaLevelHPa = 1013.25

@@ -105,7 +105,7 @@ func TestCSVRecording(t *testing.T) {
 		"2026-05-04T09:30:00Z,46.1,11.2,30,1800,6,0,\"a, b\"\r\n" +
 		"2026-05-04 09:30:01,46.2,11.3,,,N,1,\n" +
 		",46.2,11.3,,,,,\n"
-	if _, err := ReadRecording("d.csv", strings.NewReader(strings.Replace(text, ",N,", ",R,", 1))); err == nil || !strings.Contains(err.Error(), `line 3: gear "R" is no number`) {
+	if _, err := ReadRecording("d.csv", strings.NewReader(strings.Replace(text, ",N,", ",R,", 1))); err == nil || !strings.Contains(err.Error(), `line 3: gear "R" is not a number`) {
 		t.Errorf("a gear that is no number is guessed: %v", err)
 	}
 	rec, err := ReadRecording("d.csv", strings.NewReader(text))
@@ -156,16 +156,16 @@ func TestBadRecordingsSayWhereAndWhat(t *testing.T) {
 		{"time,longitude,latitude\n", "lon_deg"},
 		{"time,lon_deg,lat_deg,speed_kmh,speed_mph\n", "twice, or speed in two units"},
 		{"time;lon_deg;lat_deg\n", "semicolons"},
-		{"time,lon_deg,lat_deg\nnoon,1,2\n", `line 2: time "noon" is no moment`},
+		{"time,lon_deg,lat_deg\nnoon,1,2\n", `line 2: time "noon" is not a time`},
 		{"time,lon_deg,lat_deg\n2026-05-04T09:30:00Z,eleven,2\n", "line 2: lon_deg"},
 		{"time,lon_deg,lat_deg,service_brake\n2026-05-04T09:30:00Z,1,2,maybe\n", "neither 0 nor 1"},
-		{"time,lon_deg,lat_deg\n2026-05-04T09:30:00Z,1,2\n", "1 points of a drive"},
-		{"time,lon_deg,lat_deg\n\"2026", "no well-formed CSV"},
+		{"time,lon_deg,lat_deg\n2026-05-04T09:30:00Z,1,2\n", "the drive has 1 point"},
+		{"time,lon_deg,lat_deg\n\"2026", "not well-formed CSV"},
 		{"<kml></kml>", "<kml>, not <gpx>"},
 		{gpx("<trk><trkseg><trkpt lat='1' lon='2'/><trkpt lat='1' lon='3'/></trkseg></trk>"), "none of its points has a time"},
-		{gpx("<trk><trkseg><trkpt lat='1' lon='2'>"), "no well-formed GPX"},
+		{gpx("<trk><trkseg><trkpt lat='1' lon='2'>"), "not well-formed GPX"},
 		{"<gpx>\n<trk>", "line 2"},
-		{gpx(""), "0 points of a drive"},
+		{gpx(""), "the drive has 0 point"},
 		{gpx(strings.Repeat("<a>", 100)), "deeper"},
 	} {
 		_, err := ReadRecording("f", strings.NewReader(c.text))

@@ -15,7 +15,7 @@ const (
 	maxToken    = 1 << 20 // longest text, and longest structures member, that is kept
 	maxNumber   = 128     // longest number, characters
 	maxDepth    = 64      // deepest nesting
-	slack       = 16      // bytes behind the window that may be looked at
+	slack       = 16      // readable bytes behind the window
 )
 
 // scanner is a window that moves over a stream of JSON texts. buf[end] is always
@@ -30,9 +30,9 @@ type scanner struct {
 	hold     int   // the same for raw
 	base     int64 // offset of buf[0] in the stream
 	lines    int   // line ends before buf[0]
-	feature  int   // feature being read, from 1; 0 is none yet
+	feature  int   // feature being read, from 1; 0 before the first
 	eof      bool
-	err      error // what stopped the reading, other than the end
+	err      error // the error that stopped the reading, if any
 	names    map[string]string
 }
 
@@ -41,7 +41,7 @@ func newScanner(ctx context.Context, file string, r io.Reader) *scanner {
 		names: make(map[string]string)}
 }
 
-// fill reads on; false means that nothing more comes.
+// fill reads more; false means the end.
 func (s *scanner) fill() bool {
 	if s.eof || s.err != nil {
 		return false
@@ -99,7 +99,7 @@ func (s *scanner) need(n int) {
 	}
 }
 
-// peek skips white space and returns the next byte without taking it; 0 at the end.
+// peek skips white space and returns the next byte without consuming it; 0 at the end.
 func (s *scanner) peek() byte {
 	for {
 		switch c := s.buf[s.pos]; c {
@@ -115,7 +115,7 @@ func (s *scanner) peek() byte {
 	}
 }
 
-// expect takes the byte c after white space.
+// expect consumes the byte c after white space.
 func (s *scanner) expect(c byte) error {
 	if s.peek() != c {
 		return s.unexpected("'" + string(c) + "'")
@@ -145,7 +145,7 @@ func (s *scanner) unexpected(want string) error {
 	c := s.buf[s.pos]
 	switch {
 	case s.pos >= s.end:
-		return s.fault("the file ends where "+want+" is needed", "it looks cut short: fetch or export it again")
+		return s.fault("the file ends where "+want+" is needed", "it looks truncated: download or export it again")
 	case c == 0xff || c == 0xfe || c == 0:
 		return s.fault(fmt.Sprintf("byte 0x%02x where %s is needed", c, want), "save it as UTF-8 text")
 	}

@@ -16,9 +16,9 @@ func cleanBytes(b []byte) string {
 	return string(b)
 }
 
-// cleanText makes a text from a file safe to print: line ends and tabs become
-// spaces; other control characters, characters that turn the direction of
-// writing (Unicode Bidi_Control) or show nothing, and broken UTF-8 become U+FFFD.
+// cleanText makes a text from a file safe to print: line ends and tabs become spaces;
+// other control characters, characters that change the direction of writing (Unicode
+// Bidi_Control) or are invisible, and broken UTF-8 become U+FFFD.
 func cleanText(s string) string {
 	ok := true
 	for _, r := range s {

@@ -6,8 +6,7 @@ import (
 	"unicode/utf8"
 )
 
-// text reads a string and returns its bytes, unescaped; they are good until the
-// next read.
+// text reads a string and returns its bytes, unescaped; they are valid until the next read.
 func (s *scanner) text() ([]byte, error) {
 	if err := s.expect('"'); err != nil {
 		return nil, err
@@ -41,7 +40,7 @@ func (s *scanner) text() ([]byte, error) {
 	}
 }
 
-// unescape undoes RFC 8259 section 7; half a surrogate pair becomes U+FFFD.
+// unescape decodes the escapes of RFC 8259 section 7; half a surrogate pair becomes U+FFFD.
 func (s *scanner) unescape(b []byte) ([]byte, error) {
 	out := make([]byte, 0, len(b))
 	for i := 0; i < len(b); i++ {
@@ -78,8 +77,8 @@ func (s *scanner) unescape(b []byte) ([]byte, error) {
 	return out, nil
 }
 
-// unicodeEscape reads what follows \u, with its low surrogate where it is a high one, and
-// how many bytes that took; 0 where it is no escape.
+// unicodeEscape reads the digits after \u, and the low surrogate after a high one. It returns the
+// number of bytes used; 0 where it is not an escape.
 func unicodeEscape(b []byte) (r rune, n int) {
 	r, ok := hex4(b)
 	if !ok {
@@ -101,7 +100,7 @@ func hex4(b []byte) (rune, bool) {
 	return rune(v), err == nil && b[0] != '+' && b[0] != '-'
 }
 
-// literal takes true, false, null or one of the given words.
+// literal reads true, false, null or one of the given words.
 func (s *scanner) literal(word string) error {
 	s.need(len(word))
 	if s.end-s.pos < len(word) || string(s.buf[s.pos:s.pos+len(word)]) != word {
@@ -135,7 +134,7 @@ func (s *scanner) skip(depth int) error {
 	}
 }
 
-// skipText keeps nothing, so a text may be of any length.
+// skipText stores nothing, so a text may be of any length.
 func (s *scanner) skipText() error {
 	s.pos++
 	for {
@@ -159,7 +158,7 @@ func (s *scanner) skipText() error {
 	}
 }
 
-// members reads an object; value must take each member's value.
+// members reads an object; value must read each member's value.
 func (s *scanner) members(depth int, value func(key string) error) error {
 	if depth > maxDepth {
 		return s.tooDeep()
@@ -198,7 +197,7 @@ func (s *scanner) members(depth int, value func(key string) error) error {
 	}
 }
 
-// intern returns b as a string, the same one for names that come again.
+// intern returns b as a string, the same one for repeated names.
 func (s *scanner) intern(b []byte) string {
 	if v, ok := s.names[string(b)]; ok {
 		return v
@@ -211,10 +210,10 @@ func (s *scanner) intern(b []byte) string {
 }
 
 func (s *scanner) tooDeep() error {
-	return s.fault(fmt.Sprintf("nested more than %d deep", maxDepth), "this is no road data")
+	return s.fault(fmt.Sprintf("nested more than %d deep", maxDepth), "use a file of road data")
 }
 
-// elements reads an array; value must take each element.
+// elements reads an array; value must read each element.
 func (s *scanner) elements(depth int, value func() error) error {
 	if depth > maxDepth {
 		return s.tooDeep()
@@ -242,7 +241,7 @@ func (s *scanner) elements(depth int, value func() error) error {
 	}
 }
 
-// raw reads over a value and returns its bytes, good until the next read.
+// raw reads over a value and returns its bytes, valid until the next read.
 func (s *scanner) raw(depth int) ([]byte, error) {
 	s.peek()
 	s.hold = s.pos

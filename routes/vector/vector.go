@@ -2,12 +2,11 @@
 // OpenStreetMap extracts (.osm.pbf, .osm, .osm.bz2); and GPX, GeoPackage,
 // shapefile, FlatGeobuf and KML through OGR.
 //
-// Lines come out in WGS 84 longitude and latitude, degrees, in file order. A
-// third coordinate is never used. What is read but makes no line is told as
-// routes.Skipped, with where and why; a file that cannot be trusted as a whole
-// is a *routes.Fault.
+// Lines come out in WGS 84 longitude and latitude, degrees, in file order. A third
+// coordinate is never used. Features that make no line are reported as routes.Skipped,
+// with place and reason; a file that cannot be trusted at all is a *routes.Fault.
 //
-// Recorded drives (GPX, CSV) come out of ReadRecording in SI units. Faults are ErrRead
+// ReadRecording reads recorded drives (GPX, CSV) in SI units. Faults are ErrRead
 // where a file is damaged or cannot be read, ErrInput where it holds something else,
 // ErrNoCRS where its coordinates have no reference system; each names the file, the
 // feature or line, and what to do. Bounds: 4 million vertices to a line unless
@@ -36,13 +35,13 @@ type Options struct {
 	Layer       string    // layer of a file that has several
 	AllowRemote bool      // allow http(s):// addresses and GDAL's /vsi… paths
 	MaxVertices int       // most vertices of one feature; 0 is DefaultMaxVertices
-	Stdin       io.Reader // what "-" reads
+	Stdin       io.Reader // read for "-"
 
 	// Of OpenStreetMap extracts only:
 	Roads      []string                // highway classes, each with its links; none: DefaultRoads
 	Box        *orb.Bound              // roads with a vertex in it; nil: all
-	OnTurn     func(routes.Turn)       // gets the turn restrictions, after the lines
-	OnExtract  func(routes.Extract)    // is told about the file, after the lines
+	OnTurn     func(routes.Turn)       // called with the turn restrictions, after the lines
+	OnExtract  func(routes.Extract)    // called with the facts about the file, after the lines
 	OnProgress func(done, total int64) // bytes; total 0 is unknown
 }
 
@@ -57,12 +56,11 @@ func (o Options) maxVertices() int {
 	return DefaultMaxVertices
 }
 
-// Read calls fn for each line of path in file order; "-" reads GeoJSON from
-// opts.Stdin. Lines of one multi-part geometry come as features that share
-// their place and their Tags map, which fn must not change. An error of fn ends
-// the reading and is returned as it is.
+// Read calls fn for each line of path in file order; "-" reads GeoJSON from opts.Stdin.
+// Lines of one multi-part geometry come as features that share their place and their
+// Tags map, which fn must not change. An error of fn stops the reading and is returned unchanged.
 //
-// Content decides the format where the name says JSON or nothing. GeoJSON may
+// The content decides the format where the name ends in JSON or has no known ending. GeoJSON may
 // be a Feature, a FeatureCollection or a bare geometry, one or several of them
 // one after another, also with record separators (RFC 8142). Memory does not
 // grow with the size of the file.
@@ -111,15 +109,14 @@ func openFault(path string, err error) error {
 	case errors.Is(err, os.ErrNotExist):
 		flt.What, flt.Fix = "no such file", "check the name"
 	case errors.Is(err, os.ErrPermission):
-		flt.What, flt.Fix = "no permission to read it", "check its rights"
+		flt.What, flt.Fix = "no permission to read it", "check its permissions"
 	default:
 		flt.Err = err
 	}
 	return flt
 }
 
-// isRemote also catches GDAL's connection strings (GPKG:…, inline text), which
-// are no file names.
+// isRemote also recognises GDAL's connection strings (GPKG:…, inline text), which are not file names.
 func isRemote(path string) bool {
 	l := strings.ToLower(path)
 	return strings.HasPrefix(l, "/vsi") || strings.Contains(l, "://")

@@ -1,15 +1,14 @@
-// Package cmemory makes C.malloc return cleared memory. It is imported for that effect
-// alone, by each package that imports godal.
+// Package cmemory makes C.malloc return cleared memory. Each package that imports godal imports it
+// for this effect alone.
 //
 // Go may store a C pointer in C memory only if that memory does not hold what looks
 // like an old Go pointer (pkg.go.dev/cmd/cgo, "Passing pointers": "avoid passing
 // uninitialized C memory to Go code if the Go code is going to store pointer values in
-// it"). godal v0.0.18 does that in each call that takes options: it stores pointers in
-// blocks fresh from malloc. Where such a block held the address of a Go object that had
-// been freed, the garbage collector ended the program with "found pointer to free
-// object". The linker lets the program's own C code, and C.malloc of every Go package,
-// call the malloc of this package, which clears what it returns. Shared libraries
-// keep their own malloc.
+// it"). godal v0.0.18 does so in each call with options: it stores pointers in new
+// blocks from malloc. Where such a block held the address of a freed Go object, the
+// garbage collector ended the program with "found pointer to free object". The linker
+// lets the program's own C code, and C.malloc of every Go package, call the malloc of
+// this package, which clears what it returns. Shared libraries keep their own malloc.
 //
 // On Linux only: other linkers have no such option.
 package cmemory
@@ -33,8 +32,8 @@ import "C"
 
 import "unsafe"
 
-// Leftover returns how many bytes of a new block of C memory hold what was in it
-// before: 0 where this package works.
+// Leftover returns the number of bytes of a new block of C memory that still hold their earlier
+// content: 0 where this package works.
 func Leftover(sizeB int) int {
 	C.dirty(C.size_t(sizeB))
 	p := C.malloc(C.size_t(sizeB))

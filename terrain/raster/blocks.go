@@ -28,10 +28,10 @@ type tap struct {
 type edge struct {
 	k    int32
 	taps [16]float32
-	from [16]int32 // tile that was asked for the tap; -1 none, -2 unreadable
+	from [16]int32 // tile from which the tap is read; -1 none, -2 unreadable
 }
 
-// group is all that one block is needed for.
+// group lists the runs and taps that need one block.
 type group struct {
 	key                        uint64
 	runLo, runHi, tapLo, tapHi int
@@ -40,12 +40,12 @@ type group struct {
 const (
 	// parallelPoints is the least number of points worth a second goroutine.
 	parallelPoints = 4096
-	// remoteWorkers wait for blocks of remote rasters at once; there the time is the
-	// answer's, not the processor's.
+	// remoteWorkers is the number of blocks of remote rasters that are read at once; there the
+	// network sets the time, not the processor.
 	remoteWorkers = 16
 )
 
-// readLayer settles the points in sc for one layer: sc.st, and the height in sc.u.
+// readLayer reads one layer at the points in sc: it sets the state in sc.st and the height in sc.u.
 func (s *Surface) readLayer(ctx context.Context, l *layer, sc *scratch) error {
 	sc.runs, sc.taps, sc.edges = sc.runs[:0], sc.taps[:0], sc.edges[:0]
 	s.locate(l, sc)
@@ -70,8 +70,7 @@ func (s *Surface) readLayer(ctx context.Context, l *layer, sc *scratch) error {
 	return nil
 }
 
-// fillFromOverlaps asks the further tiles for taps that are void in the first that
-// has them.
+// fillFromOverlaps reads taps that are void in the first tile from the other tiles that cover them.
 func (s *Surface) fillFromOverlaps(ctx context.Context, l *layer, sc *scratch) error {
 	sc.runs, sc.taps = sc.runs[:0], sc.taps[:0]
 	for k := range sc.idx {
@@ -104,7 +103,7 @@ func (s *Surface) fillFromOverlaps(ctx context.Context, l *layer, sc *scratch) e
 	}
 }
 
-// setHeight notes the height of position k from the raw value z.
+// setHeight sets the height of position k from the raw value z.
 func (l *layer) setHeight(sc *scratch, k int32, z float64) {
 	if z != z {
 		sc.st[k] = stVoid
@@ -158,8 +157,8 @@ func (s *Surface) locate(l *layer, sc *scratch) {
 	}
 }
 
-// addEdge asks for each tap of position k from the first tile that has it. A tap
-// that no tile has leaves the point outside.
+// addEdge requests each tap of position k from the first tile that covers it. A tap that no tile
+// covers makes the point outside.
 func (l *layer) addEdge(sc *scratch, k int32, isCubic bool) {
 	i, fx := split(sc.u[k])
 	j, fy := split(sc.v[k])
@@ -184,7 +183,7 @@ func (l *layer) addEdge(sc *scratch, k int32, isCubic bool) {
 	sc.st[k] = stEdge
 }
 
-// ask notes that a tap of edge n is to be read from pixel (x, y) of t.
+// ask records that a tap of edge n is to be read from pixel (x, y) of t.
 func (l *layer) ask(sc *scratch, t *tile, n int32, slot int, x, y int64) {
 	key := t.key(x, y)
 	c, r, w, _ := t.window(int64(uint32(key)))
@@ -192,7 +191,7 @@ func (l *layer) ask(sc *scratch, t *tile, n int32, slot int, x, y int64) {
 	sc.taps = append(sc.taps, tap{key: key, edge: n, slot: int8(slot), off: int32((y-t.row0-r)*w + x - t.col0 - c)})
 }
 
-// readGroups decodes each block that runs and taps need once and serves them.
+// readGroups decodes each block once and reads all its runs and taps.
 func (s *Surface) readGroups(ctx context.Context, l *layer, sc *scratch) error {
 	sc.groupByBlock()
 	workers := s.opts.Workers
@@ -225,7 +224,7 @@ func (s *Surface) readGroups(ctx context.Context, l *layer, sc *scratch) error {
 	return ctx.Err()
 }
 
-// groupByBlock sorts runs and taps by their block and notes which belong to one.
+// groupByBlock sorts runs and taps by their block and groups those of one block.
 func (sc *scratch) groupByBlock() {
 	slices.SortFunc(sc.runs, func(a, b run) int {
 		if c := cmp.Compare(a.key, b.key); c != 0 {
@@ -254,7 +253,7 @@ func (sc *scratch) groupByBlock() {
 	}
 }
 
-// serve reads one block and serves the points and taps in it.
+// serve reads one block and sets the heights of the points and taps in it.
 func (s *Surface) serve(l *layer, g *group, sc *scratch) {
 	t := s.tiles[g.key>>32]
 	c, r, w, h := t.window(int64(uint32(g.key)))

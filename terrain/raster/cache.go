@@ -21,16 +21,16 @@ type block struct {
 	elem  *list.Element
 }
 
-// blockCache keeps decoded blocks up to a byte budget, least recently used out
-// first. Two callers that want the same block decode it once. Blocks lie outside the
-// garbage collector's heap: it would let the heap grow by as much again before it
-// collects. Buffers of evicted blocks are used again.
+// blockCache keeps decoded blocks up to a byte budget; the least recently used are evicted first.
+// Two callers that need the same block decode it once. Blocks are outside the garbage collector's
+// heap, since it would let the heap grow to twice their size before it collects. Buffers of evicted
+// blocks are reused.
 type blockCache struct {
 	mu     sync.Mutex
 	limit  int64
 	used   int64 // blocks in the cache, those being decoded too
 	blocks map[uint64]*block
-	lru    *list.List // front is the latest
+	lru    *list.List // front is the most recent
 	spare  []memory
 
 	decodes int64 // for tests and measurements
@@ -38,13 +38,13 @@ type blockCache struct {
 
 func newBlockCache(limit int64) *blockCache {
 	c := &blockCache{limit: limit, blocks: map[uint64]*block{}, lru: list.New()}
-	// A surface that nobody closes gives its memory back when it is collected.
+	// A surface that is never closed frees its memory when it is collected.
 	runtime.SetFinalizer(c, (*blockCache).close)
 	return c
 }
 
 // acquire returns the block for key, decoding it by fill into a buffer of n values if
-// it isn't there. The caller gives it back with give.
+// it isn't there. The caller releases it with release.
 func (c *blockCache) acquire(key uint64, n int, fill func([]float32) error) *block {
 	c.mu.Lock()
 	if b := c.blocks[key]; b != nil {
@@ -104,7 +104,7 @@ func (c *blockCache) recycle(b *block) {
 	b.data, b.mem = nil, nil
 }
 
-// buffer finds a spare for n values that isn't wastefully long.
+// buffer finds a spare buffer for n values that is not much too long.
 func (c *blockCache) buffer(n int) memory {
 	for i, s := range c.spare {
 		if len(s) >= 4*n && len(s) <= max(6*n, pageBytes) {
@@ -113,14 +113,14 @@ func (c *blockCache) buffer(n int) memory {
 			return s
 		}
 	}
-	if len(c.spare) == maxSpare { // none fits: let the oldest go
+	if len(c.spare) == maxSpare { // none fits: drop the oldest
 		c.spare[0].free()
 		c.spare = c.spare[:copy(c.spare, c.spare[1:])]
 	}
 	return nil
 }
 
-// close gives all memory back; no block may be in use.
+// close frees all memory; no block may be in use.
 func (c *blockCache) close() {
 	c.mu.Lock()
 	defer c.mu.Unlock()
@@ -135,13 +135,13 @@ func (c *blockCache) close() {
 	c.lru.Init()
 }
 
-// memory is a piece of memory that the system gives, whole pages of it, zero at first.
+// memory is a mapping of complete pages from the system, zero at first.
 type memory []byte
 
 var pageBytes = syscall.Getpagesize()
 
-// newMemory has room for n values. It panics where the system has none left, as Go's
-// own allocation does.
+// newMemory has room for n values. It panics where the system has no memory left, as Go's own
+// allocation does.
 func newMemory(n int) memory {
 	size := (4*n + pageBytes - 1) / pageBytes * pageBytes
 	m, err := syscall.Mmap(-1, 0, max(size, pageBytes), syscall.PROT_READ|syscall.PROT_WRITE, syscall.MAP_ANON|syscall.MAP_PRIVATE)
@@ -156,5 +156,5 @@ func (m memory) values(n int) []float32 {
 }
 
 func (m memory) free() {
-	_ = syscall.Munmap(m) // fails only for what is no mapping
+	_ = syscall.Munmap(m) // fails only for an address that is not a mapping
 }

@@ -5,8 +5,8 @@ import (
 	"syscall"
 )
 
-// changedNS is when a file was last changed, nanoseconds: the later of what its
-// contents say, which can be set, and what the system noted, which can't.
+// changedNS is the time of a file's last change, nanoseconds: the later of its modification time,
+// which programs can set, and its change time, which they cannot.
 func changedNS(st os.FileInfo) int64 {
 	ns := st.ModTime().UnixNano()
 	if s, ok := st.Sys().(*syscall.Stat_t); ok {

@@ -4,5 +4,5 @@ package raster
 
 import "os"
 
-// changedNS is when a file was last changed, nanoseconds, as its contents say.
+// changedNS is a file's modification time, nanoseconds.
 func changedNS(st os.FileInfo) int64 { return st.ModTime().UnixNano() }

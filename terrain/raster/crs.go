@@ -11,17 +11,17 @@ import (
 	"gradeline/terrain"
 )
 
-// crsText is what a raster's CRS says, taken apart.
+// crsText holds the parts of a raster's CRS.
 type crsText struct {
 	Horizontal string // WKT 1 of the horizontal part; empty if there is none
 	Name       string // "EPSG:26913", or the CRS's own name
 	Datum      string // the vertical datum's name, or "unknown"
 	Unit       terrain.VerticalUnit
-	UnitOdd    string // name of a vertical unit that is none of ours
+	UnitOdd    string // name of a vertical unit that is not known here
 }
 
-// crsTextFromWKT splits a WKT 1 text. A compound CRS gives its horizontal part,
-// so that no vertical step is ever taken silently.
+// crsTextFromWKT splits a WKT 1 text. Of a compound CRS only the horizontal part is used, so that
+// no vertical conversion is ever made silently.
 func crsTextFromWKT(wkt string) (crsText, error) {
 	c := crsText{Datum: "unknown"}
 	c.Horizontal = horizontalWKT(wkt)
@@ -113,7 +113,7 @@ func unitFromBandText(s string) terrain.VerticalUnit {
 	return terrain.UnitUnknown
 }
 
-// place works out the bounds in degrees and the ground size of a cell.
+// place computes the bounds in degrees and the ground size of a cell.
 func (h *header) place() error {
 	p, err := newProjection(h.CRS.Horizontal)
 	if err != nil {
@@ -141,8 +141,8 @@ func (h *header) place() error {
 	return nil
 }
 
-// outline gives points along the raster's sides, in its own coordinates, and its middle as
-// the last one.
+// outline returns points along the raster's sides, in its own coordinates, and its middle as the
+// last one.
 func (h *header) outline() (x, y []float64) {
 	const n = 20 // points along each side
 	x, y = make([]float64, 0, 4*n), make([]float64, 0, 4*n)
@@ -175,13 +175,13 @@ func boundsOf(lon, lat []float64) (b [4]float64, err error) {
 		return b, fmt.Errorf("no corner has a longitude and latitude")
 	}
 	if south < -90.1 || north > 90.1 || west < -360.1 || east > 540 {
-		return b, fmt.Errorf("its corners lie at longitude %g to %g, latitude %g to %g", west, east, south, north)
+		return b, fmt.Errorf("its corners are at longitude %g to %g, latitude %g to %g", west, east, south, north)
 	}
 	return [4]float64{west, south, east, north}, nil
 }
 
-// widen makes the bounds of a projected raster safe: its sides bulge between the points,
-// which 2 % of the size covers, and the poles and the date line are taken whole.
+// widen makes the bounds of a projected raster safe. Its sides bulge between the points, which 2 %
+// of the size covers; at the poles and the date line all longitudes are included.
 func (h *header) widen(b [4]float64, p *projection) [4]float64 {
 	west, south, east, north := b[0], b[1], b[2], b[3]
 	mx, my := .02*(east-west)+1e-4, .02*(north-south)+1e-4

@@ -10,20 +10,20 @@ import (
 	"github.com/airbusgeo/godal"
 )
 
-// tinyM is below any height: what is nearer to zero than that is zero.
+// tinyM is below any height: a smaller value counts as zero.
 const tinyM = 1e-30
 
 var maskBuffers, holeFinders sync.Pool
 
-// mostSilent is how often in a row an address may fail to answer before it is given
-// up for the rest of the run: our own choice.
+// mostSilent is how often in a row an address may fail to answer before the rest of the run skips
+// it: our own choice.
 const mostSilent = 2
 
 var errSilent = errors.New("its address did not answer before and is not asked again")
 
 // decode reads a window of a tile as raw values, NaN where void.
 func (s *Surface) decode(t *tile, buf []float32, c, r, w, h int64) (err error) {
-	if t.VRT { // its handles may share sources, which GDAL doesn't guard
+	if t.VRT { // its handles may share sources, which GDAL does not lock
 		t.serial.Lock()
 		defer t.serial.Unlock()
 	}
@@ -56,11 +56,11 @@ func (s *Surface) decode(t *tile, buf []float32, c, r, w, h int64) (err error) {
 	return nil
 }
 
-// voidOdd sets what is no height to NaN: declared no-data values, heights that no ground
-// has, holes that are filled with 0.
+// voidOdd sets impossible heights to NaN: declared no-data values, heights that no ground has,
+// holes that are filled with 0.
 func (s *Surface) voidOdd(t *tile, buf []float32, w int64) {
 	for _, nd := range t.NoData {
-		if n := float32(nd); n >= t.lo && n <= t.hi { // those outside are found with the rest
+		if n := float32(nd); n >= t.lo && n <= t.hi { // values outside are found in the closer search
 			voidValue(buf, n)
 		}
 	}
@@ -76,7 +76,7 @@ func (s *Surface) voidOdd(t *tile, buf []float32, w int64) {
 		holeFinders.Put(f)
 	}
 	if odd == odd && t.oddOnce.CompareAndSwap(false, true) && !math.IsInf(float64(odd), 0) {
-		s.warn.add(t.path, fmt.Sprintf("holds values such as %g that are no height of ground (below %.0f or above %.0f m) and aren't declared as no-data; taken as voids",
+		s.warn.add(t.path, fmt.Sprintf("holds values such as %g that cannot be heights of ground (below %.0f or above %.0f m) and are not declared as no-data; treated as voids",
 			odd, lowestM, highestM))
 	}
 }
@@ -111,7 +111,7 @@ func (t *tile) voidOutside(buf []float32) (zeros int, top, odd float32) {
 	return zeros, top, odd
 }
 
-// decodeByGDAL reads a window as GDAL gives it, NaN where its mask has a void.
+// decodeByGDAL reads a window through GDAL, NaN where its mask has a void.
 func (s *Surface) decodeByGDAL(t *tile, buf []float32, c, r, w, h int64) error {
 	warn := func(m string) { s.warn.add(t.path, m) }
 	hd, err := s.handles.acquire(t, warn)
@@ -146,7 +146,7 @@ func (s *Surface) decodeByGDAL(t *tile, buf []float32, c, r, w, h int64) error {
 
 var errReplaced = errors.New("the file was changed or replaced after it was opened; run again")
 
-// isOther reports whether the file is no longer what its header was read from.
+// isOther reports whether the file has changed since its header was read.
 func (t *tile) isOther() bool {
 	if t.asOpened == nil {
 		return false

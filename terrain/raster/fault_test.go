@@ -102,7 +102,7 @@ func TestCutOffCOG(t *testing.T) {
 	if err := os.WriteFile(cog, text[:len(text)*2/3], 0o644); err != nil {
 		t.Fatal(err)
 	}
-	wantFault(t, openFault(cog), terrain.ErrRead, "cog.tif", "cut off")
+	wantFault(t, openFault(cog), terrain.ErrRead, "cog.tif", "truncated")
 }
 
 // A block that can't be decoded costs its own points and a warning.

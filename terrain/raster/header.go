@@ -18,15 +18,15 @@ import (
 	"gradeline/terrain"
 )
 
-// Kinds of validity that a band has beside its values.
+// Kinds of validity that a band has in addition to its values.
 const (
 	maskNone  = iota
 	maskBand  // GDAL's mask of the band (a mask or an alpha band): 0 is a void
 	maskAlpha // the last band is alpha, of a type that GDAL doesn't take as a mask
 )
 
-// header is what a raster file says about itself; the index keeps it, so it
-// holds nothing that depends on Options.
+// header is the description of a raster file. The index stores it, so it holds nothing that depends
+// on Options.
 type header struct {
 	Cols, Rows     int
 	Geo            [6]float64 // corner of the first cell and its two steps, as in GDAL
@@ -55,8 +55,7 @@ func vsimemName(ext string) string {
 	return fmt.Sprintf("/vsimem/gradeline-%d-%d%s", os.Getpid(), vsimemSeq.Add(1), ext)
 }
 
-// openDataset opens one file with the drivers that are allowed for it; what GDAL
-// warns of goes to warn.
+// openDataset opens one file with the drivers that are allowed for it; GDAL's warnings go to warn.
 func openDataset(path string, allowVRT bool, config []string, warn func(string)) (*godal.Dataset, error) {
 	allowed := drivers
 	if allowVRT {
@@ -81,13 +80,13 @@ func collect(warn func(string)) godal.ErrorHandler {
 
 func unreadable(path string, err error, fix string) error {
 	if fix == "" {
-		fix = "get the file again, or leave it out"
+		fix = "download the file again, or leave it out"
 	}
 	return &terrain.Fault{Kind: terrain.ErrRead, File: path, What: "cannot be read as a raster of heights", Err: err, Fix: fix}
 }
 
-// maxBlockB is how much memory one block of a file may take: a file of a few bytes can
-// claim blocks of any size.
+// maxBlockB limits the memory for one block of a file: a file of a few bytes can claim blocks of
+// any size.
 const maxBlockB = 1 << 30
 
 // checkBlockSize refuses blocks that take more than maxBlockB to decode: bands that are
@@ -105,7 +104,7 @@ func checkBlockSize(path string, ds *godal.Dataset, bs godal.BandStructure) erro
 		Fix: "cut the band of heights into tiles, on a machine with the memory for it: gdal_translate -b 1 -co TILED=YES"}
 }
 
-// readHeader opens a file once and notes what sampling needs.
+// readHeader opens a file once and reads what sampling needs.
 func readHeader(path string, isVRT bool, config []string) (*header, error) {
 	h := &header{VRT: isVRT}
 	warn := func(m string) { h.Warnings = append(h.Warnings, m) }
@@ -149,20 +148,19 @@ func readHeader(path string, isVRT bool, config []string) (*header, error) {
 	return h, nil
 }
 
-// checkFile notes a local file's size and refuses one that is empty or that draws in
-// others.
+// checkFile reads a local file's size and refuses a file that is empty or refers to others.
 func (h *header) checkFile(path string) error {
 	st, err := os.Stat(path)
 	if err != nil {
 		return &terrain.Fault{Kind: terrain.ErrRead, File: path, What: "no such file", Err: err, Fix: "check the path"}
 	}
 	if h.Bytes = st.Size(); h.Bytes == 0 {
-		return &terrain.Fault{Kind: terrain.ErrRead, File: path, What: "the file is empty", Fix: "get the file again"}
+		return &terrain.Fault{Kind: terrain.ErrRead, File: path, What: "the file is empty", Fix: "download the file again"}
 	}
 	return checkSidecars(path)
 }
 
-// readBand notes what the band of heights is made of.
+// readBand reads the properties of the band of heights.
 func (h *header) readBand(path string, ds *godal.Dataset, warn func(string)) error {
 	st := ds.Structure()
 	bands := ds.Bands()
@@ -191,24 +189,24 @@ func (h *header) readBand(path string, ds *godal.Dataset, warn func(string)) err
 	return nil
 }
 
-// checkValues notes the kind of a band's values and refuses those that are no heights.
+// checkValues reads the type of a band's values and refuses types that are not heights.
 func (h *header) checkValues(path string, b godal.Band) error {
 	kind := b.Structure().DataType
 	switch kind {
 	case godal.Byte, godal.Int8, godal.UInt16, godal.Int16, godal.UInt32, godal.Int32, godal.Float32, godal.Float64:
 	default:
-		return unreadable(path, fmt.Errorf("values of type %s", kind), "give a raster of real numbers")
+		return unreadable(path, fmt.Errorf("values of type %s", kind), "use a raster of real numbers")
 	}
 	h.IsWhole = kind != godal.Float32 && kind != godal.Float64
 	h.Is8Bit = kind == godal.Byte || kind == godal.Int8
 	switch b.ColorInterp() {
 	case godal.CIRed, godal.CIPalette:
-		return unreadable(path, fmt.Errorf("it is a picture"), "give a raster of heights")
+		return unreadable(path, fmt.Errorf("it is a picture"), "use a raster of heights")
 	}
 	return nil
 }
 
-// readVoids notes how the band says that it has no height.
+// readVoids reads how the band marks voids.
 func (h *header) readVoids(b godal.Band, hasAlpha bool) {
 	if nd, ok := b.NoData(); ok {
 		h.NoData = append(h.NoData, nd)
@@ -224,8 +222,8 @@ func (h *header) readVoids(b godal.Band, hasAlpha bool) {
 	}
 }
 
-// readUnit finds the band's unit. godal doesn't tell it, a VRT description of the
-// dataset does.
+// readUnit finds the band's unit. godal does not return it; a VRT description of the dataset holds
+// it.
 func (h *header) readUnit(ds *godal.Dataset) error {
 	if h.Driver == "SRTMHGT" {
 		h.Unit = terrain.Metre // SRTM's format defines metres (USGS, SRTM Topography documentation, 2.1; from memory)
@@ -263,8 +261,7 @@ func (h *header) readUnit(ds *godal.Dataset) error {
 	return nil
 }
 
-// lastBlockIsThere finds a GeoTIFF that was cut off: its last block would end
-// beyond the file.
+// lastBlockIsThere finds a truncated GeoTIFF: its last block would end beyond the file.
 func (h *header) lastBlockIsThere(b godal.Band) error {
 	if h.Driver != "GTiff" || h.Bytes == 0 {
 		return nil
@@ -273,16 +270,15 @@ func (h *header) lastBlockIsThere(b godal.Band) error {
 	off, err1 := strconv.ParseInt(b.Metadata("BLOCK_OFFSET"+at, godal.Domain("TIFF")), 10, 64)
 	size, err2 := strconv.ParseInt(b.Metadata("BLOCK_SIZE"+at, godal.Domain("TIFF")), 10, 64)
 	if err1 == nil && err2 == nil && off+size > h.Bytes {
-		return fmt.Errorf("the file is cut off: it has %d bytes and its last block ends at %d", h.Bytes, off+size)
+		return fmt.Errorf("the file is truncated: it has %d bytes and its last block ends at %d", h.Bytes, off+size)
 	}
 	return nil
 }
 
-// fingerprint is the SHA-256 of the whole content up to 1 MiB. Of a larger file it
-// is the SHA-256 of its size (8 bytes, big endian), its first and last 128 KiB and
-// eight pieces of 16 KiB evenly between, so that a folder of thousands of tiles
-// opens in seconds. It tells versions of a file apart; it is no proof against
-// someone who alters a file on purpose.
+// fingerprint is the SHA-256 of the complete content up to 1 MiB. For a larger file it is the
+// SHA-256 of its size (8 bytes, big endian), its first and last 128 KiB and eight pieces of 16 KiB
+// evenly between, so that a folder of thousands of tiles opens in seconds. It distinguishes
+// versions of a file; it does not detect a deliberate change.
 func fingerprint(path string, size int64) (string, error) {
 	f, err := os.Open(path)
 	if err != nil {

@@ -19,16 +19,16 @@ import (
 	"unsafe"
 )
 
-// hgtBytes is the size of one value: an HGT file is nothing but rows of big-endian
-// 16-bit numbers from the north-west corner on (SRTM's own readme; from memory).
+// hgtBytes is the size of one value: an HGT file holds only rows of big-endian 16-bit numbers from
+// the north-west corner on (SRTM's own readme; from memory).
 const hgtBytes = 2
 
 var hgtRows = sync.Pool{New: func() any { return new([]byte) }}
 
-// readHGT reads a window of an HGT file, done false where it is another kind of file.
-// GDAL reads such a file row by row through its cache, which takes ten times as long.
-// The format has no variants at a given size, so one file of a surface is read by GDAL
-// too and must agree to the bit.
+// readHGT reads a window of an HGT file; done is false for another kind of file. GDAL reads such a
+// file row by row through its cache, which takes ten times as long. The format has no variants at a
+// given size, so only one file of a surface is also read by GDAL, and must give exactly the same
+// values.
 func (s *Surface) readHGT(t *tile, buf []float32, c, r, w, h int64) (done bool, err error) {
 	if t.Driver != "SRTMHGT" || s.hgt.Load() == inflateNo ||
 		t.Mask != maskNone || t.VRT || isRemote(t.path) || t.Bytes != int64(t.Cols)*int64(t.Rows)*hgtBytes {
@@ -36,7 +36,7 @@ func (s *Surface) readHGT(t *tile, buf []float32, c, r, w, h int64) (done bool, 
 	}
 	f, err := os.Open(t.path)
 	if err != nil {
-		return false, nil // GDAL says what is wrong
+		return false, nil // GDAL will report the fault
 	}
 	defer f.Close()
 	if s.hgt.Load() == inflateUnknown {
@@ -63,7 +63,7 @@ func (s *Surface) hgtAgrees(t *tile, f *os.File) int32 {
 	return inflateYes
 }
 
-// hgtWindow reads w by h values from column c, row r on.
+// hgtWindow reads w by h values, starting at column c, row r.
 func hgtWindow(t *tile, f *os.File, buf []float32, c, r, w, h int64) error {
 	p := hgtRows.Get().(*[]byte)
 	defer hgtRows.Put(p)

@@ -16,10 +16,10 @@ import (
 // indexFormat changes whenever header or its meaning does.
 const indexFormat = "gradeline raster index 3"
 
-// index remembers the headers of a folder's files between runs. It lives in the
-// user's cache folder, named after the folder's absolute path. An entry counts only
-// while the file and those beside it with its stem keep size and time. Whatever
-// goes wrong with the index itself is no error: the files are read instead.
+// index keeps the headers of a folder's files between runs. It is a file in the user's cache
+// folder, named after the folder's absolute path. An entry is valid only while the file, and its
+// neighbours with the same stem, keep their size and time. A failure of the index itself is not an
+// error: the files are read instead.
 type index struct {
 	dir, file string // file is empty if nothing is kept
 	entries   map[string]*indexEntry
@@ -49,7 +49,7 @@ func indexVersion() string {
 	return indexFormat + ", GDAL " + gdal + ", PROJ " + proj
 }
 
-// openIndex loads the index of dir; with keep false nothing is read or kept.
+// openIndex loads the index of dir; with keep false nothing is read or stored.
 func openIndex(dir string, keep bool) *index {
 	ix := &index{dir: dir, entries: map[string]*indexEntry{}, beside: map[string]map[string][]string{}}
 	abs, err := filepath.Abs(dir)
@@ -80,8 +80,8 @@ func openIndex(dir string, keep bool) *index {
 	return ix
 }
 
-// look gives the header of a file, from the index or by opening it. For a VRT it
-// only says so.
+// look returns the header of a file, from the index or by opening it. For a VRT it only reports the
+// kind.
 func (ix *index) look(path string) (*header, bool, error) {
 	st, err := os.Stat(path)
 	if err != nil {
@@ -110,7 +110,7 @@ func (ix *index) look(path string) (*header, bool, error) {
 	return &now.Header, now.VRT, nil
 }
 
-// vrtHeader gives the header of a VRT that was looked at and whose text was checked.
+// vrtHeader returns the header of a VRT whose text was checked.
 func (ix *index) vrtHeader(path string) (*header, error) {
 	rel, err := filepath.Rel(ix.dir, path)
 	e := ix.entries[rel]
@@ -124,7 +124,7 @@ func (ix *index) vrtHeader(path string) (*header, error) {
 	return h, err
 }
 
-// besideSum sums up name, size and time of the files that share path's stem.
+// besideSum is a check sum of name, size and time of the files that share path's stem.
 func (ix *index) besideSum(path string) uint64 {
 	dir, base := filepath.Split(path)
 	names := ix.beside[dir]
@@ -153,7 +153,7 @@ func (ix *index) besideSum(path string) uint64 {
 	return sum.Sum64()
 }
 
-// save writes the index, whole or not at all.
+// save writes the index, complete or not at all.
 func (ix *index) save() {
 	if ix.file == "" || !ix.dirty {
 		return
@@ -185,7 +185,7 @@ func (ix *index) save() {
 	_ = writeWhole(ix.file, append(sum[:], body.Bytes()...)) // the index is a convenience
 }
 
-// writeWhole writes a file by way of a temporary one beside it.
+// writeWhole writes a temporary file in the same folder and renames it.
 func writeWhole(path string, text []byte) error {
 	if err := os.MkdirAll(filepath.Dir(path), 0o700); err != nil {
 		return err

@@ -23,7 +23,7 @@ static void gradeline_float_row(uint8_t *row, uint8_t *sum, float *out, size_t w
 		x = _mm_add_epi8(x, _mm_slli_si128(x, 2));
 		x = _mm_add_epi8(x, _mm_slli_si128(x, 4));
 		x = _mm_add_epi8(x, _mm_slli_si128(x, 8));
-		// All of the sum up to here goes into every byte; the loop waits only for that.
+		// The sum up to here goes into every byte; the loop waits only for that.
 		__m128i t = _mm_srli_si128(x, 15);
 		t = _mm_unpacklo_epi8(t, t);
 		t = _mm_shufflelo_epi16(t, 0);
@@ -89,7 +89,7 @@ import (
 	"unsafe"
 )
 
-// inflater is the workspace of one decode.
+// inflater is the working memory of one decode.
 type inflater struct {
 	c           *C.struct_libdeflate_decompressor
 	packed, raw []byte
@@ -109,14 +109,13 @@ const (
 	inflateNo
 )
 
-// errDamaged is what GDAL's own library often does not notice: it does not compare the
-// checksum of DEFLATE data.
+// errDamaged is often missed by GDAL's own library, which does not compare the checksum of DEFLATE
+// data.
 var errDamaged = errors.New("its compressed bytes are damaged: their checksum or length is wrong")
 
-// inflate decodes a window that is one tile of a GeoTIFF of the common kind, several
-// times faster than through GDAL; done is false where it is another kind of file or of
-// window. One tile of each file is decoded by GDAL too, and this is used only if the
-// two agree to the bit.
+// inflate decodes a window that is one tile of a GeoTIFF of the common kind, several times faster
+// than GDAL; done is false for another kind of file or window. One tile of each file is also
+// decoded by GDAL, and inflate is used only if both give exactly the same values.
 func (s *Surface) inflate(t *tile, buf []float32, c, r, w, h int64) (done bool, err error) {
 	if t.inflates.Load() == inflateNo {
 		return false, nil
@@ -141,7 +140,7 @@ func (s *Surface) inflate(t *tile, buf []float32, c, r, w, h int64) (done bool, 
 		return false, nil
 	}
 	if i.packed, err = where.packed(f, c/t.bw, r/t.bh, i.packed[:0]); err != nil || len(i.packed) == 0 {
-		return false, nil // GDAL says what is wrong, or that the block is not stored
+		return false, nil // GDAL will report the fault, or that the block is not stored
 	}
 	return true, i.tile(where, buf, w, h)
 }
@@ -151,7 +150,7 @@ func (t *tile) mayInflate() bool {
 	return t.Driver == "GTiff" && t.Mask == maskNone && !t.VRT && !isRemote(t.path) && t.bw == int64(t.BlockW) && t.bh == int64(t.BlockH)
 }
 
-// tilesIn is where the file keeps its tiles; nil where they are not decoded here.
+// tilesIn returns the positions of the tiles in the file; nil where they are not decoded here.
 func (t *tile) tilesIn(f *os.File) *tiffTiles {
 	if where := t.where.Load(); where != nil {
 		return where
@@ -164,7 +163,7 @@ func (t *tile) tilesIn(f *os.File) *tiffTiles {
 	return where
 }
 
-// isAgreed reports whether GDAL gives the same heights for the file, asked once.
+// isAgreed reports whether GDAL gives the same heights for the file; it is checked once.
 func (s *Surface) isAgreed(t *tile, where *tiffTiles, f *os.File, i *inflater) bool {
 	if t.inflates.Load() == inflateUnknown {
 		t.serial.Lock()
@@ -176,9 +175,9 @@ func (s *Surface) isAgreed(t *tile, where *tiffTiles, f *os.File, i *inflater) b
 	return t.inflates.Load() == inflateYes
 }
 
-// agrees compares one tile of a file with what GDAL makes of it: the middle one, or
-// where that is damaged, not kept or all of one height, another. Which one does not
-// depend on what is asked for, so that no result does.
+// agrees compares one tile of a file with GDAL's result: the middle one, or another where that is
+// damaged, not stored or all of one height. The choice does not depend on the request, so no result
+// does.
 func (s *Surface) agrees(t *tile, where *tiffTiles, f *os.File, i *inflater) int32 {
 	n := where.across * where.down
 	for _, k := range []int64{n / 2, n / 4, 3 * n / 4, 0, n - 1} {
@@ -214,7 +213,7 @@ func isEven(v []float32) bool {
 	return true
 }
 
-// tile takes the compressed bytes to w by h heights.
+// tile decodes compressed bytes to w by h heights.
 func (i *inflater) tile(t *tiffTiles, buf []float32, w, h int64) error {
 	n := int(t.w * t.h * int64(t.bits) / 8)
 	i.raw = slices.Grow(i.raw[:0], n)[:n]

@@ -6,8 +6,8 @@ import "math"
 // cells: enough for the rounding of coordinates, far below what changes a height.
 const snapCells = 1e-8
 
-// split gives the cell whose centre is at or before pixel coordinate u (0 at the
-// centre of the first cell), and the fraction to the next.
+// split returns the cell whose centre is at or before pixel coordinate u (0 at the centre of the
+// first cell), and the fraction to the next.
 func split(u float64) (i int64, f float64) {
 	fl := math.Floor(u)
 	f = u - fl
@@ -49,8 +49,7 @@ func cubic(taps *[16]float64, fx, fy float64) float64 {
 	return z
 }
 
-// footprint says which taps, by offset from the base cell along one axis, have
-// weight.
+// footprint lists the taps with weight, by offset from the base cell along one axis.
 func footprint(isCubic bool, f float64) (lo, hi int64) {
 	switch {
 	case f == 0:
@@ -61,9 +60,8 @@ func footprint(isCubic bool, f float64) (lo, hi int64) {
 	return 0, 1
 }
 
-// interpolate takes the taps of a footprint out of a 4 by 4 array whose (1, 1) is
-// the base cell. A tap with weight that is NaN makes the result NaN; those without
-// weight are ignored.
+// interpolate reads the taps of a footprint from a 4 by 4 array whose (1, 1) is the base cell. A
+// NaN tap with weight makes the result NaN; taps without weight are ignored.
 func interpolate(taps *[16]float32, isCubic bool, fx, fy float64) float64 {
 	xlo, xhi := footprint(isCubic, fx)
 	ylo, yhi := footprint(isCubic, fy)
@@ -74,8 +72,8 @@ func interpolate(taps *[16]float32, isCubic bool, fx, fy float64) float64 {
 			k := (r+1)*4 + c + 1
 			if r < ylo || r > yhi || c < xlo || c > xhi {
 				v[k] = base
-				// Along an axis without weight the value at the same place on the other
-				// axis keeps the arithmetic the same as inside a block.
+				// Along an axis without weight the value at the same place on the other axis is
+				// repeated, so that the arithmetic is the same as inside a block.
 				if c >= xlo && c <= xhi {
 					v[k] = float64(taps[4+c+1])
 				} else if r >= ylo && r <= yhi {
@@ -94,8 +92,8 @@ func interpolate(taps *[16]float32, isCubic bool, fx, fy float64) float64 {
 
 var nan32 = float32(math.NaN())
 
-// bilinearRun settles a run of points in a block whose first pixel is (c, r) and
-// whose rows have w values.
+// bilinearRun sets the heights of a run of points in a block whose first pixel is (c, r) and whose
+// rows have w values.
 func (l *layer) bilinearRun(sc *scratch, rn run, data []float32, c, r, w int64) {
 	for k := rn.lo; k < rn.hi; k++ {
 		i, fx := split(sc.u[k])

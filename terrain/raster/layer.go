@@ -13,12 +13,12 @@ import (
 
 const (
 	stepTolerance  = 5e-9 // relative difference of cell sizes within one mosaic
-	phaseTolerance = 5e-3 // cells that a tile may be off its mosaic's grid
-	leastBlockPx   = 128  // side that tiny blocks are joined to
-	virtualBlockPx = 512  // side of the blocks of rasters that have none of their own
-	// Heights outside this range are no ground that a road can stand on (lowest dry
-	// land about -430 m, highest 8,849 m; general knowledge) and so count as voids,
-	// with a warning: undeclared -9999, -32768 and the like.
+	phaseTolerance = 5e-3 // largest offset of a tile from its mosaic's grid, in cells
+	leastBlockPx   = 128  // side up to which tiny blocks are joined
+	virtualBlockPx = 512  // side of the blocks of rasters without blocks
+	// Heights outside this range cannot be the ground of a road (lowest dry land about -430 m,
+	// highest 8,849 m; general knowledge). They count as voids, with a warning: undeclared -9999,
+	// -32768 and the like.
 	lowestM, highestM = -1000.0, 9000.0
 )
 
@@ -27,18 +27,18 @@ type tile struct {
 	*header
 	id         int32 // index in Surface.tiles and Sources
 	path       string
-	set        int   // the VRT that it is a source of; 0 for none
+	set        int   // the VRT of which it is a source; 0 for none
 	col0, row0 int64 // of its first pixel in the layer's grid
 	bw, bh     int64 // size of the blocks that are decoded at once
 	nbx        int64
 	lo, hi     float32  // raw values outside are voids
 	holeAbove  float32  // raw value above which a neighbour makes zeros a hole; 0 where 0 is not 0 m
 	own        [4]int64 // first column and row, end column and row of the part that no earlier tile has
-	readConfig []string // what GDAL is told for a read: nothing for local files
+	readConfig []string // GDAL's settings for a read: none for local files
 	serial     sync.Mutex
 	inflates   atomic.Int32              // whether its tiles are decoded by inflate
 	where      atomic.Pointer[tiffTiles] // once they are known to be
-	asOpened   os.FileInfo               // nil behind an address
+	asOpened   os.FileInfo               // nil for an address
 	silent     atomic.Int32              // reads in a row that an address did not answer
 	oddOnce    atomic.Bool
 }
@@ -58,9 +58,9 @@ func (t *tile) window(b int64) (c, r, w, h int64) {
 	return c, r, min(t.bw, int64(t.Cols)-c), min(t.bh, int64(t.Rows)-r)
 }
 
-// chooseBlocks sets the size of the blocks. Tiled rasters keep theirs, joined only
-// when tiny (what is read together is lost together if damaged); compressed strips are read whole, about 1 MiB at a
-// time; rows that can be reached directly are cut into squares.
+// chooseBlocks sets the size of the blocks. Tiled rasters keep theirs; tiny ones are joined (if a
+// block is damaged, all of it is lost). Compressed strips are read complete, about 1 MiB at a time.
+// Rows that can be read directly are cut into squares.
 func (t *tile) chooseBlocks() (warning string) {
 	bw, bh := int64(t.BlockW), int64(t.BlockH)
 	cols, rows := int64(t.Cols), int64(t.Rows)
@@ -81,8 +81,8 @@ func (t *tile) chooseBlocks() (warning string) {
 	return warning
 }
 
-// layer is a mosaic: tiles of one CRS, cell, grid, unit and vertical datum. Where
-// they overlap, the first given that has a value wins, cell by cell.
+// layer is a mosaic: tiles of one CRS, cell, grid, unit and vertical datum. Where they overlap,
+// each cell comes from the first tile in the given order that has a value.
 type layer struct {
 	tiles    []*tile
 	geo      [6]float64 // of the first tile: the origin of the grid
@@ -92,7 +92,7 @@ type layer struct {
 	datum    string
 	cellM    float64
 	bounds   [4]float64  // degrees
-	overlaps bool        // some cells lie in two tiles
+	overlaps bool        // some cells are in two tiles
 	remote   bool        // some tile isn't a local file
 	everUsed atomic.Bool // has given a height
 
@@ -132,13 +132,13 @@ func newLayer(t *tile, p *projection, mul, add float64) *layer {
 		inv: [4]float64{g[5] / det, -g[2] / det, -g[4] / det, g[1] / det}}
 }
 
-// coveredShare is how much of a raster may lie under one of the same grid before it
-// is another observation of that ground and no tile beside it: our own choice.
+// coveredShare is the share of a raster under another of the same grid beyond which it is a second
+// observation of that ground and not an adjacent tile: our own choice.
 const coveredShare = 0.5
 
 const leastNearPx = 1024 // side of a bucket of layer.near
 
-// addTile puts a tile at its place in the layer.
+// addTile adds a tile to the layer.
 func (l *layer) addTile(t *tile, col0, row0 int64) {
 	t.col0, t.row0 = col0, row0
 	l.tiles = append(l.tiles, t)
@@ -148,8 +148,7 @@ func (l *layer) addTile(t *tile, col0, row0 int64) {
 	})
 }
 
-// eachNear calls f for the buckets that a tile at a place reaches into, until it
-// gives true.
+// eachNear calls f for the buckets that a tile at a place covers in part, until f returns true.
 func (l *layer) eachNear(col0, row0 int64, t *tile, f func(bucket [2]int64) bool) bool {
 	for x := floorDiv(col0, l.nearW); x <= floorDiv(col0+int64(t.Cols)-1, l.nearW); x++ {
 		for y := floorDiv(row0, l.nearH); y <= floorDiv(row0+int64(t.Rows)-1, l.nearH); y++ {
@@ -161,8 +160,8 @@ func (l *layer) eachNear(col0, row0 int64, t *tile, f func(bucket [2]int64) bool
 	return false
 }
 
-// isCovered reports whether a tile of the layer covers much of t at a place, or t of
-// it. Sources of one VRT stay together: it says which lies on top.
+// isCovered reports whether a tile of the layer covers much of t at a place, or t much of it.
+// Sources of one VRT stay together: the VRT sets their order.
 func (l *layer) isCovered(t *tile, col0, row0 int64) bool {
 	return l.eachNear(col0, row0, t, func(k [2]int64) bool {
 		for _, o := range l.near[k] {
@@ -214,8 +213,8 @@ func (l *layer) finish() {
 	}
 }
 
-// cede cuts t.own back so that it has no pixel of the earlier tile o, losing as
-// little as it can; it reports whether the two overlap.
+// cede shrinks t.own so that it has no pixel of the earlier tile o, and loses as few as possible;
+// it reports whether the two overlap.
 func (t *tile) cede(o *tile) bool {
 	oc, or, oe, os := o.col0, o.row0, o.col0+int64(o.Cols), o.row0+int64(o.Rows)
 	if oc >= t.col0+int64(t.Cols) || oe <= t.col0 || or >= t.row0+int64(t.Rows) || os <= t.row0 {
@@ -223,7 +222,7 @@ func (t *tile) cede(o *tile) bool {
 	}
 	w := t.own
 	if oc >= w[2] || oe <= w[0] || or >= w[3] || os <= w[1] {
-		return true // what is left of t.own is clear of o already
+		return true // the rest of t.own does not overlap o
 	}
 	best, area := w, int64(-1)
 	for _, c := range [][4]int64{{oe, w[1], w[2], w[3]}, {w[0], w[1], oc, w[3]}, {w[0], os, w[2], w[3]}, {w[0], w[1], w[2], or}} {

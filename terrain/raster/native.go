@@ -26,8 +26,8 @@ import (
 	"gradeline/terrain"
 )
 
-// gdalCacheBytes bounds GDAL's own block cache; the decoded blocks that we keep
-// are bounded by Options.CacheBytes.
+// gdalCacheBytes limits GDAL's own block cache; Options.CacheBytes limits the decoded blocks kept
+// here.
 const gdalCacheBytes = 64 << 20
 
 // drivers are the raster formats that may be opened. VRT is allowed only for a
@@ -44,17 +44,17 @@ var setupOnce = sync.OnceValue(func() error {
 	if err := godal.RegisterRaster(godal.Memory); err != nil {
 		return &terrain.Fault{Kind: terrain.ErrRead, What: "GDAL has no MEM driver", Err: err}
 	}
-	// A library doesn't print: what GDAL says outside a collected call is dropped.
+	// A library does not print: GDAL's messages outside a collected call are dropped.
 	C.quiet()
 	C.GDALSetCacheMax64(C.GIntBig(gdalCacheBytes))
 	return nil
 })
 
-// setup registers the drivers once and refuses an environment that would move
-// every raster by half a cell.
+// setup registers the drivers once and refuses an environment that would shift every raster by half
+// a cell.
 func setup() error {
 	if v, ok := os.LookupEnv("GTIFF_POINT_GEO_IGNORE"); ok && v != "" {
-		return &terrain.Fault{Kind: terrain.ErrInput, What: "GTIFF_POINT_GEO_IGNORE is set; it moves rasters by half a cell",
+		return &terrain.Fault{Kind: terrain.ErrInput, What: "GTIFF_POINT_GEO_IGNORE is set; it shifts rasters by half a cell",
 			Fix: "unset GTIFF_POINT_GEO_IGNORE"}
 	}
 	return setupOnce()
@@ -69,10 +69,9 @@ func Version() (gdal, proj string) {
 		fmt.Sprintf("%d.%d.%d", int(major), int(minor), int(patch))
 }
 
-// SelfTest checks that PROJ finds its data: longitude 3, latitude 0 lies on the
-// central meridian of UTM zone 31 north, so at easting 500000 m, northing 0
-// (EPSG Guidance Note 7-2, transverse Mercator: false easting at the natural
-// origin; from memory).
+// SelfTest checks that PROJ finds its data: longitude 3, latitude 0 is on the central
+// meridian of UTM zone 31 north, so at easting 500000 m, northing 0 (EPSG Guidance Note
+// 7-2, transverse Mercator: false easting at the natural origin; from memory).
 func SelfTest() error {
 	if err := setup(); err != nil {
 		return err
@@ -106,14 +105,13 @@ func SelfTest() error {
 	return nil
 }
 
-// openConfig is what GDAL is told for one open: no scan of the folder (files
-// beside the raster are still probed by name), no half-cell switch, no shared
-// handles between threads.
+// openConfig holds GDAL's settings for one open: no scan of the folder (files next to the raster
+// are still probed by name), no half-cell shift, no shared handles between threads.
 var openConfig = []string{"GDAL_DISABLE_READDIR_ON_OPEN=TRUE", "GTIFF_POINT_GEO_IGNORE=FALSE", "GTIFF_REPORT_COMPD_CS=YES", "VRT_SHARED_SOURCE=0",
 	"GDAL_VRT_ENABLE_PYTHON=NO"}
 
-// remoteConfig is the same for what lies behind an address: nothing else is asked of
-// the server, and an answer that does not come in time is given up; GDAL asks twice.
+// remoteConfig is the same for an address: no other file is requested from the server, and each
+// request has a time limit; GDAL tries twice.
 func remoteConfig(timeout time.Duration) []string {
 	s := strconv.FormatFloat(timeout.Seconds(), 'f', 3, 64)
 	whole := strconv.Itoa(int(math.Ceil(timeout.Seconds())))

@@ -11,21 +11,21 @@ import (
 )
 
 const (
-	// Two surfaces of the same ground may differ in the median by what vertical
-	// datums of one land and the errors of good rasters come to (stepM), and by what
-	// half a coarser cell of displacement does on a hillside of 30 % (stepPerCell).
-	// Heights above the ellipsoid are some 10 to 60 m off heights above the geoid in
-	// most lands (from memory), feet for metres far more.
+	// Two surfaces of the same ground may differ in the median by the difference of vertical datums
+	// in one country and the errors of good rasters (stepM), and by the effect of a shift of half a
+	// coarser cell on a hillside of 30 % (stepPerCell). Heights above the ellipsoid differ from
+	// heights above the geoid by some 10 to 60 m in most countries (from memory), feet read as
+	// metres by far more.
 	stepM, stepPerCell = 3.0, 0.15
 
 	mostPairs      = 50      // compared; the largest overlaps
-	mostFoundPairs = 5000    // looked at
-	mostTries      = 1 << 20 // pairs of tiles looked at for one pair of mosaics
+	mostFoundPairs = 5000    // examined
+	mostTries      = 1 << 20 // pairs of tiles examined for one pair of mosaics
 	spotSide       = 5       // points each way in one spot
-	spotSpots      = 4       // spots asked for …
-	mostSpots      = 12      // … of so many tried, where some lie in voids
+	spotSpots      = 4       // spots wanted …
+	mostSpots      = 12      // … and the most that are tried, since some are in voids
 	leastCompared  = 20      // points for a verdict
-	mostCompared   = 400     // places looked at for one pair
+	mostCompared   = 400     // places examined for one pair
 )
 
 // pair is two mosaics whose boxes overlap.
@@ -65,7 +65,7 @@ func (s *Surface) findPairs() {
 		for k := i + 1; k < len(sides) && sides[k].box[0] < sides[i].box[2] && len(s.pairs) < mostFoundPairs; k++ {
 			la, lb := s.layers[sides[i].n], s.layers[sides[k].n]
 			if la.datum != lb.datum && la.datum != "unknown" && lb.datum != "unknown" {
-				continue // refused where they meet
+				continue // reported as an error where they meet
 			}
 			if o, ok := meet(sides[i].box, sides[k].box); ok {
 				s.pairs = append(s.pairs, &pair{a: min(sides[i].n, sides[k].n), b: max(sides[i].n, sides[k].n), box: o, areaD: (o[2] - o[0]) * (o[3] - o[1])})
@@ -81,7 +81,7 @@ func (s *Surface) findPairs() {
 	}
 }
 
-// only gives the heights of one mosaic alone, NaN where it has none.
+// only returns the heights of one mosaic alone, NaN where it has none.
 func (s *Surface) only(l *layer, points []terrain.Point) []float64 {
 	out := make([]float64, len(points))
 	sc := s.scratch.Get().(*scratch)
@@ -93,7 +93,7 @@ func (s *Surface) only(l *layer, points []terrain.Point) []float64 {
 	}
 	sc.resize(len(points))
 	l.project(points, sc)
-	// A verdict that was begun is finished whatever becomes of the call.
+	// A comparison that was begun is finished even if the call is cancelled.
 	if s.readLayer(context.Background(), l, sc) != nil {
 		return out
 	}
@@ -112,7 +112,7 @@ type spot struct {
 	x, y float64    // where in it, 0 to 1
 }
 
-// spots gives places in the overlaps of tiles of a and b, spread over both.
+// spots returns places in the overlaps of tiles of a and b, spread over both.
 func (s *Surface) spots(a, b *layer) []spot {
 	ab, bb := box4(a.bounds), box4(b.bounds)
 	in := func(l *layer, o [4]float64) (out []*tile) {
@@ -130,7 +130,7 @@ func (s *Surface) spots(a, b *layer) []spot {
 	for step := 64; step >= 1; step /= 2 {
 		for i := 0; i < len(tas); i += step {
 			if step < 64 && i%(2*step) == 0 {
-				continue // had its turn
+				continue // already done
 			}
 			if len(found) >= spotSpots || tries > mostTries {
 				step = 0
@@ -160,7 +160,7 @@ func (s *Surface) spots(a, b *layer) []spot {
 
 // points lays the points of a spot a coarser cell apart, closer in a narrow overlap.
 func (sp *spot) points(cellM float64) []terrain.Point {
-	const mPerDeg = 111195.0 // of latitude; a spacing needs no better
+	const mPerDeg = 111195.0 // of latitude; precise enough for a spacing
 	w, h := sp.box[2]-sp.box[0], sp.box[3]-sp.box[1]
 	lon, lat := sp.box[0]+sp.x*w, sp.box[1]+sp.y*h
 	dLat := math.Min(cellM/mPerDeg, h/(4*spotSide))

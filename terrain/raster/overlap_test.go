@@ -13,7 +13,7 @@ import (
 
 func hillsM(x, y float64) float64 { return 1500 + 150*math.Sin(x/700)*math.Cos(y/900) }
 
-// twoSurfaces writes a 10 m raster and, around it, a 3" raster that stands offsetM
+// twoSurfaces writes a 10 m raster and, around it, a 3" raster that is offsetM
 // higher; the terrain is hilly, so cells alone make differences.
 func twoSurfaces(t *testing.T, offsetM float64, spoil func(fine, coarse *terrain.Grid)) (fine, coarse string) {
 	t.Helper()
@@ -53,7 +53,7 @@ func TestStepBetweenTilesOfOneMosaic(t *testing.T) {
 			t.Fatalf("%d mosaics", len(s.layers))
 		}
 		got := steps(t, s, across())
-		if len(got) != want || want == 1 && !strings.HasPrefix(got[0], fmt.Sprintf("a.tif: lies %.1f m above b.tif", offsetM)) {
+		if len(got) != want || want == 1 && !strings.HasPrefix(got[0], fmt.Sprintf("a.tif: is %.1f m above b.tif", offsetM)) {
 			t.Errorf("%g m: %q", offsetM, got)
 		}
 	}
@@ -109,11 +109,11 @@ func TestStepBetweenOverlappingRasters(t *testing.T) {
 			if c.offsetM < 0 {
 				word = "above"
 			}
-			if len(got) != 1 || !strings.HasPrefix(got[0], "fine.tif: lies ") || !strings.Contains(got[0], word+" coarse.tif") || !strings.Contains(got[0], "same vertical datum") {
+			if len(got) != 1 || !strings.HasPrefix(got[0], "fine.tif: is ") || !strings.Contains(got[0], word+" coarse.tif") || !strings.Contains(got[0], "same vertical datum") {
 				t.Fatalf("offset %g: %q", c.offsetM, got)
 			}
 			var m float64
-			if _, err := fmt.Sscanf(got[0], "fine.tif: lies %f m", &m); err != nil || math.Abs(m-math.Abs(c.offsetM)) > 0.5 {
+			if _, err := fmt.Sscanf(got[0], "fine.tif: is %f m", &m); err != nil || math.Abs(m-math.Abs(c.offsetM)) > 0.5 {
 				t.Errorf("offset %g: %q", c.offsetM, got)
 			}
 		}
@@ -134,7 +134,7 @@ func TestStepInACornerOfAMosaic(t *testing.T) {
 		pts = append(pts, terrain.Point{LonDeg: -105.01 + float64(k)*1e-4, LatDeg: 39.7525})
 	}
 	sample(t, s, pts)
-	if got := steps(t, s, nil); len(got) != 1 || !strings.Contains(got[0], "lies 30.0 m above other.tif") {
+	if got := steps(t, s, nil); len(got) != 1 || !strings.Contains(got[0], "is 30.0 m above other.tif") {
 		t.Errorf("%q", got)
 	}
 }

@@ -10,21 +10,21 @@ import (
 	"gradeline/terrain"
 )
 
-// What a patch of one height is, by its border. Our own choices; the tests show what
-// each tells apart.
+// Limits for classifying a patch of one height by its border. Our own choices; the tests show the
+// effect of each.
 const (
-	mostPatchCells = 250_000 // followed; a patch of that size says enough
-	sameShare      = 4.8e-7  // of a height: four units in the last place, as resampling leaves
-	plainSteps     = 1.5     // steps in height that a plain's neighbours may differ …
-	plainShare     = 0.6     // … for so many of them: trees and banks stand on plains too
+	mostPatchCells = 250_000 // followed; a patch of that size is large enough to classify
+	sameShare      = 4.8e-7  // of a height: four units in the last place, the rounding of resampling
+	plainSteps     = 1.5     // steps in height by which a plain's neighbours may differ …
+	plainShare     = 0.6     // … for this share of them: plains have trees and banks too
 	leastBorder    = 0.5     // cells of border, times the root of the patch's cells
-	straightCells  = 20      // cells in one line that nature doesn't draw
+	straightCells  = 20      // cells in one straight line, longer than in nature
 	straightShare  = 0.5     // of the border, for a patch that was cut out
-	leastBlockSide = 16      // cells; the border of narrower blocks tells nothing
-	leastStepEdges = 8       // cells of border, to see in which step heights are stored
+	leastBlockSide = 16      // cells; the border of narrower blocks is not informative
+	leastStepEdges = 8       // cells of border, to find the step in which heights are stored
 )
 
-// isSame reports whether two stored heights are one but for rounding.
+// isSame reports whether two stored heights are equal except for rounding.
 func isSame(a, b float32) bool {
 	return a == b || math.Abs(float64(a)-float64(b)) <= sameShare*math.Abs(float64(b))
 }
@@ -40,8 +40,8 @@ func (s *Surface) HeightStepM(source int16) float64 {
 // IsFlatGround implements terrain.PatchSurface.
 func (s *Surface) IsFlatGround() bool { return s.opts.FlatIsGround }
 
-// Patch implements terrain.PatchSurface. The cell nearest to the point is taken; it
-// follows the patch across the borders of blocks and tiles, up to 250,000 cells.
+// Patch implements terrain.PatchSurface. It starts at the cell nearest to the
+// point and follows the patch across blocks and tiles, up to 250,000 cells.
 func (s *Surface) Patch(ctx context.Context, p terrain.Point, source int16) (terrain.Patch, error) {
 	if source < 0 || int(source) >= len(s.tiles) {
 		return terrain.Patch{}, &terrain.Fault{Kind: terrain.ErrInput, What: fmt.Sprintf("source %d of %d", source, len(s.tiles))}
@@ -62,7 +62,7 @@ func (s *Surface) Patch(ctx context.Context, p terrain.Point, source int16) (ter
 	return f.patch(ctx, source, int64(math.Round(sc.u[0])), int64(math.Round(sc.v[0])))
 }
 
-// patchBlock is a block in use and which of its cells were visited.
+// patchBlock is a block in use, with a mark for each visited cell.
 type patchBlock struct {
 	b     *block
 	t     *tile
@@ -71,10 +71,10 @@ type patchBlock struct {
 	taken []bool
 }
 
-// borderEdge is one cell's side between the patch and what lies beside it.
+// borderEdge is one cell's side between the patch and its neighbour.
 type borderEdge struct {
 	isVertical bool
-	line, at   int64 // the column or row of cells that it comes before, and where along it
+	line, at   int64 // the column or row of cells that it precedes, and the position along it
 	isBlock    bool  // a stored block ends there too
 }
 
@@ -86,7 +86,7 @@ type patchFinder struct {
 	last    *patchBlock
 	queue   [][2]int64
 	edges   []borderEdge
-	heights map[float32]bool // stored heights beside the patch, some
+	heights map[float32]bool // a sample of the stored heights next to the patch
 	near    []float32        // stored difference of each of the edges
 }
 
@@ -168,7 +168,7 @@ func (f *patchFinder) patch(ctx context.Context, source int16, i, j int64) (terr
 	return out, nil
 }
 
-// look goes on to a neighbour of the same height or notes the border to it.
+// look continues to a neighbour of the same height or records the border to it.
 func (f *patchFinder) look(from *patchBlock, i, j int64, d [2]int64, v float32) {
 	p, off, z := f.heightAt(i, j)
 	if p == nil {
@@ -195,8 +195,8 @@ func (f *patchFinder) look(from *patchBlock, i, j int64, d [2]int64, v float32) 
 	}
 }
 
-// step is the step in which heights around the patch are stored: 1, a tenth or a
-// hundredth of the raster's unit, or 0 where they are continuous.
+// step is the step of the stored heights around the patch: 1, a tenth or a hundredth of the
+// raster's unit, or 0 where they are continuous.
 func (f *patchFinder) step(v float32, isWhole bool) float64 {
 	if isWhole {
 		return 1
@@ -208,7 +208,7 @@ func (f *patchFinder) step(v float32, isWhole bool) float64 {
 		ok := true
 		for z := range f.heights {
 			n := float64(z) / q
-			// What a 32-bit number can't hold is no sign of a finer step.
+			// The rounding of a 32-bit number is not a sign of a finer step.
 			ok = ok && math.Abs(n-math.Round(n)) <= math.Max(1e-6, 2e-7*math.Abs(n))
 		}
 		n := float64(v) / q
@@ -219,7 +219,7 @@ func (f *patchFinder) step(v float32, isWhole bool) float64 {
 	return 0
 }
 
-// kind judges the patch by its border.
+// kind classifies the patch by its border.
 func (f *patchFinder) kind(p terrain.Patch, step float64) terrain.PatchKind {
 	border := len(f.edges)
 	if float64(border) < leastBorder*math.Sqrt(float64(p.Cells)) && !p.IsCut || border == 0 {
@@ -246,7 +246,7 @@ func (f *patchFinder) kind(p terrain.Patch, step float64) terrain.PatchKind {
 	return terrain.PatchBasin
 }
 
-// straight is how much of the border lies in long straight lines along the grid.
+// straight is the share of the border in long straight lines along the grid.
 func (f *patchFinder) straight() int {
 	slices.SortFunc(f.edges, func(a, b borderEdge) int {
 		if a.isVertical != b.isVertical {
@@ -280,13 +280,13 @@ func (s *Surface) SampleWithout(ctx context.Context, points []terrain.Point, out
 		}
 		l := s.layerOf[f.Source]
 		masks[l] = append(masks[l], f.NoData)
-		s.warn.add(s.tiles[f.Source].path, fmt.Sprintf("holds ground of exactly %.7g over more than any road is level, with a border that no ground has: "+
-			"taken as missing. Declare the value (gdal_edit.py -a_nodata %.7g), or say --flat-is-ground if it is real", f.NoData, f.NoData))
+		s.warn.add(s.tiles[f.Source].path, fmt.Sprintf("holds a height of exactly %.7g for longer than any road is level, with a border that is not natural: "+
+			"treated as missing. Declare the value (gdal_edit.py -a_nodata %.7g), or say --flat-is-ground if it is real", f.NoData, f.NoData))
 	}
 	return s.sample(ctx, points, out, masks)
 }
 
-// masked is a block's heights without those that are no ground.
+// masked is a block's heights without fill values.
 func (sc *scratch) masked(l *layer, data []float32) []float32 {
 	fillers := sc.masks[l]
 	if len(fillers) == 0 {

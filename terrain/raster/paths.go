@@ -86,7 +86,7 @@ func (f *finder) path(path string) error {
 	return nil
 }
 
-// pathErr drops the path that the fault names already.
+// pathErr removes the path, which the fault names already.
 func pathErr(err error) error {
 	var pe *fs.PathError
 	if errors.As(err, &pe) {
@@ -112,8 +112,8 @@ func (f *finder) remote(path string) error {
 	return nil
 }
 
-// folder searches a folder and those below it, in order of name. Names that start
-// with a dot are passed over.
+// folder searches a folder and its subfolders, in order of name. Names that start with a dot are
+// skipped.
 func (f *finder) folder(root string) error {
 	walkRoot := root
 	if real, err := filepath.EvalSymlinks(root); err == nil && real != filepath.Clean(root) {
@@ -136,7 +136,7 @@ func (f *finder) folder(root string) error {
 		return err
 	}
 	sort.Strings(files)
-	// A VRT beside its tiles adds nothing: the tiles come first and are taken once.
+	// A VRT next to its tiles adds nothing: the tiles come first, and each is used once.
 	slices.SortStableFunc(files, func(a, b string) int { return isVRTName(a) - isVRTName(b) })
 	ix := openIndex(walkRoot, true)
 	for _, p := range files {
@@ -158,7 +158,7 @@ func isVRTName(p string) int {
 	return 0
 }
 
-// file adds one file: a VRT of plain tiles as its tiles.
+// file adds one file; a VRT of plain tiles is added as its tiles.
 func (f *finder) file(path string, ix *index) error {
 	h, isVRT, err := ix.look(path)
 	if err != nil {
@@ -175,7 +175,7 @@ func (f *finder) file(path string, ix *index) error {
 // read in windows.
 func (f *finder) vrt(path string, ix *index, depth int) error {
 	if depth >= maxVRTDepth {
-		return vrtRefused(path, "holds VRTs within VRTs too deep")
+		return vrtRefused(path, "has VRTs nested too deep")
 	}
 	d, err := readVRT(path)
 	if err != nil {
@@ -193,7 +193,7 @@ func (f *finder) vrt(path string, ix *index, depth int) error {
 		f.add(path, whole)
 		return nil
 	}
-	// The last source lies on top in a VRT; here the first does.
+	// In a VRT the last source is on top; here the first is.
 	f.sets++
 	f.set = f.sets
 	defer func() { f.set = 0 }()
@@ -223,8 +223,8 @@ func readVRT(path string) (*vrtDoc, error) {
 	return parseVRT(path, file)
 }
 
-// sourceHeaders reads the headers of a VRT's sources; nil for a source that is itself a
-// VRT, or that came before.
+// sourceHeaders reads the headers of a VRT's sources; nil for a source that is itself a VRT, or
+// that was added before.
 func (f *finder) sourceHeaders(d *vrtDoc, ix *index, depth int) (tiles []*header, err error) {
 	checked := map[string]bool{}
 	for _, s := range d.sources {
@@ -249,8 +249,8 @@ func (f *finder) sourceHeaders(d *vrtDoc, ix *index, depth int) (tiles []*header
 	return tiles, nil
 }
 
-// isPlainMosaic reports whether reading the sources as tiles gives what the VRT
-// gives: every source whole, once, at its own place and unchanged.
+// isPlainMosaic reports whether the sources as tiles give the same heights as the VRT: every source
+// complete, once, at its own place and unchanged.
 func (d *vrtDoc) isPlainMosaic(whole *header, tiles []*header) bool {
 	if d.bands != 1 || d.hasMask || whole.CRS.Horizontal == "" || len(tiles) == 0 {
 		return false
@@ -264,8 +264,7 @@ func (d *vrtDoc) isPlainMosaic(whole *header, tiles []*header) bool {
 	return true
 }
 
-// isUnchanged reports whether a source's values mean in the VRT what they mean by
-// themselves.
+// isUnchanged reports whether a source's values have the same meaning in the VRT as alone.
 func (d *vrtDoc) isUnchanged(s *vrtSource, h, whole *header) bool {
 	if d.unit != "" && h.Unit != whole.Unit || h.Unit == terrain.UnitUnknown && whole.Unit != terrain.UnitUnknown {
 		return false
@@ -273,8 +272,7 @@ func (d *vrtDoc) isUnchanged(s *vrtSource, h, whole *header) bool {
 	return s.plain && s.band == "1" && h.Mask == maskNone && h.CRS.Horizontal == whole.CRS.Horizontal && h.Scale == whole.Scale && h.Offset == whole.Offset
 }
 
-// isInPlace reports whether a source lies in the VRT complete, at its own place and in its
-// own cells.
+// isInPlace reports whether a source is in the VRT complete, at its own place and in its own cells.
 func (s *vrtSource) isInPlace(h, whole *header) bool {
 	if s.src != [4]float64{0, 0, float64(h.Cols), float64(h.Rows)} || s.dst[2] != s.src[2] || s.dst[3] != s.src[3] {
 		return false

@@ -7,7 +7,7 @@ import (
 	"gradeline/terrain"
 )
 
-// peerCells is by how much the cells of peers may differ: our own choice.
+// peerCells is the largest difference of the cells of peers: our own choice.
 const peerCells = 1.35
 
 var _ terrain.PeerSurface = (*Surface)(nil)
@@ -20,7 +20,7 @@ func (s *Surface) Mosaic(source int16) int {
 	return int(s.mosaicOf[source])
 }
 
-// Peers implements terrain.PeerSurface. Mosaics behind addresses are left out.
+// Peers implements terrain.PeerSurface. Mosaics with remote rasters are left out.
 func (s *Surface) Peers(mosaic int) []int {
 	if mosaic < 0 || mosaic >= len(s.layers) {
 		return nil

@@ -13,11 +13,11 @@ import (
 const (
 	cellDeg     = 0.01    // side of a local approximation cell, degrees
 	maxCells    = 1 << 15 // cells kept per CRS, about 8 MB
-	cellErrorM  = 1e-4    // a cell that is off by more is not used
+	cellErrorM  = 1e-4    // a cell with a larger error is not used
 	equatorDegM = 111319.49079327357
 )
 
-// projection takes WGS 84 longitude and latitude to one CRS.
+// projection converts WGS 84 longitude and latitude to one CRS.
 //
 // Inside cells of 0.01 degrees it uses a biquadratic through nine PROJ points,
 // compared with PROJ at four others; where they differ by more than 0.1 mm every
@@ -130,8 +130,7 @@ func (p *projection) close() {
 	p.free = nil
 }
 
-// exactly transforms in place through PROJ; a point that has no image becomes
-// NaN.
+// exactly transforms in place through PROJ; a point that cannot be projected becomes NaN.
 func (p *projection) exactly(x, y []float64) {
 	if len(x) == 0 || p.identity {
 		return
@@ -144,7 +143,7 @@ func (p *projection) exactly(x, y []float64) {
 		return
 	}
 	ok := make([]bool, len(x))
-	t.trn.TransformEx(x, y, nil, ok) // the error only repeats what ok says
+	t.trn.TransformEx(x, y, nil, ok) // the error says the same as ok
 	p.release(t)
 	for i := range x {
 		if !ok[i] || math.IsInf(x[i], 0) || math.IsInf(y[i], 0) {
@@ -213,7 +212,7 @@ func (p *projection) fit(ix, iy int32) *localCell {
 	return c
 }
 
-// biquadratic gives the coefficients through v[3i+j] at s = i/2, t = j/2.
+// biquadratic returns the coefficients through v[3i+j] at s = i/2, t = j/2.
 func biquadratic(v []float64) (c [9]float64) {
 	// Newton form on 0, 1/2, 1: c0 = v0, c1 = -3v0+4v1-v2, c2 = 2v0-4v1+2v2.
 	line := func(a, b, d float64) (float64, float64, float64) {
@@ -229,7 +228,8 @@ func biquadratic(v []float64) (c [9]float64) {
 	return c
 }
 
-// projectedAt is the place in the raster's CRS of a place in the cell, both shares of its side.
+// projectedAt is the place in the raster's CRS of a place in the cell; s and t are shares of its
+// sides.
 func (c *localCell) projectedAt(s, t float64) (x, y float64) {
 	a, b := &c.cx, &c.cy
 	x = a[0] + t*(a[1]+t*a[2]) + s*(a[3]+t*(a[4]+t*a[5])+s*(a[6]+t*(a[7]+t*a[8])))
@@ -237,7 +237,7 @@ func (c *localCell) projectedAt(s, t float64) (x, y float64) {
 	return x, y
 }
 
-// metresPerDegree gives the length of a degree of longitude and of latitude on
+// metresPerDegree returns the length of a degree of longitude and of latitude on
 // WGS 84 (radii of curvature in the prime vertical and the meridian; Snyder, Map
 // Projections: A Working Manual, USGS PP 1395, 1987, p. 24-25, from memory).
 func metresPerDegree(latDeg float64) (eastM, northM float64) {
@@ -248,7 +248,7 @@ func metresPerDegree(latDeg float64) (eastM, northM float64) {
 	return n * cos * math.Pi / 180, n * (1 - e2) / w * math.Pi / 180
 }
 
-// toLonLat takes CRS points back to WGS 84 in place; NaN where there is none.
+// toLonLat converts CRS points back to WGS 84 in place; NaN where that is impossible.
 func (p *projection) toLonLat(x, y []float64) error {
 	if p.identity {
 		return nil

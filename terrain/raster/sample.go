@@ -9,9 +9,9 @@ import (
 	"gradeline/terrain"
 )
 
-// chunkPoints is how many points are worked on at once; it bounds the memory of a
-// call (about 30 bytes a point), and how often a block of a large raster is decoded
-// again for a call of many points all over it.
+// chunkPoints is the number of points processed at once. It limits the memory of a call (about 30
+// bytes a point). It also limits how often a block is decoded again in a call with many scattered
+// points.
 const chunkPoints = 1 << 20
 
 // States of a point within one layer.
@@ -20,17 +20,17 @@ const (
 	stHit
 	stVoid
 	stUnreadable
-	stEdge // its taps lie in more than one block
+	stEdge // its taps are in more than one block
 )
 
 // scratch is the memory of one call.
 type scratch struct {
-	idx   []int32   // points asked of the layer
+	idx   []int32   // points to read from the layer
 	u, v  []float64 // their pixel coordinates; u becomes the height
 	cellM []float32
 	st    []uint8
 	src   []int16
-	far   []int32 // those that go through PROJ
+	far   []int32 // points that go through PROJ
 	x, y  []float64
 
 	runs   []run
@@ -39,7 +39,7 @@ type scratch struct {
 	groups []group
 	layers []int32
 	used   []bool
-	masks  map[*layer][]float32 // stored heights that are no ground, in this call
+	masks  map[*layer][]float32 // fill values in this call
 }
 
 func (sc *scratch) resize(n int) {
@@ -50,11 +50,11 @@ func (sc *scratch) resize(n int) {
 	sc.src = slices.Grow(sc.src[:0], n)[:n]
 }
 
-// Sample implements terrain.Surface. Each block of a raster that the points need
-// is decoded once for a chunk of 1,048,576 points at most, whatever their order, by
-// Options.Workers goroutines; the result doesn't depend on how many. A block that
-// can't be decoded makes its points Unreadable (no coarser raster is asked instead)
-// and adds a warning.
+// Sample implements terrain.Surface. Each block of a raster that the points need is
+// decoded once for a chunk of 1,048,576 points at most, whatever their order, by
+// Options.Workers goroutines; the result does not depend on their number. A block that
+// cannot be decoded makes its points Unreadable (no coarser raster is used instead) and
+// adds a warning.
 func (s *Surface) Sample(ctx context.Context, points []terrain.Point, out []terrain.Sample) error {
 	return s.sample(ctx, points, out, nil)
 }
@@ -122,7 +122,7 @@ func (s *Surface) sampleChunk(ctx context.Context, points []terrain.Point, out [
 func (s *Surface) findLayers(points []terrain.Point, out []terrain.Sample, sc *scratch) {
 	nan := math.NaN()
 	sc.layers = sc.layers[:0]
-	west, south := 999.0, 999.0 // of the last one-degree square
+	west, south := 999.0, 999.0 // layers of the last one-degree square
 	for i, p := range points {
 		out[i] = terrain.Sample{ElevationM: nan, Source: -1, Miss: terrain.Outside}
 		if p.LonDeg >= west && p.LonDeg < west+1 && p.LatDeg >= south && p.LatDeg < south+1 || !p.Valid() {
@@ -137,7 +137,7 @@ func (s *Surface) findLayers(points []terrain.Point, out []terrain.Sample, sc *s
 	}
 }
 
-// hand puts what layer n has of its points into the samples.
+// hand copies the heights of layer n into the samples.
 func (sc *scratch) hand(n int32, out []terrain.Sample) {
 	for k, i := range sc.idx {
 		switch sc.st[k] {
@@ -197,7 +197,7 @@ func (l *layer) project(points []terrain.Point, sc *scratch) {
 	}
 }
 
-// pixel takes CRS coordinates to pixels, cell centres at whole numbers.
+// pixel converts CRS coordinates to pixels, cell centres at whole numbers.
 func (l *layer) pixel(x, y float64) (u, v float64) {
 	if l.proj.geographic {
 		if x < l.westX && x+360 <= l.eastX {
@@ -232,7 +232,7 @@ func (s *Surface) checkDatums(used []bool) error {
 			Fix:  "use rasters of one vertical datum for a route"}
 	}
 	if first != nil && unknown != nil {
-		s.warn.add(unknown.tiles[0].path, fmt.Sprintf("doesn't name its vertical datum and is used together with %q of another raster", first.datum))
+		s.warn.add(unknown.tiles[0].path, fmt.Sprintf("does not name its vertical datum and is used together with %q of another raster", first.datum))
 	}
 	return nil
 }

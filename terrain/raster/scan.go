@@ -27,9 +27,9 @@ import "C"
 
 import "unsafe"
 
-// isClean looks through a block at the speed of memory and reports whether all of it
-// are heights as they stand: none outside lo to hi, none a no-data value, too few zeros
-// for a hole. Most blocks are, and need no closer look.
+// isClean scans a block at the speed of memory and reports whether all its values are heights: none
+// outside lo to hi, none a no-data value, too few zeros for a hole. Most blocks are clean and need
+// no closer search.
 func (t *tile) isClean(buf []float32) bool {
 	if len(buf) == 0 {
 		return true

@@ -8,16 +8,16 @@ import (
 	"path/filepath"
 )
 
-// Stamp sums up what heights the surface gives: for each file its path, size, time of
-// change, header and fingerprint, and the files beside it with its stem; the options
-// that change heights; the versions of GDAL and PROJ. Two surfaces with one stamp give
-// the same heights. It is empty where that cannot be known: a raster behind an address,
-// or a VRT that is read as such, whose sources may change under it.
+// Stamp identifies the heights of the surface. It covers for each file the path, size, time of
+// change, header and fingerprint, and the neighbouring files with its stem; also the options that
+// change heights, and the versions of GDAL and PROJ. Two surfaces with equal stamps give the same
+// heights. It is empty where that cannot be known: for a remote raster, or a VRT that is read
+// through GDAL, whose sources may change.
 func (s *Surface) Stamp() string {
 	gdal, proj := Version()
 	sum := sha256.New()
 	fmt.Fprintf(sum, "%s %s %s %v\n", indexFormat, gdal, proj, s.opts.Cubic)
-	folders := map[string]*index{} // they remember a folder's names
+	folders := map[string]*index{} // they keep a folder's names
 	for i, t := range s.tiles {
 		if t.VRT || isRemote(t.path) {
 			return ""

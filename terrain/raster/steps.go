@@ -11,9 +11,9 @@ import (
 	"gradeline/terrain"
 )
 
-// Steps names the rasters that stand at different heights where they overlap: a height
-// above the ellipsoid beside one above the geoid, tree tops beside bare ground, or
-// another unit. A grade line over such a step is wrong.
+// Steps names the rasters with different heights where they overlap: heights above the ellipsoid
+// next to heights above the geoid, tree tops next to bare ground, or another unit. A grade line
+// over such a step is wrong.
 //
 // Mosaics are compared with each other, and the tiles of one mosaic where they
 // overlap, at the places (of roads, say) that both cover. Where the places are too few
@@ -50,7 +50,7 @@ func (s *Surface) HasOverlaps() bool {
 	return len(s.pairs) > 0 || slices.ContainsFunc(s.layers, func(l *layer) bool { return l.overlaps && !l.remote })
 }
 
-// inBox gives the places in a box of degrees, evenly chosen if they are many.
+// inBox returns the places in a box of degrees, an even choice if they are many.
 func inBox(places []terrain.Point, box [4]float64) []terrain.Point {
 	var in []terrain.Point
 	for _, p := range places {
@@ -69,7 +69,7 @@ func inBox(places []terrain.Point, box [4]float64) []terrain.Point {
 	return in
 }
 
-// stepOfPair compares two mosaics; empty where they agree or nothing can be said.
+// stepOfPair compares two mosaics; empty where they agree or cannot be compared.
 func (s *Surface) stepOfPair(p *pair, places []terrain.Point) string {
 	a, b := s.layers[p.a], s.layers[p.b]
 	var diffs []float64
@@ -106,7 +106,7 @@ func (s *Surface) stepOfPair(p *pair, places []terrain.Point) string {
 	return stepWords(ta, tb, diffs, cellM, where)
 }
 
-// tileWith is the first tile of a mosaic that reaches into a box.
+// tileWith is the first tile of a mosaic that overlaps a box.
 func tileWith(l *layer, box [4]float64) *tile {
 	for _, t := range l.tiles {
 		if _, ok := meet(box4(t.Bounds), box); ok {
@@ -116,8 +116,8 @@ func tileWith(l *layer, box [4]float64) *tile {
 	return l.tiles[0]
 }
 
-// stepsOfTiles compares the tiles of one mosaic where they lie over each other, cell
-// by cell: the first that has a value hides the others.
+// stepsOfTiles compares the tiles of one mosaic where they overlap, cell by cell: the first that
+// has a value hides the others.
 func (s *Surface) stepsOfTiles(l *layer, places []terrain.Point) []string {
 	sc := s.scratch.Get().(*scratch)
 	defer s.scratch.Put(sc)
@@ -171,11 +171,11 @@ func (s *Surface) stepsOfTiles(l *layer, places []terrain.Point) []string {
 	return out
 }
 
-// mostTileBlocks are kept in use at once while tiles are compared.
+// mostTileBlocks is the number of blocks in use at once while tiles are compared.
 const mostTileBlocks = 32
 
-// stepWords says by how much two rasters differ; empty where that is usual for cells of
-// that size, or the places are too few.
+// stepWords describes the difference of two rasters; empty where it is usual for cells of that
+// size, or the places are too few.
 func stepWords(ta, tb *tile, diffs []float64, cellM float64, where string) string {
 	if len(diffs) < leastCompared {
 		return ""
@@ -189,6 +189,6 @@ func stepWords(ta, tb *tile, diffs []float64, cellM float64, where string) strin
 	if d < 0 {
 		word = "below"
 	}
-	return fmt.Sprintf("%s: lies %.1f m %s %s %s (median of %d points; up to %.1f m is usual for cells of %.3g m): do they stand on the same vertical datum, in the same unit, and are both bare ground? Use one of them, or bring them to one datum first",
+	return fmt.Sprintf("%s: is %.1f m %s %s %s (median of %d points; up to %.1f m is usual for cells of %.3g m): do both have the same vertical datum and unit, and are both bare ground? Use one of them, or convert them to one datum first",
 		filepath.Base(ta.path), math.Abs(d), word, filepath.Base(tb.path), where, len(diffs), limit, cellM)
 }

@@ -1,33 +1,31 @@
 // Package raster is the terrain read from elevation rasters through GDAL.
 //
-// A Surface is any number of rasters: files, folders of tiles (searched through,
-// in order of name) or VRT mosaics. Files that share CRS, cell, grid, unit and
-// vertical datum form one mosaic, unless they lie over each other by more than half;
-// across the seams of its tiles the interpolation takes each tap from the tile that
-// has it, so there is neither a gap nor a step.
-// Mosaics are asked finest first (ground size of the cell to two digits; equals in
-// the order given). A point takes the first mosaic that has every tap of its
-// interpolation; a void in a finer one falls through to the next, and is a Void
-// when none has it. A point in the outermost half cell of a mosaic (one and a half
-// with Cubic) is outside it; nothing is clamped or held.
+// A Surface is any number of rasters: files, folders of tiles (searched through, in
+// order of name) or VRT mosaics. Files that share CRS, cell, grid, unit and vertical
+// datum form one mosaic, unless they overlap by more than half. Across the seams of its
+// tiles the interpolation reads each tap from the tile that covers it, so there is
+// neither a gap nor a step. Mosaics are tried finest first (ground size of the cell to
+// two digits; equals in the order given). A point is read from the first mosaic that
+// has every tap of its interpolation. Where a finer mosaic has a void the next one is
+// tried; the point is a Void where none has a height. A point in the outermost half
+// cell of a mosaic (one and a half with Cubic) is outside it; no value is clamped or
+// extended.
 //
-// Values sit at cell centres. Interpolation is bilinear, or by cubic convolution,
-// in 64-bit arithmetic on the stored values, which are kept as 32-bit floats; then
-// the band's scale and offset and the vertical unit are applied. A tap is void if
-// it is the no-data value, not finite, masked, outside -1,000 to 9,000 m, or of a patch
-// of exactly 0 m that only heights above 300 m border on (holes filled with 0). Blocks
-// that a GeoTIFF does not store are voids.
+// Values sit at cell centres. Interpolation is bilinear, or by cubic convolution, in
+// 64-bit arithmetic on the stored values, which are kept as 32-bit floats; then the
+// band's scale and offset and the vertical unit are applied. A tap is void if it is the
+// no-data value, not finite, masked, outside -1,000 to 9,000 m, or of a patch of
+// exactly 0 m that only heights above 300 m border on (holes filled with 0). Blocks
+// that a GeoTIFF does not store are voids. The input is paths. The output is heights in
+// metres above the rasters' own vertical datum, or a miss with its reason; errors are
+// *terrain.Fault. Patch and SampleWithout are for ground of exactly one height, Peers
+// for several rasters of one cell size. Steps names rasters with different heights
+// where they overlap. NOTES.md has the reasons and figures.
 //
-// What goes in: paths. What comes out: heights in metres above the rasters' own vertical
-// datum, or a miss with its reason; errors are *terrain.Fault. Patch, SampleWithout and
-// Peers look further: at ground of exactly one height, and at several rasters of one
-// cell size. Steps names rasters that stand at different heights. NOTES.md has the
-// reasons and figures.
-//
-// Limits. Mosaics of different cells or CRS that only touch leave a gap of up to
-// one cell between them, and so does the 180th meridian; points there are Outside.
-// Damage inside a compressed block is reported as far as the format notices it
-// (libtiff often doesn't; the kinds that inflate decodes are checked).
+// Limits. Mosaics of different cells or CRS that only touch leave a gap of up to one
+// cell between them, and so does the 180th meridian; points there are Outside. Damage
+// inside a compressed block is reported as far as the format detects it (libtiff often
+// does not; the kinds that inflate decodes are checked).
 //
 // The vertical unit comes from the option, the band, or the vertical CRS; it is
 // never guessed. The vertical datum is carried as a label; no height is ever
@@ -51,22 +49,22 @@ import (
 	"gradeline/terrain"
 )
 
-// Options say how rasters are read. The zero value is ready to use.
+// Options set how rasters are read. The zero value is ready to use.
 type Options struct {
-	VertUnit    terrain.VerticalUnit // unit of the stored heights, over what files say; UnitUnknown reads it from the file
+	VertUnit    terrain.VerticalUnit // unit of the stored heights, in place of that in the files; UnitUnknown reads it from the file
 	CacheBytes  int64                // decoded blocks kept in memory; 0 = 96 MiB
 	Workers     int                  // goroutines that decode for one call; 0 = GOMAXPROCS
 	Cubic       bool                 // cubic convolution instead of bilinear
 	AllowRemote bool                 // addresses and GDAL's virtual file systems; else refused
-	// FlatIsGround takes ground of exactly one height as it stands: blocks that a file
-	// does not store are 0, and Surface.Patch finds plains only.
+	// FlatIsGround treats ground of exactly one height as real: blocks that a file does not store
+	// are 0, and Surface.Patch finds plains only.
 	FlatIsGround bool
-	// RemoteTimeout is how long an answer from an address is waited for; 0 = 30 s. A
-	// raster that twice in a row gave none is not asked again.
+	// RemoteTimeout is the time limit for an answer from an address; 0 = 30 s. A raster that twice
+	// in a row gave none is not tried again.
 	RemoteTimeout time.Duration
 }
 
-// maxSources is what terrain.Sample.Source can number.
+// maxSources is the largest number of sources that terrain.Sample.Source can hold.
 const maxSources = math.MaxInt16
 
 // Surface implements terrain.Surface.
@@ -92,11 +90,11 @@ type Surface struct {
 
 var _ terrain.PatchSurface = (*Surface)(nil)
 
-// Open makes a surface of files and folders. It fails if any of them can't be
-// used: missing, empty or damaged (ErrRead), without CRS (ErrNoCRS), without a
-// vertical unit (ErrUnit), or a VRT or address that isn't allowed (ErrInput).
-// What is noted about a folder's files is kept in the user's cache folder, so that
-// it opens at once the next time.
+// Open makes a surface of files and folders. It fails if any of them can't be used:
+// missing, empty or damaged (ErrRead), without CRS (ErrNoCRS), without a vertical unit
+// (ErrUnit), or a VRT or address that isn't allowed (ErrInput). The headers of a
+// folder's files are kept in the user's cache folder, so that it opens quickly the next
+// time.
 func Open(ctx context.Context, paths []string, opts Options) (*Surface, error) {
 	if err := setup(); err != nil {
 		return nil, err
@@ -150,8 +148,8 @@ func Open(ctx context.Context, paths []string, opts Options) (*Surface, error) {
 	return s, nil
 }
 
-// checkTiles refuses files that can't be used, and says in which unit each has its
-// heights and where that comes from.
+// checkTiles refuses files that cannot be used, and sets the unit of each file's heights and its
+// origin.
 func (s *Surface) checkTiles(found []*tile) (units []terrain.VerticalUnit, from map[*tile]string, err error) {
 	units = make([]terrain.VerticalUnit, len(found))
 	from = map[*tile]string{}
@@ -176,11 +174,11 @@ func (s *Surface) checkTiles(found []*tile) (units []terrain.VerticalUnit, from 
 	return units, from, nil
 }
 
-// unitOf settles the vertical unit of a file and where it comes from.
+// unitOf returns the vertical unit of a file and its origin.
 func (s *Surface) unitOf(t *tile) (terrain.VerticalUnit, string, error) {
 	if t.Is8Bit && s.opts.VertUnit == terrain.UnitUnknown {
-		return 0, "", &terrain.Fault{Kind: terrain.ErrUnit, File: t.path, What: "has values of 8 bits, as a picture of the relief has: 256 steps are few for heights",
-			Fix: "give a raster of heights, or say with --vertical-unit m|ft|us-ft that these are some"}
+		return 0, "", &terrain.Fault{Kind: terrain.ErrUnit, File: t.path, What: "has values of 8 bits, as a picture of the relief has: 256 steps are too few for heights",
+			Fix: "use a raster of heights, or say with --vertical-unit m|ft|us-ft that these are heights"}
 	}
 	own, how := t.Unit, "file"
 	if own == terrain.UnitUnknown && t.UnitOdd == "" {
@@ -188,15 +186,15 @@ func (s *Surface) unitOf(t *tile) (terrain.VerticalUnit, string, error) {
 	}
 	if o := s.opts.VertUnit; o != terrain.UnitUnknown {
 		if own != terrain.UnitUnknown && own != o {
-			s.warn.add(t.path, fmt.Sprintf("says its heights are in %s; read as %s because the option says so", own, o))
+			s.warn.add(t.path, fmt.Sprintf("states heights in %s; read as %s, as the option says", own, o))
 		}
 		return o, "option", nil
 	}
-	what := "doesn't say in which unit its heights are"
+	what := "does not state the unit of its heights"
 	if odd := t.UnitOdd + t.CRS.UnitOdd; odd != "" {
-		what = fmt.Sprintf("gives its heights in %q, which is no unit known here", odd)
+		what = fmt.Sprintf("states its heights in %q, which is not a known unit", odd)
 	} else if t.Unit != terrain.UnitUnknown && t.CRS.Unit != terrain.UnitUnknown && t.Unit != t.CRS.Unit {
-		what = fmt.Sprintf("says %s for its heights and %s in its vertical CRS", t.Unit, t.CRS.Unit)
+		what = fmt.Sprintf("states %s for its heights and %s in its vertical CRS", t.Unit, t.CRS.Unit)
 	} else if own != terrain.UnitUnknown {
 		return own, how, nil
 	}
@@ -230,7 +228,7 @@ func (s *Surface) fillBuckets(n int32, l *layer) {
 // of the content of files up to 1 MiB and of parts of larger ones.
 func (s *Surface) Sources() []terrain.Raster { return slices.Clone(s.sources) }
 
-// Warnings lists what GDAL and this package noted so far, each once, sorted.
+// Warnings lists the warnings of GDAL and this package so far, each once, sorted.
 func (s *Surface) Warnings() []string { return s.warn.list() }
 
 // Close releases the files. Sample fails afterwards.

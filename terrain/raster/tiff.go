@@ -8,7 +8,7 @@ import (
 	"math"
 )
 
-// tiffTiles is where a GeoTIFF keeps its blocks, for the kinds that are decoded here
+// tiffTiles is the position of a GeoTIFF's blocks, for the kinds that are decoded here
 // rather than by GDAL: little-endian, one band, tiles, DEFLATE. TIFF 6.0 sections 2, 15;
 // BigTIFF and the float predictor by Adobe Photoshop TIFF Technical Note 3 (second-hand).
 type tiffTiles struct {
@@ -47,8 +47,8 @@ type tiffDirectory struct {
 	countB, entryB int64 // bytes of its count, and of one entry
 }
 
-// readTIFF reads the directory of the first image; errOtherTIFF where it is another
-// kind than those above, any other error where it cannot be read.
+// readTIFF reads the directory of the first image; errOtherTIFF for a kind that is not decoded
+// here, any other error where it cannot be read.
 func readTIFF(f io.ReaderAt) (*tiffTiles, error) {
 	d, err := readTIFFHead(f)
 	if err != nil {
@@ -77,7 +77,7 @@ func readTIFF(f io.ReaderAt) (*tiffTiles, error) {
 	return t, t.checkLayout(value)
 }
 
-// readTIFFHead reads where the first directory is.
+// readTIFFHead reads the position of the first directory.
 func readTIFFHead(f io.ReaderAt) (d tiffDirectory, err error) {
 	var head [16]byte
 	if _, err := f.ReadAt(head[:], 0); err != nil {
@@ -102,7 +102,7 @@ func readTIFFHead(f io.ReaderAt) (d tiffDirectory, err error) {
 	return d, nil
 }
 
-// readEntries reads the directory's entries as they stand in the file.
+// readEntries reads the directory's entries, undecoded.
 func (d tiffDirectory) readEntries(f io.ReaderAt) ([]byte, error) {
 	var word [8]byte
 	if _, err := f.ReadAt(word[:d.countB], d.at); err != nil {
@@ -118,8 +118,7 @@ func (d tiffDirectory) readEntries(f io.ReaderAt) ([]byte, error) {
 }
 
 // entry reads one entry: its tag, where its values are, and the bytes of the values if
-// the entry itself holds them. It is not ok if the values are no whole numbers, or too
-// many.
+// the entry itself holds them. It is not ok if the values are not whole numbers, or are too many.
 func (d tiffDirectory) entry(entries []byte, i int64) (tag int, a tiffArray, inline []byte, ok bool) {
 	le := binary.LittleEndian
 	e := entries[i*d.entryB : (i+1)*d.entryB]
@@ -142,7 +141,7 @@ func (d tiffDirectory) entry(entries []byte, i int64) (tag int, a tiffArray, inl
 	return tag, a, field[:a.bytes], true
 }
 
-// checkLayout refuses whatever is not decoded here.
+// checkLayout refuses layouts that are not decoded here.
 func (t *tiffTiles) checkLayout(value map[int]int64) error {
 	t.cols, t.rows, t.w, t.h = value[tagCols], value[tagRows], value[tagTileW], value[tagTileH]
 	t.bits, t.predictor = int(value[tagBits]), int(value[tagPredictor])
@@ -189,8 +188,8 @@ func (a tiffArray) number(f io.ReaderAt, i int64) (int64, error) {
 	return int64(binary.LittleEndian.Uint64(word[:])), nil
 }
 
-// packed reads the compressed bytes of the tile at a place in the grid of tiles into
-// buf; none where the file keeps none.
+// packed reads the compressed bytes of the tile at a place in the grid of tiles into buf; none
+// where the file stores none.
 func (t *tiffTiles) packed(f io.ReaderAt, col, row int64, buf []byte) ([]byte, error) {
 	at, err := t.offsets.number(f, row*t.across+col)
 	if err != nil {
@@ -200,7 +199,7 @@ func (t *tiffTiles) packed(f io.ReaderAt, col, row int64, buf []byte) ([]byte, e
 	if err != nil || size == 0 || at == 0 {
 		return nil, err
 	}
-	// DEFLATE never needs more than its input and a little: 5 bytes in 16,384 and the head.
+	// DEFLATE output exceeds its input by little at most: 5 bytes in 16,384 and the header.
 	if most := t.w*t.h*int64(t.bits)/8 + t.w*t.h/1024 + 4096; size < 0 || size > most || at < 0 {
 		return nil, fmt.Errorf("a tile of %d bytes at %d", size, at)
 	}

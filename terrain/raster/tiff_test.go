@@ -181,7 +181,7 @@ func TestHeadsOfAnotherKind(t *testing.T) {
 		{"big, with offsets of 4 bytes", edit(true, 4, 4), false}, {"directory at 7", edit(false, 4, 7), false}, {"directory beyond the file", edit(false, 4, 0, 0, 0, 1), false},
 		{"no entry", edit(false, 8, 0, 0), false}, {"no entry, big", edit(true, 16, 0, 0), false},
 		{"4,096 entries", tiffFile(false, many(4096)), true}, {"4,097 entries", tiffFile(false, many(4097)), false},
-		{"a list of floats", edit(false, 8+2+2, 11), false}, {"nothing", nil, false}, {"cut off", tiffFile(false, layout(nil))[:60], false},
+		{"a list of floats", edit(false, 8+2+2, 11), false}, {"nothing", nil, false}, {"truncated", tiffFile(false, layout(nil))[:60], false},
 	} {
 		if _, err := readTIFF(bytes.NewReader(k.text)); (err == nil) != k.here {
 			t.Errorf("%s: %v", k.name, err)

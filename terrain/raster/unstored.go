@@ -31,11 +31,11 @@ func (s *Surface) voidUnstored(t *tile, hd *handle, buf []float32, c, r, w, h in
 		}
 	}
 	if voided {
-		s.warn.add(t.path, "lacks blocks (a sparse file) and declares no no-data value; taken as voids. Say --flat-is-ground if they are ground at 0")
+		s.warn.add(t.path, "lacks blocks (a sparse file) and declares no no-data value; treated as voids. Say --flat-is-ground if they are ground at 0")
 	}
 }
 
-// isZero reports whether a window of rows of w cells is 0 throughout.
+// isZero reports whether a window of rows of w cells is all 0.
 func isZero(buf []float32, w, x0, y0, x1, y1 int64) bool {
 	for y := y0; y < y1; y++ {
 		for _, v := range buf[y*w+x0 : y*w+x1] {

@@ -39,7 +39,7 @@ func TestVerticalUnits(t *testing.T) {
 	ftUS := tr(asc, "ftus.tif", "-a_srs", "EPSG:26913+6360")                            // NAVD88 height (ftUS)
 	ft := tr(asc, "ft.tif", "-a_srs", "EPSG:26913+8228")                                // NAVD88 height (ft)
 	ftImg := tr(asc, "ft.vrt", "-of", "VRT", "-a_srs", "EPSG:26913+8228")               // the unit only in the CRS
-	wantFault(t, openFault(tr(base, "both.tif", "-a_srs", "EPSG:26913+8228")), terrain.ErrUnit, "both.tif", "says m", "ft in its vertical CRS")
+	wantFault(t, openFault(tr(base, "both.tif", "-a_srs", "EPSG:26913+8228")), terrain.ErrUnit, "both.tif", "states m", "ft in its vertical CRS")
 	for _, c := range []struct {
 		file   string
 		opt    terrain.VerticalUnit

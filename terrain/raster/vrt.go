@@ -21,9 +21,9 @@ const (
 	maxVRTDepth = 4 // VRTs within VRTs
 )
 
-// A VRT is XML that names other files. Only these elements and attributes are let
-// through to GDAL: mosaics, masks and plain descriptions; no pixel functions, raw
-// bands, warps, options, or anything new.
+// A VRT is XML that names other files. Only these elements and attributes are passed to GDAL:
+// mosaics, masks and plain descriptions; no pixel functions, raw bands, warps, options, or anything
+// new.
 var (
 	vrtElements = nameSet(`VRTDataset SRS GeoTransform Metadata MDI VRTRasterBand MaskBand NoDataValue HideNoDataValue ColorInterp
 		Description UnitType Offset Scale SimpleSource ComplexSource SourceFilename SourceBand SourceProperties SrcRect DstRect
@@ -46,12 +46,12 @@ type vrtSource struct {
 	path     string // as GDAL will open it
 	band     string // of the source
 	ofBand   int    // of the VRT, 0 for a mask
-	plain    bool   // values pass through unchanged
+	plain    bool   // values are used unchanged
 	noData   string
 	src, dst [4]float64 // xOff yOff xSize ySize
 }
 
-// vrtDoc is what we need of a VRT.
+// vrtDoc holds the parts of a VRT that are used.
 type vrtDoc struct {
 	bands                      int
 	hasMask                    bool
@@ -59,7 +59,7 @@ type vrtDoc struct {
 	sources                    []vrtSource
 }
 
-// startsAsVRT looks at the first KiB of a file.
+// startsAsVRT checks the first KiB of a file.
 func startsAsVRT(path string) (bool, error) {
 	f, err := os.Open(path)
 	if err != nil {
@@ -79,17 +79,17 @@ func vrtRefused(path, what string) error {
 		Fix: "use a VRT of plain files in its own folder (gdalbuildvrt), or make a GeoTIFF of it (gdal_translate)"}
 }
 
-// vrtParser is where the reading of a VRT's text stands.
+// vrtParser is the state of reading a VRT's text.
 type vrtParser struct {
 	path  string
 	doc   *vrtDoc
 	stack []string // names of the open elements
 	text  strings.Builder
-	attr  map[string]string // of the element opened last
+	attr  map[string]string // of the last element opened
 	cur   vrtSource
 }
 
-// parseVRT reads a VRT's text and refuses what isn't listed above.
+// parseVRT reads a VRT's text and refuses elements and attributes that are not listed above.
 func parseVRT(path string, r io.Reader) (*vrtDoc, error) {
 	p := &vrtParser{path: path, doc: &vrtDoc{}}
 	dec := xml.NewDecoder(io.LimitReader(r, maxVRTBytes))
@@ -99,7 +99,7 @@ func parseVRT(path string, r io.Reader) (*vrtDoc, error) {
 			break
 		}
 		if err != nil {
-			return nil, vrtRefused(path, "is no well-formed VRT: "+err.Error())
+			return nil, vrtRefused(path, "is not a well-formed VRT: "+err.Error())
 		}
 		switch e := tok.(type) {
 		case xml.Directive:
@@ -121,7 +121,7 @@ func parseVRT(path string, r io.Reader) (*vrtDoc, error) {
 	return p.doc, nil
 }
 
-// openElement checks an element and its attributes against what is read.
+// openElement checks an element and its attributes against the lists.
 func (p *vrtParser) openElement(e xml.StartElement) error {
 	name := e.Name.Local
 	if !vrtElements[name] || e.Name.Space != "" || len(p.stack) > 16 {
@@ -153,7 +153,7 @@ func (p *vrtParser) openElement(e xml.StartElement) error {
 	return nil
 }
 
-// closeElement notes what an element held.
+// closeElement stores the content of an element.
 func (p *vrtParser) closeElement() error {
 	name, parent := p.stack[len(p.stack)-1], ""
 	if len(p.stack) > 1 {
@@ -171,7 +171,7 @@ func (p *vrtParser) closeElement() error {
 	return nil
 }
 
-// noteOfSource notes an element of a band's source.
+// noteOfSource stores an element of a band's source.
 func (p *vrtParser) noteOfSource(name, text string) (err error) {
 	switch name {
 	case "SourceFilename":
@@ -195,7 +195,7 @@ func (p *vrtParser) noteOfSource(name, text string) (err error) {
 	return err
 }
 
-// noteOfBand notes an element of the first band.
+// noteOfBand stores an element of the first band.
 func (d *vrtDoc) noteOfBand(name, text string) {
 	switch name {
 	case "NoDataValue":
@@ -209,7 +209,7 @@ func (d *vrtDoc) noteOfBand(name, text string) {
 	}
 }
 
-// vrtRect reads a window's attributes, NaN where one is no number.
+// vrtRect reads a window's attributes, NaN for one that is not a number.
 func vrtRect(attr map[string]string) (r [4]float64) {
 	for i, k := range []string{"xOff", "yOff", "xSize", "ySize"} {
 		v, err := strconv.ParseFloat(attr[k], 64)
@@ -240,21 +240,19 @@ func vrtPath(vrt, name string, relative bool) (string, error) {
 		return "", vrtRefused(vrt, fmt.Sprintf("names the source %q, which is not in its own folder", name))
 	}
 	if !relative && !filepath.IsAbs(name) {
-		return "", vrtRefused(vrt, fmt.Sprintf("names the source %q relative to wherever it is run", name))
+		return "", vrtRefused(vrt, fmt.Sprintf("names the source %q relative to the working folder", name))
 	}
 	if st, err := os.Stat(p); err != nil || !st.Mode().IsRegular() {
-		return "", vrtRefused(vrt, fmt.Sprintf("names the source %q, which is no file", name))
+		return "", vrtRefused(vrt, fmt.Sprintf("names the source %q, which is not a file", name))
 	}
 	return p, nil
 }
 
-// maxSidecarBytes is how much of a description beside a raster is looked at; a
-// longer one is refused.
+// maxSidecarBytes is the longest description next to a raster that is read; a longer one is refused.
 const maxSidecarBytes = 16 << 20
 
-// checkSidecars refuses files beside a raster that would make GDAL open further
-// files or addresses: a mask or overview that is no TIFF, a description that names
-// overview files.
+// checkSidecars refuses files next to a raster that would make GDAL open further files or
+// addresses: a mask or overview that is not a TIFF, a description that names overview files.
 func checkSidecars(path string) error {
 	refuse := func(name, what string) error {
 		return &terrain.Fault{Kind: terrain.ErrInput, File: name, What: what, Fix: "remove it"}
@@ -267,7 +265,7 @@ func checkSidecars(path string) error {
 		tiff := bytes.Equal(head, []byte("II*\x00")) || bytes.Equal(head, []byte("MM\x00*")) ||
 			bytes.Equal(head, []byte("II+\x00")) || bytes.Equal(head, []byte("MM\x00+"))
 		if err != nil || !tiff {
-			return refuse(path+ext, "lies beside a raster and is no TIFF")
+			return refuse(path+ext, "is a mask or overview next to a raster but not a TIFF")
 		}
 	}
 	text, err := readHead(path+".aux.xml", maxSidecarBytes+1)
@@ -275,7 +273,7 @@ func checkSidecars(path string) error {
 	case os.IsNotExist(err):
 		return nil
 	case err != nil || len(text) > maxSidecarBytes:
-		return refuse(path+".aux.xml", fmt.Sprintf("can't be read, or is longer than %d bytes", maxSidecarBytes))
+		return refuse(path+".aux.xml", fmt.Sprintf("cannot be read, or is longer than %d bytes", maxSidecarBytes))
 	case bytes.Contains(bytes.ToUpper(text), []byte("OVERVIEW_FILE")):
 		return refuse(path+".aux.xml", "names other files as overviews")
 	}

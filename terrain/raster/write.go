@@ -13,7 +13,7 @@ import (
 	"gradeline/terrain"
 )
 
-// WriteOptions say how a grid is written.
+// WriteOptions set how a grid is written.
 type WriteOptions struct {
 	Format   string   // GDAL's name: "GTiff" (default), "COG" where GDAL has it, "SRTMHGT"
 	Creation []string // GDAL creation options, "NAME=VALUE"
@@ -21,12 +21,12 @@ type WriteOptions struct {
 	Int16    bool     // whole metres, rounded; always so for SRTMHGT
 }
 
-// Write writes heights in metres to a raster file, with its CRS and unit. The file
-// is whole or not there: it is made in a folder beside the target and renamed. A
+// Write writes heights in metres to a raster file, with its CRS and unit. The file is
+// complete or absent: it is made in a folder next to the target and renamed. A
 // VertDatumLabel that GDAL accepts as a vertical CRS after the horizontal one
 // ("EPSG:5703" or just "5703" after "EPSG:26913") makes a compound CRS; other labels
-// are not stored. Heights that a 16-bit integer can't hold, or that equal NoData,
-// are refused.
+// are not stored. Heights that a 16-bit integer can't hold, or that equal NoData, are
+// refused.
 func Write(path string, g *terrain.Grid, o WriteOptions) error {
 	if err := setup(); err != nil {
 		return err
@@ -39,7 +39,7 @@ func Write(path string, g *terrain.Grid, o WriteOptions) error {
 	}
 	values, err := storedValues(g, o)
 	if err != nil {
-		return fail(err.Error(), nil, "write it as 32-bit floats, or give another NoData")
+		return fail(err.Error(), nil, "write it as 32-bit floats, or choose another NoData")
 	}
 	sr, err := gridCRS(g)
 	if err != nil {
@@ -59,18 +59,18 @@ func Write(path string, g *terrain.Grid, o WriteOptions) error {
 		return fail("cannot be written", err, "check the space left")
 	}
 	if err := os.Rename(made, path); err != nil {
-		return fail("cannot be written", err, "check that it is no folder")
+		return fail("cannot be written", err, "check that it is not a folder")
 	}
 	return nil
 }
 
-// complete checks the grid and fills in what the options leave out.
+// complete checks the grid and fills in the defaults.
 func (o *WriteOptions) complete(path string, g *terrain.Grid) error {
 	fail := func(what string, err error, fix string) error {
 		return &terrain.Fault{Kind: terrain.ErrInput, File: path, What: what, Err: err, Fix: fix}
 	}
 	if g.Cols < 1 || g.Rows < 1 || len(g.ElevationM) != g.Cols*g.Rows {
-		return fail(fmt.Sprintf("a grid of %d x %d cells with %d heights", g.Cols, g.Rows, len(g.ElevationM)), nil, "give one height for each cell")
+		return fail(fmt.Sprintf("a grid of %d x %d cells with %d heights", g.Cols, g.Rows, len(g.ElevationM)), nil, "pass one height for each cell")
 	}
 	if !(g.StepX > 0) || !(g.StepY > 0) || math.IsInf(g.StepX+g.StepY+g.WestX+g.NorthY, 0) || math.IsNaN(g.WestX+g.NorthY) {
 		return fail("a grid without a finite position and positive steps", nil, "set WestX, NorthY, StepX and StepY")
@@ -111,14 +111,14 @@ func storedValues(g *terrain.Grid, o WriteOptions) (any, error) {
 			case v != v:
 				v = o.NoData
 			case v == o.NoData || math.IsInf(float64(v), 0):
-				return nil, fmt.Errorf("height %g of cell %d, which can't be told from a void", v, i)
+				return nil, fmt.Errorf("height %g of cell %d, which equals the no-data value", v, i)
 			}
 			out[i] = v
 		}
 		return out, nil
 	}
 	if o.NoData != float32(int16(o.NoData)) {
-		return nil, fmt.Errorf("no-data value %g, which is no 16-bit integer", o.NoData)
+		return nil, fmt.Errorf("no-data value %g, which is not a 16-bit integer", o.NoData)
 	}
 	out := make([]int16, len(g.ElevationM))
 	for i, v := range g.ElevationM {
@@ -127,7 +127,7 @@ func storedValues(g *terrain.Grid, o WriteOptions) (any, error) {
 		case v != v:
 			out[i] = int16(o.NoData)
 		case r < math.MinInt16 || r > math.MaxInt16 || r == float64(o.NoData):
-			return nil, fmt.Errorf("height %g of cell %d, which a 16-bit integer can't hold", v, i)
+			return nil, fmt.Errorf("height %g of cell %d, which a 16-bit integer cannot hold", v, i)
 		default:
 			out[i] = int16(r)
 		}
@@ -138,8 +138,8 @@ func storedValues(g *terrain.Grid, o WriteOptions) (any, error) {
 // writeRaster builds the grid in memory, describes it by a VRT that carries the
 // unit (godal can't set one), and lets GDAL translate that into the format.
 func writeRaster(path string, g *terrain.Grid, o WriteOptions, values any, sr *godal.SpatialRef) error {
-	// A warning while writing (an option that isn't known, a name that doesn't suit the
-	// format) means a file that isn't what was asked for.
+	// A warning while writing (an unknown option, a name that does not suit the format) means that
+	// the file differs from the request.
 	warning := ""
 	log := godal.ErrLogger(collect(func(m string) { warning = m }))
 	dtype, name := godal.Float32, "Float32"
@@ -202,7 +202,7 @@ func vrtOfGrid(raw, wkt, dtype string, g *terrain.Grid, o WriteOptions) string {
 		strings.ToLower(num(float64(o.NoData))), raw)
 }
 
-// axisMapping tells GDAL that x is east whatever the CRS says of its axes.
+// axisMapping makes GDAL treat x as east, whatever axis order the CRS has.
 func axisMapping(wkt string) string {
 	if sr, err := godal.NewSpatialRefFromWKT(wkt); err == nil {
 		defer sr.Close()

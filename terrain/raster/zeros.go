@@ -5,27 +5,25 @@ import (
 	"math"
 )
 
-// Zero is what many programs fill a hole with and do not declare. Ground at exactly
-// 0 m, however, is the sea and its shore, which rise from low ground somewhere. So a
-// patch of zeros is a hole where all that borders on it stands higher than holeAboveM,
-// steeper than any shore of some length for the cell size.
+// Many programs fill a hole with 0 and do not declare it. But ground at exactly 0 m is also the sea
+// and its shore, which is next to low ground somewhere. So a patch of zeros is a hole if all its
+// neighbours are higher than holeAboveM, which is steeper than any longer shore at the cell size.
 const (
 	holeAboveM = 300.0
-	holeSlope  = 3.0 // and higher than this many cells
-	leastHole  = 4   // cells, and cells that border on it
+	holeSlope  = 3.0 // and higher than this number of cell sizes
+	leastHole  = 4   // cells of the patch, and cells that border on it
 )
 
 func holeAboveFromCell(cellM float64) float64 { return math.Max(holeAboveM, holeSlope*cellM) }
 
-// holeFinder is the workspace of one block.
+// holeFinder is the working memory of one block.
 type holeFinder struct {
 	seen  []bool
 	patch []int32
 }
 
-// voidZeros sets the patches of zeros in a block of w columns that are holes to NaN
-// and gives how many cells they have. What lies beyond the block is not looked at: a
-// block that is zero throughout stays as it is.
+// voidZeros sets the patches of zeros in a block of w columns that are holes to NaN and returns the
+// number of their cells. It does not look beyond the block: a block of zeros only is not changed.
 func (f *holeFinder) voidZeros(buf []float32, w int64, above float32) int {
 	if !hasCliff(buf, w, above) {
 		return 0
@@ -53,8 +51,8 @@ func (f *holeFinder) voidZeros(buf []float32, w int64, above float32) int {
 	return voided
 }
 
-// follow collects the patch of zeros around a cell, and says how many cells beside it
-// stand above above and whether any stands lower.
+// follow collects the patch of zeros around a cell. It returns how many neighbours are higher than
+// above, and whether any is lower.
 func (f *holeFinder) follow(buf []float32, start, width, height int32, above float32) (border int, isLow bool) {
 	f.patch = append(f.patch[:0], start)
 	f.seen[start] = true
@@ -81,7 +79,7 @@ func (f *holeFinder) follow(buf []float32, start, width, height int32, above flo
 	return border, isLow
 }
 
-// hasCliff reports whether a zero lies beside a value above above.
+// hasCliff reports whether a zero is next to a value higher than above.
 func hasCliff(buf []float32, w int64, above float32) bool {
 	for i, v := range buf {
 		if v != 0 {
@@ -96,6 +94,6 @@ func hasCliff(buf []float32, w int64, above float32) bool {
 }
 
 func zerosWarning(above float64) string {
-	return fmt.Sprintf("holds patches of exactly 0 m right beside heights above %.0f m and doesn't declare 0 as no-data; taken as voids, "+
-		"except in stored blocks that are 0 throughout: declare it (gdal_edit.py -a_nodata 0) unless it has ground at sea level", above)
+	return fmt.Sprintf("holds patches of exactly 0 m next to heights above %.0f m and does not declare 0 as no-data; treated as voids, "+
+		"except in stored blocks of zeros only: declare it (gdal_edit.py -a_nodata 0) unless it has ground at sea level", above)
 }

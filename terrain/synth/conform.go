@@ -2,11 +2,10 @@ package synth
 
 import "math"
 
-// conform bends the relief so that natural ground along the roads lies at the
-// road's height plus what the cuts and fills need, and at a structure's valley or
-// ridge: normalised convolution of the difference at four scales into the
-// lattice; what is left after the fourth stays with the road's points and fades
-// out beside them (the fifth).
+// conform bends the relief so that natural ground along the roads is at the road's height plus the
+// depth of cuts and fills, and at a structure's valley or ridge. It adds the difference to the
+// lattice by normalised convolution at four scales. The rest after the fourth scale is kept with
+// the road's points and fades out next to them (the fifth).
 func (g *ground) conform(roads []*alignment, cutFill field) {
 	idx := g.index
 	target := make([]float64, len(idx.x))

@@ -11,8 +11,7 @@ const demoSeed = 62
 // middle of an ocean, three invented roads and six descents of different kinds.
 // Heights are rounded to 1/8 m, which compresses well.
 //
-//   - Veltrane Pass Road: 10 km of even 6 %, and 3 km of easy 4.5 % on its other
-//     side (backward)
+//   - Veltrane Pass Road: 10 km of even 6 %, and 3 km of gentle 4.5 % on its other side (backward)
 //   - Old Quendrel Road: 4.4 km of 11.5 % with switchbacks, which heavy
 //     combinations cannot hold; and two steep parts of 7 % with a bench between
 //     (backward)

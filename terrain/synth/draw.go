@@ -5,8 +5,8 @@ import (
 	"math/rand/v2"
 )
 
-// Streams keep the draws of one purpose apart from those of another, so that a
-// knob changes only what it names.
+// Streams separate the draws for different purposes, so that an option changes only the property
+// that it names.
 const (
 	streamParams uint64 = iota + 0x5eed
 	streamPlan
@@ -18,7 +18,7 @@ const (
 	streamVoids
 	streamDemo
 	streamKind
-	streamDrive // and on, one for each drive
+	streamDrive // the first of one stream for each drive
 )
 
 type dice struct{ *rand.Rand }
@@ -45,7 +45,7 @@ func (d dice) sign() float64 {
 
 func clamp(x, lo, hi float64) float64 { return math.Max(lo, math.Min(hi, x)) }
 
-// params are the drawn or given figures of one road.
+// params are the figures of one road, drawn or from Options.
 type params struct {
 	lon0Deg, lat0Deg float64
 	lengthM          float64
@@ -60,12 +60,12 @@ type params struct {
 	terrain          terrainParams
 }
 
-// terrainParams describe the ground away from and beside the road.
+// terrainParams describe the ground away from and next to the road.
 type terrainParams struct {
 	slopeRMS  float64 // rms gradient of the relief above 100 m
 	hurst     float64 // exponent of the relief's amplitude by wavelength
 	microRMS  float64 // rms gradient of each octave of the micro-relief
-	cutFillM  float64 // sd of natural ground about the road
+	cutFillM  float64 // sd of natural ground around the road
 	cutSlope  float64 // rise over run
 	fillSlope float64
 	canopy    bool
@@ -109,7 +109,7 @@ func drawParams(o Options) params {
 	return p
 }
 
-// pick takes the given figure, or the drawn one where none is given.
+// pick returns the figure of Options, or the drawn one where it is 0.
 func pick(given, drawn float64) float64 {
 	if given != 0 {
 		return given

@@ -6,41 +6,41 @@ import (
 	"gradeline/terrain"
 )
 
-// Recorder says how good the recorder of a drive is. Figures that real recordings of
-// bicycle computers and wrist units gave: white noise 0 to .25 m, drift 0 to 2.8 m per
-// 10 km, scale -3 to +2.3 %, lag .4 to 1.5 s, static port -.4 to +.4, a slow error of
-// .25 to .6 m (worst .85 to 1.1 m). No truck's cab was among them.
+// Recorder describes the errors of a recorder. Figures from real recordings of bicycle computers
+// and wrist units: white noise 0 to .25 m, drift 0 to 2.8 m per 10 km, scale -3 to +2.3 %, lag .4
+// to 1.5 s, static port -.4 to +.4, a slow error of .25 to .6 m (worst .85 to 1.1 m). None was made
+// in a truck's cab.
 type Recorder struct {
 	WhiteM       float64 // noise of each height
 	SlowM, SlowS float64 // slow error and its correlation time
 	DriftM       float64 // random walk, per 10 km
-	ScaleRatio   float64 // sd of the height scale, each drive's own
-	CommonRatio  float64 // of the height scale, the same for all drives: weather
+	ScaleRatio   float64 // sd of the height scale of each drive
+	CommonRatio  float64 // sd of the height scale that all drives share: weather
 	PortRatio    float64 // dh = PortRatio·v²/2g
-	LagS         float64 // mean; each drive's own differs by half of it
+	LagS         float64 // mean; that of a drive differs by half of it
 	PlaceM       float64 // an axis, correlated over 80 s, and .7 m white
 	EveryS       float64 // between fixes
-	SmoothS      float64 // the recorder averages heights over so long
-	StepM        float64 // heights are rounded to so much
+	SmoothS      float64 // the recorder averages heights over this time
+	StepM        float64 // step to which heights are rounded
 }
 
-// The recorders that figures are given for.
+// Recorders of typical quality.
 var (
 	OrdinaryRecorder = Recorder{WhiteM: .2, SlowM: .5, SlowS: 15, DriftM: 2, ScaleRatio: .02, PortRatio: .1, LagS: 1, PlaceM: 4, EveryS: 1}
 	PoorRecorder     = Recorder{WhiteM: .2, SlowM: .9, SlowS: 20, DriftM: 2, ScaleRatio: .02, PortRatio: .1, LagS: 1, PlaceM: 4, EveryS: 1}
 	BestRecorder     = Recorder{WhiteM: .2, DriftM: 2, ScaleRatio: .02, PortRatio: .1, LagS: 1, PlaceM: 4, EveryS: 1}
 )
 
-// DriveFix is one fix of a drawn drive, and where the truck was in truth.
+// DriveFix is one fix of a drawn drive, and the true position of the truck.
 type DriveFix struct {
 	TimeS          float64
 	LonDeg, LatDeg float64
 	SpeedMPS       float64
-	HeightM        float64 // as the barometer gives it
+	HeightM        float64 // from the barometer
 	TruthStationM  float64 // of the digitised line
 }
 
-// driveMostMPS is how fast a truck is driven at most.
+// driveMostMPS is the greatest speed of a truck.
 const driveMostMPS = 22.0
 
 // Drive draws drive number k over the whole road as a recorder writes it; odd numbers go
@@ -75,7 +75,7 @@ func (r *Road) Drive(rec Recorder, k int) []DriveFix {
 	return out
 }
 
-// driveCount is more fixes than the slowest drive has.
+// driveCount is an upper limit of the fixes of the slowest drive.
 func (r *Road) driveCount(rec Recorder) int {
 	return int(r.LengthM/(.4*math.Min(driveMostMPS, .85*r.DesignSpeedKMH*1000/3600)*rec.EveryS)) + 2
 }
@@ -85,7 +85,7 @@ func (rec Recorder) finish(out []DriveFix, heard []float64) {
 	half := int(rec.SmoothS / rec.EveryS / 2)
 	for i := range out {
 		sum, n := 0.0, 0
-		for j := max(0, i-2*half); j <= i; j++ { // a recorder knows only what has been
+		for j := max(0, i-2*half); j <= i; j++ { // a recorder knows only the past
 			sum, n = sum+heard[j], n+1
 		}
 		h := sum / float64(n)

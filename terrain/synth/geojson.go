@@ -7,10 +7,10 @@ import (
 	"strconv"
 )
 
-// Form is how a road's tagged structures are written.
+// Form is the way in which a road's tagged structures are written.
 type Form uint8
 
-// The two forms that road lines come in.
+// The two forms of road lines.
 const (
 	Split  Form = iota // the line is cut at structures, each piece with its own tags
 	Listed             // one line with a structures member of stations
@@ -19,9 +19,9 @@ const (
 // coordDecimals of a degree: 1.1 mm.
 const coordDecimals = 8
 
-// GeoJSON writes roads as an RFC 7946 feature collection. Each feature carries
-// the road's tags, name and ref, and "invented": true; pieces of one road share
-// a route property. Only tagged structures are told.
+// GeoJSON writes roads as an RFC 7946 feature collection. Each feature carries the
+// road's tags, name and ref, and "invented": true; pieces of one road share a route
+// property. Only tagged structures are written.
 func GeoJSON(roads []*Road, form Form) ([]byte, error) {
 	var b bytes.Buffer
 	b.WriteString("{\"type\":\"FeatureCollection\",\"features\":[\n")

@@ -2,11 +2,11 @@ package synth
 
 import "math"
 
-// latticeM is the spacing of the stored coarse relief; features shorter than
-// four of it are added where they are needed.
+// latticeM is the spacing of the stored coarse relief; features shorter than four spacings are
+// added where they are needed.
 const latticeM = 16.0
 
-// reachM is how far from the road its cuts and fills are looked for.
+// reachM is the distance from the road up to which its cuts and fills are searched.
 const reachM = 130.0
 
 // ground is the fine surface: relief conformed to the roads, with their benches.
@@ -28,8 +28,8 @@ type octave struct {
 
 func (o *octave) valueAt(x, y float64) float64 { return o.ampM * o.f.valueAt(x, y) }
 
-// drawRelief gives the coarse octaves, h from 4 km to 64 m, whose gradients
-// together have the asked rms, and the micro-relief, h from 24 to 3 m.
+// drawRelief returns the coarse octaves, h from 4 km to 64 m, whose gradients together have the
+// given rms, and the micro-relief, h from 24 to 3 m.
 func drawRelief(d dice, t *normals, p terrainParams) (coarse, micro []octave) {
 	sum := 0.0
 	for h := 4096.0; h >= 64; h /= 2 {
@@ -46,7 +46,7 @@ func drawRelief(d dice, t *normals, p terrainParams) (coarse, micro []octave) {
 	return coarse, micro
 }
 
-// box is an area in the plane; nil means what the roads need.
+// box is an area in the plane; nil means the area that the roads need.
 type box struct{ west, south, east, north float64 }
 
 func roadBox(roads []*alignment, padM float64) box {
@@ -106,7 +106,7 @@ func bilinear(v []float32, cols, rows int, x, y float64) float64 {
 	return (1-w)*((1-u)*float64(v[k])+u*float64(v[k+1])) + w*((1-u)*float64(v[k+cols])+u*float64(v[k+cols+1]))
 }
 
-// octavesFor leaves out relief that a sample spacing cannot show.
+// octavesFor leaves out relief that is too fine for a sample spacing.
 func (g *ground) octavesFor(spacingM float64) []octave {
 	n := 0
 	for n < len(g.micro) && g.micro[n].f.h > 0.8*spacingM {
@@ -115,8 +115,8 @@ func (g *ground) octavesFor(spacingM float64) []octave {
 	return g.micro[:n]
 }
 
-// at returns the fine surface at (x, y), given the candidates of the index for a
-// block that holds the point; none means that no road is near.
+// at returns the fine surface at (x, y), from the candidates of the index for a block that holds
+// the point; none means that no road is near.
 func (g *ground) valueAt(x, y float64, octaves []octave, near []int32) float64 {
 	z := g.natural(x, y, octaves)
 	if len(near) == 0 {
@@ -126,7 +126,7 @@ func (g *ground) valueAt(x, y float64, octaves []octave, near []int32) float64 {
 	if n.distM > reachM {
 		return z
 	}
-	// what the lattice could not bend to the road fades over 25 m
+	// the rest that the lattice could not represent fades over 25 m
 	z += n.residualM * math.Exp(-pow2(n.distM/25))
 	if n.free {
 		return g.withCanopy(z, x, y, n.distM-n.benchM)
@@ -135,7 +135,7 @@ func (g *ground) valueAt(x, y float64, octaves []octave, near []int32) float64 {
 	if out <= 0 {
 		return n.elevM
 	}
-	ease := 0.01 * pow2(math.Max(0, out-50)) // slopes end somewhere
+	ease := 0.01 * pow2(math.Max(0, out-50)) // slopes have an end
 	z = clamp(z, n.elevM-g.terrain.fillSlope*out-ease, n.elevM+g.terrain.cutSlope*out+ease)
 	return g.withCanopy(z, x, y, out)
 }

@@ -2,12 +2,12 @@ package synth
 
 import "math"
 
-// Kind is what a road's profile is made of. The plan, the ground and the raster are
-// drawn as ever; only the vertical alignment differs.
+// Kind is the composition of a road's profile. The plan, the ground and the raster are drawn as for
+// other roads; only the vertical alignment differs.
 type Kind uint8
 
-// The kinds. Slow roads only (40 to 60 km/h) for those whose grades change fast: on a
-// fast one the vertical curves would be longer than the parts.
+// The kinds. Those whose grades change quickly are slow roads (40 to 60 km/h): on a fast road the
+// vertical curves would be longer than the parts.
 const (
 	OrdinaryRoad    Kind = iota
 	ShortSteepParts      // climbs and descents of 5–7 % with parts of 300–500 m at 11–13 %
@@ -15,8 +15,8 @@ const (
 	EndsOnSlopes         // an ordinary road that begins and ends on a grade of 3–8 %
 )
 
-// Part is a stretch of the true profile that a kind put in, by station of the
-// digitised line, in order.
+// Part is a stretch of the true profile that belongs to the kind, by station of the digitised line,
+// in order.
 type Part struct {
 	FromM, ToM float64
 	GradePct   float64 // of the tangent, rising along the line positive
@@ -30,8 +30,7 @@ func drawKindSpeed(d dice, k Kind, drawnKMH float64) float64 {
 	return drawnKMH
 }
 
-// drawKindTangents draws the tangents of a road of a kind; isPart marks those that
-// the kind is named for.
+// drawKindTangents draws the tangents of a road of a kind; isPart marks those that define the kind.
 func drawKindTangents(d dice, p params, lengthM float64) (ts []tangent, isPart []bool) {
 	total := 0.0
 	add := func(t tangent, part bool) {
@@ -70,7 +69,7 @@ func drawKindTangents(d dice, p params, lengthM float64) (ts []tangent, isPart [
 	return ts, isPart
 }
 
-// generalise keeps a line's first and last point and one about each everyM metres.
+// generalise keeps a line's first and last point and about one every everyM metres.
 func generalise(x, y []float64, everyM float64) []int {
 	keep := []int{0}
 	since := 0.0

@@ -12,10 +12,10 @@ const chordM = 1.5
 // truthStepM is the spacing of the truth along the digitised line.
 const truthStepM = 5.0
 
-// flagErrM is how far a tagged structure's ends can be from where they are.
+// flagErrM is the largest error of a tagged structure's ends.
 const flagErrM = 8.0
 
-// digitise draws the line as a user would have it and maps the truth onto it.
+// digitise makes the line as a user would have it, with its errors, and maps the truth onto it.
 func (r *Road) digitise(p params) {
 	a := r.align
 	d := newDice(r.options.Seed, streamLine)
@@ -59,7 +59,7 @@ func (r *Road) digitise(p params) {
 		if s.tunnel {
 			st.Kind = "tunnel"
 		}
-		// the draws are made whether used or not, so that a share changes only flags
+		// every draw is made, used or not, so that a share changes only flags
 		chance, e0, e1 := d.Float64(), d.between(-flagErrM, flagErrM), d.between(-flagErrM, flagErrM)
 		if chance >= p.unflagged {
 			st.Flagged = true
@@ -105,8 +105,8 @@ func segmentDist(px, py, ax, ay, bx, by float64) (d, t float64) {
 	return math.Hypot(px-ax-t*dx, py-ay-t*dy), t
 }
 
-// mapTruth fills the truth by station of the digitised line, and returns the
-// true station of each, never falling.
+// mapTruth fills in the truth by station of the digitised line, and returns the true station of
+// each; these never fall.
 func (r *Road) mapTruth(vx, vy []float64) []float64 {
 	a := r.align
 	st := make([]float64, len(vx))

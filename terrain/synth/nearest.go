@@ -9,7 +9,7 @@ const bucketM = 64.0
 // unless last[i].
 type roadIndex struct {
 	x, y, z  []float64
-	residual []float64 // natural ground still missing at the point
+	residual []float64 // remaining height from the surface to natural ground at the point
 	benchM   []float64
 	free     []bool // on a structure: no bench, no slopes
 	last     []bool

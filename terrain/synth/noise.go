@@ -32,7 +32,7 @@ func newNormals(d dice) *normals {
 	return t
 }
 
-// newField takes its own place on the shared table of normals.
+// newField starts at its own place in the shared table of normals.
 func newField(d dice, t *normals, h float64) field {
 	return field{h: h, ox: d.Float64() * normalsSide, oy: d.Float64() * normalsSide, t: t}
 }

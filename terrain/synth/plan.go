@@ -6,8 +6,8 @@ import "math"
 // curve is 7 cm.
 const planStepM = 4.0
 
-// minRadiusM is the smallest curve radius by design speed in km/h, at 6–8 %
-// superelevation (common practice, rounded from the design manuals' tables).
+// minRadiusM is the smallest curve radius by design speed in km/h, at 6–8 % superelevation (common
+// practice, rounded from tables of design manuals).
 var minRadiusM = map[int]float64{40: 50, 50: 80, 60: 120, 70: 180, 80: 250, 90: 340, 100: 440, 110: 560}
 
 // curvature is a stretch of plan whose curvature changes linearly, right positive.
@@ -48,9 +48,8 @@ func drawAlignment(seed uint64, p params) *alignment {
 	return a
 }
 
-// drawPlan strings together tangents, curves with transitions, and stacks of
-// switchbacks on slow roads, keeping a main direction so that the road does not
-// cross itself.
+// drawPlan joins tangents, curves with transitions, and on slow roads stacks of switchbacks. It
+// keeps a main direction, so that the road does not cross itself.
 func drawPlan(d dice, p params) []curvature {
 	var out []curvature
 	total, heading := 0.0, 0.0
@@ -103,7 +102,7 @@ func (a *alignment) setPlan(els []curvature) {
 	a.x, a.y, a.k = []float64{0}, []float64{0}, []float64{els[0].k0}
 	const fine = planStepM / 4
 	x, y, heading, n := 0.0, 0.0, 0.0, 0
-	rest := 0.0 // how far into the element the next fine step starts
+	rest := 0.0 // distance into the element at which the next fine step starts
 	for _, e := range els {
 		u := rest
 		for ; u < e.lengthM; u += fine {
@@ -129,8 +128,8 @@ func (a *alignment) setStations() {
 	}
 }
 
-// comesBack reports whether the road passes within 50 m of itself other than in a
-// hairpin: bench and slopes would then run into each other.
+// comesBack reports whether the road passes within 50 m of itself outside a hairpin: benches and
+// slopes would then overlap.
 func (a *alignment) comesBack() bool {
 	const near, hairpin = 50.0, 160.0
 	cells := map[[2]int32][]int{}

@@ -2,7 +2,7 @@ package synth
 
 import "math"
 
-// kTable gives the least K of vertical curves, metres of length per point of
+// kTable lists the least K of vertical curves, metres of length per point of
 // grade change, by design speed in km/h. Source: stopping-sight tables of the
 // AASHTO Green Book, metric (from memory).
 var kTable = map[int]struct{ crest, sag float64 }{
@@ -16,7 +16,7 @@ type profile struct {
 	elevM  []float64 // of the tangents' intersection
 	gradeP []float64 // of the tangent that starts at each PVI
 	curveM []float64 // length of the parabola at each PVI, 0 at the ends
-	isPart []bool    // by tangent: one that the road's kind is named for; nil on ordinary roads
+	isPart []bool    // by tangent: whether it defines the road's kind; nil on ordinary roads
 }
 
 // tangent is a grade over a length, as a designer lists them.
@@ -84,8 +84,8 @@ func drawRegime(d dice, p params) []tangent {
 	return ts
 }
 
-// newProfile joins tangents by parabolas of length K·A, lengthening a tangent
-// that is too short for its curves; ks[i] is the K between tangents i-1 and i.
+// newProfile joins tangents by parabolas of length K·A, and lengthens a tangent that is too short
+// for its curves; ks[i] is the K between tangents i-1 and i.
 func newProfile(startElevM float64, ts []tangent, ks []float64) profile {
 	p := profile{pviM: []float64{0}, elevM: []float64{startElevM}, curveM: []float64{0}}
 	half := 0.0
@@ -130,7 +130,7 @@ func (p *profile) heightAt(s float64) (elevM, gradePct float64) {
 	return elevM, gradePct
 }
 
-// setHeights puts the profile on the alignment's points.
+// setHeights sets the heights of the alignment's points from the profile.
 func (a *alignment) setHeights() {
 	a.z = make([]float64, len(a.s))
 	for i, s := range a.s {

@@ -7,15 +7,15 @@ import (
 	"gradeline/terrain"
 )
 
-// sensor is what turns the fine surface into a raster: its lattice of cells, the
-// averaging, the noise and the holes.
+// sensor turns the fine surface into a raster: its lattice of cells, the averaging, the noise and
+// the holes.
 type sensor struct {
 	g           *ground
 	cellM       float64
 	ratio       int // fine samples across a cell
 	west, north float64
 	cols, rows  int
-	corridorM   float64 // beyond it NaN; +Inf for everywhere
+	corridorM   float64 // NaN beyond it; +Inf: heights everywhere
 	crs         string
 	noise       *normals
 	salt        uint64
@@ -29,10 +29,10 @@ type sensor struct {
 
 type void struct{ x, y, radiusM float64 }
 
-// maxGridCells is as much as one grid may hold.
+// maxGridCells is the largest number of cells of one grid.
 const maxGridCells = 60e6
 
-// CorridorM is how far from the road a grid holds heights; a cell's centre
+// CorridorM is the distance from the road up to which a grid holds heights; a cell whose centre is
 // farther away than this plus a block's width is NaN.
 func CorridorM(cellM float64) float64 { return math.Min(60+9*cellM, 450) }
 
@@ -76,7 +76,7 @@ func (r *Road) sensor(cellM float64) (*sensor, error) {
 	o.CellM = cellM
 	if err := o.check(); err != nil || cellM == 0 {
 		if err == nil {
-			err = &terrain.Fault{Kind: terrain.ErrInput, What: "a raster needs a cell size", Fix: "give one from 0.5 to 200 m"}
+			err = &terrain.Fault{Kind: terrain.ErrInput, What: "a raster needs a cell size", Fix: "choose one from 0.5 to 200 m"}
 		}
 		return nil, err
 	}
@@ -84,7 +84,7 @@ func (r *Road) sensor(cellM float64) (*sensor, error) {
 	if o.NoiseScale != 0 {
 		scale = math.Max(0, o.NoiseScale)
 	}
-	corridorM := CorridorM(cellM) + math.Abs(o.LateralConstM) + o.VertexEveryM/4 // a line off its road meets ground too
+	corridorM := CorridorM(cellM) + math.Abs(o.LateralConstM) + o.VertexEveryM/4 // a line off its road needs ground too
 	seed := o.Seed ^ uint64(o.Mission)<<56
 	s := newSensor(seed, r.ground, cellM, scale, roadBox([]*alignment{r.align}, corridorM+2*cellM))
 	s.corridorM = corridorM

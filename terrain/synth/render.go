@@ -70,14 +70,14 @@ func (f *fine) fill(col, row int) bool {
 	x0 := s.west + float64(col)*s.cellM - float64(f.margin)*step
 	y0 := s.north - float64(row)*s.cellM + float64(f.margin)*step
 	half := float64(f.n) * step / 2
-	// as far as matters; +Inf means farther
+	// as far as needed; +Inf means farther
 	limit := reachM + 2*half
 	if !math.IsInf(s.corridorM, 1) {
 		limit = math.Max(limit, s.corridorM+half)
 	}
 	var d float64
 	f.near, d = s.g.index.candidates(x0+half, y0-half, 0, limit, f.near)
-	if d > s.corridorM+half { // both infinite where heights are wanted everywhere
+	if d > s.corridorM+half { // both infinite where all heights are wanted
 		return false
 	}
 	roadNear := d < reachM+2*half
@@ -102,7 +102,7 @@ func (f *fine) fill(col, row int) bool {
 	return true
 }
 
-// average writes the block's cells that lie in the wanted rectangle.
+// average writes the block's cells in the wanted rectangle.
 func (f *fine) average(g *terrain.Grid, col0, row0, col1, row1 int) {
 	s := f.s
 	for row := max(f.row, row0); row < min(f.row+f.side, row1); row++ {

@@ -6,7 +6,7 @@ import (
 	"gradeline/terrain"
 )
 
-// Scene is several invented roads over one ground, with a raster of all of it.
+// Scene is several invented roads over one ground, with one raster.
 type Scene struct {
 	Name  string
 	Roads []*Road
@@ -17,7 +17,7 @@ type Scene struct {
 // that rounds it, metres east and north of the scene's south-west corner.
 type pi struct{ x, y, radiusM float64 }
 
-// plannedRoad is a road laid out by hand.
+// plannedRoad is a road with a plan and profile set by hand.
 type plannedRoad struct {
 	name, ref  string
 	tags       map[string]string
@@ -25,7 +25,7 @@ type plannedRoad struct {
 	benchM     float64
 	startElevM float64
 	plan       []pi
-	tangents   []tangent // the last runs on to the end of the plan
+	tangents   []tangent // the last continues to the end of the plan
 	structures []span
 }
 
@@ -35,7 +35,7 @@ type sceneOptions struct {
 	seed             uint64
 	lon0Deg, lat0Deg float64 // of its middle
 	widthM, heightM  float64
-	cellM, noise     float64 // noise in times the usual of the cell
+	cellM, noise     float64 // noise as a multiple of the cell size's usual
 	lateralM         float64 // rms sideways error of the lines
 	terrain          terrainParams
 }
@@ -65,8 +65,8 @@ func newScene(o sceneOptions, planned []plannedRoad) *Scene {
 	return sc
 }
 
-// alignment lays the plan out with circular curves and the profile with curves of
-// one and a half times the least K.
+// alignment sets out the plan with circular curves, and the profile with curves of one and a half
+// times the least K.
 func (p plannedRoad) alignment(area box, tp terrainParams) *alignment {
 	a := &alignment{benchM: p.benchM, terrain: tp, structures: p.structures}
 	a.setPlan(curvaturesFromPIs(p.plan))
@@ -90,11 +90,11 @@ func (p plannedRoad) alignment(area box, tp terrainParams) *alignment {
 	return a
 }
 
-// curvaturesFromPIs turns a tangent polygon into tangents and arcs; a curve takes
-// radius·tan(turn/2) from both tangents, which must have it.
+// curvaturesFromPIs turns a tangent polygon into tangents and arcs; a curve shortens both tangents
+// by radius·tan(turn/2), and they must be long enough.
 func curvaturesFromPIs(plan []pi) []curvature {
 	var out []curvature
-	used := 0.0 // of the present tangent, by the curve before
+	used := 0.0 // of the current tangent, by the curve before
 	for i := 0; i+1 < len(plan); i++ {
 		dx, dy := plan[i+1].x-plan[i].x, plan[i+1].y-plan[i].y
 		length, cut := math.Hypot(dx, dy), 0.0

@@ -8,14 +8,14 @@ import (
 // structureShare of bridges among structures.
 const bridgeShare = 0.62
 
-// drawStructures places bridges and tunnels, apart from each other and from the
-// ends of the line. At its ends the ground's slope against the road is 35 % or
-// more: a long low hill over a tunnel, which an untagged line would rightly be
-// taken over, is not drawn. Tunnels stand where the grade changes least, as they
-// are built; nothing measured from above can tell of a grade change inside one.
+// drawStructures places bridges and tunnels, apart from each other and from the ends of the line.
+// At the ends of a structure the ground's slope against the road is at least 35 %: a long low hill
+// over a tunnel is not drawn, since an untagged line would rightly lead over it. Tunnels are placed
+// where the grade changes least, as they are built; no measurement from above can show a grade
+// change inside one.
 func drawStructures(d dice, p params, road *profile, lengthM float64) []span {
 	n := 0
-	for x := p.structuresPerM * lengthM; x > 0; x-- { // whole part, then chance
+	for x := p.structuresPerM * lengthM; x > 0; x-- { // integer part, then chance
 		if x >= 1 || d.Float64() < x {
 			n++
 		}

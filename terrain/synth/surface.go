@@ -8,22 +8,22 @@ import (
 	"gradeline/terrain"
 )
 
-// memorySurface reads one grid in a road's own projection, so that a test of
-// what stands on terrain.Surface needs no raster library.
+// memorySurface reads one grid in a road's own projection, so that a test of code that uses
+// terrain.Surface needs no raster library.
 type memorySurface struct {
 	proj tmerc
 	grid *terrain.Grid
 }
 
-// Surface returns a terrain.Surface over a grid that this road made: bilinear
-// between cell centres, void where any of the four is void, outside where a tap
-// would lie off the grid.
+// Surface returns a terrain.Surface over a grid that this road made: bilinear between
+// cell centres, void where any of the four is void, outside where a tap would be off
+// the grid.
 func (r *Road) Surface(g *terrain.Grid) terrain.Surface { return &memorySurface{r.proj, g} }
 
 func (m *memorySurface) Sample(ctx context.Context, points []terrain.Point, out []terrain.Sample) error {
 	if len(points) != len(out) {
 		return &terrain.Fault{Kind: terrain.ErrInput, What: fmt.Sprintf("%d points but room for %d samples", len(points), len(out)),
-			Fix: "give slices of one length"}
+			Fix: "pass slices of one length"}
 	}
 	for i, p := range points {
 		if i%4096 == 0 {

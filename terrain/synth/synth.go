@@ -1,13 +1,13 @@
-// Package synth makes roads and surfaces of known truth from a seed, so that
-// what is recovered from a raster and a line can be compared with what is there.
+// Package synth makes roads and surfaces of known truth from a seed, so that recovered grade lines
+// can be compared with the truth.
 //
-// A road is drawn as road designers draw one: tangents and curves in plan,
-// grades and parabolic vertical curves in profile, bridges and tunnels where the
-// ground departs from it. The ground is fractal terrain made to conform to the
-// road, with a flat bench and cut and fill slopes. What a user would have is then
-// spoilt as real data are: the raster is averaged over its cells, shifted by a
-// random phase, noisy and holed; the line is digitised beside the road's true
-// centre and thinned; half of the structures carry no tag.
+// A road is drawn as road designers draw one: tangents and curves in plan, grades and
+// parabolic vertical curves in profile, bridges and tunnels where the ground departs
+// from it. The ground is fractal terrain made to conform to the road, with a flat bench
+// and cut and fill slopes. A user's data are then made from it, with the errors of real
+// data: the raster is averaged over its cells, shifted by a random phase, noisy and has
+// holes; the line is digitised next to the road's true centre and thinned; half of the
+// structures have no tag.
 //
 // Everything follows from the seed by PCG streams of math/rand/v2, whose integers
 // are the same on every machine. Heights can differ by rounding (well under a
@@ -24,8 +24,8 @@ import (
 	"gradeline/terrain"
 )
 
-// Options are the knobs of a road. A zero field is drawn from the seed, unless
-// its comment says otherwise.
+// Options set the properties of a road. A zero field is drawn from the seed, unless its comment
+// says otherwise.
 type Options struct {
 	Seed            uint64
 	LengthM         float64 // true length; drawn 10–20 km
@@ -36,26 +36,26 @@ type Options struct {
 	LateralConstM   float64 // further constant sideways error, right positive; 0 is none
 	UnflaggedShare  float64 // share of structures without a tag; 0 is one half, negative is none, 1 is all
 	StructuresPerKM float64 // 0 is one per 3.6 km, negative is none
-	NoiseScale      float64 // times the cell size's usual noise; 0 is 1, negative is none
+	NoiseScale      float64 // multiple of the cell size's usual noise; 0 is 1, negative is none
 	VoidsPerKM      float64 // 0 is one per 12 km, negative is none
-	Canopy          bool    // trees of 2–14 m beside and over 30 % of the length
+	Canopy          bool    // trees of 2–14 m next to and over 30 % of the length
 	WholeMetres     bool    // heights rounded to whole metres
 	DatumStepM      float64 // two steps of this height, at a third and two thirds of the box
-	Mission         uint8   // which observation of the ground its rasters are: each has noise, grid and voids of its own
+	Mission         uint8   // number of the observation of the ground that its rasters are: each has its own noise, grid and voids
 	Flat            bool    // no grade beyond ±1 %
-	Kind            Kind    // what the profile is made of; 0 is an ordinary road
-	VertexEveryM    float64 // generalises the line to one vertex each so many metres; 0 leaves it
+	Kind            Kind    // composition of the profile; 0 is an ordinary road
+	VertexEveryM    float64 // generalises the line to one vertex every so many metres; 0 does not
 }
 
-// Structure is a bridge or tunnel of a road. FromM and ToM are where it is;
-// FlagFromM and FlagToM are where the road data say it is, up to 8 m off, and
-// are meaningful only if Flagged. All are stations of the digitised line.
+// Structure is a bridge or tunnel of a road. FromM and ToM are its true ends; FlagFromM and FlagToM
+// are its ends in the road data, up to 8 m off, and are meaningful only if Flagged. All are
+// stations of the digitised line.
 type Structure struct {
 	Kind               string // "bridge" or "tunnel"
 	FromM, ToM         float64
 	Flagged            bool
 	FlagFromM, FlagToM float64
-	// DepartureM is how far the ground leaves the road, down negative.
+	// DepartureM is the height of the ground above the road, down negative.
 	DepartureM float64
 }
 
@@ -70,13 +70,13 @@ type Road struct {
 	BenchHalfWidthM float64
 	LateralRMSM     float64
 
-	// TruthElevationM is the true grade line at TruthStationM, which are stations
-	// of the digitised line, 5 m apart and the last one at LengthM. A place on the
-	// digitised line stands for the nearest one of the true centre line.
+	// TruthElevationM is the true grade line at TruthStationM, which are stations of
+	// the digitised line, 5 m apart and the last one at LengthM. A place on the
+	// digitised line corresponds to the nearest one of the true centre line.
 	TruthStationM, TruthElevationM []float64
-	Parts                          []Part // that the kind is named for
+	Parts                          []Part // that define the kind
 
-	// TruthOffsetM is how far right of the digitised line the true centre lies.
+	// TruthOffsetM is the distance of the true centre to the right of the digitised line.
 	TruthOffsetM []float64
 
 	CRS string // of its grids, a PROJ string
@@ -128,11 +128,11 @@ func (o Options) check() error {
 		}
 	}
 	if o.Kind > EndsOnSlopes {
-		return &terrain.Fault{Kind: terrain.ErrInput, What: fmt.Sprintf("%d is no kind of road", o.Kind), Fix: "choose one of the kinds"}
+		return &terrain.Fault{Kind: terrain.ErrInput, What: fmt.Sprintf("%d is not a kind of road", o.Kind), Fix: "choose one of the kinds"}
 	}
 	for _, v := range []float64{o.LateralConstM, o.UnflaggedShare, o.StructuresPerKM, o.NoiseScale, o.VoidsPerKM, o.DatumStepM} {
 		if math.IsNaN(v) || math.Abs(v) > 1000 {
-			return &terrain.Fault{Kind: terrain.ErrInput, What: fmt.Sprintf("%g is no sensible knob of a road", v), Fix: "choose a finite one below 1000"}
+			return &terrain.Fault{Kind: terrain.ErrInput, What: fmt.Sprintf("%g is not a sensible property of a road", v), Fix: "choose a finite one below 1000"}
 		}
 	}
 	return nil
