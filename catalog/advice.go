@@ -10,8 +10,9 @@ import (
 // SurfaceWet is the surface whose exclusion makes a hold one for dry roads only.
 const SurfaceWet = "wet"
 
-// HoldsUpTo says up to which mass a hold goes: its own with what is to spare where it
-// holds, since more than the class may weigh is no answer; else the heaviest that holds.
+// HoldsUpTo is the mass up to which a hold is valid, in words. Where it holds, that is its own
+// mass, with the reserve as a percentage, since no truck of the class may be heavier; else it is
+// the heaviest mass that holds.
 func (h *Hold) HoldsUpTo(u Units) string {
 	switch {
 	case h.Holds && h.HeaviestMassKg >= 2*h.MassKg:
@@ -43,7 +44,8 @@ type Lever struct {
 // LeverEngineDrag is the kind of the one lever entry of a truck without a retarder.
 const LeverEngineDrag = "engine drag"
 
-// EngineDragLever is what holds a truck without a retarder: it has no lever and no stage.
+// EngineDragLever stands for the engine drag that holds a truck without a retarder: it has no lever
+// and no stage.
 func EngineDragLever() Lever { return Lever{Retarder: "no retarder", Kind: LeverEngineDrag} }
 
 // Words is the lever's setting: "compression brake at stage 2 of 3".
@@ -57,7 +59,7 @@ func (l *Lever) Words() string {
 	return fmt.Sprintf("%s at stage %d of %d", l.name(), l.Stage, l.Stages)
 }
 
-// name is the device's name without what a class says of its size after a comma.
+// name is the device's name without the size that a class file adds after a comma.
 func (l *Lever) name() string {
 	name, _, _ := strings.Cut(l.Retarder, ",")
 	return name
@@ -78,7 +80,7 @@ func LeversWords(levers []Lever) string {
 }
 
 // HoldStretch is the advice for one stretch of a descent. Stations are the route's,
-// in travel. LimitedBy says what sets its speed, one of the Limit… values.
+// in travel. LimitedBy names the limit of its speed, one of the Limit… values.
 type HoldStretch struct {
 	FromM     float64 `json:"from_m"`
 	ToM       float64 `json:"to_m"`
@@ -89,9 +91,9 @@ type HoldStretch struct {
 	LimitedBy string  `json:"limited_by"`
 }
 
-// SurfaceAnswer says whether a hold's stage may be used on one kind of road surface:
-// what it asks of the tyres when it is switched on, at the lightest mass that the
-// hold is for, and what may be used there.
+// SurfaceAnswer says whether a hold's stage may be used on one kind of road surface. It has the
+// friction that the stage needs when it is switched on, at the lightest mass that the hold is for,
+// and the friction that may be used there.
 type SurfaceAnswer struct {
 	Surface         string  `json:"surface"`
 	Allowed         bool    `json:"allowed"`
@@ -126,7 +128,7 @@ const DryRoadOnly = "DRY ROAD ONLY"
 // catalogues where they keep no name.
 func (h *Hold) GearLabel() string { return GearLabel(h.GearName, h.Gear) }
 
-// HolderWord is what holds the truck: the retarder, or the engine's drag without one.
+// HolderWord names what holds the truck: the retarder, or the engine's drag without one.
 func (h *Hold) HolderWord() string {
 	if len(h.Levers) > 0 && h.Levers[0].Kind == LeverEngineDrag {
 		return "engine drag"
@@ -145,7 +147,7 @@ func GearLabel(name string, gear int) string {
 	return name
 }
 
-// StageWords says how the levers are set, for older catalogues the stage alone.
+// StageWords is the setting of the levers in words; for older catalogues the stage alone.
 func (h *Hold) StageWords() string {
 	if len(h.Levers) == 0 {
 		if h.Stage == 0 {
@@ -156,22 +158,22 @@ func (h *Hold) StageWords() string {
 	return LeversWords(h.Levers)
 }
 
-// Charge is what a descent does to the battery of an electric or hybrid truck. The energy is
-// the most that the hill can put in, the room what the battery takes from the charge at the
-// crest on. Recuperation counts only where all of it fits.
+// Charge is the effect of a descent on the battery of an electric or hybrid truck. It has the most
+// energy that the hill can supply, and the energy that the battery can still store at the crest.
+// Recuperation counts only where all of the energy fits.
 type Charge struct {
 	AtCrestPct      float64  `json:"at_crest_pct"`      // highest that the advice is for
-	FullPct         float64  `json:"full_pct"`          // from here on the battery takes no more
-	EnergyJ         float64  `json:"energy_j"`          // that the hill puts in at most, at MassKg
-	RoomJ           float64  `json:"room_j"`            // that the battery takes from AtCrestPct on
+	FullPct         float64  `json:"full_pct"`          // charge at which the battery is full
+	EnergyJ         float64  `json:"energy_j"`          // most energy that the hill supplies, at MassKg
+	RoomJ           float64  `json:"room_j"`            // energy that the battery can store from AtCrestPct on
 	MostAtCrestPct  float64  `json:"most_at_crest_pct"` // highest charge at the crest from which all of it fits; below 0: none
 	IsCounted       bool     `json:"counted"`
 	IsTooCold       bool     `json:"too_cold"`           // not counted in air below freezing
-	FullBelowCrestM *float64 `json:"full_below_crest_m"` // no later than where it is full; nil when counted
+	FullBelowCrestM *float64 `json:"full_below_crest_m"` // station by which the battery is full at the latest; nil when counted
 }
 
-// CautionsIn are the answer's own cautions in a unit system; as the survey wrote them in
-// older catalogues.
+// CautionsIn are the answer's own cautions in a unit system; older catalogues have them in one
+// system only.
 func (h *Hold) CautionsIn(u Units) []string {
 	switch {
 	case u == US && len(h.CautionsUS) > 0:

@@ -1,5 +1,5 @@
-// Package catalog is the vocabulary of the catalogue: entries, holds, review
-// states, sites, provenance, cautions, and the units that people read and type.
+// Package catalog holds the types of the catalogue: entries, holds, review states, sites,
+// provenance, cautions, and the units that people read and type.
 package catalog
 
 import (
@@ -10,7 +10,7 @@ import (
 	"gradeline/routes"
 )
 
-// Fault is the place-carrying error of this module; see terrain.Fault.
+// Fault is this module's error, which names a place; see terrain.Fault.
 type Fault = routes.Fault
 
 // Kinds of fault that the catalogue adds, for errors.Is.
@@ -24,12 +24,11 @@ var (
 	ErrImpossible = errors.New("impossible figure")
 )
 
-// Schema names the JSON contract that every --json answer carries.
+// Schema names the JSON contract; every --json answer has it.
 const Schema = "gradeline/1"
 
-// Hold is what one weight class can do on one descent on its retarder alone.
-// A hold that does not hold has Gear 0, Stage 0 and SpeedMPS 0 and says by
-// MissingPowerW and HeaviestMassKg how far it is from holding.
+// Hold is the advice for one weight class on one descent, on the retarder alone. Where nothing
+// holds, Gear, Stage and SpeedMPS are 0; MissingPowerW and HeaviestMassKg say how much is missing.
 type Hold struct {
 	Class             string   `json:"class"`
 	MassKg            float64  `json:"mass_kg"`
@@ -41,28 +40,28 @@ type Hold struct {
 	EngineRPM         float64  `json:"engine_rpm"`            // at SpeedMPS
 	RetarderUsePct    float64  `json:"retarder_use_pct"`      // at SpeedMPS, of the top stage, at its worst station
 	LimitedBy         string   `json:"limited_by"`            // one of the Limit… values
-	HeaviestMassKg    float64  `json:"heaviest_mass_kg"`      // that any gear holds; capped at HeaviestSearchedKg
+	HeaviestMassKg    float64  `json:"heaviest_mass_kg"`      // heaviest mass that any gear holds; at most HeaviestSearchedKg
 	MissingPowerW     float64  `json:"missing_power_w"`       // 0 when it holds
 	FrictionNeeded    float64  `json:"friction_needed"`       // at the retarded axles
-	ServiceBrakeTempC *float64 `json:"service_brake_temp_c"`  // if they had to do the rest; nil when nothing is left over
+	ServiceBrakeTempC *float64 `json:"service_brake_temp_c"`  // if the service brakes had to do the rest; nil when nothing remains
 	Cautions          []string `json:"cautions"`              // in the unit of the class's country; see CautionsIn
-	CautionsUS        []string `json:"cautions_us,omitempty"` // the same for readers of the other unit system, where they differ
+	CautionsUS        []string `json:"cautions_us,omitempty"` // the same in the other unit system, where the text differs
 	CautionsMetric    []string `json:"cautions_metric,omitempty"`
 
 	GearName         string          `json:"gear_name"`          // as on the lever or display
 	Levers           []Lever         `json:"levers"`             // of each retarding device; Stage is the first one's
-	SpeedLowMPS      float64         `json:"speed_low_mps"`      // where the stage is let go; it is set again at SpeedMPS; 0 with the retarder off
-	FrictionApplied  float64         `json:"friction_applied"`   // that the stage needs when switched on, at MassLightKg
+	SpeedLowMPS      float64         `json:"speed_low_mps"`      // speed at which the stage is switched off; it is set again at SpeedMPS; 0 with the retarder off
+	FrictionApplied  float64         `json:"friction_applied"`   // friction that the stage needs when switched on, at MassLightKg
 	MassLightKg      float64         `json:"mass_light_kg"`      // lightest mass that the hold is for; MassKg is the heaviest
 	Surfaces         []SurfaceAnswer `json:"surfaces"`           // best grip first
-	RecoverySpeedMPS *float64        `json:"recovery_speed_mps"` // fastest from which the governed speed is never passed; nil when not held
+	RecoverySpeedMPS *float64        `json:"recovery_speed_mps"` // greatest speed from which the governed speed is never exceeded; nil when not held
 	Stretches        []HoldStretch   `json:"stretches"`          // the advice by stretch, for a driver who changes speed and stage on the way
-	SlowFromM        float64         `json:"slow_from_m"`        // station from which the truck must slow down, to have the gear in at GearByM
-	ApproachSpeedMPS float64         `json:"approach_speed_mps"` // taken for SlowFromM and GearByM
-	Charge           *Charge         `json:"charge,omitempty"`   // of the battery, for a truck with recuperation
-	ClassFigures     string          `json:"class_figures"`      // fingerprint of the class that it was made with; empty in older catalogues
+	SlowFromM        float64         `json:"slow_from_m"`        // station where the truck must begin to slow down, to be in gear at GearByM
+	ApproachSpeedMPS float64         `json:"approach_speed_mps"` // assumed for SlowFromM and GearByM
+	Charge           *Charge         `json:"charge,omitempty"`   // for the battery of a truck with recuperation
+	ClassFigures     string          `json:"class_figures"`      // fingerprint of the class that was used; empty in older catalogues
 
-	GearByM         float64        `json:"gear_by_m"` // station before which the gear must be in
+	GearByM         float64        `json:"gear_by_m"` // station before which the gear must be engaged
 	TimeS           float64        `json:"time_s"`
 	OneGearUp       string         `json:"one_gear_up"` // in words, in the survey's units; see OneGearUpIn
 	GearUp          *GearUp        `json:"gear_up"`     // the same as data; nil where nothing holds, and in older catalogues
@@ -70,12 +69,12 @@ type Hold struct {
 	DemandPowerW    float64        `json:"demand_power_w"`    // at its worst station
 	AvailablePowerW float64        `json:"available_power_w"` // there, less the reserve
 	ReservePct      float64        `json:"reserve_pct"`
-	Defaults        []string       `json:"defaults_used"` // figures that nobody gave
+	Defaults        []string       `json:"defaults_used"` // assumptions in place of figures that were not given
 	Words           Words          `json:"explanation"`
 	Sensitivity     []Sensitivity  `json:"sensitivity"`
 	Heat            []HeatStation  `json:"heat"`
 	HeatCase        string         `json:"heat_case"`       // in words, in the survey's units; see HeatCaseIn
-	HeatFacts       *HeatCase      `json:"heat_case_facts"` // what the service brakes are taken to do in Heat; nil in older catalogues
+	HeatFacts       *HeatCase      `json:"heat_case_facts"` // assumed use of the service brakes in Heat; nil in older catalogues
 	Limits          []SpeedCeiling `json:"limits"`
 	Statuses        []FigureStatus `json:"figure_status"`
 	Gears           []GearOutcome  `json:"gears"`
@@ -96,7 +95,7 @@ type Sensitivity struct {
 	SpeedMPS float64 `json:"speed_mps"`
 }
 
-// OutcomeWords is what the change leads to, in a unit system.
+// OutcomeWords is the result of the change in words, in a unit system.
 func (s *Sensitivity) OutcomeWords(u Units) string {
 	if !s.Holds {
 		return "NOT HELD"
@@ -104,14 +103,14 @@ func (s *Sensitivity) OutcomeWords(u Units) string {
 	return fmt.Sprintf("gear %s, %s", GearLabel(s.GearName, s.Gear), u.Speed(s.SpeedMPS))
 }
 
-// HeatStation is the service brakes' state along the hill if they did what the
+// HeatStation is the state of the service brakes at one station if they did the work that the
 // retarder does not.
 type HeatStation struct {
 	StationM   float64 `json:"station_m"`
 	TempC      float64 `json:"temp_c"`      // grade-severity structure
 	BalanceC   float64 `json:"balance_c"`   // first-principles heat balance, as a check
 	StrokeM    float64 `json:"stroke_m"`    // pushrod stroke
-	ForceShare float64 `json:"force_share"` // share of the cold braking force that is left
+	ForceShare float64 `json:"force_share"` // share of the cold braking force that remains
 }
 
 // SpeedCeiling is one thing that limits the speed and the speed it allows.
@@ -123,14 +122,14 @@ type SpeedCeiling struct {
 	Note     string  `json:"note"`
 }
 
-// FigureStatus says where a constant comes from.
+// FigureStatus names the source of a constant.
 type FigureStatus struct {
 	Figure string `json:"figure"`
 	Status string `json:"status"` // published, second-hand, from memory, common practice, default
 	Source string `json:"source"`
 }
 
-// GearOutcome is what one gear can do on the descent.
+// GearOutcome is the result for one gear on the descent.
 type GearOutcome struct {
 	Gear     int     `json:"gear"`
 	GearName string  `json:"gear_name"` // as on the lever or display; empty in older catalogues
@@ -141,7 +140,7 @@ type GearOutcome struct {
 	StationM float64 `json:"station_m"` // where the limit is met
 }
 
-// What can limit an advised speed.
+// The limits of an advised speed.
 const (
 	LimitRetarder    = "retarder"     // retarding power at that engine speed
 	LimitEngineSpeed = "engine speed" // governed speed in the gear
@@ -152,11 +151,11 @@ const (
 	LimitFriction    = "friction"     // tyre grip at the retarded axles
 	LimitFoot        = "foot"         // a stop or town at the foot
 	LimitNothing     = "none holds"   // no gear holds
-	LimitFreeRolling = "free rolling" // road load alone holds it; the retarder has nothing to do
-	LimitTruckSpeed  = "truck speed"  // what the class keeps to on any road
+	LimitFreeRolling = "free rolling" // road load alone holds it; the retarder is not needed
+	LimitTruckSpeed  = "truck speed"  // the class's own highest speed on any road
 )
 
-// ReviewState is where a descent stands in the office's review.
+// ReviewState is the state of a descent in the office's review.
 type ReviewState string
 
 // The review states, in order.
@@ -179,24 +178,24 @@ type Review struct {
 	InQuestion       string      `json:"in_question"`
 }
 
-// Provenance says what an entry was made from.
+// Provenance lists the sources of an entry.
 type Provenance struct {
 	Tool       string    `json:"tool"` // name and version
 	At         time.Time `json:"at"`
 	Rasters    []string  `json:"rasters"` // name, CRS, datum, cell, fingerprint, as one line each
 	RouteFile  string    `json:"route_file"`
-	Credits    []string  `json:"credits,omitzero"` // what the licences of terrain and roads ask to be printed
+	Credits    []string  `json:"credits,omitzero"` // credits that the licences of terrain and roads require in print
 	VertDatum  string    `json:"vertical_datum"`
 	CellM      float64   `json:"cell_m"`
 	NoiseM     float64   `json:"noise_sigma_m"`
 	Rules      string    `json:"rules"` // thresholds used
 	FieldState string    `json:"field_state"`
 	Invented   bool      `json:"invented"` // a demonstration, not a real place
-	Drives     int       `json:"drives"`   // recorded drives whose heights the grade line takes in
+	Drives     int       `json:"drives"`   // recorded drives whose heights were used for the grade line
 }
 
-// Entry is a descent with what the catalogue keeps beside it. Line runs from
-// crest to foot, in travel, with the grade line's height and station of each vertex.
+// Entry is a descent with its advice, review and provenance. Line runs from crest to foot, in
+// travel, with the grade line's height and station of each vertex.
 type Entry struct {
 	Descent    routes.Descent
 	Line       []Vertex
@@ -210,7 +209,7 @@ type Vertex struct {
 	LonDeg, LatDeg, ElevationM, StationM float64
 }
 
-// Cautions are carried by every output that a driver may act on, in plain words.
+// Cautions are printed in every output that a driver may act on.
 func Cautions() []string {
 	return []string{
 		"A planning aid, not a permission: posted signs and limits, local law, the vehicle maker's limits and the driver's judgement come first.",
@@ -220,5 +219,5 @@ func Cautions() []string {
 	}
 }
 
-// SignCaution is carried by sign schedules beside the Cautions.
+// SignCaution is printed in sign schedules in addition to the Cautions.
 const SignCaution = "Signs and ramps are a schedule for a licensed engineer to decide, under the edition named."

@@ -5,8 +5,8 @@ import (
 	"slices"
 )
 
-// Heaviest gives the hold of the heaviest class, of two as heavy the worse one;
-// nil where no class has an answer.
+// Heaviest returns the hold of the heaviest class, of two equally heavy the worse one; nil where no
+// class has an answer.
 func Heaviest(holds []Hold) *Hold {
 	var best *Hold
 	for i := range holds {
@@ -18,8 +18,7 @@ func Heaviest(holds []Hold) *Hold {
 	return best
 }
 
-// HoldFor gives the hold of a class, of the heaviest class for ""; nil where it has no
-// answer.
+// HoldFor returns the hold of a class, of the heaviest class for ""; nil where it has no answer.
 func HoldFor(holds []Hold, class string) *Hold {
 	if class == "" {
 		return Heaviest(holds)
@@ -32,7 +31,7 @@ func HoldFor(holds []Hold, class string) *Hold {
 	return nil
 }
 
-// HoldsOf keeps of some holds those of the classes named.
+// HoldsOf returns those holds that are for one of the classes.
 func HoldsOf(holds []Hold, classes []string) []Hold {
 	return slices.DeleteFunc(holds, func(h Hold) bool { return !slices.Contains(classes, h.Class) })
 }
@@ -44,7 +43,7 @@ func worse(a, b *Hold) bool {
 	return a.SpeedMPS < b.SpeedMPS
 }
 
-// DangerRank says how the heaviest class fares: 0 not held, 1 no advice, 2 held.
+// DangerRank is the result for the heaviest class: 0 not held, 1 no advice, 2 held.
 func DangerRank(heaviest *Hold) int {
 	switch {
 	case heaviest == nil:
@@ -55,7 +54,7 @@ func DangerRank(heaviest *Hold) int {
 	return 2
 }
 
-// CompareDanger puts entries in order of danger: not held first, then by the
+// CompareDanger orders entries by danger: not held first, then by the
 // lowest advised speed of the heaviest class, then by the largest drop, then by id.
 func CompareDanger(a, b Entry) int {
 	ha, hb := Heaviest(a.Holds), Heaviest(b.Holds)

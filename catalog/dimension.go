@@ -22,11 +22,11 @@ const JPerWh = 3600.0
 type Dimension struct {
 	what, example string
 	units         []unit
-	isZeroGiven   bool // zero is a figure too
+	isZeroGiven   bool // zero is allowed
 }
 
-// The dimensions that a class file reads with their unit, each in the SI unit of its name
-// (litres for a volume, as engines are named by).
+// The dimensions of figures with a unit in a class file, each in the SI unit of its name (litres
+// for a volume, as is usual for engines).
 var (
 	DimensionMassKg   = Dimension{"mass", "80000 lb", massUnits, false}
 	DimensionSpeedMPS = Dimension{"speed", "65 mph", speedUnits, false}
@@ -39,7 +39,7 @@ var (
 	DimensionVolumeL  = Dimension{"volume", "12.8 l or 781 in3", []unit{{"cc", 0.001, false}, {"in3", InchM * InchM * InchM * 1000, true}, {"l", 1, true}}, false}
 )
 
-// Figure is a quantity as somebody wrote it.
+// Figure is a quantity as it was written.
 type Figure struct {
 	SI     float64
 	unit   string
@@ -63,7 +63,7 @@ func (d Dimension) Read(s string) (Figure, error) {
 	return Figure{SI: si}, nil
 }
 
-// One is one of a unit of the dimension; one of SI for a unit that it does not have.
+// One is one unit of the dimension; one SI unit for a unit that it does not have.
 func (d Dimension) One(unitName string) Figure {
 	for _, u := range d.units {
 		if u.name == unitName {
@@ -73,7 +73,7 @@ func (d Dimension) One(unitName string) Figure {
 	return Figure{SI: 1}
 }
 
-// Show writes another value of the same kind in the unit that the figure was written in.
+// Show writes another value of the same kind in the unit of the figure.
 func (f Figure) Show(valueSI float64) string {
 	if f.unitSI == 0 {
 		return strconv.FormatFloat(valueSI, 'g', 6, 64)
@@ -90,12 +90,12 @@ func (f Figure) Show(valueSI float64) string {
 func ChargePct(s string) (float64, error) {
 	pct, err := quantityFrom(s, "charge", []unit{{"%", 1, true}}, "70%", true)
 	if err == nil && pct > 100 {
-		return 0, quantityFault(s, "no battery is over full", "give the charge at the crest, 0 to 100 %")
+		return 0, quantityFault(s, "a battery cannot be over 100 %", "give the charge at the crest, 0 to 100 %")
 	}
 	return pct, err
 }
 
-// hasUnit reports whether a text is a number with this unit behind it.
+// hasUnit reports whether a text is a number followed by this unit.
 func hasUnit(s, unit string) bool {
 	if len(s) < len(unit) || !strings.EqualFold(s[len(s)-len(unit):], unit) {
 		return false

@@ -6,8 +6,8 @@ import (
 	"strings"
 )
 
-// GearUp is what happens one gear higher than advised, as data. Which figures
-// mean something depends on Outcome.
+// GearUp is the result one gear higher than advised, as data. Outcome decides which of the figures
+// are set.
 type GearUp struct {
 	Gear           int     `json:"gear"`
 	GearName       string  `json:"gear_name"`
@@ -18,17 +18,17 @@ type GearUp struct {
 	RetarderUsePct float64 `json:"retarder_use_pct"`
 }
 
-// What can happen one gear higher.
+// The results one gear higher.
 const (
 	GearUpNone      = "top gear"            // there is none
 	GearUpTooSlow   = "too slow to retard"  // engine turns EngineRPM at SpeedMPS
 	GearUpOverspeed = "passes its governed" // engine passes EngineRPM at SpeedMPS, BelowCrestM down
 	GearUpGains     = "gains speed"         // up to SpeedMPS
-	GearUpTooSteep  = "too steep"           // the steepest part asks for RetarderUsePct
+	GearUpTooSteep  = "too steep"           // the steepest part needs RetarderUsePct
 	GearUpReserve   = "into the reserve"    // holds by RetarderUsePct
 )
 
-// Words says it in a unit system.
+// Words describes it in a unit system.
 func (g *GearUp) Words(u Units) string {
 	switch g.Outcome {
 	case GearUpNone:
@@ -37,18 +37,18 @@ func (g *GearUp) Words(u Units) string {
 		return fmt.Sprintf("gear %s: at %s the engine turns %.0f rpm, too slow to retard", GearLabel(g.GearName, g.Gear), u.Speed(g.SpeedMPS), math.Round(g.EngineRPM/50)*50)
 	case GearUpOverspeed:
 		return fmt.Sprintf("gear %s: the retarder does not hold; the engine passes its governed %.0f rpm at %s, %s below the crest", GearLabel(g.GearName, g.Gear), g.EngineRPM, u.Speed(g.SpeedMPS), u.Length(g.BelowCrestM))
-	case GearUpGains: // rounded up: it is no advice
+	case GearUpGains: // rounded up: it is not advice
 		return fmt.Sprintf("gear %s: the retarder does not hold; the truck gains speed to about %s with all of it in use", GearLabel(g.GearName, g.Gear), u.Speed(g.SpeedMPS+0.999*u.SpeedUnitMPS()))
 	case GearUpTooSteep:
-		return fmt.Sprintf("gear %s: the retarder does not hold; the steepest part asks for %.0f %% of it", GearLabel(g.GearName, g.Gear), g.RetarderUsePct)
+		return fmt.Sprintf("gear %s: the retarder does not hold; the steepest part needs %.0f %% of it", GearLabel(g.GearName, g.Gear), g.RetarderUsePct)
 	case GearUpReserve:
 		return fmt.Sprintf("gear %s: holds only by %.0f %% of the retarder, into the reserve", GearLabel(g.GearName, g.Gear), g.RetarderUsePct)
 	}
 	return g.Outcome
 }
 
-// OneGearUpIn is what happens one gear higher, in a unit system; in the survey's
-// own where an older catalogue keeps only its words.
+// OneGearUpIn is the result one gear higher in words, in a unit system; an older catalogue has it
+// in the survey's system only.
 func (h *Hold) OneGearUpIn(u Units) string {
 	if h.GearUp == nil {
 		return h.OneGearUp
@@ -56,28 +56,28 @@ func (h *Hold) OneGearUpIn(u Units) string {
 	return h.GearUp.Words(u)
 }
 
-// HeatCase is what the service brakes are taken to do along the hill, as data.
+// HeatCase is the assumed use of the service brakes along the hill, as data.
 type HeatCase struct {
-	IsRest     bool     `json:"rest_only"`          // they take what the retarder cannot; else all, the retarder off
+	IsRest     bool     `json:"rest_only"`          // they do what the retarder cannot; else everything, with the retarder off
 	SpeedMPS   float64  `json:"speed_mps"`          // held all the way
 	WorkingToC float64  `json:"working_to_c"`       // end of their working range
 	WorkingM   *float64 `json:"past_working_m"`     // below the crest, where they leave it; nil if they do not
 	FadeFromC  float64  `json:"fade_from_c"`        // where poor linings fade
 	FadeM      *float64 `json:"past_fade_m"`        // below the crest; nil likewise
-	SnubMPS    float64  `json:"snub_mps"`           // a snub takes off so much; 0 where there is nothing to snub
-	SnubRiseC  float64  `json:"snub_rise_c"`        // and adds so much
+	SnubMPS    float64  `json:"snub_mps"`           // speed that one snub takes off; 0 where there is nothing to snub
+	SnubRiseC  float64  `json:"snub_rise_c"`        // temperature that one snub adds
 	SnubEveryS float64  `json:"snub_every_s"`       // on the steepest part
-	IsElectric bool     `json:"electric,omitempty"` // a motor with recuperation off drags nothing
+	IsElectric bool     `json:"electric,omitempty"` // a motor with recuperation off has no drag
 }
 
-// Words says it in a unit system.
+// Words describes it in a unit system.
 func (k *HeatCase) Words(u Units) string {
 	s := "retarder off: the service brakes hold the advised speed, the engine's own drag helps"
 	if k.IsElectric {
 		s = "recuperation off: the service brakes hold the advised speed alone"
 	}
 	if k.IsRest {
-		s = fmt.Sprintf("the service brakes take what the retarder cannot, at %s", u.Speed(k.SpeedMPS))
+		s = fmt.Sprintf("the service brakes do what the retarder cannot, at %s", u.Speed(k.SpeedMPS))
 	}
 	if k.WorkingM != nil {
 		s += fmt.Sprintf("; they leave their working range (%s) %s below the crest", u.Temp(k.WorkingToC), u.Length(*k.WorkingM))
@@ -96,8 +96,8 @@ func (k *HeatCase) Words(u Units) string {
 	return s
 }
 
-// HeatCaseIn is what the service brakes are taken to do, in a unit system; in the
-// survey's own where an older catalogue keeps only its words.
+// HeatCaseIn is the assumed use of the service brakes in words, in a unit system; an older
+// catalogue has it in the survey's system only.
 func (h *Hold) HeatCaseIn(u Units) string {
 	if h.HeatFacts == nil {
 		return h.HeatCase
@@ -105,8 +105,7 @@ func (h *Hold) HeatCaseIn(u Units) string {
 	return h.HeatFacts.Words(u)
 }
 
-// NoteIn is a ceiling's note in a unit system: its radius or sight distance in feet
-// for readers of those.
+// NoteIn is a ceiling's note in a unit system: its radius or sight distance in metres or feet.
 func (l *SpeedCeiling) NoteIn(u Units) string {
 	if u == Metric || l.LengthM <= 0 {
 		return l.Note

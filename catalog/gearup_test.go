@@ -30,7 +30,7 @@ func TestGearUpIsSaidInTheReadersUnits(t *testing.T) {
 		{GearUp{Gear: 7, Outcome: GearUpTooSlow, SpeedMPS: 20 / 3.6, EngineRPM: 1012}, "20 km/h", "1000 rpm"},
 		{GearUp{Gear: 7, Outcome: GearUpOverspeed, SpeedMPS: 50 / 3.6, EngineRPM: 2100, BelowCrestM: 1609.344}, "50 km/h, 1.6 km below", "31 mph, 1.0 mi below"},
 		{GearUp{Gear: 7, Outcome: GearUpGains, SpeedMPS: 50.2 / 3.6}, "about 51 km/h", "about 32 mph"}, // up: 50.2 km/h are 31.2 mph
-		{GearUp{Gear: 7, Outcome: GearUpTooSteep, RetarderUsePct: 104}, "asks for 104 %", "does not hold"},
+		{GearUp{Gear: 7, Outcome: GearUpTooSteep, RetarderUsePct: 104}, "needs 104 %", "does not hold"},
 		{GearUp{Gear: 7, Outcome: GearUpReserve, RetarderUsePct: 93}, "only by 93 %", "only by 93 %"},
 	} {
 		h := Hold{GearUp: &c.up}

@@ -9,28 +9,27 @@ import (
 	"github.com/paulmach/orb"
 )
 
-// ParsePoint reads "10.4,46.9": longitude, then latitude, in degrees. What is no point is
-// an error that is ErrQuantity; where the two seem to be swapped it says so.
+// ParsePoint reads "10.4,46.9": longitude, then latitude, in degrees. Other text is an ErrQuantity,
+// which says so where the two seem to be swapped.
 func ParsePoint(text string) (orb.Point, error) {
 	v, ok := degrees(text, 2)
 	switch {
 	case !ok:
-		return orb.Point{}, &Fault{Kind: ErrQuantity, What: fmt.Sprintf("%q is no point", text), Fix: "give longitude,latitude in degrees, as in 10.4,46.9"}
+		return orb.Point{}, &Fault{Kind: ErrQuantity, What: fmt.Sprintf("%q is not a point", text), Fix: "write longitude,latitude in degrees, as in 10.4,46.9"}
 	case math.Abs(v[1]) > 90 && math.Abs(v[0]) <= 90:
 		return orb.Point{}, &Fault{Kind: ErrQuantity, What: fmt.Sprintf("%q has a latitude beyond 90 degrees", text), Fix: fmt.Sprintf("longitude comes first: %g,%g", v[1], v[0])}
 	case math.Abs(v[1]) > 90:
-		return orb.Point{}, &Fault{Kind: ErrQuantity, What: fmt.Sprintf("%q has a latitude beyond 90 degrees", text), Fix: "give longitude,latitude in degrees, as in 10.4,46.9"}
+		return orb.Point{}, &Fault{Kind: ErrQuantity, What: fmt.Sprintf("%q has a latitude beyond 90 degrees", text), Fix: "write longitude,latitude in degrees, as in 10.4,46.9"}
 	}
 	return orb.Point{v[0], v[1]}, nil
 }
 
 // ParseBox reads "-105.5,39.1,-104.8,39.9": west, south, east, north in degrees. West may
-// be greater than east: the box then crosses the antimeridian. What is no box is an error
-// that is ErrQuantity.
+// be greater than east: the box then crosses the antimeridian. Other text is an ErrQuantity.
 func ParseBox(text string) (westDeg, southDeg, eastDeg, northDeg float64, err error) {
 	v, ok := degrees(text, 4)
 	if !ok {
-		return 0, 0, 0, 0, &Fault{Kind: ErrQuantity, What: fmt.Sprintf("%q is no box", text), Fix: "give west,south,east,north in degrees, as in -105.5,39.1,-104.8,39.9"}
+		return 0, 0, 0, 0, &Fault{Kind: ErrQuantity, What: fmt.Sprintf("%q is not a box", text), Fix: "write west,south,east,north in degrees, as in -105.5,39.1,-104.8,39.9"}
 	}
 	if v[1] > v[3] || v[1] < -90 || v[3] > 90 {
 		return 0, 0, 0, 0, &Fault{Kind: ErrQuantity, What: fmt.Sprintf("%q: south must not be north of north, and both within 90 degrees", text), Fix: "are longitude and latitude swapped?"}

@@ -35,7 +35,7 @@ func TestSwappedCoordinatesAreNamed(t *testing.T) {
 	if p, err := catalog.ParsePoint(" -105.5, 39.1"); err != nil || p[0] != -105.5 || p[1] != 39.1 {
 		t.Errorf("%v, %v", p, err)
 	}
-	for text, part := range map[string]string{"39.1,-105.5": "longitude comes first: -105.5,39.1", "10.4": "no point", "170,100": "beyond 90", "10.4,x": "no point"} {
+	for text, part := range map[string]string{"39.1,-105.5": "longitude comes first: -105.5,39.1", "10.4": "not a point", "170,100": "beyond 90", "10.4,x": "not a point"} {
 		if _, err := catalog.ParsePoint(text); !errors.Is(err, catalog.ErrQuantity) || !strings.Contains(err.Error(), part) {
 			t.Errorf("%s: %v, want %q", text, err, part)
 		}

@@ -7,15 +7,14 @@ import (
 	"strings"
 )
 
-// unit is a spelling, how many SI units it is, and whether it is offered to
-// somebody who wrote none.
+// unit is a spelling, its size in SI units, and whether it is suggested for a number without a unit.
 type unit struct {
 	name      string
 	si        float64
 	isOffered bool
 }
 
-// The spellings that are read, by kind of quantity; the first that fits is meant.
+// The accepted spellings, by kind of quantity; the first that fits is used.
 var (
 	massUnits   = []unit{{"kg", 1, true}, {"lbs", PoundKg, false}, {"lb", PoundKg, true}, {"t", 1000, true}, {"st", 2000 * PoundKg, false}}
 	lengthUnits = []unit{{"km", 1000, true}, {"mi", MileM, true}, {"ft", FootM, true}, {"m", 1, true}}
@@ -79,17 +78,17 @@ func DowngradePct(s string) (float64, error) {
 		return 0, err
 	}
 	if g >= 100 {
-		return 0, quantityFault(s, "a grade of 100 % or more is no road", "give the downgrade in per cent, as in 8%")
+		return 0, quantityFault(s, "a grade of 100 % or more is impossible for a road", "write the downgrade in per cent, as in 8%")
 	}
 	return g, nil
 }
 
-// quantity reads a positive decimal number with one of the units behind it.
+// quantity reads a positive decimal number followed by one of the units.
 func quantity(s, what string, units []unit, example string) (float64, error) {
 	return quantityFrom(s, what, units, example, false)
 }
 
-// quantityFrom is quantity; with isZeroGiven zero is a quantity too.
+// quantityFrom is quantity; with isZeroGiven it also accepts zero.
 func quantityFrom(s, what string, units []unit, example string, isZeroGiven bool) (float64, error) {
 	t := strings.TrimSpace(s)
 	for _, u := range units {
@@ -99,7 +98,7 @@ func quantityFrom(s, what string, units []unit, example string, isZeroGiven bool
 		num := strings.TrimSpace(t[:len(t)-len(u.name)])
 		v, ok := number(num)
 		if !ok {
-			continue // "mi" also ends in "i"; another unit may fit better
+			continue // one unit may end in another; a later unit may fit
 		}
 		si := v * u.si
 		if !(si > 0) && !(isZeroGiven && si == 0) || math.IsInf(si, 0) {
@@ -108,12 +107,12 @@ func quantityFrom(s, what string, units []unit, example string, isZeroGiven bool
 		return si, nil
 	}
 	if _, ok := number(t); ok {
-		return 0, quantityFault(s, "a bare number is no "+what, "give the unit: "+withUnits(t, units))
+		return 0, quantityFault(s, what+" without a unit", "add the unit: "+withUnits(t, units))
 	}
-	return 0, quantityFault(s, "not a "+what, "write it as in "+example)
+	return 0, quantityFault(s, "not a valid "+what, "write it as in "+example)
 }
 
-// withUnits is what a bare number may have been meant as.
+// withUnits lists a bare number with each unit that may have been meant.
 func withUnits(number string, units []unit) string {
 	var out []string
 	for _, u := range units {
@@ -142,8 +141,8 @@ func number(s string) (float64, bool) {
 	return v, err == nil
 }
 
-// thousands reports whether the commas of s stand before groups of three digits:
-// "46,5" is refused, since half the world reads it as 46.5.
+// thousands reports whether each comma of s is followed by a group of three digits: "46,5" is
+// refused, since many countries read it as 46.5.
 func thousands(s string) bool {
 	whole, _, _ := strings.Cut(s, ".")
 	groups := strings.Split(whole, ",")

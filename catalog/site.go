@@ -5,7 +5,7 @@ import (
 	"gradeline/terrain"
 )
 
-// SiteKind is what stands or lies beside a road that a descending truck may need.
+// SiteKind is a kind of place next to a road that a descending truck may need.
 type SiteKind string
 
 // The kinds of site.
@@ -14,7 +14,7 @@ const (
 	EscapeRamp SiteKind = "escape-ramp"
 	ChainUp    SiteKind = "chain-up" // chain-up area
 	Pullout    SiteKind = "pullout"
-	SignStands SiteKind = "sign" // a sign that stands there now
+	SignStands SiteKind = "sign" // an existing sign
 )
 
 // SiteKinds lists the kinds in order.
@@ -22,7 +22,7 @@ func SiteKinds() []SiteKind {
 	return []SiteKind{BrakeCheck, EscapeRamp, ChainUp, Pullout, SignStands}
 }
 
-// Site is a place beside a road. StationM is nil until it is placed on a route.
+// Site is a place next to a road. StationM is nil until it is placed on a route.
 // Side and Direction are as seen in the travel that the site serves; empty
 // where not known. One place that serves two routes is two sites.
 type Site struct {

@@ -1,8 +1,8 @@
 package catalog
 
-// Source says where a figure or a rule comes from and how far that was seen.
+// Source is the origin of a figure or a rule, with a status: how far the source itself was seen.
 type Source struct {
-	Key      string `json:"-"` // by which rules name it
+	Key      string `json:"-"` // the id that rules use
 	Document string `json:"document"`
 	Section  string `json:"section"`
 	Edition  string `json:"edition"`

@@ -22,7 +22,7 @@ func ParseUnits(s string) (Units, error) {
 	case "us":
 		return US, nil
 	}
-	return Metric, &Fault{Kind: ErrQuantity, What: fmt.Sprintf("%q is no unit system", s), Fix: "use us or metric"}
+	return Metric, &Fault{Kind: ErrQuantity, What: fmt.Sprintf("%q is not a unit system", s), Fix: "use us or metric"}
 }
 
 // String is "us" or "metric".
@@ -41,9 +41,9 @@ func (u Units) Mass(massKg float64) string {
 	return fmt.Sprintf("%.1f t", massKg/1000)
 }
 
-// MassDown writes a mass that still holds: rounded down, to 100 lb or 0.1 t, so
-// that it never reads as more. Within 2 lb of a hundred it is that hundred:
-// 36,287 kg is 79,999 lb and meant as 80,000.
+// MassDown writes a mass that still holds: rounded down, to 100 lb or 0.1 t, so that it
+// never reads as more. Within 2 lb of a hundred it is that hundred: 36,287 kg is 79,999
+// lb and stands for 80,000.
 func (u Units) MassDown(massKg float64) string {
 	if u == US {
 		return group(math.Floor(LbFromKg(massKg)/100+0.02)*100) + " lb"
@@ -63,13 +63,13 @@ func (u Units) MassUp(massKg float64) string {
 // that, in feet to 50 or metres to 10.
 func (u Units) Length(lengthM float64) string { return u.length(lengthM, math.Round) }
 
-// LengthUp writes as Length does, rounded up: how long before a place something
-// must be done, or a bound.
+// LengthUp is Length rounded up, for a bound or for the distance before a place at which something
+// must be done.
 func (u Units) LengthUp(lengthM float64) string {
 	return u.length(lengthM, func(x float64) float64 { return math.Ceil(x - 1e-6) })
 }
 
-// LengthDown writes as Length does, rounded down.
+// LengthDown is Length rounded down.
 func (u Units) LengthDown(lengthM float64) string {
 	return u.length(lengthM, func(x float64) float64 { return math.Floor(x + 1e-6) })
 }
@@ -95,7 +95,7 @@ func (u Units) Height(heightM float64) string {
 	return group(math.Round(heightM)) + " m"
 }
 
-// HeightDown writes a radius or a distance that the driver sees, rounded down.
+// HeightDown writes a radius or a sight distance, rounded down.
 func (u Units) HeightDown(lengthM float64) string {
 	if u == US {
 		return group(math.Floor(FtFromM(lengthM)+1e-6)) + " ft"

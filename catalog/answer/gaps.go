@@ -23,7 +23,7 @@ func RouteGaps(ctx context.Context, cat *store.Catalog, route string) ([]string,
 			out = append(out, fmt.Sprintf("%s: unreliable: %s", r.ID, r.Unreliable))
 		}
 		if r.MissingM > 0.5 {
-			out = append(out, fmt.Sprintf("%s: %.0f m have no ground under them", r.ID, r.MissingM))
+			out = append(out, fmt.Sprintf("%s: %.0f m have no known ground", r.ID, r.MissingM))
 		}
 	}
 	return out, nil

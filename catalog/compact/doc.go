@@ -1,23 +1,21 @@
-// Package compact writes columns of figures, and slices of structs, in few bytes and
-// reads them back exactly: bit for bit, nil slices as nil, texts letter for letter.
+// Package compact writes columns of figures, and slices of structs, in few bytes and reads them
+// back exactly, including nil slices.
 //
-// A slice of structs is written field by field, all values of a field together. What is
-// written carries the names of its fields (see Layout.Text), so that a field that is
-// added later reads as zero from older bytes, and one that is unknown is passed over.
-// Sentences are kept outside, once each, with their numbers taken out (see Texts).
-//
-// Bytes from outside never panic and never make more than MostValues values; they carry
-// no check sum: that is the caller's.
+// A slice of structs is written field by field, all values of a field together. The bytes come with
+// the names of their fields (see Layout.Text), so that a field that is added later reads as zero
+// from older bytes, and an unknown one is skipped. Sentences are stored separately, once each,
+// without their numbers (see Texts). Damaged bytes never cause a panic and never make more than
+// MostValues values. There is no check sum; the caller adds one.
 package compact
 
 import (
 	"errors"
 )
 
-// ErrDamaged says that bytes are not what this package writes.
+// ErrDamaged reports bytes that this package did not write.
 var ErrDamaged = errors.New("packed figures are damaged")
 
-// MostValues is how many values one column may hold.
+// MostValues is the largest number of values of a column.
 const MostValues = 1 << 22
 
 // Reader reads columns in the order in which they were appended. After the first byte
@@ -30,10 +28,10 @@ type Reader struct {
 // NewReader reads from b.
 func NewReader(b []byte) *Reader { return &Reader{b: b} }
 
-// Err is ErrDamaged once something did not fit.
+// Err is ErrDamaged after the first fault.
 func (r *Reader) Err() error { return r.err }
 
-// Rest is what has not been read.
+// Rest returns the unread bytes.
 func (r *Reader) Rest() []byte { return r.b }
 
 func (r *Reader) fail() { r.err, r.b = ErrDamaged, nil }

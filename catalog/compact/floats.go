@@ -5,25 +5,25 @@ import (
 	"math"
 )
 
-// How a column of figures is written, its first byte: as whole multiples of a power of
-// ten (0 to mostDecimals: so many decimals), by their place in a pool, or as they are.
+// The form of a column of figures is its first byte: whole multiples of a power of ten (0 to
+// mostDecimals: the number of decimals), places in a pool, or plain values.
 const (
 	mostDecimals = 9
 	inPool       = 10
 	plainBits    = 11
 )
 
-// Figures are values of any unit, that of whoever writes them.
+// Figures are values in any unit; the caller knows which.
 type Figures []float64
 
 var powersOfTen = [mostDecimals + 1]float64{1, 10, 100, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9}
 
-// mostExact bounds the multiples: below 2^53 every integer is a float64.
+// mostExact limits the multiples: below 2^53 every integer is a float64.
 const mostExact = 1 << 53
 
-// decimalsOf fills ints with the column's multiples of a power of ten that gives back
-// each figure bit for bit. The correctly rounded quotient of two integers is the same
-// where both are multiplied by ten, so what fits few decimals fits more.
+// decimalsOf fills ints with the column's multiples of a power of ten that restores each figure
+// exactly. The correctly rounded quotient of two integers is the same where both are multiplied by
+// ten, so a column that fits few decimals also fits more.
 func decimalsOf(ints []int64, column []float64) (decimals int, fit bool) {
 	for i := 0; i < len(column); i++ {
 		for ; decimals <= mostDecimals; decimals++ {
@@ -43,7 +43,7 @@ func decimalsOf(ints []int64, column []float64) (decimals int, fit bool) {
 	return decimals, true
 }
 
-// multipleOf is v as so many parts of one; fit is false where that is not v bit for bit.
+// multipleOf is v as a multiple of one part; fit is false where that is not exactly v.
 func multipleOf(v, parts float64) (n int64, fit bool) {
 	x := math.Round(v * parts)
 	if !(math.Abs(x) < mostExact) {
@@ -53,7 +53,7 @@ func multipleOf(v, parts float64) (n int64, fit bool) {
 	return n, math.Float64bits(float64(n)/parts) == math.Float64bits(v)
 }
 
-// Pool keeps figures that are no short decimals once each, for several columns.
+// Pool keeps figures that are not short decimals once each, for several columns.
 type Pool struct {
 	list  []float64
 	place map[uint64]int64 // by bits
@@ -108,7 +108,7 @@ func appendPlain(b []byte, column []float64) []byte {
 	return b
 }
 
-// Floats fills a column of that length; pool is what was read of the pool.
+// Floats fills a column of that length; pool is the pool that was read before.
 func (r *Reader) Floats(column, pool Figures) {
 	if len(column) == 0 || r.err != nil {
 		clear(column)

@@ -5,11 +5,10 @@ import (
 	"math/bits"
 )
 
-// A column of integers is written in blocks of blockLen. Each block takes the prediction
-// that leaves the least (see predict), and the differences from it, zigzag, by Rice's code
-// (R. F. Rice, JPL Publication 79-22, 1979: a quotient in unary and a remainder of k
-// bits). Before the block stands one bit, set where prediction and k are those of the
-// block before, else the two.
+// A column of integers is written in blocks of blockLen. Each block uses the prediction with the
+// smallest differences (see predict). The differences are written zigzag in Rice's code (R. F.
+// Rice, JPL Publication 79-22, 1979: a quotient in unary and a remainder of k bits). One bit before
+// the block is set where prediction and k are those of the previous block; otherwise both follow.
 const (
 	blockLen     = 16
 	kindBits     = 2  // of the prediction
@@ -20,16 +19,16 @@ const (
 	slopeOver    = 8
 )
 
-// What a value is predicted to be.
+// The kinds of prediction.
 const (
 	asZero      = iota
 	asBefore    // the value before
-	asSlope     // as far from the value before as that is from the one before it
-	asMeanSlope // the same by the mean of the last slopeOver steps, which rounding troubles less
+	asSlope     // the last step once more
+	asMeanSlope // the mean of the last slopeOver steps, which is less affected by rounding
 	predictions
 )
 
-// predict gives the prediction of a kind for column[i].
+// predict returns the prediction of a kind for column[i].
 func predict(kind int, column []int64, i int) int64 {
 	switch {
 	case kind == asZero || i == 0:
@@ -64,7 +63,7 @@ type differences struct {
 	sum [predictions]uint64
 }
 
-// fill fills them for n values and gives the prediction that leaves the least.
+// fill fills them for n values and returns the prediction with the smallest sum.
 func (d *differences) fill(column []int64, start, n int) (best int) {
 	d.sum = [predictions]uint64{}
 	if start <= slopeOver {
@@ -74,7 +73,7 @@ func (d *differences) fill(column []int64, start, n int) (best int) {
 			}
 		}
 	} else {
-		// The same as predict, without its questions: nearly all values come this way.
+		// The same as predict, without its branches: nearly all values are handled here.
 		for i := range n {
 			at := column[start+i-1-slopeOver : start+i+1]
 			v, one, two, far := at[slopeOver+1], at[slopeOver], at[slopeOver-1], at[0]
@@ -98,7 +97,7 @@ func (d *differences) set(kind, i int, x int64) {
 	d.sum[kind] += min(u, 1<<(mostRiceBits+4))
 }
 
-// block is how a block is written.
+// block is the form of a block.
 type block struct {
 	kind int
 	k    uint
@@ -133,7 +132,7 @@ type bitWriter struct {
 	used uint // bits of acc, below 32 between calls
 }
 
-// append writes the lowest n bits of v, which has no others; 32 at the most.
+// append writes the lowest n bits of v, at most 32; v has no others.
 func (w *bitWriter) append(v uint64, n uint) {
 	w.acc |= v << w.used
 	if w.used += n; w.used >= 32 {
@@ -232,10 +231,10 @@ type bitReader struct {
 	isDamaged bool
 }
 
-// bytesUsed are the bytes that were begun: whole ones that lie unread in acc were not.
+// bytesUsed is the number of bytes begun: complete ones that are unread in acc do not count.
 func (r *bitReader) bytesUsed() int { return r.next - int(r.have/8) }
 
-// fill makes up to 56 bits ready.
+// fill loads up to 56 bits.
 func (r *bitReader) fill() {
 	if r.next+8 <= len(r.b) {
 		r.acc |= binary.LittleEndian.Uint64(r.b[r.next:]) << r.have
@@ -252,7 +251,7 @@ func (r *bitReader) fill() {
 	}
 }
 
-// read reads n bits, 56 at the most.
+// read reads n bits, at most 56.
 func (r *bitReader) read(n uint) uint64 {
 	if r.have < n {
 		if r.fill(); r.have < n {

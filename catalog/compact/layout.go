@@ -9,7 +9,7 @@ import (
 	"strings"
 )
 
-// kind is how a value is written; its letter stands in a layout's text.
+// kind is the form of a value; its letter is in a layout's text.
 type kind byte
 
 const (
@@ -17,7 +17,7 @@ const (
 	integer   kind = 'i'
 	truth     kind = 'b'
 	sentence  kind = 's'
-	asJSON    kind = 'j' // a type that has a form of its own, or one of texts alone
+	asJSON    kind = 'j' // a type with its own JSON form, or of texts only
 	list      kind = '['
 	structure kind = '{'
 	orNone    kind = '*'
@@ -26,27 +26,27 @@ const (
 // node is one value of a layout.
 type node struct {
 	kind   kind
-	of     *node    // of a list, or where there is one
+	of     *node    // the element of a list, or of an optional value
 	names  []string // of a structure's fields
 	fields []*node
 	index  []int        // of the fields, in their Go struct
-	typ    reflect.Type // nil for what was read from a layout's text
+	typ    reflect.Type // nil for a node that was read from a layout's text
 }
 
-// Layout says how structs of a type are written.
+// Layout is the form in which structs of a type are written.
 type Layout struct {
 	root *node
 	text string
 }
 
-// NewLayout is that of the named fields of a struct type, by their JSON names.
+// NewLayout returns the layout of the named fields of a struct type, by their JSON names.
 func NewLayout(t reflect.Type, fields []string) (*Layout, error) {
 	all, err := nodeOf(t, 0)
 	if err != nil {
 		return nil, err
 	}
 	if all.kind != structure {
-		return nil, fmt.Errorf("compact: %v is no struct", t)
+		return nil, fmt.Errorf("compact: %v is not a struct", t)
 	}
 	root := &node{kind: structure, typ: t}
 	for _, name := range fields {
@@ -117,8 +117,8 @@ func nodeOf(t reflect.Type, depth int) (*node, error) {
 	return n, nil
 }
 
-// isOfTextsAlone reports whether t is a list of structs that hold nothing but texts:
-// such lists come again and again as they are.
+// isOfTextsAlone reports whether t is a list of structs that hold only texts: such lists often
+// repeat unchanged.
 func isOfTextsAlone(t reflect.Type) bool {
 	if t.Kind() != reflect.Slice || t.Elem().Kind() != reflect.Struct {
 		return false

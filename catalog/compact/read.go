@@ -12,7 +12,7 @@ type Schema struct {
 	lists
 }
 
-// lists are those of texts alone that were read before, by their JSON.
+// lists are lists of texts that were read before, by their JSON.
 type lists map[string]reflect.Value
 
 // ParseSchema reads the text of a layout.
@@ -29,10 +29,9 @@ type decoder struct {
 	lists lists
 }
 
-// Read reads what Writer.Append wrote with the schema's layout and gives a slice of
-// structs of l's type. A field that the bytes lack is zero; what they have beyond the
-// type is passed over. texts are the forms from place 1 on. ErrDamaged for anything else.
-// Not for concurrent use.
+// Read reads bytes that Writer.Append wrote with the schema's layout and returns a slice of structs
+// of l's type. A field that the bytes lack is zero; a field that the type lacks is skipped. texts
+// are the forms from place 1 on. Other bytes are ErrDamaged. Not for concurrent use.
 func (s *Schema) Read(b []byte, l *Layout, texts []string) (reflect.Value, error) {
 	d := decoder{r: Reader{b: b}, texts: texts, lists: s.lists}
 	none := reflect.Value{}

@@ -5,16 +5,16 @@ import (
 	"strings"
 )
 
-// A sentence is kept as a form, in which a '#' stands for each number, and the numbers:
-// thousands of descents share a few hundred forms. A text that has a '#' of its own is
-// kept as it is, behind a literalMark.
+// A sentence is stored as a form, with a '#' in the place of each number, and the numbers:
+// thousands of descents share a few hundred forms. A text that contains a '#' is stored unchanged
+// after a literalMark.
 const (
 	numberMark  = '#'
 	literalMark = '='
 	mostDigits  = 15
 )
 
-// Texts are the forms that some bytes name, by their place; place 0 is the empty text.
+// Texts are the forms to which packed bytes refer, by place; place 0 is the empty text.
 type Texts struct {
 	list  []string
 	place map[string]int64
@@ -29,7 +29,7 @@ func (t *Texts) reset() {
 	clear(t.place)
 }
 
-// placeOf is the place of a text that is kept as it is, such as a piece of JSON.
+// placeOf is the place of a text that is stored unchanged, such as a piece of JSON.
 func (t *Texts) placeOf(form string) int64 {
 	if i, known := t.place[form]; known {
 		return i
@@ -47,7 +47,7 @@ func (t *Texts) add(form string) int64 {
 	return i
 }
 
-// split gives the place of a sentence's form and appends its numbers to list.
+// split returns the place of a sentence's form and appends its numbers to list.
 func (t *Texts) split(s string, list []int64) (int64, []int64) {
 	if s == "" {
 		return 0, list
@@ -66,7 +66,7 @@ func (t *Texts) split(s string, list []int64) (int64, []int64) {
 
 // takeNumbersOut makes the form of s.
 func (t *Texts) takeNumbersOut(s string, list []int64) []int64 {
-	start := 0 // of what is not yet in the form
+	start := 0 // start of the part that is not yet in the form
 	for i := 0; i < len(s); {
 		if c := s[i]; c < '0' || c > '9' {
 			i++
@@ -97,8 +97,8 @@ func powerOfTen(digits int) int64 {
 	return n
 }
 
-// join is the sentence of a form and the numbers after it, and the numbers left over; ok
-// is false where there are too few.
+// join returns the sentence of a form and its numbers, and the remaining numbers; ok is false where
+// there are too few.
 func join(form string, list []int64) (s string, rest []int64, ok bool) {
 	if form == "" {
 		return "", list, true
@@ -132,7 +132,7 @@ func join(form string, list []int64) (s string, rest []int64, ok bool) {
 	return string(append(b, form...)), list[n:], true
 }
 
-// numbersIn is how many numbers a form takes.
+// numbersIn is the count of numbers in a form.
 func numbersIn(form string) int {
 	if form == "" || form[0] == literalMark {
 		return 0

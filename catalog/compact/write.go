@@ -22,20 +22,20 @@ type Writer struct {
 // NewWriter writes structs of a layout's type.
 func NewWriter(l *Layout) *Writer { return &Writer{layout: l, known: map[*node][]listed{}} }
 
-// listed is a list of texts alone that was written before, with its JSON.
+// listed is a list of texts that was written before, with its JSON.
 type listed struct {
 	value reflect.Value // a copy
 	json  string
 }
 
-// mostItems is how many structs or texts one field of all structs may hold in sum.
+// mostItems is the largest total number of structs or texts in one field of all structs.
 const mostItems = 1 << 18
 
-// mostListed are kept for each such field: one for each weight class in use.
+// mostListed is the number of lists kept for each such field: one for each weight class in use.
 const mostListed = 32
 
-// Append writes how many structs there are and their fields behind b. texts are the
-// forms to which the bytes point by their place from 1 on, good until the next call.
+// Append appends the number of structs and their fields to b. texts are the forms to which the
+// bytes refer, by place from 1 on; they are valid until the next call.
 func (w *Writer) Append(b []byte, structs reflect.Value) (out []byte, texts []string, err error) {
 	w.texts.reset()
 	w.pool.reset()
@@ -54,7 +54,7 @@ func (w *Writer) Append(b []byte, structs reflect.Value) (out []byte, texts []st
 	return append(appendPlain(b, w.pool.list), w.body...), w.texts.List(), nil
 }
 
-// write writes a column for a value, or several for one that consists of others.
+// write writes a column for a value, or several for a compound one.
 func (w *Writer) write(n *node, values []reflect.Value) {
 	switch n.kind {
 	case figure:
@@ -98,7 +98,7 @@ func (w *Writer) wholeOf(n *node, v reflect.Value) int64 {
 	return w.jsonOf(n, v)
 }
 
-// jsonOf is the place of a value's JSON; 0 for a list that is nil.
+// jsonOf is the place of a value's JSON; 0 for a nil list.
 func (w *Writer) jsonOf(n *node, v reflect.Value) int64 {
 	ofTexts := isOfTextsAlone(n.typ)
 	if ofTexts {
@@ -143,8 +143,8 @@ func isSameList(a, b reflect.Value) bool {
 	return true
 }
 
-// writeMany writes how many there are of each list (one more, 0 for nil), or whether
-// there is one, then all of them.
+// writeMany writes the length of each list (plus one, 0 for nil), or whether there is a value, then
+// all values.
 func (w *Writer) writeMany(n *node, values []reflect.Value) {
 	counts := w.ints[:0]
 	total := 0

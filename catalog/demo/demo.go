@@ -1,10 +1,8 @@
-// Package demo is the complete job on the embedded, invented example: which files it starts
-// from, which commands a user would type, and what is left in the folder at the end.
-//
-// In goes a folder and a function that runs one command line of gradeline; out come the
-// files. What is printed goes to the writer given. Errors are faults with the file or the
-// step that failed. A folder that holds an earlier demo is refused unless it may be
-// replaced.
+// Package demo is the complete job on the embedded, invented example: the files that it starts
+// from, the commands that a user would type, and the files in the folder at the end. The input
+// is a folder and a function that runs one command line of gradeline; the output is the files.
+// The printed text goes to the given writer. Errors are faults with the file or the step that
+// failed. A folder that holds an earlier demo is refused unless it may be replaced.
 package demo
 
 import (
@@ -26,19 +24,19 @@ import (
 	"gradeline/data"
 )
 
-// Options say where the demo works and in which units.
+// Options set the demo's folder and units.
 type Options struct {
 	Dir       string
-	Program   string // how the person called it; the last lines say it so
+	Program   string // how the user called the program; the last lines repeat it
 	Replace   bool   // an earlier demo in that folder
 	Units     catalog.Units
 	UnitsName string // as the command line names them
-	// UnitsChosen says that a person chose the units. Otherwise a driver's page has those
-	// of its class's country.
+	// UnitsChosen is true where the user chose the units. Otherwise a driver's page has those of
+	// its class's country.
 	UnitsChosen bool
 }
 
-// inputs are the embedded files that the demo starts from.
+// inputs are the embedded files with which the demo starts.
 var inputs = []string{"terrain.tif", "routes.geojson", "sites.geojson", "standing.geojson", "drive.gpx"}
 
 // pageClass is the class of the demo's driver's page.
@@ -77,7 +75,7 @@ func (o *Options) file(name string) string { return filepath.Join(o.Dir, name) }
 func (o *Options) prepare() error {
 	catalogFile := o.file("demo.gpkg")
 	if _, err := os.Stat(catalogFile); err == nil && !o.Replace {
-		return &catalog.Fault{Kind: store.ErrWrite, File: o.Dir, What: "holds an earlier demo", Fix: "give another folder with -o, or --force"}
+		return &catalog.Fault{Kind: store.ErrWrite, File: o.Dir, What: "holds an earlier demo", Fix: "name another folder with -o, or add --force"}
 	}
 	if err := os.MkdirAll(o.Dir, 0o777); err != nil {
 		return &catalog.Fault{Kind: store.ErrWrite, File: o.Dir, What: "cannot be made", Err: errors.Unwrap(err), Fix: "check the folder above it"}
@@ -107,7 +105,7 @@ func (o *Options) play(out io.Writer, steps [][]string, run func(args []string) 
 	return nil
 }
 
-// surveySteps find the descents and bring in the places along the roads.
+// surveySteps find the descents and import the places along the roads.
 func (o *Options) surveySteps() [][]string {
 	return [][]string{
 		{"survey", "--terrain", o.file("terrain.tif"), "--catalog", o.file("demo.gpkg"), "--profile", o.file("profile.csv"),
@@ -116,8 +114,8 @@ func (o *Options) surveySteps() [][]string {
 	}
 }
 
-// handOutSteps write what an office hands out: overlays for the heaviest class, the page
-// of the longest descent, a report.
+// handOutSteps write the documents that an office gives to others: overlays for the heaviest class,
+// the page of the longest descent, a report.
 func (o *Options) handOutSteps(es []catalog.Entry) [][]string {
 	heaviest, longest := catalog.HoldFor(es[0].Holds, "").Class, &es[0]
 	for i := range es {

@@ -1,9 +1,8 @@
-// Package handout sets short documents for a class room or an office as HTML and PDF.
-//
-// In goes a Document: headings, paragraphs, lists, tables, pictures and blanks to fill
-// in, in plain text. Out come the same words as one HTML file that loads nothing, or as
-// a PDF in black and greys whose pages are numbered. Characters that the PDF's font
-// lacks are printed as "?". Errors are those of the writer and of the PDF library.
+// Package handout writes short documents for a class room or an office as HTML and PDF.
+// The input is a Document: headings, paragraphs, lists, tables, pictures and blanks to
+// fill in, in plain text. The output is one HTML file that loads nothing, or a PDF in
+// black and greys with numbered pages. Characters that the PDF's font lacks are printed
+// as "?". Errors are those of the writer and of the PDF library.
 package handout
 
 // Document is the content, from the top down.

@@ -20,8 +20,8 @@ import (
 	"gradeline/catalog/wording"
 )
 
-// PDF writes the document as a PDF on paper of a size, "A4" or "Letter". made is the day
-// that it is marked with, so that the same document gives the same bytes.
+// PDF writes the document as a PDF on paper of a size, "A4" or "Letter". made is the date stored in
+// the file, so that the same document gives the same bytes.
 func PDF(w io.Writer, d Document, paper string, made time.Time) error {
 	s := newSetter(d, paper, made)
 	s.title()
@@ -31,7 +31,7 @@ func PDF(w io.Writer, d Document, paper string, made time.Time) error {
 	return s.Output(w)
 }
 
-// PageCount is how many pages PDF gives.
+// PageCount is the number of pages of the PDF.
 func PageCount(d Document, paper string) (int, error) {
 	s := newSetter(d, paper, time.Time{})
 	s.title()
@@ -157,8 +157,8 @@ func (s *setter) set(i int, b Block) {
 	}
 }
 
-// widened adds so many blank columns to a PNG: the PDF library orders pictures by their
-// width, and leaves the order of equally wide ones to chance.
+// widened adds blank columns to a PNG: the PDF library orders pictures by their width, and the
+// order of equally wide ones is random.
 func widened(data []byte, columns int) ([]byte, error) {
 	img, err := png.Decode(bytes.NewReader(data))
 	if err != nil {

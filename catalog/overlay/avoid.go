@@ -11,12 +11,11 @@ import (
 	"gradeline/terrain"
 )
 
-// AvoidShape is what an avoid overlay is made of: one kind of geometry, so that it is
-// one layer in every format.
+// AvoidShape is the geometry of an avoid overlay: one kind, so that it is one layer in every format.
 type AvoidShape uint8
 
-// The shapes. A line closes the direction in which it runs; a polygon closes whatever
-// road it meets, in both directions.
+// The shapes. A line closes the direction in which it runs; a polygon closes every road that it
+// touches, in both directions.
 const (
 	AvoidPolygons AvoidShape = iota
 	AvoidLines
@@ -36,8 +35,8 @@ type RoadLine struct {
 	Line  []catalog.Vertex
 }
 
-// avoidFeature is what a feature carries: flat, each column of one type. A figure that
-// is not known is left out.
+// avoidFeature holds a feature's properties: flat, each column of one type. An unknown figure is
+// left out.
 type avoidFeature struct {
 	Descent        string `json:"descent"`
 	Class          string `json:"class"`
@@ -69,31 +68,31 @@ type avoidFeature struct {
 	Parts          int    `json:"parts"`
 }
 
-// AvoidOverlay writes what a class must keep off: every descent that it does
-// not hold, and every one where that is unknown or its review is in question; none
-// against a one-way road, which nobody may drive. As lines, one feature a descent with
-// id "descent/class/line", in the direction of travel that it closes. As polygons,
-// narrow ones "descent/class/polygon/1", …, each simple and counter-clockwise, along the
-// line; they end short of crest and foot, where other roads may begin, and keep clear
-// of the roads that must stay open.
+// AvoidOverlay writes the descents that a class must avoid: every one that is not held, where that
+// is unknown, or whose review is in question. Descents against a one-way road are left out, since
+// nobody may drive them. As lines there is one feature for each descent with id
+// "descent/class/line", in the direction of travel that it closes. As polygons there are narrow
+// ones "descent/class/polygon/1", …, each simple and counter-clockwise, along the line. They end
+// short of crest and foot, where other roads may begin, and keep clear of the roads that must stay
+// open.
 func AvoidOverlay(w io.Writer, es []catalog.Entry, classID string, o AvoidOptions) error {
 	if classID == "" {
-		return &catalog.Fault{Kind: catalog.ErrClass, What: "no weight class named to avoid for", Fix: "name one, as in --class us-5axle"}
+		return &catalog.Fault{Kind: catalog.ErrClass, What: "no weight class is named", Fix: "name one, as in --class us-5axle"}
 	}
 	if o.WidthM == 0 {
 		o.WidthM = 10
 	}
 	if !(o.WidthM >= 1 && o.WidthM <= 200) {
-		return &catalog.Fault{Kind: terrain.ErrInput, What: fmt.Sprintf("a polygon %g m wide is not narrow", o.WidthM), Fix: "give a width from 1 m to 200 m"}
+		return &catalog.Fault{Kind: terrain.ErrInput, What: fmt.Sprintf("a polygon %g m wide is not narrow", o.WidthM), Fix: "choose a width from 1 m to 200 m"}
 	}
 	notes := []string{"Descents that this class does not hold on its retarder alone, and those where that is unknown.",
-		"A descent whose review is in question counts as unknown here, whatever was computed for it; see its key in_question.",
+		"A descent whose review is in question counts as unknown here, regardless of its advice; see its key in_question.",
 		"Descents against a one-way road are left out: nobody may drive them."}
 	if o.Shape == AvoidLines {
-		notes = append(notes, "Each line closes one direction of travel only: that in which it runs.")
+		notes = append(notes, "Each line closes only the direction of travel in which it runs.")
 	} else {
-		notes = append(notes, "A polygon closes both directions in an engine that knows no direction; the lines (--shape line) close one.",
-			"Polygons end short of crest and foot, and keep clear of the other roads that this catalogue knows; a road that it does not know may be touched.")
+		notes = append(notes, "A polygon closes both directions in an engine without directions; the lines (--shape line) close one.",
+			"Polygons end short of crest and foot, and keep clear of the other roads in this catalogue; they may touch a road that is not in it.")
 	}
 	b := newOverlay("avoid", classID, es, notes...)
 	for i := range es {

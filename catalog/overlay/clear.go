@@ -4,12 +4,12 @@ import (
 	"math"
 )
 
-// trimM is how far short of crest and foot a polygon ends: half its width, so that it
-// does not reach round a corner, and so many metres more for how far two drawings of
-// one junction lie apart (common practice, no source).
+// trimM is the distance from crest and foot at which a polygon ends, in addition to half its width,
+// which keeps it from reaching round a corner. It allows for the distance between two drawings of
+// one junction (common practice, no source).
 func trimM(widthM float64) float64 { return widthM/2 + 5 }
 
-// trimmed cuts a line's own ends off, of a short line a third at either end.
+// trimmed cuts off a line's ends; on a short line a third at either end.
 func trimmed(p []xy, isFirst, isLast bool, widthM float64) []xy {
 	length := 0.0
 	for i := 1; i < len(p); i++ {
@@ -52,15 +52,14 @@ type piece struct {
 	halfM  float64
 }
 
-// clearStepM is how finely a line is looked at for other roads.
+// clearStepM is the step in which a line is checked for other roads.
 const clearStepM = 5
 
-// leastHalfM is the narrowest that a polygon gets before it is left out.
+// leastHalfM is the least half width; narrower polygons are left out.
 const leastHalfM = 0.5
 
-// clearPieces parts a line by how near other roads run: full width where none is near,
-// half of it, a quarter and so on where one is, nothing where that would be under a
-// metre wide.
+// clearPieces divides a line by the distance of other roads: full width where none is near; half of
+// it, a quarter and so on where one is; nothing where that would be under a metre wide.
 func clearPieces(p []xy, others [][2]xy, halfM float64) []piece {
 	if len(others) == 0 {
 		return []piece{{p, halfM}}
@@ -81,7 +80,7 @@ func clearPieces(p []xy, others [][2]xy, halfM float64) []piece {
 	return out
 }
 
-// refined puts vertices in so that none is further from the next than stepM.
+// refined adds vertices so that none is farther from the next than stepM.
 func refined(p []xy, stepM float64) []xy {
 	out := []xy{p[0]}
 	for i := 1; i < len(p); i++ {
@@ -95,9 +94,9 @@ func refined(p []xy, stepM float64) []xy {
 	return out
 }
 
-// clearHalfM is the half width, by halves of the full one, at which a segment's polygon
-// stays clear of other roads. A mitre reaches up to twice the half width at a bend, and
-// thinning may move the line; both are allowed for.
+// clearHalfM is the half width, by repeated halving of the full one, at which a
+// segment's polygon stays clear of other roads. A mitre reaches up to twice the half
+// width at a bend, and thinning may move the line; both are allowed for.
 func clearHalfM(a, b xy, others [][2]xy, halfM float64) float64 {
 	nearest := math.Inf(1)
 	for _, o := range others {
@@ -109,7 +108,7 @@ func clearHalfM(a, b xy, others [][2]xy, halfM float64) float64 {
 	return halfM
 }
 
-// segmentsApartM is how far apart two segments lie; 0 where they cross.
+// segmentsApartM is the distance between two segments; 0 where they cross.
 func segmentsApartM(a, b, c, d xy) float64 {
 	ab, cd := b.minus(a), d.minus(c)
 	if ab.cross(c.minus(a))*ab.cross(d.minus(a)) < 0 && cd.cross(a.minus(c))*cd.cross(b.minus(c)) < 0 {
@@ -118,14 +117,14 @@ func segmentsApartM(a, b, c, d xy) float64 {
 	return math.Min(math.Min(pointApartM(a, c, d), pointApartM(b, c, d)), math.Min(pointApartM(c, a, b), pointApartM(d, a, b)))
 }
 
-// pointApartM is how far a point lies from a segment.
+// pointApartM is the distance of a point from a segment.
 func pointApartM(p, a, b xy) float64 {
 	d := b.minus(a)
 	t := math.Max(0, math.Min(1, p.minus(a).dot(d)/math.Max(d.dot(d), 1e-12)))
 	return p.minus(a).plus(d, -t).norm()
 }
 
-// near gives the segments of other roads that may come near a line, on its plane.
+// near returns the segments of other roads that may be near a line, on its plane.
 func (p *plane) near(line []xy, route string, o *AvoidOptions) [][2]xy {
 	lo, hi := xy{math.Inf(1), math.Inf(1)}, xy{math.Inf(-1), math.Inf(-1)}
 	for _, a := range line {

@@ -11,15 +11,15 @@ import (
 	"gradeline/catalog"
 )
 
-// Edge is a piece of a way of the road data in one direction of travel, with what a class
-// can do on it. FromM and ToM are along the way as drawn, from its first vertex.
+// Edge is a piece of a way of the road data in one direction of travel, with the advice for a
+// class. FromM and ToM are along the way as drawn, from its first vertex.
 type Edge struct {
 	WayID          string
-	IsReversed     bool // travelled against the drawing
+	IsReversed     bool // travelled against the direction of drawing
 	FromM, ToM     float64
 	Held           *bool    // nil: not known
 	HeaviestMassKg *float64 // nil where no hill limits it, or it is not known
-	TopSpeedMPS    *float64 // nil likewise
+	TopSpeedMPS    *float64 // nil as for the mass
 	SurfacesOut    []string
 	Why            string // why it is not held or not known
 	Route          string
@@ -41,19 +41,19 @@ type edgeFeature struct {
 	Class          string `json:"class"`
 }
 
-// EdgesOptions say whose edges they are and where the roads come from.
+// EdgesOptions name the class and the sources of the roads.
 type EdgesOptions struct {
 	Class   string
-	Sources []string // of the roads, with what their licences ask
+	Sources []string // of the roads, with the credits that their licences require
 	IsDemo  bool
 }
 
 // EdgesOverlay writes the edges as RFC 7946 GeoJSON.
 func EdgesOverlay(w io.Writer, edges []Edge, o EdgesOptions) error {
 	b := newOverlay("edges", o.Class, nil, append([]string{
-		"Each line runs in the direction of travel that it speaks of; from_m and to_m are along the way as drawn, from its first vertex.",
-		"held null is not known, and no permission. A figure that is left out is not limited by a hill, or not known.",
-		"A hill that goes on over a junction closes the road that it begins on."}, o.Sources...)...)
+		"Each line runs in its direction of travel; from_m and to_m are along the way as drawn, from its first vertex.",
+		"held null means unknown, and is not a permission. A figure that is left out is not limited by a hill, or not known.",
+		"A hill that continues across a junction closes the road on which it begins."}, o.Sources...)...)
 	if o.IsDemo {
 		b.c.Gradeline.Invented = true
 	}
@@ -72,7 +72,7 @@ func EdgesOverlay(w io.Writer, edges []Edge, o EdgesOptions) error {
 func EdgesCSV(w io.Writer, edges []Edge, o EdgesOptions) error {
 	c := csv.NewWriter(w)
 	head := []string{"way_id", "reversed", "from_m", "to_m", "held", "heaviest_mass_kg", "top_speed_mps", "surfaces_excluded", "why", "route", "class"}
-	_ = c.Write(head) // kept by the writer, see c.Error below
+	_ = c.Write(head) // the writer keeps the error, see c.Error below
 	figure := func(v *float64) string {
 		if v == nil {
 			return ""

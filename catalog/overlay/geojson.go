@@ -12,12 +12,12 @@ import (
 	"gradeline/terrain"
 )
 
-// appendDegree writes a coordinate with at most seven decimals, about a
-// centimetre; RFC 7946 section 11.2 finds six enough for most.
+// appendDegree writes a coordinate with at most seven decimals, about a centimetre; RFC 7946
+// section 11.2 calls six enough for most uses.
 func appendDegree(b []byte, v float64) []byte { return appendRounded(b, v, 1e7) }
 
-// appendNumber writes a figure to a centimetre; what is not finite becomes
-// null, since JSON has no other word for it.
+// appendNumber writes a figure to a centimetre; one that is not finite becomes null, since JSON has
+// no other value for it.
 func appendNumber(b []byte, v float64) []byte {
 	if math.IsNaN(v) || math.IsInf(v, 0) {
 		return append(b, "null"...)
@@ -33,11 +33,11 @@ func appendRounded(b []byte, v, k float64) []byte {
 	return strconv.AppendFloat(b, v, 'f', -1, 64)
 }
 
-// real is a figure that is written with a decimal point even where it is whole, so that
-// no reader takes its column for one of integers.
+// real is a figure that is written with a decimal point even where it is whole, so that no reader
+// treats its column as integers.
 type real float64
 
-// MarshalJSON refuses what is not finite, for which JSON has no word.
+// MarshalJSON refuses a figure that is not finite, which JSON cannot express.
 func (r real) MarshalJSON() ([]byte, error) {
 	b, err := json.Marshal(float64(r))
 	if err == nil && !bytes.ContainsAny(b, ".eE") {
@@ -66,7 +66,7 @@ func appendList(b []byte, n int, item func(b []byte, i int) []byte) []byte {
 	return append(b, ']')
 }
 
-// polygon gives a Polygon of one ring.
+// polygon returns a Polygon of one ring.
 func polygon(ring []position) geometry {
 	return geometry{"Polygon", appendList(nil, 1, func(b []byte, _ int) []byte {
 		return appendList(b, len(ring), func(b []byte, i int) []byte { return ring[i].append(b) })
@@ -80,8 +80,8 @@ type collection struct {
 	Features  []feature `json:"features"`
 }
 
-// about is the foreign member: what the overlay is, from what, and with which
-// cautions. A reader that ignores it still reads the features right.
+// about is the foreign member: what the overlay is, its sources and its cautions. A reader that
+// ignores it still reads the features correctly.
 type about struct {
 	Schema     string               `json:"schema"`
 	Overlay    string               `json:"overlay"`
@@ -133,8 +133,8 @@ func writeCollection(w io.Writer, c collection) error {
 }
 
 func impossible(id string, err error) error {
-	return &catalog.Fault{Kind: catalog.ErrImpossible, Feature: id, What: "holds a figure that JSON has no word for", Err: err,
-		Fix: "survey the route again; if it stays, report it"}
+	return &catalog.Fault{Kind: catalog.ErrImpossible, Feature: id, What: "holds a figure that JSON cannot express", Err: err,
+		Fix: "survey the route again; if the error remains, report it"}
 }
 
 // line is an entry's line cut at the antimeridian, with height and station of
@@ -151,7 +151,7 @@ func cutLine(e *catalog.Entry) (line, error) {
 	for i := range vs {
 		if !(terrain.Point{LonDeg: vs[i].LonDeg, LatDeg: vs[i].LatDeg}).Valid() {
 			return nil, &catalog.Fault{Kind: terrain.ErrInput, Feature: e.Descent.ID,
-				What: fmt.Sprintf("vertex %d is no place on Earth", i+1), Fix: "survey its route again"}
+				What: fmt.Sprintf("vertex %d is not a place on Earth", i+1), Fix: "survey its route again"}
 		}
 	}
 	var out line
@@ -189,7 +189,7 @@ func cutLine(e *catalog.Entry) (line, error) {
 	return out, nil
 }
 
-// geometry gives a LineString, or a MultiLineString where the line was cut.
+// geometry returns a LineString, or a MultiLineString where the line was cut.
 func (l line) geometry() geometry {
 	g := geometry{"LineString", l.list(func(b []byte, v catalog.Vertex) []byte { return position{v.LonDeg, v.LatDeg}.append(b) })}
 	if len(l) != 1 {
@@ -198,7 +198,7 @@ func (l line) geometry() geometry {
 	return g
 }
 
-// figures gives one value of each vertex, nested as the coordinates are.
+// figures returns one value of each vertex, nested like the coordinates.
 func (l line) figures(of func(catalog.Vertex) float64) json.RawMessage {
 	return l.list(func(b []byte, v catalog.Vertex) []byte { return appendNumber(b, of(v)) })
 }

@@ -1,11 +1,11 @@
-// Package overlay writes descents, holds, places and what a truck must avoid as
-// GeoJSON (RFC 7946), for a map or a routing engine.
+// Package overlay writes descents, holds, places and the roads that a truck must avoid as GeoJSON
+// (RFC 7946), for a map or a routing engine.
 //
-// Lengths and heights are in metres, speeds in metres a second, downgrades in per
-// cent and positive going down; each property's name ends in its unit. A foreign
-// member "gradeline" carries the cautions, the sources and whether the place is
-// invented. A line without vertices, a place that is none on Earth or a figure that
-// is not finite is a terrain.Fault that names the feature.
+// Lengths and heights are in metres, speeds in metres a second, downgrades in per cent
+// and positive going down; each property's name ends in its unit. A foreign member
+// "gradeline" has the cautions, the sources and whether the place is invented. A line
+// without vertices, an impossible place or a figure that is not finite is a
+// terrain.Fault that names the feature.
 package overlay
 
 import (
@@ -36,7 +36,7 @@ type descentProps struct {
 	StationM     json.RawMessage `json:"vertex_station_m"`
 }
 
-// holdProps is a hold with the JSON contract's keys and the answer in a word.
+// holdProps is a hold with the JSON contract's keys and the answer in one word.
 type holdProps struct {
 	Class             string   `json:"class"`
 	Answer            string   `json:"answer"` // "holds", "NOT HELD" or "unknown"
@@ -57,7 +57,7 @@ type holdProps struct {
 	MissingPowerW     *float64 `json:"missing_power_w"`
 	FrictionNeeded    *float64 `json:"friction_needed"`
 	FrictionApplied   *float64 `json:"friction_applied"`
-	DryRoadOnly       *bool    `json:"dry_road_only"` // as weighty as NOT HELD where the road is wet
+	DryRoadOnly       *bool    `json:"dry_road_only"` // as important as NOT HELD where the road is wet
 	RecoverySpeedMPS  *float64 `json:"recovery_speed_mps"`
 	ServiceBrakeTempC *float64 `json:"service_brake_temp_c"`
 	GearByM           *float64 `json:"gear_by_m"`
@@ -75,7 +75,7 @@ func holdPropsFor(e *catalog.Entry, classID string) holdProps {
 	p.MissingPowerW, p.FrictionNeeded, p.FrictionApplied, p.ServiceBrakeTempC = &h.MissingPowerW, &h.FrictionNeeded, &h.FrictionApplied, h.ServiceBrakeTempC
 	p.Cautions = append(p.Cautions, h.Cautions...)
 	if a == wording.Unknown {
-		return p // no gear and no speed to act on
+		return p // no gear and no speed that a driver may use
 	}
 	p.Holds = &h.Holds
 	if a == wording.Held {
@@ -88,7 +88,7 @@ func holdPropsFor(e *catalog.Entry, classID string) holdProps {
 	return p
 }
 
-// overlayBuilder gathers features and the distinct provenances they point to.
+// overlayBuilder collects features and the distinct provenances to which they refer.
 type overlayBuilder struct{ c collection }
 
 func newOverlay(kind, classID string, es []catalog.Entry, notes ...string) *overlayBuilder {
@@ -118,7 +118,7 @@ func (b *overlayBuilder) add(id string, g geometry, props any) {
 	b.c.Features = append(b.c.Features, feature{ID: id, Geometry: g, Properties: props})
 }
 
-// descent gives an entry's line and properties, without holds.
+// descent returns an entry's line and properties, without holds.
 func (b *overlayBuilder) descent(e *catalog.Entry) (line, descentProps, error) {
 	l, err := cutLine(e)
 	if err != nil {
@@ -209,7 +209,7 @@ func (b *overlayBuilder) hold(e *catalog.Entry, classID string) (line, holdFeatu
 	}
 	if a, h, _ := wording.AnswerFor(e, classID); h != nil {
 		f.DemandPowerW, f.AvailablePowerW = &h.DemandPowerW, &h.AvailablePowerW
-		if a != wording.Unknown { // words that name a gear are advice
+		if a != wording.Unknown { // these texts name a gear, which is advice
 			f.OneGearUp, f.WordsUS, f.WordsMetric = h.OneGearUp, h.Words.US, h.Words.Metric
 			f.SurfacesOut = append(f.SurfacesOut, h.SurfacesOut...)
 		}
@@ -217,11 +217,11 @@ func (b *overlayBuilder) hold(e *catalog.Entry, classID string) (line, holdFeatu
 	return l, f, nil
 }
 
-// HoldsOverlay writes one feature for each descent and class, with id
-// "descent/class". With an empty classID it takes every class that an entry
-// has; a class that an entry doesn't have is written as "unknown".
+// HoldsOverlay writes one feature for each descent and class, with id "descent/class".
+// With an empty classID it writes every class that an entry has; a class that an entry
+// lacks is written as "unknown".
 func HoldsOverlay(w io.Writer, es []catalog.Entry, classID string) error {
-	b := newOverlay("holds", classID, es, "An answer of \"unknown\" is no permission.")
+	b := newOverlay("holds", classID, es, "An answer of \"unknown\" is not a permission.")
 	for i := range es {
 		ids := []string{classID}
 		if classID == "" {

@@ -8,19 +8,18 @@ import (
 	"gradeline/terrain"
 )
 
-// Place is a point of an overlay with properties of its maker's, whose names
-// end in their units.
+// Place is a point of an overlay with properties set by the caller, whose names end in their units.
 type Place struct {
 	ID             string
 	LonDeg, LatDeg float64
 	Properties     map[string]any
 }
 
-// PlacesOptions say what an overlay of places is.
+// PlacesOptions describe an overlay of places.
 type PlacesOptions struct {
 	Kind       string   // "signs", "sites", "practice"
-	Class      string   // that it speaks of; may be empty
-	Cautions   []string // beside catalog.Cautions
+	Class      string   // class of the overlay; may be empty
+	Cautions   []string // in addition to catalog.Cautions
 	Notes      []string
 	Provenance []catalog.Provenance
 	Invented   bool
@@ -45,7 +44,7 @@ func PlacesOverlay(w io.Writer, ps []Place, o PlacesOptions) error {
 		what := ""
 		switch {
 		case !(terrain.Point{LonDeg: p.LonDeg, LatDeg: p.LatDeg}).Valid():
-			what = "is no place on Earth"
+			what = "is not a place on Earth"
 		case p.ID == "" || seen[p.ID]:
 			what = "has no id of its own"
 		}
@@ -62,7 +61,7 @@ func PlacesOverlay(w io.Writer, ps []Place, o PlacesOptions) error {
 	return writeCollection(w, b.c)
 }
 
-// SitesOverlay writes the sites beside the roads.
+// SitesOverlay writes the sites next to the roads.
 func SitesOverlay(w io.Writer, sites []catalog.Site, invented bool) error {
 	ps := make([]Place, len(sites))
 	for i, s := range sites {
@@ -72,5 +71,5 @@ func SitesOverlay(w io.Writer, sites []catalog.Site, invented bool) error {
 		}}
 	}
 	return PlacesOverlay(w, ps, PlacesOptions{Kind: "sites", Invented: invented,
-		Notes: []string{"Sites are as recorded in the catalogue; one that is not listed may exist all the same. station_m is null where a site was not placed on a route."}})
+		Notes: []string{"Sites are as recorded in the catalogue; there may be others. station_m is null where a site was not placed on a route."}})
 }

@@ -19,13 +19,13 @@ func (a xy) dot(b xy) float64 { return a.x*b.x + a.y*b.y }
 
 func (a xy) norm() float64 { return math.Hypot(a.x, a.y) }
 
-// thinShare is the part of the width by which a line may move when it is thinned; each
-// ribbon reaches that much beyond its ends, so that two that follow leave no gap.
+// thinShare is the part of the width by which thinning may move a line; each ribbon extends that
+// much beyond its ends, so that there is no gap to the next.
 const thinShare = 20
 
-// plane turns degrees into metres on a plane that touches the ellipsoid at a line. Its
-// scale comes from the WGS 84 radii of curvature at the line's middle; over a descent's
-// few kilometres it is true to a thousandth.
+// plane converts degrees to metres on a plane that touches the ellipsoid at a line. Its scale comes
+// from the WGS 84 radii of curvature at the line's middle; over a descent's few kilometres it is
+// accurate to a thousandth.
 type plane struct {
 	origin                 catalog.Vertex
 	mPerDegLon, mPerDegLat float64
@@ -48,11 +48,11 @@ func (p *plane) position(a xy) position {
 	return position{math.Max(-180, math.Min(180, lon)), math.Max(-90, math.Min(90, p.origin.LatDeg+a.y/p.mPerDegLat))}
 }
 
-// points are a line's vertices on the plane, without those that repeat.
+// points are a line's vertices on the plane, without repeated ones.
 func (p *plane) points(vs []catalog.Vertex) []xy {
 	pts := make([]xy, 0, len(vs))
 	for _, v := range vs {
-		x := xy{(v.LonDeg - p.origin.LonDeg) * p.mPerDegLon, (v.LatDeg - p.origin.LatDeg) * p.mPerDegLat} // a part crosses no antimeridian
+		x := xy{(v.LonDeg - p.origin.LonDeg) * p.mPerDegLon, (v.LatDeg - p.origin.LatDeg) * p.mPerDegLat} // a part does not cross the antimeridian
 		if n := len(pts); n == 0 || x.minus(pts[n-1]).norm() > 0.02 {
 			pts = append(pts, x)
 		}
@@ -60,9 +60,9 @@ func (p *plane) points(vs []catalog.Vertex) []xy {
 	return pts
 }
 
-// closingRings covers a part of a line with simple counter-clockwise rings that touch
-// no other road: short of the line's own ends, narrower where another road runs near,
-// with a gap where one meets or crosses it.
+// closingRings covers a part of a line with simple counter-clockwise rings that touch no other
+// road. They end short of the line's own ends, are narrower where another road is near, and have a
+// gap where one meets or crosses the line.
 func closingRings(vs []catalog.Vertex, route string, isFirst, isLast bool, o *AvoidOptions) [][]position {
 	p := newPlane(vs)
 	pts := p.points(vs)
@@ -93,7 +93,7 @@ func thin(p []xy, tolM float64) []xy {
 	far, at := -1.0, 0
 	for i := 1; i < len(p)-1; i++ {
 		v := p[i].minus(p[0])
-		// Distance to the chord as a segment: a loop's far side lies beyond its ends.
+		// Distance to the chord as a segment: a loop's far side is beyond its ends.
 		t := math.Max(0, math.Min(1, (v.x*d.x+v.y*d.y)/math.Max(d.x*d.x+d.y*d.y, 1e-12)))
 		if e := v.plus(d, -t).norm(); e > far {
 			far, at = e, i
@@ -106,9 +106,9 @@ func thin(p []xy, tolM float64) []xy {
 	return append(left[:len(left)-1:len(left)-1], thin(p[at:], tolM)...)
 }
 
-// simpleRings makes one ring of the line, cut off at the antimeridian's sides,
-// or halves the line until every ring is simple; a single segment's is convex,
-// and so simple however it is cut.
+// simpleRings makes one ring of the line, cut off at the antimeridian's sides, or
+// halves the line until every ring is simple; the ring of a single segment is convex,
+// so it is simple however it is cut.
 func simpleRings(p []xy, halfM, west, east float64) [][]xy {
 	ring, ok := ribbon(p, halfM)
 	ring = cutAt(cutAt(ring, 1, east), -1, -west)
@@ -119,7 +119,7 @@ func simpleRings(p []xy, halfM, west, east float64) [][]xy {
 	return append(simpleRings(p[:m+1], halfM, west, east), simpleRings(p[m:], halfM, west, east)...)
 }
 
-// cutAt keeps the part of a ring where sign·x is at most limit (Sutherland and
+// cutAt returns the part of a ring where sign·x is at most limit (Sutherland and
 // Hodgman, 1974).
 func cutAt(ring []xy, sign, limit float64) []xy {
 	var out []xy
@@ -136,10 +136,10 @@ func cutAt(ring []xy, sign, limit float64) []xy {
 	return out
 }
 
-// ribbon offsets a line to both sides: out along the right, back along the
-// left, which is counter-clockwise. It is not ok where the line turns by more
-// than 120 degrees at one vertex, for no mitre reaches round that, nor where an
-// edge on the inside of a bend comes out backward.
+// ribbon offsets a line to both sides: out along the right, back along the left, which
+// is counter-clockwise. It is not ok where the line turns by more than 120 degrees at
+// one vertex, which no mitre can follow, nor where an edge on the inside of a bend is
+// reversed.
 func ribbon(p []xy, halfM float64) (ring []xy, ok bool) {
 	n := len(p)
 	right, left := make([]xy, n), make([]xy, n)
@@ -186,8 +186,8 @@ func unitVector(v xy) xy {
 	return xy{1, 0}
 }
 
-// isSimple reports whether no two edges of a closed ring meet but neighbours at
-// their shared corner, and the ring runs counter-clockwise.
+// isSimple reports whether no two edges of a closed ring meet, except neighbours at their common
+// corner, and the ring runs counter-clockwise.
 func isSimple(r []xy) bool {
 	n := len(r)
 	area := 0.0
@@ -206,7 +206,7 @@ func isSimple(r []xy) bool {
 				continue
 			}
 			if j == i+1 || (i == 0 && j == n-1) {
-				continue // they share a corner; a fold back shows as a crossing of its neighbours
+				continue // they share a corner; a fold back appears as a crossing of its neighbours
 			}
 			if crosses(a, b, c, d) {
 				return false

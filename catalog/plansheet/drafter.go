@@ -11,10 +11,10 @@ import (
 // A sheet's fixed measures, mm.
 const (
 	marginMM  = 10.0
-	columnMM  = 102.0 // of the column at the right: arrow, list, title block
+	columnMM  = 102.0 // width of the column at the right: arrow, list, title block
 	planMM    = 112.0 // height of the plan
 	titleMM   = 52.0  // height of the title block
-	mostPlans = 4     // sheets of plan and profile that a scale may ask for before a smaller one is taken
+	mostPlans = 4     // a scale that needs more sheets of plan and profile gives way to a smaller one
 )
 
 // span is a stretch of the road, metres past the crest.
@@ -28,7 +28,7 @@ type drafter struct {
 	u                 catalog.Units
 	widthMM, heightMM float64
 	all               span
-	scale             float64 // of the plan, 1 to this
+	scale             float64 // scale of the plan, 1 to this
 	stretches         []span
 	pages             []*page
 }
@@ -55,7 +55,7 @@ func newDrafter(s *Set) *drafter {
 	return d
 }
 
-// known is the part of a stretch whose place on the map is known.
+// known is the part of a stretch with a known place on the map.
 func (d *drafter) known(s span) span {
 	const stepM = 10
 	for s.fromM < 0 && !d.course.IsKnown(s.fromM) {
@@ -67,8 +67,8 @@ func (d *drafter) known(s span) span {
 	return s
 }
 
-// divide cuts the road into stretches that each fit the plan at a scale, turned so that
-// travel runs from left to right.
+// divide cuts the road into stretches that each fit the plan at a scale, rotated so that travel
+// runs from left to right.
 func (d *drafter) divide(scale float64) []span {
 	box := d.planBox()
 	stepM := 3 * scale / 1000 // 3 mm on paper
@@ -109,7 +109,7 @@ func (d *drafter) profileBox() box {
 	return box{p.x, y, p.w, d.heightMM - marginMM - y}
 }
 
-// view is a stretch on paper: turned, scaled, not yet moved to its box.
+// view is a stretch on paper: rotated and scaled, not yet moved to its box.
 type view struct {
 	originM     float64 // past the crest
 	turn        float64 // of the map, counterclockwise, radians
@@ -120,7 +120,7 @@ type view struct {
 	move        point
 }
 
-// view turns a stretch so that its ends lie level.
+// view rotates a stretch so that its ends are level.
 func (d *drafter) view(s span, x []float64, scale float64) view {
 	v := view{originM: s.fromM, mmPerM: 1000 / scale, x: x}
 	pts := d.course.PlanM(s.fromM, x)
@@ -138,7 +138,7 @@ func (d *drafter) view(s span, x []float64, scale float64) view {
 	return v
 }
 
-// onPaper turns metres east and north of the origin into mm right and down.
+// onPaper converts metres east and north of the origin to mm right and down.
 func (v *view) onPaper(eastM, northM float64) point {
 	sin, cos := math.Sincos(v.turn)
 	return point{v.move.x + v.mmPerM*(eastM*cos-northM*sin), v.move.y - v.mmPerM*(eastM*sin+northM*cos)}
@@ -151,7 +151,7 @@ func (v *view) spreadMM(isDown bool) float64 {
 	return v.most.x - v.least.x
 }
 
-// name is what the hill is called.
+// name is the name of the hill.
 func (s *Set) name() string {
 	if s.Schedule.Name != "" {
 		return s.Schedule.Name
@@ -159,7 +159,7 @@ func (s *Set) name() string {
 	return s.Schedule.DescentID
 }
 
-// station writes a station as drawings do: hundreds of feet, or kilometres, before the plus.
+// station writes a station as usual on drawings: hundreds of feet, or kilometres, before the plus.
 func (d *drafter) station(stationM float64) string {
 	per, digits, v := 1000.0, 3, stationM
 	if d.u == catalog.US {
@@ -188,7 +188,7 @@ func (d *drafter) unit() (m float64, name string) {
 	return 1, "m"
 }
 
-// roundStep is a round step that gives at most n of them over a length.
+// roundStep is a round number that divides a length into at most n steps.
 func roundStep(over float64, n int) float64 {
 	raw := over / float64(n)
 	p := math.Pow(10, math.Floor(math.Log10(raw)))
@@ -200,7 +200,7 @@ func roundStep(over float64, n int) float64 {
 	return 10 * p
 }
 
-// roundPart is a round part of a length that goes n times into it.
+// roundPart is a round number that fits n times into a length.
 func roundPart(over float64, n int) float64 {
 	raw := over / float64(n)
 	p := math.Pow(10, math.Floor(math.Log10(raw)))

@@ -69,8 +69,8 @@ func (d *drafter) frame(p *page, number, of int) {
 	}
 }
 
-// northAndScale draws the arrow and the bar at the top of the column, and gives where
-// they end.
+// northAndScale draws the north arrow and the scale bar at the top of the column, and returns their
+// lower end.
 func (d *drafter) northAndScale(p *page, v *view) float64 {
 	c := d.column()
 	o := point{c.x + 14, c.y + 14}
@@ -97,12 +97,12 @@ func (d *drafter) northAndScale(p *page, v *view) float64 {
 	return c.y + 28
 }
 
-// legend explains the marks, and gives where it ends.
+// legend explains the marks, and returns its lower end.
 func (d *drafter) legend(p *page, y float64) float64 {
 	c := d.column()
 	rows := []struct{ action, words string }{
 		{signs.ActionInstall, "install"}, {signs.ActionMove, "move here, or replace the face"}, {signs.ActionKeep, "keep, or leave"},
-		{signs.ActionRemove, "remove"}, {signs.ActionDecide, "an engineer decides first; ? where the terrain can't tell"},
+		{signs.ActionRemove, "remove"}, {signs.ActionDecide, "an engineer decides first; ? where the terrain cannot show it"},
 	}
 	shape := signs.ShapeDiamond
 	for _, post := range d.sch.Posts {
@@ -137,7 +137,7 @@ func (d *drafter) legend(p *page, y float64) float64 {
 	return ly - 0.8
 }
 
-// postList lists the posts of a stretch in the column, as many as fit.
+// postList lists the posts of a stretch in the column, as far as they fit.
 func (d *drafter) postList(p *page, s span, y float64) {
 	c := d.column()
 	y += 4
@@ -165,7 +165,7 @@ func (d *drafter) postList(p *page, s span, y float64) {
 	}
 }
 
-// faceWords names what is on a post: designations, then legends.
+// faceWords names the signs on a post: designations, then legends.
 func faceWords(faces []signs.Face) string {
 	var codes, legends []string
 	for _, f := range faces {

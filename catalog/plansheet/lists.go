@@ -8,13 +8,13 @@ import (
 	"gradeline/catalog/signs"
 )
 
-// tableColumn is a column of the list: its head and its width, mm.
+// tableColumn is a column of the list: its header and its width, mm.
 type tableColumn struct {
 	head string
 	w    float64
 }
 
-// lister writes the lists down the main part of sheets, on as many as it takes.
+// lister writes the lists down the main part of as many sheets as they need.
 type lister struct {
 	d    *drafter
 	p    *page
@@ -27,8 +27,8 @@ const (
 	listLineMM = 2.9
 )
 
-// listPages writes the posts with sizes, coordinates and reasons, the quantities, and
-// what was chosen and is to be known.
+// listPages writes the posts with sizes, coordinates and reasons, the quantities, and the choices,
+// notes and cautions.
 func (d *drafter) listPages() {
 	l := &lister{d: d}
 	l.newPage()
@@ -47,10 +47,10 @@ func (l *lister) newPage() {
 	p.text(c.x+2, c.y+5, 2.8, "start", true, "How to read this list")
 	y := c.y + 10
 	for _, words := range []string{
-		"install: a new post or a sign on it. move: take down where it stands, put up here. replace: the post stays, the face is renewed. keep: as it stands. remove: nothing on this hill calls for it. decide: an engineer decides before anything is ordered. leave: not judged here.",
-		"Coordinates are those of the post, WGS 84, from the road's line and the distance from it; they are no better than that line. Set out from stations and from the edge of the travelled way.",
+		"install: a new post or a sign on it. move: take down at the old place, put up here. replace: keep the post, renew the face. keep: no change. remove: this hill does not need it. decide: an engineer decides before anything is ordered. leave: not judged here.",
+		"Coordinates are those of the post, WGS 84, from the road's line and the distance from it; they are not more accurate than that line. Set out from stations and from the edge of the travelled way.",
 		"± is a 95 % bound of the station, along the road.",
-		"A size stands as the rule set has it; “not given” where it has none. Sizes and distances are to be checked against the edition in force: see the status of each source in the schedule.",
+		"Sizes are those of the rule set; “not given” where it has none. Check sizes and distances against the edition in force: see the status of each source in the schedule.",
 	} {
 		for _, line := range wrap(words, c.w-4, listTextMM) {
 			p.text(c.x+2, y, listTextMM, "start", false, line)
@@ -60,7 +60,7 @@ func (l *lister) newPage() {
 	}
 }
 
-// room starts a new sheet where so much does not fit, and reports whether it did.
+// room starts a new sheet where a height does not fit, and reports whether it did.
 func (l *lister) room(mm float64) bool {
 	if l.y+mm <= l.d.heightMM-marginMM-2 {
 		return false
@@ -87,8 +87,8 @@ func (l *lister) columns(cols []tableColumn) {
 	l.y += listLineMM
 }
 
-// row writes one row, each cell on as many lines as it needs; the heads are written again
-// on a new sheet.
+// row writes one row, each cell on as many lines as it needs; the headers are repeated on a new
+// sheet.
 func (l *lister) row(cols []tableColumn, cells []string, rule bool) {
 	lines, most := make([][]string, len(cells)), 1
 	for i, c := range cells {
@@ -141,7 +141,7 @@ func (l *lister) posts() {
 	}
 }
 
-// faceReason says what stands, with its photograph, and why the sign is due.
+// faceReason describes the existing sign, with its photograph, and the reason for the new one.
 func faceReason(f *signs.Face, d *drafter) string {
 	if f.IsPlaque {
 		return ""
@@ -212,7 +212,7 @@ func (l *lister) paragraph(words string) {
 	l.y += 0.7
 }
 
-// sources are those that the signs of this schedule rest on, each once.
+// sources are those of the signs in this schedule, each once.
 func (d *drafter) sources() []string {
 	var out []string
 	seen := map[catalog.Source]bool{}

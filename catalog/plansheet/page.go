@@ -56,7 +56,7 @@ func (p *page) rect(x, y, w, h, width float64, fill int) {
 	p.area(width, fill, point{x, y}, point{x + w, y}, point{x + w, y + h}, point{x, y + h})
 }
 
-// hatched is a rectangle with diagonal lines: what the terrain can't tell.
+// hatched is a rectangle with diagonal lines, for what the terrain cannot show.
 func (p *page) hatched(x, y, w, h float64) {
 	p.rect(x, y, w, h, 0.2, 255)
 	for s := 0.0; s < w+h; s += 1.5 {
@@ -101,7 +101,7 @@ var faces = sync.OnceValue(func() [2]*sfnt.Font {
 	return out
 })
 
-// widthMM is how wide a text is drawn. Letters that the font lacks count as an em.
+// widthMM is the drawn width of a text. Letters that the font lacks count as an em.
 func widthMM(s string, sizeMM float64, bold bool) float64 {
 	i := 0
 	if bold {
@@ -139,7 +139,7 @@ func cut(s string, most, sizeMM float64, bold bool) string {
 	return strings.TrimRight(string(r), " ") + "…"
 }
 
-// wrap breaks a text into lines of at most a width; a longer word has a line of its own.
+// wrap breaks a text into lines of at most a width; a longer word is on its own line.
 func wrap(s string, most, sizeMM float64) []string {
 	var out []string
 	line := ""

@@ -30,7 +30,7 @@ func (d *drafter) planPage(i int) {
 	p.scale = d.scaleWords()
 }
 
-// scaleWords says the scale as on drawings.
+// scaleWords writes the scale as usual on drawings.
 func (d *drafter) scaleWords() string {
 	if d.u == catalog.US {
 		return fmt.Sprintf("plan 1 in = %.0f ft on 11 by 17 in", d.scale/12)
@@ -38,7 +38,7 @@ func (d *drafter) scaleWords() string {
 	return fmt.Sprintf("plan 1 : %.0f on A3", d.scale)
 }
 
-// placed is a stretch's view in the middle of the plan.
+// placed is a stretch's view, moved to the middle of the plan.
 func (d *drafter) placed(s span) view {
 	n := max(2, int(math.Ceil((s.toM-s.fromM)/(0.5*d.scale/1000)))) // half a mm
 	n = min(n, 4000)
@@ -81,7 +81,7 @@ func (v *view) normal(k int) point {
 	return point{-(b.y - a.y) / l, (b.x - a.x) / l}
 }
 
-// index is the view's place nearest to one past the crest.
+// index is the view's place nearest to a distance past the crest.
 func (v *view) index(pastM float64) int {
 	n := len(v.x) - 1
 	k := int(math.Round((pastM - v.x[0]) / (v.x[n] - v.x[0]) * float64(n)))
@@ -106,7 +106,7 @@ func (d *drafter) stationTicks(p *page, v *view, s span) {
 	}
 }
 
-// matchLine says at which sheet the road goes on.
+// matchLine names the sheet on which the road continues.
 func (d *drafter) matchLine(p *page, c point, words string) {
 	p.line(0.25, 1.2, point{c.x, c.y - 9}, point{c.x, c.y + 9})
 	p.text(c.x, c.y+12, 2.2, "middle", false, words)
@@ -173,7 +173,7 @@ func isClear(c point, marks []mark, v *view, b box) bool {
 	return c.x > b.x+markMM && c.x < b.x+b.w-markMM && c.y > b.y+markMM && c.y < b.y+b.h-markMM
 }
 
-// drawMark draws a post: the shape is its first face's; the outline says what to do.
+// drawMark draws a post: the shape is that of its first face; the outline shows the action.
 func drawMark(p *page, post signs.Post, c point) {
 	shape, r := signs.ShapeRectangle, markMM
 	if len(post.Faces) > 0 {
@@ -215,7 +215,7 @@ func drawMark(p *page, post signs.Post, c point) {
 		p.line(0.35, 0, point{c.x - r, c.y + r}, point{c.x + r, c.y - r})
 	}
 	number := ""
-	if post.Number > 0 { // none in the legend
+	if post.Number > 0 { // not used in the legend
 		number = fmt.Sprint(post.Number)
 	}
 	if isInDoubt(&post) {
@@ -228,7 +228,7 @@ func drawMark(p *page, post signs.Post, c point) {
 	p.text(c.x, c.y+0.95, 2.6, "middle", true, number)
 }
 
-// isInDoubt reports whether the terrain can't tell if a sign on the post is due.
+// isInDoubt reports whether the terrain cannot show if a sign on the post is warranted.
 func isInDoubt(post *signs.Post) bool {
 	for _, f := range post.Faces {
 		if f.Need == signs.NeedCantTell {

@@ -1,10 +1,9 @@
 // Package plansheet draws a schedule of signs as sheets that a contractor works from: the
 // road in plan and in profile with every post, title block, north arrow and scale, and a
-// list of posts with sizes, actions, quantities and coordinates.
-//
-// In: a signs.Schedule whose posts were planned. Out: PDF with a page a sheet, or one SVG
-// with the sheets under each other. The same set gives the same bytes. Marks are plain
-// shapes, no drawings of signs, and read in black and white.
+// list of posts with sizes, actions, quantities and coordinates. The input is a
+// signs.Schedule with planned posts. The output is a PDF with one page for each sheet, or
+// one SVG with the sheets below each other. The same set gives the same bytes. Marks are
+// plain shapes, not drawings of signs, and are legible in black and white.
 package plansheet
 
 import (
@@ -18,27 +17,27 @@ import (
 	"gradeline/terrain"
 )
 
-// Set is what a set of sheets is drawn from.
+// Set is the input of a set of sheets.
 type Set struct {
 	Schedule *signs.Schedule
 	Units    catalog.Units
 	Source   string    // of the heights and the line, for the title block
 	Made     time.Time // date of the data, for the title block and the file
 	Tool     string
-	Invented bool // a demonstration, and every sheet says so
+	Invented bool // a demonstration; every sheet says so
 }
 
 // Format is a file format that sheets are written in.
 type Format string
 
-// The formats, named as files end.
+// The formats, named by the ending of files.
 const (
 	PDF Format = "pdf"
 	SVG Format = "svg"
 )
 
-// FormatFromName tells the format from the ending of a file's name.
-// Error: terrain.ErrInput for an ending that no sheet is written in.
+// FormatFromName returns the format of a file name's ending. Error: terrain.ErrInput for any other
+// ending.
 func FormatFromName(name string) (Format, error) {
 	low := strings.ToLower(name)
 	for _, f := range []Format{PDF, SVG} {
@@ -62,13 +61,13 @@ func Write(w io.Writer, s Set, f Format) error {
 	case SVG:
 		return writeSVG(w, pages)
 	}
-	return &catalog.Fault{Kind: terrain.ErrInput, What: fmt.Sprintf("no sheet is written as %q", f), Fix: "use pdf or svg"}
+	return &catalog.Fault{Kind: terrain.ErrInput, What: fmt.Sprintf("plan sheets cannot be written as %q", f), Fix: "use pdf or svg"}
 }
 
 // pages lays out all sheets: plan and profile first, then the lists.
 func (s *Set) pages() ([]*page, error) {
 	if s.Schedule == nil || len(s.Schedule.Posts) == 0 && len(s.Schedule.Placements) > 0 {
-		return nil, &catalog.Fault{Kind: terrain.ErrInput, What: "no posts were planned", Fix: "plan the posts of the schedule first"}
+		return nil, &catalog.Fault{Kind: terrain.ErrInput, What: "no posts were planned", Fix: "the schedule needs a plan of posts first"}
 	}
 	d := newDrafter(s)
 	for i := range d.stretches {

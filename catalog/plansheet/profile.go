@@ -9,7 +9,7 @@ import (
 	"gradeline/routes"
 )
 
-// profileGrid is the profile's own scales.
+// profileGrid holds the scales of the profile.
 type profileGrid struct {
 	box
 	s           span
@@ -23,8 +23,8 @@ func (g *profileGrid) py(heightM float64) float64 {
 	return g.y + g.h - g.h*(heightM-g.lowM)/(g.highM-g.lowM)
 }
 
-// profile draws the grade line of a stretch with its posts, and under it a table of
-// stations and heights and bands of what is warranted, structures and curves.
+// profile draws the grade line of a stretch with its posts. Below it are a table of stations and
+// heights, and bands for warrants, structures and curves.
 func (d *drafter) profile(p *page, s span) {
 	b := d.profileBox()
 	p.line(0.25, 0, point{b.x, b.y}, point{b.x + b.w, b.y})
@@ -38,7 +38,7 @@ func (d *drafter) profile(p *page, s span) {
 	p.text(b.x+2, b.y+4, 2.4, "start", true, "Profile on the grade line")
 }
 
-// heights finds the least and the greatest height, with a little more.
+// heights finds the least and the greatest height, with a margin.
 func (d *drafter) heights(g *profileGrid) {
 	g.lowM, g.highM = math.Inf(1), math.Inf(-1)
 	for k := range 401 {
@@ -99,8 +99,8 @@ func (d *drafter) gradeLine(p *page, g *profileGrid) {
 	}
 }
 
-// stationTable writes stations, mileposts, heights and the downgrade to the next under
-// the profile, and gives where it ends.
+// stationTable writes stations, mileposts, heights and the downgrade to the next station below the
+// profile, and returns its lower end.
 func (d *drafter) stationTable(p *page, g *profileGrid, y float64) float64 {
 	unit, name := d.unit()
 	step := roundStep((g.s.toM-g.s.fromM)/unit, 14) * unit
@@ -132,7 +132,7 @@ func (d *drafter) stationTable(p *page, g *profileGrid, y float64) float64 {
 	return y + rowMM*float64(len(words)) + 1
 }
 
-// bands draws what is warranted, the structures and the curves along the stretch.
+// bands draws the warrants, the structures and the curves along the stretch.
 func (d *drafter) bands(p *page, g *profileGrid, y float64) {
 	row := func(name string) {
 		p.text(g.x-1.5, y+3, 2.2, "end", false, name)
@@ -195,7 +195,7 @@ func (d *drafter) bands(p *page, g *profileGrid, y float64) {
 	}
 }
 
-// profileMarks draws the posts' marks over the profile, on the first row that is free.
+// profileMarks draws the posts' marks over the profile, each in the first free row.
 func (d *drafter) profileMarks(p *page, g *profileGrid) {
 	free := [3]float64{math.Inf(-1), math.Inf(-1), math.Inf(-1)}
 	var marks []mark

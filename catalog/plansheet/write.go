@@ -13,7 +13,7 @@ import (
 	"gradeline/routes"
 )
 
-// writeSVG writes the sheets under each other in one drawing, in mm.
+// writeSVG writes the sheets below each other in one drawing, in mm.
 func writeSVG(w io.Writer, pages []*page) error {
 	const gapMM = 8
 	var b strings.Builder
@@ -76,7 +76,7 @@ func svgItem(b *strings.Builder, it any) {
 	}
 }
 
-// writePDF writes a page a sheet.
+// writePDF writes a page for each sheet.
 func writePDF(w io.Writer, pages []*page, s *Set) error {
 	d := fpdf.New("L", "mm", "A4", "")
 	d.SetCreationDate(s.Made)

@@ -11,12 +11,12 @@ type gradeBar struct {
 	FromM, ToM   float64 // distance from the crest
 	DowngradePct float64 // negative where it climbs; NaN in a gap
 	errPct       float64 // 95 % half-width; 0 where not known
-	Measured     bool    // every station of it rests on the ground
-	apart        bool    // the ground lies further from the line than the bound
+	Measured     bool    // every station of it has measured ground
+	apart        bool    // the ground is farther from the line than the bound
 }
 
-// barStepM is the length of a drawing's grade bars: 100 m, or more on a hill so
-// long that bars would run into each other.
+// barStepM is the length of a drawing's grade bars: 100 m, or more on a long hill where bars would
+// overlap.
 func (v *ProfileView) barStepM() float64 {
 	lengthM := v.DistanceM(v.StationM[len(v.StationM)-1]) - v.DistanceM(v.StationM[0])
 	for _, s := range []float64{100, 200, 500, 1000, 2000, 5000} {
@@ -33,7 +33,7 @@ func (v *ProfileView) GradeBars(stepM float64) []gradeBar {
 	var out []gradeBar
 	for k := math.Floor(first / stepM); k*stepM < last-1; k++ {
 		a, b := math.Max(first, k*stepM), math.Min(last, (k+1)*stepM)
-		if b-a < stepM/5 { // a sliver at an end says nothing about grade
+		if b-a < stepM/5 { // a very short piece at an end has no meaningful grade
 			continue
 		}
 		out = append(out, gradeBar{a, b, -100 * (v.HeightAt(b) - v.HeightAt(a)) / (b - a), v.barErrPct(a, b), v.measuredOver(a, b), v.isApart(a, b)})
@@ -66,9 +66,8 @@ func (v *ProfileView) measuredOver(fromM, toM float64) bool {
 	return true
 }
 
-// isApart reports whether ground and grade line differ over a bar, on average, by
-// more than the bound of heights: what a dip under an untagged bridge looks like
-// that was not told from the road.
+// isApart reports whether ground and grade line differ over a bar, on average, by more than the
+// bound of heights. A dip under an untagged bridge that was not recognised looks like this.
 func (v *ProfileView) isApart(fromM, toM float64) bool {
 	sum, n := 0.0, 0
 	for i, g := range v.GroundM {
@@ -80,14 +79,14 @@ func (v *ProfileView) isApart(fromM, toM float64) bool {
 	return n > 0 && v.Bound.ElevationM > 0 && sum/float64(n) > v.Bound.ElevationM
 }
 
-// gap is a stretch that does not rest on measured ground, and why.
+// gap is a stretch without measured ground, and the reason.
 type gap struct {
 	fromM, toM float64 // distance from the crest
 	label      string
 }
 
-// gaps gives the stretches off the ground: by state where the view has it,
-// else by its structures.
+// gaps returns the stretches without measured ground: by state where the view has it, else by its
+// structures.
 func (v *ProfileView) gaps() []gap {
 	var out []gap
 	if v.State == nil {

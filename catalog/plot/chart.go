@@ -22,7 +22,7 @@ import (
 	"gradeline/catalog/wording"
 )
 
-// Inks of the plots: black and greys only, so that a copy of a copy still reads.
+// Inks of the plots: black and greys only, so that even a copy of a copy is legible.
 var (
 	inkBlack = color.Gray{0}
 	inkDark  = color.Gray{80}
@@ -38,17 +38,17 @@ const pngDPI = 200
 // Figure is a drawing of a fixed size that can be written as SVG or PNG.
 type Figure struct {
 	width, height vg.Length
-	alt           string // what it shows, for who cannot see it
+	alt           string // description for readers who cannot see it
 	paint         func(c draw.Canvas)
 }
 
 // Aspect is the height over the width.
 func (f Figure) Aspect() float64 { return float64(f.height / f.width) }
 
-// Alt says in words what the figure shows.
+// Alt describes the figure in words.
 func (f Figure) Alt() string { return wording.Plain(f.alt) }
 
-// SVG writes the figure as SVG with its title for who cannot see it.
+// SVG writes the figure as SVG, with a description for readers who cannot see it.
 func (f Figure) SVG(w io.Writer) error {
 	c := vgsvg.New(f.width, f.height)
 	f.paint(draw.New(c))
@@ -75,7 +75,7 @@ func (f Figure) PNG(w io.Writer) error {
 	return err
 }
 
-// typeface is the sans of the Liberation family that gonum/plot brings along.
+// typeface is the sans of the Liberation family, which is part of gonum/plot.
 func typeface(sizePt float64, bold bool) text.Style {
 	f := gfont.Font{Typeface: "Liberation", Variant: "Sans", Size: vg.Points(sizePt)}
 	if bold {
@@ -113,13 +113,13 @@ func panel(xLabel, yLabel string, x, y [2]float64) *plot.Plot {
 	return p
 }
 
-// ticks gives four to ten labelled ticks at 1, 2 or 5 times a power of ten.
+// ticks returns four to ten labelled ticks at 1, 2 or 5 times a power of ten.
 func ticks(lo, hi float64) []plot.Tick { return ticksBy(lo, hi, 6) }
 
-// fewTicks does so for a panel that is low.
+// fewTicks is ticks for a low panel.
 func fewTicks(lo, hi float64) []plot.Tick { return ticksBy(lo, hi, 4) }
 
-// fewestTicks does so for one that is lower still.
+// fewestTicks is ticks for a very low panel.
 func fewestTicks(lo, hi float64) []plot.Tick { return ticksBy(lo, hi, 2) }
 
 func ticksBy(lo, hi, most float64) []plot.Tick {
@@ -139,7 +139,7 @@ func ticksBy(lo, hi, most float64) []plot.Tick {
 	return out
 }
 
-// unlabelled gives the same ticks without their numbers.
+// unlabelled returns the same ticks without their numbers.
 func unlabelled(lo, hi float64) []plot.Tick {
 	out := ticks(lo, hi)
 	for i := range out {
@@ -202,7 +202,7 @@ func box(x0, y0, x1, y1 vg.Length) []vg.Point {
 	return []vg.Point{{X: x0, Y: y0}, {X: x1, Y: y0}, {X: x1, Y: y1}, {X: x0, Y: y1}}
 }
 
-// hatch fills a box with slanted lines, which print where a tint would not.
+// hatch fills a box with slanted lines, which print better than a tint.
 func hatch(c draw.Canvas, s draw.LineStyle, x0, y0, x1, y1 vg.Length) {
 	const gap = 5
 	h := y1 - y0
@@ -239,8 +239,8 @@ func stack(c draw.Canvas, ps []*plot.Plot, heights []vg.Length) []draw.Canvas {
 	return out
 }
 
-// dataMargins gives the space that a panel's axes take left and right of its
-// data, in a canvas that nobody sees.
+// dataMargins measures the space of a panel's axes left and right of its data, on a canvas that is
+// discarded.
 func dataMargins(p *plot.Plot, width vg.Length) (left, right vg.Length) {
 	c := draw.NewCanvas(vgsvg.New(width, width), width, width)
 	d := p.DataCanvas(c)

@@ -17,10 +17,10 @@ import (
 type DriveView struct {
 	Profile   ProfileView  // of the descent, for the panel below
 	LengthM   float64      // of the descent
-	Says      wording.Both // what the drive came to, in one line
+	Says      wording.Both // summary of the drive, in one line
 	DistanceM []float64
 	SpeedMPS  []float64
-	AfterGap  []bool       // no points between this one and the one before it
+	AfterGap  []bool       // no points between this one and the previous one
 	SpeedAdv  wording.Both // the advised speed in words
 	AdviceMPS float64      // 0 where there is none
 	GearByM   float64
@@ -54,7 +54,7 @@ func DrivePNG(w io.Writer, v DriveView, u catalog.Units) error {
 	return f.PNG(w)
 }
 
-// shownM is the stretch of the hill that the plot shows.
+// shownM is the stretch of the hill on the plot.
 func (v *DriveView) shownM() (loM, hiM float64) {
 	st := v.Profile.StationM
 	first, last := v.Profile.DistanceM(st[0]), v.Profile.DistanceM(st[len(st)-1])
@@ -97,7 +97,7 @@ func (v *DriveView) speedPanel(u catalog.Units, loM, hiM float64) (*plot.Plot, e
 	for i, d := range v.DistanceM {
 		s := v.SpeedMPS[i]
 		if math.IsNaN(d+s) || math.IsInf(d+s, 0) {
-			return nil, notDrawable(v.Profile.Title, "a point of the drive is no number")
+			return nil, notDrawable(v.Profile.Title, "a point of the drive is not a number")
 		}
 		if v.AfterGap != nil && v.AfterGap[i] {
 			xs, ys = append(xs, d/far.Factor), append(ys, math.NaN())
@@ -141,8 +141,8 @@ func (v *DriveView) heightPanel(u catalog.Units, loM, hiM float64) (*plot.Plot, 
 	return p, nil
 }
 
-// paintSpeed draws the driven and the advised speed, what lies between them where
-// it is over, and the marks.
+// paintSpeed draws the driven and the advised speed, the area between them where the truck was too
+// fast, and the marks.
 func (v *DriveView) paintSpeed(c draw.Canvas, x, y func(float64) vg.Length, xs, ys []float64, u catalog.Units) {
 	far := wording.LengthUnit(u)
 	advised := v.AdviceMPS / u.SpeedUnitMPS()

@@ -69,7 +69,7 @@ type placed struct {
 	label         string
 }
 
-// placeMarks gives each mark the lowest row where its label meets no other.
+// placeMarks puts each mark in the lowest row where its label overlaps no other.
 func placeMarks(marks []placed, sty text.Style, left, right vg.Length) (out []placed, rows int) {
 	sort.SliceStable(marks, func(i, j int) bool { return marks[i].x0+marks[i].x1 < marks[j].x0+marks[j].x1 })
 	var ends []vg.Length // of each row
@@ -88,8 +88,8 @@ func placeMarks(marks []placed, sty text.Style, left, right vg.Length) (out []pl
 	return out, len(ends)
 }
 
-// smallPrint writes lines of text from the top of c down, wrapped to its width,
-// and returns the height it took.
+// smallPrint writes lines of text from the top of c down, wrapped to its width, and returns their
+// height.
 func smallPrint(c draw.Canvas, sty text.Style, lines []string, ink bool) vg.Length {
 	y := c.Max.Y
 	lead := sty.Font.Size * 1.25

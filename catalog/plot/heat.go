@@ -13,24 +13,24 @@ import (
 	"gradeline/catalog/wording"
 )
 
-// HeatView is what the service brakes would come to along the hill if they did
-// what the retarder does not.
+// HeatView is the temperature of the service brakes along the hill if they did the work that the
+// retarder does not.
 type HeatView struct {
 	Title       string
 	Class       string
 	DistanceM   []float64 // from the crest, in travel
 	TempC       []float64 // the grade-severity structure
 	BalanceC    []float64 // a heat balance from first principles, as a check; may be nil
-	ForceShare  []float64 // share of the cold braking force that is left; may be nil
+	ForceShare  []float64 // share of the cold braking force that remains; may be nil
 	LimitC      float64   // 0 where none is to be drawn
 	LimitSource string
-	Case        wording.Both // what the service brakes are taken to do
+	Case        wording.Both // assumed use of the service brakes
 	Status      string       // of the constants, shown with the curves
 	Caption     []string
 	Invented    bool
 }
 
-// HeatViewFor takes the heat along an entry from a hold of it.
+// HeatViewFor makes a view from an entry and one of its holds.
 func HeatViewFor(e *catalog.Entry, h *catalog.Hold) HeatView {
 	v := HeatView{Title: wording.Title(&e.Descent) + ", " + wording.Heading(&e.Descent), Class: h.Class, Case: wording.InBoth(h.HeatCaseIn), Invented: e.Provenance.Invented,
 		Caption: []string{wording.ReviewLine(e), wording.SourceLine(e.Provenance), catalog.Cautions()[0]}}
@@ -43,7 +43,7 @@ func HeatViewFor(e *catalog.Entry, h *catalog.Hold) HeatView {
 	var says, all []string
 	for _, s := range h.Statuses {
 		all = append(all, s.Figure+" "+s.Status)
-		if f := strings.ToLower(s.Figure); strings.Contains(f, "heat") || strings.Contains(f, "stroke") { // what the curves rest on
+		if f := strings.ToLower(s.Figure); strings.Contains(f, "heat") || strings.Contains(f, "stroke") { // status of the curves' constants
 			says = append(says, s.Figure+" "+s.Status)
 		}
 	}
@@ -66,7 +66,7 @@ func HeatSVG(w io.Writer, v HeatView, u catalog.Units) error {
 	return f.SVG(w)
 }
 
-// HeatPNG draws what HeatSVG does as a PNG of 200 dots an inch.
+// HeatPNG draws the same as HeatSVG, as a PNG of 200 dots an inch.
 func HeatPNG(w io.Writer, v HeatView, u catalog.Units) error {
 	f, err := heatFigure(v, u)
 	if err != nil {
@@ -83,7 +83,7 @@ type heatSeries struct {
 	degrees                 func(tempC float64) float64
 }
 
-// series converts a view's series; what is not known is NaN.
+// series converts a view's series; unknown values are NaN.
 func (v *HeatView) series(u catalog.Units) (heatSeries, error) {
 	n := len(v.DistanceM)
 	if n < 2 || len(v.TempC) != n || v.BalanceC != nil && len(v.BalanceC) != n || v.ForceShare != nil && len(v.ForceShare) != n {
@@ -105,12 +105,12 @@ func (v *HeatView) series(u catalog.Units) (heatSeries, error) {
 		s.hi = highest(s.hi, s.temp[i], s.balance[i])
 	}
 	if !(s.x[n-1] > s.x[0]) || !(s.hi > 0) {
-		return s, notDrawable(v.Title, "the heat along the hill does not run ahead from the crest, or has no temperature")
+		return s, notDrawable(v.Title, "the heat along the hill has stations that do not ascend from the crest, or no temperature")
 	}
 	return s, nil
 }
 
-// highest is the greatest of the figures that are finite.
+// highest is the greatest of the finite figures.
 func highest(hi float64, ts ...float64) float64 {
 	for _, t := range ts {
 		if !math.IsNaN(t) && !math.IsInf(t, 0) {

@@ -21,18 +21,18 @@ type Hillshade struct {
 	ElevationM                           []float64
 }
 
-// mostShadeCells caps what is drawn; more would only swell the page.
+// mostShadeCells limits the size; more cells would only enlarge the page.
 const mostShadeCells = 4 << 20
 
 func (h *Hillshade) check() error {
 	what := ""
 	switch {
 	case h.Cols < 2 || h.Rows < 2 || h.Cols > mostShadeCells/h.Rows:
-		what = "a hillshade takes from 2 × 2 to 4 million cells"
+		what = "a hillshade needs from 2 × 2 to 4 million cells"
 	case len(h.ElevationM) != h.Cols*h.Rows:
-		what = "the hillshade's heights don't fill its rows and columns"
+		what = "the number of the hillshade's heights does not match its rows and columns"
 	case !(h.WestDeg < h.EastDeg && h.SouthDeg < h.NorthDeg && h.WestDeg >= -180 && h.EastDeg <= 540 && h.EastDeg-h.WestDeg <= 360 && h.SouthDeg >= -90 && h.NorthDeg <= 90):
-		what = "the hillshade's box is no box on Earth"
+		what = "the hillshade's box is not a box on Earth"
 	}
 	if what == "" {
 		return nil
@@ -43,7 +43,7 @@ func (h *Hillshade) check() error {
 // png draws the shade: light from the north-west (azimuth 315°) at 45°, by the
 // usual cartographic practice, slope and aspect by the third-order differences
 // of Horn (1981, "Hill shading and the reflectance map"; formula from memory).
-// Greys stay light, so that lines and labels read on top. A void is left clear.
+// Greys stay light, so that lines and labels are legible on top. A void is transparent.
 func (h *Hillshade) png() ([]byte, error) {
 	img := image.NewNRGBA(image.Rect(0, 0, h.Cols, h.Rows))
 	for r := range h.Rows {
@@ -59,8 +59,8 @@ func (h *Hillshade) png() ([]byte, error) {
 	return b.Bytes(), err
 }
 
-// shade is the share of the light that a cell throws back, 0 to 1; NaN where
-// the cell is a void. A neighbour that is missing counts as level with it.
+// shade is the share of the light that a cell reflects, 0 to 1; NaN where the cell is a void. A
+// missing neighbour counts as level with it.
 func (h *Hillshade) shade(row, col int) float64 {
 	mid := h.ElevationM[row*h.Cols+col]
 	z := func(dr, dc int) float64 {
@@ -70,7 +70,7 @@ func (h *Hillshade) shade(row, col int) float64 {
 		}
 		return h.ElevationM[r*h.Cols+c]
 	}
-	const mPerDeg = 111320 // near enough for a shade
+	const mPerDeg = 111320 // accurate enough for a shade
 	lat := h.NorthDeg - (float64(row)+0.5)*(h.NorthDeg-h.SouthDeg)/float64(h.Rows)
 	dx := (h.EastDeg - h.WestDeg) / float64(h.Cols) * mPerDeg * math.Max(0.01, math.Cos(lat*math.Pi/180))
 	dy := (h.NorthDeg - h.SouthDeg) / float64(h.Rows) * mPerDeg

@@ -20,8 +20,8 @@ type Series struct {
 	PowerW   []float64
 }
 
-// GearSeries is what the retarder can hold in one gear, less the reserve, over
-// the speeds that keep the engine inside its retarding range.
+// GearSeries is the power that the retarder can hold in one gear, less the reserve, over the speeds
+// in the engine's retarding range.
 type GearSeries struct {
 	Gear     int
 	Name     string // as on the lever or display; the number where empty
@@ -29,7 +29,7 @@ type GearSeries struct {
 	PowerW   []float64
 }
 
-// HoldingView is demand against what each gear can hold.
+// HoldingView is the demand and the power that each gear can hold.
 type HoldingView struct {
 	Title      string
 	Class      string
@@ -46,7 +46,7 @@ type HoldingView struct {
 	Invented   bool
 }
 
-// HoldingSVG draws demand against what each gear can hold, as SVG.
+// HoldingSVG draws the demand and the power that each gear can hold, as SVG.
 func HoldingSVG(w io.Writer, v HoldingView, u catalog.Units) error {
 	f, err := holdingFigure(v, u)
 	if err != nil {
@@ -55,7 +55,7 @@ func HoldingSVG(w io.Writer, v HoldingView, u catalog.Units) error {
 	return f.SVG(w)
 }
 
-// HoldingPNG draws what HoldingSVG does as a PNG of 200 dots an inch.
+// HoldingPNG draws the same as HoldingSVG, as a PNG of 200 dots an inch.
 func HoldingPNG(w io.Writer, v HoldingView, u catalog.Units) error {
 	f, err := holdingFigure(v, u)
 	if err != nil {
@@ -64,7 +64,7 @@ func HoldingPNG(w io.Writer, v HoldingView, u catalog.Units) error {
 	return f.PNG(w)
 }
 
-// demandDashes tell the demand curves apart in one ink.
+// demandDashes distinguish the demand curves, which have one ink.
 var demandDashes = [][]float64{nil, {7, 3}, {2, 2.5}, {9, 3, 2, 3}}
 
 // gearName names a gear as on the lever, or by its number.
@@ -83,7 +83,7 @@ func holdingFigure(v HoldingView, u catalog.Units) (Figure, error) {
 	}
 	p := panel("Road speed, "+u.SpeedName(), "Power at the wheels, "+power.Name, [2]float64{0, xHi * 1.04}, [2]float64{0, yHi * 1.12})
 	p.Add(grid(p), painter(func(c draw.Canvas, x, y func(float64) vg.Length) { v.paint(c, x, y, u) }))
-	answer := "No hold is known for this class."
+	answer := "There is no advice for this class."
 	switch v.Answer {
 	case wording.Held:
 		answer = fmt.Sprintf("Holds in gear %s at %s.", gearName(v.GearName, v.Gear), u.Speed(v.SpeedMPS))
@@ -91,7 +91,7 @@ func holdingFigure(v HoldingView, u catalog.Units) (Figure, error) {
 		answer = "NOT HELD: no gear holds on the retarder alone."
 	}
 	head := []string{v.Title, fmt.Sprintf("%s at %s. %s", wording.WithoutMass(v.Class), u.MassDown(v.MassKg), answer)}
-	foot := []string{fmt.Sprintf("Grey curves: what the retarder can hold in each gear, marked at its end, less a reserve of %.0f %%. A gear holds where its curve lies above the demand.", v.ReservePct)}
+	foot := []string{fmt.Sprintf("Grey curves: what the retarder can hold in each gear, marked at its end, less a reserve of %.0f %%. A gear holds where its curve is above the demand.", v.ReservePct)}
 	return frame(head, v.Invented, []*plot.Plot{p}, []vg.Length{3.4 * vg.Inch}, keyOf(v.Demand), append(foot, v.Caption...)), nil
 }
 
@@ -105,12 +105,12 @@ func (v *HoldingView) extent(u catalog.Units) (xHi, yHi float64, err error) {
 			return
 		}
 		if len(xs) != len(ys) || len(xs) < 2 {
-			err = notDrawable(v.Title, "a curve of the holding chart has no two points")
+			err = notDrawable(v.Title, "a curve of the holding chart has fewer than two points")
 			return
 		}
 		for i := range xs {
 			if math.IsNaN(xs[i]+ys[i]) || math.IsInf(xs[i]+ys[i], 0) {
-				err = notDrawable(v.Title, "a curve of the holding chart has a point that is no number")
+				err = notDrawable(v.Title, "a curve of the holding chart has a point that is not a number")
 				return
 			}
 			xHi, yHi = math.Max(xHi, xs[i]/u.SpeedUnitMPS()), math.Max(yHi, ys[i]/wording.PowerUnit(u).Factor)
@@ -146,7 +146,7 @@ func (v *HoldingView) paint(c draw.Canvas, x, y func(float64) vg.Length, u catal
 		xs, ys := scaled(d.SpeedMPS, d.PowerW)
 		curve(c, stroke(inkBlack, 1.6, demandDashes[i]...), xs, ys, x, y)
 	}
-	for _, g := range v.Gears { // on top, so that no curve strikes a number through
+	for _, g := range v.Gears { // on top, so that no curve crosses a number
 		xs, ys := scaled(g.SpeedMPS, g.PowerW)
 		n, s := len(xs)-1, gearName(g.Name, g.Gear)
 		pt := vg.Point{X: x(xs[n]) - label.Width(s)/2, Y: y(ys[n]) + vg.Points(3)}

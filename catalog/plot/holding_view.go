@@ -9,10 +9,10 @@ import (
 	"gradeline/catalog/wording"
 )
 
-// HoldingViewFor makes the holding chart of an entry and a class: the demand on
-// its mean downgrade and on its steepest 500 m, each with its bound added and
-// with the thin air of the crest; and what every gear can hold at the top
-// stage, less the reserve, with what that height leaves of an engine brake.
+// HoldingViewFor makes the holding chart of an entry and a class. It has the demand on the mean
+// downgrade and on the steepest 500 m, each with its bound added and the thin air of the crest. It
+// also has the power that every gear can hold at the top stage, less the reserve, with an engine
+// brake's loss at that elevation.
 func HoldingViewFor(e *catalog.Entry, c *vehicle.Class) HoldingView {
 	a, h, _ := wording.AnswerFor(e, c.ID)
 	d, t := &e.Descent, &c.Truck
@@ -40,7 +40,7 @@ func HoldingViewFor(e *catalog.Entry, c *vehicle.Class) HoldingView {
 		}
 		v.Gears = append(v.Gears, g)
 	}
-	// Road speeds beyond 30 m/s would squeeze what matters into a corner.
+	// Road speeds beyond 30 m/s would push the important part into a corner.
 	top = math.Min(top, 30)
 	rho := vehicle.AirDensityKgM3(d.CrestElevationM, nil)
 	bound := math.Max(0, d.MeanDowngradeErrPct)
@@ -58,11 +58,11 @@ func HoldingViewFor(e *catalog.Entry, c *vehicle.Class) HoldingView {
 	}
 	demand(fmt.Sprintf("mean downgrade, %s", wording.MeanWithBound(d)), d.MeanDowngradePct+bound)
 	if pct, ok := v.hardestPct(t, rho); ok {
-		demand(fmt.Sprintf("hardest 100 m (330 ft), its bound added, %.1f %%: what the advice holds", math.Ceil(pct*10-1e-6)/10), pct)
+		demand(fmt.Sprintf("hardest 100 m (330 ft), its bound added, %.1f %%: the advice holds this", math.Ceil(pct*10-1e-6)/10), pct)
 	} else {
 		demand(fmt.Sprintf("steepest 500 m (1,600 ft), %s, the mean's bound added", wording.Downgrade(d.Steepest500Pct)), d.Steepest500Pct+bound)
 	}
-	for i := range v.Gears { // cut what lies beyond the chart
+	for i := range v.Gears { // cut off curves beyond the chart
 		g := &v.Gears[i]
 		n := len(g.SpeedMPS)
 		for n > 2 && g.SpeedMPS[n-1] > top+1e-9 {

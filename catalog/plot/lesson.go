@@ -11,7 +11,7 @@ import (
 	"gradeline/catalog/wording"
 )
 
-// WayLine is one way down a hill, as the service brakes see it.
+// WayLine is the effect of one way down a hill on the service brakes.
 type WayLine struct {
 	Name                        string
 	DistanceM, TempC, LeftShare []float64
@@ -28,13 +28,13 @@ type LessonView struct {
 	Caption       []string
 }
 
-// LessonFigure draws temperature, stroke and force left of each way along the hill.
+// LessonFigure draws temperature, stroke and remaining force of each way along the hill.
 func LessonFigure(v LessonView, u catalog.Units) (Figure, error) {
 	hiC, endM := math.Max(v.FadeC, v.SmokeC), 0.0
 	for _, w := range v.Ways {
 		n := len(w.DistanceM)
 		if n < 2 || len(w.TempC) != n || len(w.StrokeM) != n || len(w.LeftShare) != n {
-			return Figure{}, notDrawable(v.Title, "a way down the hill has no two stations, or its series differ in length")
+			return Figure{}, notDrawable(v.Title, "a way down the hill has fewer than two stations, or its series differ in length")
 		}
 		hiC, endM = highest(hiC, w.TempC...), math.Max(endM, w.DistanceM[n-1])
 	}

@@ -32,7 +32,7 @@ type MapLine struct {
 	Index          int // of the descent, from 0
 	LabelX, LabelY float64
 	No             int
-	Worst          string // the answer that the line is drawn by
+	Worst          string // the answer, which sets the style of the line
 }
 
 // MapSpace turns places into the map's units: longitude shrunk by the cosine
@@ -56,7 +56,7 @@ type MapRoute struct {
 	Line     []catalog.Vertex
 }
 
-// MapContents is what a map shows.
+// MapContents is the content of a map.
 type MapContents struct {
 	Routes    []MapRoute
 	Entries   []catalog.Entry
@@ -67,7 +67,7 @@ type MapContents struct {
 // mapWidth is the width of the map's view box.
 const mapWidth = 1000
 
-// LayMap finds the box of everything to draw; nil where there is nothing.
+// LayMap finds the bounding box of all content; nil where there is none.
 func LayMap(r MapContents) (*Map, MapSpace, error) {
 	var all []catalog.Vertex
 	for _, x := range r.Routes {
@@ -139,7 +139,7 @@ func (m MapSpace) path(vs []catalog.Vertex) string {
 	for i, v := range vs {
 		x, y := m.xy(v.LonDeg, v.LatDeg)
 		if i > 0 && i < len(vs)-1 && math.Hypot(x-lastX, y-lastY) < 0.7 {
-			continue // finer than the map shows
+			continue // finer than the map's resolution
 		}
 		lastX, lastY = x, y
 		c := "L"

@@ -1,10 +1,10 @@
 // Package plot draws profiles, holding charts, brake heat, recorded drives and maps.
 //
-// SVG and PNG are in black and greys only, so that a copy of a copy still reads.
-// Series are in SI and in the order of travel; axes are in the units asked for.
-// Bounds are drawn with what they bound, and what does not rest on measured ground is
-// hatched and named. A series that cannot be drawn is a terrain.Fault. The same view
-// gives the same bytes; all functions are safe for concurrent use.
+// SVG and PNG are in black and greys only, so that even a copy of a copy is legible.
+// Series are in SI and in the order of travel; axes are in the requested units. Bounds
+// are drawn with their figures; stretches without measured ground are hatched and
+// named. A series that cannot be drawn is a terrain.Fault. The same view gives the same
+// bytes; all functions are safe for concurrent use.
 package plot
 
 import (
@@ -21,9 +21,9 @@ import (
 	"gradeline/catalog/wording"
 )
 
-// ProfileSVG draws a profile as SVG: the ground and the grade line with its
-// bound, the downgrade of every 100 m under it, what is not measured ground
-// hatched and named, marks above. Drawn in black and greys.
+// ProfileSVG draws a profile as SVG: the ground and the grade line with its bound, the downgrade of
+// every 100 m below, marks above. Stretches without measured ground are hatched and named. Drawn in
+// black and greys.
 func ProfileSVG(w io.Writer, v ProfileView, u catalog.Units) error {
 	f, err := profileFigure(v, u, profilePage)
 	if err != nil {
@@ -32,7 +32,7 @@ func ProfileSVG(w io.Writer, v ProfileView, u catalog.Units) error {
 	return f.SVG(w)
 }
 
-// ProfilePNG draws what ProfileSVG does as a PNG of 200 dots an inch.
+// ProfilePNG draws the same as ProfileSVG, as a PNG of 200 dots an inch.
 func ProfilePNG(w io.Writer, v ProfileView, u catalog.Units) error {
 	f, err := profileFigure(v, u, profilePage)
 	if err != nil {
@@ -41,10 +41,10 @@ func ProfilePNG(w io.Writer, v ProfileView, u catalog.Units) error {
 	return f.PNG(w)
 }
 
-// profileSize says how large a profile is drawn and with what around it.
+// profileSize is the size of a profile and of the text around it.
 type profileSize struct {
 	width, elevation, grade vg.Length
-	bare                    bool // no title and no small print, for a page that has its own
+	bare                    bool // no title and no small print, for a page with its own
 }
 
 var (
@@ -163,8 +163,8 @@ func (v *ProfileView) gradePanel(s profileSeries, u catalog.Units) *plot.Plot {
 	return p
 }
 
-// paintBar draws one bar: hatched off measured ground, white where the ground lies
-// apart, with a thin line to how steep it may be.
+// paintBar draws one bar: hatched without measured ground, white where the ground is apart from the
+// line, with a thin line up to the steep end of its bound.
 func paintBar(c draw.Canvas, b gradeBar, x0, x1 vg.Length, y func(float64) vg.Length) {
 	y0, y1 := y(math.Min(0, b.DowngradePct)), y(math.Max(0, b.DowngradePct))
 	fill := inkMid
@@ -186,7 +186,7 @@ func paintBar(c draw.Canvas, b gradeBar, x0, x1 vg.Length, y func(float64) vg.Le
 	}
 }
 
-// gapShades hatches what does not rest on measured ground.
+// gapShades hatches stretches without measured ground.
 func gapShades(gaps []gap, si float64) painter {
 	return func(c draw.Canvas, x, _ func(float64) vg.Length) {
 		for _, g := range gaps {
@@ -206,8 +206,8 @@ func barWords(stepM float64) string {
 	return fmt.Sprintf("%.0f km (%.1f mi)", stepM/1000, catalog.MiFromM(stepM))
 }
 
-// SheetProfile draws the profile of the driver's page: without title, on request lower
-// still, places before the crest counted without a minus sign.
+// SheetProfile draws the profile of the driver's page: without title, on request lower, with places
+// before the crest counted without a minus sign.
 func SheetProfile(v ProfileView, u catalog.Units, low bool) (Figure, error) {
 	if low {
 		return profileFigure(v, u, profileLow)

@@ -14,7 +14,7 @@ import (
 	"gradeline/catalog/wording"
 )
 
-// profileLayout puts title, marks, panels, key and small print on one figure. The
+// profileLayout arranges title, marks, panels, key and small print on one figure. The
 // first panel is that of the elevation.
 type profileLayout struct {
 	v       *ProfileView
@@ -37,7 +37,7 @@ func (l *profileLayout) title() text.Style { return typeface(12, true) }
 func (l *profileLayout) small() text.Style { return typeface(7.5, false) }
 func (l *profileLayout) label() text.Style { return typeface(9, l.size.bare) }
 
-// figure lays everything out and returns what paints it.
+// figure lays everything out and returns the figure.
 func (l *profileLayout) figure() Figure {
 	l.placeMarks()
 	l.words()
@@ -50,8 +50,8 @@ func (l *profileLayout) figure() Figure {
 	return Figure{l.size.width, total, l.v.Alt(l.u), func(c draw.Canvas) { l.paint(c, total) }}
 }
 
-// placeMarks finds where each mark and its label stand. That depends on where the data
-// lies, which the panels alone decide.
+// placeMarks finds the place of each mark and its label. That depends on the area of the data,
+// which the panels decide.
 func (l *profileLayout) placeMarks() {
 	inner := l.size.width - vg.Points(16)
 	var left, right vg.Length
@@ -73,7 +73,7 @@ func (l *profileLayout) placeMarks() {
 	l.marksHeight = vg.Length(rows) * vg.Points(markRow)
 }
 
-// x is where a station lies on the figure.
+// x is the position of a station on the figure.
 func (l *profileLayout) x(stationM float64) vg.Length {
 	top := l.panels[0]
 	t := (l.v.DistanceM(stationM)/wording.LengthUnit(l.u).Factor - top.X.Min) / (top.X.Max - top.X.Min)
@@ -131,7 +131,7 @@ func (l *profileLayout) paintMarks(c, area draw.Canvas, above vg.Length) {
 	far, high := wording.LengthUnit(l.u), wording.HeightUnit(l.u)
 	_, toY := top.Transforms(&area)
 	row := func(m placed) vg.Length { return above + vg.Length(m.row)*vg.Points(markRow) + vg.Points(5) }
-	for _, m := range l.marks { // leaders first, so that no leader strikes a label through
+	for _, m := range l.marks { // leaders first, so that no leader crosses a label
 		yBar := row(m) - vg.Points(2.5)
 		for _, x := range []vg.Length{m.x0, m.x1} {
 			d := top.X.Min + float64((x-l.left)/(l.right-l.left))*(top.X.Max-top.X.Min)
@@ -148,7 +148,7 @@ func (l *profileLayout) paintMarks(c, area draw.Canvas, above vg.Length) {
 	}
 }
 
-// paintGaps names what does not rest on measured ground.
+// paintGaps names the stretches without measured ground.
 func (l *profileLayout) paintGaps(c, area draw.Canvas) {
 	top, small, far := l.panels[0], l.small(), wording.LengthUnit(l.u)
 	share := func(distanceM float64) vg.Length {
@@ -163,7 +163,7 @@ func (l *profileLayout) paintGaps(c, area draw.Canvas) {
 	}
 }
 
-// key says what the lines and bars are, and how far they are sure.
+// key explains the lines and bars, and their bounds.
 func (v *ProfileView) key(u catalog.Units) string {
 	s := "Heavy line: recovered grade line"
 	if b := v.Bound.ElevationM; b > 0 && !math.IsInf(b, 0) {
@@ -179,12 +179,12 @@ func (v *ProfileView) key(u catalog.Units) string {
 	}
 	s += ". Hatched: not on measured ground."
 	if slices.ContainsFunc(v.GradeBars(stepM), func(b gradeBar) bool { return b.Measured && b.apart }) {
-		s += " White bars: the ground lies further from the line than its bound; look whether a bridge, a tunnel or a dip is there."
+		s += " White bars: the ground is farther from the line than its bound; check whether a bridge, a tunnel or a dip is there."
 	}
 	return s
 }
 
-// Alt tells the figure in words.
+// Alt describes the figure in words.
 func (v *ProfileView) Alt(u catalog.Units) string {
 	s := "Profile of " + v.Title + ": " + v.Subtitle.In(u) + "."
 	for _, t := range v.Warnings {
@@ -199,7 +199,7 @@ func (v *ProfileView) Alt(u catalog.Units) string {
 	return s
 }
 
-// shortKey is the key where there is little room.
+// shortKey is the key for a small figure.
 func (v *ProfileView) shortKey(u catalog.Units, bars bool) string {
 	s := "Heavy line: the road as recovered"
 	if b := v.Bound.ElevationM; b > 0 && !math.IsInf(b, 0) {

@@ -31,7 +31,7 @@ type ScreenProfile struct {
 type barDrawing struct {
 	X, Y, W, H float64
 	Off        bool // not on measured ground
-	// A line from End to May at Mid reaches to how steep the bar may be, where Known.
+	// A line from End to May at Mid shows the steep end of the bar's bound, where Known.
 	Mid, End, May float64
 	Known         bool
 }
@@ -51,7 +51,7 @@ type markDrawing struct {
 	Label                              string
 }
 
-// StationSeries is what the page's cursor reads: one entry a station. Places on
+// StationSeries is the data of the page's cursor: one entry for each station. Places on
 // the drawings are shares of the profile's and the map's view box.
 type StationSeries struct {
 	XShare       []float64 `json:"x_share"`
@@ -63,7 +63,7 @@ type StationSeries struct {
 	Piece        []int     `json:"piece"`         // row of the table of 100 m pieces
 }
 
-// mostDrawnStations keeps a long descent's drawing small.
+// mostDrawnStations limits the size of a long descent's drawing.
 const mostDrawnStations = 400
 
 // place of a view's stations on Earth, along the entry's line.
@@ -85,8 +85,7 @@ func lineAt(e *catalog.Entry, v *ProfileView, distanceM float64) (lonDeg, latDeg
 	return math.NaN(), math.NaN()
 }
 
-// screen is a profile being laid out: the view, the scales of its panels and the
-// drawing as it grows.
+// screen is a profile being laid out: the view, the scales of its panels and the drawing so far.
 type screen struct {
 	v           *ProfileView
 	u           catalog.Units
@@ -108,7 +107,7 @@ func (s *screen) g(downgradePct float64) float64 {
 	return round1(s.d.BasePx - (downgradePct-s.gLo)/(s.gHi-s.gLo)*(s.d.BasePx-s.d.LowPx))
 }
 
-// DrawForScreen lays a profile out and gives the cursor's data with it.
+// DrawForScreen lays a profile out and returns it with the cursor's data.
 func DrawForScreen(e *catalog.Entry, v *ProfileView, u catalog.Units, m MapSpace) (ScreenProfile, StationSeries, error) {
 	if err := v.check(); err != nil {
 		return ScreenProfile{}, StationSeries{}, err
@@ -172,7 +171,7 @@ func (s *screen) chooseHeights() error {
 	return nil
 }
 
-// lines draws ground, grade line and its bound, and gives what the cursor reads.
+// lines draws ground, grade line and its bound, and returns the cursor's data.
 func (s *screen) lines(e *catalog.Entry, m MapSpace) StationSeries {
 	v, n := s.v, len(s.v.StationM)
 	stride := (n + mostDrawnStations - 1) / mostDrawnStations
@@ -212,7 +211,7 @@ func (s *screen) bars() {
 	}
 }
 
-// addPieces says in which piece each station lies and how steep that is.
+// addPieces adds the piece of each station and its grade.
 func (s *StationSeries) addPieces(pieces []gradeBar) {
 	k := 0
 	for _, at := range s.DistanceM {
@@ -291,8 +290,8 @@ func orNull(v float64) any {
 	return v
 }
 
-// share is a place on a drawing as a share of its size, to five decimals, and
-// off the drawing where there is none.
+// share is a place on a drawing as a share of its size, to five decimals; outside the drawing where
+// there is none.
 func share(v, of float64) float64 {
 	if s := v / of; !math.IsNaN(s) && !math.IsInf(s, 0) {
 		return math.Round(s*1e5) / 1e5

@@ -8,9 +8,9 @@ import (
 	"math"
 )
 
-// TilePNG draws the shade as a tile of a map, without the outermost cell on each side,
-// which only gives its neighbours their slope. Contours stand every contourM metres, each
-// fifth one darker; none for 0. A void is left clear.
+// TilePNG draws the shade as a tile of a map, without the outermost cell on each side, which only
+// serves its neighbours' slope. There is a contour every contourM metres, each fifth one darker;
+// none for 0. A void is transparent.
 func (h *Hillshade) TilePNG(w io.Writer, contourM float64) error {
 	if err := h.check(); err != nil {
 		return err
@@ -36,8 +36,8 @@ func (h *Hillshade) TilePNG(w io.Writer, contourM float64) error {
 	return png.Encode(w, img)
 }
 
-// contour is 1 where a contour runs between a cell and its neighbour to the east or the
-// south, 2 where it is a fifth one, else 0.
+// contour is 1 where a contour runs between a cell and its eastern or southern neighbour, 2 where
+// it is a fifth one, else 0.
 func (h *Hillshade) contour(row, col int, everyM float64) int {
 	if !(everyM > 0) {
 		return 0

@@ -10,17 +10,16 @@ import (
 	"gradeline/routes"
 )
 
-// ProfileView is a profile as a driver meets it: everything in travel order,
-// so that stations fall where the direction is backward. GroundM and State may
-// be nil where only the grade line is known.
+// ProfileView is a profile in the order of travel, so stations fall where the direction
+// is backward. GroundM and State may be nil where only the grade line is known.
 type ProfileView struct {
 	Title      string
 	Subtitle   wording.Both
-	Warnings   []string // what a reader must know before trusting the figures
+	Warnings   []string // warnings about the figures
 	Caption    []string // small print under the plot
 	StationM   []float64
 	GroundM    []float64 // NaN where the terrain has no height
-	ElevationM []float64 // the grade line; NaN where nothing supports it
+	ElevationM []float64 // the grade line; NaN where it is not known
 	State      []routes.StationState
 	Structures []routes.Structure
 	Bound      routes.ErrorModel
@@ -33,14 +32,13 @@ type ProfileView struct {
 	Invented  bool
 }
 
-// Mark is a place (FromM and ToM equal) or a stretch that a plot points out.
+// Mark is a place (FromM and ToM equal) or a stretch that is marked on a plot.
 type Mark struct {
 	Label      wording.Both
 	FromM, ToM float64 // stations, in travel
 }
 
-// DistanceM is how far along in travel a station lies from the crest, negative
-// before it.
+// DistanceM is the distance of a station from the crest in travel, negative before it.
 func (v *ProfileView) DistanceM(stationM float64) float64 {
 	if v.Direction == routes.Backward {
 		return v.CrestM - stationM
@@ -48,9 +46,9 @@ func (v *ProfileView) DistanceM(stationM float64) float64 {
 	return stationM - v.CrestM
 }
 
-// ViewFromProfile cuts a descent out of its route's profile, with marginM more at
-// either end as far as a grade line is known; +Inf gives all that the profile holds.
-// h gives the mark for the gear and may be nil.
+// ViewFromProfile cuts a descent out of its route's profile, with marginM more at either end where
+// the grade line is known; +Inf returns the complete profile. h sets the mark for the gear and may
+// be nil.
 func ViewFromProfile(p *routes.Profile, e *catalog.Entry, h *catalog.Hold, marginM float64) ProfileView {
 	v := viewOf(e, h)
 	v.Bound, v.ErrPct = p.BoundOver(e.Descent.StartM, e.Descent.EndM), p.MeanErrPct
@@ -91,8 +89,8 @@ func (v *ProfileView) trimGaps() {
 	v.StationM, v.GroundM, v.ElevationM, v.State = v.StationM[a:b], v.GroundM[a:b], v.ElevationM[a:b], v.State[a:b]
 }
 
-// ViewFromEntry makes a view from what the catalogue keeps: the grade line at
-// the vertices of the entry's line, without the ground under it.
+// ViewFromEntry makes a view from a catalogue's entry: the grade line at the vertices of its line,
+// without the ground.
 func ViewFromEntry(e *catalog.Entry, h *catalog.Hold) ProfileView {
 	v := viewOf(e, h)
 	for i, x := range e.Line {
@@ -141,7 +139,7 @@ func viewOf(e *catalog.Entry, h *catalog.Hold) ProfileView {
 	if h == nil {
 		return v
 	}
-	if a, _, _ := wording.AnswerFor(e, h.Class); a == wording.Held { // a gear that nobody should act on is not marked
+	if a, _, _ := wording.AnswerFor(e, h.Class); a == wording.Held { // a gear that is in question is not marked
 		whose := func(u catalog.Units) string { return wording.Plain(h.Class) + ", up to " + u.MassDown(h.MassKg) }
 		stretch(wording.InBoth(func(u catalog.Units) string { return fmt.Sprintf("%s: gear %s in by here", whose(u), h.GearLabel()) }), h.GearByM, 0)
 		v.Caption = append(v.Caption, fmt.Sprintf("The gear is that of %s (%s) alone; other classes and masses have their own.", whose(catalog.US), catalog.Metric.MassDown(h.MassKg)))
@@ -149,7 +147,7 @@ func viewOf(e *catalog.Entry, h *catalog.Hold) ProfileView {
 	return v
 }
 
-// check refuses a view whose series don't go together.
+// check refuses a view whose series do not match.
 func (v *ProfileView) check() error {
 	n := len(v.StationM)
 	what := ""
@@ -161,7 +159,7 @@ func (v *ProfileView) check() error {
 	}
 	for i := 1; i < n && what == ""; i++ {
 		if !(v.DistanceM(v.StationM[i]) > v.DistanceM(v.StationM[i-1])) {
-			what = fmt.Sprintf("station %d of the profile does not lie ahead of the one before it", i+1)
+			what = fmt.Sprintf("station %d of the profile is not ahead of the one before it", i+1)
 		}
 	}
 	if what != "" {
@@ -170,7 +168,7 @@ func (v *ProfileView) check() error {
 	return nil
 }
 
-// HeightAt gives the grade line's height at a distance from the crest, NaN outside.
+// HeightAt returns the grade line's height at a distance from the crest, NaN outside.
 func (v *ProfileView) HeightAt(distanceM float64) float64 {
 	n := len(v.StationM)
 	i := sort.Search(n, func(i int) bool { return v.DistanceM(v.StationM[i]) >= distanceM-1e-9 })

@@ -12,7 +12,7 @@ import (
 	"gradeline/catalog/wording"
 )
 
-// WayView is a way as it is driven, with the hills and places on it. Stations ascend.
+// WayView is a way in travel, with the hills and places on it. Stations ascend.
 type WayView struct {
 	No      int // 0: without a number
 	Name    string
@@ -23,7 +23,7 @@ type WayView struct {
 	Line     []catalog.Vertex
 	Hills    []WayHill
 	Places   []WayPlace
-	UnknownM [][2]float64 // stretches whose grade line can't be relied on
+	UnknownM [][2]float64 // stretches whose grade line is not reliable
 	Invented bool
 }
 
@@ -64,12 +64,12 @@ func (v *WayView) heights() (lo, hi float64, isKnown bool) {
 	return lo, hi, lo <= hi
 }
 
-// WayProfile draws the profile of a whole way: hills in grey with their numbers, those
-// not held in black, what is not known hatched, places by their letters.
+// WayProfile draws the profile of a complete way: hills in grey with their numbers, those not held
+// in black, unknown stretches hatched, places by their letters.
 func WayProfile(v WayView, u catalog.Units) (Figure, error) {
 	lo, hi, isKnown := v.heights()
 	if !isKnown {
-		return Figure{}, &catalog.Fault{Kind: catalog.ErrImpossible, Feature: v.Name, What: "no station of the way has a height", Fix: "give terrain that covers it"}
+		return Figure{}, &catalog.Fault{Kind: catalog.ErrImpossible, Feature: v.Name, What: "no station of the way has a height", Fix: "use terrain that covers it"}
 	}
 	const width, tall = 7.5 * vg.Inch, 1.7 * vg.Inch
 	p := v.panel(u, [2]float64{lo, hi}, v.LengthM)
@@ -126,7 +126,7 @@ func paintHill(c draw.Canvas, h *WayHill, x0, x1 vg.Length) {
 	c.FillText(label, vg.Point{X: (x0+x1)/2 - label.Width(text)/2, Y: top - vg.Points(13)}, text)
 }
 
-// alt says in words what the profile shows.
+// alt describes the profile in words.
 func (v *WayView) alt(u catalog.Units) string {
 	t := fmt.Sprintf("Profile of %s, %s long.", v.title(), u.Length(v.LengthM))
 	for i := range v.Hills {

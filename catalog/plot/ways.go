@@ -11,14 +11,14 @@ import (
 	"gradeline/catalog/wording"
 )
 
-// wayDashes tell ways apart on a map in black and grey.
+// wayDashes distinguish ways on a map in black and grey.
 var wayDashes = [][]float64{nil, {7, 3}, {2, 2}, {9, 3, 2, 3}, {4, 5}}
 
-// mostDrawnWays have a profile of their own on one drawing.
+// mostDrawnWays is the number of ways with a profile on one drawing.
 const mostDrawnWays = 8
 
-// WaysFigure draws ways on a map with their profiles next to it, all at one scale, the
-// best on top. Small print stands below.
+// WaysFigure draws ways on a map with their profiles next to it, all at one scale, the best on top.
+// Small print is below.
 func WaysFigure(ways []WayView, u catalog.Units, foot []string) (Figure, error) {
 	lo, hi, longestM := math.Inf(1), math.Inf(-1), 0.0
 	var drawn []*WayView
@@ -33,7 +33,7 @@ func WaysFigure(ways []WayView, u catalog.Units, foot []string) (Figure, error) 
 		}
 	}
 	if len(drawn) == 0 {
-		return Figure{}, &catalog.Fault{Kind: catalog.ErrImpossible, What: "none of the ways has a height", Fix: "give terrain that covers them"}
+		return Figure{}, &catalog.Fault{Kind: catalog.ErrImpossible, What: "none of the ways has a height", Fix: "use terrain that covers them"}
 	}
 	if len(drawn) < len(ways) {
 		foot = append([]string{fmt.Sprintf("%d of %d ways are drawn: the best whose ground is known.", len(drawn), len(ways))}, foot...)
@@ -108,7 +108,7 @@ func paintWayMap(c draw.Canvas, ways []*WayView, u catalog.Units) {
 	}
 	label := typeface(10, true)
 	for i, v := range ways {
-		// Labels of ways that share their ends stand at different shares of them.
+		// Labels of ways with common ends are at different shares of the ways.
 		at, ok := s.placeAt(v.Line, v.LengthM*(float64(i)+1)/float64(len(ways)+1))
 		if !ok {
 			continue
@@ -133,7 +133,7 @@ type mapScale struct {
 	mid                                        vg.Point
 }
 
-// metresPerDegree of a meridian, on a sphere: a map needs no more.
+// metresPerDegree of a meridian, on a sphere: precise enough for a map.
 const metresPerDegree = 111320.0
 
 // wayScale fits ways into a canvas.
@@ -163,7 +163,7 @@ func wayScale(c draw.Canvas, ways []*WayView) (mapScale, bool) {
 	return s, true
 }
 
-// lonDeg is a longitude on the first place's side of the antimeridian.
+// lonDeg is a longitude on the same side of the antimeridian as the first place.
 func (s *mapScale) lonDeg(lonDeg float64) float64 {
 	return s.refLonDeg + math.Remainder(lonDeg-s.refLonDeg, 360)
 }

@@ -17,20 +17,20 @@ import (
 type Candidate struct {
 	Route    string
 	LengthM  float64
-	Profile  *routes.Profile // nil where only the catalogue is known
+	Profile  *routes.Profile // nil where only the catalogue's entries are known
 	Limits   []routes.SpeedLimit
 	MissingM float64
 	Reliable bool
 	Entries  []catalog.Entry
 }
 
-// CompareOptions say for which mass and by what order candidates are compared.
+// CompareOptions set the mass and the order of a comparison.
 type CompareOptions struct {
 	MassKg float64 // 0: the class's upper end
-	Prefer Prefer  // between candidates of the same surfaces and margin; "" is time
+	Prefer Prefer  // order of candidates with the same surfaces and margin; "" is time
 }
 
-// Verdict is what a class can do on one candidate.
+// Verdict is the result of a class on one candidate.
 type Verdict struct {
 	Class       string   `json:"class"`
 	MassKg      float64  `json:"mass_kg"`
@@ -38,35 +38,35 @@ type Verdict struct {
 	Route       string   `json:"route"`
 	LengthM     float64  `json:"length_m"`
 	Held        *bool    `json:"held"`     // null: not known
-	Holds       bool     `json:"holds"`    // no descent is known to be not held, and each has advice
+	Holds       bool     `json:"holds"`    // every descent has advice, and none is known to be not held
 	Unknown     string   `json:"unknown"`  // why parts of it could not be judged; empty if all were
-	NotHeld     []string `json:"not_held"` // ids of descents that nothing holds
+	NotHeld     []string `json:"not_held"` // ids of descents that are not held
 	Descents    int      `json:"descents"`
 	Worst       string   `json:"worst"` // id of the worst descent; empty if there is none
 	WorstName   string   `json:"worst_name"`
 	SurfacesOut []string `json:"surfaces_excluded"` // on which some descent is not held
-	MarginPct   int      `json:"margin_pct"`        // left of the retarder on the hardest descent, in steps of ten points; 0 where not held
-	TimeS       *float64 `json:"time_s"`            // null where it is not held, or its grade line is not known all along
+	MarginPct   int      `json:"margin_pct"`        // unused share of the retarder on the hardest descent, in steps of ten points; 0 where not held
+	TimeS       *float64 `json:"time_s"`            // null where it is not held, or its grade line has gaps
 	// TimeAtLeastS is the advised time of its descents, the rest at the class's top speed.
 	TimeAtLeastS   float64 `json:"time_at_least_s"`
-	PlaceByPrefer  int     `json:"place_by_preference"` // among those held and known by the preference alone, as route ranks; 0 for others
+	PlaceByPrefer  int     `json:"place_by_preference"` // place among those held and known by the preference alone, as route ranks; 0 for others
 	SlowestMPS     float64 `json:"slowest_speed_mps"`   // lowest advised speed; 0 without a held descent
 	SlowestOn      string  `json:"slowest_on"`          // id of the descent that has it; empty without one
-	SlowestBy      string  `json:"slowest_limited_by"`  // what sets it there, one of catalog's Limit… values
+	SlowestBy      string  `json:"slowest_limited_by"`  // its limit, one of catalog's Limit… values
 	OnRetarderS    float64 `json:"on_retarder_s"`       // over the held descents
 	DropM          float64 `json:"drop_m"`              // of all descents
-	Steepest100Pct float64 `json:"steepest_100m_pct"`   // downgrade; of the descents where no profile is known; 0 where nothing falls
+	Steepest100Pct float64 `json:"steepest_100m_pct"`   // downgrade; that of the descents where no profile is known; 0 where nothing falls
 	// ExcessDropM is the drop beyond the grade on which the truck rolls freely; null
 	// without a profile.
 	ExcessDropM *float64 `json:"excess_drop_m"`
-	// ExcessInDescentsM is the part of it within the descents, known without a
-	// profile too: at least so much is to be carried.
+	// ExcessInDescentsM is the part of it within the descents, known even without a profile: a
+	// lower limit.
 	ExcessInDescentsM float64 `json:"excess_drop_in_descents_m"`
-	HeaviestMassKg    float64 `json:"heaviest_mass_kg"` // that every descent holds; 0 without a descent or advice
+	HeaviestMassKg    float64 `json:"heaviest_mass_kg"` // heaviest mass that every descent allows; 0 without a descent or advice
 	MissingM          float64 `json:"missing_m"`
 	WhyHere           string  `json:"why"`
 
-	unknownUS string // Unknown for readers of feet, where it names a length
+	unknownUS string // Unknown in feet, where it names a length
 }
 
 // UnknownIn is Unknown in a unit system.
@@ -82,11 +82,10 @@ func (v *Verdict) IsDryRoadOnly() bool {
 	return v.Holds && slices.Contains(v.SurfacesOut, catalog.SurfaceWet)
 }
 
-// Compare judges candidates for one class and puts them in order: held and known first,
-// then what is not wholly known, then what is not held. Those that are held come by the
-// number of road surfaces excluded, the margin left in steps of ten points, then by the
-// preference, as ways of a network are. Those that are not held come by the heaviest mass
-// that is.
+// Compare judges candidates for one class and orders them: held and known first, then those not
+// completely known, then those not held. Those held are ordered by the number of road surfaces
+// excluded, by the unused margin in steps of ten points, then by the preference, like ways of a
+// network. Those not held are ordered by the heaviest mass that is held.
 func Compare(c *vehicle.Class, list []Candidate, o CompareOptions) []Verdict {
 	if o.MassKg == 0 {
 		o.MassKg = c.MassMaxKg
@@ -115,7 +114,7 @@ func compareVerdicts(a, b *Verdict, p Prefer) int {
 	return cmp.Or(cmp.Compare(len(a.SurfacesOut), len(b.SurfacesOut)), cmp.Compare(b.MarginPct, a.MarginPct), a.order().compare(b.order(), p))
 }
 
-// placeByPreference numbers what is held and known by the preference alone.
+// placeByPreference numbers the candidates that are held and known, by the preference alone.
 func placeByPreference(list []Verdict, p Prefer) {
 	var known []*Verdict
 	for i := range list {
@@ -129,7 +128,7 @@ func placeByPreference(list []Verdict, p Prefer) {
 	}
 }
 
-// order is what a preference looks at.
+// order holds the figures that a preference compares.
 func (v *Verdict) order() order {
 	o := order{marginStep: v.MarginPct / 10, timeS: v.TimeAtLeastS, lengthM: v.LengthM}
 	if v.TimeS != nil {
@@ -138,7 +137,7 @@ func (v *Verdict) order() order {
 	return o
 }
 
-// judge is one candidate without its place.
+// judge returns the verdict on one candidate, without its place.
 func judge(c *vehicle.Class, k *Candidate, massKg float64) Verdict {
 	t := Trip{LengthM: k.LengthM, Entries: k.Entries}
 	v := Verdict{Class: c.ID, MassKg: massKg, Route: k.Route, LengthM: k.LengthM, Holds: true, Descents: len(k.Entries), MissingM: k.MissingM, NotHeld: []string{},
@@ -172,18 +171,18 @@ func judge(c *vehicle.Class, k *Candidate, massKg float64) Verdict {
 	return v
 }
 
-// unknownGround says what of the ground under a candidate is not known.
+// unknownGround names the parts of a candidate without known ground.
 func (v *Verdict) unknownGround(k *Candidate) {
 	switch {
 	case !k.Reliable:
 		v.Unknown = "its grade line is unreliable"
 	case k.MissingM > 0:
-		v.Unknown = fmt.Sprintf("%.0f m of it have no ground under them", k.MissingM)
-		v.unknownUS = fmt.Sprintf("%s of it have no ground under them", catalog.US.Height(k.MissingM))
+		v.Unknown = fmt.Sprintf("%.0f m of it have no known ground", k.MissingM)
+		v.unknownUS = fmt.Sprintf("%s of it have no known ground", catalog.US.Height(k.MissingM))
 	}
 }
 
-// addDescent counts a descent in. worstKg is the least mass that any so far holds.
+// addDescent adds a descent to the verdict. worstKg is the least of the heaviest masses so far.
 func (v *Verdict) addDescent(c *vehicle.Class, e *catalog.Entry, worstKg *float64) {
 	d := &e.Descent
 	v.DropM += d.DropM
@@ -216,10 +215,10 @@ func (v *Verdict) addDescent(c *vehicle.Class, e *catalog.Entry, worstKg *float6
 	}
 }
 
-// addHeld counts the time and speed of a descent that is held.
+// addHeld adds the time and speed of a descent that is held.
 func (v *Verdict) addHeld(h *catalog.Hold, id string) {
 	v.OnRetarderS += h.TimeS
-	// Of two as slow, the one that no curve limits: its retarder would not hold more.
+	// Of two with the same speed, the one that no curve limits: its retarder would not hold more.
 	isTie := h.SpeedMPS == v.SlowestMPS && v.SlowestBy == catalog.LimitCurve
 	if v.SlowestMPS == 0 || h.SpeedMPS < v.SlowestMPS || isTie {
 		v.SlowestMPS, v.SlowestBy, v.SlowestOn = h.SpeedMPS, h.LimitedBy, id
@@ -235,13 +234,13 @@ func holdOf(e *catalog.Entry, class string) *catalog.Hold {
 	return nil
 }
 
-// excessDropM is the drop beyond a free-rolling grade: what brakes and retarder
-// must carry at walking pace, per unit weight.
+// excessDropM is the drop beyond a free-rolling grade: the work of brakes and retarder at walking
+// pace, per unit weight.
 func excessDropM(p *routes.Profile, rollingResistance float64) float64 {
 	var sum float64
 	for i := 0; i+1 < p.Count(); i++ {
 		drop := p.ElevationM[i] - p.ElevationM[i+1] - rollingResistance*p.StepM
-		if drop > 0 { // false for a gap's NaN, which MissingM tells
+		if drop > 0 { // false for NaN in a gap; MissingM reports gaps
 			sum += drop
 		}
 	}
@@ -249,7 +248,7 @@ func excessDropM(p *routes.Profile, rollingResistance float64) float64 {
 }
 
 // steepestPct is the steepest mean downgrade, forward, over spans of at least a length;
-// 0 where nothing falls. Spans over a gap don't count: MissingM tells of it.
+// 0 where nothing falls. Spans over a gap don't count: MissingM reports gaps.
 func steepestPct(p *routes.Profile, spanM float64) float64 {
 	n := max(1, int(math.Ceil(spanM/p.StepM-1e-9)))
 	steepest := 0.0
@@ -279,7 +278,7 @@ func (v *Verdict) rank() int {
 	return rankHeld
 }
 
-// WhyIn says why the candidate stands at its place, in a unit system.
+// WhyIn gives the reason for the candidate's place, in a unit system.
 func (v *Verdict) WhyIn(u catalog.Units) string {
 	switch {
 	case len(v.NotHeld) > 0:

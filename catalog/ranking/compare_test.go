@@ -212,7 +212,7 @@ func TestLadderLeavesTheHardestHillOut(t *testing.T) {
 			Holds: []catalog.Hold{{Class: "x", Holds: true, Gear: 5, SpeedMPS: 8, RetarderUsePct: 40, Sensitivity: []catalog.Sensitivity{{Change: holding.ChangeHalfRetarder, Holds: true}}}}}
 	}
 	rungs, left := Ladder([]catalog.Entry{entry("b", 7), entry("a", 5)}, "x", nil, LadderOptions{})
-	if len(rungs) != 1 || rungs[0].Descent != "a" || rungs[0].Harder != "" || len(left) != 1 || left[0].Where != "b" || left[0].Why != "the hardest hill of those looked at: not for practice" {
+	if len(rungs) != 1 || rungs[0].Descent != "a" || rungs[0].Harder != "" || len(left) != 1 || left[0].Where != "b" || left[0].Why != "the hardest of these hills: not for practice" {
 		t.Errorf("%+v, left %+v", rungs, left)
 	}
 	if rungs, left := Ladder([]catalog.Entry{entry("a", 5)}, "x", nil, LadderOptions{}); len(rungs) != 0 || len(left) != 1 {

@@ -8,28 +8,28 @@ import (
 	"gradeline/routes"
 )
 
-// LadderOptions say which grades are fit for practice.
+// LadderOptions set which grades are fit for practice.
 type LadderOptions struct {
 	// MarginPct is the share of the top stage's power that must stay unused at the
-	// advised speed; 0 is 20. With half its retarder gone the truck must still be
-	// held too, in a lower gear. Our own choice.
+	// advised speed; 0 is 20. The truck must also be held with half its retarder
+	// failed, in a lower gear. Our own choice.
 	MarginPct float64
-	// Slower are holds of the class by descent that keep the margin in reserve, in a lower gear
-	// than its own hold. They count where the own hold leaves less than the margin.
+	// Slower are holds of the class by descent id that keep the margin, in a lower gear than the
+	// usual hold. They are used where the usual hold leaves less than the margin.
 	Slower map[string]catalog.Hold
-	// TrafficPerDay is the annual average daily traffic by descent, where it is known.
+	// TrafficPerDay is the annual average daily traffic by descent id, where it is known.
 	TrafficPerDay map[string]float64
 }
 
-// Ladder puts the descents that a class holds with a margin in order of
-// difficulty, easiest first, and says why the others are left out. The points
-// are ours, to rank with and not to measure by: one for each per cent of the
-// steepest 500 m, one for each five minutes on the retarder, one for each fifth
-// of the retarder in use, up to two for the tightest curve, one for each bench, one for
-// each 5,000 vehicles a day up to three where traffic is given; and where places are on
-// record at all, half a point each for no place to stop before the crest, none on the
-// grade, none after the foot and no escape ramp. The hardest of the hills given
-// is never a practice grade, even where none of them is left out as too hard.
+// Ladder puts the descents that a class holds with a margin in order of difficulty,
+// easiest first, and says why the others are left out. The points are our own, to rank
+// and not to measure: one for each per cent of the steepest 500 m, one for each five
+// minutes on the retarder, one for each fifth of the retarder in use, up to two for the
+// tightest curve, one for each bench, one for each 5,000 vehicles a day up to three
+// where traffic is given. Where places are on record at all, there is half a point each
+// for no place to stop before the crest, on the grade or after the foot, and for no
+// escape ramp. The hardest of the given hills is never a practice grade, even where
+// none of them is left out as too hard.
 func Ladder(es []catalog.Entry, class string, sites []catalog.Site, o LadderOptions) (rungs []Rung, left []routes.Skipped) {
 	if o.MarginPct == 0 {
 		o.MarginPct = 20
@@ -52,9 +52,9 @@ func Ladder(es []catalog.Entry, class string, sites []catalog.Site, o LadderOpti
 		}
 		return rungs[i].Descent < rungs[j].Descent
 	})
-	if n := len(rungs); n > 0 && !anyHarder { // so the hardest of all is among them
+	if n := len(rungs); n > 0 && !anyHarder { // so the hardest hill is among them
 		top := rungs[n-1]
-		rungs, left = rungs[:n-1], append(left, routes.Skipped{Where: top.Descent, Why: "the hardest hill of those looked at: not for practice"})
+		rungs, left = rungs[:n-1], append(left, routes.Skipped{Where: top.Descent, Why: "the hardest of these hills: not for practice"})
 	}
 	for i := range rungs {
 		if i > 0 {
@@ -67,8 +67,8 @@ func Ladder(es []catalog.Entry, class string, sites []catalog.Site, o LadderOpti
 	return rungs, left
 }
 
-// holdInHand is the class's hold on an entry; where that leaves less than the margin, the
-// slower one that leaves it, with the hold of the driver's page besides.
+// holdInHand is the class's hold on an entry. Where that leaves less than the margin, it is the
+// slower hold that leaves it, together with the hold of the driver's page.
 func holdInHand(e *catalog.Entry, class string, o LadderOptions) (h, page *catalog.Hold) {
 	h = holdOf(e, class)
 	if h == nil || !h.Holds || 100-h.RetarderUsePct >= o.MarginPct {
@@ -80,8 +80,8 @@ func holdInHand(e *catalog.Entry, class string, o LadderOptions) (h, page *catal
 	return h, nil
 }
 
-// unfit says why a descent is no practice grade, empty if it is one, and whether that is
-// because it is too hard. own is the hold of the driver's page.
+// unfit says why a descent is not a practice grade, empty if it is one, and whether the reason is
+// that it is too hard. own is the hold of the driver's page.
 func unfit(e *catalog.Entry, h, own *catalog.Hold, o LadderOptions) (why string, isHarder bool) {
 	switch {
 	case h == nil:

@@ -8,7 +8,7 @@ import (
 	"gradeline/routes"
 )
 
-// Where a place lies along a grade.
+// Positions of a place along a grade.
 const (
 	beforeCrest = "before the crest"
 	atCrest     = "at the crest"
@@ -51,8 +51,8 @@ func placesNear(d *routes.Descent, sites []catalog.Site) (places, ramps []TurnPl
 	return places, ramps
 }
 
-// whereAlong names where a distance from the crest lies along a grade; 50 m about crest and
-// foot are still at them.
+// whereAlong names the position of a distance from the crest along a grade; within 50 m of the
+// crest or the foot counts as at it.
 func whereAlong(travelM, lengthM float64) string {
 	switch {
 	case travelM < -50:

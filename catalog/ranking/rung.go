@@ -31,20 +31,19 @@ type Rung struct {
 	MarginPct        float64          `json:"margin_pct"` // of the retarder's power, unused
 	Easier           string           `json:"easier"`     // id of the rung below; empty at the bottom
 	Harder           string           `json:"harder"`
-	HarderBy         string           `json:"harder_by"`  // what makes it harder than the rung below; empty at the bottom
+	HarderBy         string           `json:"harder_by"`  // why it is harder than the rung below; empty at the bottom
 	TurnRound        []string         `json:"turn_round"` // places on record to turn or pull out near its ends, in words
 	Places           []TurnPlace      `json:"places"`     // the same as data
 	Ramps            []TurnPlace      `json:"escape_ramps"`
 	Flags            []string         `json:"flags"`
 
-	// Where a gear below the one of the driver's page is needed to leave the margin, what
-	// that page says; else empty and 0.
+	// The driver's page's own gear and speed, where a lower gear is needed to leave the margin;
+	// else empty and 0.
 	PageGearName string  `json:"page_gear_name"`
 	PageSpeedMPS float64 `json:"page_speed_mps"`
 }
 
-// DifficultyPart is one reason for a rung's difficulty. WordsUS is Words for
-// readers of feet.
+// DifficultyPart is one reason for a rung's difficulty. WordsUS is Words in feet.
 type DifficultyPart struct {
 	Kind        string  `json:"kind"` // one of the keys of harderWords
 	PointsScore float64 `json:"points_score"`
@@ -70,13 +69,13 @@ type TurnPlace struct {
 	FromEndM float64          `json:"from_end_m"` // to the nearer end
 }
 
-// Words names the place and says where it lies, in a unit system.
+// Words names the place and its position, in a unit system.
 func (p *TurnPlace) Words(u catalog.Units) string {
 	return fmt.Sprintf("%s %s, %s, station %s", p.Kind.Words(), p.Name, p.Where, u.Station(p.StationM))
 }
 
-// newRung describes a practice grade by the hold that it is driven by; page is the hold of
-// the driver's page where that is another, else nil.
+// newRung describes a practice grade by the hold for practice; page is the hold of the driver's
+// page where that differs, else nil.
 func newRung(e *catalog.Entry, h, page *catalog.Hold, sites []catalog.Site, o LadderOptions) Rung {
 	d := &e.Descent
 	places, ramps := placesNear(d, sites)
@@ -116,7 +115,7 @@ func newRung(e *catalog.Entry, h, page *catalog.Hold, sites []catalog.Site, o La
 	}
 	for _, b := range d.Benches {
 		add(PartBench, 1, func(u catalog.Units) string {
-			return fmt.Sprintf("a bench of %s, with the hill going on after it", metresOrFeet(u, b.LengthM))
+			return fmt.Sprintf("a bench of %s, after which the hill continues", metresOrFeet(u, b.LengthM))
 		})
 	}
 	if perDay := o.TrafficPerDay[d.ID]; perDay > 0 {
@@ -129,7 +128,8 @@ func newRung(e *catalog.Entry, h, page *catalog.Hold, sites []catalog.Site, o La
 	return r
 }
 
-// lacking counts and names what a trainer wants along a practice grade and is not on record.
+// lacking counts and names the places that a trainer wants along a practice grade and that are not
+// on record.
 func lacking(r *Rung) (int, string) {
 	has := map[string]bool{}
 	for i := range r.Places {
@@ -155,7 +155,7 @@ func lacking(r *Rung) (int, string) {
 	return n, strings.Join(out, ", ")
 }
 
-// What can make a grade hard: the kinds of a DifficultyPart.
+// The kinds of a DifficultyPart.
 const (
 	PartSteep = "steepness"
 	PartTime  = "time"
@@ -167,14 +167,14 @@ const (
 	PartPlaces  = "places"
 )
 
-// harderWords say what a part that is larger than the neighbour's means.
+// harderWords describe a part that is larger than that of the rung below.
 var harderWords = []struct{ kind, words string }{
-	{PartSteep, "steeper"}, {PartTime, "longer on the retarder"}, {PartUse, "nearer to the retarder's limit"}, {PartCurve, "a tight curve"}, {PartBench, "a bench with the hill going on after it"},
+	{PartSteep, "steeper"}, {PartTime, "longer on the retarder"}, {PartUse, "nearer to the retarder's limit"}, {PartCurve, "a tight curve"}, {PartBench, "a bench after which the hill continues"},
 	{PartTraffic, "more traffic"}, {PartPlaces, "fewer places to stop, or no escape ramp"},
 }
 
-// HarderKinds are the kinds of part by which a rung is harder than the one below, those
-// that make half a point or more, else the largest; none where it is about as hard.
+// HarderKinds are the kinds of part by which a rung is harder than the one below: those of at least
+// half a point, else the largest; none where it is about as hard.
 func HarderKinds(below, r *Rung) []string {
 	more, most, out := map[string]float64{}, "", []string{}
 	for _, p := range r.Parts {
@@ -198,7 +198,7 @@ func HarderKinds(below, r *Rung) []string {
 	return out
 }
 
-// harderBy says HarderKinds in words.
+// harderBy is HarderKinds in words.
 func harderBy(below, r *Rung) string {
 	kinds, words := HarderKinds(below, r), []string{}
 	for _, k := range harderWords {

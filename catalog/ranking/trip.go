@@ -11,18 +11,18 @@ import (
 	"gradeline/routes"
 )
 
-// Prefer is what ways that are held are ranked by.
+// Prefer is the order of ways that are held.
 type Prefer string
 
-// The preferences. Margin is the share of the retarder that is left on the hardest
-// descent, in steps of ten points, then time.
+// The preferences. Margin is the unused share of the retarder on the hardest descent, in steps of
+// ten points, then time.
 const (
 	PreferTime   Prefer = "time"
 	PreferLength Prefer = "length"
 	PreferMargin Prefer = "margin"
 )
 
-// ParsePrefer reads a preference; none is by time.
+// ParsePrefer reads a preference; an empty text is time.
 func ParsePrefer(text string) (Prefer, error) {
 	switch p := Prefer(text); p {
 	case PreferTime, PreferLength, PreferMargin:
@@ -30,16 +30,15 @@ func ParsePrefer(text string) (Prefer, error) {
 	case "":
 		return PreferTime, nil
 	}
-	return "", fmt.Errorf("%q is no preference: give time, length or margin", text)
+	return "", fmt.Errorf("%q is not a preference: use time, length or margin", text)
 }
 
-// Trip is a way from one place to another, driven forward along its line, with what the
-// truck meets on it.
+// Trip is a way from one place to another, driven forward along its line, with its descents.
 type Trip struct {
 	LengthM  float64
 	TimeS    float64
 	Entries  []catalog.Entry // the descents, in travel
-	IsKnown  bool            // the grade line is known and relied on all along
+	IsKnown  bool            // the grade line is known and reliable everywhere
 	Unknown  string          // why not
 	UnknownM [][2]float64    // where
 }
@@ -55,8 +54,8 @@ func (t *Trip) NotHeld(class string) [][2]float64 {
 	return out
 }
 
-// MarginStep is how many tens of points of the retarder are left on the hardest descent:
-// 10 without a descent, 0 also where one is not held.
+// MarginStep is the unused share of the retarder on the hardest descent in tens of points: 10
+// without a descent, 0 also where one is not held.
 func (t *Trip) MarginStep(class string) int {
 	step := 10
 	for i := range t.Entries {
@@ -86,8 +85,7 @@ func (t *Trip) HeaviestMassKg(class string) float64 {
 	return least
 }
 
-// SurfacesOut are the road surfaces on which some descent is not held, in the order in
-// which they are met.
+// SurfacesOut are the road surfaces on which some descent is not held, in order of travel.
 func (t *Trip) SurfacesOut(class string) []string {
 	out := []string{}
 	seen := map[string]bool{}
@@ -110,8 +108,7 @@ type order struct {
 	timeS, lengthM float64
 }
 
-// compare orders by what is preferred, then time, then length. It is the one order of
-// ways that are held, wherever they come from.
+// compare orders by the preference, then time, then length. All ways that are held are ordered by it.
 func (a order) compare(b order, p Prefer) int {
 	byTime, byLength := cmp.Compare(a.timeS, b.timeS), cmp.Compare(a.lengthM, b.lengthM)
 	switch p {
@@ -123,8 +120,8 @@ func (a order) compare(b order, p Prefer) int {
 	return cmp.Or(byTime, byLength)
 }
 
-// LowMargin are the descents that leave fewer tens of points of the retarder than step,
-// by station.
+// LowMargin are the descents that leave fewer tens of points of the retarder unused than step, by
+// station.
 func (t *Trip) LowMargin(class string, step int) [][2]float64 {
 	var out [][2]float64
 	for i := range t.Entries {
@@ -135,24 +132,23 @@ func (t *Trip) LowMargin(class string, step int) [][2]float64 {
 	return out
 }
 
-// SortTrips puts trips that are held in order: what is preferred first, then time, then
-// length.
+// SortTrips orders trips that are held: by the preference, then time, then length.
 func SortTrips(list []Trip, class string, p Prefer) {
 	of := func(t *Trip) order { return order{t.MarginStep(class), t.TimeS, t.LengthM} }
 	slices.SortStableFunc(list, func(a, b Trip) int { return of(&a).compare(of(&b), p) })
 }
 
-// What a trip's time rests on besides posted limits and advice.
+// Assumptions of a trip's time, in addition to posted limits and advice.
 const (
-	// noLimitMPS is driven where no limit is stated: 80 km/h, a usual limit of heavy
-	// vehicles outside towns; from memory.
+	// noLimitMPS is the speed where no limit is stated: 80 km/h, a usual limit of heavy vehicles
+	// outside towns; from memory.
 	noLimitMPS = 80 * routes.KilometrePerHourMPS
-	// climbWPerKg is the engine's power by mass where a class does not state it: 5 kW/t,
-	// which the European Union asked of trucks (Directive 97/27/EC, Annex I, 7.10; from
-	// memory). More power makes hills faster, never a hill held that is not.
+	// climbWPerKg is the engine's power by mass where a class does not state it: 5 kW/t, which the
+	// European Union required of trucks (Directive 97/27/EC, Annex I, 7.10; from memory). It
+	// changes times, not whether a hill is held.
 	climbWPerKg   = 5.0
-	leastSpeedMPS = 0.1 // no time is endless
-	crawlMPS      = 2.0 // least speed of a climb; a truck that can't is in the wrong class
+	leastSpeedMPS = 0.1 // so that no time is infinite
+	crawlMPS      = 2.0 // least speed of a climb; a slower truck is in the wrong class
 )
 
 // TopSpeedMPS is the highest speed of a class's truck on any road.
@@ -173,9 +169,10 @@ func EdgeSpeedMPS(c *vehicle.Class, limitMPS float64) float64 {
 }
 
 // TimeS is the time of a trip along a profile: at each station the least of the posted
-// limit, the class's top speed, the speed of the curve, what the engine gives on a climb,
-// and on a descent the advised speed. Speeding up and slowing down are not counted. NaN
-// heights count as level. It is undefined, +Inf, on a descent that is not held.
+// limit, the class's top speed, the speed of the curve, the speed that the engine's
+// power allows on a climb, and on a descent the advised speed. Acceleration and braking
+// are not counted. NaN heights count as level. It is undefined, +Inf, on a descent that
+// is not held.
 func TimeS(p *routes.Profile, limits []routes.SpeedLimit, entries []catalog.Entry, c *vehicle.Class, massKg float64) float64 {
 	sum := 0.0
 	for i := 0; i+1 < p.Count(); i++ {
@@ -199,8 +196,8 @@ func TimeS(p *routes.Profile, limits []routes.SpeedLimit, entries []catalog.Entr
 }
 
 // FreeSpeedMPS is the speed between stations i and i+1 without regard to descents: the
-// least of the posted limit (0: none), the class's top speed, the speed of the curve, and
-// what the engine gives on a climb in the direction of travel.
+// least of the posted limit (0: none), the class's top speed, the speed of the curve,
+// and the speed that the engine's power allows on a climb in the direction of travel.
 func FreeSpeedMPS(p *routes.Profile, i int, dir routes.Direction, limitMPS float64, c *vehicle.Class, massKg float64) float64 {
 	v := CurveLimitMPS(p, i, limitMPS, c)
 	if pct := ClimbPct(p, i, dir); pct > 0 {
@@ -217,9 +214,9 @@ func ClimbPct(p *routes.Profile, i int, dir routes.Direction) float64 {
 	return p.GradePct(i)
 }
 
-// CurveLimitMPS is FreeSpeedMPS without what a climb takes off. A station's radius is the
-// tightest within half a step of it, so between two stations the wider one counts: a curve
-// then takes as long wherever the stations lie.
+// CurveLimitMPS is FreeSpeedMPS without the effect of climbs. A station's radius is the tightest
+// within half a step of it, so between two stations the wider one counts. The time through a curve
+// then does not depend on the places of the stations.
 func CurveLimitMPS(p *routes.Profile, i int, limitMPS float64, c *vehicle.Class) float64 {
 	v := EdgeSpeedMPS(c, limitMPS)
 	if len(p.RadiusM) > i+1 {
@@ -240,8 +237,8 @@ func ClimbLimitMPS(gradePct, limitMPS float64, c *vehicle.Class, massKg float64)
 	return math.Max(v, leastSpeedMPS)
 }
 
-// LostS is how much longer a descent takes at the advised speed than without it, with the
-// limits of its road; 0 where it is not held.
+// LostS is the additional time of a descent at the advised speed, compared with the limits of its
+// road; 0 where it is not held.
 func LostS(p *routes.Profile, limits []routes.SpeedLimit, e *catalog.Entry, c *vehicle.Class, massKg float64) float64 {
 	d, h := &e.Descent, holdOf(e, c.ID)
 	if h == nil || !h.Holds {
@@ -280,7 +277,7 @@ func limitIn(limits []routes.SpeedLimit, stationM float64, dir routes.Direction)
 	return low
 }
 
-// speedAt is what a hold advises at a station.
+// speedAt is the advised speed of a hold at a station.
 func speedAt(h *catalog.Hold, stationM float64) float64 {
 	for _, s := range h.Stretches {
 		if math.Min(s.FromM, s.ToM) <= stationM && stationM <= math.Max(s.FromM, s.ToM) && s.SpeedMPS > 0 {
@@ -290,8 +287,8 @@ func speedAt(h *catalog.Hold, stationM float64) float64 {
 	return h.SpeedMPS
 }
 
-// climbSpeedMPS is the speed at which the power meets grade, rolling resistance and air,
-// by bisection below a speed that is wanted.
+// climbSpeedMPS is the speed at which the power equals that of grade, rolling resistance and air,
+// by bisection below a wanted speed.
 func climbSpeedMPS(c *vehicle.Class, massKg, gradePct, wantedMPS float64) float64 {
 	engineW := c.Truck.EnginePowerW
 	if engineW == 0 {
@@ -299,7 +296,7 @@ func climbSpeedMPS(c *vehicle.Class, massKg, gradePct, wantedMPS float64) float6
 	}
 	powerW := engineW * c.Truck.DrivelineEfficiency
 	needW := func(v float64) float64 {
-		// Going up is a downgrade below zero; resistance adds to it.
+		// A climb is a negative downgrade; resistance adds to it.
 		pull := -vehicle.PullMPS2(-gradePct, 0) + vehicle.GravityMPS2*c.Truck.RollingResistance
 		return (massKg*pull + vehicle.AirDensityKgM3(0, nil)/2*c.Truck.DragAreaM2*v*v) * v
 	}

@@ -9,35 +9,34 @@ import (
 	"gradeline/catalog"
 )
 
-// Changes is what saving one route changed, or would change.
+// Changes lists the changes from saving one route, done or planned.
 type Changes struct {
 	Route      string       `json:"route"`
 	Descents   []string     `json:"descents"` // the id of each entry, in the order given
 	Added      []string     `json:"added"`    // new descents
-	Same       []string     `json:"same"`     // found exactly as they stand
+	Same       []string     `json:"same"`     // found unchanged
 	Updated    []string     `json:"updated"`  // figures, advice or provenance changed, within the bounds
 	Moved      []Move       `json:"moved"`    // beyond the bounds
 	Gone       []string     `json:"gone"`     // no longer found; kept until someone retires them
-	Back       []string     `json:"back"`     // were gone, found again
+	Back       []string     `json:"back"`     // were not found before, found again
 	Holds      []HoldChange `json:"holds"`    // advice that changed
 	Questioned []Question   `json:"in_question"`
-	At         string       `json:"-"` // as the route's surveyed_at
-	// Stored are the entries as the catalogue holds them afterwards, in the order
-	// given: with their ids and reviews, and of a descent whose new survey waits the
-	// one that is kept.
+	At         string       `json:"-"` // equal to the route's surveyed_at
+	// Stored are the entries as the catalogue holds them afterwards, in the order given, with their
+	// ids and reviews. Where a new survey of a descent waits for a person, it is the old entry,
+	// which is kept.
 	Stored []catalog.Entry `json:"-"`
 }
 
-// Move is a descent that a new survey puts elsewhere, beyond the bounds of both.
-// Taken is false where a person's review stands on the old one: the new survey
-// then waits as a proposal.
+// Move is a descent that a new survey places elsewhere, beyond the bounds of both. Taken is false
+// where a person reviewed the old one: the new survey then waits as a proposal.
 type Move struct {
 	ID     string  `json:"id"`
 	Shifts []Shift `json:"shifts"`
 	Taken  bool    `json:"taken"`
 }
 
-// HoldChange is advice that came out differently.
+// HoldChange is advice that changed.
 type HoldChange struct {
 	ID          string  `json:"id"`
 	Class       string  `json:"class"`
@@ -78,8 +77,7 @@ func holdChanges(id string, old, now []catalog.Hold) []HoldChange {
 	return out
 }
 
-// reasons says in words why an approval no longer stands on what it stood on:
-// data, class, rules, and what came of them.
+// reasons lists in words the changes since an approval: data, class, rules, and their results.
 func (p *Plan) reasons(o *Stored, e *catalog.Entry) []string {
 	var out []string
 	a, b := &o.Provenance, &e.Provenance
@@ -119,7 +117,7 @@ func adviceWords(holds bool, gear string, speedMPS float64) string {
 	return fmt.Sprintf("gear %s at %s (%s)", gear, catalog.Metric.Speed(speedMPS), catalog.US.Speed(speedMPS))
 }
 
-// JoinQuestions joins what is already in question with what is new.
+// JoinQuestions joins the earlier questions of a review and the new ones.
 func JoinQuestions(had, why string) string {
 	if had == "" || strings.Contains(had, why) {
 		if had != "" {

@@ -2,9 +2,9 @@ package resurvey
 
 import "gradeline/catalog"
 
-// IsHarder reports whether a is harder to a class than b: it is not held where b is, or
-// only slower, or has no advice; with equal advice, where it is steeper within its bound,
-// steeper over 500 m, longer or deeper.
+// IsHarder reports whether a is harder for a class than b: it is not held where b is, or only at a
+// lower speed, or has no advice. With equal advice, it is harder where it is steeper within its
+// bound, steeper over 500 m, longer or deeper.
 func IsHarder(a, b *catalog.Entry, class string) bool {
 	if d := harshness(a, class) - harshness(b, class); d != 0 {
 		return d > 0
@@ -23,7 +23,7 @@ func IsHarder(a, b *catalog.Entry, class string) bool {
 		p.Steepest500Pct > q.Steepest500Pct || p.LengthM > q.LengthM || p.DropM > q.DropM
 }
 
-// harshness orders what is known of a class on a hill: held, without an answer, not held.
+// harshness orders the answers for a class on a hill: held, without an answer, not held.
 func harshness(e *catalog.Entry, class string) int {
 	h := catalog.HoldFor(e.Holds, class)
 	switch {

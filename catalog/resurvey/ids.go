@@ -10,7 +10,7 @@ import (
 	"gradeline/routes"
 )
 
-// folded are Latin letters that a keyboard may lack, and what is typed for them.
+// folded are Latin letters that a keyboard may lack, and their usual replacements.
 var folded = strings.NewReplacer(
 	"ä", "a", "á", "a", "à", "a", "â", "a", "ã", "a", "å", "a", "æ", "ae", "ç", "c", "č", "c", "ć", "c", "ď", "d", "đ", "d", "ð", "d",
 	"é", "e", "è", "e", "ê", "e", "ë", "e", "ě", "e", "í", "i", "ì", "i", "î", "i", "ï", "i", "ł", "l", "ñ", "n", "ň", "n", "ń", "n",
@@ -19,7 +19,7 @@ var folded = strings.NewReplacer(
 
 const maxSlugLen = 40
 
-// Slug makes a short name of a–z, 0–9 and single hyphens; "" where nothing is left.
+// Slug makes a short name of a–z, 0–9 and single hyphens; "" where no character is left.
 func Slug(name string) string {
 	var b strings.Builder
 	gap := false
@@ -42,9 +42,8 @@ func Slug(name string) string {
 	return b.String()
 }
 
-// ShortName is the short name that a new route asks for in the ids of its descents.
-// Of several routes that ask for one name, each but the first gets it with "-2",
-// "-3", … behind.
+// ShortName is the short name that a new route requests for the ids of its descents. Of several
+// routes with one name, the second and later get "-2", "-3", … appended.
 func (r *RouteRecord) ShortName() string {
 	for _, s := range []string{r.Name, r.Ref, r.ID} {
 		if slug := Slug(s); slug != "" {
@@ -54,8 +53,8 @@ func (r *RouteRecord) ShortName() string {
 	return "route"
 }
 
-// DescentID is the id that a descent would like to have: short name, direction and
-// the crest's station in kilometres.
+// DescentID is the preferred id of a descent: short name, direction and the crest's station in
+// kilometres.
 func DescentID(slug string, d *routes.Descent) string {
 	way := "f"
 	if d.Direction == routes.Backward {
@@ -64,8 +63,8 @@ func DescentID(slug string, d *routes.Descent) string {
 	return fmt.Sprintf("%s-%s-%.1f", slug, way, math.Abs(d.StartM)/1000)
 }
 
-// Namer gives descents their ids where no catalogue does: in a dry run and in a
-// comparison. They are the ids that an empty catalogue would give.
+// Namer gives descents their ids without a catalogue: in a dry run and in a comparison. They are
+// the ids of an empty catalogue.
 type Namer struct{ slugs, ids map[string]bool }
 
 // NameDescents gives each descent of a new route its id.
@@ -80,14 +79,14 @@ func (n *Namer) NameDescents(r *RouteRecord, entries []catalog.Entry) {
 	}
 }
 
-// reserve gives the first free form of a name, and marks it as used.
+// reserve returns the first free form of a name, and marks it as used.
 func reserve(used map[string]bool, base string) string {
 	name, _ := FirstFree(base, "-", func(s string) (bool, error) { return used[s], nil })
 	used[name] = true
 	return name
 }
 
-// FirstFree gives the first of base, base+sep+"2", … that is not taken.
+// FirstFree returns the first of base, base+sep+"2", … that is not used.
 func FirstFree(base, sep string, taken func(string) (bool, error)) (string, error) {
 	name := base
 	for i := 2; ; i++ {

@@ -11,8 +11,8 @@ import (
 	"gradeline/routes"
 )
 
-// Shift is one figure of a descent that a new survey gives differently by more
-// than both bounds together allow.
+// Shift is one figure of a descent that differs in a new survey by more than both bounds together
+// allow.
 type Shift struct {
 	Figure string  `json:"figure"` // the JSON key
 	Old    float64 `json:"old"`
@@ -20,7 +20,7 @@ type Shift struct {
 	Bound  float64 `json:"bound"`
 }
 
-// String says it in words.
+// String describes it in words.
 func (s Shift) String() string {
 	switch s.Figure {
 	case "start_m", "end_m":
@@ -45,8 +45,8 @@ func endWord(figure string) string {
 type Pair struct{ Old, New int }
 
 const (
-	leastOverlap = 0.5  // of the shorter of two descents, for them to be the same hill
-	nearM        = 60.0 // two carriageways or two drawings of one road lie this close
+	leastOverlap = 0.5  // share of the shorter of two descents from which they are the same hill
+	nearM        = 60.0 // two carriageways or two drawings of one road are this close
 )
 
 // Match pairs old and new descents of one route one to one, by overlap: by
@@ -145,7 +145,7 @@ func nearSameWay(x, y, ux, uy float64, b []catalog.Vertex, kx, ky float64) bool 
 	return false
 }
 
-// shifts says what of a descent moved beyond its bounds. Stations are compared
+// shifts lists the figures of a descent that moved beyond their bounds. Stations are compared
 // on an unchanged line only; on a new line the crest and foot by their place.
 func shifts(old *Stored, e *catalog.Entry, sameLine bool) []Shift {
 	a, b := &old.Descent, &e.Descent

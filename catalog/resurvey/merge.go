@@ -9,7 +9,7 @@ import (
 	"gradeline/catalog"
 )
 
-// Choice is a person's word on a conflict between two catalogues.
+// Choice is a person's decision on a conflict between two catalogues.
 type Choice uint8
 
 const (
@@ -18,8 +18,8 @@ const (
 	Theirs
 )
 
-// strictness orders review states by how far they keep trucks off: what nobody has
-// looked at is less trusted than what was approved, and a retired hill is closed.
+// strictness orders review states by their effect: a descent that nobody has reviewed is trusted
+// less than an approved one, and a retired hill is closed.
 func strictness(s catalog.ReviewState) int {
 	switch s {
 	case catalog.Approved:
@@ -32,11 +32,11 @@ func strictness(s catalog.ReviewState) int {
 	return 2
 }
 
-// MergedReview is what holds where two catalogues review a descent differently.
+// MergedReview is the result where two catalogues review a descent differently.
 type MergedReview struct {
 	Review      catalog.Review
-	IsTheirs    bool // theirs, or theirs in question, takes the place of ours
-	HasConflict bool // both were reviewed, and a person should decide
+	IsTheirs    bool // theirs, or theirs in question, replaces ours
+	HasConflict bool // both were reviewed; a person should decide
 }
 
 // MergeReviews decides between two reviews of one descent. A review that nobody made
@@ -69,7 +69,7 @@ func MergeReviews(ours, theirs catalog.Review, choice Choice) MergedReview {
 	return out
 }
 
-// ReviewWords says in words what a review is: its state, by whom, when and why.
+// ReviewWords describes a review: its state, by whom, when and why.
 func ReviewWords(r *catalog.Review) string {
 	w := fmt.Sprintf("%s by %s on %s", r.State, r.By, r.At.Format("2006-01-02"))
 	if r.Note != "" {
@@ -78,8 +78,8 @@ func ReviewWords(r *catalog.Review) string {
 	return w
 }
 
-// WorseNews says in words in what another survey of the same descent is more
-// dangerous than ours; empty where it is not.
+// WorseNews lists the figures in which another survey of the same descent is more dangerous than
+// ours; empty where it is not.
 func WorseNews(ours, theirs *catalog.Entry) string {
 	var out []string
 	a, b := &ours.Descent, &theirs.Descent
@@ -97,7 +97,7 @@ func WorseNews(ours, theirs *catalog.Entry) string {
 	return strings.Join(out, "; ")
 }
 
-// WithoutQuestion takes one question out of those that JoinQuestions joined.
+// WithoutQuestion removes one question from those that JoinQuestions joined.
 func WithoutQuestion(had, why string) string {
 	before, after, found := strings.Cut(had, why)
 	if !found || why == "" {
@@ -106,7 +106,7 @@ func WithoutQuestion(had, why string) string {
 	return strings.Trim(strings.TrimSuffix(before, "; ")+"; "+strings.TrimPrefix(after, "; "), "; ")
 }
 
-// ProposalQuestion is the question that a survey raises which waits for a person.
+// ProposalQuestion is the question of a survey that waits for a person.
 func ProposalQuestion(at, words string) string {
 	return "survey of " + at[:min(10, len(at))] + " moved it beyond its bounds: " + words + "; accept or refuse it"
 }

@@ -10,9 +10,8 @@ import (
 	"gradeline/catalog"
 )
 
-// AsStored gives an entry the form in which it is stored: times in UTC without a
-// monotonic part, the route's id, the route's provenance where it has none,
-// no advice as an empty list.
+// AsStored returns an entry in the form in which it is stored: times in UTC without a monotonic
+// part, the route's id, the route's provenance where it has none, no advice as an empty list.
 func AsStored(e catalog.Entry, rs *RouteSurvey) catalog.Entry {
 	e.Descent.Route = rs.Route.ID
 	if e.Provenance.Tool == "" {
@@ -29,7 +28,7 @@ func AsStored(e catalog.Entry, rs *RouteSurvey) catalog.Entry {
 	return e
 }
 
-// utcMillis is a moment as the catalogue can hold it.
+// utcMillis is a time in the precision of the catalogue.
 func utcMillis(t time.Time) time.Time {
 	if t.IsZero() {
 		return time.Time{}
@@ -39,19 +38,19 @@ func utcMillis(t time.Time) time.Time {
 
 func utc(t time.Time) time.Time { return t.Round(0).UTC() }
 
-// SameAdvice reports whether a survey gives the advice that the catalogue holds.
+// SameAdvice reports whether a survey has the same advice as the catalogue.
 func SameAdvice(old *Stored, e *catalog.Entry) bool { return reflect.DeepEqual(old.Holds, e.Holds) }
 
-// sameBasis compares provenance without the moment of the run.
+// sameBasis compares provenance without the time of the run.
 func sameBasis(a, b catalog.Provenance) bool {
 	a.At, b.At = time.Time{}, time.Time{}
 	return reflect.DeepEqual(a, b)
 }
 
-// GoneWords says what a survey did not find.
+// GoneWords describes a descent that a survey did not find.
 func GoneWords(at string) string { return "no longer found by the survey of " + at[:10] }
 
-// GoneQuestion is what puts a descent in question that was no longer found; empty where it was.
+// GoneQuestion is the question about a descent that was no longer found; empty where it was found.
 func GoneQuestion(goneSince string) string {
 	if goneSince == "" {
 		return ""
@@ -59,7 +58,7 @@ func GoneQuestion(goneSince string) string {
 	return "no longer found since the survey of " + goneSince[:min(10, len(goneSince))]
 }
 
-// ShiftWords says in words what moved.
+// ShiftWords lists shifts in words.
 func ShiftWords(s []Shift) string {
 	var out []string
 	for _, x := range s {
@@ -68,7 +67,7 @@ func ShiftWords(s []Shift) string {
 	return strings.Join(out, ", ")
 }
 
-// Fingerprint tells two versions of a definition apart.
+// Fingerprint identifies a version of a definition.
 func Fingerprint(s string) string {
 	sum := sha256.Sum256([]byte(s))
 	return hex.EncodeToString(sum[:])

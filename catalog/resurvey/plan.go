@@ -9,15 +9,15 @@ import (
 // Stored is a descent as the catalogue holds it.
 type Stored struct {
 	catalog.Entry
-	Key         int64             // the catalogue's own
+	Key         int64             // its id in the catalogue
 	GoneSince   string            // when a survey no longer found it (UTC); empty if it was found
-	ClassSHA256 map[string]string // fingerprint of each class's definition when its advice was worked out
-	// Waiting is what a newer survey puts in question that waits to be accepted or
-	// refused; empty where none waits. The next survey takes its place.
+	ClassSHA256 map[string]string // fingerprint of each class's definition for which the advice was computed
+	// Waiting is the question of a newer survey that waits to be accepted or refused; empty where
+	// none waits. The next survey replaces it.
 	Waiting string
 }
 
-// IsReviewed reports whether a person looked at the descent and found it right.
+// IsReviewed reports whether a person checked the descent and confirmed it.
 func (s *Stored) IsReviewed() bool {
 	return s.Review.State == catalog.FieldChecked || s.Review.State == catalog.Approved
 }
@@ -27,8 +27,8 @@ type Action uint8
 
 const (
 	Add     Action = iota // it is new
-	Keep                  // it stands as it is
-	Update                // the new survey takes its place
+	Keep                  // it stays unchanged
+	Update                // the new survey replaces it
 	Propose               // the new survey waits for a person
 )
 
@@ -40,8 +40,8 @@ type Step struct {
 	ID     string
 	Old    *Stored // nil when added
 	Shifts []Shift
-	Why    string // put in question because; empty if not
-	Back   bool   // it was gone and is found again
+	Why    string // why it is put in question; empty if it is not
+	Back   bool   // it was not found before and is found again
 }
 
 // stored is the entry as the catalogue holds it after the step.
@@ -64,40 +64,39 @@ func (s *Step) stored() catalog.Entry {
 	return e
 }
 
-// Plan is everything that saving one route will do.
+// Plan lists everything that saving one route will change.
 type Plan struct {
 	Survey      *RouteSurvey
 	Entries     []catalog.Entry // as they will be stored
 	SameLine    bool
-	ClassSHA256 map[string]string // of the versions used by this survey
+	ClassSHA256 map[string]string // fingerprints of the versions used by this survey
 	Steps       []Step
 	Gone        []*Stored
 	Changes     Changes
 }
 
-// Known is what the catalogue holds of the route that was surveyed.
+// Known is the catalogue's content for the surveyed route.
 type Known struct {
 	Slug     string    // the road's short name in ids
-	SameLine bool      // the line is the one surveyed before, to the bit
-	Descents []*Stored // in the order in which they came in
+	SameLine bool      // the line is exactly the one surveyed before
+	Descents []*Stored // in order of arrival
 }
 
-// Options say how a new survey is taken.
+// Options set how a new survey is stored.
 type Options struct {
 	At string // when it is saved (UTC)
-	// AcceptMoves takes the new survey also where it lies beyond the bounds of a
-	// descent that a person has reviewed.
+	// AcceptMoves accepts the new survey even where it is beyond the bounds of a descent that a
+	// person has reviewed.
 	AcceptMoves bool
-	// KeepIDs lets entries that have an id ask for it, as those of another catalogue do.
+	// KeepIDs lets entries request the id that they have, like those of another catalogue.
 	KeepIDs bool
 	// ClassSHA256 are the fingerprints of the classes' definitions.
 	ClassSHA256 map[string]string
-	// IsTaken says whether an id is given out already.
+	// IsTaken reports whether an id is already in use.
 	IsTaken func(id string) (bool, error)
 }
 
-// Compare works out what saving a survey changes. Its only errors are those of
-// IsTaken.
+// Compare plans the changes from saving a survey. Its only errors are those of IsTaken.
 func Compare(rs *RouteSurvey, known Known, o Options) (*Plan, error) {
 	p := &Plan{Survey: rs, SameLine: known.SameLine, ClassSHA256: o.ClassSHA256}
 	p.Changes = Changes{At: o.At, Route: rs.Route.ID, Added: []string{}, Same: []string{}, Updated: []string{}, Moved: []Move{}, Gone: []string{}, Back: []string{}, Holds: []HoldChange{}, Questioned: []Question{}}
@@ -149,7 +148,7 @@ func (p *Plan) add(index int, slug string, o Options) error {
 	return nil
 }
 
-// compare decides what happens to a descent that was found again.
+// compare decides the action for a descent that was found again.
 func (p *Plan) compare(old *Stored, index int, o Options) {
 	e := &p.Entries[index]
 	id := old.Descent.ID

@@ -1,7 +1,7 @@
-// Package resurvey says what a new survey of a road means for an older one: which
-// descent is which, what moved beyond its bounds, which approvals no longer stand on
-// what they stood on, and what is proposed rather than replaced. It reads and writes
-// no file: package store gives it what the catalogue holds and does what it decides.
+// Package resurvey compares a new survey of a road with an older one. It decides which descents are
+// the same hill, which figures moved beyond their bounds, which approvals are put in question, and
+// whether the new survey replaces the old one or is proposed. It reads and writes no file: package
+// store passes it the catalogue's content and carries out its decisions.
 //
 // Lengths and stations are metres, grades per cent, bounds 95 % half-widths.
 package resurvey
@@ -19,10 +19,10 @@ import (
 	"gradeline/terrain"
 )
 
-// RouteRecord is what the catalogue keeps of one surveyed road.
+// RouteRecord is the catalogue's record of one surveyed road.
 type RouteRecord struct {
 	ID         string  `json:"route"` // the caller's, unique in the catalogue
-	Title      string  `json:"-"`     // the ID that earlier versions gave; a catalogue that holds the road under it keeps it
+	Title      string  `json:"-"`     // the ID in earlier versions; a catalogue that holds the road under it keeps it
 	Name       string  `json:"name"`
 	Ref        string  `json:"ref"`
 	LengthM    float64 `json:"length_m"`
@@ -30,12 +30,12 @@ type RouteRecord struct {
 	MissingM   float64 `json:"missing_m"`
 	Reliable   bool    `json:"reliable"`
 	Unreliable string  `json:"unreliable"`  // why not; empty if Reliable
-	LineSHA256 string  `json:"line_sha256"` // of the line as surveyed, see LineSHA256; empty if not known
-	SurveyedAt string  `json:"-"`           // when this was saved; given by the catalogue, not read from a survey
+	LineSHA256 string  `json:"line_sha256"` // fingerprint of the line as surveyed, see LineSHA256; empty if not known
+	SurveyedAt string  `json:"-"`           // when this was saved; set by the catalogue, not read from a survey
 }
 
-// LineSHA256 is a fingerprint of a line, to the bit; a changed line puts
-// approvals on it in question.
+// LineSHA256 is a fingerprint of a line's exact coordinates; a changed line puts approvals on it in
+// question.
 func LineSHA256(line orb.LineString) string {
 	b := make([]byte, 0, 16*len(line))
 	for _, p := range line {
@@ -54,18 +54,18 @@ type Tangent struct {
 	GradeErrPct float64 `json:"grade_err_pct"` // 95 % half-width
 }
 
-// ClassUsed is a weight class as it stood when its holds were worked out.
+// ClassUsed is a weight class as it was when its holds were computed.
 type ClassUsed struct {
 	ID         string
 	Definition string // JSON text
 }
 
-// RouteSurvey is what a survey found on one route. Entries need no ids: the
-// catalogue gives them. Profile and Tangents may be left out.
+// RouteSurvey is the result of a survey of one route. Entries need no ids: the catalogue sets them.
+// Profile and Tangents may be left out.
 type RouteSurvey struct {
 	Route       RouteRecord
 	Entries     []catalog.Entry
-	Profile     *routes.Profile // the grade line; a stretch of it is kept with each descent
+	Profile     *routes.Profile // the grade line; a stretch of it is stored with each descent
 	Tangents    []Tangent
 	Sources     []terrain.Raster
 	Provenance  catalog.Provenance // for entries whose own Provenance.Tool is empty

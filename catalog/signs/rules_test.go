@@ -56,7 +56,7 @@ func TestRuleSetFaults(t *testing.T) {
 	for _, c := range []struct{ was, now, says string }{
 		{`schema = "gradeline-signs/1"`, `schema = "other/9"`, "line 2: schema: "},
 		{`units = "metric"`, `units = "furlongs"`, `"furlongs" is not known here; use one of us, uk, metric`},
-		{`grade_from = "4%"`, `grade_from = "4"`, "a bare number is no grade"},
+		{`grade_from = "4%"`, `grade_from = "4"`, "grade without a unit"},
 		{`grade_from = "6%"`, `grade_from = "3%"`, "not above the row before"},
 		{`grade_from = "6%"`, "grade_from = \"6%\"\ngrade_over = \"6%\"", "either grade_from"},
 		{`longer_than = "400m"`, `longer_than = "4000m"`, "asks for more length"},

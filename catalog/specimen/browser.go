@@ -20,7 +20,7 @@ type Browser struct {
 	session string
 	next    int
 	answers chan json.RawMessage
-	Events  []string // what the console, the log and the network said, in order
+	Events  []string // messages of the console, the log and the network, in order
 	loaded  bool
 }
 
@@ -84,13 +84,13 @@ func OpenBrowser(t testing.TB, width, height int) *Browser {
 	return b
 }
 
-// Visit loads an address and waits until it is there.
+// Visit loads an address and waits until the page is loaded.
 func (b *Browser) Visit(url string) {
 	b.t.Helper()
 	b.Loads(func() { b.Call("Page.navigate", map[string]any{"url": url}, nil) })
 }
 
-// Loads does what makes the browser load a page, and waits until that is there.
+// Loads runs a function that makes the browser load a page, and waits until the page is loaded.
 func (b *Browser) Loads(do func()) {
 	b.t.Helper()
 	b.loaded = false
@@ -103,7 +103,7 @@ func (b *Browser) Loads(do func()) {
 	}
 }
 
-// Call sends one command and waits for its answer, noting what happens between.
+// Call sends one command and waits for its answer; it records the events in between.
 func (b *Browser) Call(method string, params any, result any) {
 	b.t.Helper()
 	b.next++
@@ -184,7 +184,7 @@ func (b *Browser) Eval(expr string, v any) {
 	}
 }
 
-// Text is eval for an expression that gives a text.
+// Text is Eval for an expression that returns a text.
 func (b *Browser) Text(expr string) string {
 	b.t.Helper()
 	var s string
@@ -192,7 +192,7 @@ func (b *Browser) Text(expr string) string {
 	return s
 }
 
-// Move puts the pointer at a share of the box of the element that expr gives.
+// Move puts the pointer at a share of the box of the element that expr returns.
 func (b *Browser) Move(expr string, shareX, shareY float64) {
 	b.t.Helper()
 	var box struct{ X, Y, Width, Height float64 }
@@ -206,13 +206,13 @@ func (b *Browser) Key(name string, code int) {
 	for _, kind := range []string{"keyDown", "keyUp"} {
 		press := map[string]any{"type": kind, "key": name, "code": name, "windowsVirtualKeyCode": code}
 		if name == "Enter" && kind == "keyDown" {
-			press["text"] = "\r" // without it no form is sent
+			press["text"] = "\r" // without it no form is submitted
 		}
 		b.Call("Input.dispatchKeyEvent", press, nil)
 	}
 }
 
-// Picture takes what the window shows, or the whole page.
+// Picture takes a picture of the window, or of the complete page.
 func (b *Browser) Picture(whole bool) []byte {
 	b.t.Helper()
 	var r struct{ Data string }
@@ -224,15 +224,15 @@ func (b *Browser) Picture(whole bool) []byte {
 	return raw
 }
 
-// Resize gives the window another size.
+// Resize sets the size of the window.
 func (b *Browser) Resize(width, height int) {
 	b.t.Helper()
 	b.Call("Emulation.setScrollbarsHidden", map[string]any{"hidden": true}, nil)
 	b.Call("Emulation.setDeviceMetricsOverride", map[string]any{"width": width, "height": height, "deviceScaleFactor": 1, "mobile": false}, nil)
 }
 
-// Find gives the element with a role and a name in the accessibility tree, as a screen
-// reader finds it; false where there is none.
+// Find returns the element with a role and a name in the accessibility tree, as a screen reader
+// finds it; false where there is none.
 func (b *Browser) Find(role, name string) (backendNode int, found bool) {
 	b.t.Helper()
 	var doc struct{ Root struct{ BackendNodeID int } }
@@ -269,7 +269,7 @@ func (b *Browser) Click(role, name string) {
 	var at struct{ Quads [][]float64 }
 	b.Call("DOM.getContentQuads", node, &at)
 	if len(at.Quads) == 0 {
-		b.t.Fatalf("the %s named %q is not to be seen", role, name)
+		b.t.Fatalf("the %s named %q is not visible", role, name)
 	}
 	q := at.Quads[0]
 	for _, kind := range []string{"mousePressed", "mouseReleased"} {
@@ -277,7 +277,7 @@ func (b *Browser) Click(role, name string) {
 	}
 }
 
-// Type puts text into the field with a role and a name, in place of what is there.
+// Type replaces the text of the field with a role and a name.
 func (b *Browser) Type(role, name, text string) {
 	b.t.Helper()
 	b.Focus(role, name)

@@ -1,6 +1,5 @@
-// Package specimen is one invented road with a descent on it, for the tests and
-// examples of the packages that draw, list and print descents. No figure of it is
-// anybody's.
+// Package specimen is one invented road with a descent on it, for the tests and examples of the
+// packages that draw, list and print descents. All its figures are invented.
 package specimen
 
 import (
@@ -17,7 +16,7 @@ import (
 const Stations = 1001
 
 // Profile is an invented road of 10 km: level, then down with a bench, a
-// bridge, a void, and a curve. No figure of it is anybody's.
+// bridge, a void, and a curve. All its figures are invented.
 func Profile() *routes.Profile {
 	p := &routes.Profile{
 		StepM: 10, LengthM: 10000, CellM: 10, Reliable: true,
@@ -65,8 +64,8 @@ func Profile() *routes.Profile {
 
 func ptr[T any](v T) *T { return &v }
 
-// Entry is the descent on sampleProfile in one direction of travel, with
-// three classes: one that holds, one that doesn't, one that is unknown.
+// Entry is the descent on Profile in one direction of travel, with three classes: one that holds,
+// one that does not, one that is unknown.
 func Entry(dir routes.Direction) catalog.Entry {
 	p := Profile()
 	d := routes.Descent{
@@ -142,7 +141,7 @@ func Entry(dir routes.Direction) catalog.Entry {
 	return e
 }
 
-// Flipped is sampleProfile with its line given from the other end.
+// Flipped is Profile with its line drawn from the other end.
 func Flipped(p *routes.Profile) *routes.Profile {
 	q := *p
 	q.ElevationM, q.GroundM, q.State, q.Points = nil, nil, nil, nil
@@ -157,8 +156,8 @@ func Flipped(p *routes.Profile) *routes.Profile {
 	return &q
 }
 
-// Entries are a few kinds: the sample, a short steep one that is not
-// reliable, and one with a hostile name.
+// Entries are of several kinds: Entry, a short steep one that is not reliable, and one with a
+// hostile name.
 func Entries() []catalog.Entry {
 	a, b, c := Entry(routes.Forward), Entry(routes.Forward), Entry(routes.Forward)
 	b.Descent.ID, b.Descent.Name, b.Descent.Flags = "cinder-2f", "Cinder Gap", []string{routes.FlagUnreliable, routes.FlagBorderline}
@@ -183,8 +182,8 @@ func Entries() []catalog.Entry {
 // turn the direction of writing.
 const HostileName = "=cmd()<script>alert(1)</script>\u202Egnp\u0007 \"Åsen\""
 
-// WithParts is Entry with a steep part, a bench with the means around it, ends that may
-// lie further out, and bounds of its steepest parts.
+// WithParts is Entry with a steep part, a bench with the means around it, outer bounds of its ends,
+// and bounds of its steepest parts.
 func WithParts() catalog.Entry {
 	e := Entry(routes.Forward)
 	d := &e.Descent

@@ -11,10 +11,10 @@ import (
 	"testing"
 )
 
-// lookDir, given as -look DIR, keeps what the tests draw, to be looked at.
-var lookDir = flag.String("look", "", "folder that keeps what the tests draw")
+// lookDir, set by -look DIR, is a folder for the drawings of the tests, to be inspected.
+var lookDir = flag.String("look", "", "folder for the drawings of the tests")
 
-// Written returns what a writer writes.
+// Written returns the output of a function that writes.
 func Written(t *testing.T, write func(io.Writer) error) []byte {
 	t.Helper()
 	var b bytes.Buffer
@@ -24,7 +24,7 @@ func Written(t *testing.T, write func(io.Writer) error) []byte {
 	return b.Bytes()
 }
 
-// Kept is Written, and keeps it as a file of that name where -look says.
+// Kept is Written, and also stores the output under a file name in the folder of -look.
 func Kept(t *testing.T, name string, write func(io.Writer) error) []byte {
 	t.Helper()
 	b := Written(t, write)
@@ -46,8 +46,7 @@ func Says(t *testing.T, what, text string, want ...string) {
 	}
 }
 
-// Printed runs a program that the tests need, of Debian's package pkg, and returns what
-// it printed.
+// Printed runs a program that the tests need, from Debian's package pkg, and returns its output.
 func Printed(t *testing.T, pkg, name string, args ...string) string {
 	t.Helper()
 	out, err := exec.Command(name, args...).Output()

@@ -68,7 +68,7 @@ func factsOf(r *Result) RouteFacts {
 func (f *RouteFacts) Gaps() []string {
 	var out []string
 	if f.MissingM > 0.5 {
-		out = append(out, fmt.Sprintf("%s: %.0f m have no ground under them", f.Route, f.MissingM))
+		out = append(out, fmt.Sprintf("%s: %.0f m have no known ground", f.Route, f.MissingM))
 	}
 	if !f.Reliable {
 		out = append(out, fmt.Sprintf("%s: unreliable: %s", f.Route, f.Unreliable))

@@ -282,7 +282,7 @@ func unknownStretches(p *routes.Profile) (why string, at [][2]float64) {
 	if p.MissingM <= 0.5 {
 		return why, at
 	}
-	why = fmt.Sprintf("%.0f m of it have no ground under them", p.MissingM)
+	why = fmt.Sprintf("%.0f m of it have no known ground", p.MissingM)
 	open := -1.0
 	for i := range p.State {
 		isMissing := p.State[i] == routes.InVoid || p.State[i] == routes.OutsideTerrain

@@ -8,14 +8,13 @@ import (
 	"gradeline/catalog/wording"
 )
 
-// Num is a figure with the decimals that it is worth. NaN and infinite figures
-// are written as "unknown".
+// Num is a figure with its number of decimals. NaN and infinite figures are written as "unknown".
 type Num struct {
 	V        float64
 	Decimals int
 }
 
-// cell gives a cell as text, and whether it is a figure.
+// cell returns a cell as text, and whether it is a figure.
 func cell(v any) (s string, isFigure bool) {
 	switch v := v.(type) {
 	case string:
@@ -33,11 +32,11 @@ func cell(v any) (s string, isFigure bool) {
 	return "unknown", false
 }
 
-// num gives an SI figure in a column's unit.
+// num returns an SI figure in a column's unit.
 func num(u wording.Unit, si float64, decimals int) Num { return Num{si / u.Factor, decimals} }
 
-// down gives an SI figure in a column's unit, rounded down: a mass that still holds
-// is never rounded up.
+// down returns an SI figure in a column's unit, rounded down: a mass that still holds is never
+// rounded up.
 func down(u wording.Unit, si float64) Num {
 	k := math.Pow(10, float64(u.Decimals))
 	return Num{math.Floor(si/u.Factor*k+1e-6) / k, u.Decimals}
@@ -59,7 +58,7 @@ func dateCell(e *catalog.Entry) any {
 	return e.Review.At.Format("2006-01-02")
 }
 
-// orNone says "none" for what is known to be empty.
+// orNone is "none" for a list that is known to be empty.
 func orNone(s string) string {
 	if s == "" {
 		return "none"

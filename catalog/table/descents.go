@@ -8,8 +8,8 @@ import (
 	"gradeline/catalog/wording"
 )
 
-// DescentsTable is one row a descent, in the order given, with a column for
-// each class that any of them has a hold for.
+// DescentsTable has one row for each descent, in the order given, and a column for each class with
+// a hold for any of them.
 func DescentsTable(es []catalog.Entry, u catalog.Units) Table {
 	far, high := wording.LengthUnit(u), wording.HeightUnit(u)
 	t := Table{Title: "Descents", Header: []string{
@@ -61,7 +61,7 @@ func DescentsXLSX(w io.Writer, es []catalog.Entry, u catalog.Units) error {
 	return WriteXLSX(w, []Table{DescentsTable(es, u), HoldsTable(es, u), PartsTable(es, u)})
 }
 
-// notes are what every table carries underneath.
+// notes are printed under every table.
 func notes(es []catalog.Entry) []string {
 	var out []string
 	if wording.AnyInvented(es) {
@@ -72,8 +72,8 @@ func notes(es []catalog.Entry) []string {
 	return append(out, sourceLines(es)...)
 }
 
-// sourceLines says what the entries were made from, a line for each source; those that
-// differ in the ground's noise alone share one, with the largest.
+// sourceLines lists the sources of the entries, a line for each; those that differ in the ground's
+// noise alone share one, with the largest noise.
 func sourceLines(es []catalog.Entry) []string {
 	var out []string
 	at := map[string]int{}

@@ -7,7 +7,7 @@ import (
 	"gradeline/catalog/wording"
 )
 
-// holdRow is what a row of holds is made from; h is nil where none was computed.
+// holdRow is the data of one row of holds; h is nil where none was computed.
 type holdRow struct {
 	e      *catalog.Entry
 	class  string
@@ -22,8 +22,8 @@ type holdColumn struct {
 	of     func(r *holdRow) any
 }
 
-// advised is a column of what is advised: "none" where the class is not held, nil, and
-// so "unknown", where that is not known.
+// advised is a column of advice: "none" where the class is not held, nil ("unknown") where that is
+// not known.
 func advised(header string, of func(h *catalog.Hold) any) holdColumn {
 	return holdColumn{header, func(r *holdRow) any {
 		switch r.answer {
@@ -36,7 +36,7 @@ func advised(header string, of func(h *catalog.Hold) any) holdColumn {
 	}}
 }
 
-// computed is a column of what was computed, whatever the answer.
+// computed is a column of a figure that is computed for every answer.
 func computed(header string, of func(h *catalog.Hold) any) holdColumn {
 	return holdColumn{header, func(r *holdRow) any {
 		if r.h == nil {
@@ -79,7 +79,7 @@ func holdColumns(u catalog.Units) []holdColumn {
 	}
 }
 
-// orUnknown gives a figure where it is known.
+// orUnknown returns a figure where it is known, else nil.
 func orUnknown(known bool, v any) any {
 	if known {
 		return v
@@ -87,7 +87,7 @@ func orUnknown(known bool, v any) any {
 	return nil
 }
 
-// HoldsTable is one row a descent and class.
+// HoldsTable has one row for each descent and class.
 func HoldsTable(es []catalog.Entry, u catalog.Units) Table {
 	t := Table{Title: "Holds", Notes: notes(es)}
 	columns := holdColumns(u)

@@ -8,8 +8,8 @@ import (
 	"gradeline/routes"
 )
 
-// PartsTable is one row for each steep part and bench of the descents, so that a mean
-// is never all that a table says of a hill.
+// PartsTable has one row for each steep part and bench of the descents, so that a reader sees more
+// of a hill than its mean.
 func PartsTable(es []catalog.Entry, u catalog.Units) Table {
 	far := wording.LengthUnit(u)
 	t := Table{Title: "Parts", Header: []string{
@@ -38,7 +38,7 @@ func benchMean(pct float64) any { return orUnknown(pct != 0, Num{pct, 1}) }
 // boundCell is a 95 % half-width, rounded up; unknown where the survey stated none.
 func boundCell(errPct float64) any { return orUnknown(errPct > 0, Num{catalog.ShownErrPct(errPct), 1}) }
 
-// outerCell is a station where the crest or foot may lie at the most.
+// outerCell is the outermost possible station of the crest or foot.
 func outerCell(d *routes.Descent, stationM float64, far wording.Unit) any {
 	return orUnknown(d.StartOuterM != 0 || d.EndOuterM != 0, num(far, stationM, 2))
 }

@@ -52,7 +52,7 @@ func SummaryText(w io.Writer, es []catalog.Entry, u catalog.Units) error {
 	return err
 }
 
-// answersByKind puts what the classes can do into at most four lines, the worst first.
+// answersByKind sums up the answers of the classes in at most four lines, the worst first.
 func answersByKind(e *catalog.Entry, classes []string, u catalog.Units) []string {
 	kinds := []string{"NOT HELD", "unknown", catalog.DryRoadOnly, "holds"}
 	by := map[string][]string{}

@@ -1,11 +1,11 @@
 // Package table writes lists of descents and holds as CSV, XLSX, aligned text and a
 // mail-sized summary.
 //
-// A Table names the unit of each column in its header; its cells are figures with
-// the decimals that they are worth, words, or nil for what is not known, which is
-// written as "unknown". No text of a cell is ever run by a spreadsheet as a formula.
-// The same table gives the same bytes. Errors are those of the writer, or of the
-// XLSX library where a table is larger than a worksheet may be.
+// A Table names the unit of each column in its header. Its cells are figures with a
+// number of decimals, words, or nil for an unknown value, which is written as
+// "unknown". A spreadsheet never runs the text of a cell as a formula. The same table
+// gives the same bytes. Errors are those of the writer, or of the XLSX library where a
+// table is larger than a worksheet may be.
 package table
 
 import (
@@ -15,9 +15,8 @@ import (
 	"gradeline/catalog/wording"
 )
 
-// Table is a table for people: a unit stands in the header of every column
-// that has one. A cell is a string, an int, a bool, a Num, or nil for what is
-// not known, which is written as the word "unknown".
+// Table is a table for people: the header of a column names its unit, if it has one. A cell is a
+// string, an int, a bool, a Num, or nil for an unknown value, which is written as "unknown".
 type Table struct {
 	Title  string
 	Header []string
@@ -39,7 +38,7 @@ func WriteCSV(w io.Writer, t Table) error {
 		for i := range record {
 			record[i] = of(i)
 		}
-		_ = c.Write(record) // kept by the writer, see c.Error below
+		_ = c.Write(record) // the writer keeps the error, see c.Error below
 	}
 	put(func(i int) string { return wording.SpreadsheetText(wording.Plain(t.Header[i])) })
 	for _, row := range t.Rows {

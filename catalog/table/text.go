@@ -7,18 +7,18 @@ import (
 	"gradeline/catalog/wording"
 )
 
-// Screen is a writer whose lines have room for so many columns; 0 where that is not known.
+// Screen is a writer with a number of character columns; 0 where it is not known.
 type Screen interface {
 	io.Writer
 	Columns() int
 }
 
-// noteColumns is the width that notes are wrapped to, where the screen is not narrower.
+// noteColumns is the width to which notes are wrapped, unless the screen is narrower.
 const noteColumns = 78
 
-// WriteText writes a table for a terminal or a mail: aligned columns under a rule of
-// dashes, figures to the right, the notes below. On a Screen the table fits its width:
-// columns become narrower, then the first one gets a line of its own, then each figure.
+// WriteText writes a table for a terminal or a mail: aligned columns under a line of dashes,
+// figures to the right, the notes below. On a Screen the table fits its width: first columns become
+// narrower, then the first column gets a line of its own, then each figure.
 func WriteText(w io.Writer, t Table) error {
 	most := 0
 	if s, ok := w.(Screen); ok {
@@ -57,13 +57,13 @@ func wrapTitle(title string, most int) string {
 
 const (
 	textColumn   = 28  // the widest that a text column gets before it wraps
-	figureColumn = 14  // a long header over short figures takes more lines
-	columnGap    = 2   // blanks between columns
+	figureColumn = 14  // a long header over short figures wraps
+	columnGap    = 2   // spaces between columns
 	mostCell     = 600 // columns of one cell: no name or note is longer
 	mostWord     = 80  // columns of one word of a cell
 )
 
-// text is a table as words: the header is its first row.
+// text is a table as text: the header is its first row.
 type text struct {
 	rows  [][]string
 	right []bool // columns of figures
@@ -94,7 +94,7 @@ func textOf(t Table) text {
 	return x
 }
 
-// shortText cuts a cell, and each of its words, that no screen has room for.
+// shortText cuts a cell, or a word of it, that is too long for any screen.
 func shortText(s string) string {
 	if len(s) <= mostWord {
 		return s
@@ -106,7 +106,7 @@ func shortText(s string) string {
 	return strings.Join(words, " ")
 }
 
-// write lays the table out in at most so many columns; 0 is no limit.
+// write lays out the table in at most width character columns; 0 is no limit.
 func (x text) write(b *strings.Builder, most int) {
 	if limits := x.limits(most); limits != nil {
 		x.writeAligned(b, limits, nil)
@@ -121,8 +121,8 @@ func (x text) write(b *strings.Builder, most int) {
 	x.writeRecords(b, most)
 }
 
-// limits are the columns' widths, so that all fit; nil where they can't. Text gives way
-// before figures, and no word is broken.
+// limits are the columns' widths, so that all fit; nil where they cannot. Columns of text are
+// narrowed before figures, and no word is broken.
 func (x text) limits(most int) []int {
 	limits, least := make([]int, len(x.right)), make([]int, len(x.right))
 	sum := columnGap * (len(limits) - 1)
@@ -155,8 +155,8 @@ func (x text) limits(most int) []int {
 	return limits
 }
 
-// leastColumns is the narrowest that a cell may get: its longest word, or a short figure
-// with its unit and bound.
+// leastColumns is the least width of a cell: its longest word, or a short figure with its unit and
+// bound.
 func leastColumns(s string) int {
 	if n := wording.Columns(s); n <= figureColumn && s != "" && s[0] >= '0' && s[0] <= '9' {
 		return n
@@ -177,8 +177,8 @@ func (x text) withoutFirst() text {
 	return rest
 }
 
-// writeAligned writes the rows in columns of those widths. heads, where given, are rows
-// whose first cell gets a line of its own above the row, which is then set in.
+// writeAligned writes the rows in columns of those widths. heads, where given, are rows whose first
+// cell gets a line of its own above the row, which is then indented.
 func (x text) writeAligned(b *strings.Builder, limits []int, heads [][]string) {
 	indent := ""
 	if heads != nil {
@@ -203,7 +203,7 @@ func (x text) writeAligned(b *strings.Builder, limits []int, heads [][]string) {
 	}
 }
 
-// writeRow writes one row, as tall as its tallest cell; headers sit on the rule.
+// writeRow writes one row, as tall as its tallest cell; headers are aligned at the bottom.
 func (x text) writeRow(b *strings.Builder, indent string, cells [][]string, widths []int, isHeader bool) {
 	tall := 0
 	for _, c := range cells {

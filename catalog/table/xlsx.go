@@ -50,8 +50,8 @@ func WriteXLSX(w io.Writer, ts []Table) error {
 	return repack(w, b.Bytes())
 }
 
-// repack writes a zip file's parts in the order of their names, for the
-// library's own order changes from run to run.
+// repack writes a zip file's parts in the order of their names, since the library's own order
+// changes from run to run.
 func repack(w io.Writer, b []byte) error {
 	r, err := zip.NewReader(bytes.NewReader(b), int64(len(b)))
 	if err != nil {
@@ -67,8 +67,8 @@ func repack(w io.Writer, b []byte) error {
 	return z.Close()
 }
 
-// sheetName makes a name that a spreadsheet allows: at most 31 characters,
-// none of : \ / ? * [ ], and no other sheet's, whatever the case.
+// sheetName makes a name that a spreadsheet allows: at most 31 characters, none of : \ / ? * [ ],
+// and different from the other sheets' without regard to case.
 func sheetName(title string, used map[string]bool) string {
 	s := strings.Trim(strings.Map(func(r rune) rune {
 		if strings.ContainsRune(`:\/?*[]`, r) {
@@ -148,8 +148,7 @@ func writeSheet(f *excelize.File, name string, t Table, head int, formats map[in
 	return sw.Flush()
 }
 
-// addFilter puts a filter over the rows; a spreadsheet refuses one over two columns of
-// one name.
+// addFilter adds a filter over the rows; a spreadsheet refuses one over two columns of one name.
 func addFilter(sw *excelize.StreamWriter, t Table) error {
 	if len(t.Rows) == 0 || !distinct(t.Header) {
 		return nil
@@ -158,7 +157,7 @@ func addFilter(sw *excelize.StreamWriter, t Table) error {
 	return sw.AddTable(&excelize.Table{Range: cellName(0, 1) + ":" + cellName(len(t.Header)-1, len(t.Rows)+1), ShowRowStripes: &plainLook})
 }
 
-// distinct reports whether every header is there and unlike the others.
+// distinct reports whether no header is empty or occurs twice.
 func distinct(header []string) bool {
 	seen := map[string]bool{"": true}
 	for _, h := range header {
@@ -173,12 +172,12 @@ func distinct(header []string) bool {
 
 // cellName is a cell's name by column from 0 and row from 1.
 func cellName(col, row int) string {
-	s, _ := excelize.CoordinatesToCellName(col+1, row) // fails only off the sheet
+	s, _ := excelize.CoordinatesToCellName(col+1, row) // fails only outside the sheet
 	return s
 }
 
-// xlsxCell gives figures as numbers with their decimals and all else as text;
-// no value of it is a formula, nor becomes one when somebody edits the cell.
+// xlsxCell returns figures as numbers with their decimals and everything else as text; no value is
+// a formula, or becomes one when the cell is edited.
 func xlsxCell(f *excelize.File, v any, formats map[int]int) (any, error) {
 	switch v := v.(type) {
 	case int:

@@ -53,7 +53,7 @@ func TestTemplatesOfBothUnitSystemsAreOneTruck(t *testing.T) {
 // A fault names the key that was written, quotes it, and gives its bounds in its unit.
 func TestFaultsSpeakOfTheKeyThatWasWritten(t *testing.T) {
 	for _, c := range []struct{ name, old, new, at, want string }{
-		{"bare number", `mass_max = "80000 lb"`, `mass_max = "80000"`, "mass_max = \"80", `our-5axle mass_max: "80000": a bare number is no mass; give the unit: 80000kg or 80000lb or 80000t`},
+		{"bare number", `mass_max = "80000 lb"`, `mass_max = "80000"`, "mass_max = \"80", `our-5axle mass_max: "80000": mass without a unit; add the unit: 80000kg or 80000lb or 80000t`},
 		{"three meanings", `mass_max = "80000 lb"`, `mass_max = "40 tons"`, "mass_max = \"40", "ton has three meanings"},
 		{"no such unit", `drum_diameter = "16.5 in"`, `drum_diameter = "16.5 inch"`, "drum_diameter", `truck.service_brakes.drum_diameter: "16.5 inch": not a length`},
 		{"too heavy", `mass_max = "80000 lb"`, `mass_max = "800000 lb"`, "mass_max = \"80", `our-5axle mass_max = "800000 lb": 800,000 lb is no mass of a road truck; give at most 440,925 lb`},

@@ -14,12 +14,12 @@ type Typed struct {
 	Length      string `json:"length"`      // "5km"
 	Mass        string `json:"mass"`        // "36t"; empty for the class's upper end
 	Retarder    string `json:"retarder"`    // "80%" of its power; empty for all
-	Temperature string `json:"temperature"` // "20C"; empty for the standard atmosphere's
-	Altitude    string `json:"altitude"`    // "1500m"; empty for that
+	Temperature string `json:"temperature"` // "20C"; empty for the standard atmosphere
+	Altitude    string `json:"altitude"`    // "1500m"; empty for the standard atmosphere
 	Posted      string `json:"posted"`      // "60km/h"; empty for none
 }
 
-// Question reads what was typed. What cannot be read is an error that says how.
+// Question reads the typed text. An error says what was expected.
 func (t *Typed) Question() (Question, error) {
 	q := Question{Class: t.Class, ClassesTOML: t.ClassesTOML}
 	var err error

@@ -1,7 +1,7 @@
-// Package whatif answers what a truck could do on a plain grade if one thing were another:
-// the grade, the length, the mass, a part of the retarder, the temperature. It asks
-// package holding and adds nothing of its own, and builds for a browser without C, so
-// that the office's page gives the answer of the hold command while a slider moves.
+// Package whatif computes what a truck could do on a plain grade if one figure changed: the grade,
+// the length, the mass, a part of the retarder, the temperature. The answers are those of package
+// holding. It builds for a browser without C, so that the office's page gives the answer of the
+// hold command while a slider moves.
 //
 // Questions and answers are JSON in SI units; the answer has the keys of hold --json and,
 // as "shown", the same in words for people.
@@ -26,7 +26,7 @@ type Question struct {
 	DowngradePct     float64  `json:"downgrade_pct"`
 	LengthM          float64  `json:"length_m"`
 	MassKg           float64  `json:"mass_kg"`            // 0 for the class's upper end
-	RetarderSharePct *float64 `json:"retarder_share_pct"` // of its power that the retarder has; nil for all
+	RetarderSharePct *float64 `json:"retarder_share_pct"` // available share of the retarder's power; nil for all
 	TempC            *float64 `json:"temp_c"`
 	AltitudeM        *float64 `json:"altitude_m"`
 	PostedMPS        float64  `json:"posted_mps"` // 0 for none
@@ -80,7 +80,7 @@ func Ask(q Question, classes []vehicle.Class) (*Answer, error) {
 	return &Answer{catalog.Schema, q.DowngradePct, q.LengthM, h, catalog.Cautions(), shownOf(&h, class.Name)}, nil
 }
 
-// classFor is the class that a question names, with the share of its retarder.
+// classFor is the class of a question, with the share of its retarder.
 func classFor(q *Question, classes []vehicle.Class) (*vehicle.Class, error) {
 	if q.ClassesTOML != "" {
 		own, _, err := vehicle.ParseClasses("the classes given", strings.NewReader(q.ClassesTOML))
@@ -101,14 +101,14 @@ func classFor(q *Question, classes []vehicle.Class) (*vehicle.Class, error) {
 	return nil, &catalog.Fault{Kind: catalog.ErrClass, What: fmt.Sprintf("there is no class %q", wording.Shortened(q.Class, 60)), Fix: "use one of " + strings.Join(known, ", ")}
 }
 
-// withRetarderShare is a class whose retarders have a part of their power and torque. One
-// that has more than its maker says is refused.
+// withRetarderShare is a class whose retarders have a part of their power and torque. A share above
+// 100 % is refused.
 func withRetarderShare(c vehicle.Class, sharePct *float64) (*vehicle.Class, error) {
 	if sharePct == nil || *sharePct == 100 {
 		return &c, nil
 	}
 	if !(*sharePct > 0 && *sharePct < 100) {
-		return nil, &catalog.Fault{Kind: catalog.ErrImpossible, What: fmt.Sprintf("%g %% of a retarder", *sharePct), Fix: "give a share above 0 and up to 100 %"}
+		return nil, &catalog.Fault{Kind: catalog.ErrImpossible, What: fmt.Sprintf("%g %% of a retarder", *sharePct), Fix: "use a share above 0 and up to 100 %"}
 	}
 	share := *sharePct / 100
 	retarders := make([]vehicle.Retarder, len(c.Truck.Retarders))
@@ -186,11 +186,10 @@ func wordsOf(h *catalog.Hold, className string, u catalog.Units) Words {
 	return w
 }
 
-// mostQuestionBytes bounds a question with a file of classes in it.
+// mostQuestionBytes limits a question with a file of classes in it.
 const mostQuestionBytes = 1 << 20
 
-// AskJSON answers a question in JSON; what is wrong with it is an object with the one key
-// "error".
+// AskJSON answers a question in JSON; an error is an object with the one key "error".
 func AskJSON(question []byte, classes []vehicle.Class) []byte {
 	var a *Answer
 	var err error
@@ -200,7 +199,7 @@ func AskJSON(question []byte, classes []vehicle.Class) []byte {
 	default:
 		var asked struct {
 			Question
-			Typed *Typed `json:"typed"` // in place of all other keys
+			Typed *Typed `json:"typed"` // replaces all other keys
 		}
 		if err = json.Unmarshal(question, &asked); err == nil && asked.Typed != nil {
 			asked.Question, err = asked.Typed.Question()

@@ -1,5 +1,5 @@
-// Package wholefile writes a file completely or not at all, so that a program that
-// is killed, or a disk that is full, never leaves half a file behind.
+// Package wholefile writes a file completely or not at all, so that a killed program or a full disk
+// never leaves half a file.
 package wholefile
 
 import (
@@ -15,15 +15,15 @@ import (
 	"gradeline/terrain"
 )
 
-// WriteFile writes a file whole or not at all: write fills a temporary file
-// beside the target, which is synced and takes the target's name only when
-// write has succeeded. Without force an existing target is refused, also one
-// that appears while write runs. With force a target's permissions are kept.
+// WriteFile writes a file completely or not at all: write fills a temporary file next to the
+// target, which is synced and renamed to the target only after write has succeeded. Without force
+// an existing target is refused, even one that appears while write runs. With force the target's
+// permissions are kept.
 func WriteFile(path string, force bool, write func(io.Writer) error) error {
 	old, err := os.Lstat(path)
 	switch {
 	case err == nil && old.IsDir():
-		return &catalog.Fault{Kind: terrain.ErrInput, File: path, What: "is a folder", Fix: "give the name of a file"}
+		return &catalog.Fault{Kind: terrain.ErrInput, File: path, What: "is a folder", Fix: "use the name of a file"}
 	case err == nil && !force:
 		return exists(path)
 	case err != nil && !errors.Is(err, fs.ErrNotExist):
@@ -33,7 +33,7 @@ func WriteFile(path string, force bool, write func(io.Writer) error) error {
 	if err != nil {
 		return cannotWrite(path, err)
 	}
-	defer os.Remove(tmp.Name()) // does nothing once renamed
+	defer os.Remove(tmp.Name()) // has no effect after the rename
 	if err := write(tmp); err != nil {
 		tmp.Close()
 		return err
@@ -49,7 +49,7 @@ func WriteFile(path string, force bool, write func(io.Writer) error) error {
 		return err
 	}
 	if dir, err := os.Open(filepath.Dir(path)); err == nil {
-		_ = dir.Sync() // some file systems can't; the file itself is already safe
+		_ = dir.Sync() // some file systems cannot sync a folder; the file itself is already safe
 		dir.Close()
 	}
 	return nil
@@ -71,9 +71,9 @@ func giveName(finished, path string, force bool) error {
 	return nil
 }
 
-// CreateBeside makes an empty file in the folder of path under a name of its own, with
-// the permissions that the process's umask leaves to a new file. (os.CreateTemp's are
-// 0600, and widening them afterwards would pass the umask over.)
+// CreateBeside makes an empty file in the folder of path under a unique name, with the permissions
+// that the process's umask leaves to a new file. (os.CreateTemp's are 0600, and widening them
+// afterwards would ignore the umask.)
 func CreateBeside(path string) (*os.File, error) {
 	dir, base := filepath.Split(path)
 	for try := 0; ; try++ {

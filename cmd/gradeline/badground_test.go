@@ -67,7 +67,7 @@ func TestADamagedBlockCostsItsOwnStretch(t *testing.T) {
 	if w := fmt.Sprint(a["warnings"]); !strings.Contains(w, "tiles.tif: block at column") || !strings.Contains(w, "could not be decoded") {
 		t.Errorf("warnings %v", w)
 	}
-	if !strings.Contains(r.err, "have no ground under them") {
+	if !strings.Contains(r.err, "have no known ground") {
 		t.Errorf("said %q", r.err)
 	}
 }

@@ -214,7 +214,7 @@ func TestCommandsOnTheDemo(t *testing.T) {
 	if err := os.WriteFile(file("own.toml"), []byte(strings.Replace(own, `grade_from = "10%"`, `grade_from = "10"`, 1)), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	gradeline(t, "signs", "check", file("own.toml")).want(t, exitFailed).says(t, "line ", "grade_from", "give the unit")
+	gradeline(t, "signs", "check", file("own.toml")).want(t, exitFailed).says(t, "line ", "grade_from", "add the unit")
 	gradeline(t, "signs", "veltrane-pass-road-f", "--catalog", cat, "--approach", "55mph", "--strip", file("s.png")).want(t, exitUsage).says(t, "--strip", ".pdf", ".svg")
 	gradeline(t, "signs", "veltrane-pass-road-f", "--catalog", cat, "--approach", "55mph", "--strip", file("s.pdf"), "--milepost", "0=134.2", "--road", "freeway").want(t, exitDone)
 	if b, err := os.ReadFile(file("s.pdf")); err != nil || !bytes.HasPrefix(b, []byte("%PDF")) {

@@ -24,7 +24,7 @@ func TestCompareIsReadInATerminal(t *testing.T) {
 		SlowestMPS: 25, SlowestOn: "hill-2", SlowestBy: catalog.LimitCurve, OnRetarderS: 9000, DropM: dropM, ExcessDropM: &dropM, HeaviestMassKg: 200000, TimeS: &timeS, Steepest100Pct: 11.7, MarginPct: 100, SurfacesOut: []string{"wet"}}
 	retarder, not, part := held, held, held
 	retarder.Place, retarder.SlowestBy, retarder.ExcessDropM, retarder.TimeS, retarder.TimeAtLeastS, retarder.ExcessInDescentsM = 2, catalog.LimitRetarder, nil, nil, timeS, dropM
-	part.Place, part.Unknown, part.Held, part.TimeS = 3, "200 m of it have no ground under them", nil, nil
+	part.Place, part.Unknown, part.Held, part.TimeS = 3, "200 m of it have no known ground", nil, nil
 	not.Place, not.Holds, not.Held, not.SlowestMPS, not.SlowestBy, not.NotHeld, not.HeaviestMassKg, not.TimeS = 4, false, &no, 0, "", []string{"hill-1", "hill-2"}, 0, nil
 	a := &answer.Comparison{Class: "ca-btrain-63t", MassKg: 63500, Prefer: ranking.PreferTime, Routes: []ranking.Verdict{held, retarder, part, not}, Cautions: catalog.Cautions()}
 	for _, u := range []catalog.Units{catalog.Metric, catalog.US} {
@@ -38,7 +38,7 @@ func TestCompareIsReadInATerminal(t *testing.T) {
 		if n := strings.Count(text, "A curve sets the slowest speed, "+words+" on hill-2; on the straight the retarder would hold more."); n != 2 {
 			t.Errorf("%v: a curve is named %d times, want for the first route and the third:\n%s", u, n, b.String())
 		}
-		for _, want := range []string{"2 descents; the worst: hill-1.", "NOT HELD none", "The worst: hill-1. Not held: hill-1; hill-2.", "no ground under them", " ≥12:30 h",
+		for _, want := range []string{"2 descents; the worst: hill-1.", "NOT HELD none", "The worst: hill-1. Not held: hill-1; hill-2.", "no known ground", " ≥12:30 h",
 			"southbound " + catalog.DryRoadOnly, "southbound unknown unknown"} {
 			if !strings.Contains(text, want) {
 				t.Errorf("%v: no %q in\n%s", u, want, b.String())
@@ -126,7 +126,7 @@ func TestCompareWarnsOfRastersAtDifferentHeights(t *testing.T) {
 	}
 	for _, more := range [][]string{nil, {"--json"}} {
 		r := gradeline(t, append([]string{"compare", "--class", "us-5axle", "--terrain", h.dem, "--terrain", high, h.road}, more...)...)
-		if r.code != exitGaps || !strings.Contains(r.err, "warning: dem.tif: lies 40.0 m below high.tif") {
+		if r.code != exitGaps || !strings.Contains(r.err, "warning: dem.tif: is 40.0 m below high.tif") {
 			t.Errorf("%v: exit code %d, %q", more, r.code, r.err)
 		}
 		if more != nil && len(parse(t, r)["warnings"].([]any)) == 0 {

@@ -99,7 +99,7 @@ func TestListNamesRoadsOfWhichNotAllIsKnown(t *testing.T) {
 	})
 	h.survey(t, exitGaps)
 	r := gradeline(t, "list", "--catalog", h.path("c.gpkg")).want(t, exitGaps)
-	if !strings.Contains(r.err, "no terrain") {
+	if !strings.Contains(r.err, "no known ground") {
 		t.Errorf("%s", r.err)
 	}
 }
@@ -142,7 +142,7 @@ func TestRastersOnDifferentHeightsAreNamed(t *testing.T) {
 	h.survey(t, exitDone, "--terrain", same.dem)
 	other := makeHill(t, 6, func(_, z float64) float64 { return z + 25 })
 	r := gradeline(t, "survey", "--terrain", h.dem, "--terrain", other.dem, "--catalog", h.path("d.gpkg"), h.road).want(t, exitGaps)
-	if !strings.Contains(r.err, "lies 25.0 m below") || !strings.Contains(r.err, "datum") {
+	if !strings.Contains(r.err, "is 25.0 m below") || !strings.Contains(r.err, "datum") {
 		t.Errorf("%s", r.err)
 	}
 }
