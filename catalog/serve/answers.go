@@ -30,16 +30,16 @@ var templates = func() map[string]*template.Template {
 	return out
 }()
 
-// frame is what every page has around it.
+// frame is the part that every page has around its content.
 type frame struct {
 	Title    string
 	Units    catalog.Units
-	Back     string // where the form for the units returns to
+	Back     string // page to which the form for the units returns
 	Invented string
 	Cautions []string
-	IsIn     bool   // the visitor is known: the page has its links
-	Name     string // of the visitor, where the server knows it
-	IsSigned bool   // by a password: they may sign out
+	IsIn     bool   // the visitor is known, so the page has its links
+	Name     string // name of the visitor, where the server knows it
+	IsSigned bool   // signed in by a password: they may sign out
 	HasWork  bool   // surveys may be started
 }
 
@@ -62,7 +62,7 @@ func (s *Server) unitsOf(r *http.Request) catalog.Units {
 	return s.opt.Units
 }
 
-// setUnits keeps the units that a visitor chooses.
+// setUnits stores the units that a visitor chooses.
 func (s *Server) setUnits(w http.ResponseWriter, r *http.Request) {
 	u, err := catalog.ParseUnits(r.PostFormValue("units"))
 	if err != nil {
@@ -77,7 +77,7 @@ func (s *Server) setUnits(w http.ResponseWriter, r *http.Request) {
 	http.Redirect(w, r, localPath(back), http.StatusSeeOther)
 }
 
-// localPath is an address within this server, whatever the one given leads to.
+// localPath turns any address into one within this server.
 func localPath(u *url.URL) string {
 	path := "/" + strings.TrimLeft(strings.ReplaceAll(u.EscapedPath(), `\`, ""), "/")
 	if u.RawQuery != "" {
@@ -86,13 +86,13 @@ func localPath(u *url.URL) string {
 	return path
 }
 
-// show writes a page. It is laid out in memory first, so that a fault never ends a page
-// in its middle and a slow reader holds nothing.
+// show writes a page. It is made in memory first, so that an error never cuts a page short and a
+// slow reader blocks nothing.
 func (s *Server) show(w http.ResponseWriter, r *http.Request, status int, name string, page any) {
 	b, err := laidOut(name, page)
 	if err != nil {
 		s.tell(err)
-		http.Error(w, "The page cannot be made.", http.StatusInternalServerError)
+		http.Error(w, "The page cannot be shown.", http.StatusInternalServerError)
 		return
 	}
 	writePage(w, r, status, b)
@@ -108,11 +108,11 @@ func writePage(w http.ResponseWriter, r *http.Request, status int, page []byte) 
 	w.Header().Set("Content-Type", "text/html; charset=utf-8")
 	w.WriteHeader(status)
 	if r.Method != http.MethodHead {
-		_, _ = w.Write(page) // a reader who has gone needs nothing
+		_, _ = w.Write(page) // the reader has gone
 	}
 }
 
-// refusalPage says what went wrong and what to do.
+// refusalPage tells the visitor the fault and the next step.
 type refusalPage struct {
 	frame
 	What, Fix string
@@ -125,20 +125,20 @@ func (s *Server) refuse(w http.ResponseWriter, r *http.Request, status int, what
 	s.show(w, r, status, "refusal", refusalPage{f, wording.Plain(what), wording.Plain(fix)})
 }
 
-// fail answers with a fault: wrong use and what is not there in words, everything else
-// without what only this machine needs to know.
+// fail answers with a fault. Wrong use and missing things are explained; other faults are shown
+// without details of this machine.
 func (s *Server) fail(w http.ResponseWriter, r *http.Request, err error) {
 	var f *catalog.Fault
 	var unknown *answer.UnknownError
 	var tooLarge *http.MaxBytesError
 	switch {
-	case errors.Is(r.Context().Err(), context.Canceled): // the visitor left: nobody reads an answer
+	case errors.Is(r.Context().Err(), context.Canceled): // the visitor left: there is no reader for an answer
 	case errors.As(err, &tooLarge):
-		s.refuse(w, r, http.StatusRequestEntityTooLarge, "What was sent is too large.", fmt.Sprintf("A form may hold %d characters in all.", tooLarge.Limit))
+		s.refuse(w, r, http.StatusRequestEntityTooLarge, "The form is too large.", fmt.Sprintf("A form may hold %d characters in all.", tooLarge.Limit))
 	case errors.As(err, &unknown):
 		s.refuse(w, r, http.StatusNotFound, "The catalogue has "+unknown.What+" "+wording.Shortened(unknown.Name, 80)+".", "Known: "+strings.Join(unknown.Known, ", "))
 	case r.Context().Err() != nil && errors.Is(r.Context().Err(), context.DeadlineExceeded):
-		s.refuse(w, r, http.StatusServiceUnavailable, "This took too long and was ended.", "Ask for less at a time, or try again later.")
+		s.refuse(w, r, http.StatusServiceUnavailable, "This took too long and was stopped.", "Narrow the request, or try again later.")
 	case errors.As(err, &f) && statusOf(f) != 0:
 		what := f.What
 		if f.Feature != "" {
@@ -147,11 +147,11 @@ func (s *Server) fail(w http.ResponseWriter, r *http.Request, err error) {
 		s.refuse(w, r, statusOf(f), wording.Shortened(what, 400), f.Fix)
 	default:
 		s.tell(err)
-		s.refuse(w, r, http.StatusInternalServerError, "The catalogue cannot answer this.", "Run gradeline doctor on the catalogue; the terminal of the server says more.")
+		s.refuse(w, r, http.StatusInternalServerError, "The catalogue cannot answer this.", "Run gradeline doctor on the catalogue; the server's terminal has the details.")
 	}
 }
 
-// statusOf is the answer's number for what a visitor can put right; 0 for the rest.
+// statusOf is the HTTP status of a fault that a visitor can correct; 0 for other faults.
 func statusOf(f *catalog.Fault) int {
 	for _, k := range []struct {
 		kind   error
@@ -165,13 +165,13 @@ func statusOf(f *catalog.Fault) int {
 	return 0
 }
 
-// jsonOf is a value without anything that JSON cannot hold.
+// jsonOf is a value without figures that JSON cannot hold.
 func jsonOf(v any) []byte {
 	b, _ := json.Marshal(v) // of texts and whole numbers: it cannot fail
 	return b
 }
 
-// tell reports a fault to who runs the server.
+// tell reports a fault to the person who runs the server.
 func (s *Server) tell(err error) {
 	if s.opt.Failed != nil {
 		s.opt.Failed(err)

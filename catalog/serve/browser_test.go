@@ -131,7 +131,7 @@ func TestReviewInBrowser(t *testing.T) {
 	id := o.idOf("Harrow Hill Road")
 	b := o.enter(1280, 900)
 	b.Click("link", "Review")
-	wait(t, b, "document.querySelector('h1')&&document.querySelector('h1').textContent.includes('need a look')")
+	wait(t, b, "document.querySelector('h1')&&document.querySelector('h1').textContent.includes('need a review')")
 	b.Focus("link", "Harrow Hill Road")
 	b.Loads(func() { b.Key("Enter", 13) })
 	b.Focus("combobox", "State")

@@ -21,17 +21,17 @@ import (
 	"gradeline/routes"
 )
 
-// descentView is one descent with all that the page says of it.
+// descentView is one descent with the texts and pictures of its page.
 type descentView struct {
 	frame
 	ID, Address  string
 	Heading, Way string
 	Question     string
-	Harder       string // that a newer survey waits which is harder
+	Harder       string // says that a harder newer survey waits
 	Facts        []fact
 	Parts        string
 	Flags        []string
-	Profile      template.HTML // drawn by package page
+	Profile      template.HTML // made by package page
 	Series       plot.StationSeries
 	Far, High    string // names of the units of length and height
 	FarM, HighM  float64
@@ -53,15 +53,15 @@ type fact struct{ Label, Text string }
 type classAnswer struct {
 	ID, Name, Mass string
 	Code, Answer   string
-	IsWaiting      bool // of a newer, harder survey that nobody has decided on
+	IsWaiting      bool // from a newer, harder survey that waits for a decision
 	Words          string
 	OneGearUp      string
 	Facts          []fact
-	Roads          []string // what may be used on each surface
+	Roads          []string // the answer for each surface
 	Cautions       []string
 	Driver         string // address of the driver's page
 	DriverPDF      string
-	Heat, Gears    string // addresses of the pictures; empty where there is nothing to draw
+	Heat, Gears    string // addresses of the pictures; empty where there is none
 	HeatAlt        string
 }
 
@@ -69,7 +69,7 @@ type eventRow struct{ When, By, What, Words string }
 
 func (s *Server) descentPage(w http.ResponseWriter, r *http.Request) {
 	e, err := s.cat.Descent(r.Context(), r.PathValue("id"))
-	if err == nil && e.Descent.ID != r.PathValue("id") { // the beginning of an id: say it in full
+	if err == nil && e.Descent.ID != r.PathValue("id") { // only the beginning of an id: redirect to the full one
 		http.Redirect(w, r, descentAddress(e.Descent.ID), http.StatusSeeOther)
 		return
 	}
@@ -85,7 +85,7 @@ func (s *Server) descentPage(w http.ResponseWriter, r *http.Request) {
 	s.show(w, r, http.StatusOK, "descent", v)
 }
 
-// viewOf puts a descent into words.
+// viewOf makes the view of a descent.
 func (s *Server) viewOf(r *http.Request, e *catalog.Entry) (*descentView, error) {
 	ctx, d := r.Context(), &e.Descent
 	v := &descentView{frame: s.frame(r, wording.Title(d)), ID: d.ID, Address: descentAddress(d.ID), Heading: wording.Heading(d),
@@ -148,7 +148,7 @@ func factsOf(d *routes.Descent, u catalog.Units) []fact {
 	return append(out, fact{"Crest and foot", fmt.Sprintf("%.5f, %.5f and %.5f, %.5f (longitude, latitude)", d.CrestLonDeg, d.CrestLatDeg, d.FootLonDeg, d.FootLatDeg)})
 }
 
-// draw adds the profile and what the cursor reads along it.
+// draw adds the profile and the cursor's data.
 func (s *Server) draw(ctx context.Context, v *descentView, e *catalog.Entry) error {
 	r, err := answer.ReportFor(ctx, s.cat, []catalog.Entry{*e}, answer.ReportOptions{Units: v.Units, Class: v.Class})
 	if err != nil {
@@ -164,8 +164,8 @@ func (s *Server) draw(ctx context.Context, v *descentView, e *catalog.Entry) err
 	return nil
 }
 
-// answers adds the advice of each class, that of a newer, harder survey where one waits:
-// the page takes the steeper one, as the driver's page does.
+// answers adds the advice of each class. Where a newer, harder survey waits, its advice is used, as
+// on the driver's page.
 func (s *Server) answers(ctx context.Context, v *descentView, e *catalog.Entry) error {
 	for _, id := range wording.Classes([]catalog.Entry{*e}) {
 		if v.Class != "" && v.Class != id {
@@ -229,7 +229,7 @@ func holdFacts(a wording.Answer, h *catalog.Hold, u catalog.Units) []fact {
 	var out []fact
 	if a == wording.Held {
 		out = append(out,
-			fact{"Band", fmt.Sprintf("let the stage go at %s, set it again at %s", u.Speed(h.SpeedLowMPS), u.Speed(h.SpeedMPS))},
+			fact{"Band", fmt.Sprintf("switch the stage off at %s, set it again at %s", u.Speed(h.SpeedLowMPS), u.Speed(h.SpeedMPS))},
 			fact{"Engine", fmt.Sprintf("%.0f rpm, %.0f %% of the retarder in use", h.EngineRPM, h.RetarderUsePct)},
 			fact{"Gear in by", "station " + u.Station(h.GearByM)},
 			fact{"Limited by", wording.Plain(h.LimitedBy)})
@@ -241,7 +241,7 @@ func holdFacts(a wording.Answer, h *catalog.Hold, u catalog.Units) []fact {
 	return out
 }
 
-// roadsOf says on which surfaces the advice may be used.
+// roadsOf lists the surfaces on which the advice may be used.
 func roadsOf(h *catalog.Hold) []string {
 	var out []string
 	for i := range h.Surfaces {
@@ -253,7 +253,7 @@ func roadsOf(h *catalog.Hold) []string {
 	return out
 }
 
-// driverPage is the driver's page as the catalogue has it now, to print or as a file.
+// driverPage is the driver's page from the current catalogue, to print or as a file.
 func (s *Server) driverPage(w http.ResponseWriter, r *http.Request) {
 	ctx, v := r.Context(), r.URL.Query()
 	e, err := s.cat.Descent(ctx, r.PathValue("id"))
@@ -289,7 +289,7 @@ func (s *Server) driverPage(w http.ResponseWriter, r *http.Request) {
 	_, _ = w.Write(b.Bytes())
 }
 
-// short bounds what a visitor may print on a page.
+// short limits a text that a visitor may print on a page.
 func short(s string) string { return wording.Shortened(wording.Plain(s), 300) }
 
 // heatPicture draws the service brakes' heat along the hill.
@@ -299,7 +299,7 @@ func (s *Server) heatPicture(w http.ResponseWriter, r *http.Request) {
 	})
 }
 
-// gearsPicture draws demand against what each gear holds.
+// gearsPicture draws the demand and the power that each gear holds.
 func (s *Server) gearsPicture(w http.ResponseWriter, r *http.Request) {
 	class := s.classByID(r.URL.Query().Get("class"))
 	s.picture(w, r, func(out io.Writer, e *catalog.Entry, h *catalog.Hold, u catalog.Units) error {

@@ -18,10 +18,10 @@ import (
 	"gradeline/terrain"
 )
 
-// fileLink is a download of what a list shows.
+// fileLink is a download of a list.
 type fileLink struct{ Label, Address string }
 
-// fileKinds are the files of a list, in the order that the page names them.
+// fileKinds are the files of a list, in the order of the page.
 var fileKinds = []struct{ name, label, kind string }{
 	{"report.html", "Report with map and profiles (HTML)", "text/html; charset=utf-8"},
 	{"hills.xlsx", "Workbook (XLSX)", "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"},
@@ -50,10 +50,10 @@ func filesOf(q *query) []fileLink {
 	return out
 }
 
-// mostReportRows is how many descents one report may hold; each has its drawing.
+// mostReportRows is the largest number of descents in one report; each has a drawing.
 const mostReportRows = 300
 
-// fileOfList is a file of what the query chooses.
+// fileOfList sends a file of the descents that the query chooses.
 func (s *Server) fileOfList(w http.ResponseWriter, r *http.Request) {
 	q, _, rows, err := s.chosenBy(r)
 	if err != nil {
@@ -70,10 +70,10 @@ func (s *Server) fileOfList(w http.ResponseWriter, r *http.Request) {
 			return
 		}
 	}
-	s.refuse(w, r, http.StatusNotFound, "There is no such file.", "The list of descents names the files that it can be had as.")
+	s.refuse(w, r, http.StatusNotFound, "There is no such file.", "The page of descents lists its files.")
 }
 
-// writeList writes what a filter chooses into an open file, in the format of its name.
+// writeList writes the descents of a filter into an open file, in the format of its name.
 func (s *Server) writeList(ctx context.Context, out *os.File, f store.Filter, class string, u catalog.Units) error {
 	switch ending := filepath.Ext(out.Name()); ending {
 	case ".html":
@@ -109,11 +109,11 @@ func (s *Server) writeList(ctx context.Context, out *os.File, f store.Filter, cl
 	}
 }
 
-// mostSheets is how many driver's pages one file may hold: each takes a moment to lay out.
+// mostSheets is the largest number of driver's pages in one file: each takes a moment to make.
 const mostSheets = 100
 
-// writeSheets writes a driver's page for each descent into a ZIP. What has no page is
-// named in a file of its own, so that nobody takes the pages for all.
+// writeSheets writes a driver's page for each descent into a ZIP. Descents without a page are named
+// in a separate file, so that nobody mistakes the pages for all descents.
 func (s *Server) writeSheets(ctx context.Context, out *os.File, f store.Filter, class string) error {
 	if class == "" || len(f.IDs) > mostSheets {
 		return &catalog.Fault{Kind: terrain.ErrInput, What: fmt.Sprintf("driver's pages of %d descents for class %q", len(f.IDs), class), Fix: fmt.Sprintf("choose a class and at most %d descents", mostSheets)}
@@ -146,8 +146,8 @@ func (s *Server) writeSheets(ctx context.Context, out *os.File, f store.Filter, 
 	return z.Close()
 }
 
-// send writes a file completely into a folder of its own and only then sends it: a fault
-// never ends a download in its middle, and a slow reader keeps no catalogue busy.
+// send writes a file completely into a temporary folder and only then sends it: an error never cuts
+// a download short, and a slow reader does not keep the catalogue busy.
 func (s *Server) send(w http.ResponseWriter, r *http.Request, name, kind string, isDownload bool, write func(context.Context, *os.File) error) {
 	dir, err := os.MkdirTemp("", "gradeline-serve-")
 	if err != nil {
@@ -169,7 +169,7 @@ func (s *Server) send(w http.ResponseWriter, r *http.Request, name, kind string,
 		s.fail(w, r, err)
 		return
 	}
-	ready, err := os.Open(path) // again: a catalogue replaces the file
+	ready, err := os.Open(path) // opened again, since writing a catalogue replaces the file
 	if err != nil {
 		s.fail(w, r, err)
 		return

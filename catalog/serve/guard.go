@@ -9,13 +9,13 @@ import (
 	"sync"
 )
 
-// policy is what a page may load: from this server, and nothing else; no code in the page.
+// policy lets a page load from this server only, and run no code in the page itself.
 const policy = "default-src 'self'; img-src 'self' data:; object-src 'none'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'"
 
-// documentPolicy is for pages that carry their style and pictures in them, and no code.
+// documentPolicy is for pages that contain their style and pictures, and no code.
 const documentPolicy = "default-src 'none'; style-src 'unsafe-inline'; img-src data:; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
 
-// guarded lets through what may be asked, and says what a browser may do with answers.
+// guarded checks each request, and tells the browser what a page may do.
 func (s *Server) guarded(next http.Handler) http.Handler {
 	sameOrigin := http.NewCrossOriginProtection()
 	sameOrigin.SetDenyHandler(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
@@ -32,13 +32,13 @@ func (s *Server) guarded(next http.Handler) http.Handler {
 		h.Set("Cross-Origin-Resource-Policy", "same-origin")
 		h.Set("Cache-Control", "no-store")
 		if !slices.Contains(s.opt.Hosts, strings.ToLower(r.Host)) {
-			// Another name that leads here is how a foreign page reaches into this machine.
-			s.refuse(w, r, http.StatusMisdirectedRequest, "This server does not answer for that name.", "Open the address that it printed.")
+			// A foreign page can reach this machine through another host name that resolves to it.
+			s.refuse(w, r, http.StatusMisdirectedRequest, "This server does not answer to that name.", "Open the address that it printed.")
 			return
 		}
 		if !limits.enter(addressOf(r)) {
 			h.Set("Retry-After", "2")
-			s.refuse(w, r, http.StatusTooManyRequests, "Too many requests at a time from this address.", "Wait a few seconds and try again.")
+			s.refuse(w, r, http.StatusTooManyRequests, "Too many requests at once from this address.", "Wait a few seconds and try again.")
 			return
 		}
 		defer limits.leave(addressOf(r))
@@ -46,7 +46,7 @@ func (s *Server) guarded(next http.Handler) http.Handler {
 	})
 }
 
-// limited bounds the time and the size of one request.
+// limited limits the time and the size of one request.
 func limited(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		if r.Body != nil {
@@ -66,7 +66,7 @@ func addressOf(r *http.Request) string {
 	return host
 }
 
-// limiter counts the requests of each address that are being answered.
+// limiter counts the current requests of each address.
 type limiter struct {
 	most int
 	mu   sync.Mutex

@@ -19,8 +19,8 @@ import (
 	"gradeline/catalog/wording"
 )
 
-// listing keeps what a list and a map show of every descent, read anew when the file
-// has changed: lists are asked for often and by many, files change seldom.
+// listing holds the data of every descent for lists and maps. It is read again when the file has
+// changed: lists are requested often, and files change seldom.
 type listing struct {
 	cat    *store.Catalog
 	now    atomic.Pointer[snapshot]
@@ -46,7 +46,7 @@ type row struct {
 // place is a point of a line on the map.
 type place struct{ lonDeg, latDeg float32 }
 
-// cell is what one class can do.
+// cell is the answer for one class.
 type cell struct {
 	code       code
 	metric, us string
@@ -60,7 +60,7 @@ func (c *cell) words(u catalog.Units) string {
 	return c.metric
 }
 
-// code is an answer as pages mark it, the worst first.
+// code is an answer as a short code of the pages, the worst first.
 type code uint8
 
 const (
@@ -74,7 +74,7 @@ var codeNames = []string{"not", "unknown", "dry", "held"}
 
 func (c code) String() string { return codeNames[c] }
 
-// codeOf marks an answer.
+// codeOf is the code of an answer.
 func codeOf(a wording.Answer, h *catalog.Hold) code {
 	switch {
 	case a == wording.NotHeld:
@@ -87,9 +87,8 @@ func codeOf(a wording.Answer, h *catalog.Hold) code {
 	return codeHeld
 }
 
-// fileMark tells one state of the file from another: SQLite counts its changes in bytes
-// 24 to 27 of the file (sqlite.org/fileformat2.html section 1.3.7), except in write-ahead
-// mode, where the log grows.
+// fileMark identifies a state of the file: SQLite counts its changes in bytes 24 to 27 of the file
+// (sqlite.org/fileformat2.html section 1.3.7), except in write-ahead mode, where the log grows.
 type fileMark struct {
 	size, logSize   int64
 	changed, logged time.Time
@@ -120,16 +119,16 @@ func markOf(path string) (fileMark, error) {
 
 func newListing(cat *store.Catalog) *listing { return &listing{cat: cat} }
 
-// restShare is how long the list rests after it was read anew, in times of what that
-// took: while another program writes all the time, half the machine stays for answers.
+// restShare is the pause after the list was read, as a multiple of the reading time: while another
+// program writes all the time, half the machine remains for answers.
 const restShare = 4
 
-// current is the list as the file stands. Where another program changes the file all the
-// time it may be some seconds old, and isOld says so.
+// current is the list of the file's current state. While another program changes the file all the
+// time it may be some seconds old; isOld reports that.
 func (l *listing) current(ctx context.Context) (s *snapshot, isOld bool, err error) {
 	mark, err := markOf(l.cat.Path())
 	if err != nil {
-		return nil, false, &catalog.Fault{Kind: catalog.ErrNotFound, What: "the catalogue is no longer there", Err: err}
+		return nil, false, &catalog.Fault{Kind: catalog.ErrNotFound, What: "the catalogue no longer exists", Err: err}
 	}
 	if s := l.now.Load(); s != nil && s.mark == mark {
 		return s, false, nil
@@ -155,8 +154,8 @@ func (l *listing) current(ctx context.Context) (s *snapshot, isOld bool, err err
 	return s, false, nil
 }
 
-// replace puts one descent into the list anew where the change of it is all that happened
-// to the file since the list was read. Otherwise the next reader reads everything.
+// replace updates one descent in the list, if its change is the only one in the file since the list
+// was read. Otherwise the next reader reads everything.
 func (l *listing) replace(ctx context.Context, id string, before, after fileMark) error {
 	l.mu.Lock()
 	defer l.mu.Unlock()
@@ -174,7 +173,7 @@ func (l *listing) replace(ctx context.Context, id string, before, after fileMark
 	})
 }
 
-// changes is how often the file was changed; it begins anew after four thousand million.
+// changes is the file's change counter; it starts again after four thousand million.
 func (m *fileMark) changes() uint32 { return binary.BigEndian.Uint32(m.count[:]) }
 
 // read reads all descents.
@@ -209,7 +208,7 @@ func (l *listing) read(ctx context.Context, mark fileMark) (*snapshot, error) {
 	return s, err
 }
 
-// rowOf is a descent as the list keeps it.
+// rowOf is a descent as a row of the list.
 func (s *snapshot) rowOf(e *catalog.Entry) row {
 	d := &e.Descent
 	r := row{
@@ -232,10 +231,10 @@ func (s *snapshot) rowOf(e *catalog.Entry) row {
 	return r
 }
 
-// mostLinePoints is how many points of a descent's line the overview map draws.
+// mostLinePoints is the number of points of a descent's line on the overview map.
 const mostLinePoints = 60
 
-// thinned is a line with evenly fewer points, the ends kept.
+// thinned is a line with an even choice of its points, including both ends.
 func thinned(line []catalog.Vertex) []place {
 	step := max(1, int(math.Ceil(float64(len(line))/mostLinePoints)))
 	var out []place
@@ -247,7 +246,7 @@ func thinned(line []catalog.Vertex) []place {
 	return out
 }
 
-// worst is the worst answer of all classes of a row; unknown where there is none.
+// worst is the worst answer of all classes in a row; unknown where there is none.
 func (r *row) worst() code {
 	if len(r.answers) == 0 {
 		return codeUnknown

@@ -17,7 +17,7 @@ const rowsPerPage = 100
 type listPage struct {
 	frame
 	Query    query
-	Old      string // that the list is some seconds old; empty where it is not
+	Old      string // says that the list is some seconds old; empty where it is not
 	Classes  []choice
 	Routes   []choice
 	Ways     []choice
@@ -30,7 +30,7 @@ type listPage struct {
 	All      int
 	First    int
 	Last     int
-	Before   string // address of the page before; empty on the first
+	Before   string // address of the previous page; empty on the first
 	After    string
 	Gaps     []string
 	Files    []fileLink
@@ -124,11 +124,11 @@ func (s *Server) choices(p *listPage, now *snapshot) {
 	}
 }
 
-// mostRouteChoices keeps the page small where a catalogue has thousands of roads; the
-// text filter finds those.
+// mostRouteChoices limits the page where a catalogue has thousands of roads; the text filter finds
+// those.
 const mostRouteChoices = 200
 
-// className is a class's name for people, its id where nobody gave one.
+// className is a class's name for people, its id where it has none.
 func (s *Server) className(id string) string {
 	for i := range s.opt.Classes {
 		if k := &s.opt.Classes[i]; k.ID == id && k.Name != "" {
@@ -138,7 +138,7 @@ func (s *Server) className(id string) string {
 	return wording.Plain(id)
 }
 
-// pageOf puts a page of the rows into words.
+// pageOf makes one page of the rows.
 func (p *listPage) pageOf(rows []*row, class int, q *query) {
 	pages := max(1, (len(rows)+rowsPerPage-1)/rowsPerPage)
 	q.Page = min(q.Page, pages)
@@ -185,7 +185,7 @@ func (r *row) inWords(class int, u catalog.Units, classID string) listRow {
 	return x
 }
 
-// together says in a few words what all classes come to.
+// together sums up the answers of all classes in a few words.
 func (r *row) together(u catalog.Units) string {
 	var count [4]int
 	slowest := -1.0
@@ -199,7 +199,7 @@ func (r *row) together(u catalog.Units) string {
 	n := len(r.answers)
 	switch {
 	case n == 0:
-		return "unknown: no class was asked about"
+		return "unknown: no advice for any class"
 	case count[codeNot] > 0:
 		return fmt.Sprintf("NOT HELD by %d of %d classes", count[codeNot], n)
 	case count[codeUnknown] > 0:

@@ -10,12 +10,12 @@ import (
 	"gradeline/catalog/wording"
 )
 
-// mapData is what the map draws.
+// mapData is the data of the map.
 type mapData struct {
 	Descents []mapDescent `json:"descents"` // most dangerous first
-	LeftOut  int          `json:"left_out"` // chosen, but more than a map shows at a time
+	LeftOut  int          `json:"left_out"` // number of chosen descents beyond the map's limit
 	Sites    []mapSite    `json:"sites"`
-	Bounds   *[4]float64  `json:"bounds_deg"` // west, south, east, north of what is chosen; null for nothing
+	Bounds   *[4]float64  `json:"bounds_deg"` // west, south, east, north of the chosen descents; null for none
 }
 
 type mapDescent struct {
@@ -33,14 +33,14 @@ type mapSite struct {
 	At    [2]float64 `json:"place_deg"` // latitude, longitude
 }
 
-// Bounds of one map, so that it stays quick on an office's machine.
+// Limits of one map, so that it is quick on an office's machine.
 const (
 	mostMapDescents = 1200
 	mostMapSites    = 1000
 	mostFinePoints  = 200 // descents that are drawn with all their points
 )
 
-// mapJSON answers with what the map draws for a query.
+// mapJSON answers with the map's data for a query.
 func (s *Server) mapJSON(w http.ResponseWriter, r *http.Request) {
 	q, now, rows, err := s.chosenBy(r)
 	if err != nil {
@@ -93,7 +93,7 @@ func (r *row) latLon(step int) [][2]float64 {
 	return out
 }
 
-// round5 keeps a metre of a place.
+// round5 rounds degrees to about a metre.
 func round5(v float64) float64 { return math.Round(v*1e5) / 1e5 }
 
 // boundsOf is the extent of all rows; nil for none. A list on both sides of the
@@ -112,11 +112,11 @@ func boundsOf(rows []*row) *[4]float64 {
 	return &b
 }
 
-// mapSettings are what the map's script reads from the page.
+// mapSettings are the settings of the map's script in the page.
 type mapSettings struct {
 	Data     string // address of mapData for the page's query
 	IsShaded bool   // there are tiles
-	Least    int    // their least zoom
+	Least    int    // least zoom of the tiles
 }
 
 func (s *Server) mapSettings(q *query) mapSettings {

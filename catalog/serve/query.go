@@ -15,8 +15,8 @@ import (
 	"gradeline/terrain"
 )
 
-// query is what a list is asked for, as it stands in the address bar. Quantities carry
-// their unit there, so that a link means the same to whoever opens it.
+// query holds the filters of a list, as in the address bar. Quantities have their unit there, so
+// that a link means the same for every visitor.
 type query struct {
 	Class     string
 	Route     string
@@ -36,14 +36,14 @@ type query struct {
 
 const mostTextBytes = 200
 
-// parseQuery reads a query string. What it does not know is ignored, what it cannot read
-// is an error: a filter that is dropped in silence would show too much or too little.
+// parseQuery reads a query string. Unknown keys are ignored; a value that cannot be read is an
+// error: a filter that is silently dropped would show too much or too little.
 func parseQuery(v url.Values) (query, error) {
 	q := query{Class: v.Get("class"), Route: v.Get("route"), Direction: v.Get("direction"), State: v.Get("state"), Question: v.Get("question") != "",
 		Longer: strings.TrimSpace(v.Get("longer")), Steeper: strings.TrimSpace(v.Get("steeper")), Text: strings.TrimSpace(v.Get("text")), Box: v.Get("box"), Page: 1}
 	for _, given := range []string{q.Class, q.Route, q.Longer, q.Steeper, q.Text, q.Box} {
 		if len(given) > mostTextBytes {
-			return q, badQuery("a filter", given, fmt.Sprintf("give at most %d characters", mostTextBytes))
+			return q, badQuery("a filter", given, fmt.Sprintf("use at most %d characters", mostTextBytes))
 		}
 	}
 	if q.Direction != "" && q.Direction != routes.Forward.String() && q.Direction != routes.Backward.String() {
@@ -65,7 +65,7 @@ func parseQuery(v url.Values) (query, error) {
 	if p := v.Get("page"); p != "" {
 		n, err := strconv.Atoi(p)
 		if err != nil || n < 1 {
-			return q, badQuery("the page", p, "give a number from 1 up")
+			return q, badQuery("the page", p, "use a number from 1 up")
 		}
 		q.Page = n
 	}
@@ -117,11 +117,11 @@ func (q *query) Values() url.Values {
 	return v
 }
 
-// Has reports whether an answer is asked for by name.
+// Has reports whether the filter names an answer.
 func (q *query) Has(answer string) bool { return slices.Contains(q.Answers, answer) }
 
-// keeps reports whether a row is asked for; class is where the class stands in its
-// answers, −1 for the worst of all.
+// keeps reports whether a row passes the filters; class is the index of the class in its answers,
+// −1 for the worst of all.
 func (q *query) keeps(r *row, class int) bool {
 	c := r.worst()
 	if class >= 0 {
@@ -143,9 +143,8 @@ func (q *query) keeps(r *row, class int) bool {
 	return true
 }
 
-// chosen are the rows that a query asks for, in order of danger for its class. A class
-// or road that the catalogue does not know is an error: an empty list would read as an
-// all-clear.
+// chosen are the rows that pass a query, in order of danger for its class. A class or road that the
+// catalogue does not have is an error: an empty list would look like an all-clear.
 func (s *snapshot) chosen(q *query) ([]*row, error) {
 	class := -1
 	if q.Class != "" {
@@ -173,8 +172,8 @@ func (s *snapshot) chosen(q *query) ([]*row, error) {
 	return out, nil
 }
 
-// byDanger orders by what a class can do: not held first, then without an answer, then by
-// the lowest speed, then by the largest drop.
+// byDanger orders by the answer for a class: not held first, then without an answer, then by the
+// lowest speed, then by the largest drop.
 func byDanger(a, b *row, class int) int {
 	x, y := &a.answers[class], &b.answers[class]
 	rank := func(c code) int { return min(int(c), int(codeDry)) }
@@ -195,14 +194,14 @@ func byDanger(a, b *row, class int) int {
 }
 
 func notKnown(what, name string, known []string) error {
-	fix := "begin at the list of descents"
+	fix := "start at the list of descents"
 	if len(known) > 0 {
 		fix = "it has " + strings.Join(known, ", ")
 	}
 	return &catalog.Fault{Kind: catalog.ErrNotFound, What: fmt.Sprintf("the catalogue has no %s %q", what, wording.Shortened(name, 60)), Fix: fix}
 }
 
-// chosenBy are the rows that a request's query chooses, of the list as it is now.
+// chosenBy are the rows of the current list that pass a request's query.
 func (s *Server) chosenBy(r *http.Request) (q query, now *snapshot, rows []*row, err error) {
 	if q, err = parseQuery(r.URL.Query()); err != nil {
 		return q, nil, nil, err

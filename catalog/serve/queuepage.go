@@ -9,7 +9,7 @@ import (
 	"gradeline/catalog/wording"
 )
 
-// queueView is what needs a look, most urgent first.
+// queueView lists the descents that need a review, most urgent first.
 type queueView struct {
 	frame
 	Rows []queueRow
@@ -46,7 +46,7 @@ func (s *Server) queuePage(w http.ResponseWriter, r *http.Request) {
 	s.show(w, r, http.StatusOK, "queue", v)
 }
 
-// classByID is a class that the server was given; nil where it was not.
+// classByID is a class of the server's options; nil where it has none of that id.
 func (s *Server) classByID(id string) *vehicle.Class {
 	for i := range s.opt.Classes {
 		if s.opt.Classes[i].ID == id {

@@ -15,30 +15,30 @@ import (
 	"gradeline/terrain"
 )
 
-// reviewForm is the form of a descent's review, with what was typed into it.
+// reviewForm is the form of a descent's review, with the typed values.
 type reviewForm struct {
 	Address  string
-	Version  int64    // of the descent as the form shows it
+	Version  int64    // version of the descent that the form shows
 	Waits    string   // the newer survey that waits, in words; empty where none does
-	Newer    []change // what it would change
+	Newer    []change // its changes
 	States   []choice
 	By       string
-	IsNamed  bool // the visitor is known by name: nothing to type
+	IsNamed  bool // the visitor is known by name, so there is nothing to type
 	Measured string
 	Note     string
 	Photo    string
 	Decision string // "accept", "refuse" or ""
-	Trouble  string // why what was sent was not kept
+	Trouble  string // why the form was not stored
 	Since    []eventRow
-	Had      []fact // what stands recorded
+	Had      []fact // the recorded review
 }
 
-// change is a figure of the newer survey beside that of the catalogue.
+// change is a figure of the newer survey next to that of the catalogue.
 type change struct{ Figure, Now, Newer string }
 
 const nameCookie = "gradeline_name"
 
-// Bounds of what one review may hold, in bytes; chosen here, far above what a person types.
+// Limits of the fields of a review, in bytes; our own choice, far more than a person types.
 const (
 	mostNameBytes = 200
 	mostNoteBytes = 10_000
@@ -81,13 +81,13 @@ func (s *Server) formOf(ctx context.Context, r *http.Request, e *catalog.Entry, 
 }
 
 func (f *reviewForm) setStates(now string) {
-	f.States = []choice{{"", "leave it as it is", now == ""}}
+	f.States = []choice{{"", "no change", now == ""}}
 	for _, state := range states {
 		f.States = append(f.States, choice{state, state, state == now})
 	}
 }
 
-// changesOf puts a newer survey's figures beside the catalogue's.
+// changesOf lists a newer survey's figures next to the catalogue's.
 func changesOf(e, newer *catalog.Entry, u catalog.Units) []change {
 	a, b := &e.Descent, &newer.Descent
 	out := []change{
@@ -102,8 +102,8 @@ func changesOf(e, newer *catalog.Entry, u catalog.Units) []change {
 	return out
 }
 
-// review records what a visitor decided; with what somebody else did meanwhile, or what
-// is wrong with it, the form comes back as it was typed.
+// review records a visitor's decision. If somebody else changed the descent meanwhile, or the form
+// has a fault, it is shown again as it was typed.
 func (s *Server) review(w http.ResponseWriter, r *http.Request) {
 	id := r.PathValue("id")
 	if err := r.ParseForm(); err != nil {
@@ -124,7 +124,7 @@ func (s *Server) review(w http.ResponseWriter, r *http.Request) {
 	s.reviewAgain(w, r, id, err)
 }
 
-// decide records a decision, and brings the list up to date with it.
+// decide records a decision, and updates the list.
 func (s *Server) decide(ctx context.Context, id string, d store.Decision) error {
 	cat, err := s.forChange(ctx)
 	if err != nil {
@@ -143,7 +143,7 @@ func (s *Server) decide(ctx context.Context, id string, d store.Decision) error 
 	if err == nil && !d.Accept { // accepted figures may have another place in the list
 		err = s.list.replace(ctx, id, before, after)
 	}
-	if err != nil { // the decision stands; the next list is read anew
+	if err != nil { // the decision is stored; the next list is read again
 		s.tell(err)
 	}
 	return nil
@@ -164,7 +164,7 @@ func (s *Server) decisionOf(r *http.Request) (store.Decision, error) {
 	f := func(name string) string { return strings.TrimSpace(r.PostForm.Get(name)) }
 	d := store.Decision{Accept: f("decision") == "accept", Refuse: f("decision") == "refuse",
 		Review: catalog.Review{State: catalog.ReviewState(f("state")), By: f("by"), Note: f("note"), Photo: f("photo")}}
-	if name := nameOf(r); name != "" { // nobody reviews in another's name
+	if name := nameOf(r); name != "" { // nobody may review in another person's name
 		d.Review.By = name
 	}
 	for _, x := range []struct {
@@ -177,9 +177,9 @@ func (s *Server) decisionOf(r *http.Request) (store.Decision, error) {
 	}
 	switch {
 	case d.Review.By == "":
-		return d, typedWrong("the review has no name", "say who reviewed it")
+		return d, typedWrong("the review has no name", "enter the name of the reviewer")
 	case !d.Accept && !d.Refuse && d.Review.State == "":
-		return d, typedWrong("nothing is decided", "choose a state, or what becomes of the newer survey")
+		return d, typedWrong("nothing is decided", "choose a state, or accept or refuse the newer survey")
 	}
 	version, err := strconv.ParseInt(f("version"), 10, 64)
 	if err != nil {
@@ -203,15 +203,15 @@ func typedWrong(what, fix string) error {
 	return &catalog.Fault{Kind: terrain.ErrInput, What: what, Fix: fix}
 }
 
-// reviewAgain shows the descent as it stands now, with the form as it was typed and why
-// it was not kept.
+// reviewAgain shows the current descent, with the form as it was typed and the reason why it was
+// not stored.
 func (s *Server) reviewAgain(w http.ResponseWriter, r *http.Request, id string, why error) {
 	var late *store.OvertakenError
 	var fault *catalog.Fault
 	status, trouble := http.StatusConflict, ""
 	switch {
 	case errors.As(why, &late):
-		trouble = "Somebody else changed this descent while you looked at it. Nothing of yours was kept yet; what you typed stands below. Look at what they did and send it again if it still holds."
+		trouble = "Somebody else changed this descent while you had it open. Your review is not stored yet; your text is below. Check their change, and send it again if it is still right."
 	case errors.As(why, &fault) && statusOf(fault) == http.StatusBadRequest:
 		status, trouble = http.StatusBadRequest, "Not kept: "+wording.Plain(fault.What)+". "+capital(wording.Plain(fault.Fix))+"."
 	default:
@@ -250,7 +250,7 @@ func capital(s string) string {
 	return strings.ToUpper(s[:1]) + s[1:]
 }
 
-// forChange is the catalogue opened to be changed, by the first who changes it.
+// forChange returns the catalogue opened for writing; the first change opens it.
 func (s *Server) forChange(ctx context.Context) (*store.Catalog, error) {
 	s.changeMu.Lock()
 	defer s.changeMu.Unlock()

@@ -10,7 +10,7 @@ import (
 	"strings"
 )
 
-// routes are the addresses that are answered.
+// routes registers the addresses that are answered.
 func (s *Server) routes() http.Handler {
 	m := http.NewServeMux()
 	m.HandleFunc("GET /{$}", s.listPage)
@@ -35,7 +35,7 @@ func (s *Server) routes() http.Handler {
 	m.HandleFunc("POST /units", s.setUnits)
 	m.Handle("GET /static/{name}", s.static)
 	m.HandleFunc("/", func(w http.ResponseWriter, r *http.Request) {
-		s.refuse(w, r, http.StatusNotFound, "There is no such page.", "Begin at the list of descents.")
+		s.refuse(w, r, http.StatusNotFound, "There is no such page.", "Start at the list of descents.")
 	})
 	return m
 }
@@ -43,7 +43,7 @@ func (s *Server) routes() http.Handler {
 // staticFile is an embedded file as it is sent.
 type staticFile struct {
 	kind          string
-	plain, packed []byte // packed is nil where it gains nothing, plain where only it is there
+	plain, packed []byte // packed is nil where compression does not help; plain is nil where only packed exists
 }
 
 // staticFiles are style, scripts and pictures, by name and in memory.
@@ -51,8 +51,7 @@ type staticFiles map[string]staticFile
 
 func (f staticFiles) has(name string) bool { _, found := f[name]; return found }
 
-// newStaticFiles reads the files that are part of the program, and those of programs for
-// the browser where they were built in.
+// newStaticFiles reads the embedded files, and the browser's programs where they were built in.
 func newStaticFiles(programs fs.FS) (staticFiles, error) {
 	files := staticFiles{}
 	own, err := fs.Sub(assets, "assets/static")

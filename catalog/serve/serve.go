@@ -1,17 +1,12 @@
-// Package serve is the office's page: a catalogue in the browser, on this machine
-// unless asked otherwise. It lists the descents in order of danger, shows each with its
-// profile, advice and history, hands out the driver's page and files, and records
-// reviews.
-//
-// New takes how the catalogue is opened and gives a Server; Serve answers on a
-// listener until its context ends, Handler is the same for a server of one's own.
-// Pages work without scripts. Nothing is loaded from anywhere else. A visitor needs the
-// token of the printed address once and then a cookie, or a name and password, or a
-// trusted proxy that names them.
-//
-// What people type is text, never markup or a path. Advice is put into words by
-// packages answer and wording, so that nothing here is shown without its marks: NOT
-// HELD, unknown, DRY ROAD ONLY, in question, unreliable, not reviewed.
+// Package serve is the office's page: a catalogue in the browser, by default on this machine only.
+// It lists the descents in order of danger, shows each with its profile, advice and history,
+// provides the driver's page and files, and records reviews. New takes a function that opens the
+// catalogue, and returns a Server. Serve answers on a listener until its context ends; Handler is
+// for a caller with its own HTTP server. Pages work without scripts and load nothing from other
+// servers. A visitor needs the token of the printed address once and then a cookie, or a name and
+// password, or a trusted proxy that names them. Typed text is treated as text, never as markup or
+// a path. Packages answer and wording put the advice into words, so that it is never shown without
+// its marks: NOT HELD, unknown, DRY ROAD ONLY, in question, unreliable, not reviewed.
 package serve
 
 import (
@@ -35,28 +30,28 @@ import (
 	"gradeline/terrain"
 )
 
-// Options say what a Server shows and to whom.
+// Options set the content of a Server and its visitors.
 type Options struct {
 	// Open opens the catalogue, for reading or to be changed; it is called once for each.
 	Open    func(ctx context.Context, forChange bool) (*store.Catalog, error)
-	Classes []vehicle.Class // that name the classes and give their countries' units
-	Units   catalog.Units   // until a visitor chooses
+	Classes []vehicle.Class // classes, for their names and their countries' units
+	Units   catalog.Units   // units until a visitor chooses others
 	Terrain terrain.Surface // under the map; nil for none
-	Hosts   []string        // names that a request may ask for, with their port; see HostsOf
-	Token   string          // that lets a visitor in; random where empty, none with Users or Proxy
+	Hosts   []string        // host names that a request may use, with their port; see HostsOf
+	Token   string          // token that admits a visitor; random where empty, none with Users or Proxy
 	Users   *Users          // people with passwords; nil for none
-	Proxy   net.IP          // a reverse proxy that says in X-Forwarded-User who asks; nil for none
+	Proxy   net.IP          // a reverse proxy that names the visitor in X-Forwarded-User; nil for none
 	TLS     *tls.Config     // with a certificate; nil for plain HTTP
 	Now     func() time.Time
-	Failed  func(error) // is told of faults that a visitor gets as "500", by several goroutines at a time; may be nil
+	Failed  func(error) // called with faults that a visitor sees as "500", by several goroutines at once; may be nil
 
-	// Programs are wasm_exec.js and whatif.wasm.gz; nil for those built in, if any. Without
-	// them the server answers what the page asks.
+	// Programs are wasm_exec.js and whatif.wasm.gz; nil for those built in, if any. Without them
+	// the server computes the answers of the page.
 	Programs fs.FS
 
 	Work *Work // surveys that may be started from the page; nil for none
 
-	MostPerAddress int // requests of one address at a time; 0 for 400
+	MostPerAddress int // simultaneous requests of one address; 0 for 400
 }
 
 // Server answers for one catalogue. It is safe for concurrent use.
@@ -68,19 +63,19 @@ type Server struct {
 	static   staticFiles
 	worker   *worker // nil without work
 	visitors *visitors
-	decideMu sync.Mutex // held through a decision
+	decideMu sync.Mutex // locked during a decision
 	changeMu sync.Mutex
 	writer   *store.Catalog // opened by the first change
 	handler  http.Handler
 }
 
-// Bounds of what one visitor may ask for; chosen here, far above what a person needs.
+// Limits for one visitor; our own choice, far more than a person needs.
 const (
 	mostConnections = 1024
 	mostHeaderBytes = 16 << 10
 	mostFormBytes   = 64 << 10
-	mostTime        = 30 * time.Second // for one answer to be worked out
-	closeTime       = time.Second      // for answers under way when the server ends
+	mostTime        = 30 * time.Second // time limit for one answer
+	closeTime       = time.Second      // time for unfinished answers when the server ends
 )
 
 // New opens the catalogue for reading.
@@ -107,21 +102,20 @@ func New(ctx context.Context, o Options) (*Server, error) {
 	if err != nil {
 		return nil, errors.Join(err, cat.Close())
 	}
-	if _, _, err := s.list.current(ctx); err != nil { // so that the first visitor finds it ready
+	if _, _, err := s.list.current(ctx); err != nil { // so that it is ready for the first visitor
 		return nil, errors.Join(err, cat.Close())
 	}
 	s.handler = s.guarded(s.routes())
 	return s, nil
 }
 
-// Token is what the address that lets a visitor in must carry as ?token=; empty where
-// people sign in.
+// Token is the value of ?token= in the address that admits a visitor; empty where people sign in.
 func (s *Server) Token() string { return s.opt.Token }
 
 // Handler answers requests.
 func (s *Server) Handler() http.Handler { return s.handler }
 
-// Close ends what runs and releases the catalogue.
+// Close stops a running survey and closes the catalogue.
 func (s *Server) Close() error {
 	s.worker.close()
 	s.changeMu.Lock()
@@ -134,8 +128,8 @@ func (s *Server) Close() error {
 	return err
 }
 
-// Serve answers on a listener until ctx ends, then lets answers under way finish for a
-// second. It closes the listener and the catalogue.
+// Serve answers on a listener until ctx ends, then gives unfinished answers one more second. It
+// closes the listener and the catalogue.
 func (s *Server) Serve(ctx context.Context, l net.Listener) error {
 	h := &http.Server{
 		Handler: s.handler, MaxHeaderBytes: mostHeaderBytes,
@@ -154,19 +148,19 @@ func (s *Server) Serve(ctx context.Context, l net.Listener) error {
 	case <-ctx.Done():
 	}
 	if s.worker != nil {
-		s.worker.end() // also of those who watch
+		s.worker.end() // also for visitors who watch a survey
 	}
 	late, cancel := context.WithTimeout(context.WithoutCancel(ctx), closeTime)
 	defer cancel()
 	if err := h.Shutdown(late); err != nil {
-		_ = h.Close() // what does not finish in time is cut off
+		_ = h.Close() // answers that do not finish in time are cut off
 	}
 	<-ended
 	return s.Close()
 }
 
-// HostsOf are the names under which a listener may be asked for: its address, for a
-// loopback address the names of this machine, and others as given, with and without port.
+// HostsOf are the host names of a listener: its address, for a loopback address the names of this
+// machine, and the given others, with and without port.
 func HostsOf(a net.Addr, others ...string) []string {
 	host, port, err := net.SplitHostPort(a.String())
 	if err != nil {
@@ -183,8 +177,8 @@ func HostsOf(a net.Addr, others ...string) []string {
 	return out
 }
 
-// Address is what a person opens: of a listener on this machine with the token, else the
-// first name that the server answers to.
+// Address is the address that a person opens: for a listener on this machine with the token, else
+// with the first name that the server answers to.
 func (s *Server) Address(a net.Addr) string {
 	u := url.URL{Scheme: "http", Host: a.String(), Path: "/"}
 	if s.opt.TLS != nil {
@@ -208,13 +202,13 @@ func LoadTLS(certFile, keyFile string) (*tls.Config, error) {
 	return &tls.Config{Certificates: []tls.Certificate{pair}, MinVersion: tls.VersionTLS12}, nil
 }
 
-// MayAnswerOn reports whether who may come in by an address is asked who they are: beyond
-// this machine by a password that nobody overhears, or by a proxy.
+// MayAnswerOn reports whether visitors at an address are identified safely. Beyond this machine
+// that needs passwords over TLS, or a proxy.
 func (o *Options) MayAnswerOn(a net.Addr) bool {
 	return IsLocal(a) || o.Proxy != nil || o.Users != nil && o.TLS != nil
 }
 
-// IsLocal reports whether an address is this machine's alone.
+// IsLocal reports whether an address is reachable from this machine only.
 func IsLocal(a net.Addr) bool {
 	t, ok := a.(*net.TCPAddr)
 	return ok && t.IP.IsLoopback()

@@ -16,19 +16,19 @@ type snapshot struct {
 	rows     []row // in order of danger
 	byID     map[string]int
 	classes  []string
-	routes   []string // as printed
+	routes   []string // texts as printed
 	invented bool
-	gaps     []string // roads of which not all is known
+	gaps     []string // roads that are not completely known
 	sites    []catalog.Site
 
 	orderMu sync.Mutex
-	orders  map[int][]int // rows in order of danger, by class; made when asked for
+	orders  map[int][]int // rows in order of danger, by class; made on request
 
 	pageMu sync.Mutex
-	pages  map[string][]byte // lists as they were sent, by what they depend on
+	pages  map[string][]byte // lists as sent, by the values on which they depend
 }
 
-// mostPages are the lists kept of one state of the catalogue, some 60 kB each.
+// mostPages is the number of lists kept for one state of the catalogue, some 60 kB each.
 const mostPages = 64
 
 func (s *snapshot) page(key string) []byte {
@@ -67,11 +67,11 @@ func (s *snapshot) order(class int) []int {
 	return o
 }
 
-// with is the snapshot with another row in the place of one, at another state of the file.
+// with is the snapshot with one row replaced, for another state of the file.
 func (s *snapshot) with(at int, r row, mark fileMark) *snapshot {
 	next := &snapshot{mark: mark, at: time.Now(), rows: slices.Clone(s.rows), byID: s.byID, classes: s.classes, routes: s.routes, invented: s.invented, gaps: s.gaps, sites: s.sites}
 	next.rows[at] = r
-	if slices.Equal(r.answers, s.rows[at].answers) { // a look that changes no answer changes no order
+	if slices.Equal(r.answers, s.rows[at].answers) { // a review that changes no answer changes no order
 		s.orderMu.Lock()
 		defer s.orderMu.Unlock()
 		next.orders = maps.Clone(s.orders)
@@ -79,5 +79,5 @@ func (s *snapshot) with(at int, r row, mark fileMark) *snapshot {
 	return next
 }
 
-// classIndex is where a class stands in the rows; −1 for none.
+// classIndex is the index of a class in the rows; −1 for none.
 func (s *snapshot) classIndex(class string) int { return slices.Index(s.classes, class) }

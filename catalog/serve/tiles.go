@@ -15,20 +15,19 @@ import (
 	"gradeline/terrain"
 )
 
-// Tiles of the map's background: hill shading and contours from the terrain that the
-// server was given, in Web Mercator squares of 256 pixels (OpenStreetMap wiki, Slippy map
-// tilenames; formulas from memory).
+// Tiles of the map's background: hill shading and contours from the server's terrain, in Web
+// Mercator squares of 256 pixels (OpenStreetMap wiki, Slippy map tilenames; formulas from memory).
 const (
 	tilePixels   = 256
 	mostZoom     = 17
 	mostTiles    = 1000 // kept in memory, some 40 kB each
 	tilesAtATime = 2
-	// mostPixelCells is how many cells of the terrain a pixel may span: beyond that a tile
+	// mostPixelCells is the largest number of terrain cells across a pixel: beyond that a tile
 	// would read far more of the terrain than it shows.
 	mostPixelCells = 24
 )
 
-// tiles makes tiles and keeps those made last.
+// tiles makes tiles and keeps the most recent.
 type tiles struct {
 	surface terrain.Surface
 	least   int // zoom
@@ -36,7 +35,7 @@ type tiles struct {
 
 	mu   sync.Mutex
 	made map[tileAt]*list.Element // of keptTile
-	used *list.List               // the last used first
+	used *list.List               // the most recent first
 }
 
 type tileAt struct{ zoom, x, y int }
@@ -73,8 +72,8 @@ func pixelM(zoom int, latDeg float64) float64 {
 // contourSteps are distances between contours, metres.
 var contourSteps = []float64{5, 10, 20, 50, 100, 200}
 
-// contourM is the distance between contours for a pixel of a length: about as many metres
-// as five pixels, so that a slope of 1 in 5 has a line every 25 pixels.
+// contourM is the distance between contours for a pixel's length on the ground: about that of five
+// pixels, so that a slope of 1 in 5 has a line every 25 pixels.
 func contourM(pixelM float64) float64 {
 	for _, step := range contourSteps {
 		if step >= 5*pixelM {
@@ -94,7 +93,7 @@ func lonDeg(col float64, zoom int) float64 {
 	return col/tilePixels/math.Exp2(float64(zoom))*360 - 180
 }
 
-// tile is the PNG of a tile, made now or before.
+// tile is the PNG of a tile, new or from the cache.
 func (t *tiles) tile(ctx context.Context, at tileAt) ([]byte, error) {
 	if b := t.kept(at); b != nil {
 		return b, nil
@@ -105,7 +104,7 @@ func (t *tiles) tile(ctx context.Context, at tileAt) ([]byte, error) {
 	case <-ctx.Done():
 		return nil, ctx.Err()
 	}
-	if b := t.kept(at); b != nil { // made while this one waited
+	if b := t.kept(at); b != nil { // another request made it meanwhile
 		return b, nil
 	}
 	b, err := t.draw(ctx, at)
@@ -183,7 +182,7 @@ func (s *Server) tilePicture(w http.ResponseWriter, r *http.Request) {
 	_, _ = w.Write(b)
 }
 
-// tileOf reads a tile's place; false where there is none such.
+// tileOf reads a tile's place; false where it does not exist.
 func tileOf(zoom, x, y string) (tileAt, bool) {
 	var at tileAt
 	for _, n := range []struct {

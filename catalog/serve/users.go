@@ -17,11 +17,11 @@ import (
 	"gradeline/terrain"
 )
 
-// Users are people with passwords. A file of them has a line for each: the name, a colon
-// and what bcrypt makes of the password, from which nobody reads it.
+// Users are people with passwords. A file of users has a line for each: the name, a colon and the
+// bcrypt hash of the password.
 type Users struct{ hashes map[string]string }
 
-// Bounds of names and passwords. bcrypt reads no more than 72 bytes.
+// Limits of names and passwords. bcrypt uses no more than 72 bytes.
 const (
 	leastPasswordBytes = 10
 	mostPasswordBytes  = 72
@@ -32,7 +32,7 @@ const (
 func OpenUsers(path string) (*Users, error) {
 	f, err := os.Open(path)
 	if err != nil {
-		return nil, &catalog.Fault{Kind: terrain.ErrRead, File: path, What: "cannot be opened", Err: err, Fix: "make it with gradeline serve users add NAME --users " + path}
+		return nil, &catalog.Fault{Kind: terrain.ErrRead, File: path, What: "cannot be opened", Err: err, Fix: "create it with gradeline serve users add NAME --users " + path}
 	}
 	defer f.Close()
 	return ReadUsers(path, f)
@@ -51,18 +51,18 @@ func ReadUsers(file string, r io.Reader) (*Users, error) {
 		bad := ""
 		switch {
 		case !found || checkName(name) != nil:
-			bad = "is no name, colon and password's hash"
+			bad = "is not a name, a colon and a password's hash"
 		case u.hashes[name] != "":
 			bad = fmt.Sprintf("names %q a second time", name)
 		case len(u.hashes) == mostUsers:
-			bad = fmt.Sprintf("is beyond the %d users that a file may have", mostUsers)
+			bad = fmt.Sprintf("exceeds the limit of %d users", mostUsers)
 		default:
 			if _, err := bcrypt.Cost([]byte(hash)); err != nil {
-				bad = "has no hash of bcrypt"
+				bad = "has no bcrypt hash"
 			}
 		}
 		if bad != "" {
-			return nil, &catalog.Fault{Kind: terrain.ErrInput, File: file, What: fmt.Sprintf("line %d %s", n, bad), Fix: "make the file with gradeline serve users add"}
+			return nil, &catalog.Fault{Kind: terrain.ErrInput, File: file, What: fmt.Sprintf("line %d %s", n, bad), Fix: "create the file with gradeline serve users add"}
 		}
 		u.hashes[name] = hash
 	}
@@ -72,23 +72,23 @@ func ReadUsers(file string, r io.Reader) (*Users, error) {
 	return u, nil
 }
 
-// checkName refuses what cannot stand in a file, a cookie and a history.
+// checkName refuses a name that is not possible in a file, a cookie and a history.
 func checkName(name string) error {
 	isOdd := func(r rune) bool { return unicode.IsControl(r) || unicode.Is(unicode.Bidi_Control, r) || r == ':' }
 	if name == "" || len(name) > mostNameBytes || strings.TrimSpace(name) != name || strings.ContainsFunc(name, isOdd) {
-		return &catalog.Fault{Kind: terrain.ErrInput, What: fmt.Sprintf("%.60q is no name", name), Fix: fmt.Sprintf("give one of at most %d characters, without colons", mostNameBytes)}
+		return &catalog.Fault{Kind: terrain.ErrInput, What: fmt.Sprintf("%.60q is not a name", name), Fix: fmt.Sprintf("use at most %d characters, without colons", mostNameBytes)}
 	}
 	return nil
 }
 
-// AddUser adds somebody to a file of users, or gives them another password. The file is
-// made where there is none, for its owner alone.
+// AddUser adds a person to a file of users, or changes their password. A missing file is created,
+// readable by its owner only.
 func AddUser(path, name, password string) error {
 	if err := checkName(name); err != nil {
 		return err
 	}
 	if len(password) < leastPasswordBytes || len(password) > mostPasswordBytes {
-		return &catalog.Fault{Kind: terrain.ErrInput, What: fmt.Sprintf("a password of %d characters", len(password)), Fix: fmt.Sprintf("give one of %d to %d", leastPasswordBytes, mostPasswordBytes)}
+		return &catalog.Fault{Kind: terrain.ErrInput, What: fmt.Sprintf("a password of %d characters", len(password)), Fix: fmt.Sprintf("use one of %d to %d", leastPasswordBytes, mostPasswordBytes)}
 	}
 	u, err := OpenUsers(path)
 	if errors.Is(err, os.ErrNotExist) {
@@ -123,8 +123,8 @@ func (u *Users) write(w io.Writer) error {
 	return nil
 }
 
-// nobodysHash is compared where there is no such name, so that the time an answer takes
-// does not say which names there are.
+// nobodysHash is compared where the name does not exist, so that the time of an answer does not
+// reveal which names exist.
 var nobodysHash, _ = bcrypt.GenerateFromPassword([]byte("nobody has this password"), bcrypt.DefaultCost)
 
 // isUser reports whether a name and a password belong together.

@@ -14,20 +14,20 @@ import (
 	"gradeline/catalog/wording"
 )
 
-// visitors are let in by the token, by a password or by a trusted proxy. Who came by the
-// first two is known by a cookie from then on. The cookie is neither token nor password:
-// who sees it cannot make others from it.
+// visitors are admitted by the token, by a password or by a trusted proxy. After the first two a
+// cookie identifies them. The cookie is neither token nor password: nobody can make another from
+// it.
 type visitors struct {
 	now func() time.Time
 
 	mu     sync.Mutex
 	visits map[string]visit // by cookie
-	failed map[string]int   // passwords that were wrong, by address, since the last minute began
+	failed map[string]int   // wrong passwords by address in the current minute
 	since  time.Time
-	turn   chan struct{} // one password at a time: comparing takes its time by design
+	turn   chan struct{} // one password at a time: a comparison is slow by design
 }
 
-// visit is somebody who was let in; name is empty for who came by the token.
+// visit is a visitor who was admitted; name is empty after admission by the token.
 type visit struct {
 	name  string
 	until time.Time
@@ -37,7 +37,7 @@ const (
 	visitCookie    = "gradeline_visit"
 	visitTime      = 12 * time.Hour // a working day
 	mostVisits     = 10_000
-	mostWrongTries = 10 // passwords a minute from one address
+	mostWrongTries = 10 // wrong passwords a minute from one address
 )
 
 func newVisitors(now func() time.Time) *visitors {
@@ -46,7 +46,7 @@ func newVisitors(now func() time.Time) *visitors {
 
 func same(a, b string) bool { return subtle.ConstantTimeCompare([]byte(a), []byte(b)) == 1 }
 
-// letIn gives a cookie for somebody.
+// letIn makes a cookie for a visitor.
 func (v *visitors) letIn(name string) string {
 	cookie := rand.Text()
 	v.mu.Lock()
@@ -58,7 +58,7 @@ func (v *visitors) letIn(name string) string {
 				delete(v.visits, k)
 			}
 		}
-		for k := range v.visits { // still too many: any goes, and comes in again
+		for k := range v.visits { // still too many: drop any one; that visitor can enter again
 			if len(v.visits) < mostVisits {
 				break
 			}
@@ -69,7 +69,7 @@ func (v *visitors) letIn(name string) string {
 	return cookie
 }
 
-// of is who a request's cookie stands for.
+// of is the visit of a request's cookie.
 func (v *visitors) of(r *http.Request) (visit, bool) {
 	v.mu.Lock()
 	defer v.mu.Unlock()
@@ -106,7 +106,7 @@ func (v *visitors) fail(address string) {
 	v.failed[address]++
 }
 
-// nameKey is where a request's context has the visitor's name.
+// nameKey is the key of the visitor's name in a request's context.
 type nameKey struct{}
 
 // nameOf is the visitor's name where the server knows it.
@@ -115,20 +115,20 @@ func nameOf(r *http.Request) string {
 	return name
 }
 
-// proxyHeader is where a trusted proxy says who the visitor is.
+// proxyHeader is the header in which a trusted proxy names the visitor.
 const proxyHeader = "X-Forwarded-User"
 
-// visitOf is who asks; false for a stranger.
+// visitOf is the visit of a request; false for an unknown visitor.
 func (s *Server) visitOf(r *http.Request) (visit, bool) {
 	if s.opt.Proxy != nil && s.opt.Proxy.Equal(net.ParseIP(addressOf(r))) {
-		// Only the proxy's own connection is believed: anybody can write a header.
+		// Only the proxy's own connection is trusted: anybody can write a header.
 		name := strings.TrimSpace(wording.Plain(r.Header.Get(proxyHeader)))
 		return visit{name: name}, checkName(name) == nil
 	}
 	return s.visitors.of(r)
 }
 
-// known lets in who is known, and gives a cookie to who brings the token.
+// known admits known visitors, and sends a cookie to a visitor with the token.
 func (s *Server) known(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		if token := r.URL.Query().Get("token"); token != "" && r.Method == http.MethodGet && s.opt.Token != "" {
@@ -144,17 +144,17 @@ func (s *Server) known(next http.Handler) http.Handler {
 		case s.opt.Users != nil && r.Method == http.MethodGet:
 			http.Redirect(w, r, "/enter?"+url.Values{"back": {localPath(r.URL)}}.Encode(), http.StatusSeeOther)
 		case s.opt.Users != nil || s.opt.Proxy != nil:
-			s.refuse(w, r, http.StatusUnauthorized, "Nobody is signed in here.", "Sign in, then send the form again; what you typed is still in the page before.")
+			s.refuse(w, r, http.StatusUnauthorized, "You are not signed in.", "Sign in, then send the form again; your text is still on the previous page.")
 		default:
-			s.refuse(w, r, http.StatusUnauthorized, "This page is for people who were given its address.", "Open the address that the server printed, with its token.")
+			s.refuse(w, r, http.StatusUnauthorized, "This page needs the address with the token.", "Open the address that the server printed, with its token.")
 		}
 	})
 }
 
-// byToken lets in who opens the printed address, and takes the token out of the address bar.
+// byToken admits a visitor who opens the printed address, and removes the token from the address bar.
 func (s *Server) byToken(w http.ResponseWriter, r *http.Request, token string) {
 	if !same(token, s.opt.Token) {
-		s.refuse(w, r, http.StatusUnauthorized, "The token in this address is not this server's.", "Open the address that the server printed when it began; it has a new one each time.")
+		s.refuse(w, r, http.StatusUnauthorized, "The token in this address is not valid for this server.", "Open the address that the server printed when it started; each start has a new token.")
 		return
 	}
 	http.SetCookie(w, s.cookie(r, visitCookie, s.visitors.letIn("")))
@@ -182,7 +182,7 @@ func (s *Server) showEnter(w http.ResponseWriter, r *http.Request, status int, t
 	s.show(w, r, status, "enter", enterView{f, to, wording.Plain(name), trouble})
 }
 
-// enter lets in who knows a name and its password.
+// enter admits a visitor with a name and its password.
 func (s *Server) enter(w http.ResponseWriter, r *http.Request) {
 	if err := r.ParseForm(); err != nil {
 		s.failForm(w, r, err)
@@ -190,7 +190,7 @@ func (s *Server) enter(w http.ResponseWriter, r *http.Request) {
 	}
 	name, to, address := strings.TrimSpace(r.PostForm.Get("name")), r.PostForm.Get("back"), addressOf(r)
 	if s.opt.Users == nil {
-		s.refuse(w, r, http.StatusNotFound, "Nobody signs in here.", "Open the address that the server printed.")
+		s.refuse(w, r, http.StatusNotFound, "This server has no sign-in.", "Open the address that the server printed.")
 		return
 	}
 	if !s.visitors.mayTry(address) {
@@ -207,7 +207,7 @@ func (s *Server) enter(w http.ResponseWriter, r *http.Request) {
 	<-s.visitors.turn
 	if !isUser {
 		s.visitors.fail(address)
-		s.showEnter(w, r, http.StatusUnauthorized, to, name, "Name and password do not belong together.")
+		s.showEnter(w, r, http.StatusUnauthorized, to, name, "The name or the password is wrong.")
 		return
 	}
 	http.SetCookie(w, s.cookie(r, visitCookie, s.visitors.letIn(name)))
@@ -224,7 +224,7 @@ func (s *Server) goOut(w http.ResponseWriter, r *http.Request) {
 	http.Redirect(w, r, "/", http.StatusSeeOther)
 }
 
-// cookie is one that scripts do not see and that other sites' forms do not carry.
+// cookie is one that scripts cannot read and that forms of other sites do not send.
 func (s *Server) cookie(r *http.Request, name, value string) *http.Cookie {
 	return &http.Cookie{Name: name, Value: value, Path: "/", HttpOnly: true, SameSite: http.SameSiteLaxMode, Secure: r.TLS != nil || s.opt.Proxy != nil}
 }

@@ -10,16 +10,16 @@ import (
 	"gradeline/catalog/wording"
 )
 
-// whatIfPolicy lets the page run the program that is the same code as this server's.
+// whatIfPolicy lets the page run its program, which is the same code as this server's.
 var whatIfPolicy = strings.Replace(policy, "default-src 'self';", "default-src 'self'; script-src 'self' 'wasm-unsafe-eval';", 1)
 
-// whatIfView is the place to try trucks.
+// whatIfView is the page to try trucks.
 type whatIfView struct {
 	frame
 	Typed   whatif.Typed
 	Classes []choice
 	Fields  []whatIfField
-	IsLocal bool // the page can work answers out by itself
+	IsLocal bool // the page can compute answers by itself
 	Trouble string
 	Code    string
 	Words   *whatif.Words
@@ -64,7 +64,7 @@ func (s *Server) whatIfPage(w http.ResponseWriter, r *http.Request) {
 	s.show(w, r, http.StatusOK, "whatif", p)
 }
 
-// fields are the fields with the ends of their sliders.
+// fields are the fields with the ranges of their sliders.
 func (p *whatIfView) fields() {
 	t := &p.Typed
 	p.Fields = []whatIfField{
@@ -85,8 +85,8 @@ func (p *whatIfView) fields() {
 	}
 }
 
-// whatIfAnswer answers one question in JSON, for a browser that cannot work it out itself
-// and for a visitor's own trucks.
+// whatIfAnswer answers one question in JSON, for a browser that cannot compute it and for a
+// visitor's own trucks.
 func (s *Server) whatIfAnswer(w http.ResponseWriter, r *http.Request) {
 	b, err := io.ReadAll(r.Body)
 	if err != nil {

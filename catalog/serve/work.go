@@ -20,29 +20,29 @@ import (
 	"gradeline/terrain"
 )
 
-// Work says what surveys may be started from the page: those of road files in folders that
-// were named when the server began, with its terrain and classes. Nothing is uploaded,
-// and a visitor names a file by its number alone.
+// Work sets the surveys that may be started from the page: those of road files in folders that were
+// named at the server's start, with its terrain and classes. Nothing is uploaded, and a visitor
+// chooses a file only by its number.
 type Work struct {
 	Folders []string
-	Setup   survey.Setup // all but the road files and who asks
+	Setup   survey.Setup // everything except the road files and the person's name
 }
 
 // worker runs one survey at a time.
 type worker struct {
 	work  Work
-	files []string // that may be surveyed, in order
+	files []string // files that may be surveyed, in order
 	ctx   context.Context
-	end   context.CancelFunc // of all work: the server ends
+	end   context.CancelFunc // of all work, until the server ends
 	done  sync.WaitGroup
 
 	mu      sync.Mutex
 	state   workState
-	cancel  context.CancelFunc // of the survey that runs; nil where none does
+	cancel  context.CancelFunc // stops the current survey; nil where none runs
 	changed chan struct{}      // closed at the next change of state
 }
 
-// workState is what the page says of the survey that runs, or ran last.
+// workState describes the current or the last survey on the page.
 type workState struct {
 	IsRunning bool     `json:"is_running"`
 	Files     []string `json:"files"`
@@ -52,13 +52,13 @@ type workState struct {
 	Gaps      []string `json:"gaps"`
 }
 
-// mostWorkFiles and mostGapsShown keep the page small.
+// mostWorkFiles and mostGapsShown limit the page.
 const (
 	mostWorkFiles = 1000
 	mostGapsShown = 200
 )
 
-// roadEndings are the files that the list shows, by ending.
+// roadEndings are the endings of the files in the list.
 var roadEndings = []string{".geojson", ".json", ".geojsonl", ".gpx", ".kml", ".shp", ".fgb", ".pbf", ".osm"}
 
 // newWorker lists the files of the folders; nil without work.
@@ -69,7 +69,7 @@ func newWorker(w *Work) (*worker, error) {
 	k := &worker{work: *w, changed: make(chan struct{})}
 	k.ctx, k.end = context.WithCancel(context.Background())
 	for _, folder := range w.Folders {
-		// A root keeps links from leading out of the folder.
+		// A root prevents links that lead out of the folder.
 		root, err := os.OpenRoot(folder)
 		if err != nil {
 			return nil, &catalog.Fault{Kind: terrain.ErrRead, File: folder, What: "cannot be opened", Err: err, Fix: "name a folder with road files"}
@@ -79,20 +79,20 @@ func newWorker(w *Work) (*worker, error) {
 				return err
 			}
 			if info, err := root.Stat(name); err != nil || !info.Mode().IsRegular() {
-				return nil // a link that leads out, or no file
+				return nil // a link that leads out, or not a file
 			}
 			k.files = append(k.files, filepath.Join(folder, filepath.FromSlash(name)))
 			return nil
 		})
 		root.Close()
 		if err != nil {
-			return nil, &catalog.Fault{Kind: terrain.ErrRead, File: folder, What: "cannot be listed", Err: err, Fix: "check who owns it"}
+			return nil, &catalog.Fault{Kind: terrain.ErrRead, File: folder, What: "cannot be listed", Err: err, Fix: "check its permissions"}
 		}
 	}
 	return k, nil
 }
 
-// change changes the state and wakes those who watch it.
+// change changes the state and notifies visitors who watch it.
 func (k *worker) change(f func(*workState)) {
 	k.mu.Lock()
 	defer k.mu.Unlock()
@@ -101,7 +101,7 @@ func (k *worker) change(f func(*workState)) {
 	k.changed = make(chan struct{})
 }
 
-// now is the state, and what is closed when it changes.
+// now is the state, and the channel that is closed when it changes.
 func (k *worker) now() (workState, <-chan struct{}) {
 	k.mu.Lock()
 	defer k.mu.Unlock()
@@ -120,14 +120,14 @@ func (k *worker) begin(numbers []int, by string) error {
 		names = append(names, filepath.Base(k.files[n]))
 	}
 	if len(names) == 0 || by == "" {
-		return typedWrong("a survey without files or without a name", "choose at least one file and say who asks for it")
+		return typedWrong("the survey has no files or no name", "choose at least one file and enter your name")
 	}
 	setup.By = by
 	setup.OnRoute = func(done int) { k.change(func(s *workState) { s.Routes = done }) }
 	k.mu.Lock()
 	defer k.mu.Unlock()
 	if k.state.IsRunning || k.ctx.Err() != nil {
-		return &catalog.Fault{Kind: catalog.ErrBusy, What: "a survey is running", Fix: "wait for its end, or end it"}
+		return &catalog.Fault{Kind: catalog.ErrBusy, What: "a survey is running", Fix: "wait for its end, or stop it"}
 	}
 	ctx, cancel := context.WithCancel(k.ctx)
 	k.cancel = cancel
@@ -140,8 +140,8 @@ func (k *worker) begin(numbers []int, by string) error {
 	return nil
 }
 
-// run surveys, and says how it ended. What an ended survey has finished is taken up when
-// the same files are surveyed again.
+// run surveys, and reports the end. A later survey of the same files continues where a stopped one
+// ended.
 func (k *worker) run(ctx context.Context, setup survey.Setup) (words string, gaps []string) {
 	gaps = []string{}
 	job, err := survey.Begin(ctx, setup)
@@ -151,7 +151,7 @@ func (k *worker) run(ctx context.Context, setup survey.Setup) (words string, gap
 	defer job.Close()
 	if n, began := job.Earlier(); n > 0 {
 		k.change(func(s *workState) {
-			s.Words = fmt.Sprintf("takes up the survey of %s: %s were finished", began.UTC().Format("2006-01-02 15:04 UTC"), wording.Counted(n, "route"))
+			s.Words = fmt.Sprintf("continues the survey of %s: %s were finished", began.UTC().Format("2006-01-02 15:04 UTC"), wording.Counted(n, "route"))
 		})
 	} else {
 		k.change(func(s *workState) { s.Words = "surveys" })
@@ -167,7 +167,7 @@ func (k *worker) run(ctx context.Context, setup survey.Setup) (words string, gap
 			return failedWords(ctx, err), gaps
 		}
 		if len(gaps) == mostGapsShown {
-			gaps = append(gaps, "and more: the terminal's survey names all")
+			gaps = append(gaps, "and more: a survey at the terminal names all")
 			break
 		}
 		gaps = append(gaps, wording.Plain(gap))
@@ -180,16 +180,16 @@ func (k *worker) run(ctx context.Context, setup survey.Setup) (words string, gap
 
 func failedWords(ctx context.Context, err error) string {
 	if ctx.Err() != nil {
-		return "ended before it was done; what was finished is kept and taken up next time"
+		return "stopped before the end; finished routes are kept, and the next survey continues from there"
 	}
 	var f *catalog.Fault
 	if errors.As(err, &f) { // without the folders of this machine
 		return "failed: " + wording.Shortened(wording.Plain(strings.TrimSpace(f.Feature+" "+f.What)), 300)
 	}
-	return "failed: the terminal of the server says more"
+	return "failed: the server's terminal has the details"
 }
 
-// close ends what runs and waits for it.
+// close stops a running survey and waits for its end.
 func (k *worker) close() {
 	if k != nil {
 		k.end()
@@ -207,7 +207,7 @@ type workView struct {
 
 func (s *Server) workPage(w http.ResponseWriter, r *http.Request) {
 	if s.worker == nil {
-		s.refuse(w, r, http.StatusNotFound, "This server starts no surveys.", "Begin it with --files and --terrain.")
+		s.refuse(w, r, http.StatusNotFound, "This server starts no surveys.", "Start it with --files and --terrain.")
 		return
 	}
 	v := &workView{frame: s.frame(r, "Survey"), By: nameOf(r)}
@@ -260,8 +260,8 @@ func (s *Server) endWork(w http.ResponseWriter, r *http.Request) {
 	http.Redirect(w, r, "/surveys", http.StatusSeeOther)
 }
 
-// workEvents tells of each change as a server-sent event, for as long as a request may
-// last; the browser then asks again by itself.
+// workEvents sends each change as a server-sent event, until the time limit of a request; the
+// browser then connects again by itself.
 func (s *Server) workEvents(w http.ResponseWriter, r *http.Request) {
 	if s.worker == nil {
 		http.NotFound(w, r)
@@ -281,6 +281,6 @@ func (s *Server) workEvents(w http.ResponseWriter, r *http.Request) {
 		case <-s.worker.ctx.Done():
 			return
 		}
-		time.Sleep(100 * time.Millisecond) // a thousand routes a second are no thousand events
+		time.Sleep(100 * time.Millisecond) // a thousand routes a second must not cause a thousand events
 	}
 }

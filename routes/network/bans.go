@@ -6,15 +6,15 @@ import (
 	"gradeline/routes"
 )
 
-// bans are sequences of edges that no way may contain: turn rules, and hills that were
-// found not to hold; and sequences that cost more than their edges. They are stored as
-// an automaton (Aho and Corasick, Efficient string matching, CACM 1975, from memory),
-// so that one small number is the state of a search.
+// bans are sequences of edges that no way may contain (turn rules, and hills that are
+// not held), and sequences that cost more than their edges. They are stored as an
+// automaton (Aho and Corasick, Efficient string matching, CACM 1975, from memory), so
+// that one small number is the state of a search.
 type bans struct {
 	next  map[banStep]int32 // children
 	fail  []int32           // the longest proper suffix that is a prefix of a sequence
 	cost  []float64         // cost of the sequences that end here; +Inf where one is banned
-	heads map[int32]bool    // edges that a sequence begins with
+	heads map[int32]bool    // edges with which a sequence begins
 	list  [][]int32
 	costs []float64 // of the list
 }
@@ -102,8 +102,7 @@ func (b *bans) step(state, edge int32) int32 {
 	}
 }
 
-// allows reports whether a way of edges contains no banned sequence and does not turn
-// round on the spot.
+// allows reports whether a way of edges contains no banned sequence and no turn on the spot.
 func (g *Graph) allows(way []int32) bool {
 	state := int32(0)
 	for i, e := range way {

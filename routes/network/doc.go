@@ -9,34 +9,32 @@
 // ref, name and place, and not by the numbers of the lines, so that a newer extract
 // gives the same ids.
 //
-// In go features with their tags (or files of them), out come routes in the order of
-// travel with their lengths in metres, and what was left out with its reason. A Graph
-// answers a Query with a Way: edges in the order of travel, metres and seconds. Errors are
-// *routes.Fault: ErrInput for places that are on no road, or between which no way is left,
-// and those of package vector for files.
+// The input is features with their tags (or files of them). The output is routes in the
+// order of travel with their lengths in metres, and a list of lines that were left out,
+// with reasons. A Graph answers a Query with a Way: edges in the order of travel, metres
+// and seconds. Errors are *routes.Fault: ErrInput for places that are on no road, or
+// between which there is no way, and those of package vector for files.
+// # Which parts of a hold are local
 //
-// # What is local about a hold and what isn't
-//
-// On 800 drawn hills of 3 to 8 km the advice for a whole hill was compared with that for
-// its pieces of 100 to 980 m (measured once before this package was written; the table is
-// in NOTES.md). With pieces that overlap by 100 m the hold differed in none, and the
-// heaviest mass nowhere. With pieces that don't overlap the heaviest mass came out too
-// high, which is unsafe, in 79 of 800: demand is a mean over 100 m, so a piece has to look
-// across its ends.
+// On 800 drawn hills of 3 to 8 km the advice for a complete hill was compared with that for its
+// pieces of 100 to 980 m (measured once before this package was written; the table is in NOTES.md).
+// With pieces that overlap by 100 m neither the hold nor the heaviest mass differed on any hill.
+// With pieces that don't overlap the heaviest mass was too high, which is unsafe, on 79 of 800
+// hills: demand is a mean over 100 m, so a piece needs the road beyond its ends.
 //
 // Not local are the limits of a descent itself (4 %, 800 m, relief), one gear for a whole
 // hill, the heat of service brakes if they had to work, and the speeds of stretches.
 //
-// So Best takes no hold of an edge for granted. It searches by what an edge costs at
-// least, has the winning way surveyed as one line, bans the stretch that fails with 300 m
-// of road about it, and searches again, until the edge costs of the next way reach the
-// cost of the best. That is exact as long as edge costs never overstate and a stretch that
-// fails with its surroundings fails in any way that contains both. A property test in
-// catalog/survey compares the answers with all ways of drawn networks.
+// So Best does not rely on the holds of single edges. It searches by the least cost of
+// each edge, has the best way surveyed as one line, and bans a stretch that fails, with
+// 300 m of road around it. It repeats this until the edge costs of the next way reach
+// the cost of the best. That is exact as long as edge costs never overstate, and a
+// stretch that fails with its surroundings fails in every way that contains both. A
+// property test in catalog/survey compares the answers with all ways of drawn networks.
 //
 // # Turns
 //
-// The search goes over edges and not over nodes, and carries the state of an automaton of
-// banned sequences: rules by node are sequences of two edges, rules by ways and failed
-// hills are longer ones.
+// The search is over edges and not over nodes, with the state of an automaton of banned
+// sequences: rules by node are sequences of two edges, rules by ways and failed hills
+// are longer ones.
 package network

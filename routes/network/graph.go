@@ -80,10 +80,10 @@ type Rule struct {
 	Cost  float64 // +Inf: banned
 }
 
-// Rules are sequences made ready for the search of a graph.
+// Rules are sequences that are prepared for the search of a graph.
 type Rules struct{ bans *bans }
 
-// MakeRules makes rules ready, with the graph's turn rules.
+// MakeRules prepares rules, with the graph's turn rules.
 func (g *Graph) MakeRules(list []Rule) *Rules {
 	seqs, costs := make([][]int32, len(list)), make([]float64, len(list))
 	for i := range list {
@@ -92,15 +92,15 @@ func (g *Graph) MakeRules(list []Rule) *Rules {
 	return &Rules{g.bans.withCosts(seqs, costs)}
 }
 
-// WithRules returns the graph with rules for the search of Best. They may have been made
-// by the graph that this one was made of for places asked for.
+// WithRules returns the graph with rules for the search of Best. The graph from which this one was
+// made by WithPlaces may have made them.
 func (g *Graph) WithRules(r *Rules) *Graph {
 	n := *g
 	n.rules = r.bans.replaced(g.replaced)
 	return &n
 }
 
-// RulesCost is what the rules add to a way; +Inf where they ban it.
+// RulesCost is the cost that the rules add to a way; +Inf where they ban it.
 func (g *Graph) RulesCost(w Way) float64 {
 	sum, state := 0.0, int32(0)
 	for _, e := range w.Edges {
@@ -201,7 +201,7 @@ func (g *Graph) cut(f int32, numbers []int32) {
 	g.addLine(ft, stops, doneM, marksOf(ft.Tags))
 }
 
-// stop is a vertex of a line that is a node, and how far along the line it lies.
+// stop is a vertex of a line that is a node, and its distance along the line.
 type stop struct {
 	vertex, node int32
 	atM          float64

@@ -7,17 +7,16 @@ import (
 	"github.com/paulmach/orb"
 )
 
-// A search knows for each edge the least that the rest of the way costs from its end, so
-// that it looks only at edges of ways that can be the best. The figures come from a search
-// backwards from each stop, over edge costs and turns but without banned sequences, which
-// only make a way dearer.
+// A search knows for each edge the least cost of the rest of the way from its end, so that it
+// examines only edges of ways that can be the best. The costs come from a search backwards from
+// each stop, over edge costs and turns but without banned sequences, which can only raise a cost.
 
-// guide is what the rest of a way costs at the least, by leg between two stops.
+// guide is the least cost of the rest of a way, by leg between two stops.
 type guide struct {
 	g     *Graph
 	costs []float64
 	perM  float64 // no edge costs less a metre
-	plane plane   // in which no two places of the graph are farther apart than on the ground
+	plane plane   // plane in which no two places of the graph are farther apart than on the ground
 	legs  []guideLeg
 }
 
@@ -25,12 +24,12 @@ type guide struct {
 type guideLeg struct {
 	restCost  []float64 // from the end of an edge to the end of the leg; +Inf: not reached
 	start     orb.Point // where the leg begins
-	reach     float64   // what is not reached costs at least so much from the leg's begin
+	reach     float64   // least cost from the leg's start to an edge that was not reached
 	afterCost float64   // of the legs that follow
 }
 
-// guideMargin: the backward search goes on until ways of so much more than the best are
-// seen, since the ways after the best are asked for too.
+// guideMargin: the backward search continues to ways that cost this much more than the best, since
+// the ways after the best are needed too.
 const guideMargin = 1.15
 
 // newGuide searches backwards from all stops.
@@ -110,7 +109,7 @@ func (u *guide) search(ctx context.Context, l *guideLeg, q *Query, from, to int3
 			add(a, cost+q.turnCost(a, b))
 		}
 	}
-	for i := range l.restCost { // what was seen and not finished may still become less
+	for i := range l.restCost { // the cost of an unfinished edge may still become less
 		if !isDone[i] {
 			l.restCost[i] = math.Inf(1)
 		}
@@ -118,15 +117,15 @@ func (u *guide) search(ctx context.Context, l *guideLeg, q *Query, from, to int3
 	return best, nil
 }
 
-// least is at most what a way between two places costs. The .99 covers a sphere against
-// the ellipsoid. One plane for all keeps the estimate consistent from edge to edge.
+// least is a lower limit of the cost of a way between two places. The .99 covers the difference of
+// a sphere and the ellipsoid. One plane for all keeps the estimate consistent from edge to edge.
 func (u *guide) least(from, to orb.Point) float64 {
 	x, y := u.plane.vector(from, to)
 	return 0.99 * u.perM * math.Hypot(x, y)
 }
 
-// rest is at most what the rest of a way costs after an edge, in a leg; +Inf where the
-// edge leads nowhere.
+// rest is a lower limit of the cost of the rest of a way after an edge, in a leg; +Inf where the
+// edge does not lead to the stop.
 func (u *guide) rest(edge, leg int32) float64 {
 	if int(leg) == len(u.legs) {
 		return 0
@@ -138,7 +137,7 @@ func (u *guide) rest(edge, leg int32) float64 {
 	if math.IsInf(l.reach, 1) {
 		return l.reach
 	}
-	// What the search did not finish costs reach or more with the shortest way to it.
+	// An unfinished edge costs at least reach, with the shortest way to it.
 	before := u.costs[edge] + u.least(u.g.points[u.g.edges[edge].From], l.start)
 	return math.Max(0, l.reach-before) + l.afterCost
 }

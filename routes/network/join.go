@@ -18,7 +18,7 @@ const (
 	bendAloneDeg  = 100.0           // the same where nothing else meets
 	bendNamedDeg  = 135.0           // of roads of one name or ref, where others meet
 	bendOneWayDeg = 100.0           // of two one-way roads: sharper is the way back
-	classDeg      = 20.0            // one class apart counts as so much bend
+	classDeg      = 20.0            // bend that counts as much as one class of difference
 	carriagewayM  = 1000.0          // a longer one-way part is a road of its own
 	halfTurn      = 180.0 / math.Pi // degrees in a radian
 )

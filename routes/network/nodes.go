@@ -97,7 +97,7 @@ func classRank(tags map[string]string) int {
 	return 5
 }
 
-// texts splits a tag of several values.
+// texts splits a tag with several values.
 func texts(v string) []string {
 	var out []string
 	for _, s := range strings.Split(v, ";") {

@@ -12,17 +12,17 @@ import (
 	"gradeline/terrain"
 )
 
-// A graph is packed in this order: texts, sets of tags, lines with the nodes on them, turn
-// rules. Lines with the same tags share one set. The numbers of the vertices in the road
-// data are left out: nothing needs them once the turn rules have found their edges.
+// A graph is packed in this order: texts, sets of tags, lines with the nodes on them, turn rules.
+// Lines with the same tags share one set. The numbers of the vertices in the road data are left
+// out: they are not needed after the turn rules have found their edges.
 
 const (
 	packLayout  = 1
-	placesInDeg = 1e7 // a division gives the very number that was read from a file
+	placesInDeg = 1e7 // a division restores exactly the number that was read from a file
 )
 
 // AppendBinary appends the graph in a form that is read much faster than the graph is
-// made. Places are kept to 1e-7 degree. Call it on a graph without places asked for.
+// made. Places are kept to 1e-7 degree. Call it on a graph without the places of a query.
 func (g *Graph) AppendBinary(b []byte) ([]byte, error) {
 	w := packer{texts: map[string]uint64{}, sets: map[string]uint64{}}
 	for f := range g.features {
@@ -163,7 +163,7 @@ func boolByte(is bool) byte {
 	return 0
 }
 
-// GraphFromBinary reads what AppendBinary wrote; anything else is a fault.
+// GraphFromBinary reads the bytes of AppendBinary; other bytes are a fault.
 func GraphFromBinary(b []byte) (*Graph, error) {
 	u := unpacker{b: b}
 	if u.byte() != packLayout {

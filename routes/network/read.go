@@ -37,7 +37,7 @@ type Summary struct {
 func (s *Summary) Warnings() []string {
 	var out []string
 	for _, file := range s.Unbridged {
-		out = append(out, file+": no line has a bridge or tunnel tag: where a road leaves the ground, the terrain below or above is not the road; take a format that keeps these tags, or an extract itself")
+		out = append(out, file+": no line has a bridge or tunnel tag: where a road leaves the ground, the terrain below or above is not the road; use a format that keeps these tags, or an extract itself")
 	}
 	return out
 }

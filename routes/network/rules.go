@@ -65,10 +65,10 @@ func (v Vehicle) Refusal(f *routes.Feature, isReversed bool) string {
 	return v.conditional(f)
 }
 
-// StatesLimits reports whether the line of an edge has any tag that Refusal looks at.
+// StatesLimits reports whether the line of an edge has any tag that Refusal uses.
 func (g *Graph) StatesLimits(edge int32) bool { return g.marks[g.edges[edge].Feature].statesLimit }
 
-// lineMarks say which kinds of tags a line has, so that most lines are never asked for them.
+// lineMarks record the kinds of tags of a line, so that most lines need no look-up.
 type lineMarks struct{ statesLimit, isBridge bool }
 
 func marksOf(tags map[string]string) lineMarks {

@@ -16,7 +16,7 @@ type search struct {
 	found    *bans // of the query
 	labels   []label
 	known    map[labelKey]int32
-	plain    map[int32]int32 // label of an edge with nothing to remember: most are
+	plain    map[int32]int32 // label of an edge in the initial state of the bans, which is the usual case
 	heap     edgeHeap
 	stops    []int32
 	expanded int

@@ -10,8 +10,8 @@ import (
 	"gradeline/routes"
 )
 
-// unpacker reads packed figures. After the first that does not fit, isDamaged stays set,
-// nothing is left to read and every figure is 0.
+// unpacker reads packed figures. After the first that does not fit, isDamaged is set and every
+// further figure is 0.
 type unpacker struct {
 	b         []byte
 	isDamaged bool
@@ -69,7 +69,7 @@ func (u *unpacker) count(most uint64) int {
 	return int(v)
 }
 
-// part reads bytes behind their number.
+// part reads a length and then that number of bytes.
 func (u *unpacker) part() []byte {
 	n := u.count(uint64(len(u.b)))
 	if n > len(u.b) {
@@ -105,7 +105,7 @@ func (u *unpacker) readTexts() []string {
 	return out
 }
 
-// readSets also gives the marks of each set.
+// readSets also returns the marks of each set.
 func (u *unpacker) readSets(texts []string) (sets []map[string]string, marks []lineMarks) {
 	n := u.count(uint64(len(u.b)))
 	p := unpacker{b: u.part()}
@@ -141,7 +141,7 @@ type lineReader struct {
 	texts    []string
 	sets     []map[string]string
 	marks    []lineMarks
-	vertices []orb.Point // of all lines together; what is left of them
+	vertices []orb.Point // remaining vertices of all lines together
 	stops    []stop
 	g        *Graph
 }

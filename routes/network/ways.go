@@ -9,7 +9,8 @@ import (
 // Verdict is the result of the survey of a way as one line.
 type Verdict struct {
 	IsHeld bool
-	// Cost is what ways are ranked by, never less than the sum of the query's costs.
+	// Cost is the figure by which ways are ranked; it is never less than the sum of the query's
+	// costs.
 	Cost float64
 	// FailedM are the stretches of the way, by station, that are not held. None, where the way is
 	// not held, means the complete way.
@@ -20,16 +21,16 @@ type Verdict struct {
 type Query struct {
 	// EdgeCost is the least cost of an edge; +Inf where it may not be used.
 	EdgeCost []float64
-	// TurnCost is the least that going from an edge into the next costs besides; nil: nothing.
+	// TurnCost is the least additional cost from one edge to the next; nil: none.
 	TurnCost func(from, to int32) float64
 	// Judge surveys a way as one line.
 	Judge func(context.Context, Way) (Verdict, error)
-	// OverstatedCost is by how much the costs of a way's edges and turns together may be
-	// more than its cost all the same.
+	// OverstatedCost is the amount by which the costs of a way's edges and turns may together
+	// exceed its cost.
 	OverstatedCost float64
 	// MostSurveys limits the surveys of a search without proof; 0 is DefaultSurveys.
 	MostSurveys int
-	// After so many surveys a way counts as the best that no other can beat by more than
+	// After this number of surveys a way counts as the best if no other can beat it by more than
 	// SlackShare of its cost; 0: it must be proven the best.
 	SlackShare float64
 	SlackAfter int
@@ -44,11 +45,11 @@ func (q *Query) turnCost(from, to int32) float64 {
 	return q.TurnCost(from, to)
 }
 
-// DefaultSurveys is how many ways one query surveys at most.
+// DefaultSurveys is the largest number of ways that one query surveys.
 const DefaultSurveys = 200
 
-// ContextM: the hold of a stretch looks 100 m beyond it, and a descent's ends settle
-// within its relief; 300 m covers both on every network that was compared with all its ways.
+// ContextM: the hold of a stretch depends on 100 m of road beyond it, and the ends of a descent on
+// the relief near them. 300 m covers both on every network that was compared with all its ways.
 const ContextM = 300.0
 
 // Found is the answer to a query.
@@ -67,11 +68,11 @@ type Found struct {
 	First *Way
 }
 
-// Best finds the way of the least cost that is held. Ways come in the order of their
-// edge costs; each is surveyed as one line. A failed stretch is banned with the road
-// around it, a held way is banned completely, and the search continues until the edge
-// costs of the next way reach the cost of the best. No later way can be better, because
-// edge costs never overstate.
+// Best finds the way of the least cost that is held. Ways are tried in the order of
+// their edge costs; each is surveyed as one line. A failed stretch is banned with the
+// road around it, a held way is banned completely, and the search continues until the
+// edge costs of the next way reach the cost of the best. No later way can be better,
+// because edge costs never overstate.
 func (g *Graph) Best(ctx context.Context, q Query) (Found, error) {
 	var out Found
 	b := newBans()

@@ -11,7 +11,7 @@ type box struct {
 	loX, hiX, loY, hiY float64
 }
 
-const boxSegments = 24 // a 16 km road with a point every 5 m has 134 boxes, of which one or two are searched
+const boxSegments = 24 // segments of a box; a 16 km road with a point every 5 m has 134 boxes, of which one or two are searched
 
 // boxed divides the line into boxes.
 func (l *Line) boxed() {

@@ -1,4 +1,4 @@
-// The map beside the list. The list works without it.
+// The map next to the list. The list works without it.
 "use strict";
 (() => {
   const box = document.getElementById("map");
@@ -10,7 +10,7 @@
     L.tileLayer("/tiles/{z}/{x}/{y}.png", {minZoom: +box.dataset.least, minNativeZoom: +box.dataset.least, maxNativeZoom: 17, maxZoom: 19}).addTo(map);
   }
   L.control.scale().addTo(map);
-  // How a line is drawn says the answer as well as its colour does.
+  // The style of a line shows the answer as well as its colour.
   const ink = {not: "#8c1c13", unknown: "#3b3b3b", dry: "#7a4b00", held: "#0b5351"};
   const dashes = {not: "6 7", unknown: "1 9", dry: "18 8", held: null};
   const signs = {not: "×", unknown: "?", dry: "", held: ""};
@@ -38,7 +38,7 @@
   function draw(data) {
     layer.clearLayers();
     const few = data.descents.length <= 150;
-    // The most dangerous is drawn last, on top.
+    // The most dangerous is last, on top.
     for (const d of [...data.descents].reverse()) {
       if (!d.line.length) continue;
       const style = {color: ink[d.code], weight: 5, dashArray: dashes[d.code], lineCap: d.code === "unknown" ? "round" : "butt"};
@@ -72,7 +72,7 @@
       words.textContent = "The map cannot be drawn now; the list stands.";
     }
   }
-  // After the reader moved the map the list is that of the map's box, and so is the address.
+  // After the reader moves the map, the list and the address are those of the map's box.
   async function followMap() {
     if (!follow.checked) return;
     const b = map.getBounds(), at = new URL(location.href), wrap = x => Math.max(-180, Math.min(180, x)).toFixed(4);

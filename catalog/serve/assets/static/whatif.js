@@ -1,4 +1,4 @@
-// Answers while a slider moves: by the program in the page where it is there, else by the server.
+// Answers while a slider moves: by the program in the page if it is loaded, else by the server.
 "use strict";
 (() => {
   const form = document.getElementById("whatif"), units = form.dataset.units;

@@ -1,4 +1,4 @@
-// Follows the survey that runs; without it the page is loaded again by hand.
+// Follows the current survey; without it the reader reloads the page.
 "use strict";
 (() => {
   const state = document.getElementById("work-state");
