@@ -6,7 +6,7 @@
 // A number moves by five per cent, a whole number by at least one; a comparison is
 // negated. Numbers that index, 0 and 1, and tolerances up to 1e-6 stay. A change that
 // does not compile does not count. The sample is drawn by -seed, so that a run can be
-// repeated. Survivors that may live stand in .ci/mutate/survivors.txt with the reason.
+// repeated. Tests named by -slow run last. Survivors that may live stand in .ci/mutate/survivors.txt with the reason.
 package main
 
 import (
@@ -53,6 +53,7 @@ var (
 	tests   = flag.String("tests", "", "packages whose tests run, comma between; default the package itself")
 	run     = flag.String("run", "", "only tests that match, as in go test -run")
 	skip    = flag.String("skip", "", "no tests that match, as in go test -skip")
+	slow    = flag.String("slow", "", "tests that match run only for a change that no other noticed")
 	brief   = flag.Bool("short", false, "tests in their short form: what they notice the full ones do too")
 	only    = flag.String("files", "", "only files whose name contains one of these, comma between")
 	again   = flag.String("again", "", "only the changes that this output of an earlier run lists")
@@ -299,16 +300,39 @@ func try(pkg string, m mutant) (noticed, compiles, inTime bool) {
 	return true, !strings.Contains(out, "[build failed]"), !strings.Contains(out, "panic: test timed out")
 }
 
+// runTests builds the tests once and runs them: the quick ones, then those of -slow.
 func runTests(pkg string, flags ...string) (string, error) {
 	on := []string{pkg}
 	if *tests != "" {
 		on = strings.Split(*tests, ",")
 	}
-	ctx, cancel := context.WithTimeout(context.Background(), *limit+time.Minute)
+	dir, err := os.MkdirTemp("", "mutate-tests-")
+	if err != nil {
+		panic(err)
+	}
+	defer os.RemoveAll(dir)
+	ctx, cancel := context.WithTimeout(context.Background(), *limit+2*time.Minute)
 	defer cancel()
-	args := append([]string{"test", "-count=1", "-failfast", "-vet=off", "-timeout", limit.String(), "-run", *run, "-skip", *skip, "-short=" + strconv.FormatBool(*brief)}, flags...)
-	out, err := exec.CommandContext(ctx, "go", append(args, on...)...).CombinedOutput()
-	return string(out), err
+	for i, p := range on {
+		args := append([]string{"test", "-c", "-vet=off", "-o", filepath.Join(dir, strconv.Itoa(i))}, flags...)
+		if out, err := exec.CommandContext(ctx, "go", append(args, p)...).CombinedOutput(); err != nil {
+			return "[build failed]\n" + string(out), err
+		}
+	}
+	stages := [][2]string{{*run, *skip}}
+	if *slow != "" {
+		stages = [][2]string{{*run, strings.Trim(*skip+"|"+*slow, "|")}, {*slow, *skip}}
+	}
+	for _, stage := range stages {
+		for i, p := range on {
+			cmd := exec.CommandContext(ctx, filepath.Join(dir, strconv.Itoa(i)), "-test.failfast", "-test.timeout="+limit.String(), "-test.run="+stage[0], "-test.skip="+stage[1], "-test.short="+strconv.FormatBool(*brief))
+			cmd.Dir = filepath.Clean(p)
+			if out, err := cmd.CombinedOutput(); err != nil {
+				return string(out), err
+			}
+		}
+	}
+	return "", nil
 }
 
 // passesUnchanged keeps a test that fails anyway from counting as one that notices.

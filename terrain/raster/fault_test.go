@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"errors"
+	"fmt"
 	"os"
 	"path/filepath"
 	"strconv"
@@ -252,6 +253,27 @@ func TestABlockThatIsTooLargeIsRefusedBeforeItIsRead(t *testing.T) {
 		var fault *terrain.Fault
 		if !errors.As(err, &fault) || !strings.Contains(err.Error(), c.says) {
 			t.Errorf("%s bands: %v", c.bands, err)
+		}
+	}
+}
+
+// Four VRTs within each other are read, five are refused.
+func TestVRTsWithinVRTs(t *testing.T) {
+	dir := t.TempDir()
+	write(t, filepath.Join(dir, "0.tif"), flat(1500), WriteOptions{})
+	name := "0.tif"
+	for depth := 1; depth <= 5; depth++ {
+		text := `<VRTDataset rasterXSize="20" rasterYSize="20"><SRS>EPSG:26913</SRS><GeoTransform>499900,10,0,4400100,0,-10</GeoTransform><VRTRasterBand dataType="Float32" band="1"><UnitType>m</UnitType>` +
+			`<SimpleSource><SourceFilename relativeToVRT="1">` + name + `</SourceFilename><SourceBand>1</SourceBand></SimpleSource></VRTRasterBand></VRTDataset>`
+		name = fmt.Sprintf("%d.vrt", depth)
+		p := filepath.Join(dir, name)
+		if err := os.WriteFile(p, []byte(text), 0o644); err != nil {
+			t.Fatal(err)
+		}
+		if depth == 5 {
+			wantFault(t, openFault(p), terrain.ErrInput, "too deep")
+		} else if got, _ := heightIn(t, Options{}, p); got.ElevationM != 1500 {
+			t.Errorf("%d deep: %+v", depth, got)
 		}
 	}
 }
