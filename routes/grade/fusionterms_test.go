@@ -243,14 +243,16 @@ func TestWeightsOfADrive(t *testing.T) {
 func TestWordsOfABadDrive(t *testing.T) {
 	for _, c := range []struct {
 		d    fusedDrive
-		says string
+		says []string
 	}{
-		{fusedDrive{global: [3]float64{-.2}}, "rise and fall -20 % against the road; 12 % is the most"},
-		{fusedDrive{global: [3]float64{.01, 0, 9}}, "come 9 s late; 8 s is the most"},
-		{fusedDrive{misfitM: 1.26}, "differ from the road by 1.3 m beyond drift and scale; 0.75 m is the most"},
+		{fusedDrive{global: [3]float64{-.2}}, []string{"-20 %", " 12 %"}},
+		{fusedDrive{global: [3]float64{.01, 0, 9}}, []string{" 9 s", " 8 s"}},
+		{fusedDrive{misfitM: 1.26}, []string{" 1.3 m", " 0.75 m"}},
 	} {
-		if got := c.d.fault(); !strings.Contains(got, c.says) {
-			t.Errorf("%q, want %q", got, c.says)
+		for _, figure := range c.says {
+			if got := c.d.fault(); !strings.Contains(got, figure) {
+				t.Errorf("%q, want %q", got, figure)
+			}
 		}
 	}
 	worst := &fusion{start: make([]float64, 3), drives: []fusedDrive{{number: 0, misfitM: .8}, {number: 1, misfitM: .9}, {number: 2, misfitM: .7}}}
