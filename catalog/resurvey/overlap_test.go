@@ -28,3 +28,28 @@ func TestOverlapOfLinesOfTwoVertices(t *testing.T) {
 		}
 	}
 }
+
+// Two lines of one road are within 60 m of each other, at 60° north 60/55,660° of longitude.
+func TestHowFarApartTheDrawingsOfOneRoadAre(t *testing.T) {
+	north := func(eastM float64) []catalog.Vertex {
+		lon := 10 + eastM/(111320*0.5)
+		return []catalog.Vertex{{LonDeg: lon, LatDeg: 60}, {LonDeg: lon, LatDeg: 60.01}}
+	}
+	for eastM, want := range map[float64]float64{58: 1105.74, -58: 1105.74, 62: 0, -62: 0} {
+		if got := placeOverlapM(north(0), north(eastM)); math.Abs(got-want) > 0.1 {
+			t.Errorf("%g m apart: %.2f m overlap, want %.2f", eastM, got, want)
+		}
+	}
+}
+
+// An entry without a state of review is a surveyed one; any other keeps its state.
+func TestAsStoredGivesAStateWhereThereIsNone(t *testing.T) {
+	rs := &RouteSurvey{Route: RouteRecord{ID: "r"}, Provenance: catalog.Provenance{Tool: "now"}}
+	for state, want := range map[catalog.ReviewState]catalog.ReviewState{"": catalog.Surveyed, catalog.Approved: catalog.Approved, catalog.Retired: catalog.Retired} {
+		var e catalog.Entry
+		e.Review.State = state
+		if got := AsStored(e, rs); got.Review.State != want || got.Descent.Route != "r" || got.Provenance.Tool != "now" || got.Holds == nil {
+			t.Errorf("%q: %+v", state, got)
+		}
+	}
+}

@@ -58,3 +58,36 @@ func TestTwoStationsAreALine(t *testing.T) {
 		t.Errorf("%+v", d)
 	}
 }
+
+// Ground beyond an end that falls just as the level asks keeps the end uncertain: over 2 km,
+// not beyond.
+func TestAnEndIsLookedForOverTwoKilometres(t *testing.T) {
+	d := find(road(leg{500, 0}, leg{6000, -6}, leg{2900, -2.995}, leg{500, 0}), routes.Forward)
+	if len(d) != 1 || math.Abs(d[0].EndErrM-2000) > 1e-6 {
+		t.Errorf("%+v", d)
+	}
+}
+
+// A quarter of a stretch without ground of its own is told, less is not.
+func TestAQuarterOffTheGroundIsTold(t *testing.T) {
+	p := road(leg{3000, -6})
+	tr := tracks(p, routes.Forward)[0]
+	for interpolatedM, isTold := range map[float64]bool{240: false, 260: true} {
+		flags := tr.groundFlags(span{50, 150}, interpolatedM)
+		if got := len(flags) == 1 && flags[0] == routes.FlagInterpolated; got != isTold {
+			t.Errorf("%g m of 1,000: %v", interpolatedM, flags)
+		}
+	}
+}
+
+// What steep parts are compared with is the descent without what is steeper than its mean by
+// half of their excess: of 4 km of 5 %, 600 m of 6.3 % and 600 m of 7.1 % the mean is 5.51 %,
+// so only the 7.1 % are left out, the rest has 5.23 %, and 7.1 % is no steep part; 7.3 % is.
+func TestWhatASteepPartIsComparedWith(t *testing.T) {
+	for pct, parts := range map[float64]int{7.1: 0, 7.3: 1} {
+		d := find(road(leg{500, 0}, leg{1000, -5}, leg{600, -6.3}, leg{1000, -5}, leg{600, -pct}, leg{800, -5}, leg{500, 0}), routes.Forward)
+		if len(d) != 1 || len(d[0].SteepParts) != parts {
+			t.Errorf("%g %%: %+v", pct, d)
+		}
+	}
+}

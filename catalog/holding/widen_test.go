@@ -1,0 +1,88 @@
+package holding
+
+import (
+	"math"
+	"testing"
+
+	"gradeline/routes"
+)
+
+// evenHill is a hill of so many intervals of stepM whose downgrade is by its middle.
+func evenHill(n int, stepM float64, downPct func(midM float64) float64) *Hill {
+	h := &Hill{StationM: []float64{0}}
+	for i := range n {
+		h.StationM = append(h.StationM, float64(i+1)*stepM)
+		h.DowngradePct = append(h.DowngradePct, downPct((float64(i)+.5)*stepM))
+		h.ErrPct = append(h.ErrPct, 1)
+	}
+	return h
+}
+
+// A mean over 200 m that begins or ends within 100 m of the line's end has twice its bound:
+// one about a place 199 m from the end, not one about 201 m.
+func TestBoundsAtTheLinesEndCountTwice(t *testing.T) {
+	for _, c := range []struct {
+		lineM            float64 // the hill has 2,400 m of it
+		isTwiceA, twiceB bool    // at its start, at its end
+	}{{2400, true, true}, {2499, true, true}, {2501, true, false}} {
+		h := evenHill(1200, 2, func(float64) float64 { return 6 })
+		h.widenAtLineEnds(&routes.Profile{LengthM: c.lineM}, h.ErrPct, 200)
+		for i, got := range h.ErrPct {
+			midM := float64(i)*2 + 1
+			want := 1.0
+			if c.isTwiceA && midM < 200 || c.twiceB && midM > c.lineM-200 {
+				want = 2
+			}
+			if c.lineM == 2499 && midM > 2299 { // the mean that reaches the hill's foot is 99 m from the line's end
+				want = 2
+			}
+			if got != want {
+				t.Fatalf("a line of %g m, %g m down: bound of %g points, want %g", c.lineM, midM, got, want)
+			}
+		}
+	}
+}
+
+// What a steep part may be steeper by than recovered, by hand: 200 m of 9 % in the middle of
+// 2 km, of which the rest is 4 %, but 6 % in its first and last 100 m; beyond it is level.
+// The hill about the part is (1,600 m · 4 + 200 m · 6)/1,800 m = 4.222 %; on 10 m cells .6 of
+// what the part is steeper by beyond one point is added: .6 · (9 − 4.222 − 1) = 2.267 points.
+func TestSteepPartsAreWidenedByTheHillAboutThem(t *testing.T) {
+	down := func(midM float64) float64 {
+		switch d := math.Abs(midM - 2508); {
+		case d < 100:
+			return 9
+		case d < 900:
+			return 4
+		case d < 1004:
+			return 6
+		}
+		return 0
+	}
+	h := evenHill(627, 8, down) // the middle of interval 313 is that of the part
+	h.widenSteepParts(h.meansAlong(), easedMost(10), h.ErrPct, 200)
+	if got, want := h.ErrPct[313], 1+.6*(9-(1600*4+200*6)/1800.-1); math.Abs(got-want) > 1e-9 {
+		t.Errorf("in the part ±%.6f points, want ±%.6f", got, want)
+	}
+	if h.ErrPct[10] != 1 || h.ErrPct[610] != 1 {
+		t.Errorf("on level road ±%g and ±%g points", h.ErrPct[10], h.ErrPct[610])
+	}
+	for cellM, want := range map[float64]float64{1: 0, .5: 0, 10: .6, 31.6227766: .9, 90: .6 * 1.954242509} {
+		if got := easedMost(cellM); math.Abs(got-want) > 1e-8 {
+			t.Errorf("%g m cells: %.6f of it, want %.6f", cellM, got, want)
+		}
+	}
+	// A hill shorter than one and a half times the part is compared with nothing.
+	for n, isWidened := range map[int]bool{29: false, 30: true} {
+		h := evenHill(n, 10, func(midM float64) float64 {
+			if midM < 200 {
+				return 9
+			}
+			return 4
+		})
+		h.widenSteepParts(h.meansAlong(), .6, h.ErrPct, 200)
+		if (h.ErrPct[0] > 1) != isWidened {
+			t.Errorf("%d m: ±%g points", 10*n, h.ErrPct[0])
+		}
+	}
+}
