@@ -45,7 +45,7 @@ func Entries(ctx context.Context, cat *store.Catalog, f store.Filter) iter.Seq2[
 
 // ListJSON writes the gradeline/1 object of a list, a descent at a time: memory does not
 // grow with the catalogue. The gaps are surveyed roads with unknown stretches.
-func ListJSON(w io.Writer, entries iter.Seq2[catalog.Entry, error], gaps []string) error {
+func ListJSON(w io.Writer, entries iter.Seq2[catalog.Entry, error], parts store.SteepParts, gaps []string) error {
 	s := newStream(w)
 	s.text("{\n  \"schema\": ").value(catalog.Schema).text(",\n  \"descents\": [")
 	end := "]"
@@ -60,7 +60,9 @@ func ListJSON(w io.Writer, entries iter.Seq2[catalog.Entry, error], gaps []strin
 		s.text(lead).indented(ListedDescentOf(&e), "    ")
 		lead, end = ",\n    ", "\n  ]"
 	}
-	s.text(end).text(",\n  \"gaps\": ").indented(notNil(gaps), "  ").text(",\n  \"cautions\": ").indented(catalog.Cautions(), "  ")
+	more := SteepPartsOf(parts)
+	s.text(end).text(",\n  \"steep_parts\": ").indented(more.Parts, "  ").text(",\n  \"possible_steep_m\": ").value(more.PossibleSteepM)
+	s.text(",\n  \"steep_parts_unknown\": ").indented(more.Unknown, "  ").text(",\n  \"gaps\": ").indented(notNil(gaps), "  ").text(",\n  \"cautions\": ").indented(catalog.Cautions(), "  ")
 	return s.text("\n}\n").flush()
 }
 

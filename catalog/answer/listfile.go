@@ -11,15 +11,15 @@ import (
 )
 
 // listFormats are the files that a list is written to, by ending.
-var listFormats = map[string]func(io.Writer, []catalog.Entry, catalog.Units) error{
-	".csv": table.DescentsCSV, ".xlsx": table.DescentsXLSX, ".txt": table.SummaryText,
+var listFormats = map[string]func(io.Writer, []catalog.Entry, catalog.Units, ...string) error{
+	".csv": table.DescentsCSV, ".xlsx": nil, ".txt": table.SummaryText, // a workbook has a sheet for more
 }
 
 // ListFile reads the descents of a filter for a file with that ending: .csv, .xlsx, or
 // .txt for a mail. It returns what writes the file, or nil where the ending is another.
 func ListFile(ctx context.Context, cat *store.Catalog, f store.Filter, ending string) (func(io.Writer, catalog.Units) error, error) {
-	format := listFormats[ending]
-	if format == nil {
+	format, isFormat := listFormats[ending]
+	if !isFormat {
 		return nil, nil
 	}
 	var es []catalog.Entry
@@ -32,7 +32,18 @@ func ListFile(ctx context.Context, cat *store.Catalog, f store.Filter, ending st
 	if ending == ".txt" {
 		es = ofClass(es, f.Class)
 	}
-	return func(w io.Writer, u catalog.Units) error { return format(w, es, u) }, nil
+	f.Brief = true
+	parts, err := cat.SteepParts(ctx, f)
+	if err != nil {
+		return nil, err
+	}
+	steep := SteepPartsOf(parts)
+	return func(w io.Writer, u catalog.Units) error {
+		if ending == ".xlsx" {
+			return table.DescentsXLSX(w, es, u, steep.fileTable(u))
+		}
+		return format(w, es, u, steep.elsewhere(u))
+	}, nil
 }
 
 // ListText writes the table for a screen.
@@ -45,7 +56,15 @@ func ListText(ctx context.Context, w io.Writer, cat *store.Catalog, f store.Filt
 		}
 		l.Add(&e)
 	}
-	return table.WriteText(w, l.Table())
+	if err := table.WriteText(w, l.Table()); err != nil {
+		return err
+	}
+	parts, err := cat.SteepParts(ctx, f)
+	if err != nil {
+		return err
+	}
+	steep := SteepPartsOf(parts)
+	return steep.writeText(w, u)
 }
 
 // ofClass keeps only the holds of one class; all where no class is named.

@@ -59,6 +59,11 @@ func NewOverlay(ctx context.Context, cat *store.Catalog, r OverlayRequest) (*Ove
 		if err != nil {
 			return nil, err
 		}
+		parts, err := cat.SteepParts(ctx, r.Filter)
+		if err != nil {
+			return nil, err
+		}
+		r.Signs.SteepParts = parts.Parts
 		a, err := NewSigns(ctx, cat, es, r.Signs)
 		if err != nil {
 			return nil, err
@@ -107,6 +112,12 @@ func lineOverlay(ctx context.Context, cat *store.Catalog, r OverlayRequest) (*Ov
 	if err != nil {
 		return nil, err
 	}
+	var parts store.SteepParts
+	if r.Kind == "descents" {
+		if parts, err = cat.SteepParts(ctx, r.Filter); err != nil {
+			return nil, err
+		}
+	}
 	return &Overlay{gaps: gaps, write: func(w io.Writer) error {
 		switch r.Kind {
 		case "holds":
@@ -114,6 +125,6 @@ func lineOverlay(ctx context.Context, cat *store.Catalog, r OverlayRequest) (*Ov
 		case "avoid":
 			return overlay.AvoidOverlay(w, es, r.Class, r.Avoid)
 		}
-		return overlay.DescentsOverlay(w, es)
+		return overlay.DescentsOverlay(w, es, parts.Parts...)
 	}}, nil
 }

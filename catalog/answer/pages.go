@@ -144,6 +144,7 @@ type ReportOptions struct {
 	Classes []vehicle.Class // that name the classes
 	Signs   *SignPlan       // for strip plans; nil for none
 	Terrain terrain.Surface // under the map; nil for none
+	Filter  store.Filter    // of steep parts outside descents
 }
 
 // ReportFor gathers what a report of some entries shows.
@@ -174,7 +175,11 @@ func ReportFor(ctx context.Context, cat *store.Catalog, es []catalog.Entry, o Re
 		}
 		r.Classes = append(r.Classes, page.ReportClass{ID: id, Label: label})
 	}
-	var err error
+	parts, err := cat.SteepParts(ctx, o.Filter)
+	if err != nil {
+		return r, err
+	}
+	r.SteepParts, r.SteepNote = parts.Parts, wording.SteepPartsNote(parts.PossibleM, parts.Unknown, o.Units)
 	if o.Terrain != nil && len(es) > 0 {
 		r.Hillshade, err = shadeAround(ctx, o.Terrain, es)
 	}

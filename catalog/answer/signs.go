@@ -23,6 +23,8 @@ type Signs struct {
 	Schedules []signs.Schedule `json:"schedules"`
 	Findings  []signs.Finding  `json:"findings"`
 	Skipped   []routes.Skipped `json:"skipped"`
+	// SteepParts lie outside any descent and call for a sign, be it in doubt. Where it stands is not planned.
+	SteepParts []SignedPart `json:"steep_parts"`
 
 	located    map[int]bool             // standing signs that were near a descent, by feature
 	judged     map[int]bool             // of those, the ones that could be judged on some descent
@@ -44,11 +46,14 @@ type SignPlan struct {
 	Standing     []signs.Standing
 	StandingFile string
 	Unread       []routes.Skipped // features of that file that are not signs
+
+	// SteepParts are judged too: those of roads outside any descent.
+	SteepParts []catalog.SteepPart
 }
 
 // NewSigns plans the signs of some entries of a catalogue, and audits the existing ones.
 func NewSigns(ctx context.Context, cat *store.Catalog, es []catalog.Entry, plan *SignPlan) (*Signs, error) {
-	a := &Signs{Schema: catalog.Schema, RuleSet: plan.Rules.ID, Schedules: []signs.Schedule{}, Findings: []signs.Finding{}, Skipped: notNil(plan.Unread),
+	a := &Signs{Schema: catalog.Schema, RuleSet: plan.Rules.ID, Schedules: []signs.Schedule{}, Findings: []signs.Finding{}, SteepParts: []SignedPart{}, Skipped: notNil(plan.Unread),
 		located: map[int]bool{}, judged: map[int]bool{}, unjudged: map[int][]routes.Skipped{}, rules: plan.Rules}
 	for i := range es {
 		if err := a.addDescent(ctx, cat, &es[i], plan); err != nil {
@@ -56,6 +61,7 @@ func NewSigns(ctx context.Context, cat *store.Catalog, es []catalog.Entry, plan 
 		}
 		a.provenance = append(a.provenance, es[i].Provenance)
 	}
+	a.addParts(plan)
 	for _, st := range plan.Standing {
 		if !a.judged[st.Feature] { // one that faces the other way on one descent is judged on another
 			for _, k := range a.unjudged[st.Feature] {
@@ -160,6 +166,10 @@ func (a *Signs) WriteOverlay(w io.Writer) error {
 		for _, f := range a.Schedules[i].Features() {
 			ps = append(ps, overlay.Place{ID: fmt.Sprintf("%s/%v", a.Schedules[i].DescentID, f.Properties["post"]), LonDeg: f.LonDeg, LatDeg: f.LatDeg, Properties: f.Properties})
 		}
+	}
+	for i := range a.SteepParts {
+		ps = append(ps, a.SteepParts[i].place())
+		o.Provenance = append(o.Provenance, a.SteepParts[i].Provenance)
 	}
 	return overlay.PlacesOverlay(w, ps, o)
 }

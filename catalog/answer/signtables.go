@@ -50,6 +50,9 @@ func (a *Signs) tables(u catalog.Units, all bool) []table.Table {
 		header, rows = a.rules.SourceTable()
 		out = append(out, tableOf("Sources", header, rows))
 	}
+	if len(a.SteepParts) > 0 {
+		out = append(out, a.partTable(u, all))
+	}
 	if len(a.Findings) > 0 {
 		header, rows := signs.FindingTable(a.Findings, u)
 		t := tableOf("Audit of the existing signs", header, rows)

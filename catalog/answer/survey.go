@@ -20,6 +20,12 @@ func SurveyText(w io.Writer, job *survey.Job, u catalog.Units) error {
 	if err := table.WriteText(w, t); err != nil {
 		return err
 	}
+	parts, count := job.SteepParts()
+	steep := SteepPartsOf(parts)
+	steep.count = count
+	if err := steep.writeText(w, u); err != nil {
+		return err
+	}
 	if path := job.Catalog(); job.IsStored() {
 		if _, err := fmt.Fprintf(w, "\nStored in %s: gradeline list --catalog %s, gradeline show --catalog %s DESCENT.\n", path, path, path); err != nil {
 			return err

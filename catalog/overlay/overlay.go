@@ -22,6 +22,7 @@ import (
 // review, and the vertices' heights and stations, which RFC 7946 has no place
 // for in the coordinates (its third number is a height above the ellipsoid).
 type descentProps struct {
+	Kind string `json:"kind"` // "descent"
 	routes.Descent
 	Heading      string          `json:"heading"`
 	Holds        []holdProps     `json:"holds"`
@@ -125,7 +126,7 @@ func (b *overlayBuilder) descent(e *catalog.Entry) (line, descentProps, error) {
 		return nil, descentProps{}, err
 	}
 	p := descentProps{
-		Descent: e.Descent, Heading: wording.Heading(&e.Descent), Holds: []holdProps{},
+		Kind: "descent", Descent: e.Descent, Heading: wording.Heading(&e.Descent), Holds: []holdProps{},
 		ReviewState: string(e.Review.State), ReviewedBy: e.Review.By,
 		FieldChecked: wording.IsFieldChecked(e), InQuestion: e.Review.InQuestion,
 		Invented: e.Provenance.Invented, ProvenanceNo: b.provenanceNo(e.Provenance),
@@ -149,8 +150,9 @@ func (b *overlayBuilder) descent(e *catalog.Entry) (line, descentProps, error) {
 }
 
 // DescentsOverlay writes every entry as an RFC 7946 feature, with all of its
-// holds. A feature's id is the descent's.
-func DescentsOverlay(w io.Writer, es []catalog.Entry) error {
+// holds. A feature's id is the descent's. The steep parts outside any descent follow, of
+// the kind "steep part".
+func DescentsOverlay(w io.Writer, es []catalog.Entry, parts ...catalog.SteepPart) error {
 	b := newOverlay("descents", "", es)
 	for i := range es {
 		l, p, err := b.descent(&es[i])
@@ -161,6 +163,9 @@ func DescentsOverlay(w io.Writer, es []catalog.Entry) error {
 			p.Holds = append(p.Holds, holdPropsFor(&es[i], h.Class))
 		}
 		b.add(es[i].Descent.ID, l.geometry(), p)
+	}
+	if err := b.addParts(parts); err != nil {
+		return err
 	}
 	return writeCollection(w, b.c)
 }

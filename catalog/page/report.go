@@ -25,6 +25,9 @@ type Report struct {
 	Class     string          // class that the page shows first; the heaviest if empty
 	Hillshade *plot.Hillshade // may be nil
 	Skipped   []routes.Skipped
+	// SteepParts lie outside any descent; SteepNote says what their list leaves open.
+	SteepParts []catalog.SteepPart
+	SteepNote  string
 }
 
 // ReportEntry is a descent with its profile.
@@ -49,6 +52,7 @@ type reportPage struct {
 	Classes  []reportClass
 	Reviews  []string
 	Sections []reportSection
+	Steep    *steepSection
 	Skipped  []routes.Skipped
 	Cautions []string
 	Sources  []string
@@ -155,14 +159,15 @@ func (r *Report) page() (*reportPage, error) {
 	if strings.TrimSpace(p.Title) == "" {
 		p.Title = "Sustained downgrades"
 	}
-	if wording.AnyInvented(es) {
+	p.Steep = r.steepSection()
+	if wording.AnyInvented(es) || wording.AnyInventedPart(r.SteepParts) {
 		p.Warnings = append(p.Warnings, wording.InventedBanner)
 	}
 	for _, s := range r.Skipped {
 		p.Skipped = append(p.Skipped, routes.Skipped{Where: wording.Plain(s.Where), Why: wording.Plain(s.Why)})
 	}
 	var m plot.MapSpace
-	if p.Map, m, err = plot.LayMap(plot.MapContents{Routes: r.Routes, Entries: es, Hillshade: r.Hillshade, Units: r.Units}); err != nil {
+	if p.Map, m, err = plot.LayMap(plot.MapContents{Routes: r.Routes, Entries: es, Parts: r.SteepParts, Hillshade: r.Hillshade, Units: r.Units}); err != nil {
 		return nil, err
 	}
 	classes := r.classes(es)

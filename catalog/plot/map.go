@@ -21,8 +21,9 @@ type Map struct {
 	ImageH            float64
 	Routes            []MapLine
 	Descents          []MapLine
-	BarW              float64 // of the scale bar
-	BarX, BarY        float64 // its left end
+	Steep             []MapLine // steep parts outside descents
+	BarW              float64   // of the scale bar
+	BarX, BarY        float64   // its left end
 	BarText           string
 }
 
@@ -60,6 +61,7 @@ type MapRoute struct {
 type MapContents struct {
 	Routes    []MapRoute
 	Entries   []catalog.Entry
+	Parts     []catalog.SteepPart
 	Hillshade *Hillshade // may be nil
 	Units     catalog.Units
 }
@@ -75,6 +77,9 @@ func LayMap(r MapContents) (*Map, MapSpace, error) {
 	}
 	for i := range r.Entries {
 		all = append(all, r.Entries[i].Line...)
+	}
+	for i := range r.Parts {
+		all = append(all, r.Parts[i].Line...)
 	}
 	if len(all) == 0 {
 		return nil, MapSpace{}, nil
@@ -114,6 +119,9 @@ func LayMap(r MapContents) (*Map, MapSpace, error) {
 			name = wording.Plain(x.ID)
 		}
 		p.Routes = append(p.Routes, MapLine{D: m.path(x.Line), Name: name})
+	}
+	for i := range r.Parts {
+		p.Steep = append(p.Steep, MapLine{D: m.path(r.Parts[i].Line), Name: wording.PartTitle(&r.Parts[i]) + ": " + wording.SteepPart(&r.Parts[i].SteepPart, r.Units)})
 	}
 	for i := range r.Entries {
 		ent := &r.Entries[i]

@@ -67,6 +67,7 @@ type Job struct {
 	namer   resurvey.Namer // of descents where there is no catalogue
 
 	worst     worstEntries
+	steepest  steepestParts
 	stepCheck StepCheck
 	nodeCheck nodeCheck
 	unread    []routes.Skipped

@@ -121,6 +121,7 @@ func (j *Job) describe(r *Result, saved *savedRoute, facts *recordFacts, rec *re
 		for i := range saved.entries {
 			facts.Rows = append(facts.Rows, brief(&saved.entries[i]))
 		}
+		facts.Steep, facts.PossibleM = briefParts(r.SteepParts), r.PossibleSteepM
 	}
 	if j.setup.KeepProfile {
 		var rows bytes.Buffer
@@ -152,6 +153,7 @@ func (j *Job) earlierRecord(from *finishedRoute) (*record, *recordFacts, error) 
 // addRecord appends a route's record and updates the totals.
 func (j *Job) addRecord(rec *record, facts *recordFacts) error {
 	j.worst.add(facts.Rows...)
+	j.steepest.add(facts.Steep, facts.PossibleM)
 	j.stepCheck.addPlaces(facts.Places)
 	j.nodeCheck.add(facts.Ends.Route, facts.Ends.Heights)
 	if !facts.Failed {

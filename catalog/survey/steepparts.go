@@ -1,7 +1,11 @@
 package survey
 
 import (
+	"cmp"
+	"slices"
+
 	"gradeline/catalog"
+	"gradeline/catalog/store"
 	"gradeline/routes"
 )
 
@@ -13,4 +17,42 @@ func (res *Result) steepPart(p *routes.Profile, r *routes.Route, k routes.SteepP
 	top, bottom := p.PointAt(k.StartM), p.PointAt(k.EndM)
 	like := routes.Descent{Direction: k.Direction, StartM: k.StartM, EndM: k.EndM, CrestLonDeg: top[0], CrestLatDeg: top[1], FootLonDeg: bottom[0], FootLatDeg: bottom[1]}
 	return catalog.SteepPart{SteepPart: k, Route: r.ID, Name: name(r, &like), Line: line(p, &like), Provenance: res.provenance(p, r, o, k.StartM, k.EndM)}
+}
+
+// briefParts keeps of steep parts only what SteepParts lists.
+func briefParts(parts []catalog.SteepPart) []catalog.SteepPart {
+	out := slices.Clone(parts)
+	for i := range out {
+		out[i].Line, out[i].Provenance = nil, catalog.Provenance{Invented: out[i].Provenance.Invented}
+	}
+	return out
+}
+
+// steepestParts keeps the steepest of many parts.
+type steepestParts struct {
+	found store.SteepParts
+	count int
+}
+
+func (s *steepestParts) add(parts []catalog.SteepPart, possibleM float64) {
+	s.count += len(parts)
+	s.found.PossibleM += possibleM
+	s.found.Parts = append(s.found.Parts, parts...)
+	if len(s.found.Parts) > 2*MostListed {
+		s.cut()
+	}
+}
+
+func (s *steepestParts) cut() {
+	slices.SortStableFunc(s.found.Parts, func(a, b catalog.SteepPart) int { return cmp.Compare(b.MeanDowngradePct, a.MeanDowngradePct) })
+	if len(s.found.Parts) > MostListed {
+		s.found.Parts = slices.Clone(s.found.Parts[:MostListed])
+	}
+}
+
+// SteepParts lists the steepest parts outside any descent, at most MostListed, without their lines,
+// and the number of all. It is empty for a job with KeepAll.
+func (j *Job) SteepParts() (list store.SteepParts, found int) {
+	j.steepest.cut()
+	return j.steepest.found, j.steepest.count
 }

@@ -41,7 +41,10 @@ type recordFacts struct {
 	Places   [][2]float64    `json:"places_deg"`
 	Ends     routeEnds       `json:"ends"`
 	Rows     []catalog.Entry `json:"rows"` // for Worst
-	Failed   bool            `json:"failed"`
+
+	Steep     []catalog.SteepPart `json:"steep_parts"` // for SteepParts
+	PossibleM float64             `json:"possible_steep_m"`
+	Failed    bool                `json:"failed"`
 }
 
 // finishedRoute is the place of a route's record in the journal of an earlier run.

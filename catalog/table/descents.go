@@ -2,6 +2,7 @@ package table
 
 import (
 	"io"
+	"slices"
 	"strings"
 
 	"gradeline/catalog"
@@ -51,14 +52,22 @@ func DescentsTable(es []catalog.Entry, u catalog.Units) Table {
 	return t
 }
 
-// DescentsCSV writes DescentsTable as CSV.
-func DescentsCSV(w io.Writer, es []catalog.Entry, u catalog.Units) error {
-	return WriteCSV(w, DescentsTable(es, u))
+// DescentsCSV writes DescentsTable as CSV, with further notes under it.
+func DescentsCSV(w io.Writer, es []catalog.Entry, u catalog.Units, more ...string) error {
+	t := DescentsTable(es, u)
+	t.Notes = append(t.Notes, written(more)...)
+	return WriteCSV(w, t)
 }
 
-// DescentsXLSX writes a workbook with the descents, the holds and the parts of each hill.
-func DescentsXLSX(w io.Writer, es []catalog.Entry, u catalog.Units) error {
-	return WriteXLSX(w, []Table{DescentsTable(es, u), HoldsTable(es, u), PartsTable(es, u)})
+// written are the notes that say something.
+func written(notes []string) []string {
+	return slices.DeleteFunc(slices.Clone(notes), func(n string) bool { return n == "" })
+}
+
+// DescentsXLSX writes a workbook with the descents, the holds, the parts of each hill, and further
+// sheets.
+func DescentsXLSX(w io.Writer, es []catalog.Entry, u catalog.Units, more ...Table) error {
+	return WriteXLSX(w, append([]Table{DescentsTable(es, u), HoldsTable(es, u), PartsTable(es, u)}, more...))
 }
 
 // notes are printed under every table.

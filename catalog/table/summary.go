@@ -10,8 +10,8 @@ import (
 )
 
 // SummaryText writes a mail-sized summary: a few lines a descent, the answer
-// for each class, the cautions and the sources.
-func SummaryText(w io.Writer, es []catalog.Entry, u catalog.Units) error {
+// for each class, the cautions and the sources, with further notes before the cautions.
+func SummaryText(w io.Writer, es []catalog.Entry, u catalog.Units, more ...string) error {
 	var b strings.Builder
 	classes := wording.Classes(es)
 	if wording.AnyInvented(es) {
@@ -43,7 +43,7 @@ func SummaryText(w io.Writer, es []catalog.Entry, u catalog.Units) error {
 		b.WriteString(wording.Wrap(wording.ReviewLine(e), 72, "   ", "   ") + "\n")
 	}
 	b.WriteString("\n")
-	for _, n := range notes(es) {
+	for _, n := range append(written(more), notes(es)...) {
 		if n != wording.InventedBanner {
 			b.WriteString(wording.Wrap(n, 72, "* ", "  ") + "\n")
 		}

@@ -164,6 +164,16 @@ func chosenFor(c *cli.Context, fleetOf func(*cli.Context, *store.Catalog) ([]str
 	return cat, es, nil
 }
 
+// partsChosen are the steep parts outside descents that match the filter.
+func partsChosen(c *cli.Context, cat *store.Catalog) ([]catalog.SteepPart, error) {
+	f, err := filter(c)
+	if err != nil {
+		return nil, err
+	}
+	s, err := cat.SteepParts(c.Context, f)
+	return s.Parts, err
+}
+
 // fleetOf is the fleet that --fleet or the catalogue names; it is said where others are left out.
 func (s *session) fleetOf(c *cli.Context, cat *store.Catalog) ([]string, error) {
 	ids, err := answer.FleetOf(c.Context, cat, c.String("fleet"))

@@ -60,7 +60,7 @@ func (s *session) list(c *cli.Context) error {
 		return err
 	}
 	if c.Bool("json") {
-		err = answer.ListJSON(s.out, answer.Entries(c.Context, cat, f), gaps)
+		err = s.listJSON(c, cat, f, gaps)
 	} else {
 		err = s.writeList(c, cat, f, u)
 	}
@@ -68,6 +68,14 @@ func (s *session) list(c *cli.Context) error {
 		return err
 	}
 	return s.sayGaps(gaps)
+}
+
+func (s *session) listJSON(c *cli.Context, cat *store.Catalog, f store.Filter, gaps []string) error {
+	parts, err := cat.SteepParts(c.Context, f)
+	if err != nil {
+		return err
+	}
+	return answer.ListJSON(s.out, answer.Entries(c.Context, cat, f), parts, gaps)
 }
 
 // writeList prints the table for a screen, or writes the format that the output

@@ -50,6 +50,9 @@ func (s *session) report(c *cli.Context) error {
 		defer surface.Close()
 		o.Terrain = surface
 	}
+	if o.Filter, err = filter(c); err != nil {
+		return err
+	}
 	r, err := answer.ReportFor(c.Context, cat, es, o)
 	if err != nil {
 		return err

@@ -130,6 +130,11 @@ func (s *session) signs(c *cli.Context) error {
 	if strip != "" && len(es) != 1 {
 		return usagef("--strip draws one descent; name it")
 	}
+	if c.NArg() == 0 {
+		if plan.SteepParts, err = partsChosen(c, cat); err != nil {
+			return err
+		}
+	}
 	a, err := answer.NewSigns(c.Context, cat, es, plan)
 	if err != nil {
 		return err

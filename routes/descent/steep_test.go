@@ -2,6 +2,7 @@ package descent
 
 import (
 	"math"
+	"slices"
 	"testing"
 
 	"gradeline/routes"
@@ -190,4 +191,39 @@ func TestCrestAndFootHeightsHaveBounds(t *testing.T) {
 	d := find(p, routes.Forward)[0]
 	near(t, "crest", d.CrestElevationErrM, 2+3, 1e-9)
 	near(t, "foot", d.FootElevationErrM, 2*2+3, 1e-9)
+}
+
+// A part outside any descent carries the flags of a descent: what its heights rest on, whether it
+// is cut short, and whether it may be gentler than the 5 % that define it.
+func TestFlagsOfAPartOutsideDescents(t *testing.T) {
+	steep := []leg{{1000, 0}, {400, -7}, {1000, 0}}
+	for what, c := range map[string]struct {
+		legs   []leg
+		change func(p *routes.Profile)
+		want   []string
+	}{
+		"plain":           {steep, func(*routes.Profile) {}, []string{}},
+		"unreliable line": {steep, func(p *routes.Profile) { p.Reliable = false }, []string{routes.FlagUnreliable}},
+		"doubt on it":     {steep, func(p *routes.Profile) { p.Doubtful = []routes.Doubt{{FromM: 1100, ToM: 1200}} }, []string{routes.FlagUnreliable}},
+		"doubt elsewhere": {steep, func(p *routes.Profile) { p.Doubtful = []routes.Doubt{{FromM: 100, ToM: 200}} }, []string{}},
+		"near 5 %":        {[]leg{{1000, 0}, {400, -5.3}, {1000, 0}}, func(*routes.Profile) {}, []string{routes.FlagBorderline}},
+		"at the end":      {[]leg{{1000, 0}, {400, -7}}, func(*routes.Profile) {}, []string{routes.FlagCutByEnd}},
+		"a bridge":        {steep, func(p *routes.Profile) { setStates(p, 1050, 1250, routes.OnBridge) }, []string{routes.FlagInterpolated}},
+	} {
+		p := road(c.legs...)
+		c.change(p)
+		f := FindAll(p, routes.Forward, Options{})
+		if len(f.SteepParts) != 1 || !slices.Equal(f.SteepParts[0].Flags, c.want) {
+			t.Errorf("%s: %+v, want flags %v", what, f.SteepParts, c.want)
+		}
+	}
+}
+
+// setStates says what the stations from fromM to toM rest on.
+func setStates(p *routes.Profile, fromM, toM float64, s routes.StationState) {
+	for i := range p.State {
+		if m := p.StationM(i); m >= fromM && m <= toM {
+			p.State[i] = s
+		}
+	}
 }
