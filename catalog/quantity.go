@@ -70,6 +70,11 @@ func TempC(s string) (float64, error) {
 // SpeedMPS reads "25mph", "40km/h" or "11m/s". A bare number is refused.
 func SpeedMPS(s string) (float64, error) { return quantity(s, "speed", speedUnits, "25mph or 40km/h") }
 
+// WindMPS is SpeedMPS for wind: "0mph" is a calm.
+func WindMPS(s string) (float64, error) {
+	return quantityFrom(s, "speed", speedUnits, "10mph or 20km/h", true)
+}
+
 // DowngradePct reads "8%", "6.5 %" or "-8%" as the magnitude of a downgrade in
 // per cent. A bare number is refused, as is anything not between 0 and 100.
 func DowngradePct(s string) (float64, error) {

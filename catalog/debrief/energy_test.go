@@ -52,7 +52,7 @@ func TestBalanceOfAWindowByHand(t *testing.T) {
 		rolling := m * g * c.Truck.RollingResistance * math.Sqrt(1-pct*pct/1e4) * 50
 		square := (k.v0*k.v0 + k.v0*k.v1 + k.v1*k.v1) / 3 // mean of v² while v changes evenly
 		drag := 0.5 * vehicle.AirDensityKgM3(900-pct/100*1025, nil) * c.Truck.DragAreaM2 * square * 50
-		power := math.Max(c.Truck.TopWheelPower(6, k.v0, nil).AtW(1), c.Truck.TopWheelPower(6, k.v1, nil).AtW(1))
+		power := math.Max(c.Truck.TopWheelPower(6, k.v0, vehicle.AirAtBest()).AtW(1), c.Truck.TopWheelPower(6, k.v1, vehicle.AirAtBest()).AtW(1))
 		near(t, k.name+": low", w.lowJ, m*g*fallM+k.lowPart*kinetic-2.0*rolling-1.5*drag-1.35*power*5, 10)
 		near(t, k.name+": most", w.mostJ, m*g*fallM+k.hiPart*kinetic-rolling-drag, 10)
 		near(t, k.name+": mean speed", w.speedMPS, 10, 1e-9)
@@ -234,10 +234,10 @@ func TestMostOfTheRetarderAtAPoint(t *testing.T) {
 	c := debriefClass(t)
 	truck := &c.Truck
 	top := truck.SpeedFromRPM(6, truck.EngineMaxRPM)
-	atTop := truck.TopWheelPower(6, top, nil).AtW(1)
+	atTop := truck.TopWheelPower(6, top, vehicle.AirAtBest()).AtW(1)
 	best := 0.0
 	for g := 1; g <= 10; g++ {
-		best = math.Max(best, truck.TopWheelPower(g, 10, nil).AtW(1))
+		best = math.Max(best, truck.TopWheelPower(g, 10, vehicle.AirAtBest()).AtW(1))
 	}
 	nan := math.NaN()
 	for _, k := range []struct {
@@ -249,10 +249,10 @@ func TestMostOfTheRetarderAtAPoint(t *testing.T) {
 		{"neutral, idling", routes.Fix{IsNeutral: true, EngineRPM: 700}, 10, 0},
 		{"neutral, but the engine turns", routes.Fix{IsNeutral: true, EngineRPM: 1500}, 10, best},
 		{"neutral at the lowest engine speed", routes.Fix{IsNeutral: true, EngineRPM: truck.EngineMinRPM}, 10, best},
-		{"gear 6", routes.Fix{Gear: 6, EngineRPM: nan}, 10, truck.TopWheelPower(6, 10, nil).AtW(1)},
+		{"gear 6", routes.Fix{Gear: 6, EngineRPM: nan}, 10, truck.TopWheelPower(6, 10, vehicle.AirAtBest()).AtW(1)},
 		{"gear 6, 10 % past its governed speed", routes.Fix{Gear: 6, EngineRPM: nan}, 1.1 * top, 1.1 * atTop},
-		{"gear 6, slower than its band", routes.Fix{Gear: 6, EngineRPM: nan}, 1, truck.TopWheelPower(6, truck.SpeedFromRPM(6, truck.EngineMinRPM), nil).AtW(1)},
-		{"top gear", routes.Fix{Gear: 10, EngineRPM: nan}, 25, truck.TopWheelPower(10, 25, nil).AtW(1)},
+		{"gear 6, slower than its band", routes.Fix{Gear: 6, EngineRPM: nan}, 1, truck.TopWheelPower(6, truck.SpeedFromRPM(6, truck.EngineMinRPM), vehicle.AirAtBest()).AtW(1)},
+		{"top gear", routes.Fix{Gear: 10, EngineRPM: nan}, 25, truck.TopWheelPower(10, 25, vehicle.AirAtBest()).AtW(1)},
 		{"a gear that the class has not", routes.Fix{Gear: 11, EngineRPM: nan}, 10, best},
 		{"unknown", routes.Fix{EngineRPM: nan}, 10, best},
 	} {

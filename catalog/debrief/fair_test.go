@@ -99,7 +99,7 @@ func (w *drawnDrive) drawDrive(c *vehicle.Class, truth *routes.Profile, d *route
 		}
 		air := vehicle.AirDensityKgM3(truth.ElevationAtM(s), nil)
 		passive := massKg*vehicle.PullMPS2(gradePct, t.RollingResistance) - 0.5*air*t.DragAreaM2*v*v
-		retarderN := w.retarderShare * t.TopWheelPower(gear, math.Min(v, t.SpeedFromRPM(gear, t.EngineMaxRPM)), nil).AtW(1) / math.Max(v, 1)
+		retarderN := w.retarderShare * t.TopWheelPower(gear, math.Min(v, t.SpeedFromRPM(gear, t.EngineMaxRPM)), vehicle.AirAtBest()).AtW(1) / math.Max(v, 1)
 		switch {
 		case w.kind == "too fast":
 			goal = h.SpeedMPS * 1.3

@@ -18,11 +18,11 @@ func retarderMostW(t *vehicle.Truck, f *routes.Fix, speedMPS float64) float64 {
 		// A speed just outside the gear's band comes from the recording's error, worn tyres or an
 		// engine past its governed speed. The retarder still works then.
 		lowMPS, highMPS := t.SpeedFromRPM(g, t.EngineMinRPM), t.SpeedFromRPM(g, t.EngineMaxRPM)
-		return t.TopWheelPower(g, math.Max(lowMPS, math.Min(highMPS, speedMPS)), nil).AtW(1) * math.Max(1, speedMPS/highMPS)
+		return t.TopWheelPower(g, math.Max(lowMPS, math.Min(highMPS, speedMPS)), vehicle.AirAtBest()).AtW(1) * math.Max(1, speedMPS/highMPS)
 	}
 	most := 0.0
 	for g := 1; g <= t.GearCount(); g++ {
-		most = math.Max(most, t.TopWheelPower(g, speedMPS, nil).AtW(1))
+		most = math.Max(most, t.TopWheelPower(g, speedMPS, vehicle.AirAtBest()).AtW(1))
 	}
 	return most
 }

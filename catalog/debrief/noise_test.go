@@ -9,6 +9,7 @@ import (
 	"github.com/paulmach/orb"
 
 	"gradeline/catalog"
+	"gradeline/catalog/vehicle"
 	"gradeline/routes"
 	"gradeline/routes/stationing"
 )
@@ -29,13 +30,13 @@ func TestScatteredPlacesMakeNoBraking(t *testing.T) {
 	c := debriefClass(t)
 	const gear, speedMPS = 6, 6.0
 	// The grade that the whole retarder holds at 6 m/s with the class's own resistances.
-	top := c.Truck.TopWheelPower(gear, speedMPS, nil).AtW(1)
+	top := c.Truck.TopWheelPower(gear, speedMPS, vehicle.AirAtBest()).AtW(1)
 	pct := 100 * (top/(c.MassMaxKg*9.80665*speedMPS) + c.Truck.RollingResistance)
 	for seed := range uint64(20) {
 		for _, speed := range []float64{speedMPS, 11} {
 			downPct := pct
 			if speed == 11 {
-				downPct = 100 * (c.Truck.TopWheelPower(gear, speed, nil).AtW(1)/(c.MassMaxKg*9.80665*speed) + c.Truck.RollingResistance)
+				downPct = 100 * (c.Truck.TopWheelPower(gear, speed, vehicle.AirAtBest()).AtW(1)/(c.MassMaxKg*9.80665*speed) + c.Truck.RollingResistance)
 			}
 			in := steadyDrive(t, downPct, speed, gear)
 			scattered(&in, 5, rand.New(rand.NewPCG(seed, 5)))

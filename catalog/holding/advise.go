@@ -67,7 +67,7 @@ func (a *Adviser) newProblem(c *vehicle.Class, o Options) (*problem, error) {
 	if err != nil {
 		return nil, err
 	}
-	p := &problem{heatModel: &heatModel, hill: h, class: c, truck: &c.Truck, topStage: c.Truck.StageCount(), opt: o, units: c.Units, massKg: o.MassKg, lightKg: o.MassKg, reserve: c.Truck.ReservePct / 100}
+	p := &problem{heatModel: &heatModel, hill: h, class: c, truck: &c.Truck, topStage: c.Truck.StageCount(), opt: o, units: c.Units, massKg: o.MassKg, lightKg: o.MassKg, tailMPS: o.tailwindMPS(), reserve: c.Truck.ReservePct / 100}
 	if o.MassKg == 0 {
 		p.massKg, p.lightKg = c.MassMaxKg, c.MassMinKg
 	}
@@ -82,6 +82,7 @@ func (a *Adviser) newProblem(c *vehicle.Class, o Options) (*problem, error) {
 	if p.slope, err = a.slopeFor(&o); err != nil {
 		return nil, err
 	}
+	p.leastEngineShare = p.engineShareAt(p.slope.highestM())
 	p.forces = newForces(p)
 	p.lead, p.pitch, p.jolt = p.slope.lead, p.slope.pitch, p.slope.jolt
 	p.prepare()

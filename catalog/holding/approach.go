@@ -68,11 +68,18 @@ func (p *problem) slowingM(fromMPS, toMPS float64) float64 {
 	return max(byBrakes, byRetarder)
 }
 
+// engineShareAt is the share of an engine brake that the air at a height leaves.
+func (p *problem) engineShareAt(elevationM float64) float64 {
+	at := span{highM: elevationM}
+	at.setAir(p.opt.TempC)
+	return p.truck.EngineShare(max(at.highM, at.thinM))
+}
+
 // mostWheelW is the greatest power of the retarder at a speed in any gear, at the crest.
 func (p *problem) mostWheelW(speedMPS float64) float64 {
 	share := 1.0
 	if p.hill.ElevationM != nil {
-		share = p.truck.EngineShare(p.hill.ElevationM[0])
+		share = p.engineShareAt(p.hill.ElevationM[0])
 	}
 	most := 0.0
 	for g := 1; g <= p.truck.GearCount(); g++ {

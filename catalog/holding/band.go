@@ -49,5 +49,5 @@ func (p *problem) recoveryMPS(gear int, advisedMPS float64) float64 {
 // netMPS2 is the truck's acceleration on a stretch with the retarder at full power.
 func (p *problem) netMPS2(gear int, speedMPS float64, f stretch) float64 {
 	have := p.wheelPower(gear, speedMPS).AtW(f.engineShare) / speedMPS
-	return f.pullMPS2 - (f.dragKgPerM*speedMPS*speedMPS+have)/p.massKg
+	return f.pullMPS2 - (p.airflowAt(speedMPS).dragN(&f)+have)/p.massKg
 }

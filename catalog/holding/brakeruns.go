@@ -146,7 +146,7 @@ func (p *problem) brakeRun(way string, gear int, speedMPS float64) BrakeRun {
 func (r *rolling) step(at stretch, v, dt float64) (forceN, nextMPS float64) {
 	p, g := r.p, r.p.heatModel
 	brakes := p.truck.ServiceBrakes.Count
-	pullN := p.massKg*at.pullMPS2 - at.dragKgPerM*v*v
+	pullN := p.massKg*at.pullMPS2 - p.airflowAt(v).dragN(&at)
 	helpW := p.ownDragW()
 	if r.gear > 0 {
 		helpW = p.wheelPower(r.gear, v).AtW(at.engineShare)

@@ -265,7 +265,7 @@ func (b *block) fastestBefore(gear, top, next int) int {
 			power := p.wheelPower(gear, w)
 			for i := range p.long {
 				s := &p.long[i]
-				demandN := p.massKg*s.pullMPS2 - s.dragKgPerM*w*w
+				demandN := p.massKg*s.pullMPS2 - p.airflowAt(w).dragN(s)
 				spare = min(spare, ((1-p.reserve)*power.AtW(s.engineShare)/w-demandN)/p.massKg)
 			}
 		}

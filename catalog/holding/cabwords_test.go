@@ -122,7 +122,7 @@ func TestRealTrucksFromPublicFigures(t *testing.T) {
 	}
 	// 850 Nm at the motors and 28 kNm at the rear axle are of one page.
 	k := byID["eu-volvo-fe-electric"]
-	close("axle torque in the low gear, Nm", k.AppliedForce(k.StageCount(), 1, 2, 2).DrivenN*k.RollingRadiusM, 28000, 0.01)
+	close("axle torque in the low gear, Nm", k.AppliedForce(k.StageCount(), 1, 2, 2, vehicle.Air{}).DrivenN*k.RollingRadiusM, 28000, 0.01)
 	// 2,350 Nm at 1,900 rpm are the 636 hp that "big American engines of 14 to 15 litres" have.
 	k = byID["eu-tipper-cursor13"]
 	close("decompression brake, W", k.Retarders[0].Stages[0].PowerW(1900), 467.6e3, 0.001)

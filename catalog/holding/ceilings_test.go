@@ -117,7 +117,7 @@ func TestDragIsWarnedOf(t *testing.T) {
 	c := mustClass(t, "us-5axle-60k")
 	warned := func(pct, kg float64) bool {
 		for _, w := range advise(t, PlainHill(pct, 5000), c, Options{MassKg: kg}).Cautions {
-			if strings.Contains(w, "tail wind") {
+			if strings.Contains(w, "wind from behind") {
 				return true
 			}
 		}

@@ -99,7 +99,7 @@ func TestAnswersCanBeWorkedOutAgain(t *testing.T) {
 				continue
 			}
 			demand := demandW(c.View(), h.MassKg, pct, PlainAltitudeM, h.SpeedMPS)
-			have := haveW(c.View(), h.Ratio, h.SpeedMPS, PlainAltitudeM)
+			have := haveW(c.View(), h.Ratio, h.SpeedMPS, PlainAltitudeM, PlainAltitudeM)
 			if math.Abs(demand-h.DemandPowerW) > 1e-4*demand {
 				t.Errorf("%s %g %%: demand %.0f W, by hand %.0f W", c.ID, pct, h.DemandPowerW, demand)
 			}

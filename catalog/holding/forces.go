@@ -63,7 +63,7 @@ func (f *forces) fillLeast(stage, gear int) {
 	low := hand{engineN: math.Inf(1), drivelineN: math.Inf(1), recuperationN: math.Inf(1)}
 	include := func(v float64) {
 		if t.HasEngineSpeed(gear, v) {
-			w := t.WheelPower(stage, gear, v, f.p.opt.TempC)
+			w := t.WheelPower(stage, gear, v, f.p.slope.air)
 			low.engineN, low.drivelineN, low.recuperationN = min(low.engineN, w.EngineW/v), min(low.drivelineN, w.DrivelineW/v), min(low.recuperationN, w.RecuperationW/v)
 		}
 	}
@@ -94,7 +94,7 @@ func (f *forces) powerAt(stage, gear, whole int) vehicle.WheelPower {
 		return vehicle.WheelPower{}
 	}
 	if !f.isKnown[i] {
-		f.power[i], f.isKnown[i] = f.p.truck.WheelPower(stage, gear, f.p.speed(whole), f.p.opt.TempC), true
+		f.power[i], f.isKnown[i] = f.p.truck.WheelPower(stage, gear, f.p.speed(whole), f.p.slope.air), true
 	}
 	return f.power[i]
 }
@@ -104,10 +104,10 @@ func (f *forces) appliedAt(stage, gear, whole int) vehicle.WheelForce {
 	v := f.p.speed(whole)
 	i := f.cell(stage, gear, whole)
 	if i < 0 {
-		return f.p.truck.AppliedForce(stage, gear, f.p.bandLowMPS(gear, v), v)
+		return f.p.truck.AppliedForce(stage, gear, f.p.bandLowMPS(gear, v), v, f.p.slope.air)
 	}
 	if math.IsNaN(f.applied[i].DrivenN) {
-		f.applied[i] = f.p.truck.AppliedForce(stage, gear, f.p.bandLowMPS(gear, v), v)
+		f.applied[i] = f.p.truck.AppliedForce(stage, gear, f.p.bandLowMPS(gear, v), v, f.p.slope.air)
 	}
 	return f.applied[i]
 }
@@ -198,7 +198,7 @@ func (p *problem) heaviestByStageKg(stage, gear, whole int, leastKg float64) flo
 		if kg < leastKg {
 			return kg
 		}
-		then := p.scaled(p.truck.WheelPower(stage, gear, late, p.opt.TempC))
+		then := p.scaled(p.truck.WheelPower(stage, gear, late, p.slope.air))
 		return min(kg, p.carriedKg(charging(then, isCharging), in, late, 1, leastKg))
 	})
 }

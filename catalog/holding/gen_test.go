@@ -10,6 +10,9 @@ import (
 	"gradeline/catalog/vehicle"
 )
 
+// calm is no wind.
+var calm = new(float64)
+
 // checkUntil checks a property over sets of drawn cases until enough of them count: a short
 // run draws few cases in a set.
 func checkUntil(t *testing.T, enough func() bool, property func(t *rapid.T)) {

@@ -37,7 +37,7 @@ func (p *problem) frictionNeeded(speedMPS, massKg float64) float64 {
 	load := p.retardedLoadKg(massKg)
 	most := 0.0
 	for _, s := range p.long {
-		f := massKg*s.pullMPS2 - s.dragKgPerM*speedMPS*speedMPS
+		f := massKg*s.pullMPS2 - p.airflowAt(speedMPS).dragN(&s)
 		most = max(most, f/(load*vehicle.GravityMPS2*s.cos))
 	}
 	return most
@@ -53,7 +53,7 @@ func (p *problem) ungrippedW(speedMPS float64) float64 {
 	load := p.retardedLoadKg(p.massKg)
 	most := 0.0
 	for _, s := range p.long {
-		demandN := p.massKg*s.pullMPS2 - s.dragKgPerM*speedMPS*speedMPS
+		demandN := p.massKg*s.pullMPS2 - p.airflowAt(speedMPS).dragN(&s)
 		most = max(most, (demandN-vehicle.AllowedFriction(0)*load*vehicle.GravityMPS2*s.cos)*speedMPS)
 	}
 	return most

@@ -61,7 +61,7 @@ func (p *problem) heat(out *catalog.Hold, gear int, v float64) {
 	peakC, workingM, fadeM, mostW := math.Inf(-1), math.NaN(), math.NaN(), 0.0
 	for i, s := range pieces {
 		f := forceOf(s, p.v.gradePct, p.truck)
-		demandW := (p.massKg*f.pullMPS2 - f.dragKgPerM*v*v) * v
+		demandW := (p.massKg*f.pullMPS2 - p.airflowAt(v).dragN(&f)) * v
 		helpW := engineW
 		if !out.Holds {
 			helpW = (1 - p.reserve) * w.AtW(f.engineShare)

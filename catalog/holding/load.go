@@ -39,7 +39,7 @@ func (p *problem) worst(gear int, speedMPS, massKg float64) load {
 // the reserve must stay. At the steep end of a window's bound what the truck may gain over
 // it is not asked, and the part of the reserve that is for the bound counts as had.
 func (p *problem) askedW(s *stretch, w vehicle.WheelPower, in hand, massKg, v float64) (demandW, haveW float64) {
-	demandW = (massKg*(s.pullMPS2-in.gainMPS2*s.perM) - s.dragKgPerM*v*v) * v
+	demandW = (massKg*(s.pullMPS2-in.gainMPS2*s.perM) - p.airflowAt(v).dragN(s)) * v
 	if s.perM == 0 {
 		return demandW, w.AtW(s.engineShare)
 	}
@@ -61,7 +61,7 @@ func (p *problem) missing(massKg float64) (powerW float64, gear int, speedMPS fl
 			lack = max(lack, d-(1-p.reserve)*have)
 		}
 		for _, s := range p.short {
-			lack = max(lack, (massKg*s.pullMPS2-s.dragKgPerM*v*v)*v-w.AtW(s.engineShare))
+			lack = max(lack, (massKg*s.pullMPS2-p.airflowAt(v).dragN(&s))*v-w.AtW(s.engineShare))
 		}
 		if lack < powerW {
 			powerW, gear, speedMPS = lack, g, v

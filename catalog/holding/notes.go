@@ -23,8 +23,12 @@ func (p *problem) defaults() []string {
 		out = append(out, fmt.Sprintf("reserve = %g %% (the class's)", p.truck.ReservePct))
 	}
 	if p.opt.TempC == nil {
-		out = append(out, "air temperature (standard atmosphere)")
+		out = append(out, p.temperatureDefault())
 	}
+	if p.opt.TailwindMPS == nil {
+		out = append(out, fmt.Sprintf("tail wind = %g m/s (%s, %s; a gentle breeze, less air resistance than in calm air)", TailwindMPS, catalog.US.Speed(TailwindMPS), catalog.Metric.Speed(TailwindMPS)))
+	}
+	out = append(out, fmt.Sprintf("rolling resistance = %g (the class's, the low end)", p.truck.RollingResistance))
 	if p.hill.ElevationM == nil && p.opt.AltitudeM == nil {
 		out = append(out, fmt.Sprintf("altitude = %.0f m (%s; no elevation given)", PlainAltitudeM, catalog.US.Height(PlainAltitudeM)))
 	}
@@ -94,14 +98,12 @@ func (p *problem) cautions(h *catalog.Hold) []string {
 		out = append(out, fmt.Sprintf("Slow down before the crest: from %s that takes about %s.", p.units.Speed(v), p.units.LengthUp(p.slowingM(v, h.SpeedMPS))))
 	}
 	if p.leansOnDrag(h) {
-		out = append(out, "At this speed air resistance does much of the work on this hill: with a tail wind there is more to hold.")
+		out = append(out, "At this speed air resistance does much of the work on this hill: with more wind from behind than that there is more to hold.")
 	}
 	if h.LimitedBy == catalog.LimitFreeRolling {
 		out = append(out, "No retarder is needed here at this speed.")
 	}
-	if p.opt.TempC != nil && *p.opt.TempC > vehicle.ColdestC && *p.opt.TempC <= 3 {
-		out = append(out, "Near freezing: there can be ice where the road looks wet.")
-	}
+	out = append(out, p.weatherCautions(h)...)
 	return out
 }
 
@@ -147,7 +149,7 @@ func (p *problem) leansOnDrag(h *catalog.Hold) bool {
 		return false
 	}
 	s := p.worst(h.Gear, h.SpeedMPS, p.massKg).at
-	return s.pullMPS2 > 0 && s.dragKgPerM*h.SpeedMPS*h.SpeedMPS > p.massKg*s.pullMPS2/3
+	return s.pullMPS2 > 0 && p.airflowAt(h.SpeedMPS).dragN(&s) > p.massKg*s.pullMPS2/3
 }
 
 // surfaceCautions say on which roads the advice must not be used, and for which masses it is valid.

@@ -31,7 +31,7 @@ func TestNotHeld(t *testing.T) {
 		v := float64(mph) * catalog.MilePerHourMPS
 		for g := range c.Truck.GearRatios {
 			if c.Truck.HasEngineSpeed(g+1, v) {
-				least = math.Min(least, demandW(c.View(), h.MassKg, 8, PlainAltitudeM, v)-0.85*haveW(c.View(), c.Truck.GearRatios[g], v, PlainAltitudeM))
+				least = math.Min(least, demandW(c.View(), h.MassKg, 8, PlainAltitudeM, v)-0.85*haveW(c.View(), c.Truck.GearRatios[g], v, PlainAltitudeM, PlainAltitudeM))
 			}
 		}
 	}

@@ -39,7 +39,7 @@ func (p *problem) mostUse(gear int, speedMPS float64) float64 {
 	most := p.worst(gear, speedMPS, p.massKg).useShare
 	w := p.wheelPower(gear, speedMPS)
 	for _, s := range p.short {
-		d := (p.massKg*s.pullMPS2 - s.dragKgPerM*speedMPS*speedMPS) * speedMPS
+		d := (p.massKg*s.pullMPS2 - p.airflowAt(speedMPS).dragN(&s)) * speedMPS
 		if have := w.AtW(s.engineShare); d > 0 {
 			most = max(most, d/have)
 		}
@@ -58,7 +58,7 @@ func (p *problem) runDown(gear int, v0 float64) (fastMPS, atM float64, passed bo
 		f := forceOf(s, p.v.gradePct, p.truck)
 		v := math.Sqrt(v2)
 		have := p.wheelPower(gear, v).AtW(f.engineShare) / v
-		net := f.pullMPS2 - f.dragKgPerM*v2/p.massKg
+		net := f.pullMPS2 - p.airflowAt(v).dragN(&f)/p.massKg
 		need := max(0, net+(v2-v0*v0)/(2*dx)) // the deceleration that returns it to v0 in this step
 		net -= min(have/p.massKg, need)
 		v2 = max(0.25*v0*v0, v2+2*net*dx)

@@ -3,6 +3,7 @@ package holding
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
@@ -36,7 +37,7 @@ func TestOneGearUpClaimsNoHoldOverTheWholeRetarder(t *testing.T) {
 		for at := 0.0; at+200 <= h.LengthM(); at += 3.7 {
 			z0, z1 := heightAt(h, at), heightAt(h, at+200)
 			demand := demandW(c.View(), p.massKg, (z0-z1)/2+math.Max(h.LocalErrPct, h.GradeErrPct), z0, v)
-			use = math.Max(use, demand/haveW(c.View(), ratio, v, z0))
+			use = math.Max(use, demand/haveW(c.View(), ratio, v, z0, slices.Max(h.ElevationM)))
 		}
 		said := strings.Contains(words, "holds only by")
 		if use > 1.003 {

@@ -16,7 +16,9 @@ type Options struct {
 	AltitudeM  *float64 // where the hill gives no elevation; nil: 1,500 m
 	StopAtFoot bool     // a stop or town at the foot
 	SightM     float64  // distance that the driver sees; 0: unknown, not limiting
-	ChargePct  *float64 // highest charge of the battery at the crest; nil: the class's
+	// Tail wind along the hill, 0 to MostTailwindMPS; nil: TailwindMPS, the unsafe end of an ordinary day.
+	TailwindMPS *float64
+	ChargePct   *float64 // highest charge of the battery at the crest; nil: the class's
 }
 
 // PlainAltitudeM is the altitude of a hill that gives none: thin air, and the height up to which an
@@ -56,6 +58,8 @@ func checkOptions(o *Options, c *vehicle.Class) error {
 		return bad(catalog.ErrImpossible, fmt.Sprintf("air at %g °C", *o.TempC), "use the temperature of the air")
 	case !(o.altitudeM() >= vehicle.LowestM && o.altitudeM() <= vehicle.HighestM):
 		return bad(catalog.ErrImpossible, fmt.Sprintf("an altitude of %g m", o.altitudeM()), "use the height above sea level")
+	case !(o.tailwindMPS() >= 0 && o.tailwindMPS() <= MostTailwindMPS):
+		return bad(catalog.ErrImpossible, fmt.Sprintf("a tail wind of %g m/s", o.tailwindMPS()), fmt.Sprintf("give the wind from behind, up to %g m/s; in more, wait", MostTailwindMPS))
 	case o.ChargePct != nil && !(*o.ChargePct >= 0 && *o.ChargePct <= 100):
 		return bad(catalog.ErrImpossible, fmt.Sprintf("a charge of %g %%", *o.ChargePct), "give the battery's charge at the crest, 0 to 100 %")
 	case o.ChargePct != nil && !hasBattery(c):

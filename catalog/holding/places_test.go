@@ -64,7 +64,7 @@ func TestTheRetarderAtTheCrest(t *testing.T) {
 		v := c.Truck.SpeedFromRPM(7, 2100)
 		want := 0.0
 		for g := 1; g <= c.Truck.GearCount(); g++ {
-			want = max(want, c.Truck.TopWheelPower(g, v, nil).EngineW)
+			want = max(want, c.Truck.TopWheelPower(g, v, vehicle.Air{}).EngineW)
 		}
 		if got := p.mostWheelW(v); math.Abs(got-k.share*want) > 1e-6*want {
 			t.Errorf("heights %v: %.0f W, want %.0f", k.heightM, got, k.share*want)

@@ -13,7 +13,7 @@ func (p *problem) wheelPower(gear int, speedMPS float64) vehicle.WheelPower {
 
 // stagePower is the retarders' power at the wheels at a stage in this variant.
 func (p *problem) stagePower(stage, gear int, speedMPS float64) vehicle.WheelPower {
-	return charging(p.scaled(p.truck.WheelPower(stage, gear, speedMPS, p.opt.TempC)), p.massKg <= p.chargeKg)
+	return charging(p.scaled(p.truck.WheelPower(stage, gear, speedMPS, p.slope.air)), p.massKg <= p.chargeKg)
 }
 
 // scaled is a power at the wheels in this variant.
@@ -35,7 +35,7 @@ const delayS = 1.0
 // governed speed while a stage begins to work: drag·v²/(pull − (governed − v)/delay). 0
 // where the engine is out of its band; +Inf where no stretch pulls.
 func (p *problem) heaviestKg(gear int, speedMPS float64) float64 {
-	return p.heaviestFromKg(gear, speedMPS, p.truck.WheelPower(p.topStage, gear, speedMPS, p.opt.TempC), 0)
+	return p.heaviestFromKg(gear, speedMPS, p.truck.WheelPower(p.topStage, gear, speedMPS, p.slope.air), 0)
 }
 
 // isCarried reports whether a gear holds the problem's mass at a whole speed; it is not cached.
@@ -64,13 +64,13 @@ func (p *problem) heaviestByPowerKg(gear int, speedMPS float64, now vehicle.Whee
 	if kg < leastKg {
 		return kg
 	}
-	v2 := speedMPS * speedMPS
-	gain := max(0, p.truck.SpeedFromRPM(gear, p.truck.EngineMaxRPM)-speedMPS) / delayS
+	air := p.airflowAt(speedMPS)
+	gain := max(0, p.truck.SpeedFromRPM(gear, p.truck.EngineMaxRPM)-speedMPS)/delayS - p.pushMPS2(speedMPS)
 	if p.mostPull > gain {
 		for _, list := range [][]stretch{p.long, p.short, p.sudden} {
 			for i := range list {
 				if s := &list[i]; s.pullMPS2 > gain {
-					kg = min(kg, s.dragKgPerM*v2/(s.pullMPS2-gain))
+					kg = min(kg, s.dragKgPerM*air.v2/(s.pullMPS2-gain))
 				}
 			}
 		}
@@ -81,7 +81,7 @@ func (p *problem) heaviestByPowerKg(gear int, speedMPS float64, now vehicle.Whee
 	// When a stage begins to work, the retarder at full power must still hold: at its sustained
 	// power a driveline retarder has less torque the faster it turns.
 	late := p.lateMPS(gear, speedMPS)
-	then := charging(p.scaled(p.truck.WheelPower(top, gear, late, p.opt.TempC)), isCharging)
+	then := charging(p.scaled(p.truck.WheelPower(top, gear, late, p.slope.air)), isCharging)
 	return min(kg, p.carriedKg(then, in, late, 1, leastKg))
 }
 
@@ -92,7 +92,7 @@ func (p *problem) heaviestByPowerKg(gear int, speedMPS float64, now vehicle.Whee
 // heaviestFromKg.
 func (p *problem) carriedKg(w vehicle.WheelPower, in hand, v, keep, leastKg float64) float64 {
 	kg := math.Inf(1)
-	v2 := v * v
+	air := p.airflowAt(v)
 	atBound := p.windowShare(keep)
 	over := func(s *stretch) float64 {
 		haveN := atBound * in.forceN(s.engineShare)
@@ -100,7 +100,7 @@ func (p *problem) carriedKg(w vehicle.WheelPower, in hand, v, keep, leastKg floa
 			haveN = keep * w.AtW(s.engineShare) / v
 		}
 		if pull := s.pullMPS2 - in.gainMPS2*s.perM; pull > 0 {
-			return (haveN + s.dragKgPerM*v2) / pull
+			return (haveN + s.dragKgPerM*air.v2) / pull
 		}
 		return math.Inf(1)
 	}
@@ -118,10 +118,22 @@ func (p *problem) carriedKg(w vehicle.WheelPower, in hand, v, keep, leastKg floa
 	}
 	for i := range p.short {
 		if s := &p.short[i]; s.pullMPS2 > 0 {
-			kg = min(kg, (w.AtW(s.engineShare)/v+s.dragKgPerM*v2)/s.pullMPS2)
+			kg = min(kg, (w.AtW(s.engineShare)/v+s.dragKgPerM*air.v2)/s.pullMPS2)
 		}
 	}
+	if air.pushN > 0 {
+		return min(kg, HeaviestSearchedKg) * air.keptShare(min(keep*w.AtW(p.leastEngineShare)/v, p.leastAtBoundN(in, atBound)))
+	}
 	return kg
+}
+
+// leastAtBoundN is the least force that may be used at the steep end of a window's bound;
+// +Inf where no window asks for it.
+func (p *problem) leastAtBoundN(in hand, share float64) float64 {
+	if !p.hasWindows {
+		return math.Inf(1)
+	}
+	return share * in.forceN(p.leastEngineShare)
 }
 
 // windowShare is how much of the retarder may be used at the steep end of a window's bound,
@@ -151,7 +163,7 @@ const seenLateS = 0.1
 // with the gain of that time, up to the governed speed.
 func (p *problem) lateMPS(gear int, speedMPS float64) float64 {
 	governed := p.truck.SpeedFromRPM(gear, p.truck.EngineMaxRPM)
-	return max(speedMPS, min(governed, speedMPS+p.mostPull*(delayS+seenLateS)))
+	return max(speedMPS, min(governed, speedMPS+(p.mostPull+p.pushMPS2(speedMPS))*(delayS+seenLateS)))
 }
 
 // mostPullMPS2 is the greatest pull of lists of stretches, at least 0.
@@ -207,10 +219,10 @@ func (p *problem) inHandOf(stage, gear int, speedMPS float64) hand {
 // gainMPS is the gain in speed of a truck of a mass on the hardest stretch while a stage begins to
 // work.
 func (p *problem) gainMPS(speedMPS, massKg float64) float64 {
-	most := 0.0
+	most, air := 0.0, p.airflowAt(speedMPS)
 	for _, list := range [][]stretch{p.long, p.short, p.sudden} {
-		for _, s := range list {
-			most = max(most, s.pullMPS2-s.dragKgPerM*speedMPS*speedMPS/massKg)
+		for i := range list {
+			most = max(most, list[i].pullMPS2-air.dragN(&list[i])/massKg)
 		}
 	}
 	return most * delayS

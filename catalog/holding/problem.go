@@ -14,34 +14,36 @@ type variant struct {
 
 // problem is one hill, class and set of options, prepared for the balance.
 type problem struct {
-	hill       *Hill
-	class      *vehicle.Class
-	truck      *vehicle.Truck
-	opt        Options
-	topStage   int
-	units      catalog.Units // of the class's country: advice is rounded down in it
-	massKg     float64
-	lightKg    float64  // lightest mass that the advice is for
-	cos        float64  // of the steepest stretch, where the load on the axles is least
-	reserve    float64  // 0 to 1
-	slope      *slope   // shared by all classes
-	lead       [][]span // the spans that can be hardest, by window; last the parts as recovered
-	pitch      []span   // of the pitchM spans, likewise
-	jolt       []span   // of the pitchM spans with their bound
-	mostPull   float64  // of all stretches, m/s²
-	chargeKg   float64  // heaviest mass whose descent the battery has room for; +Inf without one
-	forces     *forces  // shared by all variants
-	long       []stretch
-	hasWindows bool // some of long may be gained speed over
-	hardest    int  // of long, the one that was hardest last
-	short      []stretch
-	sudden     []stretch // counted only in the second in which a stage begins to work
-	v          variant
-	ceiling    []catalog.SpeedCeiling // all but the stop, which depends on mass
-	capMPS     float64                // the lowest of them
-	heatModel  *vehicle.GradeSeverity
-	memo       *memo
-	isBlock    bool // a piece of the hill
+	hill             *Hill
+	class            *vehicle.Class
+	truck            *vehicle.Truck
+	opt              Options
+	topStage         int
+	units            catalog.Units // of the class's country: advice is rounded down in it
+	massKg           float64
+	tailMPS          float64  // tail wind
+	leastEngineShare float64  // at the hill's highest place
+	lightKg          float64  // lightest mass that the advice is for
+	cos              float64  // of the steepest stretch, where the load on the axles is least
+	reserve          float64  // 0 to 1
+	slope            *slope   // shared by all classes
+	lead             [][]span // the spans that can be hardest, by window; last the parts as recovered
+	pitch            []span   // of the pitchM spans, likewise
+	jolt             []span   // of the pitchM spans with their bound
+	mostPull         float64  // of all stretches, m/s²
+	chargeKg         float64  // heaviest mass whose descent the battery has room for; +Inf without one
+	forces           *forces  // shared by all variants
+	long             []stretch
+	hasWindows       bool // some of long may be gained speed over
+	hardest          int  // of long, the one that was hardest last
+	short            []stretch
+	sudden           []stretch // counted only in the second in which a stage begins to work
+	v                variant
+	ceiling          []catalog.SpeedCeiling // all but the stop, which depends on mass
+	capMPS           float64                // the lowest of them
+	heatModel        *vehicle.GradeSeverity
+	memo             *memo
+	isBlock          bool // a piece of the hill
 }
 
 // with returns the problem with one thing changed; the hill's spans are shared.

@@ -2,6 +2,7 @@ package holding
 
 import (
 	"math"
+	"slices"
 	"testing"
 
 	"pgregory.net/rapid"
@@ -53,7 +54,7 @@ func TestAdviceIsSafeForEveryLighterMass(t *testing.T) {
 				pct := 100*(z0-z1)/w.lengthM + w.errPct
 				demand := demandW(c.View(), m, pct, z0, a.SpeedMPS)
 				// The lower end of the span: its air is thicker, its engine stronger.
-				if have := w.keep * haveW(c.View(), a.Ratio, a.SpeedMPS, z0); demand > have*(1+3e-3)+1 {
+				if have := w.keep * haveW(c.View(), a.Ratio, a.SpeedMPS, z0, slices.Max(h.ElevationM)); demand > have*(1+3e-3)+1 {
 					t.Fatalf("%.0f kg at %.0f m: demand %.0f W over %.0f W", m, at, demand, have)
 				}
 			}
@@ -74,7 +75,7 @@ func TestTheRunDownNeverGainsSpeed(t *testing.T) {
 			pct, z := h.DowngradePct[k], h.ElevationM[k]-h.DowngradePct[k]/100*(at-h.StationM[k])
 			// The governor takes what keeps or brings back the speed, if it has it.
 			pull := demandW(view, a.MassKg, pct, z, v) / v / a.MassKg
-			most := haveW(view, a.Ratio, v, z) / v / a.MassKg
+			most := haveW(view, a.Ratio, v, z, slices.Max(h.ElevationM)) / v / a.MassKg
 			net := pull - most
 			if v <= a.SpeedMPS {
 				net = pull // it lets the truck gain up to its speed, and no further
@@ -106,17 +107,19 @@ func heightAt(h Hill, atM float64) float64 {
 func demandW(c vehicle.ClassView, massKg, pct, elevationM, v float64) float64 {
 	theta := math.Atan(pct / 100)
 	rho := 1.225 * math.Pow(1-2.25577e-5*elevationM, 4.25588)
-	return (massKg*9.80665*(math.Sin(theta)-c.RollingResistance*math.Cos(theta)) - rho/2*c.DragAreaM2*v*v) * v
+	against := max(0, v-5) // of the tail wind that advice counts on
+	push := max(0, 5-v)    // on a flat back of 10 m² with a coefficient of 1.17, in air of −20 °C
+	return (massKg*9.80665*(math.Sin(theta)-c.RollingResistance*math.Cos(theta)) - rho/2*c.DragAreaM2*against*against + 1.4/2*11.7*push*push) * v
 }
 
 // haveW is the retarders' power as the published rule states it, with a straight
-// line in power between the points of the curve.
-func haveW(c vehicle.ClassView, ratio, v, elevationM float64) float64 {
+// line in power between the points of the curve. Cooling is that of the hill's highest place.
+func haveW(c vehicle.ClassView, ratio, v, elevationM, highestM float64) float64 {
 	sum := 0.0
 	rpm := v / c.RollingRadiusM * ratio * c.FinalDrive * 60 / (2 * math.Pi)
 	for _, r := range c.Retarders {
 		if r.Kind == "driveline" {
-			sum += math.Min(r.TorqueLimitNm*v/c.RollingRadiusM*c.FinalDrive, r.SustainedPowerW)
+			sum += math.Min(r.TorqueLimitNm*v/c.RollingRadiusM*c.FinalDrive, r.SustainedPowerW*math.Pow(1-2.25577e-5*highestM, 5.25588)*math.Min(1, rpm/math.Max(1, r.CoolingRPM)))
 			continue
 		}
 		for i := 1; i < len(r.PowerWByRPM); i++ {

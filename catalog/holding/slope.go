@@ -2,6 +2,7 @@ package holding
 
 import (
 	"math"
+	"slices"
 
 	"gradeline/catalog"
 	"gradeline/catalog/vehicle"
@@ -40,16 +41,17 @@ type slope struct {
 	hill      *Hill
 	altitudeM float64
 	tempC     *float64
-	windows   [][]span // the spans of each window with their bounds
-	parts     []span   // every partM span as recovered
-	pitches   []span   // every pitchM span as recovered
-	sudden    []span   // the same with pitchErrTimes the bound
-	lead      [][]span // of windows and, last, of parts, the ones that can be hardest
-	asIs      [][]span // the same without the bound; made when needed
-	pitch     []span   // of pitches, likewise
-	jolt      []span   // of sudden, likewise
-	run       []span   // the hill in pieces for a run down it; made when needed
-	heat      []span   // the hill in pieces for the brakes' heat; made when needed
+	air       vehicle.Air // of the highest place, for coolers
+	windows   [][]span    // the spans of each window with their bounds
+	parts     []span      // every partM span as recovered
+	pitches   []span      // every pitchM span as recovered
+	sudden    []span      // the same with pitchErrTimes the bound
+	lead      [][]span    // of windows and, last, of parts, the ones that can be hardest
+	asIs      [][]span    // the same without the bound; made when needed
+	pitch     []span      // of pitches, likewise
+	jolt      []span      // of sudden, likewise
+	run       []span      // the hill in pieces for a run down it; made when needed
+	heat      []span      // the hill in pieces for the brakes' heat; made when needed
 	grounds   []ground
 }
 
@@ -63,6 +65,7 @@ type ground struct {
 
 func newSlope(h *Hill, o *Options) (*slope, error) {
 	s := &slope{hill: h, altitudeM: o.altitudeM(), tempC: o.TempC}
+	s.air = vehicle.AirAt(s.highestM(), s.tempC)
 	s.parts = spansOf(h, partM, s.altitudeM, nil)
 	if err := checkSteepest(h, s.parts); err != nil {
 		return nil, err
@@ -88,6 +91,14 @@ func (s *slope) isFor(o *Options) bool {
 		return false
 	}
 	return s.tempC == nil || *s.tempC == *o.TempC
+}
+
+// highestM is the height of the hill's highest place.
+func (s *slope) highestM() float64 {
+	if s.hill.ElevationM == nil {
+		return s.altitudeM
+	}
+	return slices.Max(s.hill.ElevationM)
 }
 
 // leadAsRecovered is lead without the grade's bound.
@@ -161,7 +172,7 @@ func (s *slope) hardestOn(spans []span, fromM, toM float64) span {
 		worst.pct, worst.highM = last.pct+last.errPct, last.highM
 	}
 	worst.perM = spans[0].perM
-	worst.airKgM3 = vehicle.AirDensityKgM3(worst.highM, s.tempC)
+	worst.setAir(s.tempC)
 	return worst
 }
 

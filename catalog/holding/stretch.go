@@ -34,6 +34,7 @@ type span struct {
 	pct, errPct   float64
 	beginM, highM float64 // highM: the higher of its ends above sea level
 	airKgM3       float64 // density there
+	thinM         float64 // the height at which the standard atmosphere is as thin; 0: highM
 	perM          float64 // one over its length where the truck may gain speed over it; else 0
 }
 
@@ -44,7 +45,7 @@ func forceOf(s span, extraPct float64, t *vehicle.Truck) stretch {
 	return stretch{
 		pullMPS2:    vehicle.PullMPS2(g, t.RollingResistance),
 		dragKgPerM:  0.5 * s.airKgM3 * t.DragAreaM2,
-		engineShare: t.EngineShare(s.highM),
+		engineShare: t.EngineShare(max(s.highM, s.thinM)),
 		cos:         cos, gradePct: g, distanceM: s.beginM, perM: s.perM,
 	}
 }
@@ -201,12 +202,21 @@ func hardest(spans []span, withErr bool) []span {
 func withAir(spans []span, tempC *float64) []span {
 	for i := range spans {
 		if i > 0 && spans[i].highM == spans[i-1].highM {
-			spans[i].airKgM3 = spans[i-1].airKgM3
+			spans[i].airKgM3, spans[i].thinM = spans[i-1].airKgM3, spans[i-1].thinM
 			continue
 		}
-		spans[i].airKgM3 = vehicle.AirDensityKgM3(spans[i].highM, tempC)
+		spans[i].setAir(tempC)
 	}
 	return spans
+}
+
+// setAir fills in the air's density, and in air of a temperature how high it makes the span
+// for an engine brake: in hot air that brake has less to work with.
+func (s *span) setAir(tempC *float64) {
+	s.airKgM3 = vehicle.AirDensityKgM3(s.highM, tempC)
+	if tempC != nil {
+		s.thinM = vehicle.DensityAltitudeM(s.airKgM3)
+	}
 }
 
 // undominated drops stretches for which a later one is harder for every truck, gear and

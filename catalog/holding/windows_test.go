@@ -130,7 +130,7 @@ func TestTheSteepEndMayGainUpToTheGovernedSpeed(t *testing.T) {
 	}
 	h.ErrPct = slices.Repeat([]float64{3}, len(h.ErrPct))
 	h.GradeErrPct = 0
-	p, err := newProblem(&h, &c, Options{})
+	p, err := newProblem(&h, &c, Options{TailwindMPS: calm})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -33,8 +33,18 @@ func (p *problem) words(h *catalog.Hold, u catalog.Units) string {
 		h.GearLabel(), speed, roundTo(h.EngineRPM, 50), h.StageWords(), length, math.Ceil(h.RetarderUsePct-1e-9), at, band, p.whyWords(h, u))
 }
 
-// whyWords says what limits the speed.
+// whyWords says what limits the speed, and what is assumed where the truck's own power does.
 func (p *problem) whyWords(h *catalog.Hold, u catalog.Units) string {
+	why := p.limitWords(h, u)
+	switch h.LimitedBy {
+	case catalog.LimitEngineSpeed, catalog.LimitRetarder, catalog.LimitSustained, catalog.LimitFreeRolling:
+		return strings.TrimSuffix(why, ".") + "; " + p.windWords(u)
+	}
+	return why
+}
+
+// limitWords says what limits the speed.
+func (p *problem) limitWords(h *catalog.Hold, u catalog.Units) string {
 	low := p.binding(p.massKg)
 	switch h.LimitedBy {
 	case catalog.LimitEngineSpeed:
@@ -53,7 +63,7 @@ func (p *problem) whyWords(h *catalog.Hold, u catalog.Units) string {
 		if p.truck.IsElectric() {
 			return "Faster, recuperation would give more power than the battery takes for a long time."
 		}
-		return "Faster, a retarder would give off more heat than its cooling carries for a long time."
+		return "Faster, a retarder would give off more heat than its cooling carries for a long time; high up, in hot air and at low engine speed it carries less."
 	case catalog.LimitPosted:
 		return fmt.Sprintf("The posted limit of %s sets the speed; the %s would hold more.", u.Speed(low.SpeedMPS), h.HolderWord())
 	case catalog.LimitCurve:

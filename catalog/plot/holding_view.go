@@ -35,7 +35,7 @@ func HoldingViewFor(e *catalog.Entry, c *vehicle.Class) HoldingView {
 			rpm := t.EngineMinRPM + (t.EngineMaxRPM-t.EngineMinRPM)*float64(k)/steps
 			speed := t.SpeedFromRPM(gear, rpm)
 			g.SpeedMPS = append(g.SpeedMPS, speed)
-			g.PowerW = append(g.PowerW, t.TopWheelPower(gear, speed, nil).AtW(t.EngineShare(d.CrestElevationM))*(1-t.ReservePct/100))
+			g.PowerW = append(g.PowerW, t.TopWheelPower(gear, speed, vehicle.AirAt(d.CrestElevationM, nil)).AtW(t.EngineShare(d.CrestElevationM))*(1-t.ReservePct/100))
 			top = math.Max(top, speed)
 		}
 		v.Gears = append(v.Gears, g)

@@ -71,7 +71,7 @@ func TestHoldingViewFor(t *testing.T) {
 			speed := c.Truck.SpeedFromRPM(1, c.Truck.EngineMaxRPM)
 			g := v.Gears[0]
 			k := len(g.SpeedMPS) - 1
-			want := c.Truck.TopWheelPower(1, speed, nil).AtW(c.Truck.EngineShare(e.Descent.CrestElevationM)) * (1 - c.Truck.ReservePct/100)
+			want := c.Truck.TopWheelPower(1, speed, vehicle.Air{}).AtW(c.Truck.EngineShare(e.Descent.CrestElevationM)) * (1 - c.Truck.ReservePct/100)
 			if math.Abs(g.SpeedMPS[k]-speed) > 1e-9 || math.Abs(g.PowerW[k]-want) > 1e-6*want || want <= 0 {
 				t.Errorf("%s: gear 1 ends at %g m/s and %g W, want %g and %g", c.ID, g.SpeedMPS[k], g.PowerW[k], speed, want)
 			}

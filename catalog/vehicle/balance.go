@@ -2,24 +2,6 @@ package vehicle
 
 import "math"
 
-// AirDensityKgM3 returns the density of dry air at a height above sea level. Up to
-// 11,000 m it is the US Standard Atmosphere 1976 (published: 1.2250 at 0 m); beyond,
-// NaN. With tempC the pressure is the standard one at that height and the temperature
-// is tempC.
-func AirDensityKgM3(elevationM float64, tempC *float64) float64 {
-	// T0, p0 sea level; L lapse; R gas constant of air; e = g0·M/(R*·L).
-	const T0, p0, L, R, e = 288.15, 101325.0, 0.0065, 287.05287, 5.255877
-	if elevationM < -1000 || elevationM > 11000 {
-		return math.NaN()
-	}
-	T := T0 - L*elevationM
-	p := p0 * math.Pow(T/T0, e)
-	if tempC != nil {
-		T = *tempC + 273.15
-	}
-	return p / (R * T)
-}
-
 // PullMPS2 is the downhill force on each kilogram: g·(sin θ − Crr·cos θ), with
 // tan θ the downgrade. Negative where rolling resistance exceeds it.
 func PullMPS2(downgradePct, rollingResistance float64) float64 {

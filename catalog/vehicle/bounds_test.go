@@ -90,13 +90,13 @@ func TestAppliedForceByHand(t *testing.T) {
 	k := c.Truck
 	v := k.SpeedFromRPM(6, 2100)
 	want := 351000 * 1.15 / 0.95 / v
-	near(t, "top stage, N", k.AppliedForce(3, 6, v, v).DrivenN, want, 0.001*want)
-	near(t, "a third, N", k.AppliedForce(1, 6, v, v).DrivenN, 0.33*want, 0.001*want)
-	near(t, "off", k.AppliedForce(0, 6, v, v).DrivenN, 0, 0)
-	near(t, "no such gear", k.AppliedForce(3, 11, v, v).DrivenN, 0, 0)
-	near(t, "the higher torque of a band", k.AppliedForce(3, 6, v/2, v).DrivenN, want, 0.001*want)
+	near(t, "top stage, N", k.AppliedForce(3, 6, v, v, Air{}).DrivenN, want, 0.001*want)
+	near(t, "a third, N", k.AppliedForce(1, 6, v, v, Air{}).DrivenN, 0.33*want, 0.001*want)
+	near(t, "off", k.AppliedForce(0, 6, v, v, Air{}).DrivenN, 0, 0)
+	near(t, "no such gear", k.AppliedForce(3, 11, v, v, Air{}).DrivenN, 0, 0)
+	near(t, "the higher torque of a band", k.AppliedForce(3, 6, v/2, v, Air{}).DrivenN, want, 0.001*want)
 	k.Retarders = append(slices.Clone(k.Retarders), Retarder{Kind: DrivelineRetarder, TorqueLimitNm: 3000, SustainedPowerW: 2e5, CoolingTempC: 40, StageSharePct: []float64{50, 100}})
-	near(t, "with a driveline retarder, N", k.AppliedForce(5, 6, v, v).DrivenN, want+3000*3.55/k.RollingRadiusM/0.95, 0.001*want)
+	near(t, "with a driveline retarder, N", k.AppliedForce(5, 6, v, v, Air{}).DrivenN, want+3000*3.55/k.RollingRadiusM/0.95, 0.001*want)
 	if got := k.LeversAt(4); len(got) != 2 || got[0].Stage != 3 || got[1].Stage != 1 || got[1].Stages != 2 {
 		t.Errorf("levers at the fourth stage: %+v", got)
 	}

@@ -17,6 +17,9 @@ func (b builder) retarder(i int, in *retarderTOML) Retarder {
 	sustainedW := b.figure(path+".sustained_power_w", in.SustainedPowerW, in.SustainedPower, catalog.DimensionPowerW)
 	coolingC := b.tempC(path+".cooling_temp_c", in.CoolingTempC, in.CoolingTemp)
 	hasCurve, hasStages := isAnyGiven(in.curveKeys()), isAnyGiven(in.stageKeys())
+	if r.Kind != DrivelineRetarder && in.CoolingRPM != nil {
+		b.rep.fault(path+".cooling_rpm", "only a driveline retarder is cooled by the engine's pump", "remove it")
+	}
 	if r.Kind == EngineRetarder {
 		if torqueNm != nil || sustainedW != nil || coolingC != nil {
 			b.rep.fault(path, "an engine retarder has a curve, no torque limit, sustained power or cooling temperature", "remove them, or say kind = \"driveline\"")
@@ -30,6 +33,9 @@ func (b builder) retarder(i int, in *retarderTOML) Retarder {
 	}
 	if r.Kind == DrivelineRetarder || r.Kind == TrailerRetarder {
 		r.CoolingTempC = b.or(path+".cooling_temp_c", coolingC, defaultCoolingTempC, "°C", "air up to which the sustained power is carried", "default")
+	}
+	if r.Kind == DrivelineRetarder {
+		r.CoolingRPM = b.or(path+".cooling_rpm", in.CoolingRPM, b.c.Truck.EngineMaxRPM, "rpm", "the governed speed: the slower the engine, the slower the coolant's pump; a bound", "default")
 	}
 	b.battery(path, in, &r)
 	r.StrongestPct = 100

@@ -90,13 +90,14 @@ func TestDefaultsOfRetardersAndDiscs(t *testing.T) {
 	near(t, "the engine brake's strongest, %", k.Retarders[0].StrongestPct, 115, 1e-9)
 	near(t, "the driveline retarder's, %", k.Retarders[1].StrongestPct, 100, 1e-9)
 	near(t, "cooling", k.Retarders[1].CoolingTempC, 40, 1e-9)
+	near(t, "cooling, rpm", k.Retarders[1].CoolingRPM, k.EngineMaxRPM, 1e-9)
 	near(t, "disc, m", k.ServiceBrakes.DiscDiameterM, 0.43, 1e-9)
 	near(t, "disc, kg", k.ServiceBrakes.DiscMassKg, 33, 1e-9)
 	told := map[string]string{}
 	for _, d := range defaults {
 		told[d.Figure] = d.Value
 	}
-	for key, want := range map[string]string{"truck.retarder[1].cooling_temp_c": "40 °C", "truck.service_brakes.disc_mass_kg": "33 kg", "truck.retarder[0].stage_share_pct": "100 %"} {
+	for key, want := range map[string]string{"truck.retarder[1].cooling_temp_c": "40 °C", "truck.retarder[1].cooling_rpm": "2100 rpm", "truck.service_brakes.disc_mass_kg": "33 kg", "truck.retarder[0].stage_share_pct": "100 %"} {
 		if told[key] != want {
 			t.Errorf("%s is told as %q, want %q", key, told[key], want)
 		}

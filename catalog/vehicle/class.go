@@ -110,7 +110,7 @@ var kindsInOrder = []RetarderKind{EngineRetarder, DrivelineRetarder, TrailerReta
 // An engine brake has one curve for each stage, weakest first: power at the flywheel,
 // including the engine's own drag. A driveline retarder acts on the gearbox's output
 // shaft: TorqueLimitNm there, and the power that its cooling sustains for any length of
-// hill in air of up to CoolingTempC. A trailer retarder acts on the trailer's own axle:
+// hill at sea level in air of up to CoolingTempC, with the engine at CoolingRPM or faster. A trailer retarder acts on the trailer's own axle:
 // TorqueLimitNm there. Recuperation acts on the motor's shaft: TorqueLimitNm there, and
 // the power that goes into the battery until it is full.
 type Retarder struct {
@@ -120,6 +120,7 @@ type Retarder struct {
 	TorqueLimitNm   float64 // all but engine
 	SustainedPowerW float64 // all but engine
 	CoolingTempC    float64 // driveline and trailer
+	CoolingRPM      float64 // driveline; 0: its cooling does not depend on the engine
 	Battery         Battery // recuperation
 	StageSharePct   []float64
 	StrongestPct    float64 // the strongest that the class may be fitted with, of the stated power or torque; 0: 100

@@ -57,12 +57,11 @@ func (w WheelPower) AtW(engineShare float64) float64 {
 //
 // Without an engine brake the engine's own drag counts at every stage, 0 too. With one it
 // is part of the brake's curves, and stage 0 counts nothing. Recuperation counts losses on
-// the way to the battery as none. It holds while the battery has room: see Battery. In
-// where cooling is 1 in air of up to CoolingTempC and falls in proportion to
-// the difference to 100 °C above it. The sustained power bounds a driveline
-// retarder at every station, however short: what its coolant could store for a
-// moment is not counted.
-func (t *Truck) WheelPower(stage, gear int, speedMPS float64, tempC *float64) WheelPower {
+// the way to the battery as none. It holds while the battery has room: see Battery.
+// Cooling is coolingShare: less in hot air, high up and at low engine speed. The sustained
+// power bounds a driveline retarder at every station, however short: what its coolant
+// could store for a moment is not counted.
+func (t *Truck) WheelPower(stage, gear int, speedMPS float64, air Air) WheelPower {
 	var w WheelPower
 	if stage < 0 || gear < 1 || gear > len(t.GearRatios) || !t.HasEngineSpeed(gear, speedMPS) {
 		return w
@@ -83,9 +82,9 @@ func (t *Truck) WheelPower(stage, gear int, speedMPS float64, tempC *float64) Wh
 		case EngineRetarder:
 			w.EngineW += r.Stages[min(own, len(r.Stages))-1].PowerW(n) * losses
 		case DrivelineRetarder:
-			w.DrivelineW += w.withinW(r.shareAt(own)*r.TorqueLimitNm*wheelRadPerS*t.FinalDrive, r.sustainedW(tempC))
+			w.DrivelineW += w.withinW(r.shareAt(own)*r.TorqueLimitNm*wheelRadPerS*t.FinalDrive, r.SustainedPowerW*r.coolingShare(n, air))
 		case TrailerRetarder:
-			trailerW := w.withinW(r.shareAt(own)*r.TorqueLimitNm*wheelRadPerS, r.sustainedW(tempC))
+			trailerW := w.withinW(r.shareAt(own)*r.TorqueLimitNm*wheelRadPerS, r.SustainedPowerW*r.coolingShare(n, air))
 			if r.Battery.CapacityWh > 0 {
 				w.RecuperationW += trailerW
 			} else {
@@ -107,14 +106,9 @@ func (w *WheelPower) withinW(byTorqueW, sustainedW float64) float64 {
 	return byTorqueW
 }
 
-// sustainedW is what a retarder's cooling carries off in air of a temperature.
-func (r *Retarder) sustainedW(tempC *float64) float64 {
-	return r.SustainedPowerW * coolingShare(r.CoolingTempC, tempC)
-}
-
 // TopWheelPower is WheelPower at the top stage.
-func (t *Truck) TopWheelPower(gear int, speedMPS float64, tempC *float64) WheelPower {
-	return t.WheelPower(t.StageCount(), gear, speedMPS, tempC)
+func (t *Truck) TopWheelPower(gear int, speedMPS float64, air Air) WheelPower {
+	return t.WheelPower(t.StageCount(), gear, speedMPS, air)
 }
 
 // StageCount is the number of stages of all retarders together: first those of the
@@ -168,16 +162,6 @@ func (r *Retarder) shareAt(stage int) float64 {
 		return 0
 	}
 	return r.StageSharePct[min(stage, len(r.StageSharePct))-1] / 100
-}
-
-// coolingShare is the share of a sustained power that remains in hot air: the coolant is assumed at
-// 100 °C, with a heat loss in proportion to its difference from the air.
-func coolingShare(coolingTempC float64, tempC *float64) float64 {
-	const coolantC = 100
-	if tempC == nil || *tempC <= coolingTempC {
-		return 1
-	}
-	return max(0, (coolantC-*tempC)/(coolantC-coolingTempC))
 }
 
 // RollingRadiusMFromRevsPerMi is a mile over 2π·n: 500 → 0.5123, 512 → 0.5003.

@@ -225,20 +225,21 @@ func TestTheBandOfAnEngine(t *testing.T) {
 		in  bool
 	}{{1100, true}, {1099.9, false}, {2100, true}, {2100.1, false}} {
 		v := k.SpeedFromRPM(6, c.rpm)
-		if k.HasEngineSpeed(6, v) != c.in || (k.WheelPower(1, 6, v, nil).EngineW > 0) != c.in {
+		if k.HasEngineSpeed(6, v) != c.in || (k.WheelPower(1, 6, v, Air{}).EngineW > 0) != c.in {
 			t.Errorf("%g rpm: in the band %t", c.rpm, k.HasEngineSpeed(6, v))
 		}
 	}
 	v := k.SpeedFromRPM(6, 1500)
 	for _, c := range [][2]int{{0, 6}, {-1, 6}, {1, 0}, {1, 11}} {
-		if w := k.WheelPower(c[0], c[1], v, nil); w != (WheelPower{}) {
+		if w := k.WheelPower(c[0], c[1], v, Air{}); w != (WheelPower{}) {
 			t.Errorf("stage %d, gear %d: %+v", c[0], c[1], w)
 		}
 	}
 }
 
 // A driveline retarder by hand: its torque times the shaft's speed up to its sustained
-// power; in air above its stated temperature that in proportion to what is left to 100 °C.
+// power; in air above its stated temperature that in proportion to what is left to 100 °C, and
+// to the density of the air.
 func TestADrivelineRetarderByHand(t *testing.T) {
 	k := Truck{GearRatios: []float64{2, 1}, FinalDrive: 3, RollingRadiusM: 0.5, DrivelineEfficiency: 0.9, EngineMinRPM: 500, EngineMaxRPM: 2500,
 		Retarders: []Retarder{{Kind: DrivelineRetarder, TorqueLimitNm: 3000, SustainedPowerW: 250000, CoolingTempC: 30, StageSharePct: []float64{50, 100}}}}
@@ -251,9 +252,9 @@ func TestADrivelineRetarderByHand(t *testing.T) {
 		isBound  bool
 	}{
 		{1, 10, nil, 0.5 * 3000 * 60, false}, {2, 10, nil, 3000 * 60, false}, {2, 15, nil, 250000, true}, {1, 15, nil, 0.5 * 3000 * 90, false},
-		{2, 15, air(30), 250000, true}, {2, 15, air(44), 200000, true}, {2, 15, air(65), 125000, true}, {2, 15, air(100), 0, true}, {2, 15, air(110), 0, true},
+		{2, 15, air(30), 250000, true}, {2, 15, air(44), 200000 * 303.15 / 317.15, true}, {2, 15, air(65), 125000 * 303.15 / 338.15, true}, {2, 15, air(100), 0, true}, {2, 15, air(110), 0, true},
 	} {
-		w := k.WheelPower(c.stage, 2, c.speedMPS, c.tempC)
+		w := k.WheelPower(c.stage, 2, c.speedMPS, AirAt(0, c.tempC))
 		near(t, "driveline, W", w.DrivelineW, c.want, 1e-6*c.want)
 		if w.SustainedBound != c.isBound || w.EngineW != 0 {
 			t.Errorf("%+v: %+v", c, w)
@@ -265,10 +266,10 @@ func TestADrivelineRetarderByHand(t *testing.T) {
 	}
 	// An engine brake with half of the driveline's losses, by hand: 100 kW·(1 + ½·0.1).
 	k.Retarders = append(k.Retarders, Retarder{Kind: EngineRetarder, Stages: []Curve{{{500, 1e5}, {2500, 1e5}}}})
-	w := k.WheelPower(3, 2, 10, nil)
+	w := k.WheelPower(3, 2, 10, Air{})
 	near(t, "engine, W", w.EngineW, 105000, 1e-6)
 	near(t, "driveline at its top, W", w.DrivelineW, 180000, 1e-6)
-	if k.StageCount() != 3 || k.WheelPower(1, 2, 10, nil).DrivelineW != 0 {
+	if k.StageCount() != 3 || k.WheelPower(1, 2, 10, Air{}).DrivelineW != 0 {
 		t.Errorf("%d stages", k.StageCount())
 	}
 }

@@ -18,7 +18,7 @@ func Example() {
 	t := &classes[0].Truck
 	v := t.SpeedFromRPM(6, 2000)
 	fmt.Printf("%s: gear %s at 2,000 rpm runs %.1f km/h\n", classes[0].ID, t.GearName(6), v*3600/1000)
-	fmt.Printf("stage %d takes %.0f kW; figures left out: %d\n", t.StageCount(), t.TopWheelPower(6, v, nil).AtW(1)/1000, len(defaults))
+	fmt.Printf("stage %d takes %.0f kW; figures left out: %d\n", t.StageCount(), t.TopWheelPower(6, v, vehicle.Air{}).AtW(1)/1000, len(defaults))
 	// Output:
 	// our-5axle: gear 6 at 2,000 rpm runs 40.7 km/h
 	// stage 3 takes 330 kW; figures left out: 0

@@ -105,6 +105,7 @@ type retarderTOML struct {
 	SustainedPower   *string       `toml:"sustained_power"`
 	CoolingTempC     *float64      `toml:"cooling_temp_c"`
 	CoolingTemp      *string       `toml:"cooling_temp"`
+	CoolingRPM       *float64      `toml:"cooling_rpm"`
 	StrongestPct     *float64      `toml:"strongest_pct"`
 	BatteryWh        *float64      `toml:"battery_wh"`
 	Battery          *string       `toml:"battery"`

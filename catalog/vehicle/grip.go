@@ -66,10 +66,11 @@ type WheelForce struct {
 // AppliedForce is the most that the retarders put on the retarded wheels when a
 // stage, counted as in StageCount, is switched on in a gear at any speed from
 // fromMPS to toMPS within the engine's band: the strongest retarder of the class at
-// sea level, all of the driveline's losses added, a driveline retarder at its whole
-// torque, since its coolant is still cold, and recuperation whatever the battery's charge.
+// sea level and in the air's cold, all of the driveline's losses added, a driveline
+// retarder at its whole torque, since its coolant is still cold, and recuperation
+// whatever the battery's charge.
 // This is the high end, for grip; WheelPower is the low end, for holding.
-func (t *Truck) AppliedForce(stage, gear int, fromMPS, toMPS float64) WheelForce {
+func (t *Truck) AppliedForce(stage, gear int, fromMPS, toMPS float64, air Air) WheelForce {
 	var out WheelForce
 	if stage < 0 || gear < 1 || gear > len(t.GearRatios) || t.DrivelineEfficiency <= 0 {
 		return out
@@ -89,7 +90,7 @@ func (t *Truck) AppliedForce(stage, gear int, fromMPS, toMPS float64) WheelForce
 		strongest := math.Max(1, r.StrongestPct/100)
 		switch r.Kind {
 		case EngineRetarder:
-			shaftNm += strongest * r.Stages[min(own, len(r.Stages))-1].mostTorqueNm(fromRPM, toRPM) * ratio
+			shaftNm += strongest * air.engineAirShare() * r.Stages[min(own, len(r.Stages))-1].mostTorqueNm(fromRPM, toRPM) * ratio
 		case DrivelineRetarder:
 			shaftNm += strongest * r.TorqueLimitNm * r.shareAt(own) * t.FinalDrive
 		case Recuperation:
@@ -98,7 +99,7 @@ func (t *Truck) AppliedForce(stage, gear int, fromMPS, toMPS float64) WheelForce
 			out.TrailerN += strongest * r.TorqueLimitNm * r.shareAt(own) / t.RollingRadiusM
 		}
 	}
-	out.DrivenN = shaftNm / t.RollingRadiusM / t.DrivelineEfficiency
+	out.DrivenN = shaftNm / t.RollingRadiusM / max(0.5, 1-air.lossTimes()*(1-t.DrivelineEfficiency))
 	return out
 }
 

@@ -59,14 +59,14 @@ func TestEngineDragCountsOnlyWithoutAnEngineBrake(t *testing.T) {
 	k := &c.Truck
 	v := k.SpeedFromRPM(5, 2000)
 	want := (75e3 + 48e3*2) * 0.014 * 2000 / 120 * (1 + 0.5*0.05)
-	near(t, "drag alone, W", k.WheelPower(0, 5, v, nil).AtW(1), want, 0.001*want)
+	near(t, "drag alone, W", k.WheelPower(0, 5, v, Air{}).AtW(1), want, 0.001*want)
 	if k.StageCount() != 0 || len(k.LeversAt(0)) != 1 || k.LeversAt(0)[0] != catalog.EngineDragLever() {
 		t.Errorf("%d stages, levers %v", k.StageCount(), k.LeversAt(0))
 	}
-	force := k.AppliedForce(0, 5, v, v).DrivenN
+	force := k.AppliedForce(0, 5, v, v, Air{}).DrivenN
 	near(t, "high end of the drag on the wheels, N", force, 1.5*(75e3+48e3*2)*0.014*2000/120/0.95/v, 0.001*force)
 	d := classOf(t, Template(catalog.Metric))
-	if w := d.Truck.WheelPower(0, 5, v, nil); w.AtW(1) != 0 {
+	if w := d.Truck.WheelPower(0, 5, v, Air{}); w.AtW(1) != 0 {
 		t.Errorf("with an engine brake, off: %v", w)
 	}
 	for name, text := range map[string]string{
@@ -100,19 +100,19 @@ func TestTrailerRetarderActsOnItsOwnAxles(t *testing.T) {
 		t.Fatalf("%d stages", k.StageCount())
 	}
 	for gear, v := range map[int]float64{4: 5, 5: 6} {
-		with, without := k.WheelPower(4, gear, v, nil), k.WheelPower(3, gear, v, nil)
+		with, without := k.WheelPower(4, gear, v, Air{}), k.WheelPower(3, gear, v, Air{})
 		near(t, "the trailer's part, W", with.AtW(1)-without.AtW(1), 8000/k.RollingRadiusM*v, 1)
 	}
-	fast := k.WheelPower(4, 10, 25, nil)
+	fast := k.WheelPower(4, 10, 25, Air{})
 	near(t, "held back by its cooling, W", fast.DrivelineW, 100e3, 1)
 	if !fast.SustainedBound {
 		t.Error("and nothing says so")
 	}
 	hot := 70.0
-	near(t, "half of it in hot air, W", k.WheelPower(4, 10, 25, &hot).DrivelineW, 50e3, 1)
-	f := k.AppliedForce(4, 5, 6, 6)
+	near(t, "half of it in hot air, W", k.WheelPower(4, 10, 25, AirAt(0, &hot)).DrivelineW, 50e3*313.15/343.15, 1)
+	f := k.AppliedForce(4, 5, 6, 6, Air{})
 	near(t, "on the trailer's axles, N", f.TrailerN, 8000/k.RollingRadiusM, 1)
-	near(t, "on the driven axles as before, N", f.DrivenN, k.AppliedForce(3, 5, 6, 6).DrivenN, 1e-6)
+	near(t, "on the driven axles as before, N", f.DrivenN, k.AppliedForce(3, 5, 6, 6, Air{}).DrivenN, 1e-6)
 	near(t, "their load, kg", k.TrailerLoadKg(36287.39), 15422, 1)
 	near(t, "the driven axles' load, kg", k.RetardedLoadKg(36287.39), 15422, 1)
 	levers := k.LeversAt(4)
@@ -140,14 +140,14 @@ func TestRecuperationTakesTorqueUpToThePowerOfTheBattery(t *testing.T) {
 		t.Fatalf("electric %v, %d stages", k.IsElectric(), k.StageCount())
 	}
 	v := k.SpeedFromRPM(5, 1000)
-	near(t, "by torque at 1,000 rpm, W", k.WheelPower(2, 5, v, nil).RecuperationW, 850*1000*math.Pi/30, 1)
-	near(t, "half of it, W", k.WheelPower(1, 5, v, nil).RecuperationW, 425*1000*math.Pi/30, 1)
-	fast := k.WheelPower(2, 5, k.SpeedFromRPM(5, 5000), nil)
+	near(t, "by torque at 1,000 rpm, W", k.WheelPower(2, 5, v, Air{}).RecuperationW, 850*1000*math.Pi/30, 1)
+	near(t, "half of it, W", k.WheelPower(1, 5, v, Air{}).RecuperationW, 425*1000*math.Pi/30, 1)
+	fast := k.WheelPower(2, 5, k.SpeedFromRPM(5, 5000), Air{})
 	near(t, "by the battery at 5,000 rpm, W", fast.RecuperationW, 150e3, 1)
 	if !fast.SustainedBound || fast.EngineW != 0 {
 		t.Errorf("%+v", fast)
 	}
-	near(t, "all of its torque on the wheels, N", k.AppliedForce(2, 5, v, v).DrivenN, 850*3.58*3.55/k.RollingRadiusM/0.95, 1)
+	near(t, "all of its torque on the wheels, N", k.AppliedForce(2, 5, v, v, Air{}).DrivenN, 850*3.58*3.55/k.RollingRadiusM/0.95, 1)
 	b, ok := k.Battery()
 	near(t, "room from 60 to 90 % of 300 kWh, J", b.RoomJ(60), 0.3*300e3*3600, 1)
 	if !ok || b.RoomJ(95) != 0 || b.RoomJ(b.CrestPct) != b.RoomJ(60) {

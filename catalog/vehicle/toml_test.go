@@ -201,7 +201,7 @@ func FuzzParseClasses(f *testing.F) {
 			}
 			for g := range c.Truck.GearRatios {
 				for _, rpm := range []float64{c.Truck.EngineMinRPM, c.Truck.EngineMaxRPM} {
-					if w := c.Truck.TopWheelPower(g+1, c.Truck.SpeedFromRPM(g+1, rpm), nil); !(w.AtW(1) > 0) {
+					if w := c.Truck.TopWheelPower(g+1, c.Truck.SpeedFromRPM(g+1, rpm), Air{}); !(w.AtW(1) > 0) {
 						t.Fatalf("gear %d at %g rpm retards with %v W", g+1, rpm, w)
 					}
 				}

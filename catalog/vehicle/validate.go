@@ -267,6 +267,7 @@ func (r *Retarder) check(path string, bad report) {
 	}
 	if r.Kind != Recuperation {
 		within(path+".cooling_temp_c", r.CoolingTempC, 0, 60, "°C", bad)
+		within(path+".cooling_rpm", r.CoolingRPM, 0, 4000, "rpm", bad)
 	}
 	if len(r.StageSharePct) == 0 {
 		bad.fault(path, "has no stage", "give stage_share_pct")

@@ -7,13 +7,15 @@ package vehicle
 // speed, and η = driveline_efficiency, a retarder takes from the wheels
 //
 //	engine:    power_w_by_rpm at n, times 1 + ½·(1 − η), times the altitude share
-//	driveline: min(torque_limit_nm · v/rolling_radius_m · final_drive, sustained_power_w)
+//	driveline: min(torque_limit_nm · v/rolling_radius_m · final_drive, sustained_power_w · cooling)
 //
 // where only half of the driveline's losses is counted as help, and the altitude
 // share is 1 up to altitude_full_m and falls by altitude_loss_pct_per_km above
 // it. Between points of the curve the lower of a straight line in power and one
 // in torque holds; the default curves have a point each 100 rpm, where the two
-// differ by under 0.2 %. The sum less reserve_pct must not be under the demand
+// differ by under 0.2 %. Cooling is the standard atmosphere's pressure at the hill's highest
+// place over that at sea level, times n/cooling_rpm below that engine speed, and less in air
+// hotter than cooling_temp_c. The sum less reserve_pct must not be under the demand
 // m·g·(sin θ − rolling_resistance·cos θ) − ½·ρ·drag_area_m2·v², times v.
 type ClassView struct {
 	ID                   string         `json:"id"`
@@ -83,6 +85,7 @@ type RetarderView struct {
 	TorqueLimitNm   float64        `json:"torque_limit_nm,omitempty"`
 	SustainedPowerW float64        `json:"sustained_power_w,omitempty"`
 	CoolingTempC    float64        `json:"cooling_temp_c,omitempty"`
+	CoolingRPM      float64        `json:"cooling_rpm,omitempty"`
 	Stages          int            `json:"stages"`
 	StagesPowerW    [][][2]float64 `json:"stages_power_w_by_rpm,omitempty"` // engine: weakest first
 	StageSharePct   []float64      `json:"stage_share_pct,omitempty"`
@@ -133,7 +136,7 @@ func (d Default) String() string {
 }
 
 func (r *Retarder) view() RetarderView {
-	out := RetarderView{Kind: string(r.Kind), Name: r.label(), TorqueLimitNm: r.TorqueLimitNm, SustainedPowerW: r.SustainedPowerW, CoolingTempC: r.CoolingTempC,
+	out := RetarderView{Kind: string(r.Kind), Name: r.label(), TorqueLimitNm: r.TorqueLimitNm, SustainedPowerW: r.SustainedPowerW, CoolingTempC: r.CoolingTempC, CoolingRPM: r.CoolingRPM,
 		Stages: len(r.StageSharePct), StageSharePct: r.StageSharePct, StrongestPct: max(100, r.StrongestPct),
 		BatteryWh: r.Battery.CapacityWh, ChargeCrestPct: r.Battery.CrestPct, ChargeFullPct: r.Battery.FullPct}
 	if r.Kind != EngineRetarder {

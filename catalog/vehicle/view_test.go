@@ -60,17 +60,17 @@ func TestStagesAreInOrder(t *testing.T) {
 	// 1,000 Nm at the shaft's 1,050 rpm is 110 kW, over its sustained 60 kW.
 	want := []float64{0, 157.5e3, 315e3, 315e3 + 54.978e3, 315e3 + 60e3}
 	for s, w := range want {
-		near(t, "stage", k.WheelPower(s, 2, v, nil).AtW(1), w, 1)
+		near(t, "stage", k.WheelPower(s, 2, v, Air{}).AtW(1), w, 1)
 	}
-	if !k.TopWheelPower(2, v, nil).SustainedBound {
+	if !k.TopWheelPower(2, v, Air{}).SustainedBound {
 		t.Error("the cooling bound isn't told")
 	}
 	hot := 70.0
-	near(t, "hot air", k.TopWheelPower(2, v, &hot).DrivelineW, 30e3, 1)
-	if w := k.TopWheelPower(2, v*1.01, nil); w.AtW(1) != 0 {
+	near(t, "hot air", k.TopWheelPower(2, v, AirAt(0, &hot)).DrivelineW, 30e3*313.15/343.15, 1)
+	if w := k.TopWheelPower(2, v*1.01, Air{}); w.AtW(1) != 0 {
 		t.Errorf("%v W beyond the governed speed", w)
 	}
-	if w := k.TopWheelPower(3, v, nil); w.AtW(1) != 0 {
+	if w := k.TopWheelPower(3, v, Air{}); w.AtW(1) != 0 {
 		t.Error("a gear that isn't there retards")
 	}
 }

@@ -22,6 +22,7 @@ func (s *session) holdCommand() *cli.Command {
 			&cli.StringFlag{Name: "sight", Usage: "`DISTANCE` that the driver sees, as in 400ft"},
 			&cli.StringFlag{Name: "altitude", Usage: "`ALTITUDE` of the hill, as in 7000ft or 0m; default 1500m"},
 			&cli.StringFlag{Name: "temperature", Usage: "`TEMPERATURE` of the air, as in 35C or 95F; default the standard atmosphere's"},
+			&cli.StringFlag{Name: "tailwind", Usage: "wind from behind as a `SPEED`, as in 20mph or 0km/h; default 5 m/s (11 mph)"},
 			&cli.StringFlag{Name: "charge", Usage: "highest charge of the battery at the crest in `PERCENT`, as in 70%; default the class's"},
 			&cli.BoolFlag{Name: "stop-at-foot", Usage: "a stop or a town at the foot"},
 			jsonFlag(), unitsFlag(),
@@ -47,6 +48,7 @@ func (s *session) hold(c *cli.Context) error {
 	radiusM, isCurved := q.Given("radius", catalog.LengthM)
 	altitudeM, isHigh := q.Given("altitude", catalog.AltitudeM)
 	tempC, isTold := q.Given("temperature", catalog.TempC)
+	tailwindMPS, isWindy := q.Given("tailwind", catalog.WindMPS)
 	chargePct, isCharged := q.Given("charge", catalog.ChargePct)
 	if q.Err != nil {
 		return q.Err
@@ -68,6 +70,9 @@ func (s *session) hold(c *cli.Context) error {
 	}
 	if isTold {
 		o.TempC = &tempC
+	}
+	if isWindy {
+		o.TailwindMPS = &tailwindMPS
 	}
 	if isCharged {
 		o.ChargePct = &chargePct

@@ -54,7 +54,7 @@ func TestPracticeNearAPlaceByName(t *testing.T) {
 func TestPracticePlan(t *testing.T) {
 	dir := demoDir(t)
 	cat := filepath.Join(dir, "demo.gpkg")
-	a := parse(t, gradeline(t, "practice", "--catalog", cat, "--class", "eu-5axle", "--days", "2", "--json").want(t, exitDone))
+	a := parse(t, gradeline(t, "practice", "--catalog", cat, "--class", "ca-5axle", "--days", "2", "--json").want(t, exitDone))
 	ladder, slower := a["ladder"].([]any), 0
 	for _, x := range ladder {
 		r := x.(map[string]any)
@@ -66,10 +66,10 @@ func TestPracticePlan(t *testing.T) {
 		}
 		slower++
 		// The catalogue's own hold is the page's, and it leaves less.
-		shown := parse(t, gradeline(t, "show", "--catalog", cat, r["descent"].(string), "--class", "eu-5axle", "--json").want(t, exitDone))
+		shown := parse(t, gradeline(t, "show", "--catalog", cat, r["descent"].(string), "--class", "ca-5axle", "--json").want(t, exitDone))
 		var h map[string]any
 		for _, x := range shown["descent"].(map[string]any)["holds"].([]any) {
-			if k := x.(map[string]any); k["class"] == "eu-5axle" {
+			if k := x.(map[string]any); k["class"] == "ca-5axle" {
 				h = k
 			}
 		}
@@ -86,7 +86,7 @@ func TestPracticePlan(t *testing.T) {
 	}
 	for _, form := range []struct{ name, begins string }{{"plan.pdf", "%PDF-"}, {"plan.html", "<!DOCTYPE html>"}, {"plan.xlsx", "PK\x03\x04"}} {
 		out := filepath.Join(t.TempDir(), form.name)
-		gradeline(t, "practice", "--catalog", cat, "--class", "eu-5axle", "--days", "2", "-o", out).want(t, exitDone)
+		gradeline(t, "practice", "--catalog", cat, "--class", "ca-5axle", "--days", "2", "-o", out).want(t, exitDone)
 		b, err := os.ReadFile(out)
 		if err != nil || !strings.HasPrefix(strings.ToLower(string(b[:min(40, len(b))])), strings.ToLower(form.begins)) {
 			t.Errorf("%s begins %q, %v", form.name, b[:min(20, len(b))], err)
@@ -105,10 +105,10 @@ func TestPracticePlan(t *testing.T) {
 			}
 		}
 	}
-	gradeline(t, "practice", "--catalog", cat, "--class", "eu-5axle", "-o", "plan.doc").want(t, exitUsage).says(t, ".pdf or .html or .xlsx")
-	gradeline(t, "practice", "--catalog", cat, "--class", "eu-5axle", "--days", "-1").want(t, exitUsage).says(t, "1 to 100 days")
-	gradeline(t, "practice", "--catalog", cat, "--class", "eu-5axle", "--traffic", "no-such-hill=3").want(t, exitFailed).says(t, "no-such-hill", "gradeline list")
-	gradeline(t, "practice", "--catalog", cat, "--class", "eu-5axle", "--traffic", "veltrane-pass-road-f-4.7=many").want(t, exitUsage).says(t, "vehicles a day, both directions")
+	gradeline(t, "practice", "--catalog", cat, "--class", "ca-5axle", "-o", "plan.doc").want(t, exitUsage).says(t, ".pdf or .html or .xlsx")
+	gradeline(t, "practice", "--catalog", cat, "--class", "ca-5axle", "--days", "-1").want(t, exitUsage).says(t, "1 to 100 days")
+	gradeline(t, "practice", "--catalog", cat, "--class", "ca-5axle", "--traffic", "no-such-hill=3").want(t, exitFailed).says(t, "no-such-hill", "gradeline list")
+	gradeline(t, "practice", "--catalog", cat, "--class", "ca-5axle", "--traffic", "veltrane-pass-road-f-4.7=many").want(t, exitUsage).says(t, "vehicles a day, both directions")
 }
 
 // Where no descent is near, the plan says so in each form, and nothing is left to panic on.

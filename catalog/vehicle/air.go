@@ -1,0 +1,108 @@
+package vehicle
+
+import "math"
+
+// Air is what engine brakes and coolers work in on a hill. The zero value is the standard
+// atmosphere at sea level.
+type Air struct {
+	TempC     *float64 // nil: the standard atmosphere's for engines, up to CoolingTempC for coolers
+	thinShare float64  // by how much the pressure at the hill's highest place is under that at sea level, 0 to 1
+	isAtBest  bool
+}
+
+// AirAt is the air of a hill whose highest place lies at a height above sea level.
+func AirAt(highestM float64, tempC *float64) Air {
+	return Air{TempC: tempC, thinShare: max(0, 1-pressureShare(highestM))}
+}
+
+// AirAtBest is air in which every cooler carries off all that it is rated for, whatever the
+// engine speed: the high end of a retarder's power.
+func AirAtBest() Air { return Air{isAtBest: true} }
+
+// The US Standard Atmosphere 1976 up to 11,000 m: temperature and pressure at sea level, lapse
+// rate, gas constant of air, and g0·M/(R*·L).
+const (
+	seaLevelK     = 288.15
+	seaLevelPa    = 101325.0
+	lapseKPerM    = 0.0065
+	gasJPerKgK    = 287.05287
+	pressurePower = 5.255877
+	zeroCelsiusK  = 273.15
+)
+
+// pressureShare is the standard pressure at a height over that at sea level.
+func pressureShare(elevationM float64) float64 {
+	return math.Pow(1-lapseKPerM*elevationM/seaLevelK, pressurePower)
+}
+
+// AirDensityKgM3 returns the density of dry air at a height above sea level. Up to
+// 11,000 m it is the US Standard Atmosphere 1976 (published: 1.2250 at 0 m); beyond,
+// NaN. With tempC the pressure is the standard one at that height and the temperature
+// is tempC.
+func AirDensityKgM3(elevationM float64, tempC *float64) float64 {
+	if elevationM < -1000 || elevationM > 11000 {
+		return math.NaN()
+	}
+	k := seaLevelK - lapseKPerM*elevationM
+	if tempC != nil {
+		k = *tempC + zeroCelsiusK
+	}
+	return seaLevelPa * pressureShare(elevationM) / (gasJPerKgK * k)
+}
+
+// DensityAltitudeM is the height at which the standard atmosphere is as thin as air of a
+// density: 2,780 m for air of 40 °C at 1,500 m.
+func DensityAltitudeM(densityKgM3 float64) float64 {
+	const seaLevelKgM3 = seaLevelPa / (gasJPerKgK * seaLevelK)
+	return seaLevelK / lapseKPerM * (1 - math.Pow(densityKgM3/seaLevelKgM3, 1/(pressurePower-1)))
+}
+
+// coolantC is the temperature that coolant is assumed to reach. A pressure cap keeps it from
+// boiling higher up.
+const coolantC = 100.0
+
+// coolingShare is the share of a sustained power that a cooler carries off. It is 1 at sea
+// level in air of up to its CoolingTempC, with the engine at CoolingRPM or faster. It falls
+//
+//   - with the difference between the coolant and the air, in hotter air;
+//   - with the density of the air: its mass flow carries the heat. A cooler loses less
+//     than that, since the air then leaves it hotter: forced cooling loses 17 to 39 % at
+//     5,000 m, where the air is thinner by 40 % (NRAO, memo 203 on forced air cooling at
+//     high altitude, published). So it is a bound;
+//   - with the engine speed, which turns the coolant's pump and often the fan: makers of
+//     retarders ask for the highest permitted engine speed for the flow of oil and coolant
+//     (operators' manuals, published); in proportion is a bound.
+func (r *Retarder) coolingShare(rpm float64, air Air) float64 {
+	if air.isAtBest {
+		return 1
+	}
+	share := 1 - air.thinShare
+	if t := air.TempC; t != nil && *t > r.CoolingTempC {
+		share *= max(0, (coolantC-*t)/(coolantC-r.CoolingTempC)) * (r.CoolingTempC + zeroCelsiusK) / (*t + zeroCelsiusK)
+	}
+	if rpm < r.CoolingRPM {
+		share *= rpm / r.CoolingRPM
+	}
+	return share
+}
+
+// engineAirShare is how much more an engine brake may give than its curve says, in cold and
+// therefore dense air: a high end, for grip.
+func (a Air) engineAirShare() float64 {
+	if a.TempC == nil {
+		return 1
+	}
+	return max(1, seaLevelK/(*a.TempC+zeroCelsiusK))
+}
+
+// coldLossTimes is how often the driveline's losses count on the wheels while its oil is cold,
+// in air below freezing (no source: a bound, for grip only).
+const coldLossTimes = 2.0
+
+// lossTimes is how often the driveline's losses count for grip.
+func (a Air) lossTimes() float64 {
+	if a.TempC != nil && *a.TempC < 0 {
+		return coldLossTimes
+	}
+	return 1
+}
