@@ -346,3 +346,13 @@ func TestWhereDrivesAreMissing(t *testing.T) {
 		t.Errorf("%v, %v, %d parts", q.ElevationM[0], q.ElevationM[121], len(q.Coarser))
 	}
 }
+
+// Nodes are the whole number of stations apart that is nearest to 20 m.
+func TestNodesOfAFusion(t *testing.T) {
+	for stepM, every := range map[float64]int{14: 1, 13: 2, 10: 2, 8.1: 2, 7.9: 3, 50: 1} {
+		f := newFusion(&routes.Profile{StepM: stepM, ElevationM: make([]float64, 30), GroundM: make([]float64, 30), State: make([]routes.StationState, 30)})
+		if f.every != every || f.nodeM != float64(every)*stepM {
+			t.Errorf("stations of %g m: a node each %d, %g m", stepM, f.every, f.nodeM)
+		}
+	}
+}

@@ -1,0 +1,193 @@
+package grade
+
+import (
+	"fmt"
+	"math"
+	"testing"
+
+	"gradeline/routes"
+	"gradeline/terrain"
+)
+
+// Two lines differ over stretches: one that is better on its own is taken over, with a
+// passage of half of 150 m on both sides; what differs by under a quarter of the noise is no
+// difference; stretches less than 150 m apart are taken over together or not at all.
+func TestSpliceTakesWhatIsBetter(t *testing.T) {
+	const n, stepM = 400, 10.0
+	run := func(byM float64, gap int) (x []float64) {
+		p := &problem{n: n, stepM: stepM, sigmaM: 1, tauM: 100, cellM: 10, maxRise: 0.15, asym: 1, y: make([]float64, n), w: make([]float64, n), rel: make([]float64, n)}
+		x = make([]float64, n)
+		other := make([]float64, n)
+		for i := range n {
+			p.w[i], p.rel[i] = 1, 1
+			if i >= 100 && i < 140 {
+				p.y[i], other[i] = byM, byM
+			}
+			if i >= 140+gap && i < 150+gap { // worse there
+				other[i] = byM
+			}
+		}
+		splice(p, x, other, make([]float64, n), 1e-6)
+		return x
+	}
+	for byM, isTaken := range map[float64]bool{.24: false, .26: true, -.26: true} {
+		x := run(byM, 100)
+		if (x[120] == byM) != isTaken || x[245] != 0 {
+			t.Errorf("%g m: %g m and %g m", byM, x[120], x[245])
+		}
+	}
+	// The passage: 150 m are 15 stations, half of them 7, by 1 - 3u² + 2u³ over eighths.
+	p := &problem{n: n, stepM: stepM, sigmaM: 1, tauM: 100, cellM: 10, maxRise: 0.15, asym: 1, y: make([]float64, n), w: make([]float64, n), rel: make([]float64, n)}
+	x := make([]float64, n)
+	for i := range n {
+		p.w[i], p.rel[i], p.y[i] = 1, 1, .2
+		if i >= 100 && i < 140 {
+			p.y[i] = 1
+		}
+	}
+	splice(p, x, append([]float64(nil), p.y...), make([]float64, n), 1e-6)
+	for d := 1; d <= 9; d++ {
+		u := math.Min(1, float64(d)/8)
+		within(t, fmt.Sprintf("%d stations before", d), x[100-d], .2*(1-3*u*u+2*u*u*u), 1e-9)
+		within(t, fmt.Sprintf("%d stations after", d), x[139+d], .2*(1-3*u*u+2*u*u*u), 1e-9)
+	}
+	for gap, isTogether := range map[int]bool{14: true, 15: false, 16: false} {
+		x := run(1, gap)
+		if x[120] != 1 || (x[145+gap] == 1) != isTogether {
+			t.Errorf("%d stations apart: %g m and %g m", gap, x[120], x[145+gap])
+		}
+	}
+}
+
+// The weight of a station by its cross-section and by the 75 m to each side of it, worked out
+// afresh: to the fourth power of a quarter's fall at the limit of the cell, and to the eighth of the
+// stretch's mean over the route's median, .04 m at least, times 1.2, or 8 above 3 m cells.
+func TestBenchWeightsWorkedOutAfresh(t *testing.T) {
+	for _, c := range []struct{ cellM, atM, times, usualM float64 }{{2, .2, 1.2, .05}, {3, .2, 1.2, .02}, {3.1, 1, 8, .05}, {10, 1, 8, .3}} {
+		const n, stepM = 200, 3.0
+		s := &section{n: n, stepM: stepM, cellM: c.cellM, cols: 1, z: make([]float32, n), rel: make([]float64, n), flagged: make([]bool, n), offsetM: []float64{0}}
+		p := &problem{n: n, y: make([]float64, n), w: make([]float64, n)}
+		rough := make([]float64, n)
+		for i := range n {
+			s.rel[i] = 1
+			rough[i] = c.usualM * (1 + .001*float64(i%7-3))
+			if i >= 80 && i < 100 {
+				rough[i] = c.usualM * 2.5 * c.times
+			}
+			if i == 60 || i >= 150 && i < 190 {
+				s.z[i] = nan32
+			}
+		}
+		s.heightsAt(p, make([]int32, n), rough)
+		median := c.usualM // of the 159 that are known the middle one is an even station's
+		for i := range n {
+			sum, m := 0.0, 0
+			for k := max(0, i-25); k <= min(n-1, i+25); k++ {
+				if s.z[k] == s.z[k] {
+					sum, m = sum+rough[k], m+1
+				}
+			}
+			want := 0.0
+			if s.z[i] == s.z[i] {
+				station, stretch := rough[i]/c.atM, sum/float64(m)/(c.times*math.Max(.04, median))
+				want = 1 / math.Pow(1+station*station, 2) / (1 + math.Pow(stretch, 8))
+			}
+			if math.Abs(p.w[i]-want) > .006*want {
+				t.Fatalf("%g m cells, station %d: weight %.5f, want %.5f", c.cellM, i, p.w[i], want)
+			}
+		}
+	}
+}
+
+// The cell is the median of those hit, twice the step where none is known; a station's noise
+// is that of its own cell over the median's. Structures are widened by a cell, 5 m at least.
+func TestCellsAndStructuresOfASection(t *testing.T) {
+	g := lineGround(make([]float64, 101), 10, 0)
+	for i := range g.SectionM {
+		g.SectionM[i] = float32(i)
+	}
+	s := new(section)
+	if err := s.sectionFromGround(g); err != nil || s.cellM != 20 {
+		t.Errorf("%v, cells of %g m where none is known", err, s.cellM)
+	}
+	for i := range g.CellM {
+		g.CellM[i] = []float32{1, 1, 30}[i%3]
+	}
+	g.Structures = []routes.Structure{{Kind: routes.Bridge, FromM: 294, ToM: 306}, {Kind: routes.Tunnel, FromM: 716, ToM: 705}}
+	if err := s.sectionFromGround(g); err != nil || s.cellM != 1 {
+		t.Fatalf("%v, cells of %g m", err, s.cellM)
+	}
+	for i := range s.rel {
+		want := 1.0
+		if i%3 == 2 {
+			want = 2.229844 / .15
+		}
+		within(t, "relative noise", s.rel[i], want, 1e-4)
+		if isIn := i >= 29 && i <= 31 || i >= 70 && i <= 72; s.flagged[i] != isIn {
+			t.Errorf("station %d flagged: %t", i, s.flagged[i])
+		}
+	}
+	for _, c := range []struct {
+		fromM, toM, wideM float64
+		first, last       int
+	}{{294, 306, 5, 29, 31}, {296, 304, 5, 30, 30}, {296, 304, 6, 29, 31}, {305, 295, 5, 29, 31}, {-50, 4, 5, 0, 0}, {996, 2000, 5, 100, 100}, {303, 304, 1, 31, 30}} {
+		first, last := structureStations(routes.Structure{FromM: c.fromM, ToM: c.toM}, 101, 10, c.wideM)
+		if first != c.first || last != c.last {
+			t.Errorf("%+v: stations %d to %d", c, first, last)
+		}
+	}
+}
+
+// Beyond 300 m from measured ground there is no grade line at the line's ends.
+func TestTheGradeLineEndsThreeHundredMetresFromGround(t *testing.T) {
+	q := &routes.Profile{StepM: 10, LengthM: 1990}
+	for i := range 200 {
+		state := routes.InVoid
+		if i >= 50 && i < 150 && i != 90 {
+			state = routes.Measured
+		}
+		q.State, q.ElevationM = append(q.State, state), append(q.ElevationM, 7)
+	}
+	openEnds(q)
+	for i, z := range q.ElevationM {
+		if isKnown := i >= 20 && i <= 179; math.IsNaN(z) == isKnown {
+			t.Errorf("station %d: %g", i, z)
+		}
+	}
+	count(q)
+	if q.MissingM != 1010 { // 50, 50 and one station
+		t.Errorf("%g m missing", q.MissingM)
+	}
+}
+
+// The mean over a window: a slope stays as it is, one height of a metre becomes the part that
+// it has of the window; voids are bridged, evenly.
+func TestMovingWindowByHand(t *testing.T) {
+	z := make([]float64, 61)
+	for i := range z {
+		z[i] = 100 - .5*float64(i)
+	}
+	z[30] += 1
+	g := lineGround(z, 10, 10)
+	q := MovingWindow(g, 100) // five stations to each side
+	for i := range z {
+		want := 100 - .5*float64(i)
+		if i >= 25 && i <= 35 {
+			want += 1. / 11
+		}
+		if math.Abs(q.ElevationM[i]-want) > 1e-4 {
+			t.Errorf("station %d: %.5f m, want %.5f", i, q.ElevationM[i], want)
+		}
+	}
+	g.SectionM[10], g.SectionM[11], g.SectionM[0], g.SectionM[60] = nan32, nan32, nan32, nan32
+	g.Miss[10] = terrain.Outside
+	q = RawDifference(g)
+	for i, want := range map[int]float64{0: 99.5, 9: 95.5, 10: 95, 11: 94.5, 12: 94, 60: 70.5} {
+		if math.Abs(q.ElevationM[i]-want) > 1e-4 {
+			t.Errorf("station %d: %.5f m, want %.5f", i, q.ElevationM[i], want)
+		}
+	}
+	if q.State[10] != routes.OutsideTerrain || q.State[11] != routes.InVoid || q.State[9] != routes.Measured || q.MissingM != 40 {
+		t.Errorf("%v, %g m missing", q.State[9:12], q.MissingM)
+	}
+}
