@@ -35,11 +35,11 @@ func TestBoundsOfAFusedGradeLine(t *testing.T) {
 		raster := errorModel(c.cellM, sigmaFromCell(c.cellM))
 		got := f.bound(raster)
 		for j, sdPct := range f.sdPct {
-			if want := math.Min(c.cover*sdPct, raster.SpanPct[j]); math.Abs(got.SpanPct[j]/want-1) > .02 {
+			if want := math.Min(c.cover*sdPct, raster.SpanPct[j]); math.Abs(got.SpanPct[j]/want-1) > 1e-9 {
 				t.Errorf("%g m cells, %g m: ±%.4f, want %.4f", c.cellM, spansM[j], got.SpanPct[j], want)
 			}
 		}
-		if want := c.cover*.1 + .05; math.Abs(got.ElevationM/want-1) > .02 {
+		if want := c.cover*.1 + .05; math.Abs(got.ElevationM/want-1) > 1e-9 {
 			t.Errorf("%g m cells: heights ±%.3f m, want %.3f", c.cellM, got.ElevationM, want)
 		}
 		if math.Abs(got.EndShare-1) > .02 || got.EndM < 2*f.nodeM {

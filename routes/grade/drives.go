@@ -124,15 +124,12 @@ type fusedDrive struct {
 func newFusion(p *routes.Profile) *fusion {
 	f := &fusion{p: p, every: max(1, int(math.Round(driveNodeM/p.StepM)))}
 	f.nodeM = float64(f.every) * p.StepM
-	last := len(p.ElevationM) - 1
-	for f.first <= last && math.IsNaN(p.ElevationM[f.first]) {
+	n := len(p.ElevationM)
+	for f.first < n && math.IsNaN(p.ElevationM[f.first]) {
 		f.first++
 	}
-	for last > f.first && math.IsNaN(p.ElevationM[last]) {
-		last--
-	}
 	f.sigmaM, f.tauM = p.Noise.SigmaM, p.Noise.TauM
-	for i := f.first; i <= last && !math.IsNaN(p.ElevationM[i]); i += f.every {
+	for i := f.first; i < n && !math.IsNaN(p.ElevationM[i]); i += f.every {
 		f.start = append(f.start, p.ElevationM[i])
 		f.rasterM = append(f.rasterM, f.rasterNear(i))
 	}

@@ -65,8 +65,9 @@ func (f *fusion) assemble() {
 	s.perNode, s.n, s.band = m, n*m, 3*m
 	s.a = zeroed(s.a, s.n*(s.band+1))
 	s.b = zeroed(s.b, s.n)
-	s.border = zeroed(s.border, s.n*3*len(f.drives))
-	s.corner, s.cornerB = mat.NewSymDense(3*len(f.drives), nil), make([]float64, 3*len(f.drives))
+	globals := 3 * len(f.drives)
+	s.border = zeroed(s.border, s.n*globals)
+	s.corner, s.cornerB = mat.NewSymDense(globals, nil), make([]float64, globals)
 	f.rasterTerms()
 	for k := range f.drives {
 		f.driveTerms(k)
@@ -123,7 +124,7 @@ func (f *fusion) rasterTerms() {
 // lag·v·grade in travel.
 func (f *fusion) driveTerms(k int) {
 	s, d := &f.sys, &f.drives[k]
-	globals := 3 * len(f.drives)
+	globals := len(s.cornerB)
 	white := 1 / (driveWhiteM * driveWhiteM * d.noise)
 	walk := 1 / (driveDriftM * driveDriftM * d.noise * f.nodeM / 10e3)
 	for i := range f.x {

@@ -164,6 +164,13 @@ func TestLocalRoughnessAgainstFittedQuadratics(t *testing.T) {
 		within(t, "local roughness", ratio, left[len(left)/2]/c.share/sigmaFromCell(c.cellM), 1e-6)
 	}
 	// Five windows say something, four nothing: windows of 141 m are 29 stations of 5 m, one each 14.
+	// Windows have three stations to each side of their middle at least: of 200 m a station, 90 m cells.
+	for n, windows := range map[int]int{19: 5, 18: 4} {
+		p, _, _ := residuals(make([]float64, n), 200, 5, 300, 90)
+		if _, got := localRatio(p, make([]float64, n)); got != windows {
+			t.Errorf("%d stations of 200 m: %d windows, want %d", n, got, windows)
+		}
+	}
 	for n, known := range map[int]bool{29 + 4*14: true, 28 + 4*14: false} {
 		r := make([]float64, n)
 		for i := range r {

@@ -148,3 +148,60 @@ func TestTheFitEndsAtAMinimum(t *testing.T) {
 		}
 	}
 }
+
+// Where a term's corner is rounded off, its curvature is that of the corner's width: changes
+// of grade of 2e-5, of their change by 4e-6, of steepness by 1e-3, each a metre, and as many
+// times wider as the fit begins with.
+func TestRoundedCornersOfTheObjective(t *testing.T) {
+	const n, dx, lambda = 12, 10.0, 37.0
+	p := &problem{n: n, stepM: dx, sigmaM: 1, tauM: 100, cellM: 10, maxRise: 0.15, asym: 1, y: make([]float64, n), w: make([]float64, n), rel: make([]float64, n)}
+	for i := range n {
+		p.w[i], p.rel[i] = 1, 1
+	}
+	for _, widen := range []float64{1, 30} {
+		for _, pct := range []float64{0, 10, 7.9, 8.1} {
+			x := make([]float64, n)
+			for i := range x {
+				x[i] = pct / 100 * dx * float64(i)
+			}
+			var f fitter
+			f.resize(n)
+			f.weigh(p, x, p.w, shape{lambda: lambda}, 3.5, widen)
+			lam := lambda / dx / dx
+			within(t, "curvature of changes", f.u2[pad+4], lam/(2*2e-5*dx*widen), 1e-9)
+			within(t, "curvature of jerks", f.u3[pad+4], 50*lam/dx/(2*4e-6*dx*widen), 1e-9)
+			steep := 1.2 * 1.2 * 6.0
+			switch want := f.u1[pad+4]; pct {
+			case 0, 7.9: // far below the soft limit of 10 %
+				within(t, "curvature of steepness", want, 0, 0)
+			case 10:
+				within(t, "curvature of steepness", want, steep/(4*1e-3*dx), 1e-6)
+			case 8.1:
+				within(t, "curvature of steepness", want, steep/(4*.019*dx), 1e-6)
+			}
+		}
+	}
+}
+
+// On ground without error the fit stops as soon as its corners are as sharp as they get: from
+// 30 times on by three quarters each step, 12 steps; near its answer with the heights'
+// threshold, from 8 by four fifths to 3.5 deviations, 4 steps.
+func TestStepsOfTheFit(t *testing.T) {
+	const n = 60
+	p := &problem{n: n, stepM: 10, sigmaM: 1, tauM: 100, cellM: 10, maxRise: 0.15, asym: 1, y: make([]float64, n), w: make([]float64, n), rel: make([]float64, n)}
+	for i := range n {
+		p.w[i], p.rel[i] = 1, 1
+	}
+	r := &recoverer{p: *p}
+	for isWarm, want := range map[bool]int{false: 12, true: 4} {
+		var f fitter
+		s := r.normal()
+		s.warm = isWarm
+		if got := f.run(p, make([]float64, n), p.w, s); got != want {
+			t.Errorf("near its answer %t: %d steps, want %d", isWarm, got, want)
+		}
+	}
+	if s := r.last(); s.iter != 40 || s.gmFrom != 3.5 || s.gmTo != 3.5 || !s.warm {
+		t.Errorf("%+v", s)
+	}
+}
