@@ -175,7 +175,7 @@ func TestMovingWindowByHand(t *testing.T) {
 		if i >= 25 && i <= 35 {
 			want += 1. / 11
 		}
-		if math.Abs(q.ElevationM[i]-want) > 1e-4 {
+		if !(math.Abs(q.ElevationM[i]-want) <= 1e-4) {
 			t.Errorf("station %d: %.5f m, want %.5f", i, q.ElevationM[i], want)
 		}
 	}
@@ -183,11 +183,31 @@ func TestMovingWindowByHand(t *testing.T) {
 	g.Miss[10] = terrain.Outside
 	q = RawDifference(g)
 	for i, want := range map[int]float64{0: 99.5, 9: 95.5, 10: 95, 11: 94.5, 12: 94, 60: 70.5} {
-		if math.Abs(q.ElevationM[i]-want) > 1e-4 {
+		if !(math.Abs(q.ElevationM[i]-want) <= 1e-4) {
 			t.Errorf("station %d: %.5f m, want %.5f", i, q.ElevationM[i], want)
 		}
 	}
 	if q.State[10] != routes.OutsideTerrain || q.State[11] != routes.InVoid || q.State[9] != routes.Measured || q.MissingM != 40 {
 		t.Errorf("%v, %g m missing", q.State[9:12], q.MissingM)
+	}
+}
+
+// Heights come back along the line, with the offset at which each was found, to the right
+// positive: the other way round both, where the line was worked on from its end.
+func TestHeightsComeBackAlongTheLine(t *testing.T) {
+	for _, isFlipped := range []bool{false, true} {
+		r := &recoverer{index: []int32{0, 1, 2, 2}, x: []float64{1, 2, 3, 4}, alt: []float64{1.5, 2, 2.5, 4}}
+		r.sec = section{n: 4, cols: 3, stepM: 10, refM: 100, flipped: isFlipped, offsetM: []float64{-4, 0, 4}, z: []float32{1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12}}
+		q := &routes.Profile{GroundM: make([]float64, 4), ElevationM: make([]float64, 4)}
+		r.copyHeights(q)
+		for i := range 4 {
+			j, side := i, 1.0
+			if isFlipped {
+				j, side = 3-i, -1
+			}
+			if q.GroundM[j] != []float64{1, 5, 9, 12}[i] || q.ElevationM[j] != 101+float64(i) || q.EaseM[j] != []float64{.5, 0, -.5, 0}[i] || q.LateralM[j] != side*[]float64{-4, 0, 4, 4}[i] {
+				t.Errorf("flipped %t, station %d: %g m, %g m, %g m, %g m", isFlipped, j, q.GroundM[j], q.ElevationM[j], q.EaseM[j], q.LateralM[j])
+			}
+		}
 	}
 }

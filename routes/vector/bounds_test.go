@@ -152,6 +152,12 @@ func TestLimitsOfARecording(t *testing.T) {
 			t.Errorf("%d elements deep: %v", n, err)
 		}
 	}
+	for ele, known := range map[string]bool{"8999": true, "9001": false, "-8999": true, "-9001": false} {
+		rec, err := ReadRecording("f", strings.NewReader(strings.Replace(gpxText, "1500.5", ele, 1)))
+		if err != nil || math.IsNaN(rec.Fixes[0].HeightM) == known {
+			t.Errorf("a height of %s m: %g, %v", ele, rec.Fixes[0].HeightM, err)
+		}
+	}
 	// Seconds count from 1970 from 300 million on, from a recorder's own start below.
 	for startS, noClock := range map[float64]bool{2.99e8: true, 3.01e8: false} {
 		rec, err := ReadRecording("f", strings.NewReader(fmt.Sprintf("time_s,lon,lat\n%.0f,1,2\n%.0f,1,2\n", startS, startS+1)))

@@ -12,7 +12,7 @@ import (
 // geopotential height, from memory.
 func TestHeightFromPressure(t *testing.T) {
 	for _, c := range []struct{ heightM, hPa float64 }{{0, 1013.25}, {1000, 898.746}, {2000, 794.952}, {3000, 701.085}, {5000, 540.199}} {
-		if got := HeightFromPressureM(c.hPa); math.Abs(got-c.heightM) > .15 {
+		if got := HeightFromPressureM(c.hPa); !(math.Abs(got-c.heightM) <= .15) {
 			t.Errorf("%.2f hPa: %.2f m, table %.0f", c.hPa, got, c.heightM)
 		}
 	}
@@ -35,7 +35,7 @@ func TestHeightsOfARecording(t *testing.T) {
 		{"gpx", "<gpx><trk><trkseg><trkpt lat='2' lon='1'><ele>700.5</ele><time>2026-05-04T09:30:00Z</time></trkpt><trkpt lat='2' lon='1'><time>2026-05-04T09:30:01Z</time></trkpt></trkseg></trk></gpx>", routes.HeightUnknown, 700.5},
 	} {
 		rec, err := ReadRecording("f", strings.NewReader(c.text))
-		if err != nil || rec.Heights != c.kind || math.Abs(rec.Fixes[0].HeightM-c.firstM) > .15 {
+		if err != nil || rec.Heights != c.kind || !(math.Abs(rec.Fixes[0].HeightM-c.firstM) <= .15) {
 			t.Errorf("%s: %+v, %v", c.name, rec, err)
 		}
 	}
