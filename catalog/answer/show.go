@@ -116,6 +116,9 @@ func (l *lines) figures(d *routes.Descent, structures []routes.Structure) {
 	for _, b := range d.Benches {
 		l.labelled("bench", "%s at %s, station %s to %s", u.Length(b.LengthM), benchGrade(b), u.Station(b.StartM), u.Station(b.EndM))
 	}
+	for i := range d.GoesOn {
+		l.labelled("goes on in", "%s", wording.GoesOn(&d.GoesOn[i], u))
+	}
 	l.labelled("not on ground", "%s interpolated over bridges, tunnels and voids", u.Length(d.InterpolatedM))
 	for _, t := range structures {
 		if from, to := math.Max(t.FromM, math.Min(d.StartM, d.EndM)), math.Min(t.ToM, math.Max(d.StartM, d.EndM)); from < to {

@@ -149,7 +149,7 @@ func (l *roadList) shape() {
 		steepM = -steepM
 	}
 	add(d.Steepest500AtM, d.Steepest500AtM+steepM, fmt.Sprintf("Steepest: %s for %s", wording.Steepest(d.Steepest500Pct, d.Steepest500ErrPct), s.both(func(u catalog.Units) string { return wording.Window(u, 500) })))
-	add(d.EndM, d.EndM, joined("Foot, "+s.both(func(u catalog.Units) string { return u.Height(d.FootElevationM) }), wording.FootMay(d, s.both)))
+	add(d.EndM, d.EndM, joined(wording.FootOrOn(d, s.both), wording.FootMay(d, s.both)))
 	if d.TightestRadiusM != nil && d.TightestRadiusAtM != nil {
 		add(*d.TightestRadiusAtM, *d.TightestRadiusAtM, "Tightest curve, radius "+s.both(func(u catalog.Units) string { return wording.Radius(*d.TightestRadiusM, u) }))
 	}

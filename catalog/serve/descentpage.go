@@ -39,7 +39,6 @@ type descentView struct {
 	Answers      []classAnswer
 	Class        string // chosen; empty for all
 	Places       []page.Place
-	GoesOn       []string
 	Review       string
 	Source       string
 	Credits      []string
@@ -100,9 +99,6 @@ func (s *Server) viewOf(r *http.Request, e *catalog.Entry) (*descentView, error)
 	v.Way = fmt.Sprintf("%s along %s, from station %s to %s", d.Direction, wording.Plain(d.Route), u.Station(d.StartM), u.Station(d.EndM))
 	v.Parts = wording.PartsOfHill(d, u)
 	v.Facts = factsOf(d, u)
-	for _, on := range d.GoesOn {
-		v.GoesOn = append(v.GoesOn, fmt.Sprintf("%s: driven on, the hill is %s long, drops %s, mean downgrade %s", wording.Plain(on.Route), u.Length(on.LengthM), u.Height(on.DropM), wording.Downgrade(on.MeanDowngradePct)))
-	}
 	for _, c := range e.Provenance.Credits {
 		v.Credits = append(v.Credits, wording.Plain(c))
 	}

@@ -2,36 +2,52 @@ package survey
 
 import (
 	"context"
+	"fmt"
 	"math"
+	"slices"
 
 	"gradeline/catalog"
 	"gradeline/routes"
+	"gradeline/routes/descent"
 	"gradeline/routes/network"
 	"gradeline/routes/stationing"
 	"gradeline/terrain"
 )
 
-// A hill does not end where a road ends in the data. A descent that reaches the end of its road is
-// measured further along each road that continues there. The hardest of these hills decides the
+// A hill does not end where a road ends in the data. A fall that reaches the end of its road is
+// measured further along each road that continues there and that a truck may take, whether it is a
+// descent on its own road or only together with the next. The hardest of these hills decides the
 // advice at its crest.
 const (
 	endSlackM     = 15.0     // a descent this near the end reaches it: stations are 10 m apart
 	leadInM       = 1000.0   // road before the crest that is surveyed again
 	mostOnwardM   = 15_000.0 // of one continuing road
-	mostOnwardHop = 4        // roads in a row
-	mostOnwardAll = 24       // surveys for one descent
+	mostOnwardHop = 12       // roads in a row
+	mostOnwardAll = 48       // surveys for one descent
 )
 
-// beyond measures the descents of a road beyond its end.
+// beyond measures the falls of a road beyond its end.
 type beyond struct {
 	ctx     context.Context
 	surface terrain.Surface
 	net     *network.Summary
 	options Options
 	surveys int
+	// isStopped is set where one of the limits above ended the measurement.
+	isStopped bool
+	// edgeM is the length of the longest hill that reaches the end of the data.
+	edgeM float64
 }
 
-// goOn extends the descents of a road in a joined network.
+// continued is a hill that begins on a road and ends on another.
+type continued struct {
+	road  string // where it ends
+	entry catalog.Entry
+	endM  float64 // end of the first road, as a station of the hill's line
+}
+
+// goOn extends the descents of a road in a joined network, and adds the hills that are none on
+// their own road.
 func goOn(ctx context.Context, surface terrain.Surface, res *Result, o Options) {
 	if o.roads == nil || res.Profile == nil {
 		return
@@ -40,16 +56,24 @@ func goOn(ctx context.Context, surface terrain.Surface, res *Result, o Options) 
 	if net.Travel(res.Route.ID, routes.Forward) == nil {
 		return
 	}
-	o.forwardOnly, o.roads = true, nil
+	alone := o
+	alone.forwardOnly, alone.roads = true, nil
+	isReached := map[routes.Direction]bool{}
 	for i := range res.Entries {
-		b := &beyond{ctx: ctx, surface: surface, net: net, options: o}
-		b.extend(&res.Route, &res.Entries[i])
+		b := &beyond{ctx: ctx, surface: surface, net: net, options: alone}
+		isReached[res.Entries[i].Descent.Direction] = b.extend(&res.Route, &res.Entries[i]) || isReached[res.Entries[i].Descent.Direction]
+	}
+	for _, dir := range []routes.Direction{routes.Forward, routes.Backward} {
+		if !isReached[dir] && !(res.Route.OneWay && res.Route.OneWayDir != dir) {
+			b := &beyond{ctx: ctx, surface: surface, net: net, options: alone}
+			b.addHill(res, dir, o)
+		}
 	}
 }
 
 // extend measures one descent beyond the end of its road, and removes the cut-by-end flag from an
-// end at which the road continues.
-func (b *beyond) extend(r *routes.Route, e *catalog.Entry) {
+// end at which the road continues. It reports whether the descent reaches the road's end.
+func (b *beyond) extend(r *routes.Route, e *catalog.Entry) bool {
 	d := &e.Descent
 	reachM, crestM := r.LengthM-d.EndM, d.StartM // from the foot to the end of the road, from its beginning to the crest
 	opposite := routes.Backward
@@ -58,71 +82,178 @@ func (b *beyond) extend(r *routes.Route, e *catalog.Entry) {
 		opposite = routes.Forward
 	}
 	isFootCut, isCrestCut := reachM <= endSlackM, crestM <= endSlackM
+	isReached := isFootCut
 	if isFootCut {
 		if on := b.net.Onward(r.ID, d.Direction); len(on) > 0 {
-			isFootCut = false
-			base := trimmed(b.net.Travel(r.ID, d.Direction), crestM-leadInM)
-			d.GoesOn = b.follow(e, r, base, on, 1)
+			list := b.follow(baseOf(b.net, r, d.Direction, crestM), on, 1)
+			b.tellAll(e, r, list)
+			isFootCut = b.isCut(list)
 		}
 	}
 	if isCrestCut && len(b.net.Onward(r.ID, opposite)) > 0 {
 		isCrestCut = false
 	}
-	if !isFootCut && !isCrestCut && d.HasFlag(routes.FlagCutByEnd) && (reachM <= endSlackM || crestM <= endSlackM) {
-		kept := []string{}
-		for _, f := range d.Flags {
-			if f != routes.FlagCutByEnd {
-				kept = append(kept, f)
-			}
-		}
-		d.Flags = kept
+	if !isFootCut && !isCrestCut && (reachM <= endSlackM || crestM <= endSlackM) {
+		dropFlag(d, routes.FlagCutByEnd)
+	}
+	return isReached
+}
+
+// isCut reports whether the hill may be longer than it was measured: at a limit of this program, or
+// where the longest of its continuations reaches the end of the data. A shorter one that does so is
+// taken for a road that ends.
+func (b *beyond) isCut(list []continued) bool {
+	longestM := 0.0
+	for i := range list {
+		longestM = math.Max(longestM, list[i].entry.Descent.LengthM)
+	}
+	return b.isStopped || b.edgeM > 0 && b.edgeM >= longestM
+}
+
+func dropFlag(d *routes.Descent, flag string) {
+	d.Flags = slices.DeleteFunc(append([]string{}, d.Flags...), func(f string) bool { return f == flag })
+}
+
+// tellAll lists the roads in which a hill continues and lets the hardest decide the advice.
+func (b *beyond) tellAll(e *catalog.Entry, r *routes.Route, list []continued) {
+	for i := range list {
+		c := &list[i]
+		d := &c.entry.Descent
+		e.Descent.GoesOn = append(e.Descent.GoesOn, routes.GoesOn{Route: c.road, LengthM: d.LengthM, DropM: d.DropM, MeanDowngradePct: d.MeanDowngradePct})
+		takeHarder(e, &c.entry, r, c.endM)
 	}
 }
 
+// addHill adds the hill in which a road ends in a direction of travel, where that is a descent only
+// together with the road after it. Its own stretch may be short of every limit.
+func (b *beyond) addHill(res *Result, dir routes.Direction, o Options) {
+	r := &res.Route
+	on := slices.DeleteFunc(b.net.Onward(r.ID, dir), func(o network.Onward) bool {
+		return o.IsClosed || !b.mayFall(crestsBefore(res.Profile, dir, 0), &o)
+	})
+	if len(on) == 0 {
+		return
+	}
+	list := b.follow(baseOf(b.net, r, dir, r.LengthM-mostOwnM), on, 1)
+	if len(list) == 0 {
+		return
+	}
+	crestM := 0.0 // the crest that is furthest from the road's end
+	for i := range list {
+		crestM = math.Max(crestM, list[i].endM-list[i].entry.Descent.StartM)
+	}
+	crestM = math.Min(crestM, r.LengthM)
+	from, to := r.LengthM-crestM, r.LengthM
+	if dir == routes.Backward {
+		from, to = crestM, 0
+	}
+	d, ok := descent.Measure(res.Profile, dir, from, to, o.Descent)
+	if !ok {
+		res.Skipped = append(res.Skipped, routes.Skipped{Where: fmt.Sprintf("%s, station %.0f m", r.ID, to), Why: "a hill goes on here in another road, but the grade line before it has a gap"})
+		return
+	}
+	e := res.entry(res.Profile, r, d, o)
+	b.tellAll(&e, r, list)
+	if !b.isCut(list) {
+		dropFlag(&e.Descent, routes.FlagCutByEnd)
+	}
+	res.insert(e)
+	res.Near = slices.DeleteFunc(res.Near, func(n routes.Descent) bool {
+		return n.Direction == dir && math.Abs(n.EndM-to) <= endSlackM
+	})
+}
+
+// insert adds an entry at its place: forward first, each direction in order of travel. It ends at the
+// end of the road, so it is the last of its direction.
+func (res *Result) insert(e catalog.Entry) {
+	at := len(res.Entries)
+	for i := range res.Entries {
+		if e.Descent.Direction == routes.Forward && res.Entries[i].Descent.Direction == routes.Backward {
+			at = i
+			break
+		}
+	}
+	res.Entries = slices.Insert(res.Entries, at, e)
+}
+
+// base is the road before a junction: pieces, and how many of them are of the first road.
+type base struct {
+	pieces []stationing.Piece
+	own    int
+}
+
+func baseOf(net *network.Summary, r *routes.Route, dir routes.Direction, crestM float64) base {
+	p := trimmed(net.Travel(r.ID, dir), crestM-leadInM)
+	return base{p, len(p)}
+}
+
 // follow surveys the road so far with each road that goes on, as one line.
-func (b *beyond) follow(e *catalog.Entry, r *routes.Route, base []stationing.Piece, on []network.Onward, hop int) []routes.GoesOn {
-	out := []routes.GoesOn{}
+func (b *beyond) follow(so base, on []network.Onward, hop int) []continued {
+	var out []continued
 	for _, o := range on {
-		if b.surveys == mostOnwardAll || b.ctx.Err() != nil {
+		if o.IsClosed {
+			continue
+		}
+		if b.surveys == mostOnwardAll || hop > mostOnwardHop || b.ctx.Err() != nil {
+			b.isStopped = true
 			break
 		}
 		b.surveys++
 		pieces, isAll := cutAfter(o.Pieces, mostOnwardM)
-		line, _ := stationing.Through(append(append([]stationing.Piece(nil), base...), pieces...))
-		if line == nil || len(line.Ways) < len(base) {
-			continue
+		next := base{slices.Concat(so.pieces, pieces), so.own}
+		hill, after := b.surveyOn(next, len(so.pieces), o)
+		if hill != nil {
+			out = append(out, *hill)
 		}
-		line.ID = r.ID
-		joinM := line.Ways[len(base)-1].ToM
-		res := One(b.ctx, b.surface, line, b.options)
-		for i := range res.Entries {
-			d := &res.Entries[i].Descent
-			if !(d.StartM < joinM-endSlackM && d.EndM > joinM+endSlackM) {
-				continue
-			}
-			out = append(out, routes.GoesOn{Route: o.Road, LengthM: d.LengthM, DropM: d.DropM, MeanDowngradePct: d.MeanDowngradePct})
-			takeHarder(e, &res.Entries[i], r, joinM-endOfRoadM(base, r, line))
-			if isAll && hop < mostOnwardHop && line.LengthM-d.EndM <= endSlackM {
-				next := append(append([]stationing.Piece(nil), base...), pieces...)
-				out = append(out, b.follow(e, r, next, b.net.After(o), hop+1)...)
-			}
-			break
+		switch {
+		case after == nil:
+		case !isAll:
+			b.isStopped = true
+		default:
+			out = append(out, b.follow(next, after, hop+1)...)
 		}
 	}
 	return out
 }
 
-// endOfRoadM is the length of line before the road's end that belongs to earlier roads.
-func endOfRoadM(base []stationing.Piece, r *routes.Route, line *routes.Route) float64 {
-	own := map[string]bool{}
-	for _, w := range r.Ways {
-		own[w.ID] = true
+// surveyOn surveys one line, whose last pieces from joinAt on are a road that goes on. It returns the
+// hill from the first road into that one, if there is one, and the roads in which it may go on; nil
+// where it ends.
+func (b *beyond) surveyOn(so base, joinAt int, o network.Onward) (*continued, []network.Onward) {
+	line, _ := stationing.Through(so.pieces)
+	if line == nil || len(line.Ways) < len(so.pieces) {
+		b.isStopped = true
+		return nil, nil
 	}
-	m := 0.0
-	for k := len(base) - 1; k >= 0 && !own[line.Ways[k].ID]; k-- {
-		m += line.Ways[k].ToM - line.Ways[k].FromM
+	joinM, endM := line.Ways[joinAt-1].ToM, line.Ways[so.own-1].ToM
+	res := One(b.ctx, b.surface, line, b.options)
+	if res.Profile == nil {
+		b.isStopped = true
+		return nil, nil
 	}
-	return m
+	after := b.net.After(o)
+	var hill *continued
+	for i := range res.Entries {
+		d := &res.Entries[i].Descent
+		if d.StartM >= endM-endSlackM || d.EndM <= joinM+endSlackM {
+			continue
+		}
+		hill = &continued{o.Road, res.Entries[i], endM}
+		if line.LengthM-d.EndM > endSlackM {
+			break
+		}
+		if len(after) == 0 && !o.IsCut {
+			b.edgeM = math.Max(b.edgeM, d.LengthM)
+		}
+		return hill, after
+	}
+	// It may still be one hill with the roads after it.
+	crests := crestsBefore(res.Profile, routes.Forward, line.LengthM-endM)
+	after = slices.DeleteFunc(after, func(a network.Onward) bool { return a.IsClosed || !b.mayFall(crests, &a) })
+	if len(after) == 0 {
+		return hill, nil
+	}
+	return hill, after
 }
 
 // trimmed leaves out leading pieces that end before a distance.
@@ -151,65 +282,4 @@ func cutAfter(list []stationing.Piece, mostM float64) (out []stationing.Piece, i
 		}
 	}
 	return list, true
-}
-
-// takeHarder replaces each hold by that of the longer hill if that is harder. endM is the station
-// of the road's end on the longer line.
-func takeHarder(e, on *catalog.Entry, r *routes.Route, endM float64) {
-	for i := range e.Holds {
-		for k := range on.Holds {
-			if on.Holds[k].Class == e.Holds[i].Class && isHarder(&on.Holds[k], &e.Holds[i]) {
-				gearByM := e.Holds[i].GearByM
-				e.Holds[i] = onRoad(on.Holds[k], &e.Descent, r, endM)
-				e.Holds[i].GearByM = gearByM
-			}
-		}
-	}
-}
-
-func isHarder(a, b *catalog.Hold) bool {
-	if a.Holds != b.Holds {
-		return b.Holds
-	}
-	if a.Holds && a.SpeedMPS != b.SpeedMPS {
-		return a.SpeedMPS < b.SpeedMPS
-	}
-	return a.HeaviestMassKg < b.HeaviestMassKg
-}
-
-// onRoad turns the stations of a hold on the longer line into those of the road; stations beyond
-// the road's end become its end, and stretches there are left out.
-func onRoad(h catalog.Hold, d *routes.Descent, r *routes.Route, endM float64) catalog.Hold {
-	station := func(m float64) float64 {
-		if d.Direction == routes.Backward {
-			return math.Max(0, math.Min(r.LengthM, endM-m))
-		}
-		return math.Max(0, math.Min(r.LengthM, r.LengthM-(endM-m)))
-	}
-	h.GearByM, h.SlowFromM = station(h.GearByM), station(h.SlowFromM)
-	stretches := []catalog.HoldStretch{}
-	for _, s := range h.Stretches {
-		if s.FromM < endM {
-			s.FromM, s.ToM = station(s.FromM), station(s.ToM)
-			stretches = append(stretches, s)
-		}
-	}
-	h.Stretches = stretches
-	heat := []catalog.HeatStation{}
-	for _, t := range h.Heat {
-		if t.StationM <= endM {
-			t.StationM = station(t.StationM)
-			heat = append(heat, t)
-		}
-	}
-	h.Heat = heat
-	h.Limits = append([]catalog.SpeedCeiling(nil), h.Limits...)
-	for i := range h.Limits {
-		h.Limits[i].StationM = station(h.Limits[i].StationM)
-	}
-	h.Gears = append([]catalog.GearOutcome(nil), h.Gears...)
-	for i := range h.Gears {
-		h.Gears[i].StationM = station(h.Gears[i].StationM)
-	}
-	return h
 }

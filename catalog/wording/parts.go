@@ -1,6 +1,7 @@
 package wording
 
 import (
+	"fmt"
 	"math"
 	"strings"
 
@@ -65,6 +66,27 @@ func FootMay(d *routes.Descent, of func(func(u catalog.Units) string) string) st
 	return "the hill may continue " + of(func(u catalog.Units) string { return u.LengthUp(past) }) + " further"
 }
 
+// GoesOn says how a hill goes on in another road.
+func GoesOn(on *routes.GoesOn, u catalog.Units) string {
+	return fmt.Sprintf("%s: driven on, the hill is %s long, drops %s, mean downgrade %s", Plain(on.Route), u.LengthUp(on.LengthM), u.Height(on.DropM), Downgrade(on.MeanDowngradePct))
+}
+
+// FootOrOn names the lower end of a descent on a driver's page: its foot, or the junction at which
+// the hill goes on in another road.
+func FootOrOn(d *routes.Descent, of func(func(u catalog.Units) string) string) string {
+	height := of(func(u catalog.Units) string { return u.Height(d.FootElevationM) })
+	if len(d.GoesOn) == 0 {
+		return "Foot, " + height
+	}
+	longest := &d.GoesOn[0]
+	for i := range d.GoesOn {
+		if d.GoesOn[i].LengthM > longest.LengthM {
+			longest = &d.GoesOn[i]
+		}
+	}
+	return "NOT THE FOOT, " + height + ": this road ends; in " + Plain(longest.Route) + " the hill goes on to " + of(func(u catalog.Units) string { return u.LengthUp(longest.LengthM) }) + " from the crest"
+}
+
 // PartsOfHill describes what a mean hides: steep parts, benches and ends that may be further out.
 // It is empty where there are none.
 func PartsOfHill(d *routes.Descent, u catalog.Units) string {
@@ -88,6 +110,11 @@ func PartsOfHill(d *routes.Descent, u catalog.Units) string {
 		out = append(out, u.LengthUp(d.PossibleSteepM)+" more may be steep parts.")
 	}
 	list("Easier parts, the hill continues after each", easy)
+	var on []string
+	for i := range d.GoesOn {
+		on = append(on, GoesOn(&d.GoesOn[i], u))
+	}
+	list("The hill goes on in other roads", on)
 	if t := endsMay(d, u); t != "" {
 		out = append(out, t)
 	}

@@ -30,6 +30,7 @@ func TestAHillGoesOnBeyondItsRoad(t *testing.T) {
 		return path
 	}
 	type descent struct {
+		ID        string  `json:"id"`
 		Route     string  `json:"route"`
 		Direction string  `json:"direction"`
 		LengthM   float64 `json:"length_m"`
@@ -101,5 +102,28 @@ func TestAHillGoesOnBeyondItsRoad(t *testing.T) {
 		if k.GearByM < 0 || k.GearByM > 1600 {
 			t.Errorf("%s: in gear by %.0f m", k.Class, k.GearByM)
 		}
+	}
+	// Two roads of some 700 m down each are one hill: neither is a descent alone.
+	h.dem = makeHill(t, 6, func(_, z float64) float64 { return math.Max(z, 1500-84) }).dem // falls from 1.5 to 2.9 km
+	northOfIt := fmt.Sprintf("[%.7f,%.7f]", hillLonDeg+2200/degreeM(), hillLatDeg+20*cellDeg)
+	turn := write("short-roads.geojson", at(0)+","+at(2200), fmt.Sprintf("%s,[%.7f,%.7f],%s", at(2200), hillLonDeg+2215/degreeM(), hillLatDeg-0.00045, at(4000)), at(2200)+","+northOfIt)
+	list = survey(turn)
+	if len(list) != 1 || list[0].Route != "Road A" || list[0].LengthM > 800 || len(list[0].GoesOn) == 0 {
+		t.Fatalf("two short roads: %+v", list)
+	}
+	if g := list[0].GoesOn[0]; g.Route != "Road B" || math.Abs(g.LengthM-1400) > 150 || math.Abs(g.DropM-84) > 6 {
+		t.Errorf("two short roads: %+v", g)
+	}
+	cat := h.path(fmt.Sprintf("%d.gpkg", len(turn)))
+	if r := gradeline(t, "show", "--catalog", cat, list[0].ID); !strings.Contains(r.out, "goes on in") || !strings.Contains(r.out, "Road B: driven on, the hill is 1.5 km long") {
+		t.Errorf("show: %s%s", r.out, r.err)
+	}
+	page := h.path("page.html")
+	if r := gradeline(t, "sheet", "--catalog", cat, "--class", "us-5axle", "-o", page, list[0].ID); r.code != exitDone && r.code != exitGaps {
+		t.Fatalf("sheet: %s", r.err)
+	}
+	text, err := os.ReadFile(page)
+	if err != nil || !strings.Contains(string(text), "NOT THE FOOT") {
+		t.Errorf("the page does not say that the hill goes on (%v)", err)
 	}
 }

@@ -15,8 +15,12 @@ import (
 type Onward struct {
 	Road   string // id of the continuing road
 	Pieces []stationing.Piece
-	index  int // of the road
-	isBack bool
+	// IsClosed is set where the road's tags or a turn rule keep every truck out.
+	IsClosed bool
+	index    int // of the road
+	isBack   bool
+	// IsCut is set where the pieces end before the road does, because no truck may go on.
+	IsCut bool
 }
 
 // turnBackDeg is the bend that counts as turning back.
@@ -31,6 +35,7 @@ type onwardIndex struct {
 	ring  map[[2]int32]int32 // node of a roundabout, by place
 	// members are the nodes of a roundabout, in order, by its first.
 	members map[int32][]int32
+	turns   map[int64][]*routes.Turn // of one node, by it
 }
 
 // onRoad is a place on a road: vertex of a piece.
@@ -38,8 +43,13 @@ type onRoad struct {
 	road, piece, vertex int
 }
 
-func newOnwardIndex(all []road, j *joiner) *onwardIndex {
-	x := &onwardIndex{roads: all, byID: map[string]int{}, at: map[[2]int32][]onRoad{}, rings: j, ring: map[[2]int32]int32{}, members: map[int32][]int32{}}
+func newOnwardIndex(all []road, j *joiner, turns []routes.Turn) *onwardIndex {
+	x := &onwardIndex{turns: map[int64][]*routes.Turn{}, roads: all, byID: map[string]int{}, at: map[[2]int32][]onRoad{}, rings: j, ring: map[[2]int32]int32{}, members: map[int32][]int32{}}
+	for i := range turns {
+		if t := &turns[i]; len(t.ViaWays) == 0 {
+			x.turns[t.ViaNode] = append(x.turns[t.ViaNode], t)
+		}
+	}
 	ends := map[[2]int32]bool{}
 	for i := range all {
 		x.byID[all[i].ID] = i
@@ -67,8 +77,8 @@ func newOnwardIndex(all []road, j *joiner) *onwardIndex {
 	return x
 }
 
-// From lists the roads that continue where a road ends in a direction of travel and are open to
-// traffic; none at the edge of the data.
+// from lists the roads that continue where a road ends in a direction of travel and may be
+// travelled in that sense; none at the edge of the data.
 func (x *onwardIndex) from(id string, dir routes.Direction) []Onward {
 	i, ok := x.byID[id]
 	if !ok {
@@ -105,10 +115,18 @@ func (x *onwardIndex) join(out *[]Onward, from int, last, arc *stationing.Piece,
 			if len(pieces) == 0 || !isOpen(pieces) || arc == nil && bendBetween(last, &pieces[0]) > turnBackDeg || x.has(*out, p.road, isBack) {
 				continue
 			}
+			o := Onward{Road: x.roads[p.road].ID, index: p.road, isBack: isBack}
+			o.IsClosed = isShut(&pieces[0]) || x.isTurnBanned(last, &pieces[0], arc != nil)
+			for k := 1; k < len(pieces) && !o.IsCut; k++ {
+				if isShut(&pieces[k]) {
+					pieces, o.IsCut = pieces[:k], true
+				}
+			}
 			if arc != nil {
 				pieces = append([]stationing.Piece{*arc}, pieces...)
 			}
-			*out = append(*out, Onward{Road: x.roads[p.road].ID, Pieces: pieces, index: p.road, isBack: isBack})
+			o.Pieces = pieces
+			*out = append(*out, o)
 		}
 	}
 }
@@ -161,6 +179,35 @@ func isOpen(pieces []stationing.Piece) bool {
 	return senseOf(f.Tags) == 0 || (senseOf(f.Tags) < 0) == pieces[0].Reversed
 }
 
+// isShut reports whether the tags of a piece keep out every truck, whatever its figures.
+func isShut(p *stationing.Piece) bool { return Vehicle{}.access(&p.Feature, p.Reversed) != "" }
+
+// isTurnBanned reports whether a turn rule forbids to go from one piece into the next. Rules that
+// lead over further ways are not looked at: such a road is measured all the same.
+func (x *onwardIndex) isTurnBanned(last, next *stationing.Piece, isApart bool) bool {
+	from, to := wayNumber(&last.Feature), wayNumber(&next.Feature)
+	if isApart || from == 0 || to == 0 || len(last.NodeIDs) == 0 {
+		return false
+	}
+	node := last.NodeIDs[len(last.NodeIDs)-1]
+	if last.Reversed {
+		node = last.NodeIDs[0]
+	}
+	for _, t := range x.turns[node] {
+		if slices.Contains(t.FromWays, from) && slices.Contains(t.ToWays, to) != t.IsOnly {
+			return true
+		}
+	}
+	return false
+}
+
+func wayNumber(f *routes.Feature) int64 {
+	if !f.Place.IsWay {
+		return 0
+	}
+	return int64(f.Place.Feature)
+}
+
 // bendBetween is the angle between one piece and the next in travel.
 func bendBetween(a, b *stationing.Piece) float64 {
 	back := stationing.Piece{Feature: a.Feature, Reversed: !a.Reversed}
@@ -191,7 +238,12 @@ func (s *Summary) Onward(road string, dir routes.Direction) []Onward {
 }
 
 // After lists the roads that continue where an onward road ends.
-func (s *Summary) After(o Onward) []Onward { return s.onward.after(o.index, o.isBack) }
+func (s *Summary) After(o Onward) []Onward {
+	if o.IsCut {
+		return nil
+	}
+	return s.onward.after(o.index, o.isBack)
+}
 
 // Travel is a road's pieces in a direction of travel; nil for a road that is not part of
 // a joined network.

@@ -104,7 +104,7 @@ func (s *Summary) read(ctx context.Context, files []string, o Options, yield fun
 	s.Joined = true
 	s.tellUnbridged()
 	roads, left, notes, all, j := through(s.features)
-	s.onward, s.mark = newOnwardIndex(all, j), markOf(all)
+	s.onward, s.mark = newOnwardIndex(all, j, s.turns), markOf(all)
 	s.LeftOut = left
 	s.Skipped = append(s.Skipped, notes...)
 	return give(roads)

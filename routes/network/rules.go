@@ -25,6 +25,30 @@ var accessKeys = []string{"hgv", "motor_vehicle", "vehicle", "access"}
 // Refusal says why a vehicle may not use a line in a direction; empty if it may, or if nothing is
 // stated. A missing tag is not a permission: Unstated counts such lines.
 func (v Vehicle) Refusal(f *routes.Feature, isReversed bool) string {
+	if why := v.access(f, isReversed); why != "" {
+		return why
+	}
+	for _, l := range []struct {
+		keys   []string
+		figure float64
+		unit   func(string) (float64, bool)
+	}{
+		{[]string{"maxweight", "maxweight:hgv", "maxweightrating", "maxweightrating:hgv"}, v.MassKg, massKg},
+		{[]string{"maxheight", "maxheight:physical"}, v.HeightM, lengthM},
+		{[]string{"maxlength", "maxlength:hgv"}, v.LengthM, lengthM},
+		{[]string{"maxaxleload"}, v.AxleLoadKg, massKg},
+	} {
+		for _, k := range l.keys {
+			if why := overLimit(k, f.Tags[k], l.figure, l.unit); why != "" {
+				return why
+			}
+		}
+	}
+	return v.conditional(f)
+}
+
+// access is the refusal by the tags of access alone, without the vehicle's figures.
+func (v Vehicle) access(f *routes.Feature, isReversed bool) string {
 	side := ":forward"
 	if isReversed {
 		side = ":backward"
@@ -46,23 +70,7 @@ func (v Vehicle) Refusal(f *routes.Feature, isReversed bool) string {
 	if v.IsHazmat && (f.Tags["hazmat"] == "no") {
 		return "hazmat=no"
 	}
-	for _, l := range []struct {
-		keys   []string
-		figure float64
-		unit   func(string) (float64, bool)
-	}{
-		{[]string{"maxweight", "maxweight:hgv", "maxweightrating", "maxweightrating:hgv"}, v.MassKg, massKg},
-		{[]string{"maxheight", "maxheight:physical"}, v.HeightM, lengthM},
-		{[]string{"maxlength", "maxlength:hgv"}, v.LengthM, lengthM},
-		{[]string{"maxaxleload"}, v.AxleLoadKg, massKg},
-	} {
-		for _, k := range l.keys {
-			if why := overLimit(k, f.Tags[k], l.figure, l.unit); why != "" {
-				return why
-			}
-		}
-	}
-	return v.conditional(f)
+	return ""
 }
 
 // StatesLimits reports whether the line of an edge has any tag that Refusal uses.

@@ -279,7 +279,7 @@ func TestKeptRoadsHaveALength(t *testing.T) {
 	d.road("highway=primary ref=1 junction=roundabout", 1000, 0, 1000, 0)
 	d.road("highway=primary ref=1", 1000, 0, 2000, 0)
 	_, _, _, all, j := through(d.features)
-	s := Summary{onward: newOnwardIndex(all, j)}
+	s := Summary{onward: newOnwardIndex(all, j, nil)}
 	if len(s.Kept()) == 0 {
 		t.Fatal("no road")
 	}
