@@ -26,7 +26,7 @@ func Advise(h Hill, c vehicle.Class, o Options) (catalog.Hold, error) {
 func (p *problem) advise() catalog.Hold {
 	c := p.class
 	out := catalog.Hold{
-		Class: c.ID, ClassFigures: c.Fingerprint(), MassKg: p.massKg, MassLightKg: p.lightKg, ReservePct: 100 * p.reserve,
+		Class: c.ID, ClassFigures: p.figures, MassKg: p.massKg, MassLightKg: p.lightKg, ReservePct: 100 * p.reserve,
 		Defaults:    p.defaults(),
 		Statuses:    p.statuses(),
 		SurfacesOut: []string{}, Heat: []catalog.HeatStation{}, Levers: []catalog.Lever{}, Stretches: []catalog.HoldStretch{},
@@ -49,10 +49,10 @@ func (p *problem) advise() catalog.Hold {
 }
 
 func newProblem(h *Hill, c *vehicle.Class, o Options) (*problem, error) {
-	return NewAdviser(*h).newProblem(c, o)
+	return NewAdviser(*h).newProblem(c, &fleetTruck{}, o)
 }
 
-func (a *Adviser) newProblem(c *vehicle.Class, o Options) (*problem, error) {
+func (a *Adviser) newProblem(c *vehicle.Class, t *fleetTruck, o Options) (*problem, error) {
 	h := &a.hill
 	if err := c.Validate(); err != nil {
 		return nil, err
@@ -83,7 +83,10 @@ func (a *Adviser) newProblem(c *vehicle.Class, o Options) (*problem, error) {
 		return nil, err
 	}
 	p.leastEngineShare = p.engineShareAt(p.slope.highestM())
-	p.forces = newForces(p)
+	if t.forces == nil || !t.forces.isFor(p.slope.air) {
+		t.forces = newForces(p)
+	}
+	p.forces, p.figures, p.scratch = t.forces, t.figures, &a.scratch
 	p.lead, p.pitch, p.jolt = p.slope.lead, p.slope.pitch, p.slope.jolt
 	p.prepare()
 	p.setCeilings()
@@ -105,7 +108,7 @@ func (p *problem) held(out *catalog.Hold, whole int, at choice) {
 		out.Stage = out.Levers[0].Stage
 	}
 	if at.stage > 0 {
-		out.SpeedLowMPS = p.bandLowMPS(gear, v)
+		out.SpeedLowMPS = bandLowMPS(p.truck, p.units, gear, v)
 	}
 	out.FrictionNeeded = p.frictionNeeded(v, p.massKg)
 	out.MassLightKg = at.lightKg

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"gradeline/catalog"
+	"gradeline/catalog/vehicle"
 )
 
 // bandMPS is how far below the advised speed a stage is switched off: 5 mph, the trade's snub
@@ -14,9 +15,9 @@ const bandMPS = 5 * catalog.MilePerHourMPS
 // slows the truck, and is switched off at this speed. It is a whole speed, rounded up,
 // at which the retarder still works, and below the advised speed if the gear has room
 // for that.
-func (p *problem) bandLowMPS(gear int, speedMPS float64) float64 {
-	unit := p.units.SpeedUnitMPS()
-	least := p.truck.SpeedFromRPM(gear, p.truck.EngineMinRPM)
+func bandLowMPS(t *vehicle.Truck, u catalog.Units, gear int, speedMPS float64) float64 {
+	unit := u.SpeedUnitMPS()
+	least := t.SpeedFromRPM(gear, t.EngineMinRPM)
 	low := math.Ceil(max(speedMPS-bandMPS, max(least, unit))/unit-1e-6) * unit
 	return min(low, speedMPS)
 }

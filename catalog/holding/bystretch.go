@@ -71,7 +71,7 @@ func (p *problem) blocks() []block {
 		b, g := &out[i], &grounds[i]
 		b.fromM, b.toM = g.fromM, g.toM
 		q := *p
-		q.memo, q.isBlock = nil, true
+		q.memo, q.isAskedOnce = nil, true
 		q.long = make([]stretch, len(g.long))
 		for k := range g.long {
 			q.long[k] = forceOf(g.long[k], p.v.gradePct, p.truck)

@@ -3,16 +3,19 @@ package holding
 import (
 	"math"
 
+	"gradeline/catalog"
 	"gradeline/catalog/vehicle"
 )
 
 // forces caches the retarder forces of one truck at whole speeds, by stage and gear. It depends on
-// neither mass nor hill, so all variants of a problem share it.
+// neither mass nor hill, so all variants of a problem, and all hills, share it.
 type forces struct {
-	p       *problem // for truck, temperature and unit
-	low     []int    // lowest whole speed kept, by gear
-	offset  []int    // of a gear's first cell
-	count   int      // cells of one stage
+	truck   *vehicle.Truck
+	units   catalog.Units
+	air     vehicle.Air
+	low     []int // lowest whole speed kept, by gear
+	offset  []int // of a gear's first cell
+	count   int   // cells of one stage
 	power   []vehicle.WheelPower
 	applied []vehicle.WheelForce // NaN: not yet known
 	isKnown []bool               // of power
@@ -21,7 +24,7 @@ type forces struct {
 
 func newForces(p *problem) *forces {
 	t := p.truck
-	f := &forces{p: p, low: make([]int, t.GearCount()), offset: make([]int, t.GearCount()+1)}
+	f := &forces{truck: t, units: p.units, air: p.slope.air, low: make([]int, t.GearCount()), offset: make([]int, t.GearCount()+1)}
 	unit := p.units.SpeedUnitMPS()
 	for g := 1; g <= t.GearCount(); g++ {
 		lo := max(0, int(t.SpeedFromRPM(g, t.EngineMinRPM)/unit)-1)
@@ -37,6 +40,11 @@ func newForces(p *problem) *forces {
 	return f
 }
 
+// isFor reports whether the forces are those in some air.
+func (f *forces) isFor(air vehicle.Air) bool { return f.truck.WorksAlikeIn(f.air, air) }
+
+func (f *forces) speed(whole int) float64 { return float64(whole) * f.units.SpeedUnitMPS() }
+
 // leastFrom is the least force that a stage gives at the wheels between a speed, rounded
 // down to a whole one, and the governed speed.
 func (f *forces) leastFrom(stage, gear int, speedMPS float64) hand {
@@ -46,7 +54,7 @@ func (f *forces) leastFrom(stage, gear int, speedMPS float64) hand {
 			f.least[i].engineN = math.NaN()
 		}
 	}
-	i := f.cell(stage, gear, int(speedMPS/f.p.units.SpeedUnitMPS()+1e-9))
+	i := f.cell(stage, gear, int(speedMPS/f.units.SpeedUnitMPS()+1e-9))
 	if i < 0 {
 		return hand{} // nothing is known to be had there
 	}
@@ -59,19 +67,19 @@ func (f *forces) leastFrom(stage, gear int, speedMPS float64) hand {
 // fillLeast goes down from the governed speed. Below the engine's band the force is that
 // of its low end.
 func (f *forces) fillLeast(stage, gear int) {
-	t := f.p.truck
+	t := f.truck
 	low := hand{engineN: math.Inf(1), drivelineN: math.Inf(1), recuperationN: math.Inf(1)}
 	include := func(v float64) {
 		if t.HasEngineSpeed(gear, v) {
-			w := t.WheelPower(stage, gear, v, f.p.slope.air)
+			w := t.WheelPower(stage, gear, v, f.air)
 			low.engineN, low.drivelineN, low.recuperationN = min(low.engineN, w.EngineW/v), min(low.drivelineN, w.DrivelineW/v), min(low.recuperationN, w.RecuperationW/v)
 		}
 	}
 	include(t.SpeedFromRPM(gear, t.EngineMaxRPM))
 	for k := f.offset[gear] - f.offset[gear-1] - 1; k >= 0; k-- {
 		whole := f.low[gear-1] + k
-		include(f.p.speed(whole))
-		if f.p.speed(whole) < t.SpeedFromRPM(gear, t.EngineMinRPM) {
+		include(f.speed(whole))
+		if f.speed(whole) < t.SpeedFromRPM(gear, t.EngineMinRPM) {
 			include(t.SpeedFromRPM(gear, t.EngineMinRPM))
 		}
 		f.least[f.cell(stage, gear, whole)] = low
@@ -94,20 +102,20 @@ func (f *forces) powerAt(stage, gear, whole int) vehicle.WheelPower {
 		return vehicle.WheelPower{}
 	}
 	if !f.isKnown[i] {
-		f.power[i], f.isKnown[i] = f.p.truck.WheelPower(stage, gear, f.p.speed(whole), f.p.slope.air), true
+		f.power[i], f.isKnown[i] = f.truck.WheelPower(stage, gear, f.speed(whole), f.air), true
 	}
 	return f.power[i]
 }
 
 // appliedAt is the force of a stage when it is switched on within the band below a speed.
 func (f *forces) appliedAt(stage, gear, whole int) vehicle.WheelForce {
-	v := f.p.speed(whole)
+	v := f.speed(whole)
 	i := f.cell(stage, gear, whole)
 	if i < 0 {
-		return f.p.truck.AppliedForce(stage, gear, f.p.bandLowMPS(gear, v), v, f.p.slope.air)
+		return f.truck.AppliedForce(stage, gear, bandLowMPS(f.truck, f.units, gear, v), v, f.air)
 	}
 	if math.IsNaN(f.applied[i].DrivenN) {
-		f.applied[i] = f.p.truck.AppliedForce(stage, gear, f.p.bandLowMPS(gear, v), v, f.p.slope.air)
+		f.applied[i] = f.truck.AppliedForce(stage, gear, bandLowMPS(f.truck, f.units, gear, v), v, f.air)
 	}
 	return f.applied[i]
 }
@@ -137,6 +145,9 @@ func (p *problem) heaviestAtKg(whole, gear int, leastKg float64) float64 {
 	i := p.forces.cell(0, gear, whole)
 	if i < 0 {
 		return 0
+	}
+	if p.isAskedOnce {
+		return p.heaviestFromKg(gear, p.speed(whole), p.forces.powerAt(p.topStage, gear, whole), leastKg)
 	}
 	if p.memo == nil {
 		p.memo = newMemo(p)
@@ -171,7 +182,7 @@ func (p *problem) holdsByStage(stage, gear, whole int) bool {
 	if i < 0 {
 		return p.massKg <= 0
 	}
-	if p.isBlock { // asked once for each stage and speed
+	if p.isAskedOnce {
 		return p.heaviestByStageKg(stage, gear, whole, p.massKg) >= p.massKg
 	}
 	if p.memo == nil {

@@ -15,24 +15,26 @@ type variant struct {
 // problem is one hill, class and set of options, prepared for the balance.
 type problem struct {
 	hill             *Hill
+	figures          string // the class's fingerprint
 	class            *vehicle.Class
 	truck            *vehicle.Truck
 	opt              Options
 	topStage         int
 	units            catalog.Units // of the class's country: advice is rounded down in it
 	massKg           float64
-	tailMPS          float64  // tail wind
-	leastEngineShare float64  // at the hill's highest place
-	lightKg          float64  // lightest mass that the advice is for
-	cos              float64  // of the steepest stretch, where the load on the axles is least
-	reserve          float64  // 0 to 1
-	slope            *slope   // shared by all classes
-	lead             [][]span // the spans that can be hardest, by window; last the parts as recovered
-	pitch            []span   // of the pitchM spans, likewise
-	jolt             []span   // of the pitchM spans with their bound
-	mostPull         float64  // of all stretches, m/s²
-	chargeKg         float64  // heaviest mass whose descent the battery has room for; +Inf without one
-	forces           *forces  // shared by all variants
+	tailMPS          float64    // tail wind
+	leastEngineShare float64    // at the hill's highest place
+	lightKg          float64    // lightest mass that the advice is for
+	cos              float64    // of the steepest stretch, where the load on the axles is least
+	reserve          float64    // 0 to 1
+	slope            *slope     // shared by all classes
+	lead             [][]span   // the spans that can be hardest, by window; last the parts as recovered
+	pitch            []span     // of the pitchM spans, likewise
+	jolt             []span     // of the pitchM spans with their bound
+	mostPull         float64    // of all stretches, m/s²
+	chargeKg         float64    // heaviest mass whose descent the battery has room for; +Inf without one
+	forces           *forces    // shared by all variants
+	scratch          *[]stretch // for prepare; its content is not kept
 	long             []stretch
 	hasWindows       bool // some of long may be gained speed over
 	hardest          int  // of long, the one that was hardest last
@@ -43,7 +45,7 @@ type problem struct {
 	capMPS           float64                // the lowest of them
 	heatModel        *vehicle.GradeSeverity
 	memo             *memo
-	isBlock          bool // a piece of the hill
+	isAskedOnce      bool // each gear, stage and speed is asked about once, so memo is not kept
 }
 
 // with returns the problem with one thing changed; the hill's spans are shared.
@@ -61,30 +63,31 @@ func (p *problem) with(v variant) *problem {
 		q.setCeilings()
 	}
 	if v.gradePct != 0 || v.retarderShare > 0 || v.asRecovered {
-		q.memo = nil
+		q.memo, q.isAskedOnce = nil, true
 	}
 	return &q
 }
 
 // prepare turns spans into stretches of this truck.
 func (p *problem) prepare() {
-	make1 := func(spans []span) []stretch {
-		out := make([]stretch, len(spans))
-		for i, s := range spans {
-			out[i] = forceOf(s, p.v.gradePct, p.truck)
+	addHardest := func(out []stretch, spans []span) []stretch {
+		all := (*p.scratch)[:0]
+		for i := range spans {
+			all = append(all, forceOf(spans[i], p.v.gradePct, p.truck))
 		}
-		return out
+		*p.scratch = all
+		return append(out, undominated(all)...)
 	}
 	p.long, p.hardest = nil, 0
 	for _, w := range p.lead {
-		p.long = append(p.long, undominated(make1(w))...)
+		p.long = addHardest(p.long, w)
 	}
 	p.hasWindows = false
 	for i := range p.long {
 		p.hasWindows = p.hasWindows || p.long[i].perM > 0
 	}
-	p.short = undominated(make1(p.pitch))
-	p.sudden = undominated(make1(p.jolt))
+	p.short = addHardest(nil, p.pitch)
+	p.sudden = addHardest(nil, p.jolt)
 	p.cos, p.mostPull = p.leastCos(), mostPullMPS2(p.long, p.short, p.sudden)
 	p.chargeKg = p.chargedKg()
 }

@@ -71,7 +71,7 @@ func TestTheConstantsOfTheCab(t *testing.T) {
 			t.Errorf("%.0f rpm counts as working: %v", rpm, got)
 		}
 	}
-	if low := p.bandLowMPS(6, 25*0.44704); math.Abs(low-20*0.44704) > 1e-9 {
+	if low := bandLowMPS(p.truck, p.units, 6, 25*0.44704); math.Abs(low-20*0.44704) > 1e-9 {
 		t.Errorf("the band of 25 mph begins at %.2f mph", low/0.44704)
 	}
 	// 65 to 25 mph at .5 m/s² is 719 m; a retarder of a tenth of the power takes longer.

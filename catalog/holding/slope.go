@@ -14,6 +14,8 @@ type Adviser struct {
 	hill  Hill
 	slope *slope
 	err   error // of the hill itself
+
+	scratch []stretch
 }
 
 // NewAdviser returns an Adviser for a hill.
@@ -202,7 +204,7 @@ func (h *Hill) tightestOn(fromM, toM float64) float64 {
 
 // Advise works out the advice for a class on the hill; see the function Advise.
 func (a *Adviser) Advise(c vehicle.Class, o Options) (catalog.Hold, error) {
-	p, err := a.newProblem(&c, o)
+	p, err := a.newProblem(&c, &fleetTruck{figures: c.Fingerprint()}, o)
 	if err != nil {
 		return catalog.Hold{}, err
 	}

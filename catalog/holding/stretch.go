@@ -41,9 +41,9 @@ type span struct {
 // forceOf is the demand of the span's stretch at the wheels of this truck.
 func forceOf(s span, extraPct float64, t *vehicle.Truck) stretch {
 	g := s.pct + s.errPct + extraPct
-	_, cos := vehicle.SinCosFromDowngrade(g)
+	sin, cos := vehicle.SinCosFromDowngrade(g)
 	return stretch{
-		pullMPS2:    vehicle.PullMPS2(g, t.RollingResistance),
+		pullMPS2:    vehicle.PullFromSinCosMPS2(sin, cos, t.RollingResistance),
 		dragKgPerM:  0.5 * s.airKgM3 * t.DragAreaM2,
 		engineShare: t.EngineShare(max(s.highM, s.thinM)),
 		cos:         cos, gradePct: g, distanceM: s.beginM, perM: s.perM,

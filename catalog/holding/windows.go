@@ -2,7 +2,6 @@ package holding
 
 import (
 	"math"
-	"sort"
 
 	"gradeline/routes"
 )
@@ -128,11 +127,11 @@ const shortM = 500.0
 
 // widenBounds counts what the stated bounds of means leave out.
 func (h *Hill) widenBounds(p *routes.Profile) {
-	mean := h.meansAlong()
+	means := h.meansAlong()
 	widen := func(errPct []float64, lengthM float64) {
 		h.widenAtLineEnds(p, errPct, lengthM)
 		if lengthM <= shortM {
-			h.widenSteepParts(mean, easedMost(p.CellM), errPct, lengthM)
+			h.widenSteepParts(means, easedMost(p.CellM), errPct, lengthM)
 		}
 	}
 	widen(h.ErrPct, WindowM)
@@ -144,17 +143,18 @@ func (h *Hill) widenBounds(p *routes.Profile) {
 // widenSteepParts widens the bounds where a part is steeper than the hill about it. A grade
 // line that smooths noise away draws such a part toward its neighbours, and on coarse
 // terrain the fit that smooths less shows only some of that.
-func (h *Hill) widenSteepParts(mean func(fromM, toM float64) float64, most float64, errPct []float64, lengthM float64) {
+func (h *Hill) widenSteepParts(means func() func(fromM, toM float64) float64, most float64, errPct []float64, lengthM float64) {
 	total := h.LengthM()
 	if most == 0 || total < 1.5*lengthM {
 		return
 	}
 	reach := min(easeReachM, total)
+	partMean, mean := means(), means()
 	for i := range errPct {
 		mid := (h.StationM[i] + h.StationM[i+1]) / 2
 		from := max(0, min(mid-lengthM/2, total-lengthM))
 		begin := max(0, min(mid-reach/2, total-reach))
-		part := mean(from, from+lengthM)
+		part := partMean(from, from+lengthM)
 		about := (mean(begin, begin+reach)*reach - part*lengthM) / (reach - lengthM)
 		errPct[i] += most * max(0, part-about-easeFromPct)
 	}
@@ -172,17 +172,26 @@ func (h *Hill) widenAtLineEnds(p *routes.Profile, errPct []float64, lengthM floa
 	}
 }
 
-// meansAlong gives the mean downgrade between two places.
-func (h *Hill) meansAlong() func(fromM, toM float64) float64 {
+// meansAlong makes functions that give the mean downgrade between two places. One is quick where each
+// pair of places is near the pair before.
+func (h *Hill) meansAlong() func() func(fromM, toM float64) float64 {
 	drop := make([]float64, len(h.StationM))
 	for i := 1; i < len(drop); i++ {
 		drop[i] = drop[i-1] + h.DowngradePct[i-1]*(h.StationM[i]-h.StationM[i-1])
 	}
-	at := func(x float64) float64 {
-		k := max(0, min(sort.SearchFloat64s(h.StationM, x)-1, len(drop)-2))
-		return drop[k] + h.DowngradePct[k]*(x-h.StationM[k])
+	at := func(k *int, x float64) float64 { // k is the interval that holds x
+		for *k < len(drop)-2 && h.StationM[*k+1] < x {
+			*k++
+		}
+		for *k > 0 && h.StationM[*k] >= x {
+			*k--
+		}
+		return drop[*k] + h.DowngradePct[*k]*(x-h.StationM[*k])
 	}
-	return func(fromM, toM float64) float64 { return (at(toM) - at(fromM)) / (toM - fromM) }
+	return func() func(fromM, toM float64) float64 {
+		a, b := 0, 0
+		return func(fromM, toM float64) float64 { return (at(&b, toM) - at(&a, fromM)) / (toM - fromM) }
+	}
 }
 
 // errAlong gives the window's bound about places that follow each other down the hill:

@@ -22,8 +22,12 @@ func (res *Result) entry(p *routes.Profile, r *routes.Route, d routes.Descent, o
 	e := catalog.Entry{Descent: d, Line: line(p, &d), Provenance: res.provenance(p, r, &o, d.StartM, d.EndM),
 		Review: catalog.Review{State: catalog.Surveyed}}
 	adviser := holding.NewAdviser(holding.HillFromDescent(p, &d, r.Limits))
-	for _, c := range o.Classes {
-		h, err := adviser.Advise(c, holding.Options{MassKg: o.MassKg})
+	fleet := o.fleet
+	if !fleet.IsFor(o.Classes) {
+		fleet = holding.NewFleet(o.Classes)
+	}
+	for i, c := range o.Classes {
+		h, err := fleet.Advise(adviser, i, holding.Options{MassKg: o.MassKg})
 		if err != nil {
 			res.Skipped = append(res.Skipped, routes.Skipped{
 				Where: fmt.Sprintf("%s, %s descent from station %.0f m, class %s", r.ID, d.Direction, d.StartM, c.ID),

@@ -8,6 +8,7 @@ import (
 	"sync"
 
 	"gradeline/catalog"
+	"gradeline/catalog/holding"
 	"gradeline/catalog/store"
 	"gradeline/catalog/vehicle"
 	"gradeline/routes"
@@ -30,8 +31,9 @@ type Options struct {
 	// Provenance is copied into every entry; CellM, NoiseM and RouteFile are filled in here.
 	Provenance catalog.Provenance
 
-	forwardOnly bool   // for ways, which are driven along their lines only
-	roads       *Roads // where descents continue; nil: nowhere
+	forwardOnly bool           // for ways, which are driven along their lines only
+	roads       *Roads         // where descents continue; nil: nowhere
+	fleet       *holding.Fleet // of one worker; nil: made when needed
 }
 
 // Result is the result of one route. Err is set, and the rest but Route empty, when
@@ -107,6 +109,8 @@ func results(ctx context.Context, surface terrain.Surface, tasks iter.Seq2[task,
 		for range workers {
 			go func() {
 				defer running.Done()
+				o := o
+				o.fleet = holding.NewFleet(o.Classes)
 				for q := range work {
 					r := One(ctx, surface, &q.route, o)
 					if r.network = q.network; r.network != 0 { // otherwise the network may still be read

@@ -106,3 +106,12 @@ func (a Air) lossTimes() float64 {
 	}
 	return 1
 }
+
+// WorksAlikeIn reports whether all retarders of the truck give the same in two kinds of air. How
+// thin the air is counts for coolers only.
+func (t *Truck) WorksAlikeIn(a, b Air) bool {
+	if a.isAtBest != b.isAtBest || (a.TempC == nil) != (b.TempC == nil) || a.TempC != nil && *a.TempC != *b.TempC {
+		return false
+	}
+	return a.thinShare == b.thinShare || t.stagesOf(DrivelineRetarder)+t.stagesOf(TrailerRetarder) == 0
+}

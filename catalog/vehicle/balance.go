@@ -6,6 +6,11 @@ import "math"
 // tan θ the downgrade. Negative where rolling resistance exceeds it.
 func PullMPS2(downgradePct, rollingResistance float64) float64 {
 	sin, cos := SinCosFromDowngrade(downgradePct)
+	return PullFromSinCosMPS2(sin, cos, rollingResistance)
+}
+
+// PullFromSinCosMPS2 is PullMPS2 from sin θ and cos θ.
+func PullFromSinCosMPS2(sin, cos, rollingResistance float64) float64 {
 	return GravityMPS2 * (sin - rollingResistance*cos)
 }
 
