@@ -182,3 +182,37 @@ func TestLocalRoughnessAgainstFittedQuadratics(t *testing.T) {
 		}
 	}
 }
+
+// Ground that is rougher within windows than a cell size has it, just within each limit and
+// just beyond: 3 times the usual over 16 windows at any cell, 2.2 times over 30 at 10 m but not
+// up to 3 m; residuals of 1.45 times the usual over 16 windows at 10 m.
+func TestLimitsOfRoughnessWithinWindows(t *testing.T) {
+	for _, c := range []struct {
+		cellM, local, ratio float64
+		windows             int
+		isFound             bool
+	}{
+		{2, 3.05, 1, 16, true}, {2, 2.95, 1, 16, false}, {2, 3.05, 1, 15, false}, {2, 2.9, 1, 40, false},
+		{10, 3.05, 1, 16, true}, {10, 2.25, 1, 30, true}, {10, 2.15, 1, 30, false}, {10, 2.25, 1, 29, false},
+		{10, 1, 1.46, 16, true}, {10, 1, 1.44, 16, false}, {10, 1, 1.46, 15, false},
+	} {
+		const stepM = 10.0
+		half := int(math.Max(3, math.Round(math.Max(tauFromCell(c.cellM), 6*c.cellM)/stepM/2)))
+		n := 2*half + 1 + (c.windows-1)*half
+		r := &recoverer{x: make([]float64, n), buf: make([]float64, n)}
+		r.p = problem{n: n, stepM: stepM, cellM: c.cellM, sigmaM: sigmaFromCell(c.cellM), y: make([]float64, n), w: make([]float64, n), rel: make([]float64, n)}
+		for i := range n {
+			r.p.y[i], r.p.w[i], r.p.rel[i] = float64(i%2*2-1), 1, 1
+		}
+		one, windows := localRatio(&r.p, r.buf)
+		if windows != c.windows {
+			t.Fatalf("%d windows, want %d", windows, c.windows)
+		}
+		for i := range r.p.y {
+			r.p.y[i] *= c.local / one
+		}
+		if got := r.unreliable(c.ratio); (got != "") != c.isFound {
+			t.Errorf("%+v: %q", c, got)
+		}
+	}
+}
