@@ -92,7 +92,7 @@ func TestListSaysWhatIsNotKnown(t *testing.T) {
 	specimen.Says(t, "the list", body, escaped(append(catalog.Cautions(), wording.InventedBanner))...)
 	specimen.Says(t, "the list of a heavier class", o.page("/?class=bc-btrain"), ">NOT HELD<")
 	specimen.Says(t, "the list of all", o.page("/"), "NOT HELD by 1 of 2 classes")
-	specimen.Says(t, "an empty list", o.page("/?class=us-5axle&steeper=30%25"), "That is no all-clear")
+	specimen.Says(t, "an empty list", o.page("/?class=us-5axle&steeper=30%25"), "This is not an all-clear")
 	for _, bad := range []string{"/?class=nobody", "/?route=nowhere"} {
 		if status, _ := o.asked(o.client, http.MethodGet, bad, nil, nil); status != http.StatusNotFound {
 			t.Errorf("%s: %d, an empty list would read as an all-clear", bad, status)

@@ -109,7 +109,7 @@ func TestSurveyFromThePage(t *testing.T) {
 	}
 }
 
-// A survey that is ended keeps what it finished, and the page says so.
+// A survey that is stopped keeps its finished routes, and the page says so.
 func TestSurveyIsEnded(t *testing.T) {
 	o := workshop(t)
 	if err := o.server.worker.begin([]int{0}, "Ada"); err != nil {
@@ -117,7 +117,7 @@ func TestSurveyIsEnded(t *testing.T) {
 	}
 	o.asked(o.client, http.MethodPost, "/surveys/end", url.Values{}, nil)
 	o.server.worker.done.Wait()
-	if s, _ := o.server.worker.now(); s.IsRunning || !strings.HasPrefix(s.Words, "ended") && !strings.HasPrefix(s.Words, "done") {
+	if s, _ := o.server.worker.now(); s.IsRunning || !strings.HasPrefix(s.Words, "stopped") && !strings.HasPrefix(s.Words, "done") {
 		t.Errorf("after its end: %+v", s)
 	}
 	if err := o.server.worker.begin([]int{0}, "Ada"); err != nil {
