@@ -135,7 +135,7 @@ func provenance() catalog.Provenance {
 
 func survey(route string, n int) RouteSurvey {
 	rs := RouteSurvey{
-		Route:       RouteRecord{ID: route, Name: route, LengthM: 50000, Stations: 5001, Reliable: true, LineSHA256: "line 1"},
+		Route:       RouteRecord{ID: route, Name: route, LengthM: 50000, Stations: 5001, Reliable: true, LineSHA256: "line of " + route},
 		Provenance:  provenance(),
 		Sources:     []terrain.Raster{{Name: "a.tif", CellM: 10, CRS: "EPSG:4326", Fingerprint: "f"}},
 		ClassesUsed: []ClassUsed{{ID: "light", Definition: `{"id":"light"}`}, {ID: "heavy", Definition: `{"id":"heavy"}`}},

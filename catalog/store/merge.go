@@ -1,12 +1,11 @@
 package store
 
 import (
+	"cmp"
 	"context"
 	"database/sql"
 	"errors"
 	"os"
-	"reflect"
-	"slices"
 
 	"gradeline/catalog"
 	"gradeline/catalog/gpkg"
@@ -39,22 +38,13 @@ type MergeReport struct {
 	Conflicts []Conflict        `json:"conflicts"`
 }
 
-// Conflict is one difference between the two catalogues.
-type Conflict struct {
-	ID     string `json:"id"`   // descent or site, ours; the road of steep parts
-	What   string `json:"what"` // "survey", "review", "only in theirs", "steep parts", "site"
-	Ours   string `json:"ours"`
-	Theirs string `json:"theirs"`
-	Taken  bool   `json:"taken"` // theirs replaced it
-}
-
 var errDryRun = errors.New("dry run")
 
 // Merge copies the routes, descents, reviews and sites of src into dst, in one change.
-// Roads are the same when their route ids are; their descents by overlap. While a large
-// merge is being written, readers of dst may have to wait.
+// Roads are matched by id, by the id of an earlier version or by exactly the same line; their
+// descents by overlap. While a large merge is being written, readers of dst may have to wait.
 func Merge(ctx context.Context, dst, src *Catalog, o MergeOptions) (MergeReport, error) {
-	m := merger{dst: dst, o: o, report: MergeReport{Routes: []string{}, Added: []string{}, Renamed: map[string]string{}, Same: []string{}, Reviews: []string{}, Sites: []string{}, Conflicts: []Conflict{}}}
+	m := merger{dst: dst, choices: o.choices(), ourID: map[string]string{}, report: MergeReport{Routes: []string{}, Added: []string{}, Renamed: map[string]string{}, Same: []string{}, Reviews: []string{}, Sites: []string{}, Conflicts: []Conflict{}}}
 	a, errA := os.Stat(dst.Path())
 	b, errB := os.Stat(src.Path())
 	if errA == nil && errB == nil && os.SameFile(a, b) {
@@ -90,17 +80,28 @@ func Merge(ctx context.Context, dst, src *Catalog, o MergeOptions) (MergeReport,
 	return m.report, err
 }
 
+// merger carries out the decisions of package resurvey.
 type merger struct {
-	dst    *Catalog
-	src    gpkg.Querier
-	s      *Survey
-	o      MergeOptions
-	report MergeReport
+	dst     *Catalog
+	src     gpkg.Querier
+	s       *Survey
+	choices resurvey.MergeChoices
+	roads   *resurvey.Roads
+	ourID   map[string]string // our id of each of their roads that has another one here
+	report  MergeReport
+}
+
+func (o *MergeOptions) choices() resurvey.MergeChoices {
+	return resurvey.MergeChoices{By: o.By, TakeTheirs: o.TakeTheirs, TakeTheirsFor: o.TakeTheirsFor, KeepOursFor: o.KeepOursFor}
 }
 
 func (m *merger) all(ctx context.Context) error {
 	var fids []int64
 	if err := gpkg.Keys(m.src, &fids, "SELECT fid FROM routes ORDER BY route"); err != nil {
+		return err
+	}
+	var err error
+	if m.roads, err = m.findRoads(); err != nil {
 		return err
 	}
 	for _, fid := range fids {
@@ -111,13 +112,8 @@ func (m *merger) all(ctx context.Context) error {
 		if err != nil {
 			return err
 		}
-		var known int
-		found, err := gpkg.First(m.dst.file, []any{&known}, "SELECT 1 FROM routes WHERE route = ?", rs.Route.ID)
-		if err != nil {
-			return err
-		}
-		if found {
-			err = m.known(rs, from)
+		if id, found := m.roads.Find(&rs.Route); found {
+			err = m.known(rs, from, id)
 		} else {
 			err = m.new(rs, from)
 		}
@@ -129,6 +125,23 @@ func (m *merger) all(ctx context.Context) error {
 		return err
 	}
 	return m.sites()
+}
+
+// findRoads makes the index of the roads that both catalogues may have.
+func (m *merger) findRoads() (*resurvey.Roads, error) {
+	var ours []RouteRecord
+	err := gpkg.Each(m.dst.file, func(rows *sql.Rows) error {
+		var r RouteRecord
+		err := rows.Scan(&r.ID, &r.LineSHA256)
+		ours = append(ours, r)
+		return err
+	}, "SELECT route, line_sha256 FROM routes")
+	if err != nil {
+		return nil, err
+	}
+	var theirs []string
+	err = gpkg.Each(m.src, scanText(&theirs), "SELECT route FROM routes")
+	return resurvey.NewRoads(ours, theirs), err
 }
 
 // new copies a complete road with its history.
@@ -166,12 +179,15 @@ func (m *merger) new(rs *RouteSurvey, from *carried) error {
 			return err
 		}
 	}
-	return m.dst.file.LogHistory("merged", m.o.By, "", rs.Route.ID, "the road was copied from another catalogue")
+	return m.dst.file.LogHistory("merged", m.choices.By, "", rs.Route.ID, "the road was copied from another catalogue")
 }
 
-// known merges a road that both have.
-func (m *merger) known(rs *RouteSurvey, from *carried) error {
+// known merges a road that both have; id is ours.
+func (m *merger) known(rs *RouteSurvey, from *carried, id string) error {
 	at := m.dst.file.NowStamp()
+	if err := m.rename(rs, id); err != nil {
+		return err
+	}
 	p := &plan{Plan: &resurvey.Plan{Survey: rs, ClassSHA256: m.s.planner.fingerprints(rs.ClassesUsed)}, from: from, samples: from.samples}
 	if err := m.s.planner.readKnown(p, rs); err != nil {
 		return err
@@ -202,128 +218,100 @@ func (m *merger) known(rs *RouteSurvey, from *carried) error {
 	return nil
 }
 
-// onlyTheirs adds a hill that our survey of a shared road did not find, marked in question unless
-// the caller chose it.
-func (m *merger) onlyTheirs(p *plan, e *catalog.Entry, index int) error {
-	theirID := e.Descent.ID
-	choice := m.choice(theirID)
-	conflict := Conflict{theirID, "only in theirs", "not found on this road", descentWords(e), choice != resurvey.Ours}
-	m.report.Conflicts = append(m.report.Conflicts, conflict)
-	if choice == resurvey.Ours {
+// rename gives a road of theirs our id.
+func (m *merger) rename(rs *RouteSurvey, id string) error {
+	theirs := rs.Route.ID
+	if theirs == id {
 		return nil
 	}
-	id, err := resurvey.FirstFree(theirID, "-", func(id string) (bool, error) { return m.s.planner.isTaken("descents", "id", id) })
+	m.ourID[theirs] = id
+	rs.Route.ID = id
+	for i := range rs.Entries {
+		rs.Entries[i].Descent.Route = id
+	}
+	for i := range rs.SteepParts {
+		rs.SteepParts[i].Route = id
+	}
+	return m.dst.file.LogHistory("merged", m.choices.By, "", id, "the other catalogue calls this road "+theirs)
+}
+
+// onlyTheirs adds a hill of a common road that our survey did not find.
+func (m *merger) onlyTheirs(p *plan, e *catalog.Entry, index int) error {
+	conflict, isAdded := resurvey.MergeOnlyTheirs(e, &m.choices)
+	m.report.Conflicts = append(m.report.Conflicts, conflict)
+	if !isAdded {
+		return nil
+	}
+	id, err := resurvey.FirstFree(e.Descent.ID, "-", func(id string) (bool, error) { return m.s.planner.isTaken("descents", "id", id) })
 	if err != nil {
 		return err
 	}
 	e.Descent.ID = id
-	if choice == resurvey.Undecided {
-		e.Review.InQuestion = resurvey.JoinQuestions(e.Review.InQuestion, "known only from another catalogue: the survey of this road here did not find it")
-	}
 	if err := m.s.writeEntry(&resurvey.Step{Do: resurvey.Add, Entry: e, ID: id, Index: index}, p); err != nil {
 		return err
 	}
 	m.report.Added = append(m.report.Added, id)
-	return m.dst.file.LogHistory("merged", m.o.By, id, p.Survey.Route.ID, "added from another catalogue: "+descentWords(e))
+	return m.dst.file.LogHistory("merged", m.choices.By, id, p.Survey.Route.ID, resurvey.AddedWords(e))
 }
 
-// descent merges one hill that both have, then its reviews.
+// descent merges one hill that both have, with its review.
 func (m *merger) descent(p *plan, old *resurvey.Stored, e *catalog.Entry, index int) error {
 	id := old.Descent.ID
-	theirs := e.Review
+	do := resurvey.MergeDescent(old, e, &m.choices)
 	e.Descent.ID = id
-	taken := false
-	same := resurvey.SameFigures(old, e) && resurvey.SameAdvice(old, e)
-	if !same {
-		if taken = m.choice(id) == resurvey.Theirs; taken {
-			if err := m.s.writeEntry(&resurvey.Step{Do: resurvey.Update, Entry: e, ID: id, Index: index, Old: old}, p); err != nil {
-				return err
-			}
-			if err := m.dst.file.LogHistory("merged", m.o.By, id, p.Survey.Route.ID, "taken from another catalogue: "+descentWords(e)); err != nil {
-				return err
-			}
+	m.report.Conflicts = append(m.report.Conflicts, do.Conflicts...)
+	if do.TakesSurvey {
+		if err := m.s.writeEntry(&resurvey.Step{Do: resurvey.Update, Entry: e, ID: id, Index: index, Old: old}, p); err != nil {
+			return err
 		}
-		m.report.Conflicts = append(m.report.Conflicts, Conflict{id, "survey", descentWords(&old.Entry), descentWords(e), taken})
 	}
-	agree, err := m.review(p, old, theirs, same || taken)
-	if err == nil && agree && same {
+	if do.Review != nil {
+		if err := m.dst.writeReview(id, do.Review); err != nil {
+			return err
+		}
+	}
+	for _, h := range do.History {
+		if err := m.dst.file.LogHistory(h.What, cmp.Or(h.By, m.choices.By), id, p.Survey.Route.ID, h.Words); err != nil {
+			return err
+		}
+	}
+	switch {
+	case do.IsSame():
 		m.report.Same = append(m.report.Same, id)
+	case do.ReviewIsTheirs:
+		m.report.Reviews = append(m.report.Reviews, id)
 	}
-	if err == nil && !same && !taken { // after the review, which it puts in question
-		err = m.worse(p, old, e, index)
-	}
-	return err
-}
-
-// worse stores a more dangerous survey from the other catalogue as a proposal.
-func (m *merger) worse(p *plan, old *resurvey.Stored, e *catalog.Entry, index int) error {
-	news := resurvey.WorseNews(&old.Entry, e)
-	if news == "" || m.choice(old.Descent.ID) == resurvey.Ours {
+	if do.Proposal == "" {
 		return nil
 	}
+	// After the review, which the proposal puts in question.
 	at := m.dst.file.NowStamp()
-	words := "another catalogue: " + news
-	if err := m.s.propose(p, &resurvey.Step{Entry: e, ID: old.Descent.ID, Index: index, Old: old}, at, words); err != nil {
+	if err := m.s.propose(p, &resurvey.Step{Entry: e, ID: id, Index: index, Old: old}, at, do.Proposal); err != nil {
 		return err
 	}
-	return m.dst.question(old.Descent.ID, m.o.By, resurvey.ProposalQuestion(at, words))
+	return m.dst.question(id, m.choices.By, resurvey.ProposalQuestion(at, do.Proposal))
 }
 
-// review copies the review of one hill. sameFigures says that the review is about the figures that
-// ours has. It reports whether nothing had to be decided or changed.
-func (m *merger) review(p *plan, old *resurvey.Stored, theirs catalog.Review, sameFigures bool) (agree bool, err error) {
-	id := old.Descent.ID
-	mine := old.Review
-	if mine.InQuestion == resurvey.GoneQuestion(old.GoneSince) {
-		mine.InQuestion = ""
+// mergeSteepParts merges the steep parts outside descents of a road that both have.
+func (m *merger) mergeSteepParts(p *plan) error {
+	rs := p.Survey
+	ours, oursM, err := steepPartsOf(m.dst.file, p.routeFID)
+	if err != nil {
+		return err
 	}
-	choice := m.choice(id)
-	if choice == resurvey.Theirs && !m.isNamed(id) {
-		choice = resurvey.Undecided // a review state is chosen for single descents, never for all
+	takesTheirs, conflict := resurvey.MergeSteepParts(rs.Route.ID, resurvey.FoundSteepParts{Parts: ours, IsSearched: oursM != nil},
+		resurvey.FoundSteepParts{Parts: rs.SteepParts, IsSearched: rs.PossibleSteepM != nil}, &m.choices)
+	if conflict != nil {
+		m.report.Conflicts = append(m.report.Conflicts, *conflict)
 	}
-	r := resurvey.MergeReviews(mine, theirs, choice)
-	if r.HasConflict {
-		m.report.Conflicts = append(m.report.Conflicts, Conflict{id, "review", resurvey.ReviewWords(&mine), resurvey.ReviewWords(&theirs), r.IsTheirs})
+	if !takesTheirs {
+		return nil
 	}
-	if r.IsTheirs && !sameFigures {
-		// A review of figures that differ from ours is copied and marked in question.
-		r.Review.InQuestion = resurvey.JoinQuestions(r.Review.InQuestion, "reviewed in another catalogue on other figures")
+	if err := m.s.writeSteepParts(p); err != nil {
+		return err
 	}
-	if reflect.DeepEqual(r.Review, mine) {
-		return !r.HasConflict, nil
+	if _, err := m.dst.file.Exec("UPDATE routes SET possible_steep_m = ? WHERE fid = ?", *rs.PossibleSteepM, p.routeFID); err != nil {
+		return err
 	}
-	if err := m.dst.writeReview(id, &r.Review); err != nil {
-		return false, err
-	}
-	if !r.IsTheirs {
-		return false, m.dst.file.LogHistory("in question", m.o.By, id, p.Survey.Route.ID, r.Review.InQuestion)
-	}
-	m.report.Reviews = append(m.report.Reviews, id)
-	words := "from another catalogue: " + resurvey.ReviewWords(&theirs)
-	if m.o.By != "" {
-		words += "; merged by " + m.o.By
-	}
-	err = m.dst.file.LogHistory("review", theirs.By, id, p.Survey.Route.ID, words)
-	if err == nil && r.Review.InQuestion != "" && r.Review.InQuestion != theirs.InQuestion {
-		err = m.dst.file.LogHistory("in question", m.o.By, id, p.Survey.Route.ID, r.Review.InQuestion)
-	}
-	return false, err
-}
-
-// choice is the caller's choice for a descent, by its id in the target.
-func (m *merger) choice(id string) resurvey.Choice {
-	switch {
-	case slices.Contains(m.o.TakeTheirsFor, id):
-		return resurvey.Theirs
-	case slices.Contains(m.o.KeepOursFor, id):
-		return resurvey.Ours
-	case m.o.TakeTheirs:
-		return resurvey.Theirs
-	}
-	return resurvey.Undecided
-}
-
-// isNamed reports whether a descent was chosen by its id.
-func (m *merger) isNamed(id string) bool {
-	return slices.Contains(m.o.TakeTheirsFor, id) || slices.Contains(m.o.KeepOursFor, id)
+	return m.dst.file.LogHistory("merged", m.choices.By, "", rs.Route.ID, "steep parts taken from another catalogue: "+resurvey.SteepPartsWords(rs.SteepParts))
 }

@@ -298,3 +298,52 @@ func TestMergeQuestionsStateAndSurvey(t *testing.T) {
 		t.Errorf("%s", text)
 	}
 }
+
+// A road that an older catalogue holds under the id of an earlier version, or under another name
+// with exactly the same line, is listed once after a merge in either direction.
+func TestMergeListsARenamedRoadOnce(t *testing.T) {
+	for name, c := range map[string]struct{ older, newer, olderLine, newerLine string }{
+		"the id of an earlier version": {"A 7 at 46.12N 8.03E", "A 7@46.12N8.03E", "older extract", "newer extract"},
+		"a second part":                {"Heron Pass (part 2)", "Heron Pass/2", "older extract", "newer extract"},
+		"another name, the same line":  {"Heron Pass", "Heron Pass Road", "one line", "one line"},
+	} {
+		for _, intoOlder := range []bool{false, true} {
+			catalogue := func(id, line string) *Catalog {
+				k, _ := fresh(t)
+				rs := survey(id, 2)
+				rs.Route.LineSHA256, rs.Route.Name = line, "A 7"
+				rs.SteepParts = []catalog.SteepPart{pitch(id, 40, 6, routes.Forward)}
+				rs.PossibleSteepM = new(float64)
+				save(t, k, rs, SaveOptions{})
+				save(t, k, survey("Kestrel Road", 1), SaveOptions{})
+				if _, err := k.AddSites(ctx, []catalog.Site{{Kind: catalog.BrakeCheck, Name: "Top", Point: terrain.Point{LonDeg: -110, LatDeg: 40}, Route: id}}, "t"); err != nil {
+					t.Fatal(err)
+				}
+				saveNetwork(t, k, drawnRoad(t, id, 1), drawnRoad(t, "CS-240", 2))
+				return k
+			}
+			dst, src, ours := catalogue(c.newer, c.newerLine), catalogue(c.older, c.olderLine), c.newer
+			if intoOlder {
+				dst, src, ours = src, dst, c.older
+			}
+			before := all(t, dst)
+			rep, err := Merge(ctx, dst, src, MergeOptions{By: "Bo"})
+			if err != nil {
+				t.Fatal(err)
+			}
+			if len(rep.Same) != 3 || len(rep.Routes)+len(rep.Added)+len(rep.Conflicts)+len(rep.Sites) != 0 {
+				t.Errorf("%s, into the older one: %v: %+v", name, intoOlder, rep)
+			}
+			if got := all(t, dst); !reflect.DeepEqual(got, before) {
+				t.Errorf("%s, into the older one: %v: %d descents, before %d", name, intoOlder, len(got), len(before))
+			}
+			if list, err := dst.Routes(ctx); err != nil || len(list) != 2 || list[0].ID != ours && list[1].ID != ours {
+				t.Errorf("%s, into the older one: %v: roads %+v, %v", name, intoOlder, list, err)
+			}
+			// Roads of a network are known by their ids alone.
+			if n, err := dst.Network(ctx); err != nil || c.olderLine != c.newerLine && len(n.Roads) != 2 {
+				t.Errorf("%s, into the older one: %v: %d roads of the network, %v", name, intoOlder, len(n.Roads), err)
+			}
+		}
+	}
+}

@@ -1,18 +1,18 @@
 package store
 
 import (
+	"cmp"
 	"database/sql"
-	"fmt"
-	"reflect"
 
 	"gradeline/catalog"
 	"gradeline/catalog/gpkg"
+	"gradeline/catalog/resurvey"
 )
 
 // sites copies the sites that the target does not have.
 func (m *merger) sites() error {
-	ours, theirs := map[string]catalog.Site{}, []catalog.Site{}
-	if err := readSites(m.dst.file, func(s catalog.Site) { ours[s.ID] = s }); err != nil {
+	ours, theirs := map[string]*catalog.Site{}, []catalog.Site{}
+	if err := readSites(m.dst.file, func(s catalog.Site) { ours[s.ID] = &s }); err != nil {
 		return err
 	}
 	if err := readSites(m.src, func(s catalog.Site) { theirs = append(theirs, s) }); err != nil {
@@ -21,16 +21,18 @@ func (m *merger) sites() error {
 	extent := gpkg.EmptyEnvelope()
 	for i := range theirs {
 		s := &theirs[i]
-		if mine, ok := ours[s.ID]; ok {
-			if reflect.DeepEqual(mine, *s) {
-				continue
-			}
-			m.report.Conflicts = append(m.report.Conflicts, Conflict{s.ID, "site", siteWords(&mine), siteWords(s), m.o.TakeTheirs})
-			if !m.o.TakeTheirs {
-				continue
-			}
+		if road, isRenamed := m.ourID[s.Route]; isRenamed {
+			s.Route = road
+			s.ID = cmp.Or(resurvey.FindSite(ours, s), s.ID)
 		}
-		if err := m.dst.writeSite(s, m.o.By); err != nil {
+		takesTheirs, conflict := resurvey.MergeSite(ours[s.ID], s, &m.choices)
+		if conflict != nil {
+			m.report.Conflicts = append(m.report.Conflicts, *conflict)
+		}
+		if !takesTheirs {
+			continue
+		}
+		if err := m.dst.writeSite(s, m.choices.By); err != nil {
 			return err
 		}
 		extent.Add(s.Point.LonDeg, s.Point.LatDeg)
@@ -50,17 +52,4 @@ func readSites(q gpkg.Querier, do func(catalog.Site)) error {
 		}
 		return err
 	}, siteQuery+" ORDER BY id")
-}
-
-func descentWords(e *catalog.Entry) string {
-	d := &e.Descent
-	return fmt.Sprintf("%.0f m to %.0f m, %.0f m down, mean %.2f %%, surveyed %s", d.StartM, d.EndM, d.DropM, d.MeanDowngradePct, e.Provenance.At.Format("2006-01-02"))
-}
-
-func siteWords(s *catalog.Site) string {
-	w := fmt.Sprintf("%s %q at %.6f, %.6f", s.Kind, s.Name, s.Point.LonDeg, s.Point.LatDeg)
-	if s.StationM != nil {
-		w += fmt.Sprintf(", station %.0f m", *s.StationM)
-	}
-	return w
 }

@@ -1,21 +1,28 @@
 package store
 
-import "gradeline/catalog/gpkg"
+import (
+	"gradeline/catalog/gpkg"
+	"gradeline/catalog/resurvey"
+)
 
-// networkRoads brings over the roads of a network that the target has not, row by row.
+// networkRoads copies the roads of a network that the target does not have, row by row.
 func (m *merger) networkRoads() error {
 	var n Network
 	if err := n.read(m.src); err != nil || len(n.Roads) == 0 {
 		return err
 	}
-	var files []string
-	if err := gpkg.Each(m.dst.file, scanText(&files), "SELECT road FROM network_roads"); err != nil {
+	var have []string
+	if err := gpkg.Each(m.dst.file, scanText(&have), "SELECT road FROM network_roads"); err != nil {
 		return err
 	}
-	have := map[string]bool{}
-	for _, id := range files {
-		have[id] = true
+	ours, theirs := make([]RouteRecord, len(have)), make([]string, len(n.Roads))
+	for i, id := range have {
+		ours[i].ID = id
 	}
+	for i := range n.Roads {
+		theirs[i] = n.Roads[i].ID
+	}
+	roads := resurvey.NewRoads(ours, theirs)
 	source := map[string]NetworkSource{}
 	for _, s := range n.Sources {
 		source[s.Files] = s
@@ -27,10 +34,15 @@ func (m *merger) networkRoads() error {
 	}
 	for i := range n.Roads {
 		r := &n.Roads[i]
-		if have[r.ID] && !m.o.TakeTheirs {
+		from := source[bySource[r.ID]]
+		id, found := roads.Find(&RouteRecord{ID: r.ID})
+		if found && !m.choices.TakeTheirs {
 			continue
 		}
-		if err := m.s.writeNetworkRoad(source[bySource[r.ID]], r); err != nil {
+		if found {
+			r.ID = id
+		}
+		if err := m.s.writeNetworkRoad(from, r); err != nil {
 			return err
 		}
 	}

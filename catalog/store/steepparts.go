@@ -11,7 +11,6 @@ import (
 
 	"gradeline/catalog"
 	"gradeline/catalog/gpkg"
-	"gradeline/catalog/resurvey"
 	"gradeline/routes"
 )
 
@@ -260,28 +259,4 @@ func examineSteepParts(x *gpkg.Examination) error {
 		}
 	}
 	return nil
-}
-
-// mergeSteepParts decides about the steep parts of a road that both catalogues have. Ours stay
-// unless theirs are wanted, or ours were not looked for.
-func (m *merger) mergeSteepParts(p *plan) error {
-	rs := p.Survey
-	ours, oursM, err := steepPartsOf(m.dst.file, p.routeFID)
-	if err != nil || rs.PossibleSteepM == nil || resurvey.SameSteepParts(ours, rs.SteepParts) && oursM != nil {
-		return err
-	}
-	taken := m.o.TakeTheirs || oursM == nil
-	if oursM != nil {
-		m.report.Conflicts = append(m.report.Conflicts, Conflict{rs.Route.ID, "steep parts", resurvey.SteepPartsWords(ours), resurvey.SteepPartsWords(rs.SteepParts), taken})
-	}
-	if !taken {
-		return nil
-	}
-	if err := m.s.writeSteepParts(p); err != nil {
-		return err
-	}
-	if _, err := m.dst.file.Exec("UPDATE routes SET possible_steep_m = ? WHERE fid = ?", *rs.PossibleSteepM, p.routeFID); err != nil {
-		return err
-	}
-	return m.dst.file.LogHistory("merged", m.o.By, "", rs.Route.ID, "steep parts taken from another catalogue: "+resurvey.SteepPartsWords(rs.SteepParts))
 }

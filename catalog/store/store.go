@@ -38,6 +38,7 @@ type (
 	Changes     = resurvey.Changes
 	Move        = resurvey.Move
 	Shift       = resurvey.Shift
+	Conflict    = resurvey.Conflict
 	HoldChange  = resurvey.HoldChange
 	Question    = resurvey.Question
 )
