@@ -2,6 +2,7 @@ package answer
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"slices"
@@ -9,6 +10,7 @@ import (
 
 	"gradeline/catalog"
 	"gradeline/catalog/store"
+	"gradeline/catalog/vehicle"
 )
 
 // EveryClass is what chooses all classes where a fleet is asked for.
@@ -23,6 +25,36 @@ func FleetIDs(list string) []string {
 		}
 	}
 	return ids
+}
+
+// SurveyFleet chooses the classes of a survey: those of a list of ids, else those of the fleet that
+// the catalogue at a path keeps, else all. ids is the fleet for the catalogue to keep; nil changes
+// nothing. A catalogue that does not exist yet has no fleet.
+func SurveyFleet(ctx context.Context, path, list string, classes []vehicle.Class) (chosen []vehicle.Class, ids *[]string, err error) {
+	wanted, from := FleetIDs(list), "--fleet"
+	if list != "" {
+		ids = &wanted
+	} else if wanted, err = storedFleet(ctx, path); err != nil {
+		return nil, nil, err
+	} else if len(wanted) > 0 {
+		from = "the fleet of " + path + " (--fleet chooses another)"
+	}
+	if chosen, err = vehicle.Fleet(classes, wanted); err != nil {
+		return nil, nil, &catalog.Fault{Kind: catalog.ErrClass, What: fmt.Sprintf("%s: %v", from, err)}
+	}
+	return chosen, ids, nil
+}
+
+func storedFleet(ctx context.Context, path string) ([]string, error) {
+	cat, err := store.Open(ctx, path, store.Options{ReadOnly: true})
+	if errors.Is(err, catalog.ErrNotFound) {
+		return nil, nil
+	}
+	if err != nil {
+		return nil, err
+	}
+	defer cat.Close()
+	return cat.Fleet(ctx)
 }
 
 // FleetOf gives the ids of the classes that an answer is for: those asked for, each of

@@ -17,6 +17,22 @@ type Waiting struct {
 	AtMost   time.Duration // the longest wait of the call
 }
 
+// String describes the wait in words.
+func (w Waiting) String() string {
+	doing := "is changing"
+	if w.ForReads {
+		doing = "is still reading"
+	}
+	n, unit := int(w.AtMost/time.Second), "second"
+	if w.AtMost >= time.Minute && w.AtMost%time.Minute == 0 {
+		n, unit = int(w.AtMost/time.Minute), "minute"
+	}
+	if n != 1 {
+		unit += "s"
+	}
+	return fmt.Sprintf("waits for %s, which %s %s, for up to %d %s", w.Owner, doing, w.File, n, unit)
+}
+
 // noticeAfter is the time before a wait is reported: most changes end before that.
 const noticeAfter = 2 * time.Second
 

@@ -6,6 +6,7 @@ import (
 	"io"
 	"math"
 	"slices"
+	"strings"
 	"sync"
 
 	"codeberg.org/go-fonts/liberation/liberationsansbold"
@@ -27,6 +28,16 @@ const (
 	Letter Paper = iota
 	A4
 )
+
+// ParsePaper reads "letter" or "a4".
+func ParsePaper(s string) (Paper, error) {
+	for _, p := range []Paper{Letter, A4} {
+		if strings.EqualFold(s, p.String()) {
+			return p, nil
+		}
+	}
+	return Letter, &catalog.Fault{Kind: terrain.ErrInput, What: fmt.Sprintf("%q is not a size of paper", s), Fix: "use letter or a4"}
+}
 
 func (p Paper) String() string {
 	if p == A4 {

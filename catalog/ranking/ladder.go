@@ -3,9 +3,12 @@ package ranking
 import (
 	"fmt"
 	"sort"
+	"strconv"
+	"strings"
 
 	"gradeline/catalog"
 	"gradeline/routes"
+	"gradeline/terrain"
 )
 
 // LadderOptions set which grades are fit for practice.
@@ -106,4 +109,15 @@ func unfit(e *catalog.Entry, h, own *catalog.Hold, o LadderOptions) (why string,
 		return "in question: " + e.Review.InQuestion, false
 	}
 	return "", false
+}
+
+// ParseTraffic reads a descent and its traffic, as in "some-road-f-1.5=4200": vehicles a day in both
+// directions together.
+func ParseTraffic(text string) (string, float64, error) {
+	descent, count, _ := strings.Cut(text, "=")
+	vehicles, err := strconv.ParseFloat(count, 64)
+	if err != nil || descent == "" || !(vehicles >= 0 && vehicles <= 1e6) {
+		return "", 0, &catalog.Fault{Kind: terrain.ErrInput, What: fmt.Sprintf("%q is not a descent and its vehicles a day", text), Fix: "write both directions together, as in some-road-f-1.5=4200"}
+	}
+	return descent, vehicles, nil
 }

@@ -15,9 +15,9 @@ func TestWrongUse(t *testing.T) {
 		args  string
 		parts []string
 	}{
-		{"hold --grade 8 --length 6mi --class us-5axle", []string{"--grade", "bare number", "give the unit: 8%"}},
-		{"hold --grade 8% --length 6 --class us-5axle", []string{"--length", "bare number", "6km or 6mi"}},
-		{"hold --grade 8% --length 6mi --class us-5axle --mass 80000", []string{"--mass", "bare number", "80000kg or 80000lb"}},
+		{"hold --grade 8 --length 6mi --class us-5axle", []string{"--grade", "without a unit", "add the unit: 8%"}},
+		{"hold --grade 8% --length 6 --class us-5axle", []string{"--length", "without a unit", "6km or 6mi"}},
+		{"hold --grade 8% --length 6mi --class us-5axle --mass 80000", []string{"--mass", "without a unit", "80000kg or 80000lb"}},
 		{"hold --grade 8% --length 6mi --class us-5axle --mass 40ton", []string{"three meanings", "40st"}},
 		{"hold --grade 8% --length 6mi --class us-5axl", []string{"no class", "us-5axle"}},
 		{"hold --grade 8% --length 6mi", []string{"--class is needed"}},

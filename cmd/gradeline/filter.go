@@ -1,16 +1,11 @@
 package main
 
 import (
-	"fmt"
-	"time"
-
 	"github.com/urfave/cli/v2"
 
 	"gradeline/catalog"
 	"gradeline/catalog/answer"
 	"gradeline/catalog/store"
-	"gradeline/catalog/vehicle"
-	"gradeline/catalog/wording"
 	"gradeline/cmd/commandline"
 	"gradeline/routes"
 )
@@ -60,13 +55,7 @@ func openCatalog(c *cli.Context) (*store.Catalog, error) {
 	if err != nil {
 		return nil, err
 	}
-	cat, err := store.Open(c.Context, c.String("catalog"), store.Options{ReadOnly: true, Tool: "gradeline " + version})
-	if err != nil {
-		return nil, err
-	}
-	now := vehicle.Fingerprints(classes)
-	cat.QuestionHolds(func(holds []catalog.Hold) string { return vehicle.WhyAnyStale(holds, now) })
-	return cat, nil
+	return answer.OpenCatalog(c.Context, c.String("catalog"), store.Options{ReadOnly: true, Tool: "gradeline " + version}, classes)
 }
 
 // openForChange opens the catalogue for writing.
@@ -79,11 +68,7 @@ func (s *session) openForChange(c *cli.Context) (*store.Catalog, error) {
 func (s *session) tellWaiting(clear func()) func(store.Waiting) {
 	said := map[string]bool{}
 	return func(w store.Waiting) {
-		doing := "is changing"
-		if w.ForReads {
-			doing = "is still reading"
-		}
-		words := fmt.Sprintf("waits for %s, which %s %s, for up to %s", w.Owner, doing, w.File, waitWords(w.AtMost))
+		words := w.String()
 		if said[words] {
 			return
 		}
@@ -93,14 +78,6 @@ func (s *session) tellWaiting(clear func()) func(store.Waiting) {
 		}
 		s.say("%s", words)
 	}
-}
-
-// waitWords writes a number of full minutes in minutes, any other time in seconds.
-func waitWords(d time.Duration) string {
-	if d >= time.Minute && d%time.Minute == 0 {
-		return wording.Counted(int(d/time.Minute), "minute")
-	}
-	return wording.Counted(int(d/time.Second), "second")
 }
 
 // oneDescent opens the catalogue and reads the descent that the argument names;

@@ -2,8 +2,6 @@ package main
 
 import (
 	"errors"
-	"os"
-	"path/filepath"
 	"slices"
 	"strings"
 
@@ -12,7 +10,6 @@ import (
 	"gradeline/catalog"
 	"gradeline/catalog/answer"
 	"gradeline/catalog/holding"
-	"gradeline/catalog/store"
 	"gradeline/catalog/vehicle"
 	"gradeline/cmd/commandline"
 )
@@ -62,17 +59,7 @@ func units(c *cli.Context) (catalog.Units, error) {
 
 // loadClasses reads --classes, or the built-in ones.
 func loadClasses(c *cli.Context) ([]vehicle.Class, error) {
-	path := c.String("classes")
-	if path == "" {
-		return holding.DefaultClasses()
-	}
-	f, err := openFile(path, "give a TOML file; create one with gradeline classes template")
-	if err != nil {
-		return nil, err
-	}
-	defer f.Close()
-	classes, _, err := vehicle.ParseClasses(filepath.Base(path), f)
-	return classes, err
+	return holding.LoadClasses(c.String("classes"))
 }
 
 // weightClasses are the classes that --class asks for: one, several with commas, or all.
@@ -93,38 +80,18 @@ func weightClasses(c *cli.Context) ([]vehicle.Class, error) {
 	return out, nil
 }
 
-// surveyFleet reads the classes that --fleet asks for, without it those of the
-// catalogue's fleet, else all. ids is what the catalogue is to keep; nil leaves it.
+// surveyFleet reads the classes that --fleet names, without it those of the catalogue's fleet, else
+// all. ids is the fleet to store in the catalogue; nil changes nothing.
 func surveyFleet(c *cli.Context) (chosen []vehicle.Class, ids *[]string, err error) {
 	classes, err := loadClasses(c)
 	if err != nil {
 		return nil, nil, err
 	}
-	wanted, from := answer.FleetIDs(c.String("fleet")), "--fleet"
-	if c.String("fleet") != "" {
-		ids = &wanted
-	} else if wanted, err = keptFleet(c); err != nil {
-		return nil, nil, err
-	} else if len(wanted) > 0 {
-		from = "the fleet that " + c.String("catalog") + " keeps (--fleet chooses another)"
+	chosen, ids, err = answer.SurveyFleet(c.Context, c.String("catalog"), c.String("fleet"), classes)
+	if errors.Is(err, catalog.ErrClass) {
+		err = usageError(err.Error())
 	}
-	if chosen, err = vehicle.Fleet(classes, wanted); err != nil {
-		return nil, nil, usagef("%s: %v", from, err)
-	}
-	return chosen, ids, nil
-}
-
-// keptFleet is the fleet that the catalogue keeps, where there is one already.
-func keptFleet(c *cli.Context) ([]string, error) {
-	cat, err := store.Open(c.Context, c.String("catalog"), store.Options{ReadOnly: true})
-	if errors.Is(err, catalog.ErrNotFound) {
-		return nil, nil
-	}
-	if err != nil {
-		return nil, err
-	}
-	defer cat.Close()
-	return cat.Fleet(c.Context)
+	return chosen, ids, err
 }
 
 // weightClass is the class that --class asks for.
@@ -149,12 +116,4 @@ func classByID(c *cli.Context, id string) (vehicle.Class, error) {
 		return vehicle.Class{}, usagef("--class is needed; the classes are %s", commandline.Listed(ids))
 	}
 	return vehicle.Class{}, usagef("there is no class %q%s; the classes are %s", id, commandline.DidYouMean(id, ids), commandline.Listed(ids))
-}
-
-// unwrapPath drops the path from an os error: the message names the file already.
-func unwrapPath(err error) error {
-	if pe, ok := err.(*os.PathError); ok {
-		return pe.Err
-	}
-	return err
 }

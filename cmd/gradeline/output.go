@@ -4,17 +4,14 @@ import (
 	"fmt"
 	"io"
 	"os"
-	"path/filepath"
 
 	"github.com/urfave/cli/v2"
 	"golang.org/x/term"
 
 	"gradeline/catalog"
 	"gradeline/catalog/answer"
-	"gradeline/catalog/store"
 	"gradeline/catalog/wholefile"
 	"gradeline/catalog/wording"
-	"gradeline/terrain"
 )
 
 // answer writes what a command answers with: one JSON object, or text for people.
@@ -80,22 +77,7 @@ func (s *session) openInput(file, fix string) (io.ReadCloser, error) {
 	if file == "-" {
 		return io.NopCloser(s.in), nil
 	}
-	return openFile(file, fix)
-}
-
-// openFile opens a file for reading. It refuses devices and sockets, which never end. fix says
-// which file is expected.
-func openFile(file, fix string) (*os.File, error) {
-	f, err := os.Open(file)
-	if err != nil {
-		return nil, &catalog.Fault{Kind: terrain.ErrRead, File: file, What: "cannot be opened", Err: unwrapPath(err), Fix: fix}
-	}
-	info, err := f.Stat()
-	if err == nil && info.Mode()&(os.ModeDevice|os.ModeCharDevice|os.ModeSocket) == 0 {
-		return f, nil
-	}
-	f.Close()
-	return nil, &catalog.Fault{Kind: terrain.ErrRead, File: file, What: "is a device, not a file", Err: unwrapPath(err), Fix: fix}
+	return wholefile.Open(file, fix)
 }
 
 // notAnInput refuses an output that is the catalogue or another file that the
@@ -117,19 +99,6 @@ func notAnInput(c *cli.Context, path string) error {
 // say writes a message for people to the error stream.
 func (s *session) say(format string, a ...any) {
 	fmt.Fprintf(s.err, "%s\n", wording.OneLine(fmt.Sprintf(format, a...)))
-}
-
-// canBeWritten checks early that an output file can be written.
-func canBeWritten(path string, force bool) error {
-	if _, err := os.Stat(path); err == nil && !force {
-		return &catalog.Fault{Kind: store.ErrWrite, File: path, What: "exists already", Fix: "give another name, or --force to overwrite it"}
-	}
-	f, err := os.CreateTemp(filepath.Dir(path), "."+filepath.Base(path)+".*")
-	if err != nil {
-		return &catalog.Fault{Kind: store.ErrWrite, File: path, What: "cannot be written", Err: unwrapPath(err), Fix: "check the folder"}
-	}
-	_ = f.Close()
-	return os.Remove(f.Name())
 }
 
 // progress counts on one line, only on a terminal.

@@ -3,13 +3,12 @@ package main
 import (
 	"io"
 	"slices"
-	"strconv"
-	"strings"
 
 	"github.com/urfave/cli/v2"
 
 	"gradeline/catalog"
 	"gradeline/catalog/answer"
+	"gradeline/catalog/ranking"
 	"gradeline/catalog/vehicle"
 	"gradeline/cmd/commandline"
 )
@@ -88,10 +87,9 @@ func practiceOptions(c *cli.Context) (answer.PracticeOptions, error) {
 		return o, usagef("--days %d: give 1 to 100 days", o.Days)
 	}
 	for _, given := range c.StringSlice("traffic") {
-		id, count, _ := strings.Cut(given, "=")
-		perDay, err := strconv.ParseFloat(count, 64)
-		if err != nil || !(perDay >= 0 && perDay <= 1e6) {
-			return o, usagef("--traffic %s: give a descent and its vehicles a day, both directions, as in some-road-f-1.5=4200", given)
+		id, perDay, err := ranking.ParseTraffic(given)
+		if err != nil {
+			return o, usageError("--traffic " + err.Error())
 		}
 		o.TrafficPerDay[id] = perDay
 	}

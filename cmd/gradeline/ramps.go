@@ -1,8 +1,6 @@
 package main
 
 import (
-	"strings"
-
 	"github.com/urfave/cli/v2"
 
 	"gradeline/catalog"
@@ -48,9 +46,9 @@ func (s *session) ramps(c *cli.Context) error {
 	}
 	var existing []signs.Ramp
 	for _, text := range c.StringSlice("rate") {
-		r, err := rampFrom(text)
+		r, err := signs.ParseRamp(text)
 		if err != nil {
-			return err
+			return usageError("--rate " + err.Error())
 		}
 		existing = append(existing, r)
 	}
@@ -64,34 +62,6 @@ func (s *session) ramps(c *cli.Context) error {
 		return err
 	}
 	return s.answer(c, a, u)
-}
-
-// rampFrom reads "11922m, pea gravel, 150m, 8%".
-func rampFrom(text string) (signs.Ramp, error) {
-	parts := strings.Split(text, ",")
-	if len(parts) != 4 {
-		return signs.Ramp{}, usagef("--rate %q: write STATION, MATERIAL, LENGTH, GRADE, as in 11922m, pea gravel, 150m, 8%%", text)
-	}
-	for i := range parts {
-		parts[i] = strings.TrimSpace(parts[i])
-	}
-	stationM, err := catalog.LengthM(parts[0])
-	if err != nil {
-		return signs.Ramp{}, usageError("--rate station " + err.Error())
-	}
-	lengthM, err := catalog.LengthM(parts[2])
-	if err != nil {
-		return signs.Ramp{}, usageError("--rate length " + err.Error())
-	}
-	gradePct, err := catalog.DowngradePct(parts[3])
-	if err != nil {
-		return signs.Ramp{}, usageError("--rate grade " + err.Error())
-	}
-	if strings.HasPrefix(parts[3], "-") { // a ramp that falls
-		gradePct = -gradePct
-	}
-	return signs.Ramp{Name: parts[1], StationM: stationM,
-		Beds: []signs.RampBed{{Material: parts[1], LengthM: lengthM, GradePct: gradePct}}}, nil
 }
 
 // hillWithSites reads the descent that the argument names, its stored grade line and the sites that

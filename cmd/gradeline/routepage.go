@@ -12,6 +12,7 @@ import (
 
 	"gradeline/catalog"
 	"gradeline/catalog/answer"
+	"gradeline/catalog/page"
 	"gradeline/catalog/vehicle"
 )
 
@@ -29,9 +30,9 @@ func (s *session) writeTripPage(c *cli.Context, a *answer.TripsAnswer, class *ve
 	if file == "" || len(a.Trips) == 0 {
 		return nil
 	}
-	paper, isPaper := papers[strings.ToLower(c.String("paper"))]
-	if !isPaper {
-		return usagef("--paper %q: use letter or a4", c.String("paper"))
+	paper, err := page.ParsePaper(c.String("paper"))
+	if err != nil {
+		return usageError("--paper " + err.Error())
 	}
 	switch strings.ToLower(filepath.Ext(file)) {
 	case ".html", ".htm", ".pdf":

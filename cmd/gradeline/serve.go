@@ -12,7 +12,7 @@ import (
 	"github.com/urfave/cli/v2"
 	"golang.org/x/term"
 
-	"gradeline/catalog"
+	"gradeline/catalog/answer"
 	"gradeline/catalog/serve"
 	"gradeline/catalog/store"
 	"gradeline/catalog/survey"
@@ -139,12 +139,7 @@ func (s *session) addUser(c *cli.Context) error {
 // opener opens the catalogue for the page, its holds in question where a class has
 // changed since.
 func (s *session) opener(c *cli.Context, classes []vehicle.Class) func(context.Context, bool) (*store.Catalog, error) {
-	now := vehicle.Fingerprints(classes)
 	return func(ctx context.Context, forChange bool) (*store.Catalog, error) {
-		cat, err := store.Open(ctx, c.String("catalog"), store.Options{ReadOnly: !forChange, Tool: "gradeline " + version})
-		if err == nil {
-			cat.QuestionHolds(func(holds []catalog.Hold) string { return vehicle.WhyAnyStale(holds, now) })
-		}
-		return cat, err
+		return answer.OpenCatalog(ctx, c.String("catalog"), store.Options{ReadOnly: !forChange, Tool: "gradeline " + version}, classes)
 	}
 }

@@ -13,6 +13,7 @@ import (
 	"gradeline/catalog/answer"
 	"gradeline/catalog/page"
 	"gradeline/catalog/store"
+	"gradeline/catalog/wholefile"
 	"gradeline/catalog/wording"
 	"gradeline/cmd/commandline"
 )
@@ -72,14 +73,12 @@ func (s *session) sheet(c *cli.Context) error {
 	return s.toOutput(c, func(w io.Writer) error { return draw(w, sheet, o.Paper) })
 }
 
-var papers = map[string]page.Paper{"letter": page.Letter, "a4": page.A4}
-
 // sheetOptions reads what a page is to show.
 func sheetOptions(c *cli.Context) (answer.SheetOptions, error) {
 	o := answer.SheetOptions{Class: c.String("class"), Toward: c.String("toward"), Dispatcher: c.String("dispatcher"), Note: c.String("note"), Printed: time.Now()}
-	var isPaper bool
-	if o.Paper, isPaper = papers[strings.ToLower(c.String("paper"))]; !isPaper {
-		return o, usagef("--paper %q: use letter or a4", c.String("paper"))
+	var err error
+	if o.Paper, err = page.ParsePaper(c.String("paper")); err != nil {
+		return o, usageError("--paper " + err.Error())
 	}
 	u, err := units(c)
 	if err != nil {
@@ -118,7 +117,7 @@ func (s *session) sheets(c *cli.Context, o answer.SheetOptions) error {
 		return usagef("sheet needs --class with one of %s", commandline.Listed(wording.Classes(es)))
 	}
 	if err := os.MkdirAll(dir, 0o777); err != nil {
-		return &catalog.Fault{File: dir, What: "cannot be created", Err: unwrapPath(err), Fix: "check the folder above it"}
+		return &catalog.Fault{File: dir, What: "cannot be created", Err: wholefile.WithoutPath(err), Fix: "check the folder above it"}
 	}
 	gaps, err := answer.WriteSheets(c.Context, cat, es, dir, c.Bool("force"), o)
 	if err != nil {

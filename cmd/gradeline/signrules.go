@@ -42,7 +42,7 @@ func (s *session) signRuleFile(c *cli.Context) error {
 	if !strings.HasSuffix(strings.ToLower(file), ".toml") {
 		return usagef("signs check %s: a rule set's file ends in .toml", file)
 	}
-	rs, err := signRules(file)
+	rs, err := signs.OpenRuleSet(file)
 	if err != nil {
 		return err
 	}

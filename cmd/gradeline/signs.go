@@ -41,24 +41,11 @@ func approachFlag() cli.Flag {
 	return &cli.StringFlag{Name: "approach", Usage: "85th percentile or posted `SPEED` before the crest, as in 55mph"}
 }
 
-// signRules finds a built-in rule set or reads the user's own.
-func signRules(name string) (signs.RuleSet, error) {
-	if !strings.HasSuffix(strings.ToLower(name), ".toml") {
-		return signs.FindRuleSet(name)
-	}
-	f, err := openFile(name, "give a TOML file, or one of us-2023, uk-2013, haul-road")
-	if err != nil {
-		return signs.RuleSet{}, err
-	}
-	defer f.Close()
-	return signs.ParseRuleSet(name, f)
-}
-
 // signPlan reads the options that apply to every descent, without the audit.
 func signPlan(c *cli.Context) (*answer.SignPlan, error) {
 	p := &answer.SignPlan{Choices: map[string]string{}, Panel: c.StringSlice("panel-class")}
 	var err error
-	if p.Rules, err = signRules(c.String("rules")); err != nil {
+	if p.Rules, err = signs.OpenRuleSet(c.String("rules")); err != nil {
 		return nil, err
 	}
 	if p.ApproachMPS, _, err = commandline.Quantity(c, "approach", catalog.SpeedMPS); err != nil {

@@ -3,8 +3,6 @@ package main
 import (
 	"errors"
 	"fmt"
-	"os"
-	"path/filepath"
 	"slices"
 	"strings"
 	"time"
@@ -62,23 +60,9 @@ func terrainFlags() []cli.Flag {
 	}
 }
 
-// rasterEndings are file names that no road line has.
-var rasterEndings = []string{".tif", ".tiff", ".hgt", ".vrt", ".asc", ".img", ".bil", ".flt", ".dem"}
-
-// inputs sorts a command's paths into terrain and routes: a raster or a folder
-// among the arguments is terrain too, so that --terrain may name several.
+// inputs sorts a command's paths into terrain and routes.
 func inputs(c *cli.Context) (terrainPaths, routePaths []string) {
-	terrainPaths = c.StringSlice("terrain")
-	for _, a := range c.Args().Slice() {
-		info, err := os.Stat(a)
-		isRaster := slices.Contains(rasterEndings, strings.ToLower(filepath.Ext(a)))
-		if len(terrainPaths) > 0 && (isRaster || err == nil && info.IsDir()) {
-			terrainPaths = append(terrainPaths, a)
-			continue
-		}
-		routePaths = append(routePaths, a)
-	}
-	return terrainPaths, routePaths
+	return survey.SortPaths(c.StringSlice("terrain"), c.Args().Slice())
 }
 
 // openTerrain opens the surface that terrainFlags describe.
@@ -221,7 +205,7 @@ func (s *session) surveySetup(c *cli.Context) (survey.Setup, error) {
 	setup.KeepAll, setup.KeepProfile = c.Bool("json"), c.String("profile") != "" && !setup.DryRun
 	if file := c.String("profile"); setup.KeepProfile {
 		if err = notAnInput(c, file); err == nil {
-			err = canBeWritten(file, c.Bool("force"))
+			err = wholefile.CheckTarget(file, c.Bool("force"))
 		}
 	}
 	return setup, err
