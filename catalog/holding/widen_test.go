@@ -86,3 +86,35 @@ func TestSteepPartsAreWidenedByTheHillAboutThem(t *testing.T) {
 		}
 	}
 }
+
+// A block's speed before a slower one is the highest that its gear holds, where it is not sure
+// beforehand: on 7 % every speed up to the answer's is tried, those above it are not held.
+func TestTheFastestSpeedBeforeASlowerBlockIsHeld(t *testing.T) {
+	c := mustClass(t, "us-5axle")
+	p := plainProblem(t, c, 7)
+	found := 0
+	for gear := 3; gear < 9; gear++ {
+		held := 0 // highest whole speed that the gear holds
+		for u := 1; u < 60; u++ {
+			if p.isCarried(gear, u) {
+				held = u
+			}
+		}
+		if held < 3 {
+			continue
+		}
+		found++
+		b := &block{p: p, fromM: 0, toM: 1e7, firstGear: gear}
+		if got := b.fastestBefore(gear, held+5, held-2); got < held-2 || got > held {
+			t.Errorf("gear %d: %d, held up to %d", gear, got, held)
+		}
+		// What is sure beforehand is not tried again.
+		b.sureWhole = held + 5
+		if got := b.fastestBefore(gear, held+5, held+4); got < held+4 {
+			t.Errorf("gear %d: %d though %d is sure", gear, got, held+4)
+		}
+	}
+	if found < 3 {
+		t.Errorf("%d gears hold 7 %%", found)
+	}
+}

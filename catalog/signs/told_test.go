@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"gradeline/catalog"
+	"gradeline/routes"
 )
 
 // The sense of a turn is that of travel: a line that bends to the left does so for forward
@@ -233,5 +234,26 @@ func TestTheSteepestWindowOfAStretch(t *testing.T) {
 	at, got := tr.window(span{520, 560}, span{520, 560}, 100)
 	if at != (span{520, 560}) || math.Abs(got-9*0.4) > 0.01 {
 		t.Errorf("a piece of 40 m: %+v at %g %%", at, got)
+	}
+}
+
+// Where no ground is under the grade line its bound doubles, and a row may be met that is
+// missed by more than the usual bound. Such windows that touch are one stretch, told with the
+// figures of the one that comes nearest: of 5.45, 5.55 and 5.45 % against 6 % that of 5.55.
+func TestAStretchWithoutGroundIsToldByItsNearestWindow(t *testing.T) {
+	p := road(0.3, leg{500, 0, 0}, leg{1000, 5.45, 0}, leg{500, 5.55, 0}, leg{1000, 5.45, 0}, leg{300, 0, 0})
+	p.State = make([]routes.StationState, p.Count())
+	for i := range p.State {
+		p.State[i] = routes.InVoid
+	}
+	d := descent(p, 500, 3000)
+	tr, err := newTravel(&d, p)
+	if err != nil {
+		t.Fatal(err)
+	}
+	got := tr.within(span{0, 2500}, Row{GradePct: 6}, 100)
+	if len(got) != 1 || math.Abs(got[0].gotPct-5.55) > 1e-6 || math.Abs(got[0].margin+0.45) > 1e-6 || got[0].verdict != CantTell ||
+		math.Abs(got[0].at.fromM) > 1e-6 || math.Abs(got[0].at.toM-2500) > p.StepM+1e-6 {
+		t.Errorf("%+v", got)
 	}
 }

@@ -110,6 +110,12 @@ func TestLimitsOfProperties(t *testing.T) {
 			t.Errorf("%d deep: %v", n, err)
 		}
 	}
+	// What stands in the place of a feature is the third level, so it may go 62 deep.
+	for n, ok := range map[int]bool{62: true, 63: false} {
+		if _, _, err := readText(t, coll(feat(`{}`, line), strings.Repeat("[", n)+strings.Repeat("]", n))); (err == nil) != ok {
+			t.Errorf("%d deep for a feature: %v", n, err)
+		}
+	}
 }
 
 // Limits of a recording: speeds to 100 m/s, heights to 9,000 m, pressures between 226 and
