@@ -57,14 +57,26 @@ func (s *Survey) writeSteepParts(p *plan) error {
 		return err
 	}
 	for i := range p.Survey.SteepParts {
-		if err := s.writeSteepPart(p, &p.Survey.SteepParts[i]); err != nil {
+		part := &p.Survey.SteepParts[i]
+		line := part.Line
+		if p.from == nil { // a copied line is thinned out already
+			line = drawn(line)
+		}
+		if err := s.writeSteepPart(part, steepPlace{p.Survey.Route.ID, p.routeFID}, line); err != nil {
 			return err
 		}
 	}
 	return nil
 }
 
-func (s *Survey) writeSteepPart(p *plan, part *catalog.SteepPart) error {
+// steepPlace is the road of a steep part in the file.
+type steepPlace struct {
+	route string
+	fid   int64
+}
+
+// writeSteepPart adds a steep part with the line that is kept of it.
+func (s *Survey) writeSteepPart(part *catalog.SteepPart, on steepPlace, line []catalog.Vertex) error {
 	origin, err := s.origin(&part.Provenance)
 	if err != nil {
 		return err
@@ -72,10 +84,6 @@ func (s *Survey) writeSteepPart(p *plan, part *catalog.SteepPart) error {
 	fid, err := s.next("steep_parts", &s.lastPart)
 	if err != nil {
 		return err
-	}
-	line := part.Line
-	if p.from == nil { // a copied line is thinned out already
-		line = drawn(line)
 	}
 	geom, box := gpkg.AppendLine(nil, line)
 	kept := part.SteepPart
@@ -86,7 +94,7 @@ func (s *Survey) writeSteepPart(p *plan, part *catalog.SteepPart) error {
 	if err != nil {
 		return err
 	}
-	args = args.Add(p.Survey.Route.ID, geom, p.routeFID, origin)
+	args = args.Add(on.route, geom, on.fid, origin)
 	values := make([]driver.Value, 0, len(args))
 	for _, v := range args {
 		values = append(values, v.Value)

@@ -55,16 +55,21 @@ func (j *Job) Network() *network.Summary {
 // class only, and the number of all descents. It is empty for a job with KeepAll.
 func (j *Job) Worst() (list []catalog.Entry, found int) {
 	j.worst.cut()
+	for i := range j.worst.entries {
+		j.flagContradicted(&j.worst.entries[i].Descent)
+	}
 	return j.worst.entries, j.worst.found
 }
 
 // Routes yields what was found of each route. The job must keep all.
-func (j *Job) Routes() iter.Seq2[RouteFacts, error] { return decoded[RouteFacts](j, partRoute) }
+func (j *Job) Routes() iter.Seq2[RouteFacts, error] {
+	return changed(decoded[RouteFacts](j, partRoute), j.addDoubts)
+}
 
 // Descents yields the descents with their advice, in the order of the routes. The job
 // must keep all.
 func (j *Job) Descents() iter.Seq2[DescentFacts, error] {
-	return decoded[DescentFacts](j, partDescents)
+	return changed(decoded[DescentFacts](j, partDescents), func(d *DescentFacts) { j.flagContradicted(&d.Descent) })
 }
 
 // Skipped yields what could not be surveyed or advised. The job must keep all.
@@ -115,6 +120,14 @@ const (
 // JSON yields the elements of a list as JSON text, those of one route at a time with
 // commas between. The job must keep all.
 func (j *Job) JSON(m Members) iter.Seq2[[]byte, error] {
+	if len(j.doubts) > 0 {
+		switch m {
+		case MembersRoutes:
+			return encoded(j.Routes())
+		case MembersDescents:
+			return encoded(j.Descents())
+		}
+	}
 	return j.journal.parts([]part{partRoute, partDescents, partSkipped, partChanges}[m])
 }
 

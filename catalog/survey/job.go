@@ -70,6 +70,7 @@ type Job struct {
 	steepest  steepestParts
 	stepCheck StepCheck
 	nodeCheck nodeCheck
+	doubts    map[string][]routes.Doubt // stretches that a route at the same node contradicts, by route
 	unread    []routes.Skipped
 	roads     *Roads
 	network   *network.Summary
@@ -243,7 +244,7 @@ func (j *Job) survey(ctx context.Context, roads *Roads) error {
 		}
 		rec, facts, err := j.recordOf(ctx, &r)
 		if err == nil {
-			err = j.addRecord(rec, facts)
+			err = j.addRecord(ctx, rec, facts)
 		}
 		if err != nil {
 			return err

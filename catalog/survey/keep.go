@@ -93,7 +93,7 @@ func (j *Job) describe(r *Result, saved *savedRoute, facts *recordFacts, rec *re
 		found.BelowThreshold[i].Route = saved.road.ID
 	}
 	facts.Gaps = found.Gaps()
-	facts.Ends = routeEnds{saved.road.ID, endHeights(r.Profile)}
+	facts.Nodes = routeNodes{saved.road.ID, nodeHeights(r.Profile, j.innerNodes(r))}
 	if j.surface.HasOverlaps() {
 		facts.Places = placesOf(r.Profile)
 	}
@@ -151,11 +151,13 @@ func (j *Job) earlierRecord(from *finishedRoute) (*record, *recordFacts, error) 
 }
 
 // addRecord appends a route's record and updates the totals.
-func (j *Job) addRecord(rec *record, facts *recordFacts) error {
+func (j *Job) addRecord(ctx context.Context, rec *record, facts *recordFacts) error {
 	j.worst.add(facts.Rows...)
 	j.steepest.add(facts.Steep, facts.PossibleM)
 	j.stepCheck.addPlaces(facts.Places)
-	j.nodeCheck.add(facts.Ends.Route, facts.Ends.Heights)
+	if err := j.markContradicted(ctx, j.nodeCheck.add(facts.Nodes.Route, facts.Nodes.Heights)); err != nil {
+		return err
+	}
 	if !facts.Failed {
 		j.routes++
 	}

@@ -54,5 +54,8 @@ func (s *steepestParts) cut() {
 // and the number of all. It is empty for a job with KeepAll.
 func (j *Job) SteepParts() (list store.SteepParts, found int) {
 	j.steepest.cut()
+	for i := range j.steepest.found.Parts {
+		j.flagContradictedPart(&j.steepest.found.Parts[i].SteepPart, j.steepest.found.Parts[i].Route)
+	}
 	return j.steepest.found, j.steepest.count
 }

@@ -39,7 +39,7 @@ type recordFacts struct {
 	Waiting  []string        `json:"waiting"`
 	Warnings []string        `json:"warnings"`
 	Places   [][2]float64    `json:"places_deg"`
-	Ends     routeEnds       `json:"ends"`
+	Nodes    routeNodes      `json:"nodes"`
 	Rows     []catalog.Entry `json:"rows"` // for Worst
 
 	Steep     []catalog.SteepPart `json:"steep_parts"` // for SteepParts

@@ -237,6 +237,18 @@ func (s *Summary) Onward(road string, dir routes.Direction) []Onward {
 	return s.onward.from(road, dir)
 }
 
+// IsRoadEnd reports whether a road of a joined network ends at a place.
+func (s *Summary) IsRoadEnd(p orb.Point) bool {
+	if s.onward == nil {
+		return false
+	}
+	key := placeKey(p)
+	return slices.ContainsFunc(s.onward.at[key], func(o onRoad) bool {
+		line := s.onward.roads[o.road].Line
+		return placeKey(line[0]) == key || placeKey(line[len(line)-1]) == key
+	})
+}
+
 // After lists the roads that continue where an onward road ends.
 func (s *Summary) After(o Onward) []Onward {
 	if o.IsCut {
