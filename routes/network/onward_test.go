@@ -9,7 +9,7 @@ func TestIsRoadEnd(t *testing.T) {
 	d.road("highway=primary ref=A_1", 0, 0, 1000, 0, 2000, 0, 3000, 0)
 	d.road("highway=secondary name=Side", 2000, 0, 2000, 1500)
 	_, _, _, all, j := through(d.features)
-	s := Summary{onward: newOnwardIndex(all, j)}
+	s := Summary{onward: newOnwardIndex(all, j, nil)}
 	for _, c := range []struct {
 		x, y float64
 		want bool
