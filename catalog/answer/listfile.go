@@ -48,7 +48,7 @@ func ListFile(ctx context.Context, cat *store.Catalog, f store.Filter, ending st
 
 // ListText writes the table for a screen.
 func ListText(ctx context.Context, w io.Writer, cat *store.Catalog, f store.Filter, u catalog.Units) error {
-	f.Brief = true
+	f.Brief, f.Levers = true, true
 	l := NewListing(u)
 	for e, err := range Entries(ctx, cat, f) {
 		if err != nil {

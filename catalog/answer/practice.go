@@ -174,7 +174,7 @@ func (l *lines) rung(r *ranking.Rung, number int) {
 	if slices.Contains(r.SurfacesOut, catalog.SurfaceWet) {
 		loud = catalog.DryRoadOnly + ": "
 	}
-	l.setIn(3, "%s%s at %.1f %% mean; gear %s, %s; %.0f %% of the retarder in reserve", loud, u.Length(r.LengthM), r.MeanDowngradePct, r.GearName, u.Speed(r.SpeedMPS), math.Floor(r.MarginPct))
+	l.setIn(3, "%s%s at %.1f %% mean; gear %s, %s, %s; %.0f %% of the retarder in reserve", loud, u.Length(r.LengthM), r.MeanDowngradePct, r.GearName, wording.Plain(r.StageWords()), u.Speed(r.SpeedMPS), math.Floor(r.MarginPct))
 	if r.PageGearName != "" {
 		l.setIn(3, "SLOWER THAN THE DRIVER'S PAGE, which says gear %s and %s: for practice take the lower gear, which leaves more in reserve.", r.PageGearName, u.Speed(r.PageSpeedMPS))
 	}
@@ -221,7 +221,7 @@ func (a *Practice) WriteOverlay(w io.Writer) error {
 			why = append(why, p.Words)
 		}
 		ps = append(ps, overlay.Place{ID: r.Descent, LonDeg: e.Descent.CrestLonDeg, LatDeg: e.Descent.CrestLatDeg, Properties: map[string]any{
-			"rung": i + 1, "name": r.Name, "difficulty_score": r.DifficultyScore, "why": why, "gear": r.Gear, "speed_mps": r.SpeedMPS,
+			"rung": i + 1, "name": r.Name, "difficulty_score": r.DifficultyScore, "why": why, "gear": r.Gear, "gear_name": r.GearName, "levers": r.Levers, "speed_mps": r.SpeedMPS,
 			"length_m": r.LengthM, "mean_downgrade_pct": r.MeanDowngradePct, "flags": r.Flags}})
 	}
 	return overlay.PlacesOverlay(w, ps, o)

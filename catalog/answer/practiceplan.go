@@ -110,7 +110,7 @@ func (a *Practice) Document(u catalog.Units) handout.Document {
 		r := &a.Ladder[i]
 		number[r.Descent] = i + 1
 		rows = append(rows, []string{fmt.Sprintf("%d. %s", i+1, wording.Shortened(r.Name, wording.MostNameColumns)), fmt.Sprintf("%s at %.1f %%", u.Length(r.LengthM), r.MeanDowngradePct),
-			fmt.Sprintf("%s, %s", r.GearName, u.Speed(r.SpeedMPS)), fmt.Sprintf("%.0f %%", math.Floor(r.MarginPct)), fmt.Sprintf("%.1f", r.DifficultyScore)})
+			fmt.Sprintf("%s, %s, %s", r.GearName, wording.Plain(r.StageWords()), u.Speed(r.SpeedMPS)), fmt.Sprintf("%.0f %%", math.Floor(r.MarginPct)), fmt.Sprintf("%.1f", r.DifficultyScore)})
 	}
 	say(handout.Table{Head: []string{"Step", "Length and mean", "Gear and at most", "In reserve", "Difficulty"}, Rows: rows, Share: 0.4})
 	for i := range a.Days {
@@ -146,7 +146,7 @@ func stepSheet(below, r *ranking.Rung, number int, u catalog.Units) []handout.Bl
 	if slices.Contains(r.SurfacesOut, catalog.SurfaceWet) {
 		strong("%s. On any other road the retarder may lock the driven wheels.", catalog.DryRoadOnly)
 	}
-	strong("Gear %s, at most %s. %.0f %% of the retarder in reserve.", r.GearName, u.Speed(r.SpeedMPS), math.Floor(r.MarginPct))
+	strong("Gear %s, %s, at most %s. %.0f %% of the retarder in reserve.", r.GearName, wording.Plain(r.StageWords()), u.Speed(r.SpeedMPS), math.Floor(r.MarginPct))
 	if r.PageGearName != "" {
 		strong("SLOWER THAN THE DRIVER'S PAGE, which says gear %s and %s: for practice take the lower gear.", r.PageGearName, u.Speed(r.PageSpeedMPS))
 	}
@@ -178,7 +178,7 @@ func stepSheet(below, r *ranking.Rung, number int, u catalog.Units) []handout.Bl
 func (a *Practice) Table(u catalog.Units) table.Table {
 	far := wording.LengthUnit(u)
 	t := table.Table{Title: "Practice grades", Notes: a.Cautions, Header: []string{"step", "day", "descent", "name", "length (" + far.Name + ")", "mean downgrade (%)", "steepest " + wording.Window(u, 500) + " (%)",
-		"gear", "at most (" + u.SpeedName() + ")", "in reserve (%)", "minutes on the retarder", "difficulty", "why", "harder than the step before", "shown before this step", "dry road only", "slower than the driver's page", "flags", "places", "escape ramps"}}
+		"gear", "retarder", "at most (" + u.SpeedName() + ")", "in reserve (%)", "minutes on the retarder", "difficulty", "why", "harder than the step before", "shown before this step", "dry road only", "slower than the driver's page", "flags", "places", "escape ramps"}}
 	day := map[string]int{}
 	for i := range a.Days {
 		for _, id := range a.Days[i].Rungs {
@@ -200,7 +200,7 @@ func (a *Practice) Table(u catalog.Units) table.Table {
 			why = append(why, fmt.Sprintf("%.1f for %s", r.Parts[k].PointsScore, r.Parts[k].WordsIn(u)))
 		}
 		t.Rows = append(t.Rows, []any{i + 1, on, r.Descent, r.Name, table.Num{V: r.LengthM / far.Factor, Decimals: 1}, table.Num{V: r.MeanDowngradePct, Decimals: 1}, table.Num{V: r.Steepest500Pct, Decimals: 1},
-			r.GearName, u.WholeSpeed(r.SpeedMPS), int(math.Floor(r.MarginPct)), int(math.Round(r.OnRetarderS / 60)), table.Num{V: r.DifficultyScore, Decimals: 1}, strings.Join(why, "; "), r.HarderBy,
+			r.GearName, r.StageWords(), u.WholeSpeed(r.SpeedMPS), int(math.Floor(r.MarginPct)), int(math.Round(r.OnRetarderS / 60)), table.Num{V: r.DifficultyScore, Decimals: 1}, strings.Join(why, "; "), r.HarderBy,
 			strings.Join(toMaster(below, r), " "), slices.Contains(r.SurfacesOut, catalog.SurfaceWet), r.PageGearName != "", strings.Join(r.Flags, ", "), placeWords(r.Places, u), placeWords(r.Ramps, u)})
 	}
 	return t

@@ -6,6 +6,8 @@ import (
 	"fmt"
 	"slices"
 	"sort"
+	"strconv"
+	"strings"
 	"testing"
 
 	"github.com/paulmach/orb"
@@ -121,6 +123,7 @@ func (h *drawnHill) truth() Hill {
 var (
 	drawnHills = flag.Int("drawn", 8, "drawn hills for each cell size; 2000 for the figures in NOTES.md")
 	drawnSeed  = flag.Uint64("drawn.seed", 640001, "seed of the first drawn road")
+	drawnCells = flag.String("drawn.cells", "10,30,90", "cell sizes in metres")
 	drawnParts = flag.Bool("drawn.parts", false, "roads of short steep parts, 11 to 13 % within 5 to 7 %, instead of ordinary ones")
 )
 
@@ -140,7 +143,11 @@ func TestSurveyedHillsNeverOverspeedTheEngine(t *testing.T) {
 		kind = synth.ShortSteepParts
 	}
 	t.Logf("roads from seed %d", *drawnSeed)
-	for _, cellM := range []float64{10, 30, 90} {
+	for _, text := range strings.Split(*drawnCells, ",") {
+		cellM, err := strconv.ParseFloat(text, 64)
+		if err != nil {
+			t.Fatal(err)
+		}
 		var ratios []float64
 		hills, held, over := 0, 0, 0
 		for seed := *drawnSeed; hills < *drawnHills; seed++ {

@@ -40,7 +40,7 @@ func (d *driver) forceN(levers []int, v, elevationM float64) float64 {
 			continue
 		}
 		if r.Kind == "driveline" {
-			sum += math.Min(r.TorqueLimitNm*r.StageSharePct[levers[i]-1]/100*c.FinalDrive/c.RollingRadiusM, r.SustainedPowerW/v)
+			sum += math.Min(r.TorqueLimitNm*r.StageSharePct[levers[i]-1]/100*c.FinalDrive/c.RollingRadiusM, r.SustainedPowerW*math.Pow(1-2.25577e-5*elevationM, 5.25588)*math.Min(1, rpm/math.Max(1, r.CoolingRPM))/v)
 			continue
 		}
 		points := r.StagesPowerW[levers[i]-1]

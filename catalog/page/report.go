@@ -320,7 +320,7 @@ func answerRow(e *catalog.Entry, c reportClass, id string, u catalog.Units) (rep
 	x.Gear, x.Levers, x.Speed, x.Roads = "none", "none", "none", "none"
 	if a == wording.Held {
 		x.Gear, x.Levers, x.Speed, x.Roads = wording.Plain(h.GearLabel()), wording.Plain(h.StageWords()), u.Speed(h.SpeedMPS), roadsWords(h)
-		x.Short = fmt.Sprintf("gear %s, %s", h.GearLabel(), u.Speed(h.SpeedMPS))
+		x.Short = fmt.Sprintf("gear %s, %s, %s", x.Gear, x.Levers, x.Speed)
 		if h.IsDryRoadOnly() {
 			x.Short = catalog.DryRoadOnly + ": " + x.Short
 		}

@@ -40,6 +40,7 @@ type HoldingView struct {
 	Answer     wording.Answer
 	Gear       int     // advised; 0 where Answer is not Held
 	GearName   string  // of the advised gear; the number where empty
+	Levers     string  // the settings of the retarders, in words
 	SpeedMPS   float64 // advised
 	DemandW    float64 // at the advised speed
 	Caption    []string
@@ -86,7 +87,7 @@ func holdingFigure(v HoldingView, u catalog.Units) (Figure, error) {
 	answer := "There is no advice for this class."
 	switch v.Answer {
 	case wording.Held:
-		answer = fmt.Sprintf("Holds in gear %s at %s.", gearName(v.GearName, v.Gear), u.Speed(v.SpeedMPS))
+		answer = fmt.Sprintf("Holds in gear %s at %s, %s.", gearName(v.GearName, v.Gear), u.Speed(v.SpeedMPS), v.Levers)
 	case wording.NotHeld:
 		answer = "NOT HELD: no gear holds on the retarder alone."
 	}

@@ -25,6 +25,7 @@ func HoldingViewFor(e *catalog.Entry, c *vehicle.Class) HoldingView {
 		v.MassKg = h.MassKg
 		if a == wording.Held {
 			v.Gear, v.GearName, v.SpeedMPS, v.DemandW = h.Gear, h.GearLabel(), h.SpeedMPS, h.DemandPowerW
+			v.Levers = wording.Plain(h.StageWords())
 		}
 	}
 	top := 0.0

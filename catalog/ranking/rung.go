@@ -24,6 +24,8 @@ type Rung struct {
 	Steepest500Pct   float64          `json:"steepest_500m_pct"`
 	Gear             int              `json:"gear"`
 	GearName         string           `json:"gear_name"`
+	Stage            int              `json:"stage"` // of the first lever
+	Levers           []catalog.Lever  `json:"levers"`
 	SurfacesOut      []string         `json:"surfaces_excluded"`
 	SpeedMPS         float64          `json:"speed_mps"`
 	RetarderUsePct   float64          `json:"retarder_use_pct"`
@@ -80,7 +82,7 @@ func newRung(e *catalog.Entry, h, page *catalog.Hold, sites []catalog.Site, o La
 	d := &e.Descent
 	places, ramps := placesNear(d, sites)
 	r := Rung{Descent: d.ID, Name: d.Name, Route: d.Route, Direction: d.Direction, LengthM: d.LengthM, MeanDowngradePct: d.MeanDowngradePct,
-		Steepest500Pct: d.Steepest500Pct, Gear: h.Gear, GearName: h.GearLabel(), SurfacesOut: append([]string{}, h.SurfacesOut...), SpeedMPS: h.SpeedMPS, RetarderUsePct: h.RetarderUsePct, OnRetarderS: h.TimeS,
+		Steepest500Pct: d.Steepest500Pct, Gear: h.Gear, GearName: h.GearLabel(), Stage: h.Stage, Levers: append([]catalog.Lever{}, h.Levers...), SurfacesOut: append([]string{}, h.SurfacesOut...), SpeedMPS: h.SpeedMPS, RetarderUsePct: h.RetarderUsePct, OnRetarderS: h.TimeS,
 		MarginPct: 100 - h.RetarderUsePct, TurnRound: []string{}, Places: places, Ramps: ramps, Flags: d.Flags}
 	if page != nil {
 		r.PageGearName, r.PageSpeedMPS = page.GearLabel(), page.SpeedMPS
@@ -228,4 +230,10 @@ func holdsOnHalf(h *catalog.Hold) bool {
 		}
 	}
 	return false
+}
+
+// StageWords is the setting of all levers.
+func (r *Rung) StageWords() string {
+	h := catalog.Hold{Stage: r.Stage, Levers: r.Levers}
+	return h.StageWords()
 }

@@ -167,7 +167,7 @@ func (l *listing) replace(ctx context.Context, id string, before, after fileMark
 	if !found {
 		return nil
 	}
-	return l.cat.Each(ctx, store.Filter{IDs: []string{id}, WithRetired: true, Brief: true}, func(e catalog.Entry) error {
+	return l.cat.Each(ctx, store.Filter{IDs: []string{id}, WithRetired: true, Brief: true, Levers: true}, func(e catalog.Entry) error {
 		l.now.Store(old.with(at, old.rowOf(&e), after))
 		return nil
 	})
@@ -199,7 +199,7 @@ func (l *listing) read(ctx context.Context, mark fileMark) (*snapshot, error) {
 	for i, gap := range s.gaps {
 		s.gaps[i] = wording.Plain(gap)
 	}
-	err = l.cat.Each(ctx, store.Filter{WithRetired: true, Brief: true}, func(e catalog.Entry) error {
+	err = l.cat.Each(ctx, store.Filter{WithRetired: true, Brief: true, Levers: true}, func(e catalog.Entry) error {
 		s.byID[e.Descent.ID] = len(s.rows)
 		s.rows = append(s.rows, s.rowOf(&e))
 		s.invented = s.invented || e.Provenance.Invented

@@ -80,7 +80,7 @@ func (l *lister) next(ctx context.Context) (entries []*resurvey.Stored, err erro
 		if err := l.choose(q); err != nil {
 			return err
 		}
-		from := loader{q: q, brief: l.f.Brief, noHolds: l.f.NoHolds}
+		from := loader{q: q, brief: l.f.Brief, levers: l.f.Levers, noHolds: l.f.NoHolds}
 		for _, fid := range l.fids[l.at:min(l.at+chunk, len(l.fids))] {
 			if l.isFull(l.given + len(entries)) {
 				break
@@ -150,6 +150,7 @@ func (c *Catalog) Descent(ctx context.Context, id string) (catalog.Entry, error)
 type loader struct {
 	q          gpkg.Querier
 	brief      bool
+	levers     bool // with brief
 	noHolds    bool
 	provenance map[int64]catalog.Provenance
 	// classSHA256 is the fingerprint of each version of a class, by its key; nil leaves
@@ -166,7 +167,7 @@ var (
 	holdQuery    = "SELECT coalesce(class_fid, 0), position, seal, " + strings.Join(laterColumns, ", ") + ", " + strings.Join(holdRecord.Names, ", ") + ", more FROM holds WHERE descent_fid = ?"
 	// What a line of a list says of a hold besides its columns, without the rest decoded:
 	// of rows that have it in the JSON.
-	briefQuery = strings.Replace(holdQuery, ", more", ", CASE WHEN more IN ('', '{}') THEN '' ELSE json_extract(more, '$.surfaces_excluded', '$.gear_name', '$.class_figures') END, more", 1)
+	briefQuery = strings.Replace(holdQuery, ", more", ", CASE WHEN more IN ('', '{}') THEN '' ELSE json_extract(more, '$.surfaces_excluded', '$.gear_name', '$.class_figures', '$.levers') END, more", 1)
 
 	// What older tables lack is NULL.
 	withoutPacked = strings.NewReplacer(", line FROM", ", NULL FROM", strings.Join(laterColumns, ", "), "NULL, NULL, NULL")

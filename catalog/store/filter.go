@@ -33,6 +33,7 @@ type Filter struct {
 	IDs                 []string // only these, by their complete ids; nil for all, empty for none
 	Limit               int      // at most so many; 0 is all
 	Brief               bool     // of the details of a hold read only the gear's name and the surfaces that it excludes
+	Levers              bool     // with Brief: the levers' settings too, which takes longer
 	NoHolds             bool     // leave out the holds, for a map
 }
 

@@ -48,7 +48,7 @@ func (l *loader) holds(e *resurvey.Stored) error {
 		return err
 	case packed < len(e.Holds) || order[len(order)-1] != int64(len(order)-1): // a row is missing or another's
 		return errAdvice
-	case l.brief:
+	case l.brief && !l.levers:
 		return nil
 	}
 	return l.details(e)
@@ -74,16 +74,20 @@ func (l *loader) fillHold(h *catalog.Hold, row []driver.Value, descent, position
 		return false, err
 	}
 	if l.brief {
-		return false, fillBrief(h, figures, gpkg.BytesOf(row[len(row)-2]))
+		return false, fillBrief(h, l.levers, figures, gpkg.BytesOf(row[len(row)-2]))
 	}
 	return false, holdRecord.Fill(reflect.ValueOf(h).Elem(), row[first+len(laterColumns):])
 }
 
 // fillBrief fills a hold from its columns and the few details of a list; none in the
 // tables of a program that knew no such details.
-func fillBrief(h *catalog.Hold, figures []driver.Value, details []byte) error {
+func fillBrief(h *catalog.Hold, levers bool, figures []driver.Value, details []byte) error {
 	if err := holdRecord.Fill(reflect.ValueOf(h).Elem(), figures); err != nil || len(details) == 0 {
 		return err
 	}
-	return gpkg.Unreadable("more", json.Unmarshal(details, &[]any{&h.SurfacesOut, &h.GearName, &h.ClassFigures}))
+	wanted := []any{&h.SurfacesOut, &h.GearName, &h.ClassFigures, &h.Levers}
+	if !levers {
+		wanted[3] = new(any)
+	}
+	return gpkg.Unreadable("more", json.Unmarshal(details, &wanted))
 }

@@ -256,7 +256,7 @@ func TestWriteText(t *testing.T) {
 
 func TestSummary(t *testing.T) {
 	b := string(keep(t, "summary.txt", func(w io.Writer) error { return SummaryText(w, specimen.Entries(), catalog.US) }))
-	for _, want := range []string{"3 sustained downgrades", "1. Harrow Hill Road, heading east", "6.2 ± 0.2 %", "holds: us-5axle gear 6, 27 mph", "NOT HELD: bc-btrain", "over its steepest 1,600 ft", "IN QUESTION: class figures changed", wording.InventedBanner} {
+	for _, want := range []string{"3 sustained downgrades", "1. Harrow Hill Road, heading east", "6.2 ± 0.2 %", "holds: us-5axle gear 6, compression brake at stage 3 of 3, 27 mph", "NOT HELD: bc-btrain", "over its steepest 1,600 ft", "IN QUESTION: class figures changed", wording.InventedBanner} {
 		if !strings.Contains(strings.Join(strings.Fields(b), " "), want) {
 			t.Errorf("the summary lacks %q:\n%s", want, b)
 		}
