@@ -50,12 +50,11 @@ else
 fi
 `}
 
-// Shells are those that CompletionScript knows.
+// Shells are the shells of CompletionScript.
 func Shells() []string { return []string{"bash", "zsh"} }
 
-// CompletionScript is the script that a shell of that name sources. It expects of the
-// program a hidden command "candidates" that calls WriteCandidates and ends with exit code
-// 3 on ErrNothingFits.
+// CompletionScript is the script for a shell of that name. The program must have a hidden command
+// "candidates" that calls WriteCandidates and ends with exit code 3 on ErrNothingFits.
 func (p *Program) CompletionScript(shell string) (string, error) {
 	script, ok := completionScripts[shell]
 	if !ok {
@@ -71,8 +70,8 @@ type Line struct {
 	Arguments int               // words that are neither flags nor their values
 }
 
-// Values offers the possible words at the place that is being typed. A nil answer means file names;
-// an empty one means that no word is allowed there.
+// Values returns the possible words at the current place. A nil answer means file names; an empty
+// one means that no word is allowed there.
 type Values interface {
 	OfFlag(l Line, flag string) []string
 	OfArgument(l Line) []string
@@ -81,7 +80,7 @@ type Values interface {
 // Nothing is the answer of Values where not even a file name is allowed.
 var Nothing = []string{}
 
-// ErrNothingFits says that not even a file name is allowed where the last word is typed.
+// ErrNothingFits means that not even a file name is allowed in the place of the last word.
 var ErrNothingFits = errors.New("no word is allowed here")
 
 // WriteCandidates writes the possible completions of the last word, one a line. With isQuoted the
@@ -152,7 +151,7 @@ func flagsLeft(l Line) []string {
 	return append(out, "--help")
 }
 
-// lineOf reads the words behind a command.
+// lineOf reads the words after a command.
 func lineOf(cmd *cli.Command, words []string) Line {
 	l := Line{Command: cmd, Given: map[string]string{}}
 	for i := 0; i < len(words); i++ {

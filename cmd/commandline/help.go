@@ -11,11 +11,11 @@ import (
 	"gradeline/catalog/wording"
 )
 
-// helpColumns is the width that help is wrapped to.
+// helpColumns is the width of help.
 const helpColumns = 96
 
-// HelpAsked finds what help is asked for, in any of the ways that people write it: the
-// command (nil for the complete program), and whether help is asked at all.
+// HelpAsked finds a request for help in any of the usual forms: the command (nil for the complete
+// program), and whether help is requested at all.
 func (p *Program) HelpAsked(args []string) (*cli.Command, bool, error) {
 	words := args[min(1, len(args)):]
 	if len(words) == 0 {
@@ -85,7 +85,7 @@ func (p *Program) programHelp() string {
 	return b.String() + "\n" + p.HelpFoot
 }
 
-// synopsis is how a command is called.
+// synopsis is the form of a command's call.
 func (p *Program) synopsis(cmd *cli.Command) string {
 	s := p.App.Name + " " + cmd.Name
 	if len(cmd.Flags) > 0 {
@@ -97,7 +97,7 @@ func (p *Program) synopsis(cmd *cli.Command) string {
 	return s
 }
 
-// flagDoc is what help and the manual say of a flag.
+// flagDoc is the description of a flag in help and the manual.
 type flagDoc struct {
 	name, value  string // value is empty for a switch
 	what         string
@@ -125,7 +125,7 @@ func flagDocs(flags []cli.Flag) []flagDoc {
 	return out
 }
 
-// Spellings are the command's flags as they are typed, each with its value's name.
+// Spellings are the command's flags as typed, each with its value's name.
 func Spellings(cmd *cli.Command) []string {
 	var out []string
 	for _, d := range flagDocs(cmd.Flags) {

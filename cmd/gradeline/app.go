@@ -29,9 +29,9 @@ const (
 // version is set by the build; see the Makefile.
 var version = "dev"
 
-// session is what a command works with, so that tests can run one in-process.
+// session is the surroundings of a command, so that tests can run one in-process.
 type session struct {
-	program  string // as it was called
+	program  string // the program's name as it was called
 	in       io.Reader
 	out, err io.Writer
 }
@@ -69,8 +69,8 @@ func run(ctx context.Context, args []string, in io.Reader, out, errOut io.Writer
 	return s.finish(ctx, err, checked.err)
 }
 
-// finish says what went wrong in one line and gives the exit code for it. outErr is what
-// could not be written to standard output; a reader who has closed the pipe gets no message.
+// finish prints an error in one line and returns its exit code. outErr is the error of writing to
+// standard output; a reader who has closed the pipe gets no message.
 func (s *session) finish(ctx context.Context, err, outErr error) int {
 	var usage usageError
 	var unknown *answer.UnknownError
@@ -90,7 +90,7 @@ func (s *session) finish(ctx context.Context, err, outErr error) int {
 	case errors.As(err, &unknown):
 		err = usagef("%v%s", unknown, commandline.DidYouMean(unknown.Name, unknown.Known))
 		fallthrough
-	case errors.As(err, &usage), errors.Is(err, catalog.ErrQuantity), errors.Is(err, terrain.ErrUnit): // a flag says the unit
+	case errors.As(err, &usage), errors.Is(err, catalog.ErrQuantity), errors.Is(err, terrain.ErrUnit): // a flag sets the unit
 		fmt.Fprintf(s.err, "gradeline: %s\n", wording.OneLine(err.Error()))
 		return exitUsage
 	}
@@ -106,7 +106,7 @@ func newApp(s *session) *cli.App {
 		Reader:  s.in, Writer: s.out, ErrWriter: s.err,
 		HideHelpCommand:           true,
 		DisableSliceFlagSeparator: true,
-		ExitErrHandler:            func(*cli.Context, error) {}, // exit codes are finish's
+		ExitErrHandler:            func(*cli.Context, error) {}, // finish sets the exit codes
 		Commands: []*cli.Command{
 			s.surveyCommand(), s.listCommand(), s.showCommand(), s.holdCommand(),
 			s.overlayCommand(), s.sheetCommand(), s.reviewCommand(), s.compareCommand(), s.routeCommand(), s.practiceCommand(), s.debriefCommand(), s.lessonCommand(), s.reportCommand(),
@@ -115,7 +115,7 @@ func newApp(s *session) *cli.App {
 	}
 }
 
-// firstSteps is what gradeline alone prints.
+// firstSteps is the text of gradeline without arguments.
 func (s *session) firstSteps(c *cli.Context, p *commandline.Program) error {
 	if c.Args().Present() {
 		return noCommand(c.Args().First(), p.Commands())
@@ -140,7 +140,7 @@ Your own roads
 	return nil
 }
 
-// noCommand guesses what the first word of the line was meant to be.
+// noCommand guesses the meaning of the first word of the line.
 func noCommand(word string, commands []string) error {
 	low := strings.ToLower(word)
 	switch {

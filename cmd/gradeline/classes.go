@@ -65,7 +65,7 @@ func (s *session) classes(c *cli.Context) error {
 	return usagef("classes has no %q%s", what, commandline.DidYouMean(what, []string{"list", "check", "template", "fleet"}))
 }
 
-// classesFleet stores the fleet of the catalogue, or says which it is.
+// classesFleet stores the fleet of the catalogue, or prints it.
 func (s *session) classesFleet(c *cli.Context) error {
 	cat, err := s.openForChange(c)
 	if err != nil {

@@ -24,7 +24,7 @@ func (s *session) compareCommand() *cli.Command {
 		Flags: append(terrainFlags(), catalogFlag(),
 			&cli.StringFlag{Name: "class", Usage: "weight class `ID`; several with commas, or all, for a fleet; gradeline classes list shows them"}, classesFlag(),
 			&cli.StringFlag{Name: "mass", Usage: "`MASS` with its unit; default the upper end of the class"},
-			&cli.StringFlag{Name: "prefer", Value: "time", Usage: "what decides between routes with the same surfaces and margin, `BEST` by time, length or margin"},
+			&cli.StringFlag{Name: "prefer", Value: "time", Usage: "order of routes with the same surfaces and margin: `BEST` by time, length or margin"},
 			&cli.StringFlag{Name: "plot", Usage: "draw a map and the profiles to `FILE` (.svg, .png, or .html with the table)"},
 			&cli.StringFlag{Name: "layer", Usage: "`LAYER` of a route file that has several"},
 			&cli.StringFlag{Name: "min-mean", Value: "4%", Usage: "least mean `DOWNGRADE` of a descent"},
@@ -47,7 +47,7 @@ func compareQuery(c *cli.Context) (answer.CompareQuery, error) {
 	switch strings.ToLower(filepath.Ext(c.String("plot"))) {
 	case "", ".svg", ".png", ".html", ".htm":
 	default:
-		return q, commandline.Usagef("--plot %s: give a name that ends in .svg, .png or .html", c.String("plot"))
+		return q, commandline.Usagef("--plot %s: the name must end in .svg, .png or .html", c.String("plot"))
 	}
 	q.MassKg, _, err = commandline.Quantity(c, "mass", catalog.MassKg)
 	return q, err
@@ -107,7 +107,7 @@ func (s *session) compareSurveyed(c *cli.Context, q answer.CompareQuery) (*answe
 	return answer.CompareSurveyed(c.Context, surface, survey.ReadRoads(routeFiles, network.Options{Options: s.roadOptions(c), AsDrawn: true}), o, q)
 }
 
-// compareStored takes routes of the catalogue.
+// compareStored compares routes of the catalogue.
 func compareStored(c *cli.Context, q answer.CompareQuery) (*answer.Comparison, error) {
 	for _, name := range c.Args().Slice() {
 		if _, err := os.Stat(name); err == nil {

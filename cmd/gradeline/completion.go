@@ -12,19 +12,19 @@ import (
 	"gradeline/cmd/commandline"
 )
 
-// fixedValues are the values of flags that take one of a few words.
+// fixedValues are the values of flags that accept one of a few words.
 var fixedValues = map[string][]string{
 	"units": {"us", "metric"}, "paper": {"letter", "a4"}, "vertical-unit": {"m", "ft", "us-ft"},
 	"state": {string(catalog.Surveyed), string(catalog.FieldChecked), string(catalog.Approved), string(catalog.Retired)},
 }
 
-// firstWords are the words that a command's first argument is one of.
+// firstWords are the possible first arguments of a command.
 var firstWords = map[string][]string{
 	"classes": {"list", "check", "template"}, "sites": {"list", "import", "remove"},
 	"completion": commandline.Shells(), "overlay": answer.OverlayKinds(),
 }
 
-// completionValues offers classes, descents and routes from the files that the line names.
+// completionValues suggests classes, descents and routes from the files that the line names.
 type completionValues struct{ c *cli.Context }
 
 func (v completionValues) OfFlag(l commandline.Line, flag string) []string {
@@ -115,8 +115,8 @@ func (v completionValues) routes(path string) []string {
 	return out
 }
 
-// withCatalog opens the catalogue that the line names. One that can't be read offers
-// nothing: a shell has no place for an error.
+// withCatalog opens the catalogue that the line names. One that cannot be read has no suggestions:
+// a shell cannot show an error.
 func (v completionValues) withCatalog(path string, read func(*store.Catalog) error) {
 	if path == "" {
 		path = v.c.String("catalog")

@@ -39,14 +39,14 @@ func (s *session) debrief(c *cli.Context) error {
 		return err
 	}
 	if c.IsSet("pass") && c.Int("pass") < 1 {
-		return usagef("--pass %d: give a number from 1 up", c.Int("pass"))
+		return usagef("--pass %d: use a number from 1 up", c.Int("pass"))
 	}
 	class, err := weightClass(c)
 	if err != nil {
 		return err
 	}
 	file := c.Args().Get(1)
-	in, err := s.openInput(file, "give a GPX track with times, or CSV with time, lon_deg, lat_deg")
+	in, err := s.openInput(file, "use a GPX track with times, or CSV with time, lon_deg, lat_deg")
 	if err != nil {
 		return err
 	}

@@ -13,7 +13,7 @@ func (s *session) demoCommand() *cli.Command {
 	return &cli.Command{
 		Name: "demo", Usage: "the complete job on an embedded, invented example",
 		Flags: []cli.Flag{
-			&cli.StringFlag{Name: "o", Value: "gradeline-demo", Usage: "`FOLDER` to leave the results in"},
+			&cli.StringFlag{Name: "o", Value: "gradeline-demo", Usage: "`FOLDER` for the results"},
 			unitsFlag(), forceFlag(),
 		},
 		Action: s.demo,

@@ -64,7 +64,7 @@ func (s *session) doctor(c *cli.Context) error {
 	return nil
 }
 
-// checkCatalog adds what doctor finds in a catalogue and, where asked, what it repaired.
+// checkCatalog adds the faults of a catalogue and, with --repair, the repairs.
 func (s *session) checkCatalog(c *cli.Context, path string, a *answer.Doctor) {
 	o := store.Options{Tool: "gradeline " + version, Waiting: s.tellWaiting(nil)}
 	if c.Bool("repair") {

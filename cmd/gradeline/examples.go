@@ -5,13 +5,13 @@ import (
 	"strings"
 )
 
-// examples by command: two or more for each. Each runs as it stands in the folder that
-// gradeline demo leaves; a test runs them all.
+// examples by command: two or more for each. Each runs unchanged in the folder of gradeline demo; a
+// test runs them all.
 var examples = map[string][]commandline.Example{
 	"survey": {
 		{What: "find the descents of these roads, work out the advice for every class, store both in a catalogue", Line: "gradeline survey --terrain terrain.tif --catalog mine.gpkg --units us routes.geojson"},
-		{What: "only for the trucks that you run", Line: "gradeline survey --terrain terrain.tif --fleet us-5axle,us-5axle-60k --catalog mine.gpkg --units us routes.geojson"},
-		{What: "for heights whose unit the raster does not say, with the grade lines as CSV", Line: "gradeline survey --terrain terrain.tif --vertical-unit m --catalog mine.gpkg --profile grade.csv routes.geojson"},
+		{What: "only for the trucks of your fleet", Line: "gradeline survey --terrain terrain.tif --fleet us-5axle,us-5axle-60k --catalog mine.gpkg --units us routes.geojson"},
+		{What: "for heights whose unit the raster does not state, with the grade lines as CSV", Line: "gradeline survey --terrain terrain.tif --vertical-unit m --catalog mine.gpkg --profile grade.csv routes.geojson"},
 		{What: "the first half of a large network; another machine surveys 2/2, and merge joins the parts", Line: "gradeline survey --terrain terrain.tif --shard 1/2 --catalog part1.gpkg routes.geojson"},
 	},
 	"list": {
@@ -26,7 +26,7 @@ var examples = map[string][]commandline.Example{
 	},
 	"show": {
 		{What: "one descent: its figures, and the reasons for the advice for one class", Line: "gradeline show veltrane-pass-road-f-4.7 --class us-5axle --units us --catalog demo.gpkg"},
-		{What: "draw its profile, and demand against what each gear holds", Line: "gradeline show veltrane-pass-road-f-4.7 --class us-5axle --plot hill.svg --holding-plot gears.png --catalog demo.gpkg"},
+		{What: "draw its profile, and the demand with the power that each gear holds", Line: "gradeline show veltrane-pass-road-f-4.7 --class us-5axle --plot hill.svg --holding-plot gears.png --catalog demo.gpkg"},
 	},
 	"hold": {
 		{What: "a plain grade: which gear and speed hold it", Line: "gradeline hold --grade 8% --length 6mi --class us-5axle --units us"},
@@ -47,7 +47,7 @@ var examples = map[string][]commandline.Example{
 		{What: "the same for a European truck with disc brakes, to open in a browser", Line: "gradeline lesson veltrane-pass-road-f-4.7 --class eu-5axle --paper a4 -o lesson.html --catalog demo.gpkg"},
 	},
 	"review": {
-		{What: "what needs a look, most urgent first", Line: "gradeline review --catalog demo.gpkg"},
+		{What: "descents that need a review, most urgent first", Line: "gradeline review --catalog demo.gpkg"},
 		{What: "record that a person drove it and measured the grade", Line: "gradeline review veltrane-pass-road-f-4.7 --state field-checked --by \"A. Novak\" --measured 6.1% --catalog demo.gpkg"},
 	},
 	"compare": {
@@ -87,12 +87,12 @@ var examples = map[string][]commandline.Example{
 		{What: "rate the existing ramp for a heavier runaway", Line: "gradeline ramps veltrane-pass-road-f-4.7 --mass 63.5t --speed 40km/h --rate \"11922m, pea gravel, 150m, 8%\" --catalog demo.gpkg"},
 	},
 	"merge": {
-		{What: "what a merge with another office's catalogue would change, nothing written (cp plays the other office)", Line: "cp demo.gpkg west.gpkg && gradeline merge west.gpkg --catalog demo.gpkg --dry-run"},
+		{What: "what a merge with another office's catalogue would change; nothing is written (cp stands for the other office)", Line: "cp demo.gpkg west.gpkg && gradeline merge west.gpkg --catalog demo.gpkg --dry-run"},
 		{What: "merge it", Line: "cp demo.gpkg west.gpkg && gradeline merge west.gpkg --catalog demo.gpkg --by \"A. Novak\""},
 	},
 	"classes": {
 		{What: "the weight classes and their trucks", Line: "gradeline classes list --units us"},
-		{What: "choose the classes that your office runs: list, show, report and the next survey go by them", Line: "gradeline classes fleet us-5axle,us-dump-3axle --catalog demo.gpkg --by Ada"},
+		{What: "choose the classes of your fleet, which list, show, report and the next survey then use", Line: "gradeline classes fleet us-5axle,us-dump-3axle --catalog demo.gpkg --by Ada"},
 		{What: "describe your own trucks, then check the file", Line: "gradeline classes template > trucks.toml && gradeline classes check trucks.toml"},
 	},
 	"demo": {
@@ -100,7 +100,7 @@ var examples = map[string][]commandline.Example{
 		{What: "in miles and feet, into a folder of your choice", Line: "gradeline demo --units us -o somewhere"},
 	},
 	"doctor": {
-		{What: "what this program is built from, and whether a catalogue is sound", Line: "gradeline doctor --catalog demo.gpkg"},
+		{What: "the libraries of this program, and whether a catalogue is sound", Line: "gradeline doctor --catalog demo.gpkg"},
 		{What: "the same as JSON", Line: "gradeline doctor --catalog demo.gpkg --json"},
 		{What: "repair what can be repaired (cp keeps the demo unchanged)", Line: "cp demo.gpkg mine.gpkg && gradeline doctor --repair --by \"A. Novak\" --catalog mine.gpkg"},
 	},

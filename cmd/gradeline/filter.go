@@ -33,7 +33,7 @@ func filter(c *cli.Context) (store.Filter, error) {
 		return f, usagef("--state %q is not a review state; use surveyed, field-checked, approved or retired", f.State)
 	}
 	if f.Limit < 0 {
-		return f, usagef("--limit %d: give a number from 1 up", f.Limit)
+		return f, usagef("--limit %d: use a number from 1 up", f.Limit)
 	}
 	var err error
 	if f.MinLengthM, _, err = commandline.Quantity(c, "at-least", catalog.LengthM); err != nil {
@@ -113,7 +113,7 @@ func oneHill(c *cli.Context) (e catalog.Entry, line *routes.Profile, sites []cat
 // caller closes it.
 func chosen(c *cli.Context) (*store.Catalog, []catalog.Entry, error) { return chosenFor(c, nil) }
 
-// chosenForFleet is chosen with the holds of the fleet alone.
+// chosenForFleet is chosen with only the holds of the fleet.
 func (s *session) chosenForFleet(c *cli.Context) (*store.Catalog, []catalog.Entry, error) {
 	return chosenFor(c, s.fleetOf)
 }
@@ -151,7 +151,7 @@ func partsChosen(c *cli.Context, cat *store.Catalog) ([]catalog.SteepPart, error
 	return s.Parts, err
 }
 
-// fleetOf is the fleet that --fleet or the catalogue names; it is said where others are left out.
+// fleetOf is the fleet that --fleet or the catalogue names; a message says if classes are left out.
 func (s *session) fleetOf(c *cli.Context, cat *store.Catalog) ([]string, error) {
 	ids, err := answer.FleetOf(c.Context, cat, c.String("fleet"))
 	if err != nil {

@@ -34,7 +34,7 @@ func classesFlag() cli.Flag {
 }
 
 func fleetFlag() cli.Flag {
-	return &cli.StringFlag{Name: "fleet", Usage: "only the weight classes that you run, as a `LIST` of ids with commas, or all; survey stores it in the catalogue, which the others then go by", EnvVars: []string{"GRADELINE_FLEET"}}
+	return &cli.StringFlag{Name: "fleet", Usage: "only the weight classes of your fleet, as a `LIST` of ids with commas, or all; survey stores it in the catalogue for the other commands", EnvVars: []string{"GRADELINE_FLEET"}}
 }
 
 func classFlag() cli.Flag {
@@ -62,7 +62,7 @@ func loadClasses(c *cli.Context) ([]vehicle.Class, error) {
 	return holding.LoadClasses(c.String("classes"))
 }
 
-// weightClasses are the classes that --class asks for: one, several with commas, or all.
+// weightClasses are the classes of --class: one, several with commas, or all.
 func weightClasses(c *cli.Context) ([]vehicle.Class, error) {
 	if c.String("class") == "all" {
 		return loadClasses(c)
@@ -94,7 +94,7 @@ func surveyFleet(c *cli.Context) (chosen []vehicle.Class, ids *[]string, err err
 	return chosen, ids, err
 }
 
-// weightClass is the class that --class asks for.
+// weightClass is the class of --class.
 func weightClass(c *cli.Context) (vehicle.Class, error) {
 	return classByID(c, c.String("class"))
 }

@@ -57,7 +57,7 @@ func paperFlag() cli.Flag {
 	return &cli.StringFlag{Name: "paper", Value: "letter", Usage: "`PAPER`: letter or a4"}
 }
 
-// paper is the size of paper that --paper asks for.
+// paper is the size of paper of --paper.
 func paper(c *cli.Context) (string, error) {
 	p := map[string]string{"letter": "Letter", "a4": "A4"}[strings.ToLower(c.String("paper"))]
 	if p == "" {
@@ -66,7 +66,7 @@ func paper(c *cli.Context) (string, error) {
 	return p, nil
 }
 
-// knownEnding refuses an output file of another form than the command writes.
+// knownEnding refuses an output file in a format that the command does not write.
 func knownEnding(c *cli.Context, endings ...string) error {
 	out := strings.ToLower(c.String("o"))
 	if out == "" || out == "-" || slices.ContainsFunc(endings, func(e string) bool { return strings.HasSuffix(out, e) }) {

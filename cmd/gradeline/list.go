@@ -21,7 +21,7 @@ func (s *session) listCommand() *cli.Command {
 	}
 }
 
-// sayGaps names them and ends with the code for an answer with gaps.
+// sayGaps prints gaps and returns the error for an answer with gaps.
 func (s *session) sayGaps(gaps []string) error {
 	for _, g := range gaps {
 		s.say("gap: %s", g)
@@ -115,6 +115,6 @@ func (s *session) writePart(c *cli.Context, cat *store.Catalog, f store.Filter) 
 	if err != nil {
 		return err
 	}
-	s.say("wrote %s: a separate catalogue with %d descents and all that belongs to them", path, n)
+	s.say("wrote %s: a separate catalogue with %d descents and everything that belongs to them", path, n)
 	return nil
 }

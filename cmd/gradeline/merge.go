@@ -18,7 +18,7 @@ func (s *session) mergeCommand() *cli.Command {
 			&cli.BoolFlag{Name: "take-theirs", Usage: "where surveys or sites differ, use the other catalogue's; of two review states the stricter stays"},
 			&cli.StringSliceFlag{Name: "theirs", Usage: "use the other catalogue's survey and review of this `DESCENT`; may be repeated"},
 			&cli.StringSliceFlag{Name: "ours", Usage: "keep this catalogue's survey and review of this `DESCENT`; may be repeated"},
-			&cli.BoolFlag{Name: "dry-run", Usage: "say what would change, write nothing"},
+			&cli.BoolFlag{Name: "dry-run", Usage: "report the changes, write nothing"},
 			jsonFlag()},
 		Action: s.merge,
 	}

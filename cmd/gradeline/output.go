@@ -14,7 +14,7 @@ import (
 	"gradeline/catalog/wording"
 )
 
-// answer writes what a command answers with: one JSON object, or text for people.
+// answer writes a command's answer: one JSON object, or text for people.
 func (s *session) answer(c *cli.Context, a answer.Answer, u catalog.Units) error {
 	if c.Bool("json") {
 		return answer.WriteJSON(s.out, a)
@@ -120,8 +120,8 @@ func (p *progress) step(done int) {
 	}
 }
 
-// share shows how much of what is read is done, in whole per cent; the megabytes where the
-// total is not known.
+// share shows the share of the input that is read, in whole per cent; the megabytes where the total
+// is not known.
 func (p *progress) share(done, total int64) {
 	now, unit := done>>20, "MB"
 	if total > 0 {

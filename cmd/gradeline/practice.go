@@ -21,7 +21,7 @@ func (s *session) practiceCommand() *cli.Command {
 			marginFlag(),
 			&cli.IntFlag{Name: "days", Usage: "spread the grades over this many `DAYS`, each beginning with the hardest of the day before"},
 			&cli.StringSliceFlag{Name: "traffic", Usage: "`DESCENT=VEHICLES` a day, where they are known; may be repeated"},
-			&cli.StringFlag{Name: "o", Usage: "write a plan to hand out, with a sheet for each step, to `FILE`: .pdf, .html or .xlsx"},
+			&cli.StringFlag{Name: "o", Usage: "write a plan for the trainee, with a sheet for each step, to `FILE`: .pdf, .html or .xlsx"},
 			paperFlag(), forceFlag(),
 			jsonFlag(), unitsFlag()),
 		Action: s.practice,
@@ -33,11 +33,11 @@ func nearFlag() cli.Flag {
 }
 
 func withinFlag() cli.Flag {
-	return &cli.StringFlag{Name: "within", Value: "50km", Usage: "how near, as a straight `DISTANCE`"}
+	return &cli.StringFlag{Name: "within", Value: "50km", Usage: "greatest straight `DISTANCE` from that place"}
 }
 
 func marginFlag() cli.Flag {
-	return &cli.StringFlag{Name: "margin", Value: "20%", Usage: "how much of the retarder must stay unused on a practice grade, in `PERCENT`"}
+	return &cli.StringFlag{Name: "margin", Value: "20%", Usage: "share of the retarder that must stay unused on a practice grade, in `PERCENT`"}
 }
 
 func (s *session) practice(c *cli.Context) error {
@@ -77,14 +77,14 @@ func (s *session) practice(c *cli.Context) error {
 	return s.answer(c, a, u)
 }
 
-// practiceOptions reads which practice grades are wanted.
+// practiceOptions reads the options for practice grades.
 func practiceOptions(c *cli.Context) (answer.PracticeOptions, error) {
 	o := answer.PracticeOptions{Class: c.String("class"), Near: c.String("near"), Days: c.Int("days"), TrafficPerDay: map[string]float64{}}
 	if o.Class == "" {
 		return o, usagef("practice needs --class with the training truck; gradeline classes list shows them")
 	}
 	if o.Days < 0 || o.Days > 100 {
-		return o, usagef("--days %d: give 1 to 100 days", o.Days)
+		return o, usagef("--days %d: use 1 to 100 days", o.Days)
 	}
 	for _, given := range c.StringSlice("traffic") {
 		id, perDay, err := ranking.ParseTraffic(given)
@@ -101,7 +101,7 @@ func practiceOptions(c *cli.Context) (answer.PracticeOptions, error) {
 		o.Figures = &classes[i] // a class of the catalogue alone has no lower gear tried
 	}
 	if o.MarginPct, err = catalog.DowngradePct(c.String("margin")); err != nil {
-		return o, usagef("--margin: give per cent, as in 20%%")
+		return o, usagef("--margin: write per cent, as in 20%%")
 	}
 	o.WithinM, err = commandline.Preset(c, "within", catalog.LengthM)
 	return o, err

@@ -108,7 +108,7 @@ func TestPracticePlan(t *testing.T) {
 	gradeline(t, "practice", "--catalog", cat, "--class", "ca-5axle", "-o", "plan.doc").want(t, exitUsage).says(t, ".pdf or .html or .xlsx")
 	gradeline(t, "practice", "--catalog", cat, "--class", "ca-5axle", "--days", "-1").want(t, exitUsage).says(t, "1 to 100 days")
 	gradeline(t, "practice", "--catalog", cat, "--class", "ca-5axle", "--traffic", "no-such-hill=3").want(t, exitFailed).says(t, "no-such-hill", "gradeline list")
-	gradeline(t, "practice", "--catalog", cat, "--class", "ca-5axle", "--traffic", "veltrane-pass-road-f-4.7=many").want(t, exitUsage).says(t, "vehicles a day, both directions")
+	gradeline(t, "practice", "--catalog", cat, "--class", "ca-5axle", "--traffic", "veltrane-pass-road-f-4.7=many").want(t, exitUsage).says(t, "not a descent and its vehicles a day")
 }
 
 // Where no descent is near, the plan says so in each form, and nothing is left to panic on.

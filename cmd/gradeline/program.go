@@ -38,14 +38,14 @@ var groups = []commandline.Group{
 }
 
 const helpFoot = `gradeline COMMAND --help shows examples and flags; gradeline manual, all of it.
-A quantity carries its unit: 80000lb, 36.3t, 8%, 6mi, 40km/h. Flags may stand
+A quantity has its unit: 80000lb, 36.3t, 8%, 6mi, 40km/h. Flags may stand
 before or after arguments. Exit codes: 0 done, 1 failed, 2 wrong use, 3 done with
 gaps (each named), 130 interrupted.
 `
 
 var description = []string{
 	"From elevation rasters and a road line, gradeline finds every sustained downgrade in each direction of travel, with an honest error bound, and says for each weight class which gear, retarder stage and speed hold it with the service brakes unused, or that nothing does. The answers live in a catalogue file.",
-	"Flags may stand before or after arguments. A quantity carries its unit: 80000lb, 36.3t, 8%, 6mi, 40km/h. The examples run in the folder that gradeline demo leaves.",
+	"Flags may stand before or after arguments. A quantity has its unit: 80000lb, 36.3t, 8%, 6mi, 40km/h. The examples run in the folder of gradeline demo.",
 }
 
 func manualSections() []commandline.Section {
@@ -63,7 +63,7 @@ func manualSections() []commandline.Section {
 			{Name: "GRADELINE_UNITS", What: "us or metric where --units is not given"}}},
 		{Title: "CAUTIONS", Text: catalog.Cautions()},
 		{Title: "FILES", Terms: []commandline.Term{
-			{Name: defaultCatalog, What: "the catalogue in the present folder, a GeoPackage that any GIS opens"}}},
+			{Name: defaultCatalog, What: "the catalogue in the current folder, a GeoPackage that any GIS opens"}}},
 	}
 }
 

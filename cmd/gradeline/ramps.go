@@ -18,7 +18,7 @@ func (s *session) rampsCommand() *cli.Command {
 		Flags: []cli.Flag{catalogFlag(),
 			&cli.StringFlag{Name: "mass", Usage: "`MASS` of the runaway, as in 63.5t; default 80,000 lb"},
 			&cli.StringFlag{Name: "speed", Value: "25mph", Usage: "`SPEED` at the crest when the retarder is lost"},
-			&cli.StringFlag{Name: "lead", Value: "200m", Usage: "how far before the hazard a ramp is placed, as a `DISTANCE`"},
+			&cli.StringFlag{Name: "lead", Value: "200m", Usage: "`DISTANCE` of a ramp before the hazard"},
 			&cli.StringSliceFlag{Name: "rate", Usage: "rate an existing ramp: `STATION, MATERIAL, LENGTH, GRADE`; may be given several times"},
 			jsonFlag(), unitsFlag()},
 		Action: s.ramps,

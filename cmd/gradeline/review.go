@@ -11,7 +11,7 @@ import (
 
 func (s *session) reviewCommand() *cli.Command {
 	return &cli.Command{
-		Name: "review", Usage: "record a field check, approve, retire; without a descent, list what needs a look",
+		Name: "review", Usage: "record a field check, approve, retire; without a descent, list the descents that need a review",
 		ArgsUsage: "[DESCENT]",
 		Flags: []cli.Flag{catalogFlag(), classesFlag(),
 			&cli.StringFlag{Name: "state", Usage: "new `STATE`: surveyed, field-checked, approved or retired"},
@@ -54,7 +54,7 @@ func (s *session) review(c *cli.Context) error {
 	return s.answer(c, answer.NewReviewed(e), catalog.Metric)
 }
 
-// decisionOf reads what a person decided.
+// decisionOf reads a person's decision.
 func decisionOf(c *cli.Context) (store.Decision, error) {
 	d := store.Decision{Accept: c.Bool("accept"), Refuse: c.Bool("refuse"),
 		Review: catalog.Review{State: catalog.ReviewState(c.String("state")), By: c.String("by"), Note: c.String("note"), Photo: c.String("photo")}}
@@ -73,7 +73,7 @@ func decisionOf(c *cli.Context) (store.Decision, error) {
 	return d, err
 }
 
-// reviewQueue lists what needs a look.
+// reviewQueue lists the descents that need a review.
 func (s *session) reviewQueue(c *cli.Context) error {
 	for _, f := range []string{"state", "by", "accept", "refuse", "history"} {
 		if c.IsSet(f) {
@@ -92,7 +92,7 @@ func (s *session) reviewQueue(c *cli.Context) error {
 	return s.answer(c, answer.NewQueue(q), catalog.Metric)
 }
 
-// history says who changed what.
+// history lists who changed what.
 func (s *session) history(c *cli.Context, id string) error {
 	cat, err := openCatalog(c)
 	if err != nil {

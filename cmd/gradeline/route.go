@@ -23,7 +23,7 @@ func (s *session) routeCommand() *cli.Command {
 			&cli.StringFlag{Name: "from", Usage: "start, `LON,LAT` in degrees"},
 			&cli.StringFlag{Name: "to", Usage: "end, `LON,LAT` in degrees"},
 			&cli.StringSliceFlag{Name: "via", Usage: "a place to pass, `LON,LAT`; may be given several times, in order"},
-			&cli.StringFlag{Name: "prefer", Value: "time", Usage: "what is `BEST`: time, length or margin (in steps of ten points)"},
+			&cli.StringFlag{Name: "prefer", Value: "time", Usage: "order of the ways, `BEST` by time, length or margin (in steps of ten points)"},
 			&cli.IntFlag{Name: "alternatives", Usage: "up to `N` alternative ways that clearly differ"},
 			&cli.BoolFlag{Name: "allow-unknown", Usage: "allow ways with stretches of unknown ground"},
 			&cli.StringFlag{Name: "mass", Usage: "`MASS` with its unit; default the class's upper end"},
@@ -50,7 +50,7 @@ func (s *session) tripQuery(c *cli.Context, class vehicle.Class) (survey.TripQue
 		return q, nil, usagef("--prefer %v", err)
 	}
 	if q.Alternatives = c.Int("alternatives"); q.Alternatives < 0 || q.Alternatives > 10 {
-		return q, nil, usagef("--alternatives %d: give 0 to 10", q.Alternatives)
+		return q, nil, usagef("--alternatives %d: use 0 to 10", q.Alternatives)
 	}
 	if q.MassKg, _, err = quantityOr(c, "mass", catalog.MassKg, q.MassKg); err != nil {
 		return q, nil, err
@@ -85,7 +85,7 @@ func placesOf(c *cli.Context) ([]orb.Point, error) {
 	return out, nil
 }
 
-// quantityOr reads a flag that carries its unit. Without the flag it returns otherwise.
+// quantityOr reads a flag with a quantity. Without the flag it returns otherwise.
 func quantityOr(c *cli.Context, name string, read func(string) (float64, error), otherwise float64) (float64, bool, error) {
 	v, ok, err := commandline.Quantity(c, name, read)
 	if !ok && err == nil {
@@ -153,14 +153,14 @@ func (s *session) findTrips(c *cli.Context, places []orb.Point, q survey.TripQue
 	}
 	defer surface.Close()
 	a, err := answer.FindTrips(c.Context, surface, survey.NetworkFiles{Files: files, Lines: lines}, places, q)
-	s.newProgress("").end() // that of reading
+	s.newProgress("").end() // end the progress line of reading
 	if err == nil {
 		a.Warnings = append(a.Warnings, surface.Warnings()...)
 	}
 	return a, err
 }
 
-// tellTrips reports warnings and gaps. No way at all, or a best way with unknown stretches, is a gap.
+// tellTrips prints warnings and gaps. No way, or a best way with unknown stretches, is a gap.
 func (s *session) tellTrips(a *answer.TripsAnswer) error {
 	for _, w := range a.Warnings {
 		s.say("warning: %s", w)

@@ -53,8 +53,8 @@ func (s *session) writeTripPage(c *cli.Context, a *answer.TripsAnswer, class *ve
 	return nil
 }
 
-// fromCatalogue adds the places and credits of the catalogue, none where nobody named one
-// that is there.
+// fromCatalogue adds the places and credits of the catalogue; none where there is no catalogue and
+// none was named.
 func fromCatalogue(c *cli.Context, o *answer.TripPageOptions) error {
 	cat, err := openCatalog(c)
 	if err != nil {

@@ -25,12 +25,12 @@ func (s *session) serveCommand() *cli.Command {
 		Name: "serve", Usage: "the office's page: the catalogue in a browser, on this machine",
 		ArgsUsage: "[users add NAME]",
 		Flags: append(append(terrainFlags(), catalogFlag(), classesFlag(), unitsFlag()),
-			&cli.StringFlag{Name: "addr", Value: "127.0.0.1:8642", Usage: "`HOST:PORT` to answer on; port 0 picks a free one"},
+			&cli.StringFlag{Name: "addr", Value: "127.0.0.1:8642", Usage: "`HOST:PORT` to answer on; port 0 chooses a free one"},
 			&cli.BoolFlag{Name: "open", Usage: "open the page in the user's browser"},
 			&cli.StringSliceFlag{Name: "files", Usage: "`FOLDER` of road files that may be surveyed from the page; needs --terrain; may be given several times"},
 			&cli.StringFlag{Name: "users", Usage: "`FILE` of people with passwords, made by serve users add NAME; they sign in"},
-			&cli.StringFlag{Name: "proxy", Usage: "`ADDRESS` of a reverse proxy that says in X-Forwarded-User who asks"},
-			&cli.StringSliceFlag{Name: "host", Usage: "`NAME` by which browsers ask for the page, besides the address; may be given several times"},
+			&cli.StringFlag{Name: "proxy", Usage: "`ADDRESS` of a reverse proxy that names the visitor in X-Forwarded-User"},
+			&cli.StringSliceFlag{Name: "host", Usage: "host `NAME` of the page in browsers, in addition to the address; may be given several times"},
 			&cli.StringFlag{Name: "tls-cert", Usage: "certificate `FILE` (PEM), for an address beyond this machine"},
 			&cli.StringFlag{Name: "tls-key", Usage: "key `FILE` (PEM) of the certificate"}),
 		Action: s.serve,
@@ -84,13 +84,13 @@ func (s *session) serve(c *cli.Context) error {
 	fmt.Fprintln(s.out, address)
 	if c.Bool("open") {
 		if err := exec.CommandContext(c.Context, "xdg-open", address).Start(); err != nil {
-			s.say("no browser opens (%v): open the address above", err)
+			s.say("the browser cannot be started (%v): open the address above", err)
 		}
 	}
 	return server.Serve(c.Context, l)
 }
 
-// serveOptions reads who may come in, and how.
+// serveOptions reads the options of visitors and their admission.
 func serveOptions(c *cli.Context) (o serve.Options, err error) {
 	if o.Units, err = units(c); err != nil {
 		return o, err
@@ -105,7 +105,7 @@ func serveOptions(c *cli.Context) (o serve.Options, err error) {
 	}
 	if text := c.String("proxy"); text != "" {
 		if o.Proxy = net.ParseIP(text); o.Proxy == nil || len(c.StringSlice("host")) == 0 {
-			return o, usagef("--proxy %q: give the proxy's IP address, and with --host the name that browsers ask it for", text)
+			return o, usagef("--proxy %q: write the proxy's IP address, and add --host with its name in browsers", text)
 		}
 	}
 	if c.IsSet("tls-cert") || c.IsSet("tls-key") {
@@ -116,15 +116,15 @@ func serveOptions(c *cli.Context) (o serve.Options, err error) {
 	return o, nil
 }
 
-// addUser adds somebody to a file of users; the password comes from the terminal or as a
-// line of standard input.
+// addUser adds a person to a file of users; the password is read from the terminal or as a line of
+// standard input.
 func (s *session) addUser(c *cli.Context) error {
 	if c.NArg() != 3 || c.Args().Get(1) != "add" || c.String("users") == "" {
 		return usagef("serve users takes add, a name and --users FILE")
 	}
 	f, ok := s.in.(*os.File)
 	if !ok || !term.IsTerminal(int(f.Fd())) {
-		line, _ := bufio.NewReader(s.in).ReadString('\n') // a last line may have no end
+		line, _ := bufio.NewReader(s.in).ReadString('\n') // the last line may lack a line end
 		return serve.AddUser(c.String("users"), c.Args().Get(2), strings.TrimRight(line, "\r\n"))
 	}
 	fmt.Fprint(s.err, "password: ")
@@ -136,8 +136,7 @@ func (s *session) addUser(c *cli.Context) error {
 	return serve.AddUser(c.String("users"), c.Args().Get(2), string(b))
 }
 
-// opener opens the catalogue for the page, its holds in question where a class has
-// changed since.
+// opener returns the function that opens the catalogue for the page.
 func (s *session) opener(c *cli.Context, classes []vehicle.Class) func(context.Context, bool) (*store.Catalog, error) {
 	return func(ctx context.Context, forChange bool) (*store.Catalog, error) {
 		return answer.OpenCatalog(ctx, c.String("catalog"), store.Options{ReadOnly: !forChange, Tool: "gradeline " + version}, classes)

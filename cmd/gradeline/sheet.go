@@ -28,7 +28,7 @@ func (s *session) sheetCommand() *cli.Command {
 			&cli.StringFlag{Name: "toward", Usage: "the `PLACE` the road leads to, for the heading of the page"},
 			&cli.StringFlag{Name: "dispatcher", Usage: "`WHOM` the driver calls, as printed: a name and a number"},
 			&cli.StringFlag{Name: "note", Usage: "the office's own `WORDS` to the driver"},
-			&cli.StringFlag{Name: "check", Usage: "say whether the page with this `FINGERPRINT` is still current"}},
+			&cli.StringFlag{Name: "check", Usage: "report whether the page with this `FINGERPRINT` is still current"}},
 		Action: s.sheet,
 	}
 }
@@ -73,7 +73,7 @@ func (s *session) sheet(c *cli.Context) error {
 	return s.toOutput(c, func(w io.Writer) error { return draw(w, sheet, o.Paper) })
 }
 
-// sheetOptions reads what a page is to show.
+// sheetOptions reads the options of a page.
 func sheetOptions(c *cli.Context) (answer.SheetOptions, error) {
 	o := answer.SheetOptions{Class: c.String("class"), Toward: c.String("toward"), Dispatcher: c.String("dispatcher"), Note: c.String("note"), Printed: time.Now()}
 	var err error
@@ -96,7 +96,7 @@ func sheetOptions(c *cli.Context) (answer.SheetOptions, error) {
 func (s *session) sheets(c *cli.Context, o answer.SheetOptions) error {
 	dir := c.String("o")
 	if low := strings.ToLower(dir); dir == "" || dir == "-" || strings.HasSuffix(low, ".pdf") || strings.HasSuffix(low, ".html") {
-		return usagef("pages for several descents go into a folder; give it as -o pages")
+		return usagef("pages for several descents go into a folder; name it with -o, as in -o pages")
 	}
 	cat, err := openCatalog(c)
 	if err != nil {

@@ -20,7 +20,7 @@ func (s *session) showCommand() *cli.Command {
 		ArgsUsage: "DESCENT",
 		Flags: []cli.Flag{catalogFlag(), classFlag(),
 			&cli.StringFlag{Name: "plot", Usage: "draw the profile to a .svg or .png `FILE`"},
-			&cli.StringFlag{Name: "holding-plot", Usage: "draw demand against what each gear holds to a .svg or .png `FILE`; needs --class"},
+			&cli.StringFlag{Name: "holding-plot", Usage: "draw the demand and the power that each gear holds to a .svg or .png `FILE`; needs --class"},
 			&cli.StringFlag{Name: "heat-plot", Usage: "draw what the service brakes would reach to a .svg or .png `FILE`; needs --class"},
 			classesFlag(), fleetFlag(),
 			jsonFlag(), unitsFlag(), forceFlag()},
@@ -78,7 +78,7 @@ func (s *session) plotTo(file string, force bool, view plot.ProfileView, u catal
 		func(w io.Writer) error { return plot.ProfilePNG(w, view, u) })
 }
 
-// drawTo writes a plot as SVG or PNG, as the file's ending says.
+// drawTo writes a plot as SVG or PNG, by the file's ending.
 func (s *session) drawTo(file string, force bool, svg, png func(io.Writer) error) error {
 	draw := svg
 	switch {
@@ -94,7 +94,7 @@ func (s *session) drawTo(file string, force bool, svg, png func(io.Writer) error
 	return nil
 }
 
-// classPlots draws what belongs to one weight class.
+// classPlots draws the plots of one weight class.
 func (s *session) classPlots(c *cli.Context, e *catalog.Entry, h *catalog.Hold, u catalog.Units) error {
 	holdingFile, heatFile := c.String("holding-plot"), c.String("heat-plot")
 	if holdingFile == "" && heatFile == "" {

@@ -11,7 +11,7 @@ import (
 	"gradeline/catalog/signs"
 )
 
-// ruleCheckAnswer is what signs check --json prints.
+// ruleCheckAnswer is the answer of signs check --json.
 type ruleCheckAnswer struct {
 	Schema   string `json:"schema"`
 	RuleSet  string `json:"rule_set"`

@@ -21,7 +21,7 @@ func (s *session) signsCommand() *cli.Command {
 		Flags: append(filterFlags(), outFlag(), forceFlag(), jsonFlag(), unitsFlag(),
 			rulesFlag(),
 			approachFlag(),
-			&cli.StringSliceFlag{Name: "choice", Usage: "`NAME=OPTION` for what the edition leaves open; may be given several times"},
+			&cli.StringSliceFlag{Name: "choice", Usage: "`NAME=OPTION` for a choice that the edition leaves open; may be given several times"},
 			&cli.StringSliceFlag{Name: "panel-class", Usage: "weight class `ID` on the weight-and-speed panel, at most five; default those of the rule set's country"},
 			&cli.StringFlag{Name: "standing", Usage: "GeoJSON `FILE` of the existing signs, to audit"},
 			&cli.StringFlag{Name: "strip", Usage: "draw the plan sheets of one descent to a .pdf or .svg `FILE`"},
@@ -64,7 +64,7 @@ func signPlan(c *cli.Context) (*answer.SignPlan, error) {
 	return p, nil
 }
 
-// postOptions reads how the posts are to be described.
+// postOptions reads the options of the posts.
 func postOptions(c *cli.Context, o *signs.PostOptions) error {
 	o.Road = c.String("road")
 	for name, to := range map[string]**float64{"edge": &o.EdgeM, "offset": &o.OffsetM} {

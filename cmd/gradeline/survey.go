@@ -35,8 +35,8 @@ func (s *session) surveyCommand() *cli.Command {
 			&cli.StringFlag{Name: "min-length", Value: "800m", Usage: "least `LENGTH` of a descent"},
 			&cli.StringFlag{Name: "by", Usage: "`NAME` for the catalogue's history"},
 			&cli.BoolFlag{Name: "accept-moves", Usage: "store new figures also for reviewed descents that moved beyond their bounds"},
-			&cli.BoolFlag{Name: "dry-run", Usage: "say what would change, write nothing"},
-			&cli.StringFlag{Name: "terrain-credit", Usage: "`WORDS` that the terrain's licence asks for, printed on every page and map"},
+			&cli.BoolFlag{Name: "dry-run", Usage: "report the changes, write nothing"},
+			&cli.StringFlag{Name: "terrain-credit", Usage: "`WORDS` that the terrain's licence requires, printed on every page and map"},
 			&cli.BoolFlag{Name: "invented", Usage: "mark the entries as an invented demonstration"},
 			&cli.StringFlag{Name: "shard", Usage: "survey only the `PART` i/n of the routes, as in 2/8; merge joins the catalogues of the parts"},
 			&cli.BoolFlag{Name: "afresh", Usage: "survey every route, also those that an interrupted run has finished"},
@@ -45,11 +45,11 @@ func (s *session) surveyCommand() *cli.Command {
 	}
 }
 
-// terrainFlags say which terrain a command uses and how to read it.
+// terrainFlags set the terrain of a command and how it is read.
 func terrainFlags() []cli.Flag {
 	return []cli.Flag{
 		&cli.StringSliceFlag{Name: "terrain", Usage: "elevation raster, folder of tiles or VRT; `PATH` may be given several times"},
-		&cli.StringFlag{Name: "vertical-unit", Usage: "`UNIT` of the heights where the file does not say: m, ft or us-ft"},
+		&cli.StringFlag{Name: "vertical-unit", Usage: "`UNIT` of the heights where the file does not state it: m, ft or us-ft"},
 		&cli.BoolFlag{Name: "flat-is-ground", Usage: "ground of exactly one height is real, not a fill value for missing terrain"},
 		&cli.BoolFlag{Name: "surface-model", Usage: "the heights include trees and roofs"},
 		&cli.StringFlag{Name: "accuracy", Usage: "stated vertical `ACCURACY` (one standard deviation), as in 0.8m"},
@@ -82,7 +82,7 @@ func noTerrain(c *cli.Context) error {
 	return usagef("%s needs --terrain with an elevation raster, as in --terrain dem.tif", c.Command.Name)
 }
 
-// rasterOptions reads how terrain is to be read.
+// rasterOptions reads the options for terrain.
 func rasterOptions(c *cli.Context) (raster.Options, error) {
 	o := raster.Options{AllowRemote: c.Bool("remote"), Workers: c.Int("workers"), FlatIsGround: c.Bool("flat-is-ground")}
 	if u := c.String("vertical-unit"); u != "" {
@@ -94,11 +94,11 @@ func rasterOptions(c *cli.Context) (raster.Options, error) {
 	}
 	var mib int64
 	if n, err := fmt.Sscanf(c.String("cache"), "%d", &mib); n != 1 || err != nil || mib < 8 || mib > 1<<20 {
-		return raster.Options{}, usagef("--cache %q: give a number of MiB from 8 up", c.String("cache"))
+		return raster.Options{}, usagef("--cache %q: use a number of MiB from 8 up", c.String("cache"))
 	}
 	o.CacheBytes = mib << 20
 	if o.RemoteTimeout = c.Duration("remote-timeout"); o.RemoteTimeout <= 0 {
-		return raster.Options{}, usagef("--remote-timeout %v: give a time, as in 30s", o.RemoteTimeout)
+		return raster.Options{}, usagef("--remote-timeout %v: write a time, as in 30s", o.RemoteTimeout)
 	}
 	return o, nil
 }
@@ -110,7 +110,7 @@ func (s *session) surveyOptions(c *cli.Context, classes []vehicle.Class) (survey
 		return survey.Options{}, err
 	}
 	if c.Int("workers") < 0 {
-		return survey.Options{}, usagef("--workers %d: give a number from 1 up", c.Int("workers"))
+		return survey.Options{}, usagef("--workers %d: use a number from 1 up", c.Int("workers"))
 	}
 	o := survey.Options{Classes: classes, Units: u, SurfaceModel: c.Bool("surface-model"), Workers: c.Int("workers")}
 	if o.AccuracyM, _, err = commandline.Quantity(c, "accuracy", catalog.LengthM); err != nil {
@@ -126,12 +126,12 @@ func (s *session) surveyOptions(c *cli.Context, classes []vehicle.Class) (survey
 	return o, nil
 }
 
-// roadOptions reads how road files are to be read.
+// roadOptions reads the options for road files.
 func (s *session) roadOptions(c *cli.Context) vector.Options {
 	return vector.Options{OnProgress: s.newProgress("reading roads").share, Layer: c.String("layer"), AllowRemote: c.Bool("remote"), Stdin: s.in}
 }
 
-// networkFlags say which part of a network is read.
+// networkFlags choose the part of a network.
 func networkFlags() []cli.Flag {
 	return []cli.Flag{
 		&cli.StringFlag{Name: "roads", Usage: "highway classes of an OpenStreetMap extract, each with its links, as a `LIST` with commas; default " + strings.Join(vector.DefaultRoads, ",")},
@@ -139,7 +139,7 @@ func networkFlags() []cli.Flag {
 	}
 }
 
-// networkOptions adds what networkFlags say.
+// networkOptions adds the values of networkFlags.
 func networkOptions(c *cli.Context, o vector.Options) (vector.Options, error) {
 	if text := c.String("roads"); text != "" {
 		o.Roads = strings.Split(text, ",")
