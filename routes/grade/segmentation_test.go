@@ -174,3 +174,37 @@ func TestKnotsOfTheSegmentation(t *testing.T) {
 		}
 	}
 }
+
+// Of the candidates at a knot those stay that are least at some height, the four cheapest;
+// one that another beats everywhere does not, nor one that costs more than is allowed.
+func TestCandidatesThatStayAtAKnot(t *testing.T) {
+	candidate := func(atM, low float64) quad { // (v - at)² + low
+		return quad{a: 1, b: -2 * atM, c: atM*atM + low, at: atM, low: low}
+	}
+	work := []quad{candidate(0, .001)}
+	for i := range 8 {
+		work = append(work, candidate(float64(10*i), .01*float64(i)))
+	}
+	var k skipper
+	got := k.prune(nil, work, 1)
+	if len(got) != 4 {
+		t.Fatalf("%d candidates stay", len(got))
+	}
+	for i, q := range got {
+		if q.at != float64(10*i) || q.low != .01*float64(i) {
+			t.Errorf("candidate %d at %g m, cost %g", i, q.at, q.low)
+		}
+	}
+	if got = k.prune(got[:0], []quad{candidate(0, 0), candidate(10, .02), candidate(20, .03)}, .02); len(got) != 2 || got[1].at != 10 {
+		t.Errorf("%+v", got)
+	}
+	if got = k.prune(got[:0], []quad{candidate(0, 2)}, 1); len(got) != 0 {
+		t.Errorf("%+v", got)
+	}
+	// Of equal cost the one from the earlier knot comes first.
+	a, b := candidate(0, 0), candidate(10, 0)
+	a.from, b.from = 5, 2
+	if got = k.prune(got[:0], []quad{a, b}, 1); len(got) != 2 || got[0].from != 2 {
+		t.Errorf("%+v", got)
+	}
+}

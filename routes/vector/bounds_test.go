@@ -186,3 +186,20 @@ func TestLimitsOfARecording(t *testing.T) {
 		t.Errorf("226.5 hPa: %.0f m", got)
 	}
 }
+
+// What OpenStreetMap implies of the direction of travel; what is said stays.
+func TestImpliedDirections(t *testing.T) {
+	for _, k := range []struct{ junction, highway, said, want string }{
+		{"", "primary", "", ""}, {"roundabout", "primary", "", "yes"}, {"circular", "primary", "", "yes"}, {"", "motorway", "", "yes"}, {"", "motorway_link", "", ""},
+		{"roundabout", "primary", "no", "no"}, {"", "motorway", "-1", "-1"}, {"filter", "trunk", "", ""},
+	} {
+		tags := map[string]string{"junction": k.junction, "highway": k.highway}
+		if k.said != "" {
+			tags["oneway"] = k.said
+		}
+		implied(tags)
+		if tags["oneway"] != k.want {
+			t.Errorf("%+v: oneway %q", k, tags["oneway"])
+		}
+	}
+}
