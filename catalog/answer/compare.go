@@ -141,6 +141,11 @@ func candidateOf(r *survey.Result, namer *resurvey.Namer) ranking.Candidate {
 			k.Entries = append(k.Entries, e)
 		}
 	}
+	for i := range r.SteepParts {
+		if p := &r.SteepParts[i]; p.Direction == routes.Forward {
+			k.SteepParts = append(k.SteepParts, p.SteepPart)
+		}
+	}
 	namer.NameDescents(&resurvey.RouteRecord{ID: r.Route.ID, Name: r.Route.Name, Ref: r.Route.Ref}, k.Entries)
 	return k
 }

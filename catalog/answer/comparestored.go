@@ -54,7 +54,13 @@ func CompareStored(ctx context.Context, cat *store.Catalog, q CompareQuery, name
 func storedCandidate(ctx context.Context, cat *store.Catalog, r *store.RouteRecord, q CompareQuery) (ranking.Candidate, error) {
 	forward := routes.Forward
 	k := ranking.Candidate{Route: r.ID, LengthM: r.LengthM, MissingM: r.MissingM, Reliable: r.Reliable}
-	var err error
+	parts, err := cat.SteepParts(ctx, store.Filter{Route: r.ID, Direction: &forward})
+	if err != nil {
+		return k, err
+	}
+	for i := range parts.Parts {
+		k.SteepParts = append(k.SteepParts, parts.Parts[i].SteepPart)
+	}
 	if k.Entries, err = cat.Descents(ctx, store.Filter{Route: r.ID, Direction: &forward}); err != nil || q.MassKg == 0 {
 		return k, err
 	}

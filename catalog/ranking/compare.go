@@ -22,6 +22,8 @@ type Candidate struct {
 	MissingM float64
 	Reliable bool
 	Entries  []catalog.Entry
+	// SteepParts lie outside any descent, in the direction of travel.
+	SteepParts []routes.SteepPart
 }
 
 // CompareOptions set the mass and the order of a comparison.
@@ -65,6 +67,8 @@ type Verdict struct {
 	HeaviestMassKg    float64 `json:"heaviest_mass_kg"` // heaviest mass that every descent allows; 0 without a descent or advice
 	MissingM          float64 `json:"missing_m"`
 	WhyHere           string  `json:"why"`
+	// SteepParts lie outside any descent: no class's answer covers them.
+	SteepParts []routes.SteepPart `json:"steep_parts"`
 
 	unknownUS string // Unknown in feet, where it names a length
 }
@@ -140,7 +144,7 @@ func (v *Verdict) order() order {
 // judge returns the verdict on one candidate, without its place.
 func judge(c *vehicle.Class, k *Candidate, massKg float64) Verdict {
 	t := Trip{LengthM: k.LengthM, Entries: k.Entries}
-	v := Verdict{Class: c.ID, MassKg: massKg, Route: k.Route, LengthM: k.LengthM, Holds: true, Descents: len(k.Entries), MissingM: k.MissingM, NotHeld: []string{},
+	v := Verdict{Class: c.ID, MassKg: massKg, Route: k.Route, LengthM: k.LengthM, Holds: true, Descents: len(k.Entries), MissingM: k.MissingM, NotHeld: []string{}, SteepParts: append([]routes.SteepPart{}, k.SteepParts...),
 		SurfacesOut: t.SurfacesOut(c.ID), MarginPct: 10 * t.MarginStep(c.ID), HeaviestMassKg: t.HeaviestMassKg(c.ID)}
 	v.unknownGround(k)
 	worst := math.Inf(1)
@@ -278,6 +282,15 @@ func (v *Verdict) rank() int {
 	return rankHeld
 }
 
+// steepWords names the steepest part outside descents; empty without one.
+func (v *Verdict) steepWords(u catalog.Units) string {
+	if len(v.SteepParts) == 0 {
+		return ""
+	}
+	p := slices.MaxFunc(v.SteepParts, func(a, b routes.SteepPart) int { return cmp.Compare(a.MeanDowngradePct, b.MeanDowngradePct) })
+	return fmt.Sprintf("; %s outside descents, the steepest %s for %s", wording.Counted(len(v.SteepParts), "steep part"), catalog.GradeWithBound(p.MeanDowngradePct, p.MeanDowngradeErrPct), u.Length(p.LengthM))
+}
+
 // WhyIn gives the reason for the candidate's place, in a unit system.
 func (v *Verdict) WhyIn(u catalog.Units) string {
 	switch {
@@ -286,7 +299,7 @@ func (v *Verdict) WhyIn(u catalog.Units) string {
 	case v.Unknown != "":
 		return "held as far as known; " + v.UnknownIn(u)
 	case v.Descents == 0:
-		return "no sustained downgrade"
+		return "no sustained downgrade" + v.steepWords(u)
 	case v.ExcessDropM != nil:
 		return fmt.Sprintf("held throughout; %s of drop for the retarder to carry", u.Height(*v.ExcessDropM))
 	}

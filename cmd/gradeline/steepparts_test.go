@@ -48,6 +48,12 @@ func TestASteepPartOutsideDescentsIsShown(t *testing.T) {
 	if p := first(t, overlay, "features")["properties"].(map[string]any); p["kind"] != "steep part" || number(t, p, "mean_downgrade_pct") != number(t, part, "mean_downgrade_pct") {
 		t.Errorf("overlay: %v", p)
 	}
+	for _, from := range [][]string{with("compare", "Test Road"), {"compare", "--terrain", h.dem, h.road}} {
+		compared := parse(t, gradeline(t, append(from, "--class", "us-5axle", "--json")...).want(t, 0))
+		if v := first(t, compared, "routes"); number(t, first(t, v, "steep_parts"), "length_m") < 400 || !strings.Contains(v["why"].(string), "no sustained downgrade; 1 steep part outside descents, the steepest 6.2") {
+			t.Errorf("%v: %v", from, v["why"])
+		}
+	}
 	page := gradeline(t, with("report", "--units", "metric")...).want(t, 0).out
 	for _, want := range []string{"Steep parts outside descents", "Test Road, eastbound", `<path class="steep"`} {
 		if !strings.Contains(page, want) {
