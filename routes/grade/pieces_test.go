@@ -214,3 +214,28 @@ func TestHeightsComeBackAlongTheLine(t *testing.T) {
 		}
 	}
 }
+
+// Finer cells for under 300 m within a coarser stretch do not end it, from there on they do.
+func TestFinerCellsWithinACoarserPart(t *testing.T) {
+	for finer, want := range map[int][][2]float64{29: {{1000, 2080}}, 30: {{1000, 1390}, {1700, 2090}}, 40: {{1000, 1390}, {1800, 2190}}} {
+		g := &routes.Ground{StepM: 10, CellM: make([]float32, 500)}
+		for i := range g.CellM {
+			g.CellM[i] = 10
+			if i >= 100 && i < 140 || i >= 140+finer && i < 180+finer {
+				g.CellM[i] = 30
+			}
+		}
+		r := &recoverer{}
+		r.sec.n, r.sec.cellM, r.p.sigmaM = 500, 10, sigmaFromCell(10)
+		got := r.coarser(g)
+		if len(got) != len(want) {
+			t.Errorf("%d finer stations: %d parts", finer, len(got))
+			continue
+		}
+		for i, w := range want {
+			if got[i].FromM != w[0] || got[i].ToM != w[1] {
+				t.Errorf("%d finer stations: %g to %g m, want %v", finer, got[i].FromM, got[i].ToM, w)
+			}
+		}
+	}
+}
