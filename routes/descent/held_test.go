@@ -91,3 +91,28 @@ func TestWhatASteepPartIsComparedWith(t *testing.T) {
 		}
 	}
 }
+
+// The stretches that are left out for it are those that keep above the mean by a quarter of
+// the excess: 600 m of 5.9 % beside 600 m of 7.1 %, where the mean is 5.45 %, belong to the rest,
+// which has 5.16 % with them and 5 % without.
+func TestWhatIsLeftOutBesideASteepPart(t *testing.T) {
+	for pct, parts := range map[float64]int{7.1: 0, 7.25: 1} {
+		d := find(road(leg{500, 0}, leg{1400, -5}, leg{600, -5.9}, leg{600, -pct}, leg{1400, -5}, leg{500, 0}), routes.Forward)
+		if len(d) != 1 || len(d[0].SteepParts) != parts {
+			t.Errorf("%g %%: %+v", pct, d)
+		}
+	}
+}
+
+// A bench has 100 m at least, and costs 3 m of drop at least against 3 %.
+func TestTheLeastBench(t *testing.T) {
+	for _, c := range []struct {
+		bench leg
+		n     int
+	}{{leg{100, 1}, 1}, {leg{90, 2}, 0}, {leg{110, 0}, 1}, {leg{110, -.5}, 0}, {leg{130, -.5}, 1}} {
+		d := find(road(leg{500, 0}, leg{2000, -6}, c.bench, leg{2000, -6}, leg{500, 0}), routes.Forward)
+		if len(d) != 1 || len(d[0].Benches) != c.n {
+			t.Errorf("%+v: %+v", c.bench, d)
+		}
+	}
+}

@@ -22,7 +22,6 @@ const (
 const (
 	defaultMaxGradePct = 15.0  // steeper public truck roads are not built; AASHTO's steepest local-road table ends at 15-16 % (from memory)
 	minVertRadiusM     = 200.0 // K = 2: tighter than any crest at 40 km/h (K 4, from memory), so it excludes only impossible curves
-	skipMaxGrade       = 0.10  // over a bridge or in a tunnel
 	slopePrior         = 0.05  // sd of a tangent's grade in the segmentation
 )
 

@@ -42,13 +42,10 @@ const pad = 3 // padding for stencils that start before the line
 func (f *fitter) resize(n int) {
 	f.band.resize(n)
 	for _, s := range []*[]float64{&f.u1, &f.u2, &f.u3, &f.p1, &f.p2, &f.p3, &f.wr, &f.ww} {
-		if cap(*s) < n+2*pad {
-			*s = make([]float64, n+2*pad+n/4)
+		if cap(*s) < n+pad {
+			*s = make([]float64, n+pad+n/4)
 		}
-		*s = (*s)[:n+2*pad]
-		for i := 0; i < pad; i++ {
-			(*s)[i], (*s)[n+pad+i] = 0, 0
-		}
+		*s = (*s)[:n+pad]
 	}
 }
 

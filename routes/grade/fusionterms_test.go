@@ -403,3 +403,30 @@ func TestDifferencesOfDrivesByHand(t *testing.T) {
 		}
 	}
 }
+
+// The raster's height at a node is the mean of the stations nearer to it than to the next,
+// of those on ground: of three at 10 m, of five at 5 m.
+func TestTheRastersHeightAtANode(t *testing.T) {
+	for stepM, want := range map[float64]float64{10: (9*9 + 100 + 11*11) / 3., 5: (8*8 + 9*9 + 100 + 11*11 + 12*12) / 5., 20: 100} {
+		p := &routes.Profile{StepM: stepM, ElevationM: make([]float64, 30)}
+		for i := range 30 {
+			p.GroundM, p.State = append(p.GroundM, float64(i*i)), append(p.State, routes.Measured)
+		}
+		f := newFusion(p)
+		within(t, "raster's height", f.rasterNear(10), want, 1e-9)
+		p.State[10] = routes.OnBridge
+		if got := f.rasterNear(10); stepM == 20 != math.IsNaN(got) || stepM == 10 && got != 101 {
+			t.Errorf("without the node's own: %g m", got)
+		}
+	}
+}
+
+// A drive that misfits by 3 % more than a sound barometer is left out, one by 3 % less stays.
+func TestADriveIsLeftOutFromItsLimitOn(t *testing.T) {
+	for misfitM, isOut := range map[float64]bool{.75 * 1.03: true, .75 * .97: false} {
+		f := &fusion{start: make([]float64, 3), drives: []fusedDrive{{misfitM: misfitM}}}
+		if got := f.dropWorst(make([]DriveFit, 1)); got != isOut {
+			t.Errorf("%.3f m: left out %t", misfitM, got)
+		}
+	}
+}

@@ -205,3 +205,21 @@ func TestStepsOfTheFit(t *testing.T) {
 		t.Errorf("%+v", s)
 	}
 }
+
+// A fitter that has fitted another line before gives the same.
+func TestAFitterForgetsTheLineBefore(t *testing.T) {
+	long, x := roughProblem(1, 10, 1, 1)
+	short, y := roughProblem(2, 10, 1, 1)
+	short.n = 15
+	z := append([]float64(nil), y...)
+	s := shape{lambda: 37, gmFrom: 8, gmTo: 3.5, gmFall: .8, iter: 40}
+	var used, fresh fitter
+	used.run(long, x, long.w, s)
+	used.run(short, y[:15], short.w[:15], s)
+	fresh.run(short, z[:15], short.w[:15], s)
+	for i := range 15 {
+		if y[i] != z[i] {
+			t.Fatalf("station %d: %g m, %g m by a fresh one", i, y[i], z[i])
+		}
+	}
+}

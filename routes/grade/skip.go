@@ -170,9 +170,6 @@ func (k *skipper) skipping(first, b int, best float64) float64 {
 				continue
 			}
 			r := d.join(q, z)
-			if math.Abs(r.at-r.u())*d.perM > skipMaxGrade {
-				continue
-			}
 			r.from, r.cand, r.skip = int32(a), int32(ci), true
 			k.work = append(k.work, r)
 			best = min(best, r.low)
