@@ -160,6 +160,11 @@ func (p *problem) heaviestMassKg(isHeld bool) float64 {
 // there is none over 1 t. Grip is not monotone in mass, so it searches in steps first.
 func (p *problem) lighterHeldKg(fromKg float64) float64 {
 	const steps, leastKg = 60, 1000.0
+	for u := p.topWhole(); u >= 1; u-- { // each is asked about for many masses
+		for g := 1; g <= p.truck.GearCount(); g++ {
+			p.heaviestAtKg(u, g, leastKg)
+		}
+	}
 	above := fromKg
 	for i := 1; i < steps; i++ {
 		kg := fromKg + (leastKg-fromKg)*float64(i)/steps

