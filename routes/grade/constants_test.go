@@ -106,6 +106,8 @@ func TestLimitsOfALineOnNoRoad(t *testing.T) {
 		{"24.5 % steep", 0, 0, .245, 12.3, 1, ""},
 		{"25.5 % steep", 0, 0, .255, 12.3, 1, "steeper than 12 %"},
 		{"25.5 % nearly steep", 0, 0, .255, 11.8, 1, ""},
+		{"30 % steep", 0, 0, .3, 12.3, 1, "30 % of the line"},
+		{"80 % off", .8, 1, 0, 0, 1, "80 % of the ground"},
 		{"three times", 0, 0, 0, 0, 2.95, ""},
 		{"more than three times", 0, 0, 0, 0, 3.05, "3.0 times rougher"},
 	} {
