@@ -116,3 +116,56 @@ func TestTheLeastBench(t *testing.T) {
 		}
 	}
 }
+
+// A stretch of a grade line is described as it is, in either direction; one that reaches
+// beyond the line, or runs against its direction, is none.
+func TestMeasureDescribesAStretch(t *testing.T) {
+	down, up := road(leg{3000, -6}), road(leg{3000, 6})
+	for _, c := range []struct {
+		p          *routes.Profile
+		dir        routes.Direction
+		start, end float64
+		ok         bool
+	}{
+		{down, routes.Forward, 500, 1500, true}, {up, routes.Backward, 1500, 500, true}, {down, routes.Forward, 0, 3000, true}, {up, routes.Backward, 3000, 0, true},
+		{down, routes.Forward, -100, 500, false}, {down, routes.Forward, 2500, 3100, false}, {down, routes.Forward, 1500, 500, false}, {up, routes.Backward, 500, 1500, false},
+		{up, routes.Backward, 3100, 500, false}, {up, routes.Backward, 500, -100, false}, {down, routes.Forward, 700, 700, false},
+	} {
+		d, ok := Measure(c.p, c.dir, c.start, c.end, Options{})
+		if ok != c.ok {
+			t.Errorf("%s from %g to %g m: %t", c.dir, c.start, c.end, ok)
+			continue
+		}
+		if ok && (math.Abs(d.StartM-c.start) > 1e-6 || math.Abs(d.EndM-c.end) > 1e-6 || math.Abs(d.MeanDowngradePct-6) > 1e-6 || math.Abs(d.LengthM-math.Abs(c.end-c.start)) > 1e-6) {
+			t.Errorf("%s from %g to %g m: %+v", c.dir, c.start, c.end, d)
+		}
+	}
+}
+
+// The steepest 105 m between stations of 10 m: the road falls by 1 % and by 9 % over 100 m of
+// it, so 105 m fall by 9.05 m at most, and none that would reach beyond the stretch counts.
+func TestTheSteepestWindowBetweenStations(t *testing.T) {
+	heightM := []float64{0}
+	for i := range 40 {
+		fall := .1
+		if i >= 20 && i < 30 {
+			fall = .9
+		}
+		heightM = append(heightM, heightM[i]-fall)
+	}
+	for _, c := range []struct {
+		s    span
+		pct  float64
+		from int
+	}{
+		{span{0, 40}, 100 * 9.05 / 105, 20}, {span{0, 31}, 100 * 9.05 / 105, 20}, {span{0, 30}, 100 * (.1 + 8.1 + .45) / 105, 19}, {span{0, 11}, 1, 0},
+	} {
+		pct, from := steepestWindow(heightM, nil, c.s, 105, 10)
+		if math.Abs(pct-c.pct) > 1e-9 || from != c.from {
+			t.Errorf("within %v: %.6f %% from %d, want %.6f from %d", c.s, pct, from, c.pct, c.from)
+		}
+	}
+	if pct, _ := steepestWindow(heightM, nil, span{0, 10}, 105, 10); !math.IsInf(pct, -1) {
+		t.Errorf("in 100 m: %g %%", pct)
+	}
+}

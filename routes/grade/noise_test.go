@@ -220,7 +220,9 @@ func TestLimitsOfRoughnessWithinWindows(t *testing.T) {
 // From cell size to cell size the limits and shares pass on in the logarithm, by hand just
 // beyond the sizes that they were measured at.
 func TestLimitsJustBeyondTheMeasuredCells(t *testing.T) {
-	share := func(cellM, fromM, from, to float64) float64 { return from + math.Log(cellM/fromM)/math.Log(3)*(to-from) }
+	share := func(cellM, fromM, from, to float64) float64 {
+		return from + math.Log(cellM/fromM)/math.Log(3)*(to-from)
+	}
 	for cellM, want := range map[float64]float64{3: 3, 10.5: share(10.5, 10, 1.45, 1.6), 31.3: share(31.3, 30, 1.6, 1.06), 200: 1.06} {
 		within(t, "limit of residuals", residualLimit(cellM), want, 1e-9)
 	}
