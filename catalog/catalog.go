@@ -166,8 +166,8 @@ const (
 	Retired      ReviewState = "retired"
 )
 
-// Review is one recorded look at a descent. InQuestion is set when data, class
-// or rules have changed since; it names what.
+// Review is one recorded look at a descent. InQuestion names the data, class or rules that have
+// changed since; empty if none has.
 type Review struct {
 	State            ReviewState `json:"state"`
 	By               string      `json:"by"`

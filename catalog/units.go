@@ -41,9 +41,9 @@ func (u Units) Mass(massKg float64) string {
 	return fmt.Sprintf("%.1f t", massKg/1000)
 }
 
-// MassDown writes a mass that still holds: rounded down, to 100 lb or 0.1 t, so that it
-// never reads as more. Within 2 lb of a hundred it is that hundred: 36,287 kg is 79,999
-// lb and stands for 80,000.
+// MassDown writes a mass that still holds: rounded down, to 100 lb or 0.1 t, so that a
+// reader never sees more. Within 2 lb of a hundred it is that hundred: 36,287 kg is
+// 79,999 lb and stands for 80,000.
 func (u Units) MassDown(massKg float64) string {
 	if u == US {
 		return group(math.Floor(LbFromKg(massKg)/100+0.02)*100) + " lb"

@@ -43,7 +43,7 @@ func (a *Classes) WriteText(w io.Writer, u catalog.Units) error {
 	return table.WriteText(w, t)
 }
 
-// ClassCheck is what classes would be advised on standard grades.
+// ClassCheck is the advice for classes on standard grades.
 type ClassCheck struct {
 	Schema   string               `json:"schema"`
 	Findings []holding.ClassCheck `json:"findings"`

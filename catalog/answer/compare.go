@@ -32,7 +32,7 @@ type Comparison struct {
 	Warnings []string          `json:"warnings"`
 	Cautions []string          `json:"cautions"`
 
-	steps      []string // rasters that stand at different heights, among the warnings
+	steps      []string // the warnings about rasters with different heights
 	isInvented bool
 	credits    []string // what the licences of terrain and roads ask to be printed
 	classCount int
@@ -40,7 +40,7 @@ type Comparison struct {
 	surveyed   map[string]*routes.Descent // by id; nil for a catalogue, whose ids the reader knows
 }
 
-// MostCompared is how many routes one comparison takes.
+// MostCompared is the largest number of routes in one comparison.
 const MostCompared = 20
 
 // ErrTooManyRoutes is the error of a comparison of more than MostCompared.

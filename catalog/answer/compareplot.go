@@ -16,8 +16,8 @@ import (
 	"gradeline/routes"
 )
 
-// wayViewOf is a compared route as it is drawn: its grade line, or where only the
-// catalogue is known the lines of its descents.
+// wayViewOf is the drawing of a compared route: its grade line, or from the catalogue alone the
+// lines of its descents.
 func wayViewOf(v *ranking.Verdict, k *ranking.Candidate) plot.WayView {
 	w := plot.WayView{No: v.Place, Name: v.Route, Answer: verdictWords(v), LengthM: k.LengthM, Invented: wording.AnyInvented(k.Entries)}
 	if k.Profile != nil {

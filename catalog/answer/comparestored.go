@@ -108,10 +108,9 @@ func storedLine(ctx context.Context, cat *store.Catalog, e *catalog.Entry) (*rou
 	return p, err
 }
 
-// adviseStored makes the advice of a stored hold anew under other options, on the entry's
-// stored grade line and under the posted limits that the hold was made under. nil with the
-// reason where the catalogue says too little for that; nil without one where the hill can't
-// be worked out.
+// adviseStored computes the advice of a stored hold again under other options, on the entry's
+// stored grade line and under the posted limits of that hold. It is nil with the reason where the
+// catalogue holds too little for that, and nil without one where the hill cannot be computed.
 func adviseStored(p *routes.Profile, e *catalog.Entry, h *catalog.Hold, class *vehicle.Class, o holding.Options) (now *catalog.Hold, why string, err error) {
 	switch {
 	case p == nil:

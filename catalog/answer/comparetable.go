@@ -37,7 +37,7 @@ func (a *Comparison) Table(u catalog.Units) table.Table {
 		t.Notes = append(t.Notes, a.fleetNotes(u)...)
 	}
 	t.Notes = append(t.Notes, a.orderWords()...)
-	t.Notes = append(t.Notes, fmt.Sprintf("Time: advised speeds on the descents, elsewhere posted limits, curves and the engine's power; only with --terrain, which gives the whole grade line (≥: at least). Steepest: over %s. Margin: the share of the retarder left on the hardest descent, in steps of ten points.", wording.Window(u, 100)))
+	t.Notes = append(t.Notes, fmt.Sprintf("Time: advised speeds on the descents, elsewhere posted limits, curves and the engine's power; only with --terrain, which gives the complete grade line (≥: at least). Steepest: over %s. Margin: the unused share of the retarder on the hardest descent, in steps of ten points.", wording.Window(u, 100)))
 	t.Notes = append(t.Notes, "A route that is not held is not for this truck. What is unknown may be worse than what is not held.")
 	t.Notes = append(t.Notes, a.Cautions...)
 	return t
@@ -203,7 +203,8 @@ func marginWords(v *ranking.Verdict) string {
 	return fmt.Sprintf("%d %%", v.MarginPct)
 }
 
-// sparePct is how much more than its mass the truck could weigh and be held, at most 100 %.
+// sparePct is the additional mass, in per cent of the truck's, at which it would still be held; at
+// most 100 %.
 func sparePct(v *ranking.Verdict) float64 {
 	return math.Floor(min(100, 100*(v.HeaviestMassKg/v.MassKg-1)))
 }

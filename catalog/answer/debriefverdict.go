@@ -12,8 +12,8 @@ import (
 	"gradeline/catalog/wording"
 )
 
-// verdict writes three lines that a trainer reads out: what was done well, what to
-// change, and what the recording can't tell with the signal that would.
+// verdict writes three lines that a trainer reads out: the good points, what to change, and what
+// the recording cannot show, with the signal that would show it.
 func (p debriefPage) verdict() {
 	p.section("Verdict")
 	p.line("Well done: %s", p.listed(p.wellDone(), "Nothing that this recording proves."))
@@ -53,7 +53,7 @@ func (p debriefPage) share() string {
 	return fmt.Sprintf(", on the %.0f %% recorded", math.Floor(p.d.CoveredPct))
 }
 
-// wellDone is what the recording shows to have been right.
+// wellDone lists what the recording shows to be right.
 func (p debriefPage) wellDone() []string {
 	d := p.d
 	var out []string
@@ -82,7 +82,7 @@ func brakeCheckStop(places []debrief.PassedPlace) *debrief.PassedPlace {
 	return nil
 }
 
-// toChange is what the recording shows to have been wrong, the worst first.
+// toChange lists what the recording shows to be wrong, the worst first.
 func (p debriefPage) toChange() []string {
 	d, b := p.d, &p.d.Brakes
 	var out []string
@@ -118,7 +118,7 @@ func (p debriefPage) mostOver() float64 {
 	return most
 }
 
-// open is what cannot be told of the drive's main points, each with the signal that would.
+// open lists the main points that the recording cannot show, each with the signal that would show it.
 func (p debriefPage) open() []string {
 	d := p.d
 	var out []string
@@ -153,12 +153,12 @@ func (p debriefPage) useWords(u *debrief.BrakeUse) string {
 		}
 	}
 	if u.IsSparse {
-		s += " Points lie too far apart to count short ones."
+		s += " Points are too far apart to count short ones."
 	}
 	return s
 }
 
-// places lists what lies along the way, with the stops at them.
+// places lists the places along the way, with the stops at them.
 func (p debriefPage) places() {
 	if len(p.d.Places) == 0 {
 		return

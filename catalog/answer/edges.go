@@ -19,7 +19,7 @@ import (
 	"gradeline/routes/stationing"
 )
 
-// aroundM is how far beyond its ends a hill limits a road: demand is a mean over 100 m.
+// aroundM is the distance beyond its ends in which a hill limits a road: demand is a mean over 100 m.
 const aroundM = 100.0
 
 // edgesOverlay is every piece of way of the catalogue's network for one class.

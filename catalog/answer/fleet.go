@@ -13,7 +13,7 @@ import (
 	"gradeline/catalog/vehicle"
 )
 
-// EveryClass is what chooses all classes where a fleet is asked for.
+// EveryClass is the value of a fleet that chooses all classes.
 const EveryClass = "all"
 
 // FleetIDs reads a list of class ids with commas; none for "" and EveryClass.
@@ -57,9 +57,8 @@ func storedFleet(ctx context.Context, path string) ([]string, error) {
 	return cat.Fleet(ctx)
 }
 
-// FleetOf gives the ids of the classes that an answer is for: those asked for, each of
-// which the catalogue must know, or those that the catalogue keeps as the office's fleet.
-// None for every class.
+// FleetOf returns the ids of an answer's classes: the requested ones, each of which must be in the
+// catalogue, or those of the fleet that the catalogue keeps. None means every class.
 func FleetOf(ctx context.Context, cat *store.Catalog, asked string) ([]string, error) {
 	if asked == "" {
 		return cat.Fleet(ctx)
@@ -73,8 +72,7 @@ func FleetOf(ctx context.Context, cat *store.Catalog, asked string) ([]string, e
 	return ids, nil
 }
 
-// FleetWords say for which classes an answer is where the catalogue has others too; ""
-// where it has not.
+// FleetWords name an answer's classes where the catalogue has others too; "" where it has not.
 func FleetWords(ctx context.Context, cat *store.Catalog, fleet []string) (string, error) {
 	if len(fleet) == 0 {
 		return "", nil

@@ -14,7 +14,7 @@ import (
 	"gradeline/catalog/wording"
 )
 
-// Lesson is what happens to a truck's service brakes on one hill, for a class room.
+// Lesson is a lesson for a class room about a truck's service brakes on one hill.
 type Lesson struct {
 	in  lesson.Input
 	doc handout.Document

@@ -22,7 +22,7 @@ type ListedDescent struct {
 	Provenance catalog.Provenance `json:"provenance"`
 }
 
-// ListedDescentOf is an entry of the catalogue as an answer gives it.
+// ListedDescentOf is an entry of the catalogue in the form of an answer.
 func ListedDescentOf(e *catalog.Entry) ListedDescent {
 	return ListedDescent{survey.DescentFacts{Descent: e.Descent, Holds: e.Holds}, e.Review, e.Provenance}
 }
@@ -120,7 +120,7 @@ func ListTable(es []catalog.Entry, u catalog.Units) table.Table {
 	return l.Table()
 }
 
-// heaviestWords is what the heaviest class with an answer can do.
+// heaviestWords is the answer for the heaviest class that has one.
 func heaviestWords(e *catalog.Entry, u catalog.Units) (who, what string) {
 	best := catalog.Heaviest(e.Holds)
 	if best == nil {

@@ -32,9 +32,9 @@ func ViewOf(ctx context.Context, cat *store.Catalog, e *catalog.Entry, h *catalo
 	return plot.ViewFromProfile(p, e, h, math.Inf(1)), nil
 }
 
-// SheetFor gathers what the driver's page of a descent and class shows. classes give
-// the class its name, and the page the units of its country. A class without an answer
-// is an error that is catalog.ErrClass.
+// SheetFor collects the content of the driver's page for a descent and class. classes
+// provide the name of the class, and the units of its country for the page. A class
+// without an answer is an error that is catalog.ErrClass.
 func SheetFor(ctx context.Context, cat *store.Catalog, e *catalog.Entry, classID string, classes []vehicle.Class) (page.Sheet, error) {
 	s := page.Sheet{Entry: *e, Class: classID}
 	newer, line, err := cat.Harsher(ctx, e, classID)
@@ -85,7 +85,7 @@ func sheetSites(ctx context.Context, cat *store.Catalog, e *catalog.Entry) ([]ca
 		FromM: max(0, min(e.Descent.StartM, e.Descent.EndM)-aroundM), ToM: max(e.Descent.StartM, e.Descent.EndM) + aroundM})
 }
 
-// FindPage says which driver's page of the catalogue has a fingerprint. An unknown fingerprint is
+// FindPage names the driver's page of the catalogue that has a fingerprint. An unknown fingerprint is
 // an error: that page is not current.
 func FindPage(ctx context.Context, cat *store.Catalog, mark string) (string, error) {
 	es, err := cat.Descents(ctx, store.Filter{})
@@ -136,18 +136,18 @@ func RoadLines(ctx context.Context, cat *store.Catalog) ([]overlay.RoadLine, err
 	return out, nil
 }
 
-// ReportOptions say what a report shows besides its entries.
+// ReportOptions set the content of a report in addition to its entries.
 type ReportOptions struct {
 	Title   string
 	Units   catalog.Units
 	Class   string          // whose gear is marked; "" for the heaviest
-	Classes []vehicle.Class // that name the classes
+	Classes []vehicle.Class // for the names of the classes
 	Signs   *SignPlan       // for strip plans; nil for none
 	Terrain terrain.Surface // under the map; nil for none
 	Filter  store.Filter    // of steep parts outside descents
 }
 
-// ReportFor gathers what a report of some entries shows.
+// ReportFor collects the content of a report of some entries.
 func ReportFor(ctx context.Context, cat *store.Catalog, es []catalog.Entry, o ReportOptions) (page.Report, error) {
 	r := page.Report{Title: o.Title, Units: o.Units, Class: o.Class}
 	for i := range es {

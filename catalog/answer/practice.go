@@ -27,7 +27,7 @@ type Practice struct {
 	Schema   string                `json:"schema"`
 	Class    string                `json:"class"`
 	Ladder   []ranking.Rung        `json:"ladder"`
-	Days     []ranking.PracticeDay `json:"days"` // empty unless a plan was asked for
+	Days     []ranking.PracticeDay `json:"days"` // empty without a plan
 	Skipped  []routes.Skipped      `json:"skipped"`
 	Cautions []string              `json:"cautions"`
 
@@ -114,11 +114,11 @@ func slowerHolds(ctx context.Context, cat *store.Catalog, es []catalog.Entry, o 
 	return out, nil
 }
 
-// checkTraffic refuses traffic of descents that are not among those looked at.
+// checkTraffic refuses traffic of descents that are not among the chosen ones.
 func checkTraffic(es []catalog.Entry, perDay map[string]float64) error {
 	for _, id := range slices.Sorted(maps.Keys(perDay)) {
 		if !slices.ContainsFunc(es, func(e catalog.Entry) bool { return e.Descent.ID == id }) {
-			return &catalog.Fault{Kind: catalog.ErrNotFound, Feature: "traffic of " + id, What: "no such descent is among those looked at", Fix: "gradeline list prints the ids"}
+			return &catalog.Fault{Kind: catalog.ErrNotFound, Feature: "traffic of " + id, What: "no such descent is among the chosen ones", Fix: "gradeline list prints the ids"}
 		}
 	}
 	return nil
@@ -142,7 +142,7 @@ func (a *Practice) WriteText(w io.Writer, u catalog.Units) error {
 	l.banner(wording.AnyInvented(a.entries))
 	l.printf("Practice grades for %s, easiest first\n", a.Class)
 	if len(a.entries) == 0 {
-		l.printf("\nNone: no descent was looked at. None is near enough, or the filter leaves none.\n")
+		l.printf("\nNone: no descent was considered. None is near enough, or the filter excludes all.\n")
 	} else if len(a.Ladder) == 0 {
 		l.printf("\nNone: no examined descent is held with the requested margin.\n")
 	}
@@ -191,7 +191,7 @@ func (l *lines) rung(r *ranking.Rung, number int) {
 		places = append(places, r.Places[k].Words(u))
 	}
 	if len(r.Places) == 0 {
-		l.setIn(3, "NO PLACE TO STOP OR TURN ON RECORD: find one on a map and look at it before a trainee drives here.")
+		l.setIn(3, "NO PLACE TO STOP OR TURN ON RECORD: find one on a map and visit it before a trainee drives here.")
 		return
 	}
 	l.setIn(3, "To stop or turn: %s.", strings.Join(places, "; "))

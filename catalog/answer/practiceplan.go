@@ -15,16 +15,16 @@ import (
 	"gradeline/catalog/wording"
 )
 
-// mastered is what a trainee shows on the grade below before the next one, by what makes
-// that harder. Common practice, no source.
+// mastered is the skill that a trainee must show on the grade below before the next one, by the
+// kind of part that makes the next one harder. Common practice, no source.
 var mastered = []struct{ kind, words string }{
 	{ranking.PartSteep, "Says from the page, before the crest, which gear and stage the next hill needs, and why one gear higher is too high."},
-	{ranking.PartTime, "Keeps the band of speed down the whole hill without being reminded."},
+	{ranking.PartTime, "Keeps the band of speed down the complete hill without being reminded."},
 	{ranking.PartUse, "Says how much of the retarder is in reserve, and what to do at the top of the band."},
 	{ranking.PartCurve, "Slows for a curve by stage and gear before it, not in it."},
 	{ranking.PartBench, "Does not shift up on a bench, and says why."},
 	{ranking.PartTraffic, "Keeps the distance to slower traffic on the retarder."},
-	{ranking.PartPlaces, "Has found on the map where to stop, and has looked at it with the instructor."},
+	{ranking.PartPlaces, "Has found a place to stop on the map, and has visited it with the instructor."},
 }
 
 // toMaster lists what is shown before a step of the ladder; r is the step, below the one
@@ -103,7 +103,7 @@ func (a *Practice) Document(u catalog.Units) handout.Document {
 	say := func(b ...handout.Block) { d.Blocks = append(d.Blocks, b...) }
 	say(handout.Paragraph{Text: "Easiest first. The driver's page of each hill says gear, stage, band and places: take it along. Posted signs, local rules, the maker's limits and the instructor come first."})
 	if len(a.Ladder) == 0 {
-		say(handout.Paragraph{Strong: true, Text: "None: no descent that was looked at is held with the margin asked for."})
+		say(handout.Paragraph{Strong: true, Text: "None: no descent is held with the requested margin."})
 	}
 	rows, number := [][]string{}, map[string]int{}
 	for i := range a.Ladder {
@@ -135,7 +135,7 @@ func (a *Practice) Document(u catalog.Units) handout.Document {
 	return d
 }
 
-// stepSheet is the sheet of one step, a page of its own.
+// stepSheet is the sheet of one step, on a separate page.
 func stepSheet(below, r *ranking.Rung, number int, u catalog.Units) []handout.Block {
 	out := []handout.Block{handout.Heading{Text: fmt.Sprintf("Step %d: %s", number, wording.OneLine(r.Name)), OnNewPage: true}}
 	strong := func(format string, a ...any) {
@@ -166,7 +166,7 @@ func stepSheet(below, r *ranking.Rung, number int, u catalog.Units) []handout.Bl
 		}
 	}
 	if len(r.Places) == 0 {
-		strong("NO PLACE TO STOP OR TURN ON RECORD: find one on a map and look at it before a trainee drives here.")
+		strong("NO PLACE TO STOP OR TURN ON RECORD: find one on a map and visit it before a trainee drives here.")
 	}
 	if len(places) > 0 {
 		out = append(out, handout.List{Items: places})
@@ -174,7 +174,7 @@ func stepSheet(below, r *ranking.Rung, number int, u catalog.Units) []handout.Bl
 	return append(out, handout.Blanks{Labels: []string{"What went well", "What to change", "Next step agreed"}})
 }
 
-// Table is the ladder for a spreadsheet, a row a step.
+// Table is the ladder for a spreadsheet, one row for each step.
 func (a *Practice) Table(u catalog.Units) table.Table {
 	far := wording.LengthUnit(u)
 	t := table.Table{Title: "Practice grades", Notes: a.Cautions, Header: []string{"step", "day", "descent", "name", "length (" + far.Name + ")", "mean downgrade (%)", "steepest " + wording.Window(u, 500) + " (%)",

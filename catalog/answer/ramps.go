@@ -10,7 +10,7 @@ import (
 	"gradeline/catalog/table"
 )
 
-// Ramps says how fast a runaway would be where, and where an escape ramp would still help.
+// Ramps is the speed of a runaway along a hill, and the places where an escape ramp would still help.
 type Ramps struct {
 	Schema     string                 `json:"schema"`
 	Descent    string                 `json:"descent"`
@@ -24,10 +24,10 @@ type Ramps struct {
 	in signs.RunawayInput
 }
 
-// RampOptions say where ramps may be placed and which exist.
+// RampOptions set where ramps may be placed and which exist.
 type RampOptions struct {
-	LeadM    float64        // how far before the hazard a ramp is placed
-	OnRecord []catalog.Site // that serve the descent; of them the escape ramps
+	LeadM    float64        // distance of a ramp before the hazard
+	OnRecord []catalog.Site // sites that serve the descent; the escape ramps among them are used
 	Existing []signs.Ramp   // to rate
 }
 

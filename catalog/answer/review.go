@@ -59,7 +59,7 @@ type Reviewed struct {
 	entry *catalog.Entry
 }
 
-// NewReviewed is the answer for the entry as it is now.
+// NewReviewed is the answer for the current entry.
 func NewReviewed(e *catalog.Entry) *Reviewed {
 	return &Reviewed{Schema: catalog.Schema, Descent: ListedDescentOf(e), Cautions: catalog.Cautions(), entry: e}
 }

@@ -22,7 +22,7 @@ import (
 // SheetOptions are a person's choices for a driver's page.
 type SheetOptions struct {
 	Class      string
-	Classes    []vehicle.Class // that name the class and give its country's units
+	Classes    []vehicle.Class // for the name of the class and its country's units
 	Units      *catalog.Units  // nil for those of the class's country
 	Paper      page.Paper
 	Toward     string
@@ -42,7 +42,7 @@ func SheetOf(ctx context.Context, cat *store.Catalog, e *catalog.Entry, o SheetO
 	return s, err
 }
 
-// SheetDrawer is what draws a page to a file of that name, by its ending: .pdf, or .html
+// SheetDrawer is the function that draws a page to a file of that name, by its ending: .pdf, or .html
 // and "" for standard output. It is nil for any other ending.
 func SheetDrawer(file string) func(io.Writer, page.Sheet, page.Paper) error {
 	switch low := strings.ToLower(file); {

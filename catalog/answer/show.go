@@ -33,7 +33,7 @@ type Profile struct {
 }
 
 // NewOneDescent is the answer for an entry and its view. A class limits the text to its advice,
-// with the reasons; "" gives the advice for every class.
+// with the reasons; "" means the advice for every class.
 func NewOneDescent(e *catalog.Entry, view *plot.ProfileView, class string) *OneDescent {
 	p := Profile{StationM: view.StationM, GroundM: orNull(view.GroundM), ElevationM: orNull(view.ElevationM), State: []string{}}
 	for _, st := range view.State {
@@ -131,7 +131,7 @@ func (l *lines) figures(d *routes.Descent, structures []routes.Structure) {
 	}
 }
 
-// structureWords says what a structure is and how it is known.
+// structureWords names a structure and its source.
 func structureWords(t routes.Structure) string {
 	switch {
 	case t.Flagged:

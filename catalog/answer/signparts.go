@@ -34,7 +34,7 @@ func (a *Signs) addParts(plan *SignPlan) {
 		for _, w := range signs.WarrantsOfParts([]routes.SteepPart{p.SteepPart}, plan.Rules) {
 			if p.HasFlag(routes.FlagUnreliable) && w.Verdict == signs.Warranted {
 				w.Verdict = signs.CantTell
-				w.Words += "; its grade line is unreliable, so look at the road"
+				w.Words += "; its grade line is unreliable, so check the road"
 			}
 			k.Warrants = append(k.Warrants, WarrantOfPart{w.Warrant, w.Verdict, w.Row, w.Words})
 		}
@@ -61,7 +61,7 @@ func (a *Signs) partTable(u catalog.Units, all bool) table.Table {
 				string(w.Verdict), fmt.Sprintf("%s: %s", w.Warrant, w.Row)})
 		}
 	}
-	t.Notes = append(t.Notes, wording.AboutSteepParts, "Each is judged by its own mean, bound and length. Where the sign stands is not planned: ahead of the first station, in travel.", catalog.SignCaution)
+	t.Notes = append(t.Notes, wording.AboutSteepParts, "Each is judged by its own mean, bound and length. The place of the sign is not planned: it is ahead of the first station, in travel.", catalog.SignCaution)
 	return t
 }
 

@@ -21,7 +21,7 @@ func TestAnUnreliablePartIsNoSureWarrant(t *testing.T) {
 			Route: "r", Line: specimen.Entries()[0].Line}
 		a := &Signs{rules: rules}
 		a.addParts(&SignPlan{Rules: rules, SteepParts: []catalog.SteepPart{part}})
-		if len(a.SteepParts) != 1 || a.SteepParts[0].Warrants[0].Verdict != want || strings.Contains(a.SteepParts[0].Warrants[0].Words, "look at the road") != (want == signs.CantTell) {
+		if len(a.SteepParts) != 1 || a.SteepParts[0].Warrants[0].Verdict != want || strings.Contains(a.SteepParts[0].Warrants[0].Words, "check the road") != (want == signs.CantTell) {
 			t.Errorf("%s: %+v", flag, a.SteepParts)
 		}
 	}

@@ -23,7 +23,8 @@ type Signs struct {
 	Schedules []signs.Schedule `json:"schedules"`
 	Findings  []signs.Finding  `json:"findings"`
 	Skipped   []routes.Skipped `json:"skipped"`
-	// SteepParts lie outside any descent and call for a sign, be it in doubt. Where it stands is not planned.
+	// SteepParts are outside any descent and need a sign, perhaps in doubt. The place of the sign
+	// is not planned.
 	SteepParts []SignedPart `json:"steep_parts"`
 
 	located    map[int]bool             // standing signs that were near a descent, by feature
@@ -174,7 +175,7 @@ func (a *Signs) WriteOverlay(w io.Writer) error {
 	return overlay.PlacesOverlay(w, ps, o)
 }
 
-// SheetSet is what the plan sheets of one schedule are drawn from.
+// SheetSet is the input of the plan sheets of one schedule.
 func (a *Signs) SheetSet(i int, u catalog.Units) plansheet.Set {
 	from := a.provenance[i]
 	return plansheet.Set{Schedule: &a.Schedules[i], Units: u, Source: wording.SourceLine(from), Made: from.At, Tool: wording.Plain(from.Tool), Invented: from.Invented}

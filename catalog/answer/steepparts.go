@@ -11,7 +11,7 @@ import (
 	"gradeline/catalog/wording"
 )
 
-// SteepPartsAnswer are the steep parts outside any descent, as an answer gives them.
+// SteepPartsAnswer are the steep parts outside any descent, in the form of an answer.
 type SteepPartsAnswer struct {
 	Parts          []catalog.SteepPart `json:"steep_parts"` // steepest first
 	PossibleSteepM float64             `json:"possible_steep_m"`
@@ -20,12 +20,12 @@ type SteepPartsAnswer struct {
 	count int // of all, where Parts are the steepest of them
 }
 
-// SteepPartsOf is what a catalogue gave as an answer gives it.
+// SteepPartsOf is the content of a catalogue in the form of an answer.
 func SteepPartsOf(s store.SteepParts) SteepPartsAnswer {
 	return SteepPartsAnswer{Parts: notNil(s.Parts), PossibleSteepM: s.PossibleM, Unknown: notNil(s.Unknown)}
 }
 
-// note says what the list leaves open.
+// note names the limits of the list.
 func (a *SteepPartsAnswer) note(u catalog.Units) string {
 	return wording.SteepPartsNote(a.PossibleSteepM, a.Unknown, u)
 }

@@ -9,7 +9,7 @@ import (
 	"gradeline/catalog/wording"
 )
 
-// textCols is how wide text for people is at most.
+// textCols is the greatest width of text for people.
 const textCols = 92
 
 // lines writes text for people in a unit system. After the first failure it writes
@@ -43,7 +43,7 @@ func (l *lines) banner(isInvented bool) {
 	}
 }
 
-// cautions writes those of this answer, then those that every answer carries.
+// cautions writes the cautions of this answer, then those of every answer.
 func (l *lines) cautions(own []string) {
 	l.printf("\nCautions\n")
 	for _, list := range [][]string{own, catalog.Cautions()} {

@@ -160,7 +160,7 @@ func TripsTable(a *TripsAnswer, u catalog.Units) table.Table {
 	return t
 }
 
-// closePct is the gap above which a way is no longer called as good as the best.
+// closePct is the gap above which a way is no longer reported as equal to the best.
 const closePct = 1.0
 
 // IsClose reports whether no other way can be better by more than one per cent.
@@ -168,7 +168,7 @@ func (a *TripsAnswer) IsClose() bool {
 	return a.IsProven || len(a.Trips) > 0 && a.GapPct <= closePct
 }
 
-// proofNote says how close to the optimum the best way is, where optimality is not proven.
+// proofNote states the distance of the best way from the optimum, where optimality is not proven.
 func (a *TripsAnswer) proofNote() string {
 	switch {
 	case a.IsProven:

@@ -10,7 +10,7 @@ import (
 	"gradeline/routes/stationing"
 )
 
-// GPX 1.1 (topografix.com/GPX/1/1): elements stand in the order of its schema.
+// GPX 1.1 (topografix.com/GPX/1/1): elements are in the order of its schema.
 type gpxPoint struct {
 	Lat  float64 `xml:"lat,attr"`
 	Lon  float64 `xml:"lon,attr"`

@@ -22,7 +22,7 @@ import (
 	"gradeline/routes/stationing"
 )
 
-// TripPageOptions say how the driver's page of a trip is made.
+// TripPageOptions set the content of the driver's page of a trip.
 type TripPageOptions struct {
 	Class   *vehicle.Class
 	Units   catalog.Units
@@ -35,8 +35,8 @@ type TripPageOptions struct {
 	IsInvented bool
 }
 
-// TripPageName is the file of the page of a trip, where that of the best has a name: the
-// place stands before the ending.
+// TripPageName is the file of the page of a trip, from the name for the best way: the place is
+// inserted before the ending.
 func TripPageName(file string, place int) string {
 	if place <= 1 {
 		return file
@@ -90,7 +90,7 @@ func (a *TripsAnswer) TripPage(w io.Writer, path string, o TripPageOptions) erro
 	}
 	t := a.Trips[place-1].trip
 	if t.Profile == nil {
-		return &catalog.Fault{Kind: catalog.ErrNotFound, What: "no grade line of the trip is known", Fix: "give terrain that covers it"}
+		return &catalog.Fault{Kind: catalog.ErrNotFound, What: "no grade line of the trip is known", Fix: "use terrain that covers it"}
 	}
 	p := page.Trip{From: a.placeWords(0), To: a.placeWords(len(a.Places) - 1), Class: a.Class, ClassLabel: o.Class.Name, MassKg: a.MassKg,
 		LengthM: t.LengthM, TimeS: t.TimeS, Entries: t.Entries, Units: o.Units, Printed: o.Printed,
@@ -126,8 +126,8 @@ func (a *TripsAnswer) placeWords(i int) string {
 	return fmt.Sprintf("%.4f, %.4f", p[0], p[1])
 }
 
-// siteReachM is how far from the way's line a place still belongs to it: the widest road with the
-// entry of a ramp (common practice, no source).
+// siteReachM is the distance from the way's line within which a place belongs to it:
+// the widest road with the entry of a ramp (common practice, no source).
 const siteReachM = 60.0
 
 // sitesAlong places sites on a way. Sites that are known to serve the opposite direction are left

@@ -1,11 +1,10 @@
 package debrief
 
-// dragS is how long one application of the service brakes lasts on a downgrade before it
-// is dragging and no snub; a snub is over in about three seconds (common practice, no
-// source for the limit).
+// dragS is the duration from which an application of the service brakes on a downgrade is dragging
+// and not a snub; a snub takes about three seconds (common practice, no source for the limit).
 const dragS = 10.0
 
-// BrakeUse is what a recorded brake switch tells of the hill, from the crest to the foot.
+// BrakeUse is the use of the service brakes by a recorded switch, from the crest to the foot.
 type BrakeUse struct {
 	Count    int     `json:"count"` // applications
 	TotalS   float64 `json:"total_s"`
@@ -15,7 +14,7 @@ type BrakeUse struct {
 	FromM    float64 `json:"from_m"`    // of the first one's start
 	ToM      float64 `json:"to_m"`      // of the last one's end
 	KnownPct float64 `json:"known_pct"` // of the time on the hill with points, for which the switch is recorded
-	IsSparse bool    `json:"sparse"`    // points lie too far apart to count short applications
+	IsSparse bool    `json:"sparse"`    // points are too far apart to count short applications
 }
 
 // brakeUse counts the applications while moving; nil where the switch is not recorded.
@@ -54,7 +53,7 @@ func brakeUse(v *driven, lengthM float64) *BrakeUse {
 		case isOn && begin < 0:
 			begin = i
 		case !isOn:
-			end(i) // it was let go between the last point and this one
+			end(i) // it was released between the last point and this one
 		}
 	}
 	end(len(v.pass) - 1)

@@ -186,7 +186,7 @@ func (w *energyWindow) balance(in *Input, v *driven, massKg float64) bool {
 	w.mostJ = math.Max(0, height+high-rolling-drag)
 	if !w.isGap {
 		w.lowJ = height + low - highRollingShare*rolling - highDragShare*drag - highRetarderShare*retarder
-		// Where nobody gave the mass, the one of the class that needs the least braking counts.
+		// Without a given mass, that of the class which needs the least braking is used.
 		w.lowJ -= max(0, (height+low-highRollingShare*rolling)*(1-in.lightestKg(massKg)/massKg))
 		w.leastJ = math.Max(0, w.lowJ-w.errJ)
 	}
@@ -264,7 +264,7 @@ func stationOf(in *Input, distanceM float64) float64 {
 	return in.Descent.StationFromTravelM(distanceM)
 }
 
-// appliedS is how long the recording says that the service brakes were on.
+// appliedS is the recorded time with the service brakes on.
 func appliedS(v *driven, w *energyWindow) float64 {
 	var s float64
 	for i := w.a; i < w.b; i++ {

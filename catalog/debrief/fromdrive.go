@@ -11,7 +11,7 @@ import (
 	"gradeline/terrain"
 )
 
-// A truck stands below stoppedMPS; a stop lasts at least leastStopS.
+// A truck is stopped below stoppedMPS; a stop lasts at least leastStopS.
 const (
 	stoppedMPS  = 0.7
 	leastStopS  = 5.0

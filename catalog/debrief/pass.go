@@ -23,7 +23,7 @@ func medianStepS(on []recorded.Place) float64 {
 	return median(steps)
 }
 
-// coveredM is how much of 0 to lengthM a pass covers with no gap.
+// coveredM is the length from 0 to lengthM that a pass covers without a gap.
 func coveredM(p []recorded.Place, lengthM, gapS float64) float64 {
 	var sum float64
 	for i := 1; i < len(p); i++ {

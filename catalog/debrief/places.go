@@ -13,10 +13,10 @@ type PassedPlace struct {
 	Name      string           `json:"name"`
 	DistanceM float64          `json:"distance_m"` // from the crest in travel
 	StopS     float64          `json:"stop_s"`     // of a stop at it; 0 for none
-	IsUnseen  bool             `json:"unseen"`     // a gap in the recording lies there: nobody knows of a stop
+	IsUnseen  bool             `json:"unseen"`     // a gap in the recording is there: a stop cannot be seen
 }
 
-// stopNearM is how far from a place's station a stop still counts as one there: places
+// stopNearM is the distance from a place's station within which a stop counts as one there: places
 // are long, and their stations are those of a mark on a map (common practice, no source).
 const stopNearM = 150.0
 

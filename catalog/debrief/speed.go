@@ -36,10 +36,9 @@ type driven struct {
 	windowS    float64 // over which a speed is a mean; 0 where recorded
 }
 
-// provedErrMPS is what a speed must be over a limit by before a driver is told so. A drive
-// has hundreds of points and one of them is beyond a 95 % bound by chance, so the bound
-// is doubled; and a recorder's own speeds are off for minutes by what their scatter
-// does not show.
+// provedErrMPS is the excess over a limit from which an excess is reported. A drive has hundreds of
+// points, and by chance some are beyond a 95 % bound, so the bound is doubled. A recorder's own
+// speeds can be wrong for minutes by an amount that their scatter does not show.
 func provedErrMPS(halfMPS float64, isRecorded bool) float64 {
 	if isRecorded {
 		return 2*halfMPS + slowSpeedMPS
@@ -129,8 +128,8 @@ func (v *driven) waysM() (bySpeedM, byPlaceM float64) {
 }
 
 // speedStepMPS is the least difference of two recorded speeds: a recorder that writes
-// whole km/h or mph has no finer value. 0 where it is over 5 km/h, which no recorder's
-// step is.
+// whole km/h or mph has no finer value. 0 where it is over 5 km/h, which is too large
+// for a recorder's step.
 func speedStepMPS(pass []recorded.Place) float64 {
 	var all []float64
 	for i := range pass {
@@ -242,8 +241,8 @@ func median(list []float64) float64 {
 	return s[len(s)/2]
 }
 
-// speedAt is the speed at a distance from the crest, with its bound; false where a gap
-// lies there or the pass does not reach it.
+// speedAt is the speed at a distance from the crest, with its bound; false where there is a gap or
+// the pass does not reach it.
 func (v *driven) speedAt(distanceM float64) (speedMPS, errMPS float64, ok bool) {
 	for i := 1; i < len(v.pass); i++ {
 		a, b := &v.pass[i-1], &v.pass[i]

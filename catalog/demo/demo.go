@@ -43,7 +43,7 @@ var inputs = []string{"terrain.tif", "routes.geojson", "sites.geojson", "standin
 const pageClass = "us-5axle"
 
 // Play runs the demo. Each step is a command line without the program's name; run runs it
-// and returns an error where it did not end well.
+// and returns an error if it failed.
 func Play(ctx context.Context, out io.Writer, o Options, run func(args []string) error) error {
 	if err := o.prepare(); err != nil {
 		return err
@@ -78,7 +78,7 @@ func (o *Options) prepare() error {
 		return &catalog.Fault{Kind: store.ErrWrite, File: o.Dir, What: "holds an earlier demo", Fix: "name another folder with -o, or add --force"}
 	}
 	if err := os.MkdirAll(o.Dir, 0o777); err != nil {
-		return &catalog.Fault{Kind: store.ErrWrite, File: o.Dir, What: "cannot be made", Err: errors.Unwrap(err), Fix: "check the folder above it"}
+		return &catalog.Fault{Kind: store.ErrWrite, File: o.Dir, What: "cannot be created", Err: errors.Unwrap(err), Fix: "check the folder above it"}
 	}
 	for _, name := range inputs {
 		b, err := fs.ReadFile(data.Files, "demo/"+name)

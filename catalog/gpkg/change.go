@@ -87,7 +87,7 @@ func (c *File) Commit(ctx context.Context) error {
 	return nil
 }
 
-// Rollback ends the transaction of Begin and leaves the file as it was.
+// Rollback ends the transaction of Begin and leaves the file unchanged.
 func (c *File) Rollback() {
 	defer c.mu.Unlock()
 	c.rollback()

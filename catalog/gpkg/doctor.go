@@ -224,7 +224,7 @@ func (x *Examination) references() error {
 		if err := rows.Scan(&t, &fid, &parent, &k); err != nil {
 			return err
 		}
-		f := Defect{Check: "references", Where: fmt.Sprintf("%s, row %d", t, fid.Int64), What: "names a row of " + parent + " that is not there", Fix: "a person must decide: restore the missing row, or delete this one"}
+		f := Defect{Check: "references", Where: fmt.Sprintf("%s, row %d", t, fid.Int64), What: "names a row of " + parent + " that does not exist", Fix: "a person must decide: restore the missing row, or delete this one"}
 		if col := derived[t]; col != "" && owner[col] == parent {
 			f.Fix = "repair deletes it: it is useless without that row"
 			f.Repair = func(c *File) error {

@@ -35,7 +35,7 @@ var ErrWrite = errors.New("cannot write")
 // or definitions that no version of this program wrote. It is an ErrNotOurs too.
 var ErrSchema = fmt.Errorf("its schema is refused: %w", catalog.ErrNotOurs)
 
-// Options says how to open a catalogue.
+// Options set how a catalogue is opened.
 type Options struct {
 	ReadOnly    bool             // never writes, except to roll back what an interrupted writer left
 	Create      bool             // make the file if there is none

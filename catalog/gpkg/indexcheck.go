@@ -9,9 +9,9 @@ import (
 	"gradeline/terrain"
 )
 
-// A damaged index leaves out rows silently: a missing hill in a list reads as if there
-// were none. So before rows are looked up, the indexes are compared with their tables,
-// once for each connection and each change of the file by another program.
+// A damaged index leaves out rows silently: a list with a missing hill looks as if
+// there were none. So before rows are looked up, the indexes are compared with their
+// tables, once for each connection and each change of the file by another program.
 
 // largestChecked is the file up to which every index entry is compared; in a larger
 // file, where that would take seconds, entries are only counted.

@@ -13,7 +13,7 @@ import (
 	"gradeline/catalog"
 )
 
-// migration brings the tables from version from to from+1.
+// migration changes the tables from version from to from+1.
 type migration struct {
 	from int
 	what string
@@ -38,8 +38,8 @@ func newTables(names ...string) []string {
 	return out
 }
 
-// packedDetails brings version 4 to version 5. The rows stay as they are, their details in
-// JSON; the new columns of a hold hold for a GIS what the details say. SQLite reads a
+// packedDetails changes version 4 to version 5. The rows stay unchanged, with their
+// details in JSON; the new columns of a hold repeat details for a GIS. SQLite reads a
 // column that a row lacks as NULL (sqlite.org/fileformat2.html section 2.1).
 func packedDetails() []string {
 	out := redefined("descents", "holds")
@@ -51,7 +51,7 @@ func packedDetails() []string {
 	return append(out, newTables("advice", "texts")...)
 }
 
-// steepParts brings version 5 to version 6. What steep parts the roads have is not known until they
+// steepParts changes version 5 to version 6. The steep parts of the roads are unknown until they
 // are surveyed again.
 func steepParts() []string {
 	title := quote(tableNamed("routes").column("possible_steep_m").title)
@@ -68,8 +68,8 @@ func redefined(names ...string) []string {
 	return append(out, "PRAGMA writable_schema = RESET")
 }
 
-// jsonAndSeals brings version 1 to version 2. A default is changed where SQLite keeps
-// it, which its documentation allows for changes that leave the rows as they are
+// jsonAndSeals changes version 1 to version 2. A default is changed in SQLite's own
+// schema table, which its documentation allows for changes that do not affect the rows
 // (sqlite.org/lang_altertable.html, "Making Other Kinds Of Table Schema Changes"). Rows
 // of version 1 stay without a seal.
 func jsonAndSeals() []string {
@@ -142,8 +142,8 @@ func (c *File) version(ctx context.Context, definition string) (version int, isO
 	return version, err == nil && format == formatName, nil
 }
 
-// migrate brings an older file up to date: first it keeps a copy in the same folder, then all steps
-// are one transaction.
+// migrate updates an older file: first it keeps a copy in the same folder, then all steps are one
+// transaction.
 func (c *File) migrate(ctx context.Context, version int) error {
 	if version >= schemaVersion {
 		return nil

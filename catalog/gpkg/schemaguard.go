@@ -51,7 +51,7 @@ func readOwnDefinitions() map[string][]string {
 	return out
 }
 
-// olderDefinitions are what older versions wrote in place of a definition of now.
+// olderDefinitions are the definitions of older versions in place of a current one.
 var olderDefinitions = []string{v1SQL, v4SQL, v5SQL, catalogueBefore()}
 
 // catalogueBefore is the table with a default that PostgreSQL does not take for a boolean

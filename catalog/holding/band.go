@@ -7,8 +7,8 @@ import (
 	"gradeline/catalog/vehicle"
 )
 
-// bandMPS is how far below the advised speed a stage is switched off: 5 mph, the trade's snub
-// (common practice, no source).
+// bandMPS is the difference between the advised speed and that at which a stage is switched off: 5
+// mph, the trade's snub (common practice, no source).
 const bandMPS = 5 * catalog.MilePerHourMPS
 
 // bandLowMPS is the lower end of the speed band in a gear: a stage that is left on

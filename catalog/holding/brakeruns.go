@@ -79,7 +79,7 @@ func BrakeRuns(h Hill, c vehicle.Class, o Options, gear int, speedMPS float64) (
 	return out, nil
 }
 
-// brakeRunStations is how many places of a run are kept.
+// brakeRunStations is the number of places of a run that are kept.
 const brakeRunStations = 48
 
 // rolling is the truck on its way down.

@@ -25,7 +25,7 @@ func (p *problem) whileCharging(heaviestKg func(isCharging bool) float64) float6
 	return max(heaviestKg(false), min(heaviestKg(true), p.chargeKg))
 }
 
-// crestChargePct is the highest charge at the crest that is asked about.
+// crestChargePct is the highest charge at the crest for which advice is requested.
 func (p *problem) crestChargePct(b vehicle.Battery) float64 {
 	if p.opt.ChargePct != nil {
 		return *p.opt.ChargePct
@@ -33,9 +33,9 @@ func (p *problem) crestChargePct(b vehicle.Battery) float64 {
 	return b.CrestPct
 }
 
-// workPerKg is what the hill puts into each kilogram at most, J/kg: the pull of every piece
-// at the steep end of its mean's bound, over what pulls. Air resistance, losses on the way to
-// the battery and other retarders count for nothing: the battery is never fuller than that.
+// workPerKg is the most energy that the hill supplies to each kilogram, J/kg: the pull of every
+// piece at the steep end of its mean's bound. Air resistance, losses on the way to the battery and
+// other retarders are ignored: the battery is never fuller than that.
 func (p *problem) workPerKg() float64 {
 	pieces, length := p.slope.heatPieces()
 	work := 0.0
@@ -68,7 +68,7 @@ const coldBatteryC = 0.0
 
 func (p *problem) isTooCold() bool { return p.opt.TempC != nil && *p.opt.TempC < coldBatteryC }
 
-// charge says what the hill does to the battery; nil for a truck without recuperation.
+// charge is the effect of the hill on the battery; nil for a truck without recuperation.
 func (p *problem) charge() *catalog.Charge {
 	b, ok := p.truck.Battery()
 	if !ok {
@@ -96,7 +96,7 @@ func (p *problem) charge() *catalog.Charge {
 	return &out
 }
 
-// chargeCaution says what the battery must be at the crest, or that it is full on the way.
+// chargeCaution states the charge needed at the crest, or that the battery becomes full on the way.
 func chargeCaution(c *catalog.Charge, u catalog.Units) string {
 	kwh := func(j float64) float64 { return j / catalog.JPerWh / 1000 }
 	switch {
@@ -116,8 +116,8 @@ func chargeCaution(c *catalog.Charge, u catalog.Units) string {
 		c.AtCrestPct, math.Floor(kwh(c.RoomJ)), math.Ceil(kwh(c.EnergyJ)), from, c.MostAtCrestPct)
 }
 
-// ownDragW is what the drive itself drags with every retarder off: the grade-severity
-// model's engine, nothing for a motor.
+// ownDragW is the drag of the drive with every retarder off: the grade-severity model's engine,
+// nothing for a motor.
 func (p *problem) ownDragW() float64 {
 	if p.truck.IsElectric() {
 		return 0

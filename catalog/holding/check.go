@@ -16,8 +16,8 @@ type StandardGrade struct {
 // StandardGrades are 6 % for 6 miles, 8 % for 3 miles and 4 % for 10 miles.
 var StandardGrades = []StandardGrade{{6, 6 * catalog.MileM}, {8, 3 * catalog.MileM}, {4, 10 * catalog.MileM}}
 
-// ClassCheck is what a class would be advised on one standard grade, or, with Hold
-// nil, a remark about the class.
+// ClassCheck is the advice for a class on one standard grade, or, with Hold nil, a remark about the
+// class.
 type ClassCheck struct {
 	Class  string         `json:"class"`
 	Grade  *StandardGrade `json:"grade,omitempty"`

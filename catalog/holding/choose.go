@@ -118,7 +118,7 @@ func (p *problem) isWorking(gear int, v float64) bool {
 	return p.truck.RPMFromSpeed(gear, v) >= workingRPM*(1-1e-9)
 }
 
-// applied is what a stage, when it is switched on, puts on the retarded wheels.
+// applied is the force of a stage on the retarded wheels when it is switched on.
 func (p *problem) applied(stage, gear, whole int) vehicle.WheelForce {
 	f := p.forces.appliedAt(stage, gear, whole)
 	if p.v.retarderShare > 0 {

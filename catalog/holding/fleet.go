@@ -13,7 +13,7 @@ type Fleet struct {
 	scratch []stretch
 }
 
-// fleetTruck is what is kept of one class.
+// fleetTruck holds the kept results of one class.
 type fleetTruck struct {
 	figures string // the class's fingerprint
 	forces  *forces

@@ -56,7 +56,7 @@ func (f *forces) leastFrom(stage, gear int, speedMPS float64) hand {
 	}
 	i := f.cell(stage, gear, int(speedMPS/f.units.SpeedUnitMPS()+1e-9))
 	if i < 0 {
-		return hand{} // nothing is known to be had there
+		return hand{} // known to be zero there
 	}
 	if math.IsNaN(f.least[i].engineN) {
 		f.fillLeast(stage, gear)
@@ -120,13 +120,13 @@ func (f *forces) appliedAt(stage, gear, whole int) vehicle.WheelForce {
 	return f.applied[i]
 }
 
-// memo is the heaviest mass by whole speed, gear and stage on one hill.
+// memo caches the heaviest mass by whole speed, gear and stage on one hill.
 type memo struct {
 	top   []heaviest // that a gear holds with the retarder at full power
 	stage []heaviest // that a stage holds with its reserve, in the cells of forces
 }
 
-// heaviest is what is known of a heaviest mass.
+// heaviest is a heaviest mass, as far as it is known.
 type heaviest struct {
 	kg      float64
 	isKnown bool // kg is it; else it is less than kg, or nothing is known where kg is 0

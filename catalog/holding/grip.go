@@ -16,8 +16,8 @@ func (p *problem) leastCos() float64 {
 	return cos
 }
 
-// frictionOf is what forces on the retarded wheels need from the road under a truck of a
-// mass, with the axle loads of that mass; the greater of the driven axles' and the trailer's.
+// frictionOf is the friction that forces on the retarded wheels need under a truck of a mass, with
+// the axle loads of that mass; the greater of the driven axles' and the trailer's.
 func (p *problem) frictionOf(f vehicle.WheelForce, massKg float64) float64 {
 	friction := f.DrivenN / (p.truck.RetardedLoadKg(massKg) * vehicle.GravityMPS2 * p.cos)
 	if f.TrailerN > 0 {

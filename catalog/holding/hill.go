@@ -1,13 +1,13 @@
 // Package holding gives advice for a descent and a weight class: the gear and the speed that the
 // retarder alone holds, with the service brakes unused, or that nothing holds it.
 //
-// In go a Hill (from a descent and its grade line, or plain), a class and Options; out
-// comes a catalog.Hold in SI, speeds in whole units of the class's country, distances in
-// metres of the route. A hill that nothing holds is an answer, not an error. Errors are
-// *catalog.Fault: ErrImpossible for figures that no truck or hill has or a gap in the
-// grade line, ErrClass for a mass above the class. Masses up to 200 t,
-// downgrades up to 25 %, 500 m below to 6,000 m above the sea. All functions are safe for
-// concurrent use.
+// The input is a Hill (from a descent and its grade line, or plain), a class and Options;
+// the output is a catalog.Hold in SI, speeds in whole units of the class's country,
+// distances in metres of the route. A hill that nothing holds is an answer, not an error.
+// Errors are *catalog.Fault: ErrImpossible for figures that no truck or hill has or a gap
+// in the grade line, ErrClass for a mass above the class. Masses up to 200 t, downgrades
+// up to 25 %, 500 m below to 6,000 m above the sea. All functions are safe for concurrent
+// use.
 //
 // # What is held
 //
@@ -65,9 +65,9 @@ type Hill struct {
 	StationM     []float64   // distance from the crest along the road
 	DowngradePct []float64   // positive going down, recovered
 	ErrPct       []float64   // 95 % half-width of the mean over WindowM there; nil: LocalErrPct
-	LocalErrPct  float64     // the same for the whole hill
+	LocalErrPct  float64     // the same for the complete hill
 	Windows      []WindowErr // bounds of longer means; nil: that over WindowM stands for all
-	GradeErrPct  float64     // 95 % half-width of the mean over the whole hill
+	GradeErrPct  float64     // 95 % half-width of the mean over the complete hill
 	ElevationM   []float64   // at the nodes; nil: unknown, Options.AltitudeM is used
 	RadiusM      []float64   // curve radius at the nodes, +Inf straight; nil: unknown
 
@@ -75,7 +75,7 @@ type Hill struct {
 	FootStop      bool                // a stop or town at the foot
 	EntrySpeedMPS float64             // expected at the crest; 0: unknown
 
-	// Where the hill lies on its route, so that answers name the route's stations.
+	// Position of the hill on its route, so that answers name the route's stations.
 	Direction routes.Direction
 	StartM    float64 // the crest's station on the route
 	StartErrM float64 // 95 % half-width of it
@@ -163,8 +163,8 @@ func HillFromDescent(p *routes.Profile, d *routes.Descent, limits []routes.Speed
 	return h
 }
 
-// easedPct is how much steeper than recovered the road may be in travel over the window around a
-// station, because smoothing flattens a steep part.
+// easedPct is the amount by which the road may be steeper than recovered, in travel over the window
+// around a station, because smoothing flattens a steep part.
 func easedPct(p *routes.Profile, stationM float64, dir routes.Direction) float64 {
 	lo := max(0, min(stationM-WindowM/2, p.LengthM-WindowM))
 	e := p.EasePct(lo, min(lo+WindowM, p.LengthM)) // rising forward

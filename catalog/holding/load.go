@@ -35,9 +35,10 @@ func (p *problem) worst(gear int, speedMPS, massKg float64) load {
 	return out
 }
 
-// askedW is what a stretch asks of the wheels and what the retarders have there, of which
-// the reserve must stay. At the steep end of a window's bound what the truck may gain over
-// it is not asked, and the part of the reserve that is for the bound counts as had.
+// askedW is the power that a stretch demands at the wheels, and the power of the retarders there,
+// of which the reserve must stay unused. At the steep end of a window's bound the speed that the
+// truck may gain over it reduces the demand, and the part of the reserve for the bound counts as
+// available.
 func (p *problem) askedW(s *stretch, w vehicle.WheelPower, in hand, massKg, v float64) (demandW, haveW float64) {
 	demandW = (massKg*(s.pullMPS2-in.gainMPS2*s.perM) - p.airflowAt(v).dragN(s)) * v
 	if s.perM == 0 {
@@ -47,8 +48,8 @@ func (p *problem) askedW(s *stretch, w vehicle.WheelPower, in hand, massKg, v fl
 	return demandW, in.forceN(s.engineShare) * v * p.windowShare(keep) / keep
 }
 
-// missing is the least power that is lacking, over every gear and whole speed
-// under the ceilings, and the gear and speed where it is.
+// missing is the least missing power over every gear and whole speed under the ceilings, with that
+// gear and speed.
 func (p *problem) missing(massKg float64) (powerW float64, gear int, speedMPS float64) {
 	powerW = math.Inf(1)
 	top := max(1, p.wholeUnder(massKg))

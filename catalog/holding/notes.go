@@ -107,7 +107,7 @@ func (p *problem) cautions(h *catalog.Hold) []string {
 	return out
 }
 
-// kindCautions are what a kind of truck adds.
+// kindCautions are the additional cautions of a kind of truck.
 func (p *problem) kindCautions(h *catalog.Hold) []string {
 	var out []string
 	if len(p.truck.Retarders) == 0 {
@@ -132,7 +132,7 @@ func (p *problem) kindCautions(h *catalog.Hold) []string {
 	return out
 }
 
-// surgeStatus is how sure the share of a part-full tank is.
+// surgeStatus is the status of the share of a part-full tank.
 func (p *problem) surgeStatus() string {
 	for _, s := range p.class.Sources {
 		if s.Figure == "surge_share" {

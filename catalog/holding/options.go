@@ -25,7 +25,7 @@ type Options struct {
 // engine brake is assumed to have its full power.
 const PlainAltitudeM = 1500.0
 
-// What may be asked of Options.ReservePct.
+// The range of Options.ReservePct.
 const (
 	LeastReservePct = 5.0
 	MostReservePct  = 60.0

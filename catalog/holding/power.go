@@ -87,8 +87,8 @@ func (p *problem) heaviestByPowerKg(gear int, speedMPS float64, now vehicle.Whee
 
 // carriedKg is the heaviest mass that a power at the wheels holds at a speed everywhere:
 // the kept share of it over parts as recovered, all of it over pitches, and at the steep
-// end of each window's bound the share that windowShare leaves, where the truck may gain
-// what it has in hand. +Inf where no stretch pulls. Below leastKg it is not exact: see
+// end of each window's bound the share that windowShare leaves, where the truck may use
+// its margin of speed. +Inf where no stretch pulls. Below leastKg it is not exact: see
 // heaviestFromKg.
 func (p *problem) carriedKg(w vehicle.WheelPower, in hand, v, keep, leastKg float64) float64 {
 	kg := math.Inf(1)
@@ -136,10 +136,11 @@ func (p *problem) leastAtBoundN(in hand, share float64) float64 {
 	return share * in.forceN(p.leastEngineShare)
 }
 
-// windowShare is how much of the retarder may be used at the steep end of a window's bound,
-// where keep of it may be used on the road as recovered: half of the reserve is for the
-// grade's error, the other half stays for a retarder that is weaker than its curve. On coarse
-// cells, where a survey may ease short steep parts by more than its bounds say, all of it stays.
+// windowShare is the share of the retarder that may be used at the steep end of a window's
+// bound, where the share keep may be used on the road as recovered: half of the reserve is for
+// the grade's error, the other half stays for a retarder that is weaker than its curve. On
+// coarse cells, where short steep parts may be too gentle by more than their bounds, the
+// complete reserve stays.
 func (p *problem) windowShare(keep float64) float64 {
 	if p.hill.CellM > coarseCellM {
 		return keep
@@ -151,12 +152,12 @@ func (p *problem) windowShare(keep float64) float64 {
 // checked by simulation).
 const reserveAtBound = 0.5
 
-// coarseCellM is the cell above which the whole reserve is kept at the bound: between 10 and
+// coarseCellM is the cell size above which the complete reserve is kept at the bound: between 10 and
 // 30 m, for which drawn roads were surveyed.
 const coarseCellM = 20.0
 
-// seenLateS is how much later than that it may work where what the retarder can do falls
-// with the speed: a driver is no clock, and past that edge nothing brings the truck back.
+// seenLateS is an additional delay where the retarder's power falls with the speed: a driver is not
+// that exact, and beyond that limit no retarder slows the truck again.
 const seenLateS = 0.1
 
 // lateMPS is the highest speed of the truck when a stage begins to work, without air resistance:
@@ -177,7 +178,7 @@ func mostPullMPS2(lists ...[]stretch) float64 {
 	return most
 }
 
-// hand is what a truck has in hand in a gear at a speed.
+// hand is a truck's margin in a gear at a speed.
 type hand struct {
 	engineN, drivelineN, recuperationN float64 // the least forces at the wheels up to the governed speed
 	gainMPS2                           float64 // ½·(u² − v²), v where a stage that is set begins to work, u governed
@@ -188,7 +189,7 @@ func (h hand) forceN(engineShare float64) float64 {
 	return h.engineN*engineShare + h.drivelineN + h.recuperationN
 }
 
-// charging is what is in hand while the battery has room, or else has none.
+// charging is the margin while the battery can store energy, and after that.
 func (h hand) charging(isCharging bool) hand {
 	if !isCharging {
 		h.recuperationN = 0
@@ -196,7 +197,7 @@ func (h hand) charging(isCharging bool) hand {
 	return h
 }
 
-// inHand works out what a stage has in hand at the problem's mass.
+// inHand computes the margin of a stage at the problem's mass.
 func (p *problem) inHand(stage, gear int, speedMPS float64) hand {
 	return p.inHandOf(stage, gear, speedMPS).charging(p.massKg <= p.chargeKg)
 }

@@ -45,7 +45,7 @@ type problem struct {
 	capMPS           float64                // the lowest of them
 	heatModel        *vehicle.GradeSeverity
 	memo             *memo
-	isAskedOnce      bool // each gear, stage and speed is asked about once, so memo is not kept
+	isAskedOnce      bool // each gear, stage and speed is needed once, so memo is not kept
 }
 
 // with returns the problem with one thing changed; the hill's spans are shared.

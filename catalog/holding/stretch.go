@@ -141,8 +141,8 @@ func (h *Hill) localErrPct(a, b int) float64 {
 	return out
 }
 
-// boundLocally gives pieces that follow each other from crest to foot the bound
-// over WindowM in place of the whole hill's.
+// boundLocally gives pieces that follow each other from crest to foot the bound over WindowM in
+// place of the complete hill's.
 func boundLocally(h *Hill, pieces []span) {
 	a := 0
 	for i := range pieces {

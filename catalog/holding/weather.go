@@ -15,7 +15,7 @@ const (
 	nearIceC = 3.0
 )
 
-// weatherCautions are what heat and cold add.
+// weatherCautions are the cautions for heat and cold.
 func (p *problem) weatherCautions(h *catalog.Hold) []string {
 	var out []string
 	if h.Holds && hasKind(p.truck, vehicle.DrivelineRetarder) {

@@ -44,8 +44,8 @@ func (p *problem) airflowAt(speedMPS float64) airflow {
 // dragN is the air resistance on a stretch; negative where the wind pushes.
 func (a airflow) dragN(s *stretch) float64 { return s.dragKgPerM*a.v2 - a.pushN }
 
-// keptShare is what the wind from behind leaves of the heaviest mass, where the retarders have
-// at least a force: (F − push)/pull is never less than F/pull·(1 − push/least F).
+// keptShare is the share of the heaviest mass that a tail wind leaves, where the retarders have at
+// least a force: (F − push)/pull is never less than F/pull·(1 − push/least F).
 func (a airflow) keptShare(leastN float64) float64 { return max(0, 1-a.pushN/leastN) }
 
 // pushMPS2 is the most by which a wind from behind speeds up the truck when it is empty.

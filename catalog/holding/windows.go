@@ -6,12 +6,12 @@ import (
 	"gradeline/routes"
 )
 
-// windowsM are the lengths over which a mean downgrade is taken at the steep end of its
-// bound, beside WindowM. The bound of a mean falls with its length.
+// windowsM are the lengths over which a mean downgrade is taken at the steep end of its bound, in
+// addition to WindowM. The bound of a mean falls with its length.
 var windowsM = []float64{300, 500, 1000, 2000}
 
-// needWindowM is how long windows must reach, on a hill as long, before the bounds of
-// different lengths are told apart: from there on a bound falls as one over the length.
+// needWindowM is the length of windows, on a hill as long, from which the bounds of different
+// lengths are distinguished: from there on a bound falls as one over the length.
 const needWindowM = 1000.0
 
 // WindowErr is the bound of a hill's means over one length.
@@ -100,7 +100,7 @@ func windowSpans(h *Hill, altitudeM float64) [][]span {
 	return out
 }
 
-// pitchErrTimes is how many bounds over WindowM a pitch of pitchM may be steeper than
+// pitchErrTimes is the number of bounds over WindowM by which a pitch of pitchM may be steeper than
 // recovered, in the second in which a stage begins to work (checked by simulation).
 const pitchErrTimes = 2.0
 
@@ -111,8 +111,8 @@ const easeFromPct = 1.0
 // easeReachM is the length of hill that a part is compared with.
 const easeReachM = 2000.0
 
-// easedMost is how much of what a part is steeper by, beyond easeFromPct, smoothing may
-// have taken off it besides: 0 at 1 m cells, .6 at 10 m, 1.2 at 90 m.
+// easedMost is the share of a part's additional steepness, beyond easeFromPct, that smoothing may
+// have removed in addition: 0 at 1 m cells, .6 at 10 m, 1.2 at 90 m.
 func easedMost(cellM float64) float64 { return 0.6 * max(0, math.Log10(cellM)) }
 
 // The bound of a mean that comes within lineEndM of a route's end counts lineEndTimes:

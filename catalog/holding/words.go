@@ -33,7 +33,7 @@ func (p *problem) words(h *catalog.Hold, u catalog.Units) string {
 		h.GearLabel(), speed, roundTo(h.EngineRPM, 50), h.StageWords(), length, math.Ceil(h.RetarderUsePct-1e-9), at, band, p.whyWords(h, u))
 }
 
-// whyWords says what limits the speed, and what is assumed where the truck's own power does.
+// whyWords names the limit of the speed, and the assumptions where it is the truck's own power.
 func (p *problem) whyWords(h *catalog.Hold, u catalog.Units) string {
 	why := p.limitWords(h, u)
 	switch h.LimitedBy {
@@ -43,7 +43,7 @@ func (p *problem) whyWords(h *catalog.Hold, u catalog.Units) string {
 	return why
 }
 
-// limitWords says what limits the speed.
+// limitWords names the limit of the speed.
 func (p *problem) limitWords(h *catalog.Hold, u catalog.Units) string {
 	low := p.binding(p.massKg)
 	switch h.LimitedBy {
@@ -128,7 +128,7 @@ func (p *problem) heaviestWords(h *catalog.Hold, u catalog.Units) string {
 	return "the heaviest that holds is " + u.MassDown(h.HeaviestMassKg)
 }
 
-// engineWord is what turns the driven wheels.
+// engineWord names what drives the wheels.
 func (p *problem) engineWord() string {
 	if p.truck.IsElectric() {
 		return "motor"

@@ -73,7 +73,7 @@ func (l *lesson) roads() string {
 	return sentence(strings.Join(l.hold.SurfacesOut, ", ")) + ". The wheels that the retarder acts on lock, and the trailer can push the tractor sideways."
 }
 
-// half says what holds with half the retarder lost.
+// half is the advice with half the retarder failed.
 func (l *lesson) half() string {
 	for _, x := range l.hold.Sensitivity {
 		if x.Change != holding.ChangeHalfRetarder {

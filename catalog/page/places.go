@@ -50,8 +50,8 @@ func siteWords(x catalog.Site) string {
 	return t
 }
 
-// roadList gathers the actions and places along the road. Rows of keep always stay on the page;
-// rows of may are left out if there is no room.
+// roadList collects the actions and places along the road. Rows of keep always stay on the page;
+// rows of may are left out if the page is full.
 type roadList struct {
 	s         *Sheet
 	keep, may []sheetPlace
@@ -124,7 +124,7 @@ func (l *roadList) actions(h *catalog.Hold) {
 	}
 }
 
-// stretchWords says which settings are allowed on a stretch, and why.
+// stretchWords lists the settings that are allowed on a stretch, and the reason.
 func (s *Sheet) stretchWords(x *catalog.HoldStretch, h *catalog.Hold) string {
 	t := stretchWords(x, h, s.both)
 	switch x.LimitedBy {
@@ -136,7 +136,7 @@ func (s *Sheet) stretchWords(x *catalog.HoldStretch, h *catalog.Hold) string {
 	return t
 }
 
-// mostSteepParts is how many steep parts a page lists, the steepest of them.
+// mostSteepParts is the number of steep parts on a page, the steepest ones.
 const mostSteepParts = 3
 
 // shape adds crest, foot, steepest and steep parts, tightest curve and benches.

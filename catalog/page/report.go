@@ -25,7 +25,7 @@ type Report struct {
 	Class     string          // class that the page shows first; the heaviest if empty
 	Hillshade *plot.Hillshade // may be nil
 	Skipped   []routes.Skipped
-	// SteepParts lie outside any descent; SteepNote says what their list leaves open.
+	// SteepParts are outside any descent; SteepNote names the limits of their list.
 	SteepParts []catalog.SteepPart
 	SteepNote  string
 }
@@ -303,7 +303,7 @@ func answerOrder(a wording.Answer, h *catalog.Hold) int {
 	return 3
 }
 
-// answerRow says what a class can do on a descent, and which code that is.
+// answerRow is the answer for a class on a descent, with its code.
 func answerRow(e *catalog.Entry, c reportClass, id string, u catalog.Units) (reportAnswer, int) {
 	a, h, why := wording.AnswerFor(e, id)
 	order := answerOrder(a, h)

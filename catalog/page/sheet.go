@@ -75,14 +75,13 @@ type sheetBox struct{ Label, Big, Small string }
 
 type sheetFact struct{ Label, Text string }
 
-// sheetPlace is a place or stretch along the way; its number stands on the
-// profile too.
+// sheetPlace is a place or stretch along the way; its number is also on the profile.
 type sheetPlace struct {
 	No, First, Second, What string
 	Strong                  bool    // an action, not only a place
 	fromM, toM              float64 // stations
 	distanceM               float64 // of fromM from the crest
-	isExtra                 bool    // may be left out if there is no room
+	isExtra                 bool    // may be left out if the page is full
 }
 
 // answer is the answer for the page's class on its descent.
@@ -90,7 +89,7 @@ func (s *Sheet) answer() (wording.Answer, *catalog.Hold, string) {
 	return wording.AnswerFor(&s.Entry, s.Class)
 }
 
-// distanceM is how far past the crest a station lies, in travel.
+// distanceM is the distance of a station past the crest, in travel.
 func (s *Sheet) distanceM(stationM float64) float64 {
 	v := plot.ProfileView{Direction: s.Entry.Descent.Direction, CrestM: s.Entry.Descent.StartM}
 	return v.DistanceM(stationM)
@@ -189,7 +188,7 @@ func (s *Sheet) stamp() (string, error) {
 	return t + ". Still current? The office types: gradeline sheet --check " + mark, nil
 }
 
-// bandFor says how far the page was reviewed.
+// bandFor states the review of the page.
 func bandFor(r *catalog.Review) sheetBand {
 	by := ""
 	if r.By != "" {
@@ -269,7 +268,7 @@ func (s *Sheet) other() catalog.Units {
 	return catalog.US
 }
 
-// hill says how long the hill is and how far it drops.
+// hill states the hill's length and drop.
 func (s *Sheet) hill(a wording.Answer, h *catalog.Hold) sheetFact {
 	d := &s.Entry.Descent
 	t := s.both(func(u catalog.Units) string { return u.Length(d.LengthM) }) + " long"

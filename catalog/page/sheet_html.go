@@ -37,7 +37,7 @@ func SheetHTML(w io.Writer, s Sheet, paper Paper) error {
 	}{d.p, paper.String(), math.Floor(d.mag*95) / 100, img})
 }
 
-// browserRoomMM is how much longer than in the PDF a browser may set the page.
+// browserRoomMM is the additional length of a page in a browser, compared with the PDF.
 const browserRoomMM = 22
 
 // svgData makes a data address of a figure. Such a picture runs no script and loads nothing.

@@ -314,7 +314,7 @@ func (d *sheetPDF) boxLine(x, y, wide, tall float64, style string, pt float64, s
 	d.CellFormat(wide, tall, s, "", 0, "CM", false, 0, "")
 }
 
-// boxNeedMM is how wide a box must be for its lines at the smallest that they are set.
+// boxNeedMM is the least width of a box for its lines in the smallest type.
 func (d *sheetPDF) boxNeedMM(b sheetBox) float64 {
 	need := 0.0
 	for _, l := range []struct {

@@ -72,7 +72,7 @@ func shortLever(name string) string {
 	return s
 }
 
-// useInBox is how much of the retarder is in use, for a box.
+// useInBox is the share of the retarder in use, for a box.
 func (s *Sheet) useInBox(h *catalog.Hold) string {
 	if h.Stage == 0 {
 		return "no retarder needed"
@@ -131,7 +131,7 @@ func (s *Sheet) useWords(h *catalog.Hold) string {
 	return fmt.Sprintf("Uses %.0f %% of its retarding power at the worst place.", math.Ceil(h.RetarderUsePct))
 }
 
-// halfRetarder says what to do when half of the retarder fails.
+// halfRetarder is the instruction for a failure of half of the retarder.
 func (s *Sheet) halfRetarder(h *catalog.Hold) string {
 	for _, x := range h.Sensitivity {
 		if x.Change != holding.ChangeHalfRetarder {
@@ -149,7 +149,7 @@ func (s *Sheet) halfRetarder(h *catalog.Hold) string {
 	return ""
 }
 
-// rise says what to do when the speed passes the mark. The firm application
+// rise is the instruction for a speed above the mark. The firm application
 // down to 5 mph under the mark follows the braking technique of the model
 // commercial driver licence manual (AAMVA), from memory; so does what to look for
 // where there is no ramp.

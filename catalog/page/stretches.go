@@ -7,7 +7,7 @@ import (
 	"gradeline/catalog/wording"
 )
 
-// mostStretches is how many changes of speed or stage on the way a page lists.
+// mostStretches is the largest number of changes of speed or stage on a page.
 const mostStretches = 5
 
 // changedStretches are the stretches of a hold where what the driver sets differs from

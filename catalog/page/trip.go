@@ -225,7 +225,7 @@ func (t *Trip) stretches(h *catalog.Hold, i int, add func(atM float64, order int
 	}
 }
 
-// checkReachM is how far before a crest a brake check area still serves its hill: brakes
+// checkReachM is the distance before a crest within which a brake check area serves its hill: brakes
 // that were cold there are cold at the crest (common practice, no source).
 const checkReachM = 10000.0
 

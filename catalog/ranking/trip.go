@@ -102,7 +102,7 @@ func (t *Trip) SurfacesOut(class string) []string {
 	return out
 }
 
-// order is what a preference looks at.
+// order holds the figures that a preference compares.
 type order struct {
 	marginStep     int
 	timeS, lengthM float64

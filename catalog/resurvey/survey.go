@@ -70,7 +70,7 @@ type RouteSurvey struct {
 	Sources     []terrain.Raster
 	Provenance  catalog.Provenance // for entries whose own Provenance.Tool is empty
 	ClassesUsed []ClassUsed
-	// SteepParts lie outside any descent. PossibleSteepM is the length of other road that may be as
+	// SteepParts are outside any descent. PossibleSteepM is the length of other road that may be as
 	// steep within its bound; nil where the survey did not look for steep parts.
 	SteepParts     []catalog.SteepPart
 	PossibleSteepM *float64

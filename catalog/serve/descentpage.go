@@ -220,7 +220,7 @@ func (s *Server) answerOf(e *catalog.Entry, id string, u catalog.Units) classAns
 func holdFacts(a wording.Answer, h *catalog.Hold, u catalog.Units) []fact {
 	heaviest := "none"
 	if h.HeaviestMassKg > 0 {
-		heaviest = u.MassDown(h.HeaviestMassKg) + " in some gear; the class's legal limit still stands"
+		heaviest = u.MassDown(h.HeaviestMassKg) + " in some gear; the class's legal limit still applies"
 	}
 	var out []fact
 	if a == wording.Held {

@@ -54,7 +54,7 @@ func (o AuditOptions) filled() AuditOptions {
 // and by how much, wrong figure, superfluous, in travel order. A figure within the grade
 // line's bound is not called wrong, nor is a place within the bounds of both stations, the
 // scheduled and the existing one. Signs of designations that the rule set does not know,
-// that face the other way or stand beyond the schedule are not judged (see Unjudged); advice
+// that face the other way or are beyond the schedule are not judged (see Unjudged); advice
 // and signs whose criterion the terrain can't tell are never missing.
 func AuditStanding(s Schedule, standing []Standing, o AuditOptions) []Finding {
 	a := newAuditor(&s, standing, o)

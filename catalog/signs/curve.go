@@ -117,7 +117,7 @@ func lonLatFromPlanM(o orb.Point, eastM, northM float64) (lonDeg, latDeg float64
 	return math.Remainder(o[0]+eastM/east, 360), o[1] + northM/north
 }
 
-// planScale is how many metres a degree takes to the east and to the north.
+// planScale is the length of a degree in metres to the east and to the north.
 func planScale(o orb.Point) (eastM, northM float64) {
 	const a, e2 = 6378137.0, 0.00669437999014
 	phi := o[1] * math.Pi / 180

@@ -77,7 +77,7 @@ func TestEscapeLaneCombinations(t *testing.T) {
 			}
 		}
 		bad := strings.Replace(string(b), `plaques = ["554.1", "526"]`, `plaques = ["554.1", "525"]`, 1)
-		if _, err := ParseRuleSet(id, strings.NewReader(bad)); err == nil || !strings.Contains(err.Error(), "no combination") || !strings.Contains(err.Error(), "line ") {
+		if _, err := ParseRuleSet(id, strings.NewReader(bad)); err == nil || !strings.Contains(err.Error(), "not a combination") || !strings.Contains(err.Error(), "line ") {
 			t.Errorf("%s: %v", id, err)
 		}
 	}
@@ -90,7 +90,7 @@ func TestRoadsAndSizesAreChecked(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, c := range []struct{ from, to, want string }{
-		{`id = "multi-lane"`, `id = "conventional"`, "stands twice"},
+		{`id = "multi-lane"`, `id = "conventional"`, "occurs twice"},
 		{`roads = ["conventional"]`, `roads = ["lane"]`, `no [[road]] has the id "lane"`},
 		{`size = "30 x 30 in"`, `size = ""`, "size[0].size"},
 		{`signs = ["W7-4c"]`, `signs = []`, "no designation"},

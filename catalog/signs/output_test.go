@@ -10,9 +10,9 @@ import (
 	"gradeline/terrain"
 )
 
-// Both invented hills give a schedule under every embedded edition, its signs
-// in travel order, numbered, each with a source and a reason.
-func TestScheduleIsWhole(t *testing.T) {
+// Both invented hills have a schedule under every embedded edition, with numbered signs in travel
+// order, each with a source and a reason.
+func TestScheduleIsComplete(t *testing.T) {
 	for _, id := range []string{"us-2023", "uk-2013", "haul-road"} {
 		for _, in := range []Input{passDescent(), quarryDescent()} {
 			s := plan(t, in, id)
@@ -58,8 +58,8 @@ func checkTables(t *testing.T, s Schedule, u catalog.Units) {
 	}
 }
 
-// A schedule writes as JSON with lists where it has none, the unit last in each
-// number's name, and the same bytes twice.
+// The JSON of a schedule has empty lists instead of null, the unit last in each number's name, and
+// the same bytes each time.
 func TestScheduleAsJSON(t *testing.T) {
 	write := func() string {
 		b, err := json.Marshal(plan(t, hillOf(0.3, 800, 2), "uk-2013"))
@@ -96,8 +96,8 @@ func TestScheduleAsJSON(t *testing.T) {
 	walk("", tree)
 }
 
-// The same hill under each edition: 8 % at its steepest is a hill in the United
-// States, none in the United Kingdom (10 %), and one on a haul road.
+// The same hill under each edition: a steepest grade of 8 % warrants a hill sign in the United
+// States and on a haul road, but not in the United Kingdom (10 %).
 func TestEditionsDiffer(t *testing.T) {
 	var schedules []Schedule
 	for _, id := range []string{"haul-road", "uk-2013", "us-2023"} {

@@ -11,7 +11,8 @@ import (
 	"gradeline/terrain"
 )
 
-// mostPanelRows is how many lines a driver can read in passing (common practice, no source).
+// mostPanelRows is the number of lines that a driver can read in passing (common practice, no
+// source).
 const mostPanelRows = 5
 
 // PanelRow is one line of a weight-and-speed panel: advice to an engineer, from the speeds that its

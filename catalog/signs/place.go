@@ -172,8 +172,8 @@ func (pl *placer) hill(st Judgement) {
 	}
 }
 
-// leastSteeperPct is how much steeper than its stretch a part must be to have its own sign,
-// whatever the rule set says.
+// leastSteeperPct is the amount by which a part must be steeper than its stretch to have its own
+// sign, regardless of the rule set.
 const leastSteeperPct = 2
 
 // steepest places a sign where the steepest 500 m starts (100 m where the figure

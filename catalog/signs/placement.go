@@ -35,7 +35,7 @@ func (p Placing) RawDistanceM(approachMPS, advisedMPS, downgradePct float64) flo
 	return p.ReactionS*v + math.Max(0, v*v-u*u)/(2*a) - legible
 }
 
-// Advance returns how far upstream of a condition its sign stands. A speed pair
+// Advance returns the distance of a sign upstream of its condition. A speed pair
 // that the table holds gives the table's own cell; between and beyond the cells,
 // and where the approach runs downhill by downgradePct, the formula, rounded up
 // to the table's step and never under the floor. Bands go in proportion.

@@ -36,7 +36,7 @@ type RampChoice struct {
 	Material string  `json:"material"`
 	GradePct float64 `json:"grade_pct"`
 	LengthM  float64 `json:"length_m"` // for FreeMPS
-	// LaidOutLengthM is the length for EntryMPS; the same where FreeMPS is no more.
+	// LaidOutLengthM is the length for EntryMPS; the same where FreeMPS is not higher.
 	LaidOutLengthM float64 `json:"laid_out_length_m"`
 	Kind           string  `json:"kind"` // one of the Ramp… kinds
 }

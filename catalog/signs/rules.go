@@ -1,6 +1,6 @@
-// Package signs says which hill signs a descent warrants under a named edition,
-// where each would stand, what a weight-and-speed panel and an escape ramp
-// would say, and how the signs that stand compare with that.
+// Package signs computes which hill signs a descent warrants under a named edition, their places,
+// the text of a weight-and-speed panel and of escape ramp signs, and a comparison with the existing
+// signs.
 //
 // It computes a schedule for a licensed engineer to decide, not a permission to
 // post. Rule sets are data, by edition: see RuleSets and ParseRuleSet. Stations
@@ -61,7 +61,7 @@ type RuleSet struct {
 	Listed    []ListedSign
 	Roads     []RoadClass // kinds of road that sizes and post offsets depend on; the first is the default
 	Sizes     []Size
-	// Combinations are what some signs may only stand together with.
+	// Combinations list the signs that some signs need next to them.
 	Combinations []Combination
 	// IsJudgement is true where the standard has no numeric warrant: candidates are listed
 	// with their figures, and nothing is called warranted.
@@ -85,7 +85,7 @@ type Warrant struct {
 	ID        string
 	Words     string
 	ShortestM float64 // measured over at least this, where a row names no length
-	InPart    bool    // the grade in any part, the length of the whole hill
+	InPart    bool    // the grade in any part, the length of the complete hill
 	Rows      []Row
 	Source    string
 }
@@ -98,7 +98,7 @@ type Row struct {
 	LongerThanM float64
 }
 
-// SignType is one kind of sign and where it stands.
+// SignType is one kind of sign and its place.
 type SignType struct {
 	Role           string // one of the Role… values
 	Variant        string // of a curve sign
@@ -140,7 +140,7 @@ const (
 // Rounding is the edition's rule for the grade on a sign: "nearest", "up" or "down".
 type Rounding struct{ Grade, Source string }
 
-// BenchRule says what counts as an easier stretch that can part two hills.
+// BenchRule defines an easier stretch that can separate two hills.
 type BenchRule struct {
 	BelowPct    float64
 	LongerThanM float64
@@ -174,13 +174,13 @@ type CurveRule struct {
 // Lateral is the lateral acceleration allowed up to a speed, as a share of g.
 type Lateral struct{ UpToMPS, GravityShare float64 }
 
-// Placing is how far upstream of a condition its sign stands.
+// Placing is the distance of a sign upstream of its condition.
 type Placing struct {
 	Kind       string // "deceleration", "band" or "formula"
 	ReactionS  float64
 	DecelMPS2  float64
 	StopMPS2   float64
-	LegibleM   float64 // the sign is read from this far, so it stands that much nearer
+	LegibleM   float64 // the sign is legible from this distance, so it is that much nearer
 	FloorM     float64
 	StepM      float64
 	AdvisedMPS []float64
@@ -188,8 +188,8 @@ type Placing struct {
 	Source     string
 }
 
-// PlacingRow is one row of a placement table. Distances stand under the
-// advised speeds; NoDistance where the table suggests none.
+// PlacingRow is one row of a placement table. Distances are in the columns of the advised speeds;
+// NoDistance where the table suggests none.
 type PlacingRow struct {
 	ApproachMPS float64
 	DistancesM  []float64
@@ -215,7 +215,7 @@ type ListedSign struct {
 // What is done with a sign that is listed and not scheduled.
 const (
 	ListedAudited    = "audited"      // it belongs to hills; an engineer judges it
-	ListedOutOfScope = "out of scope" // it stands for something else than a downgrade
+	ListedOutOfScope = "out of scope" // it is for something other than a downgrade
 )
 
 // listed finds a sign of the edition that no rule schedules.

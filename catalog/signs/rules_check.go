@@ -20,7 +20,7 @@ type checker struct {
 	sources map[string]bool
 }
 
-// fault records one fault at the line of key, or of the table it would stand in.
+// fault records one fault at the line of key, or of its table.
 func (c *checker) fault(key, what, fix string) {
 	f := &Fault{Kind: terrain.ErrInput, File: c.file, What: key + ": " + what, Fix: fix}
 	for k := key; k != ""; {
@@ -119,7 +119,7 @@ func (c *checker) ruleSet(raw *rawSet) RuleSet {
 		c.text(key+".document", s.Document)
 		c.oneOf(key+".status", s.Status, StatusPublished, StatusSecondHand, StatusMemory, StatusComputed, StatusPractice, StatusOurs)
 		if c.sources[c.text(key+".key", s.Key)] {
-			c.fault(key+".key", fmt.Sprintf("%q stands twice", s.Key), "give each source its own key")
+			c.fault(key+".key", fmt.Sprintf("%q occurs twice", s.Key), "give each source its own key")
 		}
 		c.sources[s.Key] = true
 		rs.Sources = append(rs.Sources, catalog.Source(s))
@@ -128,7 +128,7 @@ func (c *checker) ruleSet(raw *rawSet) RuleSet {
 	warrants := map[string]bool{}
 	for i, w := range raw.Warrant {
 		if warrants[w.ID] {
-			c.fault(fmt.Sprintf("warrant[%d].id", i), fmt.Sprintf("%q stands twice", w.ID), "give each warrant its own id")
+			c.fault(fmt.Sprintf("warrant[%d].id", i), fmt.Sprintf("%q occurs twice", w.ID), "give each warrant its own id")
 		}
 		warrants[w.ID] = true
 		rs.Warrants = append(rs.Warrants, c.warrant(fmt.Sprintf("warrant[%d]", i), w))
@@ -193,7 +193,7 @@ func (c *checker) warrant(key string, w rawWarrant) Warrant {
 		if n := len(out.Rows); n > 0 && row.GradePct <= out.Rows[n-1].GradePct {
 			c.fault(rk, "its grade is not above the row before", "order the rows from the easiest grade to the steepest")
 		} else if n > 0 && row.LongerThanM > out.Rows[n-1].LongerThanM {
-			c.fault(rk, "a steeper row asks for more length than an easier one", "look at the two lengths")
+			c.fault(rk, "a steeper row asks for more length than an easier one", "check the two lengths")
 		}
 		out.Rows = append(out.Rows, row)
 	}
@@ -220,7 +220,7 @@ func (c *checker) sign(key string, s rawSign, warrants map[string]bool) SignType
 		c.fault(key+".every", "repeats nearer than 50 m, or no interval", "give the interval, as in 1mi")
 	}
 	if slices.Contains([]string{RoleRampAdvance, RoleCheckAdvance, RoleChainAdvance, RolePanel}, s.Role) && s.Distance == "" {
-		c.fault(key+".distance", "missing", "say how far ahead it stands, as in 1mi")
+		c.fault(key+".distance", "missing", "state its distance ahead, as in 1mi")
 	}
 	for rest := s.Legend; ; {
 		_, tail, ok := strings.Cut(rest, "{")

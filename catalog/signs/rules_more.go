@@ -34,7 +34,7 @@ func (c *checker) choices(raw []rawChoice) []Choice {
 		}
 		c.oneOf(key+".name", r.Name, names...)
 		if seen[r.Name] {
-			c.fault(key+".name", fmt.Sprintf("%q stands twice", r.Name), "ask each question once")
+			c.fault(key+".name", fmt.Sprintf("%q occurs twice", r.Name), "ask each question once")
 		}
 		seen[r.Name] = true
 		ch := Choice{Name: r.Name, Question: c.text(key+".question", r.Question), Default: r.Default, Source: c.source(key+".source", r.Source)}

@@ -81,7 +81,7 @@ func ParseRuleSet(name string, r io.Reader) (RuleSet, error) {
 		return RuleSet{}, &Fault{Kind: terrain.ErrRead, File: name, Err: err, Fix: "check the file"}
 	}
 	if len(b) > maxRuleBytes {
-		return RuleSet{}, &Fault{Kind: terrain.ErrInput, File: name, What: "more than 1 MB, which is no rule set",
+		return RuleSet{}, &Fault{Kind: terrain.ErrInput, File: name, What: "more than 1 MB, which is too large for a rule set",
 			Fix: "give a rule set file"}
 	}
 	var raw rawSet
@@ -107,7 +107,7 @@ func tomlFaults(name string, err error) error {
 			row, _ := e.Position()
 			all = append(all, &Fault{Kind: terrain.ErrInput, File: name, Feature: fmt.Sprintf("line %d", row),
 				What: fmt.Sprintf("unknown key %q", strings.Join(e.Key(), ".")),
-				Fix:  "take it out, or look at its spelling in an embedded rule set"})
+				Fix:  "remove it, or check its spelling in an embedded rule set"})
 		}
 		return errors.Join(all...)
 	}

@@ -16,8 +16,8 @@ type RoadClass struct {
 	Source  string
 }
 
-// Size is what an edition asks of the faces of some signs. Roads are the classes that it
-// is for, none for all; UpToMPS is the highest approach speed, 0 for any.
+// Size is an edition's size for the faces of some signs. Roads are the classes of road, none for
+// all; UpToMPS is the highest approach speed, 0 for any.
 type Size struct {
 	Signs   []string
 	Roads   []string
@@ -26,7 +26,7 @@ type Size struct {
 	Source  string
 }
 
-// Combination is what a sign may only stand together with: all of one of the lists.
+// Combination lists the signs that a sign needs next to it: all of one of the lists.
 type Combination struct {
 	Sign   string
 	With   [][]string
@@ -38,18 +38,18 @@ func (k *Combination) allows(plaques []string) bool {
 	return slices.ContainsFunc(k.With, func(list []string) bool { return samePlaques(list, plaques) && len(list) == len(plaques) })
 }
 
-// combinations reads them and refuses a sign of the file that stands in none.
+// combinations reads them and refuses a sign of the file that is in none.
 func (c *checker) combinations(raw []rawCombination, scheduled []SignType) []Combination {
 	var out []Combination
 	for i, r := range raw {
 		key := fmt.Sprintf("combination[%d]", i)
 		k := Combination{c.text(key+".sign", r.Sign), r.With, c.source(key+".source", r.Source)}
 		if len(k.With) == 0 {
-			c.fault(key+".with", "no list", `say what it stands with, as in with = [["523.1", "525"]]`)
+			c.fault(key+".with", "no list", `state its companions, as in with = [["523.1", "525"]]`)
 		}
 		for j, s := range scheduled {
 			if strings.EqualFold(s.Designation, k.Sign) && !k.allows(s.Plaques) {
-				c.fault(fmt.Sprintf("sign[%d].plaques", j), fmt.Sprintf("%s with %q is no combination that [[combination]] allows", s.Designation, s.Plaques), "name all of one of its lists")
+				c.fault(fmt.Sprintf("sign[%d].plaques", j), fmt.Sprintf("%s with %q is not a combination that [[combination]] allows", s.Designation, s.Plaques), "name all of one of its lists")
 			}
 		}
 		out = append(out, k)
@@ -82,7 +82,7 @@ func (c *checker) roads(raw []rawRoad) []RoadClass {
 	for i, r := range raw {
 		key := fmt.Sprintf("road[%d]", i)
 		if slices.ContainsFunc(out, func(o RoadClass) bool { return o.ID == r.ID }) {
-			c.fault(key+".id", fmt.Sprintf("%q stands twice", r.ID), "give each kind of road its own id")
+			c.fault(key+".id", fmt.Sprintf("%q occurs twice", r.ID), "give each kind of road its own id")
 		}
 		out = append(out, RoadClass{c.text(key+".id", r.ID), c.text(key+".words", r.Words), c.length(key+".edge", r.Edge, false),
 			c.length(key+".offset", r.Offset, false), c.length(key+".height", r.Height, true), c.source(key+".source", r.Source)})
@@ -110,7 +110,7 @@ func (c *checker) sizes(raw []rawSize, roads []RoadClass) []Size {
 	return out
 }
 
-// SizeNotGiven stands where a rule set has no size for a face.
+// SizeNotGiven is printed where a rule set has no size for a face.
 const SizeNotGiven = "not given"
 
 // size is the first row that fits a face, by road and approach speed.

@@ -31,8 +31,7 @@ const (
 	DefaultFadedDecelMPS2    = 0.4      // ours, no source: under a tenth of cold service brakes
 )
 
-// RunawayFigures says what a runaway is taken with and where it comes from, in the units
-// of u.
+// RunawayFigures lists the assumptions of a runaway with their sources, in the units of u.
 func RunawayFigures(o RunawayInput, u catalog.Units) []catalog.FigureStatus {
 	given := [4]bool{o.MassKg != 0, o.RollingResistance != 0, o.DragAreaM2 != 0, o.FadedDecelMPS2 != 0}
 	o.fillDefaults()
@@ -44,7 +43,7 @@ func RunawayFigures(o RunawayInput, u catalog.Units) []catalog.FigureStatus {
 	}
 	for i := range out {
 		if given[i] {
-			out[i].Status, out[i].Source = StatusGiven, "as asked for"
+			out[i].Status, out[i].Source = StatusGiven, "as requested"
 		}
 	}
 	return out
@@ -110,7 +109,7 @@ func Runaway(in RunawayInput) ([]SpeedAt, error) {
 	}
 	k := vehicle.AirDensityKgM3(t.heightM[0], nil) * in.DragAreaM2 / in.MassKg // 1/m
 	if math.IsNaN(k) {
-		return nil, &Fault{Kind: terrain.ErrInput, Feature: in.Descent.ID, What: fmt.Sprintf("the crest stands at %.0f m, where the standard atmosphere says nothing", t.heightM[0]), Fix: "check the elevation's unit and datum"}
+		return nil, &Fault{Kind: terrain.ErrInput, Feature: in.Descent.ID, What: fmt.Sprintf("the crest is at %.0f m, where the standard atmosphere is not defined", t.heightM[0]), Fix: "check the elevation's unit and datum"}
 	}
 	free, faded := in.FromMPS*in.FromMPS, in.FromMPS*in.FromMPS
 	var out []SpeedAt

@@ -8,9 +8,10 @@ import (
 )
 
 const (
-	// nearCrestM is how far past the crest a stretch may begin and still be announced before it.
+	// nearCrestM is the distance past the crest up to which a stretch that begins there is
+	// announced before the crest.
 	nearCrestM = 500
-	// mostOnPost is how many signs one post carries (common practice, no source).
+	// mostOnPost is the largest number of signs on one post (common practice, no source).
 	mostOnPost = 2
 )
 
@@ -22,8 +23,8 @@ type Dropped struct {
 	Reason      string  `json:"reason"`
 }
 
-// outerCrestM is where the crest may lie at the earliest, past the stated one: never
-// positive. A catalogue that does not say has both outer ends at 0.
+// outerCrestM is the earliest possible place of the crest, past the stated one: never positive. A
+// catalogue without outer ends has both at 0.
 func (pl *placer) outerCrestM() float64 {
 	d := &pl.in.Descent
 	if d.StartOuterM == 0 && d.EndOuterM == 0 {
@@ -32,7 +33,7 @@ func (pl *placer) outerCrestM() float64 {
 	return math.Min(0, pl.t.pastM(d.StartOuterM))
 }
 
-// outerFootM is where the foot may lie at the latest, past the crest.
+// outerFootM is the latest possible place of the foot, past the crest.
 func (pl *placer) outerFootM() float64 {
 	d := &pl.in.Descent
 	if d.StartOuterM == 0 && d.EndOuterM == 0 {
@@ -41,9 +42,9 @@ func (pl *placer) outerFootM() float64 {
 	return math.Max(pl.t.lenM, pl.t.pastM(d.EndOuterM))
 }
 
-// beforeCrest lets the sign that announces a stretch near the crest stand its distance
-// before the earliest crest that the bound allows, and no further on than the place where
-// the gear must be in.
+// beforeCrest moves the sign that announces a stretch near the crest to its distance before the
+// earliest crest that the bound allows, and at the latest to the place where the gear must be
+// engaged.
 func (pl *placer) beforeCrest(a *siting) {
 	if a.xM > nearCrestM {
 		return
@@ -51,7 +52,7 @@ func (pl *placer) beforeCrest(a *siting) {
 	outerM := pl.outerCrestM()
 	if outerM < 0 && a.xM <= pl.t.endsErrM+1 {
 		a.aheadM += a.xM - outerM
-		a.why += fmt.Sprintf("; the hill may begin %s earlier, and the sign stands before that", length(pl.rs.Units, -outerM))
+		a.why += fmt.Sprintf("; the hill may begin %s earlier, and the sign is before that", length(pl.rs.Units, -outerM))
 	}
 	latest := outerM
 	for _, h := range pl.in.Holds {
@@ -61,7 +62,7 @@ func (pl *placer) beforeCrest(a *siting) {
 	}
 	if x := a.xM - a.aheadM; x > latest {
 		a.aheadM += x - latest
-		a.why += "; stands before the crest and the place where the gear must be in"
+		a.why += "; it is before the crest and the place where the gear must be in"
 	}
 }
 
@@ -75,8 +76,8 @@ func (pl *placer) showsFigure(warrant string) bool {
 	return false
 }
 
-// locate gives a sign its place on the line. A profile may know only a part of its
-// route's line; NaN is no place.
+// locate sets a sign's place on the line. A profile may have only a part of its route's line; NaN
+// means no place.
 func (pl *placer) locate(p *Placement) {
 	p.OnLine, p.LonDeg, p.LatDeg = false, 0, 0
 	if pt := pl.t.p.PointAt(p.StationM); pl.t.onLine(p.StationM) && !math.IsNaN(pt[0]+pt[1]) {
@@ -84,8 +85,8 @@ func (pl *placer) locate(p *Placement) {
 	}
 }
 
-// isMovable reports whether a sign may stand further upstream than its rule says: one that
-// marks the place of a site or the foot may not.
+// isMovable reports whether a sign may be farther upstream than its rule says: one that marks the
+// place of a site or the foot may not.
 func (p *Placement) isMovable() bool {
 	switch p.Role {
 	case RoleCheck, RoleChain, RoleRamp, RoleEnd:
@@ -100,10 +101,10 @@ func (p *Placement) rank() int {
 		RoleCurve, RoleGear, RoleSteepest, RoleRepeat, RolePanel}, p.Role)
 }
 
-// space goes upstream from the foot. A sign at the place of another shares its post; one
-// that stands too near the sign behind it is moved upstream, or, where both mark a place,
-// the one further on shares the post of the one before it. A repeat that says nothing new
-// there, and the second of two that are the same, are dropped.
+// space proceeds upstream from the foot. A sign at the place of another shares its post. One that
+// is too near the next sign is moved upstream; where both mark a place, the farther one shares the
+// post of the one before it. A repeat that adds nothing, and the second of two equal signs, are
+// dropped.
 func (pl *placer) space() {
 	pl.dropSaid()
 	leastM := pl.rs.Spacing.LeastM
@@ -117,7 +118,7 @@ func (pl *placer) space() {
 		case gapM < leastM-1e-6 && p.isMovable():
 			pl.moveUpstream(p, leastM-gapM)
 			if pl.reorder(i) {
-				i++ // another sign stands next to it now
+				i++ // another sign is next to it now
 			}
 		case gapM < leastM-1e-6:
 			pl.joinUpstream(i)
@@ -133,7 +134,7 @@ func (pl *placer) onPost(i int) int {
 			n++
 		}
 	}
-	// the one that asks to join stands there already where their stations are the same
+	// a sign that is to join is already there if the stations are equal
 	if i > 0 && math.Abs(pl.out[i-1].StationM-pl.out[i].StationM) < 1 {
 		n--
 	}

@@ -15,9 +15,9 @@ import (
 	"gradeline/terrain"
 )
 
-// Standing is a sign that stands, as an inventory has it. Codes are its
-// designations, the sign first and its plaques after it, without a country
-// prefix; Values what stands in brackets behind each, "" where nothing does.
+// Standing is an existing sign of an inventory. Codes are its designations, the sign first and its
+// plaques after it, without a country prefix; Values are the texts in brackets after each, "" where
+// there is none.
 type Standing struct {
 	Feature int // counted from 1
 	Name    string
@@ -76,7 +76,7 @@ func ParseStanding(file string, r io.Reader) ([]Standing, []routes.Skipped, erro
 		return &Fault{Kind: terrain.ErrInput, File: file, What: what, Fix: fix}
 	}
 	if len(b) > maxStandingBytes {
-		return nil, nil, bad("more than 64 MB", "cut the inventory to the roads at hand")
+		return nil, nil, bad("more than 64 MB", "reduce the inventory to the roads of the catalogue")
 	}
 	var out []Standing
 	var skipped []routes.Skipped
@@ -84,7 +84,7 @@ func ParseStanding(file string, r io.Reader) ([]Standing, []routes.Skipped, erro
 	one := func(raw json.RawMessage) error {
 		n++
 		if n > maxStandingSigns {
-			return bad(fmt.Sprintf("more than %d features", maxStandingSigns), "cut the inventory to the roads at hand")
+			return bad(fmt.Sprintf("more than %d features", maxStandingSigns), "reduce the inventory to the roads of the catalogue")
 		}
 		signs, why := standingFrom(raw, n)
 		if why != "" {
@@ -153,7 +153,7 @@ func standingFrom(raw json.RawMessage, n int) ([]Standing, string) {
 // facingWords are the directions as inventories write them.
 var facingWords = map[string]routes.Direction{"forward": routes.Forward, "backward": routes.Backward}
 
-// standingBase is what a feature says of its signs, but for their designations.
+// standingBase holds a feature's data on its signs, except their designations.
 func standingBase(g geoJSON, n int, at orb.Point) Standing {
 	base := Standing{Feature: n, Name: property(g, "name"), Edition: property(g, "edition"), Grade: property(g, "grade"), Length: property(g, "length"),
 		Speed: property(g, "speed"), Point: at, ID: firstProperty(g, "id", "sign_id", "asset_id"),
@@ -183,12 +183,12 @@ func pointFrom(raw json.RawMessage) (g geoJSON, xy []float64, why string) {
 		return g, nil, "not a point"
 	}
 	if err := json.Unmarshal(g.Geometry.Coordinates, &xy); err != nil || len(xy) < 2 || !(terrain.Point{LonDeg: xy[0], LatDeg: xy[1]}).Valid() {
-		return g, nil, "its coordinates are no longitude and latitude"
+		return g, nil, "its coordinates are not a longitude and latitude"
 	}
 	return g, xy, ""
 }
 
-// property gives a property as text; numbers as they are written.
+// property returns a property as text; numbers as they are written.
 func property(g geoJSON, key string) string {
 	return textOf(g.Properties[key])
 }

@@ -6,8 +6,8 @@ import (
 	"gradeline/routes"
 )
 
-// PartWarrant says what a rule set makes of a steep part of a road that is no descent: a
-// stretch too short for one may still be long enough for a hill sign.
+// PartWarrant is the verdict of a rule set on a steep part of a road outside descents: a stretch
+// too short for a descent may still be long enough for a hill sign.
 type PartWarrant struct {
 	Part    routes.SteepPart
 	Warrant string

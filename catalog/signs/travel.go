@@ -30,7 +30,7 @@ func newTravel(d *routes.Descent, p *routes.Profile) (*travel, error) {
 	case p == nil || p.Count() < 2 || !(p.StepM > 0):
 		return nil, &Fault{Kind: terrain.ErrInput, Feature: d.ID, What: "no grade line for this descent", Fix: "give the profile of the descent's route"}
 	case !(lenM > 0):
-		return nil, &Fault{Kind: terrain.ErrInput, Feature: d.ID, What: "crest and foot are the same station", Fix: "look at the descent's stations"}
+		return nil, &Fault{Kind: terrain.ErrInput, Feature: d.ID, What: "crest and foot are the same station", Fix: "check the descent's stations"}
 	case down != (d.Direction == routes.Forward):
 		return nil, &Fault{Kind: terrain.ErrInput, Feature: d.ID, StationM: &d.StartM,
 			What: fmt.Sprintf("a %s descent cannot run from station %.0f m to %.0f m", d.Direction, d.StartM, d.EndM),
@@ -65,10 +65,10 @@ func (t *travel) sgn() float64 {
 // stationM gives the station of x metres past the crest.
 func (t *travel) stationM(xM float64) float64 { return t.startM + t.sgn()*xM }
 
-// pastM gives how far past the crest a station lies, in travel.
+// pastM returns the distance of a station past the crest, in travel.
 func (t *travel) pastM(stationM float64) float64 { return t.sgn() * (stationM - t.startM) }
 
-// onLine reports whether a station lies on the route's line.
+// onLine reports whether a station is on the route's line.
 func (t *travel) onLine(stationM float64) bool { return stationM >= 0 && stationM <= t.p.LengthM }
 
 // heightAtM interpolates the grade line at x; x is held by the caller to 0…lenM.
@@ -84,7 +84,7 @@ func (t *travel) downPct(fromM, toM float64) float64 {
 	return 100 * (t.heightAtM(fromM) - t.heightAtM(toM)) / (toM - fromM)
 }
 
-// interpolatedM is how much of a stretch rests on no ground.
+// interpolatedM is the length of a stretch without measured ground.
 func (t *travel) interpolatedM(fromM, toM float64) float64 {
 	sum := 0.0
 	for i, ok := range t.onGround {
@@ -100,8 +100,8 @@ func (t *travel) errPct(fromM, toM float64) float64 {
 	return t.bound.MeanErrPct(toM-fromM, t.interpolatedM(fromM, toM)) + math.Abs(t.p.EasePct(t.stationM(fromM), t.stationM(toM)))
 }
 
-// easedPct is how much steeper in travel than recovered a stretch may be, since
-// smoothing draws a steep part toward its neighbours.
+// easedPct is the amount by which a stretch may be steeper in travel than recovered, since
+// smoothing pulls a steep part toward its neighbours.
 func (t *travel) easedPct(fromM, toM float64) float64 {
 	return math.Max(0, -t.sgn()*t.p.EasePct(t.stationM(fromM), t.stationM(toM)))
 }
@@ -177,10 +177,10 @@ func (t *travel) above(within span, gradePct, sign float64) []span {
 	return out
 }
 
-// pieces cuts the descent at its benches, or leaves it whole.
+// pieces cuts the descent at its benches, if it has any.
 func (t *travel) pieces(split bool, rule BenchRule) (pieces []span, benches []span) {
 	whole := span{0, t.lenM}
-	// What could still be steep within its bound is no bench.
+	// A stretch that could be steep within its bound is not a bench.
 	below := rule.BelowPct - t.bound.MeanErrPct(rule.LongerThanM, 0)
 	for _, b := range t.above(whole, below, -1) {
 		if b.lengthM() >= rule.LongerThanM && t.downPct(b.fromM, b.toM)+t.errPct(b.fromM, b.toM) <= rule.BelowPct {

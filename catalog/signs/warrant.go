@@ -8,7 +8,7 @@ import (
 	"gradeline/catalog"
 )
 
-// Verdict says whether a criterion is met, as far as the terrain can tell.
+// Verdict says whether a criterion is met, as far as the terrain shows.
 type Verdict string
 
 // The verdicts.
@@ -197,7 +197,7 @@ func (t *travel) window(piece, s span, lengthM float64) (span, float64) {
 	return span{a, math.Min(a+lengthM, piece.toM)}, got
 }
 
-// widest is the whole stretch around a window that meets the row's grade.
+// widest is the complete stretch around a window that meets the row's grade.
 func (t *travel) widest(piece, at span, gradePct float64) span {
 	best, most := at, 0.0
 	for _, s := range t.above(piece, gradePct, 1) {
@@ -208,8 +208,8 @@ func (t *travel) widest(piece, at span, gradePct float64) span {
 	return best
 }
 
-// stretches judges the descent by one warrant: its warranted stretches, then
-// those that can't be told, in travel order, or the nearest miss alone.
+// stretches judges the descent by one warrant: its warranted stretches, then the undecided ones, in
+// travel order, or only the nearest miss.
 func (t *travel) stretches(rs *RuleSet, w Warrant, chosen map[string]string) []Judgement {
 	pieces, _ := t.pieces(chosen["bench"] == "split", rs.Bench)
 	if len(pieces) == 0 {

@@ -16,10 +16,10 @@ import (
 	"gradeline/terrain"
 )
 
-// What stands behind the holds of a descent (heat, gears, limits, sources, words) is
-// packed into one row of the table advice: how many texts it names, their keys in the
-// table texts, the layout's first, then what package compact writes. Nothing of it is
-// worked out anew when it is read: what an approved page shows stays as it was.
+// The details of a descent's holds (heat, gears, limits, sources, words) are packed
+// into one row of the table advice: how many texts it names, their keys in the table
+// texts, the layout's first, then what package compact writes. Nothing of it is worked
+// out anew when it is read: what an approved page shows stays as it was.
 
 // packedAdvice is the details of an entry's holds with the texts that they point to.
 type packedAdvice struct {
@@ -34,7 +34,7 @@ func packAdvice(holds []catalog.Hold) (packedAdvice, error) {
 	defer adviceWriters.Put(w)
 	body, texts, err := w.Append(nil, reflect.ValueOf(holds))
 	if err != nil {
-		return packedAdvice{}, &Fault{Kind: terrain.ErrInput, What: "advice with a figure that is no number", Err: err, Fix: "survey the route again"}
+		return packedAdvice{}, &Fault{Kind: terrain.ErrInput, What: "advice with a figure that is not a number", Err: err, Fix: "survey the route again"}
 	}
 	return packedAdvice{body, slices.Clone(texts)}, nil
 }
@@ -64,7 +64,7 @@ func sealOfAdvice(fid int64, packed []byte) int64 {
 type textKeys struct {
 	key         map[string]int64
 	count, last int64 // rows, and the greatest key, when they were read
-	isCurrent   bool  // nobody can have changed them since
+	isCurrent   bool  // no other writer can have changed them since
 }
 
 // keyOf gives the key of a text, which many descents share; inside a change.
@@ -108,7 +108,7 @@ func (t *textKeys) read(d *gpkg.Direct) error {
 	return d.Each("SELECT fid, text, seal FROM texts", d.Args(), func(row []driver.Value) error {
 		key, _ := row[0].(int64)
 		text := string(gpkg.BytesOf(row[1]))
-		if gpkg.CheckOwnSeal(row[2], row[:2], "") == nil { // a damaged one is written anew
+		if gpkg.CheckOwnSeal(row[2], row[:2], "") == nil { // a damaged one is written again
 			t.key[text] = key
 		}
 		return nil
@@ -156,7 +156,7 @@ func keysOf(packed []byte) (keys []int64, body []byte, err error) {
 	return keys, r.Rest(), nil
 }
 
-// details reads what stands behind an entry's holds into them.
+// details reads the details of an entry's holds into them.
 func (l *loader) details(e *resurvey.Stored) error {
 	d := l.q.Direct()
 	var packed []byte

@@ -9,21 +9,21 @@ import (
 	"gradeline/terrain"
 )
 
-// Decision is what a person decides on a descent: what becomes of a newer survey that
-// waits, and the new state of review, where Review.State is not "".
+// Decision is a person's decision on a descent: whether a newer survey that waits is accepted, and
+// the new state of review, where Review.State is not "".
 type Decision struct {
 	Accept, Refuse bool
 	Review         catalog.Review
-	// Version is that of the descent as the person saw it, see Catalog.Version; nil where
-	// nobody asks. A descent that has changed since is left as it is.
+	// Version is the version of the descent that the person saw, see Catalog.Version; nil for no
+	// check. A descent that has changed since is not changed.
 	Version *int64
 }
 
-// OvertakenError is a decision on a descent that somebody else has changed meanwhile.
-// Nothing of the decision is kept.
+// OvertakenError reports that somebody else has changed the descent meanwhile. Nothing of the
+// decision is stored.
 type OvertakenError struct {
 	ID      string
-	Version int64   // of the descent as it stands now
+	Version int64   // version of the current descent
 	Since   []Event // what was done meanwhile, oldest first
 }
 

@@ -9,14 +9,14 @@ import (
 	"gradeline/routes"
 )
 
-// How descents and holds lie in their tables. laterColumns came with version 5: rows of
-// before have these fields, as all other details, in the JSON of the column more.
+// The columns of descents and holds. laterColumns were added in version 5: older rows have these
+// fields, like all other details, in the JSON of the column more.
 var (
 	laterColumns  = []string{"gear_name", "surfaces_excluded", "class_figures"}
 	descentRecord = gpkg.NewRecord(reflect.TypeFor[routes.Descent](), "descents")
 	holdRecord    = gpkg.NewRecord(reflect.TypeFor[catalog.Hold](), "holds", laterColumns...)
-	// adviceLayout is how the details of holds are packed, and adviceFields are their
-	// places in a Hold.
+	// adviceLayout is the layout of the packed details of holds, and adviceFields are their places
+	// in a Hold.
 	adviceLayout, adviceFields = layoutOfAdvice()
 )
 
@@ -38,8 +38,7 @@ func layoutOfAdvice() (*compact.Layout, []int) {
 	return l, fields
 }
 
-// heaviest is what the columns say by which descents are listed; see
-// catalog.CompareDanger.
+// heaviest holds the columns by which descents are ordered; see catalog.CompareDanger.
 func heaviest(holds []catalog.Hold) (class string, rank int, speedMPS float64) {
 	h := catalog.Heaviest(holds)
 	if h == nil {

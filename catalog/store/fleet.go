@@ -9,8 +9,8 @@ import (
 	"gradeline/catalog/gpkg"
 )
 
-// The fleet of a catalogue is a line of its history, so that it stands there who chose
-// it and when. The newest line holds.
+// The fleet of a catalogue is a line of its history, which records who chose it and when. The
+// newest line is valid.
 const (
 	fleetChosen = "fleet"
 	everyClass  = "every class"

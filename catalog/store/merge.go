@@ -13,9 +13,9 @@ import (
 	"gradeline/terrain"
 )
 
-// MergeOptions says how to merge one catalogue into another.
+// MergeOptions set how one catalogue is merged into another.
 type MergeOptions struct {
-	DryRun bool   // work out the report, write nothing
+	DryRun bool   // make the report, write nothing
 	By     string // who merges
 	// TakeTheirs uses the surveys and sites of the source where the two differ. Without it ours
 	// stay. A more dangerous survey of theirs then waits to be accepted or refused, and a hill that
@@ -27,7 +27,7 @@ type MergeOptions struct {
 	TakeTheirsFor, KeepOursFor []string
 }
 
-// MergeReport says what was copied and what was not.
+// MergeReport lists what was copied and what was not.
 type MergeReport struct {
 	Routes    []string          `json:"routes"`  // new roads
 	Added     []string          `json:"added"`   // new descents, by their ids in the target

@@ -55,7 +55,7 @@ func (s *Survey) dropNetworkParts() error {
 }
 
 // NetworkParts reads the sources of the network and the parts of the given names, from
-// one state of the file; parts that are not there are missing from the map.
+// one state of the file; parts that do not exist are missing from the map.
 func (c *Catalog) NetworkParts(ctx context.Context, names ...string) (sources []NetworkSource, parts map[string][]byte, err error) {
 	err = c.file.Read(ctx, func(q gpkg.Querier) (err error) {
 		if sources, err = networkSources(q); err == nil && sources != nil {

@@ -82,7 +82,7 @@ func eachNetworkRoad(q gpkg.Querier, f func(*NetworkRoad) error) error {
 	})
 }
 
-// NetworkRoads reads some roads of the network by their ids. One that is not there, or
+// NetworkRoads reads some roads of the network by their ids. One that does not exist, or occurs
 // more than once, is a fault.
 func (c *Catalog) NetworkRoads(ctx context.Context, ids []string) ([]NetworkRoad, error) {
 	out := make([]NetworkRoad, len(ids))

@@ -11,7 +11,7 @@ import (
 	"gradeline/catalog/resurvey"
 )
 
-// packed is what is written of an entry besides its columns and its profile.
+// packed is the part of an entry that is written in addition to its columns and its profile.
 type packed struct {
 	geom, line []byte
 	box        gpkg.Envelope
@@ -24,7 +24,7 @@ func (k *packed) packLines(line []catalog.Vertex) {
 	k.line = packLine(line)
 }
 
-// packedOf is what is written of a step's entry, packed now where it was not before.
+// packedOf is the packed part of a step's entry; it is packed now if it was not before.
 func (p *plan) packedOf(st *resurvey.Step) (*packed, error) {
 	if st.Index < len(p.packed) && p.packed[st.Index].line != nil {
 		return &p.packed[st.Index], nil

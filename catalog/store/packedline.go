@@ -124,7 +124,7 @@ func (t *thinner) thin(from, to int) {
 }
 
 // farthest is the vertex between two that is farthest from the line between them, in
-// shares of what may be left out; one whose distance is no number is.
+// shares of what may be left out; one whose distance is not a number always counts.
 func (t *thinner) farthest(from, to int) (far int, share float64) {
 	a, b := &t.line[from], &t.line[to]
 	dx, dy := (b.LonDeg-a.LonDeg)*t.mPerLonDeg, (b.LatDeg-a.LatDeg)*longestDegreeM

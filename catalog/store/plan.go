@@ -10,12 +10,12 @@ import (
 	"gradeline/catalog/resurvey"
 )
 
-// plan is what saving one route will do, with the rows that it needs. Making it only reads.
+// plan lists the changes from saving one route, with the rows that they need. Making it only reads.
 type plan struct {
 	*resurvey.Plan
 	known    resurvey.Known
 	routeFID int64    // 0 for a new route
-	from     *carried // what a merge brings along; nil for a survey
+	from     *carried // additional data of a merge; nil for a survey
 	samples  [][]byte // the packed profile of each entry; empty where none is kept
 	packed   []packed // the rest of each entry; empty where nothing is written, or not yet
 }

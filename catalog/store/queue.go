@@ -19,7 +19,7 @@ const (
 	QueueInQuestion   = "in question"  // the basis of an approval has changed
 	QueueSetBack      = "set back"     // a person undid the review of another
 	QueueGone         = "gone"         // no longer found by the last survey
-	QueueNew          = "new"          // nobody has looked at it
+	QueueNew          = "new"          // nobody has reviewed it
 	QueueBorderline   = "borderline"   // within its bounds of a threshold
 	QueueUnreliable   = "unreliable"   // its grade line is unreliable
 	QueueInterpolated = "interpolated" // long parts have no ground under them
@@ -47,8 +47,7 @@ func (c *Catalog) Queue(ctx context.Context) ([]QueueItem, error) {
 }
 
 // QueueAt is Queue with reviews before oldBefore counting as old. A reviewed
-// descent is not listed for being borderline, unreliable or interpolated: that
-// is what the reviewer looked at.
+// descent is not listed for being borderline, unreliable or interpolated: the reviewer knew that.
 func (c *Catalog) QueueAt(ctx context.Context, oldBefore time.Time) ([]QueueItem, error) {
 	out := []QueueItem{}
 	err := c.file.Read(ctx, func(q gpkg.Querier) error {
@@ -86,7 +85,7 @@ func (c *Catalog) QueueAt(ctx context.Context, oldBefore time.Time) ([]QueueItem
 	return out, err
 }
 
-// queueRow is what the queue reads of one descent.
+// queueRow holds the queue's data of one descent.
 type queueRow struct {
 	QueueItem
 	d                                    routes.Descent // its flags and the length without ground

@@ -11,7 +11,7 @@ import (
 	"gradeline/catalog/gpkg"
 )
 
-// RepairReport is what RepairFile did.
+// RepairReport lists the repairs of RepairFile.
 type RepairReport struct {
 	Findings []Defect `json:"findings"` // what was wrong; Repaired where it was repaired
 	Left     []Defect `json:"left"`     // what is still wrong

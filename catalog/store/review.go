@@ -12,7 +12,7 @@ import (
 	"gradeline/terrain"
 )
 
-// Review records a look at a descent: its state, by whom, a measured downgrade, a note,
+// Review records a review of a descent: its state, by whom, a measured downgrade, a note,
 // a photo's reference. It removes open questions, unless r.InQuestion is set. A zero At
 // means now. A descent whose newer survey waits to be accepted or refused cannot be
 // approved before that is done.
@@ -150,7 +150,7 @@ func checkState(s catalog.ReviewState) error {
 	case catalog.Surveyed, catalog.FieldChecked, catalog.Approved, catalog.Retired:
 		return nil
 	}
-	return &Fault{Kind: terrain.ErrInput, What: fmt.Sprintf("%q is no review state", s), Fix: "use surveyed, field-checked, approved or retired"}
+	return &Fault{Kind: terrain.ErrInput, What: fmt.Sprintf("%q is not a review state", s), Fix: "use surveyed, field-checked, approved or retired"}
 }
 
 // writeReview replaces the review of a descent; inside a change.
@@ -180,7 +180,7 @@ func (c *Catalog) writeReview(id string, r *catalog.Review) error {
 	return c.file.MarkOwnChange(false)
 }
 
-// question puts a review in question, beside what already is; inside a change.
+// question adds a question to a review; inside a change.
 func (c *Catalog) question(id, by, why string) error {
 	var had string
 	if found, err := gpkg.First(c.file, []any{&had}, "SELECT in_question FROM reviews WHERE descent = ?", id); err != nil || !found {

@@ -70,12 +70,12 @@ func (s *Survey) forget() {
 	}
 }
 
-// Committed is how many routes are safely in the file.
+// Committed is the number of routes that are safely in the file.
 func (s *Survey) Committed() int { return s.committed }
 
-// Save adds one route to the batch. A route that is refused leaves the others
-// of the batch as they are; after a fault of the file the routes since the last
-// commit are not saved (see Committed).
+// Save adds one route to the batch. A route that is refused does not affect the others
+// of the batch; after a fault of the file the routes since the last commit are not
+// saved (see Committed).
 func (s *Survey) Save(ctx context.Context, rs RouteSurvey) (Changes, error) {
 	if err := ctx.Err(); err != nil {
 		return Changes{}, err

@@ -64,13 +64,13 @@ func checkSite(s *catalog.Site) error {
 	}
 	switch {
 	case !known:
-		return &Fault{Kind: terrain.ErrInput, Feature: where, What: fmt.Sprintf("%q is no kind of site", s.Kind), Fix: "use brake-check, escape-ramp, chain-up, pullout or sign"}
+		return &Fault{Kind: terrain.ErrInput, Feature: where, What: fmt.Sprintf("%q is not a kind of site", s.Kind), Fix: "use brake-check, escape-ramp, chain-up, pullout or sign"}
 	case !s.Point.Valid():
 		return &Fault{Kind: terrain.ErrInput, Feature: where, Point: &s.Point, What: "outside ±180 and ±90 degrees", Fix: "check whether longitude and latitude are swapped"}
 	case s.Side != "" && s.Side != "left" && s.Side != "right":
-		return &Fault{Kind: terrain.ErrInput, Feature: where, What: fmt.Sprintf("%q is no side", s.Side), Fix: "use left or right, as seen in travel"}
+		return &Fault{Kind: terrain.ErrInput, Feature: where, What: fmt.Sprintf("%q is not a side", s.Side), Fix: "use left or right, as seen in travel"}
 	case s.Direction != "" && s.Direction != "forward" && s.Direction != "backward":
-		return &Fault{Kind: terrain.ErrInput, Feature: where, What: fmt.Sprintf("%q is no direction", s.Direction), Fix: "use forward or backward, or leave it empty for both"}
+		return &Fault{Kind: terrain.ErrInput, Feature: where, What: fmt.Sprintf("%q is not a direction", s.Direction), Fix: "use forward or backward, or leave it empty for both"}
 	case s.ID != "" && resurvey.Slug(s.ID) == "":
 		return &Fault{Kind: terrain.ErrInput, Feature: where, What: "an id without a letter or digit", Fix: "leave it empty to get one"}
 	}

@@ -30,7 +30,7 @@ var (
 	partQuery   = "SELECT " + partColumns + " FROM steep_parts"
 )
 
-// sealedPart is how many of partColumns stand under the check sum: all but the name, which people
+// sealedPart is the number of partColumns that the check sum covers: all but the name, which people
 // may edit, and the sum.
 func sealedPart() int { return len(partRecord.Names) + 4 }
 

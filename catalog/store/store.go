@@ -1,15 +1,12 @@
-// Package store is the catalogue as the rest of the program sees it: descents with
-// their advice and reviews, routes, sites and history, in one file. It joins package
-// gpkg, which keeps the file, and package resurvey, which says what a new survey
-// means for an older one.
-//
-// Open gives a Catalog; SaveRoute or BeginSurvey put a survey in; Descents, Each,
-// Descent, Sites, Queue and History read; Review, Accept and Refuse record what
-// people decide; Merge brings another catalogue in, Subset takes a part out, Doctor
-// and Repair look for damage.
+// Package store is the catalogue for other packages: descents with their advice and reviews,
+// routes, sites and history, in one file. It joins package gpkg, which reads and writes the file,
+// and package resurvey, which compares a new survey with an older one. Open returns a Catalog;
+// SaveRoute or BeginSurvey store a survey; Descents, Each, Descent, Sites, Queue and History
+// read; Review, Accept and Refuse record people's decisions; Merge adds another catalogue, Subset
+// copies a part, Doctor and Repair search for damage.
 //
 // Every change is one transaction: a program killed at any moment leaves the last
-// complete change. Nothing that a person recorded is deleted without being asked.
+// complete change. No record of a person is deleted unless someone asks for it.
 // Geometries are WGS 84, longitude and latitude in degrees, Z the grade line's
 // height in metres in the raster's vertical datum (named in the provenance), M the
 // station in metres.
@@ -25,7 +22,7 @@ import (
 	"gradeline/catalog/resurvey"
 )
 
-// The parts that the catalogue is made of, by the names that callers need.
+// Types of the packages below, under the names that callers need.
 type (
 	Fault       = catalog.Fault
 	Options     = gpkg.Options
@@ -84,5 +81,5 @@ func (c *Catalog) Close() error {
 	return errors.Join(err, c.file.Close())
 }
 
-// CopyTo writes a complete copy of the catalogue as it stands to a new file.
+// CopyTo writes a complete copy of the catalogue to a new file.
 func (c *Catalog) CopyTo(ctx context.Context, path string) error { return c.file.CopyTo(ctx, path) }

@@ -16,16 +16,16 @@ import (
 	"gradeline/catalog/resurvey"
 )
 
-// SubsetOptions says how to take a part of a catalogue out.
+// SubsetOptions set how a part of a catalogue is copied.
 type SubsetOptions struct {
-	By      string // who asked for it, for the history of the part
-	Words   string // what was asked for, likewise
+	By      string // who copies it, for the history of the part
+	Words   string // the request in words, for the history too
 	Replace bool   // an existing file
 }
 
 // partSQL copies what belongs to the descents in temp.wanted and the routes in
-// temp.roads, key for key; %s is the list of a table's columns. Every table stands
-// here: a test says so.
+// temp.roads, key for key; %s is the list of a table's columns. Every table is listed
+// here; a test checks that.
 var partSQL = []struct{ table, where string }{
 	{"routes", "fid IN (SELECT fid FROM temp.roads)"},
 	{"provenance", "fid IN (SELECT provenance_fid FROM src.descents WHERE fid IN (SELECT fid FROM temp.wanted))"},
@@ -42,18 +42,18 @@ var partSQL = []struct{ table, where string }{
 	{"sites", "route IN (SELECT route FROM src.routes WHERE fid IN (SELECT fid FROM temp.roads))"},
 	{"advice", "descent_fid IN (SELECT fid FROM temp.wanted)"},
 	{"texts", "fid IN (SELECT fid FROM temp.named)"},
-	// A part of a network would lead nowhere: a way through it is asked of the whole.
+	// A part of a network is of no use: a way needs the complete network.
 	{"network_sources", ""},
 	{"network_roads", ""},
 	{"network_parts", ""},
 }
 
 // Subset writes the descents that f chooses into a new catalogue at path, with
-// all that belongs to them: their holds, profiles, reviews, waiting surveys and
+// everything that belongs to them: their holds, profiles, reviews, waiting surveys and
 // history; their routes whole with tangents, sources and sites; weight classes and
-// provenance. With no other filter than a route, routes without a descent come
-// too. It returns how many descents there are. The file appears whole or not at
-// all; ErrWrite where it exists and may not be replaced.
+// provenance. With no other filter than a route, routes without a descent come too. It
+// returns how many descents there are. The file appears whole or not at all; ErrWrite
+// where it exists and may not be replaced.
 func (c *Catalog) Subset(ctx context.Context, path string, f Filter, o SubsetOptions) (int, error) {
 	if _, err := os.Lstat(path); err == nil && !o.Replace {
 		return 0, existsAlready(path)

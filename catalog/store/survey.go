@@ -19,7 +19,7 @@ func LineSHA256(line orb.LineString) string { return resurvey.LineSHA256(line) }
 // ClassSHA256 is the fingerprint of a class's definition.
 func ClassSHA256(definition string) string { return resurvey.Fingerprint(definition) }
 
-// carried is what entries from another catalogue keep: by index of the entry.
+// carried is the data that entries from another catalogue keep, by index of the entry.
 type carried struct {
 	slug    string // of the road, in its ids
 	samples [][]byte
@@ -28,20 +28,20 @@ type carried struct {
 	kinds   []string            // of each source
 }
 
-// SaveOptions says how to save a survey.
+// SaveOptions set how a survey is saved.
 type SaveOptions struct {
 	DryRun bool   // work out the changes, write nothing
-	By     string // who asked for it, for the history
-	// AcceptMoves takes the new survey also where it lies beyond the bounds of a
-	// descent that a person has reviewed. Without it such a descent keeps what
-	// was reviewed, and the new survey waits as a proposal.
+	By     string // who saves it, for the history
+	// AcceptMoves accepts the new survey even where it is beyond the bounds of a descent that a
+	// person has reviewed. Without it such a descent keeps the reviewed figures, and the new survey
+	// waits as a proposal.
 	AcceptMoves bool
-	// RoutesPerCommit is how many routes of a batch are committed together; 0
+	// RoutesPerCommit is the number of routes of a batch that are committed together; 0
 	// commits every two seconds. A killed batch loses at most these.
 	RoutesPerCommit int
 }
 
-// checkSurvey refuses a survey that the catalogue could not give back as it was.
+// checkSurvey refuses a survey that the catalogue could not restore exactly.
 func checkSurvey(rs *RouteSurvey) error {
 	where := func(i int, err error) error {
 		if f, ok := err.(*Fault); ok && f.Feature == "" {

@@ -165,7 +165,7 @@ func fillKnown(series []float64, values []int64, unit float64) {
 	}
 }
 
-// isPlausibleGrid reports whether stations could lie so; false for what is no number.
+// isPlausibleGrid reports whether a grid of stations is possible; false for NaN.
 func isPlausibleGrid(originM, stepM float64) bool {
 	return stepM >= minStepM && stepM <= maxRouteM && math.Abs(originM) <= maxRouteM
 }

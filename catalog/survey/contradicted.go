@@ -10,8 +10,8 @@ import (
 	"gradeline/routes"
 )
 
-// What a later route contradicts is written already: in the catalogue, where it is marked at once,
-// and in the journal, of which the answer is amended as it is read.
+// A route that a later route contradicts is already written. In the catalogue it is marked at once;
+// in the journal the record is corrected when the answer is read.
 
 // innerNodes are the places on a road of a joined network where other roads end.
 func (j *Job) innerNodes(r *Result) []nodePlace {

@@ -36,14 +36,14 @@ type readDrive struct {
 	box   orb.Bound
 }
 
-// driveFix is what the grade line needs of a fix.
+// driveFix is the part of a fix that the grade line needs.
 type driveFix struct {
 	LonDeg, LatDeg    float64
 	TimeNs            int64
 	HeightM, SpeedMPS float32
 }
 
-// fix converts it back, so that it can be laid on a road.
+// fix converts it back, so that it can be matched to a road.
 func (f *driveFix) fix() routes.Fix {
 	return routes.Fix{At: time.Unix(0, f.TimeNs), LonDeg: f.LonDeg, LatDeg: f.LatDeg, HeightM: float64(f.HeightM), SpeedMPS: float64(f.SpeedMPS)}
 }

@@ -39,7 +39,7 @@ func (res *Result) entry(p *routes.Profile, r *routes.Route, d routes.Descent, o
 	return e
 }
 
-// provenance says what a stretch of the route was made from.
+// provenance lists the sources of a stretch of the route.
 func (res *Result) provenance(p *routes.Profile, r *routes.Route, o *Options, startM, endM float64) catalog.Provenance {
 	v := o.Provenance
 	v.CellM, v.NoiseM, v.RouteFile = p.CellM, p.Noise.SigmaM, r.Place.File

@@ -79,7 +79,7 @@ func (f *RouteFacts) Gaps() []string {
 		}
 	}
 	for _, d := range f.Doubtful {
-		out = append(out, fmt.Sprintf("%s: %.0f to %.0f m can't be relied on: %s; tag the structures or look at the road", f.Route, d.FromM, d.ToM, d.Why))
+		out = append(out, fmt.Sprintf("%s: %.0f to %.0f m is not reliable: %s; tag the structures or check the road", f.Route, d.FromM, d.ToM, d.Why))
 	}
 	return out
 }

@@ -15,8 +15,7 @@ import (
 
 // The results of a job are read after Run and before Close.
 
-// Count is how many routes were surveyed, and how many of them an earlier run had
-// finished.
+// Count is the number of routes surveyed, and of those that an earlier run had finished.
 func (j *Job) Count() (surveyed, takenOver int) { return j.routes, j.takenOver }
 
 // Began is when the survey began; for a continued survey, when its first run began.
@@ -43,7 +42,7 @@ func (j *Job) Warnings() []string { return j.warnings }
 // Unread lists the features of the road files that made no route.
 func (j *Job) Unread() []routes.Skipped { return j.unread }
 
-// Network says what was read from the road files and joined.
+// Network sums up the road files and their joining.
 func (j *Job) Network() *network.Summary {
 	if j.network == nil {
 		return &network.Summary{}
@@ -166,7 +165,7 @@ func (j *Job) Gaps() iter.Seq2[string, error] {
 	}
 }
 
-// SkipGaps are what was skipped, in words.
+// SkipGaps list the skipped features in words.
 func SkipGaps(list []routes.Skipped) []string {
 	var out []string
 	for _, k := range list {
@@ -175,7 +174,7 @@ func SkipGaps(list []routes.Skipped) []string {
 	return out
 }
 
-// MostListed is how many descents Worst lists; the catalogue has the rest.
+// MostListed is the number of descents in Worst; the catalogue has the rest.
 const MostListed = 2000
 
 // worstEntries keeps the most dangerous of many entries.

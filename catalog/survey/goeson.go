@@ -149,7 +149,7 @@ func (b *beyond) addHill(res *Result, dir routes.Direction, o Options) {
 	}
 	d, ok := descent.Measure(res.Profile, dir, from, to, o.Descent)
 	if !ok {
-		res.Skipped = append(res.Skipped, routes.Skipped{Where: fmt.Sprintf("%s, station %.0f m", r.ID, to), Why: "a hill goes on here in another road, but the grade line before it has a gap"})
+		res.Skipped = append(res.Skipped, routes.Skipped{Where: fmt.Sprintf("%s, station %.0f m", r.ID, to), Why: "a hill continues here in another road, but the grade line before it has a gap"})
 		return
 	}
 	e := res.entry(res.Profile, r, d, o)
@@ -187,7 +187,7 @@ func baseOf(net *network.Summary, r *routes.Route, dir routes.Direction, crestM 
 	return base{p, len(p)}
 }
 
-// follow surveys the road so far with each road that goes on, as one line.
+// follow surveys the road so far with each road that continues it, as one line.
 func (b *beyond) follow(so base, on []network.Onward, hop int) []continued {
 	var out []continued
 	for _, o := range on {
@@ -216,9 +216,9 @@ func (b *beyond) follow(so base, on []network.Onward, hop int) []continued {
 	return out
 }
 
-// surveyOn surveys one line, whose last pieces from joinAt on are a road that goes on. It returns the
-// hill from the first road into that one, if there is one, and the roads in which it may go on; nil
-// where it ends.
+// surveyOn surveys one line, whose last pieces from joinAt on are a continuing road. It returns the
+// hill from the first road into that one, if there is one, and the roads in which it may continue;
+// nil where it ends.
 func (b *beyond) surveyOn(so base, joinAt int, o network.Onward) (*continued, []network.Onward) {
 	line, _ := stationing.Through(so.pieces)
 	if line == nil || len(line.Ways) < len(so.pieces) {

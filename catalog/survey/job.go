@@ -19,7 +19,7 @@ import (
 	"gradeline/terrain/raster"
 )
 
-// Setup says what a job surveys, how, and where it keeps what it finds.
+// Setup sets the input, options and output of a job.
 type Setup struct {
 	Options
 	Terrain []string // elevation rasters, folders of tiles or VRTs, finest first
@@ -178,7 +178,7 @@ func networkFiles(s *Setup) string {
 	return out
 }
 
-// provenance is what every entry of a survey was made from.
+// provenance lists the sources of every entry of a survey.
 func provenance(s *Setup, sources []terrain.Raster) catalog.Provenance {
 	d := s.Descent
 	p := catalog.Provenance{Tool: s.Tool, At: time.Now().UTC().Truncate(time.Second), Invented: s.Invented,
@@ -200,8 +200,8 @@ func provenance(s *Setup, sources []terrain.Raster) catalog.Provenance {
 	return p
 }
 
-// Earlier says how many routes an interrupted run has finished with the same terrain, roads,
-// classes and rules, and when it began. Run takes them over.
+// Earlier returns the number of routes that an interrupted run has finished with the same terrain,
+// roads, classes and rules, and its start. Run reuses them.
 func (j *Job) Earlier() (count int, began time.Time) {
 	return len(j.earlier.finished), j.earlier.began
 }

@@ -193,7 +193,7 @@ func waitingFor(ch *store.Changes) []string {
 			for _, s := range m.Shifts {
 				what = append(what, s.String())
 			}
-			out = append(out, fmt.Sprintf("%s: reviewed, and moved beyond its bounds (%s); the reviewed figures stand until gradeline review %s --accept or --refuse", m.ID, strings.Join(what, "; "), m.ID))
+			out = append(out, fmt.Sprintf("%s: reviewed, and moved beyond its bounds (%s); the reviewed figures are valid until gradeline review %s --accept or --refuse", m.ID, strings.Join(what, "; "), m.ID))
 		}
 	}
 	for _, id := range ch.Gone {

@@ -17,7 +17,7 @@ import (
 // surveys.
 const (
 	mayFallEveryM = 50.0
-	mayFallPct    = 1.0    // gentler than the limit by so much is looked at
+	mayFallPct    = 1.0    // roads gentler than the limit by up to this are examined
 	mayFallM      = 10.0   // error of a difference in height
 	mostOwnM      = 2000.0 // of the road before the junction; a longer fall is a descent of its own
 )
@@ -43,8 +43,8 @@ func crestsBefore(p *routes.Profile, dir routes.Direction, fromEndM float64) []c
 	return out
 }
 
-// mayFall reports whether a road that goes on may be a descent together with the road before it.
-// Heights of the terrain say nothing about a bridge or a tunnel: a road with one is surveyed.
+// mayFall reports whether a continuing road may be a descent together with the road before it.
+// Heights of the terrain do not show a bridge or a tunnel: a road with one is surveyed.
 func (b *beyond) mayFall(crests []crest, o *network.Onward) bool {
 	rule := b.options.Descent.WithDefaults()
 	points, atM, isOnGround := placesAlong(o.Pieces, rule.MinLengthM+mostOwnM)

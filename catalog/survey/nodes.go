@@ -18,8 +18,8 @@ const (
 	// nodeLeastM is as much as two grade lines at one node may always differ: the lines are drawn
 	// and sampled separately (our own choice).
 	nodeLeastM = 3.0
-	// nodeReachM is how far from the node neither line is relied on; further where a stretch that
-	// does not rest on ground begins within it (our own choice, as for other stretches in doubt).
+	// nodeReachM is the distance from the node within which neither line is reliable; farther where
+	// a stretch without ground begins within it (our own choice, as for other stretches in doubt).
 	nodeReachM = 500.0
 )
 
@@ -157,7 +157,7 @@ func (c *nodeCheck) add(route string, nodes []nodeHeight) []contradiction {
 			continue
 		}
 		other := c.routes[f.route]
-		c.gaps = append(c.gaps, fmt.Sprintf("%s at %.0f m and %s at %.0f m meet at %.6f, %.6f, but their grade lines differ by %.1f m (%.1f and %.1f m): tag the structures there or look at the roads; neither can be relied on near it",
+		c.gaps = append(c.gaps, fmt.Sprintf("%s at %.0f m and %s at %.0f m meet at %.6f, %.6f, but their grade lines differ by %.1f m (%.1f and %.1f m): tag the structures there or check the roads; neither is reliable near it",
 			other, f.stationM, route, e.StationM, e.LonDeg, e.LatDeg, apart, f.elevationM, e.ElevationM))
 		why := func(of string) string {
 			return fmt.Sprintf("its grade line and that of %s differ by %.1f m where they meet", of, apart)

@@ -43,7 +43,7 @@ func (p Part) String() string {
 // isFirst is true for the one part that reports the features that made no route.
 func (p Part) isFirst() bool { return p.Number <= 1 }
 
-// partition tells which routes are in a part.
+// partition decides which routes are in a part.
 type partition struct {
 	part   Part
 	wanted map[uint64]uint8 // how many lines ask for a short name, up to 2; by hash
@@ -74,7 +74,7 @@ func (p *partition) countNames(tags map[string]string) {
 	}
 }
 
-// has tells whether a route is in the part.
+// has reports whether a route is in the part.
 func (p *partition) has(r *routes.Route) bool {
 	if p.part.Of <= 1 {
 		return true

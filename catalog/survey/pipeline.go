@@ -18,7 +18,7 @@ import (
 	"gradeline/terrain"
 )
 
-// Options say how routes are surveyed.
+// Options set how routes are surveyed.
 type Options struct {
 	Classes      []vehicle.Class
 	MassKg       float64       // 0: the upper end of each class
@@ -43,7 +43,7 @@ type Result struct {
 	Profile *routes.Profile
 	Entries []catalog.Entry // forward first, each in travel order
 	Near    []routes.Descent
-	// SteepParts lie outside any descent, forward first, each in travel order.
+	// SteepParts are outside any descent, forward first, each in travel order.
 	// PossibleSteepM is the length of road that may be as steep within its bound.
 	SteepParts     []catalog.SteepPart
 	PossibleSteepM float64
@@ -57,11 +57,11 @@ type Result struct {
 	earlier *finishedRoute // of a route that was not surveyed again
 }
 
-// Results surveys the routes as they come and yields a result for each, in the order of
-// the routes whatever the number of workers. At most a few routes for each worker are
-// in memory at once. The first error of the routes, or the end of ctx, is the last that
-// it yields; the failure of a route is in its result and does not stop the others. When
-// the range has ended, the surface is no longer read.
+// Results surveys the routes as they arrive and yields a result for each, in the order
+// of the routes for any number of workers. At most a few routes for each worker are in
+// memory at once. The first error of the routes, or the end of ctx, is the last value;
+// the failure of a route is in its result and does not stop the others. When the range
+// has ended, the surface is no longer read.
 func Results(ctx context.Context, surface terrain.Surface, list iter.Seq2[routes.Route, error], o Options) iter.Seq2[Result, error] {
 	return results(ctx, surface, func(yield func(task, error) bool) {
 		for r, err := range list {

@@ -36,5 +36,5 @@ func (r *Roads) Skipped() []routes.Skipped { return r.summary.Skipped }
 // mark is 0 for routes outside a network, otherwise it changes with the network.
 func (r *Roads) mark() uint64 { return r.summary.Mark() }
 
-// Network says what was read and joined; complete when Routes has ended.
+// Network sums up the lines read and joined; complete when Routes has ended.
 func (r *Roads) Network() *network.Summary { return r.summary }

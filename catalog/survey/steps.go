@@ -15,8 +15,8 @@ const (
 )
 
 // StepCheck collects places on the roads at which the rasters are compared with each
-// other. A survey over rasters that stand at different heights has gaps: the figures
-// near their joins cannot be trusted.
+// other. A survey over rasters with different heights has gaps: the figures near their
+// joins cannot be trusted.
 type StepCheck struct{ places []terrain.Point }
 
 // placesOf are a few places of a route, longitude and latitude.
@@ -38,8 +38,8 @@ func (c *StepCheck) addPlaces(places [][2]float64) {
 	}
 }
 
-// Steps names the rasters that stand at different heights. Rasters that could not be compared are
-// reported in the same way: that is a gap too.
+// Steps names the rasters with different heights for the same ground. Rasters that
+// could not be compared are reported in the same way: that is a gap too.
 func (c *StepCheck) Steps(ctx context.Context, surface *raster.Surface) []string {
 	steps, err := surface.Steps(ctx, c.places)
 	if err != nil {

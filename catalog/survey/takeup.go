@@ -53,7 +53,7 @@ type finishedRoute struct {
 	offset  int64
 }
 
-// earlierRuns is what earlier runs of the same survey finished.
+// earlierRuns holds the results of earlier runs of the same survey.
 type earlierRuns struct {
 	journals []*journal
 	began    time.Time // when the first of them began

@@ -28,7 +28,7 @@ type TripQuery struct {
 	MostSurveys  int // 0: network.DefaultSurveys
 }
 
-// VehicleOf is what road signs ask of a class's truck at a mass (0: its upper end). The
+// VehicleOf is the data of a class's truck for road signs, at a mass (0: its upper end). The
 // heaviest axle is that of the upper end, or in proportion beyond it.
 func VehicleOf(c *vehicle.Class, massKg float64) network.Vehicle {
 	v := network.Vehicle{MassKg: massKg, HeightM: c.HeightM, LengthM: c.LengthM, AxleLoadKg: c.AxleLoadKg, IsHazmat: c.IsHazmat}
@@ -61,7 +61,8 @@ type Trips struct {
 	// GapPct is the most by which another way could be better, where optimality is not proven; 0
 	// without a way.
 	GapPct float64
-	// NoWay says why there is no way, and Opens what would allow one; both are empty if there is one.
+	// NoWay is the reason why there is no way, and Opens the change that would allow one; both are
+	// empty if there is one.
 	NoWay, Opens string
 	Blocked      []network.Refusal // what bars the truck from the shortest way
 }
@@ -216,7 +217,7 @@ func (t *tripper) judge(step int, costs []float64) func(context.Context, network
 	}
 }
 
-// leastCost is what a way costs at the least by its edges and turns.
+// leastCost is the least cost of a way by its edges and turns.
 func (t *tripper) leastCost(w network.Way, costs []float64) float64 {
 	sum, turn := 0.0, t.turnCost()
 	for i, e := range w.Edges {

@@ -10,7 +10,7 @@ import (
 	"gradeline/routes/network"
 )
 
-// classFigures are what the search of a kept network needs to know of one class.
+// classFigures are the figures of one class for the search of a stored network.
 type classFigures struct {
 	class, sha256 string
 	massKg        float64
@@ -18,14 +18,14 @@ type classFigures struct {
 	hills         []keptHill
 }
 
-// edgeCost is what an edge costs a class at the least.
+// edgeCost is the least cost of an edge for a class.
 type edgeCost struct {
 	// The time at the mass of the figures, and at any mass, without climbs; without the
 	// curves near its ends.
 	timeS, freeS float64
-	// What the curves near its ends add for a way that goes on along the road.
+	// Time that the curves near its ends add for a way that continues along the road.
 	beginS, endS float64
-	// The least speed near its ends but for curves: what a turn takes off.
+	// The least speed near its ends without curves, from which a turn reduces it.
 	beginMPS, endMPS float64
 }
 

@@ -100,7 +100,7 @@ func (k *KeptNetwork) edgeCost(g *network.Graph, e int32, p *routes.Profile, cla
 	return out
 }
 
-// split says how much of a stretch lies before a, between a and b, and after b.
+// split returns the lengths of a stretch before a, between a and b, and after b.
 func split(loM, hiM, a, b float64) (before, between, after float64) {
 	before = math.Max(0, math.Min(hiM, a)-loM)
 	after = math.Max(0, hiM-math.Max(loM, b))
@@ -112,7 +112,7 @@ func (k *KeptNetwork) cutCost(g *network.Graph, e int32) edgeCost {
 	return k.edgeCost(g, e, k.roads[k.at[g.Base(e)].road].profile, k.class, k.massKg)
 }
 
-// edgeTimes are the least times at the mass asked for: a lighter truck may climb faster.
+// edgeTimes are the least times at the requested mass: a lighter truck may climb faster.
 func (k *KeptNetwork) edgeTimes() []float64 {
 	out := make([]float64, len(k.figures.edges))
 	isLighter := k.massKg < k.figures.massKg

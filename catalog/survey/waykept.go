@@ -10,8 +10,8 @@ import (
 	"gradeline/routes/descent"
 )
 
-// masksOf is what each class meets on a road by itself: before its hills are measured on
-// along other roads, since a way may leave it there.
+// masksOf are each class's hills on a road by itself, without their continuation along other roads,
+// since a way may leave the road there.
 func masksOf(r *Result, o *Options) []store.Mask {
 	if r.Profile == nil {
 		return nil

@@ -33,13 +33,13 @@ type KeptNetwork struct {
 	cuts    map[int32]*edgeCost        // of edges that the places of a query have made
 	refused map[network.Vehicle][]bool // edges, by vehicle
 	rules   map[rulesKey]*network.Rules
-	// A query is answered once slackAfter ways were looked at and none can be better by
-	// more than slackShare; the answer says by how much.
+	// A query is answered after slackAfter ways, if none can be better by more than slackShare; the
+	// answer states the possible difference.
 	slackShare float64
 	slackAfter int
 }
 
-// keptRoad is a road with its grade line, read when it is first asked for.
+// keptRoad is a road with its grade line, which is read on first use.
 type keptRoad struct {
 	id          string
 	lengthM     float64
@@ -48,7 +48,7 @@ type keptRoad struct {
 	profile     *routes.Profile // nil where it has none
 }
 
-// keptSpan is where a line of the graph lies on its road.
+// keptSpan is the position of a line of the graph on its road.
 type keptSpan struct {
 	road       int
 	fromM, toM float64
@@ -134,7 +134,7 @@ func (k *KeptNetwork) stations(g *network.Graph, e int32) (fromM, toM float64) {
 	return s.fromM + a*(s.toM-s.fromM), s.fromM + b*(s.toM-s.fromM)
 }
 
-// openRoads reads the grade lines of the roads of a way that were not asked for before.
+// openRoads reads the grade lines of the roads of a way that were not read before.
 func (k *KeptNetwork) openRoads(ctx context.Context, g *network.Graph, w network.Way) error {
 	var numbers []int
 	for _, e := range w.Edges {
@@ -251,7 +251,7 @@ func (k *KeptNetwork) maskRules(prefer ranking.Prefer, step int) []network.Rule 
 	return out
 }
 
-// hillCost is what a hill costs at the least: +Inf where the truck is not held.
+// hillCost is the least cost of a hill: +Inf where the truck is not held.
 func (k *KeptNetwork) hillCost(h *keptHill, prefer ranking.Prefer, step int) float64 {
 	const rounding = 1.001 // of the heaviest mass
 	isSame, isHeavier := k.massKg == k.figures.massKg, k.massKg >= k.figures.massKg

@@ -21,16 +21,16 @@ const (
 	turnShare   = 0.95 // of the time that a turn takes by itself
 )
 
-// turnTable says how long turns take a class, by angle and speed.
+// turnTable is the time of turns for a class, by angle and speed.
 type turnTable struct {
 	class  *vehicle.Class
-	radiiM [181][][]float64 // by whole degrees, of stations that lie about the corner in several ways
+	radiiM [181][][]float64 // by whole degrees, for several positions of the stations around the corner
 	speeds []float64
 	lostS  [][181]float64 // by speed and degrees, on one side of the corner; NaN: not worked out
 	edges  []edgeTurn     // of the network's graph
 }
 
-// edgeTurn is what turns at the ends of an edge need to know of it.
+// edgeTurn is the data of an edge for the turns at its ends.
 type edgeTurn struct {
 	isKnown, isRing      bool
 	beginSpeed, endSpeed int32   // of turnTable.speeds

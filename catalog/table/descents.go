@@ -76,7 +76,7 @@ func notes(es []catalog.Entry) []string {
 	if wording.AnyInvented(es) {
 		out = append(out, wording.InventedBanner)
 	}
-	out = append(out, "Downgrades are per cent, positive going down; the ± is a 95 % half-width. Advised speeds are rounded down. \"NOT HELD\": no gear holds on the retarder alone. \"unknown\" is no permission.")
+	out = append(out, "Downgrades are per cent, positive going down; the ± is a 95 % half-width. Advised speeds are rounded down. \"NOT HELD\": no gear holds on the retarder alone. \"unknown\" is not a permission.")
 	out = append(out, catalog.Cautions()...)
 	return append(out, sourceLines(es)...)
 }

@@ -2,21 +2,21 @@ package vehicle
 
 import "math"
 
-// Air is what engine brakes and coolers work in on a hill. The zero value is the standard
+// Air is the air around engine brakes and coolers on a hill. The zero value is the standard
 // atmosphere at sea level.
 type Air struct {
 	TempC     *float64 // nil: the standard atmosphere's for engines, up to CoolingTempC for coolers
-	thinShare float64  // by how much the pressure at the hill's highest place is under that at sea level, 0 to 1
+	thinShare float64  // reduction of the pressure at the hill's highest place against sea level, 0 to 1
 	isAtBest  bool
 }
 
-// AirAt is the air of a hill whose highest place lies at a height above sea level.
+// AirAt is the air of a hill whose highest place is at a height above sea level.
 func AirAt(highestM float64, tempC *float64) Air {
 	return Air{TempC: tempC, thinShare: max(0, 1-pressureShare(highestM))}
 }
 
-// AirAtBest is air in which every cooler carries off all that it is rated for, whatever the
-// engine speed: the high end of a retarder's power.
+// AirAtBest is air in which every cooler reaches its rated power at any engine speed: the high end
+// of a retarder's power.
 func AirAtBest() Air { return Air{isAtBest: true} }
 
 // The US Standard Atmosphere 1976 up to 11,000 m: temperature and pressure at sea level, lapse
@@ -65,8 +65,7 @@ const coolantC = 100.0
 // level in air of up to its CoolingTempC, with the engine at CoolingRPM or faster. It falls
 //
 //   - with the difference between the coolant and the air, in hotter air;
-//   - with the density of the air: its mass flow carries the heat. A cooler loses less
-//     than that, since the air then leaves it hotter: forced cooling loses 17 to 39 % at
+//   - with the density of the air: its mass flow carries the heat. A cooler loses less than that, since the air then leaves it at a higher temperature: forced cooling loses 17 to 39 % at
 //     5,000 m, where the air is thinner by 40 % (NRAO, memo 203 on forced air cooling at
 //     high altitude, published). So it is a bound;
 //   - with the engine speed, which turns the coolant's pump and often the fan: makers of
@@ -86,8 +85,8 @@ func (r *Retarder) coolingShare(rpm float64, air Air) float64 {
 	return share
 }
 
-// engineAirShare is how much more an engine brake may give than its curve says, in cold and
-// therefore dense air: a high end, for grip.
+// engineAirShare is the factor by which an engine brake may exceed its curve in cold and therefore
+// dense air: a high end, for grip.
 func (a Air) engineAirShare() float64 {
 	if a.TempC == nil {
 		return 1
@@ -95,11 +94,11 @@ func (a Air) engineAirShare() float64 {
 	return max(1, seaLevelK/(*a.TempC+zeroCelsiusK))
 }
 
-// coldLossTimes is how often the driveline's losses count on the wheels while its oil is cold,
+// coldLossTimes is the factor of the driveline's losses at the wheels while its oil is cold,
 // in air below freezing (no source: a bound, for grip only).
 const coldLossTimes = 2.0
 
-// lossTimes is how often the driveline's losses count for grip.
+// lossTimes is the factor of the driveline's losses for grip.
 func (a Air) lossTimes() float64 {
 	if a.TempC != nil && *a.TempC < 0 {
 		return coldLossTimes
@@ -107,8 +106,8 @@ func (a Air) lossTimes() float64 {
 	return 1
 }
 
-// WorksAlikeIn reports whether all retarders of the truck give the same in two kinds of air. How
-// thin the air is counts for coolers only.
+// WorksAlikeIn reports whether all retarders of the truck have the same power in two kinds of air.
+// Only coolers depend on how thin the air is.
 func (t *Truck) WorksAlikeIn(a, b Air) bool {
 	if a.isAtBest != b.isAtBest || (a.TempC == nil) != (b.TempC == nil) || a.TempC != nil && *a.TempC != *b.TempC {
 		return false

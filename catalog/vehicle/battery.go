@@ -2,9 +2,9 @@ package vehicle
 
 import "gradeline/catalog"
 
-// Battery is what recuperation fills. Charges are per cent of CapacityWh. Recuperation is
-// counted on a hill only where all that the hill puts in at most fits between the highest
-// charge at the crest and the charge at which the battery takes no more: once it is full
+// Battery is the battery that recuperation charges. Charges are per cent of CapacityWh.
+// Recuperation is counted on a hill only where the most energy that the hill can supply fits
+// between the highest charge at the crest and the charge at which the battery is full. After that
 // the friction brakes have to do the rest.
 type Battery struct {
 	CapacityWh float64
@@ -12,7 +12,7 @@ type Battery struct {
 	FullPct    float64 // charge from which the battery takes no more
 }
 
-// RoomJ is what the battery takes from a charge at the crest on.
+// RoomJ is the energy that the battery can store from a charge at the crest on.
 func (b Battery) RoomJ(crestPct float64) float64 {
 	return max(0, b.FullPct-crestPct) / 100 * b.CapacityWh * catalog.JPerWh
 }

@@ -132,7 +132,7 @@ func ChamberForceN(name string, strokeM float64) float64 {
 // RatedStrokeM is the stroke at which a chamber bottoms; 0 for an unknown chamber.
 func RatedStrokeM(name string) float64 { return chambers[name].ratedStroke }
 
-// DrumGrowthM is how much wider a drum's inside gets from a cold drum at coldC:
+// DrumGrowthM is the growth of a drum's inner diameter from a cold drum at coldC:
 // α·D·ΔT with α 11·10⁻⁶/K for grey iron. For 16.5 in and a rise of 600 °F it
 // gives 0.0605 in, as the trade press does (0.050 to 0.066). The other figure of
 // the trade, 0.040 in above 700 °F, is the low end and isn't used: the wider
@@ -180,7 +180,7 @@ func (b ServiceBrakes) FadeFromC() float64 {
 	return FadeFromC
 }
 
-// LiningShare is what is left of the linings' effectiveness: up to a third is lost by
+// LiningShare is the remaining share of the linings' effectiveness: up to a third is lost by
 // poor drum linings above 600 °F (common practice, no source), taken for pads from
 // their own temperature on (from memory); all of that third is taken at once.
 func (b ServiceBrakes) LiningShare(tempC float64) float64 {
@@ -198,7 +198,7 @@ func (b ServiceBrakes) Balance() RotorBalance {
 	return RotorBalance{MassKg: b.DrumMassKg, DiameterM: b.DrumDiameterM}
 }
 
-// Chain is what heat leaves of one service brake. A disc has no stroke: its GrowthM and
+// Chain is the state of one service brake after heating. A disc has no stroke: its GrowthM and
 // StrokeM are 0 and its ForceShare is 1.
 type Chain struct {
 	GrowthM    float64

@@ -89,7 +89,7 @@ type AxleGroup struct {
 	Brakes   int  // service brakes on the group
 }
 
-// RetarderKind says what a retarder acts on.
+// RetarderKind is the part of the truck on which a retarder acts.
 type RetarderKind string
 
 // The kinds, in the order in which their stages are set. An exhaust brake is an engine
@@ -101,8 +101,8 @@ const (
 	Recuperation      RetarderKind = "recuperation"
 )
 
-// kindsInOrder are the kinds in the order in which their stages are set: recuperation
-// last, so that it is asked for only where the rest does not hold.
+// kindsInOrder are the kinds in the order in which their stages are set: recuperation last, so that
+// it is used only where the rest does not hold.
 var kindsInOrder = []RetarderKind{EngineRetarder, DrivelineRetarder, TrailerRetarder, Recuperation}
 
 // Retarder is one device that takes power from the wheels without friction.
@@ -169,7 +169,7 @@ type CurvePoint struct{ RPM, PowerW float64 }
 type Curve []CurvePoint
 
 // PowerW returns the power at an engine speed between the first and last point.
-// Outside them it returns 0: a curve says nothing beyond its ends.
+// Outside them it returns 0: a curve is not defined beyond its ends.
 //
 // Between points it takes the lower of a straight line in power and a straight
 // line in torque. For a power that goes as any n^p with 0 ≤ p ≤ 2 the lower of

@@ -30,7 +30,7 @@ func (b builder) figure(path string, si *float64, text *string, d catalog.Dimens
 	return &f.SI
 }
 
-// unreadable reports a text that is no figure.
+// unreadable reports a text that is not a figure.
 func (b builder) unreadable(path string, err error) {
 	what, fix := err.Error(), "write the figure with its unit"
 	if f := (*catalog.Fault)(nil); errors.As(err, &f) {
@@ -63,7 +63,7 @@ func (b builder) tempC(path string, si *float64, text *string) *float64 {
 	return &c
 }
 
-// writtenCurve is what one of several keys holds, each key in a unit of its own.
+// writtenCurve is the value of one of several keys, each key with its own unit.
 type writtenCurve[T any] struct {
 	key, unit string
 	isTorque  bool

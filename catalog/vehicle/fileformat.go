@@ -1,8 +1,8 @@
 package vehicle
 
-// The class file as TOML holds it. Pointers tell what is left out from what is zero.
-// A key that ends in its unit holds a number; the same key without it holds a text with
-// the unit in it, such as mass_max = "80000 lb".
+// The class file in TOML. Pointers distinguish missing keys from zero. A key that ends in its unit
+// has a number; the same key without it has a text with the unit in it, such as mass_max = "80000
+// lb".
 type fileTOML struct {
 	Class []classTOML `toml:"class"`
 }

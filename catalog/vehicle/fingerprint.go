@@ -43,8 +43,8 @@ func WhyStale(h *catalog.Hold, classes []Class) string {
 	return ""
 }
 
-// WhyAnyStale is WhyStale for all holds of a descent, in one sentence; fingerprints are
-// those of the classes as they are now, by id.
+// WhyAnyStale is WhyStale for all holds of a descent, in one sentence; fingerprints are those of
+// the current classes, by id.
 func WhyAnyStale(holds []catalog.Hold, fingerprints map[string]string) string {
 	var stale []string
 	for i := range holds {

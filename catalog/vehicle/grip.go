@@ -57,7 +57,7 @@ func (t *Truck) loadKg(massKg float64, isDriven bool) float64 {
 // low end: cold oil, fan and compressor at work (from memory).
 const DragHighShare = 1.5
 
-// WheelForce is what retarders put on the wheels, by axles.
+// WheelForce is the force of retarders on the wheels, by axles.
 type WheelForce struct {
 	DrivenN  float64 // through the driveline, on the driven axles
 	TrailerN float64 // on the axles of the trailer's own retarder

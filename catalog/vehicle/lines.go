@@ -24,7 +24,7 @@ type reporter struct {
 	written map[string]writtenKey
 }
 
-// writtenKey is how a figure was written in the file.
+// writtenKey is the form of a figure in the file.
 type writtenKey struct {
 	path string                  // in place of the one that the checks name
 	text string                  // as written; empty for a number

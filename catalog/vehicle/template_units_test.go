@@ -56,7 +56,7 @@ func TestFaultsSpeakOfTheKeyThatWasWritten(t *testing.T) {
 		{"bare number", `mass_max = "80000 lb"`, `mass_max = "80000"`, "mass_max = \"80", `our-5axle mass_max: "80000": mass without a unit; add the unit: 80000kg or 80000lb or 80000t`},
 		{"three meanings", `mass_max = "80000 lb"`, `mass_max = "40 tons"`, "mass_max = \"40", "ton has three meanings"},
 		{"no such unit", `drum_diameter = "16.5 in"`, `drum_diameter = "16.5 inch"`, "drum_diameter", `truck.service_brakes.drum_diameter: "16.5 inch": not a valid length`},
-		{"too heavy", `mass_max = "80000 lb"`, `mass_max = "800000 lb"`, "mass_max = \"80", `our-5axle mass_max = "800000 lb": 800,000 lb is no mass of a road truck; give at most 440,925 lb`},
+		{"too heavy", `mass_max = "80000 lb"`, `mass_max = "800000 lb"`, "mass_max = \"80", `our-5axle mass_max = "800000 lb": 800,000 lb is not a possible mass of a road truck; give at most 440,925 lb`},
 		{"too light", `mass_min = "33069 lb"`, `mass_min = "90000 lb"`, "mass_min", `mass_min = "90000 lb": 90,000 lb is not between 2,205 lb and the upper mass`},
 		{"twice", `mass_max = "80000 lb" `, "mass_max_kg = 36287\nmass_max = \"80000 lb\" ", "mass_max = \"80000 lb\" ", "mass_max: is given twice: as mass_max and as mass_max_kg"},
 		{"unloaded", `load = "12000 lb"`, `load = "0 lb"`, "load = \"0 lb\"", `truck.axle[0].load: "0 lb": not a positive mass`},

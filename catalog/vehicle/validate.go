@@ -48,7 +48,7 @@ func (c *Class) validate(bad report) {
 		bad.fault("mass_min_kg", fmt.Sprintf("%s is not between %s and the upper mass", bad.show("mass_min_kg", c.MassMinKg, "kg"), bad.show("mass_min_kg", lightestKg, "kg")), "give the lightest mass that runs in this class")
 	}
 	if !(c.MassMaxKg > 0 && c.MassMaxKg <= MostKg) {
-		bad.fault("mass_max_kg", bad.show("mass_max_kg", c.MassMaxKg, "kg")+" is no mass of a road truck", "give at most "+bad.show("mass_max_kg", MostKg, "kg"))
+		bad.fault("mass_max_kg", bad.show("mass_max_kg", c.MassMaxKg, "kg")+" is not a possible mass of a road truck", "give at most "+bad.show("mass_max_kg", MostKg, "kg"))
 	}
 	c.checkSource("legal", c.Legal.Document, c.Legal.Status, bad)
 	within("speed_max_mps", c.SpeedMaxMPS, 5, 40, "m/s", bad)

@@ -174,9 +174,9 @@ func wordsOf(h *catalog.Hold, className string, u catalog.Units) Words {
 	}
 	switch {
 	case h.HeaviestMassKg >= holding.HeaviestSearchedKg:
-		add("Heaviest that holds", "over %s; the legal limit still stands", u.Mass(holding.HeaviestSearchedKg))
+		add("Heaviest that holds", "over %s; the legal limit still applies", u.Mass(holding.HeaviestSearchedKg))
 	case h.HeaviestMassKg > 0:
-		add("Heaviest that holds", "%s; the legal limit still stands", u.MassDown(h.HeaviestMassKg))
+		add("Heaviest that holds", "%s; the legal limit still applies", u.MassDown(h.HeaviestMassKg))
 	default:
 		add("Heaviest that holds", "none")
 	}

@@ -65,6 +65,6 @@ func BrakeCheck(k BrakeKind) []CheckGroup {
 	}}, CheckGroup{"Retarder and the rest", []string{
 		"Switch every stage on and off while rolling off: each one answers. If one does not, the advice on the page does not hold.",
 		"Tyres sound, wheel nuts tight, load secure, mass known. The page is for that mass.",
-		"Leave the area in the gear that the page names where it lies close to the crest.",
+		"Leave the area in the gear that the page names if it is close to the crest.",
 	}})
 }

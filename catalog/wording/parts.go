@@ -36,8 +36,8 @@ func Bench(b *routes.Bench, u catalog.Units) string {
 	return t
 }
 
-// OuterM is how much before its crest the hill may begin and how far beyond its foot it may
-// continue, both 0 where the survey did not state it.
+// OuterM is the distance before its crest at which the hill may begin, and beyond its foot to which
+// it may continue, both 0 where the survey did not state it.
 func OuterM(d *routes.Descent) (beforeM, pastM float64) {
 	if d.StartOuterM == 0 && d.EndOuterM == 0 {
 		return 0, 0
@@ -45,7 +45,7 @@ func OuterM(d *routes.Descent) (beforeM, pastM float64) {
 	return math.Max(0, -d.TravelFromStationM(d.StartOuterM)), math.Max(0, d.TravelFromStationM(d.EndOuterM)-d.TravelFromStationM(d.EndM))
 }
 
-// leastOuterM is how far outside the crest or foot an outer end must lie to be named.
+// leastOuterM is the least distance of an outer end from the crest or foot to be named.
 const leastOuterM = 30
 
 // CrestMay says where the crest may be at the earliest; empty where that is near.
@@ -66,13 +66,13 @@ func FootMay(d *routes.Descent, of func(func(u catalog.Units) string) string) st
 	return "the hill may continue " + of(func(u catalog.Units) string { return u.LengthUp(past) }) + " further"
 }
 
-// GoesOn says how a hill goes on in another road.
+// GoesOn describes a hill's continuation in another road.
 func GoesOn(on *routes.GoesOn, u catalog.Units) string {
 	return fmt.Sprintf("%s: driven on, the hill is %s long, drops %s, mean downgrade %s", Plain(on.Route), u.LengthUp(on.LengthM), u.Height(on.DropM), Downgrade(on.MeanDowngradePct))
 }
 
 // FootOrOn names the lower end of a descent on a driver's page: its foot, or the junction at which
-// the hill goes on in another road.
+// the hill continues in another road.
 func FootOrOn(d *routes.Descent, of func(func(u catalog.Units) string) string) string {
 	height := of(func(u catalog.Units) string { return u.Height(d.FootElevationM) })
 	if len(d.GoesOn) == 0 {
@@ -121,7 +121,7 @@ func PartsOfHill(d *routes.Descent, u catalog.Units) string {
 	return strings.Join(out, " ")
 }
 
-// fromCrest is how far below the crest a station lies.
+// fromCrest is the distance of a station below the crest.
 func fromCrest(d *routes.Descent, stationM float64, u catalog.Units) string {
 	m := d.TravelFromStationM(stationM)
 	if m < 1 {
@@ -130,7 +130,7 @@ func fromCrest(d *routes.Descent, stationM float64, u catalog.Units) string {
 	return "from " + u.Length(m) + " below the crest on"
 }
 
-// endsMay says how much further out the hill may begin and end, in one sentence.
+// endsMay states in one sentence how much farther out the hill may begin and end.
 func endsMay(d *routes.Descent, u catalog.Units) string {
 	var out []string
 	before, past := OuterM(d)

@@ -26,7 +26,7 @@ func DriverQuestion(e *catalog.Entry) string {
 	return strings.TrimSuffix(officeWords.Replace(q), ".") + ". Ask the office before you use this page."
 }
 
-// officeWords are what the reasons for a question say to the office.
+// officeWords are the reasons for a question in the words of the office.
 var officeWords = strings.NewReplacer(
 	"moved it beyond its bounds: ", "found this hill different: ",
 	"; accept or refuse it", "",
@@ -82,7 +82,7 @@ func ReviewLine(e *catalog.Entry) string {
 // one. The line itself is stored unchanged, so that it can be compared with later ones.
 var namelessCRS = regexp.MustCompile(`(?i) \((?:unknown|unnamed)?, cell `)
 
-// SourceLine says what an entry was made from, by what and when.
+// SourceLine names the sources of an entry, the program and the time.
 func SourceLine(p catalog.Provenance) string {
 	rasters := "elevation source unknown"
 	if n := len(p.Rasters); n > 0 {

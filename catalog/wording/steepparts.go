@@ -25,7 +25,7 @@ func AnyInventedPart(parts []catalog.SteepPart) bool {
 	return false
 }
 
-// SteepPartsNote says what a list of steep parts leaves open; empty where it leaves nothing open.
+// SteepPartsNote names the limits of a list of steep parts; empty where there are none.
 // unknown are the roads that were surveyed before steep parts were kept.
 func SteepPartsNote(possibleM float64, unknown []string, u catalog.Units) string {
 	var out []string
@@ -43,5 +43,5 @@ func SteepPartsNote(possibleM float64, unknown []string, u catalog.Units) string
 	return strings.Join(out, " ")
 }
 
-// AboutSteepParts says what steep parts are, under a list of them.
-const AboutSteepParts = "Steep parts lie outside any descent: too short for one, but steep enough for a sign. No truck's advice covers them. Lengths run down the road; ± is a 95 % half-width."
+// AboutSteepParts explains steep parts under a list of them.
+const AboutSteepParts = "Steep parts are outside any descent: too short for one, but steep enough for a sign. No truck's advice covers them. Lengths run down the road; ± is a 95 % half-width."

@@ -19,7 +19,7 @@ func Thousands(x float64) string {
 	return s
 }
 
-// Unit is what a column's figures are counted in: its name, and its size in SI units.
+// Unit is the unit of a column's figures: its name, and its size in SI units.
 type Unit struct {
 	Name     string
 	Factor   float64 // how many SI units make one

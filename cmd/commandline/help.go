@@ -144,7 +144,7 @@ func splitUsage(usage string) (what, value string) {
 	return usage, "VALUE"
 }
 
-// spelling is the flag as it is typed.
+// spelling is the flag as typed.
 func (d flagDoc) spelling() string {
 	s := "--" + d.name
 	if len(d.name) == 1 {
@@ -156,7 +156,7 @@ func (d flagDoc) spelling() string {
 	return s
 }
 
-// text is what the flag does, its preset value and its environment variable.
+// text is the flag's description, its preset value and its environment variable.
 func (d flagDoc) text() string {
 	s := d.what
 	if d.isRepeatable && !strings.Contains(s, "several times") {

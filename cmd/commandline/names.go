@@ -2,7 +2,7 @@ package commandline
 
 import "strings"
 
-// mostEdits bounds how far a name may be from what was typed to be offered instead.
+// mostEdits is the largest edit distance of a suggested name from the typed word.
 const mostEdits = 2
 
 // DidYouMean is ", did you mean …?" for the nearest of names, or nothing.

@@ -6,8 +6,8 @@ import (
 	"github.com/urfave/cli/v2"
 )
 
-// OrderArgs returns the command line with a command's flags before its arguments: cli v2
-// takes any flag after an argument for another argument without a word. args[0] is the
+// OrderArgs returns the command line with a command's flags before its arguments: cli
+// v2 silently treats any flag after an argument as another argument. args[0] is the
 // program. Unknown flags, flags given twice and flags without their value are refused.
 func (p *Program) OrderArgs(args []string) ([]string, error) {
 	if len(args) < 2 {

@@ -6,7 +6,7 @@ import (
 	"github.com/urfave/cli/v2"
 )
 
-// Program is an application with what help, manual and completion say of it.
+// Program is an application with its help, manual and completion.
 type Program struct {
 	App         *cli.App
 	Groups      []Group              // the commands by purpose
@@ -16,8 +16,7 @@ type Program struct {
 	Description []string             // paragraphs of the manual
 	Sections    []Section            // the manual's last sections
 
-	// Unknown says what the first word of a line may have been meant for, where it names
-	// no command; nil leaves that to the App's own action.
+	// Unknown explains a first word that names no command; nil leaves that to the App's own action.
 	Unknown func(word string) error
 }
 

@@ -12,7 +12,7 @@ import (
 var unitWords = []string{"mi", "mile", "miles", "km", "m", "ft", "feet", "lb", "lbs", "pounds", "kg", "t", "tons", "tonnes", "mph", "km/h", "kmh", "kph", "%", "percent"}
 
 // CountArgs refuses fewer arguments than least or more than most; a negative most is no
-// limit. names says what the arguments are.
+// limit. names describes the arguments.
 func CountArgs(c *cli.Context, least, most int, names string) error {
 	switch n := c.NArg(); {
 	case n < least:
@@ -27,8 +27,8 @@ func CountArgs(c *cli.Context, least, most int, names string) error {
 	return nil
 }
 
-// Quantity reads a flag that carries its unit with parse, which returns SI units; false
-// where the flag was not given.
+// Quantity reads a flag with a quantity by parse, which returns SI units; false where the flag was
+// not given.
 func Quantity(c *cli.Context, name string, parse func(string) (float64, error)) (float64, bool, error) {
 	if !c.IsSet(name) {
 		return 0, false, nil
@@ -37,7 +37,7 @@ func Quantity(c *cli.Context, name string, parse func(string) (float64, error)) 
 	return si, err == nil, err
 }
 
-// Preset reads a flag that carries its unit and has a value where it was not given.
+// Preset reads a flag with a quantity and a default value.
 func Preset(c *cli.Context, name string, parse func(string) (float64, error)) (float64, error) {
 	si, err := parse(c.String(name))
 	if err != nil {

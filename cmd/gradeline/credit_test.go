@@ -6,7 +6,7 @@ import (
 	"testing"
 )
 
-// What the licences of roads and terrain ask for is kept in the catalogue and stands on
+// The credits that licences of roads and terrain require are stored in the catalogue and printed on
 // pages, maps and edges.
 func TestCreditsArePrinted(t *testing.T) {
 	h := makeHill(t, 6, nil)

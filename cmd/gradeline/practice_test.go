@@ -115,7 +115,7 @@ func TestPracticePlan(t *testing.T) {
 func TestPracticePlanOfNothing(t *testing.T) {
 	dir := demoDir(t)
 	args := []string{"practice", "--catalog", filepath.Join(dir, "demo.gpkg"), "--class", "us-5axle", "--near", "10,10", "--within", "1km", "--days", "2"}
-	gradeline(t, args...).want(t, exitDone).prints(t, "no descent was looked at")
+	gradeline(t, args...).want(t, exitDone).prints(t, "no descent was considered")
 	for _, name := range []string{"plan.pdf", "plan.html", "plan.xlsx"} {
 		gradeline(t, append(args, "-o", filepath.Join(t.TempDir(), name))...).want(t, exitDone)
 	}

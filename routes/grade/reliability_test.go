@@ -14,13 +14,13 @@ import (
 
 var reliabilityFrom = flag.Uint64("reliability.from", reliabilitySeeds, "first seed of BenchmarkReliability")
 
-var reliabilityRoads = flag.Int("reliability.roads", 150, "exact roads of BenchmarkReliability at each cell size; a sixth as many of each other kind of line")
+var reliabilityRoads = flag.Int("reliability.roads", 150, "exact roads of BenchmarkReliability at each cell size; the other kinds of line have a sixth of that each")
 
-// reliabilitySeeds begin the roads on which the rates in NOTES.md were measured, drawn when
-// all limits stood.
+// reliabilitySeeds is the first seed of the roads on which the rates in NOTES.md were measured.
+// They were drawn after all limits were fixed.
 const reliabilitySeeds = 43001
 
-// lineKind is how a road's line was drawn.
+// lineKind is the way in which a road's line was drawn.
 type lineKind struct {
 	name              string
 	besideM, eachM    float64
@@ -28,8 +28,8 @@ type lineKind struct {
 	off, offFound     int // lines whose means are off beyond their bounds, and those of them that are unreliable
 }
 
-// isOff reports whether means over 1 km are off beyond their bounds in more than 15 of 100
-// places: against the road itself, whose length is not that of a line that cuts its bends.
+// isOff reports whether means over 1 km are outside their bounds in more than 15 of 100 places. It
+// compares with the road itself, whose length differs from that of a line that cuts its bends.
 func isOff(t testing.TB, exact *synth.Road, o synth.Options) (off, reliable bool) {
 	rc := synthCase(t, o)
 	p := mustRecover(t, rc.ground, Options{})
@@ -50,7 +50,7 @@ func isOff(t testing.TB, exact *synth.Road, o synth.Options) (off, reliable bool
 	return places > 0 && float64(wrong) > .15*float64(places), p.Reliable
 }
 
-// nearest finds places of another line on a road's own.
+// nearest finds the places of another line on a road's own line.
 type nearest struct {
 	road    *synth.Road
 	x, y, s []float64
@@ -74,7 +74,7 @@ func (n *nearest) stationM(p *routes.Profile, atM float64) float64 {
 	px, py := n.road.XYFromPoint(terrain.Point{LonDeg: g[0], LatDeg: g[1]})
 	best, at := math.Inf(1), 0.0
 	for i := 0; i+1 < len(n.x); i++ {
-		// a line and its road run on together, so hairpins that pass close are told apart
+		// a line and its road run in parallel, so hairpins that pass close can be distinguished
 		if math.Abs(n.s[i]/n.s[len(n.s)-1]-atM/p.EndM()) > .15 {
 			continue
 		}
@@ -87,8 +87,8 @@ func (n *nearest) stationM(p *routes.Profile, atM float64) float64 {
 	return at
 }
 
-// BenchmarkReliability prints how often exact lines read as unreliable, and how many are
-// found of the displaced and generalised ones whose means are off.
+// BenchmarkReliability prints how many exact lines are reported as unreliable, and how many of the
+// displaced and generalised lines whose means are off.
 func BenchmarkReliability(b *testing.B) {
 	for b.Loop() {
 		for _, cellM := range []float64{90, 30, 10} {
