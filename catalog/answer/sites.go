@@ -14,7 +14,7 @@ import (
 	"gradeline/routes"
 )
 
-// Sites are places along the roads, and what of a file could not be placed.
+// Sites are places along the roads, and the features of a file that could not be placed.
 type Sites struct {
 	Schema  string           `json:"schema"`
 	Sites   []catalog.Site   `json:"sites"`
@@ -66,7 +66,7 @@ func ImportSites(ctx context.Context, cat *store.Catalog, file string, r io.Read
 	return a, err
 }
 
-// Gaps are what could not be placed, in words.
+// Gaps list in words the features that could not be placed.
 func (a *Sites) Gaps() []string { return placeGaps(a.Skipped) }
 
 // placeGaps says where each skipped feature is and why it was left out.

@@ -15,7 +15,7 @@ import (
 type SteepPartsAnswer struct {
 	Parts          []catalog.SteepPart `json:"steep_parts"` // steepest first
 	PossibleSteepM float64             `json:"possible_steep_m"`
-	Unknown        []string            `json:"steep_parts_unknown"` // roads surveyed before steep parts were kept
+	Unknown        []string            `json:"steep_parts_unknown"` // roads that were surveyed before steep parts were stored
 
 	count int // of all, where Parts are the steepest of them
 }
@@ -57,7 +57,7 @@ func (a *SteepPartsAnswer) ScreenTable(u catalog.Units) table.Table {
 	return t
 }
 
-// writeText writes the table under another one; without parts only what is left open.
+// writeText writes the table under another one; without parts only the note.
 func (a *SteepPartsAnswer) writeText(w io.Writer, u catalog.Units) error {
 	if len(a.Parts) > 0 {
 		if _, err := io.WriteString(w, "\n"); err != nil {
@@ -82,12 +82,12 @@ func (a *SteepPartsAnswer) fileTable(u catalog.Units) table.Table {
 	return t
 }
 
-// elsewhere says in a file without room for them that there are steep parts outside descents.
+// elsewhere mentions steep parts outside descents in a file that does not list them.
 func (a *SteepPartsAnswer) elsewhere(u catalog.Units) string {
 	var out []string
 	if len(a.Parts) > 0 {
 		p := &a.Parts[0]
-		out = append(out, fmt.Sprintf("%s outside descents, not in this list; the steepest %s for %s on %s. A list on the screen, as .xlsx or as JSON has them.",
+		out = append(out, fmt.Sprintf("%s outside descents, not in this list; the steepest %s for %s on %s. The list on the screen, as .xlsx or as JSON has them.",
 			wording.Counted(len(a.Parts), "steep part"), catalog.GradeWithBound(p.MeanDowngradePct, p.MeanDowngradeErrPct), u.Length(p.LengthM), wording.PartTitle(p)))
 	}
 	if n := a.note(u); n != "" {

@@ -10,13 +10,13 @@ import (
 	"gradeline/catalog/vehicle"
 )
 
-// BrakeBalance is the share of the energy that remains for the service brakes: at least what the
-// retarder at full power could not have taken; at most all that rolling and air resistance did not
-// take.
+// BrakeBalance is the share of the energy that remains for the service brakes. The least is the
+// energy beyond the retarder's full power; the most is all energy beyond rolling and air
+// resistance.
 type BrakeBalance struct {
 	AtLeastJ  float64                `json:"at_least_j"`
 	AtMostJ   float64                `json:"at_most_j"`
-	StopJ     float64                `json:"stop_from_60_kmh_j"` // one stop from 60 km/h on the level, to compare with
+	StopJ     float64                `json:"stop_from_60_kmh_j"` // one stop from 60 km/h on the level, for comparison
 	Events    []BrakeEvent           `json:"events"`             // where they must have been applied
 	OnS       float64                `json:"applied_s"`          // as recorded; 0 without a signal
 	Conflicts []BrakeEvent           `json:"conflicts"`          // must have been applied where the recording says they were off
@@ -139,8 +139,8 @@ func energyWindows(in *Input, v *driven, massKg float64) []energyWindow {
 	return out
 }
 
-// balance works out the energy left for the service brakes; false where the grade line is unknown.
-// With m the mass, h height, v speed:
+// balance computes the energy that remains for the service brakes; false where the
+// grade line is unknown. With m the mass, h height, v speed:
 //
 //	left = m·g·(h0 − h1) + ½·m·(v0² − v1²) − rolling − drag − retarder
 func (w *energyWindow) balance(in *Input, v *driven, massKg float64) bool {
@@ -168,7 +168,7 @@ func (w *energyWindow) balance(in *Input, v *driven, massKg float64) bool {
 	air := vehicle.AirDensityKgM3((h0+h1)/2, nil)
 	for i := w.a; i < w.b; i++ {
 		u0, u1, dt := v.speedMPS[i], v.speedMPS[i+1], v.pass[i+1].TimeS-v.pass[i].TimeS
-		ds := (u0 + u1) / 2 * dt // scattered places would make the way longer
+		ds := (u0 + u1) / 2 * dt // scattered places would lengthen the way
 		if w.isGap {
 			ds = w.lengthM
 		}
@@ -251,8 +251,7 @@ func steady(in *Input, v *driven, massKg float64, list []energyWindow) {
 	}
 }
 
-// lightestKg is the least mass that the truck may have had: the one given, or the class's
-// lower end.
+// lightestKg is the least possible mass of the truck: the given one, or the class's lower end.
 func (in *Input) lightestKg(massKg float64) float64 {
 	if in.MassKg == 0 {
 		return in.Class.MassMinKg

@@ -17,9 +17,9 @@ const (
 	pastFoot    = "past the foot"
 )
 
-// placesNear are the pullouts, chain-up and brake check areas on a grade or within 3 km of
-// its ends, where a learner can stop or turn, and the escape ramps on it or within 3 km of
-// its foot, each list in travel order.
+// placesNear returns two lists in travel order. One has the pullouts, chain-up and brake check
+// areas on a grade or within 3 km of its ends, where a learner can stop or turn. The other has the
+// escape ramps on it or within 3 km of its foot.
 func placesNear(d *routes.Descent, sites []catalog.Site) (places, ramps []TurnPlace) {
 	const nearM = 3000
 	places, ramps = []TurnPlace{}, []TurnPlace{}

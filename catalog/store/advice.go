@@ -17,11 +17,11 @@ import (
 )
 
 // The details of a descent's holds (heat, gears, limits, sources, words) are packed
-// into one row of the table advice: how many texts it names, their keys in the table
-// texts, the layout's first, then what package compact writes. Nothing of it is worked
-// out anew when it is read: what an approved page shows stays as it was.
+// into one row of the table advice: the number of its texts, their keys in the table
+// texts, the layout's first, then the bytes of package compact. Nothing is computed
+// again on reading: an approved page does not change.
 
-// packedAdvice is the details of an entry's holds with the texts that they point to.
+// packedAdvice is the details of an entry's holds with the texts to which they refer.
 type packedAdvice struct {
 	body  []byte
 	texts []string
@@ -67,7 +67,7 @@ type textKeys struct {
 	isCurrent   bool  // no other writer can have changed them since
 }
 
-// keyOf gives the key of a text, which many descents share; inside a change.
+// keyOf returns the key of a text, which many descents share; inside a change.
 func (t *textKeys) keyOf(s *Survey, text string) (int64, error) {
 	if !t.isCurrent {
 		if err := t.read(s.c.file.Direct()); err != nil {
@@ -89,7 +89,7 @@ func (t *textKeys) keyOf(s *Survey, text string) (int64, error) {
 
 func sealOfText(key int64, text string) int64 { return gpkg.Seal([]driver.Value{key, text}, "") }
 
-// read reads all texts, where they are not those that were read before.
+// read reads all texts, unless they are unchanged since the last reading.
 func (t *textKeys) read(d *gpkg.Direct) error {
 	var count, last int64
 	err := d.Each("SELECT count(*), max(coalesce(max(fid), 0), coalesce((SELECT seq FROM sqlite_sequence WHERE name = 'texts'), 0)) FROM texts", d.Args(), func(row []driver.Value) error {

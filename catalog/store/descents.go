@@ -165,11 +165,11 @@ var (
 	descentQuery = "SELECT " + strings.Join(descentRecord.Names, ", ") + ", more, geom, provenance_fid, coalesce(gone_since, ''), route_fid, seal, line FROM descents WHERE fid = ?"
 	reviewQuery  = "SELECT state, reviewed_by, coalesce(reviewed_at, ''), measured_downgrade_pct, note, photo_ref, in_question FROM reviews WHERE descent = ?"
 	holdQuery    = "SELECT coalesce(class_fid, 0), position, seal, " + strings.Join(laterColumns, ", ") + ", " + strings.Join(holdRecord.Names, ", ") + ", more FROM holds WHERE descent_fid = ?"
-	// What a line of a list says of a hold besides its columns, without the rest decoded:
-	// of rows that have it in the JSON.
+	// Details of a hold for a line of a list, beyond its columns, without decoding the rest: for
+	// rows that have them in JSON.
 	briefQuery = strings.Replace(holdQuery, ", more", ", CASE WHEN more IN ('', '{}') THEN '' ELSE json_extract(more, '$.surfaces_excluded', '$.gear_name', '$.class_figures', '$.levers') END, more", 1)
 
-	// What older tables lack is NULL.
+	// Columns that older tables lack are NULL.
 	withoutPacked = strings.NewReplacer(", line FROM", ", NULL FROM", strings.Join(laterColumns, ", "), "NULL, NULL, NULL")
 	withoutSeal   = strings.NewReplacer(" seal,", " NULL,")
 	olderQueries  = map[string][2]string{descentQuery: olderQuery(descentQuery), holdQuery: olderQuery(holdQuery), briefQuery: olderQuery(briefQuery)}
@@ -248,8 +248,8 @@ func (l *loader) query(q string) string {
 // nameColumn is the place of a descent's name, which people may edit in a GIS.
 var nameColumn = slices.Index(descentRecord.Names, "name")
 
-// sealed are the values under a check sum: the record's columns, for a descent all but its name,
-// and what else identifies the row.
+// sealed are the values that a check sum covers: the record's columns, for a descent all but its
+// name, and the other values that identify the row.
 func sealed(columns []driver.Value, more ...driver.Value) []driver.Value {
 	out := make([]driver.Value, len(columns), len(columns)+len(more))
 	copy(out, columns)

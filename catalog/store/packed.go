@@ -11,9 +11,9 @@ import (
 	"gradeline/terrain"
 )
 
-// A grade line is kept packed, to 0.1 mm of the line itself, 1 cm of ground and 1 mm of
-// what smoothing took off, half of which is the most that each is off; places to 1e-7
-// degrees, radii to 1 m.
+// A grade line is stored packed, in steps of 0.1 mm for the line itself, 1 cm for the
+// ground and 1 mm for the effect of smoothing. The largest error is half a step; places
+// to 1e-7 degrees, radii to 1 m.
 const (
 	marginM      = 2000 // of profile stored before the crest and after the foot, for advance signs
 	packedMark   = 'p'

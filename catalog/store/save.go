@@ -10,7 +10,7 @@ import (
 	"gradeline/catalog/gpkg"
 )
 
-// SaveRoute replaces what the catalogue holds of one route, in one transaction.
+// SaveRoute replaces the catalogue's data of one route, in one transaction.
 // Descents that overlap keep their id and review; see Changes for the rest.
 func (c *Catalog) SaveRoute(ctx context.Context, rs RouteSurvey, o SaveOptions) (Changes, error) {
 	o.RoutesPerCommit = 1
@@ -22,34 +22,34 @@ func (c *Catalog) SaveRoute(ctx context.Context, rs RouteSurvey, o SaveOptions) 
 	return ch, s.Close()
 }
 
-// Survey is a batch of routes being saved: many routes a transaction, each route
-// whole. Until Close or Abort, other changes through the same Catalog may wait
-// for it; other programs' changes wait for its commits. Not for concurrent use.
+// Survey is a batch of routes being saved: many routes in a transaction, each route
+// completely. Until Close or Abort, other changes through the same Catalog may wait for
+// it; other programs' changes wait for its commits. Not for concurrent use.
 type Survey struct {
 	c         *Catalog
 	o         SaveOptions
 	open      bool // a transaction is open
 	since     time.Time
-	held      time.Duration // the file's lock, since others last had time to take it
+	held      time.Duration // time of the lock since other writers last had a chance
 	routes    int           // saved since the last commit
-	bytes     int           // written since the last commit, roughly
+	bytes     int           // approximate bytes written since the last commit
 	committed int
 	planner   planner
 	classes   map[string]int64 // class and fingerprint to key
 	origins   map[string]int64 // provenance to key
 	networks  map[string]int64 // files of a network to key
-	// The last keys given out; 0 when not known.
+	// The last keys used; 0 if not known.
 	lastDescent, lastRoute, lastPart int64
-	extent, steepExtent              gpkg.Envelope // of what was written since the last commit
+	extent, steepExtent              gpkg.Envelope // extent of the rows written since the last commit
 	last                             *catalog.Provenance
 	scratch                          *gpkg.Scratch
 	texts                            textKeys
 }
 
 const (
-	timePerCommit  = 2 * time.Second        // other writers wait so long at most
-	heldMost       = time.Second            // in sum, between two turns of others
-	othersTurn     = 250 * time.Millisecond // SQLite asks again each 100 ms at the latest
+	timePerCommit  = 2 * time.Second        // longest wait of other writers
+	heldMost       = time.Second            // in total, between two turns of other writers
+	othersTurn     = 250 * time.Millisecond // SQLite retries at least every 100 ms
 	bytesPerCommit = 64 << 20               // a change is kept in memory until its commit
 )
 
@@ -60,7 +60,7 @@ func (c *Catalog) BeginSurvey(o SaveOptions) *Survey {
 	return s
 }
 
-// forget drops what is known of rows that a rollback may have taken away.
+// forget drops cached keys of rows that a rollback may have removed.
 func (s *Survey) forget() {
 	s.classes, s.origins, s.networks, s.extent, s.last = map[string]int64{}, map[string]int64{}, map[string]int64{}, gpkg.EmptyEnvelope(), nil
 	s.steepExtent = gpkg.EmptyEnvelope()
@@ -127,9 +127,8 @@ func (s *Survey) begin(ctx context.Context) error {
 	return nil
 }
 
-// saveOne saves a route. Everything that may be refused is known before the first
-// row is written, so that a savepoint, which would copy every page that the route
-// touches, is not needed.
+// saveOne saves a route. Everything that can be refused is checked before the first row is written.
+// So no savepoint is needed, which would copy every page that the route touches.
 func (s *Survey) saveOne(rs *RouteSurvey, at string) (Changes, error) {
 	s.planner.q = s.c.file
 	p, err := s.planner.planOf(rs, nil, s.o, at)
@@ -147,7 +146,7 @@ func (s *Survey) saveOne(rs *RouteSurvey, at string) (Changes, error) {
 	return p.Changes, nil
 }
 
-// fail gives the transaction up.
+// fail rolls the transaction back.
 func (s *Survey) fail(err error) error {
 	if s.open {
 		s.c.file.Rollback()
@@ -171,7 +170,7 @@ func (s *Survey) commit() error {
 	if err := s.finish(); err != nil {
 		return s.c.file.Fault(s.fail(err), "committing")
 	}
-	err := s.c.file.Commit(context.Background()) // what is surveyed is kept, however long the others read
+	err := s.c.file.Commit(context.Background()) // surveyed routes are kept, however long other programs read
 	s.release()
 	if err == nil {
 		s.committed += s.routes
@@ -181,7 +180,7 @@ func (s *Survey) commit() error {
 	return err
 }
 
-// finish brings the GeoPackage's own tables up to date with the batch.
+// finish updates the GeoPackage's own tables for the batch.
 func (s *Survey) finish() error {
 	for layer, extent := range map[string]gpkg.Envelope{"descents": s.extent, "steep_parts": s.steepExtent} {
 		if extent.IsEmpty() {
@@ -200,10 +199,10 @@ func (s *Survey) finish() error {
 	return s.c.file.DescribeFile(s.last)
 }
 
-// Commit makes everything saved so far safe.
+// Commit writes everything saved so far to disk.
 func (s *Survey) Commit() error { return s.commit() }
 
-// Close commits what is left.
+// Close commits the rest.
 func (s *Survey) Close() error { return s.commit() }
 
 // Abort drops the routes since the last commit.

@@ -14,10 +14,10 @@ import (
 	"gradeline/terrain"
 )
 
-// A hill does not end where a road ends in the data. A fall that reaches the end of its road is
-// measured further along each road that continues there and that a truck may take, whether it is a
-// descent on its own road or only together with the next. The hardest of these hills decides the
-// advice at its crest.
+// A hill does not end where a road ends in the data. A fall that reaches the end of its
+// road is measured further along each road that continues there and that a truck may
+// take. It may be a descent on its own road, or only together with the next. The
+// hardest of these hills decides the advice at its crest.
 const (
 	endSlackM     = 15.0     // a descent this near the end reaches it: stations are 10 m apart
 	leadInM       = 1000.0   // road before the crest that is surveyed again

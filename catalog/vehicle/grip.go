@@ -63,13 +63,13 @@ type WheelForce struct {
 	TrailerN float64 // on the axles of the trailer's own retarder
 }
 
-// AppliedForce is the most that the retarders put on the retarded wheels when a
-// stage, counted as in StageCount, is switched on in a gear at any speed from
-// fromMPS to toMPS within the engine's band: the strongest retarder of the class at
-// sea level and in the air's cold, all of the driveline's losses added, a driveline
-// retarder at its whole torque, since its coolant is still cold, and recuperation
-// whatever the battery's charge.
-// This is the high end, for grip; WheelPower is the low end, for holding.
+// AppliedForce is the greatest force of the retarders on the retarded wheels when a
+// stage, counted as in StageCount, is switched on in a gear, at any speed from fromMPS
+// to toMPS within the engine's band. It is that of the strongest retarder of the class
+// at sea level and in the air's cold, with all of the driveline's losses added. A
+// driveline retarder has its full torque, since its coolant is still cold, and
+// recuperation works at any charge of the battery. This is the high end, for grip;
+// WheelPower is the low end, for holding.
 func (t *Truck) AppliedForce(stage, gear int, fromMPS, toMPS float64, air Air) WheelForce {
 	var out WheelForce
 	if stage < 0 || gear < 1 || gear > len(t.GearRatios) || t.DrivelineEfficiency <= 0 {

@@ -10,7 +10,7 @@ import (
 	"gradeline/catalog"
 )
 
-// reporter gathers faults with the line of the key they are about.
+// reporter collects faults with the line of their key.
 type reporter struct {
 	file   string
 	lines  map[string]int // "class[0].truck.axle[1].load_kg" → line, counted from 1
@@ -31,7 +31,7 @@ type writtenKey struct {
 	show func(si float64) string // a figure of the same kind, in the unit that was written
 }
 
-// writes notes that a figure was written with another key, or in another unit.
+// writes records that a figure was written with another key, or in another unit.
 func (r *reporter) writes(path string, w writtenKey) {
 	if r.written == nil {
 		r.written = map[string]writtenKey{}
@@ -41,7 +41,7 @@ func (r *reporter) writes(path string, w writtenKey) {
 
 func (r *reporter) full(path string) string { return fmt.Sprintf("class[%d].%s", r.class, path) }
 
-// show writes a figure in the unit that its key was written in.
+// show writes a figure in the unit of its key in the file.
 func (r *reporter) show(path string, si float64, unit string) string {
 	if w, ok := r.written[r.full(path)]; ok && w.show != nil {
 		return w.show(si)
@@ -54,7 +54,7 @@ func showSI(_ string, si float64, unit string) string {
 	return strings.TrimSpace(fmt.Sprintf("%.6g %s", si, unit))
 }
 
-// fault reports a fault of the present class, by the key that was written. An absent key
+// fault reports a fault of the current class, by the key in the file. An absent key
 // is placed at the nearest table above it.
 func (r *reporter) fault(path, what, fix string) {
 	full := r.full(path)
@@ -118,13 +118,13 @@ func (r *reporter) sort() {
 	r.faults = sorted
 }
 
-// linesByKey maps each key of a TOML text to its line. A text that does not
-// parse gives what came before the error.
+// linesByKey maps each key of a TOML text to its line. For a text that does not parse it has the
+// keys before the error.
 func linesByKey(raw []byte) map[string]int {
 	lines := map[string]int{}
-	counts := map[string]int{} // how many array tables of a name there are so far
+	counts := map[string]int{} // number of array tables of a name so far
 	prefix := ""
-	var breaks []uint32 // where lines end
+	var breaks []uint32 // ends of the lines
 	for i, b := range raw {
 		if b == '\n' {
 			breaks = append(breaks, uint32(i))

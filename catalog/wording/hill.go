@@ -55,7 +55,7 @@ func MeanWithBound(d *routes.Descent) string {
 	return catalog.GradeWithBound(d.MeanDowngradePct, d.MeanDowngradeErrPct)
 }
 
-// Window names a length that a steepest part was sought over.
+// Window names the length of a steepest part.
 func Window(u catalog.Units, lengthM int) string {
 	if u == catalog.Metric {
 		if lengthM >= 1000 {

@@ -11,9 +11,9 @@ import (
 // steep as the descent around them. Our own choice.
 const steepReliefM = 2.0
 
-// steepWithin returns the parts of a descent that are steeper than the descent around
-// them by SteepOverPct at least, in travel order, and the length of what is not among
-// them but may be as steep within its bound.
+// steepWithin returns the parts of a descent that are steeper than the descent around them by at
+// least SteepOverPct, in travel order. It also returns the length of other road that may be as
+// steep within its bound.
 //
 // The descent around them means the descent without them: their own share in the mean
 // would hide them on a descent that is half made of steep parts. So what is steeper

@@ -70,7 +70,7 @@ type Found struct {
 
 // Best finds the way of the least cost that is held. Ways are tried in the order of
 // their edge costs; each is surveyed as one line. A failed stretch is banned with the
-// road around it, a held way is banned completely, and the search continues until the
+// road around it, and a held way is banned completely. The search continues until the
 // edge costs of the next way reach the cost of the best. No later way can be better,
 // because edge costs never overstate.
 func (g *Graph) Best(ctx context.Context, q Query) (Found, error) {

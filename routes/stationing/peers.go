@@ -34,10 +34,10 @@ type peer struct {
 }
 
 // averagePeers averages the heights of rasters of about one cell size that observe the
-// same road with errors of their own, each weighted by its roughness and what it has in
-// common with the others. A raster that is a copy of another, or resampled from it, or
-// moved, is as rough as that one in the same places and is left out: it adds no
-// information. The bounds follow from the roughness of what comes out.
+// same road with independent errors. The weights follow from the roughness of each
+// raster and its correlation with the others. A raster that is a copy of another, or
+// resampled from it, or moved, is as rough as that one in the same places and is left
+// out: it adds no information. The bounds follow from the roughness of what comes out.
 func averagePeers(ctx context.Context, s terrain.PeerSurface, r *routes.Route, g *routes.Ground) error {
 	first, list := peersAlong(s, g)
 	if len(list) == 0 {

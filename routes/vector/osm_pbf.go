@@ -18,11 +18,11 @@ import (
 )
 
 // The binary form is read here and not by paulmach/osm/osmpbf: that decodes in
-// goroutines of its own, where a text number beyond the block's table or a node outside
-// a dense group is a panic that no caller can stop, and a file truncated at the header
-// of a block looks complete. Numbers of fields and limits are those of fileformat.proto
-// and osmformat.proto (OpenStreetMap wiki, PBF Format, from memory; checked against
-// osmium, OGR and osmpbf on the same files).
+// goroutines of its own. There a text number beyond the block's table, or a node
+// outside a dense group, is a panic that no caller can stop. A file truncated at the
+// header of a block looks complete. Numbers of fields and limits are those of
+// fileformat.proto and osmformat.proto (OpenStreetMap wiki, PBF Format, from memory;
+// checked against osmium, OGR and osmpbf on the same files).
 const (
 	maxHeadB = 64 << 10
 	maxBlobB = 32 << 20

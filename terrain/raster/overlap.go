@@ -11,11 +11,11 @@ import (
 )
 
 const (
-	// Two surfaces of the same ground may differ in the median by the difference of vertical datums
-	// in one country and the errors of good rasters (stepM), and by the effect of a shift of half a
-	// coarser cell on a hillside of 30 % (stepPerCell). Heights above the ellipsoid differ from
-	// heights above the geoid by some 10 to 60 m in most countries (from memory), feet read as
-	// metres by far more.
+	// Two surfaces of the same ground may differ in the median for two reasons. stepM allows
+	// for the difference of vertical datums in one country and the errors of good rasters.
+	// stepPerCell allows for a shift of half a coarser cell on a hillside of 30 %. Heights
+	// above the ellipsoid differ from heights above the geoid by some 10 to 60 m in most
+	// countries (from memory), feet read as metres by far more.
 	stepM, stepPerCell = 3.0, 0.15
 
 	mostPairs      = 50      // compared; the largest overlaps
