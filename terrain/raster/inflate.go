@@ -66,7 +66,7 @@ static void gradeline_unpack(int kind, uint8_t *raw, uint8_t *sum, float *out, s
 			memcpy(o, raw + r * 4 * w, 4 * n);
 		} else if (kind == 3) {
 			gradeline_float_row(raw + r * 4 * w, sum, o, w, n);
-		} else {
+		} else if (kind == 16 || kind == 162) {
 			const int16_t *v = (const int16_t *)(raw + r * 2 * w);
 			uint16_t s = 0;
 			for (size_t i = 0; i < n; i++) {
