@@ -5,6 +5,8 @@ import (
 	"math"
 	"testing"
 
+	"github.com/paulmach/orb"
+
 	"gradeline/routes"
 	"gradeline/terrain"
 )
@@ -235,6 +237,43 @@ func TestFinerCellsWithinACoarserPart(t *testing.T) {
 		for i, w := range want {
 			if got[i].FromM != w[0] || got[i].ToM != w[1] {
 				t.Errorf("%d finer stations: %g to %g m, want %v", finer, got[i].FromM, got[i].ToM, w)
+			}
+		}
+	}
+}
+
+// What averaging over coarse cells adds: an eighth of the curvature across times the cell's
+// square, from the neighbours at their distance. Only above 15 m cells, and with the same
+// number of neighbours to both sides.
+func TestWhatCoarseCellsAddToAHeight(t *testing.T) {
+	for _, c := range []struct {
+		name    string
+		cellM   float64
+		offsetM []float64
+		z       []float32
+		want    float64 // NaN: nothing is taken off
+	}{
+		{"a valley of 30 m cells", 30, []float64{-30, 0, 30}, []float32{110, 100, 104}, 14. / 8}, {"neighbours twice as far", 30, []float64{-60, 0, 60}, []float32{110, 100, 104}, 14. / 32},
+		{"neighbours nearer than a cell", 30, []float64{-20, 0, 20}, []float32{110, 100, 104}, 14. / 8}, {"a ridge", 90, []float64{-90, 0, 90}, []float32{90, 100, 96}, -14. / 8},
+		{"five columns", 30, []float64{-60, -30, 0, 30, 60}, []float32{110, 1, 100, 1, 104}, 14. / 32},
+		{"15 m cells", 15, []float64{-15, 0, 15}, []float32{110, 100, 104}, math.NaN()}, {"15.1 m cells", 15.1, []float64{-15.1, 0, 15.1}, []float32{110, 100, 104}, 14. / 8},
+		{"one column", 30, []float64{0}, []float32{100}, math.NaN()}, {"neighbours to one side", 30, []float64{0, 30, 60}, []float32{100, 104, 110}, math.NaN()},
+	} {
+		g := &routes.Ground{StepM: 10, LengthM: 50, OffsetM: c.offsetM}
+		for i := range 6 {
+			g.SectionM = append(g.SectionM, c.z...)
+			g.CellM, g.Miss = append(g.CellM, float32(c.cellM)), append(g.Miss, terrain.Hit)
+			g.Points = append(g.Points, orb.Point{float64(i) * 1e-4, 45})
+			g.RadiusM = append(g.RadiusM, math.Inf(1))
+		}
+		s := new(section)
+		if err := s.sectionFromGround(g); err != nil || s.blurred == math.IsNaN(c.want) {
+			t.Errorf("%s: %v, taken off %t", c.name, err, s.blurred)
+			continue
+		}
+		for i := range s.n {
+			if s.blurred && math.Abs(float64(s.blur[i])-c.want) > 1e-5 {
+				t.Errorf("%s: %.5f m, want %.5f", c.name, s.blur[i], c.want)
 			}
 		}
 	}
