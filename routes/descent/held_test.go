@@ -169,3 +169,14 @@ func TestTheSteepestWindowBetweenStations(t *testing.T) {
 		t.Errorf("in 100 m: %g %%", pct)
 	}
 }
+
+// What is left of a descent without its steep parts must be two fifths of it.
+func TestTheRestOfADescentIsTwoFifthsAtLeast(t *testing.T) {
+	tr := tracks(road(leg{2000, -6}), routes.Forward)[0]
+	for to, ok := range map[int]bool{109: true, 111: false} { // of 100 intervals 59 and 61
+		pct, got := tr.meanWithout(span{50, 150}, []span{{50, to}})
+		if got != ok || ok && math.Abs(pct-6) > 1e-9 {
+			t.Errorf("%d m left: %g %%, %t", 10*(150-to), pct, got)
+		}
+	}
+}

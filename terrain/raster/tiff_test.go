@@ -333,3 +333,17 @@ func TestWhatAnEvenTileIs(t *testing.T) {
 		}
 	}
 }
+
+// The lists of tiles stand behind the head, which has 8 bytes.
+func TestListsOfTilesStandBehindTheHead(t *testing.T) {
+	value := map[int]int64{tagCols: 300, tagRows: 200, tagTileW: 128, tagTileH: 64, tagBits: 32, tagPredictor: 3, tagCompression: 8, tagSampleFormat: 3, tagSamples: 1}
+	for _, k := range []struct {
+		offsetsAt, sizesAt int64
+		ok                 bool
+	}{{8, 8, true}, {7, 100, false}, {100, 7, false}, {0, 0, false}} {
+		d := &tiffTiles{offsets: tiffArray{k.offsetsAt, 12, 4}, sizes: tiffArray{k.sizesAt, 12, 4}}
+		if err := d.checkLayout(value); (err == nil) != k.ok {
+			t.Errorf("at %d and %d: %v", k.offsetsAt, k.sizesAt, err)
+		}
+	}
+}
