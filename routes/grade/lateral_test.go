@@ -134,3 +134,19 @@ func TestTheLateralPathIsTheCheapest(t *testing.T) {
 		t.Errorf("the paths move %d times", moved)
 	}
 }
+
+// The road's place across moves by .4 m a metre at most: over 10 m by two columns of 2 m, over
+// 10.2 m by a third. The only even places are three columns apart.
+func TestHowFarThePathMovesAcross(t *testing.T) {
+	for stepM, moves := range map[float64]int{10: 0, 10.2: 3} {
+		sec := &section{n: 2, stepM: stepM, cellM: 2, cols: 7, mid: 3, offsetM: []float64{-6, -4, -2, 0, 2, 4, 6}, z: []float32{0, 0, 0, 10, -10, 10, -10, 10, 0, 0, 0, 0, 0, -10}}
+		p := &problem{n: 2, stepM: stepM, sigmaM: .3, cellM: 2, rel: []float64{1, 1}}
+		var l lateral
+		index, rough := make([]int32, 2), make([]float64, 2)
+		l.flatten(sec)
+		l.path(sec, p, nil, index, rough)
+		if got := int(index[1] - index[0]); got != moves {
+			t.Errorf("over %g m by %d columns, want %d", stepM, got, moves)
+		}
+	}
+}
