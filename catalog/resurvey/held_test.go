@@ -66,3 +66,24 @@ func TestSteepPartsInWords(t *testing.T) {
 		t.Error(got)
 	}
 }
+
+// Steep parts of two surveys are the same where every figure and flag is.
+func TestSameSteepParts(t *testing.T) {
+	part := func(change func(*catalog.SteepPart)) []catalog.SteepPart {
+		p := catalog.SteepPart{SteepPart: routes.SteepPart{Direction: routes.Forward, StartM: 100, EndM: 400, LengthM: 300, MeanDowngradePct: 7, MeanDowngradeErrPct: .3, Flags: []string{"borderline"}}}
+		change(&p)
+		return []catalog.SteepPart{p}
+	}
+	same := part(func(*catalog.SteepPart) {})
+	if !SameSteepParts(same, part(func(*catalog.SteepPart) {})) || !SameSteepParts(nil, nil) || SameSteepParts(same, nil) {
+		t.Error("the same parts differ, or none is some")
+	}
+	for name, change := range map[string]func(*catalog.SteepPart){
+		"direction": func(p *catalog.SteepPart) { p.Direction = routes.Backward }, "start": func(p *catalog.SteepPart) { p.StartM++ }, "end": func(p *catalog.SteepPart) { p.EndM++ },
+		"mean": func(p *catalog.SteepPart) { p.MeanDowngradePct += .01 }, "bound": func(p *catalog.SteepPart) { p.MeanDowngradeErrPct += .01 }, "flags": func(p *catalog.SteepPart) { p.Flags = nil },
+	} {
+		if SameSteepParts(same, part(change)) {
+			t.Errorf("another %s is the same", name)
+		}
+	}
+}

@@ -278,3 +278,62 @@ func TestWhatCoarseCellsAddToAHeight(t *testing.T) {
 		}
 	}
 }
+
+// A structure that the heights suggest is marked over its stations, where they rest on ground,
+// and listed along the line, whichever way it was worked on: ground above the line is a tunnel.
+func TestFoundStructuresAreMarked(t *testing.T) {
+	for _, isFlipped := range []bool{false, true} {
+		r := &recoverer{runs: []run{{first: 2, last: 4, above: true}, {first: 7, last: 7}}}
+		r.sec.n, r.sec.flipped = 10, isFlipped
+		q := &routes.Profile{StepM: 10, State: make([]routes.StationState, 10)}
+		for i := range q.State {
+			q.State[i] = routes.Measured
+		}
+		at := func(i int) int {
+			if isFlipped {
+				return 9 - i
+			}
+			return i
+		}
+		q.State[at(3)] = routes.InVoid
+		r.markFound(q)
+		for i := range 10 {
+			want := routes.Measured
+			switch i {
+			case 2, 4, 7:
+				want = routes.FoundStructure
+			case 3:
+				want = routes.InVoid
+			}
+			if q.State[at(i)] != want {
+				t.Errorf("flipped %t, station %d: %v, want %v", isFlipped, at(i), q.State[at(i)], want)
+			}
+		}
+		from, to := float64(10*min(at(2), at(4))), float64(10*max(at(2), at(4)))
+		if s := q.Structures; len(s) != 2 || s[0].Kind != routes.Tunnel || s[1].Kind != routes.Bridge || s[0].FromM != from || s[0].ToM != to || s[1].FromM != float64(10*at(7)) || s[1].FromM != s[1].ToM {
+			t.Errorf("flipped %t: %+v", isFlipped, s)
+		}
+	}
+}
+
+// What is said of the heights and of a road's steepest grade is taken over; nothing said, the
+// usual error of the cell size and 15 %.
+func TestWhatIsSaidOfTheHeightsIsTakenOver(t *testing.T) {
+	g := lineGround(make([]float64, 50), 10, 10)
+	for _, c := range []struct {
+		o                    Options
+		isSurface            bool
+		rise, sigmaM, asymOf float64
+	}{{Options{}, false, .15, 1, 1}, {Options{MaxGradePct: 9, AccuracyM: .4}, false, .09, .4, 1}, {Options{SurfaceModel: true}, false, .15, 1, .6}, {Options{}, true, .15, 1, .6}} {
+		r := new(recoverer)
+		if err := r.sec.sectionFromGround(g); err != nil {
+			t.Fatal(err)
+		}
+		g.SurfaceModel = c.isSurface
+		r.begin(g, c.o)
+		within(t, "steepest grade", r.p.maxRise, c.rise, 1e-12)
+		within(t, "error", r.p.sigmaM, c.sigmaM, 1e-12)
+		within(t, "share of heights above", r.p.asym, c.asymOf, 1e-12)
+		within(t, "correlation length", r.p.tauM, 60*2.344229, 1e-5)
+	}
+}
