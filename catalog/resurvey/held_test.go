@@ -87,3 +87,20 @@ func TestSameSteepParts(t *testing.T) {
 		}
 	}
 }
+
+// A review that is taken from another catalogue, but was about other figures, is in question,
+// and the history says both; about the same figures it says the review alone.
+func TestAReviewFromElsewhereIsTold(t *testing.T) {
+	for isSame, records := range map[bool][]string{true: {"review"}, false: {"review", "in question"}} {
+		ours := held("d", 1000, catalog.Surveyed)
+		var m MergedDescent
+		m.mergeReview(ours, &catalog.Review{State: catalog.Approved, By: "Bea"}, isSame, &MergeChoices{By: "Cid"})
+		var got []string
+		for _, h := range m.History {
+			got = append(got, h.What)
+		}
+		if !m.ReviewIsTheirs || strings.Join(got, ", ") != strings.Join(records, ", ") {
+			t.Errorf("same figures %t: theirs %t, history %q", isSame, m.ReviewIsTheirs, got)
+		}
+	}
+}
