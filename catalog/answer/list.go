@@ -130,7 +130,10 @@ func heaviestWords(e *catalog.Entry, u catalog.Units) (who, what string) {
 	if a, _, why := wording.AnswerFor(e, best.Class); a == wording.Unknown {
 		return who, "unknown: " + why
 	}
-	return who, adviceWords(best, u)
+	if !best.Holds {
+		return who, adviceWords(best, u)
+	}
+	return who, wording.IfInQuestion(e) + adviceWords(best, u)
 }
 
 // adviceWords is a hold in a table's cell. Dry road only is in capitals, like not held.

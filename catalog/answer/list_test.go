@@ -7,6 +7,7 @@ import (
 
 	"gradeline/catalog"
 	"gradeline/catalog/answer"
+	"gradeline/catalog/wording"
 	"gradeline/routes"
 )
 
@@ -27,10 +28,17 @@ func TestTheListSaysWhatADriverMayNotMiss(t *testing.T) {
 		{"dry road only", hold(func(h *catalog.Hold) { h.SurfacesOut = []string{"wet", "snow", "ice"} }), []string{catalog.DryRoadOnly, "gear 6"}, nil},
 		{"not held", hold(func(h *catalog.Hold) { h.Holds = false }), []string{"NOT HELD"}, []string{"gear 6"}},
 		{"unreliable", hold(func(*catalog.Hold) {}), []string{"unknown", "unreliable"}, []string{"gear 6"}},
+		{"in question", hold(func(*catalog.Hold) {}), []string{"IN QUESTION, gear 6"}, nil},
 		{"no class", catalog.Entry{}, []string{"no class was requested"}, []string{"gear"}},
 	} {
 		if tc.name == "unreliable" {
 			tc.entry.Descent.Flags = []string{routes.FlagUnreliable}
+		}
+		if tc.name == "in question" {
+			tc.entry.Review.InQuestion = "class figures changed"
+			if words := wording.HoldWords(&tc.entry, "us-5axle", catalog.Metric); !strings.HasPrefix(words, "IN QUESTION, holds") {
+				t.Errorf("in question: %q", words)
+			}
 		}
 		row := fmt.Sprint(answer.ListTable([]catalog.Entry{tc.entry}, catalog.Metric).Rows[0])
 		for _, w := range tc.want {

@@ -324,6 +324,7 @@ func answerRow(e *catalog.Entry, c reportClass, id string, u catalog.Units) (rep
 		if h.IsDryRoadOnly() {
 			x.Short = catalog.DryRoadOnly + ": " + x.Short
 		}
+		x.Short = wording.IfInQuestion(e) + x.Short
 	}
 	return x, order
 }

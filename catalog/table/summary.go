@@ -61,7 +61,7 @@ func answersByKind(e *catalog.Entry, classes []string, u catalog.Units) []string
 		kind, text := a.String(), wording.Plain(c)
 		switch a {
 		case wording.Held:
-			text += fmt.Sprintf(" gear %s, %s, %s", h.GearLabel(), wording.Plain(h.StageWords()), u.Speed(h.SpeedMPS))
+			text += fmt.Sprintf(" %sgear %s, %s, %s", wording.IfInQuestion(e), h.GearLabel(), wording.Plain(h.StageWords()), u.Speed(h.SpeedMPS))
 			if h.IsDryRoadOnly() {
 				kind = catalog.DryRoadOnly
 			}

@@ -47,14 +47,23 @@ func HoldWords(e *catalog.Entry, classID string, u catalog.Units) string {
 	case Held:
 		s := fmt.Sprintf("holds: gear %s, %s, %s", h.GearLabel(), h.StageWords(), u.Speed(h.SpeedMPS))
 		if h.IsDryRoadOnly() {
-			return catalog.DryRoadOnly + ", " + s
+			s = catalog.DryRoadOnly + ", " + s
 		}
-		return s
+		return IfInQuestion(e) + s
 	case NotHeld:
 		return "NOT HELD"
 	default:
 		return "unknown: " + why
 	}
+}
+
+// IfInQuestion is what stands in front of an answer that holds where the entry is in
+// question, as for a truck whose figures have changed since; else empty.
+func IfInQuestion(e *catalog.Entry) string {
+	if e.Review.InQuestion != "" {
+		return "IN QUESTION, "
+	}
+	return ""
 }
 
 // WithoutMass drops a mass at the end of a class's name: the page says its own.
