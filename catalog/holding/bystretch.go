@@ -24,10 +24,13 @@ type block struct {
 	p           *problem
 	fromM, toM  float64
 	ceilingMPS  float64
+	limitMPS    float64 // the same without curves
 	ceilingBy   string
-	firstGear   int   // the advised one
-	sureWhole   int   // that the advised gear holds everywhere
-	wholeByGear []int // highest whole speed by gear from the advised one on; 0 where none holds
+	firstGear   int     // the advised one
+	sureWhole   int     // that the advised gear holds everywhere
+	wholeByGear []int   // highest whole speed by gear from the advised one on; 0 where none holds
+	friction    float64 // that no stage may exceed, for a truck of lightKg
+	lightKg     float64
 }
 
 // stretches is the advice by stretch for a driver who changes speed, stage and, where it
@@ -41,8 +44,7 @@ func (p *problem) stretches(whole int, at choice) ([]catalog.HoldStretch, float6
 	for i := range blocks {
 		blocks[i].tryGears(whole, at, most)
 	}
-	path := p.fastestPath(blocks, at.gear)
-	speeds, isHeldBack := p.slowInTime(blocks, path, whole, at)
+	path, speeds, isHeldBack := p.fastestInTime(blocks, whole, at)
 	var out []catalog.HoldStretch
 	timeS := 0.0
 	for i := range blocks {
@@ -80,14 +82,27 @@ func (p *problem) blocks() []block {
 		q.sudden = []stretch{forceOf(g.jolt, p.v.gradePct, p.truck)}
 		q.mostPull = mostPullMPS2(q.long, q.short, q.sudden)
 		b.p = &q
-		b.ceilingMPS, b.ceilingBy = p.ceilingOn(g)
+		b.limitMPS, b.ceilingBy = p.limitOn(g)
+		b.ceilingMPS = b.limitMPS
+		if v := p.curveOn(g); v < b.limitMPS {
+			b.ceilingMPS, b.ceilingBy = v, catalog.LimitCurve
+		}
 	}
 	return out
 }
 
-// ceilingOn is the lowest ceiling on a piece of the hill: a posted limit and a curve count where
-// they are, all others everywhere.
-func (p *problem) ceilingOn(g *ground) (speedMPS float64, by string) {
+// curveOn is the speed of the tightest curve on a piece of the hill; +Inf without one.
+func (p *problem) curveOn(g *ground) float64 {
+	if math.IsInf(g.radiusM, 1) {
+		return g.radiusM
+	}
+	v, _ := vehicle.CurveSpeedMPS(g.radiusM, p.class.CurveRolloverShare())
+	return v
+}
+
+// limitOn is the lowest ceiling on a piece of the hill but for its curves: a posted limit counts
+// where it is, all others everywhere.
+func (p *problem) limitOn(g *ground) (speedMPS float64, by string) {
 	stop := p.stopCeiling(p.massKg)
 	speedMPS, by = stop.SpeedMPS, stop.Reason
 	lower := func(v float64, reason string) {
@@ -101,10 +116,6 @@ func (p *problem) ceilingOn(g *ground) (speedMPS float64, by string) {
 		}
 	}
 	lower(p.hill.postedOn(p.hill.RouteStationM(g.fromM), p.hill.RouteStationM(g.toM)), catalog.LimitPosted)
-	if !math.IsInf(g.radiusM, 1) {
-		v, _ := vehicle.CurveSpeedMPS(g.radiusM, p.class.CurveRolloverShare())
-		lower(v, catalog.LimitCurve)
-	}
 	return speedMPS, by
 }
 
@@ -137,17 +148,20 @@ func (p *problem) mostFriction(at choice) float64 {
 // tryGears works out the highest whole speed of each gear on the block.
 func (b *block) tryGears(whole int, at choice, mostFriction float64) {
 	t := b.p.truck
-	b.firstGear, b.sureWhole = at.gear, whole
+	b.firstGear, b.sureWhole, b.friction, b.lightKg = at.gear, whole, mostFriction, at.lightKg
 	b.wholeByGear = make([]int, min(gearsTried, t.GearCount()-at.gear)+1)
 	for k := range b.wholeByGear {
 		gear := at.gear + k
 		top := b.p.units.WholeSpeed(min(b.ceilingMPS, t.SpeedFromRPM(gear, t.EngineMaxRPM)))
-		for u := top; u > whole && t.HasEngineSpeed(gear, b.p.speed(u)); u-- {
+		least := whole + 1
+		if k > 0 {
+			least = whole // a higher gear that is as fast here may be faster before
+		}
+		for u := top; u >= least && t.HasEngineSpeed(gear, b.p.speed(u)); u-- {
 			if !b.p.isCarried(gear, u) {
 				continue
 			}
-			applied := b.p.forces.appliedAt(b.p.stage(gear, u), gear, u)
-			if b.p.frictionOf(applied, at.lightKg) <= mostFriction {
+			if b.isOnGrip(gear, u) {
 				b.wholeByGear[k] = u
 				break
 			}
@@ -158,10 +172,17 @@ func (b *block) tryGears(whole int, at choice, mostFriction float64) {
 	}
 }
 
+// isOnGrip reports whether the stage for a speed stays within the grip that the answer counts on.
+func (b *block) isOnGrip(gear, whole int) bool {
+	applied := b.p.forces.appliedAt(b.p.stage(gear, whole), gear, whole)
+	return b.p.frictionOf(applied, b.lightKg) <= b.friction
+}
+
 // fastestPath is the gear of each block that gets the truck down in the least time, with shiftCostS
-// for each shift, over safe shifts only.
-func (p *problem) fastestPath(blocks []block, gear int) []int {
-	gears := len(blocks[0].wholeByGear)
+// for each shift, over safe shifts only and none of those ruled out, in gears at most mostUp above
+// the advised one.
+func (p *problem) fastestPath(blocks []block, gear, mostUp int, isOut map[gearShift]bool) []int {
+	gears := mostUp + 1
 	cost := make([][]float64, len(blocks))
 	from := make([][]int, len(blocks))
 	for i := range blocks {
@@ -182,7 +203,7 @@ func (p *problem) fastestPath(blocks []block, gear int) []int {
 				if j != k {
 					c += shiftCostS
 				}
-				if c < cost[i][k] && (j == k || p.canShift(&blocks[i-1], &blocks[i], gear+j, gear+k)) {
+				if c < cost[i][k] && (j == k || !isRuledOut(isOut, i, gear+j, gear+k) && p.shiftAt(&blocks[i-1], &blocks[i], gear+j, gear+k) != noSpeedWhole) {
 					cost[i][k], from[i][k] = c, j
 				}
 			}
@@ -200,88 +221,6 @@ func (p *problem) fastestPath(blocks []block, gear int) []int {
 		k = from[i][k]
 	}
 	return path
-}
-
-// canShift reports whether the truck may shift between two blocks: at the slower one's
-// speed both gears turn the engine within its band, and after outOfGearS without any
-// retardation the new gear still turns it below its governed speed.
-func (p *problem) canShift(a, b *block, from, to int) bool {
-	low := min(a.wholeAt(from), b.wholeAt(to))
-	if low == noSpeedWhole {
-		return false
-	}
-	v := p.speed(low)
-	gains := 0.0
-	for _, q := range []*problem{a.p, b.p} {
-		gains = max(gains, q.gainMPS(v, q.massKg)/delayS*outOfGearS)
-	}
-	return p.truck.HasEngineSpeed(from, v) && p.truck.HasEngineSpeed(to, v) &&
-		v+gains <= p.truck.SpeedFromRPM(to, p.truck.EngineMaxRPM)
-}
-
-// wholeAt is the block's highest whole speed in a gear.
-func (b *block) wholeAt(gear int) int { return b.wholeByGear[gear-b.firstGear] }
-
-// slowInTime lowers speeds so that the part of the retarder that the block itself does
-// not need slows the truck to the next one's speed within the block. Where no speed in
-// between holds, the advised gear at the advised speed holds everywhere.
-func (p *problem) slowInTime(blocks []block, path []int, whole int, at choice) (speeds []int, isHeldBack []bool) {
-	speeds, isHeldBack = make([]int, len(blocks)), make([]bool, len(blocks))
-	for i := len(blocks) - 1; i >= 0; i-- {
-		speeds[i] = blocks[i].wholeAt(path[i])
-		if i == len(blocks)-1 {
-			continue
-		}
-		slowest := speeds[i+1]
-		if path[i] != path[i+1] { // both gears turn in their band at the shift
-			slowest = min(slowest, blocks[i].wholeAt(path[i]), blocks[i+1].wholeAt(path[i+1]))
-		}
-		if u := blocks[i].fastestBefore(path[i], speeds[i], slowest); u < speeds[i] {
-			speeds[i], isHeldBack[i] = u, true
-		}
-		if speeds[i] == noSpeedWhole {
-			for k := range path {
-				path[k] = at.gear
-				blocks[k].wholeByGear[0] = whole
-			}
-			return p.slowInTime(blocks, path, whole, at)
-		}
-	}
-	return speeds, isHeldBack
-}
-
-// fastestBefore is the highest whole speed up to top from which the block's spare
-// retarder slows the truck to the next speed by its end, and which the gear holds; the
-// next speed itself where that holds; 0 where none does.
-func (b *block) fastestBefore(gear, top, next int) int {
-	p := b.p
-	for u := top; u > next; u-- {
-		v := p.speed(u)
-		if u > b.sureWhole && !p.isCarried(gear, u) {
-			continue
-		}
-		spare := math.Inf(1)
-		for _, w := range []float64{v, p.speed(next)} { // the weaker end
-			power := p.wheelPower(gear, w)
-			for i := range p.long {
-				s := &p.long[i]
-				demandN := p.massKg*s.pullMPS2 - p.airflowAt(w).dragN(s)
-				spare = min(spare, ((1-p.reserve)*power.AtW(s.engineShare)/w-demandN)/p.massKg)
-			}
-		}
-		if v*v <= p.speed(next)*p.speed(next)+2*max(0, spare)*(b.toM-b.fromM) {
-			return u
-		}
-	}
-	switch {
-	case top <= next:
-		return top
-	case next <= b.sureWhole && gear == b.firstGear || p.isCarried(gear, next):
-		return next
-	case gear == b.firstGear:
-		return b.sureWhole
-	}
-	return noSpeedWhole
 }
 
 // limitedBy names the limit that prevents a speed one unit higher on the block.

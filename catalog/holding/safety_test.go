@@ -97,7 +97,7 @@ func TestTheConstantsOfTheCab(t *testing.T) {
 		a.wholeByGear[1], b.wholeByGear[0] = mph, mph
 		gains := 5 * (pull - 0.5*vehicle.AirDensityKgM3(1500, nil)*5*v*v/c.MassMaxKg)
 		want := c.Truck.HasEngineSpeed(6, v) && c.Truck.HasEngineSpeed(7, v) && v+gains <= governed
-		if got := p.canShift(a, b, 7, 6); got != want {
+		if _, got := p.afterShift(a, b, 7, 6, mph); got != want {
 			t.Errorf("%d mph: shift %v, by hand %v", mph, got, want)
 		}
 	}

@@ -76,9 +76,11 @@ func TestARoundaboutSetsTheSpeedOfItself(t *testing.T) {
 	}
 }
 
-// One of 10 m needs third gear, one of 25 m a gear below sixth, and on 4.5 % down no shift below sixth is safe with the
-// engine brake alone, so 25 km before it are advised at its speed. Service brakes would
-// slow the truck for it; advice never counts on them.
+// One of 10 m needs third gear, one of 25 m on 4.5 % a low stage in fifth or sixth. The speed before
+// it is limited twice: out of gear for five seconds the truck gains more than the wide steps of ten
+// gears allow below fifth, and in a lower gear a stage that slows it would lock the wheels of the
+// lightest truck that the answer is for. So 25 km before it are advised at its speed. Service brakes
+// would slow the truck for it; advice never counts on them.
 func TestKnownMissATightRoundaboutSetsTheSpeedOfTheHillBeforeIt(t *testing.T) {
 	for radiusM, mostMPS := range map[float64]float64{10: 4.5, 25: 6.5} {
 		_, with, why := roundHill(t, radiusM, 0.045)
