@@ -1,5 +1,5 @@
-// Package data holds the embedded files. It parses nothing; each file's origin
-// is a line in PROVENANCE.md beside it.
+// Package data holds the embedded files. It parses nothing; each file's origin is a line in
+// PROVENANCE.md in the same folder.
 package data
 
 import "embed"

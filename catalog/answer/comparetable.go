@@ -43,8 +43,8 @@ func (a *Comparison) Table(u catalog.Units) table.Table {
 	return t
 }
 
-// orderWords say how the routes are ordered, and where the preference alone would say
-// something else.
+// orderWords describe the order of the routes, and the routes for which the preference alone would
+// give another order.
 func (a *Comparison) orderWords() []string {
 	out := []string{fmt.Sprintf("Order: held; the road surfaces excluded, fewest first; the margin; then %s.", preferWords(a.Prefer))}
 	for i := range a.Routes {

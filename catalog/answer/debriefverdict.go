@@ -136,7 +136,7 @@ func (p debriefPage) open() []string {
 	return out
 }
 
-// useWords says how the service brakes were used, by their switch.
+// useWords describes the use of the service brakes by their switch.
 func (p debriefPage) useWords(u *debrief.BrakeUse) string {
 	if u.Count == 0 {
 		return "By their switch the service brakes were not on" + p.share() + "."

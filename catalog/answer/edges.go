@@ -169,7 +169,7 @@ func edgeOver(fromM, toM float64, es []catalog.Entry, dir routes.Direction, clas
 	return m.edge
 }
 
-// edgeMeets gathers the hills that limit an edge.
+// edgeMeets collects the hills that limit an edge.
 type edgeMeets struct {
 	edge            overlay.Edge
 	isHeld, isKnown bool

@@ -66,7 +66,7 @@ func ListJSON(w io.Writer, entries iter.Seq2[catalog.Entry, error], parts store.
 	return s.text("\n}\n").flush()
 }
 
-// Listing gathers the table for a screen: one line for each descent, with the answer for the
+// Listing collects the table for a screen: one line for each descent, with the answer for the
 // heaviest class that has one.
 type Listing struct {
 	units      catalog.Units

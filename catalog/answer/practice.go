@@ -44,7 +44,7 @@ type PracticeOptions struct {
 	// TrafficPerDay is the annual average daily traffic by descent, where it is known.
 	TrafficPerDay map[string]float64
 	MarginPct     float64 // of the retarder, that must stay unused
-	Near          string  // only grades whose crest lies within WithinM of this place (see FindPlace); "" for all
+	Near          string  // only grades with the crest within WithinM of this place (see FindPlace); "" for all
 	WithinM       float64
 }
 

@@ -31,7 +31,7 @@ type SheetOptions struct {
 	Printed    time.Time
 }
 
-// SheetOf gathers what a driver's page shows. A class without an answer is an error that
+// SheetOf collects the content of a driver's page. A class without an answer is an error that
 // is catalog.ErrClass.
 func SheetOf(ctx context.Context, cat *store.Catalog, e *catalog.Entry, o SheetOptions) (page.Sheet, error) {
 	s, err := SheetFor(ctx, cat, e, o.Class, o.Classes)

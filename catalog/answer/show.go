@@ -117,7 +117,7 @@ func (l *lines) figures(d *routes.Descent, structures []routes.Structure) {
 		l.labelled("bench", "%s at %s, station %s to %s", u.Length(b.LengthM), benchGrade(b), u.Station(b.StartM), u.Station(b.EndM))
 	}
 	for i := range d.GoesOn {
-		l.labelled("goes on in", "%s", wording.GoesOn(&d.GoesOn[i], u))
+		l.labelled("continues in", "%s", wording.GoesOn(&d.GoesOn[i], u))
 	}
 	l.labelled("not on ground", "%s interpolated over bridges, tunnels and voids", u.Length(d.InterpolatedM))
 	for _, t := range structures {

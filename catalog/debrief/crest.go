@@ -90,7 +90,7 @@ func (d *Debrief) followGear(v *driven, t *vehicle.Truck) {
 		}
 		g := gearAt(t, v.pass[i].Fix, v.speedMPS[i])
 		if g == 0 {
-			if isBefore && v.pass[i].TimeS-knownS > gearStaleS { // the gear before is no longer known
+			if isBefore && v.pass[i].TimeS-knownS > gearStaleS { // the earlier gear is not known
 				c.Gear, c.GearIsKnown, c.IsNeutral = 0, false, false
 			}
 			continue

@@ -149,7 +149,7 @@ func (d *Debrief) againstAdvice(v *driven, hill *routes.Descent) {
 
 func (v *driven) afterGap0(i int) bool { return i > 0 && v.afterGap(i) }
 
-// onHill gathers stops, gaps and the highest speed.
+// onHill collects stops, gaps and the highest speed.
 func (d *Debrief) onHill(v *driven, hill *routes.Descent) {
 	standing := -1
 	stop := func(to int) {

@@ -9,7 +9,7 @@ import (
 const approachMPS2 = 0.5
 
 // setPlaces fills in where the truck must start to slow and before which station the
-// gear must be in. Neither lies before the route begins.
+// gear must be in. Neither is before the start of the route.
 //
 //	gear in:   the crest, less the bound of where it lies, less the distance to slow
 //	slow from: that much before the gear is in

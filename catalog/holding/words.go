@@ -54,7 +54,7 @@ func (p *problem) limitWords(h *catalog.Hold, u catalog.Units) string {
 		return fmt.Sprintf("Faster, the %s would pass its governed %.0f rpm in this gear, and the next gear does not hold the truck.", p.engineWord(), p.truck.EngineMaxRPM)
 	case catalog.LimitRetarder:
 		if len(p.truck.Retarders) == 0 {
-			return fmt.Sprintf("Faster, the hill would ask for more than engine drag gives with %.0f %% kept in hand.", h.ReservePct)
+			return fmt.Sprintf("Faster, the hill would need more than engine drag gives with %.0f %% in reserve.", h.ReservePct)
 		}
 		return fmt.Sprintf("Faster, the hill would need more than the retarder's power less the reserve of %.0f %%.", h.ReservePct)
 	case catalog.LimitFriction:

@@ -22,7 +22,7 @@ type Candidate struct {
 	MissingM float64
 	Reliable bool
 	Entries  []catalog.Entry
-	// SteepParts lie outside any descent, in the direction of travel.
+	// SteepParts are outside any descent, in the direction of travel.
 	SteepParts []routes.SteepPart
 }
 
@@ -67,7 +67,7 @@ type Verdict struct {
 	HeaviestMassKg    float64 `json:"heaviest_mass_kg"` // heaviest mass that every descent allows; 0 without a descent or advice
 	MissingM          float64 `json:"missing_m"`
 	WhyHere           string  `json:"why"`
-	// SteepParts lie outside any descent: no class's answer covers them.
+	// SteepParts are outside any descent: no class's answer covers them.
 	SteepParts []routes.SteepPart `json:"steep_parts"`
 
 	unknownUS string // Unknown in feet, where it names a length

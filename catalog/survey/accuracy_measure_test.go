@@ -8,7 +8,7 @@ import (
 	"gradeline/terrain/synth"
 )
 
-// score gathers what one method at one cell size does over roads.
+// score collects what one method at one cell size does over roads.
 type score struct {
 	km, missingKM               float64
 	gradeAll, gradeOut          []float64 // errors of 100 m mean grades, points

@@ -64,7 +64,7 @@ type Job struct {
 	cat     *store.Catalog
 	batch   *store.Survey
 	journal *journal
-	namer   resurvey.Namer // of descents where there is no catalogue
+	namer   resurvey.Namer // names of descents where there is no catalogue
 
 	worst     worstEntries
 	steepest  steepestParts

@@ -78,7 +78,7 @@ func (b builder) truck(in *truckTOML) {
 	t.DrivelineEfficiency = b.or("truck.driveline_efficiency", in.DrivelineEfficiency, defaultEfficiency, "", "no loss counted, the unsafe end", "default")
 	areaM2 := b.figure("truck.drag_area_m2", in.DragAreaM2, in.DragArea, catalog.DimensionAreaM2)
 	t.DragAreaM2 = b.or("truck.drag_area_m2", areaM2, defaultDragM2, "m²", "a smooth tractor and van body", "from memory")
-	t.ReservePct = b.or("truck.reserve_pct", in.ReservePct, defaultReservePct, "%", "the share kept in hand", "default")
+	t.ReservePct = b.or("truck.reserve_pct", in.ReservePct, defaultReservePct, "%", "the share kept in reserve", "default")
 	heightM := b.figure("truck.altitude_full_m", in.AltitudeFullM, in.AltitudeFull, catalog.DimensionHeightM)
 	t.AltitudeFullM = b.or("truck.altitude_full_m", heightM, defaultAltitudeFullM, "m", "a turbocharger makes up for thin air so far", "default")
 	t.AltitudeLossPctPerKM = b.or("truck.altitude_loss_pct_per_km", in.AltitudeLossPctPerKM, defaultAltitudeLossPct, "%/km", "3 % for each 1,000 ft, a truck maker's driver manual for engines without a turbocharger; taken for engine brakes as a bound", "published")

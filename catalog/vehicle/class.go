@@ -67,7 +67,7 @@ type Truck struct {
 	EnginePowerW        float64    // at the flywheel, for the speed of climbs; 0: not known
 	RollingResistance   float64    // the low end
 	DragAreaM2          float64    // the low end
-	ReservePct          float64    // of the retarder, kept in hand
+	ReservePct          float64    // share of the retarder, kept in reserve
 	Retarders           []Retarder // none: the engine's drag alone holds the truck
 	EngineDrag          Curve      // power at the flywheel with neither fuel nor engine brake; used only without an engine brake
 	ServiceBrakes       ServiceBrakes
@@ -148,7 +148,7 @@ const (
 	DiscBrakes = "disc"
 )
 
-// GearName is what the lever or display shows for a gear, counted from 1.
+// GearName is the name of a gear, counted from 1, on the lever or display.
 func (t *Truck) GearName(gear int) string {
 	if gear < 1 || gear > len(t.GearRatios) {
 		return ""

@@ -25,7 +25,7 @@ type report interface {
 	show(path string, si float64, unit string) string
 }
 
-// faultList gathers the faults of a class that came from no file.
+// faultList collects the faults of a class that came from no file.
 type faultList struct {
 	class  string
 	faults Faults

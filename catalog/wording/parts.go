@@ -68,7 +68,7 @@ func FootMay(d *routes.Descent, of func(func(u catalog.Units) string) string) st
 
 // GoesOn describes a hill's continuation in another road.
 func GoesOn(on *routes.GoesOn, u catalog.Units) string {
-	return fmt.Sprintf("%s: driven on, the hill is %s long, drops %s, mean downgrade %s", Plain(on.Route), u.LengthUp(on.LengthM), u.Height(on.DropM), Downgrade(on.MeanDowngradePct))
+	return fmt.Sprintf("%s: with this road the hill is %s long, drops %s, mean downgrade %s", Plain(on.Route), u.LengthUp(on.LengthM), u.Height(on.DropM), Downgrade(on.MeanDowngradePct))
 }
 
 // FootOrOn names the lower end of a descent on a driver's page: its foot, or the junction at which
@@ -84,7 +84,7 @@ func FootOrOn(d *routes.Descent, of func(func(u catalog.Units) string) string) s
 			longest = &d.GoesOn[i]
 		}
 	}
-	return "NOT THE FOOT, " + height + ": this road ends; in " + Plain(longest.Route) + " the hill goes on to " + of(func(u catalog.Units) string { return u.LengthUp(longest.LengthM) }) + " from the crest"
+	return "NOT THE FOOT, " + height + ": this road ends; in " + Plain(longest.Route) + " the hill continues to " + of(func(u catalog.Units) string { return u.LengthUp(longest.LengthM) }) + " from the crest"
 }
 
 // PartsOfHill describes what a mean hides: steep parts, benches and ends that may be further out.
@@ -114,7 +114,7 @@ func PartsOfHill(d *routes.Descent, u catalog.Units) string {
 	for i := range d.GoesOn {
 		on = append(on, GoesOn(&d.GoesOn[i], u))
 	}
-	list("The hill goes on in other roads", on)
+	list("The hill continues in other roads", on)
 	if t := endsMay(d, u); t != "" {
 		out = append(out, t)
 	}

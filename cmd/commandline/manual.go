@@ -77,7 +77,7 @@ func capital(s string) string {
 	return strings.ToUpper(s[:1]) + s[1:]
 }
 
-// roff gathers the page's lines.
+// roff collects the page's lines.
 type roff struct{ b []byte }
 
 func (m *roff) line(s string) { m.b = append(append(m.b, s...), '\n') }

@@ -115,7 +115,7 @@ func TestAHillGoesOnBeyondItsRoad(t *testing.T) {
 		t.Errorf("two short roads: %+v", g)
 	}
 	cat := h.path(fmt.Sprintf("%d.gpkg", len(turn)))
-	if r := gradeline(t, "show", "--catalog", cat, list[0].ID); !strings.Contains(r.out, "goes on in") || !strings.Contains(r.out, "Road B: driven on, the hill is 1.5 km long") {
+	if r := gradeline(t, "show", "--catalog", cat, list[0].ID); !strings.Contains(r.out, "continues in") || !strings.Contains(r.out, "Road B: with this road the hill is 1.5 km long") {
 		t.Errorf("show: %s%s", r.out, r.err)
 	}
 	page := h.path("page.html")

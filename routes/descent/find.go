@@ -70,7 +70,7 @@ type Findings struct {
 	// Near are stretches that miss a threshold by less than their own 95 % bounds: they are not
 	// reported as descents, but may be one.
 	Near []routes.Descent
-	// SteepParts lie outside any descent. PossibleSteepM is the length of other road that may be as
+	// SteepParts are outside any descent. PossibleSteepM is the length of other road that may be as
 	// steep within its bound.
 	SteepParts     []routes.SteepPart
 	PossibleSteepM float64

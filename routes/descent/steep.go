@@ -29,7 +29,7 @@ func (t *track) steepWithin(s span, o Options) (parts []routes.SteepPart, possib
 	return t.steepParts(spans), t.possibleSteepM(s, spans, aroundPct+o.SteepOverPct, o)
 }
 
-// steepOutside returns the parts of SteepMinPct and more that lie in no descent, in travel order,
+// steepOutside returns the parts of SteepMinPct and more outside any descent, in travel order,
 // and the length of other road that may be as steep within its bound.
 func (t *track) steepOutside(descents []span, o Options) (parts []routes.SteepPart, possibleM float64) {
 	from := 0

@@ -126,7 +126,7 @@ func softPerStation(p *problem) float64 {
 }
 
 // A stretch whose cross-sections are rougher than benchRunTimes the route's own
-// median has no bench: bridge, tunnel, or a line beside the road.
+// median has no bench: bridge, tunnel, or a line next to the road.
 const (
 	benchRunM      = 75  // each way
 	benchRunTimes  = 1.2 // up to 3 m cells; RMSE at 1 m .139/.185/.380 for 1/2/4

@@ -111,8 +111,8 @@ func (r *recoverer) endMove(at func(int) int, lengthM, sigmaM float64) (moveM, s
 	return sr / ss, sigmaM / math.Sqrt(ss)
 }
 
-// weighMove is how much likelier a measured move is if the true one lies anywhere from 0
-// to mostM than if there is none, and the mean of the true one then.
+// weighMove compares how likely a measured move is if the true one is anywhere from 0 to mostM, and
+// if there is none. It returns the ratio, and the mean of the true move in the first case.
 func weighMove(moveM, sdM, mostM float64) (evidence, meanM float64) {
 	sum, first := 0.0, 0.0
 	for i := range lineEndPoints {

@@ -9,7 +9,7 @@ type spot struct {
 	from            int // index of the best spot of the fix before
 }
 
-// nearby gathers the spots of one fix.
+// nearby collects the spots of one fix.
 type nearby struct {
 	line         *Line
 	x, y         float64

@@ -193,7 +193,7 @@ func mostAlikeShifted(ctx context.Context, s terrain.PeerSurface, g *routes.Grou
 
 // roughness is the difference of heights a cell apart from a quadratic through five of them
 // (A. Savitzky, M. J. E. Golay, Anal. Chem. 36, 1964: weights −3, 12, 17, 12, −3 over
-// 35; from memory); NaN at the ends and beside a gap.
+// 35; from memory); NaN at the ends and next to a gap.
 func roughness(z []float64) []float64 {
 	out := make([]float64, len(z))
 	for i := range z {

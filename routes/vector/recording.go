@@ -66,7 +66,7 @@ func ReadRecording(file string, r io.Reader) (routes.Recording, error) {
 	return b.out, nil
 }
 
-// recorder gathers fixes.
+// recorder collects fixes.
 type recorder struct {
 	file            string
 	out             routes.Recording
