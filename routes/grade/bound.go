@@ -55,10 +55,12 @@ const boundLeastScale = 1.0
 // it (3,108 km, intervals every 20 m). The error is that beyond the effect of smoothing (ease.go),
 // structures (flagged, found and missed) included. It is divided by the estimated over the prior
 // noise, and by the widening over interpolated stretches. Real roads will do worse: the synthetic
-// ground has no retaining walls or forests.
+// ground has no retaining walls or forests. The shares of short parts at 30 m are those with which
+// the steepest windows of 52 roads with short steep parts hold in 95 of 100 (BenchmarkShortShare in
+// catalog/survey, seeds 52001 to 52016 and 52101 to 52136).
 var boundRows = []boundRow{
 	{1, [6]float64{0.184, 0.105, 0.040, 0.021, 0.011, 0.005}, 0.179, 29, 0.5, [3]float64{1.6, 1.9, 1.8}},
 	{10, [6]float64{0.704, 0.550, 0.243, 0.119, 0.059, 0.030}, 1.235, 118, 0.58, [3]float64{1.15, 1.9, 1.25}},
-	{30, [6]float64{0.981, 0.850, 0.508, 0.268, 0.127, 0.065}, 2.910, 215, 0.75, [3]float64{1.5, 1.4, 1.15}},
+	{30, [6]float64{0.981, 0.850, 0.508, 0.268, 0.127, 0.065}, 2.910, 215, 0.75, [3]float64{1.65, 1.75, 1.2}},
 	{90, [6]float64{1.561, 1.422, 0.996, 0.601, 0.313, 0.156}, 6.722, 350, 0.7, [3]float64{2.05, 1.55, 1.1}},
 }
