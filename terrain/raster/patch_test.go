@@ -253,3 +253,17 @@ func TestEightBitsNeedTheirUnit(t *testing.T) {
 		t.Errorf("%+v", got)
 	}
 }
+
+// A window is nought throughout, or it is not; what stands outside it does not count.
+func TestWhatIsNoughtThroughout(t *testing.T) {
+	buf := make([]float32, 5*4) // rows of 5
+	buf[0], buf[1*5+4], buf[3*5+2] = 7, 7, nan32
+	for _, k := range []struct {
+		x0, y0, x1, y1 int64
+		want           bool
+	}{{1, 0, 4, 3, true}, {0, 0, 4, 3, false}, {1, 0, 5, 3, false}, {1, 0, 4, 4, false}, {0, 1, 4, 3, true}, {4, 2, 5, 4, true}} {
+		if got := isZero(buf, 5, k.x0, k.y0, k.x1, k.y1); got != k.want {
+			t.Errorf("%+v: %t", k, got)
+		}
+	}
+}
