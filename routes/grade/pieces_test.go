@@ -3,6 +3,7 @@ package grade
 import (
 	"fmt"
 	"math"
+	"strings"
 	"testing"
 
 	"github.com/paulmach/orb"
@@ -114,6 +115,15 @@ func TestCellsAndStructuresOfASection(t *testing.T) {
 	s := new(section)
 	if err := s.sectionFromGround(g); err != nil || s.cellM != 20 {
 		t.Errorf("%v, cells of %g m where none is known", err, s.cellM)
+	}
+	for i := range g.CellM {
+		g.CellM[i] = 30
+		if i < 45 {
+			g.CellM[i] = 1
+		}
+	}
+	if err := s.sectionFromGround(g); err != nil || s.cellM != 30 {
+		t.Errorf("%v, cells of %g m where 56 of 101 have 30", err, s.cellM)
 	}
 	for i := range g.CellM {
 		g.CellM[i] = []float32{1, 1, 30}[i%3]
@@ -335,5 +345,16 @@ func TestWhatIsSaidOfTheHeightsIsTakenOver(t *testing.T) {
 		within(t, "error", r.p.sigmaM, c.sigmaM, 1e-12)
 		within(t, "share of heights above", r.p.asym, c.asymOf, 1e-12)
 		within(t, "correlation length", r.p.tauM, 60*2.344229, 1e-5)
+	}
+}
+
+// The words for a line that cuts its bends, by hand: 20 turns of 12°, 300 m apart, of 6,300 m;
+// half a stretch to each side of a turn counts, so 6,000 m.
+func TestWordsOfAGeneralisedLine(t *testing.T) {
+	got := generalised(cornered(20, 300, 12, 0))
+	for _, figure := range []string{" 300 m apart", " 95 % of it", " 6 m or more"} {
+		if !strings.Contains(got, figure) {
+			t.Errorf("%q, want %q", got, figure)
+		}
 	}
 }
