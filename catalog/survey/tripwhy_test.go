@@ -3,11 +3,14 @@ package survey
 import (
 	"context"
 	"fmt"
+	"math"
+	"math/rand/v2"
 	"strings"
 	"testing"
 
 	"github.com/paulmach/orb"
 
+	"gradeline/catalog"
 	"gradeline/catalog/ranking"
 	"gradeline/catalog/vehicle"
 	"gradeline/routes"
@@ -32,10 +35,10 @@ func TestWhatOpensAWay(t *testing.T) {
 		return []routes.Feature{road(1, direct, at(0, 0), at(3000, 0)), road(2, round, at(0, 0), at(1500, 2000), at(3000, 0))}
 	}
 	for _, c := range []struct{ direct, round, stops, opens string }{
-		{"maxheight=3.9 hgv=no", "maxheight=4", "hgv=no", "a lower truck, or its height if the class leaves it out would open a way of 5.0 km (way 2, Road 2, has maxheight=4)"},
-		{"access=private", "maxlength=12", "access=private", "a shorter truck, or its length if the class leaves it out would open a way of 5.0 km (way 2, Road 2, has maxlength=12)"},
-		{"maxweight=7.5", "access=no", "maxweight=7.5", "less mass, or a permit would open a way of 3.0 km (way 1, Road 1, has maxweight=7.5)"},
-		{"maxaxleload=5", "access=no", "maxaxleload=5", "lighter axles would open a way of 3.0 km (way 1, Road 1, has maxaxleload=5)"},
+		{"maxheight=3.9 hgv=no", "maxheight=4", "hgv=no", "a height of at most 4 m instead of 4.1 m would open a way of 5.0 km (way 2, Road 2, has maxheight=4)"},
+		{"access=private", "maxlength=12", "access=private", "a length of at most 12 m instead of 22 m would open a way of 5.0 km (way 2, Road 2, has maxlength=12)"},
+		{"maxweight=7.5", "access=no", "maxweight=7.5", "a mass, or a permit for it, of at most 7500 kg instead of 36287 kg would open a way of 3.0 km (way 1, Road 1, has maxweight=7.5)"},
+		{"maxaxleload=5", "access=no", "maxaxleload=5", "an axle load of at most 5000 kg instead of 7711 kg would open a way of 3.0 km (way 1, Road 1, has maxaxleload=5)"},
 		{"hgv=no", "access=no", "hgv=no", "a permit for 1 stretches of the shortest way, or a truck under these limits"},
 	} {
 		v := VehicleOf(&class, 0)
@@ -66,4 +69,146 @@ func TestVehicleOfAClass(t *testing.T) {
 			t.Errorf("%v kg: %+v", massKg, got)
 		}
 	}
+}
+
+// Of the figures of the truck the one is named that changes by the least share, as by brute force over
+// all ways.
+func TestTheNearestChangeIsTheNearestOfAllWays(t *testing.T) {
+	class := testClass(t)
+	class.HeightM, class.LengthM, class.AxleLoadKg = 4.1, 22, 9000
+	answers := 0
+	for seed := uint64(1); seed <= 35; seed++ {
+		rng := rand.New(rand.NewPCG(seed, 1805))
+		features, turns, places, ground := drawnRoads(rng)
+		for i := range features {
+			delete(features[i].Tags, "maxweight")
+			if rng.IntN(3) > 0 {
+				k := rng.IntN(4)
+				features[i].Tags[[]string{"maxheight", "maxlength", "maxweight", "maxaxleload"}[k]] = fmt.Sprint([]float64{2, 9, 6, 3}[k] + float64(rng.IntN(12)))
+			}
+		}
+		g, _, err := network.NewGraph(features, turns, places, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		v := VehicleOf(&class, 0)
+		q := TripQuery{Options: Options{Classes: []vehicle.Class{class}}, Vehicle: v, Prefer: ranking.PreferLength, MostSurveys: 1 << 20}
+		got, err := FindTrips(context.Background(), ground, g, q)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if len(got.List) > 0 || got.Refused != nil {
+			continue
+		}
+		numberVertices(g, features)
+		ways := allWays(g, turns, places[0], places[1], func(int32) bool { return true })
+		if want, ok := nearestOfAll(g, ways, v); ok {
+			answers++
+			if !strings.HasPrefix(got.Opens, want) {
+				t.Errorf("seed %d: %q, by all ways %q", seed, got.Opens, want)
+			}
+		}
+	}
+	t.Logf("%d answers", answers)
+	if answers < 8 {
+		t.Error("too few")
+	}
+}
+
+// The mass that would be held is the greatest that any of all ways holds. Each road has a hill of a
+// drawn greatest mass.
+func TestTheHeaviestMassOfAllWays(t *testing.T) {
+	class := testClass(t)
+	for seed := uint64(1); seed <= 60; seed++ {
+		rng := rand.New(rand.NewPCG(seed, 1806))
+		features, turns, places, _ := drawnRoads(rng)
+		g, _, err := network.NewGraph(features, turns, places, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		numberVertices(g, features)
+		heaviestKg := make([]float64, g.Edges())
+		for e := range heaviestKg {
+			heaviestKg[e] = 5000 + 30_000*rng.Float64()
+		}
+		v := VehicleOf(&class, 0)
+		one := newTripper(g, TripQuery{Options: Options{Classes: []vehicle.Class{class}}, Vehicle: v, Prefer: ranking.PreferLength, MostSurveys: 1 << 20})
+		one.result = func(_ context.Context, w network.Way, r *routes.Route) Result {
+			p := &routes.Profile{StepM: r.LengthM, LengthM: r.LengthM, Reliable: true, GroundM: []float64{0, 0}, ElevationM: []float64{0, 0}, EaseM: []float64{0, 0},
+				State: make([]routes.StationState, 2), Points: []orb.Point{r.Line[0], r.Line[1]}, RadiusM: []float64{math.Inf(1), math.Inf(1)}}
+			res, atM := Result{Route: *r, Profile: p}, 0.0
+			for _, e := range w.Edges {
+				toM := atM + g.LengthM(e)
+				res.Entries = append(res.Entries, catalog.Entry{Descent: routes.Descent{StartM: atM + 10, EndM: toM - 10}, Holds: []catalog.Hold{{Class: class.ID, HeaviestMassKg: heaviestKg[e]}}})
+				atM = toM
+			}
+			return res
+		}
+		got, isProven, err := one.heaviestWay(context.Background())
+		if err != nil {
+			t.Fatal(err)
+		}
+		most := 0.0
+		for _, w := range allWays(g, turns, places[0], places[1], func(e int32) bool { return v.Refusal(g.Feature(e), g.Edge(e).IsReversed) == "" }) {
+			least := math.Inf(1)
+			for _, e := range w.Edges {
+				least = math.Min(least, heaviestKg[e])
+			}
+			most = math.Max(most, least)
+		}
+		if found := got != nil; found != (most > 0) || !isProven || found && got.HeaviestMassKg(class.ID) != most {
+			t.Errorf("seed %d: %v, proven %v, by all ways %.0f kg", seed, found, isProven, most)
+		}
+	}
+}
+
+// nearestOfAll is the beginning of the words for the figure that must change by the least share.
+func nearestOfAll(g *network.Graph, ways []network.Way, v network.Vehicle) (words string, ok bool) {
+	least := math.Inf(1)
+	for _, c := range []struct {
+		tag, words, unit string
+		now, times       float64
+		set              func(v *network.Vehicle, x float64)
+	}{
+		{"maxheight", "a height", "m", v.HeightM, 1, func(v *network.Vehicle, x float64) { v.HeightM = x }},
+		{"maxlength", "a length", "m", v.LengthM, 1, func(v *network.Vehicle, x float64) { v.LengthM = x }},
+		{"maxaxleload", "an axle load", "kg", v.AxleLoadKg, 1000, func(v *network.Vehicle, x float64) { v.AxleLoadKg = x }},
+		{"maxweight", "a mass, or a permit for it,", "kg", v.MassKg, 1000, func(v *network.Vehicle, x float64) { v.AxleLoadKg, v.MassKg = v.AxleLoadKg*x/v.MassKg, x }},
+	} {
+		for _, w := range ways {
+			most := c.now // the least of the limits on the way
+			for _, e := range w.Edges {
+				var x float64
+				if n, _ := fmt.Sscan(g.Feature(e).Tags[c.tag], &x); n == 1 {
+					most = math.Min(most, x*c.times)
+				}
+			}
+			changed := v
+			c.set(&changed, most)
+			if c.tag == "maxweight" { // any of the signs' masses may be what lighter axles need
+				for x := 6.0; x < 18; x++ {
+					if lighter := v; x*1000 < most {
+						c.set(&lighter, x*1000)
+						if len(g.Refusals(w, lighter)) == 0 && len(g.Refusals(w, changed)) > 0 && isStated(g, "maxweight", x) {
+							changed, most = lighter, x*1000
+						}
+					}
+				}
+			}
+			if share := 1 - most/c.now; len(g.Refusals(w, changed)) == 0 && share < least-1e-12 {
+				least, ok = share, true
+				words = fmt.Sprintf("%s of at most %.5g %s instead of %.5g %s", c.words, most, c.unit, c.now, c.unit)
+			}
+		}
+	}
+	return words, ok
+}
+
+func isStated(g *network.Graph, tag string, x float64) bool {
+	for e := range int32(g.Edges()) {
+		if g.Feature(e).Tags[tag] == fmt.Sprint(x) {
+			return true
+		}
+	}
+	return false
 }

@@ -28,23 +28,53 @@ func (v Vehicle) Refusal(f *routes.Feature, isReversed bool) string {
 	if why := v.access(f, isReversed); why != "" {
 		return why
 	}
-	for _, l := range []struct {
-		keys   []string
-		figure float64
-		unit   func(string) (float64, bool)
-	}{
-		{[]string{"maxweight", "maxweight:hgv", "maxweightrating", "maxweightrating:hgv"}, v.MassKg, massKg},
-		{[]string{"maxheight", "maxheight:physical"}, v.HeightM, lengthM},
-		{[]string{"maxlength", "maxlength:hgv"}, v.LengthM, lengthM},
-		{[]string{"maxaxleload"}, v.AxleLoadKg, massKg},
-	} {
-		for _, k := range l.keys {
-			if why := overLimit(k, f.Tags[k], l.figure, l.unit); why != "" {
+	for i := range signs {
+		for _, k := range signs[i].keys {
+			if why := overLimit(k, f.Tags[k], *signs[i].figure(&v), signs[i].unit); why != "" {
 				return why
 			}
 		}
 	}
 	return v.conditional(f)
+}
+
+// signs are the tags that limit a figure of the vehicle.
+var signs = []struct {
+	keys   []string
+	figure func(*Vehicle) *float64
+	unit   func(string) (float64, bool)
+}{
+	{[]string{"maxweight", "maxweight:hgv", "maxweightrating", "maxweightrating:hgv"}, func(v *Vehicle) *float64 { return &v.MassKg }, massKg},
+	{[]string{"maxheight", "maxheight:physical"}, func(v *Vehicle) *float64 { return &v.HeightM }, lengthM},
+	{[]string{"maxlength", "maxlength:hgv"}, func(v *Vehicle) *float64 { return &v.LengthM }, lengthM},
+	{[]string{"maxaxleload"}, func(v *Vehicle) *float64 { return &v.AxleLoadKg }, massKg},
+}
+
+// StatedLimits are the limits of one figure of a vehicle that the tags of a line state: metres or
+// kilograms.
+func StatedLimits(f *routes.Feature, figure func(*Vehicle) *float64) []float64 {
+	var out []float64
+	var v Vehicle
+	for i := range signs {
+		if signs[i].figure(&v) != figure(&v) {
+			continue
+		}
+		for _, k := range signs[i].keys {
+			if limit, ok := signs[i].unit(f.Tags[k]); ok {
+				out = append(out, limit)
+			}
+		}
+	}
+	if figure(&v) == &v.MassKg {
+		for _, k := range conditionKeys {
+			if m := byWeight.FindStringSubmatch(f.Tags[k]); m != nil {
+				if t, err := strconv.ParseFloat(m[2], 64); err == nil {
+					out = append(out, 1000*t)
+				}
+			}
+		}
+	}
+	return out
 }
 
 // access is the refusal by the tags of access alone, without the vehicle's figures.
@@ -116,9 +146,11 @@ func overLimit(key, value string, figure float64, unit func(string) (float64, bo
 
 var byWeight = regexp.MustCompile(`(no|destination|delivery)\s*@\s*\(?\s*(?:weight|maxweight|maxweightrating)\s*>=?\s*([0-9.]+)`)
 
+var conditionKeys = []string{"hgv:conditional", "access:conditional", "motor_vehicle:conditional"}
+
 // conditional refuses a vehicle by a condition on the weight; IsTimed reports conditions on hours.
 func (v Vehicle) conditional(f *routes.Feature) string {
-	for _, k := range []string{"hgv:conditional", "access:conditional", "motor_vehicle:conditional"} {
+	for _, k := range conditionKeys {
 		if m := byWeight.FindStringSubmatch(f.Tags[k]); m != nil {
 			if t, err := strconv.ParseFloat(m[2], 64); err != nil || v.MassKg > 1000*t {
 				return k + "=" + f.Tags[k]
@@ -130,7 +162,7 @@ func (v Vehicle) conditional(f *routes.Feature) string {
 
 // IsTimed reports whether a line is closed to trucks at some hours.
 func IsTimed(f *routes.Feature) bool {
-	for _, k := range []string{"hgv:conditional", "access:conditional", "motor_vehicle:conditional"} {
+	for _, k := range conditionKeys {
 		if t := f.Tags[k]; strings.HasPrefix(t, "no") && !byWeight.MatchString(t) {
 			return true
 		}
