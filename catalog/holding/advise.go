@@ -111,7 +111,7 @@ func (p *problem) held(out *catalog.Hold, whole int, at choice) {
 		out.SpeedLowMPS = bandLowMPS(p.truck, p.units, gear, v)
 	}
 	out.FrictionNeeded = p.frictionNeeded(v, p.massKg)
-	out.MassLightKg = at.lightKg
+	out.MassLightKg, p.chosen = at.lightKg, at.applied
 	out.FrictionApplied = p.frictionOf(at.applied, at.lightKg)
 	out.Surfaces, out.SurfacesOut = surfaceAnswers(out.FrictionApplied)
 	out.LimitedBy = p.limitedBy(whole, at, w)

@@ -173,5 +173,31 @@ func (p *problem) surfaceCautions(h *catalog.Hold) []string {
 	} else if h.Holds && h.MassLightKg < h.MassKg-1 {
 		out = append(out, fmt.Sprintf("For masses from %s to %s: surfaces are judged for the lightest, which locks its wheels first.", p.units.Mass(h.MassLightKg), p.units.Mass(h.MassKg)))
 	}
+	if kg := p.grippingFromKg(h); kg > 0 {
+		out = append(out, fmt.Sprintf("On a wet road only a truck of at least %s keeps its grip at this stage: get advice for its own mass.", p.units.MassUp(kg)))
+	}
 	return out
+}
+
+// grippingFromKg is the lightest mass of an answer for a dry road only whose axles keep their
+// grip on a wet road at the advised stage; 0 where none does.
+func (p *problem) grippingFromKg(h *catalog.Hold) float64 {
+	wet := 0.0
+	for _, s := range h.Surfaces {
+		if s.Surface == catalog.SurfaceWet {
+			wet = s.FrictionAllowed
+		}
+	}
+	if !h.IsDryRoadOnly() || p.frictionOf(p.chosen, h.MassKg) > wet {
+		return 0
+	}
+	lo, hi := h.MassLightKg, h.MassKg // the lighter slides, the heavier grips
+	for hi-lo > 1 {
+		if mid := (lo + hi) / 2; p.frictionOf(p.chosen, mid) > wet {
+			lo = mid
+		} else {
+			hi = mid
+		}
+	}
+	return hi
 }

@@ -22,19 +22,20 @@ type problem struct {
 	topStage         int
 	units            catalog.Units // of the class's country: advice is rounded down in it
 	massKg           float64
-	tailMPS          float64    // tail wind
-	leastEngineShare float64    // at the hill's highest place
-	lightKg          float64    // lightest mass that the advice is for
-	cos              float64    // of the steepest stretch, where the load on the axles is least
-	reserve          float64    // 0 to 1
-	slope            *slope     // shared by all classes
-	lead             [][]span   // the spans that can be hardest, by window; last the parts as recovered
-	pitch            []span     // of the pitchM spans, likewise
-	jolt             []span     // of the pitchM spans with their bound
-	mostPull         float64    // of all stretches, m/s²
-	chargeKg         float64    // heaviest mass whose descent the battery has room for; +Inf without one
-	forces           *forces    // shared by all variants
-	scratch          *[]stretch // for prepare; its content is not kept
+	tailMPS          float64            // tail wind
+	leastEngineShare float64            // at the hill's highest place
+	lightKg          float64            // lightest mass that the advice is for
+	chosen           vehicle.WheelForce // that the advised stage puts on the retarded wheels
+	cos              float64            // of the steepest stretch, where the load on the axles is least
+	reserve          float64            // 0 to 1
+	slope            *slope             // shared by all classes
+	lead             [][]span           // the spans that can be hardest, by window; last the parts as recovered
+	pitch            []span             // of the pitchM spans, likewise
+	jolt             []span             // of the pitchM spans with their bound
+	mostPull         float64            // of all stretches, m/s²
+	chargeKg         float64            // heaviest mass whose descent the battery has room for; +Inf without one
+	forces           *forces            // shared by all variants
+	scratch          *[]stretch         // for prepare; its content is not kept
 	long             []stretch
 	hasWindows       bool // some of long may be gained speed over
 	hardest          int  // of long, the one that was hardest last
