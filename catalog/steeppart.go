@@ -2,9 +2,9 @@ package catalog
 
 import "gradeline/routes"
 
-// SteepPart is a steep part of a road outside any descent, with what the catalogue keeps of it.
-// Line runs down it in travel, with the grade line's height and station of each vertex. No truck
-// is advised for it: it is too short for a descent, but may call for a sign.
+// SteepPart is a steep part of a road outside any descent, as the catalogue stores it. Line runs
+// down it in travel, with the grade line's height and station of each vertex. There is no advice
+// for it: it is too short for a descent, but may need a sign.
 type SteepPart struct {
 	routes.SteepPart
 	Route      string     `json:"route"`

@@ -27,9 +27,9 @@ type Signs struct {
 	// is not planned.
 	SteepParts []SignedPart `json:"steep_parts"`
 
-	located    map[int]bool             // standing signs that were near a descent, by feature
-	judged     map[int]bool             // of those, the ones that could be judged on some descent
-	unjudged   map[int][]routes.Skipped // and why another could not
+	located    map[int]bool             // existing signs near a descent, by feature
+	judged     map[int]bool             // those that could be judged on a descent
+	unjudged   map[int][]routes.Skipped // the reasons for those that could not
 	rules      signs.RuleSet
 	provenance []catalog.Provenance
 }
@@ -38,7 +38,7 @@ type Signs struct {
 type SignPlan struct {
 	Rules       signs.RuleSet
 	ApproachMPS float64           // before the crest; 0: the rule set's own
-	Choices     map[string]string // of what the edition leaves open
+	Choices     map[string]string // choices that the edition leaves open
 	Panel       []string          // classes on the weight-and-speed panel; nil: those of the rule set's country
 
 	Posts signs.PostOptions // kind of road, mileposts; the existing signs are filled in from Standing
@@ -48,7 +48,7 @@ type SignPlan struct {
 	StandingFile string
 	Unread       []routes.Skipped // features of that file that are not signs
 
-	// SteepParts are judged too: those of roads outside any descent.
+	// SteepParts of roads outside any descent, which are judged too.
 	SteepParts []catalog.SteepPart
 }
 
@@ -64,7 +64,7 @@ func NewSigns(ctx context.Context, cat *store.Catalog, es []catalog.Entry, plan 
 	}
 	a.addParts(plan)
 	for _, st := range plan.Standing {
-		if !a.judged[st.Feature] { // one that faces the other way on one descent is judged on another
+		if !a.judged[st.Feature] { // a sign that faces the other way on one descent is judged on another
 			for _, k := range a.unjudged[st.Feature] {
 				if !slices.Contains(a.Skipped, k) {
 					a.Skipped = append(a.Skipped, k)
@@ -109,7 +109,7 @@ func (a *Signs) addDescent(ctx context.Context, cat *store.Catalog, e *catalog.E
 // audit compares the existing signs along one descent with its schedule, and returns them with
 // their stations.
 func (a *Signs) audit(sch signs.Schedule, p *routes.Profile, standing []signs.Standing) []signs.Standing {
-	const besideM = 40 // further from the line a sign belongs to another road
+	const besideM = 40 // farther from the line a sign belongs to another road
 	at, _ := signs.Locate(standing, p, besideM)
 	o := signs.AuditOptions{}
 	for _, st := range at {
@@ -143,7 +143,7 @@ func (a *Signs) WriteText(w io.Writer, u catalog.Units) error {
 	return nil
 }
 
-// WriteCSV writes the posts under one header, a row a face, with the coordinates of each
+// WriteCSV writes the posts under one header, one row for each face, with the coordinates of each
 // post; the schedule's own columns are in the workbook.
 func (a *Signs) WriteCSV(w io.Writer, u catalog.Units) error {
 	var ts []table.Table

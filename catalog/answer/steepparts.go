@@ -17,7 +17,7 @@ type SteepPartsAnswer struct {
 	PossibleSteepM float64             `json:"possible_steep_m"`
 	Unknown        []string            `json:"steep_parts_unknown"` // roads that were surveyed before steep parts were stored
 
-	count int // of all, where Parts are the steepest of them
+	count int // number of all, where Parts has only the steepest
 }
 
 // SteepPartsOf is the content of a catalogue in the form of an answer.
