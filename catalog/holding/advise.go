@@ -127,6 +127,7 @@ func (p *problem) held(out *catalog.Hold, whole int, at choice) {
 func (p *problem) notHeld(out *catalog.Hold) {
 	out.MassLightKg = p.massKg // surfaces are judged for the mass that is not held
 	lackW, gear, v := p.missing(p.massKg)
+	p.lackGear, p.lackMPS = gear, v
 	w := p.worst(gear, v, p.massKg)
 	out.MissingPowerW = lackW
 	out.DemandPowerW = max(0, w.demandW)

@@ -38,6 +38,9 @@ func TestNotHeld(t *testing.T) {
 	if math.Abs(h.MissingPowerW-least) > 0.01*least {
 		t.Errorf("missing %.0f W, by hand %.0f W", h.MissingPowerW, least)
 	}
+	if !strings.Contains(h.Words.US, "where least is missing, it lacks ") || !strings.Contains(h.Words.Metric, "km/h, where least is missing") {
+		t.Errorf("where the power is missing is not said: %s", h.Words.US)
+	}
 	if h.HeaviestMassKg <= 0 || h.HeaviestMassKg >= h.MassKg {
 		t.Errorf("heaviest %.0f kg", h.HeaviestMassKg)
 	}

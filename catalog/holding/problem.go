@@ -26,6 +26,8 @@ type problem struct {
 	leastEngineShare float64            // at the hill's highest place
 	lightKg          float64            // lightest mass that the advice is for
 	chosen           vehicle.WheelForce // that the advised stage puts on the retarded wheels
+	lackGear         int                // where least power is missing, for a hill that is not held
+	lackMPS          float64            // likewise
 	cos              float64            // of the steepest stretch, where the load on the axles is least
 	reserve          float64            // 0 to 1
 	slope            *slope             // shared by all classes

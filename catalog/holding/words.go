@@ -101,7 +101,8 @@ func (p *problem) wordsNotHeld(h *catalog.Hold, u catalog.Units) string {
 	if len(p.truck.Retarders) == 0 {
 		lead = "This truck has no retarder, and engine drag alone holds it in no gear at"
 	}
-	first := fmt.Sprintf("%s %s on this hill: at best %s of retarding power are missing, and %s.", lead, u.Mass(h.MassKg), power, heaviest)
+	first := fmt.Sprintf("%s %s on this hill: in gear %s at %s, where least is missing, it lacks %s of retarding power, and %s.",
+		lead, u.Mass(h.MassKg), p.truck.GearName(p.lackGear), u.Speed(p.lackMPS), power, heaviest)
 	if h.MissingPowerW <= 0 && h.LimitedBy == catalog.LimitEngineSpeed {
 		first = fmt.Sprintf("%s %s on this hill: in the second in which a stage begins to work the %s would pass its governed speed, and %s.", lead, u.Mass(h.MassKg), p.engineWord(), heaviest)
 	} else if h.MissingPowerW <= 0 {
