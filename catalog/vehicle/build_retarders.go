@@ -17,9 +17,6 @@ func (b builder) retarder(i int, in *retarderTOML) Retarder {
 	sustainedW := b.figure(path+".sustained_power_w", in.SustainedPowerW, in.SustainedPower, catalog.DimensionPowerW)
 	coolingC := b.tempC(path+".cooling_temp_c", in.CoolingTempC, in.CoolingTemp)
 	hasCurve, hasStages := isAnyGiven(in.curveKeys()), isAnyGiven(in.stageKeys())
-	if r.Kind != DrivelineRetarder && in.CoolingRPM != nil {
-		b.rep.fault(path+".cooling_rpm", "only a driveline retarder is cooled by the engine's pump", "remove it")
-	}
 	if r.Kind == EngineRetarder {
 		if torqueNm != nil || sustainedW != nil || coolingC != nil {
 			b.rep.fault(path, "an engine retarder has a curve, no torque limit, sustained power or cooling temperature", "remove them, or say kind = \"driveline\"")
@@ -31,12 +28,7 @@ func (b builder) retarder(i int, in *retarderTOML) Retarder {
 			b.rep.fault(path, fmt.Sprintf("a %s retarder has a torque limit and a sustained power, no curve by engine speed", in.Kind), "remove the curve, or say kind = \"engine\"")
 		}
 	}
-	if r.Kind == DrivelineRetarder || r.Kind == TrailerRetarder {
-		r.CoolingTempC = b.or(path+".cooling_temp_c", coolingC, defaultCoolingTempC, "°C", "air up to which the sustained power is carried", "default")
-	}
-	if r.Kind == DrivelineRetarder {
-		r.CoolingRPM = b.or(path+".cooling_rpm", in.CoolingRPM, b.c.Truck.EngineMaxRPM, "rpm", "the governed speed: the slower the engine, the slower the coolant's pump; a bound", "default")
-	}
+	b.cooling(path, in, coolingC, &r)
 	b.battery(path, in, &r)
 	r.StrongestPct = 100
 	if r.Kind == EngineRetarder || in.StrongestPct != nil {
@@ -50,6 +42,19 @@ func (b builder) retarder(i int, in *retarderTOML) Retarder {
 		b.engineStages(path, in, &r)
 	}
 	return r
+}
+
+// cooling takes where a retarder's sustained power is carried off.
+func (b builder) cooling(path string, in *retarderTOML, tempC *float64, r *Retarder) {
+	if r.Kind == DrivelineRetarder || r.Kind == TrailerRetarder {
+		r.CoolingTempC = b.or(path+".cooling_temp_c", tempC, defaultCoolingTempC, "°C", "air up to which the sustained power is carried", "default")
+	}
+	switch {
+	case r.Kind == DrivelineRetarder:
+		r.CoolingRPM = b.or(path+".cooling_rpm", in.CoolingRPM, b.c.Truck.EngineMaxRPM, "rpm", "the governed speed: the slower the engine, the slower the coolant's pump; a bound", "default")
+	case in.CoolingRPM != nil:
+		b.rep.fault(path+".cooling_rpm", "only a driveline retarder is cooled by the engine's pump", "remove it")
+	}
 }
 
 // battery takes what recuperation fills. Without a charge at the crest the battery counts
