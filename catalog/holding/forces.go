@@ -129,11 +129,12 @@ type memo struct {
 // heaviest is a heaviest mass, as far as it is known.
 type heaviest struct {
 	kg      float64
-	isKnown bool // kg is it; else it is less than kg, or nothing is known where kg is 0
+	isAsked bool // it is kg, or no more than kg
+	isKnown bool // it is kg
 }
 
 // rulesOut reports whether it is known that a mass is not held.
-func (h heaviest) rulesOut(massKg float64) bool { return (h.isKnown || h.kg > 0) && h.kg < massKg }
+func (h heaviest) rulesOut(massKg float64) bool { return h.isAsked && h.kg < massKg }
 
 func newMemo(p *problem) *memo {
 	return &memo{top: make([]heaviest, p.forces.count), stage: make([]heaviest, len(p.forces.applied))}
@@ -155,7 +156,7 @@ func (p *problem) heaviestAtKg(whole, gear int, leastKg float64) float64 {
 	m := &p.memo.top[i]
 	if !m.isKnown && !m.rulesOut(leastKg) {
 		kg := p.heaviestFromKg(gear, p.speed(whole), p.forces.powerAt(p.topStage, gear, whole), leastKg)
-		*m = heaviest{kg, kg >= leastKg}
+		*m = heaviest{kg, true, kg >= leastKg}
 	}
 	return m.kg
 }
@@ -191,7 +192,7 @@ func (p *problem) holdsByStage(stage, gear, whole int) bool {
 	m := &p.memo.stage[i]
 	if !m.isKnown && !m.rulesOut(p.massKg) {
 		kg := p.heaviestByStageKg(stage, gear, whole, p.massKg)
-		*m = heaviest{kg, kg >= p.massKg}
+		*m = heaviest{kg, true, kg >= p.massKg}
 	}
 	return m.kg >= p.massKg
 }
