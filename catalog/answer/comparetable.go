@@ -118,15 +118,24 @@ func (a *Comparison) routeWords(v *ranking.Verdict, u catalog.Units) string {
 	if v.SlowestMPS > 0 {
 		words += fmt.Sprintf(" Slowest %s, %.0f min on the retarder.", u.Speed(v.SlowestMPS), math.Ceil(v.OnRetarderS/60))
 	}
-	if v.Holds && v.HeaviestMassKg >= v.MassKg && isKnown && v.MassKg > 0 {
-		words += fmt.Sprintf(" Every descent is held with %.0f %% of its mass to spare.", sparePct(v))
-	} else if v.HeaviestMassKg > 0 && isKnown {
-		words += fmt.Sprintf(" Every descent is held up to %s; the class's own limit still applies.", u.MassDown(v.HeaviestMassKg))
+	if isKnown {
+		words += massWords(v, u)
 	}
 	if v.Holds && v.SlowestBy == catalog.LimitCurve {
 		words += fmt.Sprintf(" A curve sets the slowest speed, %s on %s; on the straight the retarder would hold more.", u.Speed(v.SlowestMPS), a.descentWords(v.SlowestOn, u))
 	}
 	return words
+}
+
+// massWords says what mass every descent of a route is held with; empty where none.
+func massWords(v *ranking.Verdict, u catalog.Units) string {
+	switch {
+	case v.Holds && v.HeaviestMassKg >= v.MassKg && v.MassKg > 0:
+		return fmt.Sprintf(" Every descent is held with %.0f %% of its mass to spare.", sparePct(v))
+	case v.HeaviestMassKg > 0:
+		return fmt.Sprintf(" Every descent is held up to %s; the class's own limit still applies.", u.MassDown(v.HeaviestMassKg))
+	}
+	return ""
 }
 
 // comparisonRow is the line of one route.

@@ -54,12 +54,6 @@ func checkOptions(o *Options, c *vehicle.Class) error {
 		return bad(catalog.ErrClass, fmt.Sprintf("%.0f kg is above the class's %.0f kg", o.MassKg, c.MassMaxKg), "choose a heavier class")
 	case o.ReservePct != 0 && !(o.ReservePct >= LeastReservePct && o.ReservePct <= MostReservePct):
 		return bad(catalog.ErrImpossible, fmt.Sprintf("a reserve of %g %%", o.ReservePct), "keep 5 to 60 % of the retarder in reserve")
-	case o.TempC != nil && !(*o.TempC >= vehicle.ColdestC && *o.TempC <= vehicle.HottestC):
-		return bad(catalog.ErrImpossible, fmt.Sprintf("air at %g °C", *o.TempC), "use the temperature of the air")
-	case !(o.altitudeM() >= vehicle.LowestM && o.altitudeM() <= vehicle.HighestM):
-		return bad(catalog.ErrImpossible, fmt.Sprintf("an altitude of %g m", o.altitudeM()), "use the height above sea level")
-	case !(o.tailwindMPS() >= 0 && o.tailwindMPS() <= MostTailwindMPS):
-		return bad(catalog.ErrImpossible, fmt.Sprintf("a tail wind of %g m/s", o.tailwindMPS()), fmt.Sprintf("give the wind from behind, up to %g m/s; in more, wait", MostTailwindMPS))
 	case o.ChargePct != nil && !(*o.ChargePct >= 0 && *o.ChargePct <= 100):
 		return bad(catalog.ErrImpossible, fmt.Sprintf("a charge of %g %%", *o.ChargePct), "give the battery's charge at the crest, 0 to 100 %")
 	case o.ChargePct != nil && !hasBattery(c):
@@ -67,7 +61,23 @@ func checkOptions(o *Options, c *vehicle.Class) error {
 	case !(o.SightM >= 0) || math.IsInf(o.SightM, 1):
 		return bad(catalog.ErrImpossible, fmt.Sprintf("a sight distance of %g m", o.SightM), "use the distance that the driver sees")
 	}
+	if what, fix := o.weatherFault(); what != "" {
+		return bad(catalog.ErrImpossible, what, fix)
+	}
 	return nil
+}
+
+// weatherFault says what no road has of the air, and what to do; empty without a fault.
+func (o *Options) weatherFault() (what, fix string) {
+	switch altitudeM, tailMPS := o.altitudeM(), o.tailwindMPS(); {
+	case o.TempC != nil && !(*o.TempC >= vehicle.ColdestC && *o.TempC <= vehicle.HottestC):
+		return fmt.Sprintf("air at %g °C", *o.TempC), "use the temperature of the air"
+	case !(altitudeM >= vehicle.LowestM && altitudeM <= vehicle.HighestM):
+		return fmt.Sprintf("an altitude of %g m", altitudeM), "use the height above sea level"
+	case !(tailMPS >= 0 && tailMPS <= MostTailwindMPS):
+		return fmt.Sprintf("a tail wind of %g m/s", tailMPS), fmt.Sprintf("give the wind from behind, up to %g m/s; in more, wait", MostTailwindMPS)
+	}
+	return "", ""
 }
 
 // hasBattery reports whether a class's truck recuperates.

@@ -16,25 +16,9 @@ func (m *merger) routeSurvey(fid int64) (*RouteSurvey, *carried, error) {
 		"SELECT route, name, ref, length_m, stations, missing_m, reliable, unreliable, line_sha256, slug FROM routes WHERE fid = ?", fid); err != nil {
 		return nil, nil, err
 	}
-	byFID := map[int64]ClassUsed{}
-	err := gpkg.Each(m.src, func(rows *sql.Rows) error {
-		var k ClassUsed
-		var class int64
-		err := rows.Scan(&class, &k.ID, &k.Definition)
-		byFID[class] = k
-		return err
-	}, "SELECT fid, class, definition FROM classes WHERE fid IN (SELECT h.class_fid FROM holds h JOIN descents d ON d.fid = h.descent_fid WHERE d.route_fid = ?)", fid)
+	byFID, err := m.classesUsed(rs, fid)
 	if err != nil {
 		return nil, nil, err
-	}
-	var classes []int64
-	if err := gpkg.Keys(m.src, &classes, "SELECT fid FROM classes ORDER BY fid"); err != nil {
-		return nil, nil, err
-	}
-	for _, class := range classes {
-		if k, ok := byFID[class]; ok {
-			rs.ClassesUsed = append(rs.ClassesUsed, k)
-		}
 	}
 	if err := m.tangentsAndSources(rs, from, fid); err != nil {
 		return nil, nil, err
@@ -75,6 +59,31 @@ func (m *merger) routeSurvey(fid int64) (*RouteSurvey, *carried, error) {
 		rs.Provenance.RouteFile = "" // its source row was already copied
 	}
 	return rs, from, nil
+}
+
+// classesUsed reads the classes of the holds on a road, and returns them by their keys.
+func (m *merger) classesUsed(rs *RouteSurvey, fid int64) (map[int64]ClassUsed, error) {
+	byFID := map[int64]ClassUsed{}
+	err := gpkg.Each(m.src, func(rows *sql.Rows) error {
+		var k ClassUsed
+		var class int64
+		err := rows.Scan(&class, &k.ID, &k.Definition)
+		byFID[class] = k
+		return err
+	}, "SELECT fid, class, definition FROM classes WHERE fid IN (SELECT h.class_fid FROM holds h JOIN descents d ON d.fid = h.descent_fid WHERE d.route_fid = ?)", fid)
+	if err != nil {
+		return nil, err
+	}
+	var classes []int64
+	if err := gpkg.Keys(m.src, &classes, "SELECT fid FROM classes ORDER BY fid"); err != nil {
+		return nil, err
+	}
+	for _, class := range classes {
+		if k, ok := byFID[class]; ok {
+			rs.ClassesUsed = append(rs.ClassesUsed, k)
+		}
+	}
+	return byFID, nil
 }
 
 func (m *merger) tangentsAndSources(rs *RouteSurvey, from *carried, fid int64) error {

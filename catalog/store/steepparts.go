@@ -163,11 +163,16 @@ func partFrom(row []driver.Value) (p catalog.SteepPart, err error) {
 	return p, err
 }
 
+// isForDescents reports whether a filter asks for what only a descent can have.
+func (f *Filter) isForDescents() bool {
+	return f.NotHeldBy != "" || f.State != "" || f.InQuestion || f.Gone || f.IDs != nil
+}
+
 // SteepParts returns the steep parts outside any descent that a filter chooses: by route,
 // direction, place, size and flag. A filter on what only a descent can have chooses none.
 func (c *Catalog) SteepParts(ctx context.Context, f Filter) (SteepParts, error) {
 	out := SteepParts{Parts: []catalog.SteepPart{}, Unknown: []string{}}
-	if f.NotHeldBy != "" || f.State != "" || f.InQuestion || f.Gone || f.IDs != nil {
+	if f.isForDescents() {
 		return out, nil
 	}
 	err := c.file.Read(ctx, func(q gpkg.Querier) error {

@@ -99,12 +99,10 @@ func (s *session) signs(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	var sheets plansheet.Format
 	strip := c.String("strip")
-	if strip != "" {
-		if sheets, err = plansheet.FormatFromName(strip); err != nil {
-			return usageError("--strip " + err.Error())
-		}
+	sheets, err := stripFormat(strip)
+	if err != nil {
+		return err
 	}
 	if err := s.readStanding(c, plan); err != nil {
 		return err
@@ -135,6 +133,18 @@ func (s *session) signs(c *cli.Context) error {
 		return err
 	}
 	return s.sayGaps(a.Gaps())
+}
+
+// stripFormat is the format that the name of a strip's file asks for.
+func stripFormat(name string) (plansheet.Format, error) {
+	if name == "" {
+		return "", nil
+	}
+	f, err := plansheet.FormatFromName(name)
+	if err != nil {
+		return f, usageError("--strip " + err.Error())
+	}
+	return f, nil
 }
 
 // readStanding adds the existing signs to the plan where an audit is wanted.
