@@ -2,6 +2,8 @@ package main
 
 import (
 	"io"
+	"path/filepath"
+	"strings"
 
 	"github.com/paulmach/orb"
 	"github.com/urfave/cli/v2"
@@ -103,6 +105,9 @@ func (s *session) route(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
+	if err := checkTripFile(c.String("o")); err != nil {
+		return err
+	}
 	q, places, err := s.tripQuery(c, class)
 	if err != nil {
 		return err
@@ -126,6 +131,15 @@ func (s *session) route(c *cli.Context) error {
 		return err
 	}
 	return s.tellTrips(a)
+}
+
+// checkTripFile refuses the name of a page for the map file of -o.
+func checkTripFile(file string) error {
+	switch strings.ToLower(filepath.Ext(file)) {
+	case ".html", ".htm", ".pdf":
+		return usagef("-o %s: -o writes a map file, .gpx or .geojson; the driver's page is written by --page %s", file, file)
+	}
+	return nil
 }
 
 // findTrips searches the named road files over the terrain, or without road files the network of
