@@ -52,7 +52,7 @@ type reportPage struct {
 	Classes  []reportClass
 	Reviews  []string
 	Sections []reportSection
-	Steep    *steepSection
+	Steep    *SteepSection
 	Skipped  []routes.Skipped
 	Cautions []string
 	Sources  []string

@@ -7,23 +7,23 @@ import (
 	"gradeline/catalog/wording"
 )
 
-// steepSection is the report's list of steep parts outside descents.
-type steepSection struct {
-	About, Note string
-	Rows        []steepRow
+// SteepSection is a list of steep parts outside descents, in words for a page.
+type SteepSection struct {
+	Title, About, Note string
+	Head               []string
+	Rows               []SteepRow
 }
 
-type steepRow struct{ Road, From, To, Length, Mean, Flags string }
+// SteepRow is one steep part; its cells are in the order of the head.
+type SteepRow struct{ Road, From, To, Length, Mean, Flags string }
 
-// steepSection is nil where there is nothing to say.
-func (r *Report) steepSection() *steepSection {
-	if len(r.SteepParts) == 0 && r.SteepNote == "" {
-		return nil
-	}
-	s := &steepSection{About: wording.AboutSteepParts, Note: r.SteepNote}
-	for i := range r.SteepParts {
-		p := &r.SteepParts[i]
-		row := steepRow{wording.PartTitle(p), r.Units.Station(p.StartM), r.Units.Station(p.EndM), r.Units.Length(p.LengthM),
+// NewSteepSection puts steep parts into words; note names the limits of their list.
+func NewSteepSection(parts []catalog.SteepPart, note string, u catalog.Units) *SteepSection {
+	s := &SteepSection{Title: "Steep parts outside descents", About: wording.AboutSteepParts, Note: note,
+		Head: []string{"Road", "From station", "To station", "Length", "Mean, ± 95 %", "Flags"}}
+	for i := range parts {
+		p := &parts[i]
+		row := SteepRow{wording.PartTitle(p), u.Station(p.StartM), u.Station(p.EndM), u.Length(p.LengthM),
 			catalog.GradeWithBound(p.MeanDowngradePct, p.MeanDowngradeErrPct), "none"}
 		if len(p.Flags) > 0 {
 			row.Flags = wording.Plain(strings.Join(p.Flags, ", "))
@@ -31,4 +31,12 @@ func (r *Report) steepSection() *steepSection {
 		s.Rows = append(s.Rows, row)
 	}
 	return s
+}
+
+// steepSection is nil where there is nothing to say.
+func (r *Report) steepSection() *SteepSection {
+	if len(r.SteepParts) == 0 && r.SteepNote == "" {
+		return nil
+	}
+	return NewSteepSection(r.SteepParts, r.SteepNote, r.Units)
 }

@@ -51,10 +51,20 @@ func saveSpecimens(t testing.TB, path string) {
 	for i, e := range specimen.Entries() {
 		name := []string{"Harrow Hill Road", "Cinder Gap", specimen.HostileName}[i]
 		rs := store.RouteSurvey{Route: store.RouteRecord{ID: name, Name: name, LengthM: 10000, Reliable: i != 1, Unreliable: map[bool]string{true: "the line lies beside its road"}[i == 1]}, Entries: []catalog.Entry{e}, Profile: specimen.Profile()}
+		if i != 1 { // the road of Cinder Gap is from before steep parts were kept
+			possibleM := 120.0
+			rs.SteepParts, rs.PossibleSteepM = []catalog.SteepPart{steepPart(name, e, 7+float64(i))}, &possibleM
+		}
 		if _, err := c.SaveRoute(ctx, rs, store.SaveOptions{By: "Ada"}); err != nil {
 			t.Fatal(err)
 		}
 	}
+}
+
+// steepPart is an invented steep part on the lower end of a road, with the place of an entry's foot.
+func steepPart(road string, e catalog.Entry, meanPct float64) catalog.SteepPart {
+	return catalog.SteepPart{Route: road, Name: road + ", lower end", Line: e.Line[len(e.Line)-3:], Provenance: e.Provenance,
+		SteepPart: routes.SteepPart{Direction: routes.Forward, StartM: 9000, EndM: 9430, LengthM: 430, MeanDowngradePct: meanPct, MeanDowngradeErrPct: 0.6, Flags: []string{routes.FlagBorderline}}}
 }
 
 func officeOver(t testing.TB, path string) *office {

@@ -196,6 +196,10 @@ func (l *listing) read(ctx context.Context, mark fileMark) (*snapshot, error) {
 	if s.sites, err = l.cat.Sites(ctx, store.SiteFilter{}); err != nil {
 		return nil, err
 	}
+	if s.steep, err = l.readSteepParts(ctx); err != nil {
+		return nil, err
+	}
+	s.invented = wording.AnyInventedPart(s.steep.Parts)
 	for i, gap := range s.gaps {
 		s.gaps[i] = wording.Plain(gap)
 	}
@@ -256,7 +260,12 @@ func (r *row) worst() code {
 
 // isWithin reports whether a point of the row's line lies in a box.
 func (r *row) isWithin(b *store.Box) bool {
-	for _, p := range r.line {
+	return anyIn(b, r.line)
+}
+
+// anyIn reports whether any of the points lies in a box.
+func anyIn(b *store.Box, line []place) bool {
+	for _, p := range line {
 		if isIn(b, float64(p.lonDeg), float64(p.latDeg)) {
 			return true
 		}

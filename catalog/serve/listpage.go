@@ -32,6 +32,7 @@ type listPage struct {
 	Last     int
 	Before   string // address of the previous page; empty on the first
 	After    string
+	Steep    steepSection
 	Gaps     []string
 	Files    []fileLink
 	Map      mapSettings
@@ -84,6 +85,7 @@ func (s *Server) listPage(w http.ResponseWriter, r *http.Request) {
 	}
 	s.choices(p, now)
 	p.Head = []string{"Length", "Drop", "Mean, ± 95 %", "Steepest " + wording.Window(p.Units, 500)}
+	p.Steep = q.steepSection(&now.steep, p.Units)
 	p.pageOf(rows, now.classIndex(q.Class), &q)
 	b, err := laidOut("list", p)
 	if err != nil {

@@ -20,6 +20,7 @@ type snapshot struct {
 	invented bool
 	gaps     []string // roads that are not completely known
 	sites    []catalog.Site
+	steep    steepParts
 
 	orderMu sync.Mutex
 	orders  map[int][]int // rows in order of danger, by class; made on request
@@ -69,7 +70,7 @@ func (s *snapshot) order(class int) []int {
 
 // with is the snapshot with one row replaced, for another state of the file.
 func (s *snapshot) with(at int, r row, mark fileMark) *snapshot {
-	next := &snapshot{mark: mark, at: time.Now(), rows: slices.Clone(s.rows), byID: s.byID, classes: s.classes, routes: s.routes, invented: s.invented, gaps: s.gaps, sites: s.sites}
+	next := &snapshot{mark: mark, at: time.Now(), rows: slices.Clone(s.rows), byID: s.byID, classes: s.classes, routes: s.routes, invented: s.invented, gaps: s.gaps, sites: s.sites, steep: s.steep}
 	next.rows[at] = r
 	if slices.Equal(r.answers, s.rows[at].answers) { // a review that changes no answer changes no order
 		s.orderMu.Lock()

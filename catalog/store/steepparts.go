@@ -19,6 +19,8 @@ type SteepParts struct {
 	Parts []catalog.SteepPart // steepest first
 	// PossibleM is the length of other road that may be as steep within its bound.
 	PossibleM float64
+	// PossibleByRoadM is PossibleM by road.
+	PossibleByRoadM map[string]float64
 	// Unknown are the roads that were surveyed before steep parts were kept.
 	Unknown []string
 }
@@ -171,7 +173,7 @@ func (f *Filter) isForDescents() bool {
 // SteepParts returns the steep parts outside any descent that a filter chooses: by route,
 // direction, place, size and flag. A filter on what only a descent can have chooses none.
 func (c *Catalog) SteepParts(ctx context.Context, f Filter) (SteepParts, error) {
-	out := SteepParts{Parts: []catalog.SteepPart{}, Unknown: []string{}}
+	out := SteepParts{Parts: []catalog.SteepPart{}, PossibleByRoadM: map[string]float64{}, Unknown: []string{}}
 	if f.isForDescents() {
 		return out, nil
 	}
@@ -213,9 +215,12 @@ func (s *SteepParts) readRoutes(q gpkg.Querier, f *Filter) error {
 		if err := rows.Scan(&route, &possible); err != nil {
 			return err
 		}
-		if s.PossibleM += possible.Float64; !possible.Valid {
+		if !possible.Valid {
 			s.Unknown = append(s.Unknown, route)
+			return nil
 		}
+		s.PossibleM += possible.Float64
+		s.PossibleByRoadM[route] = possible.Float64
 		return nil
 	}, "SELECT route, "+column+" FROM routes WHERE ?1 = '' OR ?1 IN (route, slug, name, ref) ORDER BY route", f.Route)
 }

@@ -58,7 +58,7 @@ func TestSteepPartsAreStoredAndReplaced(t *testing.T) {
 		far.Line[i].LonDeg += 50
 	}
 	save(t, c, withPitches("Heron Pass", far), SaveOptions{})
-	if got, want := partsOf(t, c, Filter{}), (SteepParts{[]catalog.SteepPart{b, far, a}, 640, []string{}}); !reflect.DeepEqual(got, want) {
+	if got, want := partsOf(t, c, Filter{}), (SteepParts{[]catalog.SteepPart{b, far, a}, 640, map[string]float64{"Heron Pass": 320, "Kestrel Road": 320}, []string{}}); !reflect.DeepEqual(got, want) {
 		t.Errorf("read back\n%+v\nwant\n%+v", got, want)
 	}
 	backward := routes.Backward
