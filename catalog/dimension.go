@@ -30,7 +30,7 @@ type Dimension struct {
 var (
 	DimensionMassKg   = Dimension{"mass", "80000 lb", massUnits, false}
 	DimensionSpeedMPS = Dimension{"speed", "65 mph", speedUnits, false}
-	DimensionLengthM  = Dimension{"length", "16.5 in or 419 mm", []unit{{"mm", 0.001, true}, {"cm", 0.01, false}, {"in", InchM, true}, {"ft", FootM, false}, {"m", 1, true}}, false}
+	DimensionLengthM  = Dimension{"length", "11.5 ft, 16.5 in or 419 mm", []unit{{"mm", 0.001, true}, {"cm", 0.01, false}, {"in", InchM, true}, {"ft", FootM, false}, {"m", 1, true}}, false}
 	DimensionHeightM  = Dimension{"height", "5000 ft", []unit{{"ft", FootM, true}, {"m", 1, true}}, true}
 	DimensionAreaM2   = Dimension{"area", "54 ft2 or 5 m2", []unit{{"ft2", FootM * FootM, true}, {"ft²", FootM * FootM, false}, {"m2", 1, true}, {"m²", 1, false}}, false}
 	DimensionPowerW   = Dimension{"power", "270 hp or 200 kW", []unit{{"kW", 1000, true}, {"hp", HorsepowerW, true}, {"PS", MetricHorsepowerW, true}, {"W", 1, false}}, false}

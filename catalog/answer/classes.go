@@ -59,7 +59,11 @@ func CheckClasses(classes []vehicle.Class, u catalog.Units) (*ClassCheck, error)
 
 // WriteText writes a line a class and grade.
 func (a *ClassCheck) WriteText(w io.Writer, u catalog.Units) error {
-	t := table.Table{Title: fmt.Sprintf("%d classes, no fault. On standard grades:", a.count),
+	count := "1 class"
+	if a.count != 1 {
+		count = fmt.Sprintf("%d classes", a.count)
+	}
+	t := table.Table{Title: count + ", no fault. On standard grades:",
 		Header: []string{"class", "mass", "grade", "length", "advice"}}
 	var remarks []string         // each once
 	who := map[string][]string{} // the classes that each is about

@@ -158,7 +158,7 @@ func (b builder) radius(in *truckTOML) float64 {
 	if in.TyreSize != nil {
 		var err error
 		if m, err = RollingRadiusMFromTyreSize(*in.TyreSize); err != nil {
-			b.rep.fault("truck.tyre_size", err.Error(), "give the size on the sidewall, or tyre_revs_per_mi")
+			b.rep.fault("truck.tyre_size", err.Error(), "a size without a slash, such as 11R22.5, does not state the tyre's height: give tyre_revs_per_mi or tyre_revs_per_km of the tyre maker")
 		}
 		given++
 		as = writtenKey{path: "truck.tyre_size", text: *in.TyreSize}

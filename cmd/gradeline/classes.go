@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 
 	"github.com/urfave/cli/v2"
@@ -44,9 +45,9 @@ func (s *session) classes(c *cli.Context) error {
 		if err := c.Set("classes", c.Args().Get(1)); err != nil {
 			return err
 		}
-		classes, err := loadClasses(c) // which explains every fault of the file
+		classes, err := loadClasses(c)
 		if err != nil {
-			return err
+			return s.sayFaults(err)
 		}
 		a, err := answer.CheckClasses(classes, u)
 		if err != nil {
@@ -63,6 +64,20 @@ func (s *session) classes(c *cli.Context) error {
 		return s.classesFleet(c)
 	}
 	return usagef("classes has no %q%s", what, commandline.DidYouMean(what, []string{"list", "check", "template", "fleet"}))
+}
+
+// sayFaults prints each fault of a class file on its own line. It returns the last one, which ends
+// the command.
+func (s *session) sayFaults(err error) error {
+	var faults vehicle.Faults
+	if !errors.As(err, &faults) || len(faults) == 0 {
+		return err
+	}
+	last := len(faults) - 1
+	for _, f := range faults[:last] {
+		s.say("gradeline: %v", f)
+	}
+	return faults[last]
 }
 
 // classesFleet stores the fleet of the catalogue, or prints it.
