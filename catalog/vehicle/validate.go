@@ -282,7 +282,7 @@ func checkCurve(path string, stage int, c Curve, t *Truck, bad report) {
 		label = ""
 	}
 	if len(c) < 2 {
-		bad.fault(path, label+"a curve needs two points", "give the maker's curve, [[rpm, W], …]")
+		bad.fault(path, label+"a curve needs two points", "give the maker's curve, [[rpm, figure], …]; the one point of a data sheet is enough where engine_rpm_min is given and is lower")
 		return
 	}
 	for i, p := range c {
