@@ -16,8 +16,9 @@ var listFormats = map[string]func(io.Writer, []catalog.Entry, catalog.Units, ...
 }
 
 // ListFile reads the descents of a filter for a file with that ending: .csv, .xlsx, or
-// .txt for a mail. It returns what writes the file, or nil where the ending is another.
-func ListFile(ctx context.Context, cat *store.Catalog, f store.Filter, ending string) (func(io.Writer, catalog.Units) error, error) {
+// .txt for a mail. steep are the steep parts outside descents, nil for those of the filter. It returns
+// what writes the file, or nil where the ending is another.
+func ListFile(ctx context.Context, cat *store.Catalog, f store.Filter, steep *store.SteepParts, ending string) (func(io.Writer, catalog.Units) error, error) {
 	format, isFormat := listFormats[ending]
 	if !isFormat {
 		return nil, nil
@@ -33,16 +34,16 @@ func ListFile(ctx context.Context, cat *store.Catalog, f store.Filter, ending st
 		es = ofClass(es, f.Class)
 	}
 	f.Brief = true
-	parts, err := cat.SteepParts(ctx, f)
+	parts, err := steepPartsFor(ctx, cat, f, steep)
 	if err != nil {
 		return nil, err
 	}
-	steep := SteepPartsOf(parts)
+	found := SteepPartsOf(parts)
 	return func(w io.Writer, u catalog.Units) error {
 		if ending == ".xlsx" {
-			return table.DescentsXLSX(w, es, u, steep.fileTable(u))
+			return table.DescentsXLSX(w, es, u, found.fileTable(u))
 		}
-		return format(w, es, u, steep.elsewhere(u))
+		return format(w, es, u, found.elsewhere(u))
 	}, nil
 }
 

@@ -25,9 +25,10 @@ func IsOverlayOfClass(kind string) bool {
 // OverlayRequest says which overlay is wanted, and for what.
 type OverlayRequest struct {
 	Kind     string
-	File     string       // that it is written to: edges are CSV where its name ends so
-	Class    string       // of holds, avoid and practice
-	Filter   store.Filter // of descents
+	File     string            // that it is written to: edges are CSV where its name ends so
+	Class    string            // of holds, avoid and practice
+	Filter   store.Filter      // of descents
+	Steep    *store.SteepParts // with the overlay of descents; nil for those of Filter
 	Avoid    overlay.AvoidOptions
 	Signs    *SignPlan // for signs
 	Practice PracticeOptions
@@ -114,7 +115,7 @@ func lineOverlay(ctx context.Context, cat *store.Catalog, r OverlayRequest) (*Ov
 	}
 	var parts store.SteepParts
 	if r.Kind == "descents" {
-		if parts, err = cat.SteepParts(ctx, r.Filter); err != nil {
+		if parts, err = steepPartsFor(ctx, cat, r.Filter, r.Steep); err != nil {
 			return nil, err
 		}
 	}

@@ -140,11 +140,12 @@ func RoadLines(ctx context.Context, cat *store.Catalog) ([]overlay.RoadLine, err
 type ReportOptions struct {
 	Title   string
 	Units   catalog.Units
-	Class   string          // whose gear is marked; "" for the heaviest
-	Classes []vehicle.Class // for the names of the classes
-	Signs   *SignPlan       // for strip plans; nil for none
-	Terrain terrain.Surface // under the map; nil for none
-	Filter  store.Filter    // of steep parts outside descents
+	Class   string            // whose gear is marked; "" for the heaviest
+	Classes []vehicle.Class   // for the names of the classes
+	Signs   *SignPlan         // for strip plans; nil for none
+	Terrain terrain.Surface   // under the map; nil for none
+	Filter  store.Filter      // of steep parts outside descents
+	Steep   *store.SteepParts // those parts themselves, where they are known already
 }
 
 // ReportFor collects the content of a report of some entries.
@@ -175,7 +176,7 @@ func ReportFor(ctx context.Context, cat *store.Catalog, es []catalog.Entry, o Re
 		}
 		r.Classes = append(r.Classes, page.ReportClass{ID: id, Label: label})
 	}
-	parts, err := cat.SteepParts(ctx, o.Filter)
+	parts, err := steepPartsFor(ctx, cat, o.Filter, o.Steep)
 	if err != nil {
 		return r, err
 	}

@@ -1,6 +1,7 @@
 package answer
 
 import (
+	"context"
 	"fmt"
 	"io"
 	"strings"
@@ -23,6 +24,14 @@ type SteepPartsAnswer struct {
 // SteepPartsOf is the content of a catalogue in the form of an answer.
 func SteepPartsOf(s store.SteepParts) SteepPartsAnswer {
 	return SteepPartsAnswer{Parts: notNil(s.Parts), PossibleSteepM: s.PossibleM, Unknown: notNil(s.Unknown)}
+}
+
+// steepPartsFor are the steep parts that were given, or those that the filter chooses.
+func steepPartsFor(ctx context.Context, cat *store.Catalog, f store.Filter, given *store.SteepParts) (store.SteepParts, error) {
+	if given != nil {
+		return *given, nil
+	}
+	return cat.SteepParts(ctx, f)
 }
 
 // note names the limits of the list.

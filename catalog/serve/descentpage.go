@@ -146,7 +146,7 @@ func factsOf(d *routes.Descent, u catalog.Units) []fact {
 
 // draw adds the profile and the cursor's data.
 func (s *Server) draw(ctx context.Context, v *descentView, e *catalog.Entry) error {
-	r, err := answer.ReportFor(ctx, s.cat, []catalog.Entry{*e}, answer.ReportOptions{Units: v.Units, Class: v.Class})
+	r, err := answer.ReportFor(ctx, s.cat, []catalog.Entry{*e}, answer.ReportOptions{Units: v.Units, Class: v.Class, Steep: &store.SteepParts{}})
 	if err != nil {
 		return err
 	}

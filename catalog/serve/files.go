@@ -55,26 +55,37 @@ const mostReportRows = 300
 
 // fileOfList sends a file of the descents that the query chooses.
 func (s *Server) fileOfList(w http.ResponseWriter, r *http.Request) {
-	q, _, rows, err := s.chosenBy(r)
+	q, now, rows, err := s.chosenBy(r)
 	if err != nil {
 		s.fail(w, r, err)
 		return
 	}
-	f := store.Filter{IDs: []string{}, WithRetired: true}
+	f, steep := store.Filter{IDs: []string{}, WithRetired: true}, q.chosenParts(&now.steep)
 	for _, x := range rows {
 		f.IDs = append(f.IDs, x.id)
 	}
 	for _, k := range fileKinds {
 		if k.name == r.PathValue("name") {
-			s.send(w, r, k.name, k.kind, true, func(ctx context.Context, out *os.File) error { return s.writeList(ctx, out, f, q.Class, s.unitsOf(r)) })
+			s.send(w, r, k.name, k.kind, true, func(ctx context.Context, out *os.File) error {
+				return s.writeList(ctx, out, listFile{f, steep, q.Class, s.unitsOf(r)})
+			})
 			return
 		}
 	}
 	s.refuse(w, r, http.StatusNotFound, "There is no such file.", "The page of descents lists its files.")
 }
 
-// writeList writes the descents of a filter into an open file, in the format of its name.
-func (s *Server) writeList(ctx context.Context, out *os.File, f store.Filter, class string, u catalog.Units) error {
+// listFile is the content of a file of the list.
+type listFile struct {
+	filter store.Filter // of descents
+	steep  store.SteepParts
+	class  string
+	units  catalog.Units
+}
+
+// writeList writes a list into an open file, in the format of its name.
+func (s *Server) writeList(ctx context.Context, out *os.File, l listFile) error {
+	f := l.filter
 	switch ending := filepath.Ext(out.Name()); ending {
 	case ".html":
 		if len(f.IDs) > mostReportRows {
@@ -84,28 +95,28 @@ func (s *Server) writeList(ctx context.Context, out *os.File, f store.Filter, cl
 		if err != nil {
 			return err
 		}
-		report, err := answer.ReportFor(ctx, s.cat, es, answer.ReportOptions{Title: "Mountain descents", Units: u, Class: class, Classes: s.opt.Classes})
+		report, err := answer.ReportFor(ctx, s.cat, es, answer.ReportOptions{Title: "Mountain descents", Units: l.units, Class: l.class, Classes: s.opt.Classes, Steep: &l.steep})
 		if err != nil {
 			return err
 		}
 		return page.ReportHTML(out, report)
 	case ".geojson":
-		o, err := answer.NewOverlay(ctx, s.cat, answer.OverlayRequest{Kind: "descents", Filter: f})
+		o, err := answer.NewOverlay(ctx, s.cat, answer.OverlayRequest{Kind: "descents", Filter: f, Steep: &l.steep})
 		if err != nil {
 			return err
 		}
 		return o.WriteGeoJSON(out)
 	case ".zip":
-		return s.writeSheets(ctx, out, f, class)
+		return s.writeSheets(ctx, out, f, l.class)
 	case ".gpkg":
 		_, err := s.cat.Subset(ctx, out.Name(), f, store.SubsetOptions{Words: "downloaded from the office's page", Replace: true})
 		return err
 	default:
-		write, err := answer.ListFile(ctx, s.cat, f, ending)
+		write, err := answer.ListFile(ctx, s.cat, f, &l.steep, ending)
 		if err != nil {
 			return err
 		}
-		return write(out, u)
+		return write(out, l.units)
 	}
 }
 

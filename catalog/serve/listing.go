@@ -260,12 +260,7 @@ func (r *row) worst() code {
 
 // isWithin reports whether a point of the row's line lies in a box.
 func (r *row) isWithin(b *store.Box) bool {
-	return anyIn(b, r.line)
-}
-
-// anyIn reports whether any of the points lies in a box.
-func anyIn(b *store.Box, line []place) bool {
-	for _, p := range line {
+	for _, p := range r.line {
 		if isIn(b, float64(p.lonDeg), float64(p.latDeg)) {
 			return true
 		}

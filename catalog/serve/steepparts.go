@@ -14,9 +14,8 @@ import (
 
 // steepParts are the steep parts of a catalogue's roads outside any descent.
 type steepParts struct {
-	store.SteepParts           // steepest first; without their lines
-	places           [][]place // by part, for the map's box
-	search           []string  // by part, for the text filter
+	store.SteepParts          // steepest first
+	search           []string // by part, for the text filter
 }
 
 // readSteepParts reads all of them.
@@ -24,10 +23,7 @@ func (l *listing) readSteepParts(ctx context.Context) (steepParts, error) {
 	all, err := l.cat.SteepParts(ctx, store.Filter{})
 	s := steepParts{SteepParts: all}
 	for i := range s.Parts {
-		p := &s.Parts[i]
-		s.places = append(s.places, thinned(p.Line))
-		s.search = append(s.search, strings.ToLower(wording.Plain(p.Name+" "+p.Route)))
-		p.Line = nil
+		s.search = append(s.search, strings.ToLower(wording.Plain(s.Parts[i].Name+" "+s.Parts[i].Route)))
 	}
 	return s, err
 }
@@ -46,21 +42,29 @@ func (q *query) keepsPart(s *steepParts, i int) bool {
 		(q.Direction == "" || p.Direction.String() == q.Direction) &&
 		p.LengthM >= q.longerM && p.MeanDowngradePct >= q.steeperPct &&
 		(q.Text == "" || strings.Contains(s.search[i], strings.ToLower(q.Text))) &&
-		(q.box == nil || anyIn(q.box, s.places[i]))
+		(q.box == nil || slices.ContainsFunc(p.Line, func(v catalog.Vertex) bool { return isIn(q.box, v.LonDeg, v.LatDeg) }))
 }
 
-// limits are the length that may be steep, and the roads that are unknown. A road is in no one
-// place: only the filter on roads narrows them.
-func (q *query) limits(s *steepParts) (possibleM float64, unknown []string) {
-	if q.Route == "" {
-		return s.PossibleM, s.Unknown
-	}
-	for road, m := range s.PossibleByRoadM {
-		if wording.Plain(road) == q.Route {
-			possibleM += m
+// chosenParts are the steep parts that pass the filters, and what is not known of them. A road is in
+// no one place: only the filter on roads narrows what is not known.
+func (q *query) chosenParts(s *steepParts) store.SteepParts {
+	out := store.SteepParts{PossibleM: s.PossibleM, Unknown: s.Unknown}
+	for i := range s.Parts {
+		if q.keepsPart(s, i) {
+			out.Parts = append(out.Parts, s.Parts[i])
 		}
 	}
-	return possibleM, slices.DeleteFunc(slices.Clone(s.Unknown), func(road string) bool { return wording.Plain(road) != q.Route })
+	if q.Route == "" {
+		return out
+	}
+	out.PossibleM = 0
+	for road, m := range s.PossibleByRoadM {
+		if wording.Plain(road) == q.Route {
+			out.PossibleM += m
+		}
+	}
+	out.Unknown = slices.DeleteFunc(slices.Clone(s.Unknown), func(road string) bool { return wording.Plain(road) != q.Route })
+	return out
 }
 
 // steepSection is the page's section of steep parts, with what was chosen of them.
@@ -71,15 +75,10 @@ type steepSection struct {
 
 // steepSection lists the steep parts that pass the filters, the steepest ones where they are many.
 func (q *query) steepSection(s *steepParts, u catalog.Units) steepSection {
-	var chosen []catalog.SteepPart
-	for i := range s.Parts {
-		if q.keepsPart(s, i) {
-			chosen = append(chosen, s.Parts[i])
-		}
-	}
-	possibleM, unknown := q.limits(s)
-	shown := chosen[:min(len(chosen), rowsPerPage)]
-	return steepSection{page.NewSteepSection(shown, wording.SteepPartsNote(possibleM, unknown, u), u), q.steepCount(len(shown), len(chosen), len(s.Parts))}
+	chosen := q.chosenParts(s)
+	shown := chosen.Parts[:min(len(chosen.Parts), rowsPerPage)]
+	note := wording.SteepPartsNote(chosen.PossibleM, chosen.Unknown, u)
+	return steepSection{page.NewSteepSection(shown, note, u), q.steepCount(len(shown), len(chosen.Parts), len(s.Parts))}
 }
 
 // steepCount says how many steep parts there are; an empty list never reads as an all-clear.

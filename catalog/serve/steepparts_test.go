@@ -1,8 +1,10 @@
 package serve
 
 import (
+	"archive/zip"
 	"context"
 	"fmt"
+	"io"
 	"net/url"
 	"path/filepath"
 	"regexp"
@@ -105,4 +107,47 @@ func TestManySteepParts(t *testing.T) {
 	if strings.Contains(body, "Not known for") || strings.Contains(body, ">"+catalog.GradeWithBound(6.2, 0.6)) {
 		t.Error("the least steep ones are listed, or a known road is unknown")
 	}
+}
+
+// The files of a list have the steep parts that the list has.
+func TestFilesHaveTheSteepPartsOfTheList(t *testing.T) {
+	o := newOffice(t)
+	for query, want := range map[string]int{"": 2, "?text=harrow": 1, "?longer=431m": 0, "?answer=not": 0} {
+		if n := strings.Count(o.page("/files/hills.geojson"+query), `"kind":"steep part"`); n != want {
+			t.Errorf("the lines of %q have %d steep parts, want %d", query, n, want)
+		}
+		if n := strings.Count(workbookText(t, o.page("/files/hills.xlsx"+query)), ", lower end"); n != want {
+			t.Errorf("the workbook of %q has %d steep parts, want %d", query, n, want)
+		}
+		if n := strings.Count(o.page("/files/report.html"+query), ", lower end</bdi>"); n != want {
+			t.Errorf("the report of %q has %d steep parts, want %d", query, n, want)
+		}
+		for _, name := range []string{"hills.csv", "hills.txt"} {
+			body := strings.Join(strings.Fields(o.page("/files/"+name+query)), " ") // the text is wrapped
+			if has := strings.Contains(body, fmt.Sprintf("%d steep part", want)); has != (want > 0) || !strings.Contains(body, "Not known for Cinder Gap") {
+				t.Errorf("%s%s mentions %d steep parts: %v", name, query, want, has)
+			}
+		}
+	}
+}
+
+// workbookText is the text of all sheets of a workbook.
+func workbookText(t *testing.T, book string) string {
+	t.Helper()
+	z, err := zip.NewReader(strings.NewReader(book), int64(len(book)))
+	if err != nil {
+		t.Fatal(err)
+	}
+	var out strings.Builder
+	for _, f := range z.File {
+		r, err := f.Open()
+		if err != nil {
+			t.Fatal(err)
+		}
+		if _, err := io.Copy(&out, r); err != nil {
+			t.Fatal(err)
+		}
+		r.Close()
+	}
+	return out.String()
 }

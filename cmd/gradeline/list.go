@@ -89,7 +89,7 @@ func (s *session) writeList(c *cli.Context, cat *store.Catalog, f store.Filter, 
 	if ending == ".gpkg" {
 		return s.writePart(c, cat, f)
 	}
-	write, err := answer.ListFile(c.Context, cat, f, ending)
+	write, err := answer.ListFile(c.Context, cat, f, nil, ending)
 	if err != nil {
 		return err
 	}
