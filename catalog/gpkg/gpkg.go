@@ -68,8 +68,6 @@ type File struct {
 	idleMu sync.Mutex
 	idle   []*reader
 
-	compared sharedCheck
-
 	mu            sync.Mutex // held through a change
 	w             *sql.Conn
 	stmts         map[string]*sql.Stmt // prepared on w
@@ -116,12 +114,6 @@ func (c *File) Close() error {
 	}
 	c.idle = nil
 	c.idleMu.Unlock()
-	c.compared.mu.Lock()
-	if w := c.compared.watch; w != nil {
-		w.close()
-		c.compared.watch = nil
-	}
-	c.compared.mu.Unlock()
 	if c.rdb != nil {
 		errs = append(errs, c.rdb.Close())
 	}

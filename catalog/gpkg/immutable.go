@@ -51,7 +51,7 @@ func (c *File) readAsFound(ctx context.Context) error {
 	if err != nil {
 		return c.Fault(err, "opening")
 	}
-	c.rdb.SetMaxOpenConns(mostReaders + 3)
+	c.rdb.SetMaxOpenConns(mostReaders + 2)
 	return nil
 }
 

@@ -1,23 +1,17 @@
 package gpkg
 
 import (
-	"context"
 	"database/sql/driver"
-	"errors"
 	"fmt"
-	"io/fs"
-	"os"
 	"slices"
 	"strings"
-	"sync"
 
 	"gradeline/terrain"
 )
 
 // A damaged index leaves out rows silently: a list with a missing hill looks as if
 // there were none. So before rows are looked up, the indexes are compared with their
-// tables, once for each change of the file: a connection for reading takes over what
-// another has compared.
+// tables, once for each connection and each change of the file by another program.
 
 // largestChecked is the file up to which every index entry is compared; in a larger
 // file, where that would take seconds, entries are only counted.
@@ -35,150 +29,19 @@ type indexCheck struct {
 func CheckIndexes(q Querier, layer string) error {
 	switch r := q.(type) {
 	case *reader:
-		return r.checkIndexes(layer)
+		return r.indexes.check(r.d, layer)
 	case *File:
 		return r.indexes.check(r.d, layer)
 	}
 	return nil
 }
 
-// isDone reports whether all was compared at a value of SQLite's counter.
-func (k *indexCheck) isDone(version int64, layer string) bool {
-	return k.at == version && (layer == "" || strings.Contains(k.layers, "|"+layer))
-}
-
-// note adds what was compared.
-func (k *indexCheck) note(version int64, layer string) {
-	if k.at != version {
-		k.at, k.layers = version, ""
-	}
-	if layer != "" && !strings.Contains(k.layers, "|"+layer) {
-		k.layers += "|" + layer
-	}
-}
-
-// dataVersion is SQLite's counter of changes of the file by other connections than this one.
-func dataVersion(d *Direct) (int64, error) {
+func (k *indexCheck) check(d *Direct, layer string) error {
 	version := int64(-1)
 	err := d.Each("PRAGMA data_version", d.Args(), func(row []driver.Value) error {
 		version, _ = row[0].(int64)
 		return nil
 	})
-	return version, err
-}
-
-// sharedCheck is what the readers of a file have compared, by the counter of a connection that
-// never writes. It is opened for the second comparison.
-type sharedCheck struct {
-	mu      sync.Mutex
-	watch   *reader
-	isAsked bool
-	done    indexCheck
-
-	waitingMu sync.Mutex
-	waiting   map[*reader]*sharedWait // readers within a Read that ask for a comparison
-}
-
-// sharedWait is one reader that asks.
-type sharedWait struct {
-	layer  string
-	isDone bool
-}
-
-// wait notes that a reader asks.
-func (s *sharedCheck) wait(r *reader, layer string) *sharedWait {
-	s.waitingMu.Lock()
-	defer s.waitingMu.Unlock()
-	if s.waiting == nil {
-		s.waiting = map[*reader]*sharedWait{}
-	}
-	w := &sharedWait{layer: layer}
-	s.waiting[r] = w
-	return w
-}
-
-// tellAll tells all readers that ask that the indexes were compared. Their Reads overlap, and no
-// change can be committed during a Read, so all of them read the same state.
-func (s *sharedCheck) tellAll(layer string) {
-	s.waitingMu.Lock()
-	defer s.waitingMu.Unlock()
-	for _, w := range s.waiting {
-		w.isDone = w.isDone || w.layer == "" || w.layer == layer
-	}
-}
-
-func (s *sharedCheck) isTold(w *sharedWait) bool {
-	s.waitingMu.Lock()
-	defer s.waitingMu.Unlock()
-	return w.isDone
-}
-
-func (s *sharedCheck) leave(r *reader) {
-	s.waitingMu.Lock()
-	defer s.waitingMu.Unlock()
-	delete(s.waiting, r)
-}
-
-// version is the watching connection's counter; false where it is not known. It does not wait for a
-// writer, who may be waiting for the reader that asks.
-func (s *sharedCheck) version(c *File) (int64, bool) {
-	if !s.isAsked {
-		s.isAsked, s.done.at = true, -1
-		return 0, false
-	}
-	if s.watch == nil {
-		w, err := c.newReader(context.Background())
-		if err != nil {
-			return 0, false
-		}
-		if _, err := w.conn.ExecContext(context.Background(), "PRAGMA busy_timeout = 0"); err != nil {
-			w.close()
-			return 0, false
-		}
-		s.watch = w
-	}
-	v, err := dataVersion(s.watch.d)
-	return v, err == nil
-}
-
-// checkIndexes compares the indexes within a Read, unless another reader of the file has done it
-// since the last change. While the Read runs no change can be committed, so what the watching
-// connection counts is the state that this one reads. With a write-ahead log that does not hold, and
-// each reader compares for itself.
-func (r *reader) checkIndexes(layer string) error {
-	own, err := dataVersion(r.d)
-	if err != nil || r.indexes.isDone(own, layer) {
-		return err
-	}
-	if _, err := os.Stat(r.file.path + "-wal"); !errors.Is(err, fs.ErrNotExist) {
-		return r.indexes.check(r.d, layer)
-	}
-	s := &r.file.compared
-	asked := s.wait(r, layer)
-	defer s.leave(r)
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	if s.isTold(asked) {
-		r.indexes.note(own, layer)
-		return nil
-	}
-	version, isKnown := s.version(r.file)
-	if isKnown && s.done.isDone(version, layer) {
-		r.indexes.note(own, layer)
-		return nil
-	}
-	if err := r.indexes.check(r.d, layer); err != nil {
-		return err
-	}
-	s.tellAll(layer)
-	if isKnown {
-		s.done.note(version, layer)
-	}
-	return nil
-}
-
-func (k *indexCheck) check(d *Direct, layer string) error {
-	version, err := dataVersion(d)
 	if err != nil {
 		return err
 	}
@@ -188,11 +51,11 @@ func (k *indexCheck) check(d *Direct, layer string) error {
 		}
 		k.at, k.layers = version, ""
 	}
-	if !k.isDone(version, layer) {
+	if layer != "" && !strings.Contains(k.layers, "|"+layer) {
 		if err := checkSpatialIndex(d, layer); err != nil {
 			return err
 		}
-		k.note(version, layer)
+		k.layers += "|" + layer
 	}
 	return nil
 }

@@ -172,7 +172,7 @@ func (c *File) open(ctx context.Context) error {
 	if c.rdb, err = c.pool(c.path, "ro"); err != nil {
 		return c.Fault(err, "opening")
 	}
-	c.rdb.SetMaxOpenConns(mostReaders + 3) // two for the checks of Open, one that counts changes
+	c.rdb.SetMaxOpenConns(mostReaders + 2) // two for the checks of Open
 	if hot {
 		// Only a connection that may write can roll an interrupted change back.
 		if err := c.recover(ctx); err != nil {

@@ -99,10 +99,6 @@ func (c *File) reader(ctx context.Context) (*reader, error) {
 		return r, nil
 	}
 	c.idleMu.Unlock()
-	return c.newReader(ctx)
-}
-
-func (c *File) newReader(ctx context.Context) (*reader, error) {
 	conn, err := c.rdb.Conn(ctx)
 	if err != nil {
 		return nil, err
