@@ -54,9 +54,7 @@ func drawnAt(x, y float64) orb.Point {
 func (d *passDrawing) add(line orb.LineString, nodes []int64, tags map[string]string) {
 	id := 1000 + len(d.features)
 	f := routes.Feature{Line: line, Tags: tags, WayID: fmt.Sprint(id), Place: routes.Place{File: "drawn", Feature: id, IsWay: true}}
-	for _, n := range nodes {
-		f.NodeIDs = append(f.NodeIDs, n)
-	}
+	f.NodeIDs = append(f.NodeIDs, nodes...)
 	for i, n := range f.NodeIDs {
 		if n == 0 {
 			d.next++
