@@ -22,7 +22,7 @@ func TestBlocksOfAHill(t *testing.T) {
 	if len(blocks) != 20 {
 		t.Fatalf("%d blocks of a hill of 10 km", len(blocks))
 	}
-	const gear, whole = 6, 22
+	const gear, whole = 5, 15
 	v := p.truck.SpeedFromRPM(gear, p.truck.EngineMinRPM)
 	if v > p.speed(whole) || p.truck.SpeedFromRPM(gear, p.truck.EngineMaxRPM) < p.speed(whole+3) {
 		t.Fatalf("gear %d does not run at %d to %d mph", gear, whole, whole+3)
