@@ -189,3 +189,24 @@ func TestMinutesInWords(t *testing.T) {
 		}
 	}
 }
+
+// Windows over a stretch on coarser cells have that stretch's bound; others keep theirs.
+func TestWindowsOnCoarserCellsHaveTheirBound(t *testing.T) {
+	p := windowed()
+	p.Bound.ElevationM = 1
+	plain := hillBetween(p, 1000, 7000)
+	wide := p.Bound
+	wide.ElevationM, wide.SpanPct = 3, []float64{2, 1.2, 0.8, 0.5}
+	p.Coarser = []routes.Part{{FromM: 5500, ToM: 6500, Bound: wide}}
+	h := hillBetween(p, 1000, 7000)
+	near := func(atM, wantPct float64) {
+		t.Helper()
+		i := int((atM - 1000) / 10)
+		if got := h.Windows[1].ErrPct[i]; math.Abs(got-wantPct) > 0.02*wantPct {
+			t.Errorf("500 m about %g m: ±%.3f points, want ±%.3f", atM, got, wantPct)
+		}
+	}
+	near(6000, 1.2)
+	near(5300, 1.2) // the window reaches into it
+	near(2000, plain.Windows[1].ErrPct[100])
+}
