@@ -77,14 +77,19 @@ type Listing struct {
 // NewListing makes an empty table in a unit system.
 func NewListing(u catalog.Units) *Listing { return &Listing{units: u} }
 
+// withFlags is a name with the flags behind it.
+func withFlags(name string, flags []string) string {
+	if len(flags) == 0 {
+		return name
+	}
+	return name + " [" + strings.Join(flags, ", ") + "]"
+}
+
 // Add adds the line of a descent.
 func (l *Listing) Add(e *catalog.Entry) {
 	d, u := &e.Descent, l.units
 	who, what := heaviestWords(e, u)
-	name := d.Name
-	if len(d.Flags) > 0 {
-		name += " [" + strings.Join(d.Flags, ", ") + "]"
-	}
+	name := withFlags(d.Name, d.Flags)
 	if q := e.Review.InQuestion; q != "" {
 		name += " [IN QUESTION: " + q + "]"
 	}

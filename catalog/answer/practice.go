@@ -165,10 +165,7 @@ func (a *Practice) WriteText(w io.Writer, u catalog.Units) error {
 // rung writes one practice grade.
 func (l *lines) rung(r *ranking.Rung, number int) {
 	u := l.units
-	name := wording.Shortened(r.Name, wording.MostNameColumns)
-	if len(r.Flags) > 0 {
-		name += " [" + strings.Join(r.Flags, ", ") + "]"
-	}
+	name := withFlags(wording.Shortened(r.Name, wording.MostNameColumns), r.Flags)
 	l.printf("\n%d. %s (%s): difficulty %.1f\n", number, wording.OneLine(name), r.Descent, r.DifficultyScore)
 	loud := ""
 	if slices.Contains(r.SurfacesOut, catalog.SurfaceWet) {

@@ -2,7 +2,6 @@ package answer
 
 import (
 	"fmt"
-	"strings"
 
 	"gradeline/catalog"
 	"gradeline/catalog/overlay"
@@ -52,10 +51,7 @@ func (a *Signs) partTable(u catalog.Units, all bool) table.Table {
 	}
 	for i := range a.SteepParts {
 		p := &a.SteepParts[i]
-		name := wording.PartTitle(&p.SteepPart)
-		if len(p.Flags) > 0 {
-			name += " [" + strings.Join(p.Flags, ", ") + "]"
-		}
+		name := withFlags(wording.PartTitle(&p.SteepPart), p.Flags)
 		for _, w := range p.Warrants {
 			t.Rows = append(t.Rows, []any{name, u.Station(p.StartM), u.Station(p.EndM), u.Length(p.LengthM), catalog.GradeWithBound(p.MeanDowngradePct, p.MeanDowngradeErrPct),
 				string(w.Verdict), fmt.Sprintf("%s: %s", w.Warrant, w.Row)})

@@ -50,10 +50,7 @@ func (a *SteepPartsAnswer) ScreenTable(u catalog.Units) table.Table {
 	}
 	for i := range a.Parts {
 		p := &a.Parts[i]
-		name := wording.PartTitle(p)
-		if len(p.Flags) > 0 {
-			name += " [" + strings.Join(p.Flags, ", ") + "]"
-		}
+		name := withFlags(wording.PartTitle(p), p.Flags)
 		t.Rows = append(t.Rows, []any{name, u.Station(p.StartM), u.Station(p.EndM), u.Length(p.LengthM), catalog.GradeWithBound(p.MeanDowngradePct, p.MeanDowngradeErrPct)})
 	}
 	if wording.AnyInventedPart(a.Parts) {

@@ -95,15 +95,7 @@ func (p *problem) choose(gear, whole int) (choice, bool) {
 	c.useShare = max(0, p.worst(gear, v, p.massKg).useShare)
 	c.lightKg = p.lightKg
 	if p.frictionOf(c.applied, c.lightKg) > dry {
-		lo, hi := c.lightKg, p.massKg // the lighter slides, the heavier grips
-		for hi-lo > 1 {
-			if mid := (lo + hi) / 2; p.frictionOf(c.applied, mid) > dry {
-				lo = mid
-			} else {
-				hi = mid
-			}
-		}
-		c.lightKg = hi
+		c.lightKg = p.lightestOnGripKg(c.applied, c.lightKg, p.massKg, dry)
 	}
 	for i := range vehicle.Surfaces {
 		if p.frictionOf(c.applied, c.lightKg) > vehicle.AllowedFriction(i) {

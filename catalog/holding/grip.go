@@ -26,6 +26,19 @@ func (p *problem) frictionOf(f vehicle.WheelForce, massKg float64) float64 {
 	return friction
 }
 
+// lightestOnGripKg is the lightest mass, to 1 kg, that a road of a friction lets grip under forces on
+// the retarded wheels, between one that slides and a heavier one that grips.
+func (p *problem) lightestOnGripKg(f vehicle.WheelForce, slidesKg, gripsKg, friction float64) float64 {
+	for gripsKg-slidesKg > 1 {
+		if mid := (slidesKg + gripsKg) / 2; p.frictionOf(f, mid) > friction {
+			slidesKg = mid
+		} else {
+			gripsKg = mid
+		}
+	}
+	return gripsKg
+}
+
 // retardedLoadKg is the mass on all axles that a retarder acts on.
 func (p *problem) retardedLoadKg(massKg float64) float64 {
 	return p.truck.RetardedLoadKg(massKg) + p.truck.TrailerLoadKg(massKg)

@@ -191,13 +191,5 @@ func (p *problem) grippingFromKg(h *catalog.Hold) float64 {
 	if !h.IsDryRoadOnly() || p.frictionOf(p.chosen, h.MassKg) > wet {
 		return 0
 	}
-	lo, hi := h.MassLightKg, h.MassKg // the lighter slides, the heavier grips
-	for hi-lo > 1 {
-		if mid := (lo + hi) / 2; p.frictionOf(p.chosen, mid) > wet {
-			lo = mid
-		} else {
-			hi = mid
-		}
-	}
-	return hi
+	return p.lightestOnGripKg(p.chosen, h.MassLightKg, h.MassKg, wet)
 }

@@ -13,16 +13,15 @@ type gearShift struct{ block, from int }
 const anyBlock = -1
 
 const (
-	mostReplans   = 20   // plans looked at; a limit on time
-	worthReplanS  = 60.0 // a shift that costs more than this before it is tried without
-	fallbackTimeS = 1e9
+	mostReplans  = 20   // plans looked at; a limit on time
+	worthReplanS = 60.0 // a shift that costs more than this before it is tried without
 )
 
 // fastestInTime is the gear and the speed of each block of the fastest way down on which the retarder
 // alone slows the truck in time; isHeldBack says where that sets the speed. Where no other way is
 // found, the advised gear at the advised speed holds everywhere.
 func (p *problem) fastestInTime(blocks []block, whole int, at choice) (path, speeds []int, isHeldBack []bool) {
-	leastS := fallbackTimeS
+	leastS := math.Inf(1)
 	for most := range blocks[0].wholeByGear { // no gear above this one
 		isOut := map[gearShift]bool{}
 		for range mostReplans {

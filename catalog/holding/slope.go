@@ -204,9 +204,5 @@ func (h *Hill) tightestOn(fromM, toM float64) float64 {
 
 // Advise works out the advice for a class on the hill; see the function Advise.
 func (a *Adviser) Advise(c vehicle.Class, o Options) (catalog.Hold, error) {
-	p, err := a.newProblem(&c, &fleetTruck{figures: c.Fingerprint()}, o)
-	if err != nil {
-		return catalog.Hold{}, err
-	}
-	return p.advise(), nil
+	return NewFleet([]vehicle.Class{c}).Advise(a, 0, o)
 }

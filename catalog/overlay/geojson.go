@@ -137,20 +137,19 @@ func impossible(id string, err error) error {
 		Fix: "survey the route again; if the error remains, report it"}
 }
 
-// line is an entry's line cut at the antimeridian, with height and station of
+// line is a feature's line cut at the antimeridian, with height and station of
 // each vertex.
 type line [][]catalog.Vertex
 
-// cutLine checks an entry's line and cuts it where it crosses the antimeridian
+// cutLine checks the line of the feature id and cuts it where it crosses the antimeridian
 // (RFC 7946 section 3.1.9), with height and station interpolated at the cut.
-func cutLine(e *catalog.Entry) (line, error) {
-	vs := e.Line
+func cutLine(id string, vs []catalog.Vertex) (line, error) {
 	if len(vs) < 2 {
-		return nil, &catalog.Fault{Kind: terrain.ErrInput, Feature: e.Descent.ID, What: "has no line", Fix: "survey its route again"}
+		return nil, &catalog.Fault{Kind: terrain.ErrInput, Feature: id, What: "has no line", Fix: "survey its route again"}
 	}
 	for i := range vs {
 		if !(terrain.Point{LonDeg: vs[i].LonDeg, LatDeg: vs[i].LatDeg}).Valid() {
-			return nil, &catalog.Fault{Kind: terrain.ErrInput, Feature: e.Descent.ID,
+			return nil, &catalog.Fault{Kind: terrain.ErrInput, Feature: id,
 				What: fmt.Sprintf("vertex %d is not a place on Earth", i+1), Fix: "survey its route again"}
 		}
 	}

@@ -121,7 +121,7 @@ func (b *overlayBuilder) add(id string, g geometry, props any) {
 
 // descent returns an entry's line and properties, without holds.
 func (b *overlayBuilder) descent(e *catalog.Entry) (line, descentProps, error) {
-	l, err := cutLine(e)
+	l, err := cutLine(e.Descent.ID, e.Line)
 	if err != nil {
 		return nil, descentProps{}, err
 	}

@@ -255,7 +255,7 @@ func TestCutAtAntimeridian(t *testing.T) {
 		"nowhere near":   {[]catalog.Vertex{v(-110, 44, 100), v(-110.1, 44, 90)}, "[[-110 44 100] [-110.1 44 90]]"},
 		"there and back": {[]catalog.Vertex{v(179.9, 52, 100), v(-179.9, 52, 80), v(179.9, 52, 60)}, "[[179.9 52 100] [180 52 90]] [[-180 52 90] [-179.9 52 80] [-180 52 70]] [[180 52 70] [179.9 52 60]]"},
 	} {
-		l, err := cutLine(&catalog.Entry{Line: c.in})
+		l, err := cutLine(name, c.in)
 		if err != nil {
 			t.Fatalf("%s: %v", name, err)
 		}

@@ -32,7 +32,7 @@ func PartID(p *catalog.SteepPart) string {
 func (b *overlayBuilder) addParts(parts []catalog.SteepPart) error {
 	for i := range parts {
 		p := &parts[i]
-		l, err := cutLine(&catalog.Entry{Descent: routes.Descent{ID: PartID(p)}, Line: p.Line})
+		l, err := cutLine(PartID(p), p.Line)
 		if err != nil {
 			return err
 		}

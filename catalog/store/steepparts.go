@@ -245,11 +245,14 @@ func (f *Filter) partsSQL() (string, []driver.Value) {
 		}
 		where = append(where, "fid IN (SELECT id FROM rtree_steep_parts_geom WHERE ("+strings.Join(boxes, ") OR (")+"))")
 	}
-	for column, least := range map[string]float64{"length_m": f.MinLengthM, "length_m * mean_downgrade_pct / 100": f.MinDropM, "mean_downgrade_pct": f.MinMeanDowngradePct} {
+	atLeast := func(column string, least float64) {
 		if least > 0 {
 			add(column+" >= ?", least)
 		}
 	}
+	atLeast("length_m", f.MinLengthM)
+	atLeast("length_m * mean_downgrade_pct / 100", f.MinDropM)
+	atLeast("mean_downgrade_pct", f.MinMeanDowngradePct)
 	if f.Flag != "" {
 		add("EXISTS (SELECT 1 FROM json_each(flags) j WHERE j.value = ?)", f.Flag)
 	}
