@@ -12,6 +12,7 @@ import (
 	"gradeline/catalog"
 	"gradeline/catalog/gpkg"
 	"gradeline/routes"
+	"gradeline/terrain"
 )
 
 // SteepParts are the steep parts of roads outside any descent that a filter chooses.
@@ -118,11 +119,22 @@ func steepPartsOf(q gpkg.Querier, routeFID int64) (parts []catalog.SteepPart, po
 	if _, err := gpkg.First(q, []any{&possible}, "SELECT possible_steep_m FROM routes WHERE fid = ?", routeFID); err != nil {
 		return nil, nil, err
 	}
+	if err := checkPossibleM(possible); err != nil {
+		return nil, nil, err
+	}
 	if possible.Valid {
 		possibleM = &possible.Float64
 	}
 	parts, err = readParts(q, "WHERE route_fid = ? ORDER BY fid", routeFID)
 	return parts, possibleM, err
+}
+
+// checkPossibleM refuses an edited length: a negative one would hide that of other roads.
+func checkPossibleM(m sql.NullFloat64) error {
+	if m.Valid && !(m.Float64 >= 0) {
+		return &Fault{Kind: terrain.ErrRead, Feature: "table routes", What: fmt.Sprintf("possible_steep_m of %g m is no length", m.Float64), Fix: "survey the road again, or restore the last copy"}
+	}
+	return nil
 }
 
 // readParts reads the steep parts that the end of a query chooses.
@@ -186,7 +198,7 @@ func (c *Catalog) SteepParts(ctx context.Context, f Filter) (SteepParts, error) 
 			return c.inFile(err)
 		}
 		if err := out.readRoutes(q, &f); err != nil || !q.HasSteepParts() {
-			return err
+			return c.inFile(err)
 		}
 		which, args := f.partsSQL()
 		parts, err := readParts(q, which, args...)
@@ -213,6 +225,9 @@ func (s *SteepParts) readRoutes(q gpkg.Querier, f *Filter) error {
 		var route string
 		var possible sql.NullFloat64
 		if err := rows.Scan(&route, &possible); err != nil {
+			return err
+		}
+		if err := checkPossibleM(possible); err != nil {
 			return err
 		}
 		if !possible.Valid {

@@ -172,6 +172,7 @@ func TestADamagedSteepPartIsAFault(t *testing.T) {
 		f    Filter
 	}{
 		"its index lost rows":          {"PRAGMA writable_schema = ON; DELETE FROM rtree_steep_parts_geom", Filter{BBox: &Box{WestDeg: -120, SouthDeg: 39, EastDeg: -100, NorthDeg: 41}}},
+		"a length below zero":          {"UPDATE routes SET possible_steep_m = -5", Filter{}},
 		"its table is not in the file": {"DROP TABLE rtree_steep_parts_geom; DROP TABLE steep_parts", Filter{}},
 	} {
 		p := copyFile(t, path)
