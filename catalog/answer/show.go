@@ -109,7 +109,7 @@ func (l *lines) figures(d *routes.Descent, structures []routes.Structure) {
 		l.labelled("may be as steep", "%s more, within the bound", u.Length(d.PossibleSteepM))
 	}
 	if d.TightestRadiusM != nil {
-		l.labelled("tightest curve", "radius %s at station %s", u.Height(*d.TightestRadiusM), u.Station(*d.TightestRadiusAtM))
+		l.labelled("tightest curve", "radius %s at station %s", wording.Radius(*d.TightestRadiusM, u), u.Station(*d.TightestRadiusAtM))
 	} else {
 		l.labelled("tightest curve", "none under %s radius", u.Height(5000))
 	}

@@ -95,7 +95,7 @@ func curveCeiling(h *Hill, c *vehicle.Class) (catalog.SpeedCeiling, bool) {
 	}
 	return catalog.SpeedCeiling{
 		Reason: catalog.LimitCurve, SpeedMPS: v, StationM: h.RouteStationM(h.StationM[at]),
-		LengthM: tightest, Note: fmt.Sprintf("radius %.0f m: %s", tightest, note),
+		LengthM: tightest, Note: fmt.Sprintf("radius %.0f m: %s", math.Floor(tightest), note),
 	}, true
 }
 

@@ -8,6 +8,7 @@ import (
 
 	"gradeline/catalog"
 	"gradeline/catalog/holding"
+	"gradeline/catalog/wording"
 	"gradeline/routes"
 )
 
@@ -106,7 +107,7 @@ func newRung(e *catalog.Entry, h, page *catalog.Hold, sites []catalog.Site, o La
 	add(PartUse, h.RetarderUsePct/20, func(catalog.Units) string { return fmt.Sprintf("%.0f %% of the retarder in use", h.RetarderUsePct) })
 	if d.TightestRadiusM != nil {
 		curve := func(u catalog.Units) string {
-			return fmt.Sprintf("a curve of %s radius", metresOrFeet(u, *d.TightestRadiusM))
+			return fmt.Sprintf("a curve of %s radius", wording.Radius(*d.TightestRadiusM, u))
 		}
 		switch radiusM := *d.TightestRadiusM; {
 		case radiusM < 60:

@@ -241,7 +241,7 @@ func (pl *placer) curves() {
 		}
 		d := pl.ahead(b.at.fromM, b.speedMPS)
 		pl.addSign(s, siting{xM: b.at.fromM, aheadM: d.LengthM, how: d.How, need: NeedCurve, speedMPS: b.speedMPS, errM: pl.t.p.StepM,
-			why: fmt.Sprintf("radius %s at its tightest, %d curve(s) over %s", length(pl.rs.Units, b.radiusM), b.curves, length(pl.rs.Units, b.at.lengthM()))})
+			why: fmt.Sprintf("radius %s at its tightest, %d curve(s) over %s", radius(pl.rs.Units, b.radiusM), b.curves, length(pl.rs.Units, b.at.lengthM()))})
 	}
 }
 

@@ -24,3 +24,12 @@ func TestParseRamp(t *testing.T) {
 		}
 	}
 }
+
+// A radius is rounded down, as on the driver's page.
+func TestRadiusIsRoundedDown(t *testing.T) {
+	for r, want := range map[float64][2]string{28.99: {"28 m", "95 ft"}, 486.9: {"486 m", "1,597 ft"}} {
+		if m, ft := radius("metric", r), radius("us", r); m != want[0] || ft != want[1] {
+			t.Errorf("%g m: %s and %s, want %v", r, m, ft, want)
+		}
+	}
+}

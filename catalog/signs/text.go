@@ -109,6 +109,14 @@ func length(units string, lengthM float64) string {
 	return group(lengthM) + " m"
 }
 
+// radius is the radius of a curve, rounded down.
+func radius(units string, radiusM float64) string {
+	if units == "us" {
+		return group(math.Floor(radiusM/catalog.FootM)) + " ft"
+	}
+	return group(math.Floor(radiusM)) + " m"
+}
+
 // group writes a whole number with thousands commas.
 func group(v float64) string {
 	s := fmt.Sprintf("%.0f", math.Abs(v))
