@@ -22,8 +22,8 @@ func TestRoutesThatMeetAtDifferentHeightsAreAGap(t *testing.T) {
 		{"a street on a structure that is not there", 154.8, 116, 3, 1},
 		{"within the bounds", 154.8, 151, 3, 0}, // 3.8 m of 3·√2 = 4.24
 		{"just beyond them", 154.8, 150.5, 3, 1},
-		{"on fine ground, as far apart as two lines may be drawn", 154.8, 152, 0.2, 0},
-		{"on fine ground, further", 154.8, 151.6, 0.2, 1},
+		{"on fine ground, as far apart as two lines may be drawn", 154.8, 151.85, 0.2, 0},
+		{"on fine ground, further", 154.8, 151.75, 0.2, 1},
 	} {
 		var n nodeCheck
 		n.add("high street", at(c.aM, c.eM))
