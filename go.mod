@@ -15,6 +15,7 @@ require (
 	github.com/twpayne/go-geom v1.7.0
 	github.com/urfave/cli/v2 v2.27.7
 	github.com/xuri/excelize/v2 v2.11.1
+	github.com/yofu/dxf v0.0.0-20250806094206-f3988c7f0176
 	golang.org/x/crypto v0.58.0
 	golang.org/x/image v0.48.0
 	golang.org/x/net v0.62.0

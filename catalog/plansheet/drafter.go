@@ -52,7 +52,36 @@ func newDrafter(s *Set) *drafter {
 			break
 		}
 	}
+	d.evenOut()
 	return d
+}
+
+// evenOut makes the stretches equally long where each still fits its plan, so that the last sheet
+// is as full as the others.
+func (d *drafter) evenOut() {
+	n := len(d.stretches)
+	even := make([]span, n)
+	lengthM := (d.all.toM - d.all.fromM) / float64(n)
+	for i := range even {
+		even[i] = span{d.all.fromM + float64(i)*lengthM, d.all.fromM + float64(i+1)*lengthM}
+		if i == n-1 {
+			even[i].toM = d.all.toM
+		}
+		x := make([]float64, 1+int(math.Ceil(lengthM*1000/d.scale/3))) // each 3 mm
+		for k := range x {
+			x[k] = math.Min(even[i].fromM+3*d.scale/1000*float64(k), even[i].toM)
+		}
+		if v := d.view(even[i], append(x, even[i].toM), d.scale); !d.fits(&v) {
+			return
+		}
+	}
+	d.stretches = even
+}
+
+// fits reports whether a stretch leaves room for its marks on the plan.
+func (d *drafter) fits(v *view) bool {
+	b := d.planBox()
+	return v.spreadMM(false) <= b.w-24 && v.spreadMM(true) <= b.h-44
 }
 
 // known is the part of a stretch with a known place on the map.
@@ -70,7 +99,6 @@ func (d *drafter) known(s span) span {
 // divide cuts the road into stretches that each fit the plan at a scale, rotated so that travel
 // runs from left to right.
 func (d *drafter) divide(scale float64) []span {
-	box := d.planBox()
 	stepM := 3 * scale / 1000 // 3 mm on paper
 	var out []span
 	for from := d.all.fromM; from < d.all.toM-1e-6 && len(out) <= mostPlans; {
@@ -79,7 +107,7 @@ func (d *drafter) divide(scale float64) []span {
 		for at := from; ; at = math.Min(at+stepM, d.all.toM) {
 			x = append(x, at)
 			v := d.view(span{from, at}, x, scale)
-			if len(x) > 2 && (v.spreadMM(false) > box.w-24 || v.spreadMM(true) > box.h-44) {
+			if len(x) > 2 && !d.fits(&v) {
 				break
 			}
 			to = at

@@ -17,6 +17,7 @@ func (d *drafter) column() box {
 
 // frame draws the sheet's edge and its title block.
 func (d *drafter) frame(p *page, number, of int) {
+	p.layer = layerFrame
 	p.rect(marginMM, marginMM, d.widthMM-2*marginMM, d.heightMM-2*marginMM, 0.7, noFill)
 	c := d.column()
 	p.line(0.35, 0, point{c.x, marginMM}, point{c.x, d.heightMM - marginMM})

@@ -40,7 +40,7 @@ func (d *drafter) listPages() {
 
 func (l *lister) newPage() {
 	b := l.d.planBox()
-	l.p = &page{widthMM: l.d.widthMM, heightMM: l.d.heightMM, title: "Posts, quantities and notes"}
+	l.p = &page{widthMM: l.d.widthMM, heightMM: l.d.heightMM, title: "Posts, quantities and notes", layer: layerText}
 	l.d.pages = append(l.d.pages, l.p)
 	l.x, l.w, l.y = b.x+2, b.w-4, b.y+5
 	p, c := l.p, l.d.column()

@@ -22,6 +22,7 @@ type stroke struct {
 	dashMM   float64 // length of dashes; 0 for a full line
 	isClosed bool
 	fill     int // grey from 0 black to 255 white; noFill for none
+	layer    string
 }
 
 const noFill = -1
@@ -34,6 +35,7 @@ type label struct {
 	isBold bool
 	angle  float64 // degrees, counterclockwise
 	text   string
+	layer  string
 }
 
 // page is one sheet with its drawing in order; an item is a stroke or a label.
@@ -41,15 +43,27 @@ type page struct {
 	widthMM, heightMM float64
 	title             string
 	scale             string // words for the title block
+	layer             string // of the items that are added next
 	items             []any
 }
 
+// The layers of a drawing for CAD. Marks of posts have a layer for each action.
+const (
+	layerFrame    = "SHEET-FRAME"
+	layerText     = "SHEET-TEXT"
+	layerRoad     = "ROAD"
+	layerStations = "ROAD-STATIONS"
+	layerLeaders  = "POST-LEADERS"
+	layerPosts    = "POST-" // before the action
+	layerProfile  = "PROFILE"
+)
+
 func (p *page) line(width, dash float64, pts ...point) {
-	p.items = append(p.items, stroke{pts: pts, widthMM: width, dashMM: dash, fill: noFill})
+	p.items = append(p.items, stroke{pts: pts, widthMM: width, dashMM: dash, fill: noFill, layer: p.layer})
 }
 
 func (p *page) area(width float64, fill int, pts ...point) {
-	p.items = append(p.items, stroke{pts: pts, widthMM: width, isClosed: true, fill: fill})
+	p.items = append(p.items, stroke{pts: pts, widthMM: width, isClosed: true, fill: fill, layer: p.layer})
 }
 
 func (p *page) rect(x, y, w, h, width float64, fill int) {
@@ -82,12 +96,12 @@ func (p *page) circle(c point, r, width float64, fill int) {
 
 func (p *page) text(x, y, size float64, anchor string, bold bool, s string) {
 	if s != "" {
-		p.items = append(p.items, label{point{x, y}, size, anchor, bold, 0, s})
+		p.items = append(p.items, label{point{x, y}, size, anchor, bold, 0, s, p.layer})
 	}
 }
 
 func (p *page) turned(x, y, size, angle float64, anchor, s string) {
-	p.items = append(p.items, label{point{x, y}, size, anchor, false, angle, s})
+	p.items = append(p.items, label{point{x, y}, size, anchor, false, angle, s, p.layer})
 }
 
 // faces are the two fonts of the sheets, parsed once.

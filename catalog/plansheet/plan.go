@@ -3,6 +3,7 @@ package plansheet
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"gradeline/catalog"
 	"gradeline/catalog/signs"
@@ -14,16 +15,21 @@ func (d *drafter) planPage(i int) {
 	p := &page{widthMM: d.widthMM, heightMM: d.heightMM, title: fmt.Sprintf("Plan and profile, stations %s to %s", d.station(d.course.StationM(s.fromM)), d.station(d.course.StationM(s.toM)))}
 	d.pages = append(d.pages, p)
 	v := d.placed(s)
+	p.layer = layerRoad
 	d.road(p, &v)
+	p.layer = layerStations
 	d.stationTicks(p, &v, s)
 	d.planMarks(p, &v, s)
+	p.layer = layerStations
 	if i > 0 {
 		d.matchLine(p, v.at[0], fmt.Sprintf("joins sheet %d", i))
 	}
 	if i < len(d.stretches)-1 {
 		d.matchLine(p, v.at[len(v.at)-1], fmt.Sprintf("joins sheet %d", i+2))
 	}
+	p.layer = layerProfile
 	d.profile(p, s)
+	p.layer = layerText
 	y := d.northAndScale(p, &v)
 	y = d.legend(p, y)
 	d.postList(p, s, y)
@@ -121,6 +127,17 @@ type mark struct {
 
 const markMM = 3.4 // half the width of a mark
 
+// edge is where the line from the post ends: short of the mark, whose number stays legible where
+// nothing can be covered.
+func (m *mark) edge() point {
+	dx, dy := m.foot.x-m.at.x, m.foot.y-m.at.y
+	l := math.Hypot(dx, dy)
+	if l < markMM {
+		return m.foot
+	}
+	return point{m.at.x + dx/l*markMM, m.at.y + dy/l*markMM}
+}
+
 // planMarks draws each post's mark on its side of the road, clear of the others.
 func (d *drafter) planMarks(p *page, v *view, s span) {
 	var marks []mark
@@ -143,19 +160,29 @@ func (d *drafter) planMarks(p *page, v *view, s span) {
 		for level := range 9 {
 			far := 10 + 3.2*float64(level)
 			m.at = point{v.at[k].x + n.x*far, v.at[k].y + n.y*far}
-			if isClear(m.at, marks, v, b) {
+			if isClear(m.at, marks, v, b) && !d.isAtJoint(m.at, v, s) {
 				break
 			}
 		}
 		marks = append(marks, m)
 	}
+	p.layer = layerLeaders
 	for _, m := range marks {
-		p.line(0.18, 0, m.foot, m.at)
+		p.line(0.18, 0, m.foot, m.edge())
 		p.circle(m.foot, 0.6, 0.15, 0)
 	}
 	for _, m := range marks {
 		drawMark(p, m.post, m.at)
 	}
+}
+
+// isAtJoint reports whether a mark would cover the line to another sheet or its words.
+func (d *drafter) isAtJoint(c point, v *view, s span) bool {
+	const halfWordsMM, downMM = 9, 13
+	near := func(q point) bool {
+		return math.Abs(c.x-q.x) < halfWordsMM+markMM && math.Abs(c.y-q.y) < downMM+markMM
+	}
+	return s.fromM > d.all.fromM+1e-6 && near(v.at[0]) || s.toM < d.all.toM-1e-6 && near(v.at[len(v.at)-1])
 }
 
 // isClear reports whether a mark would touch no other, nor the road, nor the plan's edge.
@@ -175,6 +202,8 @@ func isClear(c point, marks []mark, v *view, b box) bool {
 
 // drawMark draws a post: the shape is that of its first face; the outline shows the action.
 func drawMark(p *page, post signs.Post, c point) {
+	defer func(was string) { p.layer = was }(p.layer)
+	p.layer = layerPosts + strings.ToUpper(post.Action)
 	shape, r := signs.ShapeRectangle, markMM
 	if len(post.Faces) > 0 {
 		shape = post.Faces[0].Shape
@@ -206,10 +235,10 @@ func drawMark(p *page, post signs.Post, c point) {
 	}
 	pts := outline(r)
 	p.area(0, 255, pts...)
-	p.items = append(p.items, stroke{pts: pts, widthMM: width, dashMM: dash, isClosed: true, fill: noFill})
+	p.items = append(p.items, stroke{pts: pts, widthMM: width, dashMM: dash, isClosed: true, fill: noFill, layer: p.layer})
 	switch post.Action {
 	case signs.ActionMove, signs.ActionReplace:
-		p.items = append(p.items, stroke{pts: outline(r - 0.9), widthMM: 0.2, isClosed: true, fill: noFill})
+		p.items = append(p.items, stroke{pts: outline(r - 0.9), widthMM: 0.2, isClosed: true, fill: noFill, layer: p.layer})
 	case signs.ActionRemove:
 		p.line(0.35, 0, point{c.x - r, c.y - r}, point{c.x + r, c.y + r})
 		p.line(0.35, 0, point{c.x - r, c.y + r}, point{c.x + r, c.y - r})

@@ -2,7 +2,7 @@
 // road in plan and in profile with every post, title block, north arrow and scale, and a
 // list of posts with sizes, actions, quantities and coordinates. The input is a
 // signs.Schedule with planned posts. The output is a PDF with one page for each sheet, or
-// one SVG with the sheets below each other. The same set gives the same bytes. Marks are
+// one SVG or DXF with the sheets below each other. The same set gives the same bytes. Marks are
 // plain shapes, not drawings of signs, and are legible in black and white.
 package plansheet
 
@@ -34,38 +34,41 @@ type Format string
 const (
 	PDF Format = "pdf"
 	SVG Format = "svg"
+	DXF Format = "dxf"
 )
 
 // FormatFromName returns the format of a file name's ending. Error: terrain.ErrInput for any other
 // ending.
 func FormatFromName(name string) (Format, error) {
 	low := strings.ToLower(name)
-	for _, f := range []Format{PDF, SVG} {
+	for _, f := range []Format{PDF, SVG, DXF} {
 		if strings.HasSuffix(low, "."+string(f)) {
 			return f, nil
 		}
 	}
-	return "", &catalog.Fault{Kind: terrain.ErrInput, File: name, What: "plan sheets are written as .pdf or .svg",
-		Fix: "end the name in one of them; the posts themselves for CAD or GIS are written by -o posts.geojson and -o posts.csv"}
+	return "", &catalog.Fault{Kind: terrain.ErrInput, File: name, What: "plan sheets are written as .pdf, .svg or .dxf",
+		Fix: "end the name in one of them; the posts at their places on the map are written by -o posts.geojson and -o posts.csv"}
 }
 
 // Write draws the sheets and writes them in a format.
 func Write(w io.Writer, s Set, f Format) error {
-	pages, err := s.pages()
+	d, err := s.draw()
 	if err != nil {
 		return err
 	}
 	switch f {
 	case PDF:
-		return writePDF(w, pages, &s)
+		return writePDF(w, d.pages, &s)
 	case SVG:
-		return writeSVG(w, pages)
+		return writeSVG(w, d.pages)
+	case DXF:
+		return writeDXF(w, d)
 	}
-	return &catalog.Fault{Kind: terrain.ErrInput, What: fmt.Sprintf("plan sheets cannot be written as %q", f), Fix: "use pdf or svg"}
+	return &catalog.Fault{Kind: terrain.ErrInput, What: fmt.Sprintf("plan sheets cannot be written as %q", f), Fix: "use pdf, svg or dxf"}
 }
 
-// pages lays out all sheets: plan and profile first, then the lists.
-func (s *Set) pages() ([]*page, error) {
+// draw lays out all sheets: plan and profile first, then the lists.
+func (s *Set) draw() (*drafter, error) {
 	if s.Schedule == nil || len(s.Schedule.Posts) == 0 && len(s.Schedule.Placements) > 0 {
 		return nil, &catalog.Fault{Kind: terrain.ErrInput, What: "no posts were planned", Fix: "the schedule needs a plan of posts first"}
 	}
@@ -77,5 +80,5 @@ func (s *Set) pages() ([]*page, error) {
 	for i, p := range d.pages {
 		d.frame(p, i+1, len(d.pages))
 	}
-	return d.pages, nil
+	return d, nil
 }

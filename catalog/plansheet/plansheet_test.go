@@ -84,7 +84,7 @@ func TestFormats(t *testing.T) {
 	if err := Write(io.Discard, set(t, "us-2023", "", catalog.US), "dwg"); err == nil {
 		t.Error("a format that is none was taken")
 	}
-	for name, want := range map[string]Format{"a.PDF": PDF, "b.svg": SVG, "c.png": "", "pdf": "", "-": "", "d.dxf": ""} {
+	for name, want := range map[string]Format{"a.PDF": PDF, "b.svg": SVG, "c.png": "", "pdf": "", "-": "", "d.DXF": DXF, "e.dwg": ""} {
 		if got, err := FormatFromName(name); got != want || (err == nil) != (want != "") {
 			t.Errorf("%s: %q, %v", name, got, err)
 		}
@@ -95,10 +95,11 @@ func TestFormats(t *testing.T) {
 func TestEveryPostIsDrawn(t *testing.T) {
 	for _, u := range []catalog.Units{catalog.US, catalog.Metric} {
 		s := set(t, "us-2023", "", u)
-		pages, err := s.pages()
+		drawn, err := s.draw()
 		if err != nil {
 			t.Fatal(err)
 		}
+		pages := drawn.pages
 		count := map[string]int{}
 		for _, p := range pages {
 			for _, it := range p.items {
@@ -159,6 +160,30 @@ func TestPlanIsToScale(t *testing.T) {
 	d.u = catalog.US
 	if got := d.station(1234.5 * catalog.FootM); got != "12+35" && got != "12+34" {
 		t.Errorf("1,234.5 ft is %s", got)
+	}
+}
+
+// The sheets of one road are equally full, together they are the road without a gap, and no mark
+// covers the line to the next sheet.
+func TestSheetsAreEquallyFull(t *testing.T) {
+	for _, u := range []catalog.Units{catalog.US, catalog.Metric} {
+		s := set(t, "us-2023", "", u)
+		d := newDrafter(&s)
+		if len(d.stretches) < 2 {
+			t.Fatalf("%s: one sheet", u)
+		}
+		for i, st := range d.stretches {
+			if want := (d.all.toM - d.all.fromM) / float64(len(d.stretches)); math.Abs((st.toM-st.fromM)/want-1) > 1e-9 {
+				t.Errorf("%s: sheet %d has %.0f m, the mean is %.0f", u, i+1, st.toM-st.fromM, want)
+			}
+			if i > 0 && st.fromM != d.stretches[i-1].toM {
+				t.Errorf("%s: sheet %d begins at %v, the one before ends at %v", u, i+1, st.fromM, d.stretches[i-1].toM)
+			}
+		}
+		v := d.placed(d.stretches[1])
+		if !d.isAtJoint(point{v.at[0].x + 5, v.at[0].y + 14}, &v, d.stretches[1]) || d.isAtJoint(point{v.at[0].x + 5, v.at[0].y + 17}, &v, d.stretches[1]) {
+			t.Errorf("%s: marks at the line to the sheet before", u)
+		}
 	}
 }
 

@@ -222,7 +222,7 @@ func (d *drafter) profileMarks(p *page, g *profileGrid) {
 		marks = append(marks, mark{post, point{px, g.y - 4.4 - 7.6*float64(level)}, point{px, foot}})
 	}
 	for _, m := range marks {
-		p.line(0.15, 0, m.at, m.foot)
+		p.line(0.15, 0, m.edge(), m.foot)
 	}
 	for _, m := range marks {
 		drawMark(p, m.post, m.at)

@@ -216,6 +216,10 @@ func TestCommandsOnTheDemo(t *testing.T) {
 	}
 	gradeline(t, "signs", "check", file("own.toml")).want(t, exitFailed).says(t, "line ", "grade_from", "add the unit")
 	gradeline(t, "signs", "veltrane-pass-road-f", "--catalog", cat, "--approach", "55mph", "--strip", file("s.png")).want(t, exitUsage).says(t, "--strip", ".pdf", ".svg")
+	gradeline(t, "signs", "veltrane-pass-road-f", "--catalog", cat, "--approach", "55mph", "--strip", file("s.dxf")).want(t, exitDone)
+	if b, err := os.ReadFile(file("s.dxf")); err != nil || !strings.Contains(string(b), "POST-INSTALL") || !strings.HasSuffix(string(b), "EOF\n") {
+		t.Errorf("strip drawing: %v", err)
+	}
 	gradeline(t, "signs", "veltrane-pass-road-f", "--catalog", cat, "--approach", "55mph", "--strip", file("s.pdf"), "--milepost", "0=134.2", "--road", "freeway").want(t, exitDone)
 	if b, err := os.ReadFile(file("s.pdf")); err != nil || !bytes.HasPrefix(b, []byte("%PDF")) {
 		t.Errorf("plan sheets: %v", err)

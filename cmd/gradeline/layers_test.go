@@ -45,6 +45,7 @@ var homes = map[string][]string{
 	"github.com/mattn/go-sqlite3": {"catalog/gpkg", "catalog/store"},
 	"gonum.org/v1/plot":           {"catalog/plot"},
 	"codeberg.org/go-pdf/fpdf":    {"catalog/page", "catalog/plansheet", "catalog/handout"},
+	"github.com/yofu/dxf":         {"catalog/plansheet"},
 	"github.com/xuri/excelize":    {"catalog/table"},
 	"github.com/urfave/cli":       {"cmd"},
 	"github.com/paulmach/orb":     {"routes", "catalog", "cmd"},

@@ -24,7 +24,7 @@ func (s *session) signsCommand() *cli.Command {
 			&cli.StringSliceFlag{Name: "choice", Usage: "`NAME=OPTION` for a choice that the edition leaves open; may be given several times"},
 			&cli.StringSliceFlag{Name: "panel-class", Usage: "weight class `ID` on the weight-and-speed panel, at most five; default those of the rule set's country"},
 			&cli.StringFlag{Name: "standing", Usage: "GeoJSON `FILE` of the existing signs, to audit"},
-			&cli.StringFlag{Name: "strip", Usage: "draw the plan sheets of one descent to a .pdf or .svg `FILE`"},
+			&cli.StringFlag{Name: "strip", Usage: "draw the plan sheets of one descent to a .pdf, .svg or .dxf `FILE`"},
 			&cli.StringFlag{Name: "road", Usage: "kind of road `ID` that decides sizes and post offsets; default the first of the rule set"},
 			&cli.StringFlag{Name: "edge", Usage: "`DISTANCE` from the road's line to the edge of the travelled way, as in 12ft"},
 			&cli.StringFlag{Name: "offset", Usage: "`DISTANCE` from that edge to the posts"},
