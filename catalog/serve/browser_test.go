@@ -29,7 +29,7 @@ func (o *office) pages() map[string]string {
 	id, other := url.PathEscape(o.idOf("Harrow Hill Road")), url.PathEscape(o.idOf(specimen.HostileName))
 	return map[string]string{
 		"whatif": "/whatif", "list": "/?class=us-5axle", "none": "/?steeper=30%25", "refusal": "/?class=nobody", "queue": "/review",
-		"descent": "/descent/" + id, "class": "/descent/" + id + "?class=us-5axle", "hostile": "/descent/" + other,
+		"enter": "/enter?back=%2Freview", "descent": "/descent/" + id, "class": "/descent/" + id + "?class=us-5axle", "hostile": "/descent/" + other,
 	}
 }
 
@@ -58,7 +58,7 @@ func violations(t *testing.T, b *specimen.Browser) string {
 func TestPagesInBrowser(t *testing.T) {
 	o := newOffice(t)
 	b := o.enter(1280, 900)
-	for _, width := range []int{360, 1280, 1920} {
+	for _, width := range []int{360, 1280, 1920, 2560} {
 		b.Resize(width, 900)
 		for name, address := range o.pages() {
 			b.Visit(o.web.URL + address)
@@ -71,6 +71,10 @@ func TestPagesInBrowser(t *testing.T) {
 			b.Eval("document.documentElement.scrollWidth", &wide)
 			if wide > width {
 				t.Errorf("%s is %d px wide in a window of %d", name, wide, width)
+			}
+			// Nothing of a list is out of sight to the right, least of all IN QUESTION.
+			if cut := b.Text("[...document.querySelectorAll('.scroll:has(table)')].filter(e=>e.scrollWidth>e.clientWidth).map(e=>e.ariaLabel+' '+e.scrollWidth+' in '+e.clientWidth).join('; ')"); cut != "" && width >= 1280 {
+				t.Errorf("%s at %d px: cut off: %s", name, width, cut)
 			}
 			if *lookDir != "" {
 				if err := os.WriteFile(filepath.Join(*lookDir, fmt.Sprintf("%s-%d.png", name, width)), b.Picture(true), 0o600); err != nil {

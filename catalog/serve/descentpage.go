@@ -39,12 +39,18 @@ type descentView struct {
 	Answers      []classAnswer
 	Class        string // chosen; empty for all
 	Places       []page.Place
+	Onward       []neighbour     // roads in which the hill continues
+	From         []neighbourHill // hills that continue in this one's road
+	Print        *printed        // the driver's page that printing this page gives; nil where no class is chosen
 	Review       string
 	Source       string
 	Credits      []string
 	History      []eventRow
 	Form         *reviewForm
 }
+
+// printed is a driver's page inside the page, for printing.
+type printed struct{ Address, Paper string }
 
 type fact struct{ Label, Text string }
 
@@ -112,6 +118,12 @@ func (s *Server) viewOf(r *http.Request, e *catalog.Entry) (*descentView, error)
 	if v.Form, err = s.formOf(ctx, r, e, u); err != nil {
 		return nil, err
 	}
+	now, _, err := s.list.current(ctx)
+	if err != nil {
+		return nil, err
+	}
+	v.Print = s.printedOf(v)
+	v.Onward, v.From = now.neighboursOf(e, v.Class, u)
 	events, err := s.cat.History(ctx, d.ID)
 	if err != nil {
 		return nil, err
@@ -181,6 +193,20 @@ func (s *Server) answers(ctx context.Context, v *descentView, e *catalog.Entry) 
 		v.Answers = append(v.Answers, a)
 	}
 	return nil
+}
+
+// printedOf is the driver's page of the chosen class, or of the only one. Of several classes none is
+// taken: a page of another truck would be wrong.
+func (s *Server) printedOf(v *descentView) *printed {
+	if len(v.Answers) != 1 || v.Answers[0].Mass == "unknown" {
+		return nil
+	}
+	p := &printed{v.Answers[0].Driver, "a4"}
+	if k := s.classByID(v.Answers[0].ID); k != nil && k.Units == catalog.US {
+		p.Paper = "letter"
+	}
+	p.Address += "&paper=" + p.Paper
+	return p
 }
 
 // answerOf is the advice for one class in words.
@@ -280,7 +306,7 @@ func (s *Server) driverPage(w http.ResponseWriter, r *http.Request) {
 		s.fail(w, r, err)
 		return
 	}
-	w.Header().Set("Content-Security-Policy", documentPolicy)
+	w.Header().Set("Content-Security-Policy", sheetPolicy)
 	w.Header().Set("Content-Type", "text/html; charset=utf-8")
 	_, _ = w.Write(b.Bytes())
 }

@@ -15,6 +15,9 @@ const policy = "default-src 'self'; img-src 'self' data:; object-src 'none'; bas
 // documentPolicy is for pages that contain their style and pictures, and no code.
 const documentPolicy = "default-src 'none'; style-src 'unsafe-inline'; img-src data:; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
 
+// sheetPolicy lets this server's own pages contain the driver's page, for printing.
+var sheetPolicy = strings.Replace(documentPolicy, "frame-ancestors 'none'", "frame-ancestors 'self'", 1)
+
 // guarded checks each request, and tells the browser what a page may do.
 func (s *Server) guarded(next http.Handler) http.Handler {
 	sameOrigin := http.NewCrossOriginProtection()

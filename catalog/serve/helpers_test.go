@@ -19,6 +19,7 @@ import (
 	"gradeline/catalog/specimen"
 	"gradeline/catalog/store"
 	"gradeline/routes"
+	"gradeline/terrain"
 )
 
 // office is a server over a catalogue of its own, and a visitor of it.
@@ -48,6 +49,12 @@ func saveSpecimens(t testing.TB, path string) {
 		t.Fatal(err)
 	}
 	defer c.Close()
+	defer func() {
+		site := catalog.Site{Kind: catalog.BrakeCheck, Name: "Mill Flat", Point: terrain.Point{LonDeg: -109.95, LatDeg: 44.008}}
+		if _, err := c.AddSites(ctx, []catalog.Site{site}, "Ada"); err != nil {
+			t.Fatal(err)
+		}
+	}()
 	for i, e := range specimen.Entries() {
 		name := []string{"Harrow Hill Road", "Cinder Gap", specimen.HostileName}[i]
 		rs := store.RouteSurvey{Route: store.RouteRecord{ID: name, Name: name, LengthM: 10000, Reliable: i != 1, Unreliable: map[bool]string{true: "the line lies beside its road"}[i == 1]}, Entries: []catalog.Entry{e}, Profile: specimen.Profile()}

@@ -39,7 +39,8 @@ type row struct {
 	steep500Pct, steep500Err   float64
 	flags                      []string
 	state, question            string
-	answers                    []cell // by class, as in snapshot.classes
+	answers                    []cell   // by class, as in snapshot.classes
+	goesOn                     []string // roads in which the hill continues
 	line                       []place
 }
 
@@ -230,6 +231,9 @@ func (s *snapshot) rowOf(e *catalog.Entry) row {
 			c.speedMPS = h.SpeedMPS
 		}
 		r.answers = append(r.answers, c)
+	}
+	for i := range d.GoesOn {
+		r.goesOn = append(r.goesOn, wording.Plain(d.GoesOn[i].Route))
 	}
 	r.line = thinned(e.Line)
 	return r

@@ -101,6 +101,9 @@ func TestMapData(t *testing.T) {
 	if len(d.Descents) != 3 || d.LeftOut != 0 || d.Bounds == nil || d.Descents[2].Code != "held" || d.Descents[0].Code != "unknown" || !d.Descents[0].Question {
 		t.Errorf("the map draws %+v", d)
 	}
+	if len(d.Steep) != 2 || !strings.Contains(d.Steep[0].Words, "lower end: ") || len(d.Steep[0].Line) != 3 || len(d.Sites) != 1 || d.Sites[0].Name != "Mill Flat" {
+		t.Errorf("the map has the steep parts %+v and the sites %+v", d.Steep, d.Sites)
+	}
 	first := d.Descents[2].Line[0]
 	if math.Abs(first[0]-44.005) > 0.01 || math.Abs(first[1]+109.983) > 0.01 {
 		t.Errorf("the line begins at %v", first)
@@ -122,9 +125,19 @@ func TestMapInBrowser(t *testing.T) {
 	b := o.enter(1500, 900)
 	b.Visit(o.web.URL + "/?class=us-5axle")
 	wait(t, b, "document.getElementById('map').dataset.ready==='1'")
-	if n := b.Text("document.querySelectorAll('.leaflet-marker-icon').length"); n != "3" {
+	if n := b.Text("document.querySelectorAll('.leaflet-marker-icon').length"); n != "4" {
 		t.Errorf("the map has %s signs", n)
 	}
+	// Steep parts outside descents, and the edges of a line that is in question.
+	if n := b.Text("document.querySelectorAll('#map path.steep-part').length+' '+document.querySelectorAll('#map path.in-question').length"); n != "2 1" {
+		t.Errorf("the map has %s steep parts and lines in question", n)
+	}
+	names := b.Text("[...document.querySelectorAll('.leaflet-tooltip.name')].map(e=>e.style.visibility+e.textContent).join('|')")
+	if !strings.Contains(names, "|Harrow Hill Road") || !strings.Contains(names, "Mill Flat") {
+		t.Errorf("the map names %s", names)
+	}
+	b.Eval("document.querySelectorAll('#map path.steep-part')[0].dispatchEvent(new MouseEvent('click',{bubbles:true}))", nil)
+	wait(t, b, "document.querySelector('.leaflet-popup-content')&&document.querySelector('.leaflet-popup-content').innerText.includes('lower end: ')")
 	b.Eval("[...document.querySelectorAll('.leaflet-marker-icon')].find(m=>m.title.includes('script')).click()", nil)
 	wait(t, b, "document.querySelector('.leaflet-popup-content a')")
 	if said := b.Text("document.querySelector('.leaflet-popup-content').innerText"); !strings.Contains(said, "<script>alert(1)</script>") || !strings.Contains(said, "unknown") || !strings.Contains(said, "IN QUESTION") {

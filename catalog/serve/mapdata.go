@@ -15,6 +15,8 @@ type mapData struct {
 	Descents []mapDescent `json:"descents"` // most dangerous first
 	LeftOut  int          `json:"left_out"` // number of chosen descents beyond the map's limit
 	Sites    []mapSite    `json:"sites"`
+	Steep    []mapPart    `json:"steep_parts"` // outside any descent, steepest first
+	SteepOut int          `json:"steep_parts_left_out"`
 	Bounds   *[4]float64  `json:"bounds_deg"` // west, south, east, north of the chosen descents; null for none
 }
 
@@ -29,14 +31,21 @@ type mapDescent struct {
 
 type mapSite struct {
 	Words string     `json:"words"`
+	Name  string     `json:"name"`
 	Kind  string     `json:"kind"`
 	At    [2]float64 `json:"place_deg"` // latitude, longitude
+}
+
+type mapPart struct {
+	Words string       `json:"words"`
+	Line  [][2]float64 `json:"line"` // latitude, longitude
 }
 
 // Limits of one map, so that it is quick on an office's machine.
 const (
 	mostMapDescents = 1200
 	mostMapSites    = 1000
+	mostMapParts    = 600
 	mostFinePoints  = 200 // descents that are drawn with all their points
 )
 
@@ -47,7 +56,7 @@ func (s *Server) mapJSON(w http.ResponseWriter, r *http.Request) {
 		s.fail(w, r, err)
 		return
 	}
-	d := mapData{Descents: []mapDescent{}, Sites: []mapSite{}, Bounds: boundsOf(rows)}
+	d := mapData{Descents: []mapDescent{}, Bounds: boundsOf(rows)}
 	class, u := now.classIndex(q.Class), s.unitsOf(r)
 	d.LeftOut = max(0, len(rows)-mostMapDescents)
 	rows = rows[:len(rows)-d.LeftOut]
@@ -59,9 +68,23 @@ func (s *Server) mapJSON(w http.ResponseWriter, r *http.Request) {
 		words := x.inWords(class, u, q.Class)
 		d.Descents = append(d.Descents, mapDescent{words.Address, words.Title + ", " + words.Heading, words.Code, words.Answer, x.question != "", x.latLon(step)})
 	}
-	for i := range now.sites {
-		site := &now.sites[i]
-		if len(d.Sites) == mostMapSites {
+	d.Sites = now.mapSites(&q)
+	d.Steep, d.SteepOut = now.mapParts(&q, u)
+	b, err := json.Marshal(d)
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	w.Header().Set("Content-Type", "application/json")
+	_, _ = w.Write(b)
+}
+
+// mapSites are the sites of a map, without signs.
+func (s *snapshot) mapSites(q *query) []mapSite {
+	out := []mapSite{}
+	for i := range s.sites {
+		site := &s.sites[i]
+		if len(out) == mostMapSites {
 			break
 		}
 		if site.Kind == catalog.SignStands || q.box != nil && !isIn(q.box, site.Point.LonDeg, site.Point.LatDeg) {
@@ -71,15 +94,24 @@ func (s *Server) mapJSON(w http.ResponseWriter, r *http.Request) {
 		if site.Name != "" {
 			text += " " + site.Name
 		}
-		d.Sites = append(d.Sites, mapSite{wording.Plain(text), string(site.Kind), [2]float64{round5(site.Point.LatDeg), round5(site.Point.LonDeg)}})
+		out = append(out, mapSite{wording.Plain(text), wording.Plain(site.Name), string(site.Kind), [2]float64{round5(site.Point.LatDeg), round5(site.Point.LonDeg)}})
 	}
-	b, err := json.Marshal(d)
-	if err != nil {
-		s.fail(w, r, err)
-		return
+	return out
+}
+
+// mapParts are the chosen steep parts outside descents, and the number beyond the map's limit.
+func (s *snapshot) mapParts(q *query, u catalog.Units) (parts []mapPart, leftOut int) {
+	parts = []mapPart{}
+	chosen := q.chosenParts(&s.steep).Parts
+	leftOut = max(0, len(chosen)-mostMapParts)
+	for i := range chosen[:len(chosen)-leftOut] {
+		p := mapPart{Words: wording.PartTitle(&chosen[i]) + ": " + wording.SteepPart(&chosen[i].SteepPart, u), Line: [][2]float64{}}
+		for _, at := range thinned(chosen[i].Line) {
+			p.Line = append(p.Line, [2]float64{round5(float64(at.latDeg)), round5(float64(at.lonDeg))})
+		}
+		parts = append(parts, p)
 	}
-	w.Header().Set("Content-Type", "application/json")
-	_, _ = w.Write(b)
+	return parts, leftOut
 }
 
 // latLon are the row's points, every step-th of them and the last.
