@@ -30,9 +30,11 @@ type KeptNetwork struct {
 	massKg  float64
 	figures *classFigures
 	turns   *turnTable
-	cuts    map[int32]*edgeCost        // of edges that the places of a query have made
-	refused map[network.Vehicle][]bool // edges, by vehicle
-	rules   map[rulesKey]*network.Rules
+	// Of edges that the places of a query have made.
+	cuts     map[int32]*edgeCost
+	cutTurns map[int32]*edgeTurn
+	refused  map[network.Vehicle][]bool // edges, by vehicle
+	rules    map[rulesKey]*network.Rules
 	// A query is answered after slackAfter ways, if none can be better by more than slackShare; the
 	// answer states the possible difference.
 	slackShare float64
@@ -214,7 +216,7 @@ func (k *KeptNetwork) FindTrips(ctx context.Context, places []orb.Point, q TripQ
 
 // costCuts reads the grade lines of the roads that places have cut.
 func (k *KeptNetwork) costCuts(ctx context.Context, g *network.Graph) error {
-	k.cuts = map[int32]*edgeCost{}
+	k.cuts, k.cutTurns = map[int32]*edgeCost{}, map[int32]*edgeTurn{}
 	var w network.Way
 	for e := k.graph.Edges(); e < g.Edges(); e++ {
 		w.Edges = append(w.Edges, int32(e))

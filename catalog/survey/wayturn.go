@@ -30,11 +30,15 @@ type turnTable struct {
 	edges  []edgeTurn     // of the network's graph
 }
 
-// edgeTurn is the data of an edge for the turns at its ends.
+// edgeTurn is the data of an edge for the turns at its ends. The angles are worked out when they are
+// first needed.
 type edgeTurn struct {
-	isKnown, isRing      bool
-	beginSpeed, endSpeed int32   // of turnTable.speeds
-	beginDeg, endDeg     float32 // direction of travel
+	isKnown, hasAngles, isRing bool
+	isThrough, isTurn          bool // long enough for the curves of a road, and for the corner of two
+	road                       int32
+	beginSpeed, endSpeed       int32   // of turnTable.speeds
+	beginDeg, endDeg           float32 // direction of travel
+	beginS, endS               float64 // of edgeCost
 }
 
 func newTurnTable(class *vehicle.Class, edges int) *turnTable {
@@ -98,17 +102,18 @@ func cornerRadiiM(deg float64) [][]float64 {
 // along one road its curves there, else the corner. Roundabouts, short edges and those
 // that a place has cut cost nothing.
 func (k *KeptNetwork) turnS(g *network.Graph, from, to int32) float64 {
-	aM, bM := g.LengthM(from), g.LengthM(to)
-	if k.at[g.Base(from)].road == k.at[g.Base(to)].road {
-		if aM < throughM || bM < throughM {
+	a, b := k.edgeTurn(g, from), k.edgeTurn(g, to)
+	if a.road == b.road {
+		if !a.isThrough || !b.isThrough {
 			return 0
 		}
-		return k.costOf(g, from).endS + k.costOf(g, to).beginS
+		return a.endS + b.beginS
 	}
-	if aM < turnLeastM || bM < turnLeastM {
+	if !a.isTurn || !b.isTurn {
 		return 0
 	}
-	a, b := k.edgeTurn(g, from), k.edgeTurn(g, to)
+	k.addAngles(g, from, a)
+	k.addAngles(g, to, b)
 	deg := math.Abs(math.Remainder(float64(a.endDeg-b.beginDeg), 360)) - turnLessDeg
 	if deg < turnFromDeg-turnLessDeg || a.isRing || b.isRing {
 		return 0
@@ -128,22 +133,34 @@ func (k *KeptNetwork) costOf(g *network.Graph, e int32) *edgeCost {
 	return k.cuts[e]
 }
 
-func (k *KeptNetwork) edgeTurn(g *network.Graph, e int32) edgeTurn {
-	isOwn := int(e) < len(k.turns.edges)
-	if isOwn && k.turns.edges[e].isKnown {
-		return k.turns.edges[e]
+// edgeTurn is the data of an edge, also of one that a place has cut, without its angles.
+func (k *KeptNetwork) edgeTurn(g *network.Graph, e int32) *edgeTurn {
+	var t *edgeTurn
+	if int(e) < len(k.turns.edges) {
+		t = &k.turns.edges[e]
+	} else if t = k.cutTurns[e]; t == nil {
+		t = &edgeTurn{}
+		k.cutTurns[e] = t
 	}
-	edge, c := g.Edge(e), k.costOf(g, e)
+	if !t.isKnown {
+		c, lengthM := k.costOf(g, e), g.LengthM(e)
+		*t = edgeTurn{isKnown: true, isThrough: lengthM >= throughM, isTurn: lengthM >= turnLeastM, road: int32(k.at[g.Base(e)].road),
+			beginSpeed: k.turns.speedOf(c.beginMPS), endSpeed: k.turns.speedOf(c.endMPS), beginS: c.beginS, endS: c.endS}
+	}
+	return t
+}
+
+func (k *KeptNetwork) addAngles(g *network.Graph, e int32, t *edgeTurn) {
+	if t.hasAngles {
+		return
+	}
+	edge := g.Edge(e)
 	line := g.Feature(e).Line[edge.First : edge.Last+1]
 	first, last := chordDeg(line, false), chordDeg(line, true)
 	if edge.IsReversed {
 		first, last = last+180, first+180
 	}
-	t := edgeTurn{true, isRing(g, e), k.turns.speedOf(c.beginMPS), k.turns.speedOf(c.endMPS), float32(first), float32(last)}
-	if isOwn {
-		k.turns.edges[e] = t
-	}
-	return t
+	t.hasAngles, t.isRing, t.beginDeg, t.endDeg = true, isRing(g, e), float32(first), float32(last)
 }
 
 // chordDeg is the direction, as drawn, of the first or the last turnChordM of a line.

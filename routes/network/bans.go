@@ -106,7 +106,7 @@ func (b *bans) step(state, edge int32) int32 {
 func (g *Graph) allows(way []int32) bool {
 	state := int32(0)
 	for i, e := range way {
-		if i > 0 && g.edges[way[i-1]].twin == e {
+		if i > 0 && g.edge(way[i-1]).twin == e {
 			return false
 		}
 		if state = g.bans.step(state, e); math.IsInf(g.bans.cost[state], 1) {
@@ -149,12 +149,12 @@ func (g *Graph) turnSequences(t *routes.Turn, byWay map[int64][]int32, nodeOf fu
 	for _, h := range g.turnHeads(t, byWay, nodeOf) {
 		last := h[len(h)-1]
 		hasTo := false
-		for _, e := range g.leaving(g.edges[last].To) {
-			hasTo = hasTo || isTo[e] && g.edges[last].twin != e
+		for _, e := range g.leaving(g.edge(last).To) {
+			hasTo = hasTo || isTo[e] && g.edge(last).twin != e
 		}
-		for _, e := range g.leaving(g.edges[last].To) {
+		for _, e := range g.leaving(g.edge(last).To) {
 			switch {
-			case g.edges[last].twin == e:
+			case g.edge(last).twin == e:
 			case !t.IsOnly && isTo[e], t.IsOnly && !isTo[e] && (hasTo || len(t.ViaWays) == 0):
 				out = append(out, append(append([]int32(nil), h...), e))
 			}
@@ -172,7 +172,7 @@ func (g *Graph) turnHeads(t *routes.Turn, byWay map[int64][]int32, nodeOf func(i
 			switch {
 			case len(t.ViaWays) > 0:
 				heads = append(heads, g.along([]int32{e}, t.ViaWays, byWay)...)
-			case hasNode && g.edges[e].To == via:
+			case hasNode && g.edge(e).To == via:
 				heads = append(heads, []int32{e})
 			}
 		}
@@ -189,7 +189,7 @@ func (g *Graph) along(head []int32, via []int64, byWay map[int64][]int32) [][]in
 	var out [][]int32
 	last := head[len(head)-1]
 	for _, e := range byWay[via[0]] {
-		if g.edges[e].From != g.edges[last].To || g.edges[last].twin == e {
+		if g.edge(e).From != g.edge(last).To || g.edge(last).twin == e {
 			continue
 		}
 		seq := append([]int32(nil), head...)
@@ -203,9 +203,9 @@ func (g *Graph) along(head []int32, via []int64, byWay map[int64][]int32) [][]in
 
 // nextOnLine is the next edge along the same line; -1 at its end.
 func (g *Graph) nextOnLine(i int32) int32 {
-	e := &g.edges[i]
+	e := g.edge(i)
 	for _, k := range g.leaving(e.To) {
-		o := &g.edges[k]
+		o := g.edge(k)
 		if o.Feature == e.Feature && o.IsReversed == e.IsReversed && (e.IsReversed && o.Last == e.First || !e.IsReversed && o.First == e.Last) {
 			return k
 		}

@@ -1,6 +1,8 @@
 package network
 
 import (
+	"math"
+
 	"github.com/paulmach/orb"
 
 	"gradeline/routes"
@@ -28,16 +30,14 @@ type Graph struct {
 	spans    [][2]int32  // edges of each feature: from, to
 	points   []orb.Point // of the nodes
 	edges    []Edge
-	out      []int32 // edges by their From: out[first[n]:first[n+1]]
-	first    []int32
-	in       []int32 // edges by their To: in[last[n]:last[n+1]]
-	last     []int32
+	cut      cutLines // of the lines that places have split
+	out, in  edgeIndex
 	stops    []int32           // nodes of the requested places
 	bans     *bans             // turn rules
 	rules    *bans             // turn rules and those of WithRules
-	origins  []int32           // of features that a place has split, from the first one on
 	banned   int               // turn rules that found their edges
 	replaced map[int32][]int32 // edges that places have cut, and what they were cut into
+	mostDeg  float64           // the farthest from the equator of any node
 }
 
 // NewGraph makes a graph of lines and turn rules. The places are put on the nearest
@@ -59,7 +59,8 @@ func NewGraph(features []routes.Feature, turns []routes.Turn, places []orb.Point
 			numbers[f][i] = node[n]
 		}
 		g.bounds = append(g.bounds, g.features[f].Line.Bound())
-		g.cut(int32(f), numbers[f])
+		stops, lengthM := stopsAt(g.features[f].Line, numbers[f])
+		g.addLine(&g.features[f], stops, lengthM, marksOf(g.features[f].Tags))
 	}
 	g.index()
 	g.addTurns(turns, func(id int64) (int32, bool) {
@@ -112,33 +113,30 @@ func (g *Graph) RulesCost(w Way) float64 {
 
 // Base is the number of the original line of an edge.
 func (g *Graph) Base(edge int32) int {
-	f := g.edges[edge].Feature
-	if k := int(f) - (len(g.features) - len(g.origins)); k >= 0 {
-		return int(g.origins[k])
-	}
-	return int(f)
+	return g.base(int(g.edge(edge).Feature))
 }
 
 // EdgesOf returns the first edge of a line, and the one after its last.
 func (g *Graph) EdgesOf(feature int) (from, to int32) {
-	return g.spans[feature][0], g.spans[feature][1]
+	span := g.span(feature)
+	return span[0], span[1]
 }
 
 // Leaving lists the edges that begin where an edge ends.
-func (g *Graph) Leaving(edge int32) []int32 { return g.leaving(g.edges[edge].To) }
+func (g *Graph) Leaving(edge int32) []int32 { return g.leaving(g.edge(edge).To) }
 
 // Edges is the number of directed edges, Lines that of the lines they are pieces of, Turns
 // that of the turn rules that apply.
-func (g *Graph) Edges() int { return len(g.edges) }
-func (g *Graph) Lines() int { return len(g.features) }
+func (g *Graph) Edges() int { return len(g.edges) + len(g.cut.edges) }
+func (g *Graph) Lines() int { return len(g.features) + len(g.cut.features) }
 func (g *Graph) Turns() int { return g.banned }
 
 // Edge returns an edge by number, LengthM its length.
-func (g *Graph) Edge(i int32) Edge       { return g.edges[i] }
-func (g *Graph) LengthM(i int32) float64 { return g.edges[i].LengthM }
+func (g *Graph) Edge(i int32) Edge       { return *g.edge(i) }
+func (g *Graph) LengthM(i int32) float64 { return g.edge(i).LengthM }
 
 // Feature returns the line of an edge; it must not be changed.
-func (g *Graph) Feature(i int32) *routes.Feature { return &g.features[g.edges[i].Feature] }
+func (g *Graph) Feature(i int32) *routes.Feature { return g.line(int(g.edge(i).Feature)) }
 
 // junctions numbers the vertices of all lines and finds the nodes where lines meet or
 // end. Without node numbers a bridge or tunnel shares only the vertices at its ends.
@@ -184,21 +182,17 @@ func isSet(values ...string) bool {
 	return false
 }
 
-// cut makes the edges of a line, in the directions that its oneway tag allows, between
-// the vertices that have the number of a node; others have -1.
-func (g *Graph) cut(f int32, numbers []int32) {
-	ft := &g.features[f]
-	var stops []stop
-	doneM := 0.0
+// stopsAt are the vertices of a line that have the number of a node; others have -1.
+func stopsAt(line orb.LineString, numbers []int32) (stops []stop, lengthM float64) {
 	for i, n := range numbers {
 		if i > 0 {
-			doneM += stationing.DistanceM(ft.Line[i-1], ft.Line[i])
+			lengthM += stationing.DistanceM(line[i-1], line[i])
 		}
 		if n >= 0 {
-			stops = append(stops, stop{int32(i), n, doneM})
+			stops = append(stops, stop{int32(i), n, lengthM})
 		}
 	}
-	g.addLine(ft, stops, doneM, marksOf(ft.Tags))
+	return stops, lengthM
 }
 
 // stop is a vertex of a line that is a node, and its distance along the line.
@@ -207,27 +201,10 @@ type stop struct {
 	atM          float64
 }
 
-// addLine adds the edges of the next feature between the nodes on its line.
+// addLine adds the edges of the next feature between the stops on its line.
 func (g *Graph) addLine(ft *routes.Feature, stops []stop, lengthM float64, marks lineMarks) {
 	f, begin := int32(len(g.spans)), int32(len(g.edges))
-	sense := senseOf(ft.Tags)
-	for i := 1; i < len(stops); i++ {
-		a, b := stops[i-1], stops[i]
-		e := Edge{From: a.node, To: b.node, Feature: f, First: a.vertex, Last: b.vertex, LengthM: b.atM - a.atM, firstM: a.atM, twin: -1}
-		back := e
-		back.From, back.To, back.IsReversed = e.To, e.From, true
-		n := int32(len(g.edges))
-		switch {
-		case e.LengthM == 0:
-		case sense > 0:
-			g.edges = append(g.edges, e)
-		case sense < 0:
-			g.edges = append(g.edges, back)
-		default:
-			e.twin, back.twin = n+1, n
-			g.edges = append(g.edges, e, back)
-		}
-	}
+	g.edges = appendEdges(g.edges, begin, f, ft.Tags, stops)
 	if marks.isBridge {
 		g.bridges = append(g.bridges, f)
 	}
@@ -235,36 +212,72 @@ func (g *Graph) addLine(ft *routes.Feature, stops []stop, lengthM float64, marks
 	g.spans = append(g.spans, [2]int32{begin, int32(len(g.edges))})
 }
 
+// appendEdges appends the edges of a line between its stops, in the directions that its oneway tag
+// allows; the first has number next.
+func appendEdges(list []Edge, next, line int32, tags map[string]string, stops []stop) []Edge {
+	sense := senseOf(tags)
+	for i := 1; i < len(stops); i++ {
+		a, b := stops[i-1], stops[i]
+		e := Edge{From: a.node, To: b.node, Feature: line, First: a.vertex, Last: b.vertex, LengthM: b.atM - a.atM, firstM: a.atM, twin: -1}
+		back := e
+		back.From, back.To, back.IsReversed = e.To, e.From, true
+		switch {
+		case e.LengthM == 0:
+		case sense > 0:
+			list, next = append(list, e), next+1
+		case sense < 0:
+			list, next = append(list, back), next+1
+		default:
+			e.twin, back.twin = next+1, next
+			list, next = append(list, e, back), next+2
+		}
+	}
+	return list
+}
+
 // index sorts the edges by their nodes.
 func (g *Graph) index() {
-	g.out, g.first = g.byNode(func(e *Edge) int32 { return e.From })
-	g.in, g.last = g.byNode(func(e *Edge) int32 { return e.To })
+	g.out = g.byNode(func(e *Edge) int32 { return e.From })
+	g.in = g.byNode(func(e *Edge) int32 { return e.To })
+	g.mostDeg = 0
+	for _, p := range g.points {
+		g.mostDeg = math.Max(g.mostDeg, math.Abs(p[1]))
+	}
 }
 
-// byNode sorts the edges by a node of each: those of node n are list[first[n]:first[n+1]].
-func (g *Graph) byNode(of func(*Edge) int32) (list, first []int32) {
-	first = make([]int32, len(g.points)+1)
-	for i := range g.edges {
-		if n := of(&g.edges[i]); n >= 0 {
-			first[n+1]++
-		}
-	}
-	for n := 1; n < len(first); n++ {
-		first[n] += first[n-1]
-	}
-	list = make([]int32, first[len(g.points)])
-	next := append([]int32(nil), first...)
-	for i := range g.edges {
-		if n := of(&g.edges[i]); n >= 0 {
-			list[next[n]] = int32(i)
-			next[n]++
-		}
-	}
-	return list, first
+// edgeIndex lists edges by a node of each: those of node n are list[of[n][0]:of[n][1]].
+type edgeIndex struct {
+	list []int32
+	of   [][2]int32
 }
 
-func (g *Graph) leaving(node int32) []int32  { return g.out[g.first[node]:g.first[node+1]] }
-func (g *Graph) arriving(node int32) []int32 { return g.in[g.last[node]:g.last[node+1]] }
+func (x *edgeIndex) at(node int32) []int32 {
+	span := x.of[node]
+	return x.list[span[0]:span[1]]
+}
+
+func (g *Graph) byNode(of func(*Edge) int32) edgeIndex {
+	x := edgeIndex{of: make([][2]int32, len(g.points))}
+	for i := range g.edges {
+		x.of[of(&g.edges[i])][1]++
+	}
+	sum := int32(0)
+	for n := range x.of {
+		count := x.of[n][1]
+		x.of[n] = [2]int32{sum, sum}
+		sum += count
+	}
+	x.list = make([]int32, sum)
+	for i := range g.edges {
+		span := &x.of[of(&g.edges[i])]
+		x.list[span[1]] = int32(i)
+		span[1]++
+	}
+	return x
+}
+
+func (g *Graph) leaving(node int32) []int32  { return g.out.at(node) }
+func (g *Graph) arriving(node int32) []int32 { return g.in.at(node) }
 
 // Way is a way through the network.
 type Way struct {
@@ -279,11 +292,11 @@ func (g *Graph) Pieces(w Way) []stationing.Piece {
 	var open Edge
 	flush := func() {
 		if open.Last > open.First {
-			out = append(out, stationing.Piece{Feature: part(g.features[open.Feature], int(open.First), int(open.Last)), Reversed: open.IsReversed})
+			out = append(out, stationing.Piece{Feature: part(*g.line(int(open.Feature)), int(open.First), int(open.Last)), Reversed: open.IsReversed})
 		}
 	}
 	for _, i := range w.Edges {
-		e := g.edges[i]
+		e := g.Edge(i)
 		goesOn := e.Feature == open.Feature && e.IsReversed == open.IsReversed && open.Last > open.First
 		switch {
 		case goesOn && !e.IsReversed && e.First == open.Last:

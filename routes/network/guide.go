@@ -22,10 +22,16 @@ type guide struct {
 
 // guideLeg is the backward search of one leg.
 type guideLeg struct {
-	restCost  []float64 // from the end of an edge to the end of the leg; +Inf: not reached
-	start     orb.Point // where the leg begins
-	reach     float64   // least cost from the leg's start to an edge that was not reached
-	afterCost float64   // of the legs that follow
+	rest      []restCost // from the end of each edge to the end of the leg
+	start     orb.Point  // where the leg begins
+	reach     float64    // least cost from the leg's start to an edge that was not reached
+	afterCost float64    // of the legs that follow
+}
+
+// restCost is the least cost from the end of an edge. Until it is final it may still become less.
+type restCost struct {
+	cost    float64
+	isFinal bool
 }
 
 // guideMargin: the backward search continues to ways that cost this much more than the best, since
@@ -34,13 +40,9 @@ const guideMargin = 1.15
 
 // newGuide searches backwards from all stops.
 func newGuide(ctx context.Context, g *Graph, q *Query) (*guide, error) {
-	highestDeg := 0.0
-	for _, p := range g.points {
-		highestDeg = math.Max(highestDeg, math.Abs(p[1]))
-	}
-	u := &guide{g: g, costs: q.EdgeCost, perM: math.Inf(1), plane: planeAt(highestDeg), legs: make([]guideLeg, len(g.stops)-1)}
+	u := &guide{g: g, costs: q.EdgeCost, perM: math.Inf(1), plane: planeAt(g.mostDeg), legs: make([]guideLeg, len(g.stops)-1)}
 	for i, c := range q.EdgeCost {
-		if e := &g.edges[i]; e.From >= 0 && c < u.perM*e.LengthM {
+		if e := g.edge(int32(i)); c < u.perM*e.LengthM {
 			u.perM = c / e.LengthM
 		}
 	}
@@ -61,9 +63,9 @@ func newGuide(ctx context.Context, g *Graph, q *Query) (*guide, error) {
 func (u *guide) search(ctx context.Context, l *guideLeg, q *Query, from, to int32) (float64, error) {
 	g := u.g
 	l.start = g.points[from]
-	l.restCost = make([]float64, len(g.edges))
-	for i := range l.restCost {
-		l.restCost[i] = math.Inf(1)
+	l.rest = make([]restCost, g.Edges())
+	for i := range l.rest {
+		l.rest[i].cost = math.Inf(1)
 	}
 	l.reach = math.Inf(1)
 	if from == to {
@@ -72,9 +74,9 @@ func (u *guide) search(ctx context.Context, l *guideLeg, q *Query, from, to int3
 	}
 	var heap edgeHeap
 	add := func(e int32, rest float64) {
-		if rest < l.restCost[e] {
-			l.restCost[e] = rest
-			heap.push(heapItem{rest + q.EdgeCost[e] + u.least(g.points[g.edges[e].From], l.start), e})
+		if rest < l.rest[e].cost {
+			l.rest[e].cost = rest
+			heap.push(heapItem{rest + q.EdgeCost[e] + u.least(g.points[g.edge(e).From], l.start), e})
 		}
 	}
 	for _, e := range g.arriving(to) {
@@ -82,7 +84,7 @@ func (u *guide) search(ctx context.Context, l *guideLeg, q *Query, from, to int3
 			add(e, 0)
 		}
 	}
-	best, isDone := math.Inf(1), make([]bool, len(g.edges))
+	best := math.Inf(1)
 	for n := 0; len(heap) > 0; n++ {
 		if n%4096 == 0 && ctx.Err() != nil {
 			return 0, ctx.Err()
@@ -93,25 +95,19 @@ func (u *guide) search(ctx context.Context, l *guideLeg, q *Query, from, to int3
 			break
 		}
 		b := at.label
-		if isDone[b] {
+		if l.rest[b].isFinal {
 			continue
 		}
-		isDone[b] = true
-		e := &g.edges[b]
+		l.rest[b].isFinal = true
+		e := g.edge(b)
 		if e.From == from {
 			best = math.Min(best, at.estimate)
 		}
-		cost := q.EdgeCost[b] + l.restCost[b]
+		cost := q.EdgeCost[b] + l.rest[b].cost
 		for _, a := range g.arriving(e.From) {
-			if e.twin == a || isDone[a] || math.IsInf(q.EdgeCost[a], 1) {
-				continue
+			if k := &l.rest[a]; e.twin != a && !k.isFinal && cost < k.cost && !math.IsInf(q.EdgeCost[a], 1) {
+				add(a, cost+q.turnCost(a, b))
 			}
-			add(a, cost+q.turnCost(a, b))
-		}
-	}
-	for i := range l.restCost { // the cost of an unfinished edge may still become less
-		if !isDone[i] {
-			l.restCost[i] = math.Inf(1)
 		}
 	}
 	return best, nil
@@ -121,7 +117,7 @@ func (u *guide) search(ctx context.Context, l *guideLeg, q *Query, from, to int3
 // a sphere and the ellipsoid. One plane for all keeps the estimate consistent from edge to edge.
 func (u *guide) least(from, to orb.Point) float64 {
 	x, y := u.plane.vector(from, to)
-	return 0.99 * u.perM * math.Hypot(x, y)
+	return 0.99 * u.perM * math.Sqrt(x*x+y*y)
 }
 
 // rest is a lower limit of the cost of the rest of a way after an edge, in a leg; +Inf where the
@@ -131,13 +127,13 @@ func (u *guide) rest(edge, leg int32) float64 {
 		return 0
 	}
 	l := &u.legs[leg]
-	if c := l.restCost[edge]; !math.IsInf(c, 1) {
-		return c + l.afterCost
+	if l.rest[edge].isFinal {
+		return l.rest[edge].cost + l.afterCost
 	}
 	if math.IsInf(l.reach, 1) {
 		return l.reach
 	}
 	// An unfinished edge costs at least reach, with the shortest way to it.
-	before := u.costs[edge] + u.least(u.g.points[u.g.edges[edge].From], l.start)
+	before := u.costs[edge] + u.least(u.g.points[u.g.edge(edge).From], l.start)
 	return math.Max(0, l.reach-before) + l.afterCost
 }

@@ -64,12 +64,13 @@ func plainCost(g *Graph, costs []float64, turn func(from, to int32) float64) flo
 		leg         int
 	}
 	dist := map[key]float64{}
+	isGone := func(e int32) bool { _, is := g.replaced[e]; return is }
 	improve := func(k key, d float64) bool {
 		k.state = g.bans.step(k.state, k.edge)
 		if math.IsInf(g.bans.cost[k.state], 1) || math.IsInf(d, 1) {
 			return false
 		}
-		for k.leg < len(g.stops)-1 && g.stops[k.leg+1] == g.edges[k.edge].To {
+		for k.leg < len(g.stops)-1 && g.stops[k.leg+1] == g.edge(k.edge).To {
 			k.leg++
 		}
 		old, ok := dist[k]
@@ -79,16 +80,16 @@ func plainCost(g *Graph, costs []float64, turn func(from, to int32) float64) flo
 		dist[k] = d
 		return true
 	}
-	for e := range int32(len(g.edges)) {
-		if g.edges[e].From == g.stops[0] {
+	for e := range int32(g.Edges()) {
+		if g.edge(e).From == g.stops[0] && !isGone(e) {
 			improve(key{edge: e}, costs[e])
 		}
 	}
 	for isChanged := true; isChanged; {
 		isChanged = false
 		for k, d := range dist {
-			for e := range int32(len(g.edges)) {
-				if g.edges[e].From == g.edges[k.edge].To && g.edges[k.edge].twin != e && improve(key{e, k.state, k.leg}, d+costs[e]+turn(k.edge, e)) {
+			for e := range int32(g.Edges()) {
+				if !isGone(e) && g.edge(e).From == g.edge(k.edge).To && g.edge(k.edge).twin != e && improve(key{e, k.state, k.leg}, d+costs[e]+turn(k.edge, e)) {
 					isChanged = true
 				}
 			}
@@ -129,7 +130,7 @@ func TestGuidedSearch(t *testing.T) {
 			}
 			costs := make([]float64, g.Edges())
 			for i := range costs {
-				costs[i] = g.edges[i].LengthM * (1 + float64((i*7919)%13)/10)
+				costs[i] = g.edge(int32(i)).LengthM * (1 + float64((i*7919)%13)/10)
 				if (i*31)%17 == 0 {
 					costs[i] = math.Inf(1)
 				}

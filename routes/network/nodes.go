@@ -129,7 +129,11 @@ func planeAt(latDeg float64) plane {
 }
 
 func (m plane) vector(a, b orb.Point) (x, y float64) {
-	return math.Remainder(b[0]-a[0], 360) * m.eastM, (b[1] - a[1]) * m.northM
+	east := b[0] - a[0]
+	if math.Abs(east) > 180 {
+		east = math.Remainder(east, 360)
+	}
+	return east * m.eastM, (b[1] - a[1]) * m.northM
 }
 
 func lineM(line orb.LineString) float64 {

@@ -2,6 +2,7 @@ package network
 
 import (
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 
@@ -27,21 +28,24 @@ func (g *Graph) WithPlaces(places []orb.Point, isUsable func(*routes.Feature) bo
 		return g, nil, nil
 	}
 	n := *g
-	n.stops, n.edges = nil, slices.Clone(g.edges)
-	n.features, n.bounds, n.lengthM, n.marks, n.bridges, n.spans, n.points, n.origins = slices.Clip(g.features), slices.Clip(g.bounds), slices.Clip(g.lengthM), slices.Clip(g.marks), slices.Clip(g.bridges), slices.Clip(g.spans), slices.Clip(g.points), slices.Clip(g.origins)
+	n.cut = g.cut.clipped()
+	n.stops, n.points = nil, slices.Clip(g.points)
+	n.replaced = maps.Clone(g.replaced)
+	if n.replaced == nil {
+		n.replaced = map[int32][]int32{}
+	}
 	var snaps []Snap
-	replaced := map[int32][]int32{}
 	for _, p := range places {
 		s, err := n.snap(p, isUsable)
 		if err != nil {
 			return nil, nil, err
 		}
 		snaps = append(snaps, s.Snap)
-		n.stops = append(n.stops, n.nodeOn(s, replaced))
+		n.stops = append(n.stops, n.nodeOn(s))
 	}
-	if len(replaced) > 0 {
-		n.index()
-		n.bans, n.replaced = n.bans.replaced(replaced), replaced
+	if len(n.cut.edges) > len(g.cut.edges) {
+		n.reindex(len(g.cut.edges))
+		n.bans = n.bans.replaced(n.replaced)
 		n.rules = n.bans
 	}
 	return &n, snaps, nil
@@ -58,11 +62,11 @@ type spot struct {
 func (g *Graph) snap(p orb.Point, isUsable func(*routes.Feature) bool) (spot, error) {
 	m := planeAt(p[1])
 	best := spot{Snap: Snap{Asked: p, DistanceM: math.Inf(1)}, feature: -1}
-	for f := range g.features {
-		if !g.isOpen(f) || beyondM(m, p, g.bounds[f]) >= best.DistanceM || isUsable != nil && !isUsable(&g.features[f]) {
+	for f := range g.Lines() {
+		if beyondM(m, p, g.bounds[g.base(f)]) >= best.DistanceM || !g.isOpen(f) || isUsable != nil && !isUsable(g.line(f)) {
 			continue
 		}
-		line := g.features[f].Line
+		line := g.line(f).Line
 		for i := 1; i < len(line); i++ {
 			ax, ay := m.vector(p, line[i-1])
 			bx, by := m.vector(p, line[i])
@@ -83,7 +87,7 @@ func (g *Graph) snap(p orb.Point, isUsable func(*routes.Feature) bool) (spot, er
 		}
 		return spot{}, &routes.Fault{Kind: terrain.ErrInput, Point: &terrain.Point{LonDeg: p[0], LatDeg: p[1]}, What: what, Fix: "use the longitude, latitude of a place on the network"}
 	}
-	line := g.features[best.feature].Line
+	line := g.line(best.feature).Line
 	a, b := line[best.i-1], line[best.i]
 	x, y := m.vector(a, b)
 	switch l := math.Hypot(x, y); {
@@ -102,8 +106,9 @@ func (g *Graph) snap(p orb.Point, isUsable func(*routes.Feature) bool) (spot, er
 // isOpen reports whether a feature has edges; a split feature has none, and a newer form of it
 // follows.
 func (g *Graph) isOpen(f int) bool {
-	span := g.spans[f]
-	return span[0] < span[1] && g.edges[span[0]].From >= 0
+	span := g.span(f)
+	_, isCut := g.replaced[span[0]]
+	return span[0] < span[1] && !isCut
 }
 
 // beyondM is a lower bound of the distance of any place in a bound.
@@ -118,11 +123,11 @@ func beyondM(m plane, p orb.Point, b orb.Bound) float64 {
 
 // nodeOn returns the node at a spot. If there is none it replaces the line by one with the node,
 // and its edges by those of the new line.
-func (g *Graph) nodeOn(s spot, replaced map[int32][]int32) int32 {
-	span := g.spans[s.feature]
+func (g *Graph) nodeOn(s spot) int32 {
+	span := g.span(s.feature)
 	if s.t == 1 {
 		for i := span[0]; i < span[1]; i++ {
-			switch e := &g.edges[i]; {
+			switch e := g.edge(i); {
 			case int(e.First) == s.i && !e.IsReversed, int(e.Last) == s.i && e.IsReversed:
 				return e.From
 			case int(e.Last) == s.i && !e.IsReversed, int(e.First) == s.i && e.IsReversed:
@@ -130,7 +135,7 @@ func (g *Graph) nodeOn(s spot, replaced map[int32][]int32) int32 {
 			}
 		}
 	}
-	f := g.features[s.feature]
+	f := *g.line(s.feature)
 	shift := int32(0)
 	if s.t < 1 {
 		shift = 1
@@ -150,7 +155,7 @@ func (g *Graph) nodeOn(s spot, replaced map[int32][]int32) int32 {
 		numbers[i] = -1
 	}
 	for i := span[0]; i < span[1]; i++ {
-		e := &g.edges[i]
+		e := g.edge(i)
 		from, to := e.From, e.To
 		if e.IsReversed {
 			from, to = to, from
@@ -159,35 +164,28 @@ func (g *Graph) nodeOn(s spot, replaced map[int32][]int32) int32 {
 	}
 	node := int32(len(g.points))
 	numbers[s.i] = node
-	g.points = append(g.points, s.Found)
-	origin := int32(s.feature)
-	if k := s.feature - (len(g.features) - len(g.origins)); k >= 0 {
-		origin = g.origins[k]
-	}
-	g.origins = append(g.origins, origin)
-	g.features, g.bounds = append(g.features, f), append(g.bounds, g.bounds[s.feature])
-	begin := len(g.edges)
-	g.cut(int32(len(g.features)-1), numbers)
-	g.replaceEdges(span, begin, shifted, replaced)
+	g.points, g.mostDeg = append(g.points, s.Found), math.Max(g.mostDeg, math.Abs(s.Found[1]))
+	begin := int32(g.Edges())
+	g.addCut(s.feature, &f, numbers)
+	g.replaceEdges(span, begin, shifted)
 	return node
 }
 
-// replaceEdges removes the edges of a line that the edges from begin on replace.
-func (g *Graph) replaceEdges(span [2]int32, begin int, shifted func(int32) int32, replaced map[int32][]int32) {
+// replaceEdges records the edges of a line that the edges from begin on replace.
+func (g *Graph) replaceEdges(span [2]int32, begin int32, shifted func(int32) int32) {
 	for i := span[0]; i < span[1]; i++ {
-		e := &g.edges[i]
+		e := g.edge(i)
 		lo, hi := shifted(e.First), shifted(e.Last)
 		var parts []int32
-		for k := begin; k < len(g.edges); k++ {
-			if n := &g.edges[k]; n.IsReversed == e.IsReversed && n.First >= lo && n.Last <= hi {
-				parts = append(parts, int32(k))
+		for k := begin; k < int32(g.Edges()); k++ {
+			if n := g.edge(k); n.IsReversed == e.IsReversed && n.First >= lo && n.Last <= hi {
+				parts = append(parts, k)
 			}
 		}
 		if e.IsReversed {
 			slices.Reverse(parts)
 		}
-		replaced[i] = parts
-		e.From, e.To = -1, -1
+		g.replaced[i] = parts
 	}
 }
 
@@ -240,8 +238,8 @@ func expanded(e int32, by map[int32][]int32) []int32 {
 // PartOf returns where an edge begins and ends along its line as drawn, as shares of the line's
 // length.
 func (g *Graph) PartOf(i int32) (fromShare, toShare float64) {
-	e := &g.edges[i]
-	lengthM := g.lengthM[e.Feature]
+	e := g.edge(i)
+	lengthM := g.lineLengthM(int(e.Feature))
 	if lengthM == 0 {
 		return 0, 1
 	}

@@ -104,7 +104,7 @@ func (v Vehicle) access(f *routes.Feature, isReversed bool) string {
 }
 
 // StatesLimits reports whether the line of an edge has any tag that Refusal uses.
-func (g *Graph) StatesLimits(edge int32) bool { return g.marks[g.edges[edge].Feature].statesLimit }
+func (g *Graph) StatesLimits(edge int32) bool { return g.marks[g.Base(edge)].statesLimit }
 
 // lineMarks record the kinds of tags of a line, so that most lines need no look-up.
 type lineMarks struct{ statesLimit, isBridge bool }
@@ -237,7 +237,7 @@ func (g *Graph) Refusals(w Way, v Vehicle) []Refusal {
 	out := []Refusal{}
 	for _, i := range w.Edges {
 		f := g.Feature(i)
-		why := v.Refusal(f, g.edges[i].IsReversed)
+		why := v.Refusal(f, g.edge(i).IsReversed)
 		if why == "" || len(out) > 0 && out[len(out)-1].WayID == f.ID() {
 			continue
 		}
@@ -262,7 +262,7 @@ type Unstated struct {
 func (g *Graph) Unstated(w Way) Unstated {
 	var out Unstated
 	for _, i := range w.Edges {
-		e, f := &g.edges[i], g.Feature(i)
+		e, f := g.edge(i), g.Feature(i)
 		if f.Tags["maxweight"] == "" && f.Tags["maxweight:hgv"] == "" {
 			out.WeightM += e.LengthM
 		}
@@ -275,7 +275,7 @@ func (g *Graph) Unstated(w Way) Unstated {
 		line := f.Line[e.First : e.Last+1]
 		bound := line.Bound()
 		for _, b := range g.bridges {
-			if b != e.Feature && g.isOpen(int(b)) && g.bounds[b].Intersects(bound) && crosses(line, g.features[b].Line) {
+			if b != e.Feature && g.bounds[g.base(int(b))].Intersects(bound) && g.isOpen(int(b)) && crosses(line, g.line(int(b)).Line) {
 				out.UnderCount++
 			}
 		}

@@ -65,9 +65,9 @@ func (s *search) run(ctx context.Context) (Way, float64, bool, error) {
 		if int(l.leg) == len(s.stops)-1 {
 			return s.way(i), l.cost, true, nil
 		}
-		at := s.g.edges[l.edge].To
+		at := s.g.edge(l.edge).To
 		for _, e := range s.g.leaving(at) {
-			if s.g.edges[s.labels[i].edge].twin != e {
+			if s.g.edge(s.labels[i].edge).twin != e {
 				s.reach(e, i)
 			}
 		}
@@ -90,7 +90,7 @@ func (s *search) reach(e, before int32) {
 	if cost += s.bans.cost[key.state] + s.found.cost[key.found]; math.IsInf(cost, 1) {
 		return
 	}
-	to := s.g.edges[e].To
+	to := s.g.edge(e).To
 	for int(key.leg) < len(s.stops)-1 && s.stops[key.leg+1] == to {
 		key.leg++
 	}
@@ -136,7 +136,7 @@ func (s *search) way(i int32) Way {
 		w.Edges[a], w.Edges[b] = w.Edges[b], w.Edges[a]
 	}
 	for _, e := range w.Edges {
-		w.LengthM += s.g.edges[e].LengthM
+		w.LengthM += s.g.edge(e).LengthM
 	}
 	return w
 }

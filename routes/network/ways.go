@@ -176,7 +176,7 @@ func (g *Graph) failing(w Way, stretches [][2]float64, contextM float64) [][]int
 		var seq []int32
 		atM := 0.0
 		for _, e := range w.Edges {
-			toM := atM + g.edges[e].LengthM
+			toM := atM + g.edge(e).LengthM
 			if toM > lo && atM < hi {
 				seq = append(seq, e)
 			}
