@@ -96,6 +96,9 @@ func (c *coords) position(s *scanner) error {
 		if ch <= ' ' {
 			ch = s.peek()
 		}
+		if ch == '-' && s.end-s.pos < 2 {
+			s.need(2) // the next byte tells a number from -Infinity
+		}
 		if ch >= '0' && ch <= '9' || ch == '-' && s.buf[s.pos+1] != 'I' {
 			v, err = s.number()
 		} else {

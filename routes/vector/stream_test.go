@@ -101,7 +101,7 @@ func (r *repeated) Read(p []byte) (int, error) {
 func FuzzReadGeoJSON(f *testing.F) {
 	for _, s := range []string{coll(feat(`{"name":"A","structures":[{"kind":"bridge","from_m":1,"to_m":2}]}`, line)), line, feat(`null`, `null`),
 		"\x1e" + line + "\n", `{"type":"MultiLineString","coordinates":[[],[[1,2,3],[4,5]]]}`, `{"type":"Feature","properties":{"a":"\ud83d\ude9b"}}`, sample,
-		`{"type":"LineString","coordinates":[[-179e0,0.5E+1],[1e-400,null],[NaN,2]]}`, `{"crs":{"type":"name","properties":{"name":"EPSG:4326"}}}`} {
+		`{"type":"LineString","coordinates":[[-179e0,0.5E+1],[1e-400,null],[NaN,2]]}`, `{"type":"LineString","coordinates":[[-Infinity,1],[-I`, `{"crs":{"type":"name","properties":{"name":"EPSG:4326"}}}`} {
 		f.Add([]byte(s))
 	}
 	f.Fuzz(func(t *testing.T, b []byte) {
