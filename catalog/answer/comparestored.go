@@ -91,7 +91,7 @@ func adviseAtMass(ctx context.Context, cat *store.Catalog, e *catalog.Entry, cla
 		case err != nil: // the mass is outside this class, or the catalogue can't be read
 			return err
 		case why != "":
-			e.Review.InQuestion = why + "; survey its road again"
+			e.Review.InQuestion = why
 		case now != nil:
 			e.Holds = append(e.Holds, *now)
 		}
@@ -114,9 +114,9 @@ func storedLine(ctx context.Context, cat *store.Catalog, e *catalog.Entry) (*rou
 func adviseStored(p *routes.Profile, e *catalog.Entry, h *catalog.Hold, class *vehicle.Class, o holding.Options) (now *catalog.Hold, why string, err error) {
 	switch {
 	case p == nil:
-		return nil, "no grade line is stored with it", nil
-	case h.ClassFigures != class.Fingerprint():
-		return nil, "class " + h.Class + " has changed since the survey", nil
+		return nil, "no grade line is stored with it; survey its road again", nil
+	case vehicle.WhyStale(h, []vehicle.Class{*class}) != "":
+		return nil, vehicle.WhyStale(h, []vehicle.Class{*class}), nil
 	}
 	hill := holding.HillFromDescent(p, &e.Descent, nil)
 	if v := postedMPS(h); v > 0 {

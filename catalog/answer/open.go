@@ -15,7 +15,7 @@ func OpenCatalog(ctx context.Context, path string, o store.Options, classes []ve
 	if err != nil {
 		return nil, err
 	}
-	now := vehicle.Fingerprints(classes)
+	now := vehicle.AdviceMarks(classes)
 	cat.QuestionHolds(func(holds []catalog.Hold) string { return vehicle.WhyAnyStale(holds, now) })
 	return cat, nil
 }

@@ -15,7 +15,7 @@ type Fleet struct {
 
 // fleetTruck holds the kept results of one class.
 type fleetTruck struct {
-	figures string // the class's fingerprint
+	figures string // the class's mark
 	forces  *forces
 }
 
@@ -33,7 +33,7 @@ func (f *Fleet) IsFor(classes []vehicle.Class) bool {
 func (f *Fleet) Advise(a *Adviser, class int, o Options) (catalog.Hold, error) {
 	c, t := &f.classes[class], &f.trucks[class]
 	if t.figures == "" {
-		t.figures = c.Fingerprint()
+		t.figures = c.AdviceMark()
 	}
 	a.scratch = f.scratch
 	p, err := a.newProblem(c, t, o)

@@ -68,7 +68,7 @@ func buildNetwork(sources []store.NetworkSource, classes []vehicle.Class, massKg
 	figures := make([]*classFigures, len(classes))
 	for i := range classes {
 		c := &classes[i]
-		figures[i] = &classFigures{class: c.ID, sha256: store.ClassSHA256(mustJSON(c.View())), massKg: massKg, edges: make([]edgeCost, k.graph.Edges())}
+		figures[i] = &classFigures{class: c.ID, sha256: classMark(c), massKg: massKg, edges: make([]edgeCost, k.graph.Edges())}
 		if massKg == 0 {
 			figures[i].massKg = c.MassMaxKg
 		}

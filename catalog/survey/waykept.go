@@ -19,7 +19,7 @@ func masksOf(r *Result, o *Options) []store.Mask {
 	var out []store.Mask
 	for i := range o.Classes {
 		c := &o.Classes[i]
-		m := store.Mask{Class: c.ID, ClassSHA256: store.ClassSHA256(mustJSON(c.View())), MassKg: o.MassKg, Stretches: []store.MaskStretch{}}
+		m := store.Mask{Class: c.ID, ClassSHA256: classMark(c), MassKg: o.MassKg, Stretches: []store.MaskStretch{}}
 		if m.MassKg == 0 {
 			m.MassKg = c.MassMaxKg
 		}

@@ -23,8 +23,13 @@ const (
 	speedUnitMPS = 0.5
 )
 
+// classMark names a class's definition and the rules of advice, for what is kept of a road.
+func classMark(c *vehicle.Class) string {
+	return store.ClassSHA256(c.AdviceMark() + mustJSON(c.View()))
+}
+
 func classPart(c *vehicle.Class) string {
-	return "class " + c.ID + " " + store.ClassSHA256(mustJSON(c.View()))
+	return "class " + c.ID + " " + classMark(c)
 }
 
 // saveNetworkParts makes the parts of the network as the batch has it.

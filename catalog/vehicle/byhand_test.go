@@ -115,7 +115,7 @@ func TestDefaultsOfRetardersAndDiscs(t *testing.T) {
 // Of the holds of a descent those are stale whose class has other figures now; a class that
 // is not known now is not judged.
 func TestWhichHoldsAreStale(t *testing.T) {
-	now := map[string]string{"a": "1", "b": "2"}
+	now := map[string]string{"a": "1", "b": "2", "d": "2:9"}
 	for _, k := range []struct {
 		holds []catalog.Hold
 		says  string
@@ -124,6 +124,11 @@ func TestWhichHoldsAreStale(t *testing.T) {
 		{[]catalog.Hold{{Class: "a", ClassFigures: "0"}, {Class: "b", ClassFigures: "2"}}, "weight class a has now"},
 		{[]catalog.Hold{{Class: "a", ClassFigures: "0"}, {Class: "b", ClassFigures: "0"}}, "weight class a, b has now"},
 		{[]catalog.Hold{{Class: "c", ClassFigures: "0"}}, ""},
+		{[]catalog.Hold{{Class: "d", ClassFigures: "2:9"}}, ""},
+		{[]catalog.Hold{{Class: "d", ClassFigures: "9"}}, "weight class d was made under other rules"},
+		{[]catalog.Hold{{Class: "d", ClassFigures: "3:9"}}, "weight class d was made under other rules"},
+		{[]catalog.Hold{{Class: "d", ClassFigures: "2:8"}}, "weight class d has now"},
+		{[]catalog.Hold{{Class: "d", ClassFigures: ""}}, "weight class d has now"},
 	} {
 		if got := WhyAnyStale(k.holds, now); (got == "") != (k.says == "") || !strings.Contains(got, k.says) {
 			t.Errorf("%+v: %q", k.holds, got)

@@ -24,46 +24,76 @@ func (c Class) Fingerprint() string {
 	return hex.EncodeToString(sum[:8])
 }
 
-// WhyStale says why a hold does not match the current classes: the figures of its class have
-// changed since, or were not stored with it. It is empty where the hold matches, and for a class
-// that is not among them.
+// adviceRules numbers the rules that advice follows. It goes up whenever the same truck may get
+// other advice on the same hill; TestAdviceRulesAreNumbered in package holding fails until it does.
+const adviceRules = 2
+
+// AdviceMark is stored with advice. It names the rules and every figure of the class that the advice
+// was made with, as "2:" and the fingerprint. Catalogues from before rules were numbered hold the
+// fingerprint alone.
+func (c Class) AdviceMark() string { return fmt.Sprintf("%d:%s", adviceRules, c.Fingerprint()) }
+
+// markedFigures is the fingerprint in a mark.
+func markedFigures(mark string) string {
+	_, figures, isNumbered := strings.Cut(mark, ":")
+	if !isNumbered {
+		return mark
+	}
+	return figures
+}
+
+// WhyStale says why a hold does not match the current classes: the figures of its class or the rules
+// of advice have changed since, or were not stored with it. It is empty where the hold matches, and
+// for a class that is not among them.
 func WhyStale(h *catalog.Hold, classes []Class) string {
 	for i := range classes {
 		if classes[i].ID != h.Class {
 			continue
 		}
-		switch h.ClassFigures {
-		case classes[i].Fingerprint():
+		now := classes[i].AdviceMark()
+		switch {
+		case h.ClassFigures == now:
 			return ""
-		case "":
+		case h.ClassFigures == "":
 			return fmt.Sprintf("the figures of class %s at the time of this advice were not stored; survey again", h.Class)
+		case markedFigures(h.ClassFigures) == markedFigures(now):
+			return fmt.Sprintf("the advice for class %s was made under other rules than this program follows; survey again", h.Class)
 		}
 		return fmt.Sprintf("the figures of class %s have changed since this advice was made; survey again", h.Class)
 	}
 	return ""
 }
 
-// WhyAnyStale is WhyStale for all holds of a descent, in one sentence; fingerprints are those of
-// the current classes, by id.
-func WhyAnyStale(holds []catalog.Hold, fingerprints map[string]string) string {
-	var stale []string
+// WhyAnyStale is WhyStale for all holds of a descent, in one sentence; marks are those of the
+// current classes, by id.
+func WhyAnyStale(holds []catalog.Hold, marks map[string]string) string {
+	var changed, otherRules []string
 	for i := range holds {
-		if now, isKnown := fingerprints[holds[i].Class]; isKnown && now != holds[i].ClassFigures {
-			stale = append(stale, holds[i].Class)
+		now, isKnown := marks[holds[i].Class]
+		switch {
+		case !isKnown || now == holds[i].ClassFigures:
+		case markedFigures(now) == markedFigures(holds[i].ClassFigures):
+			otherRules = append(otherRules, holds[i].Class)
+		default:
+			changed = append(changed, holds[i].Class)
 		}
 	}
-	if len(stale) == 0 {
-		return ""
+	switch {
+	case len(changed) > 0:
+		return "the advice was made with other figures than weight class " + strings.Join(changed, ", ") +
+			" has now; survey again, or name the class file that it was made with (--classes)"
+	case len(otherRules) > 0:
+		return "the advice for weight class " + strings.Join(otherRules, ", ") +
+			" was made under other rules than this program follows; survey again"
 	}
-	return "the advice was made with other figures than weight class " + strings.Join(stale, ", ") +
-		" has now; survey again, or name the class file that it was made with (--classes)"
+	return ""
 }
 
-// Fingerprints are the fingerprints of classes by id.
-func Fingerprints(classes []Class) map[string]string {
+// AdviceMarks are the marks of classes by id.
+func AdviceMarks(classes []Class) map[string]string {
 	out := make(map[string]string, len(classes))
 	for i := range classes {
-		out[classes[i].ID] = classes[i].Fingerprint()
+		out[classes[i].ID] = classes[i].AdviceMark()
 	}
 	return out
 }

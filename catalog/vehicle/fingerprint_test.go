@@ -14,7 +14,7 @@ func TestAChangedTruckMakesItsHoldsStale(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	h := catalog.Hold{Class: classes[0].ID, ClassFigures: classes[0].Fingerprint()}
+	h := catalog.Hold{Class: classes[0].ID, ClassFigures: classes[0].AdviceMark()}
 	if why := WhyStale(&h, classes); why != "" {
 		t.Errorf("as it was made: %s", why)
 	}
@@ -44,6 +44,11 @@ func TestAChangedTruckMakesItsHoldsStale(t *testing.T) {
 		change(&again[0])
 		if WhyStale(&h, again) == "" {
 			t.Errorf("another %s: the hold is taken as current", name)
+		}
+	}
+	for _, mark := range []string{classes[0].Fingerprint(), "1:" + classes[0].Fingerprint(), "3:" + classes[0].Fingerprint()} {
+		if why := WhyStale(&catalog.Hold{Class: classes[0].ID, ClassFigures: mark}, classes); !strings.Contains(why, "other rules") {
+			t.Errorf("advice under the rules of %s: %q", mark, why)
 		}
 	}
 	old := catalog.Hold{Class: classes[0].ID}
