@@ -2,6 +2,7 @@ package gpkg
 
 import (
 	"context"
+	"database/sql/driver"
 	"strings"
 
 	"gradeline/catalog"
@@ -12,7 +13,16 @@ import (
 
 // LogHistory adds one line to the history.
 func (c *File) LogHistory(what, by, descent, route, words string) error {
-	return c.d.Run("INSERT INTO history(at, done_by, what, descent, route, words) VALUES (?, ?, ?, ?, ?, ?)", c.d.Args().Add(c.NowStamp(), by, what, descent, route, words))
+	return c.LogHistoryAt(c.NowStamp(), what, by, descent, route, words)
+}
+
+// LogHistoryAt is LogHistory for a line of another catalogue, with its moment.
+func (c *File) LogHistoryAt(at, what, by, descent, route, words string) error {
+	if !c.HasRowSums() { // being brought up to date
+		return c.d.Run("INSERT INTO history(at, done_by, what, descent, route, words) VALUES (?, ?, ?, ?, ?, ?)", c.d.Args().Add(at, by, what, descent, route, words))
+	}
+	seal := Seal([]driver.Value{what, at, by, descent, route, words}, "") // in the order of sealedColumns
+	return c.d.Run("INSERT INTO history(at, done_by, what, descent, route, words, seal) VALUES (?, ?, ?, ?, ?, ?, ?)", c.d.Args().Add(at, by, what, descent, route, words, seal))
 }
 
 // MarkOwnChange marks a change of the reviews as one by this program; the triggers log changes by

@@ -127,6 +127,7 @@ type Querier interface {
 	HasSeals() bool      // see File.HasSeals
 	HasPacked() bool     // see File.HasPacked
 	HasSteepParts() bool // see File.HasSteepParts
+	HasRowSums() bool    // see File.HasRowSums
 }
 
 // Direct returns the writer's direct access to the driver; inside a change.

@@ -49,7 +49,7 @@ func (c *File) Examine(ctx context.Context, more ...func(x *Examination) error) 
 			return nil
 		}
 		checks := append([]func(*Examination) error{
-			(*Examination).integrity, (*Examination).references, (*Examination).tables, (*Examination).layers, (*Examination).geometries, (*Examination).extents,
+			(*Examination).integrity, (*Examination).references, (*Examination).tables, (*Examination).layers, (*Examination).geometries, (*Examination).extents, (*Examination).sums,
 		}, more...)
 		for _, check := range checks {
 			if err := ctx.Err(); err != nil {

@@ -43,7 +43,9 @@ func (x *Examination) tables() error {
 			x.triggers(strings.ReplaceAll(rtreeSQL, "%t", t.name), have)
 		}
 	}
-	x.triggers(byHandSQL, have)
+	if x.HasRowSums() {
+		x.triggers(byHandSQL, have)
+	}
 	return nil
 }
 

@@ -87,6 +87,10 @@ func (c *File) HasSeals() bool { return c.schemaVersion >= 2 }
 // HasSteepParts reports whether the file has the table of steep parts: version 6 brought it.
 func (c *File) HasSteepParts() bool { return c.schemaVersion >= 6 }
 
+// HasRowSums reports whether roads, provenance, classes, reviews, proposals, history and sites have
+// check sums: version 7 brought them.
+func (c *File) HasRowSums() bool { return c.schemaVersion >= 7 }
+
 // HasPacked reports whether the file has the tables of packed details: version 5 brought them.
 func (c *File) HasPacked() bool { return c.schemaVersion >= 5 }
 

@@ -22,6 +22,19 @@ var largestChecked int64 = 256 << 20
 type indexCheck struct {
 	at     int64
 	layers string
+	// sums are the tables whose rows were compared with their check sums at sumsAt.
+	sumsAt int64
+	sums   string
+}
+
+// dataVersion is SQLite's counter of changes by other connections.
+func dataVersion(d *Direct) (version int64, err error) {
+	version = -1
+	err = d.Each("PRAGMA data_version", d.Args(), func(row []driver.Value) error {
+		version, _ = row[0].(int64)
+		return nil
+	})
+	return version, err
 }
 
 // CheckIndexes fails where the indexes of our tables, or with a layer its spatial index, disagree
@@ -37,11 +50,7 @@ func CheckIndexes(q Querier, layer string) error {
 }
 
 func (k *indexCheck) check(d *Direct, layer string) error {
-	version := int64(-1)
-	err := d.Each("PRAGMA data_version", d.Args(), func(row []driver.Value) error {
-		version, _ = row[0].(int64)
-		return nil
-	})
+	version, err := dataVersion(d)
 	if err != nil {
 		return err
 	}

@@ -27,6 +27,7 @@ var migrations = []migration{
 	{from: 3, what: "a table for what a search of the road network needs", sql: newTables("network_parts")},
 	{from: 4, what: "details of advice and lines are packed", sql: packedDetails()},
 	{from: 5, what: "steep parts of roads outside descents", sql: steepParts()},
+	{from: 6, what: "roads, provenance, classes, reviews, waiting surveys, history and sites have check sums", sql: rowSums()},
 }
 
 // newTables creates tables that a version adds.
@@ -57,6 +58,23 @@ func steepParts() []string {
 	title := quote(tableNamed("routes").column("possible_steep_m").title)
 	out := append(redefined("routes"), "INSERT INTO gpkg_data_columns(table_name, column_name, name, title) VALUES ('routes', 'possible_steep_m', "+title+", "+title+")")
 	return append(out, newTables("steep_parts")...)
+}
+
+// rowSums changes version 6 to version 7. The rows get their check sums after it.
+func rowSums() []string {
+	names := SealedTables()
+	out := redefined(names...)
+	for _, t := range names {
+		for _, c := range tableNamed(t).columns {
+			if c.name == "seal" || c.name == "parts_seal" {
+				out = append(out, "INSERT INTO gpkg_data_columns(table_name, column_name, name, title) VALUES ("+quote(t)+", "+quote(c.name)+", "+quote(c.title)+", "+quote(c.title)+")")
+			}
+		}
+	}
+	for _, trigger := range strings.Split(strings.TrimSpace(byHandSQL), "\n") {
+		out = append(out, "DROP TRIGGER IF EXISTS "+strings.Fields(trigger)[2], trigger)
+	}
+	return out
 }
 
 // redefined gives tables their current definition, where SQLite keeps it.
@@ -164,6 +182,11 @@ func (c *File) migrate(ctx context.Context, version int) error {
 				}
 			}
 			if err := c.LogHistory("migrated", "", "", "", fmt.Sprintf("tables from version %d to %d: %s; copy kept in %s", v, v+1, m.what, backup)); err != nil {
+				return err
+			}
+		}
+		if version < rowSumsVersion {
+			if err := c.SealAllRows(); err != nil {
 				return err
 			}
 		}

@@ -9,9 +9,29 @@ import (
 	"testing"
 )
 
-// asVersion5 takes the steep parts of roads from a file.
+// asVersion6 takes the check sums of small rows from a file.
+func asVersion6(t testing.TB, path string) {
+	t.Helper()
+	script := []string{"ALTER TABLE routes DROP COLUMN parts_seal"}
+	for _, line := range strings.Split(strings.TrimSpace(byHandSQL), "\n") {
+		script = append([]string{"DROP TRIGGER " + strings.Fields(line)[2]}, script...)
+	}
+	for _, name := range SealedTables() {
+		script = append(script, "ALTER TABLE "+name+" DROP COLUMN seal", "DELETE FROM gpkg_data_columns WHERE table_name = "+quote(name)+" AND column_name IN ('seal', 'parts_seal')")
+	}
+	script = append(script, definedAs(v6SQL))
+	for _, line := range strings.Split(v6SQL, "\n") {
+		if strings.HasPrefix(line, "CREATE TRIGGER") {
+			script = append(script, line)
+		}
+	}
+	spoil(t, path, append(script, strings.Split(byHandSQL, "\n")[2], "UPDATE catalogue SET schema_version = 6")...)
+}
+
+// asVersion5 takes the steep parts of roads from a file, too.
 func asVersion5(t testing.TB, path string) {
 	t.Helper()
+	asVersion6(t, path)
 	spoil(t, path, "DROP TABLE rtree_steep_parts_geom", "DROP TABLE steep_parts", "DELETE FROM gpkg_contents WHERE table_name = 'steep_parts'", "DELETE FROM gpkg_geometry_columns WHERE table_name = 'steep_parts'",
 		"DELETE FROM gpkg_extensions WHERE table_name = 'steep_parts'", "DELETE FROM gpkg_data_columns WHERE table_name = 'steep_parts' OR column_name = 'possible_steep_m'",
 		"ALTER TABLE routes DROP COLUMN possible_steep_m", definedAs(v5SQL), "UPDATE catalogue SET schema_version = 5")
@@ -65,7 +85,7 @@ func TestMigration(t *testing.T) {
 	before, _ := os.ReadFile(old)
 	defer func(m []migration) { migrations = m }(migrations)
 	good := migrations
-	migrations = []migration{{1, "broken", append(slices.Clone(good[0].sql), "no SQL at all")}, good[1], good[2], good[3], good[4]}
+	migrations = []migration{{1, "broken", append(slices.Clone(good[0].sql), "no SQL at all")}, good[1], good[2], good[3], good[4], good[5]}
 	if _, err := Open(ctx, old, Options{Now: clock}); err == nil {
 		t.Fatal("a broken migration passed")
 	}
@@ -105,6 +125,12 @@ func TestMigration(t *testing.T) {
 	}
 	if err := m.Change(ctx, func() error { return m.LogHistory("x", "", "", "", "") }); err != nil {
 		t.Error(err)
+	}
+	if err := m.Read(ctx, func(q Querier) error { return CheckRows(q, SealedTables()...) }); err != nil {
+		t.Error(err)
+	}
+	if n := count(t, m, "SELECT count(*) FROM history WHERE seal IS NULL") + count(t, m, "SELECT count(*) FROM routes WHERE seal IS NULL OR parts_seal IS NULL"); n > 0 {
+		t.Errorf("%d rows have no check sum", n)
 	}
 	mustBeValid(t, old, "a migration")
 	mustBeValid(t, copies[0], "copying")

@@ -39,6 +39,8 @@ func (r *reader) HasSeals() bool { return r.file.HasSeals() }
 
 func (r *reader) HasSteepParts() bool { return r.file.HasSteepParts() }
 
+func (r *reader) HasRowSums() bool { return r.file.HasRowSums() }
+
 func (r *reader) HasPacked() bool { return r.file.HasPacked() }
 
 func (r *reader) Direct() *Direct { return r.d }

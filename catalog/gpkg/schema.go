@@ -15,7 +15,7 @@ import (
 // The marks of our files, and the version of the tables.
 const (
 	formatName    = "gradeline catalogue"
-	schemaVersion = 6
+	schemaVersion = 7
 	applicationID = 0x47504B47 // "GPKG", OGC 12-128r17 requirement 2
 	gpkgVersion   = 10300
 	pageBytes     = 4096 // packed rows take some 5 kB a piece: a fifth less file than 8,192
@@ -32,7 +32,8 @@ var coreSQL string
 //go:embed rtree.sql
 var rtreeSQL string
 
-// byHandSQL logs changes of the reviews by other programs in the history.
+// byHandSQL logs changes of reviews and sites by other programs in the history, and takes the
+// check sum of the changed row out.
 //
 //go:embed byhand.sql
 var byHandSQL string

@@ -52,7 +52,7 @@ func readOwnDefinitions() map[string][]string {
 }
 
 // olderDefinitions are the definitions of older versions in place of a current one.
-var olderDefinitions = []string{v1SQL, v4SQL, v5SQL, catalogueBefore()}
+var olderDefinitions = []string{v1SQL, v4SQL, v5SQL, v6SQL, catalogueBefore()}
 
 // catalogueBefore is the table with a default that PostgreSQL does not take for a boolean
 // (postgresql.org/docs/15/datatype-boolean.html: a number is none). It may stay.
@@ -74,6 +74,11 @@ var v4SQL string
 //
 //go:embed v5.sql
 var v5SQL string
+
+// v6SQL are the definitions of versions before 7 that version 7 changed.
+//
+//go:embed v6.sql
+var v6SQL string
 
 // SQLite's own tables (sqlite.org/fileformat2.html section 2.6).
 var ownOfSQLite = map[string][]string{
@@ -98,7 +103,7 @@ func schemaFaults(rows []schemaRow) []schemaFault {
 		if r.kind == "table" {
 			present[r.name] = true
 			isPacked = isPacked || r.name == "advice" || r.name == "texts" || r.name == "holds" && r.sql == tableNamed("holds").createSQL()
-			hasParts = hasParts || r.name == "routes" && r.sql == tableNamed("routes").createSQL()
+			hasParts = hasParts || r.name == "routes" && strings.Contains(r.sql, "possible_steep_m")
 		}
 	}
 	var out []schemaFault

@@ -58,6 +58,8 @@ var tables = []table{
 		{"surveyed_by", text, "Surveyed by", ""},
 		// NULL for a road that was surveyed before version 6: its steep parts are not known.
 		{"possible_steep_m", numberOr, "Other road that may be steep within its bound (m)", ""},
+		{"parts_seal", "INTEGER", "Check sum of its tangents and sources", ""},
+		{"seal", "INTEGER", "Check sum", ""},
 	}},
 	{name: "provenance", identifier: "Provenance", about: "What descents were made from", columns: []column{
 		{"fid", key, "", ""},
@@ -68,6 +70,7 @@ var tables = []table{
 		{"rules", text, "Rules used", ""},
 		{"invented", yesNo, "Invented for demonstration", ""},
 		{"details", "TEXT NOT NULL UNIQUE", "All of it (JSON)", ""},
+		{"seal", "INTEGER", "Check sum", ""},
 	}},
 	{name: "classes", identifier: "Weight classes", about: "Weight classes as they stood when they were used", columns: []column{
 		{"fid", key, "", ""},
@@ -75,6 +78,7 @@ var tables = []table{
 		{"sha256", "TEXT NOT NULL", "Fingerprint of the definition", ""},
 		{"definition", jsonObject, "Definition (JSON)", ""},
 		{"first_used_at", "DATETIME NOT NULL", "First used at (UTC)", ""},
+		{"seal", "INTEGER", "Check sum", ""},
 	}, constraints: []string{"UNIQUE(class, sha256)"}},
 	{name: "descents", identifier: "Descents", about: "Sustained downgrades, crest to foot in travel; Z is the grade line (m), M the station (m)", geometry: "LINESTRING", z: 1, m: 1, columns: []column{
 		{"fid", key, "", ""},
@@ -188,6 +192,7 @@ var tables = []table{
 		{"note", text, "Note", ""},
 		{"photo_ref", text, "Photo", ""},
 		{"in_question", text, "In question because", ""},
+		{"seal", "INTEGER", "Check sum", ""},
 	}},
 	{name: "proposals", identifier: "Proposals", about: "Newer surveys of reviewed descents that wait to be accepted or refused", columns: []column{
 		{"fid", key, "", ""},
@@ -198,6 +203,7 @@ var tables = []table{
 		{"entry", jsonObject, "The newer survey (JSON)", ""},
 		{"class_fids", jsonObject, "Its weight classes, keys (JSON)", ""},
 		{"samples", "BLOB", "Its profile, packed", ""},
+		{"seal", "INTEGER", "Check sum", ""},
 	}},
 	{name: "history", identifier: "History", about: "Who changed what, and why", columns: []column{
 		{"fid", key, "", ""},
@@ -207,6 +213,7 @@ var tables = []table{
 		{"descent", text, "Descent", ""},
 		{"route", text, "Route", ""},
 		{"words", text, "In words", ""},
+		{"seal", "INTEGER", "Check sum", ""},
 	}, indexes: []string{"history_descent ON history(descent)"}},
 	{name: "sites", identifier: "Sites", about: "Brake check areas, escape ramps, chain-up areas, pullouts and standing signs", geometry: "POINT", columns: []column{
 		{"fid", key, "", ""},
@@ -222,6 +229,7 @@ var tables = []table{
 		{"legend", text, "Legend", ""},
 		{"note", text, "Note", ""},
 		{"source", text, "Source", ""},
+		{"seal", "INTEGER", "Check sum", ""},
 	}, indexes: []string{"sites_route ON sites(route, station_m)"}},
 	{name: "network_sources", identifier: "Network: sources", about: "Files that the road network was read from, with their turn rules", columns: []column{
 		{"fid", key, "", ""},

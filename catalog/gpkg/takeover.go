@@ -57,6 +57,9 @@ func (c *File) TakeOver(ctx context.Context, to *File, by string) (counts map[st
 				}
 				counts[t.name] = n
 			}
+			if err := sealTakenOver(q, to, len(lost) > 0); err != nil {
+				return err
+			}
 			if err := to.MarkOwnChange(false); err != nil {
 				return err
 			}
@@ -109,6 +112,31 @@ func takeOverTable(ctx context.Context, path string, q Querier, to *File, t *tab
 		return nil
 	})
 	return n, err
+}
+
+// sealTakenOver gives the rows of an older version their check sums, and intact roads those that
+// count what is lost.
+func sealTakenOver(q Querier, to *File, isLost bool) error {
+	columns, err := plainColumns(q, tableNamed("routes"))
+	if err != nil {
+		return err
+	}
+	if !slices.Contains(columns, "seal") {
+		return to.SealAllRows()
+	}
+	var roads []int64
+	if err := Keys(to, &roads, "SELECT fid FROM main.routes"); err != nil || !isLost {
+		return err
+	}
+	for _, fid := range roads {
+		if CheckRow(to, "routes", fid) != nil {
+			continue
+		}
+		if err := to.SealRoute(fid); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // plainColumns are the columns of ours that a table has, without generated ones.

@@ -24,6 +24,9 @@ func (s *Survey) apply(p *plan, at string) error {
 	if err := s.writeRoute(p, at); err != nil {
 		return err
 	}
+	if err := s.c.file.SealRoute(p.routeFID); err != nil {
+		return err
+	}
 	if err := s.writeClasses(p, at); err != nil {
 		return err
 	}
@@ -236,6 +239,9 @@ func (s *Survey) origin(pv *catalog.Provenance) (int64, error) {
 		if err = e; err == nil {
 			fid, err = res.LastInsertId()
 		}
+		if err == nil {
+			err = s.c.file.SealRows("provenance", "WHERE fid = ?", fid)
+		}
 	}
 	s.origins[details] = fid
 	return fid, err
@@ -258,6 +264,9 @@ func (s *Survey) writeClasses(p *plan, at string) error {
 				return err
 			}
 			if fid, err = res.LastInsertId(); err != nil {
+				return err
+			}
+			if err := s.c.file.SealRows("classes", "WHERE fid = ?", fid); err != nil {
 				return err
 			}
 		}

@@ -297,7 +297,7 @@ func TestDamageGivesNoWrongAnswer(t *testing.T) {
 
 const damageIntro = `# What damage to a catalogue does
 
-Made by ` + "`go test ./catalog/store -run TestDamageGivesNoWrongAnswer -update.damage`" + `, which fails where the answer of a command differs from that for the sound file. %d kinds of damage to a catalogue with rows in every table. *Right*: the answer for the sound file, in everything that a driver may act on: descents, figures, lines, advice by class, review states; sites by id, kind and place. *Refused*: a message that names the file and what to do, exit code 1. Free text of reviews, sites and history, which people may edit in a GIS, has no check sum and is read unchanged.
+Made by ` + "`go test ./catalog/store -run TestDamageGivesNoWrongAnswer -update.damage`" + `, which fails where the answer of a command differs from that for the sound file. %d kinds of damage to a catalogue with rows in every table. *Right*: the answer for the sound file, in everything that a driver may act on: descents, figures, lines, advice by class, review states; sites by id, kind and place. *Refused*: a message that names the file and what to do, exit code 1. Names of roads and descents have no check sum; reviews and sites that were edited in a GIS have none either.
 
 `
 

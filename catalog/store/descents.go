@@ -87,7 +87,7 @@ func (l *lister) next(ctx context.Context) (entries []*resurvey.Stored, err erro
 			}
 			e, found, err := from.entry(fid)
 			if err != nil {
-				return err
+				return l.c.inFile(err)
 			}
 			if found && (l.f.BBox == nil || l.f.BBox.meets(e.Line)) {
 				entries = append(entries, e)
@@ -109,7 +109,11 @@ func (l *lister) choose(q gpkg.Querier) error {
 	if l.f.BBox != nil {
 		layer = "descents"
 	}
-	if err := gpkg.CheckIndexes(q, layer); err != nil {
+	err := gpkg.CheckIndexes(q, layer)
+	if err == nil {
+		err = gpkg.CheckRows(q, "routes", "reviews") // they decide which descents a filter chooses
+	}
+	if err != nil {
 		return l.c.inFile(err)
 	}
 	query, args := l.f.sql()
@@ -130,7 +134,11 @@ func (c *Catalog) inFile(err error) error {
 func (c *Catalog) Descent(ctx context.Context, id string) (catalog.Entry, error) {
 	var out catalog.Entry
 	err := c.file.Read(ctx, func(q gpkg.Querier) error {
-		if err := gpkg.CheckIndexes(q, ""); err != nil {
+		err := gpkg.CheckIndexes(q, "")
+		if err == nil {
+			err = gpkg.CheckRows(q, "reviews")
+		}
+		if err != nil {
 			return c.inFile(err)
 		}
 		fid, _, err := findDescent(q, c.file.Path(), id)
@@ -141,7 +149,7 @@ func (c *Catalog) Descent(ctx context.Context, id string) (catalog.Entry, error)
 		e, _, err := l.entry(fid)
 		out = e.Entry
 		c.questionStale(&out)
-		return err
+		return c.inFile(err)
 	})
 	return out, err
 }
@@ -291,6 +299,9 @@ func (l *loader) provenanceOf(fid int64) (catalog.Provenance, error) {
 	}
 	var details string
 	var p catalog.Provenance
+	if err := gpkg.CheckRows(l.q, "provenance"); err != nil {
+		return p, err
+	}
 	found, err := gpkg.First(l.q, []any{&details}, "SELECT details FROM provenance WHERE fid = ?", fid)
 	if err != nil {
 		return p, err

@@ -21,7 +21,11 @@ const (
 func (c *Catalog) Fleet(ctx context.Context) ([]string, error) {
 	var words string
 	err := c.file.Read(ctx, func(q gpkg.Querier) error {
-		_, err := gpkg.First(q, []any{&words}, "SELECT words FROM history WHERE what = ? AND descent = '' ORDER BY fid DESC LIMIT 1", fleetChosen)
+		var fid int64
+		found, err := gpkg.First(q, []any{&fid, &words}, "SELECT fid, words FROM history WHERE what = ? AND descent = '' ORDER BY fid DESC LIMIT 1", fleetChosen)
+		if err == nil && found {
+			err = c.inFile(gpkg.CheckRow(q, "history", fid))
+		}
 		return err
 	})
 	if err != nil || words == "" || words == everyClass {

@@ -52,13 +52,20 @@ func Merge(ctx context.Context, dst, src *Catalog, o MergeOptions) (MergeReport,
 	}
 	err := src.file.Read(ctx, func(q gpkg.Querier) error {
 		m.src = q
-		if err := gpkg.CheckIndexes(q, ""); err != nil {
+		err := gpkg.CheckIndexes(q, "")
+		if err == nil {
+			err = checkSums(q)
+		}
+		if err != nil {
 			return src.inFile(err)
 		}
 		return dst.file.Change(ctx, func() error {
 			// A merge is one long transaction: let it spill to the file instead of filling the memory.
 			if err := dst.file.AllowSpill(true); err != nil {
 				return err
+			}
+			if err := gpkg.CheckRows(dst.file, gpkg.SealedTables()...); err != nil {
+				return dst.inFile(err)
 			}
 			m.s = dst.BeginSurvey(SaveOptions{By: o.By, AcceptMoves: true})
 			m.s.planner.q = dst.file
@@ -172,8 +179,7 @@ func (m *merger) new(rs *RouteSurvey, from *carried) error {
 			if err := rows.Scan(&v[0], &v[1], &v[2], &v[3], &v[4]); err != nil {
 				return err
 			}
-			_, err := m.dst.file.Exec("INSERT INTO history(at, done_by, what, route, words, descent) VALUES (?, ?, ?, ?, ?, ?)", v[0], v[1], v[2], v[3], v[4], id)
-			return err
+			return m.dst.file.LogHistoryAt(v[0], v[2], v[1], id, v[3], v[4])
 		}, "SELECT at || '', done_by, what, route, words FROM history WHERE descent = ? ORDER BY fid", theirs[i])
 		if err != nil {
 			return err
@@ -311,6 +317,9 @@ func (m *merger) mergeSteepParts(p *plan) error {
 		return err
 	}
 	if _, err := m.dst.file.Exec("UPDATE routes SET possible_steep_m = ? WHERE fid = ?", *rs.PossibleSteepM, p.routeFID); err != nil {
+		return err
+	}
+	if err := m.dst.file.SealRows("routes", "WHERE fid = ?", p.routeFID); err != nil {
 		return err
 	}
 	return m.dst.file.LogHistory("merged", m.choices.By, "", rs.Route.ID, "steep parts taken from another catalogue: "+resurvey.SteepPartsWords(rs.SteepParts))

@@ -45,6 +45,9 @@ func (m *merger) sites() error {
 }
 
 func readSites(q gpkg.Querier, do func(catalog.Site)) error {
+	if err := gpkg.CheckRows(q, "sites"); err != nil {
+		return err
+	}
 	return gpkg.Each(q, func(rows *sql.Rows) error {
 		s, err := scanSite(rows)
 		if err == nil {

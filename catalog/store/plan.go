@@ -114,6 +114,9 @@ func (pl *planner) isTaken(table, column, value string) (bool, error) {
 
 // descentsOf reads the descents of a route in the order in which they came in.
 func (pl *planner) descentsOf(routeFID int64) ([]*resurvey.Stored, error) {
+	if err := gpkg.CheckRows(pl.q, "routes", "classes", "proposals"); err != nil {
+		return nil, err
+	}
 	l := loader{q: pl.q, classSHA256: map[int64]string{}}
 	err := gpkg.Each(pl.q, func(rows *sql.Rows) error {
 		var fid int64

@@ -34,6 +34,9 @@ func (s *Survey) propose(p *plan, st *resurvey.Step, at, words string) error {
 	if _, err := s.c.file.Exec("INSERT INTO proposals(descent_fid, at, proposed_by, words, entry, class_fids, samples) VALUES (?, ?, ?, ?, ?, ?, ?)", st.Old.Key, at, s.o.By, words, string(b), string(classes), p.samples[st.Index]); err != nil {
 		return err
 	}
+	if err := s.c.file.SealRows("proposals", "WHERE descent_fid = ?", st.Old.Key); err != nil {
+		return err
+	}
 	return s.c.file.LogHistory("proposed", s.o.By, st.ID, p.Survey.Route.ID, words)
 }
 
@@ -66,6 +69,9 @@ type Proposal struct {
 func (c *Catalog) Proposals(ctx context.Context) ([]Proposal, error) {
 	out := []Proposal{}
 	err := c.file.Read(ctx, func(q gpkg.Querier) error {
+		if err := gpkg.CheckRows(q, "proposals"); err != nil {
+			return c.inFile(err)
+		}
 		return gpkg.Each(q, func(rows *sql.Rows) error {
 			var p Proposal
 			var at, entry string
@@ -149,6 +155,9 @@ func (c *Catalog) decide(id, by string, do func(s *Survey, old *resurvey.Stored,
 	fid, full, err := findDescent(c.file, c.file.Path(), id)
 	if err != nil {
 		return err
+	}
+	if err := gpkg.CheckRows(c.file, "proposals"); err != nil {
+		return c.inFile(err)
 	}
 	var at, words string
 	var entry, samples []byte

@@ -60,6 +60,9 @@ func (c *Catalog) Harsher(ctx context.Context, e *catalog.Entry, class string) (
 	var newer *catalog.Entry
 	var line *routes.Profile
 	err := c.file.Read(ctx, func(q gpkg.Querier) error {
+		if err := gpkg.CheckRows(q, "proposals"); err != nil {
+			return c.inFile(err)
+		}
 		var text, samples []byte
 		found, err := gpkg.First(q, []any{&text, &samples}, "SELECT p.entry, p.samples FROM proposals p JOIN descents d ON d.fid = p.descent_fid WHERE d.id = ?", e.Descent.ID)
 		if err != nil || !found {

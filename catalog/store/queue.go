@@ -51,7 +51,11 @@ func (c *Catalog) Queue(ctx context.Context) ([]QueueItem, error) {
 func (c *Catalog) QueueAt(ctx context.Context, oldBefore time.Time) ([]QueueItem, error) {
 	out := []QueueItem{}
 	err := c.file.Read(ctx, func(q gpkg.Querier) error {
-		if err := gpkg.CheckIndexes(q, ""); err != nil {
+		err := gpkg.CheckIndexes(q, "")
+		if err == nil {
+			err = gpkg.CheckRows(q, "reviews", "proposals", "history")
+		}
+		if err != nil {
 			return c.inFile(err)
 		}
 		stale, err := c.staleQuestions(q)
@@ -157,7 +161,7 @@ func (c *Catalog) History(ctx context.Context, id string) ([]Event, error) {
 		}
 		var err error
 		out, err = events(q, full, 0)
-		return err
+		return c.inFile(err)
 	})
 	return out, err
 }
@@ -166,6 +170,9 @@ func (c *Catalog) History(ctx context.Context, id string) ([]Event, error) {
 // the whole catalogue for "".
 func events(q gpkg.Querier, id string, after int64) ([]Event, error) {
 	out := []Event{}
+	if err := gpkg.CheckRows(q, "history"); err != nil {
+		return nil, err
+	}
 	query, args := "SELECT at || '', done_by, what, descent, route, words FROM history WHERE fid > ?", []any{after}
 	if id != "" {
 		query, args = query+" AND descent = ?", append(args, id)
@@ -187,6 +194,9 @@ func events(q gpkg.Querier, id string, after int64) ([]Event, error) {
 func (c *Catalog) Routes(ctx context.Context) ([]RouteRecord, error) {
 	out := []RouteRecord{}
 	err := c.file.Read(ctx, func(q gpkg.Querier) error {
+		if err := gpkg.CheckRows(q, "routes"); err != nil {
+			return c.inFile(err)
+		}
 		return gpkg.Each(q, func(rows *sql.Rows) error {
 			var r RouteRecord
 			err := rows.Scan(&r.ID, &r.Name, &r.Ref, &r.LengthM, &r.Stations, &r.MissingM, &r.Reliable, &r.Unreliable, &r.LineSHA256, &r.SurveyedAt)
@@ -227,6 +237,14 @@ func (c *Catalog) Profile(ctx context.Context, id string) (*routes.Profile, erro
 func (c *Catalog) Tangents(ctx context.Context, route string) ([]Tangent, error) {
 	out := []Tangent{}
 	err := c.file.Read(ctx, func(q gpkg.Querier) error {
+		var fid int64
+		found, err := gpkg.First(q, []any{&fid}, "SELECT fid FROM routes WHERE route = ?", route)
+		if err == nil && found {
+			err = gpkg.CheckParts(q, fid)
+		}
+		if err != nil {
+			return c.inFile(err)
+		}
 		return gpkg.Each(q, func(rows *sql.Rows) error {
 			var t Tangent
 			err := rows.Scan(&t.FromM, &t.ToM, &t.GradePct, &t.GradeErrPct)

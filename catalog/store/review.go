@@ -39,11 +39,8 @@ func (c *Catalog) review(id string, r *catalog.Review) error {
 			return &Fault{Kind: terrain.ErrInput, File: c.file.Path(), Feature: "descent " + full, What: "a newer survey waits: " + words, Fix: "accept or refuse it, then approve"}
 		}
 	}
-	setBack, err := c.setBackWords(full, r)
+	setBack, lost, err := c.fromEarlier(fid, full, r)
 	if err != nil {
-		return err
-	}
-	if err := c.carry(fid, full, r); err != nil {
 		return err
 	}
 	if err := c.writeReview(full, r); err != nil {
@@ -66,7 +63,32 @@ func (c *Catalog) review(id string, r *catalog.Review) error {
 	if r.Photo != "" {
 		words += "; photo " + r.Photo
 	}
+	words += lost
 	return c.file.LogHistory(what, r.By, full, "", words)
+}
+
+// fromEarlier takes over what stays of an earlier review, and says whose review is undone. Nothing
+// stays of one that does not match its check sum; lost then says so.
+func (c *Catalog) fromEarlier(fid int64, id string, r *catalog.Review) (setBack, lost string, err error) {
+	var earlier int64
+	found, err := gpkg.First(c.file, []any{&earlier}, "SELECT fid FROM reviews WHERE descent = ?", id)
+	if err != nil {
+		return "", "", err
+	}
+	if found && gpkg.CheckRow(c.file, "reviews", earlier) != nil {
+		if err := c.file.MarkOwnChange(true); err != nil {
+			return "", "", err
+		}
+		_, err := c.file.Exec("DELETE FROM reviews WHERE fid = ?", earlier)
+		if err == nil {
+			err = c.file.MarkOwnChange(false)
+		}
+		return "", "; the earlier review was damaged and is not kept", err
+	}
+	if setBack, err = c.setBackWords(id, r); err == nil {
+		err = c.carry(fid, id, r)
+	}
+	return setBack, "", err
 }
 
 // setBackEvent is the history's word for a review that undoes another person's approval, field
@@ -174,6 +196,9 @@ func (c *Catalog) writeReview(id string, r *catalog.Review) error {
 	if err == nil && n == 0 {
 		_, err = c.file.Exec("INSERT INTO reviews(state, reviewed_by, reviewed_at, measured_downgrade_pct, note, photo_ref, in_question, descent) VALUES (?, ?, ?, ?, ?, ?, ?, ?)", args...)
 	}
+	if err == nil {
+		err = c.file.SealRows("reviews", "WHERE descent = ?", id)
+	}
 	if err != nil {
 		return err
 	}
@@ -200,6 +225,9 @@ func (c *Catalog) setQuestion(id, text string) error {
 		return err
 	}
 	if _, err := c.file.Exec("UPDATE reviews SET in_question = ? WHERE descent = ?", text, id); err != nil {
+		return err
+	}
+	if err := c.file.SealRows("reviews", "WHERE descent = ?", id); err != nil {
 		return err
 	}
 	return c.file.MarkOwnChange(false)

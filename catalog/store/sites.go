@@ -108,6 +108,9 @@ func (c *Catalog) writeSite(s *catalog.Site, by string) error {
 		s.ID = id
 	}
 	var err error
+	if err := c.file.MarkOwnChange(true); err != nil {
+		return err
+	}
 	var station any
 	if s.StationM != nil {
 		station = *s.StationM
@@ -121,6 +124,12 @@ func (c *Catalog) writeSite(s *catalog.Site, by string) error {
 	} else {
 		_, err = c.file.Exec("INSERT INTO sites("+columns+") VALUES ("+gpkg.Placeholders(12)+")", args...)
 	}
+	if err == nil {
+		err = c.file.SealRows("sites", "WHERE id = ?", s.ID)
+	}
+	if err == nil {
+		err = c.file.MarkOwnChange(false)
+	}
 	if err != nil {
 		return err
 	}
@@ -130,7 +139,13 @@ func (c *Catalog) writeSite(s *catalog.Site, by string) error {
 // RemoveSite takes one site out.
 func (c *Catalog) RemoveSite(ctx context.Context, id, by, why string) error {
 	return c.file.Change(ctx, func() error {
+		if err := c.file.MarkOwnChange(true); err != nil {
+			return err
+		}
 		res, err := c.file.Exec("DELETE FROM sites WHERE id = ?", id)
+		if err == nil {
+			err = c.file.MarkOwnChange(false)
+		}
 		if err != nil {
 			return err
 		}
@@ -183,6 +198,9 @@ func (c *Catalog) Sites(ctx context.Context, f SiteFilter) ([]catalog.Site, erro
 	}
 	out := []catalog.Site{}
 	err := c.file.Read(ctx, func(q gpkg.Querier) error {
+		if err := gpkg.CheckRows(q, "sites"); err != nil { // a damaged road or station would hide one
+			return c.inFile(err)
+		}
 		return gpkg.Each(q, func(rows *sql.Rows) error {
 			s, err := scanSite(rows)
 			if err != nil {

@@ -115,6 +115,9 @@ func steepPartsOf(q gpkg.Querier, routeFID int64) (parts []catalog.SteepPart, po
 	if !q.HasSteepParts() {
 		return nil, nil, nil
 	}
+	if err := gpkg.CheckRows(q, "routes"); err != nil {
+		return nil, nil, err
+	}
 	var possible sql.NullFloat64
 	if _, err := gpkg.First(q, []any{&possible}, "SELECT possible_steep_m FROM routes WHERE fid = ?", routeFID); err != nil {
 		return nil, nil, err
@@ -194,7 +197,11 @@ func (c *Catalog) SteepParts(ctx context.Context, f Filter) (SteepParts, error) 
 		if q.HasSteepParts() && f.BBox != nil {
 			layer = "steep_parts"
 		}
-		if err := gpkg.CheckIndexes(q, layer); err != nil {
+		err := gpkg.CheckIndexes(q, layer)
+		if err == nil {
+			err = gpkg.CheckRows(q, "routes")
+		}
+		if err != nil {
 			return c.inFile(err)
 		}
 		if err := out.readRoutes(q, &f); err != nil || !q.HasSteepParts() {

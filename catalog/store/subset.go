@@ -102,6 +102,9 @@ func existsAlready(path string) error {
 
 // fillPart makes the part at path. SQLite syncs it when it commits.
 func (c *Catalog) fillPart(ctx context.Context, path string, fids []int64, f Filter, o SubsetOptions) (err error) {
+	if err := c.file.Read(ctx, func(q gpkg.Querier) error { return c.inFile(checkSums(q)) }); err != nil {
+		return err
+	}
 	part, err := Open(ctx, path, Options{Create: true, Tool: c.file.Tool(), Now: c.file.Now})
 	if err != nil {
 		return err
@@ -134,6 +137,14 @@ func (c *Catalog) fillPart(ctx context.Context, path string, fids []int64, f Fil
 		return err
 	}
 	return c.file.CheckUnchanged()
+}
+
+// checkSums fails where any row that has a check sum of its own or of its road does not match it.
+func checkSums(q gpkg.Querier) error {
+	if err := gpkg.CheckRows(q, gpkg.SealedTables()...); err != nil {
+		return err
+	}
+	return gpkg.CheckAllParts(q)
 }
 
 // choose lists the wanted descents and their routes.
@@ -187,11 +198,19 @@ func columnsFrom(table, names string, src *gpkg.File) string {
 	}
 	list := strings.Split(names, ", ")
 	for i, name := range list {
-		if name == "seal" && !src.HasSeals() || (name == "line" || slices.Contains(laterColumns, name)) && !src.HasPacked() || name == "possible_steep_m" && !src.HasSteepParts() {
+		if isLaterSum(table, name, src) || (name == "line" || slices.Contains(laterColumns, name)) && !src.HasPacked() || name == "possible_steep_m" && !src.HasSteepParts() {
 			list[i] = "NULL"
 		}
 	}
 	return strings.Join(list, ", ")
+}
+
+// isLaterSum reports whether a column is a check sum that the tables of src lack.
+func isLaterSum(table, name string, src *gpkg.File) bool {
+	if slices.Contains(gpkg.SealedTables(), table) {
+		return (name == "seal" || name == "parts_seal") && !src.HasRowSums()
+	}
+	return name == "seal" && !src.HasSeals()
 }
 
 // copyFrom copies the tables, then what describes them.
@@ -212,6 +231,11 @@ func (c *Catalog) copyFrom(ctx context.Context, src *gpkg.File) error {
 			p.where += " OR fid IN (SELECT provenance_fid FROM src.steep_parts WHERE route_fid IN (SELECT fid FROM temp.roads))"
 		}
 		if err := c.file.Direct().Run("INSERT INTO main."+p.table+"("+names+") SELECT "+from+" FROM src."+p.table+" WHERE "+p.where+" ORDER BY fid", nil); err != nil {
+			return err
+		}
+	}
+	if !src.HasRowSums() {
+		if err := c.file.SealAllRows(); err != nil {
 			return err
 		}
 	}

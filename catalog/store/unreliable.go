@@ -31,6 +31,9 @@ func (s *Survey) MarkUnreliable(ctx context.Context, route string, stretch route
 }
 
 func (s *Survey) markUnreliable(route string, x routes.Doubt) ([]string, error) {
+	if err := gpkg.CheckRows(s.c.file, "routes"); err != nil {
+		return nil, err
+	}
 	var routeFID int64
 	var known string
 	found, err := gpkg.First(s.c.file, []any{&routeFID, &known}, "SELECT fid, unreliable FROM routes WHERE route = ?", route)
@@ -42,6 +45,9 @@ func (s *Survey) markUnreliable(route string, x routes.Doubt) ([]string, error) 
 		words = known + "; " + words
 	}
 	if _, err := s.c.file.Exec("UPDATE routes SET reliable = 0, unreliable = ? WHERE fid = ? AND instr(unreliable, ?) = 0", words, routeFID, x.Why); err != nil {
+		return nil, err
+	}
+	if err := s.c.file.SealRows("routes", "WHERE fid = ?", routeFID); err != nil {
 		return nil, err
 	}
 	const reaches = " WHERE route_fid = ? AND min(start_m, end_m) <= ? AND max(start_m, end_m) >= ?"

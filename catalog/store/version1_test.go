@@ -89,7 +89,7 @@ func TestAnOlderCatalogueStays(t *testing.T) {
 	mustBeValid(t, path, "bringing it up to date")
 	mustHoldJSON(t, c)
 	h, err := c.History(ctx, "")
-	if err != nil || !strings.Contains(h[len(h)-6].Words, "tables from version 1 to 2") {
+	if err != nil || !strings.Contains(h[len(h)-7].Words, "tables from version 1 to 2") {
 		t.Errorf("history %+v, %v", h, err)
 	}
 	if found, err := c.Doctor(ctx); err != nil || len(found) != 0 {
@@ -220,7 +220,7 @@ func TestASealIsBroken(t *testing.T) {
 		"another line":         noTriggers + "UPDATE descents SET line = (SELECT line FROM descents WHERE fid = 2) WHERE fid = 1",
 		"a gentler hill":       noTriggers + "UPDATE descents SET mean_downgrade_pct = 5 WHERE fid = 1",
 		"a line elsewhere":     noTriggers + "UPDATE descents SET geom = (SELECT geom FROM descents WHERE fid = 2) WHERE fid = 1",
-		"another provenance":   noTriggers + "INSERT INTO provenance SELECT 9, tool, at, cell_m, noise_sigma_m, rules, invented, '{\"tool\":\"x\"}' FROM provenance; UPDATE descents SET provenance_fid = 9 WHERE fid = 1",
+		"another provenance":   noTriggers + "INSERT INTO provenance(fid, at, cell_m, noise_sigma_m, invented, details) SELECT 9, at, cell_m, noise_sigma_m, invented, '{\"tool\":\"x\"}' FROM provenance; UPDATE descents SET provenance_fid = 9 WHERE fid = 1",
 		"the check sum itself": "UPDATE holds SET seal = seal + 1 WHERE descent_fid = 1",
 	} {
 		t.Run(name, func(t *testing.T) {
