@@ -26,10 +26,15 @@ func (p debriefPage) listed(items []string, none string) string {
 		return none
 	}
 	for i, x := range items {
-		first, size := utf8.DecodeRuneInString(x)
-		items[i] = string(unicode.ToUpper(first)) + x[size:]
+		items[i] = capital(x)
 	}
 	return strings.Join(items, " ")
+}
+
+// capital begins a sentence with a capital.
+func capital(s string) string {
+	first, size := utf8.DecodeRuneInString(s)
+	return string(unicode.ToUpper(first)) + s[size:]
 }
 
 // headline is the verdict in one line for the drawing: what to change comes first.

@@ -3,6 +3,7 @@ package main
 import (
 	"io"
 	"math"
+	"time"
 
 	"github.com/urfave/cli/v2"
 
@@ -21,6 +22,8 @@ func (s *session) debriefCommand() *cli.Command {
 			&cli.StringFlag{Name: "mass", Usage: "`MASS` of that drive with its unit; default the upper end of the class, which the advice is for"},
 			&cli.IntFlag{Name: "pass", Usage: "which run down the hill, `N` from 1; default the one that covers most of it"},
 			&cli.StringFlag{Name: "plot", Usage: "draw driven against advised speed over the profile to a .svg or .png `FILE`"},
+			&cli.StringFlag{Name: "progress", Usage: "also keep the result in the office's `FILE` of trainees, made where there is none; see gradeline progress"},
+			&cli.StringFlag{Name: "trainee", Usage: "`NAME` of the driver in that file"},
 			jsonFlag(), unitsFlag(), forceFlag()},
 		Action: s.debrief,
 	}
@@ -37,6 +40,9 @@ func (s *session) debrief(c *cli.Context) error {
 	massKg, _, err := commandline.Quantity(c, "mass", catalog.MassKg)
 	if err != nil {
 		return err
+	}
+	if c.IsSet("progress") != c.IsSet("trainee") {
+		return usagef("--progress FILE and --trainee NAME belong together")
 	}
 	if c.IsSet("pass") && c.Int("pass") < 1 {
 		return usagef("--pass %d: use a number from 1 up", c.Int("pass"))
@@ -75,6 +81,11 @@ func (s *session) debrief(c *cli.Context) error {
 	}
 	if err := s.answer(c, a, u); err != nil {
 		return err
+	}
+	if file := c.String("progress"); file != "" {
+		if err := a.Keep(file, c.String("trainee"), time.Now(), class.Units); err != nil {
+			return err
+		}
 	}
 	return s.sayGaps(a.Gaps())
 }

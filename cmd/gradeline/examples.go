@@ -68,6 +68,11 @@ var examples = map[string][]commandline.Example{
 		{What: "what a recorded drive shows: speeds, the crest, the service brakes", Line: "gradeline debrief veltrane-pass-road-f-4.7 drive.gpx --class us-5axle --units us --catalog demo.gpkg"},
 		{What: "the same for a lighter load, with a drawing over the profile", Line: "gradeline debrief veltrane-pass-road-f-4.7 drive.gpx --class us-5axle --mass 32t --plot drive.png --catalog demo.gpkg"},
 	},
+	"progress": {
+		{What: "keep a drive of a trainee, then see where each trainee stands", Line: "gradeline debrief veltrane-pass-road-f-4.7 drive.gpx --class us-5axle --progress trainees.json --trainee \"T. Example\" --catalog demo.gpkg && gradeline progress trainees.json"},
+		{What: "sign a hill off, with a page to hand out", Line: "gradeline debrief veltrane-pass-road-f-4.7 drive.gpx --class us-5axle --progress signed.json --trainee \"T. Example\" --catalog demo.gpkg && gradeline progress signed.json --trainee \"T. Example\" --sign-off veltrane-pass-road-f-4.7 --instructor \"I. Example\" -o progress.pdf"},
+		{What: "remove a trainee without a trace", Line: "gradeline debrief veltrane-pass-road-f-4.7 drive.gpx --class us-5axle --progress gone.json --trainee \"T. Example\" --catalog demo.gpkg && gradeline progress gone.json --trainee \"T. Example\" --forget"},
+	},
 	"report": {
 		{What: "one page with map, profiles and tables, to open offline", Line: "gradeline report --terrain terrain.tif -o hills.html --units us --catalog demo.gpkg"},
 		{What: "one road, with the plan sheets of the signs that it warrants", Line: "gradeline report --terrain terrain.tif --route \"Veltrane Pass Road\" --signs --approach 55mph -o pass.html --catalog demo.gpkg"},
