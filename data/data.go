@@ -8,3 +8,8 @@ import "embed"
 //
 //go:embed all:classes all:signs all:demo notices.txt PROVENANCE.md
 var Files embed.FS
+
+// Classes are the embedded class files alone, for a program in a browser that needs no more.
+//
+//go:embed all:classes
+var Classes embed.FS

@@ -4,13 +4,13 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"math"
 
 	"gradeline/catalog"
 	"gradeline/catalog/holding"
 	"gradeline/catalog/ranking"
 	"gradeline/catalog/store"
 	"gradeline/catalog/vehicle"
+	"gradeline/catalog/whatif"
 	"gradeline/routes"
 )
 
@@ -117,9 +117,11 @@ func adviseStored(p *routes.Profile, e *catalog.Entry, h *catalog.Hold, class *v
 		return nil, "no grade line is stored with it; survey its road again", nil
 	case vehicle.WhyStale(h, []vehicle.Class{*class}) != "":
 		return nil, vehicle.WhyStale(h, []vehicle.Class{*class}), nil
+	case len(e.Descent.GoesOn) > 0: // the stored advice counts the complete hill
+		return nil, "its hill continues in other roads, whose grade line is not part of it; compare its roads with --terrain", nil
 	}
 	hill := holding.HillFromDescent(p, &e.Descent, nil)
-	if v := postedMPS(h); v > 0 {
+	if v := whatif.PostedMPS(h); v > 0 {
 		hill = holding.WithPosted(hill, v)
 	}
 	anew, err := holding.Advise(hill, *class, o)
@@ -130,18 +132,4 @@ func adviseStored(p *routes.Profile, e *catalog.Entry, h *catalog.Hold, class *v
 		return nil, "", nil
 	}
 	return &anew, "", nil
-}
-
-// postedMPS is the lowest posted limit that a hold was made under; 0 for none.
-func postedMPS(h *catalog.Hold) float64 {
-	least := math.Inf(1)
-	for _, l := range h.Limits {
-		if l.Reason == catalog.LimitPosted {
-			least = math.Min(least, l.SpeedMPS)
-		}
-	}
-	if math.IsInf(least, 1) {
-		return 0
-	}
-	return least
 }

@@ -28,7 +28,7 @@ func (o *office) enter(width, height int) *specimen.Browser {
 func (o *office) pages() map[string]string {
 	id, other := url.PathEscape(o.idOf("Harrow Hill Road")), url.PathEscape(o.idOf(specimen.HostileName))
 	return map[string]string{
-		"whatif": "/whatif", "list": "/?class=us-5axle", "none": "/?steeper=30%25", "refusal": "/?class=nobody", "queue": "/review",
+		"whatif": "/whatif", "whatif-hill": "/whatif?class=us-5axle&descent=" + id, "list": "/?class=us-5axle", "none": "/?steeper=30%25", "refusal": "/?class=nobody", "queue": "/review",
 		"enter": "/enter?back=%2Freview", "descent": "/descent/" + id, "class": "/descent/" + id + "?class=us-5axle", "hostile": "/descent/" + other,
 	}
 }

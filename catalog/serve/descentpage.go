@@ -41,6 +41,7 @@ type descentView struct {
 	Places       []page.Place
 	Onward       []neighbour     // roads in which the hill continues
 	From         []neighbourHill // hills that continue in this one's road
+	WhatIf       string          // address of the page to try trucks on this grade line
 	Print        *printed        // the driver's page that printing this page gives; nil where no class is chosen
 	Review       string
 	Source       string
@@ -123,6 +124,10 @@ func (s *Server) viewOf(r *http.Request, e *catalog.Entry) (*descentView, error)
 		return nil, err
 	}
 	v.Print = s.printedOf(v)
+	v.WhatIf = "/whatif?" + url.Values{"descent": {d.ID}}.Encode()
+	if v.Class != "" {
+		v.WhatIf = "/whatif?" + url.Values{"descent": {d.ID}, "class": {v.Class}}.Encode()
+	}
 	v.Onward, v.From = now.neighboursOf(e, v.Class, u)
 	events, err := s.cat.History(ctx, d.ID)
 	if err != nil {

@@ -49,6 +49,7 @@ func FuzzQueriesAndForms(f *testing.F) {
 		ask(t, http.MethodGet, "/?"+text, "")
 		ask(t, http.MethodGet, "/map?"+text, "")
 		ask(t, http.MethodGet, "/whatif?"+text, "")
+		ask(t, http.MethodGet, "/whatif?descent=harrow-hill-road-f-1.5&"+text, "")
 		ask(t, http.MethodGet, "/descent/"+text, "")
 		ask(t, http.MethodPost, "/descent/harrow-hill-road-f-1.5/review", text)
 		ask(t, http.MethodPost, "/units", text)

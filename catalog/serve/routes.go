@@ -18,6 +18,7 @@ func (s *Server) routes() http.Handler {
 	m.HandleFunc("GET /descent/{id}/driver", s.driverPage)
 	m.HandleFunc("GET /descent/{id}/heat", s.heatPicture)
 	m.HandleFunc("GET /descent/{id}/gears", s.gearsPicture)
+	m.HandleFunc("GET /descent/{id}/line", s.lineJSON)
 	m.HandleFunc("GET /files/{name}", s.fileOfList)
 	m.HandleFunc("GET /map", s.mapJSON)
 	m.HandleFunc("GET /tiles/{z}/{x}/{y}", s.tilePicture)
@@ -97,11 +98,15 @@ func (f staticFiles) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	h.Set("Content-Type", file.kind)
 	h.Set("Cache-Control", "private, max-age=600")
 	b := file.plain
-	if b == nil || file.packed != nil && strings.Contains(r.Header.Get("Accept-Encoding"), "gzip") {
+	if b == nil || file.packed != nil && acceptsGzip(r) {
 		h.Set("Content-Encoding", "gzip") // which every browser takes
 		b = file.packed
 	}
 	_, _ = w.Write(b)
+}
+
+func acceptsGzip(r *http.Request) bool {
+	return strings.Contains(r.Header.Get("Accept-Encoding"), "gzip")
 }
 
 func gzipped(b []byte) []byte {

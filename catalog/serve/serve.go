@@ -56,17 +56,18 @@ type Options struct {
 
 // Server answers for one catalogue. It is safe for concurrent use.
 type Server struct {
-	opt      Options
-	cat      *store.Catalog // reads
-	list     *listing
-	tiles    *tiles // nil without a terrain
-	static   staticFiles
-	worker   *worker // nil without work
-	visitors *visitors
-	decideMu sync.Mutex // locked during a decision
-	changeMu sync.Mutex
-	writer   *store.Catalog // opened by the first change
-	handler  http.Handler
+	opt       Options
+	cat       *store.Catalog // reads
+	list      *listing
+	tiles     *tiles // nil without a terrain
+	static    staticFiles
+	worker    *worker // nil without work
+	isBuiltIn bool    // all classes are built in, with these figures
+	visitors  *visitors
+	decideMu  sync.Mutex // locked during a decision
+	changeMu  sync.Mutex
+	writer    *store.Catalog // opened by the first change
+	handler   http.Handler
 }
 
 // Limits for one visitor; our own choice, far more than a person needs.
@@ -95,7 +96,7 @@ func New(ctx context.Context, o Options) (*Server, error) {
 	if o.MostPerAddress == 0 {
 		o.MostPerAddress = 400
 	}
-	s := &Server{opt: o, cat: cat, list: newListing(cat), tiles: newTiles(o.Terrain), visitors: newVisitors(o.Now)}
+	s := &Server{opt: o, cat: cat, isBuiltIn: hasBuiltIn(o.Classes), list: newListing(cat), tiles: newTiles(o.Terrain), visitors: newVisitors(o.Now)}
 	if s.static, err = newStaticFiles(o.Programs); err == nil {
 		s.worker, err = newWorker(o.Work)
 	}

@@ -9,11 +9,14 @@ import (
 	"net/url"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
 
 	"gradeline/catalog"
+	"gradeline/catalog/holding"
+	"gradeline/catalog/specimen"
 	"gradeline/catalog/survey"
 	"gradeline/data"
 )
@@ -180,4 +183,49 @@ func TestWhatIfInBrowser(t *testing.T) {
 	}
 	b.Type("textbox", "Downgrade", "steep")
 	wait(t, b, "document.getElementById('trouble').textContent.includes('steep')&&document.getElementById('answer').hidden")
+}
+
+// On a descent's own grade line the page answers as well; what the catalogue does not know stays
+// unknown, and what is in question says so.
+func TestWhatIfOnAGradeLineInBrowser(t *testing.T) {
+	o := newOffice(t)
+	b := o.enter(1280, 900)
+	b.Visit(o.web.URL + "/descent/" + url.PathEscape(o.idOf("Harrow Hill Road")) + "?class=us-5axle")
+	b.Loads(func() { b.Click("link", "What if: another mass, retarder, air or truck on this grade line") })
+	before := b.Text("document.getElementById('answer-words').textContent")
+	if !strings.Contains(before, "holds: gear") || b.Text("document.querySelector('#stored li:not([hidden])').textContent") == "" {
+		t.Errorf("on its own grade line: %q", before)
+	}
+	if found := violations(t, b); found != "" {
+		t.Error(found)
+	}
+	b.Type("textbox", "Share of the retarder that works; empty for all", "40%")
+	wait(t, b, "document.getElementById('answer-words').textContent!=="+string(jsonOf(before)))
+	if less := b.Text("document.getElementById('answer-words').textContent"); !strings.Contains(less, "NOT HELD") && !strings.Contains(less, "holds: gear") {
+		t.Errorf("with less of the retarder: %q", less)
+	}
+	for road, want := range map[string]string{"Cinder Gap": "unknown: the grade line is unreliable", specimen.HostileName: "IN QUESTION, "} {
+		if body := o.page("/whatif?class=us-5axle&descent=" + url.QueryEscape(o.idOf(road))); !strings.Contains(body, want) {
+			t.Errorf("%s: %.3000s", road, body)
+		}
+	}
+	if status, _ := o.asked(o.client, http.MethodGet, "/whatif?descent=nothing", nil, nil); status != http.StatusNotFound {
+		t.Errorf("a descent that is none: %d", status)
+	}
+}
+
+// The program in the page knows the built-in classes only: with others the server answers.
+func TestOwnClassesAreAnsweredByTheServer(t *testing.T) {
+	classes, err := holding.DefaultClasses()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !hasBuiltIn(classes) || !hasBuiltIn(classes[:2]) {
+		t.Error("the built-in classes are taken for others")
+	}
+	classes[0].Truck.Retarders = slices.Clone(classes[0].Truck.Retarders)
+	classes[0].Truck.Retarders[0].Stages = nil
+	if hasBuiltIn(classes) {
+		t.Error("a class with another retarder is taken for the built-in one")
+	}
 }

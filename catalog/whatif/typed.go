@@ -17,11 +17,12 @@ type Typed struct {
 	Temperature string `json:"temperature"` // "20C"; empty for the standard atmosphere
 	Altitude    string `json:"altitude"`    // "1500m"; empty for the standard atmosphere
 	Posted      string `json:"posted"`      // "60km/h"; empty for none
+	OwnLine     bool   `json:"own_line"`    // on the grade line of a descent, without grade and length
 }
 
 // Question reads the typed text. An error says what was expected.
 func (t *Typed) Question() (Question, error) {
-	q := Question{Class: t.Class, ClassesTOML: t.ClassesTOML}
+	q := Question{Class: t.Class, ClassesTOML: t.ClassesTOML, OwnLine: t.OwnLine}
 	var err error
 	read := func(text string, parse func(string) (float64, error), isNeeded bool) *float64 {
 		if text = strings.TrimSpace(text); err != nil || text == "" && !isNeeded {
@@ -37,8 +38,10 @@ func (t *Typed) Question() (Question, error) {
 		}
 		return *v
 	}
-	q.DowngradePct = value(read(t.Grade, catalog.DowngradePct, true))
-	q.LengthM = value(read(t.Length, catalog.LengthM, true))
+	if !t.OwnLine {
+		q.DowngradePct = value(read(t.Grade, catalog.DowngradePct, true))
+		q.LengthM = value(read(t.Length, catalog.LengthM, true))
+	}
 	q.MassKg = value(read(t.Mass, catalog.MassKg, false))
 	q.RetarderSharePct = read(t.Retarder, sharePct, false)
 	q.TempC = read(t.Temperature, catalog.TempC, false)

@@ -1,6 +1,6 @@
-// Package whatif computes what a truck could do on a plain grade if one figure changed: the grade,
-// the length, the mass, a part of the retarder, the temperature. The answers are those of package
-// holding. It builds for a browser without C, so that the office's page gives the answer of the
+// Package whatif computes what a truck could do on a plain grade, or on the grade line of a descent,
+// if one figure changed: the grade, the length, the mass, a part of the retarder, the temperature.
+// The answers are those of package holding. It builds for a browser without C, so that the office's page gives the answer of the
 // hold command while a slider moves.
 //
 // Questions and answers are JSON in SI units; the answer has the keys of hold --json and,
@@ -30,6 +30,7 @@ type Question struct {
 	TempC            *float64 `json:"temp_c"`
 	AltitudeM        *float64 `json:"altitude_m"`
 	PostedMPS        float64  `json:"posted_mps"` // 0 for none
+	OwnLine          bool     `json:"own_line"`   // on the asker's grade line; grade and length are then its own
 }
 
 // Answer has the keys of hold --json, and the same in words.
@@ -63,21 +64,70 @@ type Line struct {
 	Text  string `json:"text"`
 }
 
-// Ask answers a question. classes are those that it may name.
-func Ask(q Question, classes []vehicle.Class) (*Answer, error) {
-	class, err := classFor(&q, classes)
+// Asker answers questions about some classes, on plain grades or on one descent's grade line. It is
+// not safe for concurrent use.
+type Asker struct {
+	classes []vehicle.Class
+	line    *GradeLine                  // may be nil
+	hills   map[string]*holding.Adviser // of the line, by class; "" for a class of one's own
+}
+
+// NewAsker returns an Asker. classes are those that a question may name; line may be nil.
+func NewAsker(classes []vehicle.Class, line *GradeLine) *Asker {
+	return &Asker{classes: classes, line: line, hills: map[string]*holding.Adviser{}}
+}
+
+// Ask answers a question on a plain grade. classes are those that it may name.
+func Ask(q Question, classes []vehicle.Class) (*Answer, error) { return NewAsker(classes, nil).Ask(q) }
+
+// Ask answers a question.
+func (k *Asker) Ask(q Question) (*Answer, error) {
+	class, err := classFor(&q, k.classes)
 	if err != nil {
 		return nil, err
 	}
-	hill := holding.PlainHill(q.DowngradePct, q.LengthM)
-	if q.PostedMPS > 0 {
-		hill = holding.WithPosted(hill, q.PostedMPS)
+	o := holding.Options{MassKg: q.MassKg, TempC: q.TempC, AltitudeM: q.AltitudeM}
+	var h catalog.Hold
+	if q.OwnLine {
+		var hill *holding.Adviser
+		if hill, err = k.adviser(&q); err == nil {
+			q.DowngradePct, q.LengthM = k.line.MeanPct, k.line.LengthM
+			h, err = hill.Advise(*class, o)
+		}
+	} else {
+		hill := holding.PlainHill(q.DowngradePct, q.LengthM)
+		if q.PostedMPS > 0 {
+			hill = holding.WithPosted(hill, q.PostedMPS)
+		}
+		h, err = holding.Advise(hill, *class, o)
 	}
-	h, err := holding.Advise(hill, *class, holding.Options{MassKg: q.MassKg, TempC: q.TempC, AltitudeM: q.AltitudeM})
 	if err != nil {
 		return nil, err
 	}
 	return &Answer{catalog.Schema, q.DowngradePct, q.LengthM, h, catalog.Cautions(), shownOf(&h, class.Name)}, nil
+}
+
+// adviser is that of the line for a question's class; it is made once.
+func (k *Asker) adviser(q *Question) (*holding.Adviser, error) {
+	if k.line == nil {
+		return nil, &catalog.Fault{Kind: catalog.ErrImpossible, What: "no grade line of a descent is loaded", Fix: "open the question from the page of a descent"}
+	}
+	class := q.Class
+	if q.ClassesTOML != "" { // another truck that may use the same id
+		class = ""
+	}
+	if known := k.hills[class]; known != nil && q.PostedMPS == 0 {
+		return known, nil
+	}
+	hill, err := k.line.Hill(class)
+	if err != nil {
+		return nil, err
+	}
+	if q.PostedMPS > 0 {
+		return holding.NewAdviser(holding.WithPosted(hill, q.PostedMPS)), nil
+	}
+	k.hills[class] = holding.NewAdviser(hill)
+	return k.hills[class], nil
 }
 
 // classFor is the class of a question, with the share of its retarder.
@@ -189,8 +239,13 @@ func wordsOf(h *catalog.Hold, className string, u catalog.Units) Words {
 // mostQuestionBytes limits a question with a file of classes in it.
 const mostQuestionBytes = 1 << 20
 
-// AskJSON answers a question in JSON; an error is an object with the one key "error".
+// AskJSON answers a question on a plain grade in JSON; an error is an object with the one key "error".
 func AskJSON(question []byte, classes []vehicle.Class) []byte {
+	return NewAsker(classes, nil).AskJSON(question)
+}
+
+// AskJSON answers a question in JSON; an error is an object with the one key "error".
+func (k *Asker) AskJSON(question []byte) []byte {
 	var a *Answer
 	var err error
 	switch {
@@ -205,7 +260,7 @@ func AskJSON(question []byte, classes []vehicle.Class) []byte {
 			asked.Question, err = asked.Typed.Question()
 		}
 		if err == nil {
-			a, err = Ask(asked.Question, classes)
+			a, err = k.Ask(asked.Question)
 		}
 	}
 	var out []byte

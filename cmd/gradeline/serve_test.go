@@ -1,12 +1,16 @@
 package main
 
 import (
+	"context"
 	"encoding/json"
+	"math"
 	"path/filepath"
 	"reflect"
 	"testing"
 
+	"gradeline/catalog/answer"
 	"gradeline/catalog/holding"
+	"gradeline/catalog/store"
 	"gradeline/catalog/whatif"
 )
 
@@ -35,6 +39,51 @@ func TestWhatIfIsHold(t *testing.T) {
 			t.Errorf("%s: the page gives %v, hold --json %v", typed.Class, page, hold)
 		}
 	}
+}
+
+// On a descent's own grade line, as the catalogue keeps it, the page's what-if gives what show gives:
+// the same choices, and figures within the rounding of the stored line.
+func TestWhatIfOnAGradeLineIsShow(t *testing.T) {
+	classes, err := holding.DefaultClasses()
+	if err != nil {
+		t.Fatal(err)
+	}
+	ctx := context.Background()
+	cat, err := store.Open(ctx, filepath.Join(demoDir(t), "demo.gpkg"), store.Options{ReadOnly: true, Tool: "test"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer cat.Close()
+	es, err := cat.Descents(ctx, store.Filter{})
+	if err != nil || len(es) < 6 {
+		t.Fatal(len(es), err)
+	}
+	compared := 0
+	for i := range es {
+		line, err := answer.GradeLineOf(ctx, cat, &es[i])
+		if err != nil {
+			t.Fatal(err)
+		}
+		asker := whatif.NewAsker(classes, line)
+		for k := range es[i].Holds {
+			want := &es[i].Holds[k]
+			a, err := asker.Ask(whatif.Question{Class: want.Class, OwnLine: true})
+			if err != nil {
+				t.Fatalf("%s, %s: %v", es[i].Descent.ID, want.Class, err)
+			}
+			got := &a.Hold
+			if got.Holds != want.Holds || got.Gear != want.Gear || got.Stage != want.Stage || got.SpeedMPS != want.SpeedMPS || got.LimitedBy != want.LimitedBy || !reflect.DeepEqual(got.SurfacesOut, want.SurfacesOut) {
+				t.Errorf("%s, %s: the page gives gear %d, stage %d, %.2f m/s (%s), show %d, %d, %.2f (%s)", es[i].Descent.ID, want.Class, got.Gear, got.Stage, got.SpeedMPS, got.LimitedBy, want.Gear, want.Stage, want.SpeedMPS, want.LimitedBy)
+			}
+			for what, d := range map[string]float64{"rpm": got.EngineRPM - want.EngineRPM, "use": 10 * (got.RetarderUsePct - want.RetarderUsePct), "heaviest": (got.HeaviestMassKg - want.HeaviestMassKg) / 10, "missing": (got.MissingPowerW - want.MissingPowerW) / 100} {
+				if math.Abs(d) > 1 {
+					t.Errorf("%s, %s: %s differs by %g", es[i].Descent.ID, want.Class, what, d)
+				}
+			}
+			compared++
+		}
+	}
+	t.Logf("%d answers compared", compared)
 }
 
 // An address beyond this machine is refused without people and encryption.

@@ -3,10 +3,15 @@
 (() => {
   const form = document.getElementById("whatif"), units = form.dataset.units;
   const id = name => document.getElementById(name);
-  let ask = async question => (await fetch("/whatif", {method: "POST", headers: {"Content-Type": "application/json"}, body: question})).json();
+  const descent = form.dataset.descent, at = descent ? "/whatif?descent=" + encodeURIComponent(descent) : "/whatif";
+  let ask = async question => (await fetch(at, {method: "POST", headers: {"Content-Type": "application/json"}, body: question})).json();
   function typed() {
     const t = {};
-    for (const f of ["class", "grade", "length", "mass", "retarder", "temperature", "altitude", "classes_toml"]) t[f] = form.elements.namedItem(f).value;
+    for (const f of ["class", "grade", "length", "mass", "retarder", "temperature", "altitude", "classes_toml"]) {
+      const field = form.elements.namedItem(f);
+      if (field) t[f] = field.value;
+    }
+    if (descent) t.own_line = true;
     return JSON.stringify({typed: t});
   }
   function show(a) {
@@ -15,7 +20,7 @@
     if (a.error) return;
     const w = a.shown[units];
     id("answer-words").className = "answer " + a.shown.code;
-    id("answer-words").textContent = w.answer;
+    id("answer-words").textContent = (form.dataset.question ? "IN QUESTION, " : "") + w.answer;
     id("answer-why").textContent = w.why;
     id("answer-lines").replaceChildren(...w.lines.map(l => {
       const div = document.createElement("div"), dt = document.createElement("dt"), dd = document.createElement("dd");
@@ -33,6 +38,7 @@
   let last = 0;
   async function update() {
     const mine = ++last;
+    for (const li of document.querySelectorAll("#stored li")) li.hidden = li.dataset.class !== form.elements.namedItem("class").value;
     let a;
     try { a = await ask(typed()); } catch (e) { a = {error: "no answer now: " + e.message}; }
     if (mine === last) show(a);
@@ -54,9 +60,10 @@
   });
   if (form.dataset.local && window.Go) {
     const go = new Go();
-    WebAssembly.instantiateStreaming(fetch("/static/whatif.wasm"), go.importObject).then(({instance}) => {
+    const line = descent ? fetch(form.dataset.line).then(r => r.ok ? r.text() : Promise.reject(r.status)) : "";
+    Promise.all([WebAssembly.instantiateStreaming(fetch("/static/whatif.wasm"), go.importObject), line]).then(([{instance}, hill]) => {
       go.run(instance);
-      if (!window.gradelineWhatIf) return;
+      if (!window.gradelineWhatIf || descent && window.gradelineHill(hill)) return;
       ask = async question => JSON.parse(window.gradelineWhatIf(question));
       form.dataset.ready = "1";
     }, () => {});
