@@ -29,12 +29,16 @@ func bandLowMPS(t *vehicle.Truck, u catalog.Units, gear int, speedMPS float64) f
 func (p *problem) recoveryMPS(gear int, advisedMPS float64) float64 {
 	const leastShare = 0.1 // of v² that one step may take
 	most := p.truck.SpeedFromRPM(gear, p.truck.EngineMaxRPM)
-	pieces, dx := p.slope.runPieces()
+	pieces, dx := p.slope.recoveryPieces()
 	entry, worst := most, most
+	atMPS, power, air := 0.0, vehicle.WheelPower{}, p.airflowAt(most)
 	for i := len(pieces) - 1; i >= 0 && worst > advisedMPS; i-- {
 		f := forceOf(pieces[i], p.v.gradePct, p.truck)
 		for left := dx; left > 0; {
-			net := p.netMPS2(gear, entry, f)
+			if entry != atMPS {
+				atMPS, power, air = entry, p.wheelPower(gear, entry), p.airflowAt(entry)
+			}
+			net := f.pullMPS2 - (air.dragN(&f)+power.AtW(f.engineShare)/entry)/p.massKg
 			step := min(left, leastShare*entry*entry/max(2*math.Abs(net), 1e-9))
 			entry = min(most, math.Sqrt(entry*entry-2*net*step))
 			left -= step
@@ -45,10 +49,4 @@ func (p *problem) recoveryMPS(gear int, advisedMPS float64) float64 {
 		worst = min(worst, entry)
 	}
 	return max(worst, advisedMPS)
-}
-
-// netMPS2 is the truck's acceleration on a stretch with the retarder at full power.
-func (p *problem) netMPS2(gear int, speedMPS float64, f stretch) float64 {
-	have := p.wheelPower(gear, speedMPS).AtW(f.engineShare) / speedMPS
-	return f.pullMPS2 - (p.airflowAt(speedMPS).dragN(&f)+have)/p.massKg
 }

@@ -53,6 +53,7 @@ type slope struct {
 	pitch     []span      // of pitches, likewise
 	jolt      []span      // of sudden, likewise
 	run       []span      // the hill in pieces for a run down it; made when needed
+	fine      []span      // the same in shorter pieces
 	heat      []span      // the hill in pieces for the brakes' heat; made when needed
 	grounds   []ground
 }
@@ -113,12 +114,25 @@ func (s *slope) leadAsRecovered() [][]span {
 
 // runPieces cuts the hill into pieces of some 25 m, each with its bound over WindowM.
 func (s *slope) runPieces() (pieces []span, lengthM float64) {
-	const stepM = 25.0
 	if s.run == nil {
-		s.run = withAir(spansEven(s.hill, min(2000, max(1, int(math.Ceil(s.hill.LengthM()/stepM)))), s.altitudeM), s.tempC)
-		boundLocally(s.hill, s.run)
+		s.run = s.boundedPieces(25)
 	}
 	return s.run, s.hill.LengthM() / float64(len(s.run))
+}
+
+// recoveryPieces are shorter, so that a pitch of 20 m counts in full.
+func (s *slope) recoveryPieces() (pieces []span, lengthM float64) {
+	if s.fine == nil {
+		s.fine = s.boundedPieces(10)
+	}
+	return s.fine, s.hill.LengthM() / float64(len(s.fine))
+}
+
+// boundedPieces cuts the hill into even pieces, at most 2,000, each with its bound over WindowM.
+func (s *slope) boundedPieces(lengthM float64) []span {
+	out := withAir(spansEven(s.hill, min(2000, max(1, int(math.Ceil(s.hill.LengthM()/lengthM)))), s.altitudeM), s.tempC)
+	boundLocally(s.hill, out)
+	return out
 }
 
 // heatPieces cuts the hill into pieces of some 100 m, each with the bound of its mean.
