@@ -42,6 +42,10 @@ func NewLesson(ctx context.Context, cat *store.Catalog, e *catalog.Entry, class 
 	if u != nil {
 		a.in.Units = *u
 	}
+	dir := e.Descent.Direction
+	if a.in.Sites, err = cat.Sites(ctx, store.SiteFilter{Route: e.Descent.Route, Direction: &dir}); err != nil {
+		return nil, err
+	}
 	if a.in.View, err = ViewOf(ctx, cat, e, h); err != nil {
 		return nil, err
 	}

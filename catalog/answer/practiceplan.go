@@ -147,6 +147,11 @@ func stepSheet(below, r *ranking.Rung, number int, u catalog.Units) []handout.Bl
 		strong("%s. On any other road the retarder may lock the driven wheels.", catalog.DryRoadOnly)
 	}
 	strong("Gear %s, %s, at most %s. %.0f %% of the retarder in reserve.", r.GearName, wording.Plain(r.StageWords()), u.Speed(r.SpeedMPS), math.Floor(r.MarginPct))
+	by := "by the crest"
+	if r.GearByM < -1 {
+		by = u.LengthUp(-r.GearByM) + " before the crest"
+	}
+	say("The gear is in %s. Whoever misses it stops before the crest and begins again.", by)
 	if r.PageGearName != "" {
 		strong("SLOWER THAN THE DRIVER'S PAGE, which says gear %s and %s: for practice take the lower gear.", r.PageGearName, u.Speed(r.PageSpeedMPS))
 	}
@@ -154,6 +159,11 @@ func stepSheet(below, r *ranking.Rung, number int, u catalog.Units) []handout.Bl
 	for _, f := range wording.FlagWords(r.Flags) {
 		strong("%s", f)
 	}
+	var why []string
+	for k := range r.Parts {
+		why = append(why, fmt.Sprintf("%.1f for %s", r.Parts[k].PointsScore, r.Parts[k].WordsIn(u)))
+	}
+	say("Difficulty %.1f, points of this project's own: %s.", r.DifficultyScore, strings.Join(why, "; "))
 	if r.HarderBy != "" {
 		say("Harder than step %d: %s.", number-1, r.HarderBy)
 	}

@@ -3,6 +3,7 @@ package answer
 import (
 	"fmt"
 	"io"
+	"math"
 	"slices"
 
 	"gradeline/catalog"
@@ -51,6 +52,17 @@ func NewRamps(in signs.RunawayInput, o RampOptions) (*Ramps, error) {
 	return a, nil
 }
 
+// sameRampM is the distance within which a ramp that is rated is the one on record.
+const sameRampM = 100.0
+
+// stationTyped is a station as --rate takes it.
+func stationTyped(stationM float64, u catalog.Units) string {
+	if u == catalog.US {
+		return fmt.Sprintf("%.0fft", catalog.FtFromM(stationM))
+	}
+	return fmt.Sprintf("%.0fm", stationM)
+}
+
 // WriteText writes the rated ramps, then the existing ones and the places where another would help,
 // with its length.
 func (a *Ramps) WriteText(w io.Writer, u catalog.Units) error {
@@ -65,6 +77,11 @@ func (a *Ramps) WriteText(w io.Writer, u catalog.Units) error {
 	}
 	header, rows := signs.RampStationTable(append(slices.Clone(a.OnRecord), a.Candidates...), u)
 	t := tableOf("Existing escape ramps on "+a.Descent+", and where one would still help", header, rows)
+	for _, k := range a.OnRecord {
+		if !slices.ContainsFunc(a.Ratings, func(r signs.Rating) bool { return math.Abs(r.StationM-k.StationM) <= sameRampM }) {
+			t.Notes = append(t.Notes, fmt.Sprintf("The ramp at station %s is not rated: no bed is on record for it. Rate it, with the highest speed that it stops, by --rate \"%s, MATERIAL, LENGTH, GRADE\".", u.Station(k.StationM), stationTyped(k.StationM, u)))
+		}
+	}
 	for _, k := range a.Candidates {
 		if k.Late {
 			t.Notes = append(t.Notes, fmt.Sprintf("Station %s is too late: the runaway is faster there than any ramp is designed for.", u.Station(k.StationM)))

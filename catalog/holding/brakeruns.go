@@ -1,7 +1,9 @@
 package holding
 
 import (
+	"cmp"
 	"math"
+	"slices"
 
 	"gradeline/catalog"
 	"gradeline/catalog/vehicle"
@@ -196,8 +198,9 @@ type AdjustmentCase struct {
 	HotShare   float64 // lining included
 }
 
-// AdjustmentCases compares a brake as the class adjusts it, at its legal limit and a
-// quarter inch beyond, at the temperature at which it was adjusted and at a hotter one.
+// AdjustmentCases compares a brake as the class adjusts it, half an inch under its legal
+// limit, at the limit and a quarter inch beyond, at the temperature at which it was
+// adjusted and at a hotter one, the shortest stroke first. A class that adjusts to the limit has no case twice.
 // Empty for disc brakes.
 func AdjustmentCases(b vehicle.ServiceBrakes, coldC, hotC float64) []AdjustmentCase {
 	if b.IsDisc() {
@@ -208,11 +211,16 @@ func AdjustmentCases(b vehicle.ServiceBrakes, coldC, hotC float64) []AdjustmentC
 	for _, k := range []struct {
 		what    string
 		strokeM float64
-	}{{"as the class adjusts it", b.AdjustedStrokeM}, {"at the legal limit", limitM}, {"¼ in beyond the limit", limitM + 0.25*catalog.InchM}} {
+	}{{"as the class adjusts it", b.AdjustedStrokeM}, {"½ in under the limit", limitM - 0.5*catalog.InchM}, {"at the legal limit", limitM}, {"¼ in beyond the limit", limitM + 0.25*catalog.InchM}} {
+		if len(out) > 0 && math.Abs(k.strokeM-b.AdjustedStrokeM) < 1e-4 {
+			out[0].What += ", " + k.what
+			continue
+		}
 		set := b
 		set.AdjustedStrokeM = k.strokeM
 		cold, hot := set.ChainAt(coldC, coldC), set.ChainAt(hotC, coldC)
 		out = append(out, AdjustmentCase{What: k.what, StrokeM: k.strokeM, ColdShare: cold.ForceShare, HotStrokeM: hot.StrokeM, HotShare: hot.ForceShare * set.LiningShare(hotC)})
 	}
+	slices.SortStableFunc(out, func(a, b AdjustmentCase) int { return cmp.Compare(a.StrokeM, b.StrokeM) })
 	return out
 }

@@ -109,24 +109,35 @@ func TestDraggedToTheEnd(t *testing.T) {
 	}
 }
 
-// A type-30 brake: half its force at 2½ in, nothing beyond (common practice; the rated
-// stroke second-hand), and 0.0605 in of drum growth for 600 °F is 0.756 in of stroke.
+// A type-30 brake: full force up to 2 in, half at 2½ in, nothing beyond (common practice; the
+// rated stroke second-hand), and 0.0605 in of drum growth for 600 °F is 0.756 in of stroke.
 func TestAdjustmentCases(t *testing.T) {
 	b := classNamed(t, "us-5axle").Truck.ServiceBrakes
+	if b.Chamber != "30" {
+		t.Fatalf("chamber %s", b.Chamber)
+	}
+	b.PoorLining = true
 	cases := AdjustmentCases(b, vehicle.WorkingFromC, vehicle.WorkingFromC+600.0*5/9)
-	if len(cases) != 3 || math.Abs(cases[1].StrokeM-vehicle.AdjustLimitM(b.Chamber)) > 1e-12 {
+	want := []struct {
+		what          string
+		in, cold, hot float64
+	}{{"½ in under the limit", 1.5, 1, 2.256}, {"as the class adjusts it, at the legal limit", 2, 1, 2.756}, {"¼ in beyond the limit", 2.25, 0.75, 3.006}}
+	if len(cases) != len(want) {
 		t.Fatalf("%+v", cases)
 	}
-	if got := (cases[1].HotStrokeM - cases[1].StrokeM) / catalog.InchM; math.Abs(got-0.756) > 0.01 {
-		t.Errorf("600 °F adds %.3f in", got)
-	}
-	for i, k := range cases {
-		if k.HotShare > k.ColdShare || i > 0 && k.ColdShare > cases[i-1].ColdShare {
-			t.Errorf("%+v", cases)
+	for i, w := range want {
+		k := cases[i]
+		hot := 0.0
+		if w.hot <= 2.5 {
+			hot = (1 - 0.5*(w.hot-2)/0.5) * 2 / 3 // chamber and poor lining
+		}
+		if k.What != w.what || math.Abs(k.StrokeM/catalog.InchM-w.in) > 1e-9 || math.Abs(k.HotStrokeM/catalog.InchM-w.hot) > 0.01 || math.Abs(k.ColdShare-w.cold) > 1e-6 || math.Abs(k.HotShare-hot) > 0.01 {
+			t.Errorf("%+v, want %s, %.3f in, %.3f in hot, %.2f, %.2f", k, w.what, w.in, w.hot, w.cold, hot)
 		}
 	}
-	if cases[2].HotShare != 0 || !(cases[2].ColdShare > 0.5 && cases[2].ColdShare < 1) {
-		t.Errorf("beyond the limit: %+v", cases[2])
+	b.AdjustedStrokeM = 1.75 * catalog.InchM
+	if other := AdjustmentCases(b, 65, 300); len(other) != 4 || other[1].What != "as the class adjusts it" {
+		t.Errorf("%+v", other)
 	}
 	if c := classNamed(t, "eu-5axle").Truck.ServiceBrakes; AdjustmentCases(c, 65, 300) != nil {
 		t.Error("a disc brake has a stroke")

@@ -17,6 +17,7 @@ import (
 	"gradeline/catalog/handout"
 	"gradeline/catalog/holding"
 	"gradeline/catalog/plot"
+	"gradeline/catalog/ranking"
 	"gradeline/catalog/vehicle"
 	"gradeline/catalog/wording"
 )
@@ -28,6 +29,7 @@ type Input struct {
 	View  plot.ProfileView
 	Runs  []holding.BrakeRun
 	Units catalog.Units
+	Sites []catalog.Site // on record along the road; those of the other direction are left out
 }
 
 // lesson is an input with its answer.
@@ -94,6 +96,7 @@ func (l *lesson) hill() error {
 	}
 	l.add(handout.Heading{Text: "What the driver sets"})
 	if l.answer == wording.NotHeld {
+		l.places()
 		l.add(handout.Paragraph{Strong: true, Text: "NOT HELD. No gear holds this truck on this hill with the retarder alone. It does not go down this hill. This lesson shows why."})
 		return nil
 	}
@@ -103,7 +106,28 @@ func (l *lesson) hill() error {
 	}
 	l.add(handout.Paragraph{Strong: true, Text: fmt.Sprintf("Gear %s. %s. At most %s.", h.GearLabel(), sentence(h.StageWords()), u.Speed(h.SpeedMPS))})
 	l.say("The gear is in %s. The engine and its retarder hold the truck. The service brakes stay cold for the emergency. The retarder uses %.0f %% of its power at the worst place.", l.gearBy(), math.Ceil(h.RetarderUsePct))
+	l.places()
 	return nil
+}
+
+// places lists where to check the brakes, to stop and to be caught, as far as they are on record.
+func (l *lesson) places() {
+	stops, ramps := ranking.PlacesNear(&l.Entry.Descent, l.Sites)
+	var words []string
+	for _, list := range [][]ranking.TurnPlace{stops, ramps} {
+		for i := range list {
+			words = append(words, list[i].Words(l.Units))
+		}
+	}
+	if len(words) == 0 {
+		l.say("No brake check area, place to stop or escape ramp is on record here. The instructor finds them before the class drives.")
+		return
+	}
+	none := ""
+	if len(ramps) == 0 {
+		none = " No escape ramp is on record."
+	}
+	l.say("On record: %s.%s", strings.Join(words, "; "), none)
 }
 
 // gearBy says where the gear must be in.

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -110,6 +111,32 @@ func TestLessonFiguresAreThoseOfTheRuns(t *testing.T) {
 	}
 }
 
+// The places on record stand on the first page with their distance from the crest; without any,
+// the page says so.
+func TestLessonNamesThePlaces(t *testing.T) {
+	in := inputFor(t, "us-5axle")
+	text := func() string {
+		d, err := Document(in)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return htmlOf(t, d)
+	}
+	if !strings.Contains(text(), "No brake check area, place to stop or escape ramp is on record here.") {
+		t.Error("nothing is said of places")
+	}
+	d := &in.Entry.Descent
+	at, ramp := d.StartM, d.StartM+(d.EndM-d.StartM)/2
+	in.Sites = []catalog.Site{{Kind: catalog.BrakeCheck, Name: "Top", Route: d.Route, StationM: &at}}
+	if got := text(); !strings.Contains(got, "brake check area Top, at the crest") || !strings.Contains(got, "No escape ramp is on record.") {
+		t.Error("the brake check area is missing, or that there is no ramp")
+	}
+	in.Sites = append(in.Sites, catalog.Site{Kind: catalog.EscapeRamp, Name: "Bed", Route: d.Route, StationM: &ramp})
+	if got := text(); !strings.Contains(got, "escape ramp Bed, on the grade, "+in.Units.Length(d.LengthM/2)+" past the crest") || strings.Contains(got, "No escape ramp") {
+		t.Error("the escape ramp is missing")
+	}
+}
+
 // No lesson without a sound answer.
 func TestLessonNeedsAnAnswer(t *testing.T) {
 	in := inputFor(t, "us-5axle")
@@ -133,7 +160,12 @@ func TestAdjustmentTableAgreesWithTheRun(t *testing.T) {
 			continue
 		}
 		last := r.Stations[len(r.Stations)-1]
-		k := holding.AdjustmentCases(in.Class.Truck.ServiceBrakes, r.Stations[0].TempC, last.TempC)[0]
+		cases := holding.AdjustmentCases(in.Class.Truck.ServiceBrakes, r.Stations[0].TempC, last.TempC)
+		i := slices.IndexFunc(cases, func(k holding.AdjustmentCase) bool { return strings.HasPrefix(k.What, "as the class adjusts it") })
+		if i < 0 {
+			t.Fatalf("%+v", cases)
+		}
+		k := cases[i]
 		if math.Abs(k.HotStrokeM-last.StrokeM) > 1e-9 || math.Abs(k.HotShare-last.LeftShare*k.ColdShare) > 1e-9 {
 			t.Errorf("table %.4f m, %.3f; run %.4f m, %.3f", k.HotStrokeM, k.HotShare, last.StrokeM, last.LeftShare)
 		}

@@ -257,8 +257,17 @@ func TestLadderRanksAndLeavesOut(t *testing.T) {
 		t.Errorf("%q", w)
 	}
 	// The foot is at 4,000 m, the lay-by 500 m past it.
-	if p := rungs[0].Places[0]; p.Where != "past the foot" || p.FromEndM != 500 || p.Words(catalog.US) != "pullout lay-by, past the foot, station 2.80 mi" {
+	if p := rungs[0].Places[0]; p.Where != "past the foot" || p.FromEndM != 500 || p.Words(catalog.US) != "pullout lay-by, 0.3 mi past the foot, station 2.80 mi" {
 		t.Errorf("%+v: %s", p, p.Words(catalog.US))
+	}
+	for where, want := range map[string]string{beforeCrest: "800 ft before the crest", onGrade: "on the grade, 800 ft past the crest", atCrest: "at the crest", atFoot: "at the foot, 800 ft past the crest"} {
+		p := TurnPlace{Kind: catalog.Pullout, Name: "A", Where: where, PastM: 250}
+		if where == beforeCrest {
+			p.PastM = -250
+		}
+		if got := p.Words(catalog.US); got != "pullout A, "+want+", station 0.00 mi" {
+			t.Error(got)
+		}
 	}
 	if len(left) != 4 {
 		t.Errorf("left out: %+v", left)

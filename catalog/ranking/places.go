@@ -17,10 +17,10 @@ const (
 	pastFoot    = "past the foot"
 )
 
-// placesNear returns two lists in travel order. One has the pullouts, chain-up and brake check
+// PlacesNear returns two lists in travel order. One has the pullouts, chain-up and brake check
 // areas on a grade or within 3 km of its ends, where a learner can stop or turn. The other has the
 // escape ramps on it or within 3 km of its foot.
-func placesNear(d *routes.Descent, sites []catalog.Site) (places, ramps []TurnPlace) {
+func PlacesNear(d *routes.Descent, sites []catalog.Site) (places, ramps []TurnPlace) {
 	const nearM = 3000
 	places, ramps = []TurnPlace{}, []TurnPlace{}
 	for _, s := range sites {
@@ -34,7 +34,7 @@ func placesNear(d *routes.Descent, sites []catalog.Site) (places, ramps []TurnPl
 		if travelM < -nearM || travelM > d.LengthM+nearM {
 			continue
 		}
-		p := TurnPlace{Kind: s.Kind, Name: s.Name, StationM: *s.StationM, Side: s.Side, Where: whereAlong(travelM, d.LengthM),
+		p := TurnPlace{Kind: s.Kind, Name: s.Name, StationM: *s.StationM, Side: s.Side, Where: whereAlong(travelM, d.LengthM), PastM: travelM,
 			FromEndM: min(math.Abs(travelM), math.Abs(travelM-d.LengthM))}
 		switch {
 		case s.Kind != catalog.EscapeRamp:

@@ -31,8 +31,9 @@ type Rung struct {
 	SpeedMPS         float64          `json:"speed_mps"`
 	RetarderUsePct   float64          `json:"retarder_use_pct"`
 	OnRetarderS      float64          `json:"on_retarder_s"`
-	MarginPct        float64          `json:"margin_pct"` // of the retarder's power, unused
-	Easier           string           `json:"easier"`     // id of the rung below; empty at the bottom
+	MarginPct        float64          `json:"margin_pct"`           // of the retarder's power, unused
+	GearByM          float64          `json:"gear_by_past_crest_m"` // where the gear must be in, in travel, negative before the crest
+	Easier           string           `json:"easier"`               // id of the rung below; empty at the bottom
 	Harder           string           `json:"harder"`
 	HarderBy         string           `json:"harder_by"`  // why it is harder than the rung below; empty at the bottom
 	TurnRound        []string         `json:"turn_round"` // places on record to turn or pull out near its ends, in words
@@ -68,23 +69,33 @@ type TurnPlace struct {
 	Name     string           `json:"name"`
 	StationM float64          `json:"station_m"`
 	Side     string           `json:"side"`
-	Where    string           `json:"where"`      // one of the five below
-	FromEndM float64          `json:"from_end_m"` // to the nearer end
+	Where    string           `json:"where"`        // one of the five below
+	FromEndM float64          `json:"from_end_m"`   // to the nearer end
+	PastM    float64          `json:"past_crest_m"` // in travel, negative before the crest
 }
 
 // Words names the place and its position, in a unit system.
 func (p *TurnPlace) Words(u catalog.Units) string {
-	return fmt.Sprintf("%s %s, %s, station %s", p.Kind.Words(), p.Name, p.Where, u.Station(p.StationM))
+	where := p.Where
+	switch {
+	case where == beforeCrest:
+		where = u.Length(-p.PastM) + " " + where
+	case where == pastFoot:
+		where = u.Length(p.FromEndM) + " " + where
+	case where != atCrest:
+		where += ", " + u.Length(p.PastM) + " past the crest"
+	}
+	return fmt.Sprintf("%s %s, %s, station %s", p.Kind.Words(), p.Name, where, u.Station(p.StationM))
 }
 
 // newRung describes a practice grade by the hold for practice; page is the hold of the driver's
 // page where that differs, else nil.
 func newRung(e *catalog.Entry, h, page *catalog.Hold, sites []catalog.Site, o LadderOptions) Rung {
 	d := &e.Descent
-	places, ramps := placesNear(d, sites)
+	places, ramps := PlacesNear(d, sites)
 	r := Rung{Descent: d.ID, Name: d.Name, Route: d.Route, Direction: d.Direction, LengthM: d.LengthM, MeanDowngradePct: d.MeanDowngradePct,
 		Steepest500Pct: d.Steepest500Pct, Gear: h.Gear, GearName: h.GearLabel(), Stage: h.Stage, Levers: append([]catalog.Lever{}, h.Levers...), SurfacesOut: append([]string{}, h.SurfacesOut...), SpeedMPS: h.SpeedMPS, RetarderUsePct: h.RetarderUsePct, OnRetarderS: h.TimeS,
-		MarginPct: 100 - h.RetarderUsePct, TurnRound: []string{}, Places: places, Ramps: ramps, Flags: d.Flags}
+		MarginPct: 100 - h.RetarderUsePct, GearByM: d.TravelFromStationM(h.GearByM), TurnRound: []string{}, Places: places, Ramps: ramps, Flags: d.Flags}
 	if page != nil {
 		r.PageGearName, r.PageSpeedMPS = page.GearLabel(), page.SpeedMPS
 	}

@@ -249,34 +249,13 @@ func (f *File) SignOff(name, descent, class string, s SignOff) (SignOff, error) 
 		return s, err
 	}
 	s.Instructor, s.Note = spaced(s.Instructor), spaced(s.Note)
-	for what, text := range map[string]string{"the instructor's name": s.Instructor, "the note": s.Note} {
-		if err := f.checkText(what, text, what != "the note"); err != nil {
-			return s, err
-		}
-	}
 	if strings.EqualFold(s.Instructor, t.Name) {
 		return s, f.fault(terrain.ErrInput, "takes no sign-off of "+t.Name+" by the same person", "name the instructor")
 	}
-	var fit []HillDrives
-	for _, h := range t.Hills() {
-		if h.Descent == descent && (class == "" || h.Class == class) {
-			fit = append(fit, h)
-		}
+	h, err := f.driven(t, descent, class)
+	if err != nil {
+		return s, err
 	}
-	if len(fit) == 0 {
-		for _, h := range t.Hills() {
-			if strings.HasPrefix(h.Descent, descent) && (class == "" || h.Class == class) {
-				fit = append(fit, h)
-			}
-		}
-	}
-	switch {
-	case len(fit) == 0:
-		return s, f.fault(catalog.ErrNotFound, "has no drive of "+t.Name+" down "+quoted(descent), "name a descent that was driven, and its class")
-	case len(fit) > 1:
-		return s, f.fault(catalog.ErrNotFound, fmt.Sprintf("has drives of %s down %d hills or with %d classes that %s names", t.Name, len(fit), len(fit), quoted(descent)), "name one descent, and the class")
-	}
-	h := &fit[0]
 	s.Descent, s.Hill, s.Class, s.Drives = h.Descent, h.Hill, h.Class, len(h.Drives)
 	y, m, day := s.On.Date()
 	s.On = time.Date(y, m, day, 0, 0, 0, 0, time.UTC)
@@ -285,6 +264,33 @@ func (f *File) SignOff(name, descent, class string, s SignOff) (SignOff, error) 
 	}
 	t.SignOffs = append(t.SignOffs, s)
 	return s, f.checkCounts()
+}
+
+// driven is the one hill and class that a trainee has driven and that the beginning of an id names.
+func (f *File) driven(t *Trainee, descent, class string) (*HillDrives, error) {
+	var exact, begun []HillDrives
+	for _, h := range t.Hills() {
+		if class != "" && h.Class != class {
+			continue
+		}
+		if h.Descent == descent {
+			exact = append(exact, h)
+		}
+		if strings.HasPrefix(h.Descent, descent) {
+			begun = append(begun, h)
+		}
+	}
+	fit := exact
+	if len(fit) == 0 {
+		fit = begun
+	}
+	switch len(fit) {
+	case 0:
+		return nil, f.fault(catalog.ErrNotFound, "has no drive of "+t.Name+" down "+quoted(descent), "name a descent that was driven, and its class")
+	case 1:
+		return &fit[0], nil
+	}
+	return nil, f.fault(catalog.ErrNotFound, fmt.Sprintf("has drives of %s down %d hills or with %d classes that %s names", t.Name, len(fit), len(fit), quoted(descent)), "name one descent, and the class")
 }
 
 // Forget removes a trainee with all drives and sign-offs. Save then writes the file without any

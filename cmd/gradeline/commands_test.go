@@ -197,6 +197,12 @@ func TestCommandsOnTheDemo(t *testing.T) {
 		t.Errorf("ratings %v", ratings)
 	}
 	rated := gradeline(t, "ramps", "veltrane-pass-road-f", "--catalog", cat, "--rate", "11922m, pea gravel, 150m, 8%", "--units", "us").want(t, exitDone)
+	if strings.Contains(rated.out, "is not rated") {
+		t.Errorf("a rated ramp is called not rated:\n%s", rated.out)
+	}
+	if got := gradeline(t, "ramps", "veltrane-pass-road-f", "--catalog", cat, "--units", "us").want(t, exitDone).out; !strings.Contains(got, "is not rated") || !strings.Contains(strings.Join(strings.Fields(got), " "), `--rate "39114ft, MATERIAL`) || strings.Contains(got, " km") {
+		t.Errorf("the ramp on record is not called unrated, or metric on a US page:\n%s", got)
+	}
 	if rated.code == exitDone && (!strings.Contains(rated.out, "Ramps rated") || !strings.Contains(rated.out, "highest entry")) {
 		t.Errorf("rated ramps:\n%s", rated.out)
 	}

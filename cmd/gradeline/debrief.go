@@ -41,11 +41,8 @@ func (s *session) debrief(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	if c.IsSet("progress") != c.IsSet("trainee") {
-		return usagef("--progress FILE and --trainee NAME belong together")
-	}
-	if c.IsSet("pass") && c.Int("pass") < 1 {
-		return usagef("--pass %d: use a number from 1 up", c.Int("pass"))
+	if err := debriefFlags(c); err != nil {
+		return err
 	}
 	class, err := weightClass(c)
 	if err != nil {
@@ -88,4 +85,15 @@ func (s *session) debrief(c *cli.Context) error {
 		}
 	}
 	return s.sayGaps(a.Gaps())
+}
+
+// debriefFlags checks the flags that take no unit.
+func debriefFlags(c *cli.Context) error {
+	switch {
+	case c.IsSet("progress") != c.IsSet("trainee"):
+		return usagef("--progress FILE and --trainee NAME belong together")
+	case c.IsSet("pass") && c.Int("pass") < 1:
+		return usagef("--pass %d: use a number from 1 up", c.Int("pass"))
+	}
+	return nil
 }

@@ -68,15 +68,19 @@ func progressRequest(c *cli.Context) (answer.ProgressRequest, error) {
 		}
 		q.SignOff.On = on
 	}
+	asksMore := q.Descent != "" || c.IsSet("o")
 	switch {
-	case q.Name == "" && (q.Forget || q.Descent != "" || c.IsSet("o")):
+	case q.Name == "" && (q.Forget || asksMore):
 		return q, usagef("--trainee NAME says whose")
-	case q.Forget && (q.Descent != "" || c.IsSet("o")):
+	case q.Forget && asksMore:
 		return q, usagef("--forget stands alone")
-	case q.Descent == "" && (c.IsSet("instructor") || c.IsSet("note") || c.IsSet("on")):
-		return q, usagef("--sign-off DESCENT says what is signed off")
 	case q.Descent != "" && q.SignOff.Instructor == "":
 		return q, usagef("--sign-off needs --instructor NAME")
+	}
+	for _, flag := range []string{"instructor", "note", "on"} {
+		if q.Descent == "" && c.IsSet(flag) {
+			return q, usagef("--%s belongs to --sign-off DESCENT", flag)
+		}
 	}
 	return q, nil
 }
