@@ -34,7 +34,7 @@ func Replace(path string, was, b []byte) error {
 		return cannotWrite(path, WithoutPath(err))
 	}
 	defer old.Close() // releases the lock too
-	if err := syscall.Flock(int(old.Fd()), syscall.LOCK_EX); err != nil {
+	if err := lockAlone(old); err != nil {
 		return cannotWrite(path, err)
 	}
 	now, err := os.ReadFile(path) // by name: another program may have replaced the file meanwhile

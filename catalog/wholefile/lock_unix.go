@@ -1,0 +1,11 @@
+//go:build unix
+
+package wholefile
+
+import (
+	"os"
+	"syscall"
+)
+
+// lockAlone waits until no other program holds the file's lock; closing the file releases it.
+func lockAlone(f *os.File) error { return syscall.Flock(int(f.Fd()), syscall.LOCK_EX) }
