@@ -162,7 +162,7 @@ func (m *merger) new(rs *RouteSurvey, from *carried) error {
 	if err != nil {
 		return err
 	}
-	if err := p.pack(); err != nil {
+	if err := p.pack(nil); err != nil {
 		return err
 	}
 	if err := m.s.apply(p, at); err != nil {

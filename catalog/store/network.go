@@ -24,6 +24,8 @@ type NetworkRoad struct {
 	Samples []byte // the grade line, packed: see Profile; nil where there is none
 	Grade   NetworkGrade
 	Masks   []Mask
+
+	lines []byte // packed; nil: not yet
 }
 
 // NetworkGrade describes a road's grade line apart from its stations.
@@ -68,6 +70,13 @@ type NetworkSource struct {
 type Network struct {
 	Sources []NetworkSource
 	Roads   []NetworkRoad
+}
+
+// PackLines makes the stored form of a road's lines before it is saved. They must not be changed
+// afterwards.
+func (r *NetworkRoad) PackLines() (err error) {
+	r.lines, err = packLines(r.Lines)
+	return err
 }
 
 // Pack fills in the stored form of a road's grade line.
@@ -132,9 +141,12 @@ func (s *Survey) writeNetworkRoad(source NetworkSource, r *NetworkRoad) error {
 
 // networkRow are the columns of a road from road to seal.
 func networkRow(r *NetworkRoad) ([]driver.Value, error) {
-	lines, err := packLines(r.Lines)
-	if err != nil {
-		return nil, err
+	lines := r.lines
+	if lines == nil {
+		var err error
+		if lines, err = packLines(r.Lines); err != nil {
+			return nil, err
+		}
 	}
 	masks, err := json.Marshal(notNilMasks(r.Masks))
 	if err != nil {
@@ -164,6 +176,13 @@ func (s *Survey) networkSource(n NetworkSource) (int64, error) {
 	if fid, ok := s.networks[n.Files]; ok {
 		return fid, nil
 	}
+	if w, ok := s.written[n.Files]; ok && isSame(w.source.Extracts, n.Extracts) && isSame(w.source.Turns, n.Turns) {
+		var fid int64
+		if found, err := gpkg.First(s.c.file, []any{&fid}, "SELECT fid FROM network_sources WHERE fid = ? AND files = ?", w.fid, n.Files); err != nil || found {
+			s.networks[n.Files] = fid
+			return fid, err
+		}
+	}
 	extracts, turns := []routes.Extract{}, []routes.Turn{}
 	b, err := json.Marshal(append(extracts, n.Extracts...))
 	if err != nil {
@@ -186,9 +205,30 @@ func (s *Survey) networkSource(n NetworkSource) (int64, error) {
 	}
 	if err == nil {
 		s.networks[n.Files] = fid
+		s.unwritten = append(s.unwritten, writtenSource{n, fid})
 	}
 	return fid, err
 }
+
+// writtenSource is a source of the network with its key.
+type writtenSource struct {
+	source NetworkSource
+	fid    int64
+}
+
+// keepWritten notes the sources that a commit has written: they need not be written again.
+func (s *Survey) keepWritten() {
+	for _, w := range s.unwritten {
+		if s.written == nil {
+			s.written = map[string]writtenSource{}
+		}
+		s.written[w.source.Files] = w
+	}
+	s.unwritten = nil
+}
+
+// isSame reports whether two lists are one in memory, or both empty.
+func isSame[T any](a, b []T) bool { return len(a) == len(b) && (len(a) == 0 || &a[0] == &b[0]) }
 
 // FinishNetwork updates the network of a source. It adds roads that are not routes of their own and
 // surveyed roads that are missing. It deletes roads that the source no longer has, and roads of

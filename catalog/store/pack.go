@@ -24,6 +24,39 @@ func (k *packed) packLines(line []catalog.Vertex) {
 	k.line = packLine(line)
 }
 
+// Packed is what a survey's entries become in the file, made before they are saved so that
+// the one writer of the file has less to do.
+type Packed struct {
+	samples [][]byte
+	entries []packed
+}
+
+// Pack packs the entries of a survey, with their stretches of its profile. It reads no catalogue.
+func Pack(rs *RouteSurvey) (*Packed, error) {
+	k := &Packed{make([][]byte, len(rs.Entries)), make([]packed, len(rs.Entries))}
+	for i := range rs.Entries {
+		e := &rs.Entries[i]
+		if rs.Profile != nil {
+			if stretch := stretchOf(rs.Profile, &e.Descent); stretch != nil {
+				var err error
+				if k.samples[i], err = packProfile(stretch); err != nil {
+					return nil, err
+				}
+			}
+		}
+		holds := e.Holds
+		if holds == nil {
+			holds = []catalog.Hold{}
+		}
+		k.entries[i].packLines(e.Line)
+		var err error
+		if k.entries[i].advice, err = packAdvice(holds); err != nil {
+			return nil, err
+		}
+	}
+	return k, nil
+}
+
 // packedOf is the packed part of a step's entry; it is packed now if it was not before.
 func (p *plan) packedOf(st *resurvey.Step) (*packed, error) {
 	if st.Index < len(p.packed) && p.packed[st.Index].line != nil {
@@ -36,8 +69,13 @@ func (p *plan) packedOf(st *resurvey.Step) (*packed, error) {
 	return k, err
 }
 
-// pack makes what the plan will write, on as many processors as there are.
-func (p *plan) pack() error {
+// pack makes what the plan will write, on as many processors as there are, where it was not
+// packed before.
+func (p *plan) pack(ready *Packed) error {
+	if ready != nil && p.from == nil && len(ready.entries) == len(p.Entries) {
+		p.samples, p.packed = ready.samples, ready.entries
+		return nil
+	}
 	p.samples, p.packed = make([][]byte, len(p.Entries)), make([]packed, len(p.Entries))
 	var tasks []func() error
 	for i := range p.Steps {

@@ -44,6 +44,8 @@ type Survey struct {
 	last                             *catalog.Provenance
 	scratch                          *gpkg.Scratch
 	texts                            textKeys
+	written                          map[string]writtenSource // committed sources of the network, by their files
+	unwritten                        []writtenSource          // since the last commit
 }
 
 const (
@@ -77,6 +79,12 @@ func (s *Survey) Committed() int { return s.committed }
 // of the batch; after a fault of the file the routes since the last commit are not
 // saved (see Committed).
 func (s *Survey) Save(ctx context.Context, rs RouteSurvey) (Changes, error) {
+	return s.SavePacked(ctx, rs, nil)
+}
+
+// SavePacked is Save for a survey whose entries were packed before and not changed since;
+// nil packs them now.
+func (s *Survey) SavePacked(ctx context.Context, rs RouteSurvey, ready *Packed) (Changes, error) {
 	if err := ctx.Err(); err != nil {
 		return Changes{}, err
 	}
@@ -99,7 +107,7 @@ func (s *Survey) Save(ctx context.Context, rs RouteSurvey) (Changes, error) {
 	if err := s.begin(ctx); err != nil {
 		return Changes{}, err
 	}
-	ch, err := s.saveOne(&rs, at)
+	ch, err := s.saveOne(&rs, ready, at)
 	if err != nil {
 		return Changes{}, s.c.file.Fault(err, fmt.Sprintf("saving route %q", rs.Route.ID))
 	}
@@ -129,11 +137,11 @@ func (s *Survey) begin(ctx context.Context) error {
 
 // saveOne saves a route. Everything that can be refused is checked before the first row is written.
 // So no savepoint is needed, which would copy every page that the route touches.
-func (s *Survey) saveOne(rs *RouteSurvey, at string) (Changes, error) {
+func (s *Survey) saveOne(rs *RouteSurvey, ready *Packed, at string) (Changes, error) {
 	s.planner.q = s.c.file
 	p, err := s.planner.planOf(rs, nil, s.o, at)
 	if err == nil {
-		err = p.pack()
+		err = p.pack(ready)
 	}
 	if err != nil {
 		s.planner.reserved = map[string]bool{}
@@ -152,7 +160,7 @@ func (s *Survey) fail(err error) error {
 		s.c.file.Rollback()
 		s.release()
 	}
-	s.routes, s.bytes, s.texts = 0, 0, textKeys{}
+	s.routes, s.bytes, s.texts, s.unwritten = 0, 0, textKeys{}, nil
 	s.forget()
 	return err
 }
@@ -174,6 +182,7 @@ func (s *Survey) commit() error {
 	s.release()
 	if err == nil {
 		s.committed += s.routes
+		s.keepWritten()
 	}
 	s.routes, s.bytes = 0, 0
 	s.forget()

@@ -21,6 +21,9 @@ func (j *Job) Count() (surveyed, takenOver int) { return j.routes, j.takenOver }
 // Began is when the survey began; for a continued survey, when its first run began.
 func (j *Job) Began() time.Time { return j.head.At }
 
+// Memory says in words how many workers there are and how the memory is divided.
+func (j *Job) Memory() string { return j.memory.words() }
+
 // Catalog is the catalogue's file; empty where none was opened.
 func (j *Job) Catalog() string {
 	if j.cat == nil {

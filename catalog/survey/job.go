@@ -55,6 +55,7 @@ type Setup struct {
 // the end. A job is not for concurrent use.
 type Job struct {
 	setup   Setup
+	memory  share
 	surface *raster.Surface
 	sources []terrain.Raster
 	classes []store.ClassUsed
@@ -105,6 +106,10 @@ func Begin(ctx context.Context, s Setup) (*Job, error) {
 func (j *Job) open(ctx context.Context) error {
 	s := &j.setup
 	var err error
+	if j.memory, err = shareOf(s.MemoryBytes, s.Raster.CacheBytes, s.Workers); err != nil {
+		return err
+	}
+	s.Workers, s.Raster.Workers = j.memory.workers, j.memory.workers
 	if j.surface, err = raster.Open(ctx, s.Terrain, s.Raster); err != nil {
 		return err
 	}
@@ -237,10 +242,13 @@ func (j *Job) Run(ctx context.Context) error {
 // survey stores each route in the catalogue and the journal.
 func (j *Job) survey(ctx context.Context, roads *Roads) error {
 	o := j.setup.Options
-	o.roads = roads
+	o.roads, o.prepare, o.cacheBytes = roads, j.prepare, j.setup.Raster.CacheBytes
 	for r, err := range results(ctx, j.surface, j.tasks(ctx, roads), o) {
 		if err != nil {
 			return err
+		}
+		if w := j.memory.tooLong(&r.Route, j.setup.MemoryBytes); w != "" {
+			j.warned[w] = true
 		}
 		rec, facts, err := j.recordOf(ctx, &r)
 		if err == nil {
@@ -292,6 +300,9 @@ func (j *Job) finish(ctx context.Context) error {
 		}
 	}
 	for _, w := range j.surface.Warnings() {
+		j.warned[w] = true
+	}
+	if w := overLimit(j.setup.MemoryBytes, peakBytes()); w != "" {
 		j.warned[w] = true
 	}
 	for w := range j.warned {

@@ -1,7 +1,6 @@
 package survey
 
 import (
-	"bytes"
 	"context"
 	"encoding/json"
 	"fmt"
@@ -69,15 +68,14 @@ func (j *Job) save(ctx context.Context, r *Result) (*savedRoute, error) {
 			return nil, err
 		}
 	}
-	isWhole, why := r.Profile.Whole()
-	s := &savedRoute{road: store.RouteRecord{ID: r.Route.ID, Title: r.Route.Title, Name: r.Route.Name, Ref: r.Route.Ref, LengthM: r.Profile.LengthM, Stations: r.Stations,
-		MissingM: r.Profile.MissingM, Reliable: isWhole, Unreliable: why, LineSHA256: store.LineSHA256(r.Route.Line)}}
+	p := r.prepared
+	s := &savedRoute{road: p.survey.Route}
 	if j.batch == nil {
 		s.entries = slices.Clone(r.Entries)
 		j.namer.NameDescents(&s.road, s.entries)
 		return s, nil
 	}
-	ch, err := j.batch.Save(ctx, store.RouteSurvey{Route: s.road, Entries: r.Entries, Profile: r.Profile, Sources: j.sources, ClassesUsed: j.classes, SteepParts: r.SteepParts, PossibleSteepM: &r.PossibleSteepM})
+	ch, err := j.batch.SavePacked(ctx, p.survey, p.packed)
 	if err != nil {
 		return nil, err
 	}
@@ -87,16 +85,9 @@ func (j *Job) save(ctx context.Context, r *Result) (*savedRoute, error) {
 
 // describe fills the record of a surveyed route.
 func (j *Job) describe(r *Result, saved *savedRoute, facts *recordFacts, rec *record) error {
-	found := factsOf(r)
-	found.Route = saved.road.ID
-	for i := range found.BelowThreshold {
-		found.BelowThreshold[i].Route = saved.road.ID
-	}
+	found, foundText := j.factsFor(r.prepared, saved.road.ID)
 	facts.Gaps = found.Gaps()
-	facts.Nodes = routeNodes{saved.road.ID, nodeHeights(r.Profile, j.innerNodes(r))}
-	if j.surface.HasOverlaps() {
-		facts.Places = placesOf(r.Profile)
-	}
+	facts.Nodes, facts.Places = routeNodes{saved.road.ID, r.prepared.nodes}, r.prepared.places
 	if saved.changes != nil {
 		facts.Waiting = waitingFor(saved.changes)
 		if j.head.Setup != "" {
@@ -108,12 +99,7 @@ func (j *Job) describe(r *Result, saved *savedRoute, facts *recordFacts, rec *re
 		}
 	}
 	if j.setup.KeepAll {
-		rec[partRoute] = plainJSON(found)
-		var list []DescentFacts
-		for i := range saved.entries {
-			list = append(list, DescentFacts{saved.entries[i].Descent, saved.entries[i].Holds})
-		}
-		rec[partDescents] = joinJSON(list)
+		rec[partRoute], rec[partDescents] = foundText, r.prepared.descentsJSON(saved.entries)
 		if saved.changes != nil {
 			rec[partChanges] = plainJSON(saved.changes)
 		}
@@ -124,11 +110,11 @@ func (j *Job) describe(r *Result, saved *savedRoute, facts *recordFacts, rec *re
 		facts.Steep, facts.PossibleM = briefParts(r.SteepParts), r.PossibleSteepM
 	}
 	if j.setup.KeepProfile {
-		var rows bytes.Buffer
-		if err := writeRows(&rows, saved.road.ID, r.Profile); err != nil {
+		rows, err := r.prepared.rowsFor(saved.road.ID, &r.Route)
+		if err != nil {
 			return err
 		}
-		rec[partProfile] = rows.Bytes()
+		rec[partProfile] = rows
 	}
 	return nil
 }

@@ -4,8 +4,9 @@ import (
 	"context"
 	"fmt"
 	"iter"
-	"runtime"
 	"sync"
+
+	"golang.org/x/sync/semaphore"
 
 	"gradeline/catalog"
 	"gradeline/catalog/holding"
@@ -27,13 +28,16 @@ type Options struct {
 	SurfaceModel bool    // the heights include trees and roofs
 	AccuracyM    float64 // stated vertical accuracy of the terrain, one standard deviation; 0 = from the cell size
 	Drives       *Drives // recorded drives whose heights improve the grade lines; nil: none
-	Workers      int     // routes at once; 0 = GOMAXPROCS
+	Workers      int     // routes at once; 0 = GOMAXPROCS, or fewer where MemoryBytes asks for it
+	MemoryBytes  int64   // limit of the whole program's memory; 0 = none
 	// Provenance is copied into every entry; CellM, NoiseM and RouteFile are filled in here.
 	Provenance catalog.Provenance
 
-	forwardOnly bool           // for ways, which are driven along their lines only
-	roads       *Roads         // where descents continue; nil: nowhere
-	fleet       *holding.Fleet // of one worker; nil: made when needed
+	forwardOnly bool                // for ways, which are driven along their lines only
+	roads       *Roads              // where descents continue; nil: nowhere
+	cacheBytes  int64               // of the terrain's decoded blocks
+	fleet       *holding.Fleet      // of one worker; nil: made when needed
+	prepare     func(*Result) error // what a worker makes of a surveyed route for those who write it; may be nil
 }
 
 // Result is the result of one route. Err is set, and the rest but Route empty, when
@@ -55,11 +59,13 @@ type Result struct {
 	network uint64         // as in its task
 	masks   []store.Mask   // of a road of a network
 	earlier *finishedRoute // of a route that was not surveyed again
+
+	prepared *prepared // nil where Err is set
 }
 
 // Results surveys the routes as they arrive and yields a result for each, in the order
-// of the routes for any number of workers. At most a few routes for each worker are in
-// memory at once. The first error of the routes, or the end of ctx, is the last value;
+// of the routes for any number of workers. The routes in memory at once are limited by their
+// length, see Options.MemoryBytes. The first error of the routes, or the end of ctx, is the last value;
 // the failure of a route is in its result and does not stop the others. When the range
 // has ended, the surface is no longer read.
 func Results(ctx context.Context, surface terrain.Surface, list iter.Seq2[routes.Route, error], o Options) iter.Seq2[Result, error] {
@@ -82,18 +88,25 @@ type task struct {
 // queued is a task whose result is pending.
 type queued struct {
 	task
-	done chan Result
+	done   chan Result
+	weight int64 // of its memory
 }
+
+// waitingRoutes is how many routes for each worker may be in work or wait for an earlier one, if
+// their length allows it: a long road must not stop the others.
+const waitingRoutes = 16
 
 func results(ctx context.Context, surface terrain.Surface, tasks iter.Seq2[task, error], o Options) iter.Seq2[Result, error] {
 	return func(yield func(Result, error) bool) {
-		workers := o.Workers
-		if workers <= 0 {
-			workers = runtime.GOMAXPROCS(0)
+		memory, err := shareOf(o.MemoryBytes, o.cacheBytes, o.Workers)
+		if err != nil {
+			yield(Result{}, err)
+			return
 		}
+		workers, room := memory.workers, semaphore.NewWeighted(memory.windowBytes)
 		ctx, cancel := context.WithCancelCause(ctx)
 		// Each task has its own answer channel; the queue of them bounds what is in flight.
-		work, order := make(chan *queued), make(chan *queued, 2*workers)
+		work, order := make(chan *queued), make(chan *queued, waitingRoutes*workers)
 		var running sync.WaitGroup
 		defer running.Wait()
 		defer cancel(nil)
@@ -102,7 +115,7 @@ func results(ctx context.Context, surface terrain.Surface, tasks iter.Seq2[task,
 			defer running.Done()
 			defer close(order)
 			defer close(work)
-			if err := enqueue(ctx, tasks, work, order); err != nil {
+			if err := enqueue(ctx, tasks, work, order, room, &memory); err != nil {
 				cancel(err)
 			}
 		}()
@@ -116,6 +129,9 @@ func results(ctx context.Context, surface terrain.Surface, tasks iter.Seq2[task,
 					if r.network = q.network; r.network != 0 { // otherwise the network may still be read
 						r.masks = masksOf(&r, &o)
 						goOn(ctx, surface, &r, o)
+					}
+					if r.Err == nil && o.prepare != nil {
+						r.Err = o.prepare(&r)
 					}
 					q.done <- r
 				}
@@ -131,6 +147,7 @@ func results(ctx context.Context, surface terrain.Surface, tasks iter.Seq2[task,
 				if !yield(r, nil) {
 					return
 				}
+				room.Release(q.weight)
 			case <-ctx.Done():
 				yield(Result{}, context.Cause(ctx))
 				return
@@ -144,12 +161,15 @@ func results(ctx context.Context, surface terrain.Surface, tasks iter.Seq2[task,
 
 // enqueue hands the tasks to free workers. Tasks that are already finished keep their place in the
 // order.
-func enqueue(ctx context.Context, tasks iter.Seq2[task, error], work, order chan<- *queued) error {
+func enqueue(ctx context.Context, tasks iter.Seq2[task, error], work, order chan<- *queued, room *semaphore.Weighted, memory *share) error {
 	for t, err := range tasks {
 		if err != nil {
 			return err
 		}
-		q := &queued{t, make(chan Result, 1)}
+		q := &queued{t, make(chan Result, 1), memory.weight(&t.route)}
+		if room.Acquire(ctx, q.weight) != nil {
+			return nil
+		}
 		select {
 		case order <- q:
 		case <-ctx.Done():

@@ -1,8 +1,13 @@
 package survey
 
 import (
+	"cmp"
+	"errors"
 	"math"
+	"runtime"
 	"sort"
+
+	"golang.org/x/sync/errgroup"
 
 	"gradeline/catalog/store"
 	"gradeline/catalog/vehicle"
@@ -74,21 +79,7 @@ func buildNetwork(sources []store.NetworkSource, classes []vehicle.Class, massKg
 		}
 	}
 	ends := &edgeEnds{z: make([][2]float32, k.graph.Edges())}
-	road := 0
-	err = each(func(r *store.NetworkRoad) error {
-		p, err := r.Profile()
-		if err != nil {
-			return damagedRoad(r.ID, err)
-		}
-		k.addHeights(ends, road, p)
-		for i := range classes {
-			k.addTimes(figures[i], &classes[i], road, p)
-			k.addHills(figures[i], road, r.Masks)
-		}
-		road++
-		return nil
-	})
-	if err != nil {
+	if err := k.addRoads(figures, classes, ends, each); err != nil {
 		return nil, nil, err
 	}
 	for _, f := range figures {
@@ -97,8 +88,48 @@ func buildNetwork(sources []store.NetworkSource, classes []vehicle.Class, massKg
 	return k, figures, nil
 }
 
-// addHills adds the hills of a road as a class meets them.
-func (k *KeptNetwork) addHills(f *classFigures, road int, masks []store.Mask) {
+// addRoads adds the figures of each road, several roads at once: the edges are each one road's, and
+// the hills stay in the order of the roads.
+func (k *KeptNetwork) addRoads(figures []*classFigures, classes []vehicle.Class, ends *edgeEnds, each func(func(*store.NetworkRoad) error) error) error {
+	var g errgroup.Group
+	g.SetLimit(runtime.GOMAXPROCS(0))
+	hills := make([][][]keptHill, len(k.roads)) // of each road, by class
+	road := 0
+	err := each(func(r *store.NetworkRoad) error {
+		if road == len(k.roads) {
+			return damagedRoad(r.ID, errors.New("it was not there a moment before"))
+		}
+		at := road
+		road++
+		g.Go(func() error {
+			p, err := r.Profile()
+			if err != nil {
+				return damagedRoad(r.ID, err)
+			}
+			k.addHeights(ends, at, p)
+			hills[at] = make([][]keptHill, len(classes))
+			for i := range classes {
+				k.addTimes(figures[i], &classes[i], at, p)
+				hills[at][i] = k.hillsOf(figures[i], at, r.Masks)
+			}
+			return nil
+		})
+		return nil
+	})
+	if err = cmp.Or(g.Wait(), err); err != nil {
+		return err
+	}
+	for _, of := range hills[:road] {
+		for i, list := range of {
+			figures[i].hills = append(figures[i].hills, list...)
+		}
+	}
+	return nil
+}
+
+// hillsOf are the hills of a road as a class meets them.
+func (k *KeptNetwork) hillsOf(f *classFigures, road int, masks []store.Mask) []keptHill {
+	var out []keptHill
 	for i := range masks {
 		m := &masks[i]
 		if m.Class != f.class || m.ClassSHA256 != f.sha256 || m.MassKg != f.massKg {
@@ -107,10 +138,11 @@ func (k *KeptNetwork) addHills(f *classFigures, road int, masks []store.Mask) {
 		for j := range m.Stretches {
 			s := &m.Stretches[j]
 			if seq := k.sequence(road, s); len(seq) > 0 {
-				f.hills = append(f.hills, keptHill{seq, s.Held, s.HeaviestMassKg, s.RetarderUsePct, s.LostS})
+				out = append(out, keptHill{seq, s.Held, s.HeaviestMassKg, s.RetarderUsePct, s.LostS})
 			}
 		}
 	}
+	return out
 }
 
 // sequence are the edges under a stretch of a road and contextM about it, through

@@ -52,20 +52,10 @@ func (j *Job) networkSource() store.NetworkSource {
 
 // saveNetworkRoad keeps a surveyed road of a joined network for ways to be found.
 func (j *Job) saveNetworkRoad(ctx context.Context, r *Result) error {
-	if j.batch == nil || r.network == 0 {
+	if j.batch == nil || r.prepared.road == nil {
 		return nil
 	}
-	kept, ok := j.roads.Network().KeptRoad(r.Route.ID)
-	if !ok {
-		return nil
-	}
-	road := store.NetworkRoad{KeptRoad: kept, Masks: r.masks}
-	if r.Profile != nil {
-		if err := road.Pack(r.Profile); err != nil {
-			return err
-		}
-	}
-	return j.batch.SaveNetworkRoad(ctx, j.networkSource(), &road)
+	return j.batch.SaveNetworkRoad(ctx, j.networkSource(), r.prepared.road)
 }
 
 // finishNetwork keeps what of a joined network is not surveyed on its own, and what a

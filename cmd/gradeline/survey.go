@@ -3,6 +3,7 @@ package main
 import (
 	"errors"
 	"fmt"
+	"runtime/debug"
 	"slices"
 	"strings"
 	"time"
@@ -39,6 +40,7 @@ func (s *session) surveyCommand() *cli.Command {
 			&cli.StringFlag{Name: "terrain-credit", Usage: "`WORDS` that the terrain's licence requires, printed on every page and map"},
 			&cli.BoolFlag{Name: "invented", Usage: "mark the entries as an invented demonstration"},
 			&cli.StringFlag{Name: "shard", Usage: "survey only the `PART` i/n of the routes, as in 2/8; merge joins the catalogues of the parts"},
+			&cli.StringFlag{Name: "memory", Usage: "limit of the memory as a `SIZE`, as in 512MiB; where it has no room for a worker on each core, fewer are used"},
 			&cli.BoolFlag{Name: "afresh", Usage: "survey every route, also those that an interrupted run has finished"},
 			jsonFlag(), unitsFlag(), forceFlag()),
 		Action: s.survey,
@@ -113,6 +115,11 @@ func (s *session) surveyOptions(c *cli.Context, classes []vehicle.Class) (survey
 		return survey.Options{}, usagef("--workers %d: use a number from 1 up", c.Int("workers"))
 	}
 	o := survey.Options{Classes: classes, Units: u, SurfaceModel: c.Bool("surface-model"), Workers: c.Int("workers")}
+	if text := c.String("memory"); text != "" {
+		if o.MemoryBytes, err = survey.ParseMemory(text); err != nil {
+			return o, usageError("--memory: " + err.Error())
+		}
+	}
 	if o.AccuracyM, _, err = commandline.Quantity(c, "accuracy", catalog.LengthM); err != nil {
 		return o, err
 	}
@@ -223,6 +230,10 @@ func (s *session) survey(c *cli.Context) error {
 		return err
 	}
 	defer job.Close()
+	if setup.MemoryBytes > 0 {
+		debug.SetMemoryLimit(survey.HeapBytes(setup.MemoryBytes, setup.Raster.CacheBytes))
+		s.say("%s", job.Memory())
+	}
 	if n, began := job.Earlier(); n > 0 {
 		s.say("continues the survey that began %s and was interrupted: %d routes were finished with the same terrain, roads, classes and rules; --afresh surveys them again",
 			began.Format("2006-01-02 15:04 MST"), n)

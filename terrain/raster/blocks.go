@@ -217,11 +217,30 @@ func (s *Surface) readGroups(ctx context.Context, l *layer, sc *scratch) error {
 		return ctx.Err()
 	}
 	var wg sync.WaitGroup
-	for range workers {
-		wg.Go(work)
+	for n := 1; n < workers && s.startHelper(l, &wg, work); n++ {
 	}
+	work()
 	wg.Wait()
 	return ctx.Err()
+}
+
+// startHelper runs work in another goroutine. All calls together have Options.Workers of them for local
+// rasters: many calls at once need no more, and each holds a block in memory.
+func (s *Surface) startHelper(l *layer, wg *sync.WaitGroup, work func()) bool {
+	if l.remote {
+		wg.Go(work)
+		return true
+	}
+	select {
+	case s.helpers <- struct{}{}:
+	default:
+		return false
+	}
+	wg.Go(func() {
+		defer func() { <-s.helpers }()
+		work()
+	})
+	return true
 }
 
 // groupByBlock sorts runs and taps by their block and groups those of one block.

@@ -51,8 +51,8 @@ func (sc *scratch) resize(n int) {
 }
 
 // Sample implements terrain.Surface. Each block of a raster that the points need is
-// decoded once for a chunk of 1,048,576 points at most, whatever their order, by
-// Options.Workers goroutines; the result does not depend on their number. A block that
+// decoded once for a chunk of 1,048,576 points at most, whatever their order, by up to
+// Options.Workers goroutines in all calls together; the result does not depend on their number. A block that
 // cannot be decoded makes its points Unreadable (no coarser raster is used instead) and
 // adds a warning.
 func (s *Surface) Sample(ctx context.Context, points []terrain.Point, out []terrain.Sample) error {

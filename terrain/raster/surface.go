@@ -52,8 +52,8 @@ import (
 // Options set how rasters are read. The zero value is ready to use.
 type Options struct {
 	VertUnit    terrain.VerticalUnit // unit of the stored heights, in place of that in the files; UnitUnknown reads it from the file
-	CacheBytes  int64                // decoded blocks kept in memory; 0 = 96 MiB
-	Workers     int                  // goroutines that decode for one call; 0 = GOMAXPROCS
+	CacheBytes  int64                // decoded blocks kept in memory; 0 = DefaultCacheBytes
+	Workers     int                  // goroutines that decode besides the callers; 0 = GOMAXPROCS
 	Cubic       bool                 // cubic convolution instead of bilinear
 	AllowRemote bool                 // addresses and GDAL's virtual file systems; else refused
 	// FlatIsGround treats ground of exactly one height as real: blocks that a file does not store
@@ -63,6 +63,9 @@ type Options struct {
 	// in a row gave none is not tried again.
 	RemoteTimeout time.Duration
 }
+
+// DefaultCacheBytes is how much of decoded blocks a surface keeps if its options don't say.
+const DefaultCacheBytes = 96 << 20
 
 // maxSources is the largest number of sources that terrain.Sample.Source can hold.
 const maxSources = math.MaxInt16
@@ -84,6 +87,7 @@ type Surface struct {
 	warn     warnings
 	pairs    []*pair
 	scratch  sync.Pool
+	helpers  chan struct{} // one for each goroutine that decodes for a caller
 	lifetime sync.RWMutex
 	closed   bool
 }
@@ -100,7 +104,7 @@ func Open(ctx context.Context, paths []string, opts Options) (*Surface, error) {
 		return nil, err
 	}
 	if opts.CacheBytes <= 0 {
-		opts.CacheBytes = 96 << 20
+		opts.CacheBytes = DefaultCacheBytes
 	}
 	if opts.RemoteTimeout <= 0 {
 		opts.RemoteTimeout = 30 * time.Second
@@ -108,7 +112,7 @@ func Open(ctx context.Context, paths []string, opts Options) (*Surface, error) {
 	if opts.Workers <= 0 {
 		opts.Workers = runtime.GOMAXPROCS(0)
 	}
-	s := &Surface{opts: opts, cache: newBlockCache(opts.CacheBytes), handles: newHandlePool(), buckets: map[int32][]int32{}}
+	s := &Surface{opts: opts, cache: newBlockCache(opts.CacheBytes), handles: newHandlePool(), buckets: map[int32][]int32{}, helpers: make(chan struct{}, opts.Workers)}
 	s.scratch.New = func() any { return new(scratch) }
 	found, err := findRasters(ctx, paths, opts)
 	if err != nil {
