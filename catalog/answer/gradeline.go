@@ -2,6 +2,7 @@ package answer
 
 import (
 	"context"
+	"encoding/json"
 
 	"gradeline/catalog"
 	"gradeline/catalog/store"
@@ -26,4 +27,13 @@ func GradeLineOf(ctx context.Context, cat *store.Catalog, e *catalog.Entry) (*wh
 		return nil, err
 	}
 	return whatif.NewGradeLine(p, e), nil
+}
+
+// gradeLineJSON is the line for a page that answers offline.
+func gradeLineJSON(ctx context.Context, cat *store.Catalog, e *catalog.Entry) ([]byte, error) {
+	line, err := GradeLineOf(ctx, cat, e)
+	if err != nil {
+		return nil, err
+	}
+	return json.Marshal(line)
 }

@@ -146,11 +146,12 @@ type ReportOptions struct {
 	Terrain terrain.Surface   // under the map; nil for none
 	Filter  store.Filter      // of steep parts outside descents
 	Steep   *store.SteepParts // those parts themselves, where they are known already
+	Program *page.Program     // to try other trucks offline; nil for none
 }
 
 // ReportFor collects the content of a report of some entries.
 func ReportFor(ctx context.Context, cat *store.Catalog, es []catalog.Entry, o ReportOptions) (page.Report, error) {
-	r := page.Report{Title: o.Title, Units: o.Units, Class: o.Class}
+	r := page.Report{Title: o.Title, Units: o.Units, Class: o.Class, Program: o.Program}
 	for i := range es {
 		x := page.ReportEntry{Entry: es[i]}
 		var err error
@@ -159,6 +160,9 @@ func ReportFor(ctx context.Context, cat *store.Catalog, es []catalog.Entry, o Re
 		}
 		if err == nil && o.Signs != nil {
 			err = addStrip(ctx, cat, &x, o)
+		}
+		if err == nil && o.Program != nil {
+			x.GradeLine, err = gradeLineJSON(ctx, cat, &es[i])
 		}
 		if err != nil {
 			return r, err

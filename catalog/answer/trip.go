@@ -107,6 +107,11 @@ func FindTripsIn(ctx context.Context, cat *store.Catalog, places []orb.Point, q 
 	if err != nil {
 		return nil, err
 	}
+	return FindTripsOn(ctx, k, places, q)
+}
+
+// FindTripsOn is FindTripsIn on an open network of the query's class and mass.
+func FindTripsOn(ctx context.Context, k *survey.KeptNetwork, places []orb.Point, q survey.TripQuery) (*TripsAnswer, error) {
 	found, snaps, err := k.FindTrips(ctx, places, q)
 	if err != nil {
 		return nil, err
@@ -197,6 +202,19 @@ func tripRow(t *TripAnswer, u catalog.Units) []any {
 		time = fmt.Sprintf("%d:%02d h", minutes/60, minutes%60)
 	}
 	return []any{t.Place, u.Length(t.LengthM), time, answer, len(t.Descents), speed, fmt.Sprintf("%d %%", t.MarginPct)}
+}
+
+// Code is the answer of a way as a short code: "not", "unknown", "dry" or "held".
+func (t *TripAnswer) Code() string {
+	switch t.answerWords() {
+	case "unknown":
+		return "unknown"
+	case "NOT HELD":
+		return "not"
+	case catalog.DryRoadOnly:
+		return "dry"
+	}
+	return "held"
 }
 
 // answerWords is the answer of a way. Dry road only is in capitals, like not held.

@@ -28,6 +28,7 @@ type Report struct {
 	// SteepParts are outside any descent; SteepNote names the limits of their list.
 	SteepParts []catalog.SteepPart
 	SteepNote  string
+	Program    *Program // lets the page try other trucks offline; nil for none
 }
 
 // ReportEntry is a descent with its profile.
@@ -39,6 +40,7 @@ type ReportEntry struct {
 	// wanted.
 	Strip      []byte
 	StripWords string
+	GradeLine  []byte // for Report.Program: a whatif.GradeLine as JSON
 }
 
 // ReportClass names a weight class for people.
@@ -60,6 +62,7 @@ type reportPage struct {
 	CSS      template.CSS
 	Script   template.JS
 	Policy   string
+	Try      *tryPanel
 }
 
 // reportClass is a class with a short key for the page, so that no user's name can break it.
@@ -172,6 +175,9 @@ func (r *Report) page() (*reportPage, error) {
 	}
 	classes := r.classes(es)
 	p.Classes = classes.shown
+	if err := r.addProgram(p); err != nil {
+		return nil, err
+	}
 	return p, r.sections(p, classes, m)
 }
 
@@ -228,7 +234,7 @@ func (r *Report) sections(p *reportPage, classes reportClasses, m plot.MapSpace)
 		}
 		p.Sections = append(p.Sections, s)
 		if p.Map != nil {
-			p.Map.Descents[i].Worst = s.Worst
+			p.Map.Descents[i].Worst, p.Map.Descents[i].Question = s.Worst, s.Question != ""
 			if classes.first >= 0 {
 				p.Map.Descents[i].Worst = s.Answers[classes.first].Code
 			}

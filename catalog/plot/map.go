@@ -34,6 +34,7 @@ type MapLine struct {
 	LabelX, LabelY float64
 	No             int
 	Worst          string // the answer, which sets the style of the line
+	Question       bool   // its review is in question: the line has black edges
 }
 
 // MapSpace turns places into the map's units: longitude shrunk by the cosine

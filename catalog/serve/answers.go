@@ -24,7 +24,7 @@ var assets embed.FS
 // templates of the pages, each on the frame of base.html.
 var templates = func() map[string]*template.Template {
 	out := map[string]*template.Template{}
-	for _, name := range []string{"list", "descent", "queue", "whatif", "enter", "work", "refusal"} {
+	for _, name := range []string{"list", "descent", "queue", "whatif", "enter", "work", "ways", "refusal"} {
 		out[name] = template.Must(template.ParseFS(assets, "assets/base.html", "assets/parts.html", "assets/"+name+".html"))
 	}
 	return out
@@ -41,10 +41,14 @@ type frame struct {
 	Name     string // name of the visitor, where the server knows it
 	IsSigned bool   // signed in by a password: they may sign out
 	HasWork  bool   // surveys may be started
+	HasWays  bool   // the catalogue has a road network
 }
 
 func (s *Server) frame(r *http.Request, title string) frame {
 	f := frame{Title: wording.Plain(title), Units: s.unitsOf(r), Back: r.URL.RequestURI(), Cautions: catalog.Cautions(), IsIn: true, Name: nameOf(r), IsSigned: s.opt.Users != nil, HasWork: s.worker != nil}
+	if now := s.list.now.Load(); now != nil {
+		f.HasWays = now.hasNetwork
+	}
 	if r.Method != http.MethodGet {
 		f.Back = "/"
 	}

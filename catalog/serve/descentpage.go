@@ -74,16 +74,18 @@ type classAnswer struct {
 type eventRow struct{ When, By, What, Words string }
 
 func (s *Server) descentPage(w http.ResponseWriter, r *http.Request) {
-	e, err := s.cat.Descent(r.Context(), r.PathValue("id"))
-	if err == nil && e.Descent.ID != r.PathValue("id") { // only the beginning of an id: redirect to the full one
+	var e catalog.Entry
+	var v *descentView
+	err := s.inTurn(r.Context(), func() (err error) {
+		if e, err = s.cat.Descent(r.Context(), r.PathValue("id")); err == nil && e.Descent.ID == r.PathValue("id") {
+			v, err = s.viewOf(r, &e)
+		}
+		return err
+	})
+	if err == nil && v == nil { // only the beginning of an id: redirect to the full one
 		http.Redirect(w, r, descentAddress(e.Descent.ID), http.StatusSeeOther)
 		return
 	}
-	if err != nil {
-		s.fail(w, r, err)
-		return
-	}
-	v, err := s.viewOf(r, &e)
 	if err != nil {
 		s.fail(w, r, err)
 		return

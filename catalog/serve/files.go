@@ -95,7 +95,7 @@ func (s *Server) writeList(ctx context.Context, out *os.File, l listFile) error 
 		if err != nil {
 			return err
 		}
-		report, err := answer.ReportFor(ctx, s.cat, es, answer.ReportOptions{Title: "Mountain descents", Units: l.units, Class: l.class, Classes: s.opt.Classes, Steep: &l.steep})
+		report, err := answer.ReportFor(ctx, s.cat, es, answer.ReportOptions{Title: "Mountain descents", Units: l.units, Class: l.class, Classes: s.opt.Classes, Steep: &l.steep, Program: s.program()})
 		if err != nil {
 			return err
 		}
@@ -118,6 +118,24 @@ func (s *Server) writeList(ctx context.Context, out *os.File, l listFile) error 
 		}
 		return write(out, l.units)
 	}
+}
+
+// program lets a saved report try other trucks; nil where it was not built in, or with classes that it
+// does not know.
+func (s *Server) program() *page.Program {
+	if !s.answersInPage() {
+		return nil
+	}
+	return &page.Program{Packed: s.static["whatif.wasm"].packed, Start: s.static["wasm_exec.js"].plain}
+}
+
+// Program is that of the office's page for a report; nil where it was not built in.
+func Program() (*page.Program, error) {
+	f, err := newStaticFiles(nil)
+	if err != nil || !f.has("whatif.wasm") {
+		return nil, err
+	}
+	return &page.Program{Packed: f["whatif.wasm"].packed, Start: f["wasm_exec.js"].plain}, nil
 }
 
 // mostSheets is the largest number of driver's pages in one file: each takes a moment to make.

@@ -24,7 +24,8 @@ import (
 type listing struct {
 	cat    *store.Catalog
 	now    atomic.Pointer[snapshot]
-	mu     sync.Mutex // held while the file is read
+	own    atomic.Pointer[fileMark] // state before a change that this server is making; nil for none
+	mu     sync.Mutex               // held while the file is read
 	took   time.Duration
 	readAt time.Time
 }
@@ -125,16 +126,23 @@ func newListing(cat *store.Catalog) *listing { return &listing{cat: cat} }
 const restShare = 4
 
 // current is the list of the file's current state. While another program changes the file all the
-// time it may be some seconds old; isOld reports that.
+// time, or while somebody else reads it again, the list may be some seconds old; isOld reports that.
+// During a change of this server's own, which nobody was told of yet, it is the state before.
 func (l *listing) current(ctx context.Context) (s *snapshot, isOld bool, err error) {
 	mark, err := markOf(l.cat.Path())
 	if err != nil {
 		return nil, false, &catalog.Fault{Kind: catalog.ErrNotFound, What: "the catalogue no longer exists", Err: err}
 	}
-	if s := l.now.Load(); s != nil && s.mark == mark {
+	own := l.own.Load()
+	s = l.now.Load()
+	switch {
+	case s == nil:
+		l.mu.Lock()
+	case s.mark == mark, own != nil && s.mark == *own:
 		return s, false, nil
+	case !l.mu.TryLock():
+		return s, true, nil
 	}
-	l.mu.Lock()
 	defer l.mu.Unlock()
 	if s := l.now.Load(); s != nil {
 		if s.mark == mark {
@@ -200,6 +208,11 @@ func (l *listing) read(ctx context.Context, mark fileMark) (*snapshot, error) {
 	if s.steep, err = l.readSteepParts(ctx); err != nil {
 		return nil, err
 	}
+	sources, _, err := l.cat.NetworkParts(ctx)
+	if err != nil {
+		return nil, err
+	}
+	s.hasNetwork = len(sources) > 0
 	s.invented = wording.AnyInventedPart(s.steep.Parts)
 	for i, gap := range s.gaps {
 		s.gaps[i] = wording.Plain(gap)

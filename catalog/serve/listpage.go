@@ -93,7 +93,11 @@ func (s *Server) listPage(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	if !isOld {
-		now.keepPage(key, b)
+		kept := keptPage{body: b, rows: map[string]bool{}, isFixed: q.State == "" && !q.Question}
+		for i := range p.Rows {
+			kept.rows[p.Rows[i].ID] = true
+		}
+		now.keepPage(key, kept)
 	}
 	writePage(w, r, http.StatusOK, b)
 }

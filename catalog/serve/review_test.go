@@ -4,6 +4,7 @@ import (
 	"context"
 	"net/http"
 	"net/url"
+	"path/filepath"
 	"regexp"
 	"strings"
 	"testing"
@@ -133,4 +134,36 @@ func TestNewerSurveyIsDecidedOn(t *testing.T) {
 		t.Fatalf("after accepting: %d", status)
 	}
 	specimen.Says(t, "the page after it", body, "Review: approved by Bo", "accepted", "8.4 ± 0.2 %")
+}
+
+// A review leaves the lists without its descent as they were made, and no list with an old state.
+func TestReviewRenewsItsListsOnly(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "many.gpkg")
+	manyDescents(t, path, 2*rowsPerPage)
+	o := officeOver(t, path)
+	for _, address := range []string{"/", "/?page=2", "/?state=approved", "/?question=1"} {
+		o.page(address)
+	}
+	const id = "road-00000-f-1.5" // of the smallest drop: on the second page
+	if status, _ := o.send(id, o.version(id), url.Values{"state": {"approved"}, "by": {"Ada"}}); status != http.StatusOK {
+		t.Fatal(status)
+	}
+	now, isOld, err := o.server.list.current(t.Context())
+	if err != nil || isOld {
+		t.Fatal(isOld, err)
+	}
+	kept := 0
+	for key := range now.pages {
+		if !strings.HasSuffix(key, "\x00/") {
+			t.Errorf("kept after the review: %q", key)
+		}
+		kept++
+	}
+	if kept != 1 {
+		t.Errorf("%d lists are kept", kept)
+	}
+	if n := strings.Count(o.page("/?page=2"), ">approved<"); n < 1 {
+		t.Error("the second page has the state before the review")
+	}
+	specimen.Says(t, "the approved ones", o.page("/?state=approved"), "1 to 1 of 1 descents")
 }

@@ -112,7 +112,7 @@ func (s *Server) review(w http.ResponseWriter, r *http.Request) {
 	}
 	d, err := s.decisionOf(r)
 	if err == nil {
-		err = s.decide(r.Context(), id, d)
+		err = s.inTurn(r.Context(), func() error { return s.decide(r.Context(), id, d) })
 	}
 	if err == nil {
 		if nameOf(r) == "" {
@@ -136,6 +136,8 @@ func (s *Server) decide(ctx context.Context, id string, d store.Decision) error 
 	if err != nil {
 		return err
 	}
+	s.list.own.Store(&before)
+	defer s.list.own.Store(nil)
 	if err := cat.Decide(ctx, id, d); err != nil {
 		return err
 	}

@@ -26,6 +26,8 @@ func (s *Server) routes() http.Handler {
 	m.HandleFunc("POST /descent/{id}/review", s.review)
 	m.HandleFunc("GET /whatif", s.whatIfPage)
 	m.HandleFunc("POST /whatif", s.whatIfAnswer)
+	m.HandleFunc("GET /ways", s.waysPage)
+	m.HandleFunc("GET /ways/driver", s.wayDriverPage)
 	m.HandleFunc("GET /surveys", s.workPage)
 	m.HandleFunc("POST /surveys", s.beginWork)
 	m.HandleFunc("POST /surveys/end", s.endWork)

@@ -18,6 +18,7 @@ import (
 	"net"
 	"net/http"
 	"net/url"
+	"runtime"
 	"strings"
 	"sync"
 	"time"
@@ -27,6 +28,7 @@ import (
 	"gradeline/catalog"
 	"gradeline/catalog/store"
 	"gradeline/catalog/vehicle"
+	"gradeline/catalog/whatif"
 	"gradeline/terrain"
 )
 
@@ -59,7 +61,9 @@ type Server struct {
 	opt       Options
 	cat       *store.Catalog // reads
 	list      *listing
-	tiles     *tiles // nil without a terrain
+	ways      *ways
+	turns     chan struct{} // places for those who read descents; see inTurn
+	tiles     *tiles        // nil without a terrain
 	static    staticFiles
 	worker    *worker // nil without work
 	isBuiltIn bool    // all classes are built in, with these figures
@@ -96,7 +100,7 @@ func New(ctx context.Context, o Options) (*Server, error) {
 	if o.MostPerAddress == 0 {
 		o.MostPerAddress = 400
 	}
-	s := &Server{opt: o, cat: cat, isBuiltIn: hasBuiltIn(o.Classes), list: newListing(cat), tiles: newTiles(o.Terrain), visitors: newVisitors(o.Now)}
+	s := &Server{opt: o, cat: cat, isBuiltIn: whatif.AreBuiltIn(o.Classes), list: newListing(cat), ways: newWays(), turns: make(chan struct{}, max(1, runtime.NumCPU()-1)), tiles: newTiles(o.Terrain), visitors: newVisitors(o.Now)}
 	if s.static, err = newStaticFiles(o.Programs); err == nil {
 		s.worker, err = newWorker(o.Work)
 	}
@@ -108,6 +112,19 @@ func New(ctx context.Context, o Options) (*Server, error) {
 	}
 	s.handler = s.guarded(s.routes())
 	return s, nil
+}
+
+// inTurn runs a function that reads or changes descents in the file. After each change a reading
+// connection compares the indexes anew, which takes far longer than a list from memory: one core
+// remains for the lists.
+func (s *Server) inTurn(ctx context.Context, f func() error) error {
+	select {
+	case s.turns <- struct{}{}:
+		defer func() { <-s.turns }()
+		return f()
+	case <-ctx.Done():
+		return ctx.Err()
+	}
 }
 
 // Token is the value of ?token= in the address that admits a visitor; empty where people sign in.

@@ -4,13 +4,10 @@ import (
 	"encoding/json"
 	"io"
 	"net/http"
-	"reflect"
 	"strings"
 
 	"gradeline/catalog"
 	"gradeline/catalog/answer"
-	"gradeline/catalog/holding"
-	"gradeline/catalog/vehicle"
 	"gradeline/catalog/whatif"
 	"gradeline/catalog/wording"
 )
@@ -97,24 +94,6 @@ func (s *Server) whatIfPage(w http.ResponseWriter, r *http.Request) {
 
 // answersInPage reports whether the program in the page may answer: it knows the built-in classes only.
 func (s *Server) answersInPage() bool { return s.static.has("whatif.wasm") && s.isBuiltIn }
-
-// hasBuiltIn reports whether every class of this server is built in, with the same figures.
-func hasBuiltIn(classes []vehicle.Class) bool {
-	own, err := holding.DefaultClasses()
-	if err != nil {
-		return false
-	}
-	known := map[string]*vehicle.Class{}
-	for i := range own {
-		known[own[i].ID] = &own[i]
-	}
-	for i := range classes {
-		if k := known[classes[i].ID]; k == nil || !reflect.DeepEqual(*k, classes[i]) {
-			return false
-		}
-	}
-	return true
-}
 
 // askerOf answers the questions of a page: on a plain grade, or on the grade line of the descent that
 // the address names.

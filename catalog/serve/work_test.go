@@ -4,18 +4,18 @@ import (
 	"bufio"
 	"context"
 	"encoding/json"
+	"fmt"
 	"io/fs"
+	"maps"
 	"net/http"
 	"net/url"
 	"os"
 	"path/filepath"
-	"slices"
 	"strings"
 	"testing"
 	"time"
 
 	"gradeline/catalog"
-	"gradeline/catalog/holding"
 	"gradeline/catalog/specimen"
 	"gradeline/catalog/survey"
 	"gradeline/data"
@@ -214,18 +214,60 @@ func TestWhatIfOnAGradeLineInBrowser(t *testing.T) {
 	}
 }
 
-// The program in the page knows the built-in classes only: with others the server answers.
-func TestOwnClassesAreAnsweredByTheServer(t *testing.T) {
-	classes, err := holding.DefaultClasses()
+// A server that ends during a survey keeps the finished roads; after its restart the same files are
+// surveyed from there on.
+func TestSurveyIsTakenUpAfterARestart(t *testing.T) {
+	o := workshop(t)
+	first := o.server.worker
+	// Many roads, so that some are left when the server ends.
+	var roads struct {
+		Type     string           `json:"type"`
+		Features []map[string]any `json:"features"`
+	}
+	raw, err := os.ReadFile(first.files[0])
+	if err == nil {
+		err = json.Unmarshal(raw, &roads)
+	}
 	if err != nil {
 		t.Fatal(err)
 	}
-	if !hasBuiltIn(classes) || !hasBuiltIn(classes[:2]) {
-		t.Error("the built-in classes are taken for others")
+	own := roads.Features
+	for i := range 12 {
+		for _, f := range own {
+			properties := maps.Clone(f["properties"].(map[string]any))
+			properties["route"] = fmt.Sprintf("%v, copy %d", properties["route"], i)
+			roads.Features = append(roads.Features, map[string]any{"type": "Feature", "properties": properties, "geometry": f["geometry"]})
+		}
 	}
-	classes[0].Truck.Retarders = slices.Clone(classes[0].Truck.Retarders)
-	classes[0].Truck.Retarders[0].Stages = nil
-	if hasBuiltIn(classes) {
-		t.Error("a class with another retarder is taken for the built-in one")
+	if err := os.WriteFile(first.files[0], jsonOf(roads), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if err := first.begin([]int{0}, "Ada"); err != nil {
+		t.Fatal(err)
+	}
+	for s, changed := first.now(); s.IsRunning && s.Routes < 2; s, changed = first.now() {
+		<-changed
+	}
+	first.close()
+	if s, _ := first.now(); !strings.HasPrefix(s.Words, "stopped") {
+		t.Fatalf("at the server's end: %+v", s)
+	}
+	work := first.work
+	second, err := newWorker(&work)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer second.close()
+	if err := second.begin([]int{0}, "Ada"); err != nil {
+		t.Fatal(err)
+	}
+	var said []string
+	for s, changed := second.now(); s.IsRunning; s, changed = second.now() {
+		said = append(said, s.Words)
+		<-changed
+	}
+	last, _ := second.now()
+	if all := strings.Join(said, "|"); !strings.Contains(all, "continues the survey of") || !strings.HasPrefix(last.Words, "done") || last.Routes != 39 {
+		t.Errorf("after the restart: %s, at the end %+v", all, last)
 	}
 }

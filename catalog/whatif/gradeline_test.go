@@ -5,6 +5,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"reflect"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -206,4 +207,20 @@ func jsonText(t *testing.T, v any) []byte {
 		t.Fatal(err)
 	}
 	return b
+}
+
+// The program in the page knows the built-in classes only: with others the server answers.
+func TestOwnClassesAreNotBuiltIn(t *testing.T) {
+	classes, err := holding.DefaultClasses()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !AreBuiltIn(classes) || !AreBuiltIn(classes[:2]) {
+		t.Error("the built-in classes are taken for others")
+	}
+	classes[0].Truck.Retarders = slices.Clone(classes[0].Truck.Retarders)
+	classes[0].Truck.Retarders[0].Stages = nil
+	if AreBuiltIn(classes) {
+		t.Error("a class with another retarder is taken for the built-in one")
+	}
 }

@@ -7,6 +7,8 @@ import (
 
 	"gradeline/catalog/answer"
 	"gradeline/catalog/page"
+	"gradeline/catalog/serve"
+	"gradeline/catalog/whatif"
 	"gradeline/cmd/commandline"
 )
 
@@ -15,6 +17,7 @@ func (s *session) reportCommand() *cli.Command {
 		Name: "report", Usage: "one self-contained HTML page: map, profiles, tables; opens offline",
 		Flags: append(append(filterFlags(), terrainFlags()...), fleetFlag(), outFlag(), forceFlag(), unitsFlag(),
 			&cli.BoolFlag{Name: "signs", Usage: "with the plan sheets of the signs that each descent warrants"}, rulesFlag(), approachFlag(),
+			&cli.BoolFlag{Name: "what-if", Usage: "with the program that tries other trucks, masses and weather offline; adds some 2 MB"},
 			&cli.StringFlag{Name: "title", Value: "Mountain descents", Usage: "`TITLE` of the page"}),
 		Action: s.report,
 	}
@@ -41,6 +44,14 @@ func (s *session) report(c *cli.Context) error {
 	}
 	if o.Classes, err = loadClasses(c); err != nil {
 		return err
+	}
+	if c.Bool("what-if") {
+		if o.Program, err = serve.Program(); err != nil {
+			return err
+		}
+		if o.Program == nil || !whatif.AreBuiltIn(o.Classes) {
+			return usagef("--what-if needs a program that was built by make build, and the built-in classes")
+		}
 	}
 	if len(c.StringSlice("terrain")) > 0 && len(es) > 0 {
 		surface, err := openTerrain(c)
