@@ -81,10 +81,11 @@ func NewPractice(ctx context.Context, cat *store.Catalog, es []catalog.Entry, o 
 	return a, nil
 }
 
-// slowerHolds are holds that keep the margin in reserve, for the entries whose own hold does not.
+// slowerHolds are holds in a lower gear that keep the margin in reserve, for the entries whose own
+// hold does not.
 func slowerHolds(ctx context.Context, cat *store.Catalog, es []catalog.Entry, o PracticeOptions) (map[string]catalog.Hold, error) {
 	out := map[string]catalog.Hold{}
-	if o.Figures == nil || o.MarginPct < holding.LeastReservePct || o.MarginPct > holding.MostReservePct {
+	if o.Figures == nil {
 		return out, nil
 	}
 	for i := range es {
@@ -96,22 +97,42 @@ func slowerHolds(ctx context.Context, cat *store.Catalog, es []catalog.Entry, o 
 		if err != nil {
 			return nil, err
 		}
-		// Short steep parts may take more than the reserve leaves of the rest: a larger one helps.
-		for reservePct := o.MarginPct; reservePct <= min(o.MarginPct+20, holding.MostReservePct); reservePct += 5 {
-			now, _, err := adviseStored(line, &es[i], h, o.Figures, holding.Options{ReservePct: reservePct})
-			if err != nil {
-				return nil, err
-			}
-			if now == nil {
-				break
-			}
+		now, err := lowerGear(line, &es[i], h, o)
+		if err != nil {
+			return nil, err
+		}
+		if now != nil {
 			out[es[i].Descent.ID] = *now
-			if !now.Holds || 100-now.RetarderUsePct >= o.MarginPct {
-				break
-			}
 		}
 	}
 	return out, nil
+}
+
+// lowerGear is the advice of the highest speed in a lower gear that leaves the margin, by the same
+// rules as the driver's page. Without one it is the last that was tried; nil for none. A larger
+// reserve would not do: the span over which a steep part counts depends on it.
+func lowerGear(line *routes.Profile, e *catalog.Entry, h *catalog.Hold, o PracticeOptions) (*catalog.Hold, error) {
+	unitMPS := o.Figures.Units.SpeedUnitMPS()
+	var last *catalog.Hold
+	for v := h.SpeedMPS - unitMPS; v > unitMPS; v -= unitMPS {
+		capped := *h
+		capped.Limits = append(slices.Clone(h.Limits), catalog.SpeedCeiling{Reason: catalog.LimitPosted, SpeedMPS: v})
+		now, _, err := adviseStored(line, e, &capped, o.Figures, holding.Options{MassKg: h.MassKg})
+		if err != nil {
+			return nil, err
+		}
+		if now == nil || !now.Holds {
+			return last, nil
+		}
+		v = min(v, now.SpeedMPS)
+		if now.Gear >= h.Gear {
+			continue
+		}
+		if last = now; 100-now.RetarderUsePct >= o.MarginPct {
+			return last, nil
+		}
+	}
+	return last, nil
 }
 
 // checkTraffic refuses traffic of descents that are not among the chosen ones.

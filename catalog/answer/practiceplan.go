@@ -216,7 +216,11 @@ func (a *Practice) Table(u catalog.Units) table.Table {
 	return t
 }
 
+// placeWords names places; where there are none, it says so in capitals.
 func placeWords(places []ranking.TurnPlace, u catalog.Units) string {
+	if len(places) == 0 {
+		return "NONE ON RECORD"
+	}
 	var out []string
 	for k := range places {
 		out = append(out, places[k].Words(u))

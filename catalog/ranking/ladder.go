@@ -2,6 +2,7 @@ package ranking
 
 import (
 	"fmt"
+	"math"
 	"sort"
 	"strconv"
 	"strings"
@@ -31,20 +32,23 @@ type LadderOptions struct {
 // tightest curve, one for each bench, one for each 5,000 vehicles a day up to three
 // where traffic is given. Where places are on record at all, there is half a point each
 // for no place to stop before the crest, on the grade or after the foot, and for no
-// escape ramp. The hardest of the given hills is never a practice grade, even where
-// none of them is left out as too hard.
+// escape ramp. The hardest of the given hills by these points is never a practice
+// grade, whether others are left out as too hard or not.
 func Ladder(es []catalog.Entry, class string, sites []catalog.Site, o LadderOptions) (rungs []Rung, left []routes.Skipped) {
 	if o.MarginPct == 0 {
 		o.MarginPct = 20
 	}
 	left = []routes.Skipped{}
-	anyHarder := false
+	hardest := 0.0 // of those left out as too hard, in points
 	for i := range es {
 		e := &es[i]
 		h, page := holdInHand(e, class, o)
 		why, isHarder := unfit(e, h, holdOf(e, class), o)
 		if why != "" {
-			left, anyHarder = append(left, routes.Skipped{Where: e.Descent.ID, Why: why}), anyHarder || isHarder
+			left = append(left, routes.Skipped{Where: e.Descent.ID, Why: why})
+			if isHarder {
+				hardest = max(hardest, pointsOf(e, h, sites, o))
+			}
 			continue
 		}
 		rungs = append(rungs, newRung(e, h, page, sites, o))
@@ -55,7 +59,7 @@ func Ladder(es []catalog.Entry, class string, sites []catalog.Site, o LadderOpti
 		}
 		return rungs[i].Descent < rungs[j].Descent
 	})
-	if n := len(rungs); n > 0 && !anyHarder { // so the hardest hill is among them
+	if n := len(rungs); n > 0 && rungs[n-1].DifficultyScore > hardest { // the hardest hill is among them
 		top := rungs[n-1]
 		rungs, left = rungs[:n-1], append(left, routes.Skipped{Where: top.Descent, Why: "the hardest of these hills: not for practice"})
 	}
@@ -68,6 +72,15 @@ func Ladder(es []catalog.Entry, class string, sites []catalog.Site, o LadderOpti
 		}
 	}
 	return rungs, left
+}
+
+// pointsOf is the difficulty of a hill that is left out: beyond any where the truck is not held.
+func pointsOf(e *catalog.Entry, h *catalog.Hold, sites []catalog.Site, o LadderOptions) float64 {
+	if h == nil || !h.Holds {
+		return math.Inf(1)
+	}
+	r := newRung(e, h, nil, sites, o)
+	return r.DifficultyScore
 }
 
 // holdInHand is the class's hold on an entry. Where that leaves less than the margin, it is the

@@ -55,6 +55,20 @@ func TestLadderLeavesTheHardestOutBesideARetiredHill(t *testing.T) {
 	}
 }
 
+// A hill that is left out as too hard, but has fewer points than the hardest one, is no competitor
+// of it either; one that the truck does not hold is.
+func TestLadderLeavesTheHardestOutBesideAnEasierOne(t *testing.T) {
+	full := practiceEntry("full", 4, 90) // 4 for its steepness, 4.5 for the use
+	rungs, left := Ladder([]catalog.Entry{practiceEntry("a", 5, 40), practiceEntry("b", 9, 60), full}, "x", nil, LadderOptions{})
+	if len(rungs) != 1 || rungs[0].Descent != "a" || len(left) != 2 {
+		t.Errorf("%+v, left %+v", rungs, left)
+	}
+	full.Holds[0].Holds = false
+	if rungs, _ := Ladder([]catalog.Entry{practiceEntry("a", 5, 40), practiceEntry("b", 9, 60), full}, "x", nil, LadderOptions{}); len(rungs) != 2 {
+		t.Errorf("beside a hill that is not held: %+v", rungs)
+	}
+}
+
 func TestLadderCountsTrafficAndPlaces(t *testing.T) {
 	station := func(m float64) *float64 { return &m }
 	site := func(kind catalog.SiteKind, m float64, direction string) catalog.Site {

@@ -79,12 +79,18 @@ func (s *session) debrief(c *cli.Context) error {
 	if err := s.answer(c, a, u); err != nil {
 		return err
 	}
-	if file := c.String("progress"); file != "" {
-		if err := a.Keep(file, c.String("trainee"), time.Now(), class.Units); err != nil {
-			return err
-		}
+	if err := keepDrive(c, a, class.Units); err != nil {
+		return err
 	}
 	return s.sayGaps(a.Gaps())
+}
+
+// keepDrive puts the drive into the file of trainees where one is named.
+func keepDrive(c *cli.Context, a *answer.Debrief, u catalog.Units) error {
+	if !c.IsSet("progress") {
+		return nil
+	}
+	return a.Keep(c.String("progress"), c.String("trainee"), time.Now(), u)
 }
 
 // debriefFlags checks the flags that take no unit.
