@@ -47,7 +47,7 @@ func ListFile(ctx context.Context, cat *store.Catalog, f store.Filter, steep *st
 	}, nil
 }
 
-// ListText writes the table for a screen.
+// ListText writes the table for a screen. Everything is read before the first line is written.
 func ListText(ctx context.Context, w io.Writer, cat *store.Catalog, f store.Filter, u catalog.Units) error {
 	f.Brief, f.Levers = true, true
 	l := NewListing(u)
@@ -57,11 +57,11 @@ func ListText(ctx context.Context, w io.Writer, cat *store.Catalog, f store.Filt
 		}
 		l.Add(&e)
 	}
-	if err := table.WriteText(w, l.Table()); err != nil {
-		return err
-	}
 	parts, err := cat.SteepParts(ctx, f)
 	if err != nil {
+		return err
+	}
+	if err := table.WriteText(w, l.Table()); err != nil {
 		return err
 	}
 	steep := SteepPartsOf(parts)

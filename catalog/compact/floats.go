@@ -25,17 +25,18 @@ const mostExact = 1 << 53
 // exactly. The correctly rounded quotient of two integers is the same where both are multiplied by
 // ten, so a column that fits few decimals also fits more.
 func decimalsOf(ints []int64, column []float64) (decimals int, fit bool) {
-	for i := 0; i < len(column); i++ {
-		for ; decimals <= mostDecimals; decimals++ {
-			if _, fit := multipleOf(column[i], powersOfTen[decimals]); fit {
-				break
-			}
-		}
-		if decimals > mostDecimals {
-			return 0, false
-		}
-	}
+	from := 0 // where the figures begin that were multiplied by this power
 	for i, v := range column {
+		n, fit := multipleOf(v, powersOfTen[decimals])
+		for ; !fit; n, fit = multipleOf(v, powersOfTen[decimals]) {
+			if decimals++; decimals > mostDecimals {
+				return 0, false
+			}
+			from = i
+		}
+		ints[i] = n
+	}
+	for i, v := range column[:from] {
 		if ints[i], fit = multipleOf(v, powersOfTen[decimals]); !fit {
 			return 0, false
 		}
@@ -45,11 +46,11 @@ func decimalsOf(ints []int64, column []float64) (decimals int, fit bool) {
 
 // multipleOf is v as a multiple of one part; fit is false where that is not exactly v.
 func multipleOf(v, parts float64) (n int64, fit bool) {
-	x := math.Round(v * parts)
+	x := v * parts
 	if !(math.Abs(x) < mostExact) {
 		return 0, false
 	}
-	n = int64(x) // -0 becomes 0, and does not fit
+	n = int64(x + math.Copysign(0.5, x)) // -0 becomes 0, and does not fit
 	return n, math.Float64bits(float64(n)/parts) == math.Float64bits(v)
 }
 

@@ -30,6 +30,7 @@ type node struct {
 	names  []string // of a structure's fields
 	fields []*node
 	index  []int        // of the fields, in their Go struct
+	offset []uintptr    // of the fields, in its memory
 	typ    reflect.Type // nil for a node that was read from a layout's text
 }
 
@@ -55,6 +56,7 @@ func NewLayout(t reflect.Type, fields []string) (*Layout, error) {
 			return nil, fmt.Errorf("compact: %v has no field %q", t, name)
 		}
 		root.names, root.fields, root.index = append(root.names, name), append(root.fields, all.fields[i]), append(root.index, all.index[i])
+		root.offset = append(root.offset, all.offset[i])
 	}
 	l := &Layout{root: root}
 	l.text = string(root.appendText(nil))
@@ -80,6 +82,7 @@ func (n *node) addFields(depth int) error {
 			return err
 		}
 		n.names, n.fields, n.index = append(n.names, name), append(n.fields, f), append(n.index, i)
+		n.offset = append(n.offset, n.typ.Field(i).Offset)
 	}
 	return nil
 }

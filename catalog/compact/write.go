@@ -5,9 +5,12 @@ import (
 	"encoding/json"
 	"fmt"
 	"reflect"
+	"slices"
+	"unsafe"
 )
 
-// Writer writes slices of structs. Not for concurrent use.
+// Writer writes slices of structs. Not for concurrent use. It reads the structs through pointers and
+// the offsets of their fields: through reflection that takes most of a survey's writing.
 type Writer struct {
 	layout *Layout
 	texts  Texts
@@ -17,6 +20,8 @@ type Writer struct {
 	known  map[*node][]listed
 	floats []float64
 	ints   []int64
+	counts []int64
+	kept   [2 * deepest][]unsafe.Pointer // for the values of lists, by depth
 }
 
 // NewWriter writes structs of a layout's type.
@@ -24,7 +29,7 @@ func NewWriter(l *Layout) *Writer { return &Writer{layout: l, known: map[*node][
 
 // listed is a list of texts that was written before, with its JSON.
 type listed struct {
-	value reflect.Value // a copy
+	texts []string // of all its structs
 	json  string
 }
 
@@ -39,13 +44,13 @@ const mostListed = 32
 func (w *Writer) Append(b []byte, structs reflect.Value) (out []byte, texts []string, err error) {
 	w.texts.reset()
 	w.pool.reset()
-	w.body, w.err = w.body[:0], nil
-	n := structs.Len()
-	values := make([]reflect.Value, n)
-	for i := range values {
-		values[i] = structs.Index(i)
+	w.body, w.err, w.kept[0] = w.body[:0], nil, w.kept[0][:0]
+	if structs.Type() != reflect.SliceOf(w.layout.root.typ) {
+		return b, nil, fmt.Errorf("compact: %v is no list of %v", structs.Type(), w.layout.root.typ)
 	}
-	w.write(w.layout.root, values)
+	n := structs.Len()
+	w.write(w.layout.root, w.elements(0, w.layout.root, structs.UnsafePointer(), n), 0, 1)
+	clear(w.kept[0])
 	if w.err != nil {
 		return b, nil, w.err
 	}
@@ -54,141 +59,139 @@ func (w *Writer) Append(b []byte, structs reflect.Value) (out []byte, texts []st
 	return append(appendPlain(b, w.pool.list), w.body...), w.texts.List(), nil
 }
 
-// write writes a column for a value, or several for a compound one.
-func (w *Writer) write(n *node, values []reflect.Value) {
+// elements appends pointers to the n values of a list at data to those kept for a depth.
+func (w *Writer) elements(depth int, of *node, data unsafe.Pointer, n int) []unsafe.Pointer {
+	size := of.typ.Size()
+	for i := range uintptr(n) {
+		w.kept[depth] = append(w.kept[depth], unsafe.Add(data, i*size))
+	}
+	return w.kept[depth]
+}
+
+// write writes a column for a value, or several for a compound one. The values are at an offset from
+// the pointers.
+func (w *Writer) write(n *node, at []unsafe.Pointer, offset uintptr, depth int) {
 	switch n.kind {
 	case figure:
 		w.floats = w.floats[:0]
-		for _, v := range values {
-			w.floats = append(w.floats, v.Float())
+		for _, p := range at {
+			w.floats = append(w.floats, *(*float64)(unsafe.Add(p, offset)))
 		}
 		w.body = AppendFloats(w.body, w.floats, &w.pool)
 	case structure:
-		column := make([]reflect.Value, len(values))
 		for k, f := range n.fields {
-			for i, v := range values {
-				column[i] = v.Field(n.index[k])
-			}
-			w.write(f, column)
+			w.write(f, at, offset+n.offset[k], depth)
 		}
 	case list, orNone:
-		w.writeMany(n, values)
+		w.writeMany(n, at, offset, depth)
 	case sentence:
-		w.writeSentences(values)
+		w.writeSentences(at, offset)
 	default:
 		w.ints = w.ints[:0]
-		for _, v := range values {
-			w.ints = append(w.ints, w.wholeOf(n, v))
+		for _, p := range at {
+			w.ints = append(w.ints, w.wholeOf(n, unsafe.Add(p, offset)))
 		}
 		w.body = AppendInts(w.body, w.ints)
 	}
 }
 
 // wholeOf is a value as one integer.
-func (w *Writer) wholeOf(n *node, v reflect.Value) int64 {
+func (w *Writer) wholeOf(n *node, p unsafe.Pointer) int64 {
 	switch n.kind {
 	case integer:
-		return v.Int()
+		if n.typ.Kind() == reflect.Int {
+			return int64(*(*int)(p))
+		}
+		return reflect.NewAt(n.typ, p).Elem().Int()
 	case truth:
-		if v.Bool() {
+		if *(*bool)(p) {
 			return 1
 		}
 		return 0
 	}
-	return w.jsonOf(n, v)
+	return w.jsonOf(n, p)
 }
 
 // jsonOf is the place of a value's JSON; 0 for a nil list.
-func (w *Writer) jsonOf(n *node, v reflect.Value) int64 {
-	ofTexts := isOfTextsAlone(n.typ)
-	if ofTexts {
-		if v.IsNil() {
+func (w *Writer) jsonOf(n *node, p unsafe.Pointer) int64 {
+	var texts []string
+	if ofTexts := isOfTextsAlone(n.typ); ofTexts {
+		header := (*sliceHeader)(p)
+		if header.data == nil {
 			return 0
 		}
+		texts = unsafe.Slice((*string)(header.data), header.count*n.typ.Elem().NumField())
 		for _, k := range w.known[n] {
-			if isSameList(k.value, v) {
+			if slices.Equal(k.texts, texts) {
 				return w.texts.placeOf(k.json)
 			}
 		}
 	}
-	b, err := json.Marshal(v.Interface())
+	b, err := json.Marshal(reflect.NewAt(n.typ, p).Elem().Interface())
 	if err != nil {
 		w.err = fmt.Errorf("compact: %w", err)
 		return 0
 	}
-	if ofTexts {
+	if texts != nil {
 		if len(w.known[n]) >= mostListed {
 			w.known[n] = nil
 		}
-		same := reflect.MakeSlice(n.typ, v.Len(), v.Len())
-		reflect.Copy(same, v)
-		w.known[n] = append(w.known[n], listed{same, string(b)})
+		w.known[n] = append(w.known[n], listed{slices.Clone(texts), string(b)})
 	}
 	return w.texts.placeOf(string(b))
 }
 
-// isSameList compares lists of structs of texts.
-func isSameList(a, b reflect.Value) bool {
-	if a.Len() != b.Len() {
-		return false
-	}
-	for i := range a.Len() {
-		x, y := a.Index(i), b.Index(i)
-		for k := range x.NumField() {
-			if x.Field(k).String() != y.Field(k).String() {
-				return false
-			}
-		}
-	}
-	return true
+// sliceHeader is a slice in memory.
+type sliceHeader struct {
+	data            unsafe.Pointer
+	count, capacity int
 }
 
 // writeMany writes the length of each list (plus one, 0 for nil), or whether there is a value, then
 // all values.
-func (w *Writer) writeMany(n *node, values []reflect.Value) {
-	counts := w.ints[:0]
+func (w *Writer) writeMany(n *node, at []unsafe.Pointer, offset uintptr, depth int) {
+	w.counts = w.counts[:0]
 	total := 0
-	for _, v := range values {
+	for _, p := range at {
 		c := 0
-		switch {
-		case v.IsNil():
+		switch p = unsafe.Add(p, offset); {
+		case *(*unsafe.Pointer)(p) == nil: // of a pointer, and of a slice the data
 		case n.kind == list:
-			c = v.Len() + 1
-			total += v.Len()
+			c = (*sliceHeader)(p).count + 1
+			total += c - 1
 		default:
 			c = 1
 			total++
 		}
-		counts = append(counts, int64(c))
+		w.counts = append(w.counts, int64(c))
 	}
-	w.ints = counts
-	w.body = AppendInts(w.body, counts)
+	w.body = AppendInts(w.body, w.counts)
 	if total > mostItems {
 		w.err = fmt.Errorf("compact: %d values in a column", total)
 		return
 	}
-	within := make([]reflect.Value, 0, total)
-	for _, v := range values {
-		switch {
-		case v.IsNil():
-		case n.kind == orNone:
-			within = append(within, v.Elem())
-		default:
-			for i := range v.Len() {
-				within = append(within, v.Index(i))
-			}
+	w.kept[depth] = w.kept[depth][:0]
+	for _, p := range at {
+		p = unsafe.Add(p, offset)
+		data, count := *(*unsafe.Pointer)(p), 1
+		if n.kind == list {
+			count = (*sliceHeader)(p).count
+		}
+		if data != nil {
+			w.elements(depth, n.of, data, count)
 		}
 	}
-	w.write(n.of, within)
+	w.write(n.of, w.kept[depth], 0, depth+1)
+	clear(w.kept[depth])
 }
 
 // writeSentences writes the places of the forms, then all numbers.
-func (w *Writer) writeSentences(values []reflect.Value) {
-	places := make([]int64, len(values))
-	numbers := w.ints[:0]
-	for i, v := range values {
-		places[i], numbers = w.texts.split(v.String(), numbers)
+func (w *Writer) writeSentences(at []unsafe.Pointer, offset uintptr) {
+	w.counts, w.ints = w.counts[:0], w.ints[:0]
+	for _, p := range at {
+		var place int64
+		place, w.ints = w.texts.split(*(*string)(unsafe.Add(p, offset)), w.ints)
+		w.counts = append(w.counts, place)
 	}
-	w.ints = numbers
-	w.body = AppendInts(AppendInts(w.body, places), numbers)
+	w.body = AppendInts(AppendInts(w.body, w.counts), w.ints)
 }

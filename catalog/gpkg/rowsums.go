@@ -30,9 +30,13 @@ var sealedColumns = map[string]string{
 }
 
 // partColumns are the tables whose rows the check sum parts_seal of their road covers.
-var partColumns = []struct{ table, columns string }{
-	{"tangents", "from_m, to_m, grade_pct, grade_err_pct"},
-	{"sources", "kind, name, crs, vertical_datum, vertical_unit, vertical_unit_from, cell_m, bytes, sha256, driver, cols, rows"},
+var partColumns = []struct{ table, query string }{
+	{"tangents", selectPart("tangents", "from_m, to_m, grade_pct, grade_err_pct")},
+	{"sources", selectPart("sources", "kind, name, crs, vertical_datum, vertical_unit, vertical_unit_from, cell_m, bytes, sha256, driver, cols, rows")},
+}
+
+func selectPart(table, columns string) string {
+	return "SELECT " + rawColumns(columns) + " FROM main." + table + " WHERE route_fid = ? ORDER BY fid"
 }
 
 // mend says what to do about a damaged row.
@@ -146,16 +150,23 @@ func (c *File) SealRows(table, which string, args ...driver.Value) error {
 	return err
 }
 
+var selectRoute = "SELECT " + strings.TrimSuffix(rawColumns(sealedColumns["routes"]), ", +parts_seal") + " FROM main.routes WHERE fid = ?"
+
 // SealRoute gives a road its check sums, after it and its tangents and sources were written.
 func (c *File) SealRoute(fid int64) error {
-	sum, err := partsSum(c.d, fid)
-	if err == nil {
-		err = c.d.Run("UPDATE main.routes SET parts_seal = ? WHERE fid = ?", c.d.Args().Add(sum, fid))
-	}
+	parts, err := partsSum(c.d, fid)
 	if err != nil {
 		return err
 	}
-	return c.SealRows("routes", "WHERE fid = ?", fid)
+	seal := int64(0)
+	err = c.d.Each(selectRoute, c.d.Args().Add(fid), func(row []driver.Value) error {
+		seal = Seal(append(row, parts), "")
+		return nil
+	})
+	if err != nil {
+		return err
+	}
+	return c.d.Run("UPDATE main.routes SET parts_seal = ?, seal = ? WHERE fid = ?", c.d.Args().Add(parts, seal, fid))
 }
 
 // partsSum is the check sum of the tangents and sources of a road.
@@ -163,7 +174,7 @@ func partsSum(d *Direct, routeFID int64) (sum int64, err error) {
 	values := []driver.Value{}
 	for _, p := range partColumns {
 		values = append(values, p.table)
-		err := d.Each("SELECT "+rawColumns(p.columns)+" FROM main."+p.table+" WHERE route_fid = ? ORDER BY fid", d.Args().Add(routeFID), func(row []driver.Value) error {
+		err := d.Each(p.query, d.Args().Add(routeFID), func(row []driver.Value) error {
 			values = append(values, row...)
 			return nil
 		})

@@ -1,12 +1,13 @@
 package store
 
 import (
-	"bytes"
+	"database/sql"
 	"encoding/binary"
 	"encoding/json"
 	"errors"
 	"flag"
 	"fmt"
+	"math"
 	"math/rand/v2"
 	"os"
 	"path/filepath"
@@ -16,17 +17,12 @@ import (
 
 	"gradeline/catalog"
 	"gradeline/catalog/gpkg"
+	"gradeline/catalog/specimen"
 )
 
 var updateDamage = flag.Bool("update.damage", false, "write catalog/gpkg/DAMAGE.md anew")
 
 const damageFile = "../gpkg/DAMAGE.md"
-
-// damage is one way to spoil the bytes of a closed catalogue.
-type damage struct {
-	what string
-	do   func(b []byte) []byte
-}
 
 // asked is what a command asks the catalogue, and what of the answer a driver may act
 // on, as JSON.
@@ -158,102 +154,41 @@ func damageable(t testing.TB) string {
 }
 
 // rootPages are the pages at which tables and indexes begin, in the file's order.
-func rootPages(t testing.TB, path string) (names []string, pages map[string]int) {
+func rootPages(t testing.TB, path string) (roots []specimen.Root) {
 	t.Helper()
 	c, err := Open(ctx, path, Options{ReadOnly: true})
 	if err != nil {
 		t.Fatal(err)
 	}
 	defer c.Close()
-	pages = map[string]int{}
 	err = c.file.Read(ctx, func(q gpkg.Querier) error {
-		rows, err := q.Query("SELECT name, rootpage FROM sqlite_master WHERE rootpage > 0")
-		if err != nil {
+		return gpkg.Each(q, func(rows *sql.Rows) error {
+			var r specimen.Root
+			err := rows.Scan(&r.Name, &r.IsIndex, &r.Page)
+			roots = append(roots, r)
 			return err
-		}
-		defer rows.Close()
-		for rows.Next() {
-			var name string
-			var page int
-			if err := rows.Scan(&name, &page); err != nil {
-				return err
-			}
-			names, pages[name] = append(names, name), page
-		}
-		return rows.Err()
+		}, "SELECT name, type = 'index', rootpage FROM sqlite_master WHERE rootpage > 0")
 	})
 	if err != nil {
 		t.Fatal(err)
 	}
-	return names, pages
+	return roots
 }
 
-// damages lists what is done to a catalogue of these bytes.
-func damages(t testing.TB, whole []byte, names []string, pages map[string]int) []damage {
-	const pageB = 4096
-	page := func(b []byte, n int) []byte { return b[(n-1)*pageB : n*pageB] }
-	var out []damage
-	add := func(what string, do func(b []byte)) {
-		out = append(out, damage{what, func(b []byte) []byte { do(b); return b }})
-	}
-	for _, name := range names {
-		kind := "table"
-		if strings.HasPrefix(name, "sqlite_autoindex") || strings.Contains(whole2kind, " "+name+" ") {
-			kind = "index"
-		}
-		add(fmt.Sprintf("first page of %s %s zeroed", kind, name), func(b []byte) { clear(page(b, pages[name])) })
-	}
-	for _, table := range []string{"descents", "holds", "reviews", "routes", "profiles", "classes", "provenance", "proposals", "advice", "texts"} {
-		add("cell pointers of the first page of "+table+" turned", func(b []byte) {
-			p := page(b, pages[table])
-			head := 8
-			if p[0] == 5 {
-				head = 12
-			}
-			slices.Reverse(p[head : head+4])
-		})
-		add("number of cells in the first page of "+table+" one less", func(b []byte) {
-			p := page(b, pages[table])
-			binary.BigEndian.PutUint16(p[3:], binary.BigEndian.Uint16(p[3:])-1)
-		})
-	}
-	add("kind of the first page of descents", func(b []byte) { page(b, pages["descents"])[0] = 10 })
-	at := func(text string) int {
-		i := bytes.LastIndex(whole, []byte(text))
-		if i < 0 {
-			t.Fatalf("%q is not in the file", text)
-		}
-		return i
-	}
+// spoiled are values in the file of damageable, by what is done to them.
+func spoiled() map[string][]byte {
+	station := string(binary.BigEndian.AppendUint64(nil, math.Float64bits(1234.5)))
+	out := map[string][]byte{"a site's station": []byte("Rampr" + station), "a site's station in its index": []byte("r" + station)}
 	for what, text := range map[string]string{
 		"a letter of advice in words": "Before the crest", "a letter of a weight class's id": "ca-btrain-63t",
-		"a letter of a descent's id": "brasket-gap-road-f-0.6", "a letter of a review's state": "approved",
+		"a letter of a descent's id": "brasket-gap-road-f-0.6", "a letter of a review's state": "r-f-1.0approvedAda2026", "a letter of a review's note": "approvedAda2026-03-04T05:06:07.089Zseen",
+		"a letter of a site's kind": "escape-ramp-r-1.2escape-ramp", "a letter of a road's fingerprint": "line of Brasket Gap Road2026", "a letter of a class's definition": `{"id":"heavy"}`,
+		"a letter of a provenance": `800 m{"tool":"gradeline test`, "a letter of a newer survey that waits": `"mean_downgrade_pct":6`,
 	} {
-		add(what, func(b []byte) { b[at(text)+len(text)-1] ^= 1 })
+		out[what] = []byte(text)
 	}
-	add("pages of two descents' rows exchanged", func(b []byte) {
-		p, q := page(b, len(b)/pageB-1), page(b, len(b)/pageB-2)
-		for i := range p {
-			p[i], q[i] = q[i], p[i]
-		}
-	})
-	for what, off := range map[string]int{
-		"header: page size": 16, "header: write version": 18, "header: reserved bytes": 20, "header: number of pages": 31, "header: first free page": 35, "header: schema format": 47, "header: text encoding": 59,
-	} {
-		add(what, func(b []byte) { b[off] ^= 2 })
-	}
-	out = append(out,
-		damage{"half of the file cut off", func(b []byte) []byte { return b[:len(b)/2] }},
-		damage{"last page cut off", func(b []byte) []byte { return b[:len(b)-pageB] }},
-		damage{"a few bytes too many", func(b []byte) []byte { return append(b, "xxx"...) }},
-		damage{"all zeros", func(b []byte) []byte { clear(b); return b }},
-		damage{"empty", func([]byte) []byte { return nil }},
-	)
-	slices.SortStableFunc(out[len(names):], func(a, b damage) int { return strings.Compare(a.what, b.what) })
 	return out
 }
-
-const whole2kind = " descents_danger descents_route descents_provenance holds_class tangents_route sources_route history_descent sites_route "
 
 // No damage gives another answer than the sound file's: each command answers right or
 // refuses, and doctor never gives an all-clear to a file of which something is refused.
@@ -271,7 +206,6 @@ func TestDamageGivesNoWrongAnswer(t *testing.T) {
 	if err := errors.Join(faults...); err != nil {
 		t.Fatal(err)
 	}
-	names, pages := rootPages(t, path)
 	var table strings.Builder
 	fmt.Fprintf(&table, "| damage |")
 	for _, a := range everythingAsked {
@@ -279,10 +213,10 @@ func TestDamageGivesNoWrongAnswer(t *testing.T) {
 	}
 	fmt.Fprintf(&table, " doctor | after doctor --repair |\n|%s\n", strings.Repeat("---|", len(everythingAsked)+3))
 	target := filepath.Join(dir, "damaged.gpkg")
-	kinds := damages(t, whole, names, pages)
+	kinds := specimen.Damages(whole, rootPages(t, path), spoiled())
 	for _, d := range kinds {
-		row := judge(t, d.what, d.do(slices.Clone(whole)), target, dir, sound)
-		fmt.Fprintf(&table, "| %s | %s |\n", d.what, strings.Join(row, " | "))
+		row := judge(t, d.What, d.Do(slices.Clone(whole)), target, dir, sound)
+		fmt.Fprintf(&table, "| %s | %s |\n", d.What, strings.Join(row, " | "))
 	}
 	text := fmt.Sprintf(damageIntro, len(kinds)) + table.String()
 	if *updateDamage {

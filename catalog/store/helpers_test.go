@@ -193,7 +193,7 @@ func fillEveryTable(t testing.TB, c *Catalog) {
 	rs.SteepParts, rs.PossibleSteepM = []catalog.SteepPart{pitch("r", 7, 6.2, routes.Forward)}, &possibleM
 	save(t, c, rs, SaveOptions{})
 	for _, id := range []string{"r-f-1.0", "r-f-11.0"} {
-		if err := c.Review(ctx, id, catalog.Review{State: catalog.Approved, By: "Ada"}); err != nil {
+		if err := c.Review(ctx, id, catalog.Review{State: catalog.Approved, By: "Ada", Note: "seen"}); err != nil {
 			t.Fatal(err)
 		}
 	}

@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"hash/crc32"
 	"math"
+	"sync"
 
 	"gradeline/catalog/compact"
 	"gradeline/routes"
@@ -58,40 +59,54 @@ func hasAllSeries(p *routes.Profile) bool {
 
 // columns are the series of a stretch in whole units, station by station. Ground and
 // height hold those stations alone that have them.
-type columns struct{ state, ground, height, lon, lat, radius, ease []int64 }
+type columns struct {
+	state, ground, height, lon, lat, radius, ease []int64
+	memory                                        []int64
+}
 
+var columnsKept = sync.Pool{New: func() any { return &columns{} }}
+
+// columnsOf returns columns that their user gives back to columnsKept.
 func columnsOf(p *routes.Profile) *columns {
 	n := p.Count()
-	all := make([]int64, 7*n)
-	c := &columns{all[:0:n], all[n : n : 2*n], all[2*n : 2*n : 3*n], all[3*n : 3*n : 4*n], all[4*n : 4*n : 5*n], all[5*n : 5*n : 6*n], all[6*n : 6*n : 7*n]}
+	c := columnsKept.Get().(*columns)
+	all := c.memory
+	if cap(all) < 7*n {
+		all = make([]int64, 7*n)
+	}
+	all = all[:7*n]
+	*c = columns{all[:0:n], all[n : n : 2*n], all[2*n : 2*n : 3*n], all[3*n : 3*n : 4*n], all[4*n : 4*n : 5*n], all[5*n : 5*n : 6*n], all[6*n : 6*n : 7*n], all}
 	for i := range n {
 		st := int64(p.State[i]) & 0x3f
 		if g := p.GroundM[i]; math.Abs(g) < maxHeightM {
-			c.ground = append(c.ground, int64(math.Round(g/groundUnitM)))
+			c.ground = append(c.ground, nearest(g/groundUnitM))
 		} else {
 			st |= missing
 		}
 		if e := p.ElevationM[i]; math.Abs(e) < maxHeightM {
-			c.height = append(c.height, int64(math.Round(e/heightUnitM)))
+			c.height = append(c.height, nearest(e/heightUnitM))
 		} else {
 			st |= noHeight
 		}
 		c.state = append(c.state, st)
-		c.lon = append(c.lon, int64(math.Round(p.Points[i][0]/placeUnitDeg)))
-		c.lat = append(c.lat, int64(math.Round(p.Points[i][1]/placeUnitDeg)))
+		c.lon = append(c.lon, nearest(p.Points[i][0]/placeUnitDeg))
+		c.lat = append(c.lat, nearest(p.Points[i][1]/placeUnitDeg))
 		radius := int64(0) // straight
-		if r := math.Round(p.RadiusM[i]); r >= 1 && r < 1e6 {
-			radius = int64(r)
+		if r := p.RadiusM[i]; r < 1e6 {
+			radius = max(0, nearest(r))
 		}
 		c.radius = append(c.radius, radius)
 		ease := int64(0)
 		if len(p.EaseM) > 0 && math.Abs(p.EaseM[i]) < maxHeightM {
-			ease = int64(math.Round(p.EaseM[i] / groundWasM))
+			ease = nearest(p.EaseM[i] / groundWasM)
 		}
 		c.ease = append(c.ease, ease)
 	}
 	return c
 }
+
+// nearest is the nearest integer of a number that is far from the largest.
+func nearest(x float64) int64 { return int64(x + math.Copysign(0.5, x)) }
 
 // packProfile writes a stretch: mark, layout, check sum, origin, step, count, then the
 // columns, last what is known of its route as JSON.
@@ -108,6 +123,7 @@ func packProfile(p *routes.Profile) ([]byte, error) {
 	for _, column := range [][]int64{c.state, c.ground, c.height, c.lon, c.lat, c.radius, c.ease} {
 		b = compact.AppendInts(b, column)
 	}
+	columnsKept.Put(c)
 	about := packedRoute{p.LengthM, p.CellM, p.Bound, p.Coarser, p.Structures}
 	if about.Structures == nil {
 		about.Structures = []routes.Structure{}

@@ -43,7 +43,7 @@ func (c *Catalog) staleQuestions(q gpkg.Querier) (map[string]string, error) {
 	for _, fid := range fids {
 		e, found, err := l.entry(fid)
 		if err != nil {
-			return nil, err
+			return nil, c.inFile(err)
 		}
 		if why := c.staleWords(e.Holds); found && why != "" {
 			out[e.Descent.ID] = why
