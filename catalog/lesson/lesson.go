@@ -46,6 +46,9 @@ func Document(in Input) (handout.Document, error) {
 	if h == nil || a == wording.Unknown {
 		return handout.Document{}, &catalog.Fault{Kind: catalog.ErrClass, Feature: in.Entry.Descent.ID, What: "no lesson without an answer: " + why, Fix: "survey the route again with this class"}
 	}
+	if err := wording.CheckNames(&in.Entry.Descent); err != nil {
+		return handout.Document{}, err
+	}
 	l := &lesson{Input: in, answer: a, hold: h}
 	d := &in.Entry.Descent
 	l.doc = handout.Document{Title: "Lesson: " + wording.Title(d) + ", " + wording.Heading(d), Creator: in.Entry.Provenance.Tool,

@@ -147,7 +147,7 @@ func (r *Report) page() (*reportPage, error) {
 	sum := sha256.Sum256(script)
 	es := make([]catalog.Entry, len(r.Entries))
 	for i := range r.Entries {
-		if err := checkNames(&r.Entries[i].Entry); err != nil {
+		if err := wording.CheckNames(&r.Entries[i].Entry.Descent); err != nil {
 			return nil, err
 		}
 		es[i] = r.Entries[i].Entry

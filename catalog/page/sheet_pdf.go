@@ -66,7 +66,7 @@ func SheetPDF(w io.Writer, s Sheet, paper Paper) error {
 // text smaller, then leaves out optional places, then the picture. Where nothing fits it uses the
 // smallest scale. It returns the room left at the foot.
 func (s *Sheet) layOut(paper Paper, roomMM float64) (d *sheetPDF, fits bool, err error) {
-	if err := checkNames(&s.Entry); err != nil {
+	if err := wording.CheckNames(&s.Entry.Descent); err != nil {
 		return nil, false, err
 	}
 	page, err := s.page()

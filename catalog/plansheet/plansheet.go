@@ -14,6 +14,8 @@ import (
 
 	"gradeline/catalog"
 	"gradeline/catalog/signs"
+	"gradeline/catalog/wording"
+	"gradeline/routes"
 	"gradeline/terrain"
 )
 
@@ -71,6 +73,9 @@ func Write(w io.Writer, s Set, f Format) error {
 func (s *Set) draw() (*drafter, error) {
 	if s.Schedule == nil || len(s.Schedule.Posts) == 0 && len(s.Schedule.Placements) > 0 {
 		return nil, &catalog.Fault{Kind: terrain.ErrInput, What: "no posts were planned", Fix: "the schedule needs a plan of posts first"}
+	}
+	if err := wording.CheckNames(&routes.Descent{ID: s.Schedule.DescentID, Name: s.Schedule.Name, Route: s.Schedule.Route}); err != nil {
+		return nil, err
 	}
 	d := newDrafter(s)
 	for i := range d.stretches {

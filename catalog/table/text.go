@@ -41,10 +41,23 @@ func WriteText(w io.Writer, t Table) error {
 		b.WriteString("\n")
 	}
 	for _, n := range t.Notes {
-		b.WriteString(wording.Wrap(wording.Plain(n), notes, "", "  ") + "\n")
+		b.WriteString(wording.Wrap(shortNote(n), notes, "", "  ") + "\n")
 	}
 	_, err := io.WriteString(w, b.String())
 	return err
+}
+
+// shortNote cuts a note, or a word of it, that no name or path of a person is as long as.
+func shortNote(s string) string {
+	s = wording.WithoutMiddle(wording.Plain(s))
+	if len(s) <= wording.MostNameColumns {
+		return s
+	}
+	words := strings.Split(s, " ")
+	for i, word := range words {
+		words[i] = wording.Shortened(word, wording.MostNameColumns)
+	}
+	return strings.Join(words, " ")
 }
 
 func wrapTitle(title string, most int) string {

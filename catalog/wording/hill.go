@@ -7,6 +7,7 @@ import (
 
 	"gradeline/catalog"
 	"gradeline/routes"
+	"gradeline/terrain"
 )
 
 // Radius writes a curve's radius in whole metres or feet, rounded down: the slow side.
@@ -15,6 +16,17 @@ func Radius(radiusM float64, u catalog.Units) string { return u.HeightDown(radiu
 // MostNameColumns is the most columns of a name in text for people; a page with a longer one is
 // refused.
 const MostNameColumns = 300
+
+// CheckNames refuses a descent whose names are too long for a page: a page never cuts a name.
+func CheckNames(d *routes.Descent) error {
+	for _, name := range []string{d.ID, d.Name, d.Route} {
+		if n := len([]rune(name)); n > MostNameColumns {
+			return &catalog.Fault{Kind: terrain.ErrInput, Feature: Shortened(OneLine(d.ID), 60),
+				What: fmt.Sprintf("its name or route has %d characters, and a page has room for %d", n, MostNameColumns), Fix: "shorten the name in the road file and survey it again"}
+		}
+	}
+	return nil
+}
 
 // Title is the descent's name for people: its name, else its route, cut where it is longer
 // than MostNameColumns.

@@ -59,7 +59,7 @@ func ReviewLine(e *catalog.Entry) string {
 	}
 	s := "Review: " + state
 	if e.Review.By != "" {
-		s += " by " + Plain(e.Review.By)
+		s += " by " + Shortened(Plain(e.Review.By), MostNameColumns)
 	}
 	if !e.Review.At.IsZero() {
 		s += " on " + e.Review.At.Format("2006-01-02")
@@ -73,7 +73,7 @@ func ReviewLine(e *catalog.Entry) string {
 		s += "; field-checked"
 	}
 	if e.Review.InQuestion != "" {
-		s += "; IN QUESTION: " + Plain(e.Review.InQuestion)
+		s += "; IN QUESTION: " + WithoutMiddle(Plain(e.Review.InQuestion))
 	}
 	return s + "."
 }

@@ -81,6 +81,16 @@ func Counted(n int, what string) string {
 	return fmt.Sprintf("%d %ss", n, what)
 }
 
+// WithoutMiddle cuts a text of more than some kilobytes in its middle, where a name may be: the
+// beginning says what it is about, the end what to do.
+func WithoutMiddle(s string) string {
+	const most, kept = 6000, 2500 // bytes
+	if len(s) <= most {
+		return s
+	}
+	return strings.ToValidUTF8(s[:kept], "") + " … " + strings.ToValidUTF8(s[len(s)-kept:], "")
+}
+
 // Shortened cuts a text that takes more columns than most, and marks the cut.
 func Shortened(s string, most int) string {
 	if len(s) <= most {

@@ -78,7 +78,7 @@ func (s *session) finish(ctx context.Context, err, outErr error) int {
 	case errors.Is(outErr, syscall.EPIPE):
 		return exitFailed
 	case outErr != nil:
-		fmt.Fprintf(s.err, "gradeline: the answer cannot be written: %s\n", wording.OneLine(outErr.Error()))
+		fmt.Fprintf(s.err, "gradeline: the answer cannot be written: %s\n", wording.WithoutMiddle(wording.OneLine(outErr.Error())))
 		return exitFailed
 	case err == nil:
 		return exitDone
@@ -91,10 +91,10 @@ func (s *session) finish(ctx context.Context, err, outErr error) int {
 		err = usagef("%v%s", unknown, commandline.DidYouMean(unknown.Name, unknown.Known))
 		fallthrough
 	case errors.As(err, &usage), errors.Is(err, catalog.ErrQuantity), errors.Is(err, terrain.ErrUnit): // a flag sets the unit
-		fmt.Fprintf(s.err, "gradeline: %s\n", wording.OneLine(err.Error()))
+		fmt.Fprintf(s.err, "gradeline: %s\n", wording.WithoutMiddle(wording.OneLine(err.Error())))
 		return exitUsage
 	}
-	fmt.Fprintf(s.err, "gradeline: %s\n", wording.OneLine(err.Error()))
+	fmt.Fprintf(s.err, "gradeline: %s\n", wording.WithoutMiddle(wording.OneLine(err.Error())))
 	return exitFailed
 }
 

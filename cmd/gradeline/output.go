@@ -98,7 +98,7 @@ func notAnInput(c *cli.Context, path string) error {
 
 // say writes a message for people to the error stream.
 func (s *session) say(format string, a ...any) {
-	fmt.Fprintf(s.err, "%s\n", wording.OneLine(fmt.Sprintf(format, a...)))
+	fmt.Fprintf(s.err, "%s\n", wording.WithoutMiddle(wording.OneLine(fmt.Sprintf(format, a...))))
 }
 
 // progress counts on one line, only on a terminal.
