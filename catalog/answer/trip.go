@@ -120,7 +120,11 @@ func FindTripsOn(ctx context.Context, k *survey.KeptNetwork, places []orb.Point,
 	for _, s := range k.Sources {
 		read.Extracts = append(read.Extracts, s.Extracts...)
 	}
-	return newTripsAnswer(found, snaps, read, q), nil
+	a := newTripsAnswer(found, snaps, read, q)
+	if k.Note != "" {
+		a.Warnings = append(a.Warnings, k.Note)
+	}
+	return a, nil
 }
 
 func newTripsAnswer(found *survey.Trips, snaps []network.Snap, read *network.Summary, q survey.TripQuery) *TripsAnswer {

@@ -218,14 +218,40 @@ func ClimbPct(p *routes.Profile, i int, dir routes.Direction) float64 {
 // within half a step of it, so between two stations the wider one counts. The time through a curve
 // then does not depend on the places of the stations.
 func CurveLimitMPS(p *routes.Profile, i int, limitMPS float64, c *vehicle.Class) float64 {
-	v := EdgeSpeedMPS(c, limitMPS)
-	if len(p.RadiusM) > i+1 {
-		if radiusM := math.Max(p.RadiusM[i], p.RadiusM[i+1]); !math.IsInf(radiusM, 1) {
-			curve, _ := vehicle.CurveSpeedMPS(radiusM, c.CurveRolloverShare())
-			v = math.Min(v, curve)
-		}
+	return limitedMPS(EdgeSpeedMPS(c, limitMPS), curveMPS(p, i, c))
+}
+
+func limitedMPS(limitMPS, curveMPS float64) float64 {
+	return math.Max(math.Min(limitMPS, curveMPS), leastSpeedMPS)
+}
+
+// curveMPS is the speed of the curve between stations i and i+1; +Inf where there is none.
+func curveMPS(p *routes.Profile, i int, c *vehicle.Class) float64 {
+	if len(p.RadiusM) <= i+1 {
+		return math.Inf(1)
 	}
-	return math.Max(v, leastSpeedMPS)
+	v, _ := vehicle.CurveSpeedMPS(math.Max(p.RadiusM[i], p.RadiusM[i+1]), c.CurveRolloverShare())
+	return v
+}
+
+// Curves gives CurveLimitMPS for all of a profile. It works out the speed of each curve once.
+type Curves struct {
+	profile *routes.Profile
+	class   *vehicle.Class
+	mps     []float64 // between stations i and i+1; 0: not worked out
+}
+
+// NewCurves prepares the curves of a profile for a class.
+func NewCurves(p *routes.Profile, c *vehicle.Class) *Curves {
+	return &Curves{p, c, make([]float64, p.Count())}
+}
+
+// LimitMPS is CurveLimitMPS between stations i and i+1.
+func (k *Curves) LimitMPS(i int, limitMPS float64) float64 {
+	if k.mps[i] == 0 {
+		k.mps[i] = curveMPS(k.profile, i, k.class)
+	}
+	return limitedMPS(EdgeSpeedMPS(k.class, limitMPS), k.mps[i])
 }
 
 // ClimbLimitMPS is FreeSpeedMPS on a straight road of one grade, rising positive.

@@ -24,6 +24,25 @@ func (c *Catalog) Network(ctx context.Context) (*Network, error) {
 	return n, nil
 }
 
+// ReadNetwork calls f with the sources of the road network and a function that goes through its
+// roads, all of one state of the file. Without a network the sources are nil.
+func (c *Catalog) ReadNetwork(ctx context.Context, f func(sources []NetworkSource, each func(func(*NetworkRoad) error) error) error) error {
+	return c.file.Read(ctx, func(q gpkg.Querier) error {
+		sources, err := networkSources(q)
+		if err != nil {
+			return c.inFile(err)
+		}
+		return c.inFile(f(sources, func(g func(*NetworkRoad) error) error {
+			return eachNetworkRoad(q, func(r *NetworkRoad) error {
+				if ctx.Err() != nil {
+					return ctx.Err()
+				}
+				return g(r)
+			})
+		}))
+	})
+}
+
 func (n *Network) read(q gpkg.Querier) (err error) {
 	if n.Sources, err = networkSources(q); err != nil || n.Sources == nil {
 		return err

@@ -58,6 +58,43 @@ func (s *Survey) markUnreliable(route string, x routes.Doubt) ([]string, error) 
 	return ids, s.flagParts(reaches, routeFID, x.ToM, x.FromM)
 }
 
+// MarkRoadUnreliable records in the road network that a stretch of a road can't be relied on, so that
+// a way over it is not known. It is the same stretch for a route and its road; their ids may differ.
+func (s *Survey) MarkRoadUnreliable(ctx context.Context, road string, stretch routes.Doubt) error {
+	if s.o.DryRun {
+		return nil
+	}
+	if err := s.begin(ctx); err != nil {
+		return err
+	}
+	if err := s.markRoad(road, stretch); err != nil {
+		return s.c.file.Fault(s.fail(err), fmt.Sprintf("marking road %q", road))
+	}
+	return nil
+}
+
+func (s *Survey) markRoad(road string, x routes.Doubt) error {
+	d := s.c.file.Direct()
+	var r *NetworkRoad
+	err := d.Each(roadColumns+"WHERE road = ?", d.Args().Add(road), func(v []driver.Value) error {
+		k, err := networkRoad(v)
+		r = &k
+		return err
+	})
+	if err != nil {
+		return damagedNetwork("road "+road, err)
+	}
+	if r == nil || slices.Contains(r.Grade.Doubtful, x) {
+		return nil
+	}
+	r.Grade.Doubtful = append(r.Grade.Doubtful, x)
+	row, err := networkRow(r)
+	if err != nil {
+		return err
+	}
+	return d.Run("UPDATE network_roads SET more = ?, seal = ? WHERE road = ?", d.Args().Add(row[6], row[7], road))
+}
+
 // flagDescents flags the descents that the end of a query chooses.
 func (s *Survey) flagDescents(which string, x routes.Doubt, args ...any) ([]string, error) {
 	var fids []int64

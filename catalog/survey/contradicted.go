@@ -35,8 +35,29 @@ func (j *Job) markContradicted(ctx context.Context, list []contradiction) error 
 		if _, err := j.batch.MarkUnreliable(ctx, k.route, k.stretch); err != nil {
 			return err
 		}
+		if err := j.batch.MarkRoadUnreliable(ctx, j.roadOf(k.route), k.stretch); err != nil {
+			return err
+		}
 	}
 	return nil
+}
+
+// noteRoad keeps the id of a route's road in the network where it is not the route's.
+func (j *Job) noteRoad(n *routeNodes) {
+	if n.Road == "" || n.Road == n.Route {
+		return
+	}
+	if j.roadIDs == nil {
+		j.roadIDs = map[string]string{}
+	}
+	j.roadIDs[n.Route] = n.Road
+}
+
+func (j *Job) roadOf(route string) string {
+	if id, ok := j.roadIDs[route]; ok {
+		return id
+	}
+	return route
 }
 
 // isContradicted reports whether a stretch of a route reaches one that is contradicted.

@@ -72,6 +72,7 @@ type Job struct {
 	stepCheck StepCheck
 	nodeCheck nodeCheck
 	doubts    map[string][]routes.Doubt // stretches that a route at the same node contradicts, by route
+	roadIDs   map[string]string         // in the road network, of routes that the catalogue calls otherwise
 	unread    []routes.Skipped
 	roads     *Roads
 	network   *network.Summary

@@ -87,7 +87,10 @@ func (j *Job) save(ctx context.Context, r *Result) (*savedRoute, error) {
 func (j *Job) describe(r *Result, saved *savedRoute, facts *recordFacts, rec *record) error {
 	found, foundText := j.factsFor(r.prepared, saved.road.ID)
 	facts.Gaps = found.Gaps()
-	facts.Nodes, facts.Places = routeNodes{saved.road.ID, r.prepared.nodes}, r.prepared.places
+	facts.Nodes, facts.Places = routeNodes{Route: saved.road.ID, Heights: r.prepared.nodes}, r.prepared.places
+	if r.network != 0 {
+		facts.Nodes.Road = r.Route.ID
+	}
 	if saved.changes != nil {
 		facts.Waiting = waitingFor(saved.changes)
 		if j.head.Setup != "" {
@@ -141,6 +144,7 @@ func (j *Job) addRecord(ctx context.Context, rec *record, facts *recordFacts) er
 	j.worst.add(facts.Rows...)
 	j.steepest.add(facts.Steep, facts.PossibleM)
 	j.stepCheck.addPlaces(facts.Places)
+	j.noteRoad(&facts.Nodes)
 	if err := j.markContradicted(ctx, j.nodeCheck.add(facts.Nodes.Route, facts.Nodes.Heights)); err != nil {
 		return err
 	}

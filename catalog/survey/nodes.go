@@ -38,6 +38,7 @@ type nodeHeight struct {
 // routeNodes are the heights of a route at its nodes.
 type routeNodes struct {
 	Route   string       `json:"route"`
+	Road    string       `json:"network_road"` // its id in the road network; empty where it is in none
 	Heights []nodeHeight `json:"heights"`
 }
 

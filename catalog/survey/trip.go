@@ -25,6 +25,8 @@ type TripQuery struct {
 	// AllowUnknown accepts ways whose grade line has unknown stretches.
 	AllowUnknown bool
 	Alternatives int // further ways that differ from those before
+	// Others are classes to try where the class has no way; only those that may have its mass are.
+	Others []vehicle.Class
 	MostSurveys  int // 0: network.DefaultSurveys
 }
 
@@ -84,6 +86,8 @@ type tripper struct {
 	slackShare float64
 	slackAfter int
 	overstated float64 // see network.Query.OverstatedCost
+	// forQuery is the tripper of the same places for another query.
+	forQuery func(context.Context, TripQuery) (*tripper, error)
 }
 
 func newTripper(g *network.Graph, q TripQuery) *tripper {
@@ -105,11 +109,17 @@ func newTripper(g *network.Graph, q TripQuery) *tripper {
 // FindTrips finds the best ways through the places of a graph for one class. Each way
 // that is considered is surveyed as one line.
 func FindTrips(ctx context.Context, surface terrain.Surface, g *network.Graph, q TripQuery) (*Trips, error) {
+	return groundTripper(surface, g, q).find(ctx)
+}
+
+// groundTripper surveys ways on the terrain.
+func groundTripper(surface terrain.Surface, g *network.Graph, q TripQuery) *tripper {
 	t := newTripper(g, q)
 	t.result = func(ctx context.Context, _ network.Way, r *routes.Route) Result {
 		return One(ctx, surface, r, t.query.Options)
 	}
-	return t.find(ctx)
+	t.forQuery = func(_ context.Context, q TripQuery) (*tripper, error) { return groundTripper(surface, g, q), nil }
+	return t
 }
 
 // find runs the query.
@@ -121,7 +131,10 @@ func (t *tripper) find(ctx context.Context) (*Trips, error) {
 		return nil, err
 	}
 	if best == nil {
-		return out, t.explain(ctx, out)
+		if err := t.explain(ctx, out); err != nil {
+			return nil, err
+		}
+		return out, t.addOtherClass(ctx, out)
 	}
 	out.List = append(out.List, *best)
 	if err := t.alternatives(ctx, costs, out); err != nil {
@@ -140,7 +153,7 @@ func (t *tripper) find(ctx context.Context) (*Trips, error) {
 func (t *tripper) edgeCosts() []float64 {
 	costs := make([]float64, t.graph.Edges())
 	for i := range costs {
-		if t.graph.Edge(int32(i)).From < 0 || t.isRefused(int32(i)) {
+		if t.isRefused(int32(i)) {
 			costs[i] = math.Inf(1)
 			continue
 		}

@@ -212,3 +212,69 @@ func isStated(g *network.Graph, tag string, x float64) bool {
 	}
 	return false
 }
+
+// Where a class has no way, another class that may have its mass is named if it holds one, as by brute
+// force over all ways.
+func TestAnotherClassThatHoldsAWayIsNamed(t *testing.T) {
+	ctx, weak := context.Background(), testClass(t)
+	weak.HeightM, weak.LengthM, weak.AxleLoadKg = 4.1, 22, 9000
+	weak.ID, weak.Truck.ReservePct = "weak", 75
+	strong, light := weak, weak
+	strong.ID, strong.Truck.ReservePct = "strong", 15
+	light.ID, light.Truck.ReservePct, light.MassMaxKg = "light", 15, weak.MassMaxKg-1 // may not have the mass
+	named, none := 0, 0
+	for seed := uint64(1); seed <= 40 && named < 4; seed++ {
+		features, turns, places, ground := drawnRoads(rand.New(rand.NewPCG(seed, 42)))
+		g, _, err := network.NewGraph(features, turns, places, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		q := TripQuery{Options: Options{Classes: []vehicle.Class{weak}}, Vehicle: VehicleOf(&weak, 0), Prefer: ranking.PreferTime, MostSurveys: 1 << 20, Others: []vehicle.Class{weak, light, strong}}
+		got, err := FindTrips(ctx, ground, g, q)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if len(got.List) > 0 {
+			continue
+		}
+		q.Classes, q.Vehicle, q.Others = []vehicle.Class{strong}, VehicleOf(&strong, 0), nil
+		one := groundTripper(ground, g, q)
+		numberVertices(g, features)
+		bestS, lengthM := math.Inf(1), 0.0
+		for _, w := range allWays(g, turns, places[0], places[1], func(e int32) bool { return q.Vehicle.Refusal(g.Feature(e), g.Edge(e).IsReversed) == "" }) {
+			trip, err := one.survey(ctx, w)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if trip.IsHeld && trip.TimeS < bestS {
+				bestS, lengthM = trip.TimeS, trip.LengthM
+			}
+		}
+		want := fmt.Sprintf("class strong at the same %.0f kg, which is held on a way of %.1f km", weak.MassMaxKg, lengthM/1000)
+		switch is := strings.Contains(got.Opens, "class strong"); {
+		case math.IsInf(bestS, 1):
+			if none++; is {
+				t.Errorf("seed %d: %q, but no way is held", seed, got.Opens)
+			}
+		default:
+			if named++; !strings.HasSuffix(got.Opens, want) {
+				t.Errorf("seed %d: %q, by all ways %q", seed, got.Opens, want)
+			}
+		}
+	}
+	if named < 4 {
+		t.Errorf("only %d answers with a class, %d without", named, none)
+	}
+}
+
+// Another class's truck keeps what the query states itself of height, length, axles and load.
+func TestTheTruckOfAnotherClass(t *testing.T) {
+	a := vehicle.Class{ID: "a", MassMaxKg: 40_000, HeightM: 4, LengthM: 16.5, AxleLoadKg: 10_000}
+	b := vehicle.Class{ID: "b", MassMaxKg: 60_000, HeightM: 4.2, LengthM: 25, AxleLoadKg: 8000}
+	q := TripQuery{Options: Options{Classes: []vehicle.Class{a}}, Vehicle: VehicleOf(&a, 0)}
+	q.Vehicle.HeightM, q.Vehicle.IsHazmat = 3.5, true
+	one := &tripper{query: q, class: &a, massKg: 40_000}
+	if got, want := one.vehicleOf(&b), (network.Vehicle{MassKg: 40_000, HeightM: 3.5, LengthM: 25, AxleLoadKg: 8000, IsHazmat: true}); got != want {
+		t.Errorf("%+v, want %+v", got, want)
+	}
+}

@@ -2,7 +2,6 @@ package survey
 
 import (
 	"cmp"
-	"errors"
 	"math"
 	"runtime"
 	"sort"
@@ -13,6 +12,7 @@ import (
 	"gradeline/catalog/vehicle"
 	"gradeline/routes"
 	"gradeline/routes/network"
+	"gradeline/terrain"
 )
 
 // classFigures are the figures of one class for the search of a stored network.
@@ -70,6 +70,13 @@ func buildNetwork(sources []store.NetworkSource, classes []vehicle.Class, massKg
 	if k.graph, _, err = network.NewGraph(features, turns, nil, nil); err != nil {
 		return nil, nil, err
 	}
+	figures, err := k.figuresOf(classes, massKg, each)
+	return k, figures, err
+}
+
+// figuresOf works out the figures of classes at a mass (0: the upper end of each), of all roads in
+// the order of the network.
+func (k *KeptNetwork) figuresOf(classes []vehicle.Class, massKg float64, each func(func(*store.NetworkRoad) error) error) ([]*classFigures, error) {
 	figures := make([]*classFigures, len(classes))
 	for i := range classes {
 		c := &classes[i]
@@ -80,12 +87,12 @@ func buildNetwork(sources []store.NetworkSource, classes []vehicle.Class, massKg
 	}
 	ends := &edgeEnds{z: make([][2]float32, k.graph.Edges())}
 	if err := k.addRoads(figures, classes, ends, each); err != nil {
-		return nil, nil, err
+		return nil, err
 	}
 	for _, f := range figures {
 		k.levelUneven(f, ends)
 	}
-	return k, figures, nil
+	return figures, nil
 }
 
 // addRoads adds the figures of each road, several roads at once: the edges are each one road's, and
@@ -96,8 +103,8 @@ func (k *KeptNetwork) addRoads(figures []*classFigures, classes []vehicle.Class,
 	hills := make([][][]keptHill, len(k.roads)) // of each road, by class
 	road := 0
 	err := each(func(r *store.NetworkRoad) error {
-		if road == len(k.roads) {
-			return damagedRoad(r.ID, errors.New("it was not there a moment before"))
+		if road == len(k.roads) || k.roads[road].id != r.ID || k.roads[road].lengthM != r.LengthM {
+			return otherRoads(r.ID)
 		}
 		at := road
 		road++
@@ -119,12 +126,20 @@ func (k *KeptNetwork) addRoads(figures []*classFigures, classes []vehicle.Class,
 	if err = cmp.Or(g.Wait(), err); err != nil {
 		return err
 	}
+	if road < len(k.roads) {
+		return otherRoads(k.roads[road].id)
+	}
 	for _, of := range hills[:road] {
 		for i, list := range of {
 			figures[i].hills = append(figures[i].hills, list...)
 		}
 	}
 	return nil
+}
+
+// otherRoads is the fault of a search graph that was made of other roads.
+func otherRoads(id string) error {
+	return &store.Fault{Kind: terrain.ErrRead, Feature: "road " + id, What: "the stored search graph of the road network is of other roads", Fix: "ask again; if it stays so, survey the network again"}
 }
 
 // hillsOf are the hills of a road as a class meets them.

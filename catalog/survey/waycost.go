@@ -28,17 +28,21 @@ const (
 // addTimes works out the least times of the edges of a road; a road without a grade line
 // has those of its speed limits.
 func (k *KeptNetwork) addTimes(f *classFigures, class *vehicle.Class, road int, p *routes.Profile) {
+	var curves *ranking.Curves
+	if p != nil {
+		curves = ranking.NewCurves(p, class)
+	}
 	for l := k.roads[road].first; l < k.roads[road].last; l++ {
 		from, to := k.graph.EdgesOf(l)
 		for e := from; e < to; e++ {
-			f.edges[e] = k.edgeCost(k.graph, e, p, class, f.massKg)
+			f.edges[e] = k.edgeCost(k.graph, e, p, curves, class, f.massKg)
 		}
 	}
 }
 
 // edgeCost works out the least times of an edge on its road's grade line.
 // Without a grade line it is the time at the speed limit.
-func (k *KeptNetwork) edgeCost(g *network.Graph, e int32, p *routes.Profile, class *vehicle.Class, massKg float64) edgeCost {
+func (k *KeptNetwork) edgeCost(g *network.Graph, e int32, p *routes.Profile, curves *ranking.Curves, class *vehicle.Class, massKg float64) edgeCost {
 	limitMPS, _ := stationing.LimitMPS(g.Feature(e).Tags, g.Edge(e).IsReversed)
 	freeMPS := ranking.EdgeSpeedMPS(class, limitMPS)
 	out := edgeCost{beginMPS: freeMPS, endMPS: freeMPS}
@@ -70,7 +74,7 @@ func (k *KeptNetwork) edgeCost(g *network.Graph, e int32, p *routes.Profile, cla
 			climbPaceS = math.Max(climbPaceS, 2*pace((a+b)/2)-(pace(a)+pace(b))/2)
 		}
 		curveS := func(paceS float64) float64 {
-			x, y := 1/ranking.CurveLimitMPS(p, i-1, limitMPS, class), 1/ranking.CurveLimitMPS(p, i, limitMPS, class)
+			x, y := 1/curves.LimitMPS(i-1, limitMPS), 1/curves.LimitMPS(i, limitMPS)
 			return (math.Max(0, x-paceS) + math.Max(0, y-paceS)) / 2
 		}
 		doneM += hiM - loM
@@ -109,7 +113,11 @@ func split(loM, hiM, a, b float64) (before, between, after float64) {
 
 // cutCost is the cost of an edge that a place has made of a longer one.
 func (k *KeptNetwork) cutCost(g *network.Graph, e int32) edgeCost {
-	return k.edgeCost(g, e, k.roads[k.at[g.Base(e)].road].profile, k.class, k.massKg)
+	p := k.roads[k.at[g.Base(e)].road].profile
+	if p == nil {
+		return k.edgeCost(g, e, nil, nil, k.class, k.massKg)
+	}
+	return k.edgeCost(g, e, p, ranking.NewCurves(p, k.class), k.class, k.massKg)
 }
 
 // edgeTimes are the least times at the requested mass: a lighter truck may climb faster.

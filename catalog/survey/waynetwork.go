@@ -22,6 +22,7 @@ import (
 // for concurrent use.
 type KeptNetwork struct {
 	Sources []store.NetworkSource
+	Note    string // what its user should know of it; empty: nothing
 	cat     *store.Catalog
 	graph   *network.Graph
 	roads   []keptRoad
@@ -70,7 +71,7 @@ const (
 
 // OpenNetwork reads the network of a catalogue for a class at a mass (0: its upper end).
 // It takes longer for a class that the network was not surveyed with: then all roads are
-// read.
+// read, and Note says so.
 func OpenNetwork(ctx context.Context, cat *store.Catalog, class *vehicle.Class, massKg float64) (*KeptNetwork, error) {
 	sources, parts, err := cat.NetworkParts(ctx, graphPart, classPart(class))
 	if err != nil {
@@ -81,10 +82,14 @@ func OpenNetwork(ctx context.Context, cat *store.Catalog, class *vehicle.Class, 
 		if k, err = unpackNetwork(parts[graphPart], parts[classPart(class)]); err != nil {
 			return nil, err
 		}
-	} else if k, err = networkOfRoads(ctx, cat, class, massKg); err != nil {
+	} else if k, err = networkOfRoads(ctx, cat, parts[graphPart], class, massKg); err != nil {
 		return nil, err
 	} else {
 		sources = k.Sources
+		k.Note = fmt.Sprintf("the road network was not surveyed with class %s as it is now: all roads were read and its hills are looked for on each way, which takes longer; survey the network with it to keep them", class.ID)
+		if parts[graphPart] == nil {
+			k.Note = "the catalogue keeps no search graph of its road network: all roads were read, which takes longer; survey the network again to keep one"
+		}
 	}
 	if massKg == 0 {
 		massKg = class.MassMaxKg
@@ -96,31 +101,29 @@ func OpenNetwork(ctx context.Context, cat *store.Catalog, class *vehicle.Class, 
 	return k, nil
 }
 
-// networkOfRoads makes the network of all the roads of a catalogue.
-func networkOfRoads(ctx context.Context, cat *store.Catalog, class *vehicle.Class, massKg float64) (*KeptNetwork, error) {
-	n, err := cat.Network(ctx)
-	if err != nil {
-		return nil, err
-	}
-	if len(n.Roads) == 0 {
-		return nil, &catalog.Fault{Kind: catalog.ErrNotFound, File: cat.Path(), What: "the catalogue has no road network", Fix: "survey an OpenStreetMap extract or a file of joined lines into it, or name the network and its terrain"}
-	}
-	k, figures, err := buildNetwork(n.Sources, []vehicle.Class{*class}, massKg, func(f func(*store.NetworkRoad) error) error {
-		for i := range n.Roads {
-			if err := ctx.Err(); err != nil {
-				return err
+// networkOfRoads makes the network of a class from all the roads of a catalogue, with the stored
+// graph where there is one.
+func networkOfRoads(ctx context.Context, cat *store.Catalog, graph []byte, class *vehicle.Class, massKg float64) (k *KeptNetwork, err error) {
+	err = cat.ReadNetwork(ctx, func(sources []store.NetworkSource, each func(func(*store.NetworkRoad) error) error) error {
+		var figures []*classFigures
+		var err error
+		if graph != nil {
+			if k, err = unpackGraph(graph); err == nil {
+				figures, err = k.figuresOf([]vehicle.Class{*class}, massKg, each)
 			}
-			if err := f(&n.Roads[i]); err != nil {
-				return err
-			}
+		} else {
+			k, figures, err = buildNetwork(sources, []vehicle.Class{*class}, massKg, each)
 		}
+		if err != nil {
+			return err
+		}
+		if len(k.roads) == 0 {
+			return &catalog.Fault{Kind: catalog.ErrNotFound, File: cat.Path(), What: "the catalogue has no road network", Fix: "survey an OpenStreetMap extract or a file of joined lines into it, or name the network and its terrain"}
+		}
+		k.Sources, k.figures = sources, figures[0]
 		return nil
 	})
-	if err != nil {
-		return nil, err
-	}
-	k.figures = figures[0]
-	return k, nil
+	return k, err
 }
 
 // stations are those of an edge on its road, in travel.
@@ -172,6 +175,16 @@ func damagedRoad(id string, err error) error {
 // FindTrips finds the best ways between places; the query's class and mass are those
 // that the network was opened for.
 func (k *KeptNetwork) FindTrips(ctx context.Context, places []orb.Point, q TripQuery) (*Trips, []network.Snap, error) {
+	t, snaps, err := k.tripper(ctx, places, q)
+	if err != nil {
+		return nil, nil, err
+	}
+	out, err := t.find(ctx)
+	return out, snaps, err
+}
+
+// tripper prepares a query.
+func (k *KeptNetwork) tripper(ctx context.Context, places []orb.Point, q TripQuery) (*tripper, []network.Snap, error) {
 	base, snaps, err := k.graph.WithPlaces(places, func(f *routes.Feature) bool {
 		return q.Vehicle.Refusal(f, false) == "" || q.Vehicle.Refusal(f, true) == ""
 	})
@@ -210,8 +223,15 @@ func (k *KeptNetwork) FindTrips(ctx context.Context, places []orb.Point, q TripQ
 	if q.Prefer != ranking.PreferLength {
 		t.overstated = overstatedS
 	}
-	out, err := t.find(ctx)
-	return out, snaps, err
+	t.forQuery = func(ctx context.Context, q TripQuery) (*tripper, error) {
+		other, err := OpenNetwork(ctx, k.cat, &q.Classes[0], q.MassKg)
+		if err != nil {
+			return nil, err
+		}
+		t, _, err := other.tripper(ctx, places, q)
+		return t, err
+	}
+	return t, snaps, nil
 }
 
 // costCuts reads the grade lines of the roads that places have cut.

@@ -46,7 +46,7 @@ func saveNetworkParts(ctx context.Context, batch *store.Survey, classes []vehicl
 			return f(r)
 		})
 	})
-	if err != nil {
+	if err != nil || len(k.roads) == 0 {
 		return err
 	}
 	b, err := k.appendGraph([]byte{partLayout})
@@ -62,6 +62,48 @@ func saveNetworkParts(ctx context.Context, batch *store.Survey, classes []vehicl
 		}
 	}
 	return nil
+}
+
+// Merge merges another catalogue into one, see store.Merge, and prepares the roads of both for the
+// search of ways: those of the classes with which each road was surveyed.
+func Merge(ctx context.Context, dst, src *store.Catalog, o store.MergeOptions, classes []vehicle.Class) (store.MergeReport, error) {
+	r, err := store.Merge(ctx, dst, src, o)
+	if err != nil || o.DryRun {
+		return r, err
+	}
+	_, parts, err := dst.NetworkParts(ctx, graphPart)
+	if err != nil || parts[graphPart] != nil {
+		return r, err
+	}
+	surveyed := map[string]int{}
+	roads := 0
+	err = dst.ReadNetwork(ctx, func(_ []store.NetworkSource, each func(func(*store.NetworkRoad) error) error) error {
+		return each(func(road *store.NetworkRoad) error {
+			if !road.IsSurveyed {
+				return nil
+			}
+			roads++
+			for i := range road.Masks {
+				surveyed[road.Masks[i].Class+" "+road.Masks[i].ClassSHA256]++
+			}
+			return nil
+		})
+	})
+	if err != nil || roads == 0 {
+		return r, err
+	}
+	var known []vehicle.Class
+	for i := range classes {
+		if c := &classes[i]; surveyed[c.ID+" "+store.ClassSHA256(mustJSON(c.View()))] == roads {
+			known = append(known, *c)
+		}
+	}
+	batch := dst.BeginSurvey(store.SaveOptions{By: o.By})
+	if err := saveNetworkParts(ctx, batch, known, 0); err != nil {
+		_ = batch.Abort() // nothing else is in it
+		return r, err
+	}
+	return r, batch.Close()
 }
 
 // appendGraph packs the roads, the lines' places on them, and the graph.

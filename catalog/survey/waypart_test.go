@@ -31,7 +31,7 @@ func TestNetworkOfPartsIsThatOfTheRoads(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		all, err := networkOfRoads(ctx, cat, &class, 0)
+		all, err := networkOfRoads(ctx, cat, nil, &class, 0)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -110,4 +110,32 @@ func FuzzNetworkParts(f *testing.F) {
 			}
 		}
 	})
+}
+
+// A merge keeps the search graph, with the figures of the classes that all roads were surveyed with.
+func TestAMergeKeepsTheSearchGraph(t *testing.T) {
+	ctx, class := context.Background(), testClass(t)
+	other := class
+	other.ID = "another"
+	dst, src := keptHills(t, 4, &class), keptHills(t, 5, &class)
+	before, err := dst.Network(ctx)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := Merge(ctx, dst, src, store.MergeOptions{By: "Ada"}, []vehicle.Class{class, other}); err != nil {
+		t.Fatal(err)
+	}
+	after, err := dst.Network(ctx)
+	if err != nil || len(after.Roads) <= len(before.Roads) {
+		t.Fatalf("%d roads before, %d after: %v", len(before.Roads), len(after.Roads), err)
+	}
+	for _, c := range []struct {
+		class   *vehicle.Class
+		isNoted bool
+	}{{&class, false}, {&other, true}} {
+		k, err := OpenNetwork(ctx, dst, c.class, 0)
+		if err != nil || (k.Note != "") != c.isNoted || len(k.roads) != len(after.Roads) {
+			t.Errorf("%s: note %q, %v", c.class.ID, k.Note, err)
+		}
+	}
 }

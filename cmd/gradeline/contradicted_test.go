@@ -63,3 +63,50 @@ func TestAContradictedDescentIsUnreliable(t *testing.T) {
 		gradeline(t, "doctor", "--catalog", h.path("c.gpkg")).want(t, 0)
 	}
 }
+
+// A way over a road that another road contradicts is not known either, without terrain: also where
+// it passes the node on one road alone. Merged from the parts of a survey it stays so, and the class
+// of the survey keeps its search graph.
+func TestAWayOverAContradictedRoadIsNotKnown(t *testing.T) {
+	h := makeHill(t, 6, func(xM, z float64) float64 {
+		return z - 30*max(0, min(1, (xM-4150)/50, (4450-xM)/50)) // a valley of 30 m
+	})
+	at := func(xM, northM float64) string {
+		return fmt.Sprintf("[%.7f,%.7f]", hillLonDeg+xM/degreeM(), hillLatDeg+northM/111_195)
+	}
+	line := func(name, more string, coordinates ...string) string {
+		return `{"type":"Feature","properties":{"name":"` + name + `"` + more + `},"geometry":{"type":"LineString","coordinates":[` + strings.Join(coordinates, ",") + `]}}`
+	}
+	bridge := func(fromM, toM int) string {
+		return fmt.Sprintf(`,"structures":[{"kind":"bridge","from_m":%d,"to_m":%d}]`, fromM, toM)
+	}
+	low := line("Low Road", "", at(4300, 280), at(4300, 0)) // said to end on the bridge over it
+	high := line("High Road", bridge(1000, 1324), at(3000, -250), at(4300, 0)) + "," + line("High Road", bridge(0, 376), at(4300, 0), at(7000, 0))
+	ask := func(cat string, code int, says string) {
+		t.Helper()
+		r := gradeline(t, "route", "--catalog", cat, "--from", strings.Trim(at(3000, -250), "[]"), "--to", strings.Trim(at(6900, 0), "[]"), "--class", "us-5axle", "--allow-unknown", "--json").want(t, code)
+		if !strings.Contains(r.out, says) || strings.Contains(r.err, "takes longer") {
+			t.Errorf("%s: want %q: %.600s\n%s", cat, says, r.out, r.err)
+		}
+	}
+	for i, list := range []string{high + "," + low, low + "," + high, high} {
+		if err := os.WriteFile(h.road, []byte(`{"type":"FeatureCollection","features":[`+list+`]}`), 0o644); err != nil {
+			t.Fatal(err)
+		}
+		cat := h.path(fmt.Sprintf("c%d.gpkg", i))
+		if i == 2 { // without the other road nothing contradicts it
+			gradeline(t, "survey", "--terrain", h.dem, "--catalog", cat, h.road).want(t, exitDone)
+			ask(cat, exitDone, `"held": true`)
+			continue
+		}
+		gradeline(t, "survey", "--terrain", h.dem, "--catalog", cat, h.road).want(t, exitGaps)
+		ask(cat, exitGaps, "where they meet")
+		gradeline(t, "doctor", "--catalog", cat).want(t, 0)
+		parts := []string{h.path(fmt.Sprintf("a%d.gpkg", i)), h.path(fmt.Sprintf("b%d.gpkg", i))}
+		for k, part := range parts {
+			gradeline(t, "survey", "--terrain", h.dem, "--catalog", part, "--shard", fmt.Sprintf("%d/2", k+1), h.road)
+		}
+		gradeline(t, "merge", parts[1], "--catalog", parts[0]).want(t, exitDone)
+		ask(parts[0], exitGaps, "not known")
+	}
+}

@@ -6,6 +6,7 @@ import (
 	"gradeline/catalog"
 	"gradeline/catalog/answer"
 	"gradeline/catalog/store"
+	"gradeline/catalog/survey"
 	"gradeline/cmd/commandline"
 )
 
@@ -13,7 +14,7 @@ func (s *session) mergeCommand() *cli.Command {
 	return &cli.Command{
 		Name: "merge", Usage: "merge another catalogue into this one and show the conflicts",
 		ArgsUsage: "OTHER.gpkg",
-		Flags: []cli.Flag{catalogFlag(),
+		Flags: []cli.Flag{catalogFlag(), classesFlag(),
 			&cli.StringFlag{Name: "by", Usage: "`NAME` for the catalogue's history"},
 			&cli.BoolFlag{Name: "take-theirs", Usage: "where surveys or sites differ, use the other catalogue's; of two review states the stricter stays"},
 			&cli.StringSliceFlag{Name: "theirs", Usage: "use the other catalogue's survey and review of this `DESCENT`; may be repeated"},
@@ -38,8 +39,12 @@ func (s *session) merge(c *cli.Context) error {
 		return err
 	}
 	defer ours.Close()
-	r, err := store.Merge(c.Context, ours, theirs, store.MergeOptions{DryRun: c.Bool("dry-run"), By: c.String("by"), TakeTheirs: c.Bool("take-theirs"),
-		TakeTheirsFor: c.StringSlice("theirs"), KeepOursFor: c.StringSlice("ours")})
+	classes, err := loadClasses(c)
+	if err != nil {
+		return err
+	}
+	r, err := survey.Merge(c.Context, ours, theirs, store.MergeOptions{DryRun: c.Bool("dry-run"), By: c.String("by"), TakeTheirs: c.Bool("take-theirs"),
+		TakeTheirsFor: c.StringSlice("theirs"), KeepOursFor: c.StringSlice("ours")}, classes)
 	if err != nil {
 		return err
 	}

@@ -57,6 +57,9 @@ func (s *session) tripQuery(c *cli.Context, class vehicle.Class) (survey.TripQue
 	if q.MassKg, _, err = quantityOr(c, "mass", catalog.MassKg, q.MassKg); err != nil {
 		return q, nil, err
 	}
+	if q.Others, err = loadClasses(c); err != nil {
+		return q, nil, err
+	}
 	q.AllowUnknown, q.Vehicle = c.Bool("allow-unknown"), survey.VehicleOf(&class, q.MassKg)
 	if c.IsSet("hazmat") {
 		q.Vehicle.IsHazmat = c.Bool("hazmat")

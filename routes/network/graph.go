@@ -11,7 +11,7 @@ import (
 
 // Edge is a piece of a line between two junctions, in one direction of travel.
 type Edge struct {
-	From, To    int32 // nodes; -1 where a place has split the edge
+	From, To    int32 // nodes
 	Feature     int32 // of Graph.Feature
 	First, Last int32 // vertices of the feature's line, First before Last as drawn
 	IsReversed  bool  // travelled against the drawing
