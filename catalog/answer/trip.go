@@ -145,6 +145,28 @@ func newTripsAnswer(found *survey.Trips, snaps []network.Snap, read *network.Sum
 	return a
 }
 
+// placeNoteM: a place that is farther from the road that is used for it is named.
+const placeNoteM = 100.0
+
+// placeNotes name the places that the ways do not reach.
+func placeNotes(list []PlaceAnswer, u catalog.Units) []string {
+	var out []string
+	for i, p := range list {
+		if p.DistanceM < placeNoteM {
+			continue
+		}
+		what := fmt.Sprintf("Via place %d", i)
+		switch i {
+		case 0:
+			what = "The start"
+		case len(list) - 1:
+			what = "The end"
+		}
+		out = append(out, fmt.Sprintf("%s is %s from the road that is used for it, at %.5f, %.5f.", what, u.Length(p.DistanceM), p.FoundDeg[0], p.FoundDeg[1]))
+	}
+	return out
+}
+
 // TripsTable lists ways for people.
 func TripsTable(a *TripsAnswer, u catalog.Units) table.Table {
 	t := table.Table{Title: fmt.Sprintf("Ways for %s at %s, best first by %s", a.Class, u.Mass(a.MassKg), a.Prefer),
@@ -153,6 +175,7 @@ func TripsTable(a *TripsAnswer, u catalog.Units) table.Table {
 		t.Rows = append(t.Rows, tripRow(&a.Trips[i], u))
 		t.Notes = append(t.Notes, tripNotes(&a.Trips[i], u)...)
 	}
+	t.Notes = append(t.Notes, placeNotes(a.Places, u)...)
 	if a.Refused != nil {
 		t.Notes = append(t.Notes, fmt.Sprintf("Refused: the way that would be best without hills, %s: %s.", u.Length(a.Refused.LengthM), a.Refused.Why))
 	}

@@ -26,8 +26,8 @@ type TripQuery struct {
 	AllowUnknown bool
 	Alternatives int // further ways that differ from those before
 	// Others are classes to try where the class has no way; only those that may have its mass are.
-	Others []vehicle.Class
-	MostSurveys  int // 0: network.DefaultSurveys
+	Others      []vehicle.Class
+	MostSurveys int // 0: network.DefaultSurveys
 }
 
 // VehicleOf is the data of a class's truck for road signs, at a mass (0: its upper end). The

@@ -22,7 +22,7 @@ func (t *tripper) explain(ctx context.Context, out *Trips) error {
 			return err
 		}
 		if found.First == nil {
-			out.NoWay, out.Opens = "the roads that were read do not lead from one place to the other", "places a little off roads that leave the data, more classes of road (--roads), or a larger extract"
+			out.NoWay, out.Opens = gapWords(t.graph.GapBetween(), t.graph.Places())
 			return nil
 		}
 		out.Blocked = t.graph.Refusals(*found.First, t.query.Vehicle)
@@ -61,6 +61,29 @@ func (t *tripper) explain(ctx context.Context, out *Trips) error {
 		out.NoWay += fmt.Sprintf("; the search was given up after %d ways", len(t.kept))
 	}
 	return nil
+}
+
+// gapWords say why no road leads through the places, and what would.
+func gapWords(gap network.Gap, places int) (noWay, opens string) {
+	name := func(i int) string {
+		switch i {
+		case 0:
+			return "the start"
+		case places - 1:
+			return "the end"
+		}
+		return fmt.Sprintf("via place %d", i)
+	}
+	from, to := name(gap.Leg), name(gap.Leg+1)
+	switch {
+	case gap.IsSamePlace:
+		return fmt.Sprintf("%s and %s are one place of the network", from, to), "places that are farther apart"
+	case gap.IsAgainst:
+		return fmt.Sprintf("from %s to %s the roads that were read lead only against one-way roads", from, to), "another place near the one-way road, more classes of road (--roads), or a larger extract"
+	case gap.IsTurn:
+		return "the roads that were read lead through the places only with a turn that is not allowed, or by turning back on the road", "places that a truck can pass without turning back, or more classes of road (--roads)"
+	}
+	return fmt.Sprintf("the roads that were read do not lead from %s to %s", from, to), "places a little off roads that leave the data, more classes of road (--roads), or a larger extract"
 }
 
 // heaviestWay finds the known way that holds the greatest mass: each search looks for one that holds

@@ -131,6 +131,9 @@ func (g *Graph) Edges() int { return len(g.edges) + len(g.cut.edges) }
 func (g *Graph) Lines() int { return len(g.features) + len(g.cut.features) }
 func (g *Graph) Turns() int { return g.banned }
 
+// Places is the number of the requested places.
+func (g *Graph) Places() int { return len(g.stops) }
+
 // Edge returns an edge by number, LengthM its length.
 func (g *Graph) Edge(i int32) Edge       { return *g.edge(i) }
 func (g *Graph) LengthM(i int32) float64 { return g.edge(i).LengthM }

@@ -21,7 +21,7 @@ type Snap struct {
 const maxSnapM = 2000.0 // a place farther from every road is not on the network
 
 // WithPlaces returns the graph with the places as nodes, each on the nearest line that isUsable
-// allows (nil: any). The graph itself is unchanged. The numbers of edges and features
+// allows (nil: any), or on the nearest of all where none is near that it allows. The graph itself is unchanged. The numbers of edges and features
 // are the same in both, except for those that a place splits.
 func (g *Graph) WithPlaces(places []orb.Point, isUsable func(*routes.Feature) bool) (*Graph, []Snap, error) {
 	if len(places) == 0 {
@@ -37,6 +37,11 @@ func (g *Graph) WithPlaces(places []orb.Point, isUsable func(*routes.Feature) bo
 	var snaps []Snap
 	for _, p := range places {
 		s, err := n.snap(p, isUsable)
+		if err != nil && isUsable != nil { // a search of a way then says what closes the road
+			if closed, e := n.snap(p, nil); e == nil {
+				s, err = closed, nil
+			}
+		}
 		if err != nil {
 			return nil, nil, err
 		}
