@@ -94,7 +94,7 @@ func Merge(ctx context.Context, dst, src *store.Catalog, o store.MergeOptions, c
 	}
 	var known []vehicle.Class
 	for i := range classes {
-		if c := &classes[i]; surveyed[c.ID+" "+store.ClassSHA256(mustJSON(c.View()))] == roads {
+		if c := &classes[i]; surveyed[c.ID+" "+classMark(c)] == roads {
 			known = append(known, *c)
 		}
 	}
