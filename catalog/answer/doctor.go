@@ -1,11 +1,13 @@
 package answer
 
 import (
+	"context"
 	"fmt"
 	"io"
 
 	"gradeline/catalog"
 	"gradeline/catalog/store"
+	"gradeline/catalog/survey"
 	"gradeline/catalog/wording"
 )
 
@@ -19,6 +21,7 @@ type Doctor struct {
 type Check struct {
 	What string `json:"what"`
 	OK   bool   `json:"ok"`
+	Look bool   `json:"look"` // no fault of the file, but something for a person to look at
 	Says string `json:"says"`
 }
 
@@ -27,7 +30,7 @@ func (a *Doctor) Add(what string, err error, says string) {
 	if err != nil {
 		says = wording.OneLine(err.Error())
 	}
-	a.Checks = append(a.Checks, Check{what, err == nil, says})
+	a.Checks = append(a.Checks, Check{What: what, OK: err == nil, Says: says})
 }
 
 // AddCatalog adds what was repaired in a catalogue and what faults are left; err is why
@@ -52,6 +55,34 @@ func (a *Doctor) AddCatalog(path string, r store.RepairReport, err error) {
 	}
 }
 
+// AddDrives adds what the kept drives say against the descents of a catalogue.
+func (a *Doctor) AddDrives(ctx context.Context, path string, o store.Options) {
+	o.ReadOnly = true
+	cat, err := store.Open(ctx, path, o)
+	if err != nil {
+		return // reported with the catalogue
+	}
+	defer cat.Close() // only read
+	list, err := survey.SayAllDrives(ctx, cat)
+	if err != nil {
+		a.Add("catalogue: drives", err, "")
+		return
+	}
+	agree := 0
+	for i := range list {
+		if !list[i].IsAgainst() {
+			agree++
+			continue
+		}
+		for _, words := range list[i].Words() {
+			a.Checks = append(a.Checks, Check{What: "catalogue: drives", OK: true, Look: true, Says: list[i].Descent + ": " + words})
+		}
+	}
+	if agree > 0 {
+		a.Add("catalogue: drives", nil, fmt.Sprintf("agree with the grade lines of %s", wording.Counted(agree, "descent")))
+	}
+}
+
 // IsSound reports whether no check found a fault.
 func (a *Doctor) IsSound() bool {
 	for _, k := range a.Checks {
@@ -67,8 +98,11 @@ func (a *Doctor) WriteText(w io.Writer, _ catalog.Units) error {
 	l := &lines{w: w}
 	for _, k := range a.Checks {
 		state := "ok   "
-		if !k.OK {
+		switch {
+		case !k.OK:
 			state = "FAULT"
+		case k.Look:
+			state = "LOOK "
 		}
 		l.printf("%s  %-24s %s\n", state, k.What, k.Says)
 	}

@@ -8,6 +8,7 @@ import (
 
 	"gradeline/catalog"
 	"gradeline/catalog/plot"
+	"gradeline/catalog/survey"
 	"gradeline/catalog/wording"
 	"gradeline/routes"
 )
@@ -18,6 +19,8 @@ type OneDescent struct {
 	Descent  ListedDescent `json:"descent"`
 	Profile  Profile       `json:"profile"`
 	Cautions []string      `json:"cautions"`
+	// Drives is what kept drives say of the descent; nil where none passes over it.
+	Drives *survey.DrivesSay `json:"drives"`
 
 	entry      *catalog.Entry
 	structures []routes.Structure
@@ -39,7 +42,7 @@ func NewOneDescent(e *catalog.Entry, view *plot.ProfileView, class string) *OneD
 	for _, st := range view.State {
 		p.State = append(p.State, st.String())
 	}
-	return &OneDescent{catalog.Schema, ListedDescentOf(e), p, catalog.Cautions(), e, view.Structures, class}
+	return &OneDescent{Schema: catalog.Schema, Descent: ListedDescentOf(e), Profile: p, Cautions: catalog.Cautions(), entry: e, structures: view.Structures, class: class}
 }
 
 // orNull returns nil for NaN.
@@ -62,6 +65,11 @@ func (a *OneDescent) WriteText(w io.Writer, u catalog.Units) error {
 	l.figures(d, a.structures)
 	l.item("%s", wording.ReviewLine(a.entry))
 	l.item("%s", wording.SourceLine(a.entry.Provenance))
+	if a.Drives != nil {
+		for _, words := range a.Drives.Words() {
+			l.item("Drives: %s.", words)
+		}
+	}
 	l.printf("\n")
 	for i := range a.entry.Holds {
 		h := &a.entry.Holds[i]

@@ -128,6 +128,7 @@ type Querier interface {
 	HasPacked() bool     // see File.HasPacked
 	HasSteepParts() bool // see File.HasSteepParts
 	HasRowSums() bool    // see File.HasRowSums
+	HasDrives() bool     // see File.HasDrives
 }
 
 // Direct returns the writer's direct access to the driver; inside a change.

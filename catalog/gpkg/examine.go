@@ -27,7 +27,17 @@ func (x *Examination) tables() error {
 	}
 	for i := range tables {
 		t := &tables[i]
-		if t.name == "steep_parts" && !x.HasSteepParts() { // of a version before
+		if t.name == "drives" && x.HasDrives() {
+			isThere, err := x.Direct().Any("SELECT 1 FROM main.sqlite_master WHERE type = 'table' AND name = 'drives'", x.Direct().Args())
+			if err != nil {
+				return err
+			}
+			if !isThere {
+				x.lostDrives()
+				continue
+			}
+		}
+		if t.name == "steep_parts" && !x.HasSteepParts() || t.name == "drives" && !x.HasDrives() { // of a version before
 			continue
 		}
 		for _, ix := range t.indexes {
@@ -47,6 +57,21 @@ func (x *Examination) tables() error {
 		x.triggers(byHandSQL, have)
 	}
 	return nil
+}
+
+// lostDrives reports that the table of recorded drives is gone: no advice depends on its rows.
+func (x *Examination) lostDrives() {
+	x.Add(Defect{Check: "tables", Where: "table drives", What: "missing: the recorded drives are lost", Fix: "repair creates an empty one; import the recordings again", Repair: func(c *File) error {
+		if _, err := c.w.ExecContext(context.Background(), "DELETE FROM gpkg_contents WHERE table_name = 'drives'; DELETE FROM gpkg_data_columns WHERE table_name = 'drives'"); err != nil {
+			return err
+		}
+		for _, s := range newTables("drives") {
+			if _, err := c.w.ExecContext(context.Background(), s); err != nil {
+				return err
+			}
+		}
+		return nil
+	}})
 }
 
 // triggers compares the triggers of a script, one a line, with those of the file.

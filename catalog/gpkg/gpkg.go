@@ -91,6 +91,9 @@ func (c *File) HasSteepParts() bool { return c.schemaVersion >= 6 }
 // check sums: version 7 brought them.
 func (c *File) HasRowSums() bool { return c.schemaVersion >= 7 }
 
+// HasDrives reports whether the file has the table of recorded drives: version 8 brought it.
+func (c *File) HasDrives() bool { return c.schemaVersion >= 8 }
+
 // HasPacked reports whether the file has the tables of packed details: version 5 brought them.
 func (c *File) HasPacked() bool { return c.schemaVersion >= 5 }
 

@@ -90,6 +90,9 @@ func addRows(c *File) error {
 	if err := c.WidenExtent("steep_parts", b); err != nil {
 		return err
 	}
+	if err := d.Run("INSERT INTO drives(drive, route, direction, from_m, to_m, fixes, packed, seal) VALUES (12345678, 'Kestrel Road', 'forward', 0, 4000, 2, x'00', 0)", nil); err != nil {
+		return err
+	}
 	at := terrain.Point{LonDeg: -110, LatDeg: 40}
 	site := EmptyEnvelope()
 	site.Add(at.LonDeg, at.LatDeg)

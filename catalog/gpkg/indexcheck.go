@@ -70,7 +70,7 @@ func (k *indexCheck) check(d *Direct, layer string) error {
 }
 
 // lookedUp are the tables whose rows are found by an index.
-var lookedUp = []string{"descents", "reviews", "holds", "proposals", "routes", "profiles", "advice", "steep_parts"}
+var lookedUp = []string{"descents", "reviews", "holds", "proposals", "routes", "profiles", "advice", "steep_parts", "drives"}
 
 func checkTables(d *Direct) error {
 	var pages, pageB int64

@@ -28,6 +28,7 @@ var migrations = []migration{
 	{from: 4, what: "details of advice and lines are packed", sql: packedDetails()},
 	{from: 5, what: "steep parts of roads outside descents", sql: steepParts()},
 	{from: 6, what: "roads, provenance, classes, reviews, waiting surveys, history and sites have check sums", sql: rowSums()},
+	{from: 7, what: "a table for recorded drives", sql: newTables("drives")},
 }
 
 // newTables creates tables that a version adds.

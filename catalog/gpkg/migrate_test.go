@@ -9,9 +9,16 @@ import (
 	"testing"
 )
 
-// asVersion6 takes the check sums of small rows from a file.
+// asVersion7 takes the recorded drives from a file.
+func asVersion7(t testing.TB, path string) {
+	t.Helper()
+	spoil(t, path, "DROP TABLE drives", "DELETE FROM gpkg_contents WHERE table_name = 'drives'", "DELETE FROM gpkg_data_columns WHERE table_name = 'drives'", "UPDATE catalogue SET schema_version = 7")
+}
+
+// asVersion6 takes the check sums of small rows from a file, too.
 func asVersion6(t testing.TB, path string) {
 	t.Helper()
+	asVersion7(t, path)
 	script := []string{"ALTER TABLE routes DROP COLUMN parts_seal"}
 	for _, line := range strings.Split(strings.TrimSpace(byHandSQL), "\n") {
 		script = append([]string{"DROP TRIGGER " + strings.Fields(line)[2]}, script...)
@@ -85,7 +92,7 @@ func TestMigration(t *testing.T) {
 	before, _ := os.ReadFile(old)
 	defer func(m []migration) { migrations = m }(migrations)
 	good := migrations
-	migrations = []migration{{1, "broken", append(slices.Clone(good[0].sql), "no SQL at all")}, good[1], good[2], good[3], good[4], good[5]}
+	migrations = []migration{{1, "broken", append(slices.Clone(good[0].sql), "no SQL at all")}, good[1], good[2], good[3], good[4], good[5], good[6]}
 	if _, err := Open(ctx, old, Options{Now: clock}); err == nil {
 		t.Fatal("a broken migration passed")
 	}

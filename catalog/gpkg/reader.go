@@ -41,6 +41,8 @@ func (r *reader) HasSteepParts() bool { return r.file.HasSteepParts() }
 
 func (r *reader) HasRowSums() bool { return r.file.HasRowSums() }
 
+func (r *reader) HasDrives() bool { return r.file.HasDrives() }
+
 func (r *reader) HasPacked() bool { return r.file.HasPacked() }
 
 func (r *reader) Direct() *Direct { return r.d }

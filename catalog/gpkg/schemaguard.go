@@ -133,6 +133,8 @@ func isOfLaterVersion(name string, present map[string]bool, isPacked, hasParts b
 		return !isPacked
 	case "steep_parts":
 		return !hasParts
+	case "drives":
+		return true // a drive that is lost changes no advice
 	}
 	return name == "network_parts" || strings.HasPrefix(name, "network_") && !present["network_sources"]
 }

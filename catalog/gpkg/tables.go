@@ -284,6 +284,18 @@ var tables = []table{
 		{"flags", jsonList, "Flags (JSON)", ""},
 		{"seal", "INTEGER NOT NULL", "Check sum of the figures", ""},
 	}, indexes: []string{"steep_parts_route ON steep_parts(route_fid)"}},
+	{name: "drives", identifier: "Drives", about: "Passes of recorded drives over the hills, as the grade line needs them: places on the road, heights, seconds; neither who drove nor when", columns: []column{
+		{"fid", key, "", ""},
+		{"drive", whole, "Drive (a number without a meaning)", ""},
+		{"route", "TEXT NOT NULL", "Route", ""},
+		{"direction", "TEXT NOT NULL CHECK (direction IN ('forward','backward'))", "Travel along the line", "direction"},
+		{"from_m", number, "From station (m)", ""},
+		{"to_m", number, "To station (m)", ""},
+		{"fixes", whole, "Heights in it", ""},
+		{"label", text, "Label, only where somebody gave one", ""},
+		{"packed", "BLOB NOT NULL", "Heights, packed", ""},
+		{"seal", "INTEGER NOT NULL", "Check sum", ""},
+	}, indexes: []string{"drives_drive ON drives(drive)"}},
 }
 
 // featureLayers are the tables with lines or points.
@@ -298,7 +310,7 @@ func featureLayers() []string {
 }
 
 // laterTables are those that version 1 did not have.
-var laterTables = []string{"network_sources", "network_roads", "network_parts", "advice", "texts", "steep_parts"}
+var laterTables = []string{"network_sources", "network_roads", "network_parts", "advice", "texts", "steep_parts", "drives"}
 
 // values are the lists of allowed values for the schema extension.
 var values = map[string][]string{

@@ -77,7 +77,7 @@ func (c *File) TakeOver(ctx context.Context, to *File, by string) (counts map[st
 }
 
 // sparedTables may be lost: without them a catalogue still has the same advice and review states.
-var sparedTables = []string{"tangents", "sources", "history"}
+var sparedTables = []string{"tangents", "sources", "history", "drives"}
 
 var errNoTable = errors.New("no plain table of that name")
 

@@ -14,13 +14,13 @@ import (
 // Doctor looks for damage, orphans, stale indexes, extents and figures, and
 // broken references. It writes nothing.
 func (c *Catalog) Doctor(ctx context.Context) ([]Defect, error) {
-	return c.file.Examine(ctx, examineHeaviest, examineReviews, examineFigures, examineSteepParts, examineNetwork)
+	return c.file.Examine(ctx, examineHeaviest, examineReviews, examineFigures, examineSteepParts, examineDrives, examineNetwork)
 }
 
 // Repair repairs what can be proved from the rest of the file, in one change, and returns all
 // findings. It never changes what people recorded.
 func (c *Catalog) Repair(ctx context.Context, by string) ([]Defect, error) {
-	return c.file.Repair(ctx, by, examineHeaviest, examineReviews, examineFigures, examineSteepParts, examineNetwork)
+	return c.file.Repair(ctx, by, examineHeaviest, examineReviews, examineFigures, examineSteepParts, examineDrives, examineNetwork)
 }
 
 // examineHeaviest checks the figures that decide the order of lists against the holds.

@@ -206,6 +206,7 @@ func fillEveryTable(t testing.TB, c *Catalog) {
 		t.Fatal(err)
 	}
 	saveNetwork(t, c)
+	keepDrives(t, c, drivePass(1, "r", 900, 800))
 	for _, table := range gpkg.TableNames() {
 		var n int
 		err := c.file.Read(ctx, func(q gpkg.Querier) error {

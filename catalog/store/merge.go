@@ -35,6 +35,7 @@ type MergeReport struct {
 	Same      []string          `json:"same"`
 	Reviews   []string          `json:"reviews"` // reviews that were copied
 	Sites     []string          `json:"sites"`   // sites that were copied
+	Drives    []int64           `json:"drives"`  // recorded drives that were copied, by their numbers in the target
 	Conflicts []Conflict        `json:"conflicts"`
 }
 
@@ -44,7 +45,7 @@ var errDryRun = errors.New("dry run")
 // Roads are matched by id, by the id of an earlier version or by exactly the same line; their
 // descents by overlap. While a large merge is being written, readers of dst may have to wait.
 func Merge(ctx context.Context, dst, src *Catalog, o MergeOptions) (MergeReport, error) {
-	m := merger{dst: dst, choices: o.choices(), ourID: map[string]string{}, report: MergeReport{Routes: []string{}, Added: []string{}, Renamed: map[string]string{}, Same: []string{}, Reviews: []string{}, Sites: []string{}, Conflicts: []Conflict{}}}
+	m := merger{dst: dst, choices: o.choices(), ourID: map[string]string{}, report: MergeReport{Routes: []string{}, Added: []string{}, Renamed: map[string]string{}, Same: []string{}, Reviews: []string{}, Sites: []string{}, Drives: []int64{}, Conflicts: []Conflict{}}}
 	a, errA := os.Stat(dst.Path())
 	b, errB := os.Stat(src.Path())
 	if errA == nil && errB == nil && os.SameFile(a, b) {
@@ -69,7 +70,7 @@ func Merge(ctx context.Context, dst, src *Catalog, o MergeOptions) (MergeReport,
 			}
 			m.s = dst.BeginSurvey(SaveOptions{By: o.By, AcceptMoves: true})
 			m.s.planner.q = dst.file
-			if err := errors.Join(m.all(ctx), dst.file.AllowSpill(false)); err != nil {
+			if err := errors.Join(m.all(ctx, src), dst.file.AllowSpill(false)); err != nil {
 				return err
 			}
 			if err := m.s.finish(); err != nil {
@@ -102,7 +103,7 @@ func (o *MergeOptions) choices() resurvey.MergeChoices {
 	return resurvey.MergeChoices{By: o.By, TakeTheirs: o.TakeTheirs, TakeTheirsFor: o.TakeTheirsFor, KeepOursFor: o.KeepOursFor}
 }
 
-func (m *merger) all(ctx context.Context) error {
+func (m *merger) all(ctx context.Context, src *Catalog) error {
 	var fids []int64
 	if err := gpkg.Keys(m.src, &fids, "SELECT fid FROM routes ORDER BY route"); err != nil {
 		return err
@@ -129,6 +130,9 @@ func (m *merger) all(ctx context.Context) error {
 		}
 	}
 	if err := m.networkRoads(); err != nil {
+		return err
+	}
+	if err := m.drives(src); err != nil {
 		return err
 	}
 	return m.sites()

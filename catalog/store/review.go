@@ -219,6 +219,21 @@ func (c *Catalog) question(id, by, why string) error {
 	return c.file.LogHistory("in question", by, id, "", why)
 }
 
+// AddQuestions adds questions to the reviews of descents, in one change.
+func (c *Catalog) AddQuestions(ctx context.Context, list []Question, by string) error {
+	if len(list) == 0 {
+		return nil
+	}
+	return c.file.Change(ctx, func() error {
+		for _, q := range list {
+			if err := c.question(q.ID, by, q.Why); err != nil {
+				return err
+			}
+		}
+		return c.file.Touch("reviews", "history")
+	})
+}
+
 // setQuestion replaces all that is in question of a review; inside a change.
 func (c *Catalog) setQuestion(id, text string) error {
 	if err := c.file.MarkOwnChange(true); err != nil {

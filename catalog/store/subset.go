@@ -46,6 +46,8 @@ var partSQL = []struct{ table, where string }{
 	{"network_sources", ""},
 	{"network_roads", ""},
 	{"network_parts", ""},
+	// A part is handed out; drives stay in the office.
+	{"drives", ""},
 }
 
 // Subset writes the descents that f chooses into a new catalogue at path, with
@@ -193,7 +195,7 @@ func (c *Catalog) chooseTexts() error {
 // columnsFrom are the columns to copy into those of one of our tables: NULL for one that
 // the tables of src lack, none where they lack the table.
 func columnsFrom(table, names string, src *gpkg.File) string {
-	if !src.HasPacked() && (table == "advice" || table == "texts") || !src.HasSteepParts() && table == "steep_parts" {
+	if !src.HasPacked() && (table == "advice" || table == "texts") || !src.HasSteepParts() && table == "steep_parts" || !src.HasDrives() && table == "drives" {
 		return ""
 	}
 	list := strings.Split(names, ", ")

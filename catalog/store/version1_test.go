@@ -89,7 +89,7 @@ func TestAnOlderCatalogueStays(t *testing.T) {
 	mustBeValid(t, path, "bringing it up to date")
 	mustHoldJSON(t, c)
 	h, err := c.History(ctx, "")
-	if err != nil || !strings.Contains(h[len(h)-7].Words, "tables from version 1 to 2") {
+	if err != nil || !strings.Contains(h[len(h)-8].Words, "tables from version 1 to 2") {
 		t.Errorf("history %+v, %v", h, err)
 	}
 	if found, err := c.Doctor(ctx); err != nil || len(found) != 0 {

@@ -70,7 +70,7 @@ type DriveUse struct {
 // GPX file comes from a barometer, which the file does not state. A named file that
 // can't be read is an error.
 func ReadDrives(ctx context.Context, paths []string, elevationsAreBarometric bool) (*Drives, []routes.Skipped, error) {
-	d, sum, total := &Drives{}, sha256.New(), 0
+	d, known, total := &Drives{}, newSameDrives(), 0
 	var skipped []routes.Skipped
 	files, err := driveFiles(paths)
 	if err != nil {
@@ -99,14 +99,28 @@ func ReadDrives(ctx context.Context, paths []string, elevationsAreBarometric boo
 		if total += len(one.fixes); total > mostDriveFixes {
 			return nil, nil, &routes.Fault{Kind: terrain.ErrInput, File: f.path, What: fmt.Sprintf("over %d fixes of drives", mostDriveFixes), Fix: "name fewer recordings, only those of these roads"}
 		}
-		fmt.Fprintf(sum, "%q %d\n", f.path, len(one.fixes))
-		if err := binary.Write(sum, binary.LittleEndian, one.fixes); err != nil {
-			return nil, nil, err
+		if as := known.find(one.fixes); as != "" {
+			skipped = append(skipped, routes.Skipped{Where: f.path, Why: "it has the same heights as " + as + ", which is used once"})
+			continue
 		}
+		known.add(one.fixes, f.path)
 		d.list = append(d.list, one)
 	}
-	d.sum = hex.EncodeToString(sum.Sum(nil))
+	d.sum = stampOf(d.list)
 	return d, skipped, nil
+}
+
+// stampOf is a fingerprint of drives; empty where there are none.
+func stampOf(list []readDrive) string {
+	if len(list) == 0 {
+		return ""
+	}
+	sum := sha256.New()
+	for i := range list {
+		fmt.Fprintf(sum, "%q %d\n", list[i].file, len(list[i].fixes))
+		_ = binary.Write(sum, binary.LittleEndian, list[i].fixes) // a hash takes everything
+	}
+	return hex.EncodeToString(sum.Sum(nil))
 }
 
 type driveFile struct {
@@ -248,12 +262,12 @@ func (d *Drives) onRoad(p *routes.Profile) (uses []DriveUse, passes []grade.Driv
 }
 
 // usedOn counts the drives used between two stations.
-func usedOn(list []DriveUse, aM, bM float64) (n int) {
-	lo, hi := math.Min(aM, bM), math.Max(aM, bM)
+func usedOn(list []DriveUse, aM, bM float64) int {
+	lo, hi, files := math.Min(aM, bM), math.Max(aM, bM), map[string]bool{}
 	for _, u := range list {
 		if u.IsUsed && u.FromM < hi && u.ToM > lo {
-			n++
+			files[u.File] = true
 		}
 	}
-	return n
+	return len(files)
 }

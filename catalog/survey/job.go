@@ -147,11 +147,25 @@ func (j *Job) open(ctx context.Context) error {
 	return nil
 }
 
-// readDrives reads the recorded drives that are named, if any.
+// readDrives reads the recorded drives that are named and those that the catalogue keeps.
 func (j *Job) readDrives(ctx context.Context) (err error) {
-	if s := &j.setup; len(s.DrivePaths) > 0 {
-		s.Drives, j.unread, err = ReadDrives(ctx, s.DrivePaths, s.DrivesAreBarometric)
+	s := &j.setup
+	s.Drives = &Drives{}
+	if len(s.DrivePaths) > 0 {
+		if s.Drives, j.unread, err = ReadDrives(ctx, s.DrivePaths, s.DrivesAreBarometric); err != nil {
+			return err
+		}
 	}
+	if _, missing := os.Stat(s.Catalog); missing != nil {
+		return nil
+	}
+	cat, err := store.Open(ctx, s.Catalog, store.Options{ReadOnly: true, BusyTimeout: 10 * time.Minute, Waiting: s.Waiting})
+	if err != nil {
+		return err
+	}
+	defer cat.Close() // only read
+	skipped, err := s.Drives.readKept(ctx, cat)
+	j.unread = append(j.unread, skipped...)
 	return err
 }
 

@@ -102,11 +102,7 @@ func SourceLine(p catalog.Provenance) string {
 		parts = append(parts, fmt.Sprintf("ground noise %.2g m", p.NoiseM))
 	}
 	if p.Drives > 0 {
-		drives := "drives"
-		if p.Drives == 1 {
-			drives = "drive"
-		}
-		parts = append(parts, fmt.Sprintf("heights of %d recorded %s used (barometers in trucks were not tested; the figures are from bicycle computers)", p.Drives, drives))
+		parts = append(parts, fmt.Sprintf("grade line from terrain and %s (barometers in trucks were not tested; the figures are from bicycle computers)", Counted(p.Drives, "recorded drive")))
 	}
 	if p.RouteFile != "" {
 		parts = append(parts, "road line: "+p.RouteFile[strings.LastIndexAny(p.RouteFile, `/\\`)+1:]) // paper leaves the office: print no folder

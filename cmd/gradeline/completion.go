@@ -20,7 +20,7 @@ var fixedValues = map[string][]string{
 
 // firstWords are the possible first arguments of a command.
 var firstWords = map[string][]string{
-	"classes": {"list", "check", "template"}, "sites": {"list", "import", "remove"},
+	"classes": {"list", "check", "template"}, "sites": {"list", "import", "remove"}, "drives": {"import", "list", "forget"},
 	"completion": commandline.Shells(), "overlay": answer.OverlayKinds(),
 }
 

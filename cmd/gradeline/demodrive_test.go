@@ -10,6 +10,7 @@ import (
 	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -20,6 +21,7 @@ import (
 	"gradeline/routes"
 	"gradeline/routes/stationing"
 	"gradeline/routes/vector"
+	"gradeline/terrain/synth"
 )
 
 var writeDrive = flag.Bool("demo.drive", false, "write the demo's invented drive")
@@ -33,7 +35,8 @@ var driveStory = []struct{ stationM, speedKMH float64 }{
 }
 
 // demoDrive makes that drive as a recorder would: a point every 2 s, places off
-// by a few metres that wander, no speeds.
+// by a few metres that wander, heights of a barometer with a slow error, a scale and an offset, no
+// speeds.
 func demoDrive(t *testing.T) []byte {
 	t.Helper()
 	road, err := fs.ReadFile(data.Files, "demo/routes.geojson")
@@ -70,6 +73,9 @@ func demoDrive(t *testing.T) []byte {
 		}
 		return 0
 	}
+	scene := synth.Demo()
+	truth := scene.Roads[slices.IndexFunc(scene.Roads, func(r *synth.Road) bool { return r.Name == "Veltrane Pass Road" })]
+	heights, slowM := rand.New(rand.NewPCG(20260504, 9)), 0.0
 	rng := rand.New(rand.NewPCG(20260504, 8))
 	var east, north float64
 	begin := time.Date(2026, 5, 4, 9, 30, 0, 0, time.UTC)
@@ -89,9 +95,10 @@ func demoDrive(t *testing.T) []byte {
 			break
 		}
 		if k%4 == 0 {
+			slowM = .875*slowM + .242*heights.NormFloat64() // .5 m over 15 s
 			east, north = 0.93*east+0.9*rng.NormFloat64(), 0.93*north+0.9*rng.NormFloat64()
 			p := stationing.Direct(stationing.Direct(place(stationM), 90, east+0.4*rng.NormFloat64()), 0, north+0.4*rng.NormFloat64())
-			fmt.Fprintf(&b, "   <trkpt lat=\"%.6f\" lon=\"%.6f\"><time>%s</time></trkpt>\n", p[1], p[0], begin.Add(time.Duration(float64(k)*dt*1e9)).Format(time.RFC3339))
+			fmt.Fprintf(&b, "   <trkpt lat=\"%.6f\" lon=\"%.6f\"><ele>%.1f</ele><time>%s</time></trkpt>\n", p[1], p[0], 6+800+1.015*(truth.TruthAtM(stationM)-800)+slowM+.2*heights.NormFloat64(), begin.Add(time.Duration(float64(k)*dt*1e9)).Format(time.RFC3339))
 		}
 		if stationM >= 14621 && stoodS < standS {
 			stoodS += dt

@@ -70,8 +70,12 @@ func (s *session) checkCatalog(c *cli.Context, path string, a *answer.Doctor) {
 	if c.Bool("repair") {
 		r, err := store.RepairFile(c.Context, path, c.String("by"), o)
 		a.AddCatalog(path, r, err)
+		a.AddDrives(c.Context, path, o)
 		return
 	}
 	found, err := store.ExamineFile(c.Context, path, o)
 	a.AddCatalog(path, store.RepairReport{Left: found}, err)
+	if len(found) == 0 && err == nil {
+		a.AddDrives(c.Context, path, o)
+	}
 }

@@ -87,6 +87,10 @@ var examples = map[string][]commandline.Example{
 		{What: "those along one road", Line: "gradeline sites list --route \"Veltrane Pass Road\" --units us --catalog demo.gpkg"},
 		{What: "remove one that no longer exists", Line: "cp demo.gpkg mine.gpkg && gradeline sites remove pullout-veltrane-pass-road-14.6 --by \"A. Novak\" --why \"built over\" --catalog mine.gpkg"},
 	},
+	"drives": {
+		{What: "keep recorded drives, whose heights make the grade lines better; not who drove or when", Line: "cp demo.gpkg mine.gpkg && gradeline drives import drive.gpx --drive-heights barometer --by \"A. Novak\" --catalog mine.gpkg"},
+		{What: "those that the catalogue keeps; forget takes their numbers", Line: "gradeline drives list --units us --catalog demo.gpkg"},
+	},
 	"ramps": {
 		{What: "where an escape ramp would still help, and how long it must be", Line: "gradeline ramps veltrane-pass-road-f-4.7 --units us --catalog demo.gpkg"},
 		{What: "rate the existing ramp for a heavier runaway", Line: "gradeline ramps veltrane-pass-road-f-4.7 --mass 63.5t --speed 40km/h --rate \"11922m, pea gravel, 150m, 8%\" --catalog demo.gpkg"},

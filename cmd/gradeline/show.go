@@ -9,6 +9,7 @@ import (
 	"gradeline/catalog"
 	"gradeline/catalog/answer"
 	"gradeline/catalog/plot"
+	"gradeline/catalog/survey"
 	"gradeline/catalog/wholefile"
 	"gradeline/catalog/wording"
 	"gradeline/cmd/commandline"
@@ -69,7 +70,11 @@ func (s *session) show(c *cli.Context) error {
 	if err := s.classPlots(c, &e, hold, u); err != nil {
 		return err
 	}
-	return s.answer(c, answer.NewOneDescent(&e, &view, c.String("class")), u)
+	a := answer.NewOneDescent(&e, &view, c.String("class"))
+	if a.Drives, err = survey.SayDrives(c.Context, cat, &e); err != nil {
+		return err
+	}
+	return s.answer(c, a, u)
 }
 
 // plotTo draws a profile view to a file whose ending names the format.

@@ -31,7 +31,7 @@ func (s *session) surveyCommand() *cli.Command {
 			&cli.StringFlag{Name: "profile", Usage: "write the recovered grade line as CSV to `FILE`"},
 			&cli.StringFlag{Name: "layer", Usage: "`LAYER` of a route file that has several"},
 			&cli.StringSliceFlag{Name: "drives", Usage: "recorded drives whose heights improve the grade lines: GPX, CSV or folders of them; `PATH` may be given several times"},
-			&cli.StringFlag{Name: "drive-heights", Usage: "source of the heights in GPX drives, which the files do not state: `barometer`"},
+			driveHeightsFlag(),
 			&cli.StringFlag{Name: "min-mean", Value: "4%", Usage: "least mean `DOWNGRADE` of a descent"},
 			&cli.StringFlag{Name: "min-length", Value: "800m", Usage: "least `LENGTH` of a descent"},
 			&cli.StringFlag{Name: "by", Usage: "`NAME` for the catalogue's history"},
@@ -200,11 +200,8 @@ func (s *session) surveySetup(c *cli.Context) (survey.Setup, error) {
 	setup.Fleet = kept
 	setup.AsDrawn, setup.Catalog, setup.Tool = c.Bool("as-drawn"), c.String("catalog"), "gradeline "+version
 	setup.DrivePaths = c.StringSlice("drives")
-	switch kind := c.String("drive-heights"); kind {
-	case "", "barometer":
-		setup.DrivesAreBarometric = kind != ""
-	default:
-		return setup, usagef("--drive-heights %q: the only value is barometer; other heights are too noisy for a grade", kind)
+	if setup.DrivesAreBarometric, err = drivesAreBarometric(c); err != nil {
+		return setup, err
 	}
 	setup.By, setup.Invented, setup.AcceptMoves = c.String("by"), c.Bool("invented"), c.Bool("accept-moves")
 	setup.Credit = strings.TrimSpace(c.String("terrain-credit"))

@@ -1,6 +1,10 @@
 package grade
 
-import "math"
+import (
+	"math"
+
+	"gradeline/routes"
+)
 
 // Priors of the ground's error along a road, by cell size. Both come from the total
 // error (terrain averaging, shift of the line, noise) on synthetic roads without
@@ -84,6 +88,15 @@ func sigmaFromCell(cellM float64) float64 {
 // tauFromCell is the prior correlation length of that error, metres.
 func tauFromCell(cellM float64) float64 {
 	return tauAtOneM * math.Pow(max(cellM, 0.25), tauPow)
+}
+
+// NoiseOf is the error of ground heights of a cell size with a known standard deviation; the usual
+// one where that is not known.
+func NoiseOf(cellM, sigmaM float64) routes.Noise {
+	if !(sigmaM > 0) {
+		sigmaM = sigmaFromCell(cellM)
+	}
+	return routes.Noise{SigmaM: sigmaM, TauM: tauFromCell(cellM)}
 }
 
 // lambdaFromNoise is the smoothing constant of the fused fit, m³.
