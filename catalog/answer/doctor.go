@@ -21,7 +21,7 @@ type Doctor struct {
 type Check struct {
 	What string `json:"what"`
 	OK   bool   `json:"ok"`
-	Look bool   `json:"look"` // no fault of the file, but something for a person to look at
+	Look bool   `json:"look,omitempty"` // no fault of the file, but something for a person to look at
 	Says string `json:"says"`
 }
 

@@ -58,7 +58,10 @@ func (a *ImportedDrives) WriteText(w io.Writer, u catalog.Units) error {
 	for _, q := range a.InQuestion {
 		t.Notes = append(t.Notes, fmt.Sprintf("%s is in question: %s. Survey its road again, then review it.", q.ID, q.Why))
 	}
-	t.Notes = append(t.Notes, "Note which number belongs to which recording now: the catalogue does not keep the names. The next survey of these roads uses the drives.", aboutDrives)
+	if len(a.Drives) > 0 {
+		t.Notes = append(t.Notes, "Note which number belongs to which recording now: the catalogue does not keep the names. The next survey of these roads uses the drives.")
+	}
+	t.Notes = append(t.Notes, aboutDrives)
 	return table.WriteText(w, t)
 }
 
@@ -80,7 +83,7 @@ func (a *Drives) WriteText(w io.Writer, u catalog.Units) error {
 	for _, p := range a.Drives {
 		numbers[p.Number] = true
 	}
-	t := table.Table{Title: fmt.Sprintf("%s, %d passes over hills", wording.Counted(len(numbers), "recorded drive"), len(a.Drives)), Header: []string{"drive", "route", "direction", "from", "to", "heights", "label"}}
+	t := table.Table{Title: fmt.Sprintf("%s, over hills: %d", wording.Counted(len(numbers), "recorded drive"), len(a.Drives)), Header: []string{"drive", "route", "direction", "from", "to", "heights", "label"}}
 	for _, p := range a.Drives {
 		t.Rows = append(t.Rows, []any{fmt.Sprint(p.Number), p.Route, p.Direction.String(), u.Station(p.FromM), u.Station(p.ToM), p.Count, p.Label})
 	}
@@ -104,7 +107,7 @@ func ForgetDrives(ctx context.Context, cat *store.Catalog, numbers []int64, by s
 // WriteText says it in words.
 func (a *ForgottenDrives) WriteText(w io.Writer, _ catalog.Units) error {
 	l := &lines{w: w}
-	l.printf("%s\n", wording.Wrapped(fmt.Sprintf("%s with %d passes: deleted, and %s rewritten without them.", wording.Counted(len(a.Numbers), "drive"), a.Passes, a.File), textCols, 0))
+	l.printf("%s\n", wording.Wrapped(fmt.Sprintf("%s deleted, with all passes over hills (%d); %s is rewritten without them.", wording.Counted(len(a.Numbers), "drive"), a.Passes, a.File), textCols, 0))
 	l.printf("%s\n", wording.Wrapped("Grade lines that were made with them stay until the roads are surveyed again. Not reached: copies and backups of the file, catalogues that it was merged into, a server that keeps old versions, released sectors of the disk.", textCols, 0))
 	for _, c := range a.Copies {
 		l.printf("- %s is an older copy that this program made: delete it if it may hold them.\n", c)

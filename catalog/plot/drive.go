@@ -1,6 +1,8 @@
 package plot
 
 import (
+	"cmp"
+	"fmt"
 	"io"
 	"math"
 
@@ -28,7 +30,23 @@ type DriveView struct {
 	OverM     [][2]float64 // stretches over the advised speed
 	Marks     []DriveMark  // stops and the like
 	Caption   []string
+	Name      string      // of the drive in the key; empty for "Driven"
+	Others    []DriveLine // earlier drives down the same hill, at most MostOthers
 }
+
+// DriveLine is the speed of another drive.
+type DriveLine struct {
+	Name      string
+	DistanceM []float64
+	SpeedMPS  []float64
+	AfterGap  []bool
+}
+
+// MostOthers is the number of other drives that a plot can tell apart.
+const MostOthers = 4
+
+// otherStrokes tell other drives apart without colours.
+var otherStrokes = [MostOthers]draw.LineStyle{stroke(inkMid, 1.2), stroke(inkMid, 1.2, 4, 2), stroke(inkMid, 1.2, 1.5, 1.5), stroke(inkMid, 1.2, 7, 2, 1.5, 2)}
 
 // DriveMark is a place of the drive that the plot names.
 type DriveMark struct {
@@ -81,7 +99,13 @@ func driveFigure(v *DriveView, u catalog.Units) (Figure, error) {
 	if err != nil {
 		return Figure{}, err
 	}
-	key := []keyLine{{stroke(inkBlack, 1.8), "Driven"}}
+	if len(v.Others) > MostOthers {
+		return Figure{}, notDrawable(v.Profile.Title, fmt.Sprintf("more than %d drives", MostOthers+1))
+	}
+	key := []keyLine{{stroke(inkBlack, 1.8), cmp.Or(v.Name, "Driven")}}
+	for i, o := range v.Others {
+		key = append(key, keyLine{otherStrokes[i], o.Name})
+	}
 	if v.AdviceMPS > 0 {
 		key = append(key, keyLine{stroke(inkBlack, 1.2, 6, 3), "Advised: " + v.SpeedAdv.In(u) + ". Hatched: over it by more than the recording's own error"})
 	}
@@ -92,25 +116,45 @@ func driveFigure(v *DriveView, u catalog.Units) (Figure, error) {
 // speedPanel draws the driven speed; its line breaks where points are missing.
 func (v *DriveView) speedPanel(u catalog.Units, loM, hiM float64) (*plot.Plot, error) {
 	far := wording.LengthUnit(u)
-	xs, ys := []float64{}, []float64{}
 	top := v.AdviceMPS / u.SpeedUnitMPS()
-	for i, d := range v.DistanceM {
-		s := v.SpeedMPS[i]
-		if math.IsNaN(d+s) || math.IsInf(d+s, 0) {
-			return nil, notDrawable(v.Profile.Title, "a point of the drive is not a number")
+	series := func(l DriveLine) (xs, ys []float64, err error) {
+		if len(l.SpeedMPS) != len(l.DistanceM) || l.AfterGap != nil && len(l.AfterGap) != len(l.DistanceM) {
+			return nil, nil, notDrawable(v.Profile.Title, "the series of a drive differ in length")
 		}
-		if v.AfterGap != nil && v.AfterGap[i] {
-			xs, ys = append(xs, d/far.Factor), append(ys, math.NaN())
+		for i, d := range l.DistanceM {
+			s := l.SpeedMPS[i]
+			if math.IsNaN(d+s) || math.IsInf(d+s, 0) {
+				return nil, nil, notDrawable(v.Profile.Title, "a point of the drive is not a number")
+			}
+			if l.AfterGap != nil && l.AfterGap[i] {
+				xs, ys = append(xs, d/far.Factor), append(ys, math.NaN())
+			}
+			xs, ys = append(xs, d/far.Factor), append(ys, s/u.SpeedUnitMPS())
+			if d >= loM && d <= hiM {
+				top = math.Max(top, s/u.SpeedUnitMPS())
+			}
 		}
-		xs, ys = append(xs, d/far.Factor), append(ys, s/u.SpeedUnitMPS())
-		if d >= loM && d <= hiM {
-			top = math.Max(top, s/u.SpeedUnitMPS())
+		return xs, ys, nil
+	}
+	xs, ys, err := series(DriveLine{"", v.DistanceM, v.SpeedMPS, v.AfterGap})
+	others := make([][2][]float64, len(v.Others))
+	for i := range v.Others {
+		if err == nil {
+			others[i][0], others[i][1], err = series(v.Others[i])
 		}
+	}
+	if err != nil {
+		return nil, err
 	}
 	yHi := math.Max(top, 10) * 1.35 // head room for the labels
 	p := panel("", "Speed, "+u.SpeedName(), [2]float64{loM / far.Factor, hiM / far.Factor}, [2]float64{0, yHi})
 	p.X.Tick.Marker = plot.TickerFunc(unlabelled)
-	p.Add(grid(p), painter(func(c draw.Canvas, x, y func(float64) vg.Length) { v.paintSpeed(c, x, y, xs, ys, u) }))
+	p.Add(grid(p), painter(func(c draw.Canvas, x, y func(float64) vg.Length) {
+		for i, o := range others {
+			curve(c, otherStrokes[i], o[0], o[1], x, y)
+		}
+		v.paintSpeed(c, x, y, xs, ys, u)
+	}))
 	return p, nil
 }
 

@@ -11,13 +11,14 @@ import (
 	"gradeline/catalog/answer"
 	"gradeline/catalog/plot"
 	"gradeline/cmd/commandline"
+	"gradeline/routes"
 	"gradeline/routes/vector"
 )
 
 func (s *session) debriefCommand() *cli.Command {
 	return &cli.Command{
 		Name: "debrief", Usage: "a recorded drive down a descent, compared with the advice: speeds, the crest rule, service brakes",
-		ArgsUsage: "DESCENT RECORDING",
+		ArgsUsage: "DESCENT RECORDING...",
 		Flags: []cli.Flag{catalogFlag(), classFlag(), classesFlag(),
 			&cli.StringFlag{Name: "mass", Usage: "`MASS` of that drive with its unit; default the upper end of the class, which the advice is for"},
 			&cli.IntFlag{Name: "pass", Usage: "which run down the hill, `N` from 1; default the one that covers most of it"},
@@ -30,7 +31,7 @@ func (s *session) debriefCommand() *cli.Command {
 }
 
 func (s *session) debrief(c *cli.Context) error {
-	if err := commandline.CountArgs(c, 2, 2, "the id of one descent and a recording (GPX track with times, or CSV)"); err != nil {
+	if err := commandline.CountArgs(c, 2, 1+mostDrives, "the id of one descent and a recording (GPX track with times, or CSV); several recordings are compared"); err != nil {
 		return err
 	}
 	u, err := units(c)
@@ -48,13 +49,7 @@ func (s *session) debrief(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	file := c.Args().Get(1)
-	in, err := s.openInput(file, "use a GPX track with times, or CSV with time, lon_deg, lat_deg")
-	if err != nil {
-		return err
-	}
-	defer in.Close()
-	rec, err := vector.ReadRecording(file, in)
+	recs, err := s.readRecordings(c.Args().Tail())
 	if err != nil {
 		return err
 	}
@@ -62,35 +57,62 @@ func (s *session) debrief(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	a, err := answer.NewDebrief(answer.DebriefInput{Entry: &e, Profile: stretch, Class: &class, MassKg: massKg, File: file, Drive: &rec, Sites: sites, Pass: c.Int("pass")})
+	list := make([]*answer.Debrief, len(recs))
+	for i, file := range c.Args().Tail() {
+		if list[i], err = answer.NewDebrief(answer.DebriefInput{Entry: &e, Profile: stretch, Class: &class, MassKg: massKg, File: file, Drive: &recs[i], Sites: sites, Pass: c.Int("pass")}); err != nil {
+			return err
+		}
+	}
+	a, err := oneOrSeveral(list)
 	if err != nil {
 		return err
 	}
-	if file := c.String("plot"); file != "" {
-		if err := notAnInput(c, file); err != nil {
-			return err
-		}
-		v := a.View(plot.ViewFromProfile(stretch, &e, catalog.HoldFor(e.Holds, class.ID), math.Inf(1)), u)
-		if err := s.drawTo(file, c.Bool("force"), func(w io.Writer) error { return plot.DriveSVG(w, v, u) },
-			func(w io.Writer) error { return plot.DrivePNG(w, v, u) }); err != nil {
-			return err
-		}
+	v := a.View(plot.ViewFromProfile(stretch, &e, catalog.HoldFor(e.Holds, class.ID), math.Inf(1)), u)
+	if err := s.plotDrives(c, v, u); err != nil {
+		return err
 	}
 	if err := s.answer(c, a, u); err != nil {
 		return err
 	}
-	if err := keepDrive(c, a, class.Units); err != nil {
+	if err := keepProgress(c, list, class.Units); err != nil {
 		return err
 	}
 	return s.sayGaps(a.Gaps())
 }
 
-// keepDrive puts the drive into the file of trainees where one is named.
-func keepDrive(c *cli.Context, a *answer.Debrief, u catalog.Units) error {
-	if !c.IsSet("progress") {
+// oneOrSeveral is the answer for one drive, or for several side by side.
+func oneOrSeveral(list []*answer.Debrief) (driveAnswer, error) {
+	if len(list) == 1 {
+		return list[0], nil
+	}
+	return answer.NewSideBySide(list)
+}
+
+// plotDrives draws the drives where --plot asks for it.
+func (s *session) plotDrives(c *cli.Context, v plot.DriveView, u catalog.Units) error {
+	file := c.String("plot")
+	if file == "" {
 		return nil
 	}
-	return a.Keep(c.String("progress"), c.String("trainee"), time.Now(), u)
+	if err := notAnInput(c, file); err != nil {
+		return err
+	}
+	return s.drawTo(file, c.Bool("force"), func(w io.Writer) error { return plot.DriveSVG(w, v, u) },
+		func(w io.Writer) error { return plot.DrivePNG(w, v, u) })
+}
+
+// keepProgress adds the drives to the office's file of trainees where --progress asks for it.
+func keepProgress(c *cli.Context, list []*answer.Debrief, u catalog.Units) error {
+	file := c.String("progress")
+	if file == "" {
+		return nil
+	}
+	for _, one := range list {
+		if err := one.Keep(file, c.String("trainee"), time.Now(), u); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // debriefFlags checks the flags that take no unit.
@@ -100,6 +122,35 @@ func debriefFlags(c *cli.Context) error {
 		return usagef("--progress FILE and --trainee NAME belong together")
 	case c.IsSet("pass") && c.Int("pass") < 1:
 		return usagef("--pass %d: use a number from 1 up", c.Int("pass"))
+	case c.IsSet("pass") && c.NArg() > 2:
+		return usagef("--pass is for one recording")
 	}
 	return nil
+}
+
+// mostDrives is the number of recordings that one table compares.
+const mostDrives = 50
+
+// driveAnswer is the debrief of one drive, or of several side by side.
+type driveAnswer interface {
+	WriteText(w io.Writer, u catalog.Units) error
+	View(view plot.ProfileView, u catalog.Units) plot.DriveView
+	Gaps() []string
+}
+
+// readRecordings reads the recordings of drives.
+func (s *session) readRecordings(files []string) ([]routes.Recording, error) {
+	out := make([]routes.Recording, len(files))
+	for i, file := range files {
+		in, err := s.openInput(file, "use a GPX track with times, or CSV with time, lon_deg, lat_deg")
+		if err != nil {
+			return nil, err
+		}
+		out[i], err = vector.ReadRecording(file, in)
+		_ = in.Close() // only read
+		if err != nil {
+			return nil, err
+		}
+	}
+	return out, nil
 }

@@ -67,6 +67,7 @@ var examples = map[string][]commandline.Example{
 	"debrief": {
 		{What: "what a recorded drive shows: speeds, the crest, the service brakes", Line: "gradeline debrief veltrane-pass-road-f-4.7 drive.gpx --class us-5axle --units us --catalog demo.gpkg"},
 		{What: "the same for a lighter load, with a drawing over the profile", Line: "gradeline debrief veltrane-pass-road-f-4.7 drive.gpx --class us-5axle --mass 32t --plot drive.png --catalog demo.gpkg"},
+		{What: "two drives side by side: what has improved (sed stands for the next day's drive)", Line: "sed 's/2026-05-04T/2026-05-05T/' drive.gpx > later.gpx && gradeline debrief veltrane-pass-road-f-4.7 drive.gpx later.gpx --class us-5axle --mass 32t --plot both.svg --catalog demo.gpkg"},
 	},
 	"progress": {
 		{What: "keep a drive of a trainee, then see where each trainee stands", Line: "gradeline debrief veltrane-pass-road-f-4.7 drive.gpx --class us-5axle --progress trainees.json --trainee \"T. Example\" --catalog demo.gpkg && gradeline progress trainees.json"},
