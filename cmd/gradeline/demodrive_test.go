@@ -73,8 +73,8 @@ func demoDrive(t *testing.T) []byte {
 		}
 		return 0
 	}
-	scene := synth.Demo()
-	truth := scene.Roads[slices.IndexFunc(scene.Roads, func(r *synth.Road) bool { return r.Name == "Veltrane Pass Road" })]
+	roads := synth.DemoRoads()
+	truth := roads[slices.IndexFunc(roads, func(r *synth.Road) bool { return r.Name == "Veltrane Pass Road" })]
 	heights, slowM := rand.New(rand.NewPCG(20260504, 9)), 0.0
 	rng := rand.New(rand.NewPCG(20260504, 8))
 	var east, north float64

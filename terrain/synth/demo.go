@@ -18,15 +18,23 @@ const demoSeed = 62
 //   - Brasket Gap Road: 1.6 km with a mean of 9.4 %, and 3.9 km of 6.8 % over a bridge and
 //     through a tunnel
 func Demo() *Scene {
-	sc := newScene(sceneOptions{
-		name: DemoName, seed: demoSeed, lon0Deg: -40, lat0Deg: 42,
-		widthM: 14e3, heightM: 11e3, cellM: 10, noise: 1, lateralM: 3,
-		terrain: terrainParams{slopeRMS: 0.36, hurst: 1.05, microRMS: 0.025, cutFillM: 1.5, cutSlope: 1.2, fillSlope: 0.6},
-	}, []plannedRoad{veltrane, quendrel, brasket})
+	sc := newScene(demoOptions, []plannedRoad{veltrane, quendrel, brasket})
+	sc.render(demoOptions)
 	for i, z := range sc.Grid.ElevationM {
 		sc.Grid.ElevationM[i] = float32(math.Round(float64(z)*8) / 8)
 	}
 	return sc
+}
+
+// DemoRoads are the roads of Demo alone: the ground takes seconds to draw.
+func DemoRoads() []*Road {
+	return newScene(demoOptions, []plannedRoad{veltrane, quendrel, brasket}).Roads
+}
+
+var demoOptions = sceneOptions{
+	name: DemoName, seed: demoSeed, lon0Deg: -40, lat0Deg: 42,
+	widthM: 14e3, heightM: 11e3, cellM: 10, noise: 1, lateralM: 3,
+	terrain: terrainParams{slopeRMS: 0.36, hurst: 1.05, microRMS: 0.025, cutFillM: 1.5, cutSlope: 1.2, fillSlope: 0.6},
 }
 
 var veltrane = plannedRoad{

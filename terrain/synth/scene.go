@@ -40,6 +40,7 @@ type sceneOptions struct {
 	terrain          terrainParams
 }
 
+// newScene plans a scene; render draws its ground.
 func newScene(o sceneOptions, planned []plannedRoad) *Scene {
 	sc := &Scene{Name: o.name}
 	proj := newTmerc(o.lon0Deg, o.lat0Deg)
@@ -59,10 +60,15 @@ func newScene(o sceneOptions, planned []plannedRoad) *Scene {
 		r.digitise(params{lateralM: o.lateralM})
 		sc.Roads = append(sc.Roads, r)
 	}
-	s := newSensor(o.seed, g, o.cellM, o.noise, area)
-	s.crs = proj.proj4()
-	sc.Grid = s.render(0, 0, s.cols, s.rows)
 	return sc
+}
+
+// render draws the ground of a scene as a sensor sees it.
+func (sc *Scene) render(o sceneOptions) {
+	area := box{-o.widthM / 2, -o.heightM / 2, o.widthM / 2, o.heightM / 2}
+	s := newSensor(o.seed, sc.Roads[0].ground, o.cellM, o.noise, area)
+	s.crs = newTmerc(o.lon0Deg, o.lat0Deg).proj4()
+	sc.Grid = s.render(0, 0, s.cols, s.rows)
 }
 
 // alignment sets out the plan with circular curves, and the profile with curves of one and a half
