@@ -215,8 +215,8 @@ func (d *Drives) fuse(ctx context.Context, p *routes.Profile) (*routes.Profile, 
 	if err != nil {
 		return nil, nil, err
 	}
-	for i, f := range fits {
-		uses[i].IsUsed, uses[i].Why, uses[i].FromM, uses[i].ToM, uses[i].MisfitRMSM = f.IsUsed, f.Why, f.FromM, f.ToM, f.MisfitRMSM
+	for i := range fits {
+		uses[i].setFit(&fits[i])
 	}
 	return q, uses, nil
 }

@@ -19,6 +19,9 @@ import (
 // fingerprint sums up terrain, classes, rules, options and program: everything but the route that
 // the results depend on. It is empty where the terrain may change unnoticed.
 func (s *Setup) fingerprint(surface *raster.Surface, p catalog.Provenance) string {
+	if surface == nil { // drives alone: read again each time
+		return ""
+	}
 	stamp := surface.Stamp()
 	self, err := os.Executable()
 	if err != nil || stamp == "" {

@@ -91,8 +91,8 @@ type Job struct {
 // the same survey has finished (see Earlier). Nothing is surveyed before Run. The caller
 // closes the job.
 func Begin(ctx context.Context, s Setup) (*Job, error) {
-	if len(s.Terrain) == 0 || len(s.Roads) == 0 {
-		return nil, &catalog.Fault{Kind: terrain.ErrInput, What: "a survey without terrain or without road files", Fix: "name at least one of each"}
+	if len(s.Terrain) == 0 && len(s.DrivePaths) == 0 || len(s.Roads) == 0 {
+		return nil, &catalog.Fault{Kind: terrain.ErrInput, What: "a survey without terrain or without road files", Fix: "name at least one of each; recorded drives can stand in for terrain"}
 	}
 	s.Descent = s.Descent.WithDefaults()
 	j := &Job{setup: s, earlier: &earlierRuns{}, warned: map[string]bool{}}
@@ -111,10 +111,12 @@ func (j *Job) open(ctx context.Context) error {
 		return err
 	}
 	s.Workers, s.Raster.Workers = j.memory.workers, j.memory.workers
-	if j.surface, err = raster.Open(ctx, s.Terrain, s.Raster); err != nil {
-		return err
+	if len(s.Terrain) > 0 {
+		if j.surface, err = raster.Open(ctx, s.Terrain, s.Raster); err != nil {
+			return err
+		}
+		j.sources = j.surface.Sources()
 	}
-	j.sources = j.surface.Sources()
 	for _, k := range s.Classes {
 		j.classes = append(j.classes, store.ClassUsed{ID: k.ID, Definition: mustJSON(k.View())})
 	}
@@ -258,7 +260,11 @@ func (j *Job) Run(ctx context.Context) error {
 func (j *Job) survey(ctx context.Context, roads *Roads) error {
 	o := j.setup.Options
 	o.roads, o.prepare, o.cacheBytes = roads, j.prepare, j.setup.Raster.CacheBytes
-	for r, err := range results(ctx, j.surface, j.tasks(ctx, roads), o) {
+	var surface terrain.Surface // nil without terrain
+	if j.surface != nil {
+		surface = j.surface
+	}
+	for r, err := range results(ctx, surface, j.tasks(ctx, roads), o) {
 		if err != nil {
 			return err
 		}
@@ -314,7 +320,7 @@ func (j *Job) finish(ctx context.Context) error {
 			return err
 		}
 	}
-	for _, w := range j.surface.Warnings() {
+	for _, w := range j.terrainWarnings() {
 		j.warned[w] = true
 	}
 	if w := overLimit(j.setup.MemoryBytes, peakBytes()); w != "" {
@@ -324,10 +330,20 @@ func (j *Job) finish(ctx context.Context) error {
 		j.warnings = append(j.warnings, w)
 	}
 	slices.Sort(j.warnings)
-	j.steps = j.stepCheck.Steps(ctx, j.surface)
+	if j.surface != nil {
+		j.steps = j.stepCheck.Steps(ctx, j.surface)
+	}
 	j.warnings = append(j.warnings, j.steps...)
 	j.warnings = append(j.warnings, j.network.Warnings()...)
 	return nil
+}
+
+// terrainWarnings are those of the terrain's readers; none without terrain.
+func (j *Job) terrainWarnings() []string {
+	if j.surface == nil {
+		return nil
+	}
+	return j.surface.Warnings()
 }
 
 // KeepForLater makes Close leave the journal of a finished survey, so that the same job, begun

@@ -43,7 +43,7 @@ func (j *Job) recordOf(ctx context.Context, r *Result) (*record, *recordFacts, e
 		rec[partSkipped] = joinJSON(skipped)
 	}
 	facts.SkipGaps = SkipGaps(skipped)
-	for _, w := range j.surface.Warnings() {
+	for _, w := range j.terrainWarnings() {
 		if !j.warned[w] {
 			j.warned[w] = true
 			facts.Warnings = append(facts.Warnings, w)

@@ -14,6 +14,7 @@ import (
 	"gradeline/catalog"
 	"gradeline/catalog/store"
 	"gradeline/catalog/survey"
+	"gradeline/catalog/wording"
 	"gradeline/terrain/synth"
 )
 
@@ -284,5 +285,50 @@ func TestDrivesFindWhatIsWrong(t *testing.T) {
 	}
 	if f := kinds[survey.FindingStructure]; f.FromM < 4950 || f.ToM > 5250 || f.ToM-f.FromM < 60 || !strings.Contains(f.Words, "below") {
 		t.Errorf("a bridge: %+v", f)
+	}
+}
+
+// Without terrain, four drives in both directions give the road's descent with a bound that holds;
+// two do not.
+func TestASurveyFromDrivesAlone(t *testing.T) {
+	ctx, k := context.Background(), newKeptRoad(t)
+	var paths []string
+	for i := range 4 {
+		paths = append(paths, filepath.Join(k.dir, fmt.Sprintf("d%d.csv", i)))
+		writeDrive(t, k.road, i, "baro_m", paths[i])
+	}
+	run := func(drives []string) (list []survey.DescentFacts, err error) {
+		job, err := survey.Begin(ctx, survey.Setup{Roads: k.line, DrivePaths: drives, KeepAll: true, Catalog: k.file, Tool: "test", Options: survey.Options{Units: catalog.Metric, Workers: 1}})
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer job.Close()
+		if err := job.Run(ctx); err != nil {
+			return nil, err
+		}
+		for d, err := range job.Descents() {
+			if err != nil {
+				t.Fatal(err)
+			}
+			list = append(list, d)
+		}
+		return list, nil
+	}
+	if _, err := run(paths[:2]); err == nil || !strings.Contains(err.Error(), "in both directions") {
+		t.Errorf("two drives: %v", err)
+	}
+	list, err := run(paths)
+	if err != nil || len(list) != 1 {
+		t.Fatalf("%+v, %v", list, err)
+	}
+	d := list[0]
+	at := func(s float64) float64 { return k.road.TruthAtM(min(s, k.road.LengthM)) }
+	truth := 100 * (at(d.StartM) - at(d.EndM)) / d.LengthM
+	if math.Abs(d.MeanDowngradePct-truth) > d.MeanDowngradeErrPct || d.MeanDowngradeErrPct < 0.3 || d.MeanDowngradeErrPct > 1 || d.LengthM < 7500 {
+		t.Errorf("%.2f ± %.2f %% over %.0f m, the truth is %.2f", d.MeanDowngradePct, d.MeanDowngradeErrPct, d.LengthM, truth)
+	}
+	e := k.entries(t, k.open(t))[0]
+	if words := wording.SourceLine(e.Provenance); !strings.Contains(words, "4 recorded drives alone, without terrain") {
+		t.Error(words)
 	}
 }

@@ -128,7 +128,9 @@ func results(ctx context.Context, surface terrain.Surface, tasks iter.Seq2[task,
 					r := One(ctx, surface, &q.route, o)
 					if r.network = q.network; r.network != 0 { // otherwise the network may still be read
 						r.masks = masksOf(&r, &o)
-						goOn(ctx, surface, &r, o)
+						if surface != nil {
+							goOn(ctx, surface, &r, o)
+						}
 					}
 					if r.Err == nil && o.prepare != nil {
 						r.Err = o.prepare(&r)
@@ -188,8 +190,11 @@ func enqueue(ctx context.Context, tasks iter.Seq2[task, error], work, order chan
 	return nil
 }
 
-// One surveys a single route.
+// One surveys a single route; from drives alone where surface is nil.
 func One(ctx context.Context, surface terrain.Surface, r *routes.Route, o Options) Result {
+	if surface == nil {
+		return oneFromDrives(ctx, r, o)
+	}
 	res := Result{Route: *r}
 	ground, err := stationing.Sample(ctx, surface, r, stationing.Options{HalfWidthM: -1, SurfaceModel: o.SurfaceModel})
 	if err != nil {

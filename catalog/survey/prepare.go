@@ -40,7 +40,7 @@ func (j *Job) prepare(r *Result) error {
 	}
 	found := factsOf(r)
 	p.found = &found
-	if j.surface.HasOverlaps() {
+	if j.surface != nil && j.surface.HasOverlaps() {
 		p.places = placesOf(r.Profile)
 	}
 	if j.setup.KeepAll {

@@ -91,6 +91,11 @@ func SourceLine(p catalog.Provenance) string {
 			rasters += fmt.Sprintf(" + %d more", n-2)
 		}
 	}
+	from := "terrain and " + Counted(p.Drives, "recorded drive")
+	if len(p.Rasters) == 0 && p.Drives > 0 {
+		rasters = "none; heights are those of barometers, whose level the weather moves by a hundred metres"
+		from = Counted(p.Drives, "recorded drive") + " alone, without terrain"
+	}
 	parts := []string{"Elevation: " + rasters}
 	if p.VertDatum != "" {
 		parts = append(parts, "vertical datum "+p.VertDatum)
@@ -102,7 +107,7 @@ func SourceLine(p catalog.Provenance) string {
 		parts = append(parts, fmt.Sprintf("ground noise %.2g m", p.NoiseM))
 	}
 	if p.Drives > 0 {
-		parts = append(parts, fmt.Sprintf("grade line from terrain and %s (barometers in trucks were not tested; the figures are from bicycle computers)", Counted(p.Drives, "recorded drive")))
+		parts = append(parts, "grade line from "+from+" (barometers in trucks were not tested; the figures are from bicycle computers)")
 	}
 	if p.RouteFile != "" {
 		parts = append(parts, "road line: "+p.RouteFile[strings.LastIndexAny(p.RouteFile, `/\\`)+1:]) // paper leaves the office: print no folder

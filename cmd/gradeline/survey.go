@@ -180,7 +180,7 @@ func (s *session) surveySetup(c *cli.Context) (survey.Setup, error) {
 	if setup.Options, err = s.surveyOptions(c, classes); err != nil {
 		return setup, err
 	}
-	if len(setup.Terrain) == 0 {
+	if len(setup.Terrain) == 0 && len(c.StringSlice("drives")) == 0 {
 		return setup, noTerrain(c)
 	}
 	if setup.Raster, err = rasterOptions(c); err != nil {

@@ -71,22 +71,31 @@ func Fuse(ctx context.Context, p *routes.Profile, drives []Drive) (*routes.Profi
 	for k := range drives {
 		fits[k].Why = f.addDrive(k, &drives[k], &fits[k])
 	}
+	if err := f.solveWithSound(ctx, fits); err != nil {
+		return nil, nil, err
+	}
+	if len(f.drives) == 0 {
+		return p, fits, nil
+	}
+	return f.profile(), fits, nil
+}
+
+// solveWithSound solves again and again, each time without the drive that fits worst, until all
+// that are left fit.
+func (f *fusion) solveWithSound(ctx context.Context, fits []DriveFit) error {
 	for len(f.drives) > 0 {
 		if err := f.solve(ctx); err != nil {
-			return nil, nil, err
+			return err
 		}
 		if !f.dropWorst(fits) {
 			break
 		}
 	}
-	if len(f.drives) == 0 {
-		return p, fits, nil
-	}
 	for _, d := range f.drives {
 		fit := &fits[d.number]
 		fit.IsUsed, fit.MisfitRMSM, fit.ScalePct, fit.LagS = true, d.misfitM, 100*d.global[0], d.global[2]
 	}
-	return f.profile(), fits, nil
+	return nil
 }
 
 // fusion is the least squares of one road.
@@ -101,6 +110,7 @@ type fusion struct {
 	sigmaM  float64
 	tauM    float64
 	drives  []fusedDrive
+	isAlone bool // there is no raster
 	sys     fuseSystem
 	sdPct   []float64 // of the mean grade over spansM
 	sdM     float64   // of the height

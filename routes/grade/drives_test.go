@@ -7,6 +7,7 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/paulmach/orb"
 	"gonum.org/v1/gonum/mat"
 
 	"gradeline/routes"
@@ -183,6 +184,58 @@ func TestFusionAgainstDenseLeastSquares(t *testing.T) {
 	for c := range 3 {
 		if w := want.AtVec(s.n + c); math.Abs(f.drives[0].global[c]-w) > 1e-7 {
 			t.Errorf("global %d is %g, dense %g", c, f.drives[0].global[c], w)
+		}
+	}
+}
+
+// A grade line from drives alone is near the truth in shape, its bound holds although all drives
+// share a scale that is 3 % wrong, and it is wider than with a raster.
+func TestDrivesAlone(t *testing.T) {
+	rng := rand.New(rand.NewPCG(15, 6))
+	p, truthM := fusedHill(rng)
+	stretched := func(s, h float64) float64 { return 850 + 1.03*(h-850) }
+	var drives []Drive
+	for k := range 4 {
+		d := barometerDrive(rng, truthM, .3, stretched)
+		if k%2 == 1 {
+			d.IsBackward = true
+			for i, j := 0, len(d.StationM)-1; i < j; i, j = i+1, j-1 {
+				d.StationM[i], d.StationM[j] = d.StationM[j], d.StationM[i]
+				d.HeightM[i], d.HeightM[j] = d.HeightM[j], d.HeightM[i]
+			}
+		}
+		drives = append(drives, d)
+	}
+	bare := *p
+	bare.GroundM, bare.ElevationM, bare.State, bare.Points = nil, nil, nil, make([]orb.Point, 601)
+	q, fits, err := FromDrives(context.Background(), &bare, drives)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i, f := range fits {
+		if !f.IsUsed {
+			t.Errorf("drive %d: %+v", i, f)
+		}
+	}
+	with, _, err := Fuse(context.Background(), p, drives)
+	if err != nil {
+		t.Fatal(err)
+	}
+	got, want := (q.ElevationAtM(1500)-q.ElevationAtM(4500))/30, 6.0
+	bound := q.MeanErrPct(1500, 4500)
+	if math.Abs(got-want) > bound || math.Abs(got-1.03*want) > .1 {
+		t.Errorf("a mean of %.2f ± %.2f, the truth is %.2f", got, bound, want)
+	}
+	// The scale of a season is known to 3 % (one standard deviation), so the bound is at least 1.96 times that.
+	if least := 1.96 * driveCommonScale * want; bound < least || bound <= with.MeanErrPct(1500, 4500) {
+		t.Errorf("bound %.2f, at least %.2f; with a raster %.2f", bound, least, with.MeanErrPct(1500, 4500))
+	}
+	if rms := rmsGradePct(q, truthM); rms > .3 {
+		t.Errorf("grade RMSE %.3f", rms)
+	}
+	for name, list := range map[string][]Drive{"two": drives[:2], "one way": {drives[0], drives[2], drives[0]}, "none": nil} {
+		if _, _, err := FromDrives(context.Background(), &bare, list); err == nil {
+			t.Errorf("%s gave a grade line", name)
 		}
 	}
 }

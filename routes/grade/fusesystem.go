@@ -75,7 +75,11 @@ func (f *fusion) assemble() {
 	f.globalPriors()
 	f.shapeTerms()
 	for i := range s.n { // keeps a drift without data determined
-		s.a[i*(s.band+1)] += 1e-6
+		least := 1e-6
+		if f.isAlone && i%s.perNode == 0 { // the level belongs to the heights, not to the drifts
+			least = 1e-10
+		}
+		s.a[i*(s.band+1)] += least
 	}
 }
 
@@ -163,8 +167,11 @@ func (f *fusion) globalRow(d *fusedDrive, i int) [3]float64 {
 // globalPriors: the scale has a part that all drives share.
 func (f *fusion) globalPriors() {
 	s, n := &f.sys, float64(len(f.drives))
-	own := 1 / (driveScaleSD * driveScaleSD)
-	shared := own * own / (n*own + 1/(driveCommonScale*driveCommonScale))
+	own, common := 1/(driveScaleSD*driveScaleSD), driveCommonScale
+	if f.isAlone { // nothing tells it from the road's own grades, which the prior on the shape would flatten
+		common = aloneCommonScale
+	}
+	shared := own * own / (n*own + 1/(common*common))
 	for k := range f.drives {
 		for j := k; j < len(f.drives); j++ {
 			add := -shared

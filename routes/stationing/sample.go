@@ -89,6 +89,31 @@ func Sample(ctx context.Context, s terrain.Surface, r *routes.Route, o Options) 
 	return g, nil
 }
 
+// WithoutGround lays the stations of a route where there is no surface: every height is a miss.
+func WithoutGround(ctx context.Context, r *routes.Route, stepM float64) (*routes.Ground, error) {
+	r, err := checked(r, Options{StepM: stepM})
+	if err != nil {
+		return nil, err
+	}
+	if !(stepM > 0) || r.LengthM/stepM > maxStations {
+		return nil, &routes.Fault{Kind: terrain.ErrInput, File: r.Place.File, Feature: "route " + r.ID,
+			What: fmt.Sprintf("more than %d stations", maxStations), Fix: "split the route or widen the step"}
+	}
+	n := max(1, int(math.Ceil(r.LengthM/stepM-1e-9)))
+	g := &routes.Ground{StepM: r.LengthM / float64(n), LengthM: r.LengthM, OffsetM: []float64{0}, Structures: r.Structures}
+	misses := func(_ context.Context, points []terrain.Point, out []terrain.Sample) error {
+		for i := range points {
+			out[i] = terrain.Sample{ElevationM: math.NaN(), Miss: terrain.Outside, Source: -1}
+		}
+		return nil
+	}
+	if err := fill(ctx, misses, r, g, n+1); err != nil {
+		return nil, err
+	}
+	g.RadiusM = radiiM(r.Line, r.VertexM, n+1, g.StepM)
+	return g, nil
+}
+
 // checked refuses an impossible line, and measures a route that Assemble did not make.
 func checked(r *routes.Route, o Options) (*routes.Route, error) {
 	if len(r.VertexM) != len(r.Line) && len(r.Line) > 1 {
