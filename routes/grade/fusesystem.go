@@ -215,9 +215,9 @@ func (f *fusion) step(withGlobals bool) (movedM float64, ok bool) {
 	}
 	globals := len(s.cornerB)
 	inner := append([]float64(nil), s.border...) // A⁻¹·border
-	lapack64.Pbtrs(t, blas64.General{Rows: s.n, Cols: globals, Stride: globals, Data: inner})
+	solveBand(t, inner, globals)
 	x := append([]float64(nil), s.b...)
-	lapack64.Pbtrs(t, blas64.General{Rows: s.n, Cols: 1, Stride: 1, Data: x})
+	solveBand(t, x, 1)
 	schur, right := mat.NewSymDense(globals, nil), mat.NewVecDense(globals, nil)
 	borderM, innerM, xM := mat.NewDense(s.n, globals, s.border), mat.NewDense(s.n, globals, inner), mat.NewVecDense(s.n, x)
 	var product mat.Dense
@@ -255,7 +255,7 @@ func (f *fusion) stepNodes() (movedM float64) {
 			x[r] -= row[0]*f.drives[k].global[0] + row[1]*f.drives[k].global[1] + row[2]*f.drives[k].global[2]
 		}
 	}
-	lapack64.Pbtrs(s.factor, blas64.General{Rows: s.n, Cols: 1, Stride: 1, Data: x})
+	solveBand(s.factor, x, 1)
 	return f.setNodes(x)
 }
 
