@@ -8,6 +8,7 @@ require (
 	github.com/airbusgeo/godal v0.0.18
 	github.com/google/go-cmp v0.7.0
 	github.com/mattn/go-sqlite3 v1.14.53
+	github.com/muktihari/fit v0.26.1
 	github.com/paulmach/orb v0.14.0
 	github.com/paulmach/osm v0.8.0
 	github.com/pelletier/go-toml/v2 v2.4.3

@@ -42,6 +42,9 @@ func (a *Merge) WriteText(w io.Writer, _ catalog.Units) error {
 	}
 	sort.Strings(renamed)
 	t.Notes = renamed
+	if n := len(r.Drives); n > 0 {
+		t.Notes = append(t.Notes, fmt.Sprintf("%s copied, which the next survey of these roads uses: see drives list.", wording.Counted(n, "recorded drive")))
+	}
 	if a.isDryRun {
 		t.Notes = append(t.Notes, "Nothing was written.")
 	}

@@ -64,7 +64,7 @@ type DriveUse struct {
 	MisfitRMSM float64          `json:"misfit_rms_m"`
 }
 
-// ReadDrives reads the recordings of files and folders (GPX, CSV; folders are read
+// ReadDrives reads the recordings of files and folders (GPX, FIT, CSV; folders are read
 // without their links). The second result names files that are not recordings, or
 // without heights from a barometer. elevationsAreBarometric says that the <ele> of a
 // GPX file comes from a barometer, which the file does not state. A named file that
@@ -142,7 +142,7 @@ func driveFiles(paths []string) ([]driveFile, error) {
 		}
 		err = filepath.WalkDir(p, func(path string, e fs.DirEntry, err error) error {
 			ending := strings.ToLower(filepath.Ext(path))
-			if err == nil && e.Type().IsRegular() && (ending == ".gpx" || ending == ".csv") {
+			if err == nil && e.Type().IsRegular() && slices.Contains([]string{".gpx", ".csv", ".fit"}, ending) {
 				out = append(out, driveFile{path, false})
 			}
 			return err

@@ -23,7 +23,7 @@ func (s *session) drivesCommand() *cli.Command {
 }
 
 func driveHeightsFlag() cli.Flag {
-	return &cli.StringFlag{Name: "drive-heights", Usage: "source of the heights in GPX drives, which the files do not state: `barometer`"}
+	return &cli.StringFlag{Name: "drive-heights", Usage: "source of the heights in GPX and FIT drives, where the files do not state it: `barometer`"}
 }
 
 // drivesAreBarometric reads --drive-heights.

@@ -40,6 +40,7 @@ var rows = map[string]int{
 var homes = map[string][]string{
 	"github.com/airbusgeo/godal":  {"terrain/raster", "routes/vector"},
 	"github.com/paulmach/osm":     {"routes/vector"},
+	"github.com/muktihari/fit":    {"routes/vector"},
 	"github.com/tidwall/geodesic": {"routes/stationing"},
 	"gonum.org/v1/gonum":          {"routes/grade"},
 	"github.com/mattn/go-sqlite3": {"catalog/gpkg", "catalog/store"},

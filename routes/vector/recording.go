@@ -3,6 +3,7 @@ package vector
 import (
 	"bufio"
 	"bytes"
+	"cmp"
 	"fmt"
 	"io"
 	"math"
@@ -20,14 +21,17 @@ const (
 	maxTold           = 20      // left-out points that are named one by one
 )
 
-// ReadRecording reads a recorded drive: a GPX 1.1 track with times (Topografix, 2004), or CSV whose
-// header names its units. The content decides which. Times are in UTC unless they state a zone.
+// ReadRecording reads a recorded drive: a GPX 1.1 track with times (Topografix, 2004), a FIT file, or
+// CSV whose header names its units. The content decides which. Times are in UTC unless they state a zone.
 // Times must rise: the largest set of points with rising times is kept, the others are left out and
 // named. Speeds are metres per second.
 //
 // GPX: the points of every trkseg of every trk, in file order, each segment a part of
 // its own; <speed> as in GPX 1.0 (metres per second), <ele> as a height of unknown
 // kind, and nothing of <extensions>, whose units no standard sets.
+//
+// FIT (of recorders and watches): the record messages; a place, and where recorded speed,
+// absolute_pressure as a barometer's height, else altitude as a height of unknown kind.
 //
 // CSV: time (RFC 3339) or time_s, lon_deg, lat_deg, and optionally speed_kmh, speed_mph
 // or speed_mps, engine_rpm, gear (0 or N is neutral), service_brake (0 or 1), and of
@@ -45,7 +49,9 @@ func ReadRecording(file string, r io.Reader) (routes.Recording, error) {
 	head = bytes.TrimPrefix(head, []byte("\xef\xbb\xbf"))
 	b := &recorder{file: file}
 	b.out.Name = file
-	if bytes.HasPrefix(bytes.TrimLeft(head, " \t\r\n"), []byte("<")) {
+	if isFIT(head) {
+		err = b.fit(in)
+	} else if bytes.HasPrefix(bytes.TrimLeft(head, " \t\r\n"), []byte("<")) {
 		err = b.gpx(in)
 	} else {
 		err = b.csv(in)
@@ -70,6 +76,7 @@ func ReadRecording(file string, r io.Reader) (routes.Recording, error) {
 type recorder struct {
 	file            string
 	out             routes.Recording
+	lineWord        string // what Line counts in this kind of file; empty for lines
 	undated, untold int
 	count           bool // times are seconds from an unknown moment
 }
@@ -77,7 +84,7 @@ type recorder struct {
 func (b *recorder) fault(line int, what, fix string) error {
 	f := &routes.Fault{Kind: terrain.ErrInput, File: b.file, What: what, Fix: fix}
 	if line > 0 {
-		f.Feature = fmt.Sprintf("line %d", line)
+		f.Feature = fmt.Sprintf("%s %d", cmp.Or(b.lineWord, "line"), line)
 	}
 	return f
 }
@@ -88,7 +95,7 @@ func (b *recorder) skip(line int, why string) {
 		b.untold++
 		return
 	}
-	b.out.Skipped = append(b.out.Skipped, routes.Skipped{Where: fmt.Sprintf("%s, line %d", b.file, line), Why: why})
+	b.out.Skipped = append(b.out.Skipped, routes.Skipped{Where: fmt.Sprintf("%s, %s %d", b.file, cmp.Or(b.lineWord, "line"), line), Why: why})
 }
 
 // add keeps a fix, or leaves it out and says why.
