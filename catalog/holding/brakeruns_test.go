@@ -148,6 +148,11 @@ func TestSmokeAndStopConstants(t *testing.T) {
 	if f := catalog.FFromC(SmokeFromC); math.Abs(f-700) > 1e-9 {
 		t.Errorf("smoke from %.1f °F", f)
 	}
+	// 2.5 s to see and act (AASHTO), half a second of lag of air brakes (common practice), 14 ft/s²
+	// (49 CFR 393.52), each from memory.
+	if math.Abs(reactS-2.5) > 0.01 || math.Abs(airLagS-0.5) > 0.01 || math.Abs(ColdStopMPS2-4.2672) > 0.001 {
+		t.Errorf("%.2f s, %.2f s, %.3f m/s²", reactS, airLagS, ColdStopMPS2)
+	}
 	if math.Abs(snubDecelMPS2-5*0.44704/3) > 1e-9 {
 		t.Errorf("a snub at %.3f m/s²", snubDecelMPS2)
 	}

@@ -94,6 +94,20 @@ func (v *view) index(pastM float64) int {
 	return min(max(k, 0), n)
 }
 
+// away points from the road to the side on which fewer posts stand, for words that no mark covers.
+func (d *drafter) away(n point) point {
+	left := 0
+	for _, p := range d.sch.Posts {
+		if p.Side == "left" {
+			left++
+		}
+	}
+	if 2*left > len(d.sch.Posts) {
+		return n
+	}
+	return point{-n.x, -n.y}
+}
+
 // stationTicks marks round stations across the road.
 func (d *drafter) stationTicks(p *page, v *view, s span) {
 	unit, _ := d.unit()
@@ -103,8 +117,9 @@ func (d *drafter) stationTicks(p *page, v *view, s span) {
 		k := v.index(d.course.PastM(st))
 		c, n := v.at[k], v.normal(k)
 		p.line(0.2, 0, point{c.x - 2.2*n.x, c.y - 2.2*n.y}, point{c.x + 2.2*n.x, c.y + 2.2*n.y})
-		angle := -math.Atan2(n.y, n.x)*180/math.Pi + 180
-		anchor, x, y := "start", c.x-3*n.x, c.y-3*n.y
+		o := d.away(n)
+		angle := math.Mod(-math.Atan2(o.y, o.x)*180/math.Pi+360, 360)
+		anchor, x, y := "start", c.x+3*o.x, c.y+3*o.y
 		if angle > 90 && angle <= 270 {
 			angle, anchor = angle-180, "end"
 		}
@@ -188,7 +203,7 @@ func (d *drafter) isAtJoint(c point, v *view, s span) bool {
 // isClear reports whether a mark would touch no other, nor the road, nor the plan's edge.
 func isClear(c point, marks []mark, v *view, b box) bool {
 	for _, m := range marks {
-		if math.Hypot(c.x-m.at.x, c.y-m.at.y) < 2*markMM+1.2 {
+		if math.Hypot(c.x-m.at.x, c.y-m.at.y) < 2*markMM+2.4 {
 			return false
 		}
 	}

@@ -187,6 +187,42 @@ func TestSheetsAreEquallyFull(t *testing.T) {
 	}
 }
 
+// Station labels are on the side of the road without posts: left of travel in the United States,
+// right of it in the United Kingdom.
+func TestStationsAreWrittenAwayFromThePosts(t *testing.T) {
+	for id, wantRight := range map[string]bool{"us-2023": false, "uk-2018": true} {
+		s := set(t, id, "", catalog.Metric)
+		d := newDrafter(&s)
+		v := d.placed(d.stretches[0])
+		p := &page{}
+		d.stationTicks(p, &v, d.stretches[0])
+		labels := 0
+		for _, it := range p.items {
+			l, isLabel := it.(label)
+			if !isLabel {
+				continue
+			}
+			labels++
+			best := 0
+			for k, q := range v.at {
+				if math.Hypot(q.x-l.at.x, q.y-l.at.y) < math.Hypot(v.at[best].x-l.at.x, v.at[best].y-l.at.y) {
+					best = k
+				}
+			}
+			n, q := v.normal(best), v.at[best]
+			if isRight := (l.at.x-q.x)*n.x+(l.at.y-q.y)*n.y > 0; isRight != wantRight {
+				t.Errorf("%s: %s stands on the right: %v", id, l.text, isRight)
+			}
+			if l.angle > 90 && l.angle < 270 || l.angle < -90 {
+				t.Errorf("%s: %s is upside down, %.0f°", id, l.text, l.angle)
+			}
+		}
+		if labels < 3 {
+			t.Errorf("%s: %d labels", id, labels)
+		}
+	}
+}
+
 // Warning signs are triangles in the United Kingdom, diamonds in the United States; a
 // sign that the terrain can't tell carries a question mark and a dashed outline.
 func TestMarks(t *testing.T) {
