@@ -1,6 +1,7 @@
 package serve
 
 import (
+	"compress/gzip"
 	"encoding/json"
 	"math"
 	"net/http"
@@ -75,7 +76,16 @@ func (s *Server) mapJSON(w http.ResponseWriter, r *http.Request) {
 		s.fail(w, r, err)
 		return
 	}
+	writeJSON(w, r, b)
+}
+
+// writeJSON sends JSON, compressed where the browser takes that: a map has thousands of points.
+func writeJSON(w http.ResponseWriter, r *http.Request, b []byte) {
 	w.Header().Set("Content-Type", "application/json")
+	if acceptsGzip(r) {
+		w.Header().Set("Content-Encoding", "gzip")
+		b = gzipped(b, gzip.BestSpeed)
+	}
 	_, _ = w.Write(b)
 }
 

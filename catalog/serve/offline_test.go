@@ -141,7 +141,7 @@ func TestSavedReportTriesTrucksOffline(t *testing.T) {
 // What the first page weighs without tiles and the program, as it is sent.
 func TestFirstPageIsLight(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "many.gpkg")
-	manyDescents(t, path, 3*rowsPerPage)
+	manyDescents(t, path, mostMapDescents+30) // as many as a map draws
 	o := officeOver(t, path)
 	total := int64(0)
 	for _, address := range []string{"/", "/static/page.css", "/static/leaflet.css", "/static/leaflet.js", "/static/basemap.js", "/static/list.js", "/map?"} {

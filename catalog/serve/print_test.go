@@ -47,6 +47,9 @@ func TestPrintGivesTheDriversPage(t *testing.T) {
 	text, pages := paperOf(t, b)
 	b.Visit(address + "/driver?class=us-5axle&paper=letter")
 	want, _ := paperOf(t, b)
+	if found := violations(t, b); found != "" {
+		t.Error(found)
+	}
 	if pages != 1 || text != want || !strings.Contains(text, "US five-axle") || strings.Contains(text, "Record the review") {
 		t.Errorf("printed on %d pages: %.600s\nthe driver's page is %.600s", pages, text, want)
 	}

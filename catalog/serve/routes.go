@@ -82,7 +82,7 @@ func newStaticFiles(programs fs.FS) (staticFiles, error) {
 			}
 			f := staticFile{kind: mime.TypeByExtension(path.Ext(name)), plain: b}
 			if strings.HasPrefix(f.kind, "text/") {
-				f.packed = gzipped(b)
+				f.packed = gzipped(b, gzip.BestCompression)
 			}
 			files[name] = f
 		}
@@ -111,10 +111,10 @@ func acceptsGzip(r *http.Request) bool {
 	return strings.Contains(r.Header.Get("Accept-Encoding"), "gzip")
 }
 
-func gzipped(b []byte) []byte {
+func gzipped(b []byte, level int) []byte {
 	var out bytes.Buffer
-	z, _ := gzip.NewWriterLevel(&out, gzip.BestCompression) // the level is a valid one
-	_, _ = z.Write(b)                                       // into memory
+	z, _ := gzip.NewWriterLevel(&out, level) // the levels are valid ones
+	_, _ = z.Write(b)                        // into memory
 	_ = z.Close()
 	return out.Bytes()
 }

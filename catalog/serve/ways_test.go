@@ -131,6 +131,10 @@ func TestWaysInBrowser(t *testing.T) {
 	}
 	asked.Set("place", "2")
 	specimen.Says(t, "the driver's page", o.page("/ways/driver?"+asked.Encode()), "This is way 2 of 3")
+	b.Visit(o.web.URL + "/ways/driver?" + asked.Encode())
+	if found := violations(t, b); found != "" {
+		t.Error(found)
+	}
 	asked.Set("as", "pdf")
 	if body := o.page("/ways/driver?" + asked.Encode()); !strings.HasPrefix(body, "%PDF-") {
 		t.Error("the driver's page is no PDF")

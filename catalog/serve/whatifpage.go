@@ -149,12 +149,7 @@ func (s *Server) lineJSON(w http.ResponseWriter, r *http.Request) {
 		s.fail(w, r, err)
 		return
 	}
-	w.Header().Set("Content-Type", "application/json")
-	if acceptsGzip(r) {
-		w.Header().Set("Content-Encoding", "gzip")
-		b = gzipped(b)
-	}
-	_, _ = w.Write(b)
+	writeJSON(w, r, b)
 }
 
 // fields are the fields with the ranges of their sliders.

@@ -192,7 +192,7 @@ func shownOf(h *catalog.Hold, className string) Shown {
 }
 
 func wordsOf(h *catalog.Hold, className string, u catalog.Units) Words {
-	w := Words{Answer: "NOT HELD", Why: wording.Both{Metric: h.Words.Metric, US: h.Words.US}.In(u), Notes: append([]string{}, h.Cautions...)}
+	w := Words{Answer: "NOT HELD", Why: wording.Both{Metric: h.Words.Metric, US: h.Words.US}.In(u), Notes: append([]string{}, h.CautionsIn(u)...)}
 	add := func(label, format string, a ...any) {
 		w.Lines = append(w.Lines, Line{label, fmt.Sprintf(format, a...)})
 	}

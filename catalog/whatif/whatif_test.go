@@ -231,6 +231,18 @@ func TestShareOfTheRetarder(t *testing.T) {
 	}
 }
 
+// The notes are in the reader's units, like all other words.
+func TestNotesAreInTheReadersUnits(t *testing.T) {
+	a, err := Ask(Question{Class: "us-5axle", DowngradePct: 6, LengthM: 6000}, defaults(t))
+	if err != nil {
+		t.Fatal(err)
+	}
+	metric, us := strings.Join(a.Shown.Metric.Notes, " "), strings.Join(a.Shown.US.Notes, " ")
+	if strings.Contains(metric, " lb") || strings.Contains(metric, " mph") || !strings.Contains(us, " lb") || strings.Contains(us, "km/h") {
+		t.Errorf("metric: %s\nUS: %s", metric, us)
+	}
+}
+
 func TestTypedQuestions(t *testing.T) {
 	classes := defaults(t)
 	typed := Typed{Class: "us-5axle", Grade: "8%", Length: "6mi", Mass: "79000lb", Retarder: "100%", Temperature: "35C", Altitude: "900m", Posted: "35mph"}
