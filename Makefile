@@ -1,4 +1,4 @@
-# Targets for people: demo, test, install, check, bench, accuracy, mutate. The others serve them.
+# Targets for people: demo, test, install, deb, image, sbom, package-test, image-test, check, bench, accuracy, mutate. The others serve them.
 export CGO_ENABLED = 1
 VERSION := $(shell git describe --always --dirty 2>/dev/null || echo dev)
 PKGS := ./...
@@ -10,7 +10,10 @@ TEST_DEBS := gdal-bin python3-gdal geographiclib-tools python-matplotlib-data po
 # The general tools that make bench compares with.
 BENCH_DEBS := time gdal-bin python3-rasterio python3-scipy r-cran-terra
 
-.PHONY: demo build page install test check lint race picture notices mutate bench bench-parts bench-deps accuracy deps test-deps fuzz fuzz-short clean
+# What packages are built and checked with.
+PACKAGE_DEBS := dpkg-dev lintian mmdebstrap buildah jq binutils
+
+.PHONY: deb image sbom package-test image-test package-deps demo build page install test check lint race picture notices mutate bench bench-parts bench-deps accuracy deps test-deps fuzz fuzz-short clean
 
 demo: build
 	./bin/gradeline demo -o out/demo --force
@@ -38,6 +41,36 @@ install: build
 	./bin/gradeline completion bash > "$(DESTDIR)$(PREFIX)/share/bash-completion/completions/gradeline"
 	./bin/gradeline completion zsh > "$(DESTDIR)$(PREFIX)/share/zsh/site-functions/_gradeline"
 	@case ":$$PATH:" in *":$(PREFIX)/bin:"*) ;; *) echo "$(PREFIX)/bin is not in PATH: add it, or run $(PREFIX)/bin/gradeline";; esac
+
+# Files for others, all under out/: a Debian package, an OCI image of it, a bill of materials. The
+# same revision on the same Debian gives the same bytes. make package-test installs the package in a
+# clean Debian, upgrades it while the page is open, and purges it; make image-test runs the image as
+# its own user over a root that cannot be written. Both take minutes and need root.
+NFPM := go run github.com/goreleaser/nfpm/v2/cmd/nfpm@v2.45.2
+CYCLONEDX := go run github.com/CycloneDX/cyclonedx-gomod/cmd/cyclonedx-gomod@v1.10.0
+EPOCH = $(shell git log -1 --format=%ct)
+DEB_VERSION = 0.$(shell TZ=UTC git log -1 --format=%cd --date=format-local:%Y%m%d.%H%M%S)+g$(shell git rev-parse --short HEAD)
+DEB = out/gradeline_$(DEB_VERSION)_$(shell dpkg --print-architecture).deb
+
+deb: build package-deps
+	go build -trimpath -buildvcs=false -ldflags "-X main.version=$(DEB_VERSION)" -o bin/gradeline ./cmd/gradeline
+	packaging/build "$(DEB_VERSION)" "$(EPOCH)" "$(NFPM)"
+
+image: deb
+	packaging/image "$(DEB)" "$(EPOCH)"
+
+sbom: build package-deps
+	packaging/sbom "$(DEB_VERSION)" "$(EPOCH)" "$(CYCLONEDX)"
+
+package-test: deb
+	packaging/build 0.0.1+g0000000 "$(EPOCH)" "$(NFPM)"
+	packaging/test "$(DEB)" out/gradeline_0.0.1+g0000000_*.deb
+
+image-test: image demo
+	packaging/test-image "out/gradeline-$(DEB_VERSION).oci.tar" out/demo/demo.gpkg
+
+package-deps:
+	@$(call install,$(PACKAGE_DEBS))
 
 check: lint race
 
