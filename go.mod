@@ -7,6 +7,7 @@ require (
 	codeberg.org/go-pdf/fpdf v0.12.0
 	github.com/airbusgeo/godal v0.0.18
 	github.com/google/go-cmp v0.7.0
+	github.com/klauspost/compress v1.18.4
 	github.com/mattn/go-sqlite3 v1.14.53
 	github.com/muktihari/fit v0.26.1
 	github.com/paulmach/orb v0.14.0

@@ -87,6 +87,8 @@ import (
 	"slices"
 	"sync"
 	"unsafe"
+
+	"github.com/klauspost/compress/zstd"
 )
 
 // inflater is the working memory of one decode.
@@ -94,6 +96,7 @@ type inflater struct {
 	c           *C.struct_libdeflate_decompressor
 	packed, raw []byte
 	sum         []byte
+	zstd        *zstd.Decoder // nil: not needed so far
 }
 
 var inflaters = sync.Pool{New: func() any {
@@ -142,7 +145,10 @@ func (s *Surface) inflate(t *tile, buf []float32, c, r, w, h int64) (done bool, 
 	if i.packed, err = where.packed(f, c/t.bw, r/t.bh, i.packed[:0]); err != nil || len(i.packed) == 0 {
 		return false, nil // GDAL will report the fault, or that the block is not stored
 	}
-	return true, i.tile(where, buf, w, h)
+	if err = i.tile(where, buf, w, h); err != nil && where.compression != compressionDeflate && where.compression != compressionDeflateBefore {
+		return false, nil // without a checksum GDAL decides what is damaged
+	}
+	return true, err
 }
 
 // mayInflate reports whether the header alone allows a file to be decoded here.
@@ -218,9 +224,7 @@ func (i *inflater) tile(t *tiffTiles, buf []float32, w, h int64) error {
 	n := int(t.w * t.h * int64(t.bits) / 8)
 	i.raw = slices.Grow(i.raw[:0], n)[:n]
 	i.sum = slices.Grow(i.sum[:0], int(4*t.w))[:4*t.w]
-	var got C.size_t
-	res := C.libdeflate_zlib_decompress(i.c, unsafe.Pointer(&i.packed[0]), C.size_t(len(i.packed)), unsafe.Pointer(&i.raw[0]), C.size_t(n), &got)
-	if res != C.LIBDEFLATE_SUCCESS || int(got) != n {
+	if !unpackers[t.compression](i, i.raw) {
 		return errDamaged
 	}
 	kind := t.predictor

@@ -48,7 +48,9 @@ func TestInflateGivesWhatGDALGives(t *testing.T) {
 		{"float, differences", false, false, []string{"COMPRESS=DEFLATE", "PREDICTOR=2"}},
 		{"big-endian", false, false, []string{"COMPRESS=DEFLATE", "PREDICTOR=3", "ENDIANNESS=BIG"}},
 		{"lzw", false, false, []string{"COMPRESS=LZW", "PREDICTOR=3"}},
-		{"zstd", false, false, []string{"COMPRESS=ZSTD", "PREDICTOR=3"}},
+		{"zstd", false, true, []string{"COMPRESS=ZSTD", "PREDICTOR=3"}},
+		{"zstd without predictor", false, true, []string{"COMPRESS=ZSTD"}},
+		{"zstd whole, differences", true, true, []string{"COMPRESS=ZSTD", "PREDICTOR=2"}},
 		{"plain", false, false, nil},
 		{"mask", false, false, []string{"COMPRESS=DEFLATE", "mask"}},
 	} {

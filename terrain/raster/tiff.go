@@ -12,6 +12,7 @@ import (
 // rather than by GDAL: little-endian, one band, tiles, DEFLATE. TIFF 6.0 sections 2, 15;
 // BigTIFF and the float predictor by Adobe Photoshop TIFF Technical Note 3 (second-hand).
 type tiffTiles struct {
+	compression  int64
 	cols, rows   int64
 	w, h         int64 // of a tile
 	bits         int   // 32: floats; 16: signed whole numbers
@@ -32,12 +33,11 @@ var errOtherTIFF = errors.New("not of the kind decoded here")
 
 // Tags of the first image, by number (TIFF 6.0 appendix A; 317 section 14).
 const (
-	tagCols, tagRows, tagBits, tagCompression    = 256, 257, 258, 259
-	tagSamples, tagPredictor                     = 277, 317
-	tagTileW, tagTileH, tagOffsets, tagSizes     = 322, 323, 324, 325
-	tagSampleFormat                              = 339
-	maxTiffTags, maxTileCells                    = 4096, 4 << 20
-	compressionDeflate, compressionDeflateAncien = 8, 32946
+	tagCols, tagRows, tagBits, tagCompression = 256, 257, 258, 259
+	tagSamples, tagPredictor                  = 277, 317
+	tagTileW, tagTileH, tagOffsets, tagSizes  = 322, 323, 324, 325
+	tagSampleFormat                           = 339
+	maxTiffTags, maxTileCells                 = 4096, 4 << 20
 )
 
 // tiffDirectory is the directory of a file's first image, in a classic TIFF or a BigTIFF.
@@ -145,8 +145,8 @@ func (d tiffDirectory) entry(entries []byte, i int64) (tag int, a tiffArray, inl
 func (t *tiffTiles) checkLayout(value map[int]int64) error {
 	t.cols, t.rows, t.w, t.h = value[tagCols], value[tagRows], value[tagTileW], value[tagTileH]
 	t.bits, t.predictor = int(value[tagBits]), int(value[tagPredictor])
-	c := value[tagCompression]
-	if !t.isDecoded(value[tagSampleFormat]) || c != compressionDeflate && c != compressionDeflateAncien || value[tagSamples] != 1 || !t.isOfSaneSize() {
+	t.compression = value[tagCompression]
+	if !t.isDecoded(value[tagSampleFormat]) || unpackers[t.compression] == nil || value[tagSamples] != 1 || !t.isOfSaneSize() {
 		return errOtherTIFF
 	}
 	t.across, t.down = (t.cols+t.w-1)/t.w, (t.rows+t.h-1)/t.h

@@ -95,7 +95,7 @@ func TestDirectoriesLaidOutByHand(t *testing.T) {
 			{"as it is", nil, true}, {"no predictor named", map[uint16]uint64{317: none}, true}, {"predictor 1", map[uint16]uint64{317: 1}, true},
 			{"samples and planes left out", map[uint16]uint64{277: none, 284: none}, true},
 			{"the older number of DEFLATE", map[uint16]uint64{259: 32946}, true},
-			{"LZW", map[uint16]uint64{259: 5}, false}, {"DEFLATE's neighbour", map[uint16]uint64{259: 7}, false}, {"no compression named", map[uint16]uint64{259: none}, false},
+			{"LZW", map[uint16]uint64{259: 5}, false}, {"ZSTD", map[uint16]uint64{259: 50000}, true}, {"LERC", map[uint16]uint64{259: 34887}, false}, {"DEFLATE's neighbour", map[uint16]uint64{259: 7}, false}, {"no compression named", map[uint16]uint64{259: none}, false},
 			{"whole numbers", map[uint16]uint64{258: 16, 339: 2, 317: 2}, true}, {"whole numbers as they are", map[uint16]uint64{258: 16, 339: 2, 317: 1}, true},
 			{"whole numbers with the float predictor", map[uint16]uint64{258: 16, 339: 2, 317: 3}, false},
 			{"floats as differences", map[uint16]uint64{317: 2}, false}, {"no sign", map[uint16]uint64{258: 16, 339: 1, 317: 2}, false},
