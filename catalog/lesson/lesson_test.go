@@ -93,6 +93,48 @@ func TestLessonPages(t *testing.T) {
 	}
 }
 
+// A driver reads it: sentences of at most 25 words, of at most 13 on average (common practice for
+// plain language). Sources and cautions are for others.
+func TestLessonIsPlainToRead(t *testing.T) {
+	for _, class := range []string{"us-5axle", "ca-btrain-63t", "eu-5axle"} {
+		d, err := Document(inputFor(t, class))
+		if err != nil {
+			t.Fatal(err)
+		}
+		var texts []string
+		for _, b := range d.Blocks {
+			switch b := b.(type) {
+			case handout.Heading:
+				if b.Text == "Sources of the figures" {
+					texts = append(texts, "END")
+				}
+			case handout.Paragraph:
+				texts = append(texts, b.Text)
+			case handout.List:
+				texts = append(texts, b.Items...)
+			}
+		}
+		if i := slices.Index(texts, "END"); i > 0 {
+			texts = texts[:i]
+		}
+		sentences, words := 0, 0
+		for _, x := range texts {
+			for _, one := range strings.FieldsFunc(strings.ReplaceAll(x+" ", ". ", "\n"), func(r rune) bool { return strings.ContainsRune("\n?;:", r) }) {
+				n := len(strings.Fields(one))
+				if n == 0 {
+					continue
+				}
+				if sentences, words = sentences+1, words+n; n > 25 {
+					t.Errorf("%s: %d words: %s", class, n, one)
+				}
+			}
+		}
+		if mean := float64(words) / float64(sentences); mean > 13 || sentences < 40 {
+			t.Errorf("%s: %d sentences of %.1f words", class, sentences, mean)
+		}
+	}
+}
+
 // Every figure of the table is that of the runs.
 func TestLessonFiguresAreThoseOfTheRuns(t *testing.T) {
 	in := inputFor(t, "us-5axle")

@@ -193,6 +193,32 @@ func TestQuantities(t *testing.T) {
 	}
 }
 
+// A warning sign that is mounted with an escape lane's sign is ordered as a sign, of the same kind
+// and size as those on posts of their own; low gear plates stay plaques.
+func TestAWarningSignWithAnEscapeLaneIsOrderedAsASign(t *testing.T) {
+	in := passDescent()
+	s := plan(t, in, "uk-2018")
+	if err := s.PlanPosts(PostOptions{}); err != nil {
+		t.Fatal(err)
+	}
+	isTriangle, rows := false, map[string]int{}
+	for _, p := range s.Posts {
+		for _, f := range p.Faces {
+			isTriangle = isTriangle || f.IsPlaque && f.Designation == "523.1" && f.Shape == ShapeTriangle && f.Name == "Steep hill downwards"
+		}
+	}
+	faces, _ := Quantities([]Schedule{s})
+	for _, q := range faces {
+		rows[q.Designation]++
+		if q.Designation == "523.1" && q.IsPlaque || q.Designation == "526" && !q.IsPlaque {
+			t.Errorf("%+v", q)
+		}
+	}
+	if !isTriangle || rows["523.1"] != 1 || rows["526"] != 1 {
+		t.Errorf("a triangle on an escape lane's post: %v; rows %v", isTriangle, rows)
+	}
+}
+
 // The grade over the steepest 100 m is that of 100 m: 9 % on a hill of 6 %.
 func TestTheSteepestHundredMetresAreAHundred(t *testing.T) {
 	p := road(0.1, leg{500, 0, 0}, leg{800, 6, 0}, leg{100, 9, 0}, leg{800, 6, 0}, leg{500, 0, 0})

@@ -196,11 +196,19 @@ func (b *postBuilder) faces(i int) []Face {
 	out := []Face{b.sized(f)}
 	for _, code := range p.Plaques {
 		q := f
-		q.Designation, q.IsPlaque, q.Name, q.Legend, q.Shape, q.Why = code, true, "plaque", "", ShapeRectangle, ""
+		q.Designation, q.IsPlaque, q.Name, q.Legend, q.Shape, q.Why = code, true, plaqueName, "", ShapeRectangle, ""
+		if i := slices.IndexFunc(b.s.rules.Signs, func(t SignType) bool { return t.Designation == code }); i >= 0 {
+			t := &b.s.rules.Signs[i] // a sign of its own, as a warning triangle with an escape lane's sign
+			q.Name, _, _ = strings.Cut(t.Name, ",")
+			q.Shape = t.Shape
+		}
 		out = append(out, b.sized(q))
 	}
 	return out
 }
+
+// plaqueName is the name of a face that is no sign of its own.
+const plaqueName = "plaque"
 
 // standingFor is the action for the existing sign that matches a scheduled one.
 func (b *postBuilder) standingFor(f *Face, p *Placement, st *Standing) {
@@ -250,7 +258,7 @@ func (b *postBuilder) standing(all []Standing) {
 		p.OffsetM = math.Max(0, p.FromLineM-b.s.Road.EdgeM)
 		for _, code := range st.Codes[min(1, len(st.Codes)):] {
 			q := f
-			q.Designation, q.IsPlaque, q.Name, q.Why = code, true, "plaque", ""
+			q.Designation, q.IsPlaque, q.Name, q.Why = code, true, plaqueName, ""
 			p.Faces = append(p.Faces, b.sized(q))
 		}
 		b.out = append(b.out, p)

@@ -27,11 +27,12 @@ func Quantities(schedules []Schedule) (faces []Quantity, posts map[string]int) {
 		for _, p := range schedules[i].Posts {
 			posts[p.Action]++
 			for _, f := range p.Faces {
-				key := fmt.Sprint(f.IsPlaque, f.Designation, f.Size)
+				isPlaque := f.IsPlaque && f.Name == plaqueName // a sign that is mounted with another is ordered as a sign
+				key := fmt.Sprint(isPlaque, f.Designation, f.Size)
 				q := byKey[key]
 				if q == nil {
 					name, _, _ := strings.Cut(f.Name, ",")
-					q = &Quantity{Designation: f.Designation, Name: name, IsPlaque: f.IsPlaque, Size: f.Size, Count: map[string]int{}}
+					q = &Quantity{Designation: f.Designation, Name: name, IsPlaque: isPlaque, Size: f.Size, Count: map[string]int{}}
 					byKey[key] = q
 				}
 				q.Count[f.Action]++
