@@ -29,7 +29,7 @@ func (t *tripper) explain(ctx context.Context, out *Trips) error {
 		out.NoWay = "every way is closed to this truck"
 		if len(out.Blocked) > 0 {
 			b := out.Blocked[0]
-			out.NoWay += fmt.Sprintf("; on the shortest: way %s (%s) by %s", b.WayID, b.Name, b.Why)
+			out.NoWay += fmt.Sprintf("; on the shortest: %s by %s", wayName(&b), b.Why)
 			out.Opens = fmt.Sprintf("a permit for %d stretches of the shortest way, or a truck under these limits", len(out.Blocked))
 		}
 		return t.nearestPermit(ctx, free, out)
@@ -61,6 +61,14 @@ func (t *tripper) explain(ctx context.Context, out *Trips) error {
 		out.NoWay += fmt.Sprintf("; the search was given up after %d ways", len(t.kept))
 	}
 	return nil
+}
+
+// wayName is the number of a way, with its name where it has one.
+func wayName(r *network.Refusal) string {
+	if r.Name == "" {
+		return "way " + r.WayID
+	}
+	return fmt.Sprintf("way %s (%s)", r.WayID, r.Name)
 }
 
 // gapWords say why no road leads through the places, and what would.
@@ -172,7 +180,10 @@ func (t *tripper) nearestPermit(ctx context.Context, free []float64, out *Trips)
 	out.Opens = fmt.Sprintf("%s would open a way of %.1f km", words, way.LengthM/1000)
 	if len(out.Blocked) > 0 {
 		b := out.Blocked[0]
-		out.Opens += fmt.Sprintf(" (way %s, %s, has %s)", b.WayID, b.Name, b.Why)
+		if b.Name != "" {
+			b.WayID += ", " + b.Name + ","
+		}
+		out.Opens += fmt.Sprintf(" (way %s has %s)", b.WayID, b.Why)
 	}
 	return nil
 }
