@@ -19,6 +19,11 @@ func main() {
 		debug.SetGCPercent(collectAtPct)
 	}
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	if mount := slowMount(os.Args[1:]); mount != "" {
+		code := supervise(ctx, mount, os.Args, os.Stderr)
+		stop()
+		os.Exit(code)
+	}
 	code := endInTime(ctx, graceTime, os.Stderr, func() int { return run(ctx, os.Args, os.Stdin, os.Stdout, os.Stderr) })
 	stop()
 	os.Exit(code)
