@@ -106,7 +106,11 @@ func (a *SideBySide) WriteText(w io.Writer, u catalog.Units) error {
 	for i := range a.Drives {
 		if list := toChangeOf(&a.Drives[i].Debrief); len(list) > 0 {
 			p := debriefPage{&lines{units: u}, &a.Drives[i].Debrief}
-			t.Notes = append(t.Notes, fmt.Sprintf("Drive %d, to change: %s.", i+1, strings.Join(p.toChange(), "; ")))
+			items := p.toChange()
+			for k := range items {
+				items[k] = strings.TrimSuffix(items[k], ".")
+			}
+			t.Notes = append(t.Notes, fmt.Sprintf("Drive %d, to change: %s.", i+1, strings.Join(items, "; ")))
 		}
 	}
 	t.Notes = append(t.Notes, "Whose drives these are is not in the catalogue, nor in this answer: the recordings' names are the office's.", catalog.Cautions()[0])

@@ -17,6 +17,7 @@ import (
 	"gradeline/catalog/page"
 	"gradeline/catalog/plot"
 	"gradeline/catalog/store"
+	"gradeline/catalog/survey"
 	"gradeline/catalog/wording"
 	"gradeline/routes"
 )
@@ -108,6 +109,15 @@ func (s *Server) viewOf(r *http.Request, e *catalog.Entry) (*descentView, error)
 	v.Way = fmt.Sprintf("%s along %s, from station %s to %s", d.Direction, wording.Plain(d.Route), u.Station(d.StartM), u.Station(d.EndM))
 	v.Parts = wording.PartsOfHill(d, u)
 	v.Facts = factsOf(d, u)
+	say, err := survey.SayDrives(ctx, s.cat, e)
+	if err != nil {
+		return nil, err
+	}
+	if say != nil {
+		for _, words := range say.Words() {
+			v.Facts = append(v.Facts, fact{"Recorded drives", wording.Plain(words)})
+		}
+	}
 	for _, c := range e.Provenance.Credits {
 		v.Credits = append(v.Credits, wording.Plain(c))
 	}
@@ -117,7 +127,6 @@ func (s *Server) viewOf(r *http.Request, e *catalog.Entry) (*descentView, error)
 	if err := s.answers(ctx, v, e); err != nil {
 		return nil, err
 	}
-	var err error
 	if v.Form, err = s.formOf(ctx, r, e, u); err != nil {
 		return nil, err
 	}

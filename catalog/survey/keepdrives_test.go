@@ -139,6 +139,41 @@ func TestDrivesOfTheCatalogueAreUsed(t *testing.T) {
 	}
 }
 
+// Two trucks in one file, one some minutes behind the other, are named and not used: their places
+// jump. A drive with a few outliers stays.
+func TestTwoVehiclesInOneFile(t *testing.T) {
+	ctx, dir := context.Background(), t.TempDir()
+	road, err := synth.NewRoad(synth.Options{Seed: 1003, LengthM: 8000})
+	if err != nil {
+		t.Fatal(err)
+	}
+	a, b := road.Drive(synth.OrdinaryRecorder, 0), road.Drive(synth.OrdinaryRecorder, 2)
+	write := func(name string, mix bool) string {
+		var out strings.Builder
+		out.WriteString("time_s,lon_deg,lat_deg,speed_mps,baro_m\n")
+		for i, f := range a {
+			lat := f.LatDeg
+			if i%100 == 50 {
+				lat += .01 // an outlier of a kilometre
+			}
+			fmt.Fprintf(&out, "%g,%.7f,%.7f,%.1f,%.2f\n", f.TimeS, f.LonDeg, lat, f.SpeedMPS, f.HeightM)
+			if mix && i > 120 && i-120 < len(b) {
+				g := b[i-120]
+				fmt.Fprintf(&out, "%g,%.7f,%.7f,%.1f,%.2f\n", f.TimeS+.5, g.LonDeg, g.LatDeg, g.SpeedMPS, g.HeightM)
+			}
+		}
+		path := filepath.Join(dir, name)
+		if err := os.WriteFile(path, []byte(out.String()), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		return path
+	}
+	_, skipped, err := survey.ReadDrives(ctx, []string{write("two.csv", true), write("outliers.csv", false)}, false)
+	if err != nil || len(skipped) != 1 || !strings.HasSuffix(skipped[0].Where, "two.csv") || !strings.Contains(skipped[0].Why, "two vehicles") {
+		t.Errorf("%+v, %v", skipped, err)
+	}
+}
+
 // Drives that contradict an approved descent beyond its bound put it in question; drives that agree
 // do not.
 func TestDrivesQuestionAnApproval(t *testing.T) {

@@ -98,7 +98,7 @@ func demoDrive(t *testing.T) []byte {
 			slowM = .875*slowM + .242*heights.NormFloat64() // .5 m over 15 s
 			east, north = 0.93*east+0.9*rng.NormFloat64(), 0.93*north+0.9*rng.NormFloat64()
 			p := stationing.Direct(stationing.Direct(place(stationM), 90, east+0.4*rng.NormFloat64()), 0, north+0.4*rng.NormFloat64())
-			fmt.Fprintf(&b, "   <trkpt lat=\"%.6f\" lon=\"%.6f\"><ele>%.1f</ele><time>%s</time></trkpt>\n", p[1], p[0], 6+800+1.015*(truth.TruthAtM(stationM)-800)+slowM+.2*heights.NormFloat64(), begin.Add(time.Duration(float64(k)*dt*1e9)).Format(time.RFC3339))
+			fmt.Fprintf(&b, "   <trkpt lat=\"%.6f\" lon=\"%.6f\"><ele>%.1f</ele><time>%s</time></trkpt>\n", p[1], p[0], 6+800+1.015*(truth.TruthAtM(min(stationM, truth.LengthM))-800)+slowM+.2*heights.NormFloat64(), begin.Add(time.Duration(float64(k)*dt*1e9)).Format(time.RFC3339))
 		}
 		if stationM >= 14621 && stoodS < standS {
 			stoodS += dt
