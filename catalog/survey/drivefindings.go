@@ -51,34 +51,8 @@ func (s *DrivesSay) find(passes []catalog.DrivePass, p *routes.Profile, d *route
 
 // lineFindings are the stretches on which the drives agree that the road is not where the line is.
 func lineFindings(passes []catalog.DrivePass, route string, loM, hiM float64) []DriveFinding {
-	n := int((hiM-loM)/lineCellM) + 1
-	cells := make([]map[int64][]float64, n) // offsets by drive
-	for i := range passes {
-		if passes[i].Route != route {
-			continue
-		}
-		for _, f := range passes[i].Fixes {
-			if k := int((f.StationM - loM) / lineCellM); f.StationM >= loM && k < n {
-				if cells[k] == nil {
-					cells[k] = map[int64][]float64{}
-				}
-				cells[k][passes[i].Number] = append(cells[k][passes[i].Number], f.OffM)
-			}
-		}
-	}
-	off, drives := make([]float64, n), make([]int, n)
-	for k, byDrive := range cells {
-		var each []float64
-		for _, list := range byDrive {
-			each = append(each, mean(list))
-		}
-		if drives[k] = len(each); len(each) >= findLeastDrives {
-			slices.Sort(each) // of two drives the one nearer to the line, else the middle one
-			if off[k] = each[(len(each)-1)/2]; len(each) == 2 && math.Abs(each[1]) < math.Abs(off[k]) {
-				off[k] = each[1]
-			}
-		}
-	}
+	off, drives := offsetsByCell(passes, route, loM, hiM)
+	n := len(off)
 	var out []DriveFinding
 	for from := 0; from < n; {
 		to := from
@@ -99,6 +73,48 @@ func lineFindings(passes []catalog.DrivePass, route string, loM, hiM float64) []
 		from = to
 	}
 	return out
+}
+
+// offsetsByCell are the offsets on which the drives agree, and their numbers, each lineCellM; 0 where
+// fewer than two drives have any.
+func offsetsByCell(passes []catalog.DrivePass, route string, loM, hiM float64) (off []float64, drives []int) {
+	n := int((hiM-loM)/lineCellM) + 1
+	cells := make([]map[int64][]float64, n) // offsets by drive
+	for i := range passes {
+		if passes[i].Route != route {
+			continue
+		}
+		for _, f := range passes[i].Fixes {
+			if k := int((f.StationM - loM) / lineCellM); f.StationM >= loM && k < n {
+				if cells[k] == nil {
+					cells[k] = map[int64][]float64{}
+				}
+				cells[k][passes[i].Number] = append(cells[k][passes[i].Number], f.OffM)
+			}
+		}
+	}
+	off, drives = make([]float64, n), make([]int, n)
+	for k, byDrive := range cells {
+		off[k], drives[k] = agreedOffset(byDrive), len(byDrive)
+	}
+	return off, drives
+}
+
+// agreedOffset is that of the middle drive; of two, that of the one nearer to the line.
+func agreedOffset(byDrive map[int64][]float64) float64 {
+	var each []float64
+	for _, list := range byDrive {
+		each = append(each, mean(list))
+	}
+	if len(each) < findLeastDrives {
+		return 0
+	}
+	slices.Sort(each)
+	off := each[(len(each)-1)/2]
+	if len(each) == 2 && math.Abs(each[1]) < math.Abs(off) {
+		off = each[1]
+	}
+	return off
 }
 
 func mean(list []float64) float64 {

@@ -111,11 +111,8 @@ func (j *Job) open(ctx context.Context) error {
 		return err
 	}
 	s.Workers, s.Raster.Workers = j.memory.workers, j.memory.workers
-	if len(s.Terrain) > 0 {
-		if j.surface, err = raster.Open(ctx, s.Terrain, s.Raster); err != nil {
-			return err
-		}
-		j.sources = j.surface.Sources()
+	if err := j.openTerrain(ctx); err != nil {
+		return err
 	}
 	for _, k := range s.Classes {
 		j.classes = append(j.classes, store.ClassUsed{ID: k.ID, Definition: mustJSON(k.View())})
@@ -336,6 +333,18 @@ func (j *Job) finish(ctx context.Context) error {
 	j.warnings = append(j.warnings, j.steps...)
 	j.warnings = append(j.warnings, j.network.Warnings()...)
 	return nil
+}
+
+// openTerrain opens the rasters; there are none where drives stand in for them.
+func (j *Job) openTerrain(ctx context.Context) (err error) {
+	s := &j.setup
+	if len(s.Terrain) == 0 {
+		return nil
+	}
+	if j.surface, err = raster.Open(ctx, s.Terrain, s.Raster); err == nil {
+		j.sources = j.surface.Sources()
+	}
+	return err
 }
 
 // terrainWarnings are those of the terrain's readers; none without terrain.

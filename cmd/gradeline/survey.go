@@ -186,13 +186,8 @@ func (s *session) surveySetup(c *cli.Context) (survey.Setup, error) {
 	if setup.Raster, err = rasterOptions(c); err != nil {
 		return setup, err
 	}
-	if text := c.String("shard"); text != "" {
-		if setup.Part, err = survey.ParsePart(text); err != nil {
-			return setup, usagef("--shard %v", err)
-		}
-		if slices.Contains(setup.Roads, "-") {
-			return setup, usagef("--shard reads the routes twice; name a file instead of standard input")
-		}
+	if setup.Part, err = shardOf(c, setup.Roads); err != nil {
+		return setup, err
 	}
 	if setup.Lines, err = networkOptions(c, s.roadOptions(c)); err != nil {
 		return setup, err
@@ -213,6 +208,22 @@ func (s *session) surveySetup(c *cli.Context) (survey.Setup, error) {
 		}
 	}
 	return setup, err
+}
+
+// shardOf reads --shard.
+func shardOf(c *cli.Context, roads []string) (survey.Part, error) {
+	text := c.String("shard")
+	if text == "" {
+		return survey.Part{}, nil
+	}
+	part, err := survey.ParsePart(text)
+	if err != nil {
+		return part, usagef("--shard %v", err)
+	}
+	if slices.Contains(roads, "-") {
+		return part, usagef("--shard reads the routes twice; name a file instead of standard input")
+	}
+	return part, nil
 }
 
 func (s *session) survey(c *cli.Context) error {

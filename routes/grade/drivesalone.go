@@ -29,34 +29,11 @@ const (
 // metres. Stations that no drive passes stay unknown.
 func FromDrives(ctx context.Context, stations *routes.Profile, drives []Drive) (*routes.Profile, []DriveFit, error) {
 	fits := make([]DriveFit, len(drives))
-	rough := *stations
-	n := len(stations.Points)
-	rough.CellM, rough.MissingM, rough.Reliable = 0, 0, true
-	rough.Noise = routes.Noise{SigmaM: 1000, TauM: 1000}
-	rough.GroundM, rough.ElevationM, rough.State = make([]float64, n), startFromDrives(stations, drives), make([]routes.StationState, n)
-	first, last := -1, -1
-	for i, h := range rough.ElevationM {
-		rough.GroundM[i] = math.NaN()
-		if rough.State[i] = routes.OutsideTerrain; !math.IsNaN(h) {
-			if rough.State[i] = routes.Measured; first < 0 {
-				first = i
-			}
-			last = i
-		}
-	}
-	if first < 0 {
+	rough := roughFromDrives(stations, drives)
+	if !slices.Contains(rough.State, routes.Measured) {
 		return nil, fits, &routes.Fault{Kind: terrain.ErrOutside, What: "no drive has a height on it", Fix: "name drives of this road"}
 	}
-	for i := first; i <= last; i++ { // a gap between drives ends the part that is known
-		if math.IsNaN(rough.ElevationM[i]) {
-			for k := i; k < n; k++ {
-				rough.ElevationM[k], rough.State[k] = math.NaN(), routes.OutsideTerrain
-			}
-			break
-		}
-	}
-	rough.Bound = errorModel(90, aloneRoughPart*sigmaFromCell(90))
-	f := newFusion(&rough)
+	f := newFusion(rough)
 	f.isAlone = true
 	for k := range drives {
 		fits[k].Why = f.addDrive(k, &drives[k], &fits[k])
@@ -64,16 +41,8 @@ func FromDrives(ctx context.Context, stations *routes.Profile, drives []Drive) (
 	if err := f.solveWithSound(ctx, fits); err != nil {
 		return nil, fits, err
 	}
-	forward, backward := 0, 0
-	for i := range f.drives {
-		if f.drives[i].isBackward {
-			backward++
-		} else {
-			forward++
-		}
-	}
-	if forward+backward < aloneLeast || forward == 0 || backward == 0 {
-		return nil, fits, &routes.Fault{Kind: terrain.ErrInput, What: fmt.Sprintf("%d drives forward and %d backward can be used: a grade line without terrain needs %d, in both directions", forward, backward, aloneLeast), Fix: "record more drives, or add --terrain"}
+	if err := f.enoughAlone(); err != nil {
+		return nil, fits, err
 	}
 	q := f.profile()
 	q.Bound.ElevationM = aloneLevelM
@@ -84,6 +53,44 @@ func FromDrives(ctx context.Context, stations *routes.Profile, drives []Drive) (
 		}
 	}
 	return q, fits, nil
+}
+
+// roughFromDrives is the start of a grade line: the mean of the drives over the first part of the
+// road that they cover without a gap.
+func roughFromDrives(stations *routes.Profile, drives []Drive) *routes.Profile {
+	rough := *stations
+	n := len(stations.Points)
+	rough.CellM, rough.MissingM, rough.Reliable = 0, 0, true
+	rough.Noise = routes.Noise{SigmaM: 1000, TauM: 1000}
+	rough.GroundM, rough.ElevationM, rough.State = make([]float64, n), startFromDrives(stations, drives), make([]routes.StationState, n)
+	rough.Bound = errorModel(90, aloneRoughPart*sigmaFromCell(90))
+	hasBegun, hasEnded := false, false
+	for i, h := range rough.ElevationM {
+		isKnown := !math.IsNaN(h)
+		hasEnded = hasEnded || hasBegun && !isKnown
+		hasBegun = hasBegun || isKnown
+		rough.GroundM[i], rough.State[i] = math.NaN(), routes.Measured
+		if !isKnown || hasEnded {
+			rough.ElevationM[i], rough.State[i] = math.NaN(), routes.OutsideTerrain
+		}
+	}
+	return &rough
+}
+
+// enoughAlone refuses drives that are too few, or all in one direction.
+func (f *fusion) enoughAlone() error {
+	forward, backward := 0, 0
+	for i := range f.drives {
+		if f.drives[i].isBackward {
+			backward++
+		} else {
+			forward++
+		}
+	}
+	if forward+backward >= aloneLeast && forward > 0 && backward > 0 {
+		return nil
+	}
+	return &routes.Fault{Kind: terrain.ErrInput, What: fmt.Sprintf("%d drives forward and %d backward can be used: a grade line without terrain needs %d, in both directions", forward, backward, aloneLeast), Fix: "record more drives, or add --terrain"}
 }
 
 // widenByScale adds to the bounds the height scale that all drives share. It is a share of the
