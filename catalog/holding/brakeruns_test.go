@@ -57,6 +57,34 @@ func TestDraggedRunIsTheHotterOfBothModels(t *testing.T) {
 	}
 }
 
+// Where the drum is so heavy that its balance stays cool, the run follows the grade-severity model:
+// the closed form, section by section, of the same advice.
+func TestDraggedRunFollowsTheSeverityModelToo(t *testing.T) {
+	c := classNamed(t, "us-5axle")
+	c.Truck.ServiceBrakes.DrumMassKg = 120
+	h := PlainHill(4, 3000)
+	hold, err := Advise(h, c, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	runs, err := BrakeRuns(h, c, Options{}, hold.Gear, hold.SpeedMPS)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, r := range runs {
+		if r.Way != WayDragged {
+			continue
+		}
+		last, want := r.Stations[len(r.Stations)-1], hold.Heat[len(hold.Heat)-1]
+		if want.TempC < want.BalanceC+5 {
+			t.Fatalf("the severity model is at %.1f °C, the balance at %.1f", want.TempC, want.BalanceC)
+		}
+		if rise := want.TempC - r.Stations[0].TempC; math.Abs(last.TempC-want.TempC) > 0.01*rise {
+			t.Errorf("%.2f °C at the foot, by the closed form %.2f", last.TempC, want.TempC)
+		}
+	}
+}
+
 // Unused brakes cool; snubbed ones take the same work as dragged ones, so their mean
 // heat differs little; one gear up is in between.
 func TestWaysDownInOrderOfHeat(t *testing.T) {
