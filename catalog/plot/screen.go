@@ -21,6 +21,7 @@ type ScreenProfile struct {
 	Gaps                        []gapDrawing
 	X, Y, G                     []tickDrawing
 	Marks                       []markDrawing
+	Drives                      []driveDrawing
 	LeftPx, RightPx             float64
 	TopPx, MidPx, LowPx, BasePx float64 // top and bottom of the two panels
 	XLabel, YLabel              string
@@ -40,6 +41,12 @@ type gapDrawing struct {
 	X, W, H float64
 	Label   string
 }
+
+// driveDrawing is a stretch over which a drive was recorded, at the foot of the upper panel.
+type driveDrawing struct{ X0, X1, Y float64 }
+
+// mostDrawnDrives keeps the drives at the foot of their panel.
+const mostDrawnDrives = 6
 
 type tickDrawing struct {
 	At   float64
@@ -132,7 +139,19 @@ func DrawForScreen(e *catalog.Entry, v *ProfileView, u catalog.Units, m MapSpace
 	s.d.Y = tickDrawings(fewTicks(s.lo/high.Factor, s.hi/high.Factor), func(t float64) float64 { return s.y(t * high.Factor) })
 	s.d.G = tickDrawings(fewTicks(s.gLo, s.gHi), s.g)
 	s.marks(marks)
+	s.drives()
 	return s.d, series, nil
+}
+
+// drives draws the first recorded drives one above the other.
+func (s *screen) drives() {
+	for _, p := range s.v.DrivesM {
+		a, b := s.x(s.v.DistanceM(p[0])), s.x(s.v.DistanceM(p[1]))
+		a, b = math.Max(s.d.LeftPx, math.Min(a, b)), math.Min(s.d.RightPx, math.Max(a, b))
+		if n := len(s.d.Drives); a < b && n < mostDrawnDrives {
+			s.d.Drives = append(s.d.Drives, driveDrawing{a, b, round1(s.d.MidPx - 4 - 4*float64(n))})
+		}
+	}
 }
 
 // placeMarks finds the rows of labels, and with them where the panels begin.

@@ -29,6 +29,7 @@ type ProfileView struct {
 	Direction routes.Direction
 	CrestM    float64 // station from which distance is counted
 	Marks     []Mark
+	DrivesM   [][2]float64 // stretches with a recorded drive, by stations; on a screen only
 	Invented  bool
 }
 

@@ -40,6 +40,7 @@ type descentView struct {
 	Answers      []classAnswer
 	Class        string // chosen; empty for all
 	Places       []page.Place
+	Drives       []driveRow      // recorded drives over the hill
 	Onward       []neighbour     // roads in which the hill continues
 	From         []neighbourHill // hills that continue in this one's road
 	WhatIf       string          // address of the page to try trucks on this grade line
@@ -53,6 +54,9 @@ type descentView struct {
 
 // printed is a driver's page inside the page, for printing.
 type printed struct{ Address, Paper string }
+
+// driveRow is a recorded drive, by the distances from the crest between which it has heights.
+type driveRow struct{ Name, Way, From, To, Count string }
 
 type fact struct{ Label, Text string }
 
@@ -176,6 +180,9 @@ func factsOf(d *routes.Descent, u catalog.Units) []fact {
 func (s *Server) draw(ctx context.Context, v *descentView, e *catalog.Entry) error {
 	r, err := answer.ReportFor(ctx, s.cat, []catalog.Entry{*e}, answer.ReportOptions{Units: v.Units, Class: v.Class, Steep: &store.SteepParts{}})
 	if err != nil {
+		return err
+	}
+	if err := s.addDrives(ctx, v, e, &r.Entries[0].View); err != nil {
 		return err
 	}
 	x, err := page.ScreenOf(&r.Entries[0], v.Units)

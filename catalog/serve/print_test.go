@@ -82,3 +82,38 @@ func TestNeighbours(t *testing.T) {
 		`href="/descent/`+below+`?class=us-5axle"`, "holds: gear 6", "Low Lane", "no descent of that road alone")
 	specimen.Says(t, "the lower hill", o.page("/descent/"+below), "Hills that continue in this road", `href="/descent/`+above+`"`)
 }
+
+// Drives that the catalogue keeps are in the table and in the profile of the hills that they cross.
+func TestDrivesOnTheHill(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "hills.gpkg")
+	saveSpecimens(t, path)
+	ctx := context.Background()
+	c, err := store.Open(ctx, path, store.Options{Tool: "test"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	var passes []catalog.DrivePass
+	for n, dir := range []routes.Direction{routes.Forward, routes.Backward} {
+		p := catalog.DrivePass{Number: int64(n + 1), Route: "Harrow Hill Road", Direction: dir, FromM: 2500, ToM: 2500 + 20*99}
+		for i := range 100 {
+			p.Fixes = append(p.Fixes, catalog.DriveFix{StationM: 2500 + 20*float64(i), LonDeg: -109.95 + float64(i)*1e-4, LatDeg: 44, HeightM: 1800 - float64(i+n), TimeS: float64(i), SpeedMPS: 20})
+		}
+		passes = append(passes, p)
+	}
+	passes[0].Label = "unit <7>"
+	if _, _, err := c.AddDrives(ctx, passes, "Ada"); err != nil {
+		t.Fatal(err)
+	}
+	if err := c.Close(); err != nil {
+		t.Fatal(err)
+	}
+	o := officeOver(t, path)
+	body := o.page("/descent/" + o.idOf("Harrow Hill Road"))
+	specimen.Says(t, "the hill", body, "Recorded drives", "unit &lt;7&gt;", "down the hill", "up the hill", `<td class="n">1.0 km</td><td class="n">3.0 km</td><td class="n">100</td>`)
+	if n := strings.Count(body, `<path class="drive"`); n != 2 {
+		t.Errorf("%d drives are drawn", n)
+	}
+	if strings.Contains(o.page("/descent/"+o.idOf("Cinder Gap")), "Recorded drives") {
+		t.Error("another hill has the drives")
+	}
+}
