@@ -187,10 +187,10 @@ func sameBits(a, b []float32) bool {
 
 // Whatever the bytes, a directory is read or refused, and no list is read beyond it.
 func FuzzReadTIFF(f *testing.F) {
-	for _, big := range []string{"NO", "YES"} {
+	for _, kind := range [][2]string{{"NO", "DEFLATE"}, {"YES", "DEFLATE"}, {"NO", "ZSTD"}} {
 		path := filepath.Join(f.TempDir(), "x.tif")
 		if err := Write(path, rough(40, 40, false), WriteOptions{NoData: -9999,
-			Creation: []string{"TILED=YES", "BLOCKXSIZE=16", "BLOCKYSIZE=16", "COMPRESS=DEFLATE", "PREDICTOR=3", "BIGTIFF=" + big}}); err != nil {
+			Creation: []string{"TILED=YES", "BLOCKXSIZE=16", "BLOCKYSIZE=16", "COMPRESS=" + kind[1], "PREDICTOR=3", "BIGTIFF=" + kind[0]}}); err != nil {
 			f.Fatal(err)
 		}
 		b, err := os.ReadFile(path)
