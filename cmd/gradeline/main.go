@@ -19,8 +19,8 @@ func main() {
 		debug.SetGCPercent(collectAtPct)
 	}
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
-	if mount := slowMount(os.Args[1:]); mount != "" {
-		code := supervise(ctx, mount, os.Args, os.Stderr)
+	if mount, memoryB := slowMount(os.Args[1:]), littleMemory(); mount != "" || memoryB > 0 {
+		code := supervise(ctx, mount, memoryB, os.Args, os.Stderr)
 		stop()
 		os.Exit(code)
 	}

@@ -112,3 +112,29 @@ func TestMountInUserSpace(t *testing.T) {
 		t.Error("a working folder there is not found")
 	}
 }
+
+// A memory group too small for a survey is said, with its size, instead of an end without a word.
+// Needs the right to make a group of version 1 or 2.
+func TestALittleMemoryGroupIsSaid(t *testing.T) {
+	if testing.Short() {
+		t.Skip("some seconds")
+	}
+	demo, path := demoDir(t), programPath(t)
+	group, limit := "/sys/fs/cgroup/memory/gradeline-test", "memory.limit_in_bytes"
+	if _, err := os.Stat("/sys/fs/cgroup/cgroup.controllers"); err == nil {
+		group, limit = "/sys/fs/cgroup/gradeline-test", "memory.max"
+	}
+	if err := os.Mkdir(group, 0o755); err != nil {
+		t.Skip("no right to make a memory group here")
+	}
+	t.Cleanup(func() { os.Remove(group) })
+	for limitB, says := range map[string]string{"24000000": "it needs 32 MB", "44000000": "the system ended the command"} {
+		if err := os.WriteFile(filepath.Join(group, limit), []byte(limitB), 0o644); err != nil {
+			t.Skip("no right to limit a memory group here")
+		}
+		out, err := shell(t, "sh", path, demo, "(echo 0 > "+group+"/cgroup.procs && gradeline survey --terrain terrain.tif --catalog new.gpkg routes.geojson 2>&1 >/dev/null; echo code $?)")
+		if err != nil || !strings.Contains(out, "too little memory") || !strings.Contains(out, says) || !strings.Contains(out, "code 1") {
+			t.Errorf("%s bytes: %v\n%.400s", limitB, err, out)
+		}
+	}
+}

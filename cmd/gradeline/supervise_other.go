@@ -10,4 +10,7 @@ import (
 // slowMount knows no mount points here.
 func slowMount([]string) string { return "" }
 
-func supervise(context.Context, string, []string, io.Writer) int { return exitFailed }
+// littleMemory knows no memory groups here.
+func littleMemory() int64 { return 0 }
+
+func supervise(context.Context, string, int64, []string, io.Writer) int { return exitFailed }
