@@ -21,35 +21,48 @@ func (t *tripper) addOtherClass(ctx context.Context, out *Trips) error {
 	isGivenUp := false
 	for i := range t.query.Others {
 		c := &t.query.Others[i]
-		if c.ID == t.class.ID || t.massKg < c.MassMinKg || t.massKg > c.MassMaxKg*(1+1e-9) || t.forQuery == nil {
+		if c.ID == t.class.ID || t.massKg < c.MassMinKg || t.massKg > c.MassMaxKg*(1+1e-9) {
 			continue
 		}
-		q := t.query
-		q.Classes, q.Vehicle, q.MassKg, q.MostSurveys, q.Others, q.Alternatives = []vehicle.Class{*c}, t.vehicleOf(c), t.massKg, otherSurveys, nil, 0
-		other, err := t.forQuery(ctx, q)
+		trip, isProven, err := t.bestOf(ctx, c)
 		if err != nil {
 			return err
 		}
-		var found Trips
-		trip, err := other.best(ctx, other.edgeCosts(), &found)
-		if err != nil {
-			return err
-		}
-		isGivenUp = isGivenUp || trip == nil && !found.IsProven
-		if trip != nil && trip.IsHeld && (best == nil || trip.TimeS < best.TimeS) {
+		isGivenUp = isGivenUp || trip == nil && !isProven
+		if trip != nil && (best == nil || trip.TimeS < best.TimeS) {
 			best, class = trip, c
 		}
 	}
+	var words string
 	switch {
 	case best != nil:
-		if out.Opens != "" {
-			out.Opens += "; or "
-		}
-		out.Opens += fmt.Sprintf("class %s at the same %.0f kg, which is held on a way of %.1f km", class.ID, t.massKg, best.LengthM/1000)
+		words = fmt.Sprintf("or class %s at the same %.0f kg, which is held on a way of %.1f km", class.ID, t.massKg, best.LengthM/1000)
 	case isGivenUp:
-		out.Opens += fmt.Sprintf("; of other classes at this mass no way was found, after %d ways of each", otherSurveys)
+		words = fmt.Sprintf("of other classes at this mass no way was found, after %d ways of each", otherSurveys)
+	default:
+		return nil
 	}
+	if out.Opens != "" {
+		words = out.Opens + "; " + words
+	}
+	out.Opens = words
 	return nil
+}
+
+// bestOf is the best way of another class that it holds; nil without one.
+func (t *tripper) bestOf(ctx context.Context, c *vehicle.Class) (best *Trip, isProven bool, err error) {
+	q := t.query
+	q.Classes, q.Vehicle, q.MassKg, q.MostSurveys, q.Others, q.Alternatives = []vehicle.Class{*c}, t.vehicleOf(c), t.massKg, otherSurveys, nil, 0
+	other, err := t.forQuery(ctx, q)
+	if err != nil {
+		return nil, false, err
+	}
+	var found Trips
+	best, err = other.best(ctx, other.edgeCosts(), &found)
+	if best != nil && !best.IsHeld {
+		best = nil
+	}
+	return best, found.IsProven, err
 }
 
 // vehicleOf is another class's truck with the figures that the query states itself.
