@@ -63,7 +63,7 @@
     const line = descent ? fetch(form.dataset.line).then(r => r.ok ? r.text() : Promise.reject(r.status)) : "";
     Promise.all([WebAssembly.instantiateStreaming(fetch("/static/whatif.wasm"), go.importObject), line]).then(([{instance}, hill]) => {
       go.run(instance);
-      if (!window.gradelineWhatIf || descent && window.gradelineHill(hill)) return;
+      if (!window.gradelineWhatIf || descent && (!window.gradelineHill || window.gradelineHill(hill))) return; // the server answers
       ask = async question => JSON.parse(window.gradelineWhatIf(question));
       form.dataset.ready = "1";
     }, () => {});
