@@ -28,18 +28,27 @@ type LessonView struct {
 	Caption       []string
 }
 
-// LessonFigure draws temperature, stroke and remaining force of each way along the hill.
-func LessonFigure(v LessonView, u catalog.Units) (Figure, error) {
-	hiC, endM := math.Max(v.FadeC, v.SmokeC), 0.0
+// extent is the highest temperature to draw and the hill's length.
+func (v *LessonView) extent() (hiC, endM float64, err error) {
+	hiC = math.Max(v.FadeC, v.SmokeC)
 	for _, w := range v.Ways {
 		n := len(w.DistanceM)
 		if n < 2 || len(w.TempC) != n || len(w.StrokeM) != n || len(w.LeftShare) != n {
-			return Figure{}, notDrawable(v.Title, "a way down the hill has fewer than two stations, or its series differ in length")
+			return 0, 0, notDrawable(v.Title, "a way down the hill has fewer than two stations, or its series differ in length")
 		}
 		hiC, endM = highest(hiC, w.TempC...), math.Max(endM, w.DistanceM[n-1])
 	}
 	if len(v.Ways) == 0 || !(endM > 0) {
-		return Figure{}, notDrawable(v.Title, "there is no way down the hill to draw")
+		return 0, 0, notDrawable(v.Title, "there is no way down the hill to draw")
+	}
+	return hiC, endM, nil
+}
+
+// LessonFigure draws temperature, stroke and remaining force of each way along the hill.
+func LessonFigure(v LessonView, u catalog.Units) (Figure, error) {
+	hiC, endM, err := v.extent()
+	if err != nil {
+		return Figure{}, err
 	}
 	degrees, sign := func(c float64) float64 { return c }, "°C"
 	strokeUnit, strokeName := 0.001, "mm"
