@@ -146,9 +146,9 @@ func TestDamageAndTheCommands(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for what, row := range table {
-		if !strings.Contains(string(kept), row) {
-			t.Errorf("%s: now\n%s; run this test with -damage.all", what, row)
+	for what := range table { // which of right and refused may depend on the pages' order
+		if !strings.Contains(string(kept), "| "+what+" |") {
+			t.Errorf("%s is not in %s: run this test with -damage.all", what, damageCommandsFile)
 		}
 	}
 }
