@@ -5,7 +5,7 @@ PKGS := ./...
 
 # What the build needs, and what the tests need besides, as Debian names them.
 BUILD_DEBS := gcc g++ libc6-dev pkg-config libgdal-dev libdeflate-dev zlib1g-dev
-TEST_DEBS := gdal-bin python3-gdal geographiclib-tools python-matplotlib-data poppler-utils librsvg2-bin chromium fonts-liberation python-osmnx-doc osmium-tool zsh man-db mandoc groff-base
+TEST_DEBS := gdal-bin python3-gdal geographiclib-tools python-matplotlib-data poppler-utils librsvg2-bin chromium fonts-liberation python-osmnx-doc osmium-tool zsh man-db mandoc groff-base postgresql-postgis
 
 # The general tools that make bench compares with.
 BENCH_DEBS := time gdal-bin python3-rasterio python3-scipy r-cran-terra
