@@ -5,6 +5,8 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"math"
+	"slices"
 
 	"gradeline/catalog"
 	"gradeline/catalog/overlay"
@@ -19,6 +21,8 @@ type Sites struct {
 	Schema  string           `json:"schema"`
 	Sites   []catalog.Site   `json:"sites"`
 	Skipped []routes.Skipped `json:"skipped"`
+	// OnRecord counts the places of an imported file that the catalogue has already.
+	OnRecord int `json:"already_on_record"`
 
 	isInvented bool
 }
@@ -33,11 +37,12 @@ func ListSites(ctx context.Context, cat *store.Catalog, route string) (*Sites, e
 	if err != nil {
 		return nil, err
 	}
-	return &Sites{catalog.Schema, notNil(sites), []routes.Skipped{}, len(es) > 0 && es[0].Provenance.Invented}, nil
+	return &Sites{Schema: catalog.Schema, Sites: notNil(sites), Skipped: []routes.Skipped{}, isInvented: len(es) > 0 && es[0].Provenance.Invented}, nil
 }
 
 // ImportSites reads places from GeoJSON (see survey.ReadSites), places them on the
-// surveyed descents' roads and stores them in one change. by is the person who imports them.
+// surveyed descents' roads and stores them in one change, those that the catalogue has already left
+// out. by is the person who imports them.
 func ImportSites(ctx context.Context, cat *store.Catalog, file string, r io.Reader, route, by string) (*Sites, error) {
 	sites, skipped, err := survey.ReadSites(file, r)
 	if err != nil {
@@ -60,10 +65,30 @@ func ImportSites(ctx context.Context, cat *store.Catalog, file string, r io.Read
 	}
 	placed, unplaced := survey.PlaceSites(sites, profiles)
 	a := &Sites{Schema: catalog.Schema, Sites: []catalog.Site{}, Skipped: notNil(append(skipped, unplaced...))}
-	if len(placed) > 0 {
-		a.Sites, err = cat.AddSites(ctx, placed, by)
+	known, err := cat.Sites(ctx, store.SiteFilter{})
+	if err != nil {
+		return nil, err
+	}
+	isKnown := func(s catalog.Site) bool {
+		return s.ID == "" && slices.ContainsFunc(known, func(k catalog.Site) bool { return isSamePlace(&s, &k) })
+	}
+	anew := slices.DeleteFunc(placed, isKnown)
+	a.OnRecord = len(placed) - len(anew)
+	if len(anew) > 0 {
+		a.Sites, err = cat.AddSites(ctx, anew, by)
 	}
 	return a, err
+}
+
+// isSamePlace reports whether two sites are one: all is equal but id, note, source and a metre of
+// station, which a new survey of the road may move.
+func isSamePlace(a, b *catalog.Site) bool {
+	const withinM = 1.0
+	if a.StationM == nil || b.StationM == nil || math.Abs(*a.StationM-*b.StationM) > withinM {
+		return false
+	}
+	return a.Kind == b.Kind && a.Name == b.Name && a.Route == b.Route && a.Side == b.Side && a.Direction == b.Direction &&
+		a.Code == b.Code && a.Legend == b.Legend
 }
 
 // Gaps list in words the features that could not be placed.
@@ -103,6 +128,9 @@ func (a *Sites) Table(u catalog.Units) table.Table {
 		}
 		t.Rows = append(t.Rows, row)
 	}
-	t.Notes = []string{"Sites are as recorded; a site that is not listed may still exist. Side is as seen in the direction of travel served; without a direction, a site serves both."}
+	if a.OnRecord > 0 {
+		t.Notes = append(t.Notes, fmt.Sprintf("%d places of the file are on record already and were not added again.", a.OnRecord))
+	}
+	t.Notes = append(t.Notes, "Sites are as recorded; a site that is not listed may still exist. Side is as seen in the direction of travel served; without a direction, a site serves both.")
 	return t
 }

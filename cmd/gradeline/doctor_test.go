@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bytes"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -80,4 +81,22 @@ func TestASiteIsTakenOut(t *testing.T) {
 	if r := gradeline(t, "sites", "list", "--catalog", path).want(t, exitDone); !strings.Contains(r.out, "6 sites") {
 		t.Error(r.out)
 	}
+}
+
+// The same file of places imported twice adds nothing; a place that is new among them is added.
+func TestPlacesOnRecordAreNotAddedTwice(t *testing.T) {
+	dir := demoDir(t)
+	path, file := filepath.Join(dir, "demo.gpkg"), filepath.Join(dir, "sites.geojson")
+	gradeline(t, "sites", "import", file, "--catalog", path, "--by", "Ada").want(t, exitDone).prints(t, "0 sites", "7 places of the file are on record already")
+	gradeline(t, "sites", "list", "--catalog", path).want(t, exitDone).prints(t, "7 sites")
+	b, err := os.ReadFile(file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	b = bytes.Replace(b, []byte("Veltrane foot"), []byte("Veltrane lower foot"), 1)
+	if err := os.WriteFile(file, b, 0o644); err != nil {
+		t.Fatal(err)
+	}
+	gradeline(t, "sites", "import", file, "--catalog", path, "--by", "Ada").want(t, exitDone).prints(t, "1 sites", "6 places of the file are on record already")
+	gradeline(t, "sites", "list", "--catalog", path).want(t, exitDone).prints(t, "8 sites")
 }
