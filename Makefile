@@ -54,20 +54,20 @@ DEB = out/gradeline_$(DEB_VERSION)_$(shell dpkg --print-architecture).deb
 
 deb: build package-deps
 	go build -trimpath -buildvcs=false -ldflags "-X main.version=$(DEB_VERSION)" -o bin/gradeline ./cmd/gradeline
-	packaging/build "$(DEB_VERSION)" "$(EPOCH)" "$(NFPM)"
+	.ci/packaging/build "$(DEB_VERSION)" "$(EPOCH)" "$(NFPM)"
 
 image: deb
-	packaging/image "$(DEB)" "$(EPOCH)"
+	.ci/packaging/image "$(DEB)" "$(EPOCH)"
 
 sbom: build package-deps
-	packaging/sbom "$(DEB_VERSION)" "$(EPOCH)" "$(CYCLONEDX)"
+	.ci/packaging/sbom "$(DEB_VERSION)" "$(EPOCH)" "$(CYCLONEDX)"
 
 package-test: deb
-	packaging/build 0.0.1+g0000000 "$(EPOCH)" "$(NFPM)"
-	packaging/test "$(DEB)" out/gradeline_0.0.1+g0000000_*.deb
+	.ci/packaging/build 0.0.1+g0000000 "$(EPOCH)" "$(NFPM)"
+	.ci/packaging/test "$(DEB)" out/gradeline_0.0.1+g0000000_*.deb
 
 image-test: image demo
-	packaging/test-image "out/gradeline-$(DEB_VERSION).oci.tar" out/demo/demo.gpkg
+	.ci/packaging/test-image "out/gradeline-$(DEB_VERSION).oci.tar" out/demo/demo.gpkg
 
 package-deps:
 	@$(call install,$(PACKAGE_DEBS))
