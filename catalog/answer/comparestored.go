@@ -112,11 +112,11 @@ func storedLine(ctx context.Context, cat *store.Catalog, e *catalog.Entry) (*rou
 // stored grade line and under the posted limits of that hold. It is nil with the reason where the
 // catalogue holds too little for that, and nil without one where the hill cannot be computed.
 func adviseStored(p *routes.Profile, e *catalog.Entry, h *catalog.Hold, class *vehicle.Class, o holding.Options) (now *catalog.Hold, why string, err error) {
-	switch {
+	switch stale := vehicle.WhyStale(h, []vehicle.Class{*class}); {
 	case p == nil:
 		return nil, "no grade line is stored with it; survey its road again", nil
-	case vehicle.WhyStale(h, []vehicle.Class{*class}) != "":
-		return nil, vehicle.WhyStale(h, []vehicle.Class{*class}), nil
+	case stale != "":
+		return nil, stale, nil
 	case len(e.Descent.GoesOn) > 0: // the stored advice counts the complete hill
 		return nil, "its hill continues in other roads, whose grade line is not part of it; compare its roads with --terrain", nil
 	}

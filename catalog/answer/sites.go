@@ -13,6 +13,7 @@ import (
 	"gradeline/catalog/store"
 	"gradeline/catalog/survey"
 	"gradeline/catalog/table"
+	"gradeline/catalog/wording"
 	"gradeline/routes"
 )
 
@@ -113,7 +114,7 @@ func (a *Sites) WriteOverlay(w io.Writer) error {
 
 // Table lists the sites.
 func (a *Sites) Table(u catalog.Units) table.Table {
-	t := table.Table{Title: fmt.Sprintf("%d sites", len(a.Sites)), Header: []string{"site", "kind", "name", "route", "station", "side", "direction", "code"}}
+	t := table.Table{Title: wording.Counted(len(a.Sites), "site"), Header: []string{"site", "kind", "name", "route", "station", "side", "direction", "code"}}
 	for _, x := range a.Sites {
 		station := "unknown"
 		if x.StationM != nil {
@@ -129,7 +130,7 @@ func (a *Sites) Table(u catalog.Units) table.Table {
 		t.Rows = append(t.Rows, row)
 	}
 	if a.OnRecord > 0 {
-		t.Notes = append(t.Notes, fmt.Sprintf("%d places of the file are on record already and were not added again.", a.OnRecord))
+		t.Notes = append(t.Notes, wording.Counted(a.OnRecord, "place")+" of the file on record already, not added again.")
 	}
 	t.Notes = append(t.Notes, "Sites are as recorded; a site that is not listed may still exist. Side is as seen in the direction of travel served; without a direction, a site serves both.")
 	return t

@@ -87,7 +87,7 @@ func TestASiteIsTakenOut(t *testing.T) {
 func TestPlacesOnRecordAreNotAddedTwice(t *testing.T) {
 	dir := demoDir(t)
 	path, file := filepath.Join(dir, "demo.gpkg"), filepath.Join(dir, "sites.geojson")
-	gradeline(t, "sites", "import", file, "--catalog", path, "--by", "Ada").want(t, exitDone).prints(t, "0 sites", "7 places of the file are on record already")
+	gradeline(t, "sites", "import", file, "--catalog", path, "--by", "Ada").want(t, exitDone).prints(t, "0 sites", "7 places of the file on record already")
 	gradeline(t, "sites", "list", "--catalog", path).want(t, exitDone).prints(t, "7 sites")
 	b, err := os.ReadFile(file)
 	if err != nil {
@@ -97,6 +97,6 @@ func TestPlacesOnRecordAreNotAddedTwice(t *testing.T) {
 	if err := os.WriteFile(file, b, 0o644); err != nil {
 		t.Fatal(err)
 	}
-	gradeline(t, "sites", "import", file, "--catalog", path, "--by", "Ada").want(t, exitDone).prints(t, "1 sites", "6 places of the file are on record already")
+	gradeline(t, "sites", "import", file, "--catalog", path, "--by", "Ada").want(t, exitDone).prints(t, "1 site", "6 places of the file on record already")
 	gradeline(t, "sites", "list", "--catalog", path).want(t, exitDone).prints(t, "8 sites")
 }
