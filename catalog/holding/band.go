@@ -29,12 +29,12 @@ func bandLowMPS(t *vehicle.Truck, u catalog.Units, gear int, speedMPS float64) f
 func (p *problem) recoveryMPS(gear int, advisedMPS float64) float64 {
 	const leastShare = 0.1 // of v² that one step may take
 	most := p.truck.SpeedFromRPM(gear, p.truck.EngineMaxRPM)
-	pieces, dx := p.slope.recoveryPieces()
+	pieces, end := p.slope.recoveryPieces(), p.slope.hill.LengthM()
 	entry, worst := most, most
 	atMPS, power, air := 0.0, vehicle.WheelPower{}, p.airflowAt(most)
 	for i := len(pieces) - 1; i >= 0 && worst > advisedMPS; i-- {
 		f := forceOf(pieces[i], p.v.gradePct, p.truck)
-		for left := dx; left > 0; {
+		for left := end - pieces[i].beginM; left > 0; {
 			if entry != atMPS {
 				atMPS, power, air = entry, p.wheelPower(gear, entry), p.airflowAt(entry)
 			}
@@ -46,7 +46,7 @@ func (p *problem) recoveryMPS(gear int, advisedMPS float64) float64 {
 				return advisedMPS
 			}
 		}
-		worst = min(worst, entry)
+		worst, end = min(worst, entry), pieces[i].beginM
 	}
 	return max(worst, advisedMPS)
 }

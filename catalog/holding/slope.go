@@ -53,7 +53,7 @@ type slope struct {
 	pitch     []span      // of pitches, likewise
 	jolt      []span      // of sudden, likewise
 	run       []span      // the hill in pieces for a run down it; made when needed
-	fine      []span      // the same in shorter pieces
+	fine      []span      // the same by the hill's own intervals
 	heat      []span      // the hill in pieces for the brakes' heat; made when needed
 	grounds   []ground
 }
@@ -114,25 +114,40 @@ func (s *slope) leadAsRecovered() [][]span {
 
 // runPieces cuts the hill into pieces of some 25 m, each with its bound over WindowM.
 func (s *slope) runPieces() (pieces []span, lengthM float64) {
+	const stepM = 25.0
 	if s.run == nil {
-		s.run = s.boundedPieces(25)
+		s.run = withAir(spansEven(s.hill, min(2000, max(1, int(math.Ceil(s.hill.LengthM()/stepM)))), s.altitudeM), s.tempC)
+		boundLocally(s.hill, s.run)
 	}
 	return s.run, s.hill.LengthM() / float64(len(s.run))
 }
 
-// recoveryPieces are shorter, so that a pitch of 20 m counts in full.
-func (s *slope) recoveryPieces() (pieces []span, lengthM float64) {
-	if s.fine == nil {
-		s.fine = s.boundedPieces(10)
+// recoveryPieces begin where the hill's own intervals do, so that a short pitch counts in full from
+// its first metre; a piece is at most 25 m long.
+func (s *slope) recoveryPieces() []span {
+	const longestM, most = 25.0, 5000
+	h := s.hill
+	if len(h.DowngradePct) > most {
+		pieces, _ := s.runPieces()
+		return pieces
 	}
-	return s.fine, s.hill.LengthM() / float64(len(s.fine))
-}
-
-// boundedPieces cuts the hill into even pieces, at most 2,000, each with its bound over WindowM.
-func (s *slope) boundedPieces(lengthM float64) []span {
-	out := withAir(spansEven(s.hill, min(2000, max(1, int(math.Ceil(s.hill.LengthM()/lengthM)))), s.altitudeM), s.tempC)
-	boundLocally(s.hill, out)
-	return out
+	if s.fine != nil {
+		return s.fine
+	}
+	for k, pct := range h.DowngradePct {
+		from, lengthM := h.StationM[k], h.StationM[k+1]-h.StationM[k]
+		n := max(1, math.Ceil(lengthM/longestM))
+		for i := range int(n) {
+			piece := span{pct: pct, errPct: h.localErrPct(k, k), beginM: from + lengthM*float64(i)/n, highM: s.altitudeM}
+			if h.ElevationM != nil {
+				down := (h.ElevationM[k+1] - h.ElevationM[k]) / n
+				piece.highM = h.ElevationM[k] + max(down*float64(i), down*float64(i+1))
+			}
+			s.fine = append(s.fine, piece)
+		}
+	}
+	s.fine = withAir(s.fine, s.tempC)
+	return s.fine
 }
 
 // heatPieces cuts the hill into pieces of some 100 m, each with the bound of its mean.
