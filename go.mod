@@ -7,6 +7,7 @@ require (
 	codeberg.org/go-pdf/fpdf v0.12.0
 	github.com/airbusgeo/godal v0.0.18
 	github.com/google/go-cmp v0.7.0
+	github.com/jackc/pgx/v5 v5.12.0
 	github.com/klauspost/compress v1.18.4
 	github.com/mattn/go-sqlite3 v1.14.53
 	github.com/muktihari/fit v0.26.1
@@ -37,6 +38,8 @@ require (
 	github.com/cpuguy83/go-md2man/v2 v2.0.7 // indirect
 	github.com/datadog/czlib v0.0.0-20160811164712-4bc9a24e37f2 // indirect
 	github.com/golang/freetype v0.0.0-20170609003504-e2365dfdc4a0 // indirect
+	github.com/jackc/pgpassfile v1.0.0 // indirect
+	github.com/jackc/pgservicefile v0.0.0-20240606120523-5a60cdf6a761 // indirect
 	github.com/paulmach/protoscan v0.2.1 // indirect
 	github.com/richardlehane/mscfb v1.0.9 // indirect
 	github.com/richardlehane/msoleps v1.0.6 // indirect
