@@ -116,9 +116,9 @@ const (
 // data.
 var errDamaged = errors.New("its compressed bytes are damaged: their checksum or length is wrong")
 
-// inflate decodes a window that is one tile of a GeoTIFF of the common kind, several times faster
-// than GDAL; done is false for another kind of file or window. One tile of each file is also
-// decoded by GDAL, and inflate is used only if both give exactly the same values.
+// inflate decodes a window that is one tile or some strips of a GeoTIFF of the common kind, several
+// times faster than GDAL; done is false for another kind of file or window. One window of each file
+// is also decoded by GDAL, and inflate is used only if both give exactly the same values.
 func (s *Surface) inflate(t *tile, buf []float32, c, r, w, h int64) (done bool, err error) {
 	if t.inflates.Load() == inflateNo {
 		return false, nil
@@ -142,10 +142,11 @@ func (s *Surface) inflate(t *tile, buf []float32, c, r, w, h int64) (done bool, 
 	if !s.isAgreed(t, where, f, i) {
 		return false, nil
 	}
-	if i.packed, err = where.packed(f, c/t.bw, r/t.bh, i.packed[:0]); err != nil || len(i.packed) == 0 {
+	isStored, err := i.window(where, f, buf, c, r, w, h)
+	if !isStored {
 		return false, nil // GDAL will report the fault, or that the block is not stored
 	}
-	if err = i.tile(where, buf, w, h); err != nil && where.compression != compressionDeflate && where.compression != compressionDeflateBefore {
+	if err != nil && where.compression != compressionDeflate && where.compression != compressionDeflateBefore {
 		return false, nil // without a checksum GDAL decides what is damaged
 	}
 	return true, err
@@ -153,16 +154,18 @@ func (s *Surface) inflate(t *tile, buf []float32, c, r, w, h int64) (done bool, 
 
 // mayInflate reports whether the header alone allows a file to be decoded here.
 func (t *tile) mayInflate() bool {
-	return t.Driver == "GTiff" && t.Mask == maskNone && !t.VRT && !isRemote(t.path) && t.bw == int64(t.BlockW) && t.bh == int64(t.BlockH)
+	return t.Driver == "GTiff" && t.Mask == maskNone && !t.VRT && !isRemote(t.path) && t.bw == int64(t.BlockW) &&
+		(t.bh == int64(t.BlockH) || t.bw == int64(t.Cols) && (t.bh%int64(t.BlockH) == 0 || t.bh == int64(t.Rows)))
 }
 
-// tilesIn returns the positions of the tiles in the file; nil where they are not decoded here.
+// tilesIn returns the positions of the blocks in the file; nil where they are not decoded here.
 func (t *tile) tilesIn(f *os.File) *tiffTiles {
 	if where := t.where.Load(); where != nil {
 		return where
 	}
 	where, err := readTIFF(f)
-	if err != nil || where.cols != int64(t.Cols) || where.rows != int64(t.Rows) || where.w != t.bw || where.h != t.bh {
+	if err != nil || where.cols != int64(t.Cols) || where.rows != int64(t.Rows) || where.w != t.bw || where.h != int64(t.BlockH) ||
+		!where.isStrips && where.h != t.bh {
 		return nil
 	}
 	t.where.Store(where)
@@ -181,19 +184,15 @@ func (s *Surface) isAgreed(t *tile, where *tiffTiles, f *os.File, i *inflater) b
 	return t.inflates.Load() == inflateYes
 }
 
-// agrees compares one tile of a file with GDAL's result: the middle one, or another where that is
+// agrees compares one window of a file with GDAL's result: the middle one, or another where that is
 // damaged, not stored or all of one height. The choice does not depend on the request, so no result
 // does.
 func (s *Surface) agrees(t *tile, where *tiffTiles, f *os.File, i *inflater) int32 {
-	n := where.across * where.down
+	n := t.nbx * ((int64(t.Rows) + t.bh - 1) / t.bh)
 	for _, k := range []int64{n / 2, n / 4, 3 * n / 4, 0, n - 1} {
 		col, row, w, h := t.window(k)
-		var err error
-		if i.packed, err = where.packed(f, k%where.across, k/where.across, i.packed[:0]); err != nil || len(i.packed) == 0 {
-			continue
-		}
 		mine, gdal := make([]float32, w*h), make([]float32, w*h)
-		if i.tile(where, mine, w, h) != nil || s.decodeByGDAL(t, gdal, col, row, w, h) != nil {
+		if isStored, err := i.window(where, f, mine, col, row, w, h); !isStored || err != nil || s.decodeByGDAL(t, gdal, col, row, w, h) != nil {
 			continue
 		}
 		if isEven(mine) {
@@ -219,9 +218,24 @@ func isEven(v []float32) bool {
 	return true
 }
 
-// tile decodes compressed bytes to w by h heights.
-func (i *inflater) tile(t *tiffTiles, buf []float32, w, h int64) error {
-	n := int(t.w * t.h * int64(t.bits) / 8)
+// window decodes a window that is one tile, or whole strips, to w by h heights; not where a block
+// cannot be read or is not stored.
+func (i *inflater) window(t *tiffTiles, f *os.File, buf []float32, c, r, w, h int64) (isStored bool, err error) {
+	for y := int64(0); y < h; y += t.h {
+		row := (r + y) / t.h
+		if i.packed, err = t.packed(f, c/t.w, row, i.packed[:0]); err != nil || len(i.packed) == 0 {
+			return false, nil
+		}
+		if err := i.block(t, buf[y*w:], t.rowsOf(row), w, min(h-y, t.h)); err != nil {
+			return true, err
+		}
+	}
+	return true, nil
+}
+
+// block decodes compressed bytes of so many rows to w by h heights.
+func (i *inflater) block(t *tiffTiles, buf []float32, rows, w, h int64) error {
+	n := int(t.w * rows * int64(t.bits) / 8)
 	i.raw = slices.Grow(i.raw[:0], n)[:n]
 	i.sum = slices.Grow(i.sum[:0], int(4*t.w))[:4*t.w]
 	if !unpackers[t.compression](i, i.raw) {

@@ -6,6 +6,7 @@ import (
 	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 
@@ -53,13 +54,28 @@ func TestInflateGivesWhatGDALGives(t *testing.T) {
 		{"zstd whole, differences", true, true, []string{"COMPRESS=ZSTD", "PREDICTOR=2"}},
 		{"plain", false, false, nil},
 		{"mask", false, false, []string{"COMPRESS=DEFLATE", "mask"}},
+		{"strips", false, true, []string{"TILED=NO", "COMPRESS=DEFLATE", "PREDICTOR=3", "BLOCKYSIZE=7"}},
+		{"strips of one row", false, true, []string{"TILED=NO", "COMPRESS=DEFLATE", "BLOCKYSIZE=1"}},
+		{"whole, strips", true, true, []string{"TILED=NO", "COMPRESS=ZSTD", "PREDICTOR=2", "BLOCKYSIZE=40"}},
+		{"one strip", false, true, []string{"TILED=NO", "COMPRESS=DEFLATE", "BLOCKYSIZE=1000"}},
+		{"strips, big", true, true, []string{"TILED=NO", "COMPRESS=DEFLATE", "BLOCKYSIZE=11", "BIGTIFF=YES"}},
+		{"lzw strips", false, false, []string{"TILED=NO", "COMPRESS=LZW", "PREDICTOR=3"}},
+		{"plain strips", false, false, []string{"TILED=NO"}},
 	} {
 		path := filepath.Join(dir, strings.ReplaceAll(c.name, " ", "_")+".tif")
 		options, isMasked := c.more, false
 		if n := len(options); n > 0 && options[n-1] == "mask" {
 			options, isMasked = options[:n-1], true
 		}
-		write(t, path, rough(300, 333, c.whole), WriteOptions{Int16: c.whole, NoData: -9999, Creation: append(append([]string{}, tiled...), options...)})
+		creation := append(append([]string{}, tiled...), options...)
+		if slices.Contains(options, "TILED=NO") {
+			creation = options
+		}
+		cols, rows := 300, 333
+		if strings.Contains(c.name, "strip") {
+			cols, rows = 1200, 1000 // more than one window
+		}
+		write(t, path, rough(cols, rows, c.whole), WriteOptions{Int16: c.whole, NoData: -9999, Creation: creation})
 		if isMasked {
 			masked := filepath.Join(dir, "masked.tif")
 			args := []string{"-q", "-mask", "1", "--config", "GDAL_TIFF_INTERNAL_MASK", "YES", "-a_nodata", "none"}
@@ -71,7 +87,11 @@ func TestInflateGivesWhatGDALGives(t *testing.T) {
 		}
 		s := open(t, Options{VertUnit: terrain.Metre}, path)
 		tl := s.tiles[0]
-		for b := range int64(9) {
+		windows := tl.nbx * ((int64(tl.Rows) + tl.bh - 1) / tl.bh)
+		if windows < 2 && c.name != "one strip" {
+			t.Fatalf("%s: %d windows", c.name, windows)
+		}
+		for b := range windows {
 			col, row, w, h := tl.window(b)
 			got, want := make([]float32, w*h), make([]float32, w*h)
 			done, err := s.inflate(tl, got, col, row, w, h)
@@ -122,6 +142,36 @@ func TestInflateSparse(t *testing.T) {
 	}
 	if kept != 2 {
 		t.Errorf("%d tiles decoded here", kept)
+	}
+}
+
+// So are strips: a window of some that are stored and some that are not is read by GDAL, complete.
+func TestInflateSparseStrips(t *testing.T) {
+	g := rough(256, 3072, false)
+	for i := range g.ElevationM[256*1536:] {
+		g.ElevationM[256*1536+i] = nan32
+	}
+	path := write(t, filepath.Join(t.TempDir(), "s.tif"), g, WriteOptions{NoData: -9999,
+		Creation: []string{"BLOCKYSIZE=128", "COMPRESS=DEFLATE", "SPARSE_OK=TRUE"}})
+	s := open(t, Options{}, path)
+	tl := s.tiles[0]
+	if tl.bh != 1024 {
+		t.Fatalf("windows of %d rows", tl.bh)
+	}
+	for b, here := range []bool{true, false, false} {
+		col, row, w, h := tl.window(int64(b))
+		buf := make([]float32, w*h)
+		if done, err := s.inflate(tl, buf, col, row, w, h); err != nil || done != here {
+			t.Errorf("window %d: done here %v, %v", b, done, err)
+		}
+		if err := s.decode(tl, buf, col, row, w, h); err != nil {
+			t.Fatal(err)
+		}
+		for k, z := range buf {
+			if want := g.ElevationM[row*256+int64(k)]; z != want && (z == z || want > lowestM && want != 0) {
+				t.Fatalf("window %d, cell %d: %v, written %v", b, k, z, want)
+			}
+		}
 	}
 }
 
@@ -187,10 +237,13 @@ func sameBits(a, b []float32) bool {
 
 // Whatever the bytes, a directory is read or refused, and no list is read beyond it.
 func FuzzReadTIFF(f *testing.F) {
-	for _, kind := range [][2]string{{"NO", "DEFLATE"}, {"YES", "DEFLATE"}, {"NO", "ZSTD"}} {
+	for _, kind := range [][]string{{"BIGTIFF=NO", "COMPRESS=DEFLATE"}, {"BIGTIFF=YES", "COMPRESS=DEFLATE"}, {"COMPRESS=ZSTD"}, {"COMPRESS=DEFLATE", "TILED=NO"}} {
 		path := filepath.Join(f.TempDir(), "x.tif")
-		if err := Write(path, rough(40, 40, false), WriteOptions{NoData: -9999,
-			Creation: []string{"TILED=YES", "BLOCKXSIZE=16", "BLOCKYSIZE=16", "COMPRESS=" + kind[1], "PREDICTOR=3", "BIGTIFF=" + kind[0]}}); err != nil {
+		creation := append([]string{"TILED=YES", "BLOCKXSIZE=16", "BLOCKYSIZE=16", "PREDICTOR=3"}, kind...)
+		if slices.Contains(kind, "TILED=NO") {
+			creation = append([]string{"BLOCKYSIZE=16", "PREDICTOR=3"}, kind...)
+		}
+		if err := Write(path, rough(40, 40, false), WriteOptions{NoData: -9999, Creation: creation}); err != nil {
 			f.Fatal(err)
 		}
 		b, err := os.ReadFile(path)
@@ -210,7 +263,8 @@ func FuzzReadTIFF(f *testing.F) {
 		buf := make([]float32, where.w*where.h)
 		for k := range min(where.across*where.down, 16) {
 			if i.packed, err = where.packed(r, k%where.across, k/where.across, i.packed[:0]); err == nil && len(i.packed) > 0 {
-				_ = i.tile(where, buf, min(where.w, where.cols), min(where.h, where.rows)) // any answer will do, but no crash
+				rows := where.rowsOf(k / where.across)
+				_ = i.block(where, buf, rows, min(where.w, where.cols), min(rows, where.rows)) // any answer will do, but no crash
 			}
 		}
 	})

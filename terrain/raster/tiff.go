@@ -9,12 +9,14 @@ import (
 )
 
 // tiffTiles is the position of a GeoTIFF's blocks, for the kinds that are decoded here
-// rather than by GDAL: little-endian, one band, tiles, DEFLATE. TIFF 6.0 sections 2, 15;
-// BigTIFF and the float predictor by Adobe Photoshop TIFF Technical Note 3 (second-hand).
+// rather than by GDAL: little-endian, one band, tiles or strips, DEFLATE or ZSTD. TIFF 6.0
+// sections 2, 3, 15; BigTIFF and the float predictor by Adobe Photoshop TIFF Technical Note 3
+// (second-hand).
 type tiffTiles struct {
 	compression  int64
 	cols, rows   int64
-	w, h         int64 // of a tile
+	w, h         int64 // of a tile or strip
+	isStrips     bool  // the last one holds only the rows that are left; tiles are padded
 	bits         int   // 32: floats; 16: signed whole numbers
 	predictor    int   // 1, 2 or 3
 	offsets      tiffArray
@@ -34,6 +36,7 @@ var errOtherTIFF = errors.New("not of the kind decoded here")
 // Tags of the first image, by number (TIFF 6.0 appendix A; 317 section 14).
 const (
 	tagCols, tagRows, tagBits, tagCompression = 256, 257, 258, 259
+	tagStrips, tagStripRows, tagStripSizes    = 273, 278, 279
 	tagSamples, tagPredictor                  = 277, 317
 	tagTileW, tagTileH, tagOffsets, tagSizes  = 322, 323, 324, 325
 	tagSampleFormat                           = 339
@@ -64,9 +67,9 @@ func readTIFF(f io.ReaderAt) (*tiffTiles, error) {
 		tag, a, inline, ok := d.entry(entries, i)
 		switch {
 		case !ok:
-		case tag == tagOffsets:
-			t.offsets = a
-		case tag == tagSizes:
+		case tag == tagOffsets || tag == tagStrips:
+			t.offsets, t.isStrips = a, tag == tagStrips
+		case tag == tagSizes || tag == tagStripSizes:
 			t.sizes = a
 		case a.count == 1 && inline != nil:
 			value[tag] = numberOf(inline)
@@ -144,6 +147,12 @@ func (d tiffDirectory) entry(entries []byte, i int64) (tag int, a tiffArray, inl
 // checkLayout refuses layouts that are not decoded here.
 func (t *tiffTiles) checkLayout(value map[int]int64) error {
 	t.cols, t.rows, t.w, t.h = value[tagCols], value[tagRows], value[tagTileW], value[tagTileH]
+	if t.isStrips {
+		if t.w != 0 || t.h != 0 { // both kinds of layout
+			return errOtherTIFF
+		}
+		t.w, t.h = t.cols, min(t.rows, value[tagStripRows])
+	}
 	t.bits, t.predictor = int(value[tagBits]), int(value[tagPredictor])
 	t.compression = value[tagCompression]
 	if !t.isDecoded(value[tagSampleFormat]) || unpackers[t.compression] == nil || value[tagSamples] != 1 || !t.isOfSaneSize() {
@@ -188,7 +197,15 @@ func (a tiffArray) number(f io.ReaderAt, i int64) (int64, error) {
 	return int64(binary.LittleEndian.Uint64(word[:])), nil
 }
 
-// packed reads the compressed bytes of the tile at a place in the grid of tiles into buf; none
+// rowsOf is the number of rows that the blocks of a row of the grid hold.
+func (t *tiffTiles) rowsOf(row int64) int64 {
+	if t.isStrips {
+		return min(t.h, t.rows-row*t.h)
+	}
+	return t.h
+}
+
+// packed reads the compressed bytes of the block at a place in the grid of blocks into buf; none
 // where the file stores none.
 func (t *tiffTiles) packed(f io.ReaderAt, col, row int64, buf []byte) ([]byte, error) {
 	at, err := t.offsets.number(f, row*t.across+col)

@@ -118,6 +118,43 @@ func TestDirectoriesLaidOutByHand(t *testing.T) {
 	}
 }
 
+// Strips laid out by hand: as wide as the image, and the last one has the rows that are left.
+func TestStripsLaidOutByHand(t *testing.T) {
+	const none = 1 << 62
+	strips := func(change map[uint16]uint64) []tiffField {
+		value := map[uint16]uint64{322: none, 323: none, 278: 17}
+		for tag, v := range change {
+			value[tag] = v
+		}
+		fields := layout(value)
+		for i := range fields {
+			switch fields[i].tag {
+			case 324:
+				fields[i].tag = 273
+			case 325:
+				fields[i].tag = 279
+			}
+		}
+		return fields
+	}
+	for _, isBig := range []bool{false, true} {
+		got, err := readTIFF(bytes.NewReader(tiffFile(isBig, strips(nil))))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got.w != 300 || got.h != 17 || got.across != 1 || got.down != 12 || got.rowsOf(0) != 17 || got.rowsOf(11) != 200-11*17 {
+			t.Errorf("big %t: %+v, rows %d and %d", isBig, got, got.rowsOf(0), got.rowsOf(11))
+		}
+		for name, change := range map[string]map[uint16]uint64{
+			"more strips than are listed": {278: 16}, "fewer": {278: 20}, "no rows in a strip": {278: 0}, "tiles as well": {322: 128, 323: 64}, "rows not named": {278: none},
+		} {
+			if _, err := readTIFF(bytes.NewReader(tiffFile(isBig, strips(change)))); !errors.Is(err, errOtherTIFF) {
+				t.Errorf("%s, big %t: %v", name, isBig, err)
+			}
+		}
+	}
+}
+
 // Both lists are read at their places, inline or behind the directory; beyond them nothing is.
 func TestListsOfTiles(t *testing.T) {
 	for _, isBig := range []bool{false, true} {
