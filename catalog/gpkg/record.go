@@ -11,6 +11,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"unsafe"
 
 	"gradeline/terrain"
 )
@@ -19,9 +20,11 @@ import (
 // text, so that a field added later is stored too.
 type Record struct {
 	Names    []string
-	index    []int    // fields with a column
-	more     []int    // the others
-	keys     []string // their JSON keys, with quotes and colon
+	index    []int          // fields with a column
+	offset   []uintptr      // in the struct's memory
+	kind     []reflect.Kind // see boundKind
+	more     []int          // the others
+	keys     []string       // their JSON keys, with quotes and colon
 	moreType reflect.Type
 }
 
@@ -39,6 +42,7 @@ func NewRecord(t reflect.Type, tableName string, except ...string) Record {
 		name, _, _ := strings.Cut(f.Tag.Get("json"), ",")
 		if columns[name] {
 			r.Names, r.index = append(r.Names, name), append(r.index, i)
+			r.offset, r.kind = append(r.offset, f.Offset), append(r.kind, boundKind(f.Type))
 		} else {
 			rest, r.more, r.keys = append(rest, f), append(r.more, i), append(r.keys, strconv.Quote(name)+":")
 		}
@@ -71,34 +75,44 @@ func NewScratch() *Scratch {
 	return s
 }
 
-// BindColumns adds the column values of v.
+// BindColumns adds the column values of v, which must be addressable.
 func (r *Record) BindColumns(v reflect.Value, out Args) (Args, error) {
-	for _, i := range r.index {
-		f := v.Field(i)
+	row := v.Addr().UnsafePointer()
+	for k, i := range r.index {
+		p := unsafe.Add(row, r.offset[k])
 		var x any
-		switch {
-		case f.Kind() == reflect.Float64:
-			x = f.Float()
-		case f.Kind() == reflect.Int:
-			x = f.Int()
-		case f.Kind() == reflect.Bool:
-			x = f.Bool()
-		case f.Kind() == reflect.String:
-			x = f.String()
-		case f.Type() == reflect.TypeFor[*float64]():
-			if !f.IsNil() {
-				x = f.Elem().Float()
+		switch r.kind[k] {
+		case reflect.Float64:
+			x = *(*float64)(p)
+		case reflect.Int:
+			x = int64(*(*int)(p))
+		case reflect.Bool:
+			x = *(*bool)(p)
+		case reflect.String:
+			x = *(*string)(p)
+		case reflect.Pointer:
+			if to := *(**float64)(p); to != nil {
+				x = *to
 			}
 		default:
-			b, err := textOf(f.Interface())
+			text, err := textOf(v.Field(i).Addr().Interface())
 			if err != nil {
 				return nil, err
 			}
-			x = string(b)
+			x = text
 		}
-		out = out.Add(x)
+		out = append(out, driver.NamedValue{Ordinal: len(out) + 1, Value: x})
 	}
 	return out, nil
+}
+
+// boundKind is how BindColumns reads a field; Invalid for one that is written as text.
+func boundKind(t reflect.Type) reflect.Kind {
+	switch k := t.Kind(); {
+	case t == reflect.TypeFor[*float64](), k == reflect.Float64, k == reflect.Int, k == reflect.Bool, k == reflect.String:
+		return k
+	}
+	return reflect.Invalid
 }
 
 // Bind adds the column values of v, then the JSON of the rest: of what is not
@@ -132,11 +146,19 @@ func (r *Record) Bind(v reflect.Value, out Args, s *Scratch) (Args, error) {
 	return out.Add(s.buf.String()), nil
 }
 
-func textOf(x any) ([]byte, error) {
-	if m, ok := x.(encoding.TextMarshaler); ok {
-		return m.MarshalText()
+// textOf is the text of a field to which a pointer leads.
+func textOf(field any) (string, error) {
+	switch x := field.(type) {
+	case *[]string:
+		if len(*x) == 0 && *x != nil {
+			return "[]", nil
+		}
+	case encoding.TextMarshaler:
+		b, err := x.MarshalText()
+		return string(b), err
 	}
-	return json.Marshal(x)
+	b, err := json.Marshal(field)
+	return string(b), err
 }
 
 // Fill sets the fields of v from a row: the columns, then the rest where it was read.

@@ -152,6 +152,17 @@ func (c *File) SealRows(table, which string, args ...driver.Value) error {
 
 var selectRoute = "SELECT " + strings.TrimSuffix(rawColumns(sealedColumns["routes"]), ", +parts_seal") + " FROM main.routes WHERE fid = ?"
 
+// RouteSums are the check sums parts_seal and seal of a road, of the values of its columns in the
+// order of sealedColumns without parts_seal, and of those of its tangents and sources in the order of
+// partColumns. SealRoute reads the same from the file.
+func RouteSums(columns, tangents, sources []driver.Value) (parts, seal int64) {
+	values := make([]driver.Value, 0, 2+len(tangents)+len(sources))
+	values = append(append(values, partColumns[0].table), tangents...)
+	values = append(append(values, partColumns[1].table), sources...)
+	parts = Seal(values, "")
+	return parts, Seal(append(columns, parts), "")
+}
+
 // SealRoute gives a road its check sums, after it and its tangents and sources were written.
 func (c *File) SealRoute(fid int64) error {
 	parts, err := partsSum(c.d, fid)

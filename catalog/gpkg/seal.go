@@ -51,8 +51,9 @@ func bytesIn(s string) []byte { return unsafe.Slice(unsafe.StringData(s), len(s)
 // sumOf is the same for a written value and for the value read back: the driver returns a truth
 // value for an integer in a BOOLEAN column.
 func sumOf(values []driver.Value) uint32 {
-	var b [9]byte
-	sum := uint32(0)
+	const most = 480 // bytes that are put together; the sum of many short pieces takes longer
+	var kept [512]byte
+	b, sum := kept[:0], uint32(0)
 	for _, v := range values {
 		kind, text := byte('n'), []byte(nil)
 		var bits uint64
@@ -71,9 +72,16 @@ func sumOf(values []driver.Value) uint32 {
 		case []byte:
 			kind, bits, text = 'b', uint64(len(x)), x
 		}
-		b[0] = kind
-		binary.LittleEndian.PutUint64(b[1:], bits)
-		sum = crc32.Update(crc32.Update(sum, sealTable, b[:]), sealTable, text)
+		b = binary.LittleEndian.AppendUint64(append(b, kind), bits)
+		if len(b)+len(text) > most {
+			sum = crc32.Update(sum, sealTable, b)
+			b = kept[:0]
+		}
+		if len(text) > most/2 {
+			sum = crc32.Update(sum, sealTable, text)
+			continue
+		}
+		b = append(b, text...)
 	}
-	return sum
+	return crc32.Update(sum, sealTable, b)
 }

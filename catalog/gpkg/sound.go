@@ -5,18 +5,19 @@ import (
 	"math"
 	"reflect"
 	"strings"
-	"sync"
 	"time"
 	"unicode/utf8"
-	"unsafe"
 
 	"gradeline/catalog"
 	"gradeline/terrain"
 )
 
 // CheckSound refuses values that no column or JSON can hold exactly: NaN and infinities, text that
-// is not UTF-8 or holds a NUL.
+// is not UTF-8 or holds a NUL. v is a struct or a pointer to one; through a pointer nothing is copied.
 func CheckSound(v reflect.Value, path string) error {
+	if v.Kind() == reflect.Pointer && !v.IsNil() && shapeOf(v.Type().Elem()).isSound(v.UnsafePointer()) {
+		return nil
+	}
 	where, f := unsound(v)
 	if f == nil {
 		return nil
@@ -41,9 +42,6 @@ func unsound(v reflect.Value) (path string, f *Fault) {
 			return unsound(v.Elem())
 		}
 	case reflect.Slice:
-		if areSound(v) {
-			return "", nil
-		}
 		for i := range v.Len() {
 			if path, f := unsound(v.Index(i)); f != nil {
 				return path, f
@@ -67,37 +65,6 @@ func unsound(v reflect.Value) (path string, f *Fault) {
 		}
 	}
 	return "", nil
-}
-
-// areSound reports whether all figures of a list of structs are numbers, where they hold nothing but
-// figures: lines and heat, most of what is stored. It is false where one is not, and for any other
-// list.
-func areSound(v reflect.Value) bool {
-	if v.Len() == 0 || !isOfFigures(v.Type().Elem()) {
-		return false
-	}
-	const notFinite = 0x7ff << 52 // IEEE 754 binary64: an exponent of ones is an infinity or no number
-	for _, bits := range unsafe.Slice((*uint64)(v.UnsafePointer()), uintptr(v.Len())*v.Type().Elem().Size()/8) {
-		if bits&notFinite == notFinite {
-			return false
-		}
-	}
-	return true
-}
-
-var ofFigures sync.Map // bool by type
-
-// isOfFigures reports whether a type is a struct of float64 fields alone.
-func isOfFigures(t reflect.Type) bool {
-	if is, known := ofFigures.Load(t); known {
-		return is.(bool)
-	}
-	is := t.Kind() == reflect.Struct
-	for i := 0; is && i < t.NumField(); i++ {
-		is = t.Field(i).Type.Kind() == reflect.Float64
-	}
-	ofFigures.Store(t, is)
-	return is
 }
 
 var timeType = reflect.TypeFor[time.Time]()

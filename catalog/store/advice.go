@@ -203,13 +203,30 @@ func (l *loader) details(e *resurvey.Stored) error {
 	return nil
 }
 
-// laterOf are the values of laterColumns.
-func laterOf(h *catalog.Hold) ([]driver.Value, error) {
-	surfaces, err := json.Marshal(h.SurfacesOut)
-	return []driver.Value{h.GearName, string(surfaces), h.ClassFigures}, err
+// surfaceTexts keeps the JSON of lists of surfaces: all holds of a survey have a few.
+type surfaceTexts struct {
+	lists [][]string
+	texts []string
 }
 
-// fillLater reads them.
+// mostSurfaces is the number of lists that are kept.
+const mostSurfaces = 16
+
+func (k *surfaceTexts) text(surfaces []string) (string, error) {
+	for i, list := range k.lists {
+		if slices.Equal(list, surfaces) && (list == nil) == (surfaces == nil) {
+			return k.texts[i], nil
+		}
+	}
+	b, err := json.Marshal(surfaces)
+	if len(k.lists) >= mostSurfaces {
+		k.lists, k.texts = nil, nil
+	}
+	k.lists, k.texts = append(k.lists, slices.Clone(surfaces)), append(k.texts, string(b))
+	return string(b), err
+}
+
+// fillLater reads the values of laterColumns.
 func fillLater(h *catalog.Hold, values []driver.Value) error {
 	h.GearName, h.ClassFigures = string(gpkg.BytesOf(values[0])), string(gpkg.BytesOf(values[2]))
 	return gpkg.Unreadable("surfaces_excluded", json.Unmarshal(gpkg.BytesOf(values[1]), &h.SurfacesOut))

@@ -24,9 +24,6 @@ func (s *Survey) apply(p *plan, at string) error {
 	if err := s.writeRoute(p, at); err != nil {
 		return err
 	}
-	if err := s.c.file.SealRoute(p.routeFID); err != nil {
-		return err
-	}
 	if err := s.writeClasses(p, at); err != nil {
 		return err
 	}
@@ -163,7 +160,7 @@ func (s *Survey) writeHolds(st *resurvey.Step, p *plan, fid int64) error {
 		if err != nil {
 			return err
 		}
-		later, err := laterOf(h)
+		surfaces, err := s.surfaces.text(h.SurfacesOut)
 		if err != nil {
 			return err
 		}
@@ -172,8 +169,8 @@ func (s *Survey) writeHolds(st *resurvey.Step, p *plan, fid int64) error {
 		if k := s.classes[h.Class+p.classSHA(st.Index, h.Class)]; k != 0 {
 			class = k
 		}
-		seal := sealOf(args, "", fid, int64(i), later[0], later[1], later[2])
-		if err := s.c.file.Direct().Run(insertHold, args.Add(later...).Add(fid, int64(i), class, seal)); err != nil {
+		seal := sealOf(args, "", fid, int64(i), h.GearName, surfaces, h.ClassFigures)
+		if err := s.c.file.Direct().Run(insertHold, args.Add(h.GearName, surfaces, h.ClassFigures, fid, int64(i), class, seal)); err != nil {
 			return err
 		}
 	}
@@ -182,13 +179,15 @@ func (s *Survey) writeHolds(st *resurvey.Step, p *plan, fid int64) error {
 
 // sealOf is the check sum of a row over the values of sealed.
 func sealOf(columns gpkg.Args, details driver.Value, more ...driver.Value) int64 {
-	var kept [40]driver.Value
+	var kept [48]driver.Value
 	values := kept[:0]
-	for _, v := range columns {
-		values = append(values, v.Value)
+	for i, v := range columns {
+		if i != nameColumn || len(columns) != len(descentRecord.Names) {
+			values = append(values, v.Value)
+		}
 	}
 	text, _ := details.(string)
-	return gpkg.Seal(sealed(values, more...), text)
+	return gpkg.Seal(append(values, more...), text)
 }
 
 // classSHA is the fingerprint of a class's definition when an entry's advice was worked out.
@@ -217,13 +216,17 @@ func (s *Survey) next(table string, last *int64) (int64, error) {
 
 // origin returns the key of a provenance, which many descents share.
 func (s *Survey) origin(pv *catalog.Provenance) (int64, error) {
+	if s.last != nil && s.lastOrigin != 0 && (s.last == pv || reflect.DeepEqual(s.last, pv)) { // nearly always
+		return s.lastOrigin, nil
+	}
 	b, err := json.Marshal(pv)
 	if err != nil {
 		return 0, err
 	}
 	details := string(b)
-	s.last = pv
+	s.last, s.lastOrigin = pv, 0
 	if fid := s.origins[details]; fid != 0 {
+		s.lastOrigin = fid
 		return fid, nil
 	}
 	var fid int64
@@ -243,7 +246,7 @@ func (s *Survey) origin(pv *catalog.Provenance) (int64, error) {
 			err = s.c.file.SealRows("provenance", "WHERE fid = ?", fid)
 		}
 	}
-	s.origins[details] = fid
+	s.origins[details], s.lastOrigin = fid, fid
 	return fid, err
 }
 

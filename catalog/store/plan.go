@@ -159,15 +159,18 @@ func (pl *planner) descentsOf(routeFID int64) ([]*resurvey.Stored, error) {
 func (pl *planner) questionOtherRoutes(p *plan) error {
 	for _, k := range p.Survey.ClassesUsed {
 		key := "class " + k.ID + p.ClassSHA256[k.ID]
+		if pl.reserved[key] { // asked before
+			continue
+		}
 		d := pl.q.Direct()
 		known, err := d.Any("SELECT 1 FROM classes WHERE class = ? AND sha256 = ?", d.Args().Add(k.ID, p.ClassSHA256[k.ID]))
 		if err != nil {
 			return err
 		}
-		if known || pl.reserved[key] {
+		pl.reserved[key] = true
+		if known {
 			continue
 		}
-		pl.reserved[key] = true
 		why := fmt.Sprintf("weight class %s changed; survey its road again", k.ID)
 		err = gpkg.Each(pl.q, func(rows *sql.Rows) error {
 			var id string

@@ -42,8 +42,10 @@ type Survey struct {
 	lastDescent, lastRoute, lastPart int64
 	extent, steepExtent              gpkg.Envelope // extent of the rows written since the last commit
 	last                             *catalog.Provenance
+	lastOrigin                       int64 // the key of last
 	scratch                          *gpkg.Scratch
 	texts                            textKeys
+	surfaces                         surfaceTexts
 	written                          map[string]writtenSource // committed sources of the network, by their files
 	unwritten                        []writtenSource          // since the last commit
 }
@@ -65,6 +67,7 @@ func (c *Catalog) BeginSurvey(o SaveOptions) *Survey {
 // forget drops cached keys of rows that a rollback may have removed.
 func (s *Survey) forget() {
 	s.classes, s.origins, s.networks, s.extent, s.last = map[string]int64{}, map[string]int64{}, map[string]int64{}, gpkg.EmptyEnvelope(), nil
+	s.lastOrigin = 0
 	s.steepExtent = gpkg.EmptyEnvelope()
 	s.lastDescent, s.lastRoute, s.lastPart = 0, 0, 0
 	if !s.o.DryRun {

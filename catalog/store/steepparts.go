@@ -40,7 +40,7 @@ func sealedPart() int { return len(partRecord.Names) + 4 }
 // checkSteepParts refuses parts that the catalogue could not give back as they were.
 func checkSteepParts(rs *RouteSurvey) error {
 	for i := range rs.SteepParts {
-		if err := gpkg.CheckSound(reflect.ValueOf(rs.SteepParts[i]), "steep part"); err != nil {
+		if err := gpkg.CheckSound(reflect.ValueOf(&rs.SteepParts[i]), "steep part"); err != nil {
 			return err
 		}
 		if err := gpkg.CheckLine(rs.SteepParts[i].Line); err != nil {
@@ -53,12 +53,8 @@ func checkSteepParts(rs *RouteSurvey) error {
 	return gpkg.CheckSound(reflect.ValueOf(*rs.PossibleSteepM), "possible_steep_m")
 }
 
-// writeSteepParts replaces the steep parts of a route by those of its new survey.
+// writeSteepParts writes the steep parts of a route's survey; those of the survey before are out.
 func (s *Survey) writeSteepParts(p *plan) error {
-	d := s.c.file.Direct()
-	if err := d.Run("DELETE FROM steep_parts WHERE route_fid = ?", d.Args().Add(p.routeFID)); err != nil {
-		return err
-	}
 	for i := range p.Survey.SteepParts {
 		part := &p.Survey.SteepParts[i]
 		line := part.Line

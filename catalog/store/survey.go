@@ -55,7 +55,7 @@ func checkSurvey(rs *RouteSurvey) error {
 	if rs.Route.ID == "" {
 		return &Fault{Kind: terrain.ErrInput, What: "a route without an id", Fix: "give every route an id"}
 	}
-	for _, part := range []any{rs.Route, rs.Tangents, rs.Sources, rs.Provenance, rs.ClassesUsed} {
+	for _, part := range []any{&rs.Route, &rs.Tangents, &rs.Sources, &rs.Provenance, &rs.ClassesUsed} {
 		if err := gpkg.CheckSound(reflect.ValueOf(part), ""); err != nil {
 			return where(-1, err)
 		}
@@ -65,7 +65,7 @@ func checkSurvey(rs *RouteSurvey) error {
 	}
 	for i := range rs.Entries {
 		e := &rs.Entries[i]
-		if err := gpkg.CheckSound(reflect.ValueOf(*e), ""); err != nil {
+		if err := gpkg.CheckSound(reflect.ValueOf(e), ""); err != nil {
 			return where(i, err)
 		}
 		if err := gpkg.CheckLine(e.Line); err != nil {
@@ -74,12 +74,23 @@ func checkSurvey(rs *RouteSurvey) error {
 		if err := checkState(e.Review.State); err != nil && e.Review.State != "" {
 			return where(i, err)
 		}
-		seen := map[string]bool{}
-		for _, h := range e.Holds {
-			if h.Class == "" || seen[h.Class] {
-				return where(i, &Fault{Kind: catalog.ErrClass, What: fmt.Sprintf("weight class %q twice or without a name", h.Class), Fix: "give each class one hold"})
-			}
-			seen[h.Class] = true
+		if err := checkClasses(e.Holds); err != nil {
+			return where(i, err)
+		}
+	}
+	return nil
+}
+
+// checkClasses refuses holds of a class without a name, and two of one class.
+func checkClasses(holds []catalog.Hold) error {
+	for i := range holds {
+		class := holds[i].Class
+		isTwice := false
+		for k := range i {
+			isTwice = isTwice || holds[k].Class == class
+		}
+		if class == "" || isTwice {
+			return &Fault{Kind: catalog.ErrClass, What: fmt.Sprintf("weight class %q twice or without a name", class), Fix: "give each class one hold"}
 		}
 	}
 	return nil
