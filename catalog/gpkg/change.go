@@ -22,15 +22,20 @@ func (c *File) Change(ctx context.Context, f func() error) error {
 // other changes through this File wait, and other programs' changes do too.
 func (c *File) Begin(ctx context.Context) error {
 	c.mu.Lock()
-	err := c.begin(ctx)
+	err := c.beginFile(ctx)
+	if err == nil {
+		if err = c.lockShared(ctx); err != nil {
+			c.rollback()
+		}
+	}
 	if err != nil {
 		c.mu.Unlock()
 	}
 	return err
 }
 
-// begin acquires the write lock of the file; c.mu must be held.
-func (c *File) begin(ctx context.Context) error {
+// beginFile acquires the write lock of the file; c.mu must be held.
+func (c *File) beginFile(ctx context.Context) error {
 	if err := ctx.Err(); err != nil {
 		return err
 	}
@@ -79,6 +84,13 @@ func (c *File) changeSchema(ctx context.Context, f func() error) error {
 // while it waits for readers.
 func (c *File) Commit(ctx context.Context) error {
 	defer c.mu.Unlock()
+	if err := c.storeInShared(ctx); err != nil {
+		c.rollback()
+		return c.Fault(err, "committing")
+	}
+	if c.opt.Shared != nil {
+		ctx = context.WithoutCancel(ctx) // the database has the change already
+	}
 	err := c.patiently(true, false, func() error { return c.untilFree(ctx, "COMMIT") })
 	if err != nil {
 		c.rollback()
@@ -94,6 +106,9 @@ func (c *File) Rollback() {
 }
 
 func (c *File) rollback() {
+	if c.changed = nil; c.opt.Shared != nil {
+		c.opt.Shared.Unlock()
+	}
 	// A failed rollback leaves the connection unusable; SQLite rolls back when it closes.
 	if _, err := c.w.ExecContext(context.Background(), "ROLLBACK"); err != nil && !isNoTransaction(err) {
 		_ = c.closeWriter()

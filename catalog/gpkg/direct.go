@@ -124,6 +124,13 @@ func (c *File) adoptWriter(conn *sql.Conn) error {
 	c.w, c.stmts, c.d = conn, map[string]*sql.Stmt{}, newDirect(conn)
 	return conn.Raw(func(conn any) error {
 		conn.(*sqlite3.SQLiteConn).RegisterAuthorizer(c.authorizeWriter)
+		if c.opt.Shared != nil {
+			conn.(*sqlite3.SQLiteConn).RegisterUpdateHook(func(op int, _, table string, fid int64) {
+				if c.changed != nil {
+					c.changed.note(op, table, fid)
+				}
+			})
+		}
 		return nil
 	})
 }

@@ -13,6 +13,7 @@
 package gpkg
 
 import (
+	"cmp"
 	"database/sql"
 	"errors"
 	"fmt"
@@ -45,6 +46,9 @@ type Options struct {
 	// Waiting is called once for each longer wait for another program. It runs in another goroutine
 	// and has returned before the waiting call does. It may be nil.
 	Waiting func(Waiting)
+
+	Name   string         // address of the database of which the file is the copy, for messages; empty for a file of its own
+	Shared SharedDatabase // that database; nil where the file is only read, or is a file of its own
 }
 
 // File is an open catalogue file. It is safe for concurrent use; its writers wait
@@ -73,13 +77,14 @@ type File struct {
 	stmts         map[string]*sql.Stmt // prepared on w
 	d             *Direct              // on w
 	indexes       indexCheck
-	repairs       bool // damage is being repaired: indexes are not compared first
-	definesSchema bool // this program makes, migrates or repairs the file
-	indexed       bool // a feature is being inserted with its row of the R-tree, see InsertIndexed
+	repairs       bool       // damage is being repaired: indexes are not compared first
+	definesSchema bool       // this program makes, migrates or repairs the file
+	changed       rowChanges // rows that the running change has changed, in the copy of a database; else nil
+	indexed       bool       // a feature is being inserted with its row of the R-tree, see InsertIndexed
 }
 
-// Path is the file as it was named to Open.
-func (c *File) Path() string { return c.path }
+// Path is the file as it was named to Open; of the copy of a database, the database's address.
+func (c *File) Path() string { return cmp.Or(c.opt.Name, c.path) }
 
 // HasSeals reports whether the rows of the file have check sums: version 1 had none.
 func (c *File) HasSeals() bool { return c.schemaVersion >= 2 }
@@ -123,6 +128,9 @@ func (c *File) Close() error {
 	c.idleMu.Unlock()
 	if c.rdb != nil {
 		errs = append(errs, c.rdb.Close())
+	}
+	if c.opt.Shared != nil {
+		errs = append(errs, c.opt.Shared.Close())
 	}
 	return c.Fault(errors.Join(errs...), "closing")
 }

@@ -120,6 +120,9 @@ func (c *File) authorizeWriter(op int, a, b, _ string) int {
 		if !c.definesSchema && op != sqlite3.SQLITE_SELECT && op != sqlite3.SQLITE_READ && strings.EqualFold(a, "sqlite_master") {
 			return sqlite3.SQLITE_DENY
 		}
+		if op == sqlite3.SQLITE_DELETE && c.opt.Shared != nil && !c.definesSchema {
+			return sqlite3.SQLITE_IGNORE // rows are deleted one by one, so that each is noted (sqlite.org/c3ref/c_deny.html)
+		}
 	case sqlite3.SQLITE_PRAGMA:
 		if !c.definesSchema && strings.EqualFold(a, "writable_schema") {
 			return sqlite3.SQLITE_DENY

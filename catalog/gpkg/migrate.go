@@ -237,6 +237,11 @@ func (c *File) CopyTo(ctx context.Context, path string) error {
 	if err := c.vacuumInto(ctx, tmp); err != nil {
 		return faultOf(path, err, "copying the catalogue")
 	}
+	if c.IsCopy() {
+		if err := makeOrdinary(ctx, tmp); err != nil {
+			return err
+		}
+	}
 	f, err := os.OpenFile(tmp, os.O_RDWR, 0)
 	if err == nil {
 		err = errors.Join(f.Sync(), f.Close())

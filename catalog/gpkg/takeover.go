@@ -173,6 +173,11 @@ func (c *File) RefreshDescription() error {
 	if err := c.d.Run("UPDATE main.gpkg_contents SET last_change = ? WHERE table_name <> 'catalogue'", c.d.Args().Add(c.NowStamp())); err != nil {
 		return err
 	}
+	return c.DescribeLastSurvey()
+}
+
+// DescribeLastSurvey writes the file's metadata from its last survey; inside a change.
+func (c *File) DescribeLastSurvey() error {
 	var details string
 	found, err := First(c, []any{&details}, "SELECT details FROM main.provenance ORDER BY at DESC, fid DESC LIMIT 1")
 	if err != nil || !found {

@@ -18,6 +18,7 @@ import (
 
 	"gradeline/catalog"
 	"gradeline/catalog/gpkg"
+	"gradeline/catalog/shared/testserver"
 )
 
 var (
@@ -43,7 +44,7 @@ func TestMain(m *testing.M) {
 		os.Exit(0)
 	}
 	flag.Parse()
-	os.Exit(m.Run())
+	os.Exit(testserver.Run(m))
 }
 
 const killDescents = 3 // of each road of the kill test

@@ -46,8 +46,8 @@ var errDryRun = errors.New("dry run")
 // descents by overlap. While a large merge is being written, readers of dst may have to wait.
 func Merge(ctx context.Context, dst, src *Catalog, o MergeOptions) (MergeReport, error) {
 	m := merger{dst: dst, choices: o.choices(), ourID: map[string]string{}, report: MergeReport{Routes: []string{}, Added: []string{}, Renamed: map[string]string{}, Same: []string{}, Reviews: []string{}, Sites: []string{}, Drives: []int64{}, Conflicts: []Conflict{}}}
-	a, errA := os.Stat(dst.Path())
-	b, errB := os.Stat(src.Path())
+	a, errA := os.Stat(dst.LocalPath())
+	b, errB := os.Stat(src.LocalPath())
 	if errA == nil && errB == nil && os.SameFile(a, b) {
 		return m.report, &Fault{Kind: terrain.ErrInput, File: src.Path(), What: "merged into itself", Fix: "name another catalogue"}
 	}

@@ -40,7 +40,10 @@ func (s *Survey) SaveNetworkPart(ctx context.Context, name string, content []byt
 	}
 	row := []driver.Value{name, content}
 	d := s.c.file.Direct()
-	err := d.Run("INSERT OR REPLACE INTO network_parts(part, content, seal) VALUES (?, ?, ?)", d.Args().Add(append(row, gpkg.Seal(row, ""))...))
+	err := d.Run("DELETE FROM network_parts WHERE part = ?", d.Args().Add(name))
+	if err == nil {
+		err = d.Run("INSERT INTO network_parts(part, content, seal) VALUES (?, ?, ?)", d.Args().Add(append(row, gpkg.Seal(row, ""))...))
+	}
 	if err != nil {
 		return s.c.file.Fault(s.fail(err), "saving the search graph of the network")
 	}

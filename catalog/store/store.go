@@ -15,11 +15,13 @@ package store
 import (
 	"context"
 	"errors"
+	"os"
 	"sync/atomic"
 
 	"gradeline/catalog"
 	"gradeline/catalog/gpkg"
 	"gradeline/catalog/resurvey"
+	"gradeline/catalog/shared"
 )
 
 // Types of the packages below, under the names that callers need.
@@ -56,17 +58,36 @@ type Catalog struct {
 // any other SQLite file, GeoPackage or file, ErrNewer, ErrBusy, ErrWrite, and
 // terrain.ErrRead for a damaged or truncated one. What an interrupted writer
 // left half done is rolled back. For reading, neither the file nor its folder need
-// be writable.
+// be writable. The path may be the address of a database, see package shared.
 func Open(ctx context.Context, path string, o Options) (*Catalog, error) {
-	f, err := gpkg.Open(ctx, path, o)
+	open := gpkg.Open
+	if shared.IsAddress(path) {
+		open = shared.Open
+	}
+	f, err := open(ctx, path, o)
 	if err != nil {
 		return nil, err
 	}
 	return &Catalog{file: f}, nil
 }
 
-// Path is the file as it was named to Open.
+// Path is the file as it was named to Open, or the address of the database, without a password.
 func (c *Catalog) Path() string { return c.file.Path() }
+
+// LocalPath is the path of the file; for a database, that of its local copy.
+func (c *Catalog) LocalPath() string { return c.file.LocalPath() }
+
+// IsShared reports whether the catalogue is in a database.
+func (c *Catalog) IsShared() bool { return c.file.IsCopy() }
+
+// Exists reports whether there is a file at a path, or a catalogue at an address.
+func Exists(ctx context.Context, path string) (bool, error) {
+	if shared.IsAddress(path) {
+		return shared.Exists(ctx, path)
+	}
+	_, err := os.Stat(path)
+	return err == nil, nil
+}
 
 // Version is the version of the SQLite library in use.
 func Version() string { return gpkg.Version() }

@@ -27,7 +27,7 @@ var rows = map[string]int{
 	"catalog/vehicle": 8, "catalog/wholefile": 8, "catalog/specimen": 8, "catalog/compact": 8, "catalog/shared/testserver": 8,
 	"catalog/holding": 9, "catalog/wording": 9,
 	"cmd/commandline": 10, "catalog/handout": 10, "catalog/debrief": 10, "catalog/ranking": 10, "catalog/whatif": 10, "catalog/signs": 10, "catalog/gpkg": 10,
-	"catalog/resurvey": 11, "catalog/whatif/wasm": 11, "catalog/trainees": 11,
+	"catalog/resurvey": 11, "catalog/shared": 11, "catalog/whatif/wasm": 11, "catalog/trainees": 11,
 	"catalog/store":  12,
 	"catalog/survey": 13, "catalog/plot": 13, "catalog/table": 13, "catalog/overlay": 13,
 	"catalog/lesson": 14, "catalog/page": 14, "catalog/plansheet": 14,

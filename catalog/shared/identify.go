@@ -1,0 +1,127 @@
+package shared
+
+import (
+	"context"
+	"errors"
+	"fmt"
+
+	"github.com/jackc/pgx/v5"
+	"github.com/jackc/pgx/v5/pgconn"
+
+	"gradeline/catalog"
+	"gradeline/catalog/gpkg"
+)
+
+// formatName marks the schema as a catalogue.
+const formatName = "gradeline catalogue"
+
+// state is what a catalogue says of itself.
+type state struct {
+	id      string
+	version int
+	number  int64  // of the last change
+	change  string // its id
+}
+
+// queries are what both a connection and a transaction do.
+type queries interface {
+	QueryRow(ctx context.Context, sql string, args ...any) pgx.Row
+	Query(ctx context.Context, sql string, args ...any) (pgx.Rows, error)
+	Exec(ctx context.Context, sql string, args ...any) (pgconn.CommandTag, error)
+}
+
+// find reads the schema that PostGIS is in, and whether there is a catalogue.
+func (p *place) find(ctx context.Context, q queries) (isThere bool, err error) {
+	err = q.QueryRow(ctx, "SELECT coalesce((SELECT n.nspname FROM pg_extension e JOIN pg_namespace n ON n.oid = e.extnamespace WHERE e.extname = 'postgis'), ''), "+
+		"EXISTS (SELECT FROM pg_namespace WHERE nspname = $1)", p.schema).Scan(&p.gis, &isThere)
+	return isThere, p.fault(err, "connecting")
+}
+
+// read reads the state; ErrNotOurs for a schema of something else, ErrNewer for a newer catalogue.
+func (p *place) read(ctx context.Context, q queries) (s state, err error) {
+	var format string
+	err = q.QueryRow(ctx, p.filled("SELECT s.format, s.version, s.id::text, s.number, coalesce(c.id::text, '') FROM {s}.shared_state s LEFT JOIN {s}.shared_changes c ON c.number = s.number")).
+		Scan(&format, &s.version, &s.id, &s.number, &s.change)
+	var pg *pgconn.PgError
+	switch {
+	case errors.As(err, &pg) && (pg.Code == "42P01" || pg.Code == "42703"), errors.Is(err, pgx.ErrNoRows), err == nil && format != formatName:
+		return s, &Fault{Kind: catalog.ErrNotOurs, File: p.name, What: "the schema " + p.schema + " is not a gradeline catalogue", Fix: "add ?schema=NAME to the address; nothing was changed"}
+	case err != nil:
+		return s, p.fault(err, "reading")
+	case s.version > gpkg.TablesVersion:
+		return s, &Fault{Kind: catalog.ErrNewer, File: p.name, What: fmt.Sprintf("brought up to date by a newer version (tables %d, this program knows %d)", s.version, gpkg.TablesVersion), Fix: "update this program; nothing was changed"}
+	}
+	return s, nil
+}
+
+// notFound is the fault of a database without a catalogue.
+func (p *place) notFound() error {
+	return &Fault{Kind: catalog.ErrNotFound, File: p.name, What: "no catalogue in this database (schema " + p.schema + ")", Fix: "create it with a survey, or copy one into it with gradeline list -o"}
+}
+
+// Exists reports whether there is a catalogue at an address.
+func Exists(ctx context.Context, address string) (bool, error) {
+	p, err := parse(address)
+	if err != nil {
+		return false, err
+	}
+	conn, err := p.connect(ctx)
+	if err != nil {
+		return false, err
+	}
+	defer conn.Close(context.WithoutCancel(ctx))
+	return p.find(ctx, conn)
+}
+
+// create makes an empty catalogue, in one transaction.
+func (p *place) create(ctx context.Context, conn *pgx.Conn, tool string) error {
+	return p.transaction(ctx, conn, "making the catalogue", func(tx pgx.Tx) error {
+		if _, err := tx.Exec(ctx, "SELECT pg_advisory_xact_lock(hashtext('gradeline'), hashtext($1))", p.schema); err != nil {
+			return err
+		}
+		if isThere, err := p.find(ctx, tx); err != nil || isThere { // another program was faster
+			return err
+		}
+		if p.gis == "" {
+			return &Fault{Kind: catalog.ErrNotOurs, File: p.name, What: "the database has no PostGIS", Fix: "let its administrator run CREATE EXTENSION postgis"}
+		}
+		return p.createIn(ctx, tx, tool)
+	})
+}
+
+func (p *place) createIn(ctx context.Context, tx pgx.Tx, tool string) error {
+	for _, sql := range schemaSQL() {
+		if _, err := tx.Exec(ctx, p.filled(sql)); err != nil {
+			return err
+		}
+	}
+	if _, err := tx.Exec(ctx, p.filled("INSERT INTO {s}.shared_state(format, version, id) VALUES ($1, $2, gen_random_uuid())"), formatName, gpkg.TablesVersion); err != nil {
+		return err
+	}
+	if _, err := tx.Exec(ctx, p.filled("SELECT {s}.shared_number(gen_random_uuid(), $1)"), toolName(tool)); err != nil {
+		return err
+	}
+	_, err := tx.Exec(ctx, p.filled("INSERT INTO {s}.catalogue(fid, format, schema_version, made_by, made_at) VALUES (1, $1, $2, $3, date_trunc('milliseconds', now()))"), formatName, gpkg.TablesVersion, tool)
+	return err
+}
+
+// transaction runs f in a transaction of its own.
+func (p *place) transaction(ctx context.Context, conn *pgx.Conn, doing string, f func(tx pgx.Tx) error) error {
+	tx, err := conn.Begin(ctx)
+	if err == nil {
+		if err = f(tx); err == nil {
+			err = tx.Commit(ctx)
+		} else {
+			_ = tx.Rollback(context.WithoutCancel(ctx)) // the fault of f is what counts
+		}
+	}
+	return p.fault(err, doing)
+}
+
+// toolName names the program in the list of changes; a change by hand has no name.
+func toolName(tool string) string {
+	if tool == "" {
+		return "gradeline"
+	}
+	return tool
+}

@@ -1,0 +1,226 @@
+// Package shared keeps a catalogue in PostgreSQL with PostGIS, where several offices work on it at
+// once. The tables are those of the GeoPackage, with the same names, columns and keys, in a schema
+// of their own, so that any GIS opens them.
+//
+// The rest of the program reads and writes a GeoPackage all the same: a local copy of the database,
+// in the user's cache folder, which is brought up to date when it is opened. So a file and a
+// database give the same answers, because the same statements make them. A change waits for its
+// turn in the database, brings the copy up to date, changes the copy, and stores the changed rows
+// in the database before the copy commits: there is one writer at a time, as with a file, and what
+// a change was decided on is what is there.
+//
+//	f, err := shared.Open(ctx, "postgres://ada@db.example/hills", gpkg.Options{ReadOnly: true})
+//
+// Passwords come from the address, PGPASSWORD, a pgpass file or a service file (libpq's rules), and
+// appear in no message, file or history. Errors are Faults, of the kinds of package gpkg.
+package shared
+
+import (
+	"cmp"
+	"context"
+	"errors"
+	"fmt"
+	"net/url"
+	"os"
+	"regexp"
+	"strconv"
+	"strings"
+	"time"
+
+	"github.com/jackc/pgx/v5"
+	"github.com/jackc/pgx/v5/pgconn"
+
+	"gradeline/catalog"
+	"gradeline/terrain"
+)
+
+// Fault is the place-carrying error of this module; see terrain.Fault.
+type Fault = catalog.Fault
+
+// defaultSchema is the schema of a catalogue whose address names none.
+const defaultSchema = "gradeline"
+
+// keyWords begin an address that is written as libpq's key words (postgresql.org/docs/15/libpq-connect.html).
+var keyWords = regexp.MustCompile(`^\s*(service|host|hostaddr|port|dbname|user|passfile|sslmode|target_session_attrs)\s*=\s*\S`)
+
+// IsAddress reports whether a catalogue's name is the address of a database, not a file:
+// postgres://… or postgresql://…, or libpq's key words, as in "service=hills".
+func IsAddress(name string) bool {
+	return strings.HasPrefix(name, "postgres://") || strings.HasPrefix(name, "postgresql://") || keyWords.MatchString(name)
+}
+
+// place is where a database is, and how to enter it.
+type place struct {
+	config *pgx.ConnConfig
+	schema string
+	name   string // for messages: the address without the password
+	gis    string // the schema that PostGIS is in
+}
+
+// schemaName is what a schema may be called: nothing that would have to be written differently in
+// one place than in another.
+var schemaName = regexp.MustCompile(`^[a-z_][a-z0-9_]{0,62}$`)
+
+// parse reads an address. The parameter schema names the schema; all others are libpq's.
+func parse(address string) (*place, error) {
+	config, err := pgx.ParseConfig(address)
+	if err != nil {
+		f := &Fault{Kind: terrain.ErrInput, What: "the address of the database cannot be read", Fix: "write it as postgres://user@host/database, and the password into a pgpass file"}
+		// The library's message repeats the address, and with it the password.
+		for e := err; e != nil; e = errors.Unwrap(e) {
+			if text := e.Error(); strings.HasPrefix(text, "unable to find service") || strings.HasPrefix(text, "failed to read service file") {
+				f.Err, f.Fix = errors.New(text), "check the service file that PGSERVICEFILE names, or ~/.pg_service.conf"
+			}
+		}
+		return nil, f
+	}
+	p := &place{config: config, schema: cmp.Or(config.RuntimeParams["schema"], defaultSchema)}
+	delete(config.RuntimeParams, "schema")
+	p.name = p.nameOf()
+	if !schemaName.MatchString(p.schema) || strings.HasPrefix(p.schema, "pg_") {
+		return nil, &Fault{Kind: terrain.ErrInput, File: p.name, What: fmt.Sprintf("%q cannot be the schema of a catalogue", p.schema), Fix: "use small letters, digits and _, as in hills_west"}
+	}
+	if config.ConnectTimeout == 0 {
+		config.ConnectTimeout = 10 * time.Second
+	}
+	if config.RuntimeParams["application_name"] == "" {
+		config.RuntimeParams["application_name"] = "gradeline"
+	}
+	// A program whose machine or network has failed must not keep others waiting.
+	for name, value := range map[string]string{"tcp_keepalives_idle": "20", "tcp_keepalives_interval": "10", "tcp_keepalives_count": "3",
+		"idle_in_transaction_session_timeout": strconv.Itoa(int(longestIdle.Milliseconds()))} {
+		if config.RuntimeParams[name] == "" {
+			config.RuntimeParams[name] = value
+		}
+	}
+	config.RuntimeParams["search_path"] = "pg_catalog, public" // never a schema where others may put functions before these
+	return p, nil
+}
+
+// longestIdle is how long a program may keep the turn without a word to the database.
+const longestIdle = 15 * time.Minute
+
+// nameOf writes the place as an address without a password.
+func (p *place) nameOf() string {
+	u := url.URL{Scheme: "postgres", User: url.User(p.config.User), Path: "/" + p.config.Database}
+	query := url.Values{}
+	if strings.HasPrefix(p.config.Host, "/") {
+		query.Set("host", p.config.Host)
+		if p.config.Port != 5432 {
+			query.Set("port", strconv.Itoa(int(p.config.Port)))
+		}
+	} else if u.Host = p.config.Host; p.config.Port != 5432 {
+		u.Host += ":" + strconv.Itoa(int(p.config.Port))
+	}
+	if p.schema != defaultSchema {
+		query.Set("schema", p.schema)
+	}
+	u.RawQuery = query.Encode()
+	return u.String()
+}
+
+// NameOf is an address without its password, for messages; a file's name is returned as it is.
+func NameOf(address string) string {
+	if !IsAddress(address) {
+		return address
+	}
+	p, err := parse(address)
+	if err != nil {
+		return "the database"
+	}
+	return p.name
+}
+
+// connect enters the database.
+func (p *place) connect(ctx context.Context) (*pgx.Conn, error) {
+	conn, err := pgx.ConnectConfig(ctx, p.config.Copy())
+	if err != nil {
+		return nil, p.fault(err, "connecting")
+	}
+	return conn, nil
+}
+
+// fault converts an error of the database to a Fault: what, where, what to do. Faults and the end
+// of a context pass unchanged.
+func (p *place) fault(err error, doing string) error {
+	var f *Fault
+	if err == nil || errors.As(err, &f) || errors.Is(err, context.Canceled) {
+		return err
+	}
+	var pg *pgconn.PgError
+	var connecting *pgconn.ConnectError
+	switch {
+	case errors.As(err, &pg):
+		return p.refusal(pg, doing)
+	case errors.As(err, &connecting):
+		f = &Fault{Kind: terrain.ErrRead, What: "the database cannot be reached", Err: plain(connecting), Fix: "check that the server runs and that this machine may connect to it; nothing was changed"}
+	case errors.Is(err, context.DeadlineExceeded), isLost(err):
+		f = &Fault{Kind: catalog.ErrBusy, What: "the connection to the database was lost while " + doing, Err: plain(err), Fix: "try again; nothing was stored"}
+	default:
+		f = &Fault{Kind: terrain.ErrRead, What: "failed while " + doing, Err: plain(err), Fix: "run doctor on the catalogue"}
+	}
+	f.File = p.name
+	return f
+}
+
+// plain keeps only the last line of an error: the library lists every try to connect.
+func plain(err error) error {
+	lines := strings.Split(strings.TrimSpace(err.Error()), "\n")
+	return errors.New(strings.TrimSpace(lines[len(lines)-1]))
+}
+
+// isLost reports whether a connection has ended.
+func isLost(err error) bool {
+	var pg *pgconn.PgError
+	if errors.As(err, &pg) {
+		return pg.Code == "57P01" || pg.Code == "57P02" || pg.Code == "57P03" || pg.Code == "25P03" || strings.HasPrefix(pg.Code, "08")
+	}
+	text := err.Error()
+	for _, s := range []string{"conn closed", "closed network connection", "unexpected EOF", "connection reset", "broken pipe", "conn busy", "EOF", "timeout"} {
+		if strings.Contains(text, s) {
+			return true
+		}
+	}
+	return false
+}
+
+// refusal words the server's own errors (postgresql.org/docs/15/errcodes-appendix.html).
+func (p *place) refusal(e *pgconn.PgError, doing string) error {
+	f := &Fault{Kind: terrain.ErrRead, File: p.name, What: "the database refused: " + e.Message, Fix: "run doctor on the catalogue"}
+	switch {
+	case e.Code == "28P01" || e.Code == "28000":
+		f.What, f.Fix = "the server does not let "+quoteUser(p.config.User)+" in: "+e.Message, "check the user and the password: in a pgpass file (rights 0600), PGPASSWORD or a service file"
+	case e.Code == "3D000":
+		f.Kind, f.What, f.Fix = catalog.ErrNotFound, e.Message, "make the database first (createdb "+p.config.Database+"), then CREATE EXTENSION postgis in it"
+	case e.Code == "42501":
+		f.Kind, f.What, f.Fix = errWrite, quoteUser(p.config.User)+" may not do that: "+e.Message, "ask the catalogue's owner for the rights that gradeline doctor lists"
+	case e.Code == "25006":
+		f.Kind, f.What, f.Fix = errWrite, "the database is read-only: "+e.Message, "connect to the main server, or end its read-only mode (default_transaction_read_only); nothing was stored"
+	case e.Code == "53100" || e.Code == "53200" || e.Code == "58030":
+		f.Kind, f.What, f.Fix = errWrite, "the server has no space left: "+e.Message, "free space on the server, then do it again; nothing was stored"
+	case e.Code == "53300":
+		f.Kind, f.What, f.Fix = catalog.ErrBusy, "the server has no free connection: "+e.Message, "wait, or raise max_connections"
+	case e.Code == "55P03" || e.Code == "40P01":
+		f.Kind, f.What, f.Fix = catalog.ErrBusy, "in use by another program", "wait until it has finished, then try again; nothing was stored"
+	case e.Code == "57P03":
+		f.Kind, f.What, f.Fix = catalog.ErrBusy, "the server is starting or stopping: "+e.Message, "try again in a minute"
+	case isLost(e):
+		f.Kind, f.What, f.Fix = catalog.ErrBusy, "the server ended the connection while "+doing+": "+e.Message, "try again; nothing was stored"
+	case strings.HasPrefix(e.Code, "23"):
+		f.Kind, f.What, f.Fix = terrain.ErrInput, "refused by a rule of the database while "+doing+": "+e.Message, "run doctor on the catalogue; nothing was stored"
+	case e.Code == "42P01" || e.Code == "42703" || e.Code == "3F000" || e.Code == "42883":
+		f.Kind, f.What, f.Fix = catalog.ErrNotOurs, "a part of the catalogue's tables is missing: "+e.Message, "restore the last copy of the database"
+	}
+	return f
+}
+
+func quoteUser(user string) string { return "role " + strconv.Quote(user) }
+
+// cacheFolder is the folder of the local copies, for this user only.
+func cacheFolder() (string, error) {
+	base, err := os.UserCacheDir()
+	if err != nil {
+		return "", &Fault{Kind: errWrite, What: "no folder for the local copy of the database", Err: err, Fix: "set XDG_CACHE_HOME to a folder of your own"}
+	}
+	return base + "/gradeline", nil
+}
