@@ -33,7 +33,7 @@ func TestReadersAreDefended(t *testing.T) {
 		"limit, depth":           {"SELECT " + strings.Repeat("(1+", 99) + "1" + strings.Repeat(")", 99), "Expression tree is too large"},
 		"limit, length":          {"SELECT '" + strings.Repeat("x", 100_001) + "'", "too long"},
 		"limit, compound":        {strings.Repeat("SELECT 1 UNION ALL ", 9) + "SELECT 1", "too many terms"},
-		"limit, variables":       {"SELECT ?201", "variable number"},
+		"limit, variables":       {"SELECT ?401", "variable number"},
 		"limit, like":            {"SELECT 'a' LIKE '" + strings.Repeat("%a", 200) + "'", "too complex"},
 	} {
 		err := c.Read(ctx, func(q Querier) error {

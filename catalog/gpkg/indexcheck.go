@@ -145,11 +145,24 @@ func countOf(d *Direct, from string) (n int64, err error) {
 	return n, err
 }
 
+// indexesOf are the indexes of one of our tables, with those that SQLite makes and numbers for each
+// UNIQUE (sqlite.org/fileformat2.html section 2.6).
 func indexesOf(table string) []string {
 	var out []string
-	for _, ix := range tableNamed(table).indexes {
+	t := tableNamed(table)
+	for _, ix := range t.indexes {
 		name, _, _ := strings.Cut(ix, " ")
 		out = append(out, name)
+	}
+	unique := 0
+	for _, c := range t.columns {
+		unique += strings.Count(c.decl, "UNIQUE")
+	}
+	for _, c := range t.constraints {
+		unique += strings.Count(c, "UNIQUE")
+	}
+	for n := range unique {
+		out = append(out, fmt.Sprintf("sqlite_autoindex_%s_%d", table, n+1))
 	}
 	return out
 }

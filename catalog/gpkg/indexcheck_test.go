@@ -21,7 +21,7 @@ func TestIndexesAreCompared(t *testing.T) {
 		defer c.Close()
 		return c.Read(ctx, func(q Querier) error { return CheckIndexes(q, layer) })
 	}
-	fewer := "PRAGMA writable_schema = ON; UPDATE sqlite_master SET rootpage = (SELECT rootpage FROM sqlite_master WHERE name = 'sites_route') WHERE name = 'holds_class'"
+	fewer := "PRAGMA writable_schema = ON; UPDATE sqlite_master SET rootpage = (SELECT rootpage FROM sqlite_master WHERE name = 'sites_route') WHERE name = 'sqlite_autoindex_holds_1'"
 	for _, tc := range []struct {
 		name, sql, layer string
 		large, noticed   bool

@@ -29,6 +29,7 @@ var migrations = []migration{
 	{from: 5, what: "steep parts of roads outside descents", sql: steepParts()},
 	{from: 6, what: "roads, provenance, classes, reviews, waiting surveys, history and sites have check sums", sql: rowSums()},
 	{from: 7, what: "a table for recorded drives", sql: newTables("drives")},
+	{from: 8, what: "holds are found by their descent alone", sql: []string{"DROP INDEX IF EXISTS holds_class"}},
 }
 
 // newTables creates tables that a version adds.

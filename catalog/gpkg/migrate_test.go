@@ -9,9 +9,16 @@ import (
 	"testing"
 )
 
-// asVersion7 takes the recorded drives from a file.
+// asVersion8 gives a file the index of holds by class.
+func asVersion8(t testing.TB, path string) {
+	t.Helper()
+	spoil(t, path, v8SQL, "UPDATE catalogue SET schema_version = 8")
+}
+
+// asVersion7 takes the recorded drives from a file, too.
 func asVersion7(t testing.TB, path string) {
 	t.Helper()
+	asVersion8(t, path)
 	spoil(t, path, "DROP TABLE drives", "DELETE FROM gpkg_contents WHERE table_name = 'drives'", "DELETE FROM gpkg_data_columns WHERE table_name = 'drives'", "UPDATE catalogue SET schema_version = 7")
 }
 
@@ -92,7 +99,7 @@ func TestMigration(t *testing.T) {
 	before, _ := os.ReadFile(old)
 	defer func(m []migration) { migrations = m }(migrations)
 	good := migrations
-	migrations = []migration{{1, "broken", append(slices.Clone(good[0].sql), "no SQL at all")}, good[1], good[2], good[3], good[4], good[5], good[6]}
+	migrations = []migration{{1, "broken", append(slices.Clone(good[0].sql), "no SQL at all")}, good[1], good[2], good[3], good[4], good[5], good[6], good[7]}
 	if _, err := Open(ctx, old, Options{Now: clock}); err == nil {
 		t.Fatal("a broken migration passed")
 	}

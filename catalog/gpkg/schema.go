@@ -15,7 +15,7 @@ import (
 // The marks of our files, and the version of the tables.
 const (
 	formatName    = "gradeline catalogue"
-	schemaVersion = 8
+	schemaVersion = 9
 	applicationID = 0x47504B47 // "GPKG", OGC 12-128r17 requirement 2
 	gpkgVersion   = 10300
 	pageBytes     = 4096 // packed rows take some 5 kB a piece: a fifth less file than 8,192

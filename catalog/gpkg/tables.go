@@ -150,9 +150,7 @@ var tables = []table{
 		{"gear_name", "TEXT", "Gear, as on its lever or display", ""},
 		{"surfaces_excluded", "TEXT", "Surfaces that it excludes (JSON)", ""},
 		{"class_figures", "TEXT", "Fingerprint of the class that it was worked out with", ""},
-	}, constraints: []string{"UNIQUE(descent_fid, class)"}, indexes: []string{
-		"holds_class ON holds(class, holds, speed_mps)",
-	}},
+	}, constraints: []string{"UNIQUE(descent_fid, class)"}},
 	{name: "profiles", identifier: "Profiles", about: "Ground and grade line along each descent, packed", columns: []column{
 		{"fid", key, "", ""},
 		{"descent_fid", "INTEGER NOT NULL UNIQUE REFERENCES descents(fid) ON DELETE CASCADE", "Descent, key", ""},

@@ -16,7 +16,8 @@ var (
 	descentNames  = strings.Join(descentRecord.Names, ", ") + ", more, geom, heaviest_class, heaviest_rank, heaviest_speed_mps, gone_since, route_fid, provenance_fid, line, seal"
 	insertDescent = "INSERT INTO descents(" + descentNames + ", fid) VALUES (" + gpkg.Placeholders(len(descentRecord.Names)+11) + ")"
 	updateDescent = "UPDATE descents SET (" + descentNames + ") = (" + gpkg.Placeholders(len(descentRecord.Names)+10) + ") WHERE fid = ?"
-	insertHold    = "INSERT INTO holds(" + strings.Join(holdRecord.Names, ", ") + ", " + strings.Join(laterColumns, ", ") + ", descent_fid, position, class_fid, seal) VALUES (" + gpkg.Placeholders(len(holdRecord.Names)+len(laterColumns)+4) + ")"
+	insertHold    = "INSERT INTO holds(" + strings.Join(holdRecord.Names, ", ") + ", " + strings.Join(laterColumns, ", ") + ", descent_fid, position, class_fid, seal) VALUES "
+	insertHolds   = [holdsAtOnce + 1]string{} // by number of rows
 )
 
 // apply writes a plan; inside the transaction.
@@ -151,30 +152,55 @@ func (s *Survey) dropAdvice(fid int64) error {
 	return nil
 }
 
-// writeHolds writes the advice of a descent. One row a statement: several at once
-// make SQLite keep a journal for each statement, which takes longer.
+// holdsAtOnce is the largest number of rows of a statement, so that it stays within the limits of a
+// connection.
+const holdsAtOnce = 16
+
+func init() {
+	row := "(" + gpkg.Placeholders(len(holdRecord.Names)+len(laterColumns)+4) + ")"
+	for n := 1; n <= holdsAtOnce; n++ {
+		insertHolds[n] = insertHold + strings.Repeat(row+", ", n-1) + row
+	}
+}
+
+// writeHolds writes the advice of a descent, as many rows in a statement as it may have: each
+// statement costs more than a row.
 func (s *Survey) writeHolds(st *resurvey.Step, p *plan, fid int64) error {
-	for i := range st.Entry.Holds {
-		h := &st.Entry.Holds[i]
-		args, err := holdRecord.BindColumns(reflect.ValueOf(h).Elem(), s.c.file.Direct().Args())
-		if err != nil {
-			return err
+	holds := st.Entry.Holds
+	for from := 0; from < len(holds); from += holdsAtOnce {
+		part := holds[from:min(from+holdsAtOnce, len(holds))]
+		args := s.c.file.Direct().Args()
+		for i := range part {
+			var err error
+			if args, err = s.bindHold(args, &part[i], fid, int64(from+i), s.classes[part[i].Class+p.classSHA(st.Index, part[i].Class)]); err != nil {
+				return err
+			}
 		}
-		surfaces, err := s.surfaces.text(h.SurfacesOut)
-		if err != nil {
-			return err
-		}
-		s.bytes += 256
-		var class any
-		if k := s.classes[h.Class+p.classSHA(st.Index, h.Class)]; k != 0 {
-			class = k
-		}
-		seal := sealOf(args, "", fid, int64(i), h.GearName, surfaces, h.ClassFigures)
-		if err := s.c.file.Direct().Run(insertHold, args.Add(h.GearName, surfaces, h.ClassFigures, fid, int64(i), class, seal)); err != nil {
+		s.bytes += 256 * len(part)
+		if err := s.c.file.Direct().Run(insertHolds[len(part)], args); err != nil {
 			return err
 		}
 	}
 	return nil
+}
+
+// bindHold adds the values of one row; classFID is 0 where the class's definition is not known.
+func (s *Survey) bindHold(args gpkg.Args, h *catalog.Hold, fid, position, classFID int64) (gpkg.Args, error) {
+	before := len(args)
+	args, err := holdRecord.BindColumns(reflect.ValueOf(h).Elem(), args)
+	if err != nil {
+		return nil, err
+	}
+	surfaces, err := s.surfaces.text(h.SurfacesOut)
+	if err != nil {
+		return nil, err
+	}
+	var class any
+	if classFID != 0 {
+		class = classFID
+	}
+	seal := sealOf(args[before:], "", fid, position, h.GearName, surfaces, h.ClassFigures)
+	return args.Add(h.GearName, surfaces, h.ClassFigures, fid, position, class, seal), nil
 }
 
 // sealOf is the check sum of a row over the values of sealed.

@@ -38,7 +38,7 @@ func TestDoctor(t *testing.T) {
 		{"extent lost", "UPDATE gpkg_contents SET max_y = NULL WHERE table_name = 'sites'", "extent", true},
 		{"advice edited by hand", "UPDATE holds SET holds = 0 WHERE class = 'heavy' AND descent_fid = 1", "figures", false},
 		{"order of danger edited by hand", "PRAGMA writable_schema = ON; DROP TRIGGER rtree_descents_geom_update1; DROP TRIGGER rtree_descents_geom_update2; DROP TRIGGER rtree_descents_geom_update3; DROP TRIGGER rtree_descents_geom_update4; UPDATE descents SET heaviest_rank = 2, heaviest_speed_mps = 30 WHERE fid = 1", "order of danger", true},
-		{"index dropped", "DROP INDEX holds_class", "tables", true},
+		{"index dropped", "DROP INDEX descents_danger", "tables", true},
 		{"trigger dropped", "DROP TRIGGER rtree_descents_geom_delete", "tables", true},
 		{"history silenced", "DROP TRIGGER reviews_by_hand_update", "tables", true},
 		{"geometry spoiled", "PRAGMA writable_schema = ON; DROP TRIGGER rtree_descents_geom_update1; DROP TRIGGER rtree_descents_geom_update2; DROP TRIGGER rtree_descents_geom_update3; DROP TRIGGER rtree_descents_geom_update4; UPDATE descents SET geom = x'4750' WHERE fid = 1", "geometry", false},
