@@ -89,6 +89,26 @@ type HoldStretch struct {
 	Levers    []Lever `json:"levers"`
 	SpeedMPS  float64 `json:"speed_mps"`
 	LimitedBy string  `json:"limited_by"`
+
+	Slowing *Slowing `json:"slowing,omitempty"` // on a stretch on which cold service brakes slow the truck for a curve
+}
+
+// Slowing is a planned use of cold service brakes on a stretch. They take the truck from the speed of
+// the stretch before to that of this one, and hold it there until its gear is in.
+type Slowing struct {
+	FromSpeedMPS      float64 `json:"from_speed_mps"`       // speed of the stretch before
+	ServiceBrakeTempC float64 `json:"service_brake_temp_c"` // after all slowings of the hill so far, nothing cooled in between
+}
+
+// SlowingTempC is the highest temperature of the service brakes after the planned slowings; false
+// without one.
+func (h *Hold) SlowingTempC() (tempC float64, ok bool) {
+	for i := range h.Stretches {
+		if s := h.Stretches[i].Slowing; s != nil {
+			tempC, ok = math.Max(tempC, s.ServiceBrakeTempC), true
+		}
+	}
+	return tempC, ok
 }
 
 // SurfaceAnswer says whether a hold's stage may be used on one kind of road surface. It has the

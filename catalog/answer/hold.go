@@ -62,6 +62,11 @@ func (l *lines) behind(h *catalog.Hold) {
 	if up := h.OneGearUpIn(u); up != "" {
 		l.item("one gear higher: %s", up)
 	}
+	if len(h.Stretches) > 1 {
+		for i := range h.Stretches {
+			l.item("by stretch, %s", wording.Stretch(&h.Stretches[i], u))
+		}
+	}
 	for _, x := range h.Sensitivity {
 		l.item("if %s: %s", x.Change, x.OutcomeWords(u))
 	}

@@ -31,6 +31,7 @@ type block struct {
 	wholeByGear []int   // highest whole speed by gear from the advised one on; 0 where none holds
 	friction    float64 // that no stage may exceed, for a truck of lightKg
 	lightKg     float64
+	shiftWhole  []int // by gear before and on it, the whole speed of a shift at its beginning; unknownShift
 }
 
 // stretches is the advice by stretch for a driver who changes speed, stage and, where it
@@ -44,25 +45,55 @@ func (p *problem) stretches(whole int, at choice) ([]catalog.HoldStretch, float6
 	for i := range blocks {
 		blocks[i].tryGears(whole, at, most)
 	}
-	path, speeds, isHeldBack := p.fastestInTime(blocks, whole, at)
+	best := p.fastestInTime(blocks, whole, at)
+	if faster, ok := p.fastestBySlowing(blocks, whole, at, &best); ok {
+		best = faster
+	}
 	var out []catalog.HoldStretch
-	timeS := 0.0
+	timeS, tempF := 0.0, p.heatModel.StartTempF
 	for i := range blocks {
 		b := &blocks[i]
-		gear, v := path[i], p.speed(speeds[i])
-		timeS += (b.toM - b.fromM) / v
-		s := catalog.HoldStretch{FromM: p.hill.RouteStationM(b.fromM), ToM: p.hill.RouteStationM(b.toM), Gear: gear, GearName: p.truck.GearName(gear),
-			Levers: p.truck.LeversAt(b.p.stage(gear, speeds[i])), SpeedMPS: v, LimitedBy: b.limitedBy(gear, speeds[i])}
-		if isHeldBack[i] && i+1 < len(blocks) {
-			s.LimitedBy = blocks[i+1].limitedBy(path[i+1], speeds[i+1]) // the next speed
+		v := p.speed(best.speeds[i])
+		s := p.stretchOf(b, best.gears[i], best.speeds[i])
+		if best.isHeldBack[i] && i+1 < len(blocks) {
+			s.LimitedBy = blocks[i+1].limitedBy(best.gears[i+1], best.speeds[i+1]) // the next speed
 		}
-		if n := len(out); n > 0 && out[n-1].Gear == s.Gear && out[n-1].SpeedMPS == s.SpeedMPS && slices.Equal(out[n-1].Levers, s.Levers) {
-			out[n-1].ToM = s.ToM
-			continue
+		lengthM := b.toM - b.fromM
+		var slowing *catalog.HoldStretch
+		if best.slowings[i] {
+			slowM := p.slowingLengthM(v, p.speed(best.speeds[i+1]))
+			x := p.stretchOf(b, best.gears[i+1], best.speeds[i+1])
+			x.LimitedBy = catalog.LimitCurve
+			tempF += p.slowingRiseF(b, v, p.speed(best.speeds[i+1]))
+			x.FromM, x.ToM = p.hill.RouteStationM(b.toM-slowM), s.ToM
+			x.Slowing = &catalog.Slowing{FromSpeedMPS: v, ServiceBrakeTempC: upTo(catalog.CFromF(tempF), 10)}
+			s.ToM, slowing = x.FromM, &x
+			lengthM -= slowM
+			timeS += slowM / x.SpeedMPS
 		}
-		out = append(out, s)
+		timeS += lengthM / v
+		out = appendStretch(out, s)
+		if slowing != nil {
+			out = append(out, *slowing)
+		}
 	}
 	return out, timeS
+}
+
+// stretchOf is the advice for a block in a gear at a whole speed.
+func (p *problem) stretchOf(b *block, gear, whole int) catalog.HoldStretch {
+	return catalog.HoldStretch{FromM: p.hill.RouteStationM(b.fromM), ToM: p.hill.RouteStationM(b.toM), Gear: gear, GearName: p.truck.GearName(gear),
+		Levers: p.truck.LeversAt(b.p.stage(gear, whole)), SpeedMPS: p.speed(whole), LimitedBy: b.limitedBy(gear, whole)}
+}
+
+// appendStretch adds a stretch to a list, or makes the last one longer where nothing changes for the
+// driver.
+func appendStretch(out []catalog.HoldStretch, s catalog.HoldStretch) []catalog.HoldStretch {
+	if n := len(out); n > 0 && out[n-1].Slowing == nil && out[n-1].Gear == s.Gear && out[n-1].SpeedMPS == s.SpeedMPS && slices.Equal(out[n-1].Levers, s.Levers) {
+		out[n-1].ToM = s.ToM
+		return out
+	}
+	return append(out, s)
 }
 
 // blocks is the hill's pieces, each with its own ceilings.
@@ -180,13 +211,13 @@ func (b *block) isOnGrip(gear, whole int) bool {
 
 // fastestPath is the gear of each block that gets the truck down in the least time, with shiftCostS
 // for each shift, over safe shifts only and none of those ruled out, in gears at most mostUp above
-// the advised one.
-func (p *problem) fastestPath(blocks []block, gear, mostUp int, isOut map[gearShift]bool) []int {
+// the advised one. Where no shift is safe, it is a slowing by the service brakes that leaves the room.
+func (p *problem) fastestPath(blocks []block, gear, mostUp int, room slowingRoom, isOut map[gearShift]bool) gearPath {
 	gears := mostUp + 1
 	cost := make([][]float64, len(blocks))
-	from := make([][]int, len(blocks))
+	from, slows := make([][]int, len(blocks)), make([][]bool, len(blocks))
 	for i := range blocks {
-		cost[i], from[i] = make([]float64, gears), make([]int, gears)
+		cost[i], from[i], slows[i] = make([]float64, gears), make([]int, gears), make([]bool, gears)
 		for k := range gears {
 			cost[i][k] = math.Inf(1)
 			u := blocks[i].wholeByGear[k]
@@ -203,13 +234,16 @@ func (p *problem) fastestPath(blocks []block, gear, mostUp int, isOut map[gearSh
 				if j != k {
 					c += shiftCostS
 				}
-				if c < cost[i][k] && (j == k || !isRuledOut(isOut, i, gear+j, gear+k) && p.shiftAt(&blocks[i-1], &blocks[i], gear+j, gear+k) != noSpeedWhole) {
-					cost[i][k], from[i][k] = c, j
+				if c >= cost[i][k] {
+					continue
+				}
+				if ok, isSlowing := p.canShift(blocks, i, gear+j, gear+k, room, isOut); ok {
+					cost[i][k], from[i][k], slows[i][k] = c, j, isSlowing
 				}
 			}
 		}
 	}
-	path := make([]int, len(blocks))
+	path := gearPath{gears: make([]int, len(blocks)), slowings: make([]bool, len(blocks))}
 	k := 0
 	for j := range gears {
 		if cost[len(blocks)-1][j] < cost[len(blocks)-1][k] {
@@ -217,7 +251,10 @@ func (p *problem) fastestPath(blocks []block, gear, mostUp int, isOut map[gearSh
 		}
 	}
 	for i := len(blocks) - 1; i >= 0; i-- {
-		path[i] = gear + k
+		path.gears[i] = gear + k
+		if i > 0 {
+			path.slowings[i-1] = slows[i][k]
+		}
 		k = from[i][k]
 	}
 	return path

@@ -81,6 +81,9 @@ func checkShifts(t *testing.T, shifts *int) {
 				continue
 			}
 			*shifts++
+			if s.Slowing != nil { // with the foot on the brake
+				continue
+			}
 			// By hand: the steepest 20 m within 500 m either way, its drag left out of the count.
 			v := math.Min(s.SpeedMPS, a.Stretches[i-1].SpeedMPS)
 			pull := 0.0

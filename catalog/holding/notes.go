@@ -97,6 +97,9 @@ func (p *problem) cautions(h *catalog.Hold) []string {
 	if v := h.ApproachSpeedMPS; h.Holds && v > h.SpeedMPS {
 		out = append(out, fmt.Sprintf("Slow down before the crest: from %s that takes about %s.", p.units.Speed(v), p.units.LengthUp(p.slowingM(v, h.SpeedMPS))))
 	}
+	if tempC, ok := h.SlowingTempC(); ok {
+		out = append(out, fmt.Sprintf("On the way the service brakes slow the truck for a curve, to about %s at most; only with cold brakes in adjustment, and only on the surfaces that the advice allows. In any doubt keep the gear and speed of the first answer all the way.", p.units.Temp(tempC)))
+	}
 	if p.leansOnDrag(h) {
 		out = append(out, "At this speed air resistance does much of the work on this hill: with more wind from behind than that there is more to hold.")
 	}

@@ -2,12 +2,16 @@ package holding
 
 import (
 	"math"
+	"slices"
 
 	"gradeline/catalog/vehicle"
 )
 
 // gearShift is a shift out of a gear at the beginning of a block.
-type gearShift struct{ block, from int }
+type gearShift struct {
+	block, from int
+	isSlowing   bool // by the service brakes
+}
 
 // anyBlock stands for the shifts down out of a gear at all blocks.
 const anyBlock = -1
@@ -17,20 +21,50 @@ const (
 	worthReplanS = 60.0 // a shift that costs more than this before it is tried without
 )
 
-// fastestInTime is the gear and the speed of each block of the fastest way down on which the retarder
-// alone slows the truck in time; isHeldBack says where that sets the speed. Where no other way is
-// found, the advised gear at the advised speed holds everywhere.
-func (p *problem) fastestInTime(blocks []block, whole int, at choice) (path, speeds []int, isHeldBack []bool) {
-	leastS := math.Inf(1)
-	for most := range blocks[0].wholeByGear { // no gear above this one
+// gearPath is the gear of each block, and after which blocks the service brakes slow the truck for the
+// next one.
+type gearPath struct {
+	gears    []int
+	slowings []bool
+}
+
+// plan is a way down with its speeds; isHeldBack says where slowing down in time sets the speed.
+type plan struct {
+	gearPath
+	speeds     []int
+	isHeldBack []bool
+	timeS      float64
+}
+
+// fastestInTime is the fastest way down on which the retarder alone slows the truck in time. Where no
+// other way is found, the advised gear at the advised speed holds everywhere.
+func (p *problem) fastestInTime(blocks []block, whole int, at choice) plan {
+	if best, ok := p.fastestPlan(blocks, at.gear, slowingRoom{}); ok {
+		return best
+	}
+	path := gearPath{gears: make([]int, len(blocks)), slowings: make([]bool, len(blocks))}
+	for k := range blocks {
+		path.gears[k] = at.gear
+		blocks[k].wholeByGear[0], blocks[k].shiftWhole = whole, nil
+	}
+	speeds, isHeldBack, _ := p.slowInTime(blocks, path, slowingRoom{})
+	out := plan{gearPath: path, speeds: speeds, isHeldBack: isHeldBack}
+	out.timeS, _ = p.timeOf(blocks, &out)
+	return out
+}
+
+// fastestPlan looks at the plans with no gear above a given one, for each such gear, and returns the
+// fastest; false without one.
+func (p *problem) fastestPlan(blocks []block, gear int, room slowingRoom) (best plan, ok bool) {
+	best.timeS = math.Inf(1)
+	for most := range blocks[0].wholeByGear {
 		isOut := map[gearShift]bool{}
 		for range mostReplans {
-			plan := p.fastestPath(blocks, at.gear, most, isOut)
-			planned, held, failed := p.slowInTime(blocks, plan)
-			if planned != nil {
-				var timeS float64
-				if timeS, failed = p.timeOf(blocks, plan, planned); timeS < leastS {
-					leastS, path, speeds, isHeldBack = timeS, plan, planned, held
+			next := plan{gearPath: p.fastestPath(blocks, gear, most, room, isOut)}
+			var failed gearShift
+			if next.speeds, next.isHeldBack, failed = p.slowInTime(blocks, next.gearPath, room); next.speeds != nil {
+				if next.timeS, failed = p.timeOf(blocks, &next); next.timeS < best.timeS {
+					best, ok = next, true
 				}
 			}
 			if failed.from == 0 || isOut[failed] {
@@ -39,45 +73,68 @@ func (p *problem) fastestInTime(blocks []block, whole int, at choice) (path, spe
 			isOut[failed] = true
 		}
 	}
-	if path != nil {
-		return path, speeds, isHeldBack
-	}
-	path = make([]int, len(blocks))
-	for k := range blocks {
-		path[k] = at.gear
-		blocks[k].wholeByGear[0] = whole
-	}
-	speeds, isHeldBack, _ = p.slowInTime(blocks, path)
-	return path, speeds, isHeldBack
+	return best, ok
 }
 
 // timeOf is the time of a plan, with shiftCostS for each shift, and the shift down before which the
 // truck loses most by going slowly; none where that is little.
-func (p *problem) timeOf(blocks []block, path, speeds []int) (timeS float64, worst gearShift) {
+func (p *problem) timeOf(blocks []block, x *plan) (timeS float64, worst gearShift) {
 	lostS, mostS := 0.0, worthReplanS
 	for i := range blocks {
 		lengthM := blocks[i].toM - blocks[i].fromM
-		if i > 0 && path[i] != path[i-1] {
+		if i > 0 && x.gears[i] != x.gears[i-1] {
 			timeS += shiftCostS
-			if path[i] < path[i-1] && lostS > mostS {
-				mostS, worst = lostS, gearShift{anyBlock, path[i-1]}
+			if x.gears[i] < x.gears[i-1] && lostS > mostS {
+				mostS, worst = lostS, gearShift{anyBlock, x.gears[i-1], x.slowings[i-1]}
 			}
 			lostS = 0
 		}
-		timeS += lengthM / p.speed(speeds[i])
-		lostS += lengthM/p.speed(speeds[i]) - lengthM/p.speed(blocks[i].wholeAt(path[i]))
+		timeS += lengthM / p.speed(x.speeds[i])
+		lostS += lengthM/p.speed(x.speeds[i]) - lengthM/p.speed(blocks[i].wholeAt(x.gears[i]))
 	}
 	return timeS, worst
 }
 
-func isRuledOut(isOut map[gearShift]bool, block, from, to int) bool {
-	return isOut[gearShift{block, from}] || to < from && isOut[gearShift{anyBlock, from}]
+// canShift reports whether the truck may be in gear from before a block and in gear to on it, and
+// whether only the service brakes slow it enough for that.
+func (p *problem) canShift(blocks []block, i, from, to int, room slowingRoom, isOut map[gearShift]bool) (ok, isSlowing bool) {
+	if from == to {
+		return true, false
+	}
+	a, b := &blocks[i-1], &blocks[i]
+	if !isRuledOut(isOut, i, from, to, false) && p.shiftAt(a, b, from, to) != noSpeedWhole {
+		return true, false
+	}
+	if room.riseF > 0 && !isRuledOut(isOut, i, from, to, true) && p.slowingFrom(a, b, from, to, b.wholeAt(to), room) != noSpeedWhole {
+		return true, true
+	}
+	return false, false
 }
 
-// shiftAt is the whole speed at which the truck shifts between two blocks; 0 where no shift is safe.
+func isRuledOut(isOut map[gearShift]bool, block, from, to int, isSlowing bool) bool {
+	return isOut[gearShift{block, from, isSlowing}] || to < from && isOut[gearShift{anyBlock, from, isSlowing}]
+}
+
+// unknownShift stands for a shift that was not looked at.
+const unknownShift = -1
+
+// shiftAt is shiftBetween, worked out once.
+func (p *problem) shiftAt(a, b *block, from, to int) int {
+	n := len(b.wholeByGear)
+	if b.shiftWhole == nil {
+		b.shiftWhole = slices.Repeat([]int{unknownShift}, n*n)
+	}
+	at := &b.shiftWhole[(from-b.firstGear)*n+to-b.firstGear]
+	if *at == unknownShift {
+		*at = p.shiftBetween(a, b, from, to)
+	}
+	return *at
+}
+
+// shiftBetween is the whole speed at which the truck shifts between two blocks; 0 where no shift is safe.
 // A shift up is made at the slower one's speed. For a shift down the truck first slows in its gear,
 // as far as the retarder holds it there, and is in the next gear before anything else limits it.
-func (p *problem) shiftAt(a, b *block, from, to int) int {
+func (p *problem) shiftBetween(a, b *block, from, to int) int {
 	low := min(a.wholeAt(from), b.wholeAt(to))
 	if low == noSpeedWhole {
 		return noSpeedWhole
@@ -124,17 +181,26 @@ func (b *block) wholeAt(gear int) int { return b.wholeByGear[gear-b.firstGear] }
 // slowInTime lowers speeds so that the part of the retarder that the block itself does not need slows
 // the truck to the next one's speed within the block. failed is a shift with which that is not
 // possible; no speeds are returned then.
-func (p *problem) slowInTime(blocks []block, path []int) (speeds []int, isHeldBack []bool, failed gearShift) {
+func (p *problem) slowInTime(blocks []block, r gearPath, room slowingRoom) (speeds []int, isHeldBack []bool, failed gearShift) {
+	path := r.gears
 	speeds, isHeldBack = make([]int, len(blocks)), make([]bool, len(blocks))
 	for i := len(blocks) - 1; i >= 0; i-- {
 		speeds[i] = blocks[i].wholeAt(path[i])
 		if i == len(blocks)-1 {
 			continue
 		}
+		if r.slowings[i] {
+			u := p.slowingFrom(&blocks[i], &blocks[i+1], path[i], path[i+1], speeds[i+1], room)
+			if u == noSpeedWhole {
+				return nil, nil, gearShift{i + 1, path[i], true}
+			}
+			speeds[i], isHeldBack[i] = u, u < speeds[i]
+			continue
+		}
 		at := p.shiftSpeed(blocks, path, i)
 		isDown := path[i] > path[i+1]
 		if at == noSpeedWhole || isDown && !p.isSlowedAfter(blocks, path, speeds, i+1, at) {
-			return nil, nil, gearShift{i + 1, path[i]}
+			return nil, nil, gearShift{i + 1, path[i], false}
 		}
 		u := at // on all of the block, so that the driver may shift anywhere on it
 		switch next := speeds[i+1]; {
@@ -147,7 +213,7 @@ func (p *problem) slowInTime(blocks []block, path []int) (speeds []int, isHeldBa
 			speeds[i], isHeldBack[i] = u, true
 		}
 		if u == noSpeedWhole {
-			return nil, nil, gearShift{nextShift(path, i), path[i]}
+			return nil, nil, r.nextShift(i)
 		}
 	}
 	return speeds, isHeldBack, gearShift{}
@@ -161,14 +227,14 @@ func (p *problem) shiftSpeed(blocks []block, path []int, i int) int {
 	return p.shiftAt(&blocks[i], &blocks[i+1], path[i], path[i+1])
 }
 
-// nextShift is the block of the first shift after block i.
-func nextShift(path []int, i int) int {
-	for k := i + 1; k < len(path); k++ {
-		if path[k] != path[i] {
-			return k
+// nextShift is the first shift after block i.
+func (r gearPath) nextShift(i int) gearShift {
+	for k := i + 1; k < len(r.gears); k++ {
+		if r.gears[k] != r.gears[i] {
+			return gearShift{k, r.gears[i], r.slowings[k-1]}
 		}
 	}
-	return len(path)
+	return gearShift{len(r.gears), r.gears[i], false}
 }
 
 // isSlowedAfter reports whether the truck, faster after a shift down at the beginning of block i,

@@ -113,14 +113,17 @@ func (l *roadList) actions(h *catalog.Hold) {
 		l.keep = append(l.keep, l.place(h.SlowFromM, h.SlowFromM, "SLOW DOWN from here, from "+s.both(func(u catalog.Units) string { return u.Speed(h.ApproachSpeedMPS) }), true))
 	}
 	l.keep = append(l.keep, l.place(h.GearByM, h.GearByM, fmt.Sprintf("GEAR %s IN, %s", h.GearLabel(), wording.Plain(h.StageWords())), true))
-	changes := changedStretches(h, s.Units)
-	for i := range changes[:min(len(changes), mostStretches)] {
+	changes, isCut := shownStretches(h, s.Units)
+	for i := range changes {
 		x := &changes[i]
-		l.keep = append(l.keep, l.place(x.FromM, x.FromM, s.stretchWords(x, h), false))
+		l.keep = append(l.keep, l.place(x.FromM, x.FromM, s.stretchWords(x, h), x.Slowing != nil))
 	}
-	if len(changes) > mostStretches { // the answer at the top holds on them too
-		last := changes[len(changes)-1]
-		l.keep = append(l.keep, l.place(last.FromM, last.FromM, "Further changes of stage: see the report; the figures above hold all the way", false))
+	if isCut { // the answer at the top holds on them too
+		at := h.GearByM
+		if len(changes) > 0 {
+			at = changes[len(changes)-1].FromM
+		}
+		l.keep = append(l.keep, l.place(at, at, "Other speeds by stretch: see gradeline show --class; the figures above hold all the way", false))
 	}
 }
 

@@ -1,6 +1,7 @@
 package page
 
 import (
+	"fmt"
 	"slices"
 
 	"gradeline/catalog"
@@ -24,11 +25,37 @@ func changedStretches(h *catalog.Hold, u catalog.Units) (out []catalog.HoldStret
 	return out
 }
 
+// shownStretches are the changed stretches that a page has room for; isCut says that there are more.
+// A driver who stops reading after some of them keeps to the last, which another gear may not hold: of
+// changes with shifts a page has all or none.
+func shownStretches(h *catalog.Hold, u catalog.Units) (out []catalog.HoldStretch, isCut bool) {
+	out = changedStretches(h, u)
+	switch {
+	case len(out) <= mostStretches:
+		return out, false
+	case hasShifts(h):
+		return nil, true
+	}
+	return out[:mostStretches], true
+}
+
+// hasShifts reports whether the advice by stretch is in more gears than the answer.
+func hasShifts(h *catalog.Hold) bool {
+	return slices.ContainsFunc(h.Stretches, func(x catalog.HoldStretch) bool { return x.Gear != h.Gear })
+}
+
 // stretchWords says which settings are allowed on a stretch; both writes a quantity in both units.
 func stretchWords(x *catalog.HoldStretch, h *catalog.Hold, both func(func(catalog.Units) string) string) string {
-	t := capital(wording.Plain(catalog.LeversWords(x.Levers))) + ", at most " + both(func(u catalog.Units) string { return u.Speed(x.SpeedMPS) })
-	if x.Gear != h.Gear {
-		t += ", gear " + x.GearLabel()
+	speed := both(func(u catalog.Units) string { return u.Speed(x.SpeedMPS) })
+	if x.Slowing != nil {
+		return fmt.Sprintf("SLOW DOWN from here by the service brakes, to %s; foot on the brake until gear %s is in", speed, x.GearLabel())
 	}
-	return t
+	levers := wording.Plain(catalog.LeversWords(x.Levers))
+	switch {
+	case x.Gear != h.Gear:
+		return fmt.Sprintf("Or gear %s: %s, at most %s", x.GearLabel(), levers, speed)
+	case hasShifts(h):
+		return fmt.Sprintf("Gear %s: %s, at most %s", x.GearLabel(), levers, speed)
+	}
+	return capital(levers) + ", at most " + speed
 }

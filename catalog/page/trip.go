@@ -204,7 +204,11 @@ func (t *Trip) hill(i int, add func(atM float64, order int, what string, isStron
 		add(h.SlowFromM, 1, fmt.Sprintf("SLOW DOWN from here, for hill %d", i+1), true, false)
 	}
 	speed := func(u catalog.Units) string { return u.Speed(h.SpeedMPS) }
-	add(h.GearByM, 2, fmt.Sprintf("GEAR %s IN, %s, at most %s. No shift on the hill.", h.GearLabel(), wording.Plain(h.StageWords()), t.both(speed)), true, false)
+	shifts := "No shift on the hill."
+	if hasShifts(h) {
+		shifts = "Keep it all the way, or shift only as the list says."
+	}
+	add(h.GearByM, 2, fmt.Sprintf("GEAR %s IN, %s, at most %s. %s", h.GearLabel(), wording.Plain(h.StageWords()), t.both(speed), shifts), true, false)
 	band := ""
 	if h.SpeedLowMPS > 0 {
 		band = fmt.Sprintf("Switch the stage off at %s and on again at %s.", t.both(func(u catalog.Units) string { return u.Speed(h.SpeedLowMPS) }), t.both(speed))
@@ -216,12 +220,17 @@ func (t *Trip) hill(i int, add func(atM float64, order int, what string, isStron
 
 // stretches adds where speed, gear or stage change on a hill.
 func (t *Trip) stretches(h *catalog.Hold, i int, add func(atM float64, order int, what string, isStrong, isLoud bool) *tripRow) {
-	for k, x := range changedStretches(h, t.Units) {
-		if k == mostStretches {
-			add(x.FromM, 4, fmt.Sprintf("Further changes of stage on hill %d: see its own page; the figures at its crest hold all the way.", i+1), false, false)
-			return
+	changes, isCut := shownStretches(h, t.Units)
+	for k := range changes {
+		x := &changes[k]
+		add(x.FromM, 4, stretchWords(x, h, t.both), x.Slowing != nil, false)
+	}
+	if isCut {
+		at := h.GearByM
+		if len(changes) > 0 {
+			at = changes[len(changes)-1].FromM
 		}
-		add(x.FromM, 4, stretchWords(&x, h, t.both), false, false)
+		add(at, 4, fmt.Sprintf("Other speeds by stretch on hill %d: see gradeline show --class; the figures at its crest hold all the way.", i+1), false, false)
 	}
 }
 

@@ -7,6 +7,7 @@ import (
 
 	"github.com/paulmach/orb"
 
+	"gradeline/catalog"
 	"gradeline/catalog/ranking"
 	"gradeline/catalog/vehicle"
 	"gradeline/routes"
@@ -44,7 +45,7 @@ func roundHill(t *testing.T, radiusM, downgrade float64) (p *routes.Profile, res
 }
 
 // A roundabout of 25 m radius at km 25 of 4.2 % sets the speed there and where the truck slows
-// down for it, not that of the 24 km before it. At 4.5 % it does not: see the next test.
+// down for it, not that of the 24 km before it.
 func TestARoundaboutSetsTheSpeedOfItself(t *testing.T) {
 	class := testClass(t)
 	straight, without, why := roundHill(t, math.Inf(1), 0.042)
@@ -66,29 +67,54 @@ func TestARoundaboutSetsTheSpeedOfItself(t *testing.T) {
 	if slowM > 1500 {
 		t.Errorf("%.0f m are slower than 11 m/s: %+v", slowM, with.Entries[0].Holds[0].Stretches)
 	}
-	// Not the whole hill takes the roundabout's speed. It still takes twice the time of the
-	// hill without one, 2,444 s for 1,238 s, since no shift from the higher gear down to the
-	// roundabout's is safe on the grade: a lower gear is in from the crest.
+	// The trip takes at most .4 longer than without it: seventh gear is in from the crest, where eighth
+	// would be, since the retarder alone does not slow the truck enough for the shift between them.
 	timeS := ranking.TimeS(p, nil, with.Entries, &class, class.MassMaxKg)
 	plainS := ranking.TimeS(straight, nil, without.Entries, &class, class.MassMaxKg)
-	if timeS < plainS || timeS > 0.6*26_700/slowest {
-		t.Errorf("%.0f s with the roundabout, %.0f s without, %.0f s all at its speed", timeS, plainS, 26_700/slowest)
+	if timeS < plainS || timeS > 1.4*plainS {
+		t.Errorf("%.0f s with the roundabout, %.0f s without", timeS, plainS)
 	}
 }
 
-// One of 10 m needs third gear, one of 25 m on 4.5 % a low stage in fifth or sixth. The speed before
-// it is limited twice: out of gear for five seconds the truck gains more than the wide steps of ten
-// gears allow below fifth, and in a lower gear a stage that slows it would lock the wheels of the
-// lightest truck that the answer is for. So 25 km before it are advised at its speed. Service brakes
-// would slow the truck for it; advice never counts on them.
-func TestKnownMissATightRoundaboutSetsTheSpeedOfTheHillBeforeIt(t *testing.T) {
+// One of 10 m needs third gear, one of 25 m on 4.5 % a low stage in fifth or sixth. No shift down to
+// these is safe on the grade, so the service brakes, cold until then, slow the truck once. The 24 km
+// before it are driven in their own gear, and the trip takes at most a third longer than without.
+func TestATightRoundaboutDoesNotSetTheSpeedOfTheHillBeforeIt(t *testing.T) {
+	class := testClass(t)
+	straight, without, why := roundHill(t, math.Inf(1), 0.045)
+	if why != "" {
+		t.Fatal(why)
+	}
+	plainS := ranking.TimeS(straight, nil, without.Entries, &class, class.MassMaxKg)
 	for radiusM, mostMPS := range map[float64]float64{10: 4.5, 25: 6.5} {
-		_, with, why := roundHill(t, radiusM, 0.045)
+		p, with, why := roundHill(t, radiusM, 0.045)
 		if why != "" {
 			t.Fatal(why)
 		}
-		if s := with.Entries[0].Holds[0].Stretches[0]; s.ToM < 24_000 || s.SpeedMPS > mostMPS {
-			t.Errorf("radius %g m: now %.0f m are advised at %.2f m/s: no longer missed?", radiusM, s.ToM, s.SpeedMPS)
+		h := with.Entries[0].Holds[0]
+		if h.SpeedMPS > mostMPS || h.LimitedBy != catalog.LimitCurve {
+			t.Errorf("radius %g m: the single answer is %.2f m/s by %s", radiusM, h.SpeedMPS, h.LimitedBy)
+		}
+		slow, slowings := 0.0, 0
+		for _, s := range h.Stretches {
+			if s.SpeedMPS < 11 && s.FromM < 25_000 {
+				slow += s.ToM - s.FromM
+			}
+			if s.FromM <= 25_000 && s.ToM >= 25_030 && s.SpeedMPS > mostMPS {
+				t.Errorf("radius %g m: %.2f m/s on it", radiusM, s.SpeedMPS)
+			}
+			if s.Slowing != nil {
+				slowings++
+				if s.ToM > 25_000 || s.Slowing.ServiceBrakeTempC > 93.4 {
+					t.Errorf("radius %g m: %+v, %+v", radiusM, s, s.Slowing)
+				}
+			}
+		}
+		if slow > 800 || slowings != 1 {
+			t.Errorf("radius %g m: %.0f m before it are slower than 11 m/s, %d slowings: %+v", radiusM, slow, slowings, h.Stretches)
+		}
+		if timeS := ranking.TimeS(p, nil, with.Entries, &class, class.MassMaxKg); timeS < plainS || timeS > 1.34*plainS {
+			t.Errorf("radius %g m: %.0f s, without it %.0f s", radiusM, timeS, plainS)
 		}
 	}
 }
