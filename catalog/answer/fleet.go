@@ -37,7 +37,7 @@ func SurveyFleet(ctx context.Context, path, list string, classes []vehicle.Class
 	} else if wanted, err = storedFleet(ctx, path); err != nil {
 		return nil, nil, err
 	} else if len(wanted) > 0 {
-		from = "the fleet of " + path + " (--fleet chooses another)"
+		from = "the fleet of " + store.NameOf(path) + " (--fleet chooses another)"
 	}
 	if chosen, err = vehicle.Fleet(classes, wanted); err != nil {
 		return nil, nil, &catalog.Fault{Kind: catalog.ErrClass, What: fmt.Sprintf("%s: %v", from, err)}

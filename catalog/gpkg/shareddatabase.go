@@ -190,10 +190,10 @@ func (c *File) DeferKeys() error {
 	return err
 }
 
-// LastKeys are the highest keys that each table ever had, as SQLite remembers them; inside a change.
-func (c *File) LastKeys() (map[string]int64, error) {
+// LastKeys are the highest keys that each table ever had, as SQLite remembers them.
+func LastKeys(q Querier) (map[string]int64, error) {
 	out := map[string]int64{}
-	err := c.d.Each("SELECT name, seq FROM main.sqlite_sequence", c.d.Args(), func(row []driver.Value) error {
+	err := q.Direct().Each("SELECT name, seq FROM main.sqlite_sequence", q.Direct().Args(), func(row []driver.Value) error {
 		n, _ := row[1].(int64)
 		out[string(BytesOf(row[0]))] = n
 		return nil
@@ -203,7 +203,7 @@ func (c *File) LastKeys() (map[string]int64, error) {
 
 // RaiseLastKeys makes SQLite give out only keys above those given; inside a change.
 func (c *File) RaiseLastKeys(last map[string]int64) error {
-	have, err := c.LastKeys()
+	have, err := LastKeys(c)
 	for _, table := range slices.Sorted(maps.Keys(last)) {
 		n, isThere := have[table]
 		if err != nil || isThere && n >= last[table] {

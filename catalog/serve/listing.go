@@ -129,7 +129,7 @@ const restShare = 4
 // time, or while somebody else reads it again, the list may be some seconds old; isOld reports that.
 // During a change of this server's own, which nobody was told of yet, it is the state before.
 func (l *listing) current(ctx context.Context) (s *snapshot, isOld bool, err error) {
-	mark, err := markOf(l.cat.Path())
+	mark, err := markOf(l.cat.LocalPath())
 	if err != nil {
 		return nil, false, &catalog.Fault{Kind: catalog.ErrNotFound, What: "the catalogue no longer exists", Err: err}
 	}

@@ -132,7 +132,7 @@ func (s *Server) decide(ctx context.Context, id string, d store.Decision) error 
 	}
 	s.decideMu.Lock()
 	defer s.decideMu.Unlock()
-	before, err := markOf(s.cat.Path())
+	before, err := markOf(s.cat.LocalPath())
 	if err != nil {
 		return err
 	}
@@ -141,8 +141,8 @@ func (s *Server) decide(ctx context.Context, id string, d store.Decision) error 
 	if err := cat.Decide(ctx, id, d); err != nil {
 		return err
 	}
-	after, err := markOf(s.cat.Path())
-	if err == nil && !d.Accept { // accepted figures may have another place in the list
+	after, err := markOf(s.cat.LocalPath())
+	if err == nil && !d.Accept && !cat.IsShared() { // accepted figures may have another place in the list, and other offices' changes may have come from a database
 		err = s.list.replace(ctx, id, before, after)
 	}
 	if err != nil { // the decision is stored; the next list is read again

@@ -122,7 +122,7 @@ func (s *Server) find(ctx context.Context, q *wayQuery) (*answer.TripsAnswer, er
 	case <-ctx.Done():
 		return nil, ctx.Err()
 	}
-	mark, err := markOf(s.cat.Path())
+	mark, err := markOf(s.cat.LocalPath())
 	if err != nil {
 		return nil, err
 	}

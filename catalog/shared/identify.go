@@ -73,37 +73,62 @@ func Exists(ctx context.Context, address string) (bool, error) {
 	return p.find(ctx, conn)
 }
 
-// create makes an empty catalogue, in one transaction.
-func (p *place) create(ctx context.Context, conn *pgx.Conn, tool string) error {
+// CheckEmpty fails where there is a catalogue at an address, or where none could be made.
+func CheckEmpty(ctx context.Context, address string) error {
+	p, err := parse(address)
+	if err != nil {
+		return err
+	}
+	conn, err := p.connect(ctx)
+	if err != nil {
+		return err
+	}
+	defer conn.Close(context.WithoutCancel(ctx))
+	isThere, err := p.find(ctx, conn)
+	switch {
+	case err != nil:
+		return err
+	case isThere:
+		return p.existsAlready()
+	case p.gis == "":
+		return p.noPostGIS()
+	}
+	return nil
+}
+
+// create makes a catalogue, in one transaction; f writes its first rows. It fails with existsAlready
+// where another program was faster.
+func (p *place) create(ctx context.Context, conn *pgx.Conn, tool string, f func(tx pgx.Tx) error) error {
 	return p.transaction(ctx, conn, "making the catalogue", func(tx pgx.Tx) error {
-		if _, err := tx.Exec(ctx, "SELECT pg_advisory_xact_lock(hashtext('gradeline'), hashtext($1))", p.schema); err != nil {
+		if _, err := tx.Exec(ctx, lockSQL, p.schema); err != nil {
 			return err
 		}
-		if isThere, err := p.find(ctx, tx); err != nil || isThere { // another program was faster
+		isThere, err := p.find(ctx, tx)
+		switch {
+		case err != nil:
+			return err
+		case isThere:
+			return p.existsAlready()
+		case p.gis == "":
+			return p.noPostGIS()
+		}
+		for _, sql := range schemaSQL() {
+			if _, err := tx.Exec(ctx, p.filled(sql)); err != nil {
+				return err
+			}
+		}
+		if _, err := tx.Exec(ctx, p.filled("INSERT INTO {s}.shared_state(format, version, id) VALUES ($1, $2, gen_random_uuid())"), formatName, gpkg.TablesVersion); err != nil {
 			return err
 		}
-		if p.gis == "" {
-			return &Fault{Kind: catalog.ErrNotOurs, File: p.name, What: "the database has no PostGIS", Fix: "let its administrator run CREATE EXTENSION postgis"}
+		if _, err := tx.Exec(ctx, p.filled("SELECT {s}.shared_number(gen_random_uuid(), $1)"), toolName(tool)); err != nil {
+			return err
 		}
-		return p.createIn(ctx, tx, tool)
+		return f(tx)
 	})
 }
 
-func (p *place) createIn(ctx context.Context, tx pgx.Tx, tool string) error {
-	for _, sql := range schemaSQL() {
-		if _, err := tx.Exec(ctx, p.filled(sql)); err != nil {
-			return err
-		}
-	}
-	if _, err := tx.Exec(ctx, p.filled("INSERT INTO {s}.shared_state(format, version, id) VALUES ($1, $2, gen_random_uuid())"), formatName, gpkg.TablesVersion); err != nil {
-		return err
-	}
-	if _, err := tx.Exec(ctx, p.filled("SELECT {s}.shared_number(gen_random_uuid(), $1)"), toolName(tool)); err != nil {
-		return err
-	}
-	_, err := tx.Exec(ctx, p.filled("INSERT INTO {s}.catalogue(fid, format, schema_version, made_by, made_at) VALUES (1, $1, $2, $3, date_trunc('milliseconds', now()))"), formatName, gpkg.TablesVersion, tool)
-	return err
-}
+// lockSQL waits for the turn to change a catalogue, until the transaction ends.
+const lockSQL = "SELECT pg_advisory_xact_lock(hashtext('gradeline'), hashtext($1))"
 
 // transaction runs f in a transaction of its own.
 func (p *place) transaction(ctx context.Context, conn *pgx.Conn, doing string, f func(tx pgx.Tx) error) error {

@@ -8,6 +8,8 @@ import (
 	"os"
 	"path/filepath"
 
+	"github.com/jackc/pgx/v5"
+
 	"gradeline/catalog"
 	"gradeline/catalog/gpkg"
 	"gradeline/terrain"
@@ -53,7 +55,10 @@ func (s *session) prepare(ctx context.Context) (path string, err error) {
 		if !s.o.Create || s.o.ReadOnly {
 			return "", s.notFound()
 		}
-		err = s.create(ctx, conn, s.o.Tool)
+		err = s.create(ctx, conn, s.o.Tool, func(tx pgx.Tx) error { return s.firstRows(ctx, tx, s.o.Tool) })
+		if isThere, e := s.find(ctx, conn); err != nil && e == nil && isThere { // another program was faster
+			err = nil
+		}
 	}
 	if err != nil {
 		return "", err

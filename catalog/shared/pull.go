@@ -218,7 +218,7 @@ func (t *table) upsertSQL() string {
 
 // inRow names the row of a fault without a place.
 func inRow(err error, file, table string, fid driver.Value) error {
-	if f, ok := err.(*Fault); ok && f.File == "" {
+	if f, ok := err.(*Fault); ok && f.Feature == "" {
 		f.File, f.Feature = file, fmt.Sprintf("table %s, row %v", table, fid)
 	}
 	return err

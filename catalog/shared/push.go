@@ -23,10 +23,10 @@ func (p *place) push(ctx context.Context, tx pgx.Tx, c *gpkg.File, changed []gpk
 	}
 	for i := range changed {
 		t := tableNamed(changed[i].Table)
-		if err := p.updateRows(ctx, tx, c, t, changed[i].Updated, base); err != nil {
+		if err := p.updateRows(ctx, tx, c.Direct(), t, changed[i].Updated, base); err != nil {
 			return err
 		}
-		if err := p.insertRows(ctx, tx, c, t, changed[i].Inserted); err != nil {
+		if err := p.insertRows(ctx, tx, c.Direct(), t, changed[i].Inserted); err != nil {
 			return err
 		}
 	}
@@ -52,12 +52,12 @@ func (p *place) deleteRows(ctx context.Context, tx pgx.Tx, rows *gpkg.ChangedRow
 // rowsAtOnce is how many updates go to the server before their answers are read.
 const rowsAtOnce = 500
 
-func (p *place) updateRows(ctx context.Context, tx pgx.Tx, c *gpkg.File, t *table, fids []int64, base int64) error {
+func (p *place) updateRows(ctx context.Context, tx pgx.Tx, d *gpkg.Direct, t *table, fids []int64, base int64) error {
 	sql := p.filled(t.updateSQL())
 	for len(fids) > 0 {
 		n := min(rowsAtOnce, len(fids))
 		var b pgx.Batch
-		err := t.eachRow(c, fids[:n], func(values []any) error {
+		err := t.eachRow(d, fids[:n], func(values []any) error {
 			b.Queue(sql, append(values, base)...)
 			return nil
 		})
@@ -107,11 +107,11 @@ func (c *column) parameter(n int) string {
 	return fmt.Sprintf("$%d", n)
 }
 
-func (p *place) insertRows(ctx context.Context, tx pgx.Tx, c *gpkg.File, t *table, fids []int64) error {
+func (p *place) insertRows(ctx context.Context, tx pgx.Tx, d *gpkg.Direct, t *table, fids []int64) error {
 	for len(fids) > 0 {
 		n := min(rowsPerCopy, len(fids))
 		var list [][]any
-		err := t.eachRow(c, fids[:n], func(values []any) error { list = append(list, values); return nil })
+		err := t.eachRow(d, fids[:n], func(values []any) error { list = append(list, values); return nil })
 		if err != nil {
 			return err
 		}
@@ -127,16 +127,15 @@ func (p *place) insertRows(ctx context.Context, tx pgx.Tx, c *gpkg.File, t *tabl
 const rowsPerCopy = 1000
 
 // eachRow reads rows of the file by key, in the types of the database.
-func (t *table) eachRow(c *gpkg.File, fids []int64, f func(values []any) error) error {
+func (t *table) eachRow(d *gpkg.Direct, fids []int64, f func(values []any) error) error {
 	sql := "SELECT " + t.inFile() + " FROM main." + t.Name + " WHERE fid = ?"
-	d := c.Direct()
 	for _, fid := range fids {
 		err := d.Each(sql, d.Args().Add(fid), func(row []driver.Value) error {
 			values := make([]any, len(row), len(row)+1)
 			for i, v := range row {
 				var err error
 				if values[i], err = t.columns[i].toDatabase(v); err != nil {
-					return inRow(err, c.LocalPath(), t.Name, fid)
+					return inRow(err, "", t.Name, fid)
 				}
 			}
 			return f(values)
@@ -150,7 +149,7 @@ func (t *table) eachRow(c *gpkg.File, fids []int64, f func(values []any) error) 
 
 // pushKeys keeps the highest keys that the file has given out.
 func (p *place) pushKeys(ctx context.Context, tx pgx.Tx, c *gpkg.File, changed []gpkg.ChangedRows) error {
-	last, err := c.LastKeys()
+	last, err := gpkg.LastKeys(c)
 	if err != nil {
 		return err
 	}

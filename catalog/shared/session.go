@@ -131,7 +131,7 @@ func (s *session) tryLock(ctx context.Context, conn *pgx.Conn, most time.Duratio
 	}
 	_, err = tx.Exec(ctx, fmt.Sprintf("SET LOCAL lock_timeout = %d", max(1, most.Milliseconds())))
 	if err == nil {
-		_, err = tx.Exec(ctx, "SELECT pg_advisory_xact_lock(hashtext('gradeline'), hashtext($1))", s.schema)
+		_, err = tx.Exec(ctx, lockSQL, s.schema)
 	}
 	if err == nil {
 		_, err = tx.Exec(ctx, "SET LOCAL lock_timeout = 0")

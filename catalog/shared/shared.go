@@ -115,7 +115,7 @@ func (p *place) nameOf() string {
 	if p.schema != defaultSchema {
 		query.Set("schema", p.schema)
 	}
-	u.RawQuery = query.Encode()
+	u.RawQuery = strings.ReplaceAll(query.Encode(), "%2F", "/") // a slash may stand in a query (RFC 3986 section 3.4)
 	return u.String()
 }
 

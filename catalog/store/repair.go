@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"gradeline/catalog/gpkg"
+	"gradeline/catalog/shared"
 )
 
 // RepairReport lists the repairs of RepairFile.
@@ -22,7 +23,11 @@ type RepairReport struct {
 // ExamineFile looks for damage to the catalogue at path, even if Open refuses its schema. It writes
 // nothing.
 func ExamineFile(ctx context.Context, path string, o Options) ([]Defect, error) {
-	f, err := gpkg.OpenForExamination(ctx, path, o)
+	open := gpkg.OpenForExamination
+	if shared.IsAddress(path) { // the local copy has only definitions of this program
+		open, o.ReadOnly = shared.Open, true
+	}
+	f, err := open(ctx, path, o)
 	if err != nil {
 		return nil, err
 	}

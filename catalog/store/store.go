@@ -16,6 +16,7 @@ import (
 	"context"
 	"errors"
 	"os"
+	"path/filepath"
 	"sync/atomic"
 
 	"gradeline/catalog"
@@ -102,5 +103,31 @@ func (c *Catalog) Close() error {
 	return errors.Join(err, c.file.Close())
 }
 
-// CopyTo writes a complete copy of the catalogue to a new file.
-func (c *Catalog) CopyTo(ctx context.Context, path string) error { return c.file.CopyTo(ctx, path) }
+// NameOf is the name of a catalogue for messages: an address without its password.
+func NameOf(path string) string { return shared.NameOf(path) }
+
+// CopyTo writes a complete copy of the catalogue, row for row, to a new file, or to the address of a
+// database that has no catalogue yet.
+func (c *Catalog) CopyTo(ctx context.Context, path string) error {
+	if !shared.IsAddress(path) {
+		return c.file.CopyTo(ctx, path)
+	}
+	return c.toDatabase(ctx, path, func(file string) error { return c.file.CopyTo(ctx, file) })
+}
+
+// toDatabase makes a catalogue in a database of a file that f writes.
+func (c *Catalog) toDatabase(ctx context.Context, address string, f func(file string) error) error {
+	if err := shared.CheckEmpty(ctx, address); err != nil {
+		return err
+	}
+	dir, err := os.MkdirTemp("", "gradeline-copy-")
+	if err != nil {
+		return &Fault{Kind: ErrWrite, What: "no folder for a copy of the catalogue", Err: err, Fix: "set TMPDIR to a folder with space"}
+	}
+	defer os.RemoveAll(dir)
+	file := filepath.Join(dir, "copy.gpkg")
+	if err := f(file); err != nil {
+		return err
+	}
+	return shared.Upload(ctx, address, file, c.file.Tool())
+}

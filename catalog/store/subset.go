@@ -14,6 +14,7 @@ import (
 
 	"gradeline/catalog/gpkg"
 	"gradeline/catalog/resurvey"
+	"gradeline/catalog/shared"
 )
 
 // SubsetOptions set how a part of a catalogue is copied.
@@ -55,8 +56,14 @@ var partSQL = []struct{ table, where string }{
 // history; their routes whole with tangents, sources and sites; weight classes and
 // provenance. With no other filter than a route, routes without a descent come too. It
 // returns how many descents there are. The file appears whole or not at all; ErrWrite
-// where it exists and may not be replaced.
+// where it exists and may not be replaced. The path may be the address of a database that has no
+// catalogue yet.
 func (c *Catalog) Subset(ctx context.Context, path string, f Filter, o SubsetOptions) (int, error) {
+	if shared.IsAddress(path) {
+		n := 0
+		err := c.toDatabase(ctx, path, func(file string) (err error) { n, err = c.Subset(ctx, file, f, o); return err })
+		return n, err
+	}
 	if _, err := os.Lstat(path); err == nil && !o.Replace {
 		return 0, existsAlready(path)
 	}

@@ -24,12 +24,12 @@ func (j *Job) Began() time.Time { return j.head.At }
 // Memory says in words how many workers there are and how the memory is divided.
 func (j *Job) Memory() string { return j.memory.words() }
 
-// Catalog is the catalogue's file; empty where none was opened.
+// Catalog is the catalogue's file, or its address without a password; empty where none was opened.
 func (j *Job) Catalog() string {
 	if j.cat == nil {
 		return ""
 	}
-	return j.setup.Catalog
+	return j.cat.Path()
 }
 
 // IsStored reports whether the results are in the catalogue.

@@ -4,7 +4,6 @@ import (
 	"context"
 	"fmt"
 	"iter"
-	"os"
 	"slices"
 	"strings"
 	"time"
@@ -33,7 +32,7 @@ type Setup struct {
 
 	Part Part // of the network; the zero value is all of it
 
-	Catalog     string    // file; created when the first result is stored
+	Catalog     string    // file, or address of a database; created when the first result is stored
 	Tool        string    // name and version of the program, for the catalogue
 	Fleet       *[]string // the classes that the office runs, which the catalogue keeps, none for every class; nil leaves what it keeps
 	By          string    // who surveys, for the catalogue's history
@@ -127,10 +126,12 @@ func (j *Job) open(ctx context.Context) error {
 	j.head = journalHead{Format: journalFormat, Setup: s.fingerprint(j.surface, s.Provenance), Files: absolute(s.Roads), Part: s.Part.String(), At: s.Provenance.At}
 	// An existing catalogue is checked before any work. A new one is created with the first result,
 	// or immediately for a part of a network.
-	if _, missing := os.Stat(s.Catalog); missing == nil || s.Part.Of > 0 && !s.DryRun {
-		if err := j.openCatalog(ctx); err != nil {
-			return err
-		}
+	isThere, err := store.Exists(ctx, s.Catalog)
+	if err == nil && (isThere || s.Part.Of > 0 && !s.DryRun) {
+		err = j.openCatalog(ctx)
+	}
+	if err != nil {
+		return err
 	}
 	if j.cat == nil || s.DryRun || s.Afresh || j.head.Setup == "" {
 		return nil
@@ -155,8 +156,8 @@ func (j *Job) readDrives(ctx context.Context) (err error) {
 			return err
 		}
 	}
-	if _, missing := os.Stat(s.Catalog); missing != nil {
-		return nil
+	if isThere, err := store.Exists(ctx, s.Catalog); err != nil || !isThere {
+		return err
 	}
 	cat, err := store.Open(ctx, s.Catalog, store.Options{ReadOnly: true, BusyTimeout: 10 * time.Minute, Waiting: s.Waiting})
 	if err != nil {
@@ -378,8 +379,8 @@ func (j *Job) Close() error {
 	}
 	if j.isFinished {
 		j.earlier.removeFiles()
-		if !j.setup.DryRun {
-			dropJournals(j.setup.Catalog, j.head)
+		if !j.setup.DryRun && j.cat != nil {
+			dropJournals(j.cat.LocalPath(), j.head)
 		}
 	} else {
 		j.earlier.closeKeepingFiles()

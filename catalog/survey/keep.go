@@ -160,9 +160,9 @@ func (j *Job) addRecord(ctx context.Context, rec *record, facts *recordFacts) er
 // appendRecord adds to the journal, which is created with the first record.
 func (j *Job) appendRecord(rec *record) error {
 	if j.journal == nil {
-		path := j.setup.Catalog
-		if j.setup.DryRun {
-			path = ""
+		path := ""
+		if !j.setup.DryRun && j.cat != nil {
+			path = j.cat.LocalPath()
 		}
 		var err error
 		if j.journal, err = startJournal(path, j.head); err != nil {

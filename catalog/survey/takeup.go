@@ -64,7 +64,7 @@ type earlierRuns struct {
 // routes that the catalogue still holds unchanged.
 func openEarlierRuns(ctx context.Context, cat *store.Catalog, head journalHead) (*earlierRuns, error) {
 	e := &earlierRuns{finished: map[string]finishedRoute{}}
-	for _, path := range journalsBeside(cat.Path()) {
+	for _, path := range journalsBeside(cat.LocalPath()) {
 		j := reopenJournal(path)
 		if j == nil {
 			continue

@@ -2,7 +2,6 @@ package main
 
 import (
 	"fmt"
-	"os"
 	"runtime"
 
 	"github.com/urfave/cli/v2"
@@ -50,7 +49,7 @@ func (s *session) doctor(c *cli.Context) error {
 		a.Add("built-in weight classes", err, "")
 	}
 	path := c.String("catalog")
-	if _, err := os.Stat(path); err != nil && !c.IsSet("catalog") && !c.Bool("repair") {
+	if isThere, _ := store.Exists(c.Context, path); !isThere && !c.IsSet("catalog") && !c.Bool("repair") {
 		a.Add("catalogue", nil, fmt.Sprintf("none at %s; create one with gradeline survey", path))
 	} else {
 		s.checkCatalog(c, path, a)
@@ -69,12 +68,12 @@ func (s *session) checkCatalog(c *cli.Context, path string, a *answer.Doctor) {
 	o := store.Options{Tool: "gradeline " + version, Waiting: s.tellWaiting(nil)}
 	if c.Bool("repair") {
 		r, err := store.RepairFile(c.Context, path, c.String("by"), o)
-		a.AddCatalog(path, r, err)
+		a.AddCatalog(store.NameOf(path), r, err)
 		a.AddDrives(c.Context, path, o)
 		return
 	}
 	found, err := store.ExamineFile(c.Context, path, o)
-	a.AddCatalog(path, store.RepairReport{Left: found}, err)
+	a.AddCatalog(store.NameOf(path), store.RepairReport{Left: found}, err)
 	if len(found) == 0 && err == nil {
 		a.AddDrives(c.Context, path, o)
 	}

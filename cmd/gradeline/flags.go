@@ -26,7 +26,7 @@ func unitsFlag() cli.Flag {
 }
 
 func catalogFlag() cli.Flag {
-	return &cli.StringFlag{Name: "catalog", Value: defaultCatalog, Usage: "catalogue `FILE`", EnvVars: []string{"GRADELINE_CATALOG"}}
+	return &cli.StringFlag{Name: "catalog", Value: defaultCatalog, Usage: "catalogue `FILE`, or the address of a database, as in postgres://ada@db.example/hills or service=hills", EnvVars: []string{"GRADELINE_CATALOG"}}
 }
 
 func classesFlag() cli.Flag {

@@ -9,6 +9,7 @@ import (
 
 	"gradeline/catalog"
 	"gradeline/catalog/answer"
+	"gradeline/catalog/shared"
 	"gradeline/catalog/store"
 	"gradeline/cmd/commandline"
 )
@@ -16,7 +17,8 @@ import (
 func (s *session) listCommand() *cli.Command {
 	return &cli.Command{
 		Name: "list", Usage: "descents in the catalogue, most dangerous first",
-		Flags:  append(filterFlags(), fleetFlag(), outFlag(), forceFlag(), jsonFlag(), unitsFlag()),
+		Flags: append(filterFlags(), fleetFlag(), outFlag(), forceFlag(), jsonFlag(), unitsFlag(),
+			&cli.BoolFlag{Name: "everything", Usage: "with -o of a catalogue: a complete copy, row for row, with road network and recorded drives"}),
 		Action: s.list,
 	}
 }
@@ -86,15 +88,18 @@ func (s *session) writeList(c *cli.Context, cat *store.Catalog, f store.Filter, 
 		return answer.ListText(c.Context, s.out, cat, f, u)
 	}
 	ending := strings.ToLower(filepath.Ext(out))
-	if ending == ".gpkg" {
+	if ending == ".gpkg" || shared.IsAddress(out) {
 		return s.writePart(c, cat, f)
+	}
+	if c.Bool("everything") {
+		return usagef("--everything needs -o FILE.gpkg or the address of a database")
 	}
 	write, err := answer.ListFile(c.Context, cat, f, nil, ending)
 	if err != nil {
 		return err
 	}
 	if write == nil {
-		return usagef("-o %s: the file must end in .csv, .xlsx, .txt or .gpkg", out)
+		return usagef("-o %s: the file must end in .csv, .xlsx, .txt or .gpkg, or be the address of a database", out)
 	}
 	return s.toOutput(c, func(w io.Writer) error { return write(w, u) })
 }
@@ -105,8 +110,11 @@ func (s *session) writePart(c *cli.Context, cat *store.Catalog, f store.Filter) 
 	if err := notAnInput(c, path); err != nil {
 		return err
 	}
+	if c.Bool("everything") {
+		return s.copyAll(c, cat, path)
+	}
 	var asked []string
-	for _, name := range []string{"route", "class", "not-held-by", "state", "bbox", "at-least", "limit"} {
+	for _, name := range listParts {
 		if c.IsSet(name) {
 			asked = append(asked, "--"+name+" "+c.String(name))
 		}
@@ -115,6 +123,23 @@ func (s *session) writePart(c *cli.Context, cat *store.Catalog, f store.Filter) 
 	if err != nil {
 		return err
 	}
-	s.say("wrote %s: a separate catalogue with %d descents and everything that belongs to them", path, n)
+	s.say("wrote %s: a separate catalogue with %d descents and everything that belongs to them", store.NameOf(path), n)
 	return nil
 }
+
+// copyAll copies the catalogue row for row, with its road network and recorded drives.
+func (s *session) copyAll(c *cli.Context, cat *store.Catalog, path string) error {
+	for _, name := range listParts {
+		if c.IsSet(name) {
+			return usagef("--everything copies the complete catalogue: leave --%s out", name)
+		}
+	}
+	if err := cat.CopyTo(c.Context, path); err != nil {
+		return err
+	}
+	s.say("wrote %s: the complete catalogue, with its road network and recorded drives", store.NameOf(path))
+	return nil
+}
+
+// listParts are the flags that choose a part of the catalogue.
+var listParts = []string{"route", "class", "not-held-by", "state", "bbox", "at-least", "limit"}

@@ -13,7 +13,7 @@ import (
 func (s *session) mergeCommand() *cli.Command {
 	return &cli.Command{
 		Name: "merge", Usage: "merge another catalogue into this one and show the conflicts",
-		ArgsUsage: "OTHER.gpkg",
+		ArgsUsage: "OTHER",
 		Flags: []cli.Flag{catalogFlag(), classesFlag(),
 			&cli.StringFlag{Name: "by", Usage: "`NAME` for the catalogue's history"},
 			&cli.BoolFlag{Name: "take-theirs", Usage: "where surveys or sites differ, use the other catalogue's; of two review states the stricter stays"},
@@ -26,7 +26,7 @@ func (s *session) mergeCommand() *cli.Command {
 }
 
 func (s *session) merge(c *cli.Context) error {
-	if err := commandline.CountArgs(c, 1, 1, "the file of the other catalogue"); err != nil {
+	if err := commandline.CountArgs(c, 1, 1, "the file or address of the other catalogue"); err != nil {
 		return err
 	}
 	theirs, err := store.Open(c.Context, c.Args().First(), store.Options{ReadOnly: true})

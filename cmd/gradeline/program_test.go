@@ -3,6 +3,7 @@ package main
 import (
 	"bufio"
 	"fmt"
+	"gradeline/catalog/shared/testserver"
 	"gradeline/cmd/commandline"
 	"net/http"
 	"os"
@@ -31,7 +32,9 @@ func withDemoFolder(tests func() int) int {
 	}
 	defer os.RemoveAll(dir)
 	demoMade = filepath.Join(dir, "demo")
-	return tests()
+	code := tests()
+	testserver.Stop()
+	return code
 }
 
 // programPath gives a PATH on which gradeline is this build.
