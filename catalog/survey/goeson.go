@@ -57,7 +57,7 @@ func goOn(ctx context.Context, surface terrain.Surface, res *Result, o Options) 
 		return
 	}
 	alone := o
-	alone.forwardOnly, alone.roads = true, nil
+	alone.forwardOnly, alone.roads, alone.GradeLine = true, nil, nil
 	isReached := map[routes.Direction]bool{}
 	for i := range res.Entries {
 		b := &beyond{ctx: ctx, surface: surface, net: net, options: alone}

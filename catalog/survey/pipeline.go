@@ -33,6 +33,10 @@ type Options struct {
 	// Provenance is copied into every entry; CellM, NoiseM and RouteFile are filled in here.
 	Provenance catalog.Provenance
 
+	// GradeLine returns a route's grade line that was recovered before, for example on another
+	// machine, in place of RecoverLine. It is called by several workers at once; nil: none was.
+	GradeLine func(context.Context, *routes.Route) (GradeLine, error)
+
 	forwardOnly bool                // for ways, which are driven along their lines only
 	roads       *Roads              // where descents continue; nil: nowhere
 	cacheBytes  int64               // of the terrain's decoded blocks
@@ -196,23 +200,44 @@ func One(ctx context.Context, surface terrain.Surface, r *routes.Route, o Option
 		return oneFromDrives(ctx, r, o)
 	}
 	res := Result{Route: *r}
-	ground, err := stationing.Sample(ctx, surface, r, stationing.Options{HalfWidthM: -1, SurfaceModel: o.SurfaceModel})
-	if err != nil {
-		res.Err = err
+	var line GradeLine
+	if o.GradeLine != nil {
+		line, res.Err = o.GradeLine(ctx, r)
+	} else {
+		line, res.Err = RecoverLine(ctx, surface, r, o)
+	}
+	res.Stations = line.Stations
+	if res.Err != nil {
 		return res
 	}
-	res.Stations = ground.Count()
-	p, err := grade.Recover(ctx, ground, grade.Options{SurfaceModel: o.SurfaceModel, AccuracyM: o.AccuracyM})
-	if err != nil {
-		res.Err = placed(err, r)
-		return res
-	}
+	p, err := line.Profile, error(nil)
 	if p, res.Drives, err = o.Drives.fuse(ctx, p); err != nil {
 		res.Err = placed(err, r)
 		return res
 	}
 	res.describe(p, r, o)
 	return res
+}
+
+// GradeLine is the grade line of a route by the terrain alone. It depends on the terrain, on the
+// route, and on the options SurfaceModel and AccuracyM.
+type GradeLine struct {
+	Profile  *routes.Profile
+	Stations int // of the ground that was sampled
+}
+
+// RecoverLine samples the ground under a route and recovers its grade line: the part of One that
+// reads terrain and takes longest.
+func RecoverLine(ctx context.Context, surface terrain.Surface, r *routes.Route, o Options) (GradeLine, error) {
+	ground, err := stationing.Sample(ctx, surface, r, stationing.Options{HalfWidthM: -1, SurfaceModel: o.SurfaceModel})
+	if err != nil {
+		return GradeLine{}, err
+	}
+	p, err := grade.Recover(ctx, ground, grade.Options{SurfaceModel: o.SurfaceModel, AccuracyM: o.AccuracyM})
+	if err != nil {
+		return GradeLine{Stations: ground.Count()}, placed(err, r)
+	}
+	return GradeLine{Profile: p, Stations: ground.Count()}, nil
 }
 
 // placed adds the route to an error without a place.
