@@ -87,7 +87,7 @@ type Bench struct {
 	LengthM             float64 `json:"length_m"`
 	MeanDowngradePct    float64 `json:"mean_downgrade_pct"` // negative where it climbs
 	MeanDowngradeErrPct float64 `json:"mean_downgrade_err_pct"`
-	// Means of the parts before and after it, each to the next bench or the end of the descent.
+	// Means of the parts before and after it, each to the next bench or the end of the descent; 0 for no part.
 	BeforeMeanPct float64 `json:"before_mean_downgrade_pct"`
 	BeforeErrPct  float64 `json:"before_mean_downgrade_err_pct"`
 	AfterMeanPct  float64 `json:"after_mean_downgrade_pct"`

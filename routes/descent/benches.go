@@ -44,7 +44,11 @@ func (t *track) benches(s span, o Options) []routes.Bench {
 	return out
 }
 
-// meanWithBound is the mean downgrade of s with the 95 % half-width of a short part.
+// meanWithBound is the mean downgrade of s with the 95 % half-width of a short part; zero for no
+// length: a stretch of given ends may begin or end with a bench.
 func (t *track) meanWithBound(s span) (downgradePct, errPct float64) {
+	if s.from == s.to {
+		return 0, 0
+	}
 	return t.meanPct(s), t.shortErrPct(s)
 }

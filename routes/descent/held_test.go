@@ -142,6 +142,22 @@ func TestMeasureDescribesAStretch(t *testing.T) {
 	}
 }
 
+// A stretch of given ends may begin or end with a bench: there is no part before or after it.
+func TestABenchAtTheEndOfAStretch(t *testing.T) {
+	p := road(leg{500, 0}, leg{2000, -6}, leg{500, 0})
+	for _, c := range []struct{ start, end, before, after float64 }{{0, 2000, 0, 6}, {1000, 3000, 6, 0}} {
+		d, ok := Measure(p, routes.Forward, c.start, c.end, Options{})
+		if !ok || len(d.Benches) != 1 {
+			t.Fatalf("from %g to %g m: benches %+v", c.start, c.end, d.Benches)
+		}
+		b := d.Benches[0]
+		isNear := math.Abs(b.BeforeMeanPct-c.before) < 1e-6 && math.Abs(b.AfterMeanPct-c.after) < 1e-6 // false for NaN
+		if !isNear || (b.BeforeErrPct > 0) != (c.before > 0) || (b.AfterErrPct > 0) != (c.after > 0) || b.BeforeErrPct < 0 {
+			t.Errorf("from %g to %g m: %+v", c.start, c.end, b)
+		}
+	}
+}
+
 // The steepest 105 m between stations of 10 m: the road falls by 1 % and by 9 % over 100 m of
 // it, so 105 m fall by 9.05 m at most, and none that would reach beyond the stretch counts.
 func TestTheSteepestWindowBetweenStations(t *testing.T) {
