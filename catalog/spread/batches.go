@@ -13,10 +13,10 @@ import (
 // Routes of one batch lie near each other, so that a worker decodes each block of terrain once.
 // A batch is long enough to be worth its job and short enough to be repeated when a worker dies.
 const (
-	batchM   = 200_000.0 // of road: half a second of one core on 30 m cells
-	leastM   = 50_000.0  // a batch of this length does not continue into the next tile
-	tileDeg  = 1.0       // files of terrain are cut at whole degrees more often than anywhere else
-	cellsDeg = 16        // cells of a tile along a side, about four blocks of 512 posts of 1"
+	batchM   = 200_000.0  // of road: half a second of one core on 30 m cells
+	leastM   = batchM / 4 // a batch of this length does not continue into the next tile
+	tileDeg  = 1.0        // files of terrain are cut at whole degrees more often than anywhere else
+	cellsDeg = 16         // cells of a tile along a side, about four blocks of 512 posts of 1"
 )
 
 // placedRoute is a route as the sizing sees it.
@@ -58,7 +58,7 @@ func tileOf(cell uint64) uint64 { return cell >> (2 * int(math.Log2(cellsDeg))) 
 
 // batchesOf groups routes. It does not depend on the order in which they were read, other than by
 // their numbers. The list is sorted in place.
-func batchesOf(list []placedRoute) []batch {
+func batchesOf(list []placedRoute, mostM float64) []batch {
 	slices.SortFunc(list, func(a, b placedRoute) int {
 		return cmp.Or(cmp.Compare(a.cell, b.cell), cmp.Compare(a.seq, b.seq))
 	})
@@ -66,7 +66,7 @@ func batchesOf(list []placedRoute) []batch {
 	var open batch
 	for i, r := range list {
 		isNewTile := i > 0 && tileOf(r.cell) != tileOf(list[i-1].cell)
-		if len(open.seqs) > 0 && (open.lengthM+float64(r.lengthM) > batchM || isNewTile && open.lengthM >= leastM) {
+		if len(open.seqs) > 0 && (open.lengthM+float64(r.lengthM) > mostM || isNewTile && open.lengthM >= leastM) {
 			out, open = append(out, open), batch{}
 		}
 		open.seqs, open.lengthM = append(open.seqs, r.seq), open.lengthM+float64(r.lengthM)

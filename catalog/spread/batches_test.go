@@ -23,7 +23,7 @@ func TestBatchesHoldEveryRouteOnce(t *testing.T) {
 			cell[seq] = cellOf(p)
 		}
 		shuffled := rapid.Permutation(list).Draw(t, "order")
-		got := batchesOf(slices.Clone(list))
+		got := batchesOf(slices.Clone(list), batchM)
 		seen := map[int32]bool{}
 		for _, b := range got {
 			if len(b.seqs) == 0 || len(b.seqs) > 1 && b.lengthM > batchM {
@@ -44,7 +44,7 @@ func TestBatchesHoldEveryRouteOnce(t *testing.T) {
 		if len(seen) != len(list) {
 			t.Fatalf("%d of %d routes are in batches", len(seen), len(list))
 		}
-		if !slices.EqualFunc(got, batchesOf(shuffled), func(a, b batch) bool { return slices.Equal(a.seqs, b.seqs) }) {
+		if !slices.EqualFunc(got, batchesOf(shuffled, batchM), func(a, b batch) bool { return slices.Equal(a.seqs, b.seqs) }) {
 			t.Fatal("the order of the routes matters")
 		}
 	})

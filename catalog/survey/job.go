@@ -1,6 +1,7 @@
 package survey
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"iter"
@@ -41,6 +42,8 @@ type Setup struct {
 	AcceptMoves bool      // store new figures also for reviewed descents that moved beyond their bounds
 	DryRun      bool      // work out the changes, write nothing
 	Afresh      bool      // survey also the routes that an interrupted run has finished
+
+	At          time.Time // when the survey began, for the catalogue; zero is now
 
 	KeepAll     bool // keep all that Routes, Descents, Skipped, Changes and JSON give; without it only Worst and Gaps
 	KeepProfile bool // keep the rows of the grade lines for WriteProfile
@@ -201,7 +204,7 @@ func networkFiles(s *Setup) string {
 // provenance lists the sources of every entry of a survey.
 func provenance(s *Setup, sources []terrain.Raster) catalog.Provenance {
 	d := s.Descent
-	p := catalog.Provenance{Tool: s.Tool, At: time.Now().UTC().Truncate(time.Second), Invented: s.Invented,
+	p := catalog.Provenance{Tool: s.Tool, At: cmp.Or(s.At, time.Now()).UTC().Truncate(time.Second), Invented: s.Invented,
 		Rules: fmt.Sprintf("mean at least %.3g %% over at least %.0f m; core %.3g %%; relief %.3g m", d.MinMeanPct, d.MinLengthM, d.CorePct(), d.ReliefM)}
 	if s.Credit != "" {
 		p.Credits = []string{s.Credit}

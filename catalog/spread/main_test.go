@@ -1,0 +1,295 @@
+package spread
+
+import (
+	"bytes"
+	"context"
+	"database/sql"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"regexp"
+	"slices"
+	"strings"
+	"sync"
+	"syscall"
+	"testing"
+	"time"
+
+	"github.com/paulmach/orb"
+	"github.com/paulmach/orb/geojson"
+
+	"gradeline/catalog"
+	"gradeline/catalog/holding"
+	"gradeline/catalog/shared/testserver"
+	"gradeline/catalog/survey"
+	"gradeline/routes"
+	"gradeline/terrain"
+)
+
+// Environment of a test program that is a worker process.
+const (
+	workerEnv = "GRADELINE_TEST_WORKER" // address of the queue
+	slowEnv   = "GRADELINE_TEST_SLOW"   // time added to each route
+	poisonEnv = "GRADELINE_TEST_POISON" // route that ends the process
+	skewEnv   = "GRADELINE_TEST_SKEW"   // by how much the machine's clock is ahead
+)
+
+func TestMain(m *testing.M) {
+	if address := os.Getenv(workerEnv); address != "" {
+		os.Exit(workerProcess(address))
+	}
+	os.Exit(testserver.Run(m))
+}
+
+// workerProcess is main of a worker.
+func workerProcess(address string) int {
+	slow, _ := time.ParseDuration(os.Getenv(slowEnv))
+	poison := os.Getenv(poisonEnv)
+	if skew, _ := time.ParseDuration(os.Getenv(skewEnv)); skew != 0 {
+		localNow = func() time.Time { return time.Now().Add(skew) }
+	}
+	recoverLine = func(ctx context.Context, s terrain.Surface, r *routes.Route, o survey.Options) (survey.GradeLine, error) {
+		if poison != "" && r.ID == poison {
+			_ = syscall.Kill(os.Getpid(), syscall.SIGKILL)
+		}
+		pause(ctx, slow)
+		return survey.RecoverLine(ctx, s, r, o)
+	}
+	ctx := context.Background()
+	q, err := Open(ctx, address, Options{Connections: 8})
+	if err == nil {
+		err = q.Work(ctx, Machine{Workers: 2, UntilEmpty: true, Say: func(s string) { fmt.Fprintln(os.Stderr, s) }, BeatEvery: 300 * time.Millisecond, LostAfter: 1500 * time.Millisecond})
+	}
+	if err != nil {
+		fmt.Fprintln(os.Stderr, err)
+		return 1
+	}
+	return 0
+}
+
+// startWorker starts a worker process in the current folder.
+func startWorker(t *testing.T, address string, env ...string) *exec.Cmd {
+	t.Helper()
+	self, err := os.Executable()
+	if err != nil {
+		t.Fatal(err)
+	}
+	cmd := exec.Command(self)
+	cmd.Env = append(append(os.Environ(), workerEnv+"="+address), env...)
+	cmd.Stderr = &bytes.Buffer{}
+	if err := cmd.Start(); err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { _ = cmd.Process.Kill() })
+	return cmd
+}
+
+func said(cmd *exec.Cmd) string { return cmd.Stderr.(*bytes.Buffer).String() }
+
+// demoRoads cuts the demonstration's roads into named pieces, and one of them into a network with
+// side roads, so that there are many routes, junctions and continuations.
+func demoRoads(t *testing.T, dir string) {
+	t.Helper()
+	out := geojson.NewFeatureCollection()
+	add := func(line orb.LineString, tags map[string]any) {
+		f := geojson.NewFeature(slices.Clone(line))
+		f.Properties = tags
+		out.Append(f)
+	}
+	for k, r := range routesOf(t, filepath.Join(dir, "routes.geojson"))[1:] {
+		n := len(r.Line)
+		for i := range 7 {
+			from, to := i*n/8, min(n, (i+2)*n/8+1)
+			add(r.Line[from:to], map[string]any{"route": fmt.Sprintf("piece %d of road %d", i, k)})
+		}
+		at := []int{0, n / 5, 2 * n / 5, 3 * n / 5, 4 * n / 5, n - 1}
+		for i := 1; i < len(at); i++ {
+			add(r.Line[at[i-1]:at[i]+1], map[string]any{"highway": "primary", "name": fmt.Sprintf("Main road %d", k)})
+			side := r.Line[at[i-1]]
+			add(orb.LineString{side, {side[0] + 0.004, side[1] + 0.003}, {side[0] + 0.009, side[1] + 0.004}}, map[string]any{"highway": "secondary", "name": fmt.Sprintf("Side road %d-%d", k, i)})
+		}
+	}
+	b, err := json.Marshal(out)
+	if err == nil {
+		err = os.WriteFile(filepath.Join(dir, "roads.geojson"), b, 0o600)
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+}
+
+// spreadSetup is a survey in a folder of its own, which becomes the current one.
+func spreadSetup(t *testing.T) survey.Setup {
+	t.Helper()
+	dir := demoFolder(t)
+	demoRoads(t, dir)
+	t.Chdir(dir)
+	classes, err := holding.DefaultClasses()
+	if err != nil {
+		t.Fatal(err)
+	}
+	return survey.Setup{Options: survey.Options{Classes: classes[:1], Units: catalog.US}, Terrain: []string{"terrain.tif"}, Roads: []string{"roads.geojson"}, Catalog: "spread.gpkg", Tool: "test",
+		DrivePaths: []string{"drive.gpx"}, DrivesAreBarometric: true}
+}
+
+// alone is the same survey by one process: its catalogue and its gaps. It is made once.
+func alone(t *testing.T) (rows string, gaps []string) {
+	t.Helper()
+	aloneOnce.Do(func() {
+		s := spreadSetup(t)
+		j, err := survey.Begin(context.Background(), s)
+		if err == nil {
+			err = j.Run(context.Background())
+		}
+		if err != nil {
+			t.Fatal(err)
+		}
+		for g, err := range j.Gaps() {
+			if err != nil {
+				t.Fatal(err)
+			}
+			aloneGaps = append(aloneGaps, g)
+		}
+		if err := j.Close(); err != nil {
+			t.Fatal(err)
+		}
+		aloneRows = rowsOf(t, s.Catalog)
+	})
+	return aloneRows, aloneGaps
+}
+
+var (
+	aloneOnce sync.Once
+	aloneRows string
+	aloneGaps []string
+)
+
+// mustEqualAlone compares a finished run with one machine's survey.
+func mustEqualAlone(t *testing.T, q *Queue, run Queued, p Progress) {
+	t.Helper()
+	rows, gaps := alone(t)
+	if p.State != Finished || p.JobsDone != run.Jobs || p.Settled != run.Routes || run.Jobs < 6 || run.Routes < 20 {
+		t.Fatalf("%+v of %+v", p, run)
+	}
+	mustBeSame(t, rowsOf(t, "spread.gpkg"), rows)
+	got, err := q.Gaps(t.Context(), run.Run)
+	if err != nil || !slices.Equal(got, gaps) {
+		t.Fatalf("gaps %q, one machine's are %q, %v", got, gaps, err)
+	}
+}
+
+// queueOf opens the queue of a new database, with small jobs.
+func queueOf(t *testing.T, db *testserver.Database) *Queue {
+	t.Helper()
+	q, err := Open(context.Background(), db.Address(), Options{Create: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(q.Close)
+	q.batchM = 5_000
+	return q
+}
+
+// queued queues a survey.
+func queued(t *testing.T, q *Queue, s survey.Setup) Queued {
+	t.Helper()
+	out, err := q.Spread(context.Background(), s)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return out
+}
+
+// finished waits for the end of a run.
+func finished(t *testing.T, q *Queue, run int64, wait time.Duration, also func()) Progress {
+	t.Helper()
+	for end := time.Now().Add(wait); ; {
+		p, err := q.Progress(context.Background(), run)
+		if err == nil && (p.State == Finished || p.State == Failed) {
+			return p
+		}
+		if time.Now().After(end) {
+			t.Fatalf("run %d has not ended: %+v, %v", run, p, err)
+		}
+		if also != nil {
+			also()
+		}
+		time.Sleep(50 * time.Millisecond)
+	}
+}
+
+// Of two surveys of the same roads these differ: when each was made, and check sums of rows with it.
+var (
+	stamps = regexp.MustCompile(`20\d\d-\d\d-\d\d[T ]\d\d:\d\d:\d\d[.\d]*( UTC|Z)?`)
+	sums   = regexp.MustCompile(`,-?\d{10,19}\b`)
+)
+
+// rowsOf is every row of a catalogue, without stamps.
+func rowsOf(t *testing.T, path string) string {
+	t.Helper()
+	db, err := sql.Open("sqlite3", "file:"+path+"?mode=ro&immutable=1")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer db.Close()
+	var b strings.Builder
+	for _, table := range texts(t, db, "SELECT name FROM sqlite_master WHERE type = 'table' ORDER BY name") {
+		columns := texts(t, db, "SELECT 'quote(' || '\"' || name || '\"' || ')' FROM pragma_table_info('"+table+"')")
+		rows := texts(t, db, `SELECT `+strings.Join(columns, " || ',' || ")+` FROM "`+table+`"`)
+		for i, row := range rows {
+			if stamps.MatchString(row) {
+				rows[i] = sums.ReplaceAllString(stamps.ReplaceAllString(row, "TIME"), ",SUM")
+			}
+		}
+		slices.Sort(rows)
+		fmt.Fprintf(&b, "%s\n%s\n", table, strings.Join(rows, "\n"))
+	}
+	return b.String()
+}
+
+func texts(t *testing.T, db *sql.DB, query string) []string {
+	t.Helper()
+	rows, err := db.Query(query)
+	if err != nil {
+		t.Fatalf("%s: %v", query, err)
+	}
+	defer rows.Close()
+	var out []string
+	for rows.Next() {
+		var s string
+		if err := rows.Scan(&s); err != nil {
+			t.Fatal(err)
+		}
+		out = append(out, s)
+	}
+	return out
+}
+
+// mustBeSame compares two catalogues byte for byte.
+func mustBeSame(t *testing.T, got, want string) {
+	t.Helper()
+	if len(want) < 100_000 {
+		t.Fatalf("%d bytes are not a survey", len(want))
+	}
+	if got == want {
+		return
+	}
+	at := 0
+	for at < min(len(got), len(want)) && got[at] == want[at] {
+		at++
+	}
+	t.Fatalf("differs from one machine's survey at byte %d of %d and %d:\n%.300s\n%.300s", at, len(got), len(want), got[max(0, at-100):], want[max(0, at-100):])
+}
+
+// exitOf waits for a worker.
+func exitOf(cmd *exec.Cmd) int {
+	err := cmd.Wait()
+	var exit *exec.ExitError
+	if errors.As(err, &exit) {
+		return exit.ExitCode()
+	}
+	return 0
+}

@@ -1,0 +1,319 @@
+package spread
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"os"
+	"runtime"
+	"sync/atomic"
+	"time"
+
+	"github.com/jackc/pgx/v5"
+	"github.com/riverqueue/river"
+
+	"gradeline/catalog"
+	"gradeline/terrain/raster"
+)
+
+// Machine is what a worker brings along.
+type Machine struct {
+	Catalog     string // address for surveys into the database of the queue; others name their file
+	Workers     int    // routes at once; 0: GOMAXPROCS
+	CacheBytes  int64  // of decoded terrain; 0: the usual
+	MemoryBytes int64  // limit of the finishing job; 0: none
+	AllowRemote bool   // read terrain and roads at network addresses
+	UntilEmpty  bool   // end when no run is left that fits this machine
+
+	Say func(words string) // what its user should know; may be nil
+
+	// For tests: how often a worker shows that it lives, and when one that does not is given up.
+	BeatEvery, LostAfter time.Duration
+}
+
+const (
+	beatEvery = 10 * time.Second
+	lostAfter = 60 * time.Second // several beats: a short loss of the network repeats nothing
+	lookEvery = time.Second      // for runs and for the end of one
+)
+
+// runner is a worker process.
+type runner struct {
+	q       *Queue
+	m       Machine
+	id      string // of this process in the queue
+	host    string
+	clock   clock
+	own     prints // without files
+	refused map[int64]string
+	said    string
+	settled atomic.Int64 // routes that the finishing job has done
+}
+
+// openRun is a run that is not finished.
+type openRun struct {
+	id            int64
+	tool          string
+	settings      settings
+	prints        prints
+	batchesLeft   int
+	isLinesDone   bool
+	hasFinishWork bool // a finishing job waits for a machine
+}
+
+// Work takes part in the surveys of a queue until ctx ends, or until none is left that fits this
+// machine. A database that goes away is waited for; one that is not there at first is an error.
+func (q *Queue) Work(ctx context.Context, m Machine) error {
+	if m.Workers <= 0 {
+		m.Workers = runtime.GOMAXPROCS(0)
+	}
+	if m.BeatEvery <= 0 {
+		m.BeatEvery, m.LostAfter = beatEvery, lostAfter
+	}
+	if m.Say == nil {
+		m.Say = func(string) {}
+	}
+	w := &runner{q: q, m: m, refused: map[int64]string{}}
+	w.host, _ = os.Hostname() // only shown
+	var err error
+	if w.own, err = machinePrints(); err != nil {
+		return err
+	}
+	if w.clock, err = q.clockOf(ctx); err != nil {
+		return q.fault("does not answer", err)
+	}
+	if a := w.clock.ahead.Abs(); a > time.Minute {
+		m.Say(fmt.Sprintf("this machine's clock is %s off the database's, which is the one that counts", a.Round(time.Second)))
+	}
+	err = w.loop(ctx)
+	if ctx.Err() != nil {
+		return ctx.Err()
+	}
+	return err
+}
+
+// loop serves one run after the other.
+func (w *runner) loop(ctx context.Context) error {
+	for ctx.Err() == nil {
+		run, err := w.nextRun(ctx)
+		if err == nil && run != nil {
+			err = w.serve(ctx, run)
+		}
+		switch {
+		case err != nil && isLost(err):
+			w.sayOnce(w.q.fault("is away", err).Error() + "; waiting for it")
+		case err != nil && ctx.Err() == nil:
+			return w.q.fault("cannot be used", err)
+		case run == nil && w.m.UntilEmpty:
+			return w.whyIdle()
+		}
+		if err != nil || run == nil {
+			pause(ctx, lookEvery)
+		}
+	}
+	return nil
+}
+
+// whyIdle is an error where runs are left that this machine does not fit.
+func (w *runner) whyIdle() error {
+	for id, why := range w.refused {
+		return refusal(fmt.Sprintf("run %d is not for this machine: %s", id, why), "see above; others may work on it")
+	}
+	return nil
+}
+
+func pause(ctx context.Context, d time.Duration) {
+	select {
+	case <-ctx.Done():
+	case <-time.After(d):
+	}
+}
+
+// sayOnce says words that were not the last ones said.
+func (w *runner) sayOnce(words string) {
+	if words != w.said {
+		w.said = words
+		w.m.Say(words)
+	}
+}
+
+// nextRun is the oldest open run that this machine fits and that has work for it; nil for none.
+func (w *runner) nextRun(ctx context.Context) (*openRun, error) {
+	rows, err := w.q.pool.Query(ctx, `SELECT id, tool, settings, prints, lines_at IS NOT NULL,
+		(SELECT count(*) FROM batch b WHERE b.run = run.id AND done_at IS NULL),
+		EXISTS (SELECT FROM river_job WHERE queue = 'finish-' || run.id AND state IN ('available', 'running'))
+		FROM run WHERE finished_at IS NULL AND failed_at IS NULL ORDER BY id`)
+	if err != nil {
+		return nil, err
+	}
+	list, err := pgx.CollectRows(rows, func(row pgx.CollectableRow) (*openRun, error) {
+		r := &openRun{}
+		var settingsText, printsText []byte
+		if err := row.Scan(&r.id, &r.tool, &settingsText, &printsText, &r.isLinesDone, &r.batchesLeft, &r.hasFinishWork); err != nil {
+			return nil, err
+		}
+		return r, errors.Join(json.Unmarshal(settingsText, &r.settings), json.Unmarshal(printsText, &r.prints))
+	})
+	if err != nil {
+		return nil, err
+	}
+	open := map[int64]bool{}
+	var first *openRun
+	for _, r := range list {
+		open[r.id] = true
+		if first == nil && w.refused[r.id] == "" && w.fits(r) {
+			first = r
+		}
+	}
+	for id := range w.refused {
+		if !open[id] {
+			delete(w.refused, id)
+		}
+	}
+	return first, nil
+}
+
+// fits checks what can be checked without files.
+func (w *runner) fits(r *openRun) bool {
+	why := r.prints.whyOtherMachine(&w.own)
+	if why == "" && !w.m.AllowRemote {
+		for _, path := range append(r.settings.Terrain, r.settings.Roads...) {
+			if isRemote(path) {
+				why = "it reads terrain or roads at network addresses: start the worker with --remote to allow that"
+			}
+		}
+	}
+	if why != "" {
+		w.refuse(r, why)
+	}
+	return why == ""
+}
+
+// refuse leaves a run to other machines.
+func (w *runner) refuse(r *openRun, why string) {
+	w.refused[r.id] = why
+	w.m.Say(fmt.Sprintf("run %d is left to other machines: %s", r.id, why))
+}
+
+// serve works on a run until it is finished, failed, or left to others.
+func (w *runner) serve(ctx context.Context, r *openRun) error {
+	surface, err := raster.Open(ctx, r.settings.Terrain, r.settings.raster(&w.m))
+	if err != nil {
+		if ctx.Err() == nil {
+			w.refuse(r, "this machine does not have its terrain here ("+err.Error()+"); start the worker in the folder that the terrain's names are relative to")
+		}
+		return nil
+	}
+	defer surface.Close() // only read
+	if why := r.prints.whyOtherTerrain(rasterPrints(surface.Sources())); why != "" {
+		w.refuse(r, why)
+		return nil
+	}
+	queues := map[string]river.QueueConfig{lineQueue(r.id): {MaxWorkers: w.m.Workers}}
+	whyNotFinish := w.whyNotFinish(r)
+	if whyNotFinish == "" {
+		queues[finishQueue(r.id)] = river.QueueConfig{MaxWorkers: 1}
+	}
+	if w.clock, err = w.q.clockOf(ctx); err != nil {
+		return err
+	}
+	workers := river.NewWorkers()
+	river.AddWorker(workers, &lineWorker{runner: w, run: r, surface: surface})
+	river.AddWorker(workers, &finishWorker{runner: w, run: r})
+	client, err := w.q.client(w.clock, queues, workers)
+	if err != nil {
+		return err
+	}
+	w.id = client.ID()
+	if err := w.beat(ctx, r.id); err != nil { // before the first job, which others would take for lost
+		return err
+	}
+	w.m.Say(fmt.Sprintf("works on run %d: %d jobs are left", r.id, r.batchesLeft))
+	// The client gets a context of its own: Stop lets jobs put themselves back first.
+	if err := client.Start(context.WithoutCancel(ctx)); err != nil {
+		return err
+	}
+	err = w.attend(ctx, client, r, whyNotFinish)
+	stopping, cancel := context.WithTimeout(context.WithoutCancel(ctx), stopWait)
+	defer cancel()
+	err = errors.Join(err, client.StopAndCancel(stopping))
+	w.signOff()
+	return err
+}
+
+const stopWait = 30 * time.Second
+
+// whyNotFinish says why this machine can't run the finishing job; empty where it can.
+func (w *runner) whyNotFinish(r *openRun) string {
+	if r.settings.Catalog == "" && !IsAddress(w.m.Catalog) {
+		return "it is stored in a database catalogue, and this worker was given none"
+	}
+	return r.prints.whyOtherRoads(r.settings.Roads)
+}
+
+// attend shows that the worker lives, looks after lost jobs and waits for the end of a run.
+func (w *runner) attend(ctx context.Context, client *river.Client[pgx.Tx], r *openRun, whyNotFinish string) error {
+	nextBeat := time.Now()
+	for {
+		pause(ctx, lookEvery)
+		if ctx.Err() != nil {
+			return nil
+		}
+		isEnded, isForOthers, err := w.look(ctx, client, r)
+		if err == nil && !time.Now().Before(nextBeat) {
+			nextBeat = time.Now().Add(w.m.BeatEvery)
+			if err = w.beat(ctx, r.id); err == nil {
+				err = w.rescue(ctx, client, r.id)
+			}
+		}
+		switch {
+		case err != nil && !isLost(err):
+			return err
+		case err != nil:
+			w.sayOnce(w.q.fault("is away", err).Error() + "; waiting for it")
+		case isEnded:
+			return nil
+		case isForOthers && whyNotFinish != "":
+			w.refuse(r, "all its grade lines are there, and it is finished on another machine: "+whyNotFinish)
+			return nil
+		}
+	}
+}
+
+// look reports whether a run has ended, and whether only its finishing job is left. It queues that
+// job when the last grade line is in.
+func (w *runner) look(ctx context.Context, client *river.Client[pgx.Tx], r *openRun) (isEnded, isLinesDone bool, err error) {
+	ctx, cancel := context.WithTimeout(ctx, askWait)
+	defer cancel()
+	var isLeft bool
+	err = w.q.pool.QueryRow(ctx, `SELECT finished_at IS NOT NULL OR failed_at IS NOT NULL, lines_at IS NOT NULL,
+		EXISTS (SELECT FROM batch WHERE run = $1 AND done_at IS NULL) FROM run WHERE id = $1`, r.id).Scan(&isEnded, &isLinesDone, &isLeft)
+	if errors.Is(err, pgx.ErrNoRows) {
+		return true, false, nil // dropped
+	}
+	if err != nil || isEnded || isLinesDone || isLeft {
+		return isEnded, isLinesDone, err
+	}
+	err = pgx.BeginFunc(ctx, w.q.pool, func(tx pgx.Tx) error {
+		tag, err := tx.Exec(ctx, "UPDATE run SET lines_at = now() WHERE id = $1 AND lines_at IS NULL", r.id)
+		if err != nil || tag.RowsAffected() == 0 {
+			return err
+		}
+		_, err = client.InsertManyTx(ctx, tx, []river.InsertManyParams{finishJob(r.id)})
+		return err
+	})
+	return false, err == nil, err
+}
+
+// askWait is the time limit of a short question to the database.
+const askWait = 20 * time.Second
+
+// sayFault makes the words of an error for a run's table.
+func sayFault(err error) string {
+	var f *catalog.Fault
+	if errors.As(err, &f) {
+		return f.Error()
+	}
+	return err.Error()
+}
