@@ -14,6 +14,10 @@ require (
 	github.com/paulmach/orb v0.14.0
 	github.com/paulmach/osm v0.8.0
 	github.com/pelletier/go-toml/v2 v2.4.3
+	github.com/riverqueue/river v0.51.2
+	github.com/riverqueue/river/riverdriver v0.51.2
+	github.com/riverqueue/river/riverdriver/riverpgxv5 v0.51.2
+	github.com/riverqueue/river/rivertype v0.51.2
 	github.com/tidwall/geodesic v0.3.5
 	github.com/twpayne/go-geom v1.7.0
 	github.com/urfave/cli/v2 v2.27.7
@@ -44,11 +48,7 @@ require (
 	github.com/paulmach/protoscan v0.2.1 // indirect
 	github.com/richardlehane/mscfb v1.0.9 // indirect
 	github.com/richardlehane/msoleps v1.0.6 // indirect
-	github.com/riverqueue/river v0.51.2 // indirect
-	github.com/riverqueue/river/riverdriver v0.51.2 // indirect
-	github.com/riverqueue/river/riverdriver/riverpgxv5 v0.51.2 // indirect
 	github.com/riverqueue/river/rivershared v0.51.2 // indirect
-	github.com/riverqueue/river/rivertype v0.51.2 // indirect
 	github.com/russross/blackfriday/v2 v2.1.0 // indirect
 	github.com/tidwall/gjson v1.20.0 // indirect
 	github.com/tidwall/match v1.2.0 // indirect

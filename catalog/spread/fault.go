@@ -50,13 +50,19 @@ var byCode = map[string][2]string{
 }
 
 func isNetwork(err error) bool {
-	var n net.Error
+	var n *net.OpError // not net.Error, which an error of a file satisfies too
 	return errors.As(err, &n) || errors.Is(err, io.EOF) || errors.Is(err, io.ErrUnexpectedEOF) || errors.Is(err, net.ErrClosed) || strings.Contains(err.Error(), "conn closed")
 }
+
+// errAway is the kind of faults of a database that does not answer and may do so later.
+var errAway = errors.New("the database is away")
 
 // isLost reports whether an error is of the connection or of a server that comes and goes, so that
 // the same may work later. What was in work is then done again as a new transaction.
 func isLost(err error) bool {
+	if errors.Is(err, errAway) {
+		return true
+	}
 	var pg *pgconn.PgError
 	if errors.As(err, &pg) {
 		return strings.HasPrefix(pg.Code, "57P") || strings.HasPrefix(pg.Code, "08") || strings.HasPrefix(pg.Code, "53")

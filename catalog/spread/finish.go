@@ -44,6 +44,8 @@ func (f *finishWorker) Work(ctx context.Context, job *river.Job[finishArgs]) err
 	case ctx.Err() != nil:
 		return river.JobSnooze(0)
 	case isLost(err):
+		w := f.runner
+		w.sayOnce(w.q.fault("is away", err).Error() + "; the survey is finished when it is back")
 		return err // nothing was marked; the survey takes up its own records
 	}
 	var tries int

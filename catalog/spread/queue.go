@@ -2,6 +2,7 @@ package spread
 
 import (
 	"context"
+	"errors"
 	"log/slog"
 	"net"
 	"time"
@@ -106,9 +107,14 @@ func (q *Queue) fault(what string, err error) error {
 	if err == nil {
 		return nil
 	}
-	if f, ok := err.(*catalog.Fault); ok {
+	var f *catalog.Fault
+	if errors.As(err, &f) {
 		return f
 	}
 	why, fix := explain(err)
-	return &catalog.Fault{Kind: terrain.ErrRead, File: q.name, What: "the queue of surveys " + what + ": " + why, Err: nil, Fix: fix}
+	kind := terrain.ErrRead
+	if isLost(err) {
+		kind = errAway
+	}
+	return &catalog.Fault{Kind: kind, File: q.name, What: "the queue of surveys " + what + ": " + why, Fix: fix}
 }

@@ -9,6 +9,7 @@ import (
 	"github.com/paulmach/orb"
 
 	"gradeline/catalog"
+	"gradeline/catalog/shared"
 	"gradeline/catalog/survey"
 	"gradeline/catalog/vehicle"
 	"gradeline/routes/descent"
@@ -122,6 +123,4 @@ func refusal(what, fix string) error {
 }
 
 // IsAddress reports whether a catalogue is named by a database's address.
-func IsAddress(catalog string) bool {
-	return strings.HasPrefix(catalog, "postgres://") || strings.HasPrefix(catalog, "postgresql://")
-}
+func IsAddress(catalog string) bool { return shared.IsAddress(catalog) }

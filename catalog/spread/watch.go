@@ -173,3 +173,21 @@ func (q *Queue) Again(ctx context.Context, run int64) error {
 	})
 	return q.fault("cannot be changed", err)
 }
+
+// Watch asks again and again where a run is, until it has ended. What it hears goes to each, errors
+// of a database that is away too; after those it asks again.
+func (q *Queue) Watch(ctx context.Context, run int64, every time.Duration, each func(*Progress, error)) (Progress, error) {
+	for {
+		p, err := q.Progress(ctx, run)
+		switch {
+		case ctx.Err() != nil:
+			return p, ctx.Err()
+		case err != nil && !errors.Is(err, errAway):
+			return p, err
+		case err == nil && (p.State == Finished || p.State == Failed):
+			return p, nil
+		}
+		each(&p, err)
+		pause(ctx, every)
+	}
+}

@@ -110,7 +110,7 @@ func newApp(s *session) *cli.App {
 		Commands: []*cli.Command{
 			s.surveyCommand(), s.listCommand(), s.showCommand(), s.holdCommand(),
 			s.overlayCommand(), s.sheetCommand(), s.reviewCommand(), s.compareCommand(), s.routeCommand(), s.practiceCommand(), s.debriefCommand(), s.progressCommand(), s.lessonCommand(), s.reportCommand(),
-			s.signsCommand(), s.sitesCommand(), s.drivesCommand(), s.rampsCommand(), s.mergeCommand(), s.classesCommand(), s.demoCommand(), s.doctorCommand(), s.serveCommand(),
+			s.signsCommand(), s.sitesCommand(), s.drivesCommand(), s.rampsCommand(), s.mergeCommand(), s.classesCommand(), s.demoCommand(), s.doctorCommand(), s.serveCommand(), s.workCommand(),
 		},
 	}
 }

@@ -14,6 +14,10 @@ var examples = map[string][]commandline.Example{
 		{What: "for heights whose unit the raster does not state, with the grade lines as CSV", Line: "gradeline survey --terrain terrain.tif --vertical-unit m --catalog mine.gpkg --profile grade.csv routes.geojson"},
 		{What: "the first half of a large network; another machine surveys 2/2, and merge joins the parts", Line: "gradeline survey --terrain terrain.tif --shard 1/2 --catalog part1.gpkg routes.geojson"},
 	},
+	"work": {
+		{What: "queue a survey in a database, then take part in it until it is done; start the second command on as many machines as there are", Line: "gradeline survey --spread --terrain terrain.tif --catalog mine.gpkg --queue postgres://office@db/hills routes.geojson && gradeline work --until-empty --queue postgres://office@db/hills"},
+		{What: "what the database's owner grants a user of workers", Line: "gradeline work --grants survey_worker"},
+	},
 	"list": {
 		{What: "every descent, most dangerous first, in miles and feet", Line: "gradeline list --units us --catalog demo.gpkg"},
 		{What: "a workbook for the office", Line: "gradeline list -o hills.xlsx --units us --catalog demo.gpkg"},

@@ -162,7 +162,7 @@ func TestShardsMergeToTheWhole(t *testing.T) {
 			}
 		}
 	}
-	if sum, most := spread(perPart); sum != 26 || most > 20 {
+	if sum, most := sumAndMost(perPart); sum != 26 || most > 20 {
 		t.Errorf("routes per part: %v", perPart)
 	}
 	whole.same(t, contentsOf(t, h.path(fmt.Sprintf("part%d.gpkg", parts))))
@@ -226,7 +226,7 @@ func TestShardIsReadStrictly(t *testing.T) {
 	}
 }
 
-func spread(perPart map[int]int) (sum, most int) {
+func sumAndMost(perPart map[int]int) (sum, most int) {
 	for _, n := range perPart {
 		sum += n
 		most = max(most, n)

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"time"
 
 	"github.com/urfave/cli/v2"
 	"golang.org/x/term"
@@ -103,10 +104,11 @@ func (s *session) say(format string, a ...any) {
 
 // progress counts on one line, only on a terminal.
 type progress struct {
-	w     io.Writer
-	what  string
-	on    bool
-	shown int64 // by share
+	w      io.Writer
+	what   string
+	on     bool
+	shown  int64     // by share
+	lineAt time.Time // of the last line that was not on a terminal
 }
 
 func (s *session) newProgress(what string) *progress {
@@ -130,6 +132,17 @@ func (p *progress) share(done, total int64) {
 	if p.on && now != p.shown {
 		p.shown = now
 		fmt.Fprintf(p.w, "\r%s: %d %s", p.what, now, unit)
+	}
+}
+
+// line shows a line of words: at once on a terminal, else from time to time.
+func (p *progress) line(words string) {
+	switch {
+	case p.on:
+		fmt.Fprintf(p.w, "\r\033[K%s", words)
+	case time.Since(p.lineAt) >= longLineEvery:
+		fmt.Fprintln(p.w, words)
+		p.lineAt = time.Now()
 	}
 }
 

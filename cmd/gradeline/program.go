@@ -31,7 +31,7 @@ func wrongUse(_ *cli.Context, err error, _ bool) error { return usageError(err.E
 
 // groups order the commands by purpose.
 var groups = []commandline.Group{
-	{Title: "Find and keep", Commands: []string{"survey", "review", "sites", "drives", "merge"}},
+	{Title: "Find and keep", Commands: []string{"survey", "work", "review", "sites", "drives", "merge"}},
 	{Title: "Ask", Commands: []string{"serve", "list", "show", "hold", "compare", "route", "practice", "debrief", "progress", "lesson", "signs", "ramps"}},
 	{Title: "Hand out", Commands: []string{"sheet", "report", "overlay"}},
 	{Title: "Set up", Commands: []string{"demo", "classes", "doctor", "completion", "manual"}},

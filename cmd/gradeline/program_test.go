@@ -92,7 +92,7 @@ func TestEveryExampleRuns(t *testing.T) {
 					servedUntilInterrupted(t, path, dir, x.Line)
 					continue
 				}
-				if out, err := shell(t, "bash", path, dir, x.Line); err != nil {
+				if out, err := shell(t, "bash", path, dir, withDatabase(t, x.Line)); err != nil {
 					t.Errorf("%s: %v\n%s", x.Line, err, out)
 				}
 			}

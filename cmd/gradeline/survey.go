@@ -25,7 +25,7 @@ func (s *session) surveyCommand() *cli.Command {
 	return &cli.Command{
 		Name: "survey", Usage: "find the descents of road lines, work out the advice for every weight class, store both",
 		ArgsUsage: "ROUTES...",
-		Flags: append(append(terrainFlags(), networkFlags()...),
+		Flags: append(append(append(terrainFlags(), networkFlags()...),
 			catalogFlag(), classesFlag(), fleetFlag(),
 			&cli.BoolFlag{Name: "as-drawn", Usage: "keep each line as its own route; without it, lines that share end nodes and name no route are joined into through roads"},
 			&cli.StringFlag{Name: "profile", Usage: "write the recovered grade line as CSV to `FILE`"},
@@ -42,7 +42,7 @@ func (s *session) surveyCommand() *cli.Command {
 			&cli.StringFlag{Name: "shard", Usage: "survey only the `PART` i/n of the routes, as in 2/8; merge joins the catalogues of the parts"},
 			&cli.StringFlag{Name: "memory", Usage: "limit of the memory as a `SIZE`, as in 512MiB; where it has no room for a worker on each core, fewer are used"},
 			&cli.BoolFlag{Name: "afresh", Usage: "survey every route, also those that an interrupted run has finished"},
-			jsonFlag(), unitsFlag(), forceFlag()),
+			jsonFlag(), unitsFlag(), forceFlag()), spreadFlags()...),
 		Action: s.survey,
 	}
 }
@@ -94,15 +94,23 @@ func rasterOptions(c *cli.Context) (raster.Options, error) {
 		}
 		o.VertUnit = unit
 	}
-	var mib int64
-	if n, err := fmt.Sscanf(c.String("cache"), "%d", &mib); n != 1 || err != nil || mib < 8 || mib > 1<<20 {
-		return raster.Options{}, usagef("--cache %q: use a number of MiB from 8 up", c.String("cache"))
+	var err error
+	if o.CacheBytes, err = cacheBytes(c); err != nil {
+		return raster.Options{}, err
 	}
-	o.CacheBytes = mib << 20
 	if o.RemoteTimeout = c.Duration("remote-timeout"); o.RemoteTimeout <= 0 {
 		return raster.Options{}, usagef("--remote-timeout %v: write a time, as in 30s", o.RemoteTimeout)
 	}
 	return o, nil
+}
+
+// cacheBytes reads --cache.
+func cacheBytes(c *cli.Context) (int64, error) {
+	var mib int64
+	if n, err := fmt.Sscanf(c.String("cache"), "%d", &mib); n != 1 || err != nil || mib < 8 || mib > 1<<20 {
+		return 0, usagef("--cache %q: use a number of MiB from 8 up", c.String("cache"))
+	}
+	return mib << 20, nil
 }
 
 // surveyOptions reads the survey's options other than terrain and routes.
@@ -227,6 +235,12 @@ func shardOf(c *cli.Context, roads []string) (survey.Part, error) {
 }
 
 func (s *session) survey(c *cli.Context) error {
+	switch {
+	case c.Bool("spread"):
+		return s.spread(c)
+	case c.Bool("watch"):
+		return s.watch(c)
+	}
 	setup, err := s.surveySetup(c)
 	if err != nil {
 		return err
