@@ -43,7 +43,7 @@ type Setup struct {
 	DryRun      bool      // work out the changes, write nothing
 	Afresh      bool      // survey also the routes that an interrupted run has finished
 
-	At          time.Time // when the survey began, for the catalogue; zero is now
+	At time.Time // when the survey began, for the catalogue; zero is now
 
 	KeepAll     bool // keep all that Routes, Descents, Skipped, Changes and JSON give; without it only Worst and Gaps
 	KeepProfile bool // keep the rows of the grade lines for WriteProfile
