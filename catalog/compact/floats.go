@@ -3,6 +3,8 @@ package compact
 import (
 	"encoding/binary"
 	"math"
+	"slices"
+	"sync"
 )
 
 // The form of a column of figures is its first byte: whole multiples of a power of ten (0 to
@@ -84,10 +86,13 @@ func AppendFloats(b []byte, column Figures, pool *Pool) []byte {
 	if len(column) == 0 {
 		return b
 	}
-	var kept [256]int64
+	var kept [64]int64
 	ints := kept[:]
 	if len(column) > len(ints) {
-		ints = make([]int64, len(column))
+		memory := intsKept.Get().(*[]int64)
+		defer intsKept.Put(memory)
+		*memory = slices.Grow((*memory)[:0], len(column))
+		ints = (*memory)[:len(column)]
 	}
 	ints = ints[:len(column)]
 	if decimals, fit := decimalsOf(ints, column); fit {
@@ -102,7 +107,11 @@ func AppendFloats(b []byte, column Figures, pool *Pool) []byte {
 	return appendPlain(append(b, plainBits), column)
 }
 
+// intsKept are lists for columns that are longer than most.
+var intsKept = sync.Pool{New: func() any { return new([]int64) }}
+
 func appendPlain(b []byte, column []float64) []byte {
+	b = slices.Grow(b, 8*len(column))
 	for _, v := range column {
 		b = binary.LittleEndian.AppendUint64(b, math.Float64bits(v))
 	}

@@ -53,10 +53,7 @@ func AppendInts(b []byte, column []int64) []byte {
 		var sum uint64
 		if start <= slopeOver {
 			kind = bestAtStart(column, start, n)
-			for i := range n {
-				d[i] = zigzag(column[start+i] - predict(kind, column, start+i))
-				sum += min(d[i], mostCounted)
-			}
+			sum = fillAtStart(&d, kind, column, start, n)
 		} else {
 			if start/blockLen%chosenFor == 1 {
 				kind = best(column, start, min(chosenFor*blockLen, len(column)-start))
@@ -84,10 +81,27 @@ func size(x int64) uint64 {
 // bestAtStart chooses the prediction with the smallest differences for n values near the start.
 func bestAtStart(column []int64, start, n int) (kind int) {
 	var sums [predictions]uint64
-	for k := range sums {
-		for i := range n {
-			sums[k] += size(column[start+i] - predict(k, column, start+i))
+	for i := start; i < start+n; i++ {
+		v := column[i]
+		sums[asZero] += size(v)
+		if i == 0 {
+			sums[asBefore], sums[asSlope], sums[asMeanSlope] = size(v), size(v), size(v)
+			continue
 		}
+		one := column[i-1]
+		step := size(v - one)
+		sums[asBefore] += step
+		if i == 1 {
+			sums[asSlope] += step
+			sums[asMeanSlope] += step
+			continue
+		}
+		slope := size(v - 2*one + column[i-2])
+		sums[asSlope] += slope
+		if i > slopeOver {
+			slope = size(v - one - (one-column[i-1-slopeOver]+slopeOver/2)>>3)
+		}
+		sums[asMeanSlope] += slope
 	}
 	return smallest(sums)
 }
@@ -117,21 +131,39 @@ func smallest(sums [predictions]uint64) (kind int) {
 	return kind
 }
 
+// fillAtStart is fill for n values near the start.
+func fillAtStart(d *[blockLen]uint64, kind int, column []int64, start, n int) (sum uint64) {
+	for i := range n {
+		d[i] = zigzag(column[start+i] - predict(kind, column, start+i))
+		sum += min(d[i], mostCounted)
+	}
+	return sum
+}
+
 // fill fills in the differences of n values from a prediction, zigzag, and returns their sum.
 func fill(d *[blockLen]uint64, kind int, column []int64, start, n int) (sum uint64) {
-	at := column[start-1-slopeOver : start+n]
-	for i := 0; i < n && i+slopeOver+1 < len(at); i++ {
-		x := at[i+slopeOver+1]
-		switch one := at[i+slopeOver]; kind {
-		case asBefore:
-			x -= one
-		case asSlope:
-			x -= 2*one - at[i+slopeOver-1]
-		case asMeanSlope:
-			x -= one + (one-at[i]+slopeOver/2)>>3
+	values := column[start : start+n]
+	one, two, far := column[start-1:][:n], column[start-2:][:n], column[start-1-slopeOver:][:n]
+	out := d[:n]
+	switch kind {
+	case asZero:
+		for i, v := range values {
+			out[i] = zigzag(v)
 		}
-		u := zigzag(x)
-		d[i&(blockLen-1)] = u
+	case asBefore:
+		for i, v := range values {
+			out[i] = zigzag(v - one[i])
+		}
+	case asSlope:
+		for i, v := range values {
+			out[i] = zigzag(v - 2*one[i] + two[i])
+		}
+	case asMeanSlope:
+		for i, v := range values {
+			out[i] = zigzag(v - one[i] - (one[i]-far[i]+slopeOver/2)>>3)
+		}
+	}
+	for _, u := range out {
 		sum += min(u, mostCounted)
 	}
 	return sum
@@ -193,12 +225,14 @@ func (w *bitWriter) appendBlock(d []uint64, as block, isSame bool) {
 	if as.k == allZero {
 		return
 	}
+	const lowest = 63 // a shift by at most 63 needs no test for more
 	k := as.k
+	mask := uint64(1)<<(k&lowest) - 1
 	acc, used := w.acc, w.used // in registers: this is the inner loop
 	for _, u := range d {
-		q, rest := u>>k, u&(1<<k-1)
+		q, rest := u>>(k&lowest), u&mask
 		if n := uint(q) + 1 + k; q < escape && n <= 32 {
-			acc |= (1<<q - 1 | rest<<(q+1)) << used
+			acc |= (uint64(1)<<(q&lowest) - 1 | rest<<((q+1)&lowest)) << (used & lowest)
 			if used += n; used >= 32 {
 				w.b = binary.LittleEndian.AppendUint32(w.b, uint32(acc))
 				acc >>= 32

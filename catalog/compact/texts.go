@@ -19,6 +19,28 @@ type Texts struct {
 	list  []string
 	place map[string]int64
 	form  []byte // kept between texts
+	// recent are texts that were split before, by recentPlace: most sentences occur several times in
+	// the advice of a descent.
+	recent  [recentTexts]recentText
+	round   uint32  // of reset
+	numbers []int64 // of recent
+}
+
+const recentTexts = 256
+
+// recentText is a text with the place of its form and its numbers.
+type recentText struct {
+	text     string
+	place    int64
+	from, to int // in Texts.numbers
+	round    uint32
+}
+
+// recentPlace is a hash of a text that is not empty, of its length, beginning, middle and end.
+func recentPlace(s string) int {
+	n := len(s)
+	h := uint32(n)*0x9e3779b1 ^ uint32(s[0]) ^ uint32(s[n/2])<<8 ^ uint32(s[n-1])<<16 ^ uint32(s[n/3])<<24
+	return int(h * 0x85ebca6b >> 24)
 }
 
 // List are the forms, in order of their place from 1 on.
@@ -27,6 +49,8 @@ func (t *Texts) List() []string { return t.list }
 func (t *Texts) reset() {
 	t.list = t.list[:0]
 	clear(t.place)
+	t.round++
+	t.numbers = t.numbers[:0]
 }
 
 // placeOf is the place of a text that is stored unchanged, such as a piece of JSON.
@@ -52,6 +76,20 @@ func (t *Texts) split(s string, list []int64) (int64, []int64) {
 	if s == "" {
 		return 0, list
 	}
+	known := &t.recent[recentPlace(s)]
+	if known.text == s && known.round == t.round {
+		return known.place, append(list, t.numbers[known.from:known.to]...)
+	}
+	before := len(list)
+	place, list := t.splitNew(s, list)
+	from := len(t.numbers)
+	t.numbers = append(t.numbers, list[before:]...)
+	*known = recentText{s, place, from, len(t.numbers), t.round}
+	return place, list
+}
+
+// splitNew is split for a text that is not among the recent ones.
+func (t *Texts) splitNew(s string, list []int64) (int64, []int64) {
 	t.form = t.form[:0]
 	if s[0] == literalMark || strings.IndexByte(s, numberMark) >= 0 {
 		t.form = append(append(t.form, literalMark), s...)

@@ -7,6 +7,7 @@ import (
 	"os"
 	"runtime"
 	"slices"
+	"sync/atomic"
 	"syscall"
 	"testing"
 	"time"
@@ -57,10 +58,14 @@ func asSurveyed(r *rand.Rand, rs RouteSurvey, real []catalog.Entry) RouteSurvey 
 	for i := range rs.Entries {
 		e := &rs.Entries[i]
 		for v := e.Line[len(e.Line)-1]; len(e.Line) < 475; e.Line = append(e.Line, v) {
-			v.LonDeg = math.Round(1e7*(v.LonDeg+1e-4)) / 1e7
-			v.LatDeg = math.Round(1e7*(v.LatDeg+1e-5*math.Sin(v.StationM/150))) / 1e7
-			v.ElevationM = math.Round(1e4*(v.ElevationM-0.6-0.2*math.Sin(v.StationM/400))) / 1e4
+			v.LonDeg += 1e-4
+			v.LatDeg += 1e-5 * math.Sin(v.StationM/150)
+			v.ElevationM -= 0.6 + 0.2*math.Sin(v.StationM/400)
 			v.StationM += 10
+		}
+		for k := range e.Line { // as a survey rounds it
+			v := &e.Line[k]
+			v.LonDeg, v.LatDeg, v.ElevationM, v.StationM = math.Round(1e7*v.LonDeg)/1e7, math.Round(1e7*v.LatDeg)/1e7, math.Round(1e4*v.ElevationM)/1e4, math.Round(1e3*v.StationM)/1e3
 		}
 		e.Holds = e.Holds[:0]
 		for _, h := range real[r.IntN(len(real))].Holds {
@@ -137,22 +142,26 @@ func demoEntries(t testing.TB) []catalog.Entry {
 }
 
 // fillSized writes n descents of five classes (nine where they are whole), route after
-// route, and gives the time inside the store alone, and what all threads worked in it.
+// route, and gives the time inside the store alone, and what all threads worked in it. As in a
+// survey, they are packed on all processors while others are saved.
 func fillSized(t testing.TB, c *Catalog, r *rand.Rand, n int, whole bool) (wrote, worked time.Duration) {
 	s := c.BeginSurvey(SaveOptions{By: "bench"})
 	var real []catalog.Entry
 	if whole {
 		real = demoEntries(t)
 	}
-	for k := range n / 2 {
-		rs := sizedSurvey(r, k)
-		if whole {
-			rs = asSurveyed(r, rs, real)
+	const atOnce = 50 // roads that are drawn at random before their time is measured
+	for k := 0; k < n/2; k += atOnce {
+		var roads []RouteSurvey
+		for i := k; i < min(k+atOnce, n/2); i++ {
+			rs := sizedSurvey(r, i)
+			if whole {
+				rs = asSurveyed(r, rs, real)
+			}
+			roads = append(roads, rs)
 		}
 		start, cpu := time.Now(), cpuTime(t)
-		if _, err := s.Save(ctx, rs); err != nil {
-			t.Fatal(err)
-		}
+		saveAll(t, s, roads)
 		wrote, worked = wrote+time.Since(start), worked+cpuTime(t)-cpu
 	}
 	start, cpu := time.Now(), cpuTime(t)
@@ -160,6 +169,28 @@ func fillSized(t testing.TB, c *Catalog, r *rand.Rand, n int, whole bool) (wrote
 		t.Fatal(err)
 	}
 	return wrote + time.Since(start), worked + cpuTime(t) - cpu
+}
+
+// saveAll packs and saves roads as a survey does.
+func saveAll(t testing.TB, s *Survey, roads []RouteSurvey) {
+	ready := make([]chan *Packed, len(roads))
+	for i := range ready {
+		ready[i] = make(chan *Packed, 1)
+	}
+	var next atomic.Int64
+	for range runtime.GOMAXPROCS(0) {
+		go func() {
+			for i := int(next.Add(1)) - 1; i < len(roads); i = int(next.Add(1)) - 1 {
+				packed, _ := Pack(&roads[i]) // Save reports a fault
+				ready[i] <- packed
+			}
+		}()
+	}
+	for i := range roads {
+		if _, err := s.SavePacked(ctx, roads[i], <-ready[i]); err != nil {
+			t.Fatal(err)
+		}
+	}
 }
 
 // cpuTime is what this process has worked, in and outside the kernel.

@@ -31,8 +31,12 @@ type Packed struct {
 	entries []packed
 }
 
-// Pack packs the entries of a survey, with their stretches of its profile. It reads no catalogue.
+// Pack checks the entries of a survey as Save does, and packs them with their stretches of its
+// profile. It reads no catalogue.
 func Pack(rs *RouteSurvey) (*Packed, error) {
+	if err := checkSurvey(rs); err != nil {
+		return nil, err
+	}
 	k := &Packed{make([][]byte, len(rs.Entries)), make([]packed, len(rs.Entries))}
 	for i := range rs.Entries {
 		e := &rs.Entries[i]

@@ -1,8 +1,11 @@
 package store
 
 import (
+	"bytes"
 	"encoding/binary"
 	"math"
+	"slices"
+	"sync"
 
 	"gradeline/catalog"
 	"gradeline/catalog/compact"
@@ -24,16 +27,30 @@ const (
 
 // packLine writes a line to the bit.
 func packLine(line []catalog.Vertex) []byte {
-	b := binary.AppendUvarint([]byte{lineMark, lineLayout}, uint64(len(line)))
-	column := make([]float64, len(line))
-	for k := range 4 {
-		for i := range line {
-			column[i] = *figureOf(&line[i], k)
-		}
+	memory := lineMemory.Get().(*packingMemory)
+	defer lineMemory.Put(memory)
+	n := len(line)
+	memory.figures = slices.Grow(memory.figures[:0], 4*n)[:4*n]
+	lon, lat, height, station := memory.figures[:n], memory.figures[n:2*n], memory.figures[2*n:3*n], memory.figures[3*n:]
+	for i := range line {
+		v := &line[i]
+		lon[i], lat[i], height[i], station[i] = v.LonDeg, v.LatDeg, v.ElevationM, v.StationM
+	}
+	b := binary.AppendUvarint(append(memory.bytes[:0], lineMark, lineLayout), uint64(n))
+	for _, column := range [][]float64{lon, lat, height, station} {
 		b = compact.AppendFloats(b, column, nil)
 	}
-	return b
+	memory.bytes = b
+	return bytes.Clone(b)
 }
+
+// packingMemory is memory that is used again from one line to the next.
+type packingMemory struct {
+	figures []float64
+	bytes   []byte
+}
+
+var lineMemory = sync.Pool{New: func() any { return &packingMemory{} }}
 
 func figureOf(v *catalog.Vertex, k int) *float64 {
 	return [4]*float64{&v.LonDeg, &v.LatDeg, &v.ElevationM, &v.StationM}[k]
@@ -79,11 +96,19 @@ func drawn(line []catalog.Vertex) []catalog.Vertex {
 	}
 	t.mPerLonDeg = longestDegreeM * math.Cos(flattest*math.Pi/180)
 	var edge [4]int // of the extent
-	for i, v := range line {
-		for k, beyond := range [4]bool{v.LonDeg < line[edge[0]].LonDeg, v.LonDeg > line[edge[1]].LonDeg, v.LatDeg < line[edge[2]].LatDeg, v.LatDeg > line[edge[3]].LatDeg} {
-			if beyond {
-				edge[k] = i
-			}
+	for i := range line {
+		lon, lat := line[i].LonDeg, line[i].LatDeg
+		switch {
+		case lon < line[edge[0]].LonDeg:
+			edge[0] = i
+		case lon > line[edge[1]].LonDeg:
+			edge[1] = i
+		}
+		switch {
+		case lat < line[edge[2]].LatDeg:
+			edge[2] = i
+		case lat > line[edge[3]].LatDeg:
+			edge[3] = i
 		}
 	}
 	for _, i := range append(edge[:], 0, len(line)-1) {
@@ -129,14 +154,15 @@ func (t *thinner) farthest(from, to int) (far int, share float64) {
 	a, b := &t.line[from], &t.line[to]
 	dx, dy := (b.LonDeg-a.LonDeg)*t.mPerLonDeg, (b.LatDeg-a.LatDeg)*longestDegreeM
 	span2 := math.Max(dx*dx+dy*dy, 1e-9)
-	rise, stations := b.ElevationM-a.ElevationM, b.StationM-a.StationM
+	slope := (b.ElevationM - a.ElevationM) / (b.StationM - a.StationM)
+	alongX, alongY := dx/span2, dy/span2
 	for i := from + 1; i < to; i++ {
 		v := &t.line[i]
 		x, y := (v.LonDeg-a.LonDeg)*t.mPerLonDeg, (v.LatDeg-a.LatDeg)*longestDegreeM
-		along := min(1, max(0, (x*dx+y*dy)/span2))
+		along := min(1, max(0, x*alongX+y*alongY))
 		x, y = x-along*dx, y-along*dy
-		high := v.ElevationM - a.ElevationM - rise*(v.StationM-a.StationM)/stations
-		d := max((x*x+y*y)/(drawnPlanM*drawnPlanM), high*high/(drawnHeightM*drawnHeightM))
+		high := v.ElevationM - a.ElevationM - slope*(v.StationM-a.StationM)
+		d := max((x*x+y*y)*(1/(drawnPlanM*drawnPlanM)), high*high*(1/(drawnHeightM*drawnHeightM)))
 		if !(d <= share) {
 			if far, share = i, d; math.IsNaN(d) {
 				return i, math.Inf(1)

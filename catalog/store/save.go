@@ -91,8 +91,10 @@ func (s *Survey) SavePacked(ctx context.Context, rs RouteSurvey, ready *Packed) 
 	if err := ctx.Err(); err != nil {
 		return Changes{}, err
 	}
-	if err := checkSurvey(&rs); err != nil {
-		return Changes{}, err
+	if ready == nil { // else Pack checked it
+		if err := checkSurvey(&rs); err != nil {
+			return Changes{}, err
+		}
 	}
 	at := s.c.file.NowStamp()
 	if s.o.DryRun {
