@@ -4,8 +4,10 @@ import (
 	"context"
 	"fmt"
 	"io"
+	"strings"
 
 	"gradeline/catalog"
+	"gradeline/catalog/shared"
 	"gradeline/catalog/store"
 	"gradeline/catalog/survey"
 	"gradeline/catalog/wording"
@@ -52,6 +54,22 @@ func (a *Doctor) AddCatalog(path string, r store.RepairReport, err error) {
 		a.Add("catalogue", err, "")
 	case len(r.Left) == 0:
 		a.Add("catalogue", nil, path+": no fault found")
+	}
+}
+
+// AddDatabase adds what a database says of itself, and the rights that its owner may grant; nothing
+// for a file.
+func (a *Doctor) AddDatabase(ctx context.Context, address string) {
+	if !shared.IsAddress(address) {
+		return
+	}
+	h, err := shared.Examine(ctx, address)
+	if err != nil {
+		return // reported with the catalogue
+	}
+	a.Add("catalogue: database", nil, h.String())
+	for _, r := range h.Rights {
+		a.Add("rights: "+r.Role, nil, r.May+": "+strings.Join(r.Statements, "; "))
 	}
 }
 

@@ -8,7 +8,9 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"sync"
 	"testing"
+	"time"
 
 	"gradeline/catalog"
 	"gradeline/catalog/gpkg"
@@ -197,5 +199,120 @@ func TestSharedPartsAndMerges(t *testing.T) {
 	h, err := empty.History(ctx, "west-f-1.0")
 	if err != nil || !slices.ContainsFunc(h, func(e Event) bool { return e.By == "Bea" && strings.Contains(e.Words, "driven") }) {
 		t.Errorf("history %+v, %v", h, err)
+	}
+}
+
+// offices are several openings of one catalogue, each with its own local copy, as on machines of
+// their own.
+func offices(t testing.TB, address string, n int, o Options) []*Catalog {
+	t.Helper()
+	var out []*Catalog
+	for range n {
+		t.Setenv("XDG_CACHE_HOME", t.TempDir())
+		out = append(out, openAt(t, address, o))
+	}
+	return out
+}
+
+// Offices review the same descents at once, each on what its own copy shows. Every review that is
+// taken is in the history of all, once and in the same order; every other one was refused and told
+// who was faster. Nothing is lost, and all copies are the same in the end.
+func TestSharedReviewsAtOnce(t *testing.T) {
+	const writers, tries = 4, 75
+	c, db := freshShared(t)
+	save(t, c, survey("r", 2), SaveOptions{})
+	all := offices(t, db.Address(), writers, Options{BusyTimeout: time.Minute})
+	var mu sync.Mutex
+	taken, refused := map[string]string{}, 0
+	var wg sync.WaitGroup
+	for w, office := range all {
+		wg.Add(1)
+		go func() {
+			defer wg.Done()
+			for i := range tries {
+				id, note := []string{"r-f-1.0", "r-f-11.0"}[i%2], fmt.Sprintf("look %d of office %d", i, w)
+				version, err := office.Version(ctx, id)
+				if err == nil {
+					err = office.Decide(ctx, id, Decision{Version: &version, Review: catalog.Review{State: catalog.FieldChecked, By: fmt.Sprintf("office %d", w), Note: note}})
+				}
+				var overtaken *OvertakenError
+				mu.Lock()
+				switch {
+				case err == nil:
+					taken[note] = id
+				case errors.As(err, &overtaken) && len(overtaken.Since) > 0 && overtaken.Since[0].By != "":
+					refused++
+				default:
+					t.Errorf("%s: %v", note, err)
+				}
+				mu.Unlock()
+			}
+		}()
+	}
+	wg.Wait()
+	if len(taken)+refused != writers*tries || len(taken) < tries || refused == 0 {
+		t.Errorf("%d taken and %d refused of %d", len(taken), refused, writers*tries)
+	}
+	t.Logf("%d taken, %d refused of %d", len(taken), refused, writers*tries)
+	last := openAt(t, db.Address(), Options{})
+	want := allRows(t, last)
+	seen := map[string]int{}
+	for _, id := range []string{"r-f-1.0", "r-f-11.0"} {
+		h, err := last.History(ctx, id)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, e := range h {
+			if e.What == "review" {
+				note := strings.TrimPrefix(e.Words, "field-checked; ")
+				if seen[note]++; taken[note] != id || seen[note] > 1 {
+					t.Errorf("%q is in the history of %s %d times", note, id, seen[note])
+				}
+			}
+		}
+	}
+	if len(seen) != len(taken) {
+		t.Errorf("%d reviews in the history, %d were taken", len(seen), len(taken))
+	}
+	for i, office := range all {
+		if err := office.file.Change(ctx, func() error { return nil }); err != nil {
+			t.Fatal(err)
+		}
+		sameRows(t, fmt.Sprint("office ", i), allRows(t, office), want)
+	}
+}
+
+// Surveys of several offices are stored at once: every road is there, with keys and ids of its own.
+func TestSharedSurveysAtOnce(t *testing.T) {
+	const writers, roads = 3, 6
+	c, db := freshShared(t)
+	all := offices(t, db.Address(), writers, Options{BusyTimeout: time.Minute})
+	var wg sync.WaitGroup
+	for w, office := range all {
+		wg.Add(1)
+		go func() {
+			defer wg.Done()
+			s := office.BeginSurvey(SaveOptions{By: "tester", RoutesPerCommit: 2})
+			for i := range roads {
+				if _, err := s.Save(ctx, survey(fmt.Sprintf("w%d-%d", w, i), 2)); err != nil {
+					t.Error(err)
+					return
+				}
+			}
+			if err := s.Close(); err != nil {
+				t.Error(err)
+			}
+		}()
+	}
+	wg.Wait()
+	if err := c.file.Change(ctx, func() error { return nil }); err != nil {
+		t.Fatal(err)
+	}
+	es, err := c.Descents(ctx, Filter{})
+	if err != nil || len(es) != 2*writers*roads {
+		t.Errorf("%d descents of %d, %v", len(es), 2*writers*roads, err)
+	}
+	if found, err := c.Doctor(ctx); err != nil || len(found) > 0 {
+		t.Errorf("doctor: %v, %v", found, err)
 	}
 }

@@ -72,6 +72,7 @@ func (s *session) checkCatalog(c *cli.Context, path string, a *answer.Doctor) {
 		a.AddDrives(c.Context, path, o)
 		return
 	}
+	a.AddDatabase(c.Context, path)
 	found, err := store.ExamineFile(c.Context, path, o)
 	a.AddCatalog(store.NameOf(path), store.RepairReport{Left: found}, err)
 	if len(found) == 0 && err == nil {

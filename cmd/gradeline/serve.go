@@ -14,6 +14,7 @@ import (
 
 	"gradeline/catalog/answer"
 	"gradeline/catalog/serve"
+	"gradeline/catalog/shared"
 	"gradeline/catalog/store"
 	"gradeline/catalog/survey"
 	"gradeline/catalog/vehicle"
@@ -59,6 +60,7 @@ func (s *session) serve(c *cli.Context) error {
 	o.Hosts = serve.HostsOf(l.Addr(), c.StringSlice("host")...)
 	o.Open = s.opener(c, o.Classes)
 	o.Failed = func(err error) { s.say("serve: %v", err) }
+	defer shared.WatchInBackground(c.Context, c.String("catalog"), store.Options{Tool: "gradeline " + version}, o.Failed)()
 	if len(c.StringSlice("terrain")) > 0 {
 		surface, err := openTerrain(c)
 		if err != nil {
