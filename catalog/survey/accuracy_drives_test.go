@@ -5,6 +5,9 @@ import (
 	"flag"
 	"fmt"
 	"math"
+	"regexp"
+	"slices"
+	"strings"
 	"sync"
 	"testing"
 	"time"
@@ -16,23 +19,48 @@ import (
 )
 
 var (
-	drivesSet   = flag.String("accuracy.drives", "", "measure drives on so many roads, as in 24")
+	drivesRoads = flag.Int("accuracy.drives", 0, "measure drives on so many roads, as in 24")
+	drivesSet   = flag.String("accuracy.drives.set", "tuning", "roads of the drives: tuning, or holdout")
+	drivesKind  = flag.String("accuracy.drives.kind", "", "roads of the drives: steep-parts for roads with short steep parts")
+	drivesOnly  = flag.String("accuracy.drives.only", "", "kinds of drives by a regular expression, as in ordinary")
 	drivesCells = []float64{10, 30, 90}
 )
 
-// drivesOf draws drives over a road and lays them on its profile's line, as a survey does.
-func drivesOf(road *synth.Road, p *routes.Profile, rec synth.Recorder, n int) []grade.Drive {
-	stations := make([]float64, p.Count())
-	for i := range stations {
-		stations[i] = p.StationM(i)
+// driveOptions are the roads that the flags ask for.
+func driveOptions(b *testing.B) []synth.Options {
+	seeds := map[string][]uint64{"tuning": synth.DriveTuning, "holdout": synth.DriveHoldOut}[*drivesSet]
+	if *drivesRoads <= 0 || *drivesRoads > len(seeds) {
+		b.Skipf("give -accuracy.drives, up to %d", len(seeds))
 	}
-	line, _ := recorded.NewLine(p.Points, stations, p.Points[len(p.Points)/2])
-	var out []grade.Drive
+	out := optionsOf(seeds[:*drivesRoads])
+	for i := range out {
+		if *drivesKind == "steep-parts" {
+			out[i].Kind = synth.ShortSteepParts
+		}
+	}
+	return out
+}
+
+// drawDrives draws drives over a road as recorders write them.
+func drawDrives(road *synth.Road, rec synth.Recorder, n int) (drives [][]routes.Fix) {
 	for k := range n {
 		fixes := []routes.Fix{}
 		for _, f := range road.Drive(rec, k) {
 			fixes = append(fixes, routes.Fix{At: time.Unix(0, 0).Add(time.Duration(f.TimeS * 1e9)), LonDeg: f.LonDeg, LatDeg: f.LatDeg, SpeedMPS: f.SpeedMPS, HeightM: f.HeightM})
 		}
+		drives = append(drives, fixes)
+	}
+	return drives
+}
+
+// layDrives lays drives on a profile's line, as a survey does.
+func layDrives(p *routes.Profile, drives [][]routes.Fix) (out []grade.Drive) {
+	stations := make([]float64, p.Count())
+	for i := range stations {
+		stations[i] = p.StationM(i)
+	}
+	line, _ := recorded.NewLine(p.Points, stations, p.Points[len(p.Points)/2])
+	for _, fixes := range drives {
 		on, _ := line.Lay(fixes)
 		list, rising := recorded.Passes(on)
 		for i, pass := range list {
@@ -59,7 +87,7 @@ func driveCases() []driveCase {
 		change(&r)
 		return r
 	}
-	return []driveCase{
+	all := []driveCase{
 		{"none", synth.OrdinaryRecorder, 0},
 		{"1 ordinary", synth.OrdinaryRecorder, 1}, {"3 ordinary", synth.OrdinaryRecorder, 3}, {"10 ordinary", synth.OrdinaryRecorder, 10},
 		{"3 poor", synth.PoorRecorder, 3}, {"3 best", synth.BestRecorder, 3},
@@ -72,6 +100,8 @@ func driveCases() []driveCase {
 		{"3, lag 2 s", harsh(func(r *synth.Recorder) { r.LagS = 2 }), 3},
 		{"3, smoothed 5 s", harsh(func(r *synth.Recorder) { r.SmoothS = 5 }), 3},
 	}
+	only := regexp.MustCompile(*drivesOnly)
+	return slices.DeleteFunc(all, func(c driveCase) bool { return !only.MatchString(c.name) })
 }
 
 // coverSpans counts how often the bound of the mean grade holds over a span.
@@ -90,27 +120,57 @@ func coverSpans(road *synth.Road, p *routes.Profile, spanM float64) (in, all int
 	return in, all
 }
 
+// driveSpansM are the lengths over which the cover of bounds is counted.
+var driveSpansM = [6]float64{100, 200, 500, 1000, 2000, 4000}
+
 type driveRow struct {
 	s                     score
-	in, all               [3]int
+	in, all               [6]int
 	halfPct, fuseS, kmAll float64
+	layS, driveKM         float64
 	unused                int
+}
+
+// note adds a road's fused grade line.
+func (r *driveRow) note(road *synth.Road, p *routes.Profile, fits []grade.DriveFit, cellM float64) {
+	s := measureRoad(road, recovered{profile: p, cellM: cellM})
+	r.s.add(s)
+	for j, spanM := range driveSpansM {
+		in, n := coverSpans(road, p, spanM)
+		r.in[j], r.all[j] = r.in[j]+in, r.all[j]+n
+	}
+	r.halfPct, r.kmAll = r.halfPct+p.Bound.MeanErrPct(1000, 0)*s.km, r.kmAll+s.km
+	for _, f := range fits {
+		if !f.IsUsed {
+			r.unused++
+		}
+	}
+}
+
+// String is a line of the table.
+func (r *driveRow) String() string {
+	var cover strings.Builder
+	for j := range r.in {
+		fmt.Fprintf(&cover, " %.3f", float64(r.in[j])/float64(r.all[j]))
+	}
+	steep := &r.s.detail.steepest[1]
+	line := fmt.Sprintf("rmse %.3f  F1 %.3f  cover%s  of %d descents mean/own/ends %.3f %.3f %.3f  heights %.3f  ±1km %.3f  unused %d  steepest 500 m median %+.2f cover %.3f",
+		rms(r.s.gradeAll), r.s.f1(), cover.String(), r.s.coverMatched.all, share(r.s.coverMatched), share(r.s.coverStated), share(r.s.coverEnds), share(r.s.coverElev), r.halfPct/r.kmAll, r.unused, quantile(steep.errPct, .5), share(steep.cover))
+	if r.driveKM > 0 {
+		line += fmt.Sprintf("  ms per km and drive: fusing %.2f, laying %.2f", 1000*r.fuseS/r.driveKM, 1000*r.layS/r.driveKM)
+	}
+	return line
 }
 
 // BenchmarkAccuracyOfDrives measures what drives make of a grade line, kind by kind:
 // go test ./catalog/survey -run '^$' -bench AccuracyOfDrives -benchtime 1x -args -accuracy.drives=24
 func BenchmarkAccuracyOfDrives(b *testing.B) {
-	roads := 0
-	if _, err := fmt.Sscan(*drivesSet, &roads); err != nil {
-		b.Skip("give -accuracy.drives")
-	}
-	spans := [3]float64{100, 500, 2000}
+	options := driveOptions(b)
 	table := map[[2]int]*driveRow{}
 	var mu sync.Mutex
 	var wg sync.WaitGroup
-	seeds := synth.Testing[len(synth.Testing)-roads:] // constants were chosen by the first ones
 	gate := make(chan struct{}, 2)
-	for _, o := range optionsOf(seeds) {
+	for _, o := range options {
 		wg.Add(1)
 		gate <- struct{}{}
 		go func() {
@@ -123,33 +183,24 @@ func BenchmarkAccuracyOfDrives(b *testing.B) {
 			}
 			for ci, c := range all {
 				for ki, kind := range driveCases() {
-					ds := drivesOf(road, c.profile, kind.rec, kind.n)
+					drawn := drawDrives(road, kind.rec, kind.n)
 					t0 := time.Now()
+					ds := layDrives(c.profile, drawn)
+					t1 := time.Now()
 					p, fits, err := grade.Fuse(context.Background(), c.profile, ds)
 					if err != nil {
 						b.Error(err)
 						return
 					}
-					took := time.Since(t0).Seconds()
-					s := measureRoad(road, recovered{profile: p, cellM: c.cellM})
+					took := time.Since(t1)
 					mu.Lock()
 					row := table[[2]int{ci, ki}]
 					if row == nil {
 						row = &driveRow{}
 						table[[2]int{ci, ki}] = row
 					}
-					row.s.add(s)
-					for j, spanM := range spans {
-						in, n := coverSpans(road, p, spanM)
-						row.in[j], row.all[j] = row.in[j]+in, row.all[j]+n
-					}
-					row.halfPct += p.Bound.MeanErrPct(1000, 0) * s.km
-					row.fuseS, row.kmAll = row.fuseS+took, row.kmAll+s.km
-					for _, f := range fits {
-						if !f.IsUsed {
-							row.unused++
-						}
-					}
+					row.note(road, p, fits, c.cellM)
+					row.fuseS, row.layS, row.driveKM = row.fuseS+took.Seconds(), row.layS+t1.Sub(t0).Seconds(), row.driveKM+float64(kind.n)*p.LengthM/1000
 					mu.Unlock()
 				}
 			}
@@ -162,9 +213,7 @@ func BenchmarkAccuracyOfDrives(b *testing.B) {
 			if r == nil {
 				continue
 			}
-			fmt.Printf("%3g m  %-26s rmse %.3f  F1 %.3f  cover100/500/2000 %.3f %.3f %.3f  cover mean/ends/height %.3f %.3f %.3f  ±1km %.3f  ms/km %.2f  unused %d\n", cellM, kind.name, rms(r.s.gradeAll), r.s.f1(),
-				float64(r.in[0])/float64(r.all[0]), float64(r.in[1])/float64(r.all[1]), float64(r.in[2])/float64(r.all[2]),
-				share(r.s.coverMatched), share(r.s.coverEnds), share(r.s.coverElev), r.halfPct/r.kmAll, 1000*r.fuseS/r.kmAll, r.unused)
+			fmt.Printf("%3g m  %-26s %s\n", cellM, kind.name, r)
 		}
 	}
 }

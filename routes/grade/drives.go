@@ -50,13 +50,12 @@ const (
 	shapeGrade       = 150.0 // cost of a unit of grade change
 	shapeJerkM       = 50.0
 	shapeLeast       = 2e-4 // grade change below which the cost is quadratic
+	leastReliefM     = 1.0  // standard deviation of the heights below which a road has no scale
 	fusePasses       = 9
 	globalsEvery     = 2 // passes; between them scale, port and lag stay
 	learnAfter       = 2
 	fuseStopM        = 0.01
 	fuseSamples      = 24
-	fuseCover        = 2.5 // posterior standard deviations that hold in 95 of 100 up to 30 m cells; 1.96 hold in 86 to 90
-	fuseCoverCoarse  = 3.2 // at 90 m cells: the mean's bound held in 79 to 90 of 100 with 2.5
 )
 
 // Fuse adds the heights of recorded drives to a grade line that was recovered from a
@@ -112,7 +111,8 @@ type fusion struct {
 	drives  []fusedDrive
 	isAlone bool // there is no raster
 	sys     fuseSystem
-	sdPct   []float64 // of the mean grade over spansM
+	sdPct   []float64 // of the mean grade over spansM, beyond the scale of the heights
+	sdScale float64   // of that scale
 	sdM     float64   // of the height
 }
 

@@ -1,6 +1,7 @@
 package grade
 
 import (
+	"context"
 	"fmt"
 	"math"
 	"math/rand/v2"
@@ -8,6 +9,7 @@ import (
 	"testing"
 
 	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/stat"
 
 	"gradeline/routes"
 )
@@ -99,13 +101,26 @@ func fusionWritten(f *fusion, u []float64) float64 {
 	}
 	a, b := u[n*m], u[n*m+3]
 	sum += inverse.At(0, 0)*a*a + 2*inverse.At(0, 1)*a*b + inverse.At(1, 1)*b*b
+	shape := 0.0 // at f.x
 	for i := 1; i+1 < n; i++ {
 		d, now := height(i-1)-2*height(i)+height(i+1), math.Abs(f.x[i-1]-2*f.x[i]+f.x[i+1])
 		sum += 150 * d * d / 400 / math.Max(now/20, 2e-4)
+		shape += 150 * now * now / 400 / math.Max(now/20, 2e-4)
 	}
 	for i := 3; i < n; i++ {
 		d, now := height(i)-3*height(i-1)+3*height(i-2)-height(i-3), math.Abs(f.x[i]-3*f.x[i-1]+3*f.x[i-2]-f.x[i-3])
 		sum += 150 * 50 / 20.0 * d * d / 400 / math.Max(now/20, 2e-4)
+		shape += 150 * 50 / 20.0 * now * now / 400 / math.Max(now/20, 2e-4)
+	}
+	mean, square := 0.0, 0.0
+	for _, x := range f.x {
+		mean += x / float64(n)
+	}
+	for _, x := range f.x {
+		square += (x - mean) * (x - mean)
+	}
+	for i, x := range f.x { // shape is that of the heights over their scale
+		sum -= 2 * shape * (x - mean) / square * height(i)
 	}
 	return sum
 }
@@ -147,10 +162,75 @@ func TestTheEquationsOfAFusionAreTheObjectives(t *testing.T) {
 	}
 }
 
+// The cost of the shape has no slope along the heights themselves: it pulls no scale.
+func TestTheShapeHasNoScale(t *testing.T) {
+	f := twoDrivesOver(t, 61)
+	f.assemble()
+	s := &f.sys
+	s.a, s.b = zeroed(s.a, len(s.a)), zeroed(s.b, len(s.b))
+	f.shapeTerms()
+	slope, size := 0.0, 0.0
+	for i, x := range f.x {
+		r := i * s.perNode
+		slope -= s.b[r] * x
+		size += s.b[r] * x
+		for k := 0; k <= s.band && r+k < s.n; k += s.perNode {
+			v := s.a[r*(s.band+1)+k] * x * f.x[i+k/s.perNode]
+			if k > 0 {
+				v *= 2
+			}
+			slope += v
+		}
+	}
+	if !(math.Abs(slope) < 1e-6*math.Abs(size)) || size == 0 {
+		t.Errorf("slope %g of a cost of %g", slope, size)
+	}
+}
+
+// Where the raster is coarse, ten drives keep the scale of the heights. The ground is exact here but
+// counts as that of 90 m cells, and the drives' scales are 1, so every error of the scale is a pull
+// of the shape. With a cost that has a scale the heights shrink so far that no drive fits any more.
+func TestDrivesKeepTheScaleOfHeights(t *testing.T) {
+	rng := rand.New(rand.NewPCG(15, 16))
+	p, _ := fusedHill(rng)
+	truthM := func(s float64) float64 {
+		return 900 + 40*math.Sin(s/700) + 12*math.Sin(s/230) + 3*math.Sin(s/90)
+	}
+	p.CellM, p.Noise, p.Bound = 90, routes.Noise{SigmaM: 5.5, TauM: 317}, errorModel(90, 5.5)
+	for i := range p.ElevationM {
+		p.ElevationM[i] = truthM(float64(10 * i))
+		p.GroundM[i] = p.ElevationM[i]
+	}
+	var drives []Drive
+	for k := range 10 {
+		d := barometerDrive(rng, truthM, .2, func(s, _ float64) float64 { return truthM(s) + .2*rng.NormFloat64() })
+		d.IsBackward = k%2 == 1
+		drives = append(drives, d)
+	}
+	q, fits, err := Fuse(context.Background(), p, drives)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i := range fits {
+		if !fits[i].IsUsed {
+			t.Errorf("drive %d: %s", i, fits[i].Why)
+		}
+	}
+	var truth, got []float64
+	for i, z := range q.ElevationM {
+		truth, got = append(truth, truthM(float64(10*i))), append(got, z)
+	}
+	_, scale := stat.LinearRegression(truth, got, nil, false)
+	if !(math.Abs(scale-1) < .01) {
+		t.Errorf("heights are %+.2f %% too large", 100*(scale-1))
+	}
+}
+
 // The standard deviations drawn from the posterior are those of the inverse of the equations,
 // worked out densely. 24 draws hold one road's to 7 %, so those of 24 roads are compared.
 func TestTheSpreadOfAFusionIsThatOfTheInverse(t *testing.T) {
 	var heights, drawn, want [5]float64 // by span; heights apart
+	var scale, wantScale float64
 	for nodes := 55; nodes < 79; nodes++ {
 		f := twoDrivesOver(t, nodes)
 		f.assemble()
@@ -160,25 +240,42 @@ func TestTheSpreadOfAFusionIsThatOfTheInverse(t *testing.T) {
 		}
 		f.spread()
 		m := f.sys.perNode
-		at := func(i, k int) float64 { return cov.At(i*m, k*m) }
+		n := len(f.x)
+		c, along, u := mat.NewDense(n, n, nil), mat.NewDense(n, n, nil), mat.NewVecDense(n, nil)
 		sum := 0.0
-		for i := range f.x {
-			sum += at(i, i)
+		for i, x := range f.x {
+			sum += cov.At(i*m, i*m)
+			u.SetVec(i, x-stat.Mean(f.x, nil))
+			for k := range n {
+				c.Set(i, k, cov.At(i*m, k*m))
+			}
 		}
+		// The scale is the slope of the heights on themselves; the rest is without it.
+		u2 := mat.Dot(u, u)
+		scale += f.sdScale * f.sdScale
+		wantScale += mat.Inner(u, c, u) / (u2 * u2)
+		along.Outer(-1/u2, u, u)
+		for i := range n {
+			along.Set(i, i, along.At(i, i)+1)
+		}
+		var rest mat.Dense
+		rest.Product(along, c, along)
+		at := rest.At
 		heights[0] += f.sdM * f.sdM / (sum / float64(len(f.x))) / 24
 		for j, apart := range []int{5, 10, 25, 50} { // 100, 200, 500, 1,000 m
-			sum, n := 0.0, 0
+			sum, n := 0.0, 0.0
 			for i := 0; i+apart < len(f.x); i++ {
 				sum, n = sum+at(i, i)+at(i+apart, i+apart)-2*at(i, i+apart), n+1
 			}
 			drawn[j] += f.sdPct[j] * f.sdPct[j]
-			want[j] += 1e4 * sum / float64(n) / math.Pow(float64(20*apart), 2)
+			want[j] += 1e4 * sum / n / math.Pow(float64(20*apart), 2)
 		}
 		// Longer than the road: half of the next shorter.
 		within(t, "sd over 2 km", f.sdPct[4], f.sdPct[3]/2, 1e-9)
 		within(t, "sd over 4 km", f.sdPct[5], f.sdPct[4]/2, 1e-9)
 	}
 	t.Log(heights[0], drawn, want)
+	within(t, "sd of the scale", math.Sqrt(scale), math.Sqrt(wantScale), 0.08)
 	within(t, "sd of heights", math.Sqrt(heights[0]), 1, 0.05)
 	for j, share := range []float64{0.02, 0.03, 0.04, 0.06} {
 		within(t, fmt.Sprintf("sd of a mean over %g m", spansM[j]), math.Sqrt(drawn[j]), math.Sqrt(want[j]), share)

@@ -14,6 +14,10 @@ var (
 	// 30 with benches, 20 drawn next to their line and 20 that end on slopes.
 	Fresh      = seedRange(41001, 100)
 	FreshKinds = seedRange(42001, 100)
+	// DriveTuning chose the bounds of grade lines with recorded drives; DriveHoldOut was run once,
+	// after that.
+	DriveTuning  = seedRange(1001, 40)
+	DriveHoldOut = seedRange(43001, 60)
 )
 
 func seedRange(first uint64, count int) []uint64 {
