@@ -5,6 +5,7 @@ go 1.26.3
 require (
 	codeberg.org/go-fonts/liberation v0.5.0
 	codeberg.org/go-pdf/fpdf v0.12.0
+	github.com/adrianmo/go-nmea v1.10.0
 	github.com/airbusgeo/godal v0.0.18
 	github.com/google/go-cmp v0.7.0
 	github.com/jackc/pgx/v5 v5.12.0

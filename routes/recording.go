@@ -12,6 +12,7 @@ type Fix struct {
 	SpeedMPS     float64 // as recorded, not derived from the places
 	EngineRPM    float64
 	HeightM      float64 // of the recording's HeightKind
+	TempC        float64 // of the air, or of the cab: see Recording.IsAirTemp
 	Gear         int     // counted from 1
 	IsNeutral    bool    // the recording says 0 or N: no gear is in
 	ServiceBrake *bool   // applied
@@ -36,5 +37,7 @@ type Recording struct {
 	Skipped []Skipped // points that were left out, with where and why; a large number is summarised at the end
 	LeftOut int       // how many they are
 	Heights HeightKind
-	NoClock bool // times count from an unknown moment
+	// IsAirTemp says that temperatures are those of the air outside. A recorder in a cab has the cab's.
+	IsAirTemp bool
+	NoClock   bool // times count from an unknown moment
 }

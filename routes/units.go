@@ -11,5 +11,6 @@ const (
 	InchM               = terrain.FootM / 12
 	MilePerHourMPS      = MileM / 3600
 	KilometrePerHourMPS = 1000.0 / 3600
-	PoundKg             = 0.45359237 // of weight limits
+	KnotMPS             = 1852.0 / 3600 // international
+	PoundKg             = 0.45359237    // of weight limits
 )

@@ -8,6 +8,8 @@ import (
 	"slices"
 	"strconv"
 
+	"gonum.org/v1/gonum/stat"
+
 	"gradeline/catalog"
 	"gradeline/catalog/store"
 	"gradeline/routes"
@@ -64,7 +66,7 @@ func lineFindings(passes []catalog.DrivePass, route string, loM, hiM float64) []
 			continue
 		}
 		if a, b := loM+float64(from)*lineCellM, min(hiM, loM+float64(to)*lineCellM); b-a >= lineLeastM {
-			side, by := "right", mean(off[from:to])
+			side, by := "right", stat.Mean(off[from:to], nil)
 			if by < 0 {
 				side = "left"
 			}
@@ -104,7 +106,7 @@ func offsetsByCell(passes []catalog.DrivePass, route string, loM, hiM float64) (
 func agreedOffset(byDrive map[int64][]float64) float64 {
 	var each []float64
 	for _, list := range byDrive {
-		each = append(each, mean(list))
+		each = append(each, stat.Mean(list, nil))
 	}
 	if len(each) < findLeastDrives {
 		return 0
@@ -115,14 +117,6 @@ func agreedOffset(byDrive map[int64][]float64) float64 {
 		off = each[1]
 	}
 	return off
-}
-
-func mean(list []float64) float64 {
-	sum := 0.0
-	for _, v := range list {
-		sum += v
-	}
-	return sum / float64(len(list))
 }
 
 // structureFindings are the stretches on which the ground is far from the road that was driven.

@@ -64,7 +64,7 @@ type DriveUse struct {
 	MisfitRMSM float64          `json:"misfit_rms_m"`
 }
 
-// ReadDrives reads the recordings of files and folders (GPX, FIT, CSV; folders are read
+// ReadDrives reads the recordings of files and folders (GPX, FIT, NMEA, CSV; folders are read
 // without their links). The second result names files that are not recordings, or
 // without heights from a barometer. elevationsAreBarometric says that the <ele> of a
 // GPX file comes from a barometer, which the file does not state. A named file that
@@ -80,7 +80,7 @@ func ReadDrives(ctx context.Context, paths []string, elevationsAreBarometric boo
 		if err := ctx.Err(); err != nil {
 			return nil, nil, err
 		}
-		rec, err := readOneDrive(f.path)
+		recs, err := vector.ReadRecordings([]string{f.path}, nil)
 		if err != nil && f.isNamed {
 			return nil, nil, err
 		}
@@ -88,10 +88,11 @@ func ReadDrives(ctx context.Context, paths []string, elevationsAreBarometric boo
 			skipped = append(skipped, routes.Skipped{Where: f.path, Why: strings.TrimPrefix(err.Error(), f.path+": ")})
 			continue
 		}
+		rec := &recs[0]
 		if rec.Heights == routes.HeightUnknown && elevationsAreBarometric {
 			rec.Heights = routes.HeightBarometric
 		}
-		one, why := driveFrom(f.path, &rec)
+		one, why := driveFrom(f.path, rec)
 		if why != "" {
 			skipped = append(skipped, routes.Skipped{Where: f.path, Why: why})
 			continue
@@ -123,6 +124,9 @@ func stampOf(list []readDrive) string {
 	return hex.EncodeToString(sum.Sum(nil))
 }
 
+// recordingEndings are those of the files that are read from a folder.
+var recordingEndings = []string{".gpx", ".csv", ".fit", ".nmea", ".nma"}
+
 type driveFile struct {
 	path    string
 	isNamed bool // by the user, not found in a folder
@@ -142,7 +146,7 @@ func driveFiles(paths []string) ([]driveFile, error) {
 		}
 		err = filepath.WalkDir(p, func(path string, e fs.DirEntry, err error) error {
 			ending := strings.ToLower(filepath.Ext(path))
-			if err == nil && e.Type().IsRegular() && slices.Contains([]string{".gpx", ".csv", ".fit"}, ending) {
+			if err == nil && e.Type().IsRegular() && slices.Contains(recordingEndings, ending) {
 				out = append(out, driveFile{path, false})
 			}
 			return err
@@ -152,18 +156,6 @@ func driveFiles(paths []string) ([]driveFile, error) {
 		}
 	}
 	return out, nil
-}
-
-func readOneDrive(path string) (routes.Recording, error) {
-	if info, err := os.Stat(path); err == nil && !info.Mode().IsRegular() {
-		return routes.Recording{}, &routes.Fault{Kind: terrain.ErrInput, File: path, What: "is not a regular file", Fix: "name a file of a recorded drive"}
-	}
-	in, err := os.Open(path)
-	if err != nil {
-		return routes.Recording{}, &routes.Fault{Kind: terrain.ErrRead, File: path, Err: err, Fix: "check the file"}
-	}
-	defer in.Close() // only read
-	return vector.ReadRecording(path, in)
 }
 
 // driveFrom keeps the fixes that have a height, or says why the drive can't be used.

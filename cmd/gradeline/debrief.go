@@ -11,7 +11,6 @@ import (
 	"gradeline/catalog/answer"
 	"gradeline/catalog/plot"
 	"gradeline/cmd/commandline"
-	"gradeline/routes"
 	"gradeline/routes/vector"
 )
 
@@ -31,7 +30,7 @@ func (s *session) debriefCommand() *cli.Command {
 }
 
 func (s *session) debrief(c *cli.Context) error {
-	if err := commandline.CountArgs(c, 2, 1+mostDrives, "the id of one descent and a recording (GPX track with times, or CSV); several recordings are compared"); err != nil {
+	if err := commandline.CountArgs(c, 2, 1+mostDrives, "the id of one descent and a recording (GPX track with times, FIT, NMEA log, or CSV); several recordings are compared"); err != nil {
 		return err
 	}
 	u, err := units(c)
@@ -49,7 +48,7 @@ func (s *session) debrief(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	recs, err := s.readRecordings(c.Args().Tail())
+	recs, err := vector.ReadRecordings(c.Args().Tail(), s.in)
 	if err != nil {
 		return err
 	}
@@ -136,21 +135,4 @@ type driveAnswer interface {
 	WriteText(w io.Writer, u catalog.Units) error
 	View(view plot.ProfileView, u catalog.Units) plot.DriveView
 	Gaps() []string
-}
-
-// readRecordings reads the recordings of drives.
-func (s *session) readRecordings(files []string) ([]routes.Recording, error) {
-	out := make([]routes.Recording, len(files))
-	for i, file := range files {
-		in, err := s.openInput(file, "use a GPX track with times, or CSV with time, lon_deg, lat_deg")
-		if err != nil {
-			return nil, err
-		}
-		out[i], err = vector.ReadRecording(file, in)
-		_ = in.Close() // only read
-		if err != nil {
-			return nil, err
-		}
-	}
-	return out, nil
 }

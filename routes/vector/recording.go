@@ -4,9 +4,12 @@ import (
 	"bufio"
 	"bytes"
 	"cmp"
+	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"math"
+	"os"
 	"sort"
 	"time"
 
@@ -21,22 +24,27 @@ const (
 	maxTold           = 20      // left-out points that are named one by one
 )
 
-// ReadRecording reads a recorded drive: a GPX 1.1 track with times (Topografix, 2004), a FIT file, or
-// CSV whose header names its units. The content decides which. Times are in UTC unless they state a zone.
+// ReadRecording reads a recorded drive: a GPX 1.1 track with times (Topografix, 2004), a FIT file, a
+// log of NMEA 0183 sentences, or CSV whose header names its units. The content decides which. Times
+// are in UTC unless they state a zone.
 // Times must rise: the largest set of points with rising times is kept, the others are left out and
 // named. Speeds are metres per second.
 //
 // GPX: the points of every trkseg of every trk, in file order, each segment a part of
 // its own; <speed> as in GPX 1.0 (metres per second), <ele> as a height of unknown
-// kind, and nothing of <extensions>, whose units no standard sets.
+// kind, and of <extensions> only <atemp> (degrees Celsius), since no standard sets the units of others.
 //
 // FIT (of recorders and watches): the record messages; a place, and where recorded speed,
-// absolute_pressure as a barometer's height, else altitude as a height of unknown kind.
+// absolute_pressure as a barometer's height, else altitude as a height of unknown kind; temperature,
+// which is that of the recorder.
+//
+// NMEA 0183: RMC with the height of GGA, or GGA with the date of ZDA; a barometer's pressure from MDA
+// or XDR. Of several receivers in one log the one with the most fixes counts.
 //
 // CSV: time (RFC 3339) or time_s, lon_deg, lat_deg, and optionally speed_kmh, speed_mph
 // or speed_mps, engine_rpm, gear (0 or N is neutral), service_brake (0 or 1), and of
-// heights the first of baro_m, pressure_hpa and gnss_m. A time_s that starts under 3e8
-// (1979) is not a clock time.
+// heights the first of baro_m, pressure_hpa and gnss_m; air_temp_c of the air outside, else temp_c of
+// anything. A time_s that starts under 3e8 (1979) is not a clock time.
 //
 // Errors: terrain.ErrRead where r fails, terrain.ErrInput with the line where the input is not a
 // recording.
@@ -51,6 +59,8 @@ func ReadRecording(file string, r io.Reader) (routes.Recording, error) {
 	b.out.Name = file
 	if isFIT(head) {
 		err = b.fit(in)
+	} else if isNMEA(head) {
+		err = b.nmea(in)
 	} else if bytes.HasPrefix(bytes.TrimLeft(head, " \t\r\n"), []byte("<")) {
 		err = b.gpx(in)
 	} else {
@@ -67,9 +77,53 @@ func ReadRecording(file string, r io.Reader) (routes.Recording, error) {
 	case n == 0 && b.undated > 0:
 		return routes.Recording{}, b.fault(0, "none of its points has a time", "record a track with times; a planned route has none")
 	case n < 2:
-		return routes.Recording{}, b.fault(0, fmt.Sprintf("the drive has %d point(s) and needs at least two", n), "use a GPX track with times, or CSV with time, lon_deg, lat_deg")
+		return routes.Recording{}, b.fault(0, fmt.Sprintf("the drive has %d point(s) and needs at least two", n), recordingFix)
 	}
 	return b.out, nil
+}
+
+// recordingFix says what a recording may be.
+const recordingFix = "use a GPX track with times, a FIT file, an NMEA log, or CSV with time, lon_deg, lat_deg"
+
+// ReadRecordings reads the recorded drives of files; "-" is the standard input where the caller gives
+// one.
+func ReadRecordings(files []string, standardInput io.Reader) ([]routes.Recording, error) {
+	out := make([]routes.Recording, len(files))
+	for i, file := range files {
+		var err error
+		if file == "-" && standardInput != nil {
+			out[i], err = ReadRecording(file, standardInput)
+		} else {
+			out[i], err = readRecordingFile(file)
+		}
+		if err != nil {
+			return nil, err
+		}
+	}
+	return out, nil
+}
+
+func readRecordingFile(file string) (routes.Recording, error) {
+	info, err := os.Stat(file)
+	if err != nil {
+		return routes.Recording{}, notOpened(file, err)
+	}
+	if info.Mode()&(os.ModeDir|os.ModeDevice|os.ModeCharDevice|os.ModeSocket) != 0 {
+		return routes.Recording{}, &routes.Fault{Kind: terrain.ErrInput, File: file, What: "is not a regular file", Fix: recordingFix}
+	}
+	in, err := os.Open(file)
+	if err != nil {
+		return routes.Recording{}, notOpened(file, err)
+	}
+	defer in.Close() // only read
+	return ReadRecording(file, in)
+}
+
+func notOpened(file string, err error) error {
+	if path := (*fs.PathError)(nil); errors.As(err, &path) {
+		err = path.Err // the fault names the file
+	}
+	return &routes.Fault{Kind: terrain.ErrRead, File: file, What: "cannot be opened", Err: err, Fix: recordingFix}
 }
 
 // recorder collects fixes.
@@ -165,7 +219,7 @@ func momentOf(s string) (time.Time, bool) {
 
 // unknownFix is a fix without any values.
 func unknownFix(line, part int) routes.Fix {
-	return routes.Fix{Line: line, Part: part, LonDeg: math.NaN(), LatDeg: math.NaN(), SpeedMPS: math.NaN(), EngineRPM: math.NaN(), HeightM: math.NaN()}
+	return routes.Fix{Line: line, Part: part, LonDeg: math.NaN(), LatDeg: math.NaN(), SpeedMPS: math.NaN(), EngineRPM: math.NaN(), HeightM: math.NaN(), TempC: math.NaN()}
 }
 
 // capped ends with an error where a file is larger than it may be.

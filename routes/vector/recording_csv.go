@@ -18,7 +18,7 @@ import (
 var csvColumns = map[string]float64{
 	"time": 1, "time_s": 1, "lon_deg": 1, "lat_deg": 1, "lon": 1, "lat": 1,
 	"speed_kmh": routes.KilometrePerHourMPS, "speed_mph": routes.MilePerHourMPS, "speed_mps": 1, "engine_rpm": 1, "gear": 1, "service_brake": 1,
-	"baro_m": 1, "pressure_hpa": 1, "gnss_m": 1,
+	"baro_m": 1, "pressure_hpa": 1, "gnss_m": 1, "air_temp_c": 1, "temp_c": 1,
 }
 
 // needsUnit are names without a unit.
@@ -38,7 +38,7 @@ func (b *recorder) csv(in io.Reader) error {
 	r.ReuseRecord, r.FieldsPerRecord, r.TrimLeadingSpace, r.LazyQuotes = true, -1, true, false
 	head, err := r.Read()
 	if err == io.EOF {
-		return b.fault(0, "is empty", "use a GPX track with times, or CSV with time, lon_deg, lat_deg")
+		return b.fault(0, "is empty", recordingFix)
 	}
 	if err != nil {
 		return b.csvFault(err)
@@ -164,6 +164,9 @@ func (b *recorder) fixFrom(line int, row []string, at map[string]int) (f routes.
 		if r.has(name) {
 			f.SpeedMPS = r.number(name)
 		}
+	}
+	if f.TempC = r.number("temp_c"); r.has("air_temp_c") {
+		f.TempC, b.out.IsAirTemp = r.number("air_temp_c"), true
 	}
 	r.readGear(&f)
 	if f.ServiceBrake, err = r.serviceBrake(); err != nil {

@@ -85,6 +85,9 @@ func (l *fitRecords) OnMesg(m proto.Message) {
 	} else if v := r.AltitudeScaled(); !math.IsNaN(v) {
 		f.HeightM = v
 	}
+	if r.Temperature != basetype.Sint8Invalid {
+		f.TempC = float64(r.Temperature)
+	}
 	pressureM := math.NaN()
 	if r.AbsolutePressure != basetype.Uint32Invalid {
 		pressureM = HeightFromPressureM(float64(r.AbsolutePressure) / 100)

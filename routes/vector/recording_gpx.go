@@ -144,6 +144,8 @@ func (g *gpxReader) readOfPoint(element, says string) {
 		g.fix.HeightM = v
 	case element == "speed" && isNumber:
 		g.fix.SpeedMPS = v
+	case strings.HasPrefix(element, "extensions/") && strings.HasSuffix(element, "/atemp") && isNumber:
+		g.fix.TempC = v // TrackPointExtension of Garmin: degrees Celsius, of the recorder
 	}
 }
 
