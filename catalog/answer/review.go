@@ -7,6 +7,7 @@ import (
 
 	"gradeline/catalog"
 	"gradeline/catalog/store"
+	"gradeline/catalog/survey"
 	"gradeline/catalog/table"
 	"gradeline/catalog/wording"
 )
@@ -55,6 +56,8 @@ type Reviewed struct {
 	Descent  ListedDescent `json:"descent"`
 	Profile  Profile       `json:"profile"`
 	Cautions []string      `json:"cautions"`
+	// Drives is what kept drives say of the descent; nil where none passes over it.
+	Drives *survey.DrivesSay `json:"drives"`
 
 	entry *catalog.Entry
 }
@@ -68,14 +71,24 @@ func NewReviewed(e *catalog.Entry) *Reviewed {
 func (a *Reviewed) WriteText(w io.Writer, _ catalog.Units) error {
 	l := &lines{w: w}
 	l.printf("%s: %s\n", a.entry.Descent.ID, wording.ReviewLine(a.entry))
+	if a.Drives != nil {
+		for _, words := range a.Drives.Words() {
+			l.printf("Drives: %s.\n", words)
+		}
+	}
 	return l.err
 }
 
-// Decide records a decision and returns the changed entry.
-func Decide(ctx context.Context, cat *store.Catalog, id string, d store.Decision) (*catalog.Entry, error) {
+// Decide records a decision; the answer is the changed entry with what its drives say.
+func Decide(ctx context.Context, cat *store.Catalog, id string, d store.Decision) (*Reviewed, error) {
 	if err := cat.Decide(ctx, id, d); err != nil {
 		return nil, err
 	}
 	e, err := cat.Descent(ctx, id)
-	return &e, err
+	if err != nil {
+		return nil, err
+	}
+	a := NewReviewed(&e)
+	a.Drives, err = survey.SayDrives(ctx, cat, &e)
+	return a, err
 }

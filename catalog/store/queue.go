@@ -24,6 +24,7 @@ const (
 	QueueUnreliable   = "unreliable"   // its grade line is unreliable
 	QueueInterpolated = "interpolated" // long parts have no ground under them
 	QueueOld          = "old"          // the last review is old
+	QueueDrives       = "drives"       // recorded drives contradict it; see survey.Queue
 )
 
 // QueueItem is a descent that needs a look, with all the reasons.

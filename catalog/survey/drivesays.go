@@ -24,6 +24,7 @@ type DrivesSay struct {
 	Findings            []DriveFinding `json:"findings"`
 
 	fused *routes.Profile
+	entry *catalog.Entry
 }
 
 // SayDrives compares the kept drives with the grade line of a descent. It returns nil where no
@@ -46,6 +47,7 @@ func SayDrives(ctx context.Context, cat *store.Catalog, e *catalog.Entry) (*Driv
 	}
 	say, err := sayDrives(ctx, passes, p, e)
 	if say != nil {
+		say.entry = e
 		say.find(passes, p, &e.Descent, signs)
 	}
 	return say, err

@@ -255,6 +255,20 @@ func TestDrivesFindWhatIsWrong(t *testing.T) {
 	if s := say(); s != nil {
 		t.Errorf("without drives: %+v", s)
 	}
+	queued := func() (store.QueueItem, bool) {
+		items, err := survey.Queue(ctx, cat)
+		if err != nil {
+			t.Fatal(err)
+		}
+		k := slices.IndexFunc(items, func(it store.QueueItem) bool { return it.ID == id })
+		if k < 0 {
+			return store.QueueItem{}, false
+		}
+		return items[k], slices.Contains(items[k].Reasons, store.QueueDrives)
+	}
+	if it, is := queued(); is {
+		t.Errorf("without drives: %+v", it)
+	}
 	r, err := survey.ImportDrives(ctx, cat, survey.DriveImport{Paths: paths})
 	if err != nil {
 		t.Fatal(err)
@@ -317,6 +331,17 @@ func TestDrivesFindWhatIsWrong(t *testing.T) {
 	}
 	if f := kinds[survey.FindingLine]; math.Abs(f.FromM-6200) > 150 || f.ToM < 6600 || f.ToM > 7300 || !strings.Contains(f.Words, "of the line") {
 		t.Errorf("a line beside the road: %+v", f)
+	}
+	// A reviewer sees it, beside what the queue has already.
+	if it, is := queued(); !is || len(it.Reasons) < 2 || !strings.Contains(it.Words, "check the line there") {
+		t.Errorf("queue: %+v", it)
+	}
+	// Approved, it needs a look for that alone.
+	if err := cat.Decide(ctx, id, store.Decision{Review: catalog.Review{State: catalog.Approved, By: "Reviewer"}}); err != nil {
+		t.Fatal(err)
+	}
+	if it, is := queued(); !is || len(it.Reasons) != 1 || it.State != catalog.Approved || it.Route != k.road.Name || it.Name == "" {
+		t.Errorf("queue after an approval: %+v", it)
 	}
 	if f := kinds[survey.FindingStructure]; f.FromM < 4950 || f.ToM > 5250 || f.ToM-f.FromM < 60 || !strings.Contains(f.Words, "below") {
 		t.Errorf("a bridge: %+v", f)

@@ -6,6 +6,7 @@ import (
 	"gradeline/catalog"
 	"gradeline/catalog/answer"
 	"gradeline/catalog/store"
+	"gradeline/catalog/survey"
 	"gradeline/cmd/commandline"
 )
 
@@ -47,11 +48,11 @@ func (s *session) review(c *cli.Context) error {
 		return err
 	}
 	defer cat.Close()
-	e, err := answer.Decide(c.Context, cat, id, d)
+	a, err := answer.Decide(c.Context, cat, id, d)
 	if err != nil {
 		return err
 	}
-	return s.answer(c, answer.NewReviewed(e), catalog.Metric)
+	return s.answer(c, a, catalog.Metric)
 }
 
 // decisionOf reads a person's decision.
@@ -85,7 +86,7 @@ func (s *session) reviewQueue(c *cli.Context) error {
 		return err
 	}
 	defer cat.Close()
-	q, err := cat.Queue(c.Context)
+	q, err := survey.Queue(c.Context, cat)
 	if err != nil {
 		return err
 	}

@@ -1,0 +1,43 @@
+package survey
+
+import (
+	"context"
+	"slices"
+	"strings"
+
+	"gradeline/catalog/store"
+)
+
+// Queue is the catalogue's list of descents that need a look, with those that its drives contradict:
+// their grade, the line, a structure that nothing names, or a grade sign. Descents that need a look for
+// that alone come last.
+func Queue(ctx context.Context, cat *store.Catalog) ([]store.QueueItem, error) {
+	items, err := cat.Queue(ctx)
+	if err != nil {
+		return nil, err
+	}
+	list, err := SayAllDrives(ctx, cat)
+	if err != nil {
+		return nil, err
+	}
+	for i := range list {
+		say := &list[i]
+		if !say.IsAgainst() {
+			continue
+		}
+		k := slices.IndexFunc(items, func(it store.QueueItem) bool { return it.ID == say.Descent })
+		if k < 0 {
+			k = len(items)
+			d := &say.entry.Descent
+			items = append(items, store.QueueItem{ID: d.ID, Route: d.Route, Name: d.Name, State: say.entry.Review.State})
+		}
+		it := &items[k]
+		it.Reasons = append(slices.Clone(it.Reasons), store.QueueDrives)
+		words := "drives: " + strings.Join(say.Words(), "; ")
+		if it.Words != "" {
+			words = it.Words + "; " + words
+		}
+		it.Words = words
+	}
+	return items, nil
+}
