@@ -38,7 +38,7 @@ type Hold struct {
 	Stage             int      `json:"stage"`
 	SpeedMPS          float64  `json:"speed_mps"`             // advised, rounded down to a whole mph or km/h
 	EngineRPM         float64  `json:"engine_rpm"`            // at SpeedMPS
-	RetarderUsePct    float64  `json:"retarder_use_pct"`      // at SpeedMPS, of the top stage, at its worst station
+	RetarderUsePct    float64  `json:"retarder_use_pct"`      // at SpeedMPS, of the top stage, on the stretch that uses most; independent of ReservePct
 	LimitedBy         string   `json:"limited_by"`            // one of the Limit… values
 	HeaviestMassKg    float64  `json:"heaviest_mass_kg"`      // heaviest mass that any gear holds; at most HeaviestSearchedKg
 	MissingPowerW     float64  `json:"missing_power_w"`       // 0 when it holds
@@ -66,8 +66,8 @@ type Hold struct {
 	OneGearUp       string         `json:"one_gear_up"` // in words, in the survey's units; see OneGearUpIn
 	GearUp          *GearUp        `json:"gear_up"`     // the same as data; nil where nothing holds, and in older catalogues
 	SurfacesOut     []string       `json:"surfaces_excluded"`
-	DemandPowerW    float64        `json:"demand_power_w"`    // at its worst station
-	AvailablePowerW float64        `json:"available_power_w"` // there, less the reserve
+	DemandPowerW    float64        `json:"demand_power_w"`    // on the stretch that comes closest to its limit
+	AvailablePowerW float64        `json:"available_power_w"` // there, less what must stay unused
 	ReservePct      float64        `json:"reserve_pct"`
 	Defaults        []string       `json:"defaults_used"` // assumptions in place of figures that were not given
 	Words           Words          `json:"explanation"`

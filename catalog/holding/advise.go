@@ -102,7 +102,7 @@ func (p *problem) held(out *catalog.Hold, whole int, at choice) {
 	w := p.worst(gear, v, p.massKg)
 	out.RetarderUsePct = 100 * max(0, w.useShare)
 	out.DemandPowerW = max(0, w.demandW)
-	out.AvailablePowerW = (1 - p.reserve) * w.availableW
+	out.AvailablePowerW = w.limitShare * w.availableW
 	out.Levers = p.truck.LeversAt(at.stage)
 	if len(out.Levers) > 0 {
 		out.Stage = out.Levers[0].Stage
@@ -131,7 +131,7 @@ func (p *problem) notHeld(out *catalog.Hold) {
 	w := p.worst(gear, v, p.massKg)
 	out.MissingPowerW = lackW
 	out.DemandPowerW = max(0, w.demandW)
-	out.AvailablePowerW = (1 - p.reserve) * w.availableW
+	out.AvailablePowerW = w.limitShare * w.availableW
 	out.FrictionNeeded = p.frictionNeeded(v, p.massKg)
 	out.LimitedBy = catalog.LimitNothing
 	if p.isGripLimited(v, lackW) {

@@ -6,21 +6,23 @@ import (
 	"gradeline/catalog/vehicle"
 )
 
-// load is the balance on the stretch with the highest use of the retarders' power.
+// load is the balance of a gear at a speed.
 type load struct {
-	demandW, availableW float64 // at the wheels; available is before the reserve
-	useShare            float64 // demand over available
+	demandW, availableW float64 // at the wheels, on the stretch that comes closest to its limit; available is before the reserve
+	limitShare          float64 // share of availableW that may be used there
 	at                  stretch
+	useShare            float64 // highest share of the retarders' power that a stretch demands; independent of the reserve
 	sustained           bool
 }
 
-// worst finds that stretch for a gear and a speed.
+// worst finds the balance for a gear and a speed.
 func (p *problem) worst(gear int, speedMPS, massKg float64) load {
 	w := p.wheelPower(gear, speedMPS)
 	out := load{useShare: math.Inf(-1), sustained: w.SustainedBound}
 	in := p.inHand(p.topStage, gear, speedMPS)
+	closest := math.Inf(-1)
 	for _, s := range p.long {
-		d, have := p.askedW(&s, w, in, massKg, speedMPS)
+		d, have, limit := p.askedW(&s, w, in, massKg, speedMPS)
 		use := d / have
 		if have <= 0 {
 			use = math.Inf(1)
@@ -28,24 +30,25 @@ func (p *problem) worst(gear int, speedMPS, massKg float64) load {
 				use = 0
 			}
 		}
-		if use > out.useShare {
-			out.demandW, out.availableW, out.useShare, out.at = d, have, use, s
+		out.useShare = max(out.useShare, use)
+		if use/limit > closest {
+			closest = use / limit
+			out.demandW, out.availableW, out.limitShare, out.at = d, have, limit, s
 		}
 	}
 	return out
 }
 
-// askedW is the power that a stretch demands at the wheels, and the power of the retarders there,
-// of which the reserve must stay unused. At the steep end of a window's bound the speed that the
-// truck may gain over it reduces the demand, and the part of the reserve for the bound counts as
-// available.
-func (p *problem) askedW(s *stretch, w vehicle.WheelPower, in hand, massKg, v float64) (demandW, haveW float64) {
+// askedW is the power that a stretch demands at the wheels, the power of the retarders there, and
+// the share of it that may be used. At the steep end of a window's bound the speed that the truck
+// may gain over it reduces the demand, and the part of the reserve for the bound may be used.
+func (p *problem) askedW(s *stretch, w vehicle.WheelPower, in hand, massKg, v float64) (demandW, haveW, limitShare float64) {
 	demandW = (massKg*(s.pullMPS2-in.gainMPS2*s.perM) - p.airflowAt(v).dragN(s)) * v
-	if s.perM == 0 {
-		return demandW, w.AtW(s.engineShare)
-	}
 	keep := 1 - p.reserve
-	return demandW, in.forceN(s.engineShare) * v * p.windowShare(keep) / keep
+	if s.perM == 0 {
+		return demandW, w.AtW(s.engineShare), keep
+	}
+	return demandW, in.forceN(s.engineShare) * v, p.windowShare(keep)
 }
 
 // missing is the least missing power over every gear and whole speed under the ceilings, with that
@@ -58,8 +61,8 @@ func (p *problem) missing(massKg float64) (powerW float64, gear int, speedMPS fl
 		in := p.inHand(p.topStage, g, v)
 		var lack float64
 		for _, s := range p.long {
-			d, have := p.askedW(&s, w, in, massKg, v)
-			lack = max(lack, d-(1-p.reserve)*have)
+			d, have, limit := p.askedW(&s, w, in, massKg, v)
+			lack = max(lack, d-limit*have)
 		}
 		for _, s := range p.short {
 			lack = max(lack, (massKg*s.pullMPS2-p.airflowAt(v).dragN(&s))*v-w.AtW(s.engineShare))

@@ -158,3 +158,38 @@ func TestTheReserveIsKeptAtTheBoundOnCoarseCells(t *testing.T) {
 		}
 	}
 }
+
+// The share of the retarder's power that a stretch demands is a fact of truck, gear, speed and
+// hill: the reserve that is asked for decides whether it is held, and changes no share.
+func TestTheUseOfTheRetarderIsIndependentOfTheReserve(t *testing.T) {
+	c := mustClass(t, "us-5axle")
+	h := hillBetween(windowed(), 1000, 7000)
+	const gear = 4
+	v := c.Truck.SpeedFromRPM(gear, 1700)
+	uses := map[float64]load{}
+	for _, reservePct := range []float64{10, 15, 20, 40} {
+		p, err := newProblem(&h, &c, Options{ReservePct: reservePct})
+		if err != nil {
+			t.Fatal(err)
+		}
+		w := p.worst(gear, v, p.massKg)
+		uses[reservePct] = w
+		if w.useShare != uses[10].useShare || w.useShare <= 0 || math.IsInf(w.useShare, 0) {
+			t.Errorf("reserve %g %%: %.4f of the retarder in use, %.4f with 10 %%", reservePct, w.useShare, uses[10].useShare)
+		}
+		if share := w.demandW / w.availableW; share > w.useShare*(1+1e-12) {
+			t.Errorf("reserve %g %%: the stretch closest to its limit demands %.4f, the most is %.4f", reservePct, share, w.useShare)
+		}
+	}
+	plain := PlainHill(6, 8000)
+	for _, reservePct := range []float64{15, 20} {
+		a := advise(t, plain, c, Options{ReservePct: reservePct})
+		p, err := newProblem(&plain, &c, Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if want := 100 * p.worst(a.Gear, a.SpeedMPS, a.MassKg).useShare; !a.Holds || math.Abs(a.RetarderUsePct-want) > 1e-9 {
+			t.Errorf("reserve %g %%: %.2f %% in use in gear %d, want %.2f %%", reservePct, a.RetarderUsePct, a.Gear, want)
+		}
+	}
+}
