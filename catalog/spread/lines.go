@@ -22,8 +22,8 @@ type lineWorker struct {
 	surface *raster.Surface
 }
 
-// retryAfter is short enough for River to make the job available at once.
-const retryAfter = 2 * time.Second
+// retryAfter is short enough for River to make the job available at once; shorter in tests.
+var retryAfter = 2 * time.Second
 
 // NextRetry is when a job is tried again whose worker failed.
 func (l *lineWorker) NextRetry(*river.Job[lineArgs]) time.Time {

@@ -38,6 +38,7 @@ const (
 )
 
 func TestMain(m *testing.M) {
+	lookEvery, retryAfter, fetchEvery = 100*time.Millisecond, 200*time.Millisecond, 200*time.Millisecond
 	if address := os.Getenv(workerEnv); address != "" {
 		os.Exit(workerProcess(address))
 	}
@@ -61,7 +62,7 @@ func workerProcess(address string) int {
 	ctx := context.Background()
 	q, err := Open(ctx, address, Options{Connections: 8})
 	if err == nil {
-		err = q.Work(ctx, Machine{Workers: 2, UntilEmpty: true, Say: func(s string) { fmt.Fprintln(os.Stderr, s) }, BeatEvery: 300 * time.Millisecond, LostAfter: 1500 * time.Millisecond})
+		err = q.Work(ctx, Machine{Workers: 2, UntilEmpty: true, Say: func(s string) { fmt.Fprintln(os.Stderr, s) }, BeatEvery: 200 * time.Millisecond, LostAfter: time.Second})
 	}
 	if err != nil {
 		fmt.Fprintln(os.Stderr, err)
@@ -101,8 +102,8 @@ func demoRoads(t *testing.T, dir string) {
 	}
 	for k, r := range routesOf(t, filepath.Join(dir, "routes.geojson"))[1:] {
 		n := len(r.Line)
-		for i := range 7 {
-			from, to := i*n/8, min(n, (i+2)*n/8+1)
+		for i := range 4 {
+			from, to := i*n/5, min(n, (i+2)*n/5+1)
 			add(r.Line[from:to], map[string]any{"route": fmt.Sprintf("piece %d of road %d", i, k)})
 		}
 		at := []int{0, n / 5, 2 * n / 5, 3 * n / 5, 4 * n / 5, n - 1}

@@ -100,7 +100,8 @@ func (q *Queue) client(c clock, queues map[string]river.QueueConfig, workers *ri
 	return river.NewClient(riverpgxv5.New(q.pool), config)
 }
 
-const fetchEvery = time.Second
+// fetchEvery is how often River looks for jobs of which it was not notified; shorter in tests.
+var fetchEvery = time.Second
 
 // fault puts an error of the database into words.
 func (q *Queue) fault(what string, err error) error {

@@ -35,8 +35,10 @@ type Machine struct {
 const (
 	beatEvery = 10 * time.Second
 	lostAfter = 60 * time.Second // several beats: a short loss of the network repeats nothing
-	lookEvery = time.Second      // for runs and for the end of one
 )
+
+// lookEvery is how often a worker looks for runs and for the end of one; shorter in tests.
+var lookEvery = time.Second
 
 // runner is a worker process.
 type runner struct {
