@@ -5,22 +5,11 @@ import (
 	"iter"
 	"slices"
 
-	"github.com/paulmach/orb"
-
 	"gradeline/routes"
 )
 
 // A route that a later route contradicts is already written. In the catalogue it is marked at once;
 // in the journal the record is corrected when the answer is read.
-
-// innerNodes are the places on a road of a joined network where other roads end.
-func (j *Job) innerNodes(r *Result) []nodePlace {
-	if r.network == 0 {
-		return nil
-	}
-	net := j.roads.Network()
-	return innerNodes(&r.Route, r.Profile.LengthM, func(p orb.Point) bool { return net.IsRoadEnd(p) })
-}
 
 // markContradicted records stretches that can't be relied on since another route contradicts them.
 func (j *Job) markContradicted(ctx context.Context, list []contradiction) error {

@@ -33,6 +33,7 @@ type nodeHeight struct {
 	ErrM       float64 `json:"err_m"`
 	FromM      float64 `json:"from_m"` // of the stretch that is in doubt where the height is contradicted
 	ToM        float64 `json:"to_m"`
+	IsFirm     bool    `json:"firm"` // it rests on ground that can be relied on
 }
 
 // routeNodes are the heights of a route at its nodes.
@@ -53,7 +54,7 @@ func nodeHeights(p *routes.Profile, places []nodePlace) []nodeHeight {
 			continue
 		}
 		from, to := doubtAround(p, k.stationM)
-		out = append(out, nodeHeight{k.lonDeg, k.latDeg, k.stationM, z, e, from, to})
+		out = append(out, nodeHeight{k.lonDeg, k.latDeg, k.stationM, z, e, from, to, isFirm(p, k.stationM)})
 	}
 	return out
 }
@@ -97,12 +98,12 @@ func doubtAround(p *routes.Profile, atM float64) (fromM, toM float64) {
 	return math.Max(0, fromM), math.Min(p.LengthM, toM)
 }
 
-// innerNodes are the vertices of a route at which another road of its network ends.
-func innerNodes(r *routes.Route, lengthM float64, isEnd func(orb.Point) bool) []nodePlace {
+// innerNodes are the vertices of a route at which it meets another road of its network.
+func innerNodes(r *routes.Route, lengthM float64, isNode func(orb.Point) bool) []nodePlace {
 	var out []nodePlace
 	sumM := 0.0
 	for i := 1; i < len(r.Line); i++ {
-		if sumM += stationing.DistanceM(r.Line[i-1], r.Line[i]); i < len(r.Line)-1 && isEnd(r.Line[i]) {
+		if sumM += stationing.DistanceM(r.Line[i-1], r.Line[i]); i < len(r.Line)-1 && isNode(r.Line[i]) {
 			out = append(out, nodePlace{r.Line[i][0], r.Line[i][1], sumM})
 		}
 	}
@@ -154,7 +155,7 @@ func (c *nodeCheck) add(route string, nodes []nodeHeight) []contradiction {
 			continue
 		}
 		apart := math.Abs(e.ElevationM - float64(f.elevationM))
-		if apart <= math.Max(nodeLeastM, math.Hypot(e.ErrM, float64(f.errM))) {
+		if !isApart(apart, e.ErrM, float64(f.errM)) {
 			continue
 		}
 		other := c.routes[f.route]

@@ -12,7 +12,7 @@ import (
 
 func TestRoutesThatMeetAtDifferentHeightsAreAGap(t *testing.T) {
 	at := func(elevationM, errM float64) []nodeHeight {
-		return []nodeHeight{{10.5, 46.25, 700, elevationM, errM, 200, 700}}
+		return []nodeHeight{{10.5, 46.25, 700, elevationM, errM, 200, 700, true}}
 	}
 	for _, c := range []struct {
 		what       string
@@ -27,7 +27,7 @@ func TestRoutesThatMeetAtDifferentHeightsAreAGap(t *testing.T) {
 	} {
 		var n nodeCheck
 		n.add("high street", at(c.aM, c.eM))
-		n.add("elsewhere", []nodeHeight{{10.50001, 46.25, 0, 300, 1, 0, 500}})
+		n.add("elsewhere", []nodeHeight{{10.50001, 46.25, 0, 300, 1, 0, 500, true}})
 		n.add("low street", at(c.bM, c.eM))
 		if len(n.gaps) != c.gaps {
 			t.Errorf("%s: %v, want %d", c.what, n.gaps, c.gaps)
@@ -103,8 +103,8 @@ func TestInnerNodesAreVerticesWhereOtherRoadsEnd(t *testing.T) {
 // The road that is named first and the one after it are both in doubt, each on its own stretch.
 func TestBothRoutesOfAContradictionAreInDoubt(t *testing.T) {
 	var n nodeCheck
-	n.add("high street", []nodeHeight{{10.5, 46.25, 700, 154.8, 3, 200, 700}})
-	got := n.add("low street", []nodeHeight{{10.5, 46.25, 0, 116, 3, 0, 500}})
+	n.add("high street", []nodeHeight{{10.5, 46.25, 700, 154.8, 3, 200, 700, true}})
+	got := n.add("low street", []nodeHeight{{10.5, 46.25, 0, 116, 3, 0, 500, true}})
 	if len(got) != 2 || got[0].route != "high street" || got[0].stretch.FromM != 200 || got[0].stretch.ToM != 700 || got[1].route != "low street" || got[1].stretch.ToM != 500 ||
 		!strings.Contains(got[0].stretch.Why, "low street") || !strings.Contains(got[1].stretch.Why, "38.8 m") {
 		t.Errorf("%+v", got)

@@ -39,6 +39,8 @@ type Options struct {
 
 	forwardOnly bool                // for ways, which are driven along their lines only
 	roads       *Roads              // where descents continue; nil: nowhere
+	meetings    *meetings           // heights of a network's nodes
+	meet        meetFunc            // leads a recovered grade line through them; nil: none are known
 	cacheBytes  int64               // of the terrain's decoded blocks
 	fleet       *holding.Fleet      // of one worker; nil: made when needed
 	prepare     func(*Result) error // what a worker makes of a surveyed route for those who write it; may be nil
@@ -82,6 +84,9 @@ func Results(ctx context.Context, surface terrain.Surface, list iter.Seq2[routes
 	}, o)
 }
 
+// meetFunc returns the grade line of a road as it is after meeting others.
+type meetFunc func(context.Context, *routes.Profile, *routes.Route) *routes.Profile
+
 // task is a route to survey, or one that an earlier run has finished.
 type task struct {
 	route   routes.Route
@@ -94,6 +99,7 @@ type queued struct {
 	task
 	done   chan Result
 	weight int64 // of its memory
+	turn   *turn // of a road of a network; nil for others
 }
 
 // waitingRoutes is how many routes for each worker may be in work or wait for an earlier one, if
@@ -123,23 +129,14 @@ func results(ctx context.Context, surface terrain.Surface, tasks iter.Seq2[task,
 				cancel(err)
 			}
 		}()
+		o.meetings = &meetings{}
 		for range workers {
 			go func() {
 				defer running.Done()
 				o := o
 				o.fleet = holding.NewFleet(o.Classes)
 				for q := range work {
-					r := One(ctx, surface, &q.route, o)
-					if r.network = q.network; r.network != 0 { // otherwise the network may still be read
-						r.masks = masksOf(&r, &o)
-						if surface != nil {
-							goOn(ctx, surface, &r, o)
-						}
-					}
-					if r.Err == nil && o.prepare != nil {
-						r.Err = o.prepare(&r)
-					}
-					q.done <- r
+					q.done <- q.survey(ctx, surface, o)
 				}
 			}()
 		}
@@ -168,11 +165,16 @@ func results(ctx context.Context, surface terrain.Surface, tasks iter.Seq2[task,
 // enqueue hands the tasks to free workers. Tasks that are already finished keep their place in the
 // order.
 func enqueue(ctx context.Context, tasks iter.Seq2[task, error], work, order chan<- *queued, room *semaphore.Weighted, memory *share) error {
+	var last *turn
 	for t, err := range tasks {
 		if err != nil {
 			return err
 		}
-		q := &queued{t, make(chan Result, 1), memory.weight(&t.route)}
+		q := &queued{task: t, done: make(chan Result, 1), weight: memory.weight(&t.route)}
+		if t.network != 0 {
+			q.turn = afterTurn(last)
+			last = q.turn
+		}
 		if room.Acquire(ctx, q.weight) != nil {
 			return nil
 		}
@@ -181,10 +183,6 @@ func enqueue(ctx context.Context, tasks iter.Seq2[task, error], work, order chan
 		case <-ctx.Done():
 			return nil
 		}
-		if t.earlier != nil {
-			q.done <- Result{Route: t.route, earlier: t.earlier}
-			continue
-		}
 		select {
 		case work <- q:
 		case <-ctx.Done():
@@ -192,6 +190,52 @@ func enqueue(ctx context.Context, tasks iter.Seq2[task, error], work, order chan
 		}
 	}
 	return nil
+}
+
+// survey surveys the task, or takes up what an earlier run has finished of it.
+func (q *queued) survey(ctx context.Context, surface terrain.Surface, o Options) Result {
+	if q.turn != nil {
+		isEnded := false
+		end := func() {
+			if !isEnded {
+				isEnded = true
+				q.turn.end()
+			}
+		}
+		defer func() { // also of a road without a grade line
+			if q.turn.wait(ctx) {
+				end()
+			}
+		}()
+		o.meet = func(ctx context.Context, p *routes.Profile, r *routes.Route) *routes.Profile {
+			if !q.turn.wait(ctx) {
+				return p
+			}
+			places := o.roads.nodesOf(r, p.LengthM)
+			p = o.meetings.lead(p, q.turn.order, places)
+			o.meetings.add(q.turn.order, nodeHeights(p, places))
+			end()
+			return p
+		}
+		if q.earlier != nil && q.turn.wait(ctx) {
+			o.meetings.add(q.turn.order, q.earlier.nodes)
+		}
+	}
+	if q.earlier != nil {
+		return Result{Route: q.route, earlier: q.earlier}
+	}
+	r := One(ctx, surface, &q.route, o)
+	if r.network = q.network; r.network != 0 { // otherwise the network may still be read
+		r.masks = masksOf(&r, &o)
+		if surface != nil {
+			o.meet = nil // a line over several roads knows their nodes better: they lie in its middle
+			goOn(ctx, surface, &r, o)
+		}
+	}
+	if r.Err == nil && o.prepare != nil {
+		r.Err = o.prepare(&r)
+	}
+	return r
 }
 
 // One surveys a single route; from drives alone where surface is nil.
@@ -214,6 +258,9 @@ func One(ctx context.Context, surface terrain.Surface, r *routes.Route, o Option
 	if p, res.Drives, err = o.Drives.fuse(ctx, p); err != nil {
 		res.Err = placed(err, r)
 		return res
+	}
+	if o.meet != nil {
+		p = o.meet(ctx, p, r)
 	}
 	res.describe(p, r, o)
 	return res

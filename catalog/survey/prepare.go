@@ -27,7 +27,11 @@ type prepared struct {
 // prepare makes what will be written of a result. It runs in the workers, several at once.
 func (j *Job) prepare(r *Result) error {
 	isWhole, why := r.Profile.Whole()
-	p := &prepared{nodes: nodeHeights(r.Profile, j.innerNodes(r))}
+	var places []nodePlace
+	if r.network != 0 {
+		places = j.roads.nodesOf(&r.Route, r.Profile.LengthM)
+	}
+	p := &prepared{nodes: nodeHeights(r.Profile, places)}
 	p.survey = store.RouteSurvey{
 		Route: store.RouteRecord{ID: r.Route.ID, Title: r.Route.Title, Name: r.Route.Name, Ref: r.Route.Ref, LengthM: r.Profile.LengthM, Stations: r.Stations,
 			MissingM: r.Profile.MissingM, Reliable: isWhole, Unreliable: why, LineSHA256: store.LineSHA256(r.Route.Line)},

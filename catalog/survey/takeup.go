@@ -27,7 +27,7 @@ type journalHead struct {
 	At     time.Time `json:"at"`
 }
 
-const journalFormat = "gradeline survey 1"
+const journalFormat = "gradeline survey 2"
 
 // recordFacts is the part of a record that is not in the answer.
 type recordFacts struct {
@@ -51,6 +51,7 @@ type recordFacts struct {
 type finishedRoute struct {
 	journal *journal
 	offset  int64
+	nodes   []nodeHeight // of a road of a network
 }
 
 // earlierRuns holds the results of earlier runs of the same survey.
@@ -114,7 +115,11 @@ func (e *earlierRuns) findFinished(ctx context.Context, j *journal, sums map[str
 		var f recordFacts
 		if json.Unmarshal(b, &f) == nil && f.Key != "" {
 			if now, ok := sums[f.Route]; ok && now == f.Sum {
-				e.finished[f.Key] = finishedRoute{j, offset}
+				done := finishedRoute{journal: j, offset: offset}
+				if f.Nodes.Road != "" {
+					done.nodes = f.Nodes.Heights
+				}
+				e.finished[f.Key] = done
 			}
 		}
 	}

@@ -10,22 +10,7 @@ import (
 // profile interpolates the fused heights at the stations, with their bounds.
 func (f *fusion) profile() *routes.Profile {
 	q := *f.p
-	q.ElevationM = slices.Clone(f.p.ElevationM)
-	q.EaseM = nil
-	for i := range q.ElevationM {
-		at := float64(i-f.first) / float64(f.every)
-		k := int(math.Floor(at))
-		switch {
-		case math.IsNaN(q.ElevationM[i]):
-		case at <= 0:
-			q.ElevationM[i] += f.x[0] - f.start[0]
-		case k >= len(f.x)-1:
-			q.ElevationM[i] += f.x[len(f.x)-1] - f.start[len(f.x)-1]
-		default:
-			a, b := f.x[k]-f.start[k], f.x[k+1]-f.start[k+1]
-			q.ElevationM[i] += a + (at-float64(k))*(b-a)
-		}
-	}
+	q.ElevationM, q.EaseM = f.moved(), nil
 	raster := f.p.Bound
 	q.Bound = f.bound(raster)
 	q.Coarser = slices.Clone(f.p.Coarser)
@@ -52,6 +37,26 @@ func coverOf(j int, cellM float64) float64 {
 	t := max(0, min(2, math.Log(cellM/10)/math.Log(3)))
 	k := min(1, int(t))
 	return fuseCover100M[k] + (t-float64(k))*(fuseCover100M[k+1]-fuseCover100M[k])
+}
+
+// moved are the heights at the stations with the moves of the nodes.
+func (f *fusion) moved() []float64 {
+	out := slices.Clone(f.p.ElevationM)
+	for i := range out {
+		at := float64(i-f.first) / float64(f.every)
+		k := int(math.Floor(at))
+		switch {
+		case math.IsNaN(out[i]):
+		case at <= 0:
+			out[i] += f.x[0] - f.start[0]
+		case k >= len(f.x)-1:
+			out[i] += f.x[len(f.x)-1] - f.start[len(f.x)-1]
+		default:
+			a, b := f.x[k]-f.start[k], f.x[k+1]-f.start[k+1]
+			out[i] += a + (at-float64(k))*(b-a)
+		}
+	}
+	return out
 }
 
 // bound is the raster's error model with the bounds of spans and height that the drives allow;

@@ -36,6 +36,7 @@ type onwardIndex struct {
 	// members are the nodes of a roundabout, in order, by its first.
 	members map[int32][]int32
 	turns   map[int64][]*routes.Turn // of one node, by it
+	crosses map[[2]int32]bool        // places that two roads share and at which neither ends
 }
 
 // onRoad is a place on a road: vertex of a piece.
@@ -74,7 +75,24 @@ func newOnwardIndex(all []road, j *joiner, turns []routes.Turn) *onwardIndex {
 			}
 		}
 	}
+	x.findCrossings(ends)
 	return x
+}
+
+// findCrossings notes the vertices that two roads share.
+func (x *onwardIndex) findCrossings(ends map[[2]int32]bool) {
+	x.crosses = map[[2]int32]bool{}
+	first := map[[2]int32]int32{}
+	for i := range x.roads {
+		for _, p := range x.roads[i].Line {
+			key := placeKey(p)
+			if other, known := first[key]; !known {
+				first[key] = int32(i)
+			} else if other != int32(i) && !ends[key] {
+				x.crosses[key] = true
+			}
+		}
+	}
 }
 
 // from lists the roads that continue where a road ends in a direction of travel and may be
@@ -247,6 +265,11 @@ func (s *Summary) IsRoadEnd(p orb.Point) bool {
 		line := s.onward.roads[o.road].Line
 		return placeKey(line[0]) == key || placeKey(line[len(line)-1]) == key
 	})
+}
+
+// IsCrossing reports whether two roads of a joined network share a place at which neither ends.
+func (s *Summary) IsCrossing(p orb.Point) bool {
+	return s.onward != nil && s.onward.crosses[placeKey(p)]
 }
 
 // After lists the roads that continue where an onward road ends.

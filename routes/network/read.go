@@ -1,9 +1,11 @@
 package network
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"iter"
+	"slices"
 	"strings"
 
 	"gradeline/routes"
@@ -44,8 +46,8 @@ func (s *Summary) Warnings() []string {
 
 // Read yields the routes of some files. Lines that share a route property and meet
 // are one route. Of the others, those that share an end with another line, and all
-// lines of an OpenStreetMap extract, are joined into through roads (see Through);
-// the rest are routes as drawn and are yielded without being kept in memory.
+// lines of an OpenStreetMap extract, are joined into through roads (see Through), the
+// longest first; the rest are routes as drawn and are yielded without being kept in memory.
 func Read(ctx context.Context, files []string, o Options) (iter.Seq2[routes.Route, error], *Summary) {
 	s := &Summary{structures: map[string]bool{}}
 	return func(yield func(routes.Route, error) bool) {
@@ -107,6 +109,7 @@ func (s *Summary) read(ctx context.Context, files []string, o Options, yield fun
 	s.onward, s.mark = newOnwardIndex(all, j, s.turns), markOf(all)
 	s.LeftOut = left
 	s.Skipped = append(s.Skipped, notes...)
+	slices.SortStableFunc(roads, func(a, b routes.Route) int { return cmp.Compare(b.LengthM, a.LengthM) }) // long roads give the heights of the nodes
 	return give(roads)
 }
 
