@@ -20,7 +20,8 @@ type migration struct {
 	sql  []string
 }
 
-// migrations are in order; a catalogue at the current version needs none.
+// migrations are in order; a catalogue at the current version needs none. A step that changes rows or
+// drops something needs its counterpart in rowSteps of package shared.
 var migrations = []migration{
 	{from: 1, what: "columns of JSON always hold JSON; figures have check sums", sql: jsonAndSeals()},
 	{from: 2, what: "tables for the road network", sql: newTables("network_sources", "network_roads")},

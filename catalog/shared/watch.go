@@ -10,7 +10,8 @@ import (
 	"gradeline/catalog/gpkg"
 )
 
-const (
+// Tests shorten them.
+var (
 	pollEvery    = 3 * time.Second // where no notification comes through, as behind some connection poolers
 	restAfterEnd = 2 * time.Second // before a lost connection is made anew
 )

@@ -2,16 +2,13 @@ package store
 
 import (
 	"fmt"
-	"os"
 	"os/exec"
-	"os/user"
-	"path/filepath"
 	"strconv"
 	"strings"
-	"syscall"
 	"testing"
 
 	"gradeline/catalog/gpkg"
+	"gradeline/catalog/shared/testserver"
 )
 
 // Every layer goes by one ogr2ogr into a running PostgreSQL with PostGIS, with all its rows: lines
@@ -19,32 +16,16 @@ import (
 // the roads are, lists are of type json, truth values boolean. Source: PostgreSQL 15 and PostGIS
 // 3.3, as Debian 12 packages them, status: reference program.
 func TestEveryLayerGoesIntoPostGIS(t *testing.T) {
-	bins, _ := filepath.Glob("/usr/lib/postgresql/*/bin")
-	extensions, _ := filepath.Glob("/usr/share/postgresql/*/extension/postgis.control")
-	if testing.Short() || len(bins) == 0 || len(extensions) == 0 {
-		t.Skip("some seconds; needs Debian's postgresql-15-postgis-3")
+	if testing.Short() {
+		t.Skip("some seconds")
 	}
-	dir, err := os.MkdirTemp("", "pg") // a socket's path has at most 107 bytes
-	if err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() { os.RemoveAll(dir) })
-	run := asServer(t, dir)
-	bin := bins[len(bins)-1]
-	db := filepath.Join(dir, "db")
-	run(bin+"/initdb", "-D", db, "-A", "trust", "-U", "gis", "--no-sync", "-E", "UTF8", "--locale=C")
-	run(bin+"/pg_ctl", "-D", db, "-w", "-l", filepath.Join(dir, "log"), "-o", "-k "+dir+" -h '' -F", "start")
-	defer run(bin+"/pg_ctl", "-D", db, "-m", "immediate", "stop")
-	ask := func(sql string) string {
-		return strings.TrimSpace(run(bin+"/psql", "-h", dir, "-U", "gis", "-Atqc", sql, "postgres"))
-	}
-	ask("CREATE EXTENSION postgis")
-
+	db := testserver.New(t)
+	ask := func(sql string) string { return db.Ask(t, sql) }
 	c, path := fresh(t)
 	fillEveryTable(t, c)
 	rows := map[string]int{}
 	roadM := 0.0
-	err = c.file.Read(ctx, func(q gpkg.Querier) error {
+	err := c.file.Read(ctx, func(q gpkg.Querier) error {
 		for _, layer := range gpkg.TableNames() {
 			var n int
 			if _, err := gpkg.First(q, []any{&n}, "SELECT count(*) FROM "+layer); err != nil {
@@ -59,16 +40,8 @@ func TestEveryLayerGoesIntoPostGIS(t *testing.T) {
 		t.Fatal(err)
 	}
 	c.Close()
-	b, err := os.ReadFile(path)
-	if err == nil {
-		path = filepath.Join(dir, "c.gpkg")
-		err = os.WriteFile(path, b, 0o666)
-	}
-	if err != nil {
-		t.Fatal(err)
-	}
-	if out := run("ogr2ogr", "-f", "PostgreSQL", "PG:host="+dir+" dbname=postgres user=gis", path); strings.Contains(out, "ERROR") {
-		t.Errorf("%s", out)
+	if out, err := exec.Command("ogr2ogr", "-f", "PostgreSQL", toOGR(db), path).CombinedOutput(); err != nil || strings.Contains(string(out), "ERROR") {
+		t.Errorf("%v: %s", err, out)
 	}
 	for layer, n := range rows {
 		if got := ask("SELECT count(*) FROM " + layer); got != strconv.Itoa(n) {
@@ -93,37 +66,50 @@ func TestEveryLayerGoesIntoPostGIS(t *testing.T) {
 	}
 }
 
-// asServer gives a function that runs a program as a user who may run a PostgreSQL server, which
-// refuses root, and returns its output.
-func asServer(t *testing.T, dir string) func(name string, args ...string) string {
-	attr := &syscall.SysProcAttr{}
-	if os.Getuid() == 0 {
-		u, err := user.Lookup("postgres")
+// toOGR names a database to OGR.
+func toOGR(db *testserver.Database) string {
+	return fmt.Sprintf("PG:host=%s port=%d dbname=%s user=%s", db.Host(), db.Port(), db.Name, testserver.Owner)
+}
+
+// A general program opens the tables of a catalogue in a database as layers, with their keys, types,
+// geometries, reference system and rows. Source: OGR of GDAL 3.6, as Debian 12 packages it, status:
+// reference program.
+func TestOGROpensASharedCatalogue(t *testing.T) {
+	c, db := freshShared(t)
+	fillEveryTable(t, c)
+	info := func(layer string) string {
+		out, err := exec.Command("ogrinfo", "-so", toOGR(db), "gradeline."+layer).CombinedOutput()
 		if err != nil {
-			t.Skip("needs Debian's postgresql-common")
+			t.Fatalf("ogrinfo: %v: %s", err, out)
 		}
-		uid, _ := strconv.Atoi(u.Uid)
-		gid, _ := strconv.Atoi(u.Gid)
-		attr.Credential = &syscall.Credential{Uid: uint32(uid), Gid: uint32(gid)}
-		if err := os.Chown(dir, uid, gid); err != nil {
-			t.Fatal(err)
+		return string(out)
+	}
+	for layer, want := range map[string][]string{
+		"descents":    {"Geometry: 3D Measured Line String", "Feature Count: 2", "ID[\"EPSG\",4326]", "FID Column = fid", "Geometry Column NOT NULL = geom", "id: String (0.0) NOT NULL", "start_m: Real (0.0) NOT NULL", "benches: String(JSON) (0.0) NOT NULL DEFAULT '[]'::json", "gone_since: DateTime", "route_fid: Integer64"},
+		"steep_parts": {"Geometry: 3D Measured Line String", "Feature Count: 1", "FID Column = fid"},
+		"sites":       {"Geometry: Point", "Feature Count: 1", "ID[\"EPSG\",4326]", "station_m: Real"},
+		"holds":       {"Geometry: None", "FID Column = fid", "holds: Integer(Boolean) (1.0) NOT NULL", "class: String"},
+		"reviews":     {"Geometry: None", "Feature Count: 2", "reviewed_at: DateTime"},
+		"history":     {"FID Column = fid", "at: DateTime (0.0) NOT NULL"},
+	} {
+		out := info(layer)
+		for _, w := range want {
+			if !strings.Contains(out, w) {
+				t.Errorf("%s lacks %q:\n%s", layer, w, out)
+			}
 		}
 	}
-	return func(name string, args ...string) string {
-		t.Helper()
-		cmd := exec.Command(name, args...)
-		cmd.SysProcAttr, cmd.Dir, cmd.Env = attr, dir, append(os.Environ(), "HOME="+dir)
-		out, err := os.Create(filepath.Join(dir, "out")) // a pipe would stay open in the server
-		if err != nil {
-			t.Fatal(err)
-		}
-		defer out.Close()
-		cmd.Stdout, cmd.Stderr = out, out
-		err = cmd.Run()
-		b, _ := os.ReadFile(out.Name())
-		if err != nil {
-			t.Fatalf("%s %v: %v\n%s", name, args, err, b)
-		}
-		return string(b)
+	if got := db.Ask(t, "SELECT f_table_name || ' ' || type || ' ' || srid || ' ' || coord_dimension FROM geometry_columns WHERE f_table_schema = 'gradeline' ORDER BY 1"); got != "descents LINESTRING 4326 4\nsites POINT 4326 2\nsteep_parts LINESTRING 4326 4" {
+		t.Errorf("geometries: %s", got)
+	}
+	if got := db.Ask(t, "SELECT bool_and(ST_IsValid(geom)) FROM (SELECT geom FROM gradeline.descents UNION ALL SELECT geom FROM gradeline.sites UNION ALL SELECT geom FROM gradeline.steep_parts) g"); got != "t" {
+		t.Errorf("valid: %s", got)
+	}
+	// Keys as the GeoPackage has them, and a title with a unit at each column.
+	if got := db.Ask(t, "SELECT count(*) FROM pg_constraint WHERE connamespace = 'gradeline'::regnamespace AND contype = 'f'"); got != "13" {
+		t.Errorf("%s references", got)
+	}
+	if got := db.Ask(t, "SELECT col_description('gradeline.descents'::regclass, attnum) FROM pg_attribute WHERE attrelid = 'gradeline.descents'::regclass AND attname = 'drop_m'"); got != "Drop (m)" {
+		t.Errorf("title: %q", got)
 	}
 }
