@@ -7,5 +7,7 @@ import (
 	"os"
 )
 
+func lockNow(*os.File) error { return errors.ErrUnsupported }
+
 // lockAlone refuses: in a browser there are no files to lock.
 func lockAlone(*os.File) error { return errors.ErrUnsupported }

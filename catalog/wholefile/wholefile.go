@@ -4,10 +4,8 @@ package wholefile
 
 import (
 	"errors"
-	"fmt"
 	"io"
 	"io/fs"
-	"math/rand/v2"
 	"os"
 	"path/filepath"
 
@@ -15,8 +13,9 @@ import (
 	"gradeline/terrain"
 )
 
-// WriteFile writes a file completely or not at all: write fills a temporary file next to the
-// target, which is synced and renamed to the target only after write has succeeded. Without force
+// WriteFile writes a file completely or not at all: write fills a file without a name, or with a
+// temporary one next to the target, which is synced and gets the target's name only after write has
+// succeeded. Without force
 // an existing target is refused, even one that appears while write runs. With force the target's
 // permissions are kept.
 func WriteFile(path string, force bool, write func(io.Writer) error) error {
@@ -29,23 +28,22 @@ func WriteFile(path string, force bool, write func(io.Writer) error) error {
 	case err != nil && !errors.Is(err, fs.ErrNotExist):
 		return cannotWrite(path, err)
 	}
-	tmp, err := CreateBeside(path)
+	tmp, err := createPending(path)
 	if err != nil {
 		return cannotWrite(path, err)
 	}
-	defer os.Remove(tmp.Name()) // has no effect after the rename
-	if err := write(tmp); err != nil {
-		tmp.Close()
+	defer tmp.discard() // has no effect on a file that has got its name
+	if err := write(tmp.File); err != nil {
 		return err
 	}
 	if old != nil && old.Mode().IsRegular() {
 		err = tmp.Chmod(old.Mode().Perm())
 	}
-	err = errors.Join(err, tmp.Sync(), tmp.Close())
+	err = errors.Join(err, tmp.Sync())
 	if err != nil {
 		return cannotWrite(path, err)
 	}
-	if err := giveName(tmp.Name(), path, force); err != nil {
+	if err := tmp.publish(path, force); err != nil {
 		return err
 	}
 	if dir, err := os.Open(filepath.Dir(path)); err == nil {
@@ -69,19 +67,6 @@ func giveName(finished, path string, force bool) error {
 		return cannotWrite(path, err)
 	}
 	return nil
-}
-
-// CreateBeside makes an empty file in the folder of path under a unique name, with the permissions
-// that the process's umask leaves to a new file. (os.CreateTemp's are 0600, and widening them
-// afterwards would ignore the umask.)
-func CreateBeside(path string) (*os.File, error) {
-	dir, base := filepath.Split(path)
-	for try := 0; ; try++ {
-		f, err := os.OpenFile(filepath.Join(dir, fmt.Sprintf(".%s.%d.tmp", base, rand.Uint64())), os.O_RDWR|os.O_CREATE|os.O_EXCL, 0o666)
-		if err == nil || !errors.Is(err, fs.ErrExist) || try == 100 {
-			return f, err
-		}
-	}
 }
 
 func exists(path string) error {

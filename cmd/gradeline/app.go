@@ -34,6 +34,7 @@ type session struct {
 	program  string // the program's name as it was called
 	in       io.Reader
 	out, err io.Writer
+	stored   string // the catalogue in which the command's change is stored, once it is
 }
 
 // errGaps ends a command that is done but whose answer has parts missing.
@@ -78,7 +79,7 @@ func (s *session) finish(ctx context.Context, err, outErr error) int {
 	case errors.Is(outErr, syscall.EPIPE):
 		return exitFailed
 	case outErr != nil:
-		fmt.Fprintf(s.err, "gradeline: the answer cannot be written: %s\n", wording.WithoutMiddle(wording.OneLine(outErr.Error())))
+		fmt.Fprintf(s.err, "gradeline: the answer cannot be written: %s%s\n", wording.WithoutMiddle(wording.OneLine(outErr.Error())), s.storedWords())
 		return exitFailed
 	case err == nil:
 		return exitDone
@@ -96,6 +97,14 @@ func (s *session) finish(ctx context.Context, err, outErr error) int {
 	}
 	fmt.Fprintf(s.err, "gradeline: %s\n", wording.WithoutMiddle(wording.OneLine(err.Error())))
 	return exitFailed
+}
+
+// storedWords says that only the answer is lost, where the change is stored.
+func (s *session) storedWords() string {
+	if s.stored == "" {
+		return ""
+	}
+	return fmt.Sprintf("; the change itself is stored in %s: don't make it again", s.stored)
 }
 
 func newApp(s *session) *cli.App {

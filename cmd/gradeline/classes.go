@@ -95,6 +95,7 @@ func (s *session) classesFleet(c *cli.Context) error {
 		if err := cat.SetFleet(c.Context, c.String("by"), ids); err != nil {
 			return err
 		}
+		s.stored = cat.Path()
 	}
 	a, err := answer.NewFleet(c.Context, cat)
 	if err != nil {

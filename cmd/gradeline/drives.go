@@ -84,7 +84,7 @@ func (s *session) importDrives(c *cli.Context) error {
 	defer cat.Close()
 	a, err := answer.ImportDrives(c.Context, cat, survey.DriveImport{Paths: c.Args().Tail(), AreBarometric: areBarometric, Label: c.String("label"), By: c.String("by")})
 	if err == nil {
-		err = s.answer(c, a, u)
+		err = s.answerChange(c, a, u, cat.Path())
 	}
 	if err != nil {
 		return err
@@ -114,5 +114,5 @@ func (s *session) forgetDrives(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	return s.answer(c, a, u)
+	return s.answerChange(c, a, u, cat.Path())
 }

@@ -64,3 +64,45 @@ func TestAnAnswerThatNobodyGetsIsNoSuccess(t *testing.T) {
 		w.Close()
 	}
 }
+
+// A change that is stored although its answer cannot be written says so: nobody makes it twice.
+func TestALostAnswerSaysThatTheChangeIsStored(t *testing.T) {
+	dir := demoDir(t)
+	cat := filepath.Join(t.TempDir(), "c.gpkg")
+	b, err := os.ReadFile(filepath.Join(dir, "demo.gpkg"))
+	if err == nil {
+		err = os.WriteFile(cat, b, 0o644)
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+	points := filepath.Join(t.TempDir(), "points.geojson")
+	const point = `{"type":"FeatureCollection","features":[{"type":"Feature","properties":{"kind":"pullout","name":"Far lay-by"},"geometry":{"type":"Point","coordinates":[-40.0279,42.0017]}}]}`
+	if err := os.WriteFile(points, []byte(point), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	const hill = "veltrane-pass-road-f-4.7"
+	for _, tc := range []struct {
+		change, ask []string
+		want        string // in the answer afterwards; empty where nothing is stored
+	}{
+		{[]string{"sites", "import", points, "--by", "Ada"}, []string{"sites", "list"}, "Far lay-by"},
+		{[]string{"review", hill, "--state", "field-checked", "--by", "Ada", "--note", "seen once"}, []string{"review", hill, "--history"}, "seen once"},
+		{[]string{"classes", "fleet", "us-5axle", "--by", "Ada"}, []string{"classes", "fleet"}, "us-5axle"},
+		{[]string{"merge", filepath.Join(dir, "demo.gpkg"), "--dry-run"}, []string{"sites", "list"}, ""},
+	} {
+		full, err := os.OpenFile("/dev/full", os.O_WRONLY, 0)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var said strings.Builder
+		code := run(context.Background(), append(append([]string{"gradeline"}, tc.change...), "--catalog", cat), strings.NewReader(""), full, &said)
+		full.Close()
+		if code != exitFailed || strings.Contains(said.String(), "is stored in "+cat) != (tc.want != "") {
+			t.Errorf("%v: exit code %d, %q", tc.change, code, said.String())
+		}
+		if got := gradeline(t, append(tc.ask, "--catalog", cat)...); !strings.Contains(got.out, tc.want) {
+			t.Errorf("%v: not stored:\n%s", tc.change, got.out)
+		}
+	}
+}

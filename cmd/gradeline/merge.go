@@ -48,5 +48,8 @@ func (s *session) merge(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
+	if !c.Bool("dry-run") {
+		s.stored = ours.Path()
+	}
 	return s.answer(c, answer.NewMerge(r, c.Bool("dry-run")), catalog.Metric)
 }

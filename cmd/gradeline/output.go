@@ -23,6 +23,12 @@ func (s *session) answer(c *cli.Context, a answer.Answer, u catalog.Units) error
 	return a.WriteText(s.out, u)
 }
 
+// answerChange is answer for a change that is stored in a catalogue.
+func (s *session) answerChange(c *cli.Context, a answer.Answer, u catalog.Units, storedIn string) error {
+	s.stored = storedIn
+	return s.answer(c, a, u)
+}
+
 // checkedOut is standard output that remembers write errors, so that a full disk never passes for
 // success.
 type checkedOut struct {

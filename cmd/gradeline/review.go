@@ -52,7 +52,7 @@ func (s *session) review(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	return s.answer(c, a, catalog.Metric)
+	return s.answerChange(c, a, catalog.Metric, cat.Path())
 }
 
 // decisionOf reads a person's decision.

@@ -67,7 +67,11 @@ func (s *session) importSites(c *cli.Context, file string) (*answer.Sites, error
 		return nil, err
 	}
 	defer cat.Close()
-	return answer.ImportSites(c.Context, cat, file, in, c.String("route"), c.String("by"))
+	a, err := answer.ImportSites(c.Context, cat, file, in, c.String("route"), c.String("by"))
+	if err == nil && len(a.Sites) > 0 {
+		s.stored = cat.Path()
+	}
+	return a, err
 }
 
 // removeSite removes one site from the catalogue.
