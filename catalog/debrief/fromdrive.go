@@ -1,6 +1,7 @@
 package debrief
 
 import (
+	"fmt"
 	"math"
 
 	"gradeline/catalog"
@@ -45,8 +46,8 @@ func FromDrive(in Input) (Debrief, error) {
 	if err != nil {
 		return Debrief{}, err
 	}
-	if len(in.Drive.Fixes) < 2 {
-		return Debrief{}, &catalog.Fault{Kind: terrain.ErrInput, File: in.File, What: "fewer than two points", Fix: "use another recording"}
+	if err := oneVehicle(in); err != nil {
+		return Debrief{}, err
 	}
 	on, off := line.Lay(in.Drive.Fixes)
 	pass, which, count, err := choosePass(on, in.Descent, in.File, in.Pass)
@@ -182,4 +183,18 @@ func (d *Debrief) onHill(v *driven, hill *routes.Descent) {
 		}
 	}
 	stop(len(v.pass) - 1)
+}
+
+// oneVehicle refuses recordings that are not those of one truck.
+func oneVehicle(in Input) error {
+	f := &catalog.Fault{Kind: terrain.ErrInput, File: in.File, What: "fewer than two points", Fix: "use another recording"}
+	n, several := recorded.AreSeveral(in.Drive.Fixes)
+	switch {
+	case len(in.Drive.Fixes) < 2:
+		return f
+	case several:
+		f.What, f.Fix = fmt.Sprintf("its places jump %d times faster than any truck: it holds two vehicles, or its receiver was wrong", n), "split it by vehicle"
+		return f
+	}
+	return nil
 }

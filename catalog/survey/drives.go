@@ -183,30 +183,10 @@ func driveFrom(path string, rec *routes.Recording) (d readDrive, why string) {
 	case len(steps) < 3:
 		return d, "its heights do not change: the barometer did not work"
 	}
-	if n := jumps(d.fixes); n > mostJumps && n > len(d.fixes)/50 {
+	if n, several := recorded.AreSeveral(rec.Fixes); several {
 		return d, fmt.Sprintf("its places jump %d times faster than any truck: it holds two vehicles, or its receiver was wrong; split it by vehicle", n)
 	}
 	return d, ""
-}
-
-// A step of a recording that is longer than a truck can drive, beyond the receiver's own error.
-const (
-	jumpMPS   = 70.0
-	jumpM     = 100.0
-	mostJumps = 5
-)
-
-// jumps counts the impossible steps.
-func jumps(fixes []driveFix) (n int) {
-	const mPerDeg = 111_000.0 // of latitude, near enough here
-	for i := 1; i < len(fixes); i++ {
-		a, b := &fixes[i-1], &fixes[i]
-		east := math.Remainder(b.LonDeg-a.LonDeg, 360) * math.Cos(a.LatDeg*math.Pi/180)
-		if stepM := mPerDeg * math.Hypot(east, b.LatDeg-a.LatDeg); stepM > jumpM+jumpMPS*float64(b.TimeNs-a.TimeNs)/1e9 {
-			n++
-		}
-	}
-	return n
 }
 
 // Stamp is the fingerprint of all drives; empty where there are none.

@@ -9,6 +9,9 @@ import (
 	"gradeline/routes/stationing"
 )
 
+// AloneWords say what a survey without terrain rests on.
+const AloneWords = "without terrain the grade lines are those of the recorded drives alone: their bounds are two to three times as wide, mostly by the air's temperature, and heights above the sea are known to 300 m only"
+
 // aloneStepM is the spacing of stations where no cell size sets it.
 const aloneStepM = 10.0
 

@@ -30,7 +30,7 @@ func (s *session) surveyCommand() *cli.Command {
 			&cli.BoolFlag{Name: "as-drawn", Usage: "keep each line as its own route; without it, lines that share end nodes and name no route are joined into through roads"},
 			&cli.StringFlag{Name: "profile", Usage: "write the recovered grade line as CSV to `FILE`"},
 			&cli.StringFlag{Name: "layer", Usage: "`LAYER` of a route file that has several"},
-			&cli.StringSliceFlag{Name: "drives", Usage: "recorded drives whose heights improve the grade lines: GPX, FIT, CSV or folders of them; `PATH` may be given several times"},
+			&cli.StringSliceFlag{Name: "drives", Usage: "recorded drives whose heights improve the grade lines: GPX, FIT, NMEA, CSV or folders of them; `PATH` may be given several times"},
 			driveHeightsFlag(),
 			&cli.StringFlag{Name: "min-mean", Value: "4%", Usage: "least mean `DOWNGRADE` of a descent"},
 			&cli.StringFlag{Name: "min-length", Value: "800m", Usage: "least `LENGTH` of a descent"},
@@ -190,6 +190,9 @@ func (s *session) surveySetup(c *cli.Context) (survey.Setup, error) {
 	}
 	if len(setup.Terrain) == 0 && len(c.StringSlice("drives")) == 0 {
 		return setup, noTerrain(c)
+	}
+	if len(setup.Terrain) == 0 {
+		s.say("%s", survey.AloneWords)
 	}
 	if setup.Raster, err = rasterOptions(c); err != nil {
 		return setup, err

@@ -40,7 +40,7 @@ func TestBoundsOfAFusedGradeLine(t *testing.T) {
 		f.sdScale = .0005
 		steepPct, most := []float64{7, 7, 7, 7, 7, 3.5}, f.bound(raster)
 		for j := range steepPct {
-			want := math.Min(raster.SpanPct[j], math.Hypot(got.SpanPct[j], 1.96*.0005*steepPct[j]))
+			want := math.Min(raster.SpanPct[j], math.Hypot(got.SpanPct[j], 2.2*.0005*steepPct[j]))
 			if math.Abs(most.SpanPct[j]/want-1) > 1e-3 {
 				t.Errorf("%g m cells, %g m with a scale in doubt: ±%.5f, want %.5f", c.cellM, spansM[j], most.SpanPct[j], want)
 			}

@@ -27,6 +27,7 @@ var (
 	fuseCover      = [6]float64{0, 2.45, 2.1, 1.96, 1.96, 1.96} // over spansM; the first is by cell
 	fuseCover100M  = [3]float64{2.75, 2.5, 3.1}                 // over 100 m, at cells of 10, 30 and 90 m
 	fuseCoverLevel = 2.5                                        // of heights
+	fuseCoverScale = 2.2                                        // of their scale, which at 90 m cells is the raster's
 )
 
 // coverOf is the number of standard deviations for span j.
@@ -67,7 +68,7 @@ func (f *fusion) bound(raster routes.ErrorModel) routes.ErrorModel {
 	m := raster
 	m.SpanPct = make([]float64, len(spansM))
 	for j := range spansM {
-		m.SpanPct[j] = min(raster.SpanPct[j], math.Hypot(coverOf(j, f.p.CellM)*f.sdPct[j], 1.96*f.sdScale*f.steepestPct(spansM[j])))
+		m.SpanPct[j] = min(raster.SpanPct[j], math.Hypot(coverOf(j, f.p.CellM)*f.sdPct[j], fuseCoverScale*f.sdScale*f.steepestPct(spansM[j])))
 	}
 	m.FloorPct = m.SpanPct[len(spansM)-1] / 4
 	m.ElevationM = min(raster.ElevationM, fuseCoverLevel*f.sdM+driveFloorM)

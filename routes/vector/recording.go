@@ -61,6 +61,8 @@ func ReadRecording(file string, r io.Reader) (routes.Recording, error) {
 		err = b.fit(in)
 	} else if isNMEA(head) {
 		err = b.nmea(in)
+	} else if bytes.IndexByte(head, 0) >= 0 {
+		err = b.fault(0, "is not a text: a photo, an archive, or a text of two bytes a character", recordingFix)
 	} else if bytes.HasPrefix(bytes.TrimLeft(head, " \t\r\n"), []byte("<")) {
 		err = b.gpx(in)
 	} else {
@@ -77,7 +79,11 @@ func ReadRecording(file string, r io.Reader) (routes.Recording, error) {
 	case n == 0 && b.undated > 0:
 		return routes.Recording{}, b.fault(0, "none of its points has a time", "record a track with times; a planned route has none")
 	case n < 2:
-		return routes.Recording{}, b.fault(0, fmt.Sprintf("the drive has %d point(s) and needs at least two", n), recordingFix)
+		what := fmt.Sprintf("the drive has %d point(s) and needs at least two", n)
+		if len(b.out.Skipped) > 0 {
+			what += fmt.Sprintf("; of %d left out the first: %s", b.out.LeftOut, b.out.Skipped[0].Why)
+		}
+		return routes.Recording{}, b.fault(0, what, recordingFix)
 	}
 	return b.out, nil
 }

@@ -86,8 +86,8 @@ func (b *recorder) columns(head []string) (map[string]int, error) {
 	if len(head) > maxCSVColumns {
 		return nil, b.fault(1, fmt.Sprintf("%d columns", len(head)), "keep time, lon_deg, lat_deg and the other columns of the drive")
 	}
-	if len(head) == 1 && strings.Contains(head[0], ";") {
-		return nil, b.fault(1, "its columns are separated by semicolons", "save it with commas, and points in the numbers")
+	if len(head) == 1 && strings.ContainsAny(head[0], ";\t") {
+		return nil, b.fault(1, "its columns are separated by semicolons or tabs", "save it with commas, and points in the numbers")
 	}
 	at := map[string]int{}
 	speeds := 0
