@@ -43,6 +43,7 @@ var homes = map[string][]string{
 	"github.com/paulmach/osm":     {"routes/vector"},
 	"github.com/muktihari/fit":    {"routes/vector"},
 	"github.com/adrianmo/go-nmea": {"routes/vector"},
+	"github.com/tkrajina/gpxgo":   {"routes/vector"}, // in a test
 	"github.com/tidwall/geodesic": {"routes/stationing"},
 	"gonum.org/v1/gonum":          {"routes/grade", "catalog/survey"},
 	"github.com/mattn/go-sqlite3": {"catalog/gpkg", "catalog/store"},

@@ -23,6 +23,25 @@ func TestHeightFromPressure(t *testing.T) {
 	}
 }
 
+// Altitude (feet) and absolute pressure (psi) of the U.S. Standard Atmosphere 1976 as tabulated at
+// engineeringtoolbox.com/standard-atmosphere-d_604.html: .001 psi are .6 m at sea level and 1.5 m at
+// 30,000 ft. The altitudes are geometric: the geopotential ones, of the standard's formula, follow with
+// its radius of the earth, 6,356,766 m (crnslab.org/util/atmo.php), and are 13 m less at 30,000 ft. The top of the lowest layer, 11 km, has 22,632.1 Pa (fxsolver.com/solve/preset/table/1).
+func TestHeightFromPressureAsPublished(t *testing.T) {
+	const psiHPa = 68.94757 // NIST Special Publication 811, appendix B.8
+	for _, c := range []struct{ altitudeFt, psi float64 }{{0, 14.696}, {5000, 12.228}, {10000, 10.108}, {15000, 8.297}, {20000, 6.759}, {25000, 5.461}, {30000, 4.373}} {
+		slackM := .00055 * psiHPa * 100 / (1.225 * 9.81) * math.Pow(14.696/c.psi, .81) // by the air's density
+		geometricM := .3048 * c.altitudeFt
+		wantM := geometricM * 6356766 / (6356766 + geometricM)
+		if got := HeightFromPressureM(c.psi * psiHPa); !(math.Abs(got-wantM) <= slackM) {
+			t.Errorf("%.3f psi: %.2f m, table %.2f ± %.2f", c.psi, got, wantM, slackM)
+		}
+	}
+	if got := HeightFromPressureM(226.321); !(math.Abs(got-11000) <= .1) {
+		t.Errorf("11 km: %.2f m", got)
+	}
+}
+
 func TestHeightsOfARecording(t *testing.T) {
 	for _, c := range []struct {
 		name, text string

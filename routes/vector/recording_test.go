@@ -13,6 +13,7 @@ import (
 	"testing/iotest"
 	"time"
 
+	"github.com/tkrajina/gpxgo/gpx"
 	"pgregory.net/rapid"
 
 	"gradeline/routes"
@@ -97,6 +98,84 @@ for f in source.GetLayerByName("track_points"):
 	}
 	if len(rec.Skipped) != 2 || !strings.Contains(rec.Skipped[0].Where, "line 12") || !strings.Contains(rec.Skipped[1].Why, "out of order") {
 		t.Errorf("left out: %v", rec.Skipped)
+	}
+}
+
+// github.com/tkrajina/gpxgo, which shares no code with this reader or OGR, reads the same track: all its
+// points with a rising time, with their heights.
+func TestGPXAsAnotherLibraryReadsIt(t *testing.T) {
+	text := strings.NewReplacer("09:30:01.5Z", "09:30:01Z", "11:31:00+02:00", "09:31:00Z").Replace(gpxText) // gpxgo reads whole seconds in UTC
+	text = strings.Replace(text, "<trkpt lat=\"46.0003\" lon=\"11.0004\">", "<trkpt lat=\"46.0003\" lon=\"11.0004\"><ele>-12.25</ele>", 1)
+	doc, err := gpx.ParseString(text)
+	if err != nil {
+		t.Fatal(err)
+	}
+	rec, err := ReadRecording("d.gpx", strings.NewReader(text))
+	if err != nil {
+		t.Fatal(err)
+	}
+	k := 0
+	var last time.Time
+	for part, segment := range doc.Tracks[0].Segments {
+		for _, p := range segment.Points {
+			if !p.Timestamp.After(last) {
+				continue
+			}
+			last = p.Timestamp
+			if k == len(rec.Fixes) {
+				t.Fatalf("gpxgo has more points than our %d", k)
+			}
+			f := rec.Fixes[k]
+			k++
+			height := math.NaN()
+			if p.Elevation.NotNull() {
+				height = p.Elevation.Value()
+			}
+			if f.LonDeg != p.Longitude || f.LatDeg != p.Latitude || !f.At.Equal(p.Timestamp) || f.Part != part || f.HeightM != height && !math.IsNaN(f.HeightM+height) || math.IsNaN(f.HeightM) != math.IsNaN(height) {
+				t.Errorf("%+v, gpxgo %+v", f, p)
+			}
+		}
+	}
+	if k != len(rec.Fixes) || k != 4 || rec.Name != doc.Tracks[0].Name {
+		t.Errorf("%d of our %d fixes; name %q, gpxgo %q", k, len(rec.Fixes), rec.Name, doc.Tracks[0].Name)
+	}
+}
+
+// OGR's CSV driver reads the same columns.
+func TestCSVAsOGRReadsIt(t *testing.T) {
+	file := filepath.Join(t.TempDir(), "drive.csv")
+	var b strings.Builder
+	b.WriteString("time_s,lat_deg,lon_deg,speed_kmh,engine_rpm,note,baro_m,air_temp_c\n")
+	for i := range 50 {
+		fmt.Fprintf(&b, "%g,%.7f,%.7f,%.1f,%d,\"a, \"\"b\"\"\",%.2f,%.1f\n", 1.7e9+1.5*float64(i), 46+1e-4*float64(i), -11-2e-4*float64(i), 30+.3*float64(i), 1500+i, 812.5-.25*float64(i), 7+.1*float64(i))
+	}
+	if err := os.WriteFile(file, []byte(b.String()), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	out, err := exec.Command("/usr/bin/python3", "-c", `
+import sys
+from osgeo import gdal
+gdal.UseExceptions()
+source = gdal.OpenEx(sys.argv[1], open_options=["AUTODETECT_TYPE=YES"])
+for f in source.GetLayer(0):
+    print(*[repr(f.GetField(n)) for n in ("time_s", "lon_deg", "lat_deg", "speed_kmh", "engine_rpm", "baro_m", "air_temp_c")])
+`, file).Output()
+	if err != nil {
+		t.Fatal(err)
+	}
+	rec, err := ReadRecording(file, strings.NewReader(b.String()))
+	lines := strings.Split(strings.TrimSpace(string(out)), "\n")
+	if err != nil || len(lines) != 50 || len(rec.Fixes) != 50 || !rec.IsAirTemp {
+		t.Fatalf("%d lines, %d fixes, %v", len(lines), len(rec.Fixes), err)
+	}
+	for i, f := range rec.Fixes {
+		var at, lon, lat, kmh, rpm, m, c float64
+		if _, err := fmt.Sscan(lines[i], &at, &lon, &lat, &kmh, &rpm, &m, &c); err != nil {
+			t.Fatalf("%q: %v", lines[i], err)
+		}
+		if math.Abs(float64(f.At.UnixMilli())/1e3-at) > 1e-6 || f.LonDeg != lon || f.LatDeg != lat || math.Abs(f.SpeedMPS*3.6-kmh) > 1e-9 || f.EngineRPM != rpm || f.HeightM != m || f.TempC != c {
+			t.Errorf("%+v, OGR %s", f, lines[i])
+		}
 	}
 }
 
