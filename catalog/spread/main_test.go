@@ -62,7 +62,7 @@ func workerProcess(address string) int {
 	ctx := context.Background()
 	q, err := Open(ctx, address, Options{Connections: 8})
 	if err == nil {
-		err = q.Work(ctx, Machine{Workers: 2, UntilEmpty: true, Say: func(s string) { fmt.Fprintln(os.Stderr, s) }, BeatEvery: 200 * time.Millisecond, LostAfter: time.Second})
+		err = q.Work(ctx, Machine{Catalog: address, Workers: 2, UntilEmpty: true, Say: func(s string) { fmt.Fprintln(os.Stderr, s) }, BeatEvery: 200 * time.Millisecond, LostAfter: time.Second})
 	}
 	if err != nil {
 		fmt.Fprintln(os.Stderr, err)

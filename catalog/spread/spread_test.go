@@ -194,7 +194,7 @@ func workerRole(t *testing.T, db *testserver.Database, q *Queue, role string) st
 	t.Cleanup(func() {
 		_, _ = q.pool.Exec(context.Background(), "DROP OWNED BY "+role+"; DROP ROLE "+role)
 	})
-	if err := os.WriteFile("pgpass", fmt.Appendf(nil, "*:*:*:%s:worker\n", role), 0o600); err != nil {
+	if err := os.WriteFile("pgpass", []byte("*:*:*:*:worker\n"), 0o600); err != nil {
 		t.Fatal(err)
 	}
 	t.Setenv("PGPASSFILE", "pgpass")
