@@ -155,9 +155,9 @@ type CopyMark struct {
 // copyTable has the mark as its only row.
 const copyTable = "CREATE TABLE IF NOT EXISTS main.database_copy (database TEXT NOT NULL, number INTEGER NOT NULL, change TEXT NOT NULL)"
 
-// ReadCopyMark reads the mark; inside a change. A file without one has the zero value.
-func (c *File) ReadCopyMark() (m CopyMark, err error) {
-	_, err = First(c, []any{&m.Database, &m.Number, &m.Change}, "SELECT database, number, change FROM main.database_copy")
+// ReadCopyMark reads the mark. A file without one has the zero value.
+func ReadCopyMark(q Querier) (m CopyMark, err error) {
+	_, err = First(q, []any{&m.Database, &m.Number, &m.Change}, "SELECT database, number, change FROM main.database_copy")
 	return m, err
 }
 

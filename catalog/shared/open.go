@@ -127,12 +127,17 @@ func (s *session) openOnce(ctx context.Context, path string) (*gpkg.File, error)
 	}
 	if missing != nil {
 		err = os.Chmod(path, 0o600)
-	}
-	if err == nil {
-		err = c.ChangeCopy(ctx, c.MakeCopyTable)
+		if err == nil {
+			err = c.ChangeCopy(ctx, c.MakeCopyTable)
+		}
 	}
 	if err == nil {
 		err = s.refresh(ctx, c)
+	}
+	if isLocal(err, path) && missing == nil { // a copy that was interrupted while it was made
+		if err = c.ChangeCopy(ctx, c.MakeCopyTable); err == nil {
+			err = s.refresh(ctx, c)
+		}
 	}
 	if err != nil {
 		return nil, errors.Join(err, c.Close())

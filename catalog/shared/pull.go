@@ -22,7 +22,7 @@ func (p *place) pull(ctx context.Context, q queries, c *gpkg.File) (wrote bool, 
 	if now.version < gpkg.TablesVersion {
 		return false, p.older(now.version)
 	}
-	mark, err := c.ReadCopyMark()
+	mark, err := gpkg.ReadCopyMark(c)
 	if err != nil {
 		return false, err
 	}

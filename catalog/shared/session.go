@@ -43,7 +43,8 @@ func (s *session) connection(ctx context.Context) (*pgx.Conn, error) {
 	return s.conn, err
 }
 
-// Refresh brings a copy up to date from one state of the database.
+// refresh brings a copy up to date from one state of the database. It locks the copy only where there
+// is anything to write.
 func (s *session) refresh(ctx context.Context, c *gpkg.File) error {
 	conn, err := s.connection(ctx)
 	if err != nil {
@@ -54,6 +55,15 @@ func (s *session) refresh(ctx context.Context, c *gpkg.File) error {
 		return s.fault(err, "reading")
 	}
 	defer func() { _ = tx.Rollback(context.WithoutCancel(ctx)) }()
+	now, err := s.read(ctx, tx)
+	if err != nil {
+		return err
+	}
+	var mark gpkg.CopyMark
+	err = c.Read(ctx, func(q gpkg.Querier) (err error) { mark, err = gpkg.ReadCopyMark(q); return err })
+	if err == nil && mark == (gpkg.CopyMark{Database: now.id, Number: now.number, Change: now.change}) {
+		return nil
+	}
 	return c.ChangeCopy(ctx, func() error {
 		_, err := s.pull(ctx, tx, c)
 		return s.pullFault(err)
@@ -81,7 +91,7 @@ func (s *session) Lock(ctx context.Context, c *gpkg.File) (wrote bool, err error
 	wrote, err = s.pull(ctx, s.tx, c)
 	if err == nil {
 		var m gpkg.CopyMark
-		m, err = c.ReadCopyMark()
+		m, err = gpkg.ReadCopyMark(c)
 		s.base = m.Number
 	}
 	if err != nil {
@@ -168,7 +178,7 @@ func (s *session) Store(ctx context.Context, c *gpkg.File, changed []gpkg.Change
 	}
 	var mark gpkg.CopyMark
 	if err == nil {
-		mark, err = c.ReadCopyMark()
+		mark, err = gpkg.ReadCopyMark(c)
 	}
 	if err == nil {
 		mark.Number, mark.Change = number, id

@@ -85,7 +85,7 @@ func TestOGROpensASharedCatalogue(t *testing.T) {
 		return string(out)
 	}
 	for layer, want := range map[string][]string{
-		"descents":    {"Geometry: 3D Measured Line String", "Feature Count: 2", "ID[\"EPSG\",4326]", "FID Column = fid", "Geometry Column NOT NULL = geom", "id: String (0.0) NOT NULL", "start_m: Real (0.0) NOT NULL", "benches: String(JSON) (0.0) NOT NULL DEFAULT '[]'::json", "gone_since: DateTime", "route_fid: Integer64"},
+		"descents":    {"Geometry: 3D Measured Line String", "Feature Count: 2", "ID[\"EPSG\",4326]", "FID Column = fid", "Geometry Column NOT NULL = geom", "id: String (0.0)", "start_m: Real (0.0) NOT NULL", "benches: String(JSON) (0.0) NOT NULL DEFAULT '[]'::json", "gone_since: DateTime", "route_fid: Integer64"},
 		"steep_parts": {"Geometry: 3D Measured Line String", "Feature Count: 1", "FID Column = fid"},
 		"sites":       {"Geometry: Point", "Feature Count: 1", "ID[\"EPSG\",4326]", "station_m: Real"},
 		"holds":       {"Geometry: None", "FID Column = fid", "holds: Integer(Boolean) (1.0) NOT NULL", "class: String"},
