@@ -37,3 +37,17 @@ func TestUnknownRoadsAreHatched(t *testing.T) {
 		t.Errorf("credits %v", got)
 	}
 }
+
+// A place that is far from the road used for it is named with the distance; one beside its road is not.
+func TestAPlaceFarFromItsRoadIsNamed(t *testing.T) {
+	list := []PlaceAnswer{{DistanceM: 1500, FoundDeg: [2]float64{8.5, 46.25}}, {DistanceM: 99}, {DistanceM: 250, FoundDeg: [2]float64{9, 47}}, {DistanceM: 100, FoundDeg: [2]float64{7, 45}}}
+	want := []string{"The start is 1.5 km from the road that is used for it, at 8.50000, 46.25000.",
+		"Via place 2 is 250 m from the road that is used for it, at 9.00000, 47.00000.",
+		"The end is 100 m from the road that is used for it, at 7.00000, 45.00000."}
+	if got := placeNotes(list, catalog.Metric); !reflect.DeepEqual(got, want) {
+		t.Errorf("%q", got)
+	}
+	if got := placeNotes(list[:2], catalog.US); len(got) != 1 || got[0] != "The start is 0.9 mi from the road that is used for it, at 8.50000, 46.25000." {
+		t.Errorf("%q", got)
+	}
+}
