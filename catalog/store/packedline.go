@@ -151,22 +151,30 @@ func (t *thinner) thin(from, to int) {
 // farthest is the vertex between two that is farthest from the line between them, in
 // shares of what may be left out; one whose distance is not a number always counts.
 func (t *thinner) farthest(from, to int) (far int, share float64) {
-	a, b := &t.line[from], &t.line[to]
-	dx, dy := (b.LonDeg-a.LonDeg)*t.mPerLonDeg, (b.LatDeg-a.LatDeg)*longestDegreeM
+	a, b := t.line[from], &t.line[to]
+	mPerLonDeg := t.mPerLonDeg
+	dx, dy := (b.LonDeg-a.LonDeg)*mPerLonDeg, (b.LatDeg-a.LatDeg)*longestDegreeM
 	span2 := math.Max(dx*dx+dy*dy, 1e-9)
 	slope := (b.ElevationM - a.ElevationM) / (b.StationM - a.StationM)
 	alongX, alongY := dx/span2, dy/span2
-	for i := from + 1; i < to; i++ {
-		v := &t.line[i]
-		x, y := (v.LonDeg-a.LonDeg)*t.mPerLonDeg, (v.LatDeg-a.LatDeg)*longestDegreeM
-		along := min(1, max(0, x*alongX+y*alongY))
+	between := t.line[from+1 : to]
+	for i := range between { // most of the time of a line's packing: no calls
+		v := &between[i]
+		x, y := (v.LonDeg-a.LonDeg)*mPerLonDeg, (v.LatDeg-a.LatDeg)*longestDegreeM
+		along := x*alongX + y*alongY
+		if along < 0 {
+			along = 0
+		} else if along > 1 {
+			along = 1
+		}
 		x, y = x-along*dx, y-along*dy
 		high := v.ElevationM - a.ElevationM - slope*(v.StationM-a.StationM)
-		d := max((x*x+y*y)*(1/(drawnPlanM*drawnPlanM)), high*high*(1/(drawnHeightM*drawnHeightM)))
-		if !(d <= share) {
-			if far, share = i, d; math.IsNaN(d) {
-				return i, math.Inf(1)
-			}
+		plan2, high2 := (x*x+y*y)*(1/(drawnPlanM*drawnPlanM)), high*high*(1/(drawnHeightM*drawnHeightM))
+		if plan2 <= share && high2 <= share {
+			continue
+		}
+		if far, share = from+1+i, max(plan2, high2); math.IsNaN(share) {
+			return far, math.Inf(1)
 		}
 	}
 	return far, share
