@@ -225,10 +225,14 @@ func tableRefusal(r *schemaRow, tokens []string) string {
 	return ""
 }
 
-// indexRefusal accepts an index on plain columns.
+// indexRefusal accepts an index on plain columns; on our tables none that could refuse or replace
+// their rows.
 func indexRefusal(r *schemaRow, tokens []string) string {
 	i := 2
 	if tokens[1] == "unique" {
+		if tableNamed(strings.ToLower(r.table)).name != "" {
+			return "it could keep rows out"
+		}
 		i++
 	}
 	if len(tokens) < i+6 || tokens[i+1] != "on" || tokens[i+3] != "(" || tokens[len(tokens)-1] != ")" {

@@ -30,6 +30,7 @@ var hostile = []struct {
 	{"R-tree of another shape", "CREATE VIRTUAL TABLE rtree_holds_geom USING rtree(id, minx, maxx)", `virtual table "rtree_holds_geom"`, false},
 	{"index expression", "CREATE INDEX quick ON holds(abs(speed_mps))", `index "quick" on "holds"`, false},
 	{"partial index", "CREATE INDEX some ON holds(gear) WHERE speed_mps > 3", `index "some" on "holds"`, false},
+	{"unique index that keeps rows out", "CREATE UNIQUE INDEX one ON sites(side)", `index "one" on "sites": it could keep rows out`, false},
 	{"index of ours, other columns", "DROP INDEX descents_route; CREATE INDEX descents_route ON descents(name)", `index "descents_route"`, false},
 	{"generated column in our table", "ALTER TABLE holds ADD COLUMN twice REAL AS (2 * speed_mps)", `table "holds"`, false},
 	{"generated column in another table", "CREATE TABLE notes(a INTEGER, b INTEGER GENERATED ALWAYS AS (a + 1) STORED)", `table "notes"`, false},
