@@ -14,7 +14,7 @@ import (
 )
 
 // writeDrive writes a drawn drive as CSV with one column of heights.
-func writeDrive(t *testing.T, road *synth.Road, k int, heights, path string) {
+func writeDrive(t testing.TB, road *synth.Road, k int, heights, path string) {
 	t.Helper()
 	var b strings.Builder
 	fmt.Fprintf(&b, "time_s,lon_deg,lat_deg,speed_mps,%s\n", heights)
@@ -30,7 +30,7 @@ func writeDrive(t *testing.T, road *synth.Road, k int, heights, path string) {
 // each with what became of it; what is no barometer's is named and left out.
 func TestASurveyTakesDrivesIn(t *testing.T) {
 	ctx, dir := context.Background(), t.TempDir()
-	road, err := synth.NewRoad(synth.Options{Seed: 1003, LengthM: 8000})
+	road, err := synth.NewRoad(keptOptions)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -25,11 +25,14 @@ type keptRoad struct {
 	rasters, line []string
 }
 
-func newKeptRoad(t *testing.T) *keptRoad {
+// keptOptions are those of the road of most tests.
+var keptOptions = synth.Options{Seed: 1003, LengthM: 8000}
+
+func newKeptRoad(t testing.TB, o synth.Options) *keptRoad {
 	t.Helper()
 	k := &keptRoad{dir: t.TempDir()}
 	var err error
-	if k.road, err = synth.NewRoad(synth.Options{Seed: 1003, LengthM: 8000}); err != nil {
+	if k.road, err = synth.NewRoad(o); err != nil {
 		t.Fatal(err)
 	}
 	if k.rasters, err = writeRasters(k.road, 30, k.dir); err != nil {
@@ -44,7 +47,7 @@ func newKeptRoad(t *testing.T) *keptRoad {
 }
 
 // survey surveys the road into its catalogue, and returns the drives and the gaps.
-func (k *keptRoad) survey(t *testing.T, drives ...string) (uses []survey.DriveUse, gaps string) {
+func (k *keptRoad) survey(t testing.TB, drives ...string) (uses []survey.DriveUse, gaps string) {
 	t.Helper()
 	job, err := survey.Begin(context.Background(), survey.Setup{Terrain: k.rasters, Roads: k.line, DrivePaths: drives, KeepAll: true, Catalog: k.file, Tool: "test", Afresh: true,
 		Options: survey.Options{Units: catalog.Metric, Workers: 1}})
@@ -70,7 +73,7 @@ func (k *keptRoad) survey(t *testing.T, drives ...string) (uses []survey.DriveUs
 	return uses, gaps
 }
 
-func (k *keptRoad) open(t *testing.T) *store.Catalog {
+func (k *keptRoad) open(t testing.TB) *store.Catalog {
 	t.Helper()
 	cat, err := store.Open(context.Background(), k.file, store.Options{})
 	if err != nil {
@@ -81,7 +84,7 @@ func (k *keptRoad) open(t *testing.T) *store.Catalog {
 }
 
 // entries are the descents of the catalogue.
-func (k *keptRoad) entries(t *testing.T, cat *store.Catalog) []catalog.Entry {
+func (k *keptRoad) entries(t testing.TB, cat *store.Catalog) []catalog.Entry {
 	t.Helper()
 	es, err := cat.Descents(context.Background(), store.Filter{})
 	if err != nil || len(es) == 0 {
@@ -93,7 +96,7 @@ func (k *keptRoad) entries(t *testing.T, cat *store.Catalog) []catalog.Entry {
 // A catalogue keeps drives without their names; the next survey uses them, once each, and its
 // provenance counts them.
 func TestDrivesOfTheCatalogueAreUsed(t *testing.T) {
-	ctx, k := context.Background(), newKeptRoad(t)
+	ctx, k := context.Background(), newKeptRoad(t, keptOptions)
 	k.survey(t)
 	folder := filepath.Join(k.dir, "jane-doe")
 	if err := os.Mkdir(folder, 0o700); err != nil {
@@ -143,7 +146,7 @@ func TestDrivesOfTheCatalogueAreUsed(t *testing.T) {
 // jump. A drive with a few outliers stays.
 func TestTwoVehiclesInOneFile(t *testing.T) {
 	ctx, dir := context.Background(), t.TempDir()
-	road, err := synth.NewRoad(synth.Options{Seed: 1003, LengthM: 8000})
+	road, err := synth.NewRoad(keptOptions)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -177,7 +180,7 @@ func TestTwoVehiclesInOneFile(t *testing.T) {
 // Drives that contradict an approved descent beyond its bound put it in question; drives that agree
 // do not.
 func TestDrivesQuestionAnApproval(t *testing.T) {
-	ctx, k := context.Background(), newKeptRoad(t)
+	ctx, k := context.Background(), newKeptRoad(t, keptOptions)
 	k.survey(t)
 	cat := k.open(t)
 	es := k.entries(t, cat)
@@ -232,7 +235,7 @@ func TestDrivesQuestionAnApproval(t *testing.T) {
 // What drives say is found where it was put: a line beside the road, ground that is not the road, a
 // grade sign that is wrong. Drives of the road as it is find nothing.
 func TestDrivesFindWhatIsWrong(t *testing.T) {
-	ctx, k := context.Background(), newKeptRoad(t)
+	ctx, k := context.Background(), newKeptRoad(t, keptOptions)
 	k.survey(t)
 	cat := k.open(t)
 	var paths []string
@@ -351,7 +354,7 @@ func TestDrivesFindWhatIsWrong(t *testing.T) {
 // Without terrain, four drives in both directions give the road's descent with a bound that holds;
 // two do not.
 func TestASurveyFromDrivesAlone(t *testing.T) {
-	ctx, k := context.Background(), newKeptRoad(t)
+	ctx, k := context.Background(), newKeptRoad(t, keptOptions)
 	var paths []string
 	for i := range 4 {
 		paths = append(paths, filepath.Join(k.dir, fmt.Sprintf("d%d.csv", i)))
