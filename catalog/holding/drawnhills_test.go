@@ -166,7 +166,7 @@ func TestSurveyedHillsNeverOverspeedTheEngine(t *testing.T) {
 		if over > 0 {
 			t.Errorf("%.0f m cells: %d of %d over the governed speed", cellM, over, held)
 		}
-		if least := map[float64]float64{10: 0.90, 30: 0.60, 90: 0.40}[cellM]; hills >= 200 && kind == synth.OrdinaryRoad && ratios[len(ratios)/2] < least {
+		if least := map[float64]float64{10: 0.90, 30: 0.50, 90: 0.30}[cellM]; hills >= 200 && kind == synth.OrdinaryRoad && ratios[len(ratios)/2] < least {
 			t.Errorf("%.0f m cells: median advice %.2f of what the true grade allows, was over %.2f", cellM, ratios[len(ratios)/2], least)
 		}
 	}
@@ -216,24 +216,48 @@ func driveDrawn(t *testing.T, h *drawnHill, classes []vehicle.Class) drawnRuns {
 	return out
 }
 
-// A survey at 90 m cells eases parts of 11 to 13 % over 300 to 500 m by whole points, in few
-// places by more than its bound says. There a held truck can still turn its engine over the
-// governed speed: 1 of 188 held answers of roads made of such parts, by .05 m/s (roads 640061
-// on; see NOTES.md). This is that one.
-func TestKnownMissAShortSteepPartAt90mCells(t *testing.T) {
-	list, err := surveyDrawn(synth.Options{Seed: 640082, CellM: 90, Kind: synth.ShortSteepParts})
-	if err != nil {
-		t.Fatal(err)
+// Roads on which an engine passed its governed speed, by .03 to .15 m/s, before a mean at the line's end
+// counted three times its bound: at 90 m cells a part of 12.5 % over 200 m there is recovered as 5.4 %,
+// at 10 m cells one of 8.8 % as 6.2 %.
+func TestSteepPartsAtTheLinesEnd(t *testing.T) {
+	for _, o := range []synth.Options{
+		{Seed: 640082, CellM: 90, Kind: synth.ShortSteepParts},
+		{Seed: 620058, CellM: 10, Kind: synth.ShortSteepParts},
+	} {
+		if over, held := driveRoad(t, o); over != 0 || held == 0 {
+			t.Errorf("road %d at %g m cells: %d of %d held answers over the governed speed", o.Seed, o.CellM, over, held)
+		}
 	}
-	var over, held int
-	for i := range list {
-		r := driveDrawn(t, &list[i], []vehicle.Class{mustClass(t, "us-5axle-60k")})
-		over, held = over+r.over, held+r.held
-	}
+}
+
+// A part of 12 % over 400 m that begins in a found tunnel and ends in a void shows in nothing: at 10 m
+// cells it is recovered as 8.4 %, and one class of nine passes its governed speed by .1 m/s. Twice the
+// bound where a structure without a tag or a void is 300 m and longer would mend it, for two hundredths
+// of the median at 10 m cells.
+func TestKnownMissASteepPartInAVoid(t *testing.T) {
+	over, held := driveRoad(t, synth.Options{Seed: 620004, CellM: 10, Kind: synth.ShortSteepParts})
 	if held == 0 {
 		t.Fatal("no descent of this road is held: nothing was driven")
 	}
 	if over != 1 {
 		t.Errorf("%d of %d held answers over the governed speed, was 1: mend the words of NOTES.md and README.md", over, held)
 	}
+}
+
+// driveRoad drives all classes down the descents of a drawn road.
+func driveRoad(t *testing.T, o synth.Options) (over, held int) {
+	t.Helper()
+	classes, err := DefaultClasses()
+	if err != nil {
+		t.Fatal(err)
+	}
+	list, err := surveyDrawn(o)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i := range list {
+		r := driveDrawn(t, &list[i], classes)
+		over, held = over+r.over, held+r.held
+	}
+	return over, held
 }

@@ -18,23 +18,23 @@ func evenHill(n int, stepM float64, downPct func(midM float64) float64) *Hill {
 	return h
 }
 
-// A mean over 200 m that begins or ends within 100 m of the line's end has twice its bound:
-// one about a place 199 m from the end, not one about 201 m.
-func TestBoundsAtTheLinesEndCountTwice(t *testing.T) {
+// A mean over 200 m that begins or ends within 200 m of the line's end has three times its bound:
+// one about a place 299 m from the end, not one about 301 m.
+func TestBoundsAtTheLinesEndCountThreeTimes(t *testing.T) {
 	for _, c := range []struct {
 		lineM            float64 // the hill has 2,400 m of it
-		isTwiceA, twiceB bool    // at its start, at its end
-	}{{2400, true, true}, {2499, true, true}, {2501, true, false}} {
+		isWideA, isWideB bool    // at its start, at its end
+	}{{2400, true, true}, {2599, true, true}, {2601, true, false}} {
 		h := evenHill(1200, 2, func(float64) float64 { return 6 })
 		h.widenAtLineEnds(&routes.Profile{LengthM: c.lineM}, h.ErrPct, 200)
 		for i, got := range h.ErrPct {
 			midM := float64(i)*2 + 1
 			want := 1.0
-			if c.isTwiceA && midM < 200 || c.twiceB && midM > c.lineM-200 {
-				want = 2
+			if c.isWideA && midM < 300 || c.isWideB && midM > c.lineM-300 {
+				want = 3
 			}
-			if c.lineM == 2499 && midM > 2299 { // the mean that reaches the hill's foot is 99 m from the line's end
-				want = 2
+			if c.lineM == 2599 && midM > 2299 { // the mean that reaches the hill's foot is 199 m from the line's end
+				want = 3
 			}
 			if got != want {
 				t.Fatalf("a line of %g m, %g m down: bound of %g points, want %g", c.lineM, midM, got, want)

@@ -115,11 +115,11 @@ const easeReachM = 2000.0
 // have removed in addition: 0 at 1 m cells, .6 at 10 m, 1.2 at 90 m.
 func easedMost(cellM float64) float64 { return 0.6 * max(0, math.Log10(cellM)) }
 
-// The bound of a mean that comes within lineEndM of a route's end counts lineEndTimes:
-// there ground speaks from one side only (checked by simulation).
+// The bound of a mean that comes within lineEndM of a route's end counts lineEndTimes: there ground
+// speaks from one side only, and a steep part may not show at all (checked by simulation).
 const (
-	lineEndM     = 100.0
-	lineEndTimes = 2.0
+	lineEndM     = 200.0
+	lineEndTimes = 3.0
 )
 
 // shortM is the longest part that smoothing draws toward its neighbours.
