@@ -195,6 +195,9 @@ func passesOver(one *readDrive, roads []hillRoad) (out []catalog.DrivePass) {
 				p.Direction = routes.Backward
 			}
 			for _, at := range places {
+				if at.DistanceM < r.stationM[0] || at.DistanceM > r.stationM[len(r.stationM)-1] {
+					continue // up to a metre past an end of the line, which is no station
+				}
 				p.Fixes = append(p.Fixes, r.keptFix(at, places[0].Fix.At))
 				p.FromM, p.ToM = min(p.FromM, at.DistanceM), max(p.ToM, at.DistanceM)
 			}

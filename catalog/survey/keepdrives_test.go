@@ -232,6 +232,42 @@ func TestDrivesQuestionAnApproval(t *testing.T) {
 	}
 }
 
+// A place some tenths of a metre before the line's first point is on the road and has no station: the
+// drive is kept without it.
+func TestAPlaceJustBeforeTheLine(t *testing.T) {
+	ctx, k := context.Background(), newKeptRoad(t, keptOptions)
+	k.survey(t)
+	cat := k.open(t)
+	path := filepath.Join(k.dir, "d.csv")
+	writeDrive(t, k.road, 0, "baro_m", path)
+	text, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	a, b := k.road.Line[0], k.road.Line[1]
+	const mPerDeg = 111_000.0
+	lengthM := mPerDeg * math.Hypot((b.LonDeg-a.LonDeg)*math.Cos(a.LatDeg*math.Pi/180), b.LatDeg-a.LatDeg)
+	before := func(m float64) string {
+		return fmt.Sprintf("%.8f,%.8f", a.LonDeg-(b.LonDeg-a.LonDeg)*m/lengthM, a.LatDeg-(b.LatDeg-a.LatDeg)*m/lengthM)
+	}
+	rows := strings.Split(string(text), "\n")
+	for i, m := range []float64{.9, .7, .5} {
+		cells := strings.Split(rows[1+i], ",")
+		rows[1+i] = strings.Join([]string{cells[0], before(m), cells[3], cells[4]}, ",")
+	}
+	if err := os.WriteFile(path, []byte(strings.Join(rows, "\n")), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	r, err := survey.ImportDrives(ctx, cat, survey.DriveImport{Paths: []string{path}})
+	if err != nil || len(r.Drives) != 1 {
+		t.Fatalf("%+v, %v", r, err)
+	}
+	passes, err := cat.Drives(ctx, k.road.Name, true)
+	if err != nil || len(passes) == 0 || passes[0].Fixes[0].StationM < 0 {
+		t.Errorf("%d passes, %v", len(passes), err)
+	}
+}
+
 // What drives say is found where it was put: a line beside the road, ground that is not the road, a
 // grade sign that is wrong. Drives of the road as it is find nothing.
 func TestDrivesFindWhatIsWrong(t *testing.T) {
