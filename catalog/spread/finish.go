@@ -179,6 +179,9 @@ func (f *finishWorker) markFinished(ctx context.Context, job *river.Job[finishAr
 				return err
 			}
 		}
+		if _, err := tx.Exec(ctx, "DELETE FROM river_job WHERE queue = $1 AND state <> 'running'", lineQueue(f.run.id)); err != nil {
+			return err
+		}
 		_, err = river.JobCompleteTx[*riverpgxv5.Driver](ctx, tx, job)
 		return err
 	})

@@ -1,11 +1,13 @@
 package store
 
 import (
+	"bytes"
 	"context"
 	"database/sql/driver"
 	"encoding/json"
 	"fmt"
 	"math"
+	"slices"
 
 	"gradeline/catalog/gpkg"
 	"gradeline/terrain"
@@ -85,20 +87,66 @@ func networkSources(q gpkg.Querier) ([]NetworkSource, error) {
 
 const roadColumns = "SELECT road, length_m, surveyed, lines, samples, masks, more, seal FROM network_roads "
 
-// eachNetworkRoad calls f for each road of the network, in the order in which they were saved.
+// parsedRoad is a road whose row is parsed by a goroutine of its own.
+type parsedRoad struct {
+	row  []driver.Value
+	road NetworkRoad
+	err  error
+	done chan struct{} // closed when road or err is set
+}
+
+func (p *parsedRoad) parse() {
+	p.road, p.err = networkRoad(p.row)
+	close(p.done)
+}
+
+// copiedRow is a row that stays valid when the next one is read.
+func copiedRow(v []driver.Value) []driver.Value {
+	out := slices.Clone(v)
+	for i := range out {
+		if b, ok := out[i].([]byte); ok {
+			out[i] = bytes.Clone(b)
+		}
+	}
+	return out
+}
+
+// mostParsed is the number of roads that are parsed at once or wait for an earlier one.
+const mostParsed = 64
+
+// eachNetworkRoad calls f for each road of the network, in the order in which they were saved. Rows
+// are parsed ahead of f, several at once.
 func eachNetworkRoad(q gpkg.Querier, f func(*NetworkRoad) error) error {
 	seen := map[string]bool{}
-	return q.Direct().Each(roadColumns+"NOT INDEXED ORDER BY fid", q.Direct().Args(), func(v []driver.Value) error {
-		r, err := networkRoad(v)
-		if err == nil && seen[r.ID] {
-			err = &Fault{Kind: terrain.ErrRead, What: "it is there twice"}
+	var waiting []*parsedRoad // in order
+	next := func() error {
+		p := waiting[0]
+		waiting = waiting[1:]
+		<-p.done
+		if p.err == nil && seen[p.road.ID] {
+			p.err = &Fault{Kind: terrain.ErrRead, What: "it is there twice"}
 		}
-		if err != nil {
-			return damagedNetwork("road "+string(gpkg.BytesOf(v[0])), err)
+		if p.err != nil {
+			return damagedNetwork("road "+string(gpkg.BytesOf(p.row[0])), p.err)
 		}
-		seen[r.ID] = true
-		return f(&r)
+		seen[p.road.ID] = true
+		return f(&p.road)
+	}
+	err := q.Direct().Each(roadColumns+"NOT INDEXED ORDER BY fid", q.Direct().Args(), func(v []driver.Value) error {
+		if len(waiting) == mostParsed {
+			if err := next(); err != nil {
+				return err
+			}
+		}
+		p := &parsedRoad{row: copiedRow(v), done: make(chan struct{})}
+		waiting = append(waiting, p)
+		go p.parse()
+		return nil
 	})
+	for err == nil && len(waiting) > 0 {
+		err = next()
+	}
+	return err
 }
 
 // NetworkRoads reads some roads of the network by their ids. One that does not exist, or occurs

@@ -42,6 +42,7 @@ type Options struct {
 	meetings    *meetings           // heights of a network's nodes
 	meet        meetFunc            // leads a recovered grade line through them; nil: none are known
 	cacheBytes  int64               // of the terrain's decoded blocks
+	classMarks  []string            // of Classes; nil: made when needed
 	fleet       *holding.Fleet      // of one worker; nil: made when needed
 	prepare     func(*Result) error // what a worker makes of a surveyed route for those who write it; may be nil
 }
@@ -129,7 +130,7 @@ func results(ctx context.Context, surface terrain.Surface, tasks iter.Seq2[task,
 				cancel(err)
 			}
 		}()
-		o.meetings = &meetings{}
+		o.meetings, o.classMarks = &meetings{}, classMarks(o.Classes)
 		for range workers {
 			go func() {
 				defer running.Done()

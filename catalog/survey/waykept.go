@@ -17,9 +17,13 @@ func masksOf(r *Result, o *Options) []store.Mask {
 		return nil
 	}
 	var out []store.Mask
+	marks := o.classMarks
+	if len(marks) != len(o.Classes) {
+		marks = classMarks(o.Classes)
+	}
 	for i := range o.Classes {
 		c := &o.Classes[i]
-		m := store.Mask{Class: c.ID, ClassSHA256: classMark(c), MassKg: o.MassKg, Stretches: []store.MaskStretch{}}
+		m := store.Mask{Class: c.ID, ClassSHA256: marks[i], MassKg: o.MassKg, Stretches: []store.MaskStretch{}}
 		if m.MassKg == 0 {
 			m.MassKg = c.MassMaxKg
 		}

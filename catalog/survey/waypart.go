@@ -28,6 +28,15 @@ func classMark(c *vehicle.Class) string {
 	return store.ClassSHA256(c.AdviceMark() + mustJSON(c.View()))
 }
 
+// classMarks are the marks of several classes, which take long to make.
+func classMarks(classes []vehicle.Class) []string {
+	out := make([]string, len(classes))
+	for i := range classes {
+		out[i] = classMark(&classes[i])
+	}
+	return out
+}
+
 func classPart(c *vehicle.Class) string {
 	return "class " + c.ID + " " + classMark(c)
 }
