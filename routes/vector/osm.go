@@ -46,6 +46,12 @@ func formatOfOSM(path string, head []byte) osmFormat {
 	return notOSM
 }
 
+// isOSMChange reports whether a file lists changes of OpenStreetMap's data: also roads that were
+// deleted, and older states of others.
+func isOSMChange(head []byte) bool {
+	return bytes.Contains(head, []byte("<osmChange")) || bytes.Contains(head, []byte("<osm")) && bytes.Contains(head, []byte("<action type="))
+}
+
 // IsExtract reports whether a file is an OpenStreetMap extract.
 func IsExtract(path string) bool {
 	f, err := os.Open(path)

@@ -97,6 +97,9 @@ func Read(ctx context.Context, path string, opts Options, fn func(routes.Feature
 	if len(head) == 0 {
 		return nil, &routes.Fault{Kind: terrain.ErrInput, File: path, What: "is empty"}
 	}
+	if isOSMChange(head) {
+		return nil, &routes.Fault{Kind: terrain.ErrInput, File: path, What: "lists changes of OpenStreetMap's data, also roads that were deleted", Fix: "use an extract, or apply the changes to one"}
+	}
 	if format := formatOfOSM(path, head); format != notOSM {
 		return readOSM(ctx, path, format, opts, fn)
 	}
