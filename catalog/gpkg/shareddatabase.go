@@ -184,6 +184,13 @@ func (c *File) dropCopyTable(ctx context.Context) error {
 	})
 }
 
+// OverwriteDeleted makes SQLite overwrite what is deleted with zeros
+// (sqlite.org/pragma.html#pragma_secure_delete), until the file is closed.
+func (c *File) OverwriteDeleted() error {
+	_, err := c.w.ExecContext(context.Background(), "PRAGMA secure_delete = ON")
+	return err
+}
+
 // DeferKeys lets references be broken until the change ends; inside a change.
 func (c *File) DeferKeys() error {
 	_, err := c.w.ExecContext(context.Background(), "PRAGMA defer_foreign_keys = ON")

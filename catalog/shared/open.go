@@ -76,6 +76,9 @@ func (s *session) prepare(ctx context.Context) (path string, err error) {
 	return copyPath(now.id)
 }
 
+// copyName is the name of a local copy, by version of its tables.
+const copyName = "tables-%d.gpkg"
+
 // copyPath is the path of the local copy of a database, in a folder that only this user may enter.
 func copyPath(id string) (string, error) {
 	base, err := cacheFolder()
@@ -86,7 +89,10 @@ func copyPath(id string) (string, error) {
 	if err := os.MkdirAll(dir, 0o700); err != nil {
 		return "", &Fault{Kind: errWrite, File: dir, What: "no folder for the local copy of the database", Err: err, Fix: "set XDG_CACHE_HOME to a folder of your own"}
 	}
-	return filepath.Join(dir, fmt.Sprintf("tables-%d.gpkg", gpkg.TablesVersion)), nil
+	for v := 1; v < gpkg.TablesVersion; v++ { // a copy of the older tables is of no more use
+		_ = os.Remove(filepath.Join(dir, fmt.Sprintf(copyName, v)))
+	}
+	return filepath.Join(dir, fmt.Sprintf(copyName, gpkg.TablesVersion)), nil
 }
 
 // openCopy opens the local copy for writing and brings it up to date. A copy that is damaged, or of

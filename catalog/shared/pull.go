@@ -113,6 +113,9 @@ func (p *place) pullDeleted(ctx context.Context, q queries, c *gpkg.File, after 
 	if err != nil {
 		return err
 	}
+	if err := c.OverwriteDeleted(); err != nil { // a drive that is forgotten leaves no bytes
+		return err
+	}
 	var name string
 	var fid int64
 	_, err = pgx.ForEachRow(rows, []any{&name, &fid}, func() error {

@@ -13,6 +13,7 @@ import (
 
 	"gradeline/catalog"
 	"gradeline/catalog/gpkg"
+	"gradeline/catalog/shared/testserver"
 	"gradeline/routes"
 	"gradeline/terrain"
 )
@@ -32,7 +33,18 @@ func open(t testing.TB, path string) *Catalog {
 	return c
 }
 
+// freshIsShared makes fresh catalogues in a database, see TestSharedSuite.
+var freshIsShared bool
+
 func fresh(t testing.TB) (*Catalog, string) {
+	if freshIsShared {
+		db := testserver.New(t)
+		if t, ok := t.(*testing.T); ok {
+			t.Setenv("XDG_CACHE_HOME", t.TempDir())
+		}
+		c := open(t, db.Address())
+		return c, c.LocalPath()
+	}
 	path := filepath.Join(t.TempDir(), "hills.gpkg")
 	return open(t, path), path
 }
