@@ -43,6 +43,36 @@ func TestBoundsAtTheLinesEndCountThreeTimes(t *testing.T) {
 	}
 }
 
+// In a void of 320 m a mean over 200 m counts twice its bound, half as much more where about half of it is
+// on ground, and once elsewhere; so it does in a structure without a tag. Where the void is of 280 m, or
+// the structure carries a tag, nothing is added.
+func TestBoundsOfHiddenStretchesCountTwice(t *testing.T) {
+	for _, c := range []struct {
+		lengthM, want float64
+		state         routes.StationState
+	}{{320, 2, routes.InVoid}, {320, 2, routes.FoundStructure}, {280, 1, routes.InVoid}, {320, 1, routes.InTunnel}, {320, 1, routes.OnBridge}} {
+		p := &routes.Profile{StepM: 10, LengthM: 2000}
+		for i := range 201 {
+			state := routes.Measured
+			if x := float64(i) * 10; x > 1000 && x < 1000+c.lengthM {
+				state = c.state
+			}
+			p.State = append(p.State, state)
+		}
+		h := evenHill(200, 10, func(float64) float64 { return 6 })
+		h.widenHidden(hiddenAlong(p, h), h.ErrPct, 200)
+		half := 1 + (c.want-1)*0.55 // 11 of 20 intervals of 10 m
+		for midM, want := range map[float64]float64{5: 1, 895: 1, 1005: half, 1155: c.want, 1995: 1} {
+			if got := h.ErrPct[int(midM/10)]; math.Abs(got-want) > 0.026 {
+				t.Errorf("%g m of %v: about %g m ±%.3f points, want ±%.3f", c.lengthM, c.state, midM, got, want)
+			}
+		}
+	}
+	if hiddenFromM != 300 || hiddenTimes != 2 {
+		t.Errorf("%g times from %g m", hiddenTimes, hiddenFromM)
+	}
+}
+
 // What a steep part may be steeper by than recovered, by hand: 200 m of 9 % in the middle of
 // 2 km, of which the rest is 4 %, but 6 % in its first and last 100 m; beyond it is level.
 // The hill about the part is (1,600 m · 4 + 200 m · 6)/1,800 m = 4.222 %; on 10 m cells .6 of

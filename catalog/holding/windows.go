@@ -122,14 +122,23 @@ const (
 	lineEndTimes = 3.0
 )
 
+// Where a structure without a tag, or a void, is hiddenFromM or longer, the bound of a mean counts up to
+// hiddenTimes, by the share of it that lies there: such a stretch hides a complete steep part, and
+// whoever misread the ground misread it there (checked by simulation).
+const (
+	hiddenFromM = 300.0
+	hiddenTimes = 2.0
+)
+
 // shortM is the longest part that smoothing draws toward its neighbours.
 const shortM = 500.0
 
 // widenBounds counts what the stated bounds of means leave out.
 func (h *Hill) widenBounds(p *routes.Profile) {
-	means := h.meansAlong()
+	means, hiddenM := h.meansAlong(), hiddenAlong(p, h)
 	widen := func(errPct []float64, lengthM float64) {
 		h.widenAtLineEnds(p, errPct, lengthM)
+		h.widenHidden(hiddenM, errPct, lengthM)
 		if lengthM <= shortM {
 			h.widenSteepParts(means, easedMost(p.CellM), errPct, lengthM)
 		}
@@ -169,6 +178,48 @@ func (h *Hill) widenAtLineEnds(p *routes.Profile, errPct []float64, lengthM floa
 		if min(a, b) < lineEndM || max(a, b) > p.LengthM-lineEndM {
 			errPct[i] *= lineEndTimes
 		}
+	}
+}
+
+// hiddenAlong is, at each node, the length from the crest that lies in stretches of hiddenFromM and
+// longer without ground under them and without a tag.
+func hiddenAlong(p *routes.Profile, h *Hill) []float64 {
+	out := make([]float64, len(h.StationM))
+	from := 0 // node at which the stretch without ground began
+	for i := 1; i < len(out); i++ {
+		out[i] = out[i-1]
+		mid := h.RouteStationM((h.StationM[i-1] + h.StationM[i]) / 2)
+		if stateAt(p, mid) < routes.FoundStructure {
+			from = i
+			continue
+		}
+		if long := h.StationM[i] - h.StationM[from]; long >= hiddenFromM {
+			for k := from + 1; k <= i; k++ {
+				out[k] = out[from] + h.StationM[k] - h.StationM[from]
+			}
+		}
+	}
+	return out
+}
+
+// widenHidden widens the bounds of means over hidden stretches, given their length from the crest to
+// each node. An interval counts if its middle is in the mean.
+func (h *Hill) widenHidden(hiddenM, errPct []float64, lengthM float64) {
+	if hiddenM[len(hiddenM)-1] == 0 {
+		return
+	}
+	a, b := 0, 0
+	for i := range errPct {
+		mid := (h.StationM[i] + h.StationM[i+1]) / 2
+		from := max(0, min(mid-lengthM/2, h.LengthM()-lengthM))
+		for a < len(errPct)-1 && h.StationM[a]+h.StationM[a+1] < 2*from {
+			a++
+		}
+		for b < len(errPct) && h.StationM[b]+h.StationM[b+1] <= 2*(from+lengthM) {
+			b++
+		}
+		share := max(0, min(1, (hiddenM[b]-hiddenM[a])/lengthM))
+		errPct[i] *= 1 + (hiddenTimes-1)*share
 	}
 }
 
