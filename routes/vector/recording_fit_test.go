@@ -49,15 +49,18 @@ func TestFITRecording(t *testing.T) {
 		t.Fatalf("%+v, %v", rec, err)
 	}
 	f := rec.Fixes[0]
-	if f.LatDeg != 45 || f.LonDeg != -90 || f.SpeedMPS != 12.5 || f.HeightM != 812 || !f.At.Equal(start) {
+	if f.LatDeg != 45 || f.LonDeg != -90 || f.SpeedMPS != 12.5 || f.HeightM != 812 || !math.IsNaN(f.TempC) || !f.At.Equal(start) {
 		t.Errorf("%+v", f)
 	}
-	list[0].SetAbsolutePressure(89875)
+	list[0].SetAbsolutePressure(89875).SetTemperature(-7)
 	list[2].SetAbsolutePressure(95461)
 	list = append(list, mesgdef.NewRecord(nil).SetTimestamp(start.Add(time.Minute)))
 	rec, err = ReadRecording("b.fit", bytes.NewReader(fitFile(t, list)))
 	if err != nil || rec.Heights != routes.HeightBarometric || math.Abs(rec.Fixes[0].HeightM-1000) > 1 || !math.IsNaN(rec.Fixes[1].HeightM) || math.Abs(rec.Fixes[2].HeightM-500) > 1 {
 		t.Errorf("%+v, %v", rec, err)
+	}
+	if rec.Fixes[0].TempC != -7 || !math.IsNaN(rec.Fixes[2].TempC) || rec.IsAirTemp {
+		t.Errorf("temperatures %g and %g °C", rec.Fixes[0].TempC, rec.Fixes[2].TempC)
 	}
 	if len(rec.Skipped) != 1 || !strings.Contains(rec.Skipped[0].Where, "record 4") {
 		t.Errorf("a record without a place: %+v", rec.Skipped)

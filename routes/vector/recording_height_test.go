@@ -42,6 +42,25 @@ func TestHeightFromPressureAsPublished(t *testing.T) {
 	}
 }
 
+// The temperature of Garmin's TrackPointExtension (degrees Celsius) is the recorder's; a CSV file says
+// whether it is that of the air outside. None is none, not 0 °C.
+func TestTemperatureOfARecording(t *testing.T) {
+	for _, c := range []struct {
+		text  string
+		isAir bool
+		tempC float64
+	}{
+		{"<gpx><trk><trkseg><trkpt lat='2' lon='1'><time>2026-05-04T09:30:00Z</time><extensions><x:TrackPointExtension xmlns:x='http://www.garmin.com/xmlschemas/TrackPointExtension/v1'><x:atemp>21.5</x:atemp></x:TrackPointExtension></extensions></trkpt><trkpt lat='2' lon='1'><time>2026-05-04T09:30:01Z</time></trkpt></trkseg></trk></gpx>", false, 21.5},
+		{"time_s,lon,lat,temp_c\n0,1,2,21.5\n1,1,2,\n", false, 21.5},
+		{"time_s,lon,lat,temp_c,air_temp_c\n0,1,2,21.5,-3\n1,1,2,21.5,\n", true, -3},
+	} {
+		rec, err := ReadRecording("f", strings.NewReader(c.text))
+		if err != nil || rec.IsAirTemp != c.isAir || rec.Fixes[0].TempC != c.tempC || !math.IsNaN(rec.Fixes[1].TempC) {
+			t.Errorf("%q: %+v, %v", c.text, rec, err)
+		}
+	}
+}
+
 func TestHeightsOfARecording(t *testing.T) {
 	for _, c := range []struct {
 		name, text string
