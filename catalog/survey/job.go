@@ -127,15 +127,25 @@ func (j *Job) open(ctx context.Context) error {
 		return err
 	}
 	j.head = journalHead{Format: journalFormat, Setup: s.fingerprint(j.surface, s.Provenance), Files: absolute(s.Roads), Part: s.Part.String(), At: s.Provenance.At}
-	// An existing catalogue is checked before any work. A new one is created with the first result,
-	// or immediately for a part of a network.
-	isThere, err := store.Exists(ctx, s.Catalog)
-	if err == nil && (isThere || s.Part.Of > 0 && !s.DryRun) {
-		err = j.openCatalog(ctx)
-	}
-	if err != nil {
+	if err := j.openExisting(ctx); err != nil {
 		return err
 	}
+	return j.findEarlier(ctx)
+}
+
+// openExisting opens a catalogue that is there, so that it is checked before any work. A new one is
+// created with the first result, or immediately for a part of a network.
+func (j *Job) openExisting(ctx context.Context) error {
+	isThere, err := store.Exists(ctx, j.setup.Catalog)
+	if err == nil && (isThere || j.setup.Part.Of > 0 && !j.setup.DryRun) {
+		err = j.openCatalog(ctx)
+	}
+	return err
+}
+
+// findEarlier finds what an interrupted run of the same survey has finished, and keeps its time.
+func (j *Job) findEarlier(ctx context.Context) error {
+	s := &j.setup
 	if j.cat == nil || s.DryRun || s.Afresh || j.head.Setup == "" {
 		return nil
 	}
