@@ -132,8 +132,12 @@ const (
 	benchM           = 500.0
 )
 
-// statedReliefM is the relief on the grade line that stands for o.ReliefM on the road.
+// statedReliefM is the relief on the grade line that stands for o.ReliefM on the road. A line
+// without a bound, such as an exact one, is taken as it is.
 func (t *track) statedReliefM(o Options) float64 {
+	if len(t.p.Bound.SpanM) == 0 {
+		return o.ReliefM
+	}
 	return o.ReliefM * max(easedReliefLeast, 1-easedReliefPct*t.p.Bound.MeanErrPct(benchM, 0))
 }
 

@@ -6,6 +6,17 @@ import (
 	"gradeline/routes"
 )
 
+// A grade line that states no bound, such as the truth of a drawn road, is exact: 12 m part it.
+func TestALineWithoutABoundIsTakenAsItIs(t *testing.T) {
+	for reliefM, descents := range map[float64]int{11.9: 1, 12.1: 2} {
+		p := road(leg{1000, 0}, leg{2000, -6}, leg{280, 100*reliefM/280 - 3}, leg{2000, -6}, leg{1000, 0})
+		p.Bound = routes.ErrorModel{}
+		if ds := Find(p, routes.Forward, Options{}); len(ds) != descents {
+			t.Errorf("%.2f m of relief: %d descents, want %d", reliefM, len(ds), descents)
+		}
+	}
+}
+
 // A bench parts two descents by 12 m of relief on an exact grade line, and by less where the line's
 // bound says that it eases benches: a third less for each point of half-width over 500 m, 0.6 of it
 // at the least. The reliefs on both sides of each limit are closer to it than 5 % of the constants

@@ -12,8 +12,8 @@ var (
 	// Fresh is the hold-out that was drawn after the change to the line's ends
 	// (routes/grade/lineend.go). FreshKinds are its roads of each kind: 30 with short steep parts,
 	// 30 with benches, 20 drawn next to their line and 20 that end on slopes.
-	Fresh      = seedRange(41001, 100)
-	FreshKinds = seedRange(42001, 100)
+	Fresh      = seedRange(61001, 100)
+	FreshKinds = seedRange(62001, 100)
 	// DriveTuning chose the bounds of grade lines with recorded drives; DriveHoldOut was run once,
 	// after that.
 	DriveTuning  = seedRange(1001, 40)
