@@ -200,6 +200,12 @@ func (a *TripsAnswer) IsClose() bool {
 	return a.IsProven || len(a.Trips) > 0 && a.GapPct <= closePct
 }
 
+// IsRefusedUnread reports whether the way that would be best without hills could not be read, so that
+// nobody knows whether it is the better one.
+func (a *TripsAnswer) IsRefusedUnread() bool {
+	return a.Refused != nil && a.Refused.trip != nil && a.Refused.trip.Profile == nil
+}
+
 // proofNote states the distance of the best way from the optimum, where optimality is not proven.
 func (a *TripsAnswer) proofNote() string {
 	switch {

@@ -125,7 +125,7 @@ func TestDamageAndTheCommands(t *testing.T) {
 			case r == sound[name]:
 			case r.code == exitFailed && strings.Contains(r.err, target) && (r.out == "" || name == "list --json" && !json.Valid([]byte(r.out))):
 				verdict = "refused"
-			case name == "route" && r.code == exitGaps && strings.Contains(r.out, "Nothing to list") && strings.Contains(r.err, target) && strings.Contains(r.err, "damaged"):
+			case name == "route" && r.code == exitGaps && (strings.Contains(r.out, "Nothing to list") || strings.Contains(r.out, "Refused: the way that would be best without hills")) && strings.Contains(r.err, target) && strings.Contains(r.err, "damaged"):
 				verdict = "unknown"
 			default:
 				verdict = "OTHER"
@@ -155,6 +155,6 @@ func TestDamageAndTheCommands(t *testing.T) {
 
 const damageCommandsIntro = `# What each command answers to a damaged catalogue
 
-Made by ` + "`go test ./cmd/gradeline -run TestDamageAndTheCommands -args -damage.all`" + `, which fails where an answer differs from that for the sound file. %d kinds of damage to a catalogue of an invented network with hills, sites, reviews and its search graph. *Right*: the answer for the sound file, to the letter. *Refused*: exit code 1, a message that names the file, and no answer (` + "`list --json`" + ` may end in the middle, and is then no JSON). *Unknown*: no way is listed, the damaged road is named, exit code 3. What the library's own functions answer is in [DAMAGE.md](DAMAGE.md).
+Made by ` + "`go test ./cmd/gradeline -run TestDamageAndTheCommands -args -damage.all`" + `, which fails where an answer differs from that for the sound file. %d kinds of damage to a catalogue of an invented network with hills, sites, reviews and its search graph. *Right*: the answer for the sound file, to the letter. *Refused*: exit code 1, a message that names the file, and no answer (` + "`list --json`" + ` may end in the middle, and is then no JSON). *Unknown*: no way is listed, or another one after the best, which is named as not known; the damaged road is named, exit code 3. What the library's own functions answer is in [DAMAGE.md](DAMAGE.md).
 
 `

@@ -189,6 +189,10 @@ func (s *session) tellTrips(a *answer.TripsAnswer) error {
 		s.say("gap: no way: %s", a.NoWay)
 		return errGaps
 	}
+	if a.IsRefusedUnread() {
+		s.say("gap: the way that would be best without hills: %s", a.Refused.Why)
+		return errGaps
+	}
 	if !a.IsClose() || a.Trips[0].Held == nil {
 		return errGaps
 	}
