@@ -132,44 +132,45 @@ func (t *table) names() []string {
 
 // toDatabase converts a value of the file.
 func (c *column) toDatabase(v driver.Value) (any, error) {
+	var out any
+	ok := true
+	switch c.kind {
+	case keyKind, wholeKind:
+		out, ok = v.(int64)
+	case numberKind:
+		x, err := gpkg.Float64Of(v)
+		out, ok = x, err == nil
+	case truthKind:
+		n, isWhole := v.(int64)
+		out, ok = n == 1, isWhole && (n == 0 || n == 1)
+	case momentKind:
+		out, ok = momentOf(v)
+	case lineKind, pointKind:
+		if v != nil {
+			return gpkg.WKBOfBlob(gpkg.BytesOf(v))
+		}
+	case bytesKind:
+		out, ok = v.([]byte)
+	default:
+		out, ok = v.(string)
+	}
 	if v == nil {
 		return nil, nil
 	}
-	switch c.kind {
-	case keyKind, wholeKind:
-		if n, ok := v.(int64); ok {
-			return n, nil
-		}
-	case numberKind:
-		if x, err := gpkg.Float64Of(v); err == nil {
-			return x, nil
-		}
-	case truthKind:
-		if n, ok := v.(int64); ok && (n == 0 || n == 1) {
-			return n == 1, nil
-		}
-	case momentKind:
-		if s, ok := v.(string); ok {
-			// Dates that were typed by hand may have another form.
-			if at, err := gpkg.ParseMoment(s); err == nil && !at.IsZero() {
-				return at, nil
-			}
-			if s == "" {
-				return nil, nil
-			}
-		}
-	case lineKind, pointKind:
-		return gpkg.WKBOfBlob(gpkg.BytesOf(v))
-	case bytesKind:
-		if b, ok := v.([]byte); ok {
-			return b, nil
-		}
-	default:
-		if s, ok := v.(string); ok {
-			return s, nil
-		}
+	if !ok {
+		return nil, &Fault{Kind: terrain.ErrInput, What: fmt.Sprintf("column %s holds %.40v, which is no %s", c.Name, v, typeNames[c.kind]), Fix: "correct it in the file, or run doctor on it"}
 	}
-	return nil, &Fault{Kind: terrain.ErrInput, What: fmt.Sprintf("column %s holds %.40v, which is no %s", c.Name, v, typeNames[c.kind]), Fix: "correct it in the file, or run doctor on it"}
+	return out, nil
+}
+
+// momentOf reads a moment; one that was typed by hand may have another form, and none is nil.
+func momentOf(v driver.Value) (any, bool) {
+	s, isText := v.(string)
+	if s == "" {
+		return nil, isText
+	}
+	at, err := gpkg.ParseMoment(s)
+	return at, err == nil && !at.IsZero()
 }
 
 // fromDatabase converts a value that the database gave.

@@ -151,7 +151,7 @@ func (p *place) fault(err error, doing string) error {
 	var connecting *pgconn.ConnectError
 	switch {
 	case errors.As(err, &pg):
-		return p.refusal(pg, doing)
+		return p.refusal(pg)
 	case errors.As(err, &connecting):
 		f = &Fault{Kind: terrain.ErrRead, What: "the database cannot be reached", Err: plain(connecting), Fix: "check that the server runs and that this machine may connect to it; nothing was changed"}
 	case errors.Is(err, context.DeadlineExceeded), isLost(err):
@@ -184,34 +184,36 @@ func isLost(err error) bool {
 	return false
 }
 
-// refusal words the server's own errors (postgresql.org/docs/15/errcodes-appendix.html).
-func (p *place) refusal(e *pgconn.PgError, doing string) error {
-	f := &Fault{Kind: terrain.ErrRead, File: p.name, What: "the database refused: " + e.Message, Fix: "run doctor on the catalogue"}
-	switch {
-	case e.Code == "28P01" || e.Code == "28000":
-		f.What, f.Fix = "the server does not let "+quoteUser(p.config.User)+" in: "+e.Message, "check the user and the password: in a pgpass file (rights 0600), PGPASSWORD or a service file"
-	case e.Code == "3D000":
-		f.Kind, f.What, f.Fix = catalog.ErrNotFound, e.Message, "make the database first (createdb "+p.config.Database+"), then CREATE EXTENSION postgis in it"
-	case e.Code == "42501":
-		f.Kind, f.What, f.Fix = errWrite, quoteUser(p.config.User)+" may not do that: "+e.Message, "ask the catalogue's owner for the rights that gradeline doctor lists"
-	case e.Code == "25006":
-		f.Kind, f.What, f.Fix = errWrite, "the database is read-only: "+e.Message, "connect to the main server, or end its read-only mode (default_transaction_read_only); nothing was stored"
-	case e.Code == "53100" || e.Code == "53200" || e.Code == "58030":
-		f.Kind, f.What, f.Fix = errWrite, "the server has no space left: "+e.Message, "free space on the server, then do it again; nothing was stored"
-	case e.Code == "53300":
-		f.Kind, f.What, f.Fix = catalog.ErrBusy, "the server has no free connection: "+e.Message, "wait, or raise max_connections"
-	case e.Code == "55P03" || e.Code == "40P01":
-		f.Kind, f.What, f.Fix = catalog.ErrBusy, "in use by another program", "wait until it has finished, then try again; nothing was stored"
-	case e.Code == "57P03":
-		f.Kind, f.What, f.Fix = catalog.ErrBusy, "the server is starting or stopping: "+e.Message, "try again in a minute"
-	case isLost(e):
-		f.Kind, f.What, f.Fix = catalog.ErrBusy, "the server ended the connection while "+doing+": "+e.Message, "try again; nothing was stored"
-	case strings.HasPrefix(e.Code, "23"):
-		f.Kind, f.What, f.Fix = terrain.ErrInput, "refused by a rule of the database while "+doing+": "+e.Message, "run doctor on the catalogue; nothing was stored"
-	case e.Code == "42P01" || e.Code == "42703" || e.Code == "3F000" || e.Code == "42883":
-		f.Kind, f.What, f.Fix = catalog.ErrNotOurs, "a part of the catalogue's tables is missing: "+e.Message, "restore the last copy of the database"
+// refusals are the server's errors by code, or the beginning of one
+// (postgresql.org/docs/15/errcodes-appendix.html); @ is the role, and the server's words follow.
+var refusals = []struct {
+	codes     string
+	kind      error
+	what, fix string
+}{
+	{"28P01 28000", terrain.ErrRead, "the server does not let @ in: ", "check the user and the password: in a pgpass file (rights 0600), PGPASSWORD or a service file"},
+	{"3D000", catalog.ErrNotFound, "", "make the database first (createdb), then CREATE EXTENSION postgis in it"},
+	{"42501", errWrite, "@ may not do that: ", "ask the catalogue's owner for the rights that gradeline doctor lists"},
+	{"25006", errWrite, "the database is read-only: ", "connect to the main server, or end its read-only mode (default_transaction_read_only); nothing was stored"},
+	{"53100 53200 58030", errWrite, "the server has no space left: ", "free space on the server, then do it again; nothing was stored"},
+	{"53300", catalog.ErrBusy, "the server has no free connection: ", "wait, or raise max_connections"},
+	{"55P03 40P01", catalog.ErrBusy, "in use by another program: ", "wait until it has finished, then try again; nothing was stored"},
+	{"57P03", catalog.ErrBusy, "the server is starting or stopping: ", "try again in a minute"},
+	{"57P01 57P02 25P03 08", catalog.ErrBusy, "the server ended the connection: ", "try again; nothing was stored"},
+	{"23", terrain.ErrInput, "refused by a rule of the database: ", "run doctor on the catalogue; nothing was stored"},
+	{"42P01 42703 3F000 42883", catalog.ErrNotOurs, "a part of the catalogue's tables is missing: ", "restore the last copy of the database"},
+}
+
+// refusal words the server's own errors.
+func (p *place) refusal(e *pgconn.PgError) error {
+	for _, r := range refusals {
+		for _, code := range strings.Fields(r.codes) {
+			if strings.HasPrefix(e.Code, code) {
+				return &Fault{Kind: r.kind, File: p.name, What: strings.ReplaceAll(r.what, "@", quoteUser(p.config.User)) + e.Message, Fix: r.fix}
+			}
+		}
 	}
-	return f
+	return &Fault{Kind: terrain.ErrRead, File: p.name, What: "the database refused: " + e.Message, Fix: "run doctor on the catalogue"}
 }
 
 func quoteUser(user string) string { return "role " + strconv.Quote(user) }
