@@ -138,7 +138,9 @@ func (h *Hill) widenBounds(p *routes.Profile) {
 	means, hiddenM := h.meansAlong(), hiddenAlong(p, h)
 	widen := func(errPct []float64, lengthM float64) {
 		h.widenAtLineEnds(p, errPct, lengthM)
-		h.widenHidden(hiddenM, errPct, lengthM)
+		if p.CellM <= coarseCellM { // above, the complete reserve is kept
+			h.widenHidden(hiddenM, errPct, lengthM)
+		}
 		if lengthM <= shortM {
 			h.widenSteepParts(means, easedMost(p.CellM), errPct, lengthM)
 		}
