@@ -69,7 +69,9 @@ func (l *lineWorker) Work(ctx context.Context, job *river.Job[lineArgs]) error {
 			}
 			continue
 		}
+		l.runner.alone.RLock()
 		r, err := l.recover(ctx, &list[i])
+		l.runner.alone.RUnlock()
 		switch {
 		case ctx.Err() != nil:
 			return l.orPutBack(ctx, ctx.Err())
@@ -133,13 +135,19 @@ func (l *lineWorker) recover(ctx context.Context, w *workRoute) (rec lineRecord,
 // recoverLine is replaced by tests of routes that end the process.
 var recoverLine = survey.RecoverLine
 
-// tryAlone tries one route and stores its record. The try is counted before it begins: a route that
+// tryAlone tries one route and stores its record, with no other route in work in this process: one
+// that ends it would count as a try of the other. The try is counted before it begins: a route that
 // ends the process was tried too.
 func (l *lineWorker) tryAlone(ctx context.Context, w *workRoute, bad *[]lineRecord) error {
+	l.runner.alone.Lock()
+	defer l.runner.alone.Unlock()
 	pool, run := l.runner.q.pool, l.run.id
 	var tries int
 	var problem string
-	if err := pool.QueryRow(ctx, "UPDATE route SET tries = tries + 1 WHERE run = $1 AND seq = $2 RETURNING tries, problem", run, w.seq).Scan(&tries, &problem); err != nil {
+	switch err := pool.QueryRow(ctx, countTry, run, w.seq).Scan(&tries, &problem); {
+	case errors.Is(err, pgx.ErrNoRows): // another worker, thought to be lost or thinking so, has done it
+		return nil
+	case err != nil:
 		return err
 	}
 	var rec lineRecord
@@ -169,6 +177,9 @@ func (l *lineWorker) tryAlone(ctx context.Context, w *workRoute, bad *[]lineReco
 	_, err := pool.Exec(ctx, insertLine, run, rec.seq, rec.packed, rec.failed)
 	return err
 }
+
+const countTry = `UPDATE route SET tries = tries + 1 WHERE run = $1 AND seq = $2
+	AND NOT EXISTS (SELECT FROM grade_line g WHERE g.run = $1 AND g.seq = $2) RETURNING tries, problem`
 
 const insertLine = "INSERT INTO grade_line (run, seq, packed, failed) VALUES ($1, $2, $3, $4) ON CONFLICT DO NOTHING"
 

@@ -54,6 +54,7 @@ func workerProcess(address string) int {
 	}
 	recoverLine = func(ctx context.Context, s terrain.Surface, r *routes.Route, o survey.Options) (survey.GradeLine, error) {
 		if poison != "" && r.ID == poison {
+			time.Sleep(300 * time.Millisecond) // whatever else this process has in work goes with it
 			_ = syscall.Kill(os.Getpid(), syscall.SIGKILL)
 		}
 		pause(ctx, slow)
@@ -62,7 +63,7 @@ func workerProcess(address string) int {
 	ctx := context.Background()
 	q, err := Open(ctx, address, Options{Connections: 8})
 	if err == nil {
-		err = q.Work(ctx, Machine{Catalog: address, Workers: 2, UntilEmpty: true, Say: func(s string) { fmt.Fprintln(os.Stderr, s) }, BeatEvery: 200 * time.Millisecond, LostAfter: time.Second})
+		err = q.Work(ctx, Machine{Catalog: address, Workers: 2, UntilEmpty: true, Say: func(s string) { fmt.Fprintln(os.Stderr, s) }, BeatEvery: 200 * time.Millisecond, LostAfter: 2 * time.Second})
 	}
 	if err != nil {
 		fmt.Fprintln(os.Stderr, err)

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"os"
 	"runtime"
+	"sync"
 	"sync/atomic"
 	"time"
 
@@ -51,6 +52,7 @@ type runner struct {
 	refused map[int64]string
 	said    string
 	settled atomic.Int64 // routes that the finishing job has done
+	alone   sync.RWMutex // held for writing by a route that is tried by itself
 }
 
 // openRun is a run that is not finished.
