@@ -73,7 +73,7 @@ func sumOf(values []driver.Value) uint32 {
 			kind, bits, text = 'b', uint64(len(x)), x
 		}
 		b = binary.LittleEndian.AppendUint64(append(b, kind), bits)
-		if len(b)+len(text) > most {
+		if len(b)+len(text) > most || len(text) > most/2 {
 			sum = crc32.Update(sum, sealTable, b)
 			b = kept[:0]
 		}
