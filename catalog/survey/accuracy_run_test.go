@@ -163,7 +163,7 @@ func setOptions(b *testing.B) []synth.Options {
 	case "benches":
 		out = ofKind(optionsOf(kinds[30:60]), synth.ShortBenches)
 	case "displaced":
-		out = optionsOf(kinds[60:80])
+		out = optionsOf(synth.FreshLines)
 		for i := range out {
 			out[i].LateralConstM = displacedM[i%len(displacedM)]
 		}

@@ -9,11 +9,13 @@ var (
 	Testing = seedRange(2001, 126)
 	HoldOut = seedRange(7001, 160)
 	Bounds  = seedRange(8001, 200)
-	// Fresh is the hold-out that was drawn after the change to the line's ends
-	// (routes/grade/lineend.go). FreshKinds are its roads of each kind: 30 with short steep parts,
-	// 30 with benches, 20 drawn next to their line and 20 that end on slopes.
+	// Fresh is the hold-out that was drawn after the last change to the grade line of terrain alone.
+	// FreshKinds are its roads of each kind: 30 with short steep parts, 30 with benches, 20 that are
+	// not used, since one of their displaced lines is two roads, and 20 that end on slopes. FreshLines
+	// are 20 roads of an earlier hold-out, drawn next to their line.
 	Fresh      = seedRange(61001, 100)
 	FreshKinds = seedRange(62001, 100)
+	FreshLines = seedRange(42061, 20)
 	// DriveTuning chose the bounds of grade lines with recorded drives; DriveHoldOut was run once,
 	// after that.
 	DriveTuning  = seedRange(1001, 40)
