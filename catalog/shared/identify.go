@@ -84,7 +84,12 @@ func CheckEmpty(ctx context.Context, address string) error {
 		return err
 	}
 	defer conn.Close(context.WithoutCancel(ctx))
-	isThere, err := p.find(ctx, conn)
+	return p.checkRoom(ctx, conn)
+}
+
+// checkRoom fails where the schema holds a catalogue already, or the database has no PostGIS.
+func (p *place) checkRoom(ctx context.Context, q queries) error {
+	isThere, err := p.find(ctx, q)
 	switch {
 	case err != nil:
 		return err
@@ -103,14 +108,8 @@ func (p *place) create(ctx context.Context, conn *pgx.Conn, tool string, f func(
 		if _, err := tx.Exec(ctx, lockSQL, p.schema); err != nil {
 			return err
 		}
-		isThere, err := p.find(ctx, tx)
-		switch {
-		case err != nil:
+		if err := p.checkRoom(ctx, tx); err != nil {
 			return err
-		case isThere:
-			return p.existsAlready()
-		case p.gis == "":
-			return p.noPostGIS()
 		}
 		for _, sql := range schemaSQL() {
 			if _, err := tx.Exec(ctx, p.filled(sql)); err != nil {

@@ -15,8 +15,8 @@ import (
 // order of the routes, which is by length. A road's grade line is known better in its middle than
 // at its end, and a long road's middle is where short roads end. Each later road's grade line is led
 // through that height. A hill that continues in other roads, and a trip, are surveyed as one line,
-// which has the nodes in its middle; they are not led. The step follows the order of the routes, so its result depends neither on the
-// number of workers nor on where an interrupted survey continued.
+// which has the nodes in its middle; they are not led. The step follows the order of the routes, so
+// its result depends neither on the number of workers nor on where an interrupted survey continued.
 
 // meeting is the height of a node.
 type meeting struct {
