@@ -24,6 +24,7 @@ var (
 	drivesKind  = flag.String("accuracy.drives.kind", "", "roads of the drives: steep-parts for roads with short steep parts")
 	drivesOnly  = flag.String("accuracy.drives.only", "", "kinds of drives by a regular expression, as in ordinary")
 	drivesCells = []float64{10, 30, 90}
+	drivesAt    = flag.Float64("accuracy.drives.cell", 0, "cells of the drives' roads in metres; 0 for 10, 30 and 90")
 )
 
 // driveOptions are the roads that the flags ask for.
@@ -31,6 +32,9 @@ func driveOptions(b *testing.B) []synth.Options {
 	seeds := map[string][]uint64{"tuning": synth.DriveTuning, "holdout": synth.DriveHoldOut}[*drivesSet]
 	if *drivesRoads <= 0 || *drivesRoads > len(seeds) {
 		b.Skipf("give -accuracy.drives, up to %d", len(seeds))
+	}
+	if *drivesAt > 0 {
+		drivesCells = []float64{*drivesAt}
 	}
 	out := optionsOf(seeds[:*drivesRoads])
 	for i := range out {
@@ -87,6 +91,8 @@ func driveCases() []driveCase {
 		change(&r)
 		return r
 	}
+	known := synth.OrdinaryRecorder // the same slow error, noise and drift
+	known.ScaleRatio, known.LagS, known.PortRatio, known.PlaceM = 0, 0, 0, 0
 	all := []driveCase{
 		{"none", synth.OrdinaryRecorder, 0},
 		{"1 ordinary", synth.OrdinaryRecorder, 1}, {"3 ordinary", synth.OrdinaryRecorder, 3}, {"10 ordinary", synth.OrdinaryRecorder, 10},
@@ -99,6 +105,7 @@ func driveCases() []driveCase {
 		{"3, whole metres", harsh(func(r *synth.Recorder) { r.StepM = 1 }), 3},
 		{"3, lag 2 s", harsh(func(r *synth.Recorder) { r.LagS = 2 }), 3},
 		{"3, smoothed 5 s", harsh(func(r *synth.Recorder) { r.SmoothS = 5 }), 3},
+		{"3 ordinary, scale, lag, port and places known", known, 3},
 	}
 	only := regexp.MustCompile(*drivesOnly)
 	return slices.DeleteFunc(all, func(c driveCase) bool { return !only.MatchString(c.name) })

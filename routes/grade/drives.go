@@ -56,6 +56,7 @@ const (
 	learnAfter       = 2
 	fuseStopM        = 0.01
 	fuseSamples      = 24
+	drawsAtOnce      = 8 // of them; memory grows with it
 )
 
 // Fuse adds the heights of recorded drives to a grade line that was recovered from a

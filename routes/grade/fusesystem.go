@@ -3,12 +3,8 @@ package grade
 import (
 	"context"
 	"math"
-	"math/rand/v2"
 
-	"gonum.org/v1/gonum/blas"
 	"gonum.org/v1/gonum/blas/blas64"
-	"gonum.org/v1/gonum/floats"
-	"gonum.org/v1/gonum/lapack/lapack64"
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/stat"
 
@@ -22,7 +18,7 @@ type fuseSystem struct {
 	perNode, n, band int
 	a                []float64 // upper band, row by row, band+1 wide
 	b                []float64
-	border           []float64 // n × globals
+	border           []float64 // n × globals; after a step with globals U⁻ᵀ·border, U being the factor
 	corner           *mat.SymDense
 	cornerB          []float64
 	factor           blas64.TriangularBand
@@ -217,64 +213,6 @@ func (f *fusion) shapeTerms() {
 	}
 }
 
-// step solves the equations and returns the largest move of a height; false where they cannot be
-// solved. The globals are either solved for, by elimination of the nodes, or kept.
-func (f *fusion) step(withGlobals bool) (movedM float64, ok bool) {
-	s := &f.sys
-	t, ok := lapack64.Pbtrf(blas64.SymmetricBand{Uplo: blas.Upper, N: s.n, K: s.band, Stride: s.band + 1, Data: s.a})
-	if !ok {
-		return 0, false
-	}
-	s.factor = t
-	if !withGlobals {
-		return f.stepNodes(), true
-	}
-	globals := len(s.cornerB)
-	inner := append([]float64(nil), s.border...) // A⁻¹·border
-	solveBand(t, inner, globals)
-	x := append([]float64(nil), s.b...)
-	solveBand(t, x, 1)
-	schur, right := mat.NewSymDense(globals, nil), mat.NewVecDense(globals, nil)
-	borderM, innerM, xM := mat.NewDense(s.n, globals, s.border), mat.NewDense(s.n, globals, inner), mat.NewVecDense(s.n, x)
-	var product mat.Dense
-	product.Mul(borderM.T(), innerM)
-	right.MulVec(borderM.T(), xM)
-	for c := range globals {
-		right.SetVec(c, s.cornerB[c]-right.AtVec(c))
-		for e := c; e < globals; e++ {
-			schur.SetSym(c, e, s.corner.At(c, e)-product.At(c, e))
-		}
-	}
-	if !s.schur.Factorize(schur) {
-		return 0, false
-	}
-	var g, shift mat.VecDense
-	if err := s.schur.SolveVecTo(&g, right); err != nil {
-		return 0, false
-	}
-	shift.MulVec(innerM, &g)
-	xM.SubVec(xM, &shift)
-	for k := range f.drives {
-		copy(f.drives[k].global[:], g.RawVector().Data[3*k:3*k+3])
-	}
-	s.border = inner // spread uses A⁻¹·border
-	return f.setNodes(x), true
-}
-
-// stepNodes solves for the nodes with fixed globals.
-func (f *fusion) stepNodes() (movedM float64) {
-	s, globals := &f.sys, len(f.sys.cornerB)
-	x := append([]float64(nil), s.b...)
-	for r := range x {
-		for k := range f.drives {
-			row := s.border[r*globals+3*k : r*globals+3*k+3]
-			x[r] -= row[0]*f.drives[k].global[0] + row[1]*f.drives[k].global[1] + row[2]*f.drives[k].global[2]
-		}
-	}
-	solveBand(s.factor, x, 1)
-	return f.setNodes(x)
-}
-
 // setNodes stores a solution.
 func (f *fusion) setNodes(x []float64) (movedM float64) {
 	for i := range f.x {
@@ -308,95 +246,4 @@ func (f *fusion) reweigh() {
 		}
 		d.misfitM = math.Sqrt(sum / float64(max(1, n)))
 	}
-}
-
-// unbounded keeps the raster's own bounds, where those with drives cannot be computed.
-func (f *fusion) unbounded() {
-	f.sdM = math.Inf(1)
-	for j := range f.sdPct {
-		f.sdPct[j] = math.Inf(1)
-	}
-}
-
-// spread draws from the posterior and computes the standard deviations of the heights' scale, of
-// heights, and of mean grades over the calibrated spans beyond what the scale makes of them.
-func (f *fusion) spread() {
-	rng := rand.New(rand.NewPCG(1, uint64(len(f.x)))) // the same bounds for the same road
-	f.sdPct = make([]float64, len(spansM))
-	mean, variance := stat.PopMeanVariance(f.x, nil)
-	square := variance * float64(len(f.x))
-	var sum2M, scale2 float64
-	var counts [8]int
-	for range fuseSamples {
-		drawn, ok := f.draw(rng)
-		if !ok {
-			f.unbounded()
-			return
-		}
-		sum2M += floats.Dot(drawn, drawn)
-		if variance >= leastReliefM*leastReliefM {
-			off := 0.0
-			for i, e := range drawn {
-				off += e * (f.x[i] - mean) / square
-			}
-			for i := range drawn {
-				drawn[i] -= off * (f.x[i] - mean)
-			}
-			scale2 += off * off
-		}
-		for j, spanM := range spansM {
-			apart := f.nodesOf(spanM)
-			for i := 0; i+apart < len(f.x); i++ {
-				pct := 100 * (drawn[i+apart] - drawn[i]) / spanM
-				f.sdPct[j] += pct * pct
-				counts[j]++
-			}
-		}
-	}
-	f.sdM, f.sdScale = math.Sqrt(sum2M/float64(fuseSamples*len(f.x))), math.Sqrt(scale2/fuseSamples)
-	for j := range f.sdPct {
-		if counts[j] > 0 {
-			f.sdPct[j] = math.Sqrt(f.sdPct[j] / float64(counts[j]))
-		} else if j > 0 {
-			f.sdPct[j] = f.sdPct[j-1] / 2
-		}
-	}
-}
-
-func (f *fusion) nodesOf(spanM float64) int { return int(math.Round(spanM / f.nodeM)) }
-
-// steepestPct is the greatest mean grade over a span, up or down; over all of a shorter road.
-func (f *fusion) steepestPct(spanM float64) (pct float64) {
-	apart := min(f.nodesOf(spanM), len(f.x)-1)
-	if apart < 1 {
-		return 0
-	}
-	for i := 0; i+apart < len(f.x); i++ {
-		pct = max(pct, 100*math.Abs(f.x[i+apart]-f.x[i])/(float64(apart)*f.nodeM))
-	}
-	return pct
-}
-
-// draw is one draw from the posterior of the heights about their mean; false where it cannot be
-// worked out.
-func (f *fusion) draw(rng *rand.Rand) (heights []float64, ok bool) {
-	s, globals := &f.sys, len(f.sys.cornerB)
-	z, g := make([]float64, s.n), mat.NewVecDense(globals, nil)
-	for i := range z {
-		z[i] = rng.NormFloat64()
-	}
-	blas64.Tbsv(blas.NoTrans, s.factor, blas64.Vector{N: s.n, Inc: 1, Data: z})
-	for c := range globals {
-		g.SetVec(c, rng.NormFloat64())
-	}
-	var drawn mat.VecDense
-	if err := drawn.SolveVec(s.schur.RawU(), g); err != nil {
-		return nil, false
-	}
-	heights = make([]float64, len(f.x))
-	for i := range heights {
-		r := i * s.perNode
-		heights[i] = z[r] - floats.Dot(s.border[r*globals:(r+1)*globals], drawn.RawVector().Data)
-	}
-	return heights, true
 }

@@ -49,7 +49,8 @@ func Meet(p *routes.Profile, at []MeetingHeight) *routes.Profile {
 	if !ok {
 		return p
 	}
-	solveBand(u, s.b, 1)
+	forwardBand(u, s.b, 1)
+	backwardBand(u, s.b, 1)
 	for i := range f.x {
 		f.x[i] += s.b[2*i]
 	}
