@@ -83,7 +83,7 @@ func (l *lesson) hill() error {
 	l.add(handout.Blanks{Labels: []string{"Trainee", "Instructor", "Date"}})
 	l.add(handout.Paragraph{Strong: true, Text: wording.WithoutMass(wording.Plain(l.Class.Name)) + ", " + u.MassDown(l.hold.MassKg)})
 	l.add(handout.Heading{Text: "The hill"})
-	fig, err := plot.SheetProfile(l.View, u, true)
+	fig, err := plot.SheetProfile(l.View, u, plot.SheetLow)
 	if err != nil {
 		return err
 	}

@@ -62,9 +62,9 @@ func SheetPDF(w io.Writer, s Sheet, paper Paper) error {
 	return d.Output(w)
 }
 
-// layOut sets the page at the largest scale that fits. It first lowers the profile, then makes the
-// text smaller, then leaves out optional places, then the picture. Where nothing fits it uses the
-// smallest scale. It returns the room left at the foot.
+// layOut sets the page at the largest scale that fits. It takes the highest profile that the page has
+// room for, then makes the text smaller, then leaves out optional places, then the picture. Where
+// nothing fits it uses the smallest scale. It returns the room left at the foot.
 func (s *Sheet) layOut(paper Paper, roomMM float64) (d *sheetPDF, fits bool, err error) {
 	if err := wording.CheckNames(&s.Entry.Descent); err != nil {
 		return nil, false, err
@@ -73,31 +73,46 @@ func (s *Sheet) layOut(paper Paper, roomMM float64) (d *sheetPDF, fits bool, err
 	if err != nil {
 		return nil, false, err
 	}
+	d, fits, err = s.measure(&page, paper, roomMM)
+	if err != nil {
+		return nil, false, err
+	}
+	fig, bottom := d.fig, d.bottom
+	var img bytes.Buffer // drawn once, for the page that fits
+	if err := fig.PNG(&img); err != nil {
+		return nil, false, err
+	}
+	d = newSheetPDF(page, paper, d.mag, s)
+	d.fig, d.bottom = fig, bottom
+	d.draw(img.Bytes())
+	if d.Err() {
+		return nil, false, fmt.Errorf("driver's page: %w", d.Error())
+	}
+	return d, fits, nil
+}
+
+// measure finds the profile, the scale and the contents with which a page fits. The page that it
+// returns has no picture yet.
+func (s *Sheet) measure(page *sheetPage, paper Paper, roomMM float64) (d *sheetPDF, fits bool, err error) {
 	for _, try := range []struct {
-		low, bare, blind bool
-		from, down       float64
-	}{{false, false, false, 1, 0.9}, {true, false, false, 0.95, smallestScale}, {true, true, false, smallestScale, smallestScale}, {true, true, true, 0.8, smallestScale}} {
+		height      plot.SheetHeight
+		bare, blind bool
+		from, down  float64
+	}{{plot.SheetTall, false, false, 1, 1}, {plot.SheetMedium, false, false, 1, 0.9}, {plot.SheetLow, false, false, 0.95, smallestScale},
+		{plot.SheetLow, true, false, smallestScale, smallestScale}, {plot.SheetLow, true, true, 0.8, smallestScale}} {
 		if try.bare {
 			page.Places = withoutExtras(page.Places)
 		}
 		page.WithoutPicture = try.blind
-		fig, err := plot.SheetProfile(s.numberedView(page), s.Units, try.low)
+		fig, err := plot.SheetProfile(s.numberedView(*page), s.Units, try.height)
 		if err != nil {
 			return nil, false, err
 		}
-		var img bytes.Buffer
-		if err := fig.PNG(&img); err != nil {
-			return nil, false, err
-		}
 		for scale := try.from; scale > try.down-0.005; scale -= 0.05 {
-			d = newSheetPDF(page, paper, scale, s)
+			d = newSheetPDF(*page, paper, scale, s)
 			d.bottom -= roomMM
 			d.fig = fig
-			fits = d.draw(img.Bytes(), fig.Aspect())
-			if d.Err() {
-				return nil, false, fmt.Errorf("driver's page: %w", d.Error())
-			}
-			if fits {
+			if d.draw(nil) {
 				return d, true, nil
 			}
 		}
@@ -139,8 +154,8 @@ func newSheetPDF(p sheetPage, paper Paper, scale float64, s *Sheet) *sheetPDF {
 	return d
 }
 
-// draw reports whether everything fitted on the page.
-func (d *sheetPDF) draw(img []byte, aspect float64) bool {
+// draw reports whether everything fitted on the page. Without img it leaves the picture's room empty.
+func (d *sheetPDF) draw(img []byte) bool {
 	d.SetXY(d.left, sheetMarginMM)
 	d.head()
 	d.boxes()
@@ -163,7 +178,7 @@ func (d *sheetPDF) draw(img []byte, aspect float64) bool {
 	}
 	d.gap(1)
 	if !d.p.WithoutPicture {
-		d.picture(img, aspect)
+		d.picture(img)
 	}
 	d.rule()
 	for _, s := range d.p.Cautions {
@@ -176,10 +191,12 @@ func (d *sheetPDF) draw(img []byte, aspect float64) bool {
 }
 
 // picture is the profile over the page's width.
-func (d *sheetPDF) picture(img []byte, aspect float64) {
-	d.RegisterImageOptionsReader("profile", fpdf.ImageOptions{ImageType: "PNG"}, bytes.NewReader(img))
-	h := d.width * aspect
-	d.ImageOptions("profile", d.left, d.GetY(), d.width, h, false, fpdf.ImageOptions{ImageType: "PNG"}, 0, "")
+func (d *sheetPDF) picture(img []byte) {
+	h := d.width * d.fig.Aspect()
+	if img != nil {
+		d.RegisterImageOptionsReader("profile", fpdf.ImageOptions{ImageType: "PNG"}, bytes.NewReader(img))
+		d.ImageOptions("profile", d.left, d.GetY(), d.width, h, false, fpdf.ImageOptions{ImageType: "PNG"}, 0, "")
+	}
 	d.SetY(d.GetY() + h)
 	d.gap(1)
 }

@@ -49,7 +49,8 @@ type profileSize struct {
 
 var (
 	profilePage  = profileSize{7.5 * vg.Inch, 2.4 * vg.Inch, 1.5 * vg.Inch, false}
-	profileSheet = profileSize{7.5 * vg.Inch, 0.9 * vg.Inch, 0.85 * vg.Inch, true}
+	profileTall  = profileSize{7.5 * vg.Inch, 1.6 * vg.Inch, 1.4 * vg.Inch, true}
+	profileSheet = profileSize{7.5 * vg.Inch, 0.9 * vg.Inch, 1 * vg.Inch, true}
 	profileLow   = profileSize{7.5 * vg.Inch, 0.85 * vg.Inch, 0, true} // heights alone
 )
 
@@ -68,9 +69,9 @@ func profileFigure(v ProfileView, u catalog.Units, size profileSize) (Figure, er
 		l.panels[0].X.Tick.Marker = plot.TickerFunc(unlabelled) // the panel below carries the numbers
 	}
 	if size.bare {
-		for _, p := range l.panels {
+		for i, p := range l.panels {
 			p.Y.Tick.Marker = plot.TickerFunc(fewTicks)
-			if size.grade == 0 {
+			if size != profileTall && (size.grade == 0 || i > 0) { // the numbers along the road take height from the last panel
 				p.Y.Tick.Marker = plot.TickerFunc(fewestTicks)
 			}
 		}
@@ -206,13 +207,20 @@ func barWords(stepM float64) string {
 	return fmt.Sprintf("%.0f km (%.1f mi)", stepM/1000, catalog.MiFromM(stepM))
 }
 
-// SheetProfile draws the profile of the driver's page: without title, on request lower, with places
-// before the crest counted without a minus sign.
-func SheetProfile(v ProfileView, u catalog.Units, low bool) (Figure, error) {
-	if low {
-		return profileFigure(v, u, profileLow)
-	}
-	return profileFigure(v, u, profileSheet)
+// SheetHeight is how high the profile of the driver's page is.
+type SheetHeight int
+
+// Heights of the profile of the driver's page, the highest first.
+const (
+	SheetTall   SheetHeight = iota // where the page has room
+	SheetMedium                    // both panels, lower
+	SheetLow                       // without the downgrade of every piece
+)
+
+// SheetProfile draws the profile of the driver's page: without title, with places before the crest
+// counted without a minus sign.
+func SheetProfile(v ProfileView, u catalog.Units, height SheetHeight) (Figure, error) {
+	return profileFigure(v, u, []profileSize{profileTall, profileSheet, profileLow}[height])
 }
 
 // beforeTicks are ticks of a distance from the crest in words: "0.5 before".
