@@ -23,6 +23,15 @@ type SpreadRuns struct {
 	Runs   []Spread `json:"runs"`
 }
 
+// SpreadRunsOf is the answer about some runs.
+func SpreadRunsOf(list []spread.Progress) *SpreadRuns {
+	a := &SpreadRuns{Schema: catalog.Schema, Runs: []Spread{}}
+	for _, p := range list {
+		a.Runs = append(a.Runs, Spread{Progress: p})
+	}
+	return a
+}
+
 // WriteText writes a line for each, and what needs a person.
 func (a *SpreadRuns) WriteText(w io.Writer, u catalog.Units) error {
 	if len(a.Runs) == 0 {
@@ -40,16 +49,24 @@ func (a *SpreadRuns) WriteText(w io.Writer, u catalog.Units) error {
 // WriteText writes a line, the warnings and the routes that were set aside.
 func (a *Spread) WriteText(w io.Writer, u catalog.Units) error {
 	_, err := fmt.Fprintln(w, SpreadLine(&a.Progress, u))
-	lines := a.FirstAside
-	if n := a.SetAside - len(lines); n > 0 {
-		lines = append(lines, fmt.Sprintf("and %d more", n))
-	}
-	for _, l := range lines {
+	for _, l := range SetAsideLines(&a.Progress) {
 		if err == nil {
-			_, err = fmt.Fprintln(w, "  set aside: "+wording.OneLine(l))
+			_, err = fmt.Fprintln(w, "  "+l)
 		}
 	}
 	return err
+}
+
+// SetAsideLines are the routes of a run that were set aside, with their messages; not all of many.
+func SetAsideLines(p *spread.Progress) []string {
+	var out []string
+	for _, l := range p.FirstAside {
+		out = append(out, "set aside: "+wording.OneLine(l))
+	}
+	if n := p.SetAside - len(p.FirstAside); n > 0 {
+		out = append(out, fmt.Sprintf("set aside: and %d more", n))
+	}
+	return out
 }
 
 // SpreadLine says in one line where a survey over several machines is.

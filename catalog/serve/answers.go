@@ -24,7 +24,7 @@ var assets embed.FS
 // templates of the pages, each on the frame of base.html.
 var templates = func() map[string]*template.Template {
 	out := map[string]*template.Template{}
-	for _, name := range []string{"list", "descent", "queue", "whatif", "enter", "work", "ways", "refusal"} {
+	for _, name := range []string{"list", "descent", "queue", "whatif", "enter", "work", "ways", "spread", "refusal"} {
 		out[name] = template.Must(template.ParseFS(assets, "assets/base.html", "assets/parts.html", "assets/"+name+".html"))
 	}
 	return out
@@ -32,20 +32,21 @@ var templates = func() map[string]*template.Template {
 
 // frame is the part that every page has around its content.
 type frame struct {
-	Title    string
-	Units    catalog.Units
-	Back     string // page to which the form for the units returns
-	Invented string
-	Cautions []string
-	IsIn     bool   // the visitor is known, so the page has its links
-	Name     string // name of the visitor, where the server knows it
-	IsSigned bool   // signed in by a password: they may sign out
-	HasWork  bool   // surveys may be started
-	HasWays  bool   // the catalogue has a road network
+	Title     string
+	Units     catalog.Units
+	Back      string // page to which the form for the units returns
+	Invented  string
+	Cautions  []string
+	IsIn      bool   // the visitor is known, so the page has its links
+	Name      string // name of the visitor, where the server knows it
+	IsSigned  bool   // signed in by a password: they may sign out
+	HasWork   bool   // surveys may be started
+	HasWays   bool   // the catalogue has a road network
+	HasSpread bool   // the database has a queue of surveys over several machines
 }
 
 func (s *Server) frame(r *http.Request, title string) frame {
-	f := frame{Title: wording.Plain(title), Units: s.unitsOf(r), Back: r.URL.RequestURI(), Cautions: catalog.Cautions(), IsIn: true, Name: nameOf(r), IsSigned: s.opt.Users != nil, HasWork: s.worker != nil}
+	f := frame{Title: wording.Plain(title), Units: s.unitsOf(r), Back: r.URL.RequestURI(), Cautions: catalog.Cautions(), IsIn: true, Name: nameOf(r), IsSigned: s.opt.Users != nil, HasWork: s.worker != nil, HasSpread: s.spread.isShown()}
 	if now := s.list.now.Load(); now != nil {
 		f.HasWays = now.hasNetwork
 	}

@@ -66,7 +66,7 @@ func (s *Server) listPage(w http.ResponseWriter, r *http.Request) {
 		s.fail(w, r, err)
 		return
 	}
-	key := strings.Join([]string{s.unitsOf(r).String(), nameOf(r), r.URL.RequestURI()}, "\x00")
+	key := strings.Join([]string{s.unitsOf(r).String(), nameOf(r), fmt.Sprint(s.spread.isShown()), r.URL.RequestURI()}, "\x00")
 	if b := now.page(key); b != nil && !isOld {
 		writePage(w, r, http.StatusOK, b)
 		return

@@ -32,6 +32,7 @@ func (s *Server) routes() http.Handler {
 	m.HandleFunc("POST /surveys", s.beginWork)
 	m.HandleFunc("POST /surveys/end", s.endWork)
 	m.HandleFunc("GET /surveys/events", s.workEvents)
+	m.HandleFunc("GET /machines", s.spreadPage)
 	m.HandleFunc("GET /enter", s.enterPage)
 	m.HandleFunc("POST /enter", s.enter)
 	m.HandleFunc("POST /out", s.goOut)

@@ -26,6 +26,7 @@ import (
 	"golang.org/x/net/netutil"
 
 	"gradeline/catalog"
+	"gradeline/catalog/spread"
 	"gradeline/catalog/store"
 	"gradeline/catalog/vehicle"
 	"gradeline/catalog/whatif"
@@ -53,6 +54,9 @@ type Options struct {
 
 	Work *Work // surveys that may be started from the page; nil for none
 
+	// Spread says where the surveys over several machines are, as spread.Board does; nil for none.
+	Spread func(context.Context) ([]spread.Progress, error)
+
 	MostPerAddress int // simultaneous requests of one address; 0 for 400
 }
 
@@ -66,7 +70,8 @@ type Server struct {
 	tiles     *tiles        // nil without a terrain
 	static    staticFiles
 	worker    *worker // nil without work
-	isBuiltIn bool    // all classes are built in, with these figures
+	spread    *spreadRuns
+	isBuiltIn bool // all classes are built in, with these figures
 	visitors  *visitors
 	decideMu  sync.Mutex // locked during a decision
 	changeMu  sync.Mutex
@@ -100,7 +105,7 @@ func New(ctx context.Context, o Options) (*Server, error) {
 	if o.MostPerAddress == 0 {
 		o.MostPerAddress = 400
 	}
-	s := &Server{opt: o, cat: cat, isBuiltIn: whatif.AreBuiltIn(o.Classes), list: newListing(cat), ways: newWays(), turns: make(chan struct{}, max(1, runtime.NumCPU()-1)), tiles: newTiles(o.Terrain), visitors: newVisitors(o.Now)}
+	s := &Server{opt: o, cat: cat, isBuiltIn: whatif.AreBuiltIn(o.Classes), list: newListing(cat), ways: newWays(), turns: make(chan struct{}, max(1, runtime.NumCPU()-1)), tiles: newTiles(o.Terrain), visitors: newVisitors(o.Now), spread: &spreadRuns{status: o.Spread}}
 	if s.static, err = newStaticFiles(o.Programs); err == nil {
 		s.worker, err = newWorker(o.Work)
 	}

@@ -10,29 +10,40 @@ import (
 	"gradeline/catalog/gpkg"
 )
 
-// Tests shorten them.
-var (
-	pollEvery    = 3 * time.Second // where no notification comes through, as behind some connection poolers
-	restAfterEnd = 2 * time.Second // before a lost connection is made anew
-)
+// WatchOptions are those of Watch.
+type WatchOptions struct {
+	gpkg.Options
+	// PollEvery is how often it looks by itself, where no notification comes through, as behind some
+	// connection poolers; 0 = 3 s.
+	PollEvery time.Duration
+	// Failed is told once that the database cannot be reached, and once for another reason.
+	Failed func(error)
+
+	isDeaf bool // for tests: it does not listen
+}
+
+// pollEvery is the usual PollEvery; restAfterEnd is the time before a lost connection is made anew,
+// shorter in tests.
+const pollEvery = 3 * time.Second
+
+var restAfterEnd = 2 * time.Second
 
 // Watch keeps the local copy of a catalogue up to date until ctx ends: whoever reads the copy
 // sees what other offices store. The database notifies it of each change, and it looks by itself
-// every few seconds. failed is told once that the database cannot be reached, and once for another reason.
-func Watch(ctx context.Context, address string, o gpkg.Options, failed func(error)) {
-	watch(ctx, address, o, failed, true)
-}
-
-func watch(ctx context.Context, address string, o gpkg.Options, failed func(error), listens bool) {
+// every few seconds.
+func Watch(ctx context.Context, address string, o WatchOptions) {
+	if o.PollEvery <= 0 {
+		o.PollEvery = pollEvery
+	}
 	said := ""
 	for ctx.Err() == nil {
-		err := watchOnce(ctx, address, o, listens, func() { said = "" })
+		err := watchOnce(ctx, address, o, func() { said = "" })
 		if err == nil || ctx.Err() != nil {
 			continue
 		}
 		if text := err.Error(); text != said {
 			said = text
-			failed(err)
+			o.Failed(err)
 		}
 		select {
 		case <-ctx.Done():
@@ -42,13 +53,13 @@ func watch(ctx context.Context, address string, o gpkg.Options, failed func(erro
 }
 
 // watchOnce watches over one connection.
-func watchOnce(ctx context.Context, address string, o gpkg.Options, listens bool, works func()) (err error) {
+func watchOnce(ctx context.Context, address string, o WatchOptions, works func()) (err error) {
 	p, err := parse(address)
 	if err != nil {
 		return err
 	}
 	o.ReadOnly, o.Create = true, false // nothing is made or migrated
-	s := &session{place: p, o: o}
+	s := &session{place: p, o: o.Options}
 	path, err := s.prepare(ctx)
 	if err != nil {
 		s.Close()
@@ -64,7 +75,7 @@ func watchOnce(ctx context.Context, address string, o gpkg.Options, listens bool
 		return err
 	}
 	defer func() { _ = conn.Close(context.WithoutCancel(ctx)) }()
-	if listens {
+	if !o.isDeaf {
 		if _, err := conn.Exec(ctx, "LISTEN "+quoted(p.schema+"_catalogue")); err != nil {
 			return p.fault(err, "listening")
 		}
@@ -79,7 +90,7 @@ func watchOnce(ctx context.Context, address string, o gpkg.Options, listens bool
 			return err
 		}
 		works()
-		if err := waitForChange(ctx, conn); err != nil {
+		if err := waitForChange(ctx, conn, o.PollEvery); err != nil {
 			return p.fault(err, "listening")
 		}
 	}
@@ -90,9 +101,9 @@ func (p *place) number(ctx context.Context, conn *pgx.Conn) (n int64, err error)
 	return n, p.fault(err, "reading")
 }
 
-// waitForChange waits for a notification, or for some seconds.
-func waitForChange(ctx context.Context, conn *pgx.Conn) error {
-	wait, cancel := context.WithTimeout(ctx, pollEvery)
+// waitForChange waits for a notification, or for some time.
+func waitForChange(ctx context.Context, conn *pgx.Conn, most time.Duration) error {
+	wait, cancel := context.WithTimeout(ctx, most)
 	defer cancel()
 	_, err := conn.WaitForNotification(wait)
 	if err != nil && ctx.Err() == nil && wait.Err() != nil {
@@ -102,7 +113,7 @@ func waitForChange(ctx context.Context, conn *pgx.Conn) error {
 }
 
 // WatchInBackground runs Watch in another goroutine until stop is called; it does nothing for a file.
-func WatchInBackground(ctx context.Context, name string, o gpkg.Options, failed func(error)) (stop func()) {
+func WatchInBackground(ctx context.Context, name string, o WatchOptions) (stop func()) {
 	if !IsAddress(name) {
 		return func() {}
 	}
@@ -110,7 +121,7 @@ func WatchInBackground(ctx context.Context, name string, o gpkg.Options, failed 
 	ended := make(chan struct{})
 	go func() {
 		defer close(ended)
-		Watch(ctx, name, o, failed)
+		Watch(ctx, name, o)
 	}()
 	return func() { cancel(); <-ended }
 }

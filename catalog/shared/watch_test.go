@@ -18,9 +18,10 @@ func TestMain(m *testing.M) { os.Exit(testserver.Run(m)) }
 // A copy that hears of no notification looks by itself every few seconds, and goes on after the
 // server was away, of which it tells once.
 func TestPolling(t *testing.T) {
-	poll, rest := pollEvery, restAfterEnd
-	pollEvery, restAfterEnd = 200*time.Millisecond, 200*time.Millisecond
-	defer func() { pollEvery, restAfterEnd = poll, rest }()
+	const often = 200 * time.Millisecond
+	rest := restAfterEnd
+	restAfterEnd = often
+	defer func() { restAfterEnd = rest }()
 	db := testserver.New(t)
 	t.Setenv("XDG_CACHE_HOME", t.TempDir())
 	c, err := Open(ctx, db.Address(), gpkg.Options{Create: true})
@@ -35,7 +36,7 @@ func TestPolling(t *testing.T) {
 	var told []error
 	go func() {
 		defer close(ended)
-		watch(watching, db.Address(), gpkg.Options{}, func(err error) { told = append(told, err) }, false)
+		Watch(watching, db.Address(), WatchOptions{PollEvery: often, Failed: func(err error) { told = append(told, err) }, isDeaf: true})
 	}()
 	defer func() { cancel(); <-ended }()
 	lines := func() (n int) {
@@ -74,7 +75,7 @@ func TestPolling(t *testing.T) {
 	log(1)
 	log(2)
 	db.Halt()
-	time.Sleep(3 * (pollEvery + restAfterEnd))
+	time.Sleep(3 * (often + restAfterEnd))
 	db.Resume(t)
 	log(3)
 	cancel()

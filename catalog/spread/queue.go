@@ -114,7 +114,10 @@ func (q *Queue) fault(what string, err error) error {
 	}
 	why, fix := explain(err)
 	kind := terrain.ErrRead
-	if isLost(err) {
+	switch {
+	case errors.Is(err, errNoQueue):
+		kind = errNoQueue
+	case isLost(err):
 		kind = errAway
 	}
 	return &catalog.Fault{Kind: kind, File: q.name, What: "the queue of surveys " + what + ": " + why, Fix: fix}

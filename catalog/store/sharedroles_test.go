@@ -93,7 +93,7 @@ func TestSharedWatch(t *testing.T) {
 	save(t, c, survey("r", 2), SaveOptions{})
 	t.Setenv("XDG_CACHE_HOME", t.TempDir())
 	watched := openAt(t, db.Address(), Options{ReadOnly: true})
-	stop := shared.WatchInBackground(ctx, db.Address(), Options{Tool: "gradeline test"}, func(err error) { t.Error(err) })
+	stop := shared.WatchInBackground(ctx, db.Address(), shared.WatchOptions{Options: Options{Tool: "gradeline test"}, Failed: func(err error) { t.Error(err) }})
 	defer stop()
 	sees := func(by string, most time.Duration) {
 		t.Helper()

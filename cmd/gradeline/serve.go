@@ -15,6 +15,7 @@ import (
 	"gradeline/catalog/answer"
 	"gradeline/catalog/serve"
 	"gradeline/catalog/shared"
+	"gradeline/catalog/spread"
 	"gradeline/catalog/store"
 	"gradeline/catalog/survey"
 	"gradeline/catalog/vehicle"
@@ -25,7 +26,7 @@ func (s *session) serveCommand() *cli.Command {
 	return &cli.Command{
 		Name: "serve", Usage: "the office's page: the catalogue in a browser, on this machine",
 		ArgsUsage: "[users add NAME]",
-		Flags: append(append(terrainFlags(), catalogFlag(), classesFlag(), unitsFlag()),
+		Flags: append(append(terrainFlags(), catalogFlag(), queueFlag(), classesFlag(), unitsFlag()),
 			&cli.StringFlag{Name: "addr", Value: "127.0.0.1:8642", Usage: "`HOST:PORT` to answer on; port 0 chooses a free one"},
 			&cli.BoolFlag{Name: "open", Usage: "open the page in the user's browser"},
 			&cli.StringSliceFlag{Name: "files", Usage: "`FOLDER` of road files that may be surveyed from the page; needs --terrain; may be given several times"},
@@ -60,7 +61,10 @@ func (s *session) serve(c *cli.Context) error {
 	o.Hosts = serve.HostsOf(l.Addr(), c.StringSlice("host")...)
 	o.Open = s.opener(c, o.Classes)
 	o.Failed = func(err error) { s.say("serve: %v", err) }
-	defer shared.WatchInBackground(c.Context, c.String("catalog"), store.Options{Tool: "gradeline " + version}, o.Failed)()
+	defer shared.WatchInBackground(c.Context, c.String("catalog"), shared.WatchOptions{Options: store.Options{Tool: "gradeline " + version}, Failed: o.Failed})()
+	board := spread.NewBoard(queueAddress(c))
+	defer board.Close()
+	o.Spread = board.StatusFunc()
 	if len(c.StringSlice("terrain")) > 0 {
 		surface, err := openTerrain(c)
 		if err != nil {

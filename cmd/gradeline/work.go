@@ -1,14 +1,13 @@
 package main
 
 import (
-	"errors"
+	"cmp"
 	"fmt"
 	"os"
 	"time"
 
 	"github.com/urfave/cli/v2"
 
-	"gradeline/catalog"
 	"gradeline/catalog/answer"
 	"gradeline/catalog/spread"
 	"gradeline/catalog/survey"
@@ -38,12 +37,12 @@ func queueFlag() cli.Flag {
 	return &cli.StringFlag{Name: "queue", Usage: "`ADDRESS` of the database with the queue of surveys, where it is not the catalogue's"}
 }
 
+// queueAddress is the address of the queue that the flags name; a file's name where they name none.
+func queueAddress(c *cli.Context) string { return cmp.Or(c.String("queue"), c.String("catalog")) }
+
 // openQueue opens the queue that the flags name.
 func (s *session) openQueue(c *cli.Context, o spread.Options) (*spread.Queue, error) {
-	address := c.String("queue")
-	if address == "" {
-		address = c.String("catalog")
-	}
+	address := queueAddress(c)
 	if !spread.IsAddress(address) {
 		return nil, usagef("the queue of surveys is in a PostgreSQL database: name it by --catalog or --queue, as in postgres://USER@HOST/DATABASE")
 	}
@@ -108,16 +107,11 @@ func (s *session) workStatus(c *cli.Context, q *spread.Queue) error {
 	if err != nil {
 		return err
 	}
-	ids, err := q.Runs(c.Context)
-	a := &answer.SpreadRuns{Schema: catalog.Schema, Runs: []answer.Spread{}}
-	for _, id := range ids {
-		p, err := q.Progress(c.Context, id)
-		if err != nil {
-			return err
-		}
-		a.Runs = append(a.Runs, answer.Spread{Progress: p})
+	list, err := q.Unfinished(c.Context)
+	if err != nil {
+		return err
 	}
-	return errors.Join(err, s.answer(c, a, u))
+	return s.answer(c, answer.SpreadRunsOf(list), u)
 }
 
 const watchEvery = time.Second
