@@ -3,16 +3,13 @@ package spread
 import (
 	"bytes"
 	"context"
-	"database/sql"
 	"encoding/json"
 	"errors"
 	"fmt"
 	"os"
 	"os/exec"
 	"path/filepath"
-	"regexp"
 	"slices"
-	"strings"
 	"sync"
 	"syscall"
 	"testing"
@@ -24,6 +21,7 @@ import (
 	"gradeline/catalog"
 	"gradeline/catalog/holding"
 	"gradeline/catalog/shared/testserver"
+	"gradeline/catalog/specimen"
 	"gradeline/catalog/survey"
 	"gradeline/routes"
 	"gradeline/terrain"
@@ -195,6 +193,15 @@ func queueOf(t *testing.T, db *testserver.Database) *Queue {
 	return q
 }
 
+// queuedSurvey queues the survey of spreadSetup in a new database.
+func queuedSurvey(t *testing.T) (*testserver.Database, survey.Setup, *Queue, Queued) {
+	t.Helper()
+	db := testserver.New(t)
+	s := spreadSetup(t)
+	q := queueOf(t, db)
+	return db, s, q, queued(t, q, s)
+}
+
 // queued queues a survey.
 func queued(t *testing.T, q *Queue, s survey.Setup) Queued {
 	t.Helper()
@@ -223,51 +230,14 @@ func finished(t *testing.T, q *Queue, run int64, wait time.Duration, also func()
 	}
 }
 
-// Of two surveys of the same roads these differ: when each was made, and check sums of rows with it.
-var (
-	stamps = regexp.MustCompile(`20\d\d-\d\d-\d\d[T ]\d\d:\d\d:\d\d[.\d]*( UTC|Z)?`)
-	sums   = regexp.MustCompile(`,-?\d{10,19}\b`)
-)
-
-// rowsOf is every row of a catalogue, without stamps.
+// rowsOf is every row of a catalogue, without times.
 func rowsOf(t *testing.T, path string) string {
 	t.Helper()
-	db, err := sql.Open("sqlite3", "file:"+path+"?mode=ro&immutable=1")
+	rows, err := specimen.RowsOf(path)
 	if err != nil {
 		t.Fatal(err)
 	}
-	defer db.Close()
-	var b strings.Builder
-	for _, table := range texts(t, db, "SELECT name FROM sqlite_master WHERE type = 'table' ORDER BY name") {
-		columns := texts(t, db, "SELECT 'quote(' || '\"' || name || '\"' || ')' FROM pragma_table_info('"+table+"')")
-		rows := texts(t, db, `SELECT `+strings.Join(columns, " || ',' || ")+` FROM "`+table+`"`)
-		for i, row := range rows {
-			if stamps.MatchString(row) {
-				rows[i] = sums.ReplaceAllString(stamps.ReplaceAllString(row, "TIME"), ",SUM")
-			}
-		}
-		slices.Sort(rows)
-		fmt.Fprintf(&b, "%s\n%s\n", table, strings.Join(rows, "\n"))
-	}
-	return b.String()
-}
-
-func texts(t *testing.T, db *sql.DB, query string) []string {
-	t.Helper()
-	rows, err := db.Query(query)
-	if err != nil {
-		t.Fatalf("%s: %v", query, err)
-	}
-	defer rows.Close()
-	var out []string
-	for rows.Next() {
-		var s string
-		if err := rows.Scan(&s); err != nil {
-			t.Fatal(err)
-		}
-		out = append(out, s)
-	}
-	return out
+	return rows
 }
 
 // mustBeSame compares two catalogues byte for byte.
@@ -276,14 +246,9 @@ func mustBeSame(t *testing.T, got, want string) {
 	if len(want) < 100_000 {
 		t.Fatalf("%d bytes are not a survey", len(want))
 	}
-	if got == want {
-		return
+	if d := specimen.FirstDifference(got, want); d != "" {
+		t.Fatalf("other than one machine's survey: %s", d)
 	}
-	at := 0
-	for at < min(len(got), len(want)) && got[at] == want[at] {
-		at++
-	}
-	t.Fatalf("differs from one machine's survey at byte %d of %d and %d:\n%.300s\n%.300s", at, len(got), len(want), got[max(0, at-100):], want[max(0, at-100):])
 }
 
 // exitOf waits for a worker.

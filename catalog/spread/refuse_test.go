@@ -45,10 +45,7 @@ func TestAnotherMachineLeavesTheRun(t *testing.T) {
 		t.Skip("several surveys")
 	}
 	alone(t)
-	db := testserver.New(t)
-	s := spreadSetup(t)
-	q := queueOf(t, db)
-	run := queued(t, q, s)
+	_, _, q, run := queuedSurvey(t)
 	must := func(want string, m Machine) {
 		t.Helper()
 		if words, err := worksUntilEmpty(t, q, m); err == nil || !strings.Contains(words, want) {
@@ -123,10 +120,7 @@ func TestAFailedRunIsFinishedAgain(t *testing.T) {
 		t.Skip("several surveys")
 	}
 	alone(t)
-	db := testserver.New(t)
-	s := spreadSetup(t)
-	q := queueOf(t, db)
-	run := queued(t, q, s)
+	_, s, q, run := queuedSurvey(t)
 	if err := os.WriteFile(s.Catalog, []byte("not a catalogue"), 0o600); err != nil {
 		t.Fatal(err)
 	}

@@ -18,10 +18,7 @@ import (
 // Three processes make the catalogue that one makes.
 func TestASpreadSurveyEqualsOneMachines(t *testing.T) {
 	alone(t)
-	db := testserver.New(t)
-	s := spreadSetup(t)
-	q := queueOf(t, db)
-	run := queued(t, q, s)
+	db, _, q, run := queuedSurvey(t)
 	var workers []*exec.Cmd
 	for range 3 {
 		workers = append(workers, startWorker(t, db.Address()))
@@ -42,10 +39,7 @@ func TestNothingIsLostOrDoneTwice(t *testing.T) {
 		t.Skip("kills processes for some seconds")
 	}
 	alone(t)
-	db := testserver.New(t)
-	s := spreadSetup(t)
-	q := queueOf(t, db)
-	run := queued(t, q, s)
+	db, _, q, run := queuedSurvey(t)
 	seed := uint64(time.Now().UnixNano())
 	t.Logf("seed %d", seed)
 	r := rand.New(rand.NewPCG(seed, 1))
@@ -105,10 +99,7 @@ func TestABadRouteIsSetAside(t *testing.T) {
 	if testing.Short() {
 		t.Skip("waits for lost processes")
 	}
-	db := testserver.New(t)
-	s := spreadSetup(t)
-	q := queueOf(t, db)
-	run := queued(t, q, s)
+	db, s, q, run := queuedSurvey(t)
 	const deadly, bad = "piece 3 of road 0", "piece 2 of road 1"
 	if _, err := q.pool.Exec(t.Context(), "UPDATE route SET packed = 'no route' WHERE id = $1", bad); err != nil {
 		t.Fatal(err)
@@ -144,10 +135,7 @@ func TestABadRouteIsSetAside(t *testing.T) {
 // A machine with a wrong clock takes part: only the database's counts.
 func TestAWrongClock(t *testing.T) {
 	alone(t)
-	db := testserver.New(t)
-	s := spreadSetup(t)
-	q := queueOf(t, db)
-	run := queued(t, q, s)
+	db, _, q, run := queuedSurvey(t)
 	ahead, behind := startWorker(t, db.Address(), skewEnv+"=3h", slowEnv+"=30ms"), startWorker(t, db.Address(), skewEnv+"=-26h", slowEnv+"=30ms")
 	dead := startWorker(t, db.Address(), slowEnv+"=10m", skewEnv+"=5h")
 	time.Sleep(700 * time.Millisecond)

@@ -2,21 +2,13 @@ package survey
 
 import (
 	"bytes"
-	"database/sql"
-	"fmt"
 	"os"
-	"regexp"
 	"runtime"
-	"slices"
 	"strings"
 	"testing"
+
+	"gradeline/catalog/specimen"
 )
-
-// stamps are what differs between two surveys of the same roads: when each was made.
-var stamps = regexp.MustCompile(`20\d\d-\d\d-\d\d[T ]\d\d:\d\d:\d\d[.\d]*( UTC|Z)?`)
-
-// sums are the check sums of rows; that of a row with a stamp differs too.
-var sums = regexp.MustCompile(`,-?\d{10,19}\b`)
 
 // written is all that a job leaves: its answer, its profile file and every row of its catalogue.
 func written(t *testing.T, s Setup) string {
@@ -37,41 +29,11 @@ func written(t *testing.T, s Setup) string {
 	if err := job.Close(); err != nil {
 		t.Fatal(err)
 	}
-	db, err := sql.Open("sqlite3", "file:"+s.Catalog+"?mode=ro&immutable=1")
+	rows, err := specimen.RowsOf(s.Catalog)
 	if err != nil {
 		t.Fatal(err)
 	}
-	defer db.Close()
-	for _, table := range textsOf(t, db, "SELECT name FROM sqlite_master WHERE type = 'table' ORDER BY name") {
-		columns := textsOf(t, db, "SELECT 'quote(' || '\"' || name || '\"' || ')' FROM pragma_table_info('"+table+"')")
-		rows := textsOf(t, db, `SELECT `+strings.Join(columns, " || ',' || ")+` FROM "`+table+`"`)
-		for i, row := range rows {
-			if stamps.MatchString(row) {
-				rows[i] = sums.ReplaceAllString(stamps.ReplaceAllString(row, "TIME"), ",SUM")
-			}
-		}
-		slices.Sort(rows)
-		fmt.Fprintf(&b, "%s\n%s\n", table, strings.Join(rows, "\n"))
-	}
-	return stamps.ReplaceAllString(b.String(), "TIME")
-}
-
-func textsOf(t *testing.T, db *sql.DB, query string) []string {
-	t.Helper()
-	rows, err := db.Query(query)
-	if err != nil {
-		t.Fatalf("%s: %v", query, err)
-	}
-	defer rows.Close()
-	var out []string
-	for rows.Next() {
-		var s string
-		if err := rows.Scan(&s); err != nil {
-			t.Fatal(err)
-		}
-		out = append(out, s)
-	}
-	return out
+	return specimen.WithoutTimes(b.String() + rows)
 }
 
 // The answer, the profile file and the rows of the catalogue are the same bytes for any number of
@@ -95,12 +57,8 @@ func TestAnyNumberOfWorkersLeavesTheSameBytes(t *testing.T) {
 		}
 		if first == "" {
 			first = got
-		} else if got != first {
-			at := 0
-			for at < min(len(got), len(first)) && got[at] == first[at] {
-				at++
-			}
-			t.Fatalf("%d workers: differs from one worker's at byte %d:\n%.200s\n%.200s", workers, at, first[max(0, at-80):], got[max(0, at-80):])
+		} else if d := specimen.FirstDifference(got, first); d != "" {
+			t.Fatalf("%d workers: not one worker's bytes: %s", workers, d)
 		}
 	}
 }
