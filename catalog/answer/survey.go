@@ -10,6 +10,35 @@ import (
 	"gradeline/routes"
 )
 
+// WriteSurvey writes the answer of a survey, as one JSON object or as a table for people, and passes
+// on what was joined, warnings and gaps, each as a line of its own. isWhole is false where there are
+// gaps.
+func WriteSurvey(w io.Writer, job *survey.Job, isJSON bool, u catalog.Units, say func(words string)) (isWhole bool, err error) {
+	if isJSON {
+		err = SurveyJSON(w, job)
+	} else {
+		err = SurveyText(w, job, u)
+	}
+	if err != nil {
+		return false, err
+	}
+	for _, l := range NetworkText(job.Network()) {
+		say(l)
+	}
+	for _, l := range job.Warnings() {
+		say("warning: " + l)
+	}
+	isWhole = true
+	for gap, err := range job.Gaps() {
+		if err != nil {
+			return false, err
+		}
+		isWhole = false
+		say("gap: " + gap)
+	}
+	return isWhole, nil
+}
+
 // SurveyText writes the table of a survey for people and where its descents are stored.
 func SurveyText(w io.Writer, job *survey.Job, u catalog.Units) error {
 	worst, found := job.Worst()

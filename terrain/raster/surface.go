@@ -41,6 +41,7 @@ import (
 	"runtime"
 	"slices"
 	"sort"
+	"strconv"
 	"strings"
 	"sync"
 	"sync/atomic"
@@ -66,6 +67,15 @@ type Options struct {
 
 // DefaultCacheBytes is how much of decoded blocks a surface keeps if its options don't say.
 const DefaultCacheBytes = 96 << 20
+
+// ParseCacheBytes reads a size for Options.CacheBytes, a number of MiB from 8 up.
+func ParseCacheBytes(text string) (int64, error) {
+	mib, err := strconv.ParseInt(text, 10, 64)
+	if err != nil || mib < 8 || mib > 1<<20 {
+		return 0, fmt.Errorf("%q: use a number of MiB from 8 up", text)
+	}
+	return mib << 20, nil
+}
 
 // maxSources is the largest number of sources that terrain.Sample.Source can hold.
 const maxSources = math.MaxInt16
