@@ -43,19 +43,19 @@ func (r *Road) digitise(p params) {
 		r.Line[i] = terrain.Point{LonDeg: lon, LatDeg: lat}
 	}
 	r.lineX, r.lineY = vx, vy
-	trueM := r.mapTruth(vx, vy)
+	r.mapTruth(vx, vy)
 	for i, part := range a.profile.isPart {
 		from, to := a.profile.pviM[i], math.Min(a.profile.pviM[i+1], a.lengthM())
 		if part && from < to {
 			onLine := func(s float64) float64 {
-				return interp(trueM, r.TruthStationM, clamp(s, trueM[0], trueM[len(trueM)-1]))
+				return r.lineFromRoadM(clamp(s, r.TruthRoadM[0], r.TruthRoadM[len(r.TruthRoadM)-1]))
 			}
 			r.Parts = append(r.Parts, Part{FromM: onLine(from), ToM: onLine(to), GradePct: a.profile.gradeP[i]})
 		}
 	}
 	for _, s := range a.structures {
 		st := Structure{Kind: "bridge", DepartureM: s.departureM,
-			FromM: interp(trueM, r.TruthStationM, s.from), ToM: interp(trueM, r.TruthStationM, s.to)}
+			FromM: r.lineFromRoadM(s.from), ToM: r.lineFromRoadM(s.to)}
 		if s.tunnel {
 			st.Kind = "tunnel"
 		}
@@ -105,9 +105,13 @@ func segmentDist(px, py, ax, ay, bx, by float64) (d, t float64) {
 	return math.Hypot(px-ax-t*dx, py-ay-t*dy), t
 }
 
-// mapTruth fills in the truth by station of the digitised line, and returns the true station of
-// each; these never fall.
-func (r *Road) mapTruth(vx, vy []float64) []float64 {
+// lineFromRoadM is the inverse of RoadFromLineM.
+func (r *Road) lineFromRoadM(roadM float64) float64 {
+	return interp(r.TruthRoadM, r.TruthStationM, roadM)
+}
+
+// mapTruth fills in the truth by station of the digitised line; places on the road never fall.
+func (r *Road) mapTruth(vx, vy []float64) {
 	a := r.align
 	st := make([]float64, len(vx))
 	for i := 1; i < len(vx); i++ {
@@ -115,7 +119,6 @@ func (r *Road) mapTruth(vx, vy []float64) []float64 {
 	}
 	r.LengthM, r.lineM = st[len(st)-1], st
 	n := int(math.Ceil(r.LengthM/truthStepM)) + 1
-	var trueM []float64
 	at, seg := 0, 0
 	for k := 0; k < n; k++ {
 		u := math.Min(float64(k)*truthStepM, r.LengthM)
@@ -133,9 +136,9 @@ func (r *Road) mapTruth(vx, vy []float64) []float64 {
 		at = bi
 		s := a.s[bi] + bt*(a.s[bi+1]-a.s[bi])
 		if k > 0 {
-			s = math.Max(s, trueM[k-1])
+			s = math.Max(s, r.TruthRoadM[k-1])
 		}
-		trueM = append(trueM, s)
+		r.TruthRoadM = append(r.TruthRoadM, s)
 		z, _ := a.profile.heightAt(s)
 		// right of the digitised line's direction
 		dx, dy := vx[seg+1]-vx[seg], vy[seg+1]-vy[seg]
@@ -145,5 +148,4 @@ func (r *Road) mapTruth(vx, vy []float64) []float64 {
 		r.TruthElevationM = append(r.TruthElevationM, z)
 		r.TruthOffsetM = append(r.TruthOffsetM, side)
 	}
-	return trueM
 }

@@ -186,3 +186,24 @@ func TestPlanHasItsCurvature(t *testing.T) {
 		t.Errorf("only %d points in arcs", arcs)
 	}
 }
+
+// Places on the road follow each other, and the truth by the line's station is the road's height there.
+// By the line's own length a grade is steeper inside a bend; on the road it keeps to its design.
+func TestPlacesOnTheRoad(t *testing.T) {
+	r := road(t, Options{Seed: 730100, Kind: ShortSteepParts})
+	before, byLine, onRoad := 0.0, 0.0, 0.0
+	for i, s := range r.TruthStationM {
+		at := r.RoadFromLineM(s)
+		if at < before || math.Abs(r.HeightOnRoadM(at)-r.TruthElevationM[i]) > 1e-6 {
+			t.Fatalf("station %g m: %g m on the road after %g m, height %g m, truth %g m", s, at, before, r.HeightOnRoadM(at), r.TruthElevationM[i])
+		}
+		before = at
+		if s >= 100 {
+			byLine = math.Max(byLine, math.Abs(r.TruthElevationM[i]-r.TruthAtM(s-100)))
+			onRoad = math.Max(onRoad, math.Abs(r.HeightOnRoadM(at)-r.HeightOnRoadM(at-100)))
+		}
+	}
+	if onRoad > 13 || byLine < 15 {
+		t.Errorf("steepest 100 m: %.1f %% on the road, 13 %% by design; %.1f %% by the line", onRoad, byLine)
+	}
+}

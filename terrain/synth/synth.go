@@ -74,7 +74,10 @@ type Road struct {
 	// the digitised line, 5 m apart and the last one at LengthM. A place on the
 	// digitised line corresponds to the nearest one of the true centre line.
 	TruthStationM, TruthElevationM []float64
-	Parts                          []Part // that define the kind
+	// TruthRoadM is the place on the true centre line, by its own length. The digitised line
+	// is shorter where it cuts a bend and longer where it swings out.
+	TruthRoadM []float64
+	Parts      []Part // that define the kind
 
 	// TruthOffsetM is the distance of the true centre to the right of the digitised line.
 	TruthOffsetM []float64
@@ -142,6 +145,18 @@ func (o Options) check() error {
 // outside it.
 func (r *Road) TruthAtM(stationM float64) float64 {
 	return interp(r.TruthStationM, r.TruthElevationM, stationM)
+}
+
+// RoadFromLineM returns the place on the true centre line for a station of the digitised line; NaN
+// outside it.
+func (r *Road) RoadFromLineM(stationM float64) float64 {
+	return interp(r.TruthStationM, r.TruthRoadM, stationM)
+}
+
+// HeightOnRoadM returns the true height at a place on the true centre line.
+func (r *Road) HeightOnRoadM(roadM float64) float64 {
+	elevM, _ := r.align.profile.heightAt(roadM)
+	return elevM
 }
 
 // interp is linear interpolation on ascending xs; NaN outside.
