@@ -58,7 +58,7 @@ func TestSentencesComeBack(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		s := rapid.OneOf(rapid.String(), rapid.StringMatching(`[a-c0-9#=.]{0,40}`), rapid.StringMatching(`[0-9]{0,60}`)).Draw(t, "s")
 		var texts Texts
-		i, numbers := texts.split(s, nil)
+		i, numbers := texts.split(s, nil, &recentForms{})
 		form := ""
 		if i > 0 {
 			form = texts.list[i-1]
@@ -73,7 +73,7 @@ func TestSentencesComeBack(t *testing.T) {
 func TestOneFormForManySentences(t *testing.T) {
 	var texts Texts
 	for _, s := range []string{"gear 5 and 20 mph", "gear 11 and 7 mph", "gear 2 and 05 mph"} {
-		texts.split(s, nil)
+		texts.split(s, nil, &recentForms{})
 	}
 	if got := texts.List(); len(got) != 1 || got[0] != "gear # and # mph" {
 		t.Errorf("forms %q", got)

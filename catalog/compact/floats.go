@@ -59,26 +59,53 @@ func multipleOf(v, parts float64) (n int64, fit bool) {
 // Pool keeps figures that are not short decimals once each, for several columns.
 type Pool struct {
 	list  []float64
-	place map[uint64]int64 // by bits
+	cells []poolCell // found by a hash of the bits, each in the first free one behind
+	round uint32     // of reset
+}
+
+type poolCell struct {
+	bits  uint64
+	place uint32
+	round uint32 // 0, or an earlier round: free
 }
 
 func (p *Pool) placeOf(v float64) int64 {
-	k := math.Float64bits(v)
-	i, known := p.place[k]
-	if !known {
-		if p.place == nil {
-			p.place = map[uint64]int64{}
-		}
-		i = int64(len(p.list))
-		p.place[k] = i
+	if 2*len(p.list) >= len(p.cells) {
+		p.grow()
+	}
+	c := p.cellOf(math.Float64bits(v))
+	if c.round != p.round {
+		*c = poolCell{math.Float64bits(v), uint32(len(p.list)), p.round}
 		p.list = append(p.list, v)
 	}
-	return i
+	return int64(c.place)
+}
+
+// cellOf is the cell of a figure, or a free one where it has none.
+func (p *Pool) cellOf(bits uint64) *poolCell {
+	last := uint64(len(p.cells) - 1)
+	for i := bits * 0x9e3779b97f4a7c15 >> 32 & last; ; i = (i + 1) & last {
+		if c := &p.cells[i]; c.round != p.round || c.bits == bits {
+			return c
+		}
+	}
+}
+
+// grow makes room for twice as many figures.
+func (p *Pool) grow() {
+	const fewest = 512
+	p.cells = make([]poolCell, max(fewest, 2*len(p.cells)))
+	p.round = 1
+	for i, v := range p.list {
+		*p.cellOf(math.Float64bits(v)) = poolCell{math.Float64bits(v), uint32(i), p.round}
+	}
 }
 
 func (p *Pool) reset() {
 	p.list = p.list[:0]
-	clear(p.place)
+	if p.round++; p.round == 0 {
+		p.cells = nil
+	}
 }
 
 // AppendFloats appends a column; pool may be nil. Its length is not written.

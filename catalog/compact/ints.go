@@ -3,6 +3,7 @@ package compact
 import (
 	"encoding/binary"
 	"math/bits"
+	"slices"
 )
 
 // A column of integers is written in blocks of blockLen. Each block uses one prediction (see
@@ -44,14 +45,16 @@ func predict(kind int, column []int64, i int) int64 {
 
 // AppendInts appends a column. Its length is not written.
 func AppendInts(b []byte, column []int64) []byte {
-	w := bitWriter{b: b}
+	w := bitWriter{b: slices.Grow(b, longestBlock)}
 	before := block{kind: -1}
 	var d [blockLen]uint64
 	kind := asZero
 	for start := 0; start < len(column); start += blockLen {
 		n := min(blockLen, len(column)-start)
 		var sum uint64
-		if start <= slopeOver {
+		if start == 0 && areZero(column[:n]) {
+			kind, d = asZero, [blockLen]uint64{}
+		} else if start <= slopeOver {
 			kind = bestAtStart(column, start, n)
 			sum = fillAtStart(&d, kind, column, start, n)
 		} else {
@@ -67,59 +70,81 @@ func AppendInts(b []byte, column []int64) []byte {
 	return w.flush()
 }
 
+func areZero(column []int64) bool {
+	all := int64(0)
+	for _, v := range column {
+		all |= v
+	}
+	return all == 0
+}
+
 func zigzag(x int64) uint64 { return uint64(x<<1) ^ uint64(x>>63) }
 
 // mostCounted is the largest difference that counts in full for the choice of a prediction.
 const mostCounted = 1 << (mostRiceBits + 4)
 
 // size is the absolute difference as it counts for the choice.
-func size(x int64) uint64 {
+func size(x int64) uint64 { return min(absolute(x), mostCounted) }
+
+func absolute(x int64) uint64 {
 	m := x >> 63
-	return min(uint64(x^m-m), mostCounted)
+	return uint64(x ^ m - m)
 }
 
 // bestAtStart chooses the prediction with the smallest differences for n values near the start.
 func bestAtStart(column []int64, start, n int) (kind int) {
-	var sums [predictions]uint64
-	for i := start; i < start+n; i++ {
-		v := column[i]
-		sums[asZero] += size(v)
-		if i == 0 {
-			sums[asBefore], sums[asSlope], sums[asMeanSlope] = size(v), size(v), size(v)
+	var zero, before, slope, far uint64 // far: what the mean slope has in place of the last one
+	values := column[:start+n]
+	for i := start; i < len(values); i++ {
+		v := values[i]
+		zero += size(v)
+		switch {
+		case i == 0:
+			before, slope = size(v), size(v)
+			continue
+		case i == 1:
+			before, slope = before+size(v-values[0]), slope+size(v-values[0])
 			continue
 		}
-		one := column[i-1]
-		step := size(v - one)
-		sums[asBefore] += step
-		if i == 1 {
-			sums[asSlope] += step
-			sums[asMeanSlope] += step
-			continue
-		}
-		slope := size(v - 2*one + column[i-2])
-		sums[asSlope] += slope
+		one := values[i-1]
+		before += size(v - one)
+		last := size(v - 2*one + values[i-2])
+		slope += last
 		if i > slopeOver {
-			slope = size(v - one - (one-column[i-1-slopeOver]+slopeOver/2)>>3)
+			far += size(v-one-(one-values[i-1-slopeOver]+slopeOver/2)>>3) - last
 		}
-		sums[asMeanSlope] += slope
 	}
-	return smallest(sums)
+	return smallest([predictions]uint64{zero, before, slope, slope + far})
 }
 
 // best is bestAtStart for values behind the start, of which it looks at one in chosenFor: nearly all
 // choices are made here.
 func best(column []int64, start, n int) (kind int) {
-	var zero, before, slope, mean uint64
+	var zero, before, slope, mean, all uint64
 	at := column[start-1-slopeOver : start+n]
-	for i := 0; i+slopeOver+1 < len(at); i += chosenFor {
-		v, one, two, far := at[i+slopeOver+1], at[i+slopeOver], at[i+slopeOver-1], at[i]
+	for len(at) > slopeOver+1 {
+		v, one, two, far := at[slopeOver+1], at[slopeOver], at[slopeOver-1], at[0]
 		step := v - one
-		zero += size(v)
-		before += size(step)
-		slope += size(step - one + two)
-		mean += size(step - (one-far+slopeOver/2)>>3)
+		a, b, c, d := absolute(v), absolute(step), absolute(step-one+two), absolute(step-(one-far+slopeOver/2)>>3)
+		all |= a | b | c | d
+		zero, before, slope, mean = zero+a, before+b, slope+c, mean+d
+		at = at[min(chosenFor, len(at)):]
 	}
-	return smallest([predictions]uint64{zero, before, slope, mean})
+	if all < mostCounted {
+		return smallest([predictions]uint64{zero, before, slope, mean})
+	}
+	return bestOfLarge(column, start, n)
+}
+
+// bestOfLarge is best where a difference does not count in full.
+func bestOfLarge(column []int64, start, n int) (kind int) {
+	var sums [predictions]uint64
+	for i := start; i < start+n; i += chosenFor {
+		for k := range sums {
+			sums[k] += size(column[i] - predict(k, column, i))
+		}
+	}
+	return smallest(sums)
 }
 
 func smallest(sums [predictions]uint64) (kind int) {
@@ -145,24 +170,37 @@ func fill(d *[blockLen]uint64, kind int, column []int64, start, n int) (sum uint
 	values := column[start : start+n]
 	one, two, far := column[start-1:][:n], column[start-2:][:n], column[start-1-slopeOver:][:n]
 	out := d[:n]
+	all := uint64(0)
 	switch kind {
 	case asZero:
 		for i, v := range values {
-			out[i] = zigzag(v)
+			u := zigzag(v)
+			out[i] = u
+			sum, all = sum+u, all|u
 		}
 	case asBefore:
 		for i, v := range values {
-			out[i] = zigzag(v - one[i])
+			u := zigzag(v - one[i])
+			out[i] = u
+			sum, all = sum+u, all|u
 		}
 	case asSlope:
 		for i, v := range values {
-			out[i] = zigzag(v - 2*one[i] + two[i])
+			u := zigzag(v - 2*one[i] + two[i])
+			out[i] = u
+			sum, all = sum+u, all|u
 		}
 	case asMeanSlope:
 		for i, v := range values {
-			out[i] = zigzag(v - one[i] - (one[i]-far[i]+slopeOver/2)>>3)
+			u := zigzag(v - one[i] - (one[i]-far[i]+slopeOver/2)>>3)
+			out[i] = u
+			sum, all = sum+u, all|u
 		}
 	}
+	if all < mostCounted {
+		return sum
+	}
+	sum = 0
 	for _, u := range out {
 		sum += min(u, mostCounted)
 	}
@@ -181,7 +219,11 @@ func riceBits(n int, sum uint64) uint {
 	if sum == 0 {
 		return allZero
 	}
-	high := uint(min(bits.Len64(sum/uint64(n)), mostRiceBits))
+	mean := sum / blockLen // a constant: the division by n takes longer than all below
+	if n != blockLen {
+		mean = sum / uint64(n)
+	}
+	high := uint(min(bits.Len64(mean), mostRiceBits))
 	k, least := high, uint64(n)*uint64(high)+sum>>high
 	for try := high; try > 0 && try+2 > high; {
 		try--
@@ -192,26 +234,32 @@ func riceBits(n int, sum uint64) uint {
 	return k
 }
 
+// bitWriter writes bits from the lowest up. Between calls it keeps less than a byte.
 type bitWriter struct {
 	b    []byte
 	acc  uint64
-	used uint // bits of acc, below 32 between calls
+	used uint // bits of acc, below 8 between calls
 }
 
-// append writes the lowest n bits of v, at most 32; v has no others.
+// mostAtOnce is how many bits fit into acc at any time.
+const mostAtOnce = 56
+
+// longestBlock is room for a block without an escape, and for the eight bytes that are stored at once.
+const longestBlock = (1+kindBits+widthBits+blockLen*mostAtOnce)/8 + 16
+
+// append writes the lowest n bits of v, at most mostAtOnce; v has no others.
 func (w *bitWriter) append(v uint64, n uint) {
 	w.acc |= v << w.used
-	if w.used += n; w.used >= 32 {
-		w.b = binary.LittleEndian.AppendUint32(w.b, uint32(w.acc))
-		w.acc >>= 32
-		w.used -= 32
-	}
+	w.used += n
+	w.b = binary.LittleEndian.AppendUint64(w.b, w.acc)
+	w.b = w.b[:len(w.b)-8+int(w.used/8)]
+	w.acc >>= w.used &^ 7
+	w.used &= 7
 }
 
 func (w *bitWriter) flush() []byte {
-	for ; w.used > 0; w.used -= min(8, w.used) {
+	if w.used > 0 {
 		w.b = append(w.b, byte(w.acc))
-		w.acc >>= 8
 	}
 	return w.b
 }
@@ -228,43 +276,45 @@ func (w *bitWriter) appendBlock(d []uint64, as block, isSame bool) {
 	const lowest = 63 // a shift by at most 63 needs no test for more
 	k := as.k
 	mask := uint64(1)<<(k&lowest) - 1
-	acc, used := w.acc, w.used // in registers: this is the inner loop
+	w.b = slices.Grow(w.b, longestBlock)
+	acc, used, end := w.acc, w.used, len(w.b) // in registers: this is the inner loop
+	room := w.b[:cap(w.b)]
 	for _, u := range d {
 		q, rest := u>>(k&lowest), u&mask
-		if n := uint(q) + 1 + k; q < escape && n <= 32 {
-			acc |= (uint64(1)<<(q&lowest) - 1 | rest<<((q+1)&lowest)) << (used & lowest)
-			if used += n; used >= 32 {
-				w.b = binary.LittleEndian.AppendUint32(w.b, uint32(acc))
-				acc >>= 32
-				used -= 32
-			}
+		n := uint(q) + 1 + k
+		if q >= escape || n > mostAtOnce {
+			w.b, w.acc, w.used = room[:end], acc, used
+			w.appendFar(u, k)
+			w.b = slices.Grow(w.b, longestBlock)
+			acc, used, end, room = w.acc, w.used, len(w.b), w.b[:cap(w.b)]
 			continue
 		}
-		w.acc, w.used = acc, used
-		w.appendFar(u, k)
-		acc, used = w.acc, w.used
+		// Eight bytes are stored each time, of which those that are complete count: a test
+		// whether there are any is predicted wrongly too often.
+		acc |= (uint64(1)<<(q&lowest) - 1 | rest<<((q+1)&lowest)) << (used & lowest)
+		used += n
+		binary.LittleEndian.PutUint64(room[end:], acc)
+		end += int(used / 8)
+		acc >>= used & 0x38
+		used &= 7
 	}
-	w.acc, w.used = acc, used
+	w.b, w.acc, w.used = room[:end], acc, used
 }
 
-// appendFar writes a difference that takes more than 32 bits, or the escape.
+// appendFar writes a difference that takes more than mostAtOnce bits, or the escape.
 func (w *bitWriter) appendFar(u uint64, k uint) {
 	q, rest := u>>k, u&(1<<k-1)
 	if q < escape {
 		w.append(1<<q-1, uint(q)+1)
-		w.appendLong(rest, k)
+		w.append(rest, k)
 		return
 	}
 	n := uint(bits.Len64(u))
 	w.append(1<<escape-1, escape)
 	w.append(uint64(n-1), widthBits)
-	w.appendLong(u, n)
-}
-
-func (w *bitWriter) appendLong(v uint64, n uint) {
-	w.append(v&(1<<32-1), min(n, 32))
+	w.append(u&(1<<32-1), min(n, 32))
 	if n > 32 {
-		w.append(v>>32, n-32)
+		w.append(u>>32, n-32)
 	}
 }
 

@@ -32,6 +32,8 @@ type node struct {
 	index  []int        // of the fields, in their Go struct
 	offset []uintptr    // of the fields, in its memory
 	typ    reflect.Type // nil for a node that was read from a layout's text
+	// ofTexts is the number of texts of an element where the value is a list of structs of texts only.
+	ofTexts int
 }
 
 // Layout is the form in which structs of a type are written.
@@ -95,6 +97,9 @@ func nodeOf(t reflect.Type, depth int) (*node, error) {
 	switch k := t.Kind(); {
 	case t.Implements(textMarshaler) || t.Implements(jsonMarshaler) || isOfTextsAlone(t):
 		n.kind = asJSON
+		if !t.Implements(textMarshaler) && !t.Implements(jsonMarshaler) {
+			n.ofTexts = t.Elem().NumField()
+		}
 	case k == reflect.Float64:
 		n.kind = figure
 	case k >= reflect.Int && k <= reflect.Int64:

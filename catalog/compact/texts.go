@@ -17,89 +17,133 @@ const (
 // Texts are the forms to which packed bytes refer, by place; place 0 is the empty text.
 type Texts struct {
 	list  []string
-	place map[string]int64
-	form  []byte // kept between texts
-	// recent are texts that were split before, by recentPlace: most sentences occur several times in
-	// the advice of a descent.
-	recent  [recentTexts]recentText
-	round   uint32  // of reset
-	numbers []int64 // of recent
+	round uint32           // of reset
+	known map[string]*form // of this round and earlier ones: most forms recur from hill to hill
+	made  []byte           // kept between texts
 }
 
-const recentTexts = 256
-
-// recentText is a text with the place of its form and its numbers.
-type recentText struct {
-	text     string
-	place    int64
-	from, to int // in Texts.numbers
-	round    uint32
+// form is a text that is stored once, with '#' in the place of each number.
+type form struct {
+	text  string
+	parts []string // before, between and behind its numbers; nil for a text that is stored unchanged
+	place int64    // in the list of a round
+	round uint32
 }
 
-// recentPlace is a hash of a text that is not empty, of its length, beginning, middle and end.
-func recentPlace(s string) int {
-	n := len(s)
-	h := uint32(n)*0x9e3779b1 ^ uint32(s[0]) ^ uint32(s[n/2])<<8 ^ uint32(s[n-1])<<16 ^ uint32(s[n/3])<<24
-	return int(h * 0x85ebca6b >> 24)
-}
+// mostForms is the number of forms that are kept from round to round.
+const mostForms = 4096
+
+// recentForms are the last forms of a column: most of its sentences have one of them.
+type recentForms [4]*form
 
 // List are the forms, in order of their place from 1 on.
 func (t *Texts) List() []string { return t.list }
 
 func (t *Texts) reset() {
 	t.list = t.list[:0]
-	clear(t.place)
 	t.round++
-	t.numbers = t.numbers[:0]
+	if len(t.known) > mostForms || t.round == 0 {
+		t.known = nil
+	}
 }
 
 // placeOf is the place of a text that is stored unchanged, such as a piece of JSON.
-func (t *Texts) placeOf(form string) int64 {
-	if i, known := t.place[form]; known {
-		return i
+func (t *Texts) placeOf(text string) int64 {
+	f := t.known[text]
+	if f == nil {
+		f = t.add(text)
 	}
-	return t.add(form)
+	return t.use(f)
 }
 
-func (t *Texts) add(form string) int64 {
-	if t.place == nil {
-		t.place = map[string]int64{}
+func (t *Texts) add(text string) *form {
+	if t.known == nil {
+		t.known = map[string]*form{}
 	}
-	t.list = append(t.list, form)
-	i := int64(len(t.list))
-	t.place[form] = i
-	return i
+	f := &form{text: text, round: t.round - 1}
+	t.known[text] = f
+	return f
 }
 
-// split returns the place of a sentence's form and appends its numbers to list.
-func (t *Texts) split(s string, list []int64) (int64, []int64) {
+// use is the place of a form in the list of this round.
+func (t *Texts) use(f *form) int64 {
+	if f.round != t.round {
+		t.list = append(t.list, f.text)
+		f.place, f.round = int64(len(t.list)), t.round
+	}
+	return f.place
+}
+
+// split returns the place of a sentence's form and appends its numbers to list. It looks among the
+// recent forms of its column first.
+func (t *Texts) split(s string, list []int64, recent *recentForms) (int64, []int64) {
 	if s == "" {
 		return 0, list
 	}
-	known := &t.recent[recentPlace(s)]
-	if known.text == s && known.round == t.round {
-		return known.place, append(list, t.numbers[known.from:known.to]...)
+	for i, f := range recent {
+		if f == nil {
+			break
+		}
+		if numbers, ok := f.match(s, list); ok {
+			if i > 0 {
+				recent[0], recent[i] = recent[i], recent[0]
+			}
+			return t.use(f), numbers
+		}
 	}
-	before := len(list)
-	place, list := t.splitNew(s, list)
-	from := len(t.numbers)
-	t.numbers = append(t.numbers, list[before:]...)
-	*known = recentText{s, place, from, len(t.numbers), t.round}
-	return place, list
+	f, list := t.splitNew(s, list)
+	if f.parts != nil {
+		copy(recent[1:], recent[:])
+		recent[0] = f
+	}
+	return t.use(f), list
 }
 
-// splitNew is split for a text that is not among the recent ones.
-func (t *Texts) splitNew(s string, list []int64) (int64, []int64) {
-	t.form = t.form[:0]
-	if s[0] == literalMark || strings.IndexByte(s, numberMark) >= 0 {
-		t.form = append(append(t.form, literalMark), s...)
+// splitNew is split for a text without a recent form.
+func (t *Texts) splitNew(s string, list []int64) (*form, []int64) {
+	t.made = t.made[:0]
+	isUnchanged := s[0] == literalMark || strings.IndexByte(s, numberMark) >= 0
+	if isUnchanged {
+		t.made = append(append(t.made, literalMark), s...)
 	} else {
 		list = t.takeNumbersOut(s, list)
 	}
-	if i, known := t.place[string(t.form)]; known {
-		return i, list
+	f := t.known[string(t.made)]
+	if f == nil {
+		f = t.add(string(t.made))
 	}
-	return t.add(string(t.form)), list
+	if f.parts == nil && !isUnchanged {
+		f.parts = strings.Split(f.text, string(numberMark))
+	}
+	return f, list
+}
+
+// match appends the numbers of s, if s has this form.
+func (f *form) match(s string, list []int64) (numbers []int64, ok bool) {
+	if !strings.HasPrefix(s, f.parts[0]) {
+		return list, false
+	}
+	numbers = list
+	s = s[len(f.parts[0]):]
+	for _, part := range f.parts[1:] {
+		n, length := numberIn(s)
+		if length == 0 || !strings.HasPrefix(s[length:], part) {
+			return list, false
+		}
+		numbers, s = append(numbers, n), s[length+len(part):]
+	}
+	return numbers, s == ""
+}
+
+// numberIn is the number with which s begins, as it is stored, and how many digits it has.
+func numberIn(s string) (n int64, digits int) {
+	for ; digits < len(s) && digits < mostDigits && s[digits] >= '0' && s[digits] <= '9'; digits++ {
+		n = n*10 + int64(s[digits]-'0')
+	}
+	if digits > 1 && s[0] == '0' { // leading zeros: with a 1 before them
+		return (n+powerOfTen(digits))<<1 | 1, digits
+	}
+	return n << 1, digits
 }
 
 // takeNumbersOut makes the form of s.
@@ -110,20 +154,13 @@ func (t *Texts) takeNumbersOut(s string, list []int64) []int64 {
 			i++
 			continue
 		}
-		first, n := i, int64(0)
-		for ; i < len(s) && i < first+mostDigits && s[i] >= '0' && s[i] <= '9'; i++ {
-			n = n*10 + int64(s[i]-'0')
-		}
-		n <<= 1
-		if s[first] == '0' && i > first+1 { // leading zeros: with a 1 before them
-			n = n>>1 + powerOfTen(i-first)
-			n = n<<1 | 1
-		}
+		n, digits := numberIn(s[i:])
 		list = append(list, n)
-		t.form = append(append(t.form, s[start:first]...), numberMark)
+		t.made = append(append(t.made, s[start:i]...), numberMark)
+		i += digits
 		start = i
 	}
-	t.form = append(t.form, s[start:]...)
+	t.made = append(t.made, s[start:]...)
 	return list
 }
 

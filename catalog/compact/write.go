@@ -17,7 +17,7 @@ type Writer struct {
 	pool   Pool
 	body   []byte
 	err    error
-	known  map[*node][]listed
+	known  map[*node]*columnMemory
 	floats []float64
 	ints   []int64
 	counts []int64
@@ -25,12 +25,27 @@ type Writer struct {
 }
 
 // NewWriter writes structs of a layout's type.
-func NewWriter(l *Layout) *Writer { return &Writer{layout: l, known: map[*node][]listed{}} }
+func NewWriter(l *Layout) *Writer { return &Writer{layout: l, known: map[*node]*columnMemory{}} }
+
+// columnMemory is what is known of the texts of a field from what was written before.
+type columnMemory struct {
+	recent recentForms
+	listed []listed
+}
+
+func (w *Writer) memoryOf(n *node) *columnMemory {
+	m := w.known[n]
+	if m == nil {
+		m = &columnMemory{}
+		w.known[n] = m
+	}
+	return m
+}
 
 // listed is a list of texts that was written before, with its JSON.
 type listed struct {
 	texts []string // of all its structs
-	json  string
+	json  *form
 }
 
 // mostItems is the largest total number of structs or texts in one field of all structs.
@@ -42,7 +57,9 @@ const mostListed = 32
 // Append appends the number of structs and their fields to b. texts are the forms to which the
 // bytes refer, by place from 1 on; they are valid until the next call.
 func (w *Writer) Append(b []byte, structs reflect.Value) (out []byte, texts []string, err error) {
-	w.texts.reset()
+	if w.texts.reset(); w.texts.known == nil {
+		clear(w.known) // they refer to forms that are forgotten
+	}
 	w.pool.reset()
 	w.body, w.err, w.kept[0] = w.body[:0], nil, w.kept[0][:0]
 	if structs.Type() != reflect.SliceOf(w.layout.root.typ) {
@@ -85,7 +102,7 @@ func (w *Writer) write(n *node, at []unsafe.Pointer, offset uintptr, depth int) 
 	case list, orNone:
 		w.writeMany(n, at, offset, depth)
 	case sentence:
-		w.writeSentences(at, offset)
+		w.writeSentences(n, at, offset)
 	default:
 		w.ints = w.ints[:0]
 		for _, p := range at {
@@ -115,15 +132,15 @@ func (w *Writer) wholeOf(n *node, p unsafe.Pointer) int64 {
 // jsonOf is the place of a value's JSON; 0 for a nil list.
 func (w *Writer) jsonOf(n *node, p unsafe.Pointer) int64 {
 	var texts []string
-	if ofTexts := isOfTextsAlone(n.typ); ofTexts {
+	if n.ofTexts > 0 {
 		header := (*sliceHeader)(p)
 		if header.data == nil {
 			return 0
 		}
-		texts = unsafe.Slice((*string)(header.data), header.count*n.typ.Elem().NumField())
-		for _, k := range w.known[n] {
+		texts = unsafe.Slice((*string)(header.data), header.count*n.ofTexts)
+		for _, k := range w.memoryOf(n).listed {
 			if slices.Equal(k.texts, texts) {
-				return w.texts.placeOf(k.json)
+				return w.texts.use(k.json)
 			}
 		}
 	}
@@ -132,13 +149,15 @@ func (w *Writer) jsonOf(n *node, p unsafe.Pointer) int64 {
 		w.err = fmt.Errorf("compact: %w", err)
 		return 0
 	}
-	if texts != nil {
-		if len(w.known[n]) >= mostListed {
-			w.known[n] = nil
+	place := w.texts.placeOf(string(b))
+	if n.ofTexts > 0 {
+		m := w.memoryOf(n)
+		if len(m.listed) >= mostListed {
+			m.listed = nil
 		}
-		w.known[n] = append(w.known[n], listed{slices.Clone(texts), string(b)})
+		m.listed = append(m.listed, listed{slices.Clone(texts), w.texts.known[string(b)]})
 	}
-	return w.texts.placeOf(string(b))
+	return place
 }
 
 // sliceHeader is a slice in memory.
@@ -186,11 +205,15 @@ func (w *Writer) writeMany(n *node, at []unsafe.Pointer, offset uintptr, depth i
 }
 
 // writeSentences writes the places of the forms, then all numbers.
-func (w *Writer) writeSentences(at []unsafe.Pointer, offset uintptr) {
+func (w *Writer) writeSentences(n *node, at []unsafe.Pointer, offset uintptr) {
+	if len(at) == 0 {
+		return
+	}
+	recent := &w.memoryOf(n).recent
 	w.counts, w.ints = w.counts[:0], w.ints[:0]
 	for _, p := range at {
 		var place int64
-		place, w.ints = w.texts.split(*(*string)(unsafe.Add(p, offset)), w.ints)
+		place, w.ints = w.texts.split(*(*string)(unsafe.Add(p, offset)), w.ints, recent)
 		w.counts = append(w.counts, place)
 	}
 	w.body = AppendInts(AppendInts(w.body, w.counts), w.ints)

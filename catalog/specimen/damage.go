@@ -22,8 +22,8 @@ type Root struct {
 }
 
 const (
-	pageB     = 4096
-	innerPage = 5 // kind of a page of a table with pages below it, sqlite.org/fileformat2.html section 1.6
+	pageB     = 2048 // of a catalogue that this program makes
+	innerPage = 5    // kind of a page of a table with pages below it, sqlite.org/fileformat2.html section 1.6
 )
 
 // walked are the tables whose first page is damaged in other ways, too.

@@ -15,6 +15,7 @@ import (
 	"github.com/paulmach/orb"
 
 	"gradeline/catalog"
+	"gradeline/catalog/gpkg"
 	"gradeline/routes"
 )
 
@@ -310,4 +311,38 @@ func TestAllOfManyComeBack(t *testing.T) {
 	if err != nil || len(seen) != n {
 		t.Errorf("%d of %d, %v", len(seen), n, err)
 	}
+}
+
+// What packing a survey's entries costs, part by part, for each descent:
+//
+//	go test ./catalog/store -run '^$' -bench Packing -count 5
+func BenchmarkPacking(b *testing.B) {
+	r := rand.New(rand.NewPCG(7, 2))
+	real := demoEntries(b)
+	var roads []RouteSurvey
+	for k := range 20 {
+		roads = append(roads, asSurveyed(r, sizedSurvey(r, k), real))
+	}
+	each := func(name string, do func(rs *RouteSurvey, e *catalog.Entry) error) {
+		b.Run(name, func(b *testing.B) {
+			start := cpuTime(b)
+			for i := range b.N {
+				rs := &roads[i/2%len(roads)]
+				if err := do(rs, &rs.Entries[i%2]); err != nil {
+					b.Fatal(err)
+				}
+			}
+			b.ReportMetric((cpuTime(b)-start).Seconds()*1e6/float64(b.N), "cpu-µs/op")
+		})
+	}
+	each("check", func(_ *RouteSurvey, e *catalog.Entry) error {
+		return checkSurvey(&RouteSurvey{Route: RouteRecord{ID: "r"}, Entries: []catalog.Entry{*e}})
+	})
+	each("profile", func(rs *RouteSurvey, e *catalog.Entry) error {
+		_, err := packProfile(stretchOf(rs.Profile, &e.Descent))
+		return err
+	})
+	each("line", func(_ *RouteSurvey, e *catalog.Entry) error { packLine(e.Line); return nil })
+	each("geometry", func(_ *RouteSurvey, e *catalog.Entry) error { gpkg.AppendLine(nil, drawn(e.Line)); return nil })
+	each("advice", func(_ *RouteSurvey, e *catalog.Entry) error { _, err := packAdvice(e.Holds); return err })
 }

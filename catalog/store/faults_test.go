@@ -51,7 +51,7 @@ func TestWhatIsRefused(t *testing.T) {
 		t.Fatalf("ogr2ogr: %v %s", err, out)
 	}
 	flipped := append([]byte{}, whole...)
-	for i := 100; i < 4096; i++ {
+	for i := 100; i < 2048; i++ {
 		flipped[i] ^= 0x5a
 	}
 	for _, tc := range []struct {
@@ -117,9 +117,9 @@ func TestDamageInside(t *testing.T) {
 	told, dir := 0, t.TempDir()
 	for round := range 60 {
 		b := append([]byte{}, whole...)
-		page := 1 + r.IntN(len(b)/4096-1)
-		for i := range 4096 {
-			b[page*4096+i] = byte(r.Uint32())
+		page := 1 + r.IntN(len(b)/2048-1)
+		for i := range 2048 {
+			b[page*2048+i] = byte(r.Uint32())
 		}
 		path := filepath.Join(dir, fmt.Sprint(round, ".gpkg"))
 		if err := os.WriteFile(path, b, 0o644); err != nil {
@@ -186,7 +186,7 @@ func TestHotJournal(t *testing.T) {
 		if err := os.WriteFile(hot+"-journal", j, 0o644); err != nil {
 			t.Fatal(err)
 		}
-		if b, _ := os.ReadFile(hot); bytes.Count(b, []byte("99")) == 0 || len(j) < 4096 {
+		if b, _ := os.ReadFile(hot); bytes.Count(b, []byte("99")) == 0 || len(j) < 2048 {
 			t.Fatal("the change did not reach the file, so this test shows nothing")
 		}
 		c, err := Open(ctx, hot, Options{ReadOnly: readOnly})

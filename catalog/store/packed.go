@@ -76,37 +76,58 @@ func columnsOf(p *routes.Profile) *columns {
 	}
 	all = all[:7*n]
 	*c = columns{all[:0:n], all[n : n : 2*n], all[2*n : 2*n : 3*n], all[3*n : 3*n : 4*n], all[4*n : 4*n : 5*n], all[5*n : 5*n : 6*n], all[6*n : 6*n : 7*n], all}
-	for i := range n {
-		st := int64(p.State[i]) & 0x3f
-		if g := p.GroundM[i]; math.Abs(g) < maxHeightM {
-			c.ground = append(c.ground, nearest(g/groundUnitM))
-		} else {
-			st |= missing
+	c.addHeights(p)
+	c.lon, c.lat, c.radius, c.ease = c.lon[:n], c.lat[:n], c.radius[:n], c.ease[:n]
+	for i, at := range p.Points[:n] {
+		c.lon[i], c.lat[i] = nearest(at[0]*(1/placeUnitDeg)), nearest(at[1]*(1/placeUnitDeg))
+	}
+	for i, r := range p.RadiusM[:n] {
+		c.radius[i] = 0 // straight
+		if r < 1e6 {
+			c.radius[i] = max(0, nearest(r))
 		}
-		if e := p.ElevationM[i]; math.Abs(e) < maxHeightM {
-			c.height = append(c.height, nearest(e/heightUnitM))
-		} else {
-			st |= noHeight
+	}
+	if len(p.EaseM) == 0 {
+		clear(c.ease)
+		return c
+	}
+	for i, ease := range p.EaseM[:n] {
+		c.ease[i] = 0
+		if math.Abs(ease) < maxHeightM {
+			c.ease[i] = nearest(ease * (1 / groundWasM))
 		}
-		c.state = append(c.state, st)
-		c.lon = append(c.lon, nearest(p.Points[i][0]/placeUnitDeg))
-		c.lat = append(c.lat, nearest(p.Points[i][1]/placeUnitDeg))
-		radius := int64(0) // straight
-		if r := p.RadiusM[i]; r < 1e6 {
-			radius = max(0, nearest(r))
-		}
-		c.radius = append(c.radius, radius)
-		ease := int64(0)
-		if len(p.EaseM) > 0 && math.Abs(p.EaseM[i]) < maxHeightM {
-			ease = nearest(p.EaseM[i] / groundWasM)
-		}
-		c.ease = append(c.ease, ease)
 	}
 	return c
 }
 
-// nearest is the nearest integer of a number that is far from the largest.
-func nearest(x float64) int64 { return int64(x + math.Copysign(0.5, x)) }
+// addHeights adds ground and height where there are any, and the state of each station.
+func (c *columns) addHeights(p *routes.Profile) {
+	n := p.Count()
+	states, grounds, heights := p.State[:n], p.GroundM[:n], p.ElevationM[:n]
+	for i, state := range states {
+		st := int64(state) & 0x3f
+		if g := grounds[i]; math.Abs(g) < maxHeightM {
+			c.ground = append(c.ground, nearest(g*(1/groundUnitM)))
+		} else {
+			st |= missing
+		}
+		if e := heights[i]; math.Abs(e) < maxHeightM {
+			c.height = append(c.height, nearest(e*(1/heightUnitM)))
+		} else {
+			st |= noHeight
+		}
+		c.state = append(c.state, st)
+	}
+}
+
+// nearest is the nearest integer of a number below 2^51, of two the even one: with a number added
+// that leaves no room for parts, the lowest bits are the integer.
+func nearest(x float64) int64 {
+	const noParts = 3 << 51
+	return int64(math.Float64bits(x+noParts)) - int64(noPartsBits)
+}
+
+const noPartsBits = 0x4338 << 48 // of 3 << 51 as a float64
 
 // packProfile writes a stretch: mark, layout, check sum, origin, step, count, then the
 // columns, last what is known of its route as JSON.
