@@ -166,6 +166,11 @@ func (w *puller) write(t *table, upsert string, values []any) error {
 	w.changed[t.Name] = true
 	if t.Geometry != "" {
 		w.widen(t, args)
+		// The index's triggers replace its row, but not within an upsert, whose own rule for conflicts
+		// holds for its triggers too (sqlite.org/lang_createtrigger.html).
+		if err := d.Run("DELETE FROM main.rtree_"+t.Name+"_geom WHERE id = ?", d.Args().Add(args[0].Value)); err != nil {
+			return err
+		}
 	}
 	return d.Run(upsert, args)
 }

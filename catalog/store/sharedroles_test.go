@@ -162,6 +162,44 @@ func TestSharedEditsByHand(t *testing.T) {
 	}
 }
 
+// A copy that has a row with a place takes in its changes: a site that a GIS moves, a road that another
+// office surveys again, and a figure that was edited by hand, which is reported as damage.
+func TestSharedChangesOfRowsWithPlaces(t *testing.T) {
+	c, db := freshShared(t)
+	save(t, c, survey("r", 2), SaveOptions{})
+	if _, err := c.AddSites(ctx, []catalog.Site{{Kind: catalog.Pullout, ID: "gravel", Point: terrain.Point{LonDeg: -110, LatDeg: 40.1}}}, "Bea"); err != nil {
+		t.Fatal(err)
+	}
+	other := t.TempDir()
+	reopened := func() *Catalog {
+		t.Setenv("XDG_CACHE_HOME", other)
+		return openAt(t, db.Address(), Options{ReadOnly: true})
+	}
+	sameRows(t, "the first copy", allRows(t, reopened()), allRows(t, c))
+	again := survey("r", 2)
+	for i := range again.Entries {
+		again.Entries[i].Descent.DropM += 0.5
+		again.Entries[i].Line[0].LonDeg -= 0.001
+	}
+	save(t, c, again, SaveOptions{})
+	db.Ask(t, "UPDATE gradeline.sites SET geom = ST_SetSRID(ST_MakePoint(-111, 40), 4326), name = 'Upper' WHERE id = 'gravel'")
+	later := reopened()
+	if sites, err := later.Sites(ctx, SiteFilter{}); err != nil || len(sites) != 1 || sites[0].Point.LonDeg != -111 || sites[0].Name != "Upper" {
+		t.Errorf("%+v, %v", sites, err)
+	}
+	if found, err := later.Doctor(ctx); err != nil || len(found) > 0 {
+		t.Errorf("doctor: %v, %v", found, err)
+	}
+	if sites, err := later.Sites(ctx, SiteFilter{BBox: &Box{-111.1, 39.9, -110.9, 40.1}}); err != nil || len(sites) != 1 {
+		t.Errorf("by the index: %+v, %v", sites, err)
+	}
+	db.Ask(t, "UPDATE gradeline.descents SET drop_m = 1")
+	_, err := reopened().Descents(ctx, Filter{})
+	if err == nil || !strings.Contains(err.Error(), "check sum") {
+		t.Errorf("a figure that was edited: %v", err)
+	}
+}
+
 // Older tables are brought up to date by an owner who opens them for writing, in one transaction, with
 // every row kept; readers and reviewers are told to ask. The program of a newer version is not needed
 // for what an older one has.
