@@ -165,6 +165,9 @@ type ErrorModel struct {
 	// ShortShare is the error of a short part, without the smoothing error, in half-widths of a
 	// mean grade, for parts of ShortM metres in ascending order; empty means 2. See ShortErrPct.
 	ShortM, ShortShare []float64
+	// SteepestShare is the same for the steepest window of a length, which is chosen by the figure
+	// that it states; empty means ShortShare.
+	SteepestShare []float64 `json:",omitempty"`
 	// SpanPct is the 95 % half-width of the mean grade over SpanM metres, for
 	// spans in ascending order; between and beyond them see MeanErrPct.
 	SpanM, SpanPct []float64
@@ -231,26 +234,36 @@ func (p *Profile) EasePct(aM, bM float64) float64 {
 // given the smoothing error of its mean.
 func (p *Profile) ShortErrPct(aM, bM, interpolatedM, easedPct float64) float64 {
 	bound, lengthM := p.BoundOver(aM, bM), math.Abs(bM-aM)
-	return math.Abs(easedPct) + bound.shortShare(lengthM)*bound.MeanErrPct(lengthM, interpolatedM)
+	return math.Abs(easedPct) + bound.shareOver(lengthM, bound.ShortShare)*bound.MeanErrPct(lengthM, interpolatedM)
 }
 
-// shortShare is linear in log length between the calibrated lengths.
-func (m ErrorModel) shortShare(lengthM float64) float64 {
-	n := min(len(m.ShortM), len(m.ShortShare))
+// SteepestErrPct is ShortErrPct for the steepest window of its length.
+func (p *Profile) SteepestErrPct(aM, bM, interpolatedM, easedPct float64) float64 {
+	bound, lengthM := p.BoundOver(aM, bM), math.Abs(bM-aM)
+	shares := bound.SteepestShare
+	if len(shares) == 0 {
+		shares = bound.ShortShare
+	}
+	return math.Abs(easedPct) + bound.shareOver(lengthM, shares)*bound.MeanErrPct(lengthM, interpolatedM)
+}
+
+// shareOver is linear in log length between the calibrated lengths of shares.
+func (m ErrorModel) shareOver(lengthM float64, shares []float64) float64 {
+	n := min(len(m.ShortM), len(shares))
 	switch {
 	case n == 0:
 		return 2
 	case lengthM <= m.ShortM[0]:
-		return m.ShortShare[0]
+		return shares[0]
 	case lengthM >= m.ShortM[n-1]:
-		return m.ShortShare[n-1]
+		return shares[n-1]
 	}
 	i := 1
 	for m.ShortM[i] < lengthM {
 		i++
 	}
 	t := math.Log(lengthM/m.ShortM[i-1]) / math.Log(m.ShortM[i]/m.ShortM[i-1])
-	return m.ShortShare[i-1] + t*(m.ShortShare[i]-m.ShortShare[i-1])
+	return shares[i-1] + t*(shares[i]-shares[i-1])
 }
 
 // lineEndElevation widens the bound of a height within a correlation length of the

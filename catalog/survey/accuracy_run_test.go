@@ -19,6 +19,7 @@ var (
 	accuracyRoads   = flag.Int("accuracy.roads", 40, "roads of the set, from its first; 0 is all")
 	accuracyMethods = flag.String("accuracy.methods", "raw,window,ours", "methods, comma-separated")
 	accuracyStress  = flag.String("accuracy.stress", "", "a hard variant of the set's roads: "+strings.Join(stressNames(), ", "))
+	accuracyCellsM  = flag.String("accuracy.cells", "1,10,30,90", "cell sizes of BenchmarkAccuracy, metres")
 	accuracyEach    = flag.Bool("accuracy.each", false, "print each road's figures too")
 )
 
@@ -116,7 +117,7 @@ func BenchmarkAccuracy(b *testing.B) {
 		}
 	}
 	for b.Loop() {
-		total, each, err := runRoads(context.Background(), 2, options, accuracyCells, use)
+		total, each, err := runRoads(context.Background(), 2, options, cellsOf(b, *accuracyCellsM), use)
 		if err != nil {
 			b.Fatal(err)
 		}
@@ -159,7 +160,7 @@ func setOptions(b *testing.B) []synth.Options {
 	case "fresh":
 		out = optionsOf(synth.Fresh)
 	case "steep-parts":
-		out = ofKind(optionsOf(kinds[:30]), synth.ShortSteepParts)
+		out = ofKind(optionsOf(synth.FreshSteep), synth.ShortSteepParts)
 	case "benches":
 		out = ofKind(optionsOf(kinds[30:60]), synth.ShortBenches)
 	case "displaced":

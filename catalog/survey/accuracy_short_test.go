@@ -16,8 +16,8 @@ import (
 )
 
 var (
-	shortFrom  = flag.Uint64("short.from", 52001, "first seed of BenchmarkShortShare")
-	shortRoads = flag.Int("short.roads", 30, "roads of BenchmarkShortShare")
+	shortFrom  = flag.Uint64("short.from", synth.SteepTuning[0], "first seed of BenchmarkShortShare")
+	shortRoads = flag.Int("short.roads", len(synth.SteepTuning), "roads of BenchmarkShortShare")
 	shortCells = flag.String("short.cells", "10,30,90", "cell sizes of BenchmarkShortShare, metres")
 )
 
@@ -30,17 +30,10 @@ type shortNeeds struct {
 }
 
 // BenchmarkShortShare prints, for roads with short steep parts, the shares of the mean's bound
-// (shortShare in routes/grade) with which the bounds of the steepest 100, 500 and 1,000 m would hold
+// (steepest in routes/grade/bound.go) with which the bounds of the steepest 100, 500 and 1,000 m would hold
 // in 95 of 100, and how often they hold.
 func BenchmarkShortShare(b *testing.B) {
-	var cellsM []float64
-	for _, s := range strings.Split(*shortCells, ",") {
-		m, err := strconv.ParseFloat(s, 64)
-		if err != nil {
-			b.Fatal(err)
-		}
-		cellsM = append(cellsM, m)
-	}
+	cellsM := cellsOf(b, *shortCells)
 	for b.Loop() {
 		needs := map[float64]*shortNeeds{}
 		for i := range *shortRoads {
@@ -68,6 +61,18 @@ func BenchmarkShortShare(b *testing.B) {
 	}
 }
 
+// cellsOf reads a list of cell sizes.
+func cellsOf(b *testing.B, list string) (cellsM []float64) {
+	for _, s := range strings.Split(list, ",") {
+		m, err := strconv.ParseFloat(s, 64)
+		if err != nil {
+			b.Fatal(err)
+		}
+		cellsM = append(cellsM, m)
+	}
+	return cellsM
+}
+
 func (n *shortNeeds) add(p *routes.Profile, want, got []routes.Descent) {
 	for _, t := range want {
 		for _, f := range got {
@@ -81,8 +86,8 @@ func (n *shortNeeds) add(p *routes.Profile, want, got []routes.Descent) {
 				if f.Direction == routes.Backward {
 					toM = x[3] - windowM
 				}
-				off, ofMeanPct := math.Abs(x[0]-x[1]), p.ShortErrPct(x[3], toM, 0, 0)/p.Bound.ShortShare[k]
-				easedPct := math.Max(0, x[2]-p.ShortErrPct(x[3], toM, p.InterpolatedM(x[3], toM), 0))
+				off, ofMeanPct := math.Abs(x[0]-x[1]), p.SteepestErrPct(x[3], toM, 0, 0)/p.Bound.SteepestShare[k]
+				easedPct := math.Max(0, x[2]-p.SteepestErrPct(x[3], toM, p.InterpolatedM(x[3], toM), 0))
 				n.share[k] = append(n.share[k], (off-easedPct)/ofMeanPct)
 				n.holds[k].add(off <= x[2])
 			}

@@ -132,6 +132,12 @@ func TestTheSteepestHaveBoundsOfTheirOwn(t *testing.T) {
 	near(t, "bound of 100", d.Steepest100ErrPct, 1.5+3*1, 1e-9)
 	near(t, "steepest 500", d.Steepest500Pct, (400*10.5+100*6)/500, 1e-9)
 	near(t, "bound of 500", d.Steepest500ErrPct, 1.2+0.2, 1e-9)
+	ofTheirOwn := eased() // shares of steepest windows leave the parts' bounds as they are
+	ofTheirOwn.Bound.SteepestShare = []float64{4, 2}
+	own := find(ofTheirOwn, routes.Forward)[0]
+	near(t, "bound of 100 with its own share", own.Steepest100ErrPct, 1.5+4*1, 1e-9)
+	near(t, "bound of 500 with its own share", own.Steepest500ErrPct, 1.2+2*0.2, 1e-9)
+	near(t, "bound of the part", own.SteepParts[0].MeanDowngradeErrPct, d.SteepParts[0].MeanDowngradeErrPct, 1e-9)
 	near(t, "steepest 1000", d.Steepest1000Pct, (400*10.5+600*6)/1000, 1e-9)
 	if part := d.SteepParts[0]; math.Abs(part.MeanDowngradeErrPct-(1.5+0.2*500/400*(3-2*math.Log(4)/math.Log(5)))) > 1e-9 {
 		t.Errorf("bound of the part %v", part.MeanDowngradeErrPct)

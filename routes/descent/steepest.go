@@ -16,7 +16,7 @@ func (t *track) steepest(s span, windowM, meanErrPct float64) (downgradePct, sta
 	best, at := steepestWindow(t.heightM, nil, s, windowM, t.stepM)
 	lessSmoothed, _ := steepestWindow(t.heightM, t.easeM, s, windowM, t.stepM)
 	end := min(s.to, at+int(math.Ceil(windowM/t.stepM)))
-	errPct = t.p.ShortErrPct(t.stationM(at), t.stationM(end), t.bareM[end]-t.bareM[at], max(0, lessSmoothed-best))
+	errPct = t.p.SteepestErrPct(t.stationM(at), t.stationM(end), t.bareM[end]-t.bareM[at], max(0, lessSmoothed-best))
 	return best, t.stationM(at), errPct
 }
 

@@ -53,11 +53,12 @@ func TestBoundsAtTheCellsOfTheirTable(t *testing.T) {
 		endM       float64
 		endShare   float64
 		shortShare []float64
+		steepest   []float64
 	}{
-		{1, []float64{.184, .105, .040, .021, .011, .005}, .179, 29, .5, []float64{1.6, 1.9, 1.8}},
-		{10, []float64{.704, .550, .243, .119, .059, .030}, 1.235, 118, .58, []float64{1.15, 1.9, 1.25}},
-		{30, []float64{.981, .850, .508, .268, .127, .065}, 2.910, 215, .75, []float64{1.65, 1.75, 1.2}},
-		{90, []float64{1.561, 1.422, .996, .601, .313, .156}, 6.722, 350, .7, []float64{2.05, 1.55, 1.1}},
+		{1, []float64{.184, .105, .040, .021, .011, .005}, .179, 29, .5, []float64{1.6, 1.9, 1.8}, []float64{1.6, 1.9, 1.8}},
+		{10, []float64{.704, .550, .243, .119, .059, .030}, 1.235, 118, .58, []float64{1.15, 1.9, 1.25}, []float64{2.3, 2.6, 1.6}},
+		{30, []float64{.981, .850, .508, .268, .127, .065}, 2.910, 215, .75, []float64{1.65, 1.75, 1.2}, []float64{2.3, 1.9, 1.45}},
+		{90, []float64{1.561, 1.422, .996, .601, .313, .156}, 6.722, 350, .7, []float64{2.05, 1.55, 1.1}, []float64{2.3, 1.8, 1.1}},
 	} {
 		for _, times := range []float64{0.5, 1, 1.7} { // of the usual noise: never under that of 1
 			m := errorModel(k.cellM, times*sigmaFromCell(k.cellM))
@@ -69,6 +70,7 @@ func TestBoundsAtTheCellsOfTheirTable(t *testing.T) {
 			for i, shortM := range []float64{100, 500, 1000} {
 				within(t, "short", m.ShortM[i], shortM, 0)
 				within(t, "bound of a short part", m.ShortShare[i], k.shortShare[i], 1e-6)
+				within(t, "bound of a steepest window", m.SteepestShare[i], k.steepest[i], 1e-6)
 			}
 			within(t, "bound of a height", m.ElevationM, k.elevationM*scale, 1e-6)
 			within(t, "bound of an end", m.EndM, k.endM*scale, 1e-6)

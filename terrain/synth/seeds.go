@@ -10,12 +10,16 @@ var (
 	HoldOut = seedRange(7001, 160)
 	Bounds  = seedRange(8001, 200)
 	// Fresh is the hold-out that was drawn after the last change to the grade line of terrain alone.
-	// FreshKinds are its roads of each kind: 30 with short steep parts, 30 with benches, 20 that are
+	// FreshKinds are its roads of each kind: 30 that are not used now, 30 with benches, 20 that are
 	// not used, since one of their displaced lines is two roads, and 20 that end on slopes. FreshLines
 	// are 20 roads of an earlier hold-out, drawn next to their line.
 	Fresh      = seedRange(61001, 100)
 	FreshKinds = seedRange(62001, 100)
 	FreshLines = seedRange(42061, 20)
+	// SteepTuning are the roads with short steep parts on which the bounds of the steepest windows
+	// were chosen, FreshSteep those on which they were then read.
+	SteepTuning = seedRange(71001, 80)
+	FreshSteep  = seedRange(72001, 84)
 	// DriveTuning chose the bounds of grade lines with recorded drives; DriveHoldOut was run once,
 	// after that.
 	DriveTuning  = seedRange(1001, 40)
