@@ -30,6 +30,69 @@ func (s *Survey) EachNetworkRoad(ctx context.Context, f func(*NetworkRoad) error
 	return s.c.inFile(eachNetworkRoad(s.c.file, f))
 }
 
+// SurveyedRoads lists the ids of the network's roads that have a grade line, as the batch has them;
+// none in a dry run.
+func (s *Survey) SurveyedRoads(ctx context.Context) ([]string, error) {
+	if s.o.DryRun {
+		return nil, nil
+	}
+	var out []string
+	list := func(q gpkg.Querier) error {
+		d := q.Direct()
+		return d.Each("SELECT road FROM network_roads NOT INDEXED WHERE surveyed ORDER BY fid", d.Args(), func(v []driver.Value) error {
+			out = append(out, string(gpkg.BytesOf(v[0])))
+			return nil
+		})
+	}
+	if s.open {
+		return out, s.c.inFile(list(s.c.file))
+	}
+	return out, s.c.inFile(s.c.file.Read(ctx, list)) // without a transaction, which would leave a mark
+}
+
+// EachRoadOf calls f for some roads of the network by their ids, as the batch has them; f must not
+// change the batch.
+func (s *Survey) EachRoadOf(ctx context.Context, ids []string, f func(*NetworkRoad) error) error {
+	if err := s.begin(ctx); err != nil {
+		return err
+	}
+	d := s.c.file.Direct()
+	for _, id := range ids {
+		if ctx.Err() != nil {
+			return ctx.Err()
+		}
+		var row []driver.Value
+		err := d.Each(roadColumns+"WHERE road = ?", d.Args().Add(id), func(v []driver.Value) error {
+			row = copiedRow(v)
+			return nil
+		})
+		if err == nil && row == nil {
+			err = &Fault{Kind: terrain.ErrRead, What: "it is not found by its id"}
+		}
+		var r NetworkRoad
+		if err == nil {
+			r, err = networkRoad(row)
+		}
+		if err != nil {
+			return s.c.inFile(damagedNetwork("road "+id, err))
+		}
+		if err := f(&r); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// VertDatum is the vertical datum of the rasters under a stored route; empty where it is not known.
+func (s *Survey) VertDatum(ctx context.Context, route string) (string, error) {
+	if err := s.begin(ctx); err != nil {
+		return "", err
+	}
+	var datum string
+	_, err := gpkg.First(s.c.file, []any{&datum}, "SELECT vertical_datum FROM sources WHERE kind = 'raster' AND vertical_datum <> '' AND route_fid = (SELECT fid FROM routes WHERE route = ?) ORDER BY fid", route)
+	return datum, s.c.inFile(err)
+}
+
 // SaveNetworkPart puts a part in place of the one of that name, in the batch's transaction.
 func (s *Survey) SaveNetworkPart(ctx context.Context, name string, content []byte) error {
 	if s.o.DryRun {

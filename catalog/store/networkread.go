@@ -149,6 +149,29 @@ func eachNetworkRoad(q gpkg.Querier, f func(*NetworkRoad) error) error {
 	return err
 }
 
+// RouteIDs lists the surveyed routes, in no order: all, or those that the road network does not have.
+// It lists none where there are exactly as many as the caller knows.
+func (c *Catalog) RouteIDs(ctx context.Context, andOfNetwork bool, known int) (ids []string, err error) {
+	from := " FROM routes"
+	err = c.file.Read(ctx, func(q gpkg.Querier) error {
+		if !andOfNetwork {
+			have, err := hasTable(q, "network_roads")
+			if err != nil {
+				return err
+			}
+			if have {
+				from += " WHERE NOT EXISTS (SELECT 1 FROM network_roads WHERE road = route)"
+			}
+		}
+		var n int
+		if _, err := gpkg.First(q, []any{&n}, "SELECT count(*)"+from); err != nil || n == known {
+			return c.inFile(err)
+		}
+		return c.inFile(gpkg.Each(q, scanText(&ids), "SELECT route"+from))
+	})
+	return ids, err
+}
+
 // NetworkRoads reads some roads of the network by their ids. One that does not exist, or occurs
 // more than once, is a fault.
 func (c *Catalog) NetworkRoads(ctx context.Context, ids []string) ([]NetworkRoad, error) {

@@ -85,6 +85,7 @@ type Job struct {
 	notKept   error
 
 	routes, takenOver int
+	drawn             int // of the routes: in no road network
 	isFinished        bool
 	isClosed          bool
 }
@@ -330,6 +331,9 @@ func (j *Job) finish(ctx context.Context) error {
 		if err := j.appendRecord(&record{partFacts: []byte("{}")}); err != nil {
 			return err
 		}
+	}
+	if err := j.warnOfUncompared(ctx); err != nil {
+		return err
 	}
 	for _, w := range j.terrainWarnings() {
 		j.warned[w] = true

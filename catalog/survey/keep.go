@@ -150,6 +150,9 @@ func (j *Job) addRecord(ctx context.Context, rec *record, facts *recordFacts) er
 	}
 	if !facts.Failed {
 		j.routes++
+		if facts.Nodes.Road == "" {
+			j.drawn++
+		}
 	}
 	if j.setup.OnRoute != nil {
 		j.setup.OnRoute(j.routes)

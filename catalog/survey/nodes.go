@@ -126,6 +126,10 @@ type nodeFirst struct {
 	route                                  int32
 }
 
+func nodeFirstOf(e *nodeHeight, route int) nodeFirst {
+	return nodeFirst{float32(e.ElevationM), float32(e.ErrM), float32(e.StationM), float32(e.FromM), float32(e.ToM), int32(route)}
+}
+
 // contradiction is a stretch of a route whose height another route contradicts.
 type contradiction struct {
 	route   string
@@ -139,33 +143,38 @@ func nodeKey(lonDeg, latDeg float64) uint64 {
 
 // add compares a route's nodes with those of the routes before it, and returns what is in doubt.
 func (c *nodeCheck) add(route string, nodes []nodeHeight) []contradiction {
-	if len(nodes) == 0 {
+	if route == "" { // it could not be surveyed
 		return nil
 	}
+	var out []contradiction
 	if c.first == nil {
 		c.first = map[uint64]nodeFirst{}
 	}
 	c.routes = append(c.routes, route)
-	var out []contradiction
-	for _, e := range nodes {
+	for i := range nodes {
+		e := &nodes[i]
 		key := nodeKey(e.LonDeg, e.LatDeg)
-		f, known := c.first[key]
-		if !known {
-			c.first[key] = nodeFirst{float32(e.ElevationM), float32(e.ErrM), float32(e.StationM), float32(e.FromM), float32(e.ToM), int32(len(c.routes) - 1)}
+		if f, isKnown := c.first[key]; isKnown {
+			out = append(out, c.compare(c.routes[f.route], f, route, e)...)
 			continue
 		}
-		apart := math.Abs(e.ElevationM - float64(f.elevationM))
-		if !isApart(apart, e.ErrM, float64(f.errM)) {
-			continue
-		}
-		other := c.routes[f.route]
-		c.gaps = append(c.gaps, fmt.Sprintf("%s at %.0f m and %s at %.0f m meet at %.6f, %.6f, but their grade lines differ by %.1f m (%.1f and %.1f m): tag the structures there or check the roads; neither is reliable near it",
-			other, f.stationM, route, e.StationM, e.LonDeg, e.LatDeg, apart, f.elevationM, e.ElevationM))
-		why := func(of string) string {
-			return fmt.Sprintf("its grade line and that of %s differ by %.1f m where they meet", of, apart)
-		}
-		out = append(out, contradiction{other, routes.Doubt{FromM: float64(f.fromM), ToM: float64(f.toM), Why: why(route)}},
-			contradiction{route, routes.Doubt{FromM: e.FromM, ToM: e.ToM, Why: why(other)}})
+		c.first[key] = nodeFirstOf(e, len(c.routes)-1)
 	}
 	return out
+}
+
+// compare compares the heights of two routes at one node. Where they contradict each other it notes
+// the gap, and returns the stretches of both that are in doubt.
+func (c *nodeCheck) compare(other string, f nodeFirst, route string, e *nodeHeight) []contradiction {
+	apart := math.Abs(e.ElevationM - float64(f.elevationM))
+	if !isApart(apart, e.ErrM, float64(f.errM)) {
+		return nil
+	}
+	c.gaps = append(c.gaps, fmt.Sprintf("%s at %.0f m and %s at %.0f m meet at %.6f, %.6f, but their grade lines differ by %.1f m (%.1f and %.1f m): tag the structures there or check the roads; neither is reliable near it",
+		other, f.stationM, route, e.StationM, e.LonDeg, e.LatDeg, apart, f.elevationM, e.ElevationM))
+	why := func(of string) string {
+		return fmt.Sprintf("its grade line and that of %s differ by %.1f m where they meet", of, apart)
+	}
+	return []contradiction{{other, routes.Doubt{FromM: float64(f.fromM), ToM: float64(f.toM), Why: why(route)}},
+		{route, routes.Doubt{FromM: e.FromM, ToM: e.ToM, Why: why(other)}}}
 }

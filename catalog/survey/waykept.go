@@ -65,11 +65,17 @@ func (j *Job) saveNetworkRoad(ctx context.Context, r *Result) error {
 // finishNetwork keeps what of a joined network is not surveyed on its own, and what a
 // search of it needs at once.
 func (j *Job) finishNetwork(ctx context.Context) error {
-	kept := j.roads.Network().Kept()
-	if j.batch == nil || len(kept) == 0 {
+	if j.batch == nil {
 		return nil
 	}
+	kept := j.roads.Network().Kept()
+	if len(kept) == 0 {
+		return j.compareWithEarlier(ctx)
+	}
 	if err := j.batch.FinishNetwork(ctx, j.networkSource(), kept); err != nil {
+		return err
+	}
+	if err := j.compareWithEarlier(ctx); err != nil {
 		return err
 	}
 	return saveNetworkParts(ctx, j.batch, j.setup.Classes, j.setup.MassKg)

@@ -110,3 +110,67 @@ func TestAWayOverAContradictedRoadIsNotKnown(t *testing.T) {
 		ask(parts[0], exitGaps, "not known")
 	}
 }
+
+// A road that is surveyed alone is compared with the roads of earlier surveys that it meets: neither
+// can be relied on near a node where they contradict each other, in the answer and in the catalogue,
+// whichever was surveyed first. Roads without a place in the network are said not to be compared.
+func TestAContradictionOfAnEarlierSurveyIsSeen(t *testing.T) {
+	h := makeHill(t, 6, func(xM, z float64) float64 {
+		return z - 30*max(0, min(1, (xM-4150)/50, (4450-xM)/50)) // a valley of 30 m
+	})
+	at := func(xM, northM float64) string {
+		return fmt.Sprintf("[%.7f,%.7f]", hillLonDeg+xM/degreeM(), hillLatDeg+northM/111_195)
+	}
+	write := func(name string, lines ...string) string {
+		path := h.path(name + ".geojson")
+		if err := os.WriteFile(path, []byte(`{"type":"FeatureCollection","features":[`+strings.Join(lines, ",")+`]}`), 0o644); err != nil {
+			t.Fatal(err)
+		}
+		return path
+	}
+	line := func(properties string, coordinates ...string) string {
+		return `{"type":"Feature","properties":{` + properties + `},"geometry":{"type":"LineString","coordinates":[` + strings.Join(coordinates, ",") + `]}}`
+	}
+	bridge := func(fromM, toM int) string {
+		return fmt.Sprintf(`"name":"High Road","structures":[{"kind":"bridge","from_m":%d,"to_m":%d}]`, fromM, toM)
+	}
+	// Low Road is said to end on the bridge over it.
+	low := write("low", line(`"name":"Low Road"`, at(4300, 280), at(4300, 140)), line(`"name":"Low Road"`, at(4300, 140), at(4300, 0)))
+	over := write("over", line(bridge(1000, 1324), at(3000, -250), at(4300, 0)), line(bridge(0, 376), at(4300, 0), at(7000, 0)))
+	ending := write("ending", line(`"name":"High Road"`, at(2000, -250), at(3000, -250)), line(bridge(1000, 1323), at(3000, -250), at(4300, 0)))
+	for i, pair := range [][2]string{{over, low}, {low, over}, {ending, low}, {low, ending}} {
+		cat := h.path(fmt.Sprintf("earlier%d.gpkg", i))
+		survey := func(road string, code int) result {
+			return gradeline(t, "survey", "--terrain", h.dem, "--catalog", cat, road).want(t, code)
+		}
+		survey(pair[0], exitDone)
+		if r := survey(pair[1], exitGaps); !strings.Contains(r.err, "but their grade lines differ by") || !strings.Contains(r.err, "High Road") || !strings.Contains(r.err, "Low Road") {
+			t.Errorf("%d: %s", i, r.err)
+		}
+		check := func(when string) {
+			listed := parse(t, gradeline(t, "list", "--json", "--catalog", cat).want(t, exitGaps))
+			for _, road := range []string{"High Road", "Low Road"} {
+				if !strings.Contains(fmt.Sprint(listed["gaps"]), road) {
+					t.Errorf("%d, %s: nothing about %s in %v", i, when, road, listed["gaps"])
+				}
+			}
+			r := gradeline(t, "route", "--catalog", cat, "--from", strings.Trim(at(4300, 280), "[]"), "--to", strings.Trim(at(3000, -250), "[]"), "--class", "us-5axle", "--allow-unknown", "--json").want(t, exitGaps)
+			if !strings.Contains(r.out, "where they meet") {
+				t.Errorf("%d, %s: %.600s", i, when, r.out)
+			}
+		}
+		check("after the second")
+		survey(pair[0], exitGaps) // again alone: the other one still contradicts it
+		check("after the first again")
+		gradeline(t, "doctor", "--catalog", cat).want(t, 0)
+	}
+	drawn := write("drawn", line(`"route":"Low Road"`, at(4300, 280), at(4300, 0)))
+	cat := h.path("drawn.gpkg")
+	gradeline(t, "survey", "--terrain", h.dem, "--catalog", cat, over).want(t, exitDone)
+	if r := gradeline(t, "survey", "--terrain", h.dem, "--catalog", cat, drawn).want(t, exitGaps); !strings.Contains(r.err, "but their grade lines differ by") || strings.Contains(r.err, "were not compared") {
+		t.Errorf("a line that ends at a road of the network: %s", r.err)
+	}
+	if r := gradeline(t, "survey", "--terrain", h.dem, "--catalog", cat, over); !strings.Contains(r.err, "were not compared with those of 1 road of earlier") {
+		t.Errorf("a road whose heights are not kept: %s", r.err)
+	}
+}

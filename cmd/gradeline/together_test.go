@@ -153,6 +153,9 @@ func TestASurveySaysWhomItWaitsFor(t *testing.T) {
 	}
 	var lines []string
 	for sc := bufio.NewScanner(said); sc.Scan(); {
+		if strings.HasPrefix(sc.Text(), "warning: heights were not compared with those of 1 road") { // the other one's
+			continue
+		}
 		lines = append(lines, sc.Text())
 		if strings.HasPrefix(sc.Text(), "waits for ") {
 			if err := batch.Close(); err != nil {
