@@ -81,7 +81,9 @@ type Hill struct {
 	StartErrM float64 // 95 % half-width of it
 	RouteM    float64 // length of the route; 0: unknown
 	Plain     bool    // made from one grade and one length
-	CellM     float64 // of the terrain that the grade line was made from; 0: unknown
+	CellM     float64 // of terrain that is as good as what the grade line was made from; 0: unknown
+
+	hasDrives bool // recorded drives are in its grade line, at least on a part
 }
 
 // LengthM is the length from crest to foot.
@@ -121,7 +123,7 @@ func HillFromDescent(p *routes.Profile, d *routes.Descent, limits []routes.Speed
 	h := Hill{
 		Limits: limits, Direction: d.Direction, StartM: d.StartM, StartErrM: d.StartErrM,
 		RouteM: p.LengthM, GradeErrPct: d.MeanDowngradeErrPct,
-		LocalErrPct: p.Bound.MeanErrPct(WindowM, 0), CellM: p.CellM,
+		LocalErrPct: p.Bound.MeanErrPct(WindowM, 0), CellM: coarsestOver(p, d.StartM, d.EndM),
 	}
 	lo, hi := min(d.StartM, d.EndM), max(d.StartM, d.EndM)
 	const same = 1e-6 // metres: the end is the station
@@ -156,6 +158,7 @@ func HillFromDescent(p *routes.Profile, d *routes.Descent, limits []routes.Speed
 		err += easedPct(p, mid, d.Direction)
 		h.ErrPct = append(h.ErrPct, err)
 	}
+	h.hasDrives = p.CellM == 0 || asGoodAsCellM(p, p.Bound) < p.CellM
 	h.Windows = windowsFrom(p, &h)
 	if len(h.Windows) > 0 {
 		h.widenBounds(p)

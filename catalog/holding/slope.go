@@ -47,7 +47,7 @@ type slope struct {
 	windows   [][]span    // the spans of each window with their bounds
 	parts     []span      // every partM span as recovered
 	pitches   []span      // every pitchM span as recovered
-	sudden    []span      // the same with pitchErrTimes the bound
+	sudden    []span      // the same with pitchTimes the bound
 	lead      [][]span    // of windows and, last, of parts, the ones that can be hardest
 	asIs      [][]span    // the same without the bound; made when needed
 	pitch     []span      // of pitches, likewise
@@ -75,10 +75,7 @@ func newSlope(h *Hill, o *Options) (*slope, error) {
 	}
 	s.windows = windowSpans(h, s.altitudeM)
 	s.pitches = spansOf(h, pitchM, s.altitudeM, nil)
-	times := 1.0
-	if len(h.Windows) > 0 {
-		times = pitchErrTimes
-	}
+	times := h.pitchTimes()
 	s.sudden = spansOf(h, pitchM, s.altitudeM, func(a, b int, _ float64) float64 { return times * h.localErrPct(a, b) })
 	for _, w := range s.windows {
 		s.lead = append(s.lead, withAir(hardest(w, true), s.tempC))

@@ -90,7 +90,7 @@ func TestSteepPartsAreWidenedByTheHillAboutThem(t *testing.T) {
 		return 0
 	}
 	h := evenHill(627, 8, down) // the middle of interval 313 is that of the part
-	h.widenSteepParts(h.meansAlong(), easedMost(10), h.ErrPct, 200)
+	h.widenSteepParts(h.meansAlong(), func(_, _ float64) float64 { return easedMost(10) }, h.ErrPct, 200)
 	if got, want := h.ErrPct[313], 1+.6*(9-(1600*4+200*6)/1800.-1); math.Abs(got-want) > 1e-9 {
 		t.Errorf("in the part ±%.6f points, want ±%.6f", got, want)
 	}
@@ -110,7 +110,7 @@ func TestSteepPartsAreWidenedByTheHillAboutThem(t *testing.T) {
 			}
 			return 4
 		})
-		h.widenSteepParts(h.meansAlong(), .6, h.ErrPct, 200)
+		h.widenSteepParts(h.meansAlong(), func(_, _ float64) float64 { return .6 }, h.ErrPct, 200)
 		if (h.ErrPct[0] > 1) != isWidened {
 			t.Errorf("%d m: ±%g points", 10*n, h.ErrPct[0])
 		}

@@ -51,8 +51,8 @@ func TestASteepPartMayBeSteeperThanSmoothingLeavesIt(t *testing.T) {
 	p := windowed()
 	p.CellM = 1
 	near("200 m at 1 m cells", slices.Max(func() []float64 { h := hillBetween(p, 1000, 7000); return h.ErrPct }()), 0.6)
-	p.CellM = 100
-	near("200 m at 100 m cells", slices.Max(func() []float64 { h := hillBetween(p, 1000, 7000); return h.ErrPct }()), 0.6+1.2*2.889)
+	p.CellM, p.Bound.SpanPct[0] = 100, 1.8
+	near("200 m at 100 m cells", slices.Max(func() []float64 { h := hillBetween(p, 1000, 7000); return h.ErrPct }()), 1.8+1.2*2.889)
 }
 
 // The hill about a part is 2,000 m: where 900 m before it are level, they make it stand
