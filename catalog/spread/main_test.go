@@ -33,6 +33,7 @@ const (
 	slowEnv   = "GRADELINE_TEST_SLOW"   // time added to each route
 	poisonEnv = "GRADELINE_TEST_POISON" // route that ends the process
 	skewEnv   = "GRADELINE_TEST_SKEW"   // by how much the machine's clock is ahead
+	remoteEnv = "GRADELINE_TEST_REMOTE" // may read addresses
 )
 
 func TestMain(m *testing.M) {
@@ -61,7 +62,7 @@ func workerProcess(address string) int {
 	ctx := context.Background()
 	q, err := Open(ctx, address, Options{Connections: 8})
 	if err == nil {
-		err = q.Work(ctx, Machine{Catalog: address, Workers: 2, UntilEmpty: true, Say: func(s string) { fmt.Fprintln(os.Stderr, s) }, BeatEvery: 200 * time.Millisecond, LostAfter: 2 * time.Second})
+		err = q.Work(ctx, Machine{Catalog: address, Workers: 2, UntilEmpty: true, AllowRemote: os.Getenv(remoteEnv) != "", Say: func(s string) { fmt.Fprintln(os.Stderr, s) }, BeatEvery: 200 * time.Millisecond, LostAfter: 2 * time.Second})
 	}
 	if err != nil {
 		fmt.Fprintln(os.Stderr, err)
@@ -140,25 +141,32 @@ func alone(t *testing.T) (rows string, gaps []string) {
 	t.Helper()
 	aloneOnce.Do(func() {
 		s := spreadSetup(t)
-		j, err := survey.Begin(context.Background(), s)
-		if err == nil {
-			err = j.Run(context.Background())
-		}
-		if err != nil {
-			t.Fatal(err)
-		}
-		for g, err := range j.Gaps() {
-			if err != nil {
-				t.Fatal(err)
-			}
-			aloneGaps = append(aloneGaps, g)
-		}
-		if err := j.Close(); err != nil {
-			t.Fatal(err)
-		}
+		aloneGaps = runAlone(t, s)
 		aloneRows = rowsOf(t, s.Catalog)
 	})
 	return aloneRows, aloneGaps
+}
+
+// runAlone surveys in this process and returns the gaps.
+func runAlone(t *testing.T, s survey.Setup) (gaps []string) {
+	t.Helper()
+	j, err := survey.Begin(context.Background(), s)
+	if err == nil {
+		err = j.Run(context.Background())
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+	for g, err := range j.Gaps() {
+		if err != nil {
+			t.Fatal(err)
+		}
+		gaps = append(gaps, g)
+	}
+	if err := j.Close(); err != nil {
+		t.Fatal(err)
+	}
+	return gaps
 }
 
 var (

@@ -35,6 +35,15 @@ func (j *Job) Catalog() string {
 // IsStored reports whether the results are in the catalogue.
 func (j *Job) IsStored() bool { return j.cat != nil && !j.setup.DryRun }
 
+// HowToContinue says what to do after Run failed or was interrupted; empty where no finished route is
+// kept.
+func (j *Job) HowToContinue() string {
+	if j.isFinished || j.journal == nil || j.journal.path == "" || j.routes == 0 {
+		return ""
+	}
+	return "what was stored before is kept: run the same command again, and the survey continues there"
+}
+
 // NotKept is why routes that were finished could not be committed; nil where they were.
 func (j *Job) NotKept() error { return j.notKept }
 

@@ -104,6 +104,9 @@ func (s *session) survey(c *cli.Context) error {
 		if e := job.NotKept(); e != nil && !errors.Is(err, e) {
 			s.say("gradeline: %v", e)
 		}
+		if words := job.HowToContinue(); words != "" {
+			s.say("gradeline: %s", words)
+		}
 		return err
 	}
 	err = s.surveyAnswer(c, job, setup.Units)

@@ -140,10 +140,13 @@ func readHeader(path string, isVRT bool, config []string) (*header, error) {
 			return nil, unreadable(path, err, "check the raster's corners and CRS: gdalinfo")
 		}
 	}
-	if !isRemote(path) {
-		if h.Fingerprint, err = fingerprint(path, h.Bytes); err != nil {
-			return nil, unreadable(path, err, "")
-		}
+	if isRemote(path) {
+		h.Bytes, h.Fingerprint, err = virtualFingerprint(path, config)
+	} else {
+		h.Fingerprint, err = fingerprint(path, h.Bytes)
+	}
+	if err != nil {
+		return nil, unreadable(path, err, "")
 	}
 	return h, nil
 }
@@ -285,19 +288,27 @@ func fingerprint(path string, size int64) (string, error) {
 		return "", err
 	}
 	defer f.Close()
+	return fingerprintOf(f, size, 1<<20, 128<<10, 16<<10, 8)
+}
+
+// fingerprintOf is a fingerprint of all bytes of a file up to whole bytes, else of its size, end bytes
+// from both of its ends and some pieces between.
+func fingerprintOf(f io.ReaderAt, size, whole, end, piece, pieces int64) (string, error) {
 	sum := sha256.New()
-	if size <= 1<<20 {
-		if _, err := io.Copy(sum, f); err != nil {
+	read := func(off, n int64) error {
+		got, err := io.Copy(sum, io.NewSectionReader(f, off, n))
+		if err == nil && got < n {
+			err = io.ErrUnexpectedEOF
+		}
+		return err
+	}
+	if size <= whole {
+		if err := read(0, size); err != nil {
 			return "", err
 		}
 		return hex.EncodeToString(sum.Sum(nil)), nil
 	}
 	sum.Write(binary.BigEndian.AppendUint64(nil, uint64(size)))
-	const end, piece, pieces = 128 << 10, 16 << 10, 8
-	read := func(off, n int64) error {
-		_, err := io.Copy(sum, io.NewSectionReader(f, off, n))
-		return err
-	}
 	if err := read(0, end); err != nil {
 		return "", err
 	}

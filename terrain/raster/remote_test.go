@@ -2,10 +2,13 @@ package raster
 
 import (
 	"context"
+	"fmt"
 	"math"
 	"net/http"
 	"net/http/httptest"
+	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"sync/atomic"
 	"testing"
@@ -37,6 +40,30 @@ func TestRemote(t *testing.T) {
 	if i := sameSamples(want, sample(t, s, pts)); i >= 0 {
 		t.Errorf("point %d %v", i, pts[i])
 	}
+	b, err := os.ReadFile(file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	mark := s.Sources()[0]
+	if mark.Fingerprint == "" || mark.Bytes != int64(len(b)) {
+		t.Errorf("%+v", mark)
+	}
+	for i, place := range []int{100, len(b) / 2, len(b) - 5} { // head, a piece, tail
+		other := slices.Clone(b)
+		other[place] ^= 1
+		name := fmt.Sprintf("other%d.tif", i)
+		if err := os.WriteFile(filepath.Join(dir, name), other, 0o600); err != nil {
+			t.Fatal(err)
+		}
+		changed, err := Open(t.Context(), []string{srv.URL + "/" + name}, Options{AllowRemote: true})
+		if err != nil {
+			continue // its header is damaged
+		}
+		if changed.Sources()[0].Fingerprint == mark.Fingerprint {
+			t.Errorf("byte %d of %d is changed: same fingerprint", place, len(b))
+		}
+		changed.Close()
+	}
 	gone.Store(true)
 	far := []terrain.Point{{LonDeg: -105.06, LatDeg: 39.80}}
 	if got := sample(t, s, far)[0]; got.Miss != terrain.Unreadable {
@@ -45,7 +72,7 @@ func TestRemote(t *testing.T) {
 	if w := strings.Join(s.Warnings(), "\n"); !strings.Contains(w, "cog.tif: block at column") {
 		t.Errorf("%s", w)
 	}
-	_, err := Open(context.Background(), []string{srv.URL + "/other.tif"}, Options{AllowRemote: true})
+	_, err = Open(context.Background(), []string{srv.URL + "/other.tif"}, Options{AllowRemote: true})
 	wantFault(t, err, terrain.ErrRead, "other.tif")
 }
 
