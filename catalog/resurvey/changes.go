@@ -117,17 +117,17 @@ func adviceWords(holds bool, gear string, speedMPS float64) string {
 	return fmt.Sprintf("gear %s at %s (%s)", gear, catalog.Metric.Speed(speedMPS), catalog.US.Speed(speedMPS))
 }
 
-// JoinQuestions joins the earlier questions of a review and the new ones.
+// JoinQuestions joins the earlier questions of a review and a new one. Where they become too long, the
+// later ones are in the history alone.
 func JoinQuestions(had, why string) string {
-	if had == "" || strings.Contains(had, why) {
-		if had != "" {
-			return had
-		}
+	const most, more = 4000, "; and more, see its history"
+	switch {
+	case had == "":
 		return why
-	}
-	const most = 2000
-	if len(had)+len(why) > most {
-		return why
+	case why == "" || strings.Contains(had, why) || strings.HasSuffix(had, more):
+		return had
+	case len(had)+len(why) > most:
+		return had + more
 	}
 	return had + "; " + why
 }

@@ -94,7 +94,7 @@ func TestAReviewFromElsewhereIsTold(t *testing.T) {
 	for isSame, records := range map[bool][]string{true: {"review"}, false: {"review", "in question"}} {
 		ours := held("d", 1000, catalog.Surveyed)
 		var m MergedDescent
-		m.mergeReview(ours, &catalog.Review{State: catalog.Approved, By: "Bea"}, isSame, &MergeChoices{By: "Cid"})
+		m.mergeReview(ours, &catalog.Review{State: catalog.Approved, By: "Bea"}, isSame, Knowledge{}, &MergeChoices{By: "Cid"})
 		var got []string
 		for _, h := range m.History {
 			got = append(got, h.What)

@@ -1,6 +1,7 @@
 package resurvey
 
 import (
+	"cmp"
 	"fmt"
 	"reflect"
 	"slices"
@@ -59,6 +60,7 @@ type MergedDescent struct {
 	Review         *catalog.Review // the review to write; nil: ours stays unchanged
 	ReviewIsTheirs bool
 	Proposal       string // why their survey waits for a person; empty: it does not
+	SetBack        string // the review of ours that theirs undoes, in its person's knowledge; empty: none
 	Conflicts      []Conflict
 	History        []Record
 }
@@ -68,8 +70,9 @@ func (m *MergedDescent) IsSame() bool {
 	return !m.TakesSurvey && m.Review == nil && len(m.Conflicts) == 0
 }
 
-// MergeDescent decides about a hill that both catalogues have.
-func MergeDescent(ours *Stored, theirs *catalog.Entry, c *MergeChoices) MergedDescent {
+// MergeDescent decides about a hill that both catalogues have. goneSince is when their survey no
+// longer found it.
+func MergeDescent(ours *Stored, theirs *catalog.Entry, goneSince string, known Knowledge, c *MergeChoices) MergedDescent {
 	var m MergedDescent
 	id := ours.Descent.ID
 	same := SameFigures(ours, theirs) && SameAdvice(ours, theirs)
@@ -80,31 +83,48 @@ func MergeDescent(ours *Stored, theirs *catalog.Entry, c *MergeChoices) MergedDe
 		}
 		m.Conflicts = append(m.Conflicts, Conflict{id, "survey", descentWords(&ours.Entry), descentWords(theirs), m.TakesSurvey})
 	}
-	m.mergeReview(ours, &theirs.Review, same || m.TakesSurvey, c)
+	if (goneSince == "") != (ours.GoneSince == "") {
+		m.Conflicts = append(m.Conflicts, Conflict{id, "gone", foundWords(ours.GoneSince), foundWords(goneSince), false})
+	}
+	m.mergeReview(ours, &theirs.Review, same || m.TakesSurvey, known, c)
 	if news := WorseNews(&ours.Entry, theirs); !same && !m.TakesSurvey && news != "" && c.Of(id) != Ours {
 		m.Proposal = "another catalogue: " + news
 	}
 	return m
 }
 
+// foundWords says whether a survey still finds a hill.
+func foundWords(goneSince string) string {
+	if goneSince == "" {
+		return "found"
+	}
+	return GoneQuestion(goneSince)
+}
+
 // mergeReview decides about the review of a hill. sameFigures means that their review is about the
 // figures that ours will have.
-func (m *MergedDescent) mergeReview(ours *Stored, theirs *catalog.Review, sameFigures bool, c *MergeChoices) {
+func (m *MergedDescent) mergeReview(ours *Stored, theirs *catalog.Review, sameFigures bool, known Knowledge, c *MergeChoices) {
 	id, mine := ours.Descent.ID, ours.Review
 	if mine.InQuestion == GoneQuestion(ours.GoneSince) {
 		mine.InQuestion = ""
 	}
-	r := MergeReviews(mine, *theirs, c.OfReview(id))
+	r := MergeReviews(mine, *theirs, c.OfReview(id), known)
 	if r.HasConflict {
 		m.Conflicts = append(m.Conflicts, Conflict{id, "review", ReviewWords(&mine), ReviewWords(theirs), r.IsTheirs})
 	}
 	if r.IsTheirs && !sameFigures {
 		r.Review.InQuestion = JoinQuestions(r.Review.InQuestion, "reviewed in another catalogue on other figures")
 	}
+	if !r.IsTheirs && !known.IsTold && !isNobodys(theirs) && !isSameReview(mine, *theirs) {
+		m.History = append(m.History, Record{"merged", "", anotherSays + ReviewWords(theirs) + "; ours stays"})
+	}
 	if reflect.DeepEqual(r.Review, mine) {
 		return
 	}
 	m.Review, m.ReviewIsTheirs = &r.Review, r.IsTheirs
+	if r.IsDecision && strictness(theirs.State) < strictness(mine.State) {
+		m.SetBack = ReviewMark(&mine)
+	}
 	if r.IsTheirs {
 		words := "from another catalogue: " + ReviewWords(theirs)
 		if c.By != "" {
@@ -115,7 +135,7 @@ func (m *MergedDescent) mergeReview(ours *Stored, theirs *catalog.Review, sameFi
 			return
 		}
 	}
-	m.History = append(m.History, Record{"in question", "", r.Review.InQuestion})
+	m.History = append(m.History, Record{"in question", "", cmp.Or(r.Review.InQuestion, "no longer: "+anotherSays+ReviewWords(theirs))})
 }
 
 // MergeOnlyTheirs decides about a hill of a common road that our survey did not find. It is added,
@@ -165,15 +185,22 @@ func FindSite(ours map[string]*catalog.Site, theirs *catalog.Site) string {
 }
 
 // MergeSite reports whether their site replaces ours, with the conflict if there is one. ours is
-// nil where we have no site of that id.
-func MergeSite(ours, theirs *catalog.Site, c *MergeChoices) (takesTheirs bool, conflict *Conflict) {
-	if ours == nil {
+// nil where we have no site of that id; removed then says who removed it here, if somebody did.
+func MergeSite(ours, theirs *catalog.Site, removed string, c *MergeChoices) (takesTheirs bool, conflict *Conflict) {
+	switch {
+	case ours == nil && removed != "":
+		return c.TakeTheirs, &Conflict{theirs.ID, "site", removed, siteWords(theirs), c.TakeTheirs}
+	case ours == nil:
 		return true, nil
-	}
-	if reflect.DeepEqual(ours, theirs) {
+	case reflect.DeepEqual(ours, theirs):
 		return false, nil
 	}
 	return c.TakeTheirs, &Conflict{theirs.ID, "site", siteWords(ours), siteWords(theirs), c.TakeTheirs}
+}
+
+// SiteTheyRemoved is the conflict about a site of ours that a person removed in theirs: ours stays.
+func SiteTheyRemoved(ours *catalog.Site, removed string) Conflict {
+	return Conflict{ours.ID, "site", siteWords(ours), removed, false}
 }
 
 func descentWords(e *catalog.Entry) string {

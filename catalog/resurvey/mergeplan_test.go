@@ -23,13 +23,13 @@ func TestMergeOfADescentIsDecided(t *testing.T) {
 		"theirs for this hill": {MergeChoices{TakeTheirsFor: []string{"hill"}}, true, false, true, 2},
 		"ours for this hill":   {MergeChoices{TakeTheirs: true, KeepOursFor: []string{"hill"}}, false, false, false, 2},
 	} {
-		m := MergeDescent(&ours, &theirs, &c.choices)
+		m := MergeDescent(&ours, &theirs, "", Knowledge{}, &c.choices)
 		isRetired := m.Review != nil && m.Review.State == catalog.Retired
 		if m.TakesSurvey != c.takesSurvey || (m.Proposal != "") != c.waits || isRetired != c.isRetired || len(m.Conflicts) != c.conflicts || m.IsSame() {
 			t.Errorf("%s: %+v", what, m)
 		}
 	}
-	if m := MergeDescent(&ours, &ours.Entry, &MergeChoices{}); !m.IsSame() {
+	if m := MergeDescent(&ours, &ours.Entry, "", Knowledge{}, &MergeChoices{}); !m.IsSame() {
 		t.Errorf("the same hill: %+v", m)
 	}
 }

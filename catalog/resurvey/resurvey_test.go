@@ -223,8 +223,8 @@ func TestMergeReviews(t *testing.T) {
 		{"only ours", r(catalog.Approved, "A"), none, Undecided, catalog.Approved, "A", false, false, ""},
 		{"only theirs", none, r(catalog.Approved, "B"), Undecided, catalog.Approved, "B", true, false, ""},
 		{"the same", r(catalog.Approved, "A"), r(catalog.Approved, "A"), Undecided, catalog.Approved, "A", false, false, ""},
-		{"theirs retired", r(catalog.Approved, "A"), r(catalog.Retired, "B"), Undecided, catalog.Retired, "B", true, true, "this catalogue said approved by A on 2026-03-04: n"},
-		{"ours retired", r(catalog.Retired, "A"), r(catalog.Approved, "B"), Undecided, catalog.Retired, "A", false, true, "another catalogue says approved by B on 2026-03-04: n"},
+		{"theirs retired", r(catalog.Approved, "A"), r(catalog.Retired, "B"), Undecided, catalog.Retired, "B", true, true, "this catalogue said approved by A on 2026-03-04 00:00:00: n"},
+		{"ours retired", r(catalog.Retired, "A"), r(catalog.Approved, "B"), Undecided, catalog.Retired, "A", false, true, "another catalogue says approved by B on 2026-03-04 00:00:00: n"},
 		{"theirs set back", r(catalog.Approved, "A"), r(catalog.Surveyed, "B"), Undecided, catalog.Surveyed, "B", true, true, "this catalogue said approved by A"},
 		{"theirs field-checked", r(catalog.Approved, "A"), r(catalog.FieldChecked, "B"), Undecided, catalog.FieldChecked, "B", true, true, "this catalogue said approved"},
 		{"ours field-checked", r(catalog.FieldChecked, "A"), r(catalog.Approved, "B"), Undecided, catalog.FieldChecked, "A", false, true, "another catalogue says approved"},
@@ -233,7 +233,7 @@ func TestMergeReviews(t *testing.T) {
 		{"theirs chosen", r(catalog.Retired, "A"), r(catalog.Approved, "B"), Theirs, catalog.Approved, "B", true, true, ""},
 		{"ours chosen", r(catalog.Approved, "A"), r(catalog.Retired, "B"), Ours, catalog.Approved, "A", false, true, ""},
 	} {
-		got := MergeReviews(tc.ours, tc.theirs, tc.choice)
+		got := MergeReviews(tc.ours, tc.theirs, tc.choice, Knowledge{})
 		q := got.Review.InQuestion
 		if got.Review.State != tc.state || got.Review.By != tc.by || got.IsTheirs != tc.theirsHolds || got.HasConflict != tc.conflict || !strings.Contains(q, tc.question) || (q == "") != (tc.question == "") {
 			t.Errorf("%s: %+v", tc.name, got)
@@ -241,8 +241,33 @@ func TestMergeReviews(t *testing.T) {
 	}
 	questioned := r(catalog.Approved, "B")
 	questioned.InQuestion = "the terrain data changed"
-	if got := MergeReviews(r(catalog.Approved, "A"), questioned, Undecided); got.Review.InQuestion != "the terrain data changed" || got.Review.By != "A" {
+	if got := MergeReviews(r(catalog.Approved, "A"), questioned, Undecided, Knowledge{}); got.Review.InQuestion != "the terrain data changed" || got.Review.By != "A" {
 		t.Errorf("what is in question there: %+v", got)
+	}
+}
+
+// A decision in knowledge of the other review holds, whichever side has it, and answers the question of
+// the two; other questions stay, and so does a measurement.
+func TestMergeOfADecision(t *testing.T) {
+	at := time.Date(2026, 3, 4, 0, 0, 0, 0, time.UTC)
+	measured := 7.0
+	closed := catalog.Review{State: catalog.Retired, By: "Cy", At: at, MeasuredGradePct: &measured, InQuestion: "this catalogue said approved by Ada, the stricter holds until a person decides; the terrain data changed"}
+	decided := catalog.Review{State: catalog.Approved, By: "Eve", At: at.Add(time.Hour)}
+	for name, got := range map[string]MergedReview{
+		"theirs": MergeReviews(closed, decided, Undecided, Knowledge{TheirsKnowsOurs: true}), "ours": MergeReviews(decided, closed, Undecided, Knowledge{OursKnowsTheirs: true}),
+	} {
+		if got.HasConflict || got.Review.By != "Eve" || got.Review.InQuestion != "the terrain data changed" || got.Review.MeasuredGradePct == nil || got.IsTheirs != (name == "theirs") {
+			t.Errorf("%s: %+v", name, got)
+		}
+	}
+	for _, known := range []Knowledge{{}, {OursKnowsTheirs: true, TheirsKnowsOurs: true}} {
+		if got := MergeReviews(closed, decided, Undecided, known); got.Review.State != catalog.Retired || !got.HasConflict || !strings.Contains(got.Review.InQuestion, "Eve") {
+			t.Errorf("%+v: %+v", known, got)
+		}
+	}
+	questioned := catalog.Review{State: catalog.Surveyed, InQuestion: "known only from another catalogue"}
+	if got := MergeReviews(decided, questioned, Undecided, Knowledge{}); got.Review.By != "Eve" || got.Review.InQuestion != questioned.InQuestion || got.IsTheirs {
+		t.Errorf("nobody's review, in question: %+v", got)
 	}
 }
 
@@ -275,7 +300,7 @@ func TestQuestionsAreJoinedAndTakenOff(t *testing.T) {
 	if why != "survey of 2026-05-06 moved it beyond its bounds: the crest moved; accept or refuse it" {
 		t.Error(why)
 	}
-	for _, tc := range [][3]string{{"", "a", "a"}, {"a", "a", "a"}, {"a", "b", "a; b"}, {"a; b", "b", "a; b"}, {"a", "", "a"}, {strings.Repeat("x", 2000), "b", "b"}, {strings.Repeat("x", 1999), "b", strings.Repeat("x", 1999) + "; b"}} {
+	for _, tc := range [][3]string{{"", "a", "a"}, {"a", "a", "a"}, {"a", "b", "a; b"}, {"a; b", "b", "a; b"}, {"a", "", "a"}, {strings.Repeat("x", 4000), "b", strings.Repeat("x", 4000) + "; and more, see its history"}, {strings.Repeat("x", 3999), "b", strings.Repeat("x", 3999) + "; b"}} {
 		if got := JoinQuestions(tc[0], tc[1]); got != tc[2] {
 			t.Errorf("%.20q and %q: %.20q", tc[0], tc[1], got)
 		}
@@ -354,7 +379,7 @@ func TestSmallWords(t *testing.T) {
 		t.Error("the same is a change")
 	}
 	surveyed := catalog.Review{State: catalog.Surveyed, By: "A"}
-	if got := MergeReviews(surveyed, catalog.Review{State: catalog.Retired, By: "B"}, Undecided); got.Review.State != catalog.Retired {
+	if got := MergeReviews(surveyed, catalog.Review{State: catalog.Retired, By: "B"}, Undecided, Knowledge{}); got.Review.State != catalog.Retired {
 		t.Errorf("%+v", got)
 	}
 }

@@ -173,6 +173,9 @@ func (m *merger) new(rs *RouteSurvey, from *carried) error {
 		return err
 	}
 	m.report.Routes = append(m.report.Routes, rs.Route.ID)
+	if err := m.waitingOfNew(p, theirs); err != nil {
+		return err
+	}
 	for i, id := range p.Changes.Added {
 		m.report.Added = append(m.report.Added, id)
 		if id != theirs[i] {
@@ -267,7 +270,18 @@ func (m *merger) onlyTheirs(p *plan, e *catalog.Entry, index int) error {
 // descent merges one hill that both have, with its review.
 func (m *merger) descent(p *plan, old *resurvey.Stored, e *catalog.Entry, index int) error {
 	id := old.Descent.ID
-	do := resurvey.MergeDescent(old, e, &m.choices)
+	waiting, err := m.waitingOf(e.Descent.ID)
+	if err != nil {
+		return err
+	}
+	if waiting != nil { // its question goes with it
+		e.Review.InQuestion = resurvey.WithoutQuestion(e.Review.InQuestion, resurvey.ProposalQuestion(waiting.at, waiting.words))
+	}
+	known, err := m.knowledge(old, e)
+	if err != nil {
+		return err
+	}
+	do := resurvey.MergeDescent(old, e, p.from.gone[index], known, &m.choices)
 	e.Descent.ID = id
 	m.report.Conflicts = append(m.report.Conflicts, do.Conflicts...)
 	if do.TakesSurvey {
@@ -280,10 +294,8 @@ func (m *merger) descent(p *plan, old *resurvey.Stored, e *catalog.Entry, index 
 			return err
 		}
 	}
-	for _, h := range do.History {
-		if err := m.dst.file.LogHistory(h.What, cmp.Or(h.By, m.choices.By), id, p.Survey.Route.ID, h.Words); err != nil {
-			return err
-		}
+	if err := m.logMerged(&do, id, p.Survey.Route.ID, &e.Review); err != nil {
+		return err
 	}
 	switch {
 	case do.IsSame():
@@ -291,15 +303,30 @@ func (m *merger) descent(p *plan, old *resurvey.Stored, e *catalog.Entry, index 
 	case do.ReviewIsTheirs:
 		m.report.Reviews = append(m.report.Reviews, id)
 	}
-	if do.Proposal == "" {
+	// After the review, which a proposal puts in question.
+	if do.Proposal != "" {
+		w := &waitingSurvey{at: m.dst.file.NowStamp(), words: do.Proposal, entry: *e, samples: p.samples[index]}
+		if err := m.propose(p, old, w, index); err != nil {
+			return err
+		}
+	}
+	if waiting == nil || m.choices.Of(id) == resurvey.Ours {
 		return nil
 	}
-	// After the review, which the proposal puts in question.
-	at := m.dst.file.NowStamp()
-	if err := m.s.propose(p, &resurvey.Step{Entry: e, ID: id, Index: index, Old: old}, at, do.Proposal); err != nil {
-		return err
+	return m.proposeTheirs(p, old, waiting)
+}
+
+// logMerged writes what became of a hill into its history.
+func (m *merger) logMerged(do *resurvey.MergedDescent, id, road string, theirs *catalog.Review) error {
+	for _, h := range do.History {
+		if err := m.dst.file.LogHistory(h.What, cmp.Or(h.By, m.choices.By), id, road, h.Words); err != nil {
+			return err
+		}
 	}
-	return m.dst.question(id, m.choices.By, resurvey.ProposalQuestion(at, do.Proposal))
+	if do.SetBack == "" {
+		return nil
+	}
+	return m.dst.file.LogHistory(setBackEvent, theirs.By, id, road, setBackWords(do.SetBack, theirs))
 }
 
 // mergeSteepParts merges the steep parts outside descents of a road that both have.

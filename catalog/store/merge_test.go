@@ -347,3 +347,73 @@ func TestMergeListsARenamedRoadOnce(t *testing.T) {
 		}
 	}
 }
+
+// A catalogue whose history is damaged is not merged: what its people knew cannot be told. Nothing is
+// written.
+func TestMergeRefusesADamagedHistory(t *testing.T) {
+	dst, _ := fresh(t)
+	src, _ := fresh(t)
+	save(t, dst, survey("Heron Pass", 1), SaveOptions{})
+	save(t, src, survey("Heron Pass", 2), SaveOptions{})
+	if err := src.file.Change(ctx, func() error {
+		_, err := src.file.Exec("UPDATE history SET done_by = 'Nobody'")
+		return err
+	}); err != nil {
+		t.Fatal(err)
+	}
+	before := all(t, dst)
+	if _, err := Merge(ctx, dst, src, MergeOptions{By: "Bo"}); !errors.Is(err, terrain.ErrRead) || !strings.Contains(err.Error(), "history") {
+		t.Errorf("%v", err)
+	}
+	if !reflect.DeepEqual(before, all(t, dst)) {
+		t.Error("something was merged")
+	}
+}
+
+// One id for two roads in different places: the hills of both are listed, theirs in question, and a
+// second merge changes nothing.
+func TestMergeOfTwoRoadsWithOneID(t *testing.T) {
+	dst, _ := fresh(t)
+	src, _ := fresh(t)
+	save(t, dst, survey("Heron Pass", 1), SaveOptions{})
+	far := survey("Heron Pass", 1)
+	far.Route.LineSHA256 = "another line"
+	for i := range far.Entries[0].Line {
+		far.Entries[0].Line[i].LatDeg = 50
+	}
+	save(t, src, far, SaveOptions{})
+	rep, err := Merge(ctx, dst, src, MergeOptions{By: "Bo"})
+	if err != nil || len(rep.Added) != 1 {
+		t.Fatalf("%+v, %v", rep, err)
+	}
+	if e := descent(t, dst, rep.Added[0]); e.Line[0].LatDeg != 50 || !strings.Contains(e.Review.InQuestion, "only from another catalogue") {
+		t.Errorf("%+v", e)
+	}
+	if again, err := Merge(ctx, dst, src, MergeOptions{By: "Bo"}); err != nil || len(again.Added) != 0 || len(all(t, dst)) != 2 {
+		t.Errorf("%+v, %v", again, err)
+	}
+}
+
+// A site that somebody removed on one side is not brought back in silence, and the removal is told
+// to the other side.
+func TestMergeOfARemovedSite(t *testing.T) {
+	a, _ := fresh(t)
+	b, _ := fresh(t)
+	for _, c := range []*Catalog{a, b} {
+		if _, err := c.AddSites(ctx, []catalog.Site{{ID: "ramp", Kind: catalog.EscapeRamp, Point: terrain.Point{LonDeg: -110, LatDeg: 40}}}, "t"); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := a.RemoveSite(ctx, "ramp", "Ada", "torn down"); err != nil {
+		t.Fatal(err)
+	}
+	for name, m := range map[string][2]*Catalog{"into the one without it": {a, b}, "into the one with it": {b, a}} {
+		rep, err := Merge(ctx, m[0], m[1], MergeOptions{By: "Bo"})
+		if err != nil || len(rep.Sites) != 0 || len(rep.Conflicts) != 1 || !strings.Contains(rep.Conflicts[0].Ours+rep.Conflicts[0].Theirs, "removed by Ada on 2026-03-04: torn down") {
+			t.Errorf("%s: %+v, %v", name, rep, err)
+		}
+	}
+	if rep, err := Merge(ctx, a, b, MergeOptions{By: "Bo", TakeTheirs: true}); err != nil || len(rep.Sites) != 1 {
+		t.Errorf("theirs: %+v, %v", rep, err)
+	}
+}

@@ -4,6 +4,7 @@ import (
 	"context"
 	"database/sql"
 	"encoding/json"
+	"strings"
 	"time"
 
 	"gradeline/catalog"
@@ -143,9 +144,15 @@ func (c *Catalog) Refuse(ctx context.Context, id, by, why string) error {
 // refuse is Refuse inside a change.
 func (c *Catalog) refuse(id, by, why string) error {
 	return c.decide(id, by, func(_ *Survey, old *resurvey.Stored, _, _ []byte, words string) error {
-		return c.file.LogHistory("refused", by, old.Descent.ID, "", why+" (it had "+words+")")
+		return c.file.LogHistory(refusedEvent, by, old.Descent.ID, "", strings.TrimSpace(why+" "+hadWords(words)))
 	})
 }
+
+// refusedEvent is the history's word for a waiting survey that a person refused.
+const refusedEvent = "refused"
+
+// hadWords is how the history names a refused survey.
+func hadWords(words string) string { return "(it had " + words + ")" }
 
 // decide ends what waits for a descent; inside a change.
 func (c *Catalog) decide(id, by string, do func(s *Survey, old *resurvey.Stored, entry, samples []byte, words string) error) error {
