@@ -59,6 +59,7 @@ type Hold struct {
 	SlowFromM        float64         `json:"slow_from_m"`        // station where the truck must begin to slow down, to be in gear at GearByM
 	ApproachSpeedMPS float64         `json:"approach_speed_mps"` // assumed for SlowFromM and GearByM
 	Charge           *Charge         `json:"charge,omitempty"`   // for the battery of a truck with recuperation
+	Weather          *Weather        `json:"weather,omitempty"`  // that the hold is for; nil for the standard atmosphere, and in older catalogues
 	ClassFigures     string          `json:"class_figures"`      // rules and figures of the class that were used (vehicle.Class.AdviceMark); empty in older catalogues
 
 	GearByM         float64        `json:"gear_by_m"` // station before which the gear must be engaged

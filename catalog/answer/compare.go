@@ -49,7 +49,8 @@ var ErrTooManyRoutes = errors.New("too many routes to compare")
 // CompareQuery says for which classes routes are compared, and by what order.
 type CompareQuery struct {
 	Classes []vehicle.Class
-	MassKg  float64 // 0: each class's upper end
+	MassKg  float64          // 0: each class's upper end
+	Weather *catalog.Weather // nil: the usual one, or that of stored advice
 	Prefer  ranking.Prefer
 }
 

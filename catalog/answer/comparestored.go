@@ -14,8 +14,8 @@ import (
 	"gradeline/routes"
 )
 
-// CompareStored compares routes of the catalogue, named by id, name or number. For a mass the
-// advice is worked out again on the stored grade lines.
+// CompareStored compares routes of the catalogue, named by id, name or number. For a mass or a weather
+// the advice is worked out again on the stored grade lines.
 func CompareStored(ctx context.Context, cat *store.Catalog, q CompareQuery, names []string) (*Comparison, error) {
 	if len(q.Classes) == 0 {
 		return nil, &catalog.Fault{Kind: catalog.ErrClass, What: "a comparison for no class", Fix: "name at least one class"}
@@ -61,32 +61,32 @@ func storedCandidate(ctx context.Context, cat *store.Catalog, r *store.RouteReco
 	for i := range parts.Parts {
 		k.SteepParts = append(k.SteepParts, parts.Parts[i].SteepPart)
 	}
-	if k.Entries, err = cat.Descents(ctx, store.Filter{Route: r.ID, Direction: &forward}); err != nil || q.MassKg == 0 {
+	if k.Entries, err = cat.Descents(ctx, store.Filter{Route: r.ID, Direction: &forward}); err != nil || q.MassKg == 0 && q.Weather == nil {
 		return k, err
 	}
 	for i := range k.Entries {
-		if err := adviseAtMass(ctx, cat, &k.Entries[i], q.Classes, q.MassKg); err != nil {
+		if err := adviseAnew(ctx, cat, &k.Entries[i], q); err != nil {
 			return k, err
 		}
 	}
 	return k, nil
 }
 
-// adviseAtMass replaces the holds of an entry by those of the classes at a mass. A class that the
-// catalogue does not describe well enough gets no hold.
-func adviseAtMass(ctx context.Context, cat *store.Catalog, e *catalog.Entry, classes []vehicle.Class, massKg float64) error {
+// adviseAnew replaces the holds of an entry by those of the query's classes, mass and weather. A class
+// that the catalogue does not describe well enough gets no hold.
+func adviseAnew(ctx context.Context, cat *store.Catalog, e *catalog.Entry, q CompareQuery) error {
 	stored := e.Holds
 	e.Holds = nil
 	line, err := storedLine(ctx, cat, e)
 	if err != nil {
 		return err
 	}
-	for i := range classes {
-		h := catalog.HoldFor(stored, classes[i].ID)
+	for i := range q.Classes {
+		h := catalog.HoldFor(stored, q.Classes[i].ID)
 		if h == nil {
 			continue
 		}
-		now, why, err := adviseStored(line, e, h, &classes[i], holding.Options{MassKg: massKg})
+		now, why, err := adviseStored(line, e, h, &q.Classes[i], holding.Options{MassKg: q.MassKg, Weather: q.Weather})
 		switch {
 		case err != nil: // the mass is outside this class, or the catalogue can't be read
 			return err
@@ -109,7 +109,8 @@ func storedLine(ctx context.Context, cat *store.Catalog, e *catalog.Entry) (*rou
 }
 
 // adviseStored computes the advice of a stored hold again under other options, on the entry's
-// stored grade line and under the posted limits of that hold. It is nil with the reason where the
+// stored grade line, under the posted limits of that hold and for its weather unless the options
+// name another. It is nil with the reason where the
 // catalogue holds too little for that, and nil without one where the hill cannot be computed.
 func adviseStored(p *routes.Profile, e *catalog.Entry, h *catalog.Hold, class *vehicle.Class, o holding.Options) (now *catalog.Hold, why string, err error) {
 	switch stale := vehicle.WhyStale(h, []vehicle.Class{*class}); {
@@ -119,6 +120,9 @@ func adviseStored(p *routes.Profile, e *catalog.Entry, h *catalog.Hold, class *v
 		return nil, stale, nil
 	case len(e.Descent.GoesOn) > 0: // the stored advice counts the complete hill
 		return nil, "its hill continues in other roads, whose grade line is not part of it; compare its roads with --terrain", nil
+	}
+	if o.Weather == nil {
+		o.Weather = h.Weather
 	}
 	hill := holding.HillFromDescent(p, &e.Descent, nil)
 	if v := whatif.PostedMPS(h); v > 0 {

@@ -34,7 +34,7 @@ func NewLesson(ctx context.Context, cat *store.Catalog, e *catalog.Entry, class 
 	if err != nil {
 		return nil, err
 	}
-	runs, err := holding.BrakeRuns(holding.HillFromDescent(line, &e.Descent, nil), class, holding.Options{MassKg: h.MassKg}, h.Gear, h.SpeedMPS)
+	runs, err := holding.BrakeRuns(holding.HillFromDescent(line, &e.Descent, nil), class, holding.Options{MassKg: h.MassKg, Weather: h.Weather}, h.Gear, h.SpeedMPS)
 	if err != nil {
 		return nil, err
 	}

@@ -1,11 +1,13 @@
 package answer
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
 	"io"
 	"iter"
+	"slices"
 	"strings"
 
 	"gradeline/catalog"
@@ -71,6 +73,7 @@ func ListJSON(w io.Writer, entries iter.Seq2[catalog.Entry, error], parts store.
 type Listing struct {
 	units      catalog.Units
 	rows       [][]any
+	weathers   []string // of the answers, in the order of the rows; empty for none
 	isInvented bool
 }
 
@@ -89,6 +92,7 @@ func withFlags(name string, flags []string) string {
 func (l *Listing) Add(e *catalog.Entry) {
 	d, u := &e.Descent, l.units
 	who, what := heaviestWords(e, u)
+	l.weathers = append(l.weathers, weatherOf(catalog.Heaviest(e.Holds), u))
 	name := withFlags(d.Name, d.Flags)
 	if q := e.Review.InQuestion; q != "" {
 		name += " [IN QUESTION: " + q + "]"
@@ -112,8 +116,35 @@ func (l *Listing) Table() table.Table {
 		t.Notes = append(t.Notes, wording.InventedBanner)
 	}
 	t.Notes = append(t.Notes, `"NOT HELD": no gear holds it on the retarder alone. "`+catalog.DryRoadOnly+`": on any other surface the stage may lock the driven wheels. Advised speeds are rounded down; ± is a 95 % half-width.`)
+	l.noteWeather(&t)
 	t.Notes = append(t.Notes, catalog.Cautions()...)
 	return t
+}
+
+// weatherOf is the weather of a hold in words; empty for none.
+func weatherOf(h *catalog.Hold, u catalog.Units) string {
+	if h == nil || h.Weather == nil {
+		return ""
+	}
+	return h.Weather.Words(u)
+}
+
+// noteWeather notes the weather of all answers; where they differ, each row has its own.
+func (l *Listing) noteWeather(t *table.Table) {
+	known := slices.DeleteFunc(slices.Clone(l.weathers), func(w string) bool { return w == "" })
+	if len(known) == 0 {
+		return
+	}
+	first := known[0]
+	if len(known) == len(l.weathers) && !slices.ContainsFunc(known, func(w string) bool { return w != first }) {
+		t.Notes = append(t.Notes, "Advice for "+first+"; in other weather ask for it anew.")
+		return
+	}
+	t.Header = append(slices.Clone(t.Header), "for")
+	t.Rows = nil
+	for i, row := range l.rows {
+		t.Rows = append(t.Rows, append(slices.Clone(row), cmp.Or(l.weathers[i], "not stored")))
+	}
 }
 
 // ListTable is the Listing of some entries.

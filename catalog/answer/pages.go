@@ -16,6 +16,7 @@ import (
 	"gradeline/catalog/store"
 	"gradeline/catalog/vehicle"
 	"gradeline/catalog/wording"
+	"gradeline/routes"
 	"gradeline/terrain"
 )
 
@@ -36,10 +37,16 @@ func ViewOf(ctx context.Context, cat *store.Catalog, e *catalog.Entry, h *catalo
 // provide the name of the class, and the units of its country for the page. A class
 // without an answer is an error that is catalog.ErrClass.
 func SheetFor(ctx context.Context, cat *store.Catalog, e *catalog.Entry, classID string, classes []vehicle.Class) (page.Sheet, error) {
+	s, _, err := sheetFor(ctx, cat, e, classID, classes)
+	return s, err
+}
+
+// sheetFor also returns the stored grade line; nil where none is.
+func sheetFor(ctx context.Context, cat *store.Catalog, e *catalog.Entry, classID string, classes []vehicle.Class) (page.Sheet, *routes.Profile, error) {
 	s := page.Sheet{Entry: *e, Class: classID}
 	newer, line, err := cat.Harsher(ctx, e, classID)
 	if err != nil {
-		return s, err
+		return s, nil, err
 	}
 	if newer != nil {
 		s.Entry, s.IsWaiting = *newer, true
@@ -47,26 +54,24 @@ func SheetFor(ctx context.Context, cat *store.Catalog, e *catalog.Entry, classID
 	}
 	hold := catalog.HoldFor(e.Holds, classID)
 	if classID == "" || hold == nil {
-		return s, &catalog.Fault{Kind: catalog.ErrClass, Feature: e.Descent.ID, What: fmt.Sprintf("no answer for class %q", classID), Fix: fmt.Sprintf("use one of %v", wording.Classes([]catalog.Entry{*e}))}
+		return s, nil, &catalog.Fault{Kind: catalog.ErrClass, Feature: e.Descent.ID, What: fmt.Sprintf("no answer for class %q", classID), Fix: fmt.Sprintf("use one of %v", wording.Classes([]catalog.Entry{*e}))}
 	}
 	for i := range classes {
 		if k := &classes[i]; k.ID == classID {
 			s.ClassLabel, s.Units, s.Brakes = k.Name, k.Units, brakesOf(k)
 		}
 	}
-	switch {
-	case !s.IsWaiting:
-		s.View, err = ViewOf(ctx, cat, e, hold)
-	case line != nil:
-		s.View = plot.ViewFromProfile(line, e, hold, math.Inf(1))
-	default:
-		s.View = plot.ViewFromEntry(e, hold)
+	if !s.IsWaiting {
+		if line, err = storedLine(ctx, cat, e); err != nil {
+			return s, nil, err
+		}
 	}
-	if err != nil {
-		return s, err
+	s.View = plot.ViewFromEntry(e, hold)
+	if line != nil {
+		s.View = plot.ViewFromProfile(line, e, hold, math.Inf(1))
 	}
 	s.Sites, err = sheetSites(ctx, cat, e)
-	return s, err
+	return s, line, err
 }
 
 // brakesOf is the kind of a class's service brakes.
@@ -85,29 +90,22 @@ func sheetSites(ctx context.Context, cat *store.Catalog, e *catalog.Entry) ([]ca
 		FromM: max(0, min(e.Descent.StartM, e.Descent.EndM)-aroundM), ToM: max(e.Descent.StartM, e.Descent.EndM) + aroundM})
 }
 
-// FindPage names the driver's page of the catalogue that has a fingerprint. An unknown fingerprint is
-// an error: that page is not current.
-func FindPage(ctx context.Context, cat *store.Catalog, mark string) (string, error) {
+// FindPage names the driver's page of the catalogue that has a fingerprint; for the weather of a day
+// (nil for the stored advice) among the pages that SheetOf makes for it. An unknown fingerprint is an
+// error: that page is not current.
+func FindPage(ctx context.Context, cat *store.Catalog, mark string, classes []vehicle.Class, w *catalog.Weather) (string, error) {
 	es, err := cat.Descents(ctx, store.Filter{})
 	if err != nil {
 		return "", err
 	}
 	for i := range es {
-		sites, err := sheetSites(ctx, cat, &es[i])
-		if err != nil {
-			return "", err
-		}
 		for _, h := range es[i].Holds {
-			sheet := page.Sheet{Entry: es[i], Class: h.Class, Sites: sites}
-			newer, _, err := cat.Harsher(ctx, &es[i], h.Class)
+			sheet, err := markedPage(ctx, cat, &es[i], SheetOptions{Class: h.Class, Classes: classes, Weather: w})
+			if w != nil && errors.Is(err, catalog.ErrClass) { // no page of that weather
+				continue
+			}
 			if err != nil {
 				return "", err
-			}
-			if newer != nil {
-				sheet.Entry = *newer
-				if sheet.Sites, err = sheetSites(ctx, cat, newer); err != nil {
-					return "", err
-				}
 			}
 			now, err := sheet.Fingerprint()
 			if err != nil {
@@ -119,7 +117,24 @@ func FindPage(ctx context.Context, cat *store.Catalog, mark string) (string, err
 		}
 	}
 	return "", &catalog.Fault{File: cat.Path(), What: "page " + strings.ToUpper(mark) + " is NOT CURRENT: no page of this catalogue has that fingerprint",
-		Fix: "withdraw that page and print it again; check a page that was printed from another catalogue there"}
+		Fix: "withdraw that page and print it again; check a page that was printed from another catalogue there, and one for the weather of a day with its --temperature and --tailwind"}
+}
+
+// markedPage is a page as far as its fingerprint depends on it.
+func markedPage(ctx context.Context, cat *store.Catalog, e *catalog.Entry, o SheetOptions) (page.Sheet, error) {
+	if o.Weather != nil {
+		return SheetOf(ctx, cat, e, o)
+	}
+	s := page.Sheet{Entry: *e, Class: o.Class}
+	newer, _, err := cat.Harsher(ctx, e, o.Class)
+	if err != nil {
+		return s, err
+	}
+	if newer != nil {
+		s.Entry = *newer
+	}
+	s.Sites, err = sheetSites(ctx, cat, &s.Entry)
+	return s, err
 }
 
 // RoadLines are the lines of all descents of the catalogue, for an overlay that stays clear of

@@ -1,21 +1,26 @@
 package answer
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
 	"io"
 	"io/fs"
+	"math"
 	"path/filepath"
+	"slices"
 	"strings"
 	"time"
 
 	"gradeline/catalog"
+	"gradeline/catalog/holding"
 	"gradeline/catalog/page"
 	"gradeline/catalog/store"
 	"gradeline/catalog/vehicle"
 	"gradeline/catalog/wholefile"
 	"gradeline/catalog/wording"
+	"gradeline/routes"
 	"gradeline/terrain"
 )
 
@@ -29,17 +34,50 @@ type SheetOptions struct {
 	Dispatcher string
 	Note       string
 	Printed    time.Time
+	// Weather is that of the day, for which the advice is worked out again on the stored grade line;
+	// nil for the stored advice.
+	Weather *catalog.Weather
 }
 
 // SheetOf collects the content of a driver's page. A class without an answer is an error that
 // is catalog.ErrClass.
 func SheetOf(ctx context.Context, cat *store.Catalog, e *catalog.Entry, o SheetOptions) (page.Sheet, error) {
-	s, err := SheetFor(ctx, cat, e, o.Class, o.Classes)
+	s, line, err := sheetFor(ctx, cat, e, o.Class, o.Classes)
+	if err == nil && o.Weather != nil {
+		err = inWeather(&s, line, o.Classes, o.Weather)
+	}
 	if o.Units != nil {
 		s.Units = *o.Units
 	}
 	s.Toward, s.Dispatcher, s.Note, s.Printed = o.Toward, o.Dispatcher, o.Note, o.Printed
 	return s, err
+}
+
+// inWeather works the advice of a page out again for the weather of a day. What cannot be worked out
+// again is an error that is catalog.ErrClass, never the stored advice.
+func inWeather(s *page.Sheet, line *routes.Profile, classes []vehicle.Class, w *catalog.Weather) error {
+	fault := func(why, fix string) error {
+		return &catalog.Fault{Kind: catalog.ErrClass, Feature: s.Entry.Descent.ID, What: fmt.Sprintf("no advice of class %s for %s: %s", s.Class, w.Words(catalog.Metric), why), Fix: fix}
+	}
+	const surveyed = "survey its road for that weather: gradeline survey --temperature"
+	i := slices.IndexFunc(classes, func(k vehicle.Class) bool { return k.ID == s.Class })
+	if i < 0 {
+		return fault("its figures are not known", "name its class file (--classes)")
+	}
+	h := catalog.HoldFor(s.Entry.Holds, s.Class)
+	o := holding.Options{MassKg: h.MassKg, Weather: w}
+	if math.Abs(h.MassKg-classes[i].MassMaxKg) < 1 { // for all masses of the class, as stored
+		o.MassKg = 0
+	}
+	now, why, err := adviseStored(line, &s.Entry, h, &classes[i], o)
+	switch {
+	case err != nil:
+		return err
+	case now == nil:
+		return fault(cmp.Or(why, "the hill cannot be computed from its stored grade line"), surveyed)
+	}
+	s.Entry.Holds, s.IsOfTheDay = []catalog.Hold{*now}, true
+	return nil
 }
 
 // SheetDrawer is the function that draws a page to a file of that name, by its ending: .pdf, or .html

@@ -103,7 +103,7 @@ func FindTrips(ctx context.Context, surface terrain.Surface, n survey.NetworkFil
 // FindTripsIn finds ways through the road network of a catalogue for one class; no
 // terrain is read.
 func FindTripsIn(ctx context.Context, cat *store.Catalog, places []orb.Point, q survey.TripQuery) (*TripsAnswer, error) {
-	k, err := survey.OpenNetwork(ctx, cat, &q.Classes[0], q.MassKg)
+	k, err := survey.OpenNetwork(ctx, cat, &q.Classes[0], q.MassKg, q.Weather)
 	if err != nil {
 		return nil, err
 	}

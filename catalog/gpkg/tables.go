@@ -149,7 +149,7 @@ var tables = []table{
 		{"seal", "INTEGER", "Check sum of the figures", ""},
 		{"gear_name", "TEXT", "Gear, as on its lever or display", ""},
 		{"surfaces_excluded", "TEXT", "Surfaces that it excludes (JSON)", ""},
-		{"class_figures", "TEXT", "Fingerprint of the class that it was worked out with", ""},
+		{"class_figures", "TEXT", "Rules, figures of the class and weather that it was worked out with", ""},
 	}, constraints: []string{"UNIQUE(descent_fid, class)"}},
 	{name: "profiles", identifier: "Profiles", about: "Ground and grade line along each descent, packed", columns: []column{
 		{"fid", key, "", ""},

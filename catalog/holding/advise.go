@@ -31,7 +31,7 @@ func (p *problem) advise() catalog.Hold {
 		Statuses:    p.statuses(),
 		SurfacesOut: []string{}, Heat: []catalog.HeatStation{}, Levers: []catalog.Lever{}, Stretches: []catalog.HoldStretch{},
 		Limits: p.limits(),
-		Charge: p.charge(),
+		Charge: p.charge(), Weather: p.opt.weather(),
 	}
 	whole, at := p.best()
 	out.HeaviestMassKg = p.heaviestMassKg(at.gear > 0)

@@ -71,7 +71,7 @@ func (p *problem) slowingM(fromMPS, toMPS float64) float64 {
 // engineShareAt is the share of an engine brake that the air at a height leaves.
 func (p *problem) engineShareAt(elevationM float64) float64 {
 	at := span{highM: elevationM}
-	at.setAir(p.opt.TempC)
+	at.setAir(p.slope.hotC)
 	return p.truck.EngineShare(max(at.highM, at.thinM))
 }
 

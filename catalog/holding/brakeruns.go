@@ -103,12 +103,12 @@ func (p *problem) brakeRun(way string, gear int, speedMPS float64) BrakeRun {
 	r := rolling{p: p, way: way, gear: gear, topMPS: speedMPS, lowMPS: speedMPS - min(snubMPS, speedMPS/2), tempF: g.StartTempF, airC: catalog.CFromF(g.AirTempF), drum: b.Balance()}
 	startC := catalog.CFromF(g.StartTempF)
 	r.drumC = startC
-	if p.opt.TempC != nil {
-		r.airC = *p.opt.TempC
+	if hotC := p.slope.hotC; hotC != nil {
+		r.airC = *hotC
 	}
 	total := p.hill.LengthM()
 	n := min(mostPieces, max(1, int(math.Ceil(total/pieceM))))
-	pieces := withAir(spansEven(p.hill, n, p.opt.altitudeM()), p.opt.TempC)
+	pieces := withAir(spansEven(p.hill, n, p.opt.altitudeM()), p.slope.hotC)
 	binM := total / brakeRunStations
 	bin := BrakeStation{TempC: startC, StrokeM: b.ChainAt(startC, startC).StrokeM, LeftShare: 1}
 	out.Stations, out.PeakC = append(out.Stations, bin), startC

@@ -66,7 +66,10 @@ func (p *problem) chargedKg() float64 {
 // charged below freezing, and whether the truck heats them is not known (from memory).
 const coldBatteryC = 0.0
 
-func (p *problem) isTooCold() bool { return p.opt.TempC != nil && *p.opt.TempC < coldBatteryC }
+func (p *problem) isTooCold() bool {
+	coldC, _ := p.opt.airTempsC()
+	return coldC != nil && *coldC < coldBatteryC
+}
 
 // charge is the effect of the hill on the battery; nil for a truck without recuperation.
 func (p *problem) charge() *catalog.Charge {

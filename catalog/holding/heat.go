@@ -51,8 +51,8 @@ func (p *problem) heat(out *catalog.Hold, gear int, v float64) {
 	V := v / catalog.MilePerHourMPS
 	W := p.massKg / catalog.PoundKg
 	startC, airC := catalog.CFromF(g.StartTempF), catalog.CFromF(g.AirTempF)
-	if p.opt.TempC != nil {
-		airC = *p.opt.TempC
+	if hotC := p.slope.hotC; hotC != nil {
+		airC = *hotC
 	}
 	tempF, balanceC := g.StartTempF, startC
 	pieces, length := p.slope.heatPieces()

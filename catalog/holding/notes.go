@@ -22,12 +22,7 @@ func (p *problem) defaults() []string {
 	if p.opt.ReservePct == 0 {
 		out = append(out, fmt.Sprintf("reserve = %g %% (the class's)", p.truck.ReservePct))
 	}
-	if p.opt.TempC == nil {
-		out = append(out, p.temperatureDefault())
-	}
-	if p.opt.TailwindMPS == nil {
-		out = append(out, fmt.Sprintf("tail wind = %g m/s (%s, %s; a gentle breeze, less air resistance than in calm air)", TailwindMPS, catalog.US.Speed(TailwindMPS), catalog.Metric.Speed(TailwindMPS)))
-	}
+	out = append(out, p.weatherDefaults()...)
 	out = append(out, fmt.Sprintf("rolling resistance = %g (the class's, the low end)", p.truck.RollingResistance))
 	if p.hill.ElevationM == nil && p.opt.AltitudeM == nil {
 		out = append(out, fmt.Sprintf("altitude = %.0f m (%s; no elevation given)", PlainAltitudeM, catalog.US.Height(PlainAltitudeM)))
@@ -80,6 +75,9 @@ func (p *problem) cautions(h *catalog.Hold) []string {
 	out := []string{}
 	if !h.Holds {
 		out = append(out, "Not held: keep this truck off this hill at this mass, or find another way down.")
+	}
+	if lead := p.weatherLead(); lead != "" {
+		out = append(out, lead)
 	}
 	out = append(out, p.kindCautions(h)...)
 	out = append(out, p.surfaceCautions(h)...)

@@ -3,6 +3,7 @@ package holding
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"gradeline/catalog"
 	"gradeline/catalog/vehicle"
@@ -10,13 +11,16 @@ import (
 
 // Options are the inputs besides the hill and the class.
 type Options struct {
-	MassKg     float64  // 0: advice for the class's whole range, its upper end for the speed
-	ReservePct float64  // of the retarder, kept in reserve; 0: that of the class
-	TempC      *float64 // of the air; nil: the standard atmosphere
+	MassKg     float64 // 0: advice for the class's whole range, its upper end for the speed
+	ReservePct float64 // of the retarder, kept in reserve; 0: that of the class
+	// Weather that the advice is for; nil: the standard atmosphere and TailwindMPS, as in handbooks'
+	// cases. What drivers get has UsualWeather or other weather that was asked for.
+	Weather    *catalog.Weather
+	TempC      *float64 // of the air, in place of the weather's
 	AltitudeM  *float64 // where the hill gives no elevation; nil: 1,500 m
 	StopAtFoot bool     // a stop or town at the foot
 	SightM     float64  // distance that the driver sees; 0: unknown, not limiting
-	// Tail wind along the hill, 0 to MostTailwindMPS; nil: TailwindMPS, the unsafe end of an ordinary day.
+	// Tail wind along the hill, 0 to MostTailwindMPS, in place of the weather's.
 	TailwindMPS *float64
 	ChargePct   *float64 // highest charge of the battery at the crest; nil: the class's
 }
@@ -69,9 +73,12 @@ func checkOptions(o *Options, c *vehicle.Class) error {
 
 // weatherFault says what no road has of the air, and what to do; empty without a fault.
 func (o *Options) weatherFault() (what, fix string) {
+	coldC, hotC := o.airTempsC()
 	switch altitudeM, tailMPS := o.altitudeM(), o.tailwindMPS(); {
-	case o.TempC != nil && !(*o.TempC >= vehicle.ColdestC && *o.TempC <= vehicle.HottestC):
-		return fmt.Sprintf("air at %g °C", *o.TempC), "use the temperature of the air"
+	case coldC != nil && !(*coldC >= vehicle.ColdestC && *hotC <= vehicle.HottestC):
+		return "air at " + strings.TrimPrefix(catalog.Weather{ColdestC: *coldC, HottestC: *hotC}.AirWords(catalog.Metric), "air of "), fmt.Sprintf("use the temperature of the air, %g to %g °C", vehicle.ColdestC, vehicle.HottestC)
+	case coldC != nil && !(*coldC <= *hotC):
+		return fmt.Sprintf("air of at least %g and at most %g °C", *coldC, *hotC), "give the coldest first"
 	case !(altitudeM >= vehicle.LowestM && altitudeM <= vehicle.HighestM):
 		return fmt.Sprintf("an altitude of %g m", altitudeM), "use the height above sea level"
 	case !(tailMPS >= 0 && tailMPS <= MostTailwindMPS):

@@ -25,7 +25,7 @@ func NewAdviser(h Hill) *Adviser {
 	return a
 }
 
-// slopeFor is the hill under one altitude and temperature; the last one is cached.
+// slopeFor is the hill under one altitude and in one air; the last one is cached.
 func (a *Adviser) slopeFor(o *Options) (*slope, error) {
 	if a.slope != nil && a.slope.isFor(o) {
 		return a.slope, nil
@@ -42,7 +42,8 @@ func (a *Adviser) slopeFor(o *Options) (*slope, error) {
 type slope struct {
 	hill      *Hill
 	altitudeM float64
-	tempC     *float64
+	coldC     *float64    // of the air; nil for the standard atmosphere
+	hotC      *float64    // likewise
 	air       vehicle.Air // of the highest place, for coolers
 	windows   [][]span    // the spans of each window with their bounds
 	parts     []span      // every partM span as recovered
@@ -67,8 +68,12 @@ type ground struct {
 }
 
 func newSlope(h *Hill, o *Options) (*slope, error) {
-	s := &slope{hill: h, altitudeM: o.altitudeM(), tempC: o.TempC}
-	s.air = vehicle.AirAt(s.highestM(), s.tempC)
+	s := &slope{hill: h, altitudeM: o.altitudeM()}
+	if coldC, hotC := o.airTempsC(); coldC != nil {
+		cold, hot := *coldC, *hotC
+		s.coldC, s.hotC = &cold, &hot
+	}
+	s.air = vehicle.AirBetween(s.highestM(), s.coldC, s.hotC)
 	s.parts = spansOf(h, partM, s.altitudeM, nil)
 	if err := checkSteepest(h, s.parts); err != nil {
 		return nil, err
@@ -78,19 +83,20 @@ func newSlope(h *Hill, o *Options) (*slope, error) {
 	times := h.pitchTimes()
 	s.sudden = spansOf(h, pitchM, s.altitudeM, func(a, b int, _ float64) float64 { return times * h.localErrPct(a, b) })
 	for _, w := range s.windows {
-		s.lead = append(s.lead, withAir(hardest(w, true), s.tempC))
+		s.lead = append(s.lead, withAir(hardest(w, true), s.hotC))
 	}
-	s.lead = append(s.lead, withAir(hardest(s.parts, false), s.tempC))
-	s.pitch = withAir(hardest(s.pitches, false), s.tempC)
-	s.jolt = withAir(hardest(s.sudden, true), s.tempC)
+	s.lead = append(s.lead, withAir(hardest(s.parts, false), s.hotC))
+	s.pitch = withAir(hardest(s.pitches, false), s.hotC)
+	s.jolt = withAir(hardest(s.sudden, true), s.hotC)
 	return s, nil
 }
 
 func (s *slope) isFor(o *Options) bool {
-	if s.altitudeM != o.altitudeM() || (s.tempC == nil) != (o.TempC == nil) {
+	coldC, hotC := o.airTempsC()
+	if s.altitudeM != o.altitudeM() || (s.coldC == nil) != (coldC == nil) {
 		return false
 	}
-	return s.tempC == nil || *s.tempC == *o.TempC
+	return s.coldC == nil || *s.coldC == *coldC && *s.hotC == *hotC
 }
 
 // highestM is the height of the hill's highest place.
@@ -113,7 +119,7 @@ func (s *slope) leadAsRecovered() [][]span {
 func (s *slope) runPieces() (pieces []span, lengthM float64) {
 	const stepM = 25.0
 	if s.run == nil {
-		s.run = withAir(spansEven(s.hill, min(2000, max(1, int(math.Ceil(s.hill.LengthM()/stepM)))), s.altitudeM), s.tempC)
+		s.run = withAir(spansEven(s.hill, min(2000, max(1, int(math.Ceil(s.hill.LengthM()/stepM)))), s.altitudeM), s.hotC)
 		boundLocally(s.hill, s.run)
 	}
 	return s.run, s.hill.LengthM() / float64(len(s.run))
@@ -143,7 +149,7 @@ func (s *slope) recoveryPieces() []span {
 			s.fine = append(s.fine, piece)
 		}
 	}
-	s.fine = withAir(s.fine, s.tempC)
+	s.fine = withAir(s.fine, s.hotC)
 	return s.fine
 }
 
@@ -151,7 +157,7 @@ func (s *slope) recoveryPieces() []span {
 func (s *slope) heatPieces() (pieces []span, lengthM float64) {
 	if s.heat == nil {
 		n := min(mostPieces, max(1, int(math.Ceil(s.hill.LengthM()/pieceM))))
-		s.heat = withAir(spansEven(s.hill, n, s.altitudeM), s.tempC)
+		s.heat = withAir(spansEven(s.hill, n, s.altitudeM), s.hotC)
 	}
 	return s.heat, s.hill.LengthM() / float64(len(s.heat))
 }
@@ -200,7 +206,7 @@ func (s *slope) hardestOn(spans []span, fromM, toM float64) span {
 		worst.pct, worst.highM = last.pct+last.errPct, last.highM
 	}
 	worst.perM = spans[0].perM
-	worst.setAir(s.tempC)
+	worst.setAir(s.hotC)
 	return worst
 }
 

@@ -3,6 +3,7 @@ package holding
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"gradeline/catalog"
 	"gradeline/catalog/vehicle"
@@ -15,17 +16,68 @@ const (
 	nearIceC = 3.0
 )
 
+// UsualWeather is the weather of advice that names no other: the unsafe ends of most days on which
+// roads are free of ice. Its hot end is the air for which coolers are rated.
+func UsualWeather() *catalog.Weather {
+	return &catalog.Weather{ColdestC: 0, HottestC: 40, TailwindMPS: TailwindMPS}
+}
+
+// airTempsC are the temperatures of the air that advice is for; nil for the standard atmosphere.
+func (o *Options) airTempsC() (coldC, hotC *float64) {
+	switch {
+	case o.TempC != nil:
+		return o.TempC, o.TempC
+	case o.Weather != nil:
+		return &o.Weather.ColdestC, &o.Weather.HottestC
+	}
+	return nil, nil
+}
+
+// weather is the weather that the advice is for; nil for the standard atmosphere.
+func (o *Options) weather() *catalog.Weather {
+	coldC, hotC := o.airTempsC()
+	if coldC == nil {
+		return nil
+	}
+	return &catalog.Weather{ColdestC: *coldC, HottestC: *hotC, TailwindMPS: o.tailwindMPS()}
+}
+
 // weatherCautions are the cautions for heat and cold.
 func (p *problem) weatherCautions(h *catalog.Hold) []string {
 	var out []string
 	if h.Holds && hasKind(p.truck, vehicle.DrivelineRetarder) {
 		out = append(out, "A retarder that heats the coolant is cut back by itself when the coolant is hot: watch the gauge, and keep the engine speed up, which cools it.")
 	}
-	if t := p.opt.TempC; t != nil && *t <= coldOilC && (hasKind(p.truck, vehicle.EngineRetarder) || hasKind(p.truck, vehicle.DrivelineRetarder)) {
+	coldC, hotC := p.opt.airTempsC()
+	isOiled := hasKind(p.truck, vehicle.EngineRetarder) || hasKind(p.truck, vehicle.DrivelineRetarder)
+	switch {
+	case coldC == nil || *coldC > coldOilC:
+		return out
+	case *hotC > coldOilC && isOiled: // on some days only
+		return append(out, fmt.Sprintf("In air under %s the oil is cold after a stop: warm the truck up and try every stage before the crest. Under %s there can be ice where the road looks wet.",
+			p.units.Temp(coldOilC), p.units.Temp(nearIceC)))
+	case *hotC > coldOilC:
+		return append(out, fmt.Sprintf("In air under %s there can be ice where the road looks wet.", p.units.Temp(nearIceC)))
+	case isOiled:
 		out = append(out, "Cold oil: an engine brake may not come on, and a retarder comes on late, until oil and coolant are warm (an engine maker's manual: oil above 30 °C, 86 °F). Warm the truck up and try every stage before the crest.")
 	}
-	if t := p.opt.TempC; t != nil && *t <= nearIceC {
+	if *coldC <= nearIceC {
 		out = append(out, "Near freezing: there can be ice where the road looks wet.")
+	}
+	return out
+}
+
+// weatherDefaults say which air and wind are assumed where none was asked for.
+func (p *problem) weatherDefaults() []string {
+	w, usual := p.opt.weather(), UsualWeather()
+	var out []string
+	if w == nil {
+		out = append(out, p.temperatureDefault())
+	} else if w.ColdestC == usual.ColdestC && w.HottestC == usual.HottestC {
+		out = append(out, fmt.Sprintf("air of %g to %g °C (%s; hot where it weakens a brake or takes air resistance away, cold where it makes one grab)", w.ColdestC, w.HottestC, strings.TrimPrefix(w.AirWords(catalog.US), "air of ")))
+	}
+	if p.opt.TailwindMPS == nil && p.tailMPS == TailwindMPS {
+		out = append(out, fmt.Sprintf("tail wind = %g m/s (%s, %s; a gentle breeze, less air resistance than in calm air)", TailwindMPS, catalog.US.Speed(TailwindMPS), catalog.Metric.Speed(TailwindMPS)))
 	}
 	return out
 }

@@ -21,6 +21,9 @@ func (o *Options) tailwindMPS() float64 {
 	if o.TailwindMPS != nil {
 		return *o.TailwindMPS
 	}
+	if o.Weather != nil {
+		return o.Weather.TailwindMPS
+	}
 	return TailwindMPS
 }
 
@@ -53,10 +56,14 @@ func (p *problem) pushMPS2(speedMPS float64) float64 {
 	return p.airflowAt(speedMPS).pushN / p.class.MassMinKg
 }
 
-// windWords say which wind and which tyres are counted on.
+// windWords say which air, wind and tyres are counted on.
 func (p *problem) windWords(u catalog.Units) string {
-	if p.tailMPS == 0 {
-		return "calm air and tyres that roll easily are assumed."
+	air := ""
+	if w := p.opt.weather(); w != nil {
+		air = w.AirWords(u) + ", "
 	}
-	return "a tail wind of " + u.Speed(p.tailMPS) + " and tyres that roll easily are assumed."
+	if p.tailMPS == 0 {
+		return air + "calm air and tyres that roll easily are assumed."
+	}
+	return air + "a tail wind of " + u.Speed(p.tailMPS) + " and tyres that roll easily are assumed."
 }

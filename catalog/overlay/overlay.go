@@ -63,6 +63,9 @@ type holdProps struct {
 	ServiceBrakeTempC *float64 `json:"service_brake_temp_c"`
 	GearByM           *float64 `json:"gear_by_m"`
 	TimeS             *float64 `json:"time_s"`
+	AirColdestC       *float64 `json:"air_coldest_c"` // weather that it is for; null for the standard atmosphere
+	AirHottestC       *float64 `json:"air_hottest_c"`
+	TailwindMPS       *float64 `json:"tailwind_mps"`
 	Cautions          []string `json:"cautions"`
 }
 
@@ -74,6 +77,9 @@ func holdPropsFor(e *catalog.Entry, classID string) holdProps {
 	}
 	p.MassKg, p.LimitedBy, p.HeaviestMassKg = &h.MassKg, h.LimitedBy, &h.HeaviestMassKg
 	p.MissingPowerW, p.FrictionNeeded, p.FrictionApplied, p.ServiceBrakeTempC = &h.MissingPowerW, &h.FrictionNeeded, &h.FrictionApplied, h.ServiceBrakeTempC
+	if w := h.Weather; w != nil {
+		p.AirColdestC, p.AirHottestC, p.TailwindMPS = &w.ColdestC, &w.HottestC, &w.TailwindMPS
+	}
 	p.Cautions = append(p.Cautions, h.Cautions...)
 	if a == wording.Unknown {
 		return p // no gear and no speed that a driver may use

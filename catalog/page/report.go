@@ -323,6 +323,9 @@ func answerRow(e *catalog.Entry, c reportClass, id string, u catalog.Units) (rep
 		return x, order
 	}
 	x.Limited, x.Words = wording.Plain(h.LimitedBy), wording.Plain(wording.Both{Metric: h.Words.Metric, US: h.Words.US}.In(u))
+	if h.Weather != nil {
+		x.Words += " For " + h.Weather.Words(u) + "."
+	}
 	x.Gear, x.Levers, x.Speed, x.Roads = "none", "none", "none", "none"
 	if a == wording.Held {
 		x.Gear, x.Levers, x.Speed, x.Roads = wording.Plain(h.GearLabel()), wording.Plain(h.StageWords()), u.Speed(h.SpeedMPS), roadsWords(h)

@@ -25,6 +25,7 @@ import (
 type Sheet struct {
 	Entry      catalog.Entry
 	IsWaiting  bool   // Entry is a newer, harder survey that is not yet decided on
+	IsOfTheDay bool   // the advice was worked out for the weather of a day, not by a survey
 	Class      string // its hold in Entry.Holds is the one shown
 	ClassLabel string // for people; Class where empty
 	View       plot.ProfileView
@@ -124,6 +125,12 @@ func (s *Sheet) page() (sheetPage, error) {
 	if s.IsWaiting {
 		p.Warnings = append(p.Warnings, wording.HarderSurvey)
 	}
+	if s.IsOfTheDay && h != nil && h.Weather != nil {
+		p.Warnings = append(p.Warnings, "FOR THE WEATHER OF ONE DAY: "+s.weatherWords(h)+". In other weather this page is not valid.")
+		if p.Band.Solid {
+			p.Band = sheetBand{Text: "APPROVED FOR OTHER WEATHER THAN THIS PAGE IS FOR"}
+		}
+	}
 	p.Way = capital(wording.Heading(d))
 	if s.Toward != "" {
 		p.Way += ", toward " + wording.Plain(s.Toward)
@@ -145,6 +152,9 @@ func (s *Sheet) page() (sheetPage, error) {
 		p.Facts = append(p.Facts, sheetFact{"Brake check", wording.BrakeCheckLine(s.Brakes)})
 	}
 	p.Facts = append(p.Facts, s.hill(a, h))
+	if h != nil && !s.IsOfTheDay {
+		p.Facts = append(p.Facts, sheetFact{"Weather", s.weather(h)})
+	}
 	p.Places = s.places(a, h)
 	p.Office = s.office()
 	reviewed := *e
@@ -164,7 +174,7 @@ func (s *Sheet) page() (sheetPage, error) {
 // saidElsewhere reports whether a caution of a hold has a line of its own on the page:
 // its surfaces, its masses and where to slow down.
 func saidElsewhere(caution string) bool {
-	for _, begin := range []string{"Not on these surfaces", catalog.DryRoadOnly, "For masses from", "Slow down before the crest", "Not held"} {
+	for _, begin := range []string{"Not on these surfaces", catalog.DryRoadOnly, "For masses from", "Slow down before the crest", "Not held", "For air of"} {
 		if strings.HasPrefix(caution, begin) {
 			return true
 		}
@@ -185,7 +195,11 @@ func (s *Sheet) stamp() (string, error) {
 	if !s.Printed.IsZero() {
 		t += ", printed " + s.Printed.Format("2006-01-02")
 	}
-	return t + ". Still current? The office types: gradeline sheet --check " + mark, nil
+	t += ". Still current? The office types: gradeline sheet --check " + mark
+	if _, h, _ := s.answer(); s.IsOfTheDay && h != nil && h.Weather != nil {
+		t += " " + h.Weather.Flags()
+	}
+	return t, nil
 }
 
 // bandFor states the review of the page.
@@ -276,6 +290,18 @@ func (s *Sheet) hill(a wording.Answer, h *catalog.Hold) sheetFact {
 		t += ", about " + wording.Duration(h.TimeS) + " on the retarder"
 	}
 	return sheetFact{"Hill", t + "; drops " + s.both(func(u catalog.Units) string { return u.Height(d.DropM) }) + ", mean " + wording.MeanWithBound(d) + "."}
+}
+
+// weather says for which weather the page is.
+func (s *Sheet) weather(h *catalog.Hold) string {
+	if h.Weather == nil {
+		return "Not stored with this advice: it may be too fast on a hot day. Ask the office."
+	}
+	return capital(s.weatherWords(h)) + ". In other weather ask the office for a page."
+}
+
+func (s *Sheet) weatherWords(h *catalog.Hold) string {
+	return s.both(func(u catalog.Units) string { return h.Weather.Words(u) })
 }
 
 // bounds states the error bounds of the page.

@@ -102,6 +102,12 @@ func (t *Trip) page() tripPage {
 		p.Says = fmt.Sprintf("%s, about %d:%02d h without stops, %s.", t.both(func(u catalog.Units) string { return u.Length(t.LengthM) }), minutes/60, minutes%60, wording.Counted(len(t.Entries), "hill"))
 	}
 	p.Rows = t.rows()
+	for i := range t.Entries {
+		if h := catalog.HoldFor(t.Entries[i].Holds, t.Class); h != nil && h.Weather != nil {
+			p.Notes = append(slices.Clone(p.Notes), "For "+t.both(func(u catalog.Units) string { return h.Weather.Words(u) })+". In other weather ask the office for a page.")
+			break
+		}
+	}
 	return p
 }
 

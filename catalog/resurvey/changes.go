@@ -98,6 +98,9 @@ func (p *Plan) reasons(o *Stored, e *catalog.Entry) []string {
 			out = append(out, fmt.Sprintf("weight class %s changed", h.Class))
 		}
 	}
+	if why := weatherReason(o.Holds, e.Holds); why != "" {
+		out = append(out, why)
+	}
 	if !SameFigures(o, e) {
 		out = append(out, "the figures changed")
 	}
@@ -108,6 +111,19 @@ func (p *Plan) reasons(o *Stored, e *catalog.Entry) []string {
 		out = append(out, "other weight classes were asked for")
 	}
 	return out
+}
+
+// weatherReason names the weather of advice that is for other weather than before; empty where none
+// is.
+func weatherReason(old, now []catalog.Hold) string {
+	for i := range now {
+		was, is := catalog.HoldFor(old, now[i].Class), now[i].Weather
+		if was == nil || was.Weather == nil || is == nil || *was.Weather == *is {
+			continue
+		}
+		return fmt.Sprintf("the advice is now for %s, before for %s", is.Words(catalog.Metric), was.Weather.Words(catalog.Metric))
+	}
+	return ""
 }
 
 func adviceWords(holds bool, gear string, speedMPS float64) string {

@@ -127,7 +127,7 @@ func (s *Server) find(ctx context.Context, q *wayQuery) (*answer.TripsAnswer, er
 		return nil, err
 	}
 	if w.kept == nil || w.mark != mark || w.class != q.class.ID || w.kg != q.trip.MassKg {
-		k, err := survey.OpenNetwork(ctx, s.cat, q.class, q.trip.MassKg)
+		k, err := survey.OpenNetwork(ctx, s.cat, q.class, q.trip.MassKg, q.trip.Weather)
 		if err != nil {
 			return nil, err
 		}

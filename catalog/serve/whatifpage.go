@@ -165,7 +165,7 @@ func (p *whatIfView) fields() {
 		{"length", "Length", t.Length, "km", "0.5", "30", "0.5", "6"},
 		{"mass", "Mass; empty for the class's upper end", t.Mass, "t", "10", "70", "0.5", "36"},
 		{"retarder", "Share of the retarder that works; empty for all", t.Retarder, "%", "5", "100", "5", "100"},
-		{"temperature", "Air; empty for the standard atmosphere", t.Temperature, "C", "-40", "50", "5", "15"},
+		{"temperature", "Air; empty for the usual weather", t.Temperature, "C", "-40", "50", "5", "15"},
 		{"altitude", "Altitude; empty for 1500 m", t.Altitude, "m", "0", "4000", "100", "1500"},
 	}
 	if p.Units == catalog.US {

@@ -154,7 +154,7 @@ func TestSettingsComeBack(t *testing.T) {
 	}
 	fleet := []string{"us-5axle"}
 	want := settingsOf(&survey.Setup{
-		Options: survey.Options{Classes: classes, MassKg: 36_000, Units: catalog.US, SurfaceModel: true, AccuracyM: 0.8},
+		Options: survey.Options{Classes: classes, MassKg: 36_000, Weather: &catalog.Weather{ColdestC: -10, HottestC: 45, TailwindMPS: 7}, Units: catalog.US, SurfaceModel: true, AccuracyM: 0.8},
 		Terrain: []string{"a", "b"}, Raster: raster.Options{VertUnit: terrain.USSurveyFoot, Cubic: true, AllowRemote: true, FlatIsGround: true, RemoteTimeout: time.Minute},
 		Roads: []string{"r"}, Lines: vector.Options{Layer: "l", AllowRemote: true, MaxVertices: 7, Roads: []string{"trunk"}, Box: &orb.Bound{Min: orb.Point{1, 2}, Max: orb.Point{3, 4}}},
 		AsDrawn: true, DrivePaths: []string{"d"}, DrivesAreBarometric: true, Catalog: "c", Fleet: &fleet, By: "Ada", Invented: true, Credit: "x", AcceptMoves: true})

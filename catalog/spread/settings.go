@@ -23,6 +23,7 @@ import (
 type settings struct {
 	Classes      []vehicle.Class
 	MassKg       float64
+	Weather      *catalog.Weather
 	Units        catalog.Units
 	Descent      descent.Options
 	SurfaceModel bool
@@ -55,7 +56,7 @@ type settings struct {
 }
 
 func settingsOf(s *survey.Setup) settings {
-	k := settings{Classes: s.Classes, MassKg: s.MassKg, Units: s.Units, Descent: s.Descent.WithDefaults(), SurfaceModel: s.SurfaceModel, AccuracyM: s.AccuracyM,
+	k := settings{Classes: s.Classes, MassKg: s.MassKg, Weather: s.Weather, Units: s.Units, Descent: s.Descent.WithDefaults(), SurfaceModel: s.SurfaceModel, AccuracyM: s.AccuracyM,
 		Terrain: s.Terrain, VertUnit: s.Raster.VertUnit, Cubic: s.Raster.Cubic, AllowRemote: s.Raster.AllowRemote, FlatIsGround: s.Raster.FlatIsGround, RemoteTimeout: s.Raster.RemoteTimeout,
 		Roads: s.Roads, RoadsAllowRemote: s.Lines.AllowRemote, Layer: s.Lines.Layer, RoadClasses: s.Lines.Roads, Box: s.Lines.Box, MaxVertices: s.Lines.MaxVertices, AsDrawn: s.AsDrawn,
 		DrivePaths: s.DrivePaths, DrivesAreBarometric: s.DrivesAreBarometric,
@@ -69,7 +70,7 @@ func settingsOf(s *survey.Setup) settings {
 // setup is the survey of these settings on this machine.
 func (k *settings) setup(tool string, m *Machine) survey.Setup {
 	return survey.Setup{
-		Options: survey.Options{Classes: k.Classes, MassKg: k.MassKg, Units: k.Units, Descent: k.Descent, SurfaceModel: k.SurfaceModel, AccuracyM: k.AccuracyM,
+		Options: survey.Options{Classes: k.Classes, MassKg: k.MassKg, Weather: k.Weather, Units: k.Units, Descent: k.Descent, SurfaceModel: k.SurfaceModel, AccuracyM: k.AccuracyM,
 			Workers: m.Workers, MemoryBytes: m.MemoryBytes},
 		Terrain: k.Terrain, Raster: k.raster(m), Roads: k.Roads,
 		Lines:   vector.Options{Layer: k.Layer, AllowRemote: k.RoadsAllowRemote && m.AllowRemote, MaxVertices: k.MaxVertices, Roads: k.RoadClasses, Box: k.Box},

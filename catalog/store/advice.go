@@ -228,6 +228,7 @@ func (k *surfaceTexts) text(surfaces []string) (string, error) {
 
 // fillLater reads the values of laterColumns.
 func fillLater(h *catalog.Hold, values []driver.Value) error {
-	h.GearName, h.ClassFigures = string(gpkg.BytesOf(values[0])), string(gpkg.BytesOf(values[2]))
+	h.GearName = string(gpkg.BytesOf(values[0]))
+	fillFigures(h, string(gpkg.BytesOf(values[2])))
 	return gpkg.Unreadable("surfaces_excluded", json.Unmarshal(gpkg.BytesOf(values[1]), &h.SurfacesOut))
 }

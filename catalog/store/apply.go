@@ -199,8 +199,9 @@ func (s *Survey) bindHold(args gpkg.Args, h *catalog.Hold, fid, position, classF
 	if classFID != 0 {
 		class = classFID
 	}
-	seal := sealOf(args[before:], "", fid, position, h.GearName, surfaces, h.ClassFigures)
-	return args.Add(h.GearName, surfaces, h.ClassFigures, fid, position, class, seal), nil
+	figures := figuresText(h)
+	seal := sealOf(args[before:], "", fid, position, h.GearName, surfaces, figures)
+	return args.Add(h.GearName, surfaces, figures, fid, position, class, seal), nil
 }
 
 // sealOf is the check sum of a row over the values of sealed.

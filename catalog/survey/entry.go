@@ -27,7 +27,7 @@ func (res *Result) entry(p *routes.Profile, r *routes.Route, d routes.Descent, o
 		fleet = holding.NewFleet(o.Classes)
 	}
 	for i, c := range o.Classes {
-		h, err := fleet.Advise(adviser, i, holding.Options{MassKg: o.MassKg})
+		h, err := fleet.Advise(adviser, i, holding.Options{MassKg: o.MassKg, Weather: weatherOr(o.Weather)})
 		if err != nil {
 			res.Skipped = append(res.Skipped, routes.Skipped{
 				Where: fmt.Sprintf("%s, %s descent from station %.0f m, class %s", r.ID, d.Direction, d.StartM, c.ID),
@@ -37,6 +37,14 @@ func (res *Result) entry(p *routes.Profile, r *routes.Route, d routes.Descent, o
 		e.Holds = append(e.Holds, h)
 	}
 	return e
+}
+
+// weatherOr is a weather, or the usual one in place of none.
+func weatherOr(w *catalog.Weather) *catalog.Weather {
+	if w == nil {
+		return holding.UsualWeather()
+	}
+	return w
 }
 
 // provenance lists the sources of a stretch of the route.

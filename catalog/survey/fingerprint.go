@@ -34,7 +34,7 @@ func (s *Setup) fingerprint(surface *raster.Surface, p catalog.Provenance) strin
 	p.At = time.Time{}
 	sum := sha256.New()
 	fmt.Fprintf(sum, "%s\n%s %d %d\n%s\n%q\n", journalFormat, s.Tool, exe.Size(), exe.ModTime().UnixNano(), stamp, s.Terrain)
-	fmt.Fprintf(sum, "%v %v %+v %v %v %v %s\n", s.MassKg, s.Units, s.Descent, s.SurfaceModel, s.AccuracyM, surface.IsFlatGround(), mustJSON(p))
+	fmt.Fprintf(sum, "%v %v %v %+v %v %v %v %s\n", s.MassKg, *weatherOr(s.Weather), s.Units, s.Descent, s.SurfaceModel, s.AccuracyM, surface.IsFlatGround(), mustJSON(p))
 	for _, k := range s.Classes {
 		fmt.Fprintf(sum, "%+v\n", k)
 	}
@@ -82,6 +82,9 @@ func (s *catalogSum) addDescent(d *routes.Descent, holds []catalog.Hold) {
 		h := &holds[i]
 		b = fmt.Appendf(b, "\n%q %v %v %v %v %v %v %v %v %q %v %v %v", h.Class, h.MassKg, h.Holds, h.Gear, h.Ratio, h.Stage, h.SpeedMPS,
 			h.EngineRPM, h.RetarderUsePct, h.LimitedBy, h.HeaviestMassKg, h.MissingPowerW, h.FrictionNeeded)
+		if h.Weather != nil {
+			b = fmt.Appendf(b, " %v", *h.Weather)
+		}
 	}
 	s.addBytes(b)
 }

@@ -215,7 +215,7 @@ func brief(e *catalog.Entry) catalog.Entry {
 	t := catalog.Entry{Descent: e.Descent, Provenance: catalog.Provenance{Invented: e.Provenance.Invented}}
 	if h := catalog.Heaviest(e.Holds); h != nil {
 		t.Holds = []catalog.Hold{{Class: h.Class, MassKg: h.MassKg, Holds: h.Holds, Gear: h.Gear, GearName: h.GearName, Stage: h.Stage, Levers: h.Levers,
-			SpeedMPS: h.SpeedMPS, SurfacesOut: h.SurfacesOut}}
+			SpeedMPS: h.SpeedMPS, SurfacesOut: h.SurfacesOut, Weather: h.Weather}}
 	}
 	return t
 }

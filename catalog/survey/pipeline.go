@@ -22,8 +22,9 @@ import (
 // Options set how routes are surveyed.
 type Options struct {
 	Classes      []vehicle.Class
-	MassKg       float64       // 0: the upper end of each class
-	Units        catalog.Units // advice is rounded down to 1 mph or 1 km/h
+	MassKg       float64          // 0: the upper end of each class
+	Weather      *catalog.Weather // that the advice is for; nil: holding.UsualWeather
+	Units        catalog.Units    // advice is rounded down to 1 mph or 1 km/h
 	Descent      descent.Options
 	SurfaceModel bool    // the heights include trees and roofs
 	AccuracyM    float64 // stated vertical accuracy of the terrain, one standard deviation; 0 = from the cell size
@@ -130,7 +131,7 @@ func results(ctx context.Context, surface terrain.Surface, tasks iter.Seq2[task,
 				cancel(err)
 			}
 		}()
-		o.meetings, o.classMarks = &meetings{}, classMarks(o.Classes)
+		o.meetings, o.classMarks = &meetings{}, classMarks(o.Classes, o.Weather)
 		for range workers {
 			go func() {
 				defer running.Done()

@@ -8,6 +8,7 @@ import (
 
 	"golang.org/x/sync/errgroup"
 
+	"gradeline/catalog"
 	"gradeline/catalog/store"
 	"gradeline/catalog/vehicle"
 	"gradeline/routes"
@@ -44,7 +45,7 @@ type keptHill struct {
 
 // buildNetwork makes the network of its roads, with the figures of classes at a mass (0:
 // the upper end of each). It goes through the roads twice: at first for their lines only.
-func buildNetwork(sources []store.NetworkSource, classes []vehicle.Class, massKg float64, each func(func(*store.NetworkRoad) error) error) (*KeptNetwork, []*classFigures, error) {
+func buildNetwork(sources []store.NetworkSource, classes []vehicle.Class, massKg float64, w *catalog.Weather, each func(func(*store.NetworkRoad) error) error) (*KeptNetwork, []*classFigures, error) {
 	k := &KeptNetwork{Sources: sources}
 	var features []routes.Feature
 	err := each(func(r *store.NetworkRoad) error {
@@ -70,17 +71,17 @@ func buildNetwork(sources []store.NetworkSource, classes []vehicle.Class, massKg
 	if k.graph, _, err = network.NewGraph(features, turns, nil, nil); err != nil {
 		return nil, nil, err
 	}
-	figures, err := k.figuresOf(classes, massKg, each)
+	figures, err := k.figuresOf(classes, massKg, w, each)
 	return k, figures, err
 }
 
 // figuresOf works out the figures of classes at a mass (0: the upper end of each), of all roads in
 // the order of the network.
-func (k *KeptNetwork) figuresOf(classes []vehicle.Class, massKg float64, each func(func(*store.NetworkRoad) error) error) ([]*classFigures, error) {
+func (k *KeptNetwork) figuresOf(classes []vehicle.Class, massKg float64, w *catalog.Weather, each func(func(*store.NetworkRoad) error) error) ([]*classFigures, error) {
 	figures := make([]*classFigures, len(classes))
 	for i := range classes {
 		c := &classes[i]
-		figures[i] = &classFigures{class: c.ID, sha256: classMark(c), massKg: massKg, edges: make([]edgeCost, k.graph.Edges())}
+		figures[i] = &classFigures{class: c.ID, sha256: classMark(c, w), massKg: massKg, edges: make([]edgeCost, k.graph.Edges())}
 		if massKg == 0 {
 			figures[i].massKg = c.MassMaxKg
 		}

@@ -19,7 +19,7 @@ func masksOf(r *Result, o *Options) []store.Mask {
 	var out []store.Mask
 	marks := o.classMarks
 	if len(marks) != len(o.Classes) {
-		marks = classMarks(o.Classes)
+		marks = classMarks(o.Classes, o.Weather)
 	}
 	for i := range o.Classes {
 		c := &o.Classes[i]
@@ -78,7 +78,7 @@ func (j *Job) finishNetwork(ctx context.Context) error {
 	if err := j.compareWithEarlier(ctx); err != nil {
 		return err
 	}
-	return saveNetworkParts(ctx, j.batch, j.setup.Classes, j.setup.MassKg)
+	return saveNetworkParts(ctx, j.batch, j.setup.Classes, j.setup.MassKg, j.setup.Weather)
 }
 
 // describe finds the descents of a profile and what the classes meet on them.

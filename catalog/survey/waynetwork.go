@@ -69,24 +69,25 @@ const (
 	keptSlackAfter = 1
 )
 
-// OpenNetwork reads the network of a catalogue for a class at a mass (0: its upper end).
+// OpenNetwork reads the network of a catalogue for a class at a mass (0: its upper end) in a weather
+// (nil: the usual one).
 // It takes longer for a class that the network was not surveyed with: then all roads are
 // read, and Note says so.
-func OpenNetwork(ctx context.Context, cat *store.Catalog, class *vehicle.Class, massKg float64) (*KeptNetwork, error) {
-	sources, parts, err := cat.NetworkParts(ctx, graphPart, classPart(class))
+func OpenNetwork(ctx context.Context, cat *store.Catalog, class *vehicle.Class, massKg float64, w *catalog.Weather) (*KeptNetwork, error) {
+	sources, parts, err := cat.NetworkParts(ctx, graphPart, classPart(class, w))
 	if err != nil {
 		return nil, err
 	}
 	var k *KeptNetwork
-	if parts[graphPart] != nil && parts[classPart(class)] != nil {
-		if k, err = unpackNetwork(parts[graphPart], parts[classPart(class)]); err != nil {
+	if parts[graphPart] != nil && parts[classPart(class, w)] != nil {
+		if k, err = unpackNetwork(parts[graphPart], parts[classPart(class, w)]); err != nil {
 			return nil, err
 		}
-	} else if k, err = networkOfRoads(ctx, cat, parts[graphPart], class, massKg); err != nil {
+	} else if k, err = networkOfRoads(ctx, cat, parts[graphPart], class, massKg, w); err != nil {
 		return nil, err
 	} else {
 		sources = k.Sources
-		k.Note = fmt.Sprintf("the road network was not surveyed with class %s as it is now: all roads were read and its hills are looked for on each way, which takes longer; survey the network with it to keep them", class.ID)
+		k.Note = fmt.Sprintf("the road network was not surveyed with class %s as it is now, for this weather: all roads were read and its hills are looked for on each way, which takes longer; survey the network with it to keep them", class.ID)
 		if parts[graphPart] == nil {
 			k.Note = "the catalogue keeps no search graph of its road network: all roads were read, which takes longer; survey the network again to keep one"
 		}
@@ -103,16 +104,16 @@ func OpenNetwork(ctx context.Context, cat *store.Catalog, class *vehicle.Class, 
 
 // networkOfRoads makes the network of a class from all the roads of a catalogue, with the stored
 // graph where there is one.
-func networkOfRoads(ctx context.Context, cat *store.Catalog, graph []byte, class *vehicle.Class, massKg float64) (k *KeptNetwork, err error) {
+func networkOfRoads(ctx context.Context, cat *store.Catalog, graph []byte, class *vehicle.Class, massKg float64, w *catalog.Weather) (k *KeptNetwork, err error) {
 	err = cat.ReadNetwork(ctx, func(sources []store.NetworkSource, each func(func(*store.NetworkRoad) error) error) error {
 		var figures []*classFigures
 		var err error
 		if graph != nil {
 			if k, err = unpackGraph(graph); err == nil {
-				figures, err = k.figuresOf([]vehicle.Class{*class}, massKg, each)
+				figures, err = k.figuresOf([]vehicle.Class{*class}, massKg, w, each)
 			}
 		} else {
-			k, figures, err = buildNetwork(sources, []vehicle.Class{*class}, massKg, each)
+			k, figures, err = buildNetwork(sources, []vehicle.Class{*class}, massKg, w, each)
 		}
 		if err != nil {
 			return err
@@ -224,7 +225,7 @@ func (k *KeptNetwork) tripper(ctx context.Context, places []orb.Point, q TripQue
 		t.overstated = overstatedS
 	}
 	t.forQuery = func(ctx context.Context, q TripQuery) (*tripper, error) {
-		other, err := OpenNetwork(ctx, k.cat, &q.Classes[0], q.MassKg)
+		other, err := OpenNetwork(ctx, k.cat, &q.Classes[0], q.MassKg, q.Weather)
 		if err != nil {
 			return nil, err
 		}

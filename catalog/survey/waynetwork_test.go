@@ -88,7 +88,7 @@ func keptFrom(t testing.TB, file string, ground drawnGround, class *vehicle.Clas
 	if err := batch.FinishNetwork(ctx, store.NetworkSource{Files: file, Turns: summary.Turns()}, summary.Kept()); err != nil {
 		t.Fatal(err)
 	}
-	if err := saveNetworkParts(ctx, batch, o.Classes, 0); err != nil {
+	if err := saveNetworkParts(ctx, batch, o.Classes, 0, nil); err != nil {
 		t.Fatal(err)
 	}
 	if err := batch.Close(); err != nil {
@@ -114,7 +114,7 @@ func TestTheBestOfAllWaysOfACatalogue(t *testing.T) {
 		features, turns, places, ground := drawnRoads(rand.New(rand.NewPCG(seed, 42)))
 		file := extractOf(t, features, turns)
 		cat := keptFrom(t, file, ground, &class)
-		k, err := OpenNetwork(ctx, cat, &class, 0)
+		k, err := OpenNetwork(ctx, cat, &class, 0, nil)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -332,7 +332,7 @@ func BenchmarkKeptNetwork(b *testing.B) {
 	if err := batch.FinishNetwork(ctx, source, summary.Kept()); err != nil {
 		b.Fatal(err)
 	}
-	if err := saveNetworkParts(ctx, batch, o.Classes, 0); err != nil {
+	if err := saveNetworkParts(ctx, batch, o.Classes, 0, nil); err != nil {
 		b.Fatal(err)
 	}
 	if err := batch.Close(); err != nil {
@@ -341,7 +341,7 @@ func BenchmarkKeptNetwork(b *testing.B) {
 	var k *KeptNetwork
 	b.Run("open", func(b *testing.B) {
 		for b.Loop() {
-			if k, err = OpenNetwork(ctx, cat, &class, 0); err != nil {
+			if k, err = OpenNetwork(ctx, cat, &class, 0, nil); err != nil {
 				b.Fatal(err)
 			}
 		}

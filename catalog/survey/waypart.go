@@ -5,6 +5,7 @@ import (
 	"encoding/binary"
 	"math"
 
+	"gradeline/catalog"
 	"gradeline/catalog/store"
 	"gradeline/catalog/vehicle"
 	"gradeline/routes/network"
@@ -23,31 +24,32 @@ const (
 	speedUnitMPS = 0.5
 )
 
-// classMark names a class's definition and the rules of advice, for what is kept of a road.
-func classMark(c *vehicle.Class) string {
-	return store.ClassSHA256(c.AdviceMark() + mustJSON(c.View()))
+// classMark names a class's definition, the rules of advice and its weather (nil for the usual one),
+// for what is kept of a road.
+func classMark(c *vehicle.Class, w *catalog.Weather) string {
+	return store.ClassSHA256(c.AdviceMark() + mustJSON(weatherOr(w)) + mustJSON(c.View()))
 }
 
 // classMarks are the marks of several classes, which take long to make.
-func classMarks(classes []vehicle.Class) []string {
+func classMarks(classes []vehicle.Class, w *catalog.Weather) []string {
 	out := make([]string, len(classes))
 	for i := range classes {
-		out[i] = classMark(&classes[i])
+		out[i] = classMark(&classes[i], w)
 	}
 	return out
 }
 
-func classPart(c *vehicle.Class) string {
-	return "class " + c.ID + " " + classMark(c)
+func classPart(c *vehicle.Class, w *catalog.Weather) string {
+	return "class " + c.ID + " " + classMark(c, w)
 }
 
 // saveNetworkParts makes the parts of the network as the batch has it.
-func saveNetworkParts(ctx context.Context, batch *store.Survey, classes []vehicle.Class, massKg float64) error {
+func saveNetworkParts(ctx context.Context, batch *store.Survey, classes []vehicle.Class, massKg float64, w *catalog.Weather) error {
 	sources, err := batch.NetworkSources(ctx)
 	if err != nil || len(sources) == 0 {
 		return err
 	}
-	k, figures, err := buildNetwork(sources, classes, massKg, func(f func(*store.NetworkRoad) error) error {
+	k, figures, err := buildNetwork(sources, classes, massKg, w, func(f func(*store.NetworkRoad) error) error {
 		return batch.EachNetworkRoad(ctx, func(r *store.NetworkRoad) error {
 			if ctx.Err() != nil {
 				return ctx.Err()
@@ -66,7 +68,7 @@ func saveNetworkParts(ctx context.Context, batch *store.Survey, classes []vehicl
 		return err
 	}
 	for i, f := range figures {
-		if err := batch.SaveNetworkPart(ctx, classPart(&classes[i]), f.appendTo([]byte{partLayout})); err != nil {
+		if err := batch.SaveNetworkPart(ctx, classPart(&classes[i], w), f.appendTo([]byte{partLayout})); err != nil {
 			return err
 		}
 	}
@@ -103,12 +105,12 @@ func Merge(ctx context.Context, dst, src *store.Catalog, o store.MergeOptions, c
 	}
 	var known []vehicle.Class
 	for i := range classes {
-		if c := &classes[i]; surveyed[c.ID+" "+classMark(c)] == roads {
+		if c := &classes[i]; surveyed[c.ID+" "+classMark(c, nil)] == roads {
 			known = append(known, *c)
 		}
 	}
 	batch := dst.BeginSurvey(store.SaveOptions{By: o.By})
-	if err := saveNetworkParts(ctx, batch, known, 0); err != nil {
+	if err := saveNetworkParts(ctx, batch, known, 0, nil); err != nil {
 		_ = batch.Abort() // nothing else is in it
 		return r, err
 	}

@@ -27,11 +27,11 @@ func TestNetworkOfPartsIsThatOfTheRoads(t *testing.T) {
 	hills := 0
 	for seed := uint64(1); seed <= 8; seed++ {
 		cat := keptHills(t, seed, &class)
-		fast, err := OpenNetwork(ctx, cat, &class, 0)
+		fast, err := OpenNetwork(ctx, cat, &class, 0, nil)
 		if err != nil {
 			t.Fatal(err)
 		}
-		all, err := networkOfRoads(ctx, cat, nil, &class, 0)
+		all, err := networkOfRoads(ctx, cat, nil, &class, 0, nil)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -54,7 +54,7 @@ func TestNetworkOfPartsIsThatOfTheRoads(t *testing.T) {
 	other := class
 	other.ID, other.MassMaxKg = "another", class.MassMaxKg-1000
 	for _, c := range []*vehicle.Class{&class, &other} {
-		k, err := OpenNetwork(ctx, cat, c, 0)
+		k, err := OpenNetwork(ctx, cat, c, 0, nil)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -70,11 +70,11 @@ func TestNetworkOfPartsIsThatOfTheRoads(t *testing.T) {
 func TestDamagedParts(t *testing.T) {
 	ctx, class := context.Background(), testClass(t)
 	cat := keptHills(t, 4, &class)
-	_, parts, err := cat.NetworkParts(ctx, graphPart, classPart(&class))
+	_, parts, err := cat.NetworkParts(ctx, graphPart, classPart(&class, nil))
 	if err != nil {
 		t.Fatal(err)
 	}
-	graph, figures := parts[graphPart], parts[classPart(&class)]
+	graph, figures := parts[graphPart], parts[classPart(&class, nil)]
 	if _, err := unpackNetwork(graph, figures); err != nil {
 		t.Fatal(err)
 	}
@@ -94,11 +94,11 @@ func TestDamagedParts(t *testing.T) {
 func FuzzNetworkParts(f *testing.F) {
 	class := testClass(f)
 	cat := keptHills(f, 4, &class)
-	_, parts, err := cat.NetworkParts(context.Background(), graphPart, classPart(&class))
+	_, parts, err := cat.NetworkParts(context.Background(), graphPart, classPart(&class, nil))
 	if err != nil {
 		f.Fatal(err)
 	}
-	f.Add(parts[graphPart], parts[classPart(&class)])
+	f.Add(parts[graphPart], parts[classPart(&class, nil)])
 	f.Fuzz(func(t *testing.T, graph, figures []byte) {
 		k, err := unpackNetwork(graph, figures)
 		if err != nil {
@@ -133,7 +133,7 @@ func TestAMergeKeepsTheSearchGraph(t *testing.T) {
 		class   *vehicle.Class
 		isNoted bool
 	}{{&class, false}, {&other, true}} {
-		k, err := OpenNetwork(ctx, dst, c.class, 0)
+		k, err := OpenNetwork(ctx, dst, c.class, 0, nil)
 		if err != nil || (k.Note != "") != c.isNoted || len(k.roads) != len(after.Roads) {
 			t.Errorf("%s: note %q, %v", c.class.ID, k.Note, err)
 		}

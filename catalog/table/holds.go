@@ -75,6 +75,12 @@ func holdColumns(u catalog.Units) []holdColumn {
 			}
 			return u.WholeSpeed(*h.RecoverySpeedMPS)
 		}),
+		computed("Weather", func(h *catalog.Hold) any {
+			if h.Weather == nil {
+				return nil
+			}
+			return h.Weather.Words(u)
+		}),
 		{"Why unknown", func(r *holdRow) any { return orNone(r.why) }},
 	}
 }

@@ -5,14 +5,18 @@ import "math"
 // Air is the air around engine brakes and coolers on a hill. The zero value is the standard
 // atmosphere at sea level.
 type Air struct {
-	TempC     *float64 // nil: the standard atmosphere's for engines, up to CoolingTempC for coolers
+	ColdC     *float64 // coldest; nil: the standard atmosphere's at sea level
+	HotC      *float64 // hottest; nil: up to CoolingTempC
 	thinShare float64  // reduction of the pressure at the hill's highest place against sea level, 0 to 1
 	isAtBest  bool
 }
 
 // AirAt is the air of a hill whose highest place is at a height above sea level.
-func AirAt(highestM float64, tempC *float64) Air {
-	return Air{TempC: tempC, thinShare: max(0, 1-pressureShare(highestM))}
+func AirAt(highestM float64, tempC *float64) Air { return AirBetween(highestM, tempC, tempC) }
+
+// AirBetween is AirAt for air from one temperature to another.
+func AirBetween(highestM float64, coldC, hotC *float64) Air {
+	return Air{ColdC: coldC, HotC: hotC, thinShare: max(0, 1-pressureShare(highestM))}
 }
 
 // AirAtBest is air in which every cooler reaches its rated power at any engine speed: the high end
@@ -76,7 +80,7 @@ func (r *Retarder) coolingShare(rpm float64, air Air) float64 {
 		return 1
 	}
 	share := 1 - air.thinShare
-	if t := air.TempC; t != nil && *t > r.CoolingTempC {
+	if t := air.HotC; t != nil && *t > r.CoolingTempC {
 		share *= max(0, (coolantC-*t)/(coolantC-r.CoolingTempC)) * (r.CoolingTempC + zeroCelsiusK) / (*t + zeroCelsiusK)
 	}
 	if rpm < r.CoolingRPM {
@@ -88,10 +92,10 @@ func (r *Retarder) coolingShare(rpm float64, air Air) float64 {
 // engineAirShare is the factor by which an engine brake may exceed its curve in cold and therefore
 // dense air: a high end, for grip.
 func (a Air) engineAirShare() float64 {
-	if a.TempC == nil {
+	if a.ColdC == nil {
 		return 1
 	}
-	return max(1, seaLevelK/(*a.TempC+zeroCelsiusK))
+	return max(1, seaLevelK/(*a.ColdC+zeroCelsiusK))
 }
 
 // coldLossTimes is the factor of the driveline's losses at the wheels while its oil is cold,
@@ -100,7 +104,7 @@ const coldLossTimes = 2.0
 
 // lossTimes is the factor of the driveline's losses for grip.
 func (a Air) lossTimes() float64 {
-	if a.TempC != nil && *a.TempC < 0 {
+	if a.ColdC != nil && *a.ColdC < 0 {
 		return coldLossTimes
 	}
 	return 1
@@ -109,8 +113,10 @@ func (a Air) lossTimes() float64 {
 // WorksAlikeIn reports whether all retarders of the truck have the same power in two kinds of air.
 // Only coolers depend on how thin the air is.
 func (t *Truck) WorksAlikeIn(a, b Air) bool {
-	if a.isAtBest != b.isAtBest || (a.TempC == nil) != (b.TempC == nil) || a.TempC != nil && *a.TempC != *b.TempC {
+	if a.isAtBest != b.isAtBest || !isSameTemp(a.ColdC, b.ColdC) || !isSameTemp(a.HotC, b.HotC) {
 		return false
 	}
 	return a.thinShare == b.thinShare || t.stagesOf(DrivelineRetarder)+t.stagesOf(TrailerRetarder) == 0
 }
+
+func isSameTemp(a, b *float64) bool { return (a == nil) == (b == nil) && (a == nil || *a == *b) }

@@ -1,6 +1,7 @@
 package whatif
 
 import (
+	"cmp"
 	"encoding/json"
 	"fmt"
 	"math"
@@ -65,7 +66,8 @@ type GradeLine struct {
 	MeanPct    float64 `json:"mean_downgrade_pct"`
 	MeanErrPct float64 `json:"mean_downgrade_err_pct"`
 
-	PostedMPS map[string]float64 `json:"posted_mps"` // by class, and under "" for all others; 0 for none
+	Weather   *catalog.Weather   `json:"weather,omitempty"` // of the stored advice
+	PostedMPS map[string]float64 `json:"posted_mps"`        // by class, and under "" for all others; 0 for none
 }
 
 // NewGradeLine takes the grade line of a descent from its stored profile, which may be nil. Where
@@ -98,6 +100,7 @@ func NewGradeLine(p *routes.Profile, e *catalog.Entry) *GradeLine {
 		g.RadiusM = append(g.RadiusM, r)
 	}
 	for i := range e.Holds {
+		g.Weather = cmp.Or(g.Weather, e.Holds[i].Weather)
 		v := PostedMPS(&e.Holds[i])
 		g.PostedMPS[e.Holds[i].Class] = v
 		if least := g.PostedMPS[""]; v > 0 && (least == 0 || v < least) {

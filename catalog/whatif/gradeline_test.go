@@ -175,7 +175,7 @@ func TestBrowserGivesTheSurveysAnswer(t *testing.T) {
 			if len(e.Holds) > 0 {
 				hill = holding.WithPosted(hill, e.Holds[0].Limits[0].SpeedMPS)
 			}
-			h, err := holding.Advise(hill, *class, holding.Options{MassKg: q.MassKg, TempC: q.TempC})
+			h, err := holding.Advise(hill, *class, holding.Options{MassKg: q.MassKg, Weather: holding.UsualWeather(), TempC: q.TempC})
 			if err != nil {
 				refused++
 				if !strings.HasPrefix(got.Answers[i], `{"error"`) {

@@ -14,7 +14,7 @@ type Typed struct {
 	Length      string `json:"length"`      // "5km"
 	Mass        string `json:"mass"`        // "36t"; empty for the class's upper end
 	Retarder    string `json:"retarder"`    // "80%" of its power; empty for all
-	Temperature string `json:"temperature"` // "20C"; empty for the standard atmosphere
+	Temperature string `json:"temperature"` // "20C"; empty for the usual weather
 	Altitude    string `json:"altitude"`    // "1500m"; empty for the standard atmosphere
 	Posted      string `json:"posted"`      // "60km/h"; empty for none
 	OwnLine     bool   `json:"own_line"`    // on the grade line of a descent, without grade and length

@@ -27,7 +27,7 @@ type Question struct {
 	LengthM          float64  `json:"length_m"`
 	MassKg           float64  `json:"mass_kg"`            // 0 for the class's upper end
 	RetarderSharePct *float64 `json:"retarder_share_pct"` // available share of the retarder's power; nil for all
-	TempC            *float64 `json:"temp_c"`
+	TempC            *float64 `json:"temp_c"`             // of the air; nil for the usual weather, or that of the line's stored advice
 	AltitudeM        *float64 `json:"altitude_m"`
 	PostedMPS        float64  `json:"posted_mps"` // 0 for none
 	OwnLine          bool     `json:"own_line"`   // on the asker's grade line; grade and length are then its own
@@ -86,12 +86,15 @@ func (k *Asker) Ask(q Question) (*Answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	o := holding.Options{MassKg: q.MassKg, TempC: q.TempC, AltitudeM: q.AltitudeM}
+	o := holding.Options{MassKg: q.MassKg, Weather: holding.UsualWeather(), TempC: q.TempC, AltitudeM: q.AltitudeM}
 	var h catalog.Hold
 	if q.OwnLine {
 		var hill *holding.Adviser
 		if hill, err = k.adviser(&q); err == nil {
 			q.DowngradePct, q.LengthM = k.line.MeanPct, k.line.LengthM
+			if k.line.Weather != nil {
+				o.Weather = k.line.Weather
+			}
 			h, err = hill.Advise(*class, o)
 		}
 	} else {

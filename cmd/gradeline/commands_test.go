@@ -152,7 +152,7 @@ func TestCommandsOnTheDemo(t *testing.T) {
 	}
 	gradeline(t, "list", "--catalog", cat, "-o", file("l.doc")).want(t, exitUsage).says(t, ".xlsx")
 
-	if words := gradeline(t, "practice", "--catalog", cat, "--class", "ca-btrain-63t", "--margin", "5%").want(t, exitDone).out; !strings.Contains(words, "DRY ROAD ONLY: 10.0 km") {
+	if words := gradeline(t, "practice", "--catalog", cat, "--class", "us-5axle", "--margin", "5%").want(t, exitDone).out; !strings.Contains(words, "DRY ROAD ONLY: 10.0 km") {
 		t.Errorf("practice does not say DRY ROAD ONLY:\n%s", words)
 	}
 	a := parse(t, gradeline(t, "practice", "--catalog", cat, "--class", "us-5axle", "--json").want(t, exitDone))

@@ -21,7 +21,7 @@ func (s *session) compareCommand() *cli.Command {
 	return &cli.Command{
 		Name: "compare", Usage: "which of these routes can this truck take, each travelled from its first vertex to its last",
 		ArgsUsage: "ROUTES...",
-		Flags: append(terrainFlags(), catalogFlag(),
+		Flags: append(append(terrainFlags(), weatherFlags(weatherOfADay)...), catalogFlag(),
 			&cli.StringFlag{Name: "class", Usage: "weight class `ID`; several with commas, or all, for a fleet; gradeline classes list shows them"}, classesFlag(),
 			&cli.StringFlag{Name: "mass", Usage: "`MASS` with its unit; default the upper end of the class"},
 			&cli.StringFlag{Name: "prefer", Value: "time", Usage: "order of routes with the same surfaces and margin: `BEST` by time, length or margin"},
@@ -48,6 +48,9 @@ func compareQuery(c *cli.Context) (answer.CompareQuery, error) {
 	case "", ".svg", ".png", ".html", ".htm":
 	default:
 		return q, commandline.Usagef("--plot %s: the name must end in .svg, .png or .html", c.String("plot"))
+	}
+	if q.Weather, err = weather(c, false); err != nil {
+		return q, err
 	}
 	q.MassKg, _, err = commandline.Quantity(c, "mass", catalog.MassKg)
 	return q, err
@@ -98,6 +101,7 @@ func (s *session) compareSurveyed(c *cli.Context, q answer.CompareQuery) (*answe
 	if err != nil {
 		return nil, err
 	}
+	o.Weather = q.Weather
 	surface, err := openTerrain(c)
 	if err != nil {
 		return nil, err

@@ -10,6 +10,7 @@ import (
 var examples = map[string][]commandline.Example{
 	"survey": {
 		{What: "find the descents of these roads, work out the advice for every class, store both in a catalogue", Line: "gradeline survey --terrain terrain.tif --catalog mine.gpkg --units us routes.geojson"},
+		{What: "for a cold and windy season", Line: "gradeline survey --terrain terrain.tif --temperature=-20C..15C --tailwind 10m/s --catalog winter.gpkg --units us routes.geojson"},
 		{What: "only for the trucks of your fleet", Line: "gradeline survey --terrain terrain.tif --fleet us-5axle,us-5axle-60k --catalog mine.gpkg --units us routes.geojson"},
 		{What: "for heights whose unit the raster does not state, with the grade lines as CSV", Line: "gradeline survey --terrain terrain.tif --vertical-unit m --catalog mine.gpkg --profile grade.csv routes.geojson"},
 		{What: "the first half of a large network; another machine surveys 2/2, and merge joins the parts", Line: "gradeline survey --terrain terrain.tif --shard 1/2 --catalog part1.gpkg routes.geojson"},
@@ -43,6 +44,7 @@ var examples = map[string][]commandline.Example{
 	},
 	"sheet": {
 		{What: "the driver's page in miles and feet, Letter paper", Line: "gradeline sheet veltrane-pass-road-f-4.7 --class us-5axle --units us -o page.pdf --catalog demo.gpkg"},
+		{What: "for a morning of 5 to 20 °C without wind from behind", Line: "gradeline sheet veltrane-pass-road-f-4.7 --class us-5axle --temperature 5C..20C --tailwind 0mph -o cool.pdf --catalog demo.gpkg"},
 		{What: "the same for a European truck on A4, to open in a browser", Line: "gradeline sheet veltrane-pass-road-f-4.7 --class eu-5axle --paper a4 --toward Veltrane -o page.html --catalog demo.gpkg"},
 		{What: "a page for every hill, into a folder", Line: "gradeline sheet --all --class us-5axle --units us -o pages --catalog demo.gpkg"},
 	},
@@ -60,7 +62,7 @@ var examples = map[string][]commandline.Example{
 		{What: "roads from a file, for a load lighter than the class's heaviest", Line: "gradeline compare --class us-5axle --mass 72000lb --units us --terrain terrain.tif routes.geojson"},
 	},
 	"route": {
-		{What: "a way from one place to another that this truck can hold, and the hills on it", Line: "gradeline route --class us-5axle --from -40.0785,42.0369 --to -39.9445,42.0269 --terrain terrain.tif --units us routes.geojson"},
+		{What: "a way from one place to another that this truck can hold on a day of up to 20 °C, and the hills on it", Line: "gradeline route --class us-5axle --temperature 20C --from -40.0785,42.0369 --to -39.9445,42.0269 --terrain terrain.tif --units us routes.geojson"},
 		{What: "the opposite direction, with the largest retarder reserve, for the navigation device", Line: "gradeline route --class us-5axle --from -39.9445,42.0269 --to -40.0785,42.0369 --prefer margin --terrain terrain.tif -o way.gpx routes.geojson"},
 	},
 	"practice": {

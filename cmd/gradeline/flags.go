@@ -49,6 +49,29 @@ func forceFlag() cli.Flag {
 	return &cli.BoolFlag{Name: "force", Usage: "overwrite the output file"}
 }
 
+// weatherFlags set the weather that advice is for.
+func weatherFlags(temperature string) []cli.Flag {
+	return []cli.Flag{
+		&cli.StringFlag{Name: "temperature", Usage: "`AIR` " + temperature + "; default 0C..40C"},
+		&cli.StringFlag{Name: "tailwind", Usage: "strongest wind from behind as a `SPEED`, as in 20mph or 0km/h; default 5 m/s (11 mph)"},
+	}
+}
+
+// weatherOfADay describes --temperature of a command whose answer is for a day.
+const weatherOfADay = "of the day as in 5C..20C; one temperature is its hottest, or below freezing its coldest"
+
+// weather reads weatherFlags; nil where neither is set.
+func weather(c *cli.Context, isOfOneDay bool) (*catalog.Weather, error) {
+	if !c.IsSet("temperature") && !c.IsSet("tailwind") {
+		return nil, nil
+	}
+	w, err := holding.ReadWeather(c.String("temperature"), c.String("tailwind"), isOfOneDay)
+	if err != nil {
+		return nil, usageError("--temperature and --tailwind: " + err.Error())
+	}
+	return w, nil
+}
+
 func units(c *cli.Context) (catalog.Units, error) {
 	u, err := catalog.ParseUnits(c.String("units"))
 	if err != nil {

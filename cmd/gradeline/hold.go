@@ -12,7 +12,7 @@ import (
 func (s *session) holdCommand() *cli.Command {
 	return &cli.Command{
 		Name: "hold", Usage: "advice for one plain grade, no catalogue needed",
-		Flags: []cli.Flag{
+		Flags: append([]cli.Flag{
 			&cli.StringFlag{Name: "grade", Usage: "downgrade in `PERCENT`, as in 8%"},
 			&cli.StringFlag{Name: "length", Usage: "`LENGTH` of the grade with its unit, as in 6mi or 9.6km"},
 			classFlag(), classesFlag(),
@@ -21,12 +21,10 @@ func (s *session) holdCommand() *cli.Command {
 			&cli.StringFlag{Name: "radius", Usage: "`RADIUS` of the tightest curve, as in 300ft"},
 			&cli.StringFlag{Name: "sight", Usage: "`DISTANCE` that the driver sees, as in 400ft"},
 			&cli.StringFlag{Name: "altitude", Usage: "`ALTITUDE` of the hill, as in 7000ft or 0m; default 1500m"},
-			&cli.StringFlag{Name: "temperature", Usage: "`TEMPERATURE` of the air, as in 35C or 95F; default the standard atmosphere's"},
-			&cli.StringFlag{Name: "tailwind", Usage: "wind from behind as a `SPEED`, as in 20mph or 0km/h; default 5 m/s (11 mph)"},
 			&cli.StringFlag{Name: "charge", Usage: "highest charge of the battery at the crest in `PERCENT`, as in 70%; default the class's"},
 			&cli.BoolFlag{Name: "stop-at-foot", Usage: "a stop or a town at the foot"},
 			jsonFlag(), unitsFlag(),
-		},
+		}, weatherFlags("of the hour as in 35C or 95F, or from the coldest to the hottest as in -10C..35C")...),
 		Action: s.hold,
 	}
 }
@@ -47,8 +45,6 @@ func (s *session) hold(c *cli.Context) error {
 	sightM, _ := q.Given("sight", catalog.LengthM)
 	radiusM, isCurved := q.Given("radius", catalog.LengthM)
 	altitudeM, isHigh := q.Given("altitude", catalog.AltitudeM)
-	tempC, isTold := q.Given("temperature", catalog.TempC)
-	tailwindMPS, isWindy := q.Given("tailwind", catalog.WindMPS)
 	chargePct, isCharged := q.Given("charge", catalog.ChargePct)
 	if q.Err != nil {
 		return q.Err
@@ -68,11 +64,14 @@ func (s *session) hold(c *cli.Context) error {
 	if isHigh {
 		o.AltitudeM = &altitudeM
 	}
-	if isTold {
-		o.TempC = &tempC
+	if o.Weather, err = weather(c, true); err != nil {
+		return err
 	}
-	if isWindy {
-		o.TailwindMPS = &tailwindMPS
+	if o.Weather == nil {
+		o.Weather = holding.UsualWeather()
+	}
+	if c.IsSet("tailwind") { // no default
+		o.TailwindMPS = &o.Weather.TailwindMPS
 	}
 	if isCharged {
 		o.ChargePct = &chargePct

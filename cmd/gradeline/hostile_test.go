@@ -50,7 +50,7 @@ func TestMissingTerrainIsNeverLevelRoad(t *testing.T) {
 		if out, err := exec.Command("gdal_translate", append(args, h.dem, dem)...).CombinedOutput(); err != nil {
 			t.Fatalf("%s: gdal_translate: %v %s", c.name, err, out)
 		}
-		r := gradeline(t, "survey", "--terrain", dem, "--catalog", h.path("c.gpkg"), "--json", h.road)
+		r := gradeline(t, "survey", "--terrain", dem, "--catalog", h.path("c.gpkg"), "--temperature", "10C", "--json", h.road)
 		if c.allOf {
 			if r.code != exitGaps && r.code != exitFailed || !strings.Contains(r.err+r.out, "one height") {
 				t.Errorf("%s: exit code %d, %s %s", c.name, r.code, r.err, r.out)

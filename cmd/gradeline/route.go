@@ -21,7 +21,7 @@ func (s *session) routeCommand() *cli.Command {
 	return &cli.Command{
 		Name: "route", Usage: "a way through a network that this truck can hold on its retarder",
 		ArgsUsage: "[NETWORK...]",
-		Flags: append(append(append(terrainFlags(), networkFlags()...), tripPageFlags()...), catalogFlag(), classFlag(), classesFlag(),
+		Flags: append(append(append(append(terrainFlags(), networkFlags()...), tripPageFlags()...), weatherFlags(weatherOfADay)...), catalogFlag(), classFlag(), classesFlag(),
 			&cli.StringFlag{Name: "from", Usage: "start, `LON,LAT` in degrees"},
 			&cli.StringFlag{Name: "to", Usage: "end, `LON,LAT` in degrees"},
 			&cli.StringSliceFlag{Name: "via", Usage: "a place to pass, `LON,LAT`; may be given several times, in order"},
@@ -46,6 +46,9 @@ func (s *session) tripQuery(c *cli.Context, class vehicle.Class) (survey.TripQue
 	var q survey.TripQuery
 	var err error
 	if q.Options, err = s.surveyOptions(c, []vehicle.Class{class}); err != nil {
+		return q, nil, err
+	}
+	if q.Weather, err = weather(c, false); err != nil {
 		return q, nil, err
 	}
 	if q.Prefer, err = ranking.ParsePrefer(c.String("prefer")); err != nil {

@@ -22,13 +22,14 @@ func (s *session) sheetCommand() *cli.Command {
 	return &cli.Command{
 		Name: "sheet", Usage: "the driver's page for a descent and weight class, HTML or PDF; or one for each descent into a folder",
 		ArgsUsage: "[DESCENT...]",
-		Flags: []cli.Flag{catalogFlag(), classFlag(), classesFlag(), outFlag(), forceFlag(), unitsFlag(),
+		Flags: append([]cli.Flag{catalogFlag(), classFlag(), classesFlag(), outFlag(), forceFlag(), unitsFlag(),
 			&cli.BoolFlag{Name: "all", Usage: "a PDF page for every descent of the catalogue that is not retired; -o names the folder"},
 			&cli.StringFlag{Name: "paper", Value: "letter", Usage: "`PAPER`: letter or a4"},
 			&cli.StringFlag{Name: "toward", Usage: "the `PLACE` the road leads to, for the heading of the page"},
 			&cli.StringFlag{Name: "dispatcher", Usage: "`WHOM` the driver calls, as printed: a name and a number"},
 			&cli.StringFlag{Name: "note", Usage: "the office's own `WORDS` to the driver"},
 			&cli.StringFlag{Name: "check", Usage: "report whether the page with this `FINGERPRINT` is still current"}},
+			weatherFlags(weatherOfADay+"; the advice is worked out again for it from the stored grade line")...),
 		Action: s.sheet,
 	}
 }
@@ -87,6 +88,9 @@ func sheetOptions(c *cli.Context) (answer.SheetOptions, error) {
 	if c.IsSet("units") { // else the units of the class's country
 		o.Units = &u
 	}
+	if o.Weather, err = weather(c, false); err != nil {
+		return o, err
+	}
 	o.Classes, err = loadClasses(c)
 	return o, err
 }
@@ -133,12 +137,20 @@ func (s *session) checkPage(c *cli.Context) error {
 	if !page.IsFingerprint(mark) {
 		return usagef("--check %q: a page's fingerprint is eight letters and figures, as in K7QF-2M9D", mark)
 	}
+	day, err := weather(c, false)
+	if err != nil {
+		return err
+	}
+	classes, err := loadClasses(c)
+	if err != nil {
+		return err
+	}
 	cat, err := openCatalog(c)
 	if err != nil {
 		return err
 	}
 	defer cat.Close()
-	found, err := answer.FindPage(c.Context, cat, mark)
+	found, err := answer.FindPage(c.Context, cat, mark, classes, day)
 	if err != nil {
 		return err
 	}

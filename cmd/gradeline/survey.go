@@ -39,6 +39,9 @@ func (s *session) surveySetup(c *cli.Context) (survey.Setup, error) {
 	if setup.Options, err = s.surveyOptions(c, classes); err != nil {
 		return setup, err
 	}
+	if setup.Weather, err = weather(c, false); err != nil {
+		return setup, err
+	}
 	if len(setup.Terrain) == 0 && len(c.StringSlice("drives")) == 0 {
 		return setup, noTerrain(c)
 	}

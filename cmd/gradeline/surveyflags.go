@@ -13,7 +13,7 @@ import (
 
 // surveyFlags are those of a survey.
 func surveyFlags() []cli.Flag {
-	return append(append(append(terrainFlags(), networkFlags()...),
+	return append(append(append(append(terrainFlags(), networkFlags()...), weatherFlags("of the season as in -10C..35C; one temperature is its hottest, or below freezing its coldest")...),
 		catalogFlag(), classesFlag(), fleetFlag(),
 		&cli.BoolFlag{Name: "as-drawn", Usage: "keep each line as its own route; without it, lines that share end nodes and name no route are joined into through roads"},
 		&cli.StringFlag{Name: "profile", Usage: "write the recovered grade line as CSV to `FILE`"},
