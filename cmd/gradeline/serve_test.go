@@ -8,6 +8,7 @@ import (
 	"reflect"
 	"testing"
 
+	"gradeline/catalog"
 	"gradeline/catalog/answer"
 	"gradeline/catalog/holding"
 	"gradeline/catalog/store"
