@@ -2,6 +2,7 @@ package stationing
 
 import (
 	"fmt"
+	"math"
 	"slices"
 
 	"github.com/paulmach/orb"
@@ -16,7 +17,8 @@ const (
 	strayEndM, strayEndSegments = 50e3, 100.0  // and of the one leg of a line's first or last vertex
 	strayShare                  = 0.3          // of a leg, that the vertices on either side may be apart at most
 	mostStrayTogether           = 50
-	leastForStray               = 5 // vertices, or nothing is usual
+	strayAnywayM                = 50e3 // legs of both sides, whatever is usual
+	leastForStray               = 5    // vertices, or nothing is usual
 )
 
 // stray is a vertex, or several in a row, that the line jumps to and back from.
@@ -55,7 +57,7 @@ func distanceWords(m float64) string {
 // strays finds them, in the order of the line.
 func strays(raw orb.LineString, keep []int) []stray {
 	n := len(keep)
-	if n < leastForStray {
+	if n < 3 {
 		return nil
 	}
 	legs := make([]float64, n-1) // from one kept vertex to the next
@@ -69,8 +71,12 @@ func strays(raw orb.LineString, keep []int) []stray {
 	}
 	sorted := slices.Clone(legs)
 	slices.Sort(sorted)
-	usualM := sorted[len(sorted)/2]
-	if longest < straySegments*usualM {
+	usualM := sorted[(len(sorted)-1)/2] // the lower of two: the jumps may be half of a few legs
+	if n < leastForStray {
+		usualM = math.Inf(1)
+	}
+	leastM := max(strayM, min(straySegments*usualM, strayAnywayM))
+	if longest < leastM {
 		return nil
 	}
 	var out []stray
@@ -80,10 +86,10 @@ func strays(raw orb.LineString, keep []int) []stray {
 		out = append(out, stray{0, 0, legs[0]})
 	}
 	for k := len(out); k < n-1; k++ {
-		if legs[k] < max(strayM, straySegments*usualM) {
+		if legs[k] < leastM {
 			continue
 		}
-		if s, ok := strayFrom(legs, k, usualM, apartM); ok {
+		if s, ok := strayFrom(legs, k, leastM, usualM, apartM); ok {
 			out = append(out, s)
 			k = s.last
 		}
@@ -95,11 +101,10 @@ func strays(raw orb.LineString, keep []int) []stray {
 }
 
 // strayFrom looks for the way back from a jump in leg k.
-func strayFrom(legs []float64, k int, usualM float64, apartM func(a, b int) float64) (stray, bool) {
+func strayFrom(legs []float64, k int, leastM, usualM float64, apartM func(a, b int) float64) (stray, bool) {
 	for j := k + 1; j < len(legs) && j-k <= mostStrayTogether; j++ {
-		leastM := max(strayM, straySegments*usualM)
 		if j > k+1 {
-			leastM = max(strayPartM, strayPartUsuals*usualM)
+			leastM = max(strayPartM, min(strayPartUsuals*usualM, strayAnywayM))
 		}
 		shorterM := min(legs[k], legs[j])
 		if shorterM < leastM {

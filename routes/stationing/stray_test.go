@@ -59,6 +59,33 @@ func TestStrayVertices(t *testing.T) {
 	}
 }
 
+// A line of few vertices has no usual spacing: half of its legs may be the jump. Legs of 50 km there
+// and back are one all the same; those of 48 km may be the road.
+func TestStraysOfFewVertices(t *testing.T) {
+	a := orb.Point{10, 46}
+	b, c, d := Direct(a, 90, 2000), Direct(a, 90, 4000), Direct(a, 90, 6000)
+	for _, k := range []struct {
+		name  string
+		line  orb.LineString
+		found bool
+	}{
+		{"five vertices, longitude 0", orb.LineString{a, b, {0, 46}, c, d}, true},
+		{"four vertices, longitude 0", orb.LineString{a, {0, 46}, c, d}, true},
+		{"three vertices, longitude 0", orb.LineString{a, {0, 46}, b}, true},
+		{"three vertices, 52 km", orb.LineString{a, Direct(a, 0, 52e3), b}, true},
+		{"three vertices, 48 km", orb.LineString{a, Direct(a, 0, 48e3), b}, false},
+		{"far ends", orb.LineString{{0, 46}, a, b}, false},
+	} {
+		keep := make([]int, len(k.line))
+		for i := range keep {
+			keep[i] = i
+		}
+		if got := strays(k.line, keep); len(got) > 0 != k.found {
+			t.Errorf("%s: %+v", k.name, got)
+		}
+	}
+}
+
 // Roads as drawn have no strays: winding ones, straight ones with few vertices, long
 // straights between bends, hairpins with vertices in them.
 func TestRoadsHaveNoStrays(t *testing.T) {
