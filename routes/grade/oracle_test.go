@@ -17,7 +17,7 @@ var (
 )
 
 // oracleRoad is a drawn road at even stations of about 10 m: the truth, the ground's error, and which
-// stations rest on the road's own ground.
+// stations rest on the road's own ground without a gross error.
 type oracleRoad struct {
 	stepM         float64
 	truth, errorM []float64
@@ -42,7 +42,7 @@ func drawOracleRoad(b *testing.B, o synth.Options) (*roadCase, *oracleRoad) {
 	}
 	for i := 0; i < rc.ground.Count(); i += every {
 		z := float64(rc.ground.SectionM[i*len(rc.ground.OffsetM)+centre])
-		on := !math.IsNaN(z)
+		on := math.Abs(z-rc.truth[i]) <= gmEnd*sigmaFromCell(o.CellM) // false without a height
 		for _, s := range road.Structures {
 			at := float64(i) * rc.ground.StepM
 			on = on && (at < s.FromM-o.CellM || at > s.ToM+o.CellM)
@@ -108,7 +108,7 @@ func curveShapes(r *oracleRoad) (shapes [][]float64, changes []float64) {
 }
 
 // oracleHeights is the best linear estimate of a road's heights by one who knows the covariance of
-// the ground's error exactly, all structures, and where every vertical curve is, and of the grades
+// the ground's error exactly, all structures and gross errors, and where every vertical curve is, and of the grades
 // only how much they usually change.
 func oracleHeights(b *testing.B, r *oracleRoad, cov []float64, changeSD float64) []float64 {
 	shapes, _ := curveShapes(r)
