@@ -4,8 +4,11 @@ import (
 	"cmp"
 	"fmt"
 	"math"
+	"runtime"
 	"slices"
 	"strings"
+	"sync"
+	"sync/atomic"
 
 	"github.com/paulmach/orb"
 
@@ -38,18 +41,14 @@ func through(features []routes.Feature) (roads []routes.Route, left []LeftOut, n
 	features = splitSharp(features)
 	j = newJoiner(features)
 	var said noteSums
-	for _, c := range j.chains() {
-		for _, part := range splitCarriageways(c) {
-			part = orient(part)
-			r, why := stationing.Through(part)
-			for _, w := range why {
-				said.add(part[0].Feature, w, lengthOf(part))
+	for _, list := range joinChains(j.chains()) {
+		for _, p := range list {
+			for _, w := range p.notes {
+				said.add(p.pieces[0].Feature, w, lengthOf(p.pieces))
 			}
-			if r == nil {
-				continue
+			if p.isRoad {
+				all = append(all, p.road)
 			}
-			base, title := baseName(r, part)
-			all = append(all, road{*r, base, title, part})
 		}
 	}
 	sums := leftSums{}
@@ -83,6 +82,43 @@ type road struct {
 	base   string // of the id
 	title  string // base in words
 	pieces []stationing.Piece
+}
+
+// joinedPart is what a part of a chain became.
+type joinedPart struct {
+	road
+	isRoad bool
+	notes  []string
+}
+
+// joinChains makes roads of chains, several at once; the order is that of the chains.
+func joinChains(chains [][]stationing.Piece) [][]joinedPart {
+	out := make([][]joinedPart, len(chains))
+	var next atomic.Int64
+	var workers sync.WaitGroup
+	for range min(runtime.GOMAXPROCS(0), len(chains)) {
+		workers.Go(func() {
+			for i := next.Add(1) - 1; i < int64(len(chains)); i = next.Add(1) - 1 {
+				out[i] = joinChain(chains[i])
+			}
+		})
+	}
+	workers.Wait()
+	return out
+}
+
+func joinChain(chain []stationing.Piece) (out []joinedPart) {
+	for _, part := range splitCarriageways(chain) {
+		part = orient(part)
+		r, why := stationing.Through(part)
+		p := joinedPart{road: road{pieces: part}, notes: why}
+		if r != nil {
+			p.isRoad, p.Route = true, *r
+			p.base, p.title = baseName(r, part)
+		}
+		out = append(out, p)
+	}
+	return out
 }
 
 func btoi(b bool) int {
