@@ -291,7 +291,8 @@ func (w *bitWriter) appendBlock(d []uint64, as block, isSame bool) {
 		}
 		// Eight bytes are stored each time, of which those that are complete count: a test
 		// whether there are any is predicted wrongly too often.
-		acc |= (uint64(1)<<(q&lowest) - 1 | rest<<((q+1)&lowest)) << (used & lowest)
+		// q ones, a zero and the rest are (2 rest + 1) 2^q - 1.
+		acc |= ((rest<<1|1)<<(q&lowest) - 1) << (used & lowest)
 		used += n
 		binary.LittleEndian.PutUint64(room[end:], acc)
 		end += int(used / 8)

@@ -108,12 +108,7 @@ func (s *shape) isSound(p unsafe.Pointer) bool {
 // areSound is isSound for the values of a list.
 func (s *shape) areSound(data unsafe.Pointer, count int) bool {
 	if uintptr(8*len(s.figures)) == s.size && count > 0 { // nothing but figures: lines and heat
-		for _, bits := range unsafe.Slice((*uint64)(data), uintptr(count)*s.size/8) {
-			if !isFinite(bits) {
-				return false
-			}
-		}
-		return true
+		return areFinite(unsafe.Slice((*uint64)(data), uintptr(count)*s.size/8))
 	}
 	for i := range uintptr(count) {
 		if !s.isSound(unsafe.Add(data, i*s.size)) {
@@ -121,6 +116,20 @@ func (s *shape) areSound(data unsafe.Pointer, count int) bool {
 		}
 	}
 	return true
+}
+
+// areFinite is isFinite for many figures, four at a time without a branch: one more than an exponent of
+// ones reaches the sign's bit.
+func areFinite(figures []uint64) bool {
+	const exponent, one, sign = 0x7ff << 52, 1 << 52, 1 << 63
+	all := uint64(0)
+	for ; len(figures) >= 4; figures = figures[4:] {
+		all |= (figures[0]&exponent + one) | (figures[1]&exponent + one) | (figures[2]&exponent + one) | (figures[3]&exponent + one)
+	}
+	for _, bits := range figures {
+		all |= bits&exponent + one
+	}
+	return all&sign == 0
 }
 
 // isFinite reports whether the bits of a float64 are a number: an exponent of ones is an infinity or
@@ -134,7 +143,13 @@ func isFinite(bits uint64) bool {
 func IsCleanText(s string) bool {
 	const high, low = 0x8080808080808080, 0x0101010101010101
 	b := bytesIn(s)
-	for ; len(b) >= 8; b = b[8:] { // eight ASCII characters at once
+	for ; len(b) >= 32; b = b[32:] { // 32 ASCII characters at once
+		w, x, y, z := binary.LittleEndian.Uint64(b), binary.LittleEndian.Uint64(b[8:]), binary.LittleEndian.Uint64(b[16:]), binary.LittleEndian.Uint64(b[24:])
+		if (w|(w-low)|x|(x-low)|y|(y-low)|z|(z-low))&high != 0 { // one above 127, or a NUL
+			return utf8.ValidString(s) && strings.IndexByte(s, 0) < 0
+		}
+	}
+	for ; len(b) >= 8; b = b[8:] {
 		w := binary.LittleEndian.Uint64(b)
 		if (w|(w-low))&high != 0 { // one above 127, or a NUL
 			return utf8.ValidString(s) && strings.IndexByte(s, 0) < 0

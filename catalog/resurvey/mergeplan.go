@@ -115,7 +115,7 @@ func (m *MergedDescent) mergeReview(ours *Stored, theirs *catalog.Review, sameFi
 	if r.IsTheirs && !sameFigures {
 		r.Review.InQuestion = JoinQuestions(r.Review.InQuestion, "reviewed in another catalogue on other figures")
 	}
-	if !r.IsTheirs && !known.IsTold && !isNobodys(theirs) && !isSameReview(mine, *theirs) {
+	if isNew := !known.IsTold && !isSameReview(mine, *theirs); isNew && !r.IsTheirs && !isNobodys(theirs) {
 		m.History = append(m.History, Record{"merged", "", anotherSays + ReviewWords(theirs) + "; ours stays"})
 	}
 	if reflect.DeepEqual(r.Review, mine) {
@@ -126,16 +126,19 @@ func (m *MergedDescent) mergeReview(ours *Stored, theirs *catalog.Review, sameFi
 		m.SetBack = ReviewMark(&mine)
 	}
 	if r.IsTheirs {
-		words := "from another catalogue: " + ReviewWords(theirs)
-		if c.By != "" {
-			words += "; merged by " + c.By
-		}
-		m.History = append(m.History, Record{"review", theirs.By, words})
+		m.History = append(m.History, Record{"review", theirs.By, "from another catalogue: " + ReviewWords(theirs) + mergedBy(c.By)})
 		if r.Review.InQuestion == "" || r.Review.InQuestion == theirs.InQuestion {
 			return
 		}
 	}
 	m.History = append(m.History, Record{"in question", "", cmp.Or(r.Review.InQuestion, "no longer: "+anotherSays+ReviewWords(theirs))})
+}
+
+func mergedBy(by string) string {
+	if by == "" {
+		return ""
+	}
+	return "; merged by " + by
 }
 
 // MergeOnlyTheirs decides about a hill of a common road that our survey did not find. It is added,
