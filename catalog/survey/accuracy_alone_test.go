@@ -3,6 +3,7 @@ package survey_test
 import (
 	"context"
 	"fmt"
+	"strings"
 	"sync"
 	"testing"
 
@@ -18,6 +19,11 @@ func BenchmarkAccuracyOfDrivesAlone(b *testing.B) {
 	seasons := synth.OrdinaryRecorder
 	seasons.CommonRatio = .05
 	cases := []driveCase{{"3 ordinary", synth.OrdinaryRecorder, 3}, {"4 ordinary", synth.OrdinaryRecorder, 4}, {"10 ordinary", synth.OrdinaryRecorder, 10}, {"4 poor", synth.PoorRecorder, 4}, {"4, common scale 5 %", seasons, 4}}
+	for _, c := range driveCases() {
+		if strings.Contains(c.name, "weather") {
+			cases = append(cases, driveCase{strings.Replace(c.name, "3", "4", 1), c.rec, 4})
+		}
+	}
 	rows := make([]driveRow, len(cases))
 	refused := make([]int, len(cases))
 	var mu sync.Mutex

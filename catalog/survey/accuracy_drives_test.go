@@ -20,6 +20,7 @@ import (
 
 var (
 	drivesRoads = flag.Int("accuracy.drives", 0, "measure drives on so many roads, as in 24")
+	drivesFrom  = flag.Int("accuracy.drives.from", 0, "roads of the set that are passed over")
 	drivesSet   = flag.String("accuracy.drives.set", "tuning", "roads of the drives: tuning, or holdout")
 	drivesKind  = flag.String("accuracy.drives.kind", "", "roads of the drives: steep-parts for roads with short steep parts")
 	drivesOnly  = flag.String("accuracy.drives.only", "", "kinds of drives by a regular expression, as in ordinary")
@@ -30,6 +31,7 @@ var (
 // driveOptions are the roads that the flags ask for.
 func driveOptions(b *testing.B) []synth.Options {
 	seeds := map[string][]uint64{"tuning": synth.DriveTuning, "holdout": synth.DriveHoldOut}[*drivesSet]
+	seeds = seeds[min(len(seeds), max(0, *drivesFrom)):]
 	if *drivesRoads <= 0 || *drivesRoads > len(seeds) {
 		b.Skipf("give -accuracy.drives, up to %d", len(seeds))
 	}
@@ -50,7 +52,7 @@ func drawDrives(road *synth.Road, rec synth.Recorder, n int) (drives [][]routes.
 	for k := range n {
 		fixes := []routes.Fix{}
 		for _, f := range road.Drive(rec, k) {
-			fixes = append(fixes, routes.Fix{At: time.Unix(0, 0).Add(time.Duration(f.TimeS * 1e9)), LonDeg: f.LonDeg, LatDeg: f.LatDeg, SpeedMPS: f.SpeedMPS, HeightM: f.HeightM})
+			fixes = append(fixes, routes.Fix{At: time.Unix(0, 0).Add(time.Duration(f.TimeS * 1e9)), LonDeg: f.LonDeg, LatDeg: f.LatDeg, SpeedMPS: f.SpeedMPS, HeightM: f.HeightM, TempC: f.TempC})
 		}
 		drives = append(drives, fixes)
 	}
@@ -71,6 +73,7 @@ func layDrives(p *routes.Profile, drives [][]routes.Fix) (out []grade.Drive) {
 			d := grade.Drive{IsBackward: !rising[i]}
 			for _, at := range pass {
 				d.StationM, d.HeightM, d.SpeedMPS = append(d.StationM, at.DistanceM), append(d.HeightM, at.Fix.HeightM), append(d.SpeedMPS, at.Fix.SpeedMPS)
+				d.TempC = append(d.TempC, at.Fix.TempC)
 			}
 			out = append(out, d)
 		}
@@ -106,25 +109,34 @@ func driveCases() []driveCase {
 		{"3, lag 2 s", harsh(func(r *synth.Recorder) { r.LagS = 2 }), 3},
 		{"3, smoothed 5 s", harsh(func(r *synth.Recorder) { r.SmoothS = 5 }), 3},
 		{"3 ordinary, scale, lag, port and places known", known, 3},
+		{"3 in weather of 9 K, no thermometer", weather(synth.NoThermometer), 3},
+		{"3 in weather of 9 K, thermometer", weather(synth.OutsideThermometer), 3},
+		{"3 in weather of 9 K, thermometer 15 K too warm", weather(synth.WarmThermometer), 3},
+		{"3 in weather of 9 K, always 20 °C", weather(synth.ConstantThermometer), 3},
+		{"3 in weather of 9 K, Fahrenheit", weather(synth.FahrenheitThermometer), 3},
 	}
 	only := regexp.MustCompile(*drivesOnly)
 	return slices.DeleteFunc(all, func(c driveCase) bool { return !only.MatchString(c.name) })
 }
 
-// coverSpans counts how often the bound of the mean grade holds over a span.
-func coverSpans(road *synth.Road, p *routes.Profile, spanM float64) (in, all int) {
+// weather are ordinary drives in air that is not the standard one, by 9 K (one standard deviation).
+func weather(t synth.Thermometer) synth.Recorder {
+	r := synth.OrdinaryRecorder
+	r.WeatherK, r.Thermometer = 9, t
+	return r
+}
+
+// coverSpans are the errors of mean grades over a span in their bounds.
+func coverSpans(road *synth.Road, p *routes.Profile, spanM float64) (inBounds []float64) {
 	truthM := func(s float64) float64 { return road.TruthAtM(clampTo(s/p.LengthM*road.LengthM, road.LengthM)) }
 	for at := 0.0; at+spanM <= p.LengthM; at += spanM / 2 {
 		got := p.ElevationAtM(at+spanM) - p.ElevationAtM(at)
 		if math.IsNaN(got) {
 			continue
 		}
-		all++
-		if 100*math.Abs(got-truthM(at+spanM)+truthM(at))/spanM <= p.MeanErrPct(at, at+spanM) {
-			in++
-		}
+		inBounds = append(inBounds, 100*math.Abs(got-truthM(at+spanM)+truthM(at))/spanM/p.MeanErrPct(at, at+spanM))
 	}
-	return in, all
+	return inBounds
 }
 
 // driveSpansM are the lengths over which the cover of bounds is counted.
@@ -132,7 +144,7 @@ var driveSpansM = [6]float64{100, 200, 500, 1000, 2000, 4000}
 
 type driveRow struct {
 	s                     score
-	in, all               [6]int
+	inBounds              [6][]float64
 	halfPct, fuseS, kmAll float64
 	layS, driveKM         float64
 	unused                int
@@ -143,8 +155,7 @@ func (r *driveRow) note(road *synth.Road, p *routes.Profile, fits []grade.DriveF
 	s := measureRoad(road, recovered{profile: p, cellM: cellM})
 	r.s.add(s)
 	for j, spanM := range driveSpansM {
-		in, n := coverSpans(road, p, spanM)
-		r.in[j], r.all[j] = r.in[j]+in, r.all[j]+n
+		r.inBounds[j] = append(r.inBounds[j], coverSpans(road, p, spanM)...)
 	}
 	r.halfPct, r.kmAll = r.halfPct+p.Bound.MeanErrPct(1000, 0)*s.km, r.kmAll+s.km
 	for _, f := range fits {
@@ -156,13 +167,20 @@ func (r *driveRow) note(road *synth.Road, p *routes.Profile, fits []grade.DriveF
 
 // String is a line of the table.
 func (r *driveRow) String() string {
-	var cover strings.Builder
-	for j := range r.in {
-		fmt.Fprintf(&cover, " %.3f", float64(r.in[j])/float64(r.all[j]))
+	var cover, q95 strings.Builder
+	for _, list := range r.inBounds {
+		in := 0
+		for _, x := range list {
+			if x <= 1 {
+				in++
+			}
+		}
+		fmt.Fprintf(&cover, " %.3f", float64(in)/float64(len(list)))
+		fmt.Fprintf(&q95, " %.2f", quantile(list, .95))
 	}
 	steep := &r.s.detail.steepest[1]
-	line := fmt.Sprintf("rmse %.3f  F1 %.3f  cover%s  of %d descents mean/own/ends %.3f %.3f %.3f  heights %.3f  ±1km %.3f  unused %d  steepest 500 m median %+.2f cover %.3f",
-		rms(r.s.gradeAll), r.s.f1(), cover.String(), r.s.coverMatched.all, share(r.s.coverMatched), share(r.s.coverStated), share(r.s.coverEnds), share(r.s.coverElev), r.halfPct/r.kmAll, r.unused, quantile(steep.errPct, .5), share(steep.cover))
+	line := fmt.Sprintf("rmse %.3f  F1 %.3f  cover%s  95 %% within bounds times%s  of %d descents mean/own/ends %.3f %.3f %.3f  heights %.3f  ±1km %.3f  unused %d  steepest 500 m median %+.2f cover %.3f",
+		rms(r.s.gradeAll), r.s.f1(), cover.String(), q95.String(), r.s.coverMatched.all, share(r.s.coverMatched), share(r.s.coverStated), share(r.s.coverEnds), share(r.s.coverElev), r.halfPct/r.kmAll, r.unused, quantile(steep.errPct, .5), share(steep.cover))
 	if r.driveKM > 0 {
 		line += fmt.Sprintf("  ms per km and drive: fusing %.2f, laying %.2f", 1000*r.fuseS/r.driveKM, 1000*r.layS/r.driveKM)
 	}

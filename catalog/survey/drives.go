@@ -38,14 +38,40 @@ type readDrive struct {
 
 // driveFix is the part of a fix that the grade line needs.
 type driveFix struct {
-	LonDeg, LatDeg    float64
-	TimeNs            int64
-	HeightM, SpeedMPS float32
+	LonDeg, LatDeg float64
+	TimeNs         int64
+	HeightM        float32
+	SpeedCMPS      uint16 // noSpeed where unknown
+	AirDC          int16  // of the air outside, tenths of a degree Celsius; noAir where unknown
+}
+
+const (
+	noSpeed = math.MaxUint16
+	noAir   = math.MinInt16
+)
+
+// newDriveFix keeps a fix; a temperature only of the air outside.
+func newDriveFix(f *routes.Fix, isAirTemp bool) driveFix {
+	d := driveFix{f.LonDeg, f.LatDeg, f.At.UnixNano(), float32(f.HeightM), noSpeed, noAir}
+	if v := math.Round(f.SpeedMPS * 100); v >= 0 && v < noSpeed {
+		d.SpeedCMPS = uint16(v)
+	}
+	if c := math.Round(f.TempC * 10); isAirTemp && math.Abs(c) <= math.MaxInt16 {
+		d.AirDC = int16(c)
+	}
+	return d
 }
 
 // fix converts it back, so that it can be matched to a road.
 func (f *driveFix) fix() routes.Fix {
-	return routes.Fix{At: time.Unix(0, f.TimeNs), LonDeg: f.LonDeg, LatDeg: f.LatDeg, HeightM: float64(f.HeightM), SpeedMPS: float64(f.SpeedMPS)}
+	out := routes.Fix{At: time.Unix(0, f.TimeNs), LonDeg: f.LonDeg, LatDeg: f.LatDeg, HeightM: float64(f.HeightM), SpeedMPS: math.NaN(), TempC: math.NaN()}
+	if f.SpeedCMPS != noSpeed {
+		out.SpeedMPS = float64(f.SpeedCMPS) / 100
+	}
+	if f.AirDC != noAir {
+		out.TempC = float64(f.AirDC) / 10
+	}
+	return out
 }
 
 const (
@@ -62,6 +88,8 @@ type DriveUse struct {
 	FromM      float64          `json:"from_m"`
 	ToM        float64          `json:"to_m"`
 	MisfitRMSM float64          `json:"misfit_rms_m"`
+	HasAirTemp bool             `json:"air_temp_used"` // its temperature narrows the scale of its heights
+	AirWhy     string           `json:"air_temp_why"`  // not, although it was recorded
 }
 
 // ReadDrives reads the recordings of files and folders (GPX, FIT, NMEA, CSV; folders are read
@@ -169,7 +197,7 @@ func driveFrom(path string, rec *routes.Recording) (d readDrive, why string) {
 		if math.IsNaN(f.HeightM) {
 			continue
 		}
-		d.fixes = append(d.fixes, driveFix{f.LonDeg, f.LatDeg, f.At.UnixNano(), float32(f.HeightM), float32(f.SpeedMPS)})
+		d.fixes = append(d.fixes, newDriveFix(&f, rec.IsAirTemp))
 		d.box = d.box.Extend(orb.Point{f.LonDeg, f.LatDeg})
 		if len(steps) < 3 {
 			steps[f.HeightM] = true
@@ -244,8 +272,12 @@ func (d *Drives) onRoad(p *routes.Profile) (uses []DriveUse, passes []grade.Driv
 			if g.IsBackward {
 				use.Direction = routes.Backward
 			}
+			for _, v := range []*[]float64{&g.StationM, &g.HeightM, &g.SpeedMPS, &g.TempC} {
+				*v = make([]float64, 0, len(places))
+			}
 			for _, at := range places {
-				g.StationM, g.HeightM, g.SpeedMPS = append(g.StationM, at.DistanceM), append(g.HeightM, at.Fix.HeightM), append(g.SpeedMPS, at.Fix.SpeedMPS)
+				g.StationM, g.HeightM = append(g.StationM, at.DistanceM), append(g.HeightM, at.Fix.HeightM)
+				g.SpeedMPS, g.TempC = append(g.SpeedMPS, at.Fix.SpeedMPS), append(g.TempC, at.Fix.TempC)
 			}
 			if lo, hi := slices.Min(g.StationM), slices.Max(g.StationM); hi-lo < grade.DriveLeastM {
 				continue // it crosses the road, or turns off at once

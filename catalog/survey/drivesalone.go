@@ -48,4 +48,5 @@ func oneFromDrives(ctx context.Context, r *routes.Route, o Options) Result {
 // setFit notes what became of a drive.
 func (u *DriveUse) setFit(f *grade.DriveFit) {
 	u.IsUsed, u.Why, u.FromM, u.ToM, u.MisfitRMSM = f.IsUsed, f.Why, f.FromM, f.ToM, f.MisfitRMSM
+	u.HasAirTemp, u.AirWhy = f.HasAirTemp && f.IsUsed, f.AirWhy
 }

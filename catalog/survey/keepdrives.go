@@ -232,7 +232,7 @@ func (d *Drives) addKept(passes []catalog.DrivePass) (skipped []routes.Skipped) 
 		one := readDrive{file: fmt.Sprintf("drive %d of the catalogue", p.Number), box: orb.Bound{Min: orb.Point{180, 90}, Max: orb.Point{-180, -90}}}
 		for k := range p.Fixes {
 			f := &p.Fixes[k]
-			one.fixes = append(one.fixes, driveFix{f.LonDeg, f.LatDeg, int64(f.TimeS * 1e9), float32(f.HeightM), float32(f.SpeedMPS)})
+			one.fixes = append(one.fixes, newDriveFix(&routes.Fix{At: time.Unix(0, int64(f.TimeS*1e9)), LonDeg: f.LonDeg, LatDeg: f.LatDeg, HeightM: f.HeightM, SpeedMPS: f.SpeedMPS}, false))
 			one.box = one.box.Extend(orb.Point{f.LonDeg, f.LatDeg})
 		}
 		known.add(one.fixes, one.file)

@@ -20,8 +20,8 @@ func newSameDrives() *sameDrives { return &sameDrives{map[[sameRun]int64]string{
 // figure is a height and a speed in hundredths.
 func (f *driveFix) figure() int64 {
 	v := int64(math.Round(float64(f.HeightM)*100)) << 20
-	if s := float64(f.SpeedMPS); s >= 0 {
-		v += int64(math.Round(s * 100))
+	if f.SpeedCMPS != noSpeed {
+		v += int64(f.SpeedCMPS)
 	}
 	return v
 }

@@ -14,6 +14,7 @@ type Drive struct {
 	StationM   []float64 // of each fix, along the route
 	HeightM    []float64 // a constant error of the complete drive has no effect
 	SpeedMPS   []float64 // NaN where unknown
+	TempC      []float64 // of the air outside, NaN where unknown; nil where it was not recorded
 	IsBackward bool
 }
 
@@ -25,6 +26,8 @@ type DriveFit struct {
 	MisfitRMSM float64 // of its heights from the grade line, without drift and scale
 	ScalePct   float64 // by which its heights are too large
 	LagS       float64
+	HasAirTemp bool   // its temperature narrows its height scale
+	AirWhy     string // why a recorded temperature was not used
 }
 
 // The errors of a barometer in a vehicle, from recordings of bicycle computers and wrist units on
@@ -42,7 +45,8 @@ const (
 	driveMostLagS    = 8.0
 	driveMostMisfitM = 0.75 // good units .15–.5 m, a bad one .9 and more
 	DriveLeastM      = 500.0
-	driveMostUsed    = 12 // the cost grows with the cube; more add little
+	driveMostUsed    = 12 // the cost grows with the square; more add little
+	driveMostLeft    = 12 // drives that do not fit; after that no other is tried
 	driveFloorM      = 0.05
 	fuseEndShare     = 1.0 // of the mean's bound, for a descent's own ends
 
@@ -66,12 +70,9 @@ const (
 // and for each its scale, static-port error and lag. Stretches without a drive keep the
 // raster's bounds. p is not changed.
 func Fuse(ctx context.Context, p *routes.Profile, drives []Drive) (*routes.Profile, []DriveFit, error) {
-	fits := make([]DriveFit, len(drives))
 	f := newFusion(p)
-	for k := range drives {
-		fits[k].Why = f.addDrive(k, &drives[k], &fits[k])
-	}
-	if err := f.solveWithSound(ctx, fits); err != nil {
+	fits, err := f.solveWithSound(ctx, drives)
+	if err != nil {
 		return nil, nil, err
 	}
 	if len(f.drives) == 0 {
@@ -81,21 +82,66 @@ func Fuse(ctx context.Context, p *routes.Profile, drives []Drive) (*routes.Profi
 }
 
 // solveWithSound solves again and again, each time without the drive that fits worst, until all
-// that are left fit.
-func (f *fusion) solveWithSound(ctx context.Context, fits []DriveFit) error {
-	for len(f.drives) > 0 {
+// that are left fit. Where there are more drives than are used, one that is left out is replaced.
+func (f *fusion) solveWithSound(ctx context.Context, drives []Drive) ([]DriveFit, error) {
+	fits, waiting := make([]DriveFit, len(drives)), f.byUse(drives)
+	left := 0
+	for {
+		for len(waiting) > 0 && len(f.drives) < driveMostUsed && left < driveMostLeft {
+			k := waiting[0]
+			fits[k].Why, waiting = f.addDrive(k, &drives[k], &fits[k]), waiting[1:]
+		}
+		if len(f.drives) == 0 {
+			break
+		}
 		if err := f.solve(ctx); err != nil {
-			return err
+			return nil, err
 		}
 		if !f.dropWorst(fits) {
 			break
+		}
+		left++
+	}
+	for _, k := range waiting {
+		if fits[k].Why = fmt.Sprintf("%d drives are used already", driveMostUsed); left >= driveMostLeft {
+			fits[k].Why = fmt.Sprintf("%d other drives do not fit this road; no further one was tried", left)
 		}
 	}
 	for _, d := range f.drives {
 		fit := &fits[d.number]
 		fit.IsUsed, fit.MisfitRMSM, fit.ScalePct, fit.LagS = true, d.misfitM, 100*d.global[0], d.global[2]
 	}
-	return nil
+	return fits, nil
+}
+
+// byUse are the numbers of the drives in the order in which they are used: where there are too many,
+// those that cover most of the road first, of both directions in turn.
+func (f *fusion) byUse(drives []Drive) []int {
+	var ways [2][]int
+	covers := make([]int, len(drives))
+	order := make([]int, len(drives))
+	for k := range drives {
+		order[k], covers[k] = k, f.nodesUnder(&drives[k])
+		way := 0
+		if drives[k].IsBackward {
+			way = 1
+		}
+		ways[way] = append(ways[way], k)
+	}
+	if len(drives) <= driveMostUsed {
+		return order
+	}
+	for _, list := range ways {
+		slices.SortStableFunc(list, func(a, b int) int { return covers[b] - covers[a] })
+	}
+	for i := range order {
+		from := i % 2
+		if len(ways[from]) == 0 {
+			from = 1 - from
+		}
+		order[i], ways[from] = ways[from][0], ways[from][1:]
+	}
+	return order
 }
 
 // fusion is the least squares of one road.
@@ -129,6 +175,7 @@ type fusedDrive struct {
 	noise      float64    // its variance over that of an ordinary unit
 	misfitM    float64
 	points     int
+	air        driveAir
 }
 
 // newFusion averages a recovered profile at the nodes.
@@ -162,6 +209,22 @@ func (f *fusion) rasterNear(i int) float64 {
 	return sum / float64(n)
 }
 
+// nodeAt is the number of the nearest node; it may be beyond the ends.
+func (f *fusion) nodeAt(stationM float64) int {
+	return int(math.Round((stationM - f.stationM(0)) / f.nodeM))
+}
+
+// nodesUnder counts the nodes from the first to the last height of a drive.
+func (f *fusion) nodesUnder(d *Drive) int {
+	lo, hi := len(f.x), -1
+	for i, s := range d.StationM {
+		if k := f.nodeAt(s); k >= 0 && k < len(f.x) && !math.IsNaN(d.HeightM[i]) {
+			lo, hi = min(lo, k), max(hi, k)
+		}
+	}
+	return max(0, hi-lo+1)
+}
+
 func (f *fusion) stationM(i int) float64 { return f.p.StationM(f.first + i*f.every) }
 
 // addDrive averages a drive around the nodes, or says why it cannot be used.
@@ -174,7 +237,7 @@ func (f *fusion) addDrive(number int, d *Drive, fit *DriveFit) (why string) {
 	count := make([]int, n)
 	fit.FromM, fit.ToM = math.Inf(1), math.Inf(-1)
 	for i, s := range d.StationM {
-		k := int(math.Round((s - f.stationM(0)) / f.nodeM))
+		k := f.nodeAt(s)
 		if k < 0 || k >= n || math.IsNaN(d.HeightM[i]) {
 			continue
 		}
@@ -199,9 +262,9 @@ func (f *fusion) addDrive(number int, d *Drive, fit *DriveFit) (why string) {
 		return "it has no height on this road"
 	case float64(g.points)*f.nodeM < DriveLeastM/2 || fit.ToM-fit.FromM < DriveLeastM:
 		return fmt.Sprintf("its heights cover under %.0f m of this road", DriveLeastM)
-	case len(f.drives) >= driveMostUsed:
-		return fmt.Sprintf("%d drives are used already", driveMostUsed)
 	}
+	g.air, fit.AirWhy = airOf(d)
+	fit.HasAirTemp = g.air.isUsed
 	f.drives = append(f.drives, g)
 	return ""
 }

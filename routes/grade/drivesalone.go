@@ -28,17 +28,14 @@ const (
 // 8 % of the grade. Heights are those of the barometers: their level is unknown by hundreds of
 // metres. Stations that no drive passes stay unknown.
 func FromDrives(ctx context.Context, stations *routes.Profile, drives []Drive) (*routes.Profile, []DriveFit, error) {
-	fits := make([]DriveFit, len(drives))
 	rough := roughFromDrives(stations, drives)
 	if !slices.Contains(rough.State, routes.Measured) {
-		return nil, fits, &routes.Fault{Kind: terrain.ErrOutside, What: "no drive has a height on it", Fix: "name drives of this road"}
+		return nil, make([]DriveFit, len(drives)), &routes.Fault{Kind: terrain.ErrOutside, What: "no drive has a height on it", Fix: "name drives of this road"}
 	}
 	f := newFusion(rough)
 	f.isAlone = true
-	for k := range drives {
-		fits[k].Why = f.addDrive(k, &drives[k], &fits[k])
-	}
-	if err := f.solveWithSound(ctx, fits); err != nil {
+	fits, err := f.solveWithSound(ctx, drives)
+	if err != nil {
 		return nil, fits, err
 	}
 	if err := f.enoughAlone(); err != nil {
@@ -46,7 +43,7 @@ func FromDrives(ctx context.Context, stations *routes.Profile, drives []Drive) (
 	}
 	q := f.profile()
 	q.Bound.ElevationM = aloneLevelM
-	widenByScale(q)
+	widenByScale(q, f.commonScale())
 	for i := range q.ElevationM {
 		if math.IsNaN(q.ElevationM[i]) {
 			q.MissingM += q.StepM
@@ -93,10 +90,20 @@ func (f *fusion) enoughAlone() error {
 	return &routes.Fault{Kind: terrain.ErrInput, What: fmt.Sprintf("%d drives forward and %d backward can be used: a grade line without terrain needs %d, in both directions", forward, backward, aloneLeast), Fix: "record more drives, or add --terrain"}
 }
 
+// commonScale is the standard deviation of the height scale that the drives share: the mean of theirs,
+// since its errors are the same in all.
+func (f *fusion) commonScale() float64 {
+	sum := 0.0
+	for k := range f.drives {
+		sum += f.drives[k].air.sd
+	}
+	return sum / float64(len(f.drives))
+}
+
 // widenByScale adds to the bounds the height scale that all drives share. It is a share of the
 // grade; a span takes that of the road's steepest half span, since lengths between two are
 // interpolated.
-func widenByScale(q *routes.Profile) {
+func widenByScale(q *routes.Profile, commonScale float64) {
 	for j, spanM := range spansM {
 		most, cells := 0.0, max(1, int(math.Round(spanM/2/q.StepM)))
 		for i := 0; i < len(q.ElevationM)-1; i++ {
@@ -105,7 +112,7 @@ func widenByScale(q *routes.Profile) {
 				most = g
 			}
 		}
-		scalePct := 1.96 * driveCommonScale * most
+		scalePct := 1.96 * commonScale * most
 		q.Bound.SpanPct[j] = math.Hypot(q.Bound.SpanPct[j], scalePct)
 		q.Bound.FloorPct = max(q.Bound.FloorPct, scalePct) // it does not shrink with length
 	}

@@ -162,21 +162,30 @@ func (f *fusion) globalRow(d *fusedDrive, i int) [3]float64 {
 	return [3]float64{f.x[i] - f.start[len(f.start)/2], v * v / twoG, -rise}
 }
 
-// globalPriors: the scale has a part that all drives share.
+// globalPriors: the scale has a part that all drives share, as far as recorded temperature does not
+// tell it. The covariance of the scales is own² for each and sd·sd between any two.
 func (f *fusion) globalPriors() {
-	s, n := &f.sys, float64(len(f.drives))
-	own, common := 1/(driveScaleSD*driveScaleSD), driveCommonScale
-	if f.isAlone { // nothing tells it from the road's own grades, which the prior on the shape would flatten
-		common = aloneCommonScale
-	}
-	shared := own * own / (n*own + 1/(common*common))
+	s := &f.sys
+	own := 1 / (driveScaleSD * driveScaleSD)
+	common, expected := make([]float64, len(f.drives)), make([]float64, len(f.drives))
+	sum := 1.0
 	for k := range f.drives {
-		for j := k; j < len(f.drives); j++ {
-			add := -shared
+		common[k], expected[k] = f.drives[k].air.sd, f.drives[k].air.scale
+		if f.isAlone { // nothing tells it from the road's own grades, which the prior on the shape would flatten
+			common[k] = aloneCommonScale
+		}
+		sum += own * common[k] * common[k]
+	}
+	for k := range f.drives {
+		for j := range f.drives {
+			add := -own * common[k] * own * common[j] / sum
 			if j == k {
 				add += own
 			}
-			s.corner.SetSym(3*k, 3*j, s.corner.At(3*k, 3*j)+add)
+			s.cornerB[3*k] += add * expected[j]
+			if j >= k {
+				s.corner.SetSym(3*k, 3*j, s.corner.At(3*k, 3*j)+add)
+			}
 		}
 		for c, sd := range []float64{drivePortSD, driveLagSD} {
 			s.corner.SetSym(3*k+1+c, 3*k+1+c, s.corner.At(3*k+1+c, 3*k+1+c)+1/(sd*sd))

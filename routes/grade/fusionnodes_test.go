@@ -89,7 +89,7 @@ func TestDifferencesOfDrivesByHand(t *testing.T) {
 	}
 	f := &fusion{nodeM: 20, x: make([]float64, n), start: make([]float64, n), drives: []fusedDrive{level(0), level(.1), level(.15), level(.2)}}
 	for j, riseM := range []float64{0, .1, .15, .2} {
-		within(t, "ratio", f.differenceRatio(&f.drives[0], &f.drives[j]), 225*riseM*riseM/1.32, 1e-9)
+		within(t, "ratio", f.differenceRatio(&f.drives[0], &f.drives[j], 300, 40), 225*riseM*riseM/1.32, 1e-9)
 	}
 	f.learnNoise()
 	within(t, "noise of the first", f.drives[0].noise, 225*.15*.15/1.32, 1e-9) // of .1, .15 and .2
@@ -97,7 +97,7 @@ func TestDifferencesOfDrivesByHand(t *testing.T) {
 	// 40 places to compare tell something, 39 do not.
 	for nodes, known := range map[int]bool{55: true, 54: false} {
 		f.x, f.start = make([]float64, nodes), make([]float64, nodes)
-		if got := f.differenceRatio(&f.drives[0], &f.drives[1]); math.IsNaN(got) == known {
+		if got := f.differenceRatio(&f.drives[0], &f.drives[1], 300, 40); math.IsNaN(got) == known {
 			t.Errorf("%d nodes: %g", nodes, got)
 		}
 	}

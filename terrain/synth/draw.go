@@ -18,7 +18,8 @@ const (
 	streamVoids
 	streamDemo
 	streamKind
-	streamDrive // the first of one stream for each drive
+	streamDrive   // the first of one stream for each drive
+	streamWeather = streamDrive ^ 1<<62
 )
 
 type dice struct{ *rand.Rand }

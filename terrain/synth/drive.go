@@ -15,7 +15,9 @@ type Recorder struct {
 	SlowM, SlowS float64 // slow error and its correlation time
 	DriftM       float64 // random walk, per 10 km
 	ScaleRatio   float64 // sd of the height scale of each drive
-	CommonRatio  float64 // sd of the height scale that all drives share: weather
+	CommonRatio  float64 // height scale that all drives share
+	WeatherK     float64 // sd of the air's departure from the standard atmosphere, which all drives share: it scales heights
+	Thermometer  Thermometer
 	PortRatio    float64 // dh = PortRatio·v²/2g
 	LagS         float64 // mean; that of a drive differs by half of it
 	PlaceM       float64 // an axis, correlated over 80 s, and .7 m white
@@ -37,6 +39,7 @@ type DriveFix struct {
 	LonDeg, LatDeg float64
 	SpeedMPS       float64
 	HeightM        float64 // from the barometer
+	TempC          float64 // NaN without a thermometer
 	TruthStationM  float64 // of the digitised line
 }
 
@@ -49,7 +52,8 @@ func (r *Road) Drive(rec Recorder, k int) []DriveFix {
 	d := newDice(r.options.Seed, streamDrive+uint64(k)<<8)
 	n := r.driveCount(rec)
 	east, north, slow, pace := ouSeries(d, n, rec.EveryS, 80), ouSeries(d, n, rec.EveryS, 80), ouSeries(d, n, rec.EveryS, math.Max(rec.SlowS, 1)), ouSeries(d, n, rec.EveryS, 40)
-	scale := 1 + rec.CommonRatio + rec.ScaleRatio*d.NormFloat64()
+	air := r.drawAir(rec, k)
+	scale := 1 + rec.CommonRatio + rec.ScaleRatio*d.NormFloat64() + air.scaleRatio
 	lagS := math.Max(0, rec.LagS*(1+.5*d.NormFloat64()))
 	drift, at := 5*d.NormFloat64(), 0.0
 	meanMPS := math.Min(driveMostMPS, .85*r.DesignSpeedKMH*1000/3600)
@@ -66,7 +70,7 @@ func (r *Road) Drive(rec Recorder, k int) []DriveFix {
 		heard = append(heard, h)
 		x, y := r.centreXY(station)
 		lon, lat := r.proj.lonLatFromXY(x+rec.PlaceM*east[i]+.7*d.NormFloat64(), y+rec.PlaceM*north[i]+.7*d.NormFloat64())
-		out = append(out, DriveFix{TimeS: float64(i) * rec.EveryS, LonDeg: lon, LatDeg: lat, SpeedMPS: math.Max(0, speed+.1*d.NormFloat64()), HeightM: h, TruthStationM: station})
+		out = append(out, DriveFix{TimeS: float64(i) * rec.EveryS, LonDeg: lon, LatDeg: lat, SpeedMPS: math.Max(0, speed+.1*d.NormFloat64()), HeightM: h, TempC: air.readC(rec.Thermometer, r.TruthAtM(station)), TruthStationM: station})
 		stepM := speed * rec.EveryS
 		at += stepM
 		drift += rec.DriftM * math.Sqrt(stepM/10e3) * d.NormFloat64()

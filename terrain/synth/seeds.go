@@ -21,9 +21,9 @@ var (
 	SteepTuning = seedRange(71001, 80)
 	FreshSteep  = seedRange(72001, 84)
 	// DriveTuning chose the bounds of grade lines with recorded drives; DriveHoldOut was run once,
-	// after that.
+	// after that. Seeds 43001 to 43060 were a hold-out until the bounds were changed again.
 	DriveTuning  = seedRange(1001, 40)
-	DriveHoldOut = seedRange(43001, 60)
+	DriveHoldOut = seedRange(45001, 60)
 )
 
 func seedRange(first uint64, count int) []uint64 {
