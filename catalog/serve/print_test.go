@@ -117,3 +117,44 @@ func TestDrivesOnTheHill(t *testing.T) {
 		t.Error("another hill has the drives")
 	}
 }
+
+// A hill whose drives contradict its grade is among those that need a review, with what they say; the
+// list is read anew after the drives are forgotten.
+func TestDrivesInTheQueue(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "hills.gpkg")
+	saveSpecimens(t, path)
+	ctx := context.Background()
+	c, err := store.Open(ctx, path, store.Options{Tool: "test"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer c.Close()
+	const says = "drives: 2 recorded drives pass over it and none agrees with the road"
+	o := officeOver(t, path)
+	if strings.Contains(o.page("/review"), "drives: ") {
+		t.Fatal("without drives")
+	}
+	line, err := c.Profile(ctx, o.idOf("Harrow Hill Road"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	var passes []catalog.DrivePass
+	for n := range 2 { // both climb where the road falls
+		p := catalog.DrivePass{Number: int64(n + 1), Route: "Harrow Hill Road", FromM: line.StationM(0), ToM: line.StationM(line.Count() - 1)}
+		for i, at := range line.Points {
+			p.Fixes = append(p.Fixes, catalog.DriveFix{StationM: line.StationM(i), LonDeg: at[0], LatDeg: at[1], HeightM: 3000 - line.ElevationM[i] + float64(n), TimeS: 5 * float64(i), SpeedMPS: 10})
+		}
+		passes = append(passes, p)
+	}
+	kept, _, err := c.AddDrives(ctx, passes, "Ada")
+	if err != nil {
+		t.Fatal(err)
+	}
+	specimen.Says(t, "the queue", o.page("/review"), "drives", says)
+	if _, err := c.ForgetDrives(ctx, []int64{kept[0].Number, kept[1].Number}, "Ada"); err != nil {
+		t.Fatal(err)
+	}
+	if strings.Contains(o.page("/review"), says) {
+		t.Error("the forgotten drives are in the queue")
+	}
+}

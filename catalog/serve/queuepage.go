@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"gradeline/catalog"
+	"gradeline/catalog/survey"
 	"gradeline/catalog/vehicle"
 	"gradeline/catalog/wording"
 )
@@ -18,7 +19,7 @@ type queueView struct {
 type queueRow struct{ Address, Title, State, Reasons, Words string }
 
 func (s *Server) queuePage(w http.ResponseWriter, r *http.Request) {
-	now, _, err := s.list.current(r.Context())
+	now, isOld, err := s.list.current(r.Context())
 	if err != nil {
 		s.fail(w, r, err)
 		return
@@ -28,6 +29,15 @@ func (s *Server) queuePage(w http.ResponseWriter, r *http.Request) {
 		s.fail(w, r, err)
 		return
 	}
+	if isOld { // the list may rest for a while, what needs a look may not
+		now = &snapshot{invented: now.invented}
+	}
+	say, err := now.drivesSay(r.Context(), s.cat)
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	items = survey.AddToQueue(items, say)
 	v := &queueView{frame: s.frame(r, "Review")}
 	if now.invented {
 		v.Invented = wording.InventedBanner

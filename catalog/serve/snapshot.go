@@ -1,12 +1,15 @@
 package serve
 
 import (
+	"context"
 	"maps"
 	"slices"
 	"sync"
 	"time"
 
 	"gradeline/catalog"
+	"gradeline/catalog/store"
+	"gradeline/catalog/survey"
 )
 
 // snapshot is the catalogue's list as it was at one moment.
@@ -29,6 +32,25 @@ type snapshot struct {
 
 	pageMu sync.Mutex
 	pages  map[string]keptPage // lists as sent, by the values on which they depend
+
+	sayMu   sync.Mutex
+	say     []survey.DrivesSay // what recorded drives say of all descents; made on request
+	hasSaid bool
+}
+
+// drivesSay compares the kept drives with all descents, once for each state of the catalogue.
+func (s *snapshot) drivesSay(ctx context.Context, cat *store.Catalog) ([]survey.DrivesSay, error) {
+	s.sayMu.Lock()
+	defer s.sayMu.Unlock()
+	if s.hasSaid {
+		return s.say, nil
+	}
+	say, err := survey.SayAllDrives(ctx, cat)
+	if err != nil {
+		return nil, err
+	}
+	s.say, s.hasSaid = say, true
+	return say, nil
 }
 
 // keptPage is a list as it was sent.

@@ -33,8 +33,16 @@ type DriveFinding struct {
 const (
 	findLeastDrives = 2     // one receiver may be off for minutes
 	lineCellM       = 100.0 // offsets are averaged over this
-	lineOffM        = 12.0  // three receivers are off by some 2 m, and the other lane is 4 m away
 	lineLeastM      = 200.0
+
+	// A line is wrong from lineOffM on: the other lane is 4 m away. Receivers are off by 4 m and
+	// more for a minute (common practice, no source), and the
+	// middle of several by 1.25 times their mean's error (of normal errors, from memory).
+	lineOffM       = 8.0
+	receiverM      = 4.0
+	middleShare    = 1.25
+	receiversApart = 1.5 // times receiverM: then these are worse ones; three good ones differ so much in a tenth of cases
+	lineDeviation  = 2.0 // standard deviations beyond lineOffM
 
 	structureLeastM  = 40.0
 	structureSigmas  = 4.0 // of the raster's error
@@ -53,12 +61,12 @@ func (s *DrivesSay) find(passes []catalog.DrivePass, p *routes.Profile, d *route
 
 // lineFindings are the stretches on which the drives agree that the road is not where the line is.
 func lineFindings(passes []catalog.DrivePass, route string, loM, hiM float64) []DriveFinding {
-	off, drives := offsetsByCell(passes, route, loM, hiM)
+	off, limit, drives := offsetsByCell(passes, route, loM, hiM)
 	n := len(off)
 	var out []DriveFinding
 	for from := 0; from < n; {
 		to := from
-		for to < n && math.Abs(off[to]) >= lineOffM && off[to]*off[from] > 0 {
+		for to < n && math.Abs(off[to]) >= limit[to] && off[to]*off[from] > 0 {
 			to++
 		}
 		if to == from {
@@ -77,9 +85,9 @@ func lineFindings(passes []catalog.DrivePass, route string, loM, hiM float64) []
 	return out
 }
 
-// offsetsByCell are the offsets on which the drives agree, and their numbers, each lineCellM; 0 where
-// fewer than two drives have any.
-func offsetsByCell(passes []catalog.DrivePass, route string, loM, hiM float64) (off []float64, drives []int) {
+// offsetsByCell are the offsets on which the drives agree, what they must reach, and the numbers of the
+// drives, each lineCellM; offsets are 0 where fewer than two drives have any.
+func offsetsByCell(passes []catalog.DrivePass, route string, loM, hiM float64) (off, limit []float64, drives []int) {
 	n := int((hiM-loM)/lineCellM) + 1
 	cells := make([]map[int64][]float64, n) // offsets by drive
 	for i := range passes {
@@ -95,28 +103,34 @@ func offsetsByCell(passes []catalog.DrivePass, route string, loM, hiM float64) (
 			}
 		}
 	}
-	off, drives = make([]float64, n), make([]int, n)
+	off, limit, drives = make([]float64, n), make([]float64, n), make([]int, n)
 	for k, byDrive := range cells {
-		off[k], drives[k] = agreedOffset(byDrive), len(byDrive)
+		off[k], limit[k] = agreedOffset(byDrive)
+		drives[k] = len(byDrive)
 	}
-	return off, drives
+	return off, limit, drives
 }
 
-// agreedOffset is that of the middle drive; of two, that of the one nearer to the line.
-func agreedOffset(byDrive map[int64][]float64) float64 {
+// agreedOffset is that of the middle drive; of two, that of the one nearer to the line. From limitM on
+// the line is wrong.
+func agreedOffset(byDrive map[int64][]float64) (offM, limitM float64) {
 	var each []float64
 	for _, list := range byDrive {
 		each = append(each, stat.Mean(list, nil))
 	}
 	if len(each) < findLeastDrives {
-		return 0
+		return 0, lineOffM
 	}
 	slices.Sort(each)
-	off := each[(len(each)-1)/2]
-	if len(each) == 2 && math.Abs(each[1]) < math.Abs(off) {
-		off = each[1]
+	offM = each[(len(each)-1)/2]
+	if len(each) == 2 && math.Abs(each[1]) < math.Abs(offM) {
+		offM = each[1]
 	}
-	return off
+	sd := receiverM
+	if more := stat.StdDev(each, nil); more > receiversApart*receiverM {
+		sd = more
+	}
+	return offM, lineOffM + lineDeviation*middleShare*sd/math.Sqrt(float64(len(each)))
 }
 
 // structureFindings are the stretches on which the ground is far from the road that was driven.

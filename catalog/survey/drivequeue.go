@@ -20,6 +20,11 @@ func Queue(ctx context.Context, cat *store.Catalog) ([]store.QueueItem, error) {
 	if err != nil {
 		return nil, err
 	}
+	return AddToQueue(items, list), nil
+}
+
+// AddToQueue adds to a list of descents that need a look those that drives contradict.
+func AddToQueue(items []store.QueueItem, list []DrivesSay) []store.QueueItem {
 	for i := range list {
 		say := &list[i]
 		if !say.IsAgainst() {
@@ -39,5 +44,5 @@ func Queue(ctx context.Context, cat *store.Catalog) ([]store.QueueItem, error) {
 		}
 		it.Words = words
 	}
-	return items, nil
+	return items
 }
