@@ -113,8 +113,9 @@ func joinChain(chain []stationing.Piece) (out []joinedPart) {
 		r, why := stationing.Through(part)
 		p := joinedPart{road: road{pieces: part}, notes: why}
 		if r != nil {
-			p.isRoad, p.Route = true, *r
-			p.base, p.title = baseName(r, part)
+			p.isRoad = true
+			p.base, p.title = baseName(r, part) // which may change its name
+			p.Route = *r
 		}
 		out = append(out, p)
 	}

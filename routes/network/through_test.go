@@ -289,3 +289,16 @@ func TestKeptRoadsHaveALength(t *testing.T) {
 		}
 	}
 }
+
+// A road with a number is called by a name only where the name is that of at least half of it.
+func TestANameOfLessThanHalfIsNotTheRoads(t *testing.T) {
+	for nameM, want := range map[float64]string{400: "CG 2", 1600: "Tunnel Road"} {
+		var d drawn
+		d.road("highway=primary ref=CG_2 name=Tunnel_Road", 0, 0, nameM, 0)
+		d.road("highway=primary ref=CG_2", nameM, 0, 2000, 0)
+		list, _, _ := Through(d.features)
+		if len(list) != 1 || list[0].Name != want || list[0].Ref != "CG 2" {
+			t.Errorf("named over %.0f m of 2,000: %+v", nameM, list)
+		}
+	}
+}
