@@ -18,13 +18,21 @@ type Weather struct {
 
 // Words is the weather in words, never wider than the advice's: "air of 0 to 40 °C, wind from behind
 // up to 18 km/h".
-func (w Weather) Words(u Units) string {
-	wind := "no wind from behind"
-	if speed := u.WholeSpeed(w.TailwindMPS); speed > 0 {
-		wind = fmt.Sprintf("wind from behind up to %d %s", speed, u.SpeedName())
-	}
-	return w.AirWords(u) + ", " + wind
+func (w Weather) Words(u Units) string { return w.words(w.AirWords(u), u.Speed(w.TailwindMPS)) }
+
+// WordsInBoth is Words with each figure in a unit system and after it in the other.
+func (w Weather) WordsInBoth(first, second Units) string {
+	return w.words(w.AirWords(first)+" ("+strings.TrimPrefix(w.AirWords(second), airLead)+")", first.Speed(w.TailwindMPS)+" ("+second.Speed(w.TailwindMPS)+")")
 }
+
+func (w Weather) words(air, speed string) string {
+	if Metric.WholeSpeed(w.TailwindMPS) == 0 {
+		return air + ", no wind from behind"
+	}
+	return air + ", wind from behind up to " + speed
+}
+
+const airLead = "air of "
 
 // AirWords is the air's temperature in words, rounded inward: "air of 0 to 40 °C".
 func (w Weather) AirWords(u Units) string {
@@ -35,9 +43,9 @@ func (w Weather) AirWords(u Units) string {
 	}
 	low, high := math.Ceil(cold-tiny), math.Floor(hot+tiny)
 	if low >= high { // one temperature
-		return fmt.Sprintf("air of %s %s", minus(math.Round(hot)), name)
+		return fmt.Sprintf(airLead+"%s %s", minus(math.Round(hot)), name)
 	}
-	return fmt.Sprintf("air of %s to %s %s", minus(low), minus(high), name)
+	return fmt.Sprintf(airLead+"%s to %s %s", minus(low), minus(high), name)
 }
 
 // Flags writes the weather as a command reads it.

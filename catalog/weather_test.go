@@ -41,6 +41,9 @@ func TestWeatherWordsAreNeverWider(t *testing.T) {
 			t.Errorf("%+v: %q and %q", c.weather, m, u)
 		}
 	}
+	if got, want := (Weather{0, 40, 5}).WordsInBoth(US, Metric), "air of 32 to 104 °F (0 to 40 °C), wind from behind up to 11 mph (18 km/h)"; got != want {
+		t.Errorf("%q, not %q", got, want)
+	}
 	w := Weather{-10.5, 35, 5}
 	if got := w.Flags(); got != "--temperature -10.5C..35C --tailwind 5m/s" {
 		t.Error(got)

@@ -9,11 +9,11 @@ import (
 	"gradeline/catalog/vehicle"
 )
 
-// coldOilC is the air in which oil is assumed to be cold after a stop, and nearIceC that in
+// ColdOilC is the air in which oil is assumed to be cold after a stop, and NearIceC that in
 // which a wet road may be frozen (common practice, no source).
 const (
-	coldOilC = 5.0
-	nearIceC = 3.0
+	ColdOilC = 5.0
+	NearIceC = 3.0
 )
 
 // UsualWeather is the weather of advice that names no other: the unsafe ends of most days on which
@@ -51,17 +51,17 @@ func (p *problem) weatherCautions(h *catalog.Hold) []string {
 	coldC, hotC := p.opt.airTempsC()
 	isOiled := hasKind(p.truck, vehicle.EngineRetarder) || hasKind(p.truck, vehicle.DrivelineRetarder)
 	switch {
-	case coldC == nil || *coldC > coldOilC:
+	case coldC == nil || *coldC > ColdOilC:
 		return out
-	case *hotC > coldOilC && isOiled: // on some days only
-		return append(out, fmt.Sprintf("In air under %s the oil is cold after a stop: warm the truck up and try every stage before the crest. Under %s there can be ice where the road looks wet.",
-			p.units.Temp(coldOilC), p.units.Temp(nearIceC)))
-	case *hotC > coldOilC:
-		return append(out, fmt.Sprintf("In air under %s there can be ice where the road looks wet.", p.units.Temp(nearIceC)))
+	case *hotC > ColdOilC && isOiled: // on some days only
+		return append(out, fmt.Sprintf("In air under %s warm the truck up and try every stage before the crest; under %s a road that looks wet can be ice.",
+			p.units.Temp(ColdOilC), p.units.Temp(NearIceC)))
+	case *hotC > ColdOilC:
+		return append(out, fmt.Sprintf("In air under %s a road that looks wet can be ice.", p.units.Temp(NearIceC)))
 	case isOiled:
 		out = append(out, "Cold oil: an engine brake may not come on, and a retarder comes on late, until oil and coolant are warm (an engine maker's manual: oil above 30 °C, 86 °F). Warm the truck up and try every stage before the crest.")
 	}
-	if *coldC <= nearIceC {
+	if *coldC <= NearIceC {
 		out = append(out, "Near freezing: there can be ice where the road looks wet.")
 	}
 	return out

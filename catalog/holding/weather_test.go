@@ -161,7 +161,7 @@ func TestCoolingAtAltitudeByHand(t *testing.T) {
 
 // The figures of the weather, each within 2 %, so that a change of 5 % fails.
 func TestTheConstantsOfTheWeather(t *testing.T) {
-	for what, c := range map[string][2]float64{"tail wind, m/s": {TailwindMPS, 5}, "gale, m/s": {MostTailwindMPS, 20.7}, "back, m²": {pushAreaM2, 11.7}, "cold oil, °C": {coldOilC, 5}, "ice, °C": {nearIceC, 3}} {
+	for what, c := range map[string][2]float64{"tail wind, m/s": {TailwindMPS, 5}, "gale, m/s": {MostTailwindMPS, 20.7}, "back, m²": {pushAreaM2, 11.7}, "cold oil, °C": {ColdOilC, 5}, "ice, °C": {NearIceC, 3}} {
 		if math.Abs(c[0]-c[1]) > 0.02*c[1] {
 			t.Errorf("%s: %g, was %g", what, c[0], c[1])
 		}
@@ -170,6 +170,68 @@ func TestTheConstantsOfTheWeather(t *testing.T) {
 	for _, w := range []float64{-0.1, 20.8, math.NaN()} {
 		if _, err := Advise(PlainHill(6, 1000), c, Options{TailwindMPS: &w}); err == nil {
 			t.Errorf("a tail wind of %g m/s is taken", w)
+		}
+	}
+}
+
+// Advice for a weather is that of its unsafe ends: as much power as in its hottest air, grip as in
+// its coldest, and its wind. Answers for it name it.
+func TestAdviceForAWeatherTakesItsUnsafeEnds(t *testing.T) {
+	c := mustClass(t, "eu-6axle-44t")
+	high := 2500.0
+	w := catalog.Weather{ColdestC: -10, HottestC: 45, TailwindMPS: 9}
+	wide, hot, cold := Options{AltitudeM: &high, Weather: &w}, Options{AltitudeM: &high, TempC: &w.HottestC, TailwindMPS: &w.TailwindMPS}, Options{AltitudeM: &high, TempC: &w.ColdestC, TailwindMPS: &w.TailwindMPS}
+	held := 0
+	for _, pct := range []float64{3, 4, 5, 6, 7, 8} {
+		h := PlainHill(pct, 5000)
+		a, b, k := advise(t, h, c, wide), advise(t, h, c, hot), advise(t, h, c, cold)
+		if a.SpeedMPS > b.SpeedMPS || a.SpeedMPS > k.SpeedMPS {
+			t.Errorf("%g %%: %.2f m/s, in its hottest air %.2f, in its coldest %.2f", pct, a.SpeedMPS, b.SpeedMPS, k.SpeedMPS)
+		}
+		if a.Holds && b.Holds && math.Abs(a.HeaviestMassKg-b.HeaviestMassKg) > 1e-6*b.HeaviestMassKg {
+			t.Errorf("%g %%: %.0f kg, in its hottest air %.0f", pct, a.HeaviestMassKg, b.HeaviestMassKg)
+		}
+		if a.Holds && k.Holds && a.Gear == k.Gear && a.SpeedMPS == k.SpeedMPS && a.Stage == k.Stage && math.Abs(a.FrictionApplied-k.FrictionApplied) > 1e-6 && a.MassLightKg == k.MassLightKg {
+			t.Errorf("%g %%: a friction of %.4f, in its coldest air %.4f", pct, a.FrictionApplied, k.FrictionApplied)
+		}
+		if a.Holds {
+			held++
+		}
+		if a.Weather == nil || *a.Weather != w || !hasCaution(&a, "10 to 45 °C, wind from behind up to 32 km/h. In other weather get advice for that") {
+			t.Errorf("%g %%: for %v, %q", pct, a.Weather, a.Cautions)
+		}
+	}
+	if held < 3 {
+		t.Errorf("only %d are held", held)
+	}
+	if h := advise(t, PlainHill(6, 5000), c, Options{}); h.Weather != nil {
+		t.Errorf("the standard atmosphere: %v", h.Weather)
+	}
+}
+
+// The usual weather is 0 to 40 °C and a gentle breeze, each within 2 % of its figure.
+func TestUsualWeather(t *testing.T) {
+	if w := UsualWeather(); w.ColdestC != 0 || math.Abs(w.HottestC-40) > 0.8 || w.TailwindMPS != TailwindMPS {
+		t.Errorf("%+v", *w)
+	}
+	for _, c := range []struct {
+		temperature, tailwind string
+		isOfOneDay            bool
+		want                  catalog.Weather
+	}{
+		{"35C", "", false, catalog.Weather{ColdestC: 0, HottestC: 35, TailwindMPS: 5}},
+		{"-20C", "", false, catalog.Weather{ColdestC: -20, HottestC: 40, TailwindMPS: 5}},
+		{"35C", "0km/h", true, catalog.Weather{ColdestC: 35, HottestC: 35, TailwindMPS: 0}},
+		{"", "8m/s", false, catalog.Weather{ColdestC: 0, HottestC: 40, TailwindMPS: 8}},
+		{"-20C..15C", "8m/s", true, catalog.Weather{ColdestC: -20, HottestC: 15, TailwindMPS: 8}},
+	} {
+		if w, err := ReadWeather(c.temperature, c.tailwind, c.isOfOneDay); err != nil || *w != c.want {
+			t.Errorf("%q, %q: %v, %v", c.temperature, c.tailwind, w, err)
+		}
+	}
+	for _, c := range [][2]string{{"70C", ""}, {"-60C", ""}, {"35", ""}, {"", "30m/s"}, {"", "5"}, {"20C..10C", ""}} {
+		if w, err := ReadWeather(c[0], c[1], false); err == nil {
+			t.Errorf("%q, %q is taken as %v", c[0], c[1], *w)
 		}
 	}
 }

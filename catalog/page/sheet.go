@@ -17,6 +17,7 @@ import (
 	"unicode/utf8"
 
 	"gradeline/catalog"
+	"gradeline/catalog/holding"
 	"gradeline/catalog/plot"
 	"gradeline/catalog/wording"
 )
@@ -149,7 +150,7 @@ func (s *Sheet) page() (sheetPage, error) {
 		p.Says = []string{"No advice: " + why + ".", "Do not take this truck down this hill because of this page."}
 	}
 	if a == wording.Held {
-		p.Facts = append(p.Facts, sheetFact{"Brake check", wording.BrakeCheckLine(s.Brakes)})
+		p.Facts = append(p.Facts, sheetFact{"Brake check", wording.BrakeCheckLine(s.Brakes) + s.coldWords(h)})
 	}
 	p.Facts = append(p.Facts, s.hill(a, h))
 	if h != nil && !s.IsOfTheDay {
@@ -159,7 +160,7 @@ func (s *Sheet) page() (sheetPage, error) {
 	p.Office = s.office()
 	reviewed := *e
 	reviewed.Review.InQuestion = "" // said above, in words for the driver
-	p.Foot = []string{wording.ReviewLine(&reviewed), wording.SourceLine(e.Provenance), s.bounds()}
+	p.Foot = []string{wording.ReviewLine(&reviewed) + " " + s.bounds(), wording.SourceLine(e.Provenance)}
 	if h != nil {
 		for _, c := range h.CautionsIn(s.Units) {
 			if !slices.Contains(p.Cautions, c) && !saidElsewhere(c) {
@@ -174,7 +175,7 @@ func (s *Sheet) page() (sheetPage, error) {
 // saidElsewhere reports whether a caution of a hold has a line of its own on the page:
 // its surfaces, its masses and where to slow down.
 func saidElsewhere(caution string) bool {
-	for _, begin := range []string{"Not on these surfaces", catalog.DryRoadOnly, "For masses from", "Slow down before the crest", "Not held", "For air of"} {
+	for _, begin := range []string{"Not on these surfaces", catalog.DryRoadOnly, "For masses from", "Slow down before the crest", "Not held", "For air of", "In air under"} {
 		if strings.HasPrefix(caution, begin) {
 			return true
 		}
@@ -297,11 +298,19 @@ func (s *Sheet) weather(h *catalog.Hold) string {
 	if h.Weather == nil {
 		return "Not stored with this advice: it may be too fast on a hot day. Ask the office."
 	}
-	return capital(s.weatherWords(h)) + ". In other weather ask the office for a page."
+	return capital(s.weatherWords(h)) + ". In other weather ask the office."
+}
+
+// coldWords say what to do in cold air on a page that is for it too; empty on others.
+func (s *Sheet) coldWords(h *catalog.Hold) string {
+	if h.Weather == nil || h.Weather.ColdestC > holding.ColdOilC || h.Weather.HottestC <= holding.ColdOilC {
+		return ""
+	}
+	return fmt.Sprintf(" Under %s warm up; under %s expect ice.", s.Units.Temp(holding.ColdOilC), s.Units.Temp(holding.NearIceC))
 }
 
 func (s *Sheet) weatherWords(h *catalog.Hold) string {
-	return s.both(func(u catalog.Units) string { return h.Weather.Words(u) })
+	return h.Weather.WordsInBoth(s.Units, s.other())
 }
 
 // bounds states the error bounds of the page.

@@ -104,7 +104,7 @@ func (t *Trip) page() tripPage {
 	p.Rows = t.rows()
 	for i := range t.Entries {
 		if h := catalog.HoldFor(t.Entries[i].Holds, t.Class); h != nil && h.Weather != nil {
-			p.Notes = append(slices.Clone(p.Notes), "For "+t.both(func(u catalog.Units) string { return h.Weather.Words(u) })+". In other weather ask the office for a page.")
+			p.Notes = append(slices.Clone(p.Notes), "For "+h.Weather.WordsInBoth(t.Units, t.other())+". In other weather ask the office.")
 			break
 		}
 	}

@@ -94,10 +94,10 @@ func TestSheetForTheWeatherOfADay(t *testing.T) {
 	gradeline(t, append([]string{"review", id, "--state", "approved", "--by", "R. Vane"}, cat...)...).want(t, exitDone)
 	storedText, storedMark, _ := page()
 	dayText, dayMark, check := page("--temperature", "10C..20C", "--tailwind", "0m/s")
-	if !strings.Contains(storedText, "air of 0 to 50 °C") || strings.Contains(storedText, "ONE DAY") || !strings.Contains(storedText, "APPROVED by R. Vane") {
+	if !strings.Contains(storedText, "(0 to 50 °C)") || strings.Contains(storedText, "ONE DAY") || !strings.Contains(storedText, "APPROVED by R. Vane") {
 		t.Errorf("the stored page: %.1500s", storedText)
 	}
-	for _, want := range []string{"FOR THE WEATHER OF ONE DAY: air of 50 to 68 °F, no wind from behind (air of 10 to 20 °C", "APPROVED FOR OTHER WEATHER"} {
+	for _, want := range []string{"FOR THE WEATHER OF ONE DAY: air of 50 to 68 °F (10 to 20 °C), no wind from behind", "APPROVED FOR OTHER WEATHER"} {
 		if !strings.Contains(dayText, want) {
 			t.Errorf("the page of a day lacks %q: %.1500s", want, dayText)
 		}
