@@ -108,8 +108,8 @@ func curveShapes(r *oracleRoad) (shapes [][]float64, changes []float64) {
 }
 
 // oracleHeights is the best linear estimate of a road's heights by one who knows the covariance of
-// the ground's error over all the roads, all structures and gross errors, and where every vertical curve is, and of the grades
-// only how much they usually change.
+// the ground's error over all the roads, all structures and gross errors, and where every vertical
+// curve is, and of the grades only how much they usually change.
 func oracleHeights(b *testing.B, r *oracleRoad, cov []float64, changeSD float64) []float64 {
 	shapes, _ := curveShapes(r)
 	n := len(r.truth)
