@@ -156,7 +156,7 @@ func TestTerrainThatGoesAway(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if text := strings.Join(gaps, "\n"); !strings.Contains(text, "have no known ground") || len(gaps) < 3 {
+	if text := strings.Join(gaps, "\n"); !strings.Contains(text, "have no known ground") && !strings.Contains(text, "the terrain could not be read under it") || len(gaps) < 3 {
 		t.Errorf("%d routes, %d of %d requests answered, gaps:\n%s", run.Routes, files.last.Load(), files.asked.Load(), text)
 	}
 	if text := strings.Join(p.Warnings, "\n"); !strings.Contains(text, "terrain.tif: block at column") {
