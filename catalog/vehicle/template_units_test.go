@@ -92,3 +92,19 @@ func TestFaultsSpeakOfTheKeyThatWasWritten(t *testing.T) {
 		}
 	}
 }
+
+// A value of the wrong kind is told in the words of the file, not of the program.
+func TestAValueOfTheWrongKind(t *testing.T) {
+	for line, want := range map[string]string{
+		"mass_max = 80000":         "mass_max: a bare integer where a text in quotes belongs; write a quantity with its unit",
+		"mass_max = 36.3":          "mass_max: a bare float where a text in quotes belongs",
+		`mass_max_kg = "80000 lb"`: "mass_max_kg: a string where a bare number belongs; write the number in the unit at the end of the key",
+		"mass_max_kg = [1, 2]":     "mass_max_kg: a",
+		"mass_max = 80000 lb":      "correct the TOML",
+	} {
+		_, _, err := ParseClasses("trucks.toml", strings.NewReader("[[class]]\nid = \"a\"\n"+line+"\n"))
+		if err == nil || !strings.Contains(err.Error(), want) || strings.Contains(err.Error(), "TOML integer into") || strings.Contains(err.Error(), "classTOML") {
+			t.Errorf("%s: %v", line, err)
+		}
+	}
+}

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"strings"
 
 	"github.com/pelletier/go-toml/v2"
 
@@ -58,11 +59,11 @@ func ParseClasses(name string, r io.Reader) ([]Class, []Default, error) {
 		}
 	case errors.As(err, &decode):
 		row, _ := decode.Position()
-		what := decode.Error()
+		what, fix := wrongKind(decode.Error())
 		if key := keyText(decode.Key()); key != "" {
 			what = key + ": " + what
 		}
-		rep.faultAt(row, what, "correct the TOML")
+		rep.faultAt(row, what, fix)
 		return nil, nil, rep.faults
 	case err != nil:
 		rep.faultAt(0, err.Error(), "correct the TOML")
@@ -108,4 +109,22 @@ func Template(u catalog.Units) string {
 		return templateUS
 	}
 	return templateMetric
+}
+
+// wrongKind puts a decoder's fault about the kind of a value into words for the person who wrote it;
+// other faults stay as they are.
+func wrongKind(fault string) (what, fix string) {
+	found, goType, isKind := strings.Cut(fault, " into struct field ")
+	if !isKind {
+		return fault, "correct the TOML"
+	}
+	_, goType, _ = strings.Cut(goType, " of type ")
+	found = strings.TrimPrefix(found, "toml: cannot decode TOML ")
+	switch strings.TrimLeft(goType, "*") {
+	case "string":
+		return "a bare " + found + " where a text in quotes belongs", `write a quantity with its unit, as in mass_max = "80000 lb", or use the key that ends in the unit, as mass_max_kg`
+	case "float64":
+		return "a " + found + " where a bare number belongs", "write the number in the unit at the end of the key, or the quantity with its unit under the key without that end, as in mass_max"
+	}
+	return "a " + found + " does not belong here", "see `gradeline classes template` for what does"
 }
