@@ -155,6 +155,9 @@ func HillFromDescent(p *routes.Profile, d *routes.Descent, limits []routes.Speed
 		if stateAt(p, mid) != routes.Measured {
 			err = max(err, bound.MeanErrPct(WindowM, WindowM))
 		}
+		if !reachesLineEnd(p, mid-WindowM/2, mid+WindowM/2) {
+			err *= hiddenPartTimes(h.CellM)
+		}
 		err += easedPct(p, mid, d.Direction)
 		h.ErrPct = append(h.ErrPct, err)
 	}
@@ -170,7 +173,12 @@ func HillFromDescent(p *routes.Profile, d *routes.Descent, limits []routes.Speed
 // around a station, because smoothing flattens a steep part.
 func easedPct(p *routes.Profile, stationM float64, dir routes.Direction) float64 {
 	lo := max(0, min(stationM-WindowM/2, p.LengthM-WindowM))
-	e := p.EasePct(lo, min(lo+WindowM, p.LengthM)) // rising forward
+	return steepenedPct(p, lo, min(lo+WindowM, p.LengthM), dir)
+}
+
+// steepenedPct is the same between two stations.
+func steepenedPct(p *routes.Profile, aM, bM float64, dir routes.Direction) float64 {
+	e := p.EasePct(aM, bM) // rising forward
 	if dir == routes.Forward {
 		e = -e
 	}

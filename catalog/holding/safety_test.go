@@ -111,7 +111,7 @@ func TestTheSpansAreThoseStated(t *testing.T) {
 	if WindowM != 200 || partM != 100 || pitchM != 20 {
 		t.Errorf("spans of %g, %g and %g m", WindowM, partM, pitchM)
 	}
-	if !slices.Equal(windowsM, []float64{300, 500, 1000, 2000}) || lineEndM != 200 || lineEndTimes != 3 || shortM != 500 || needWindowM != 1000 {
+	if !slices.Equal(windowsM, []float64{300, 500, 1000, 2000}) || lineEndM != 200 || lineEndTimes != 3 || fineEndTimes != 2.5 || shortM != 500 || needWindowM != 1000 {
 		t.Errorf("windows %v, line ends of %g m, short parts up to %g m", windowsM, lineEndM, shortM)
 	}
 	// A bound of one point over 200 m of steep road asks for one point more there.

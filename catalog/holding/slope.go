@@ -80,8 +80,7 @@ func newSlope(h *Hill, o *Options) (*slope, error) {
 	}
 	s.windows = windowSpans(h, s.altitudeM)
 	s.pitches = spansOf(h, pitchM, s.altitudeM, nil)
-	times := h.pitchTimes()
-	s.sudden = spansOf(h, pitchM, s.altitudeM, func(a, b int, _ float64) float64 { return times * h.localErrPct(a, b) })
+	s.sudden = spansOf(h, pitchM, s.altitudeM, func(a, b int, midM float64) float64 { return h.pitchTimes(midM) * h.localErrPct(a, b) })
 	for _, w := range s.windows {
 		s.lead = append(s.lead, withAir(hardest(w, true), s.hotC))
 	}

@@ -18,14 +18,15 @@ func evenHill(n int, stepM float64, downPct func(midM float64) float64) *Hill {
 	return h
 }
 
-// A mean over 200 m that begins or ends within 200 m of the line's end has three times its bound:
-// one about a place 299 m from the end, not one about 301 m.
+// A mean over 200 m that begins or ends within 200 m of the line's end has three times its bound on coarse
+// cells: one about a place 299 m from the end, not one about 301 m.
 func TestBoundsAtTheLinesEndCountThreeTimes(t *testing.T) {
 	for _, c := range []struct {
 		lineM            float64 // the hill has 2,400 m of it
 		isWideA, isWideB bool    // at its start, at its end
 	}{{2400, true, true}, {2599, true, true}, {2601, true, false}} {
 		h := evenHill(1200, 2, func(float64) float64 { return 6 })
+		h.CellM = 30
 		h.widenAtLineEnds(&routes.Profile{LengthM: c.lineM}, h.ErrPct, 200)
 		for i, got := range h.ErrPct {
 			midM := float64(i)*2 + 1
