@@ -108,7 +108,31 @@ func (a *Debrief) View(view plot.ProfileView, u catalog.Units) plot.DriveView {
 	for _, x := range d.Brakes.Events {
 		v.Marks = append(v.Marks, plot.DriveMark{DistanceM: (x.FromM + x.ToM) / 2, Label: both(func(catalog.Units) string { return "service brakes" })})
 	}
+	v.Bars = barsOf(d)
 	return v
+}
+
+// barsOf are the stretches of a drive that its plot shows as bars.
+func barsOf(d *debrief.Debrief) (out []plot.DriveBar) {
+	add := func(name string, spansM [][2]float64) {
+		if len(spansM) > 0 {
+			out = append(out, plot.DriveBar{Name: name, SpansM: spansM})
+		}
+	}
+	if d.Applied != nil {
+		add("Service brakes on, by the recorded switch", d.Applied.SpansM)
+	}
+	add("In a higher gear than advised", d.HighGearM)
+	var neutral, gaps [][2]float64
+	for _, x := range d.Neutral {
+		neutral = append(neutral, [2]float64{x.FromM, x.ToM})
+	}
+	for _, x := range d.Gaps {
+		gaps = append(gaps, [2]float64{x.FromM, x.ToM})
+	}
+	add("Out of gear", neutral)
+	add("Not recorded", gaps)
+	return out
 }
 
 func recordingName(r *Recording) string {

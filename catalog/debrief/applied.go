@@ -15,11 +15,13 @@ type BrakeUse struct {
 	ToM      float64 `json:"to_m"`      // of the last one's end
 	KnownPct float64 `json:"known_pct"` // of the time on the hill with points, for which the switch is recorded
 	IsSparse bool    `json:"sparse"`    // points are too far apart to count short applications
+
+	SpansM [][2]float64 `json:"spans_m"` // where, from the crest
 }
 
 // brakeUse counts the applications while moving; nil where the switch is not recorded.
 func brakeUse(v *driven, lengthM float64) *BrakeUse {
-	u := &BrakeUse{IsSparse: v.sampleS > 1.5}
+	u := &BrakeUse{IsSparse: v.sampleS > 1.5, SpansM: [][2]float64{}}
 	var onHillS, knownS float64
 	begin := -1
 	end := func(to int) {
@@ -31,6 +33,7 @@ func brakeUse(v *driven, lengthM float64) *BrakeUse {
 			u.FromM = v.pass[begin].DistanceM
 		}
 		u.Count, u.TotalS, u.LongestS, u.ToM = u.Count+1, u.TotalS+s, max(u.LongestS, s), v.pass[to].DistanceM
+		u.SpansM = append(u.SpansM, [2]float64{v.pass[begin].DistanceM, v.pass[to].DistanceM})
 		if s >= dragS {
 			u.Drags, u.DragS = u.Drags+1, u.DragS+s
 		}
@@ -62,4 +65,31 @@ func brakeUse(v *driven, lengthM float64) *BrakeUse {
 	}
 	u.KnownPct = 100 * knownS / onHillS
 	return u
+}
+
+// highGear is where a recorded gear was higher than the advised one, from the crest to the foot while
+// moving.
+func highGear(v *driven, advised int, lengthM float64) [][2]float64 {
+	out := [][2]float64{}
+	begin := -1
+	end := func(to int) {
+		if begin >= 0 && to > begin {
+			out = append(out, [2]float64{v.pass[begin].DistanceM, v.pass[to].DistanceM})
+		}
+		begin = -1
+	}
+	for i := range v.pass {
+		if v.afterGap0(i) {
+			end(i - 1)
+		}
+		at := v.pass[i].DistanceM
+		switch isHigh := advised > 0 && v.pass[i].Fix.Gear > advised && v.speedMPS[i] > stoppedMPS && at >= 0 && at <= lengthM; {
+		case isHigh && begin < 0:
+			begin = i
+		case !isHigh:
+			end(i)
+		}
+	}
+	end(len(v.pass) - 1)
+	return out
 }

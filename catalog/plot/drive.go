@@ -29,6 +29,7 @@ type DriveView struct {
 	Gear      string       // as on the lever or display
 	OverM     [][2]float64 // stretches over the advised speed
 	Marks     []DriveMark  // stops and the like
+	Bars      []DriveBar
 	Caption   []string
 	Name      string      // of the drive in the key; empty for "Driven"
 	Others    []DriveLine // earlier drives down the same hill, at most MostOthers
@@ -52,6 +53,29 @@ var otherStrokes = [MostOthers]draw.LineStyle{stroke(inkMid, 1.2), stroke(inkMid
 type DriveMark struct {
 	DistanceM float64
 	Label     wording.Both
+}
+
+// DriveBar is what the driver did on some stretches: a row of bars at the foot of the speeds.
+type DriveBar struct {
+	Name   string
+	SpansM [][2]float64
+}
+
+// barStrokes tell rows of bars apart without colours.
+var barStrokes = [...]draw.LineStyle{stroke(inkBlack, 4), stroke(inkMid, 4), stroke(inkBlack, 4, 1.5, 1.5), stroke(inkMid, 4, 1, 2)}
+
+// paintBars draws the rows of bars from the foot of a panel up.
+func (v *DriveView) paintBars(c draw.Canvas, x func(float64) vg.Length, far float64) {
+	for k, bar := range v.Bars {
+		y := c.Min.Y + vg.Points(4) + vg.Length(k)*vg.Points(6)
+		for _, s := range bar.SpansM {
+			a, b := max(c.Min.X, x(s[0]/far)), min(c.Max.X, x(s[1]/far))
+			if b < a {
+				continue
+			}
+			c.StrokeLine2(barStrokes[k], a, y, max(b, a+0.8), y) // a short use shows too
+		}
+	}
 }
 
 // DriveSVG draws driven against advised speed over the profile, as SVG.
@@ -109,6 +133,12 @@ func driveFigure(v *DriveView, u catalog.Units) (Figure, error) {
 	if v.AdviceMPS > 0 {
 		key = append(key, keyLine{stroke(inkBlack, 1.2, 6, 3), "Advised: " + v.SpeedAdv.In(u) + ". Hatched: over it by more than the recording's own error"})
 	}
+	if len(v.Bars) > len(barStrokes) {
+		return Figure{}, notDrawable(v.Profile.Title, fmt.Sprintf("more than %d rows of bars", len(barStrokes)))
+	}
+	for k, bar := range v.Bars {
+		key = append(key, keyLine{barStrokes[k], bar.Name})
+	}
 	head := []string{v.Profile.Title, v.Says.In(u)}
 	return frame(head, v.Profile.Invented, []*plot.Plot{speed, height}, []vg.Length{2.8 * vg.Inch, 1.5 * vg.Inch}, key, v.Caption), nil
 }
@@ -154,6 +184,7 @@ func (v *DriveView) speedPanel(u catalog.Units, loM, hiM float64) (*plot.Plot, e
 			curve(c, otherStrokes[i], o[0], o[1], x, y)
 		}
 		v.paintSpeed(c, x, y, xs, ys, u)
+		v.paintBars(c, x, far.Factor)
 	}))
 	return p, nil
 }

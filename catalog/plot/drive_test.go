@@ -32,6 +32,21 @@ func TestDrivePlot(t *testing.T) {
 		}
 	}
 	keep(t, "drive.png", func(w io.Writer) error { return DrivePNG(w, v, catalog.Metric) })
+	// Bars have a line each in the key, and a stroke for each stretch that is shown.
+	bare := strings.Count(string(write(t, func(w io.Writer) error { return DriveSVG(w, v, catalog.US) })), "<path")
+	v.Bars = []DriveBar{{"Service brakes on", [][2]float64{{100, 180}, {400, 401}, {900000, 900100}}}, {"Out of gear", [][2]float64{{600, 700}}}}
+	barred := write(t, func(w io.Writer) error { return DriveSVG(w, v, catalog.US) })
+	if texts := svgTexts(t, barred); !strings.Contains(texts, "Service brakes on") || !strings.Contains(texts, "Out of gear") {
+		t.Errorf("the key lacks the bars: %s", texts)
+	}
+	if n := strings.Count(string(barred), "<path") - bare; n != 2+3 {
+		t.Errorf("%d strokes for two lines of the key and three stretches", n)
+	}
+	v.Bars = make([]DriveBar, len(barStrokes)+1)
+	if err := DriveSVG(io.Discard, v, catalog.US); err == nil {
+		t.Error("more rows of bars than strokes")
+	}
+	v.Bars = nil
 	// Without advice there is no advised line and no gear.
 	v.AdviceMPS, v.OverM = 0, nil
 	if texts := svgTexts(t, write(t, func(w io.Writer) error { return DriveSVG(w, v, catalog.Metric) })); strings.Contains(texts, "Advised") || strings.Contains(texts, "gear") {

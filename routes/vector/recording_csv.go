@@ -97,6 +97,9 @@ func (b *recorder) columns(head []string) (map[string]int, error) {
 			return nil, b.fault(1, fmt.Sprintf("the column %q does not say its unit", short(name)), "call it "+fix)
 		}
 		if _, ok := csvColumns[name]; !ok {
+			if name == "brake" || name == "brakes" || name == "brake_switch" {
+				return nil, b.fault(1, fmt.Sprintf("the column %q does not say which brakes", short(name)), "call it service_brake, or give it another name if it is the retarder's")
+			}
 			continue // a recorder's own column
 		}
 		switch name {
