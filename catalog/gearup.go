@@ -26,6 +26,7 @@ const (
 	GearUpGains     = "gains speed"         // up to SpeedMPS
 	GearUpTooSteep  = "too steep"           // the steepest part needs RetarderUsePct
 	GearUpReserve   = "into the reserve"    // holds by RetarderUsePct
+	GearUpHolds     = "less to spare"       // holds by RetarderUsePct, which leaves the reserve
 )
 
 // Words describes it in a unit system.
@@ -41,6 +42,8 @@ func (g *GearUp) Words(u Units) string {
 		return fmt.Sprintf("gear %s: the retarder does not hold; the truck gains speed to about %s with all of it in use", GearLabel(g.GearName, g.Gear), u.Speed(g.SpeedMPS+0.999*u.SpeedUnitMPS()))
 	case GearUpTooSteep:
 		return fmt.Sprintf("gear %s: the retarder does not hold; the steepest part needs %.0f %% of it", GearLabel(g.GearName, g.Gear), g.RetarderUsePct)
+	case GearUpHolds:
+		return fmt.Sprintf("gear %s: holds by %.0f %% of the retarder; the engine turns slower there", GearLabel(g.GearName, g.Gear), g.RetarderUsePct)
 	case GearUpReserve:
 		return fmt.Sprintf("gear %s: holds only by %.0f %% of the retarder, into the reserve", GearLabel(g.GearName, g.Gear), g.RetarderUsePct)
 	}

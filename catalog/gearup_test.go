@@ -32,6 +32,7 @@ func TestGearUpIsSaidInTheReadersUnits(t *testing.T) {
 		{GearUp{Gear: 7, Outcome: GearUpGains, SpeedMPS: 50.2 / 3.6}, "about 51 km/h", "about 32 mph"}, // up: 50.2 km/h are 31.2 mph
 		{GearUp{Gear: 7, Outcome: GearUpTooSteep, RetarderUsePct: 104}, "needs 104 %", "does not hold"},
 		{GearUp{Gear: 7, Outcome: GearUpReserve, RetarderUsePct: 93}, "only by 93 %", "only by 93 %"},
+		{GearUp{Gear: 5, Outcome: GearUpHolds, RetarderUsePct: 52}, "holds by 52 %", "holds by 52 %"},
 	} {
 		h := Hold{GearUp: &c.up}
 		if !strings.Contains(h.OneGearUpIn(Metric), c.metric) || !strings.Contains(h.OneGearUpIn(US), c.us) {

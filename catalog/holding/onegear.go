@@ -27,8 +27,11 @@ func (p *problem) oneGearUp(gear int, v float64) catalog.GearUp {
 		return out
 	}
 	out.Outcome, out.RetarderUsePct = catalog.GearUpReserve, math.Ceil(100*p.mostUse(out.Gear, v)-1e-9)
-	if out.RetarderUsePct > 100 {
+	switch {
+	case out.RetarderUsePct > 100:
 		out.Outcome = catalog.GearUpTooSteep
+	case out.RetarderUsePct <= 100*(1-p.reserve):
+		out.Outcome = catalog.GearUpHolds
 	}
 	return out
 }

@@ -9,6 +9,7 @@ import (
 
 	"pgregory.net/rapid"
 
+	"gradeline/catalog"
 	"gradeline/catalog/vehicle"
 )
 
@@ -139,5 +140,26 @@ func TestWordsWhenServiceBrakesWouldStayCool(t *testing.T) {
 	}
 	if cool == 0 || hot == 0 {
 		t.Errorf("%d cool, %d hot", cool, hot)
+	}
+}
+
+// One gear higher where a curve sets the speed: what leaves the reserve is not called a use of it.
+func TestOneGearUpThatLeavesTheReserve(t *testing.T) {
+	h := PlainHill(6, 5000)
+	h.RadiusM = []float64{60, 60}
+	outcomes := map[string]int{}
+	for _, id := range []string{"eu-5axle", "eu-6axle-44t", "us-5axle", "us-5axle-60k", "ca-tridem"} {
+		a := advise(t, h, mustClass(t, id), Options{})
+		if a.GearUp == nil {
+			continue
+		}
+		outcomes[a.GearUp.Outcome]++
+		leaves := a.GearUp.RetarderUsePct <= 100-a.ReservePct
+		if o := a.GearUp.Outcome; o == catalog.GearUpHolds && !leaves || o == catalog.GearUpReserve && leaves {
+			t.Errorf("%s: %s with %.0f %% in use and %.0f %% in reserve", id, o, a.GearUp.RetarderUsePct, a.ReservePct)
+		}
+	}
+	if outcomes[catalog.GearUpHolds] == 0 {
+		t.Errorf("no such case: %v", outcomes)
 	}
 }
