@@ -29,8 +29,9 @@ page:
 	gzip -9nf $(PAGE)/whatif.wasm
 	cp "$$(go env GOROOT)/lib/wasm/wasm_exec.js" $(PAGE)/
 
+# The usual ten minutes for a package do not suffice on a machine that does much else.
 test: test-deps
-	go test $(PKGS)
+	go test -timeout 30m $(PKGS)
 
 # Installs the program, its manual page and its completions, by default for this user alone.
 PREFIX := $(HOME)/.local
