@@ -156,4 +156,6 @@ type Incline struct {
 type Skipped struct {
 	Where string `json:"where"`
 	Why   string `json:"why"`
+
+	MissingM float64 `json:"missing_m,omitempty"` // length of a route without any ground
 }

@@ -41,6 +41,10 @@ func WriteSurvey(w io.Writer, job *survey.Job, isJSON bool, u catalog.Units, say
 
 // SurveyText writes the table of a survey for people and where its descents are stored.
 func SurveyText(w io.Writer, job *survey.Job, u catalog.Units) error {
+	if surveyed, _ := job.Count(); surveyed == 0 {
+		_, err := io.WriteString(w, "No road was surveyed: it is not known whether there are descents.\n")
+		return err
+	}
 	worst, found := job.Worst()
 	t := ListTable(worst, u)
 	if found > len(worst) {

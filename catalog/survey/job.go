@@ -3,6 +3,7 @@ package survey
 import (
 	"cmp"
 	"context"
+	"errors"
 	"fmt"
 	"iter"
 	"slices"
@@ -242,8 +243,8 @@ func (j *Job) Earlier() (count int, began time.Time) {
 
 // Run surveys the routes and stores what it finds. When it fails or ctx ends, the
 // complete routes are in the catalogue (NotKept says otherwise), and the same job,
-// begun again, takes them over. A route that cannot be surveyed is a gap of the answer;
-// that no route could be surveyed is an error.
+// begun again, takes them over. A route that cannot be surveyed is a gap of the answer; that no
+// route could be surveyed is an error, unless it is the ground that is missing.
 func (j *Job) Run(ctx context.Context) error {
 	roads := ReadRoads(j.setup.Roads, network.Options{Options: j.setup.Lines, AsDrawn: j.setup.AsDrawn})
 	j.roads = roads
@@ -255,7 +256,7 @@ func (j *Job) Run(ctx context.Context) error {
 	if err == nil {
 		err = j.finishNetwork(ctx)
 	}
-	if err == nil && j.routes == 0 {
+	if err == nil && j.routes == 0 && !errors.Is(j.failed, terrain.ErrVoid) {
 		err = j.failed
 	}
 	if j.notKept = j.commit(); j.notKept != nil && err == nil {

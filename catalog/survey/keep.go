@@ -3,6 +3,7 @@ package survey
 import (
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -11,6 +12,7 @@ import (
 	"gradeline/catalog/store"
 	"gradeline/catalog/wording"
 	"gradeline/routes"
+	"gradeline/terrain"
 )
 
 // recordOf stores a result in the catalogue and makes its record of the journal; for a
@@ -27,6 +29,9 @@ func (j *Job) recordOf(ctx context.Context, r *Result) (*record, *recordFacts, e
 		}
 		facts.Failed = true
 		skipped = []routes.Skipped{{Where: fmt.Sprintf("%s, route %q", r.Route.Place, r.Route.ID), Why: wording.OneLine(r.Err.Error())}}
+		if errors.Is(r.Err, terrain.ErrVoid) {
+			skipped[0].MissingM = r.Route.LengthM
+		}
 	} else {
 		saved, err := j.save(ctx, r)
 		if err == nil {

@@ -129,7 +129,7 @@ func TestSkipped(t *testing.T) {
 			continue
 		}
 		if len(skipped) != 1 || !strings.Contains(skipped[0].Why, c.why) || !strings.HasPrefix(skipped[0].Where, "-, feature 2") {
-			t.Errorf("%s: %q, want %q", c.feature, skipped, c.why)
+			t.Errorf("%s: %+v, want %q", c.feature, skipped, c.why)
 		}
 	}
 	var many []string
