@@ -70,8 +70,7 @@ func TestARoundaboutSetsTheSpeedOfItself(t *testing.T) {
 	if slowM > 1500 {
 		t.Errorf("%.0f m are slower than 11 m/s: %+v", slowM, with.Entries[0].Holds[0].Stretches)
 	}
-	// The trip takes at most .4 longer than without it: seventh gear is in from the crest, where eighth
-	// would be, since the retarder alone does not slow the truck enough for the shift between them.
+	// The trip takes at most .4 longer than without it.
 	timeS := ranking.TimeS(p, nil, with.Entries, &class, class.MassMaxKg)
 	plainS := ranking.TimeS(straight, nil, without.Entries, &class, class.MassMaxKg)
 	if timeS < plainS || timeS > 1.4*plainS {
