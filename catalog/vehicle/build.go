@@ -44,7 +44,8 @@ func classFromTOML(in *classTOML, rep *reporter) Class {
 	c.Name = b.text("name", in.Name)
 	c.MassMinKg = b.need("mass_min_kg", b.figure("mass_min_kg", in.MassMinKg, in.MassMin, catalog.DimensionMassKg))
 	c.MassMaxKg = b.need("mass_max_kg", b.figure("mass_max_kg", in.MassMaxKg, in.MassMax, catalog.DimensionMassKg))
-	c.Units = b.units(in.Units)
+	country := b.country(in.Country)
+	c.Units = b.units(in.Units, country)
 	if in.Legal == nil {
 		rep.fault("legal", "is missing", `say where the upper mass comes from: legal = { source = "…", status = "…" }`)
 	} else {
@@ -61,13 +62,13 @@ func classFromTOML(in *classTOML, rep *reporter) Class {
 		rep.fault("truck", "is missing", "add [class.truck]")
 		return c
 	}
-	b.truck(in.Truck)
+	b.truck(in.Truck, country)
 	b.signLimits(in)
 	c.validate(rep)
 	return c
 }
 
-func (b builder) truck(in *truckTOML) {
+func (b builder) truck(in *truckTOML, country string) {
 	t := &b.c.Truck
 	t.GearRatios = in.GearRatios
 	b.gearNames(in)
@@ -114,7 +115,7 @@ func (b builder) truck(in *truckTOML) {
 		t.Retarders = append(t.Retarders, b.retarder(i, &in.Retarders[i]))
 	}
 	b.engineDrag(in)
-	b.serviceBrakes(in.ServiceBrakes)
+	b.serviceBrakes(in.ServiceBrakes, country)
 }
 
 // axleRolling is the load-weighted resistance where each axle group gives its
@@ -203,19 +204,6 @@ func (b builder) or(path string, v *float64, def float64, unit, source, status s
 
 func (b builder) note(path, value, source, status string) {
 	b.c.Defaults = append(b.c.Defaults, Default{b.c.ID, path, value, source, status})
-}
-
-// units reads the unit of the class's country, in which advice is rounded.
-func (b builder) units(v *string) catalog.Units {
-	if v == nil {
-		b.note("units", "metric", "speeds in km/h", "default")
-		return catalog.Metric
-	}
-	u, err := catalog.ParseUnits(*v)
-	if err != nil {
-		b.rep.fault("units", fmt.Sprintf("%q is not a unit system", *v), `use "us" or "metric"`)
-	}
-	return u
 }
 
 // gearNames reads the names on the lever, or uses the usual ones of a gearbox with that number of

@@ -2,18 +2,13 @@ package vehicle
 
 import "gradeline/catalog"
 
-func (b builder) serviceBrakes(s *brakesTOML) {
+func (b builder) serviceBrakes(s *brakesTOML, country string) {
 	const path = "truck.service_brakes."
 	k := &b.c.Truck.ServiceBrakes
 	if s == nil {
 		s = &brakesTOML{}
 	}
-	k.Kind = DrumBrakes
-	if s.Kind != nil {
-		k.Kind = *s.Kind
-	} else {
-		b.note(path+"kind", DrumBrakes, "taken as drums unless the carrier knows better", "default")
-	}
+	k.Kind = b.brakeKind(s, path+"kind", country)
 	k.PoorLining = true
 	if s.PoorLining != nil {
 		k.PoorLining = *s.PoorLining
@@ -28,7 +23,7 @@ func (b builder) serviceBrakes(s *brakesTOML) {
 		}
 		return
 	}
-	if s.DiscDiameterM != nil || s.DiscDiameter != nil || s.DiscMassKg != nil || s.DiscMass != nil {
+	if s.hasDiscKeys() {
 		b.rep.fault("truck.service_brakes", "drum brakes have no disc", `remove the disc's keys, or say kind = "disc"`)
 	}
 	k.Chamber = "30"
@@ -40,6 +35,31 @@ func (b builder) serviceBrakes(s *brakesTOML) {
 	k.AdjustedStrokeM = b.or(path+"adjusted_stroke_m", b.figure(path+"adjusted_stroke_m", s.AdjustedStrokeM, s.AdjustedStroke, catalog.DimensionLengthM), defaultStrokeM, "m", "at the adjustment limit of a type 30, 2 in: 49 CFR 393.47", "second-hand")
 	k.DrumDiameterM = b.or(path+"drum_diameter_m", b.figure(path+"drum_diameter_m", s.DrumDiameterM, s.DrumDiameter, catalog.DimensionLengthM), defaultDrumDiameterM, "m", "16.5 in, the usual drum", "common practice")
 	k.DrumMassKg = b.or(path+"drum_mass_kg", b.figure(path+"drum_mass_kg", s.DrumMassKg, s.DrumMass, catalog.DimensionMassKg), defaultDrumMassKg, "kg", "about 100 lb, the usual drum", "from memory")
+}
+
+// brakeKind is the kind that the file says or that its other keys belong to; else discs in a
+// country of disc brakes, and drums elsewhere and where the country is not known.
+func (b builder) brakeKind(s *brakesTOML, path, country string) string {
+	kind, source, status := DrumBrakes, "the usual kind outside Europe", "from memory"
+	switch {
+	case s.Kind != nil:
+		return *s.Kind
+	case s.hasDrumKeys():
+		source, status = "the keys given are those of drum brakes", "default"
+	case s.hasDiscKeys():
+		kind, source, status = DiscBrakes, "the keys given are those of disc brakes", "default"
+	case country == "":
+		source, status = "the class's country is not given, so drums, which lose more when hot; give country, or kind here", "default"
+	case hasDiscBrakes[country]:
+		kind, source = DiscBrakes, "the usual kind in "+country
+	}
+	b.note(path, kind, source, status)
+	return kind
+}
+
+// hasDiscKeys reports whether a key of disc brakes is given.
+func (s *brakesTOML) hasDiscKeys() bool {
+	return s.DiscDiameterM != nil || s.DiscDiameter != nil || s.DiscMassKg != nil || s.DiscMass != nil
 }
 
 // hasDrumKeys reports whether a key of drum brakes is given.

@@ -10,6 +10,7 @@ type fileTOML struct {
 type classTOML struct {
 	ID            *string      `toml:"id"`
 	Name          *string      `toml:"name"`
+	Country       *string      `toml:"country"`
 	Units         *string      `toml:"units"`
 	MassMinKg     *float64     `toml:"mass_min_kg"`
 	MassMin       *string      `toml:"mass_min"`
