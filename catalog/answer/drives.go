@@ -91,24 +91,32 @@ func (a *Drives) WriteText(w io.Writer, u catalog.Units) error {
 	return table.WriteText(w, t)
 }
 
+// leftOnServer is what a database keeps of deleted rows (postgresql.org/docs/current/routine-vacuuming.html).
+const leftOnServer = "The server may still hold their bytes: in its table until the owner runs VACUUM FULL on the table drives (a plain VACUUM is not enough), in its write-ahead log, backups and replicas for as long as these are kept. Not reached: files that the catalogue was copied to or merged into, released sectors of the disk."
+
 // ForgottenDrives says what was deleted, and what is beyond the program.
 type ForgottenDrives struct {
 	Schema string `json:"schema"`
 	store.Forgotten
-	File string `json:"catalog"`
+	File       string `json:"catalog"`
+	InDatabase bool   `json:"in_database"` // whose server may still hold the rows
 }
 
 // ForgetDrives deletes drives from a catalogue.
 func ForgetDrives(ctx context.Context, cat *store.Catalog, numbers []int64, by string) (*ForgottenDrives, error) {
 	f, err := cat.ForgetDrives(ctx, numbers, by)
-	return &ForgottenDrives{catalog.Schema, f, cat.Path()}, err
+	return &ForgottenDrives{catalog.Schema, f, cat.Path(), cat.IsShared()}, err
 }
 
 // WriteText says it in words.
 func (a *ForgottenDrives) WriteText(w io.Writer, _ catalog.Units) error {
 	l := &lines{w: w}
-	l.printf("%s\n", wording.Wrapped(fmt.Sprintf("%s deleted, with all passes over hills (%d); %s is rewritten without them.", wording.Counted(len(a.Numbers), "drive"), a.Passes, a.File), textCols, 0))
-	l.printf("%s\n", wording.Wrapped("Grade lines that were made with them stay until the roads are surveyed again. Not reached: copies and backups of the file, catalogues that it was merged into, a server that keeps old versions, released sectors of the disk.", textCols, 0))
+	done, left := "%s deleted, with all passes over hills (%d); %s is rewritten without them.", "Not reached: copies and backups of the file, catalogues that it was merged into, a server that keeps old versions, released sectors of the disk."
+	if a.InDatabase {
+		done, left = "%s deleted, with all passes over hills (%d), from %s. Your local copy of it is rewritten without them; other users' copies lose them when they are next opened.", leftOnServer
+	}
+	l.printf("%s\n", wording.Wrapped(fmt.Sprintf(done, wording.Counted(len(a.Numbers), "drive"), a.Passes, a.File), textCols, 0))
+	l.printf("%s\n", wording.Wrapped("Grade lines that were made with them stay until the roads are surveyed again. "+left, textCols, 0))
 	for _, c := range a.Copies {
 		l.printf("- %s is an older copy that this program made: delete it if it may hold them.\n", c)
 	}
