@@ -101,6 +101,7 @@ func (p debriefPage) toChange() []string {
 	say(d.Crest.Verdict == debrief.CrestTooFast, "be down to %s before the crest: the truck came at %s.", p.units.Speed(d.AdvisedMPS), p.speed(d.Crest.SpeedMPS))
 	say(d.Crest.Verdict == debrief.CrestGearLate, "have the gear in before the crest.")
 	say(len(d.Over) > 0, "keep to %s: it was over for %s, up to %s%s.", p.units.Speed(d.AdvisedMPS), clockTime(d.OverS), p.speed(p.mostOver()), p.share())
+	say(d.HighGearUnheldM > 0, "use gear %s or a lower one: in a higher one it was over the advised speed or on the service brakes for %s.", catalog.GearLabel(d.AdvisedName, d.AdvisedGear), p.units.Length(d.HighGearUnheldM))
 	say(len(b.Events) > 0, "let gear and retarder carry the hill: the service brakes must have worked, at least %s.", p.energy(b.AtLeastJ))
 	if u := d.Applied; u != nil && u.Count > 0 {
 		say(u.Drags > 0, "do not drag the service brakes: on for %s in one go.", clockTime(u.LongestS))

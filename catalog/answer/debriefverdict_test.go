@@ -31,6 +31,7 @@ func TestVerdictOfADebrief(t *testing.T) {
 		{"dragged", func(d *debrief.Debrief) {
 			d.Applied = &debrief.BrakeUse{Count: 3, TotalS: 90, LongestS: 80, Drags: 1, DragS: 80, KnownPct: 100}
 		}, []string{"Do not drag the service brakes: on for 1 min 20 s in one go."}, []string{"stayed off"}, "To change: Do not drag"},
+		{"a high gear", func(d *debrief.Debrief) { d.HighGearUnheldM = 1240 }, []string{"To change: Use gear 5 or a lower one: in a higher one it was over the advised speed or on the service brakes for 1.2 km."}, nil, "To change: Use gear 5"},
 		{"half recorded", func(d *debrief.Debrief) { d.CoveredPct = 74.6; d.Applied = nil; d.HasBrakeSignal = false }, []string{"Nowhere certainly over the advised 36 km/h, on the 74 % recorded.", "record the brake switch", "26 % of the hill"}, []string{"stayed off"}, "Nowhere over"},
 		{"out of gear", func(d *debrief.Debrief) {
 			d.Neutral, d.NeutralS = []debrief.Coast{{TimeS: 40}}, 40

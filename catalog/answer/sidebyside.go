@@ -155,7 +155,7 @@ func (a *SideBySide) changeWords(u catalog.Units) []string {
 	}
 	by(c.MostMPS, "highest speed", u.Speed)
 	by(c.CrestMPS, "speed where the gear is due", u.Speed)
-	by(c.OverPct, "share over the advised speed", func(v float64) string { return fmt.Sprintf("%.0f points", v) })
+	by(c.OverPct, "share over the advised speed", func(v float64) string { return wording.Counted(int(math.Round(v)), "point") })
 	by(c.BrakesOnS, "time on the service brakes", clockTime)
 	by(c.InNeutralS, "time out of gear", clockTime)
 	words := []string{"From the first drive to the last: " + strings.Join(out, ", ") + fmt.Sprintf("; things to change %d, then %d.", len(toChangeOf(&a.Drives[0].Debrief)), len(toChangeOf(&a.Drives[len(a.Drives)-1].Debrief)))}

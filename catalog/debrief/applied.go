@@ -1,5 +1,10 @@
 package debrief
 
+import (
+	"cmp"
+	"slices"
+)
+
 // dragS is the duration from which an application of the service brakes on a downgrade is dragging
 // and not a snub; a snub takes about three seconds (common practice, no source for the limit).
 const dragS = 10.0
@@ -92,4 +97,38 @@ func highGear(v *driven, advised int, lengthM float64) [][2]float64 {
 	}
 	end(len(v.pass) - 1)
 	return out
+}
+
+// leastUnheldM is the length from which driving in a high gear is told as a fault: less may be the
+// error of the recorded places (common practice, no source).
+const leastUnheldM = 100.0
+
+// highGearUnheldM is the length in a gear over the advised one that did not hold the truck: it was
+// certainly over the advised speed, or on the service brakes by their switch. A high gear alone is
+// no fault: a lighter truck, or a gentle part of the hill, can be held in it. Each span may be too
+// long by the way between two points.
+func highGearUnheldM(d *Debrief) float64 {
+	var bad [][2]float64
+	for _, o := range d.Over {
+		bad = append(bad, [2]float64{o.FromM, o.ToM})
+	}
+	if d.Applied != nil {
+		bad = append(bad, d.Applied.SpansM...)
+	}
+	slices.SortFunc(bad, func(a, b [2]float64) int { return cmp.Compare(a[0], b[0]) })
+	var sumM float64
+	betweenM := d.SampleS * max(d.MostMPS, d.AdvisedMPS)
+	for _, g := range d.HighGearM {
+		fromM, inSpanM := g[0], 0.0
+		for _, b := range bad {
+			if a, z := max(fromM, b[0]), min(g[1], b[1]); z > a {
+				inSpanM, fromM = inSpanM+z-a, z
+			}
+		}
+		sumM += max(0, inSpanM-betweenM)
+	}
+	if sumM < leastUnheldM {
+		return 0
+	}
+	return sumM
 }

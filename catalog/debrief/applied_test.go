@@ -39,3 +39,33 @@ func TestWhereBrakesAndHighGearsWere(t *testing.T) {
 		}
 	}
 }
+
+// A high gear is a fault only where the truck was over the advised speed or braked in it, for longer
+// than the recorded places can be wrong; what is both counts once.
+func TestHighGearThatDidNotHold(t *testing.T) {
+	over := func(spans ...[2]float64) (out []OverStretch) {
+		for _, s := range spans {
+			out = append(out, OverStretch{FromM: s[0], ToM: s[1]})
+		}
+		return out
+	}
+	high := [][2]float64{{100, 600}, {900, 1000}}
+	for _, k := range []struct {
+		name  string
+		d     Debrief
+		wantM float64
+	}{
+		{"held in it", Debrief{HighGearM: high}, 0},
+		{"over elsewhere", Debrief{HighGearM: high, Over: over([2]float64{600, 900})}, 0},
+		{"over and braked", Debrief{HighGearM: high, Over: over([2]float64{0, 300}), Applied: &BrakeUse{SpansM: [][2]float64{{200, 400}}}}, 300},
+		{"braked in both", Debrief{HighGearM: high, Applied: &BrakeUse{SpansM: [][2]float64{{450, 950}}}}, 200},
+		{"just long enough", Debrief{HighGearM: high, Over: over([2]float64{100, 201})}, 101},
+		{"too short", Debrief{HighGearM: high, Over: over([2]float64{100, 199})}, 0},
+		{"a point each 10 s", Debrief{HighGearM: high, SampleS: 10, AdvisedMPS: 10, Over: over([2]float64{100, 290})}, 0},
+		{"the same for longer", Debrief{HighGearM: high, SampleS: 10, AdvisedMPS: 10, Over: over([2]float64{100, 350})}, 150},
+	} {
+		if got := highGearUnheldM(&k.d); got != k.wantM {
+			t.Errorf("%s: %v m, want %v", k.name, got, k.wantM)
+		}
+	}
+}

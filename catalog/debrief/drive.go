@@ -42,8 +42,10 @@ type Debrief struct {
 	IsClock     bool      `json:"clock_known"`        // otherwise times count from Begin, an unknown moment
 	Begin       time.Time `json:"recording_begins"`
 
-	HighGearM [][2]float64       `json:"high_gear_m"` // on the hill in a recorded gear over the advised one
-	Neutral   []Coast            `json:"in_neutral"`  // moving out of gear, from where the gear is due to the foot
+	HighGearM       [][2]float64 `json:"high_gear_m"`        // on the hill in a recorded gear over the advised one
+	HighGearUnheldM float64      `json:"high_gear_unheld_m"` // of it certainly over the advised speed or on the service brakes; 0 where that may be the recording's error
+
+	Neutral   []Coast            `json:"in_neutral"` // moving out of gear, from where the gear is due to the foot
 	NeutralS  float64            `json:"in_neutral_s"`
 	Crest     CrestRule          `json:"crest"`
 	Over      []OverStretch      `json:"over"`

@@ -197,6 +197,9 @@ func accusations(d *Debrief) []string {
 	if len(d.Brakes.Conflicts) > 0 {
 		out = append(out, "the brake signal contradicts")
 	}
+	if d.HighGearUnheldM > 0 {
+		out = append(out, fmt.Sprintf("not held in a high gear for %.0f m", d.HighGearUnheldM))
+	}
 	switch d.Crest.Verdict {
 	case CrestTooFast, CrestGearLate, CrestNeutral:
 		out = append(out, "crest: "+d.Crest.Verdict)

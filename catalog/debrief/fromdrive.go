@@ -95,6 +95,7 @@ func FromDrive(in Input) (Debrief, error) {
 	d.onHill(v, in.Descent)
 	d.Places, d.Applied = d.placesPassed(&in, v), brakeUse(v, in.Descent.LengthM)
 	d.HighGearM = highGear(v, d.AdvisedGear, in.Descent.LengthM)
+	d.HighGearUnheldM = highGearUnheldM(&d)
 	d.Brakes, err = brakeBalance(&in, v, massKg)
 	d.CannotTell = d.cannotTell()
 	return d, err

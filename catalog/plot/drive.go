@@ -130,14 +130,18 @@ func driveFigure(v *DriveView, u catalog.Units) (Figure, error) {
 	for i, o := range v.Others {
 		key = append(key, keyLine{otherStrokes[i], o.Name})
 	}
+	before := "" // whose the bars and the area are, where several drives are drawn
+	if v.Name != "" {
+		before = v.Name + ": "
+	}
 	if v.AdviceMPS > 0 {
-		key = append(key, keyLine{stroke(inkBlack, 1.2, 6, 3), "Advised: " + v.SpeedAdv.In(u) + ". Hatched: over it by more than the recording's own error"})
+		key = append(key, keyLine{stroke(inkBlack, 1.2, 6, 3), "Advised: " + v.SpeedAdv.In(u) + ". Grey and hatched: " + before + "over it by more than the recording's own error"})
 	}
 	if len(v.Bars) > len(barStrokes) {
 		return Figure{}, notDrawable(v.Profile.Title, fmt.Sprintf("more than %d rows of bars", len(barStrokes)))
 	}
 	for k, bar := range v.Bars {
-		key = append(key, keyLine{barStrokes[k], bar.Name})
+		key = append(key, keyLine{barStrokes[k], before + bar.Name})
 	}
 	head := []string{v.Profile.Title, v.Says.In(u)}
 	return frame(head, v.Profile.Invented, []*plot.Plot{speed, height}, []vg.Length{2.8 * vg.Inch, 1.5 * vg.Inch}, key, v.Caption), nil
@@ -180,7 +184,8 @@ func (v *DriveView) speedPanel(u catalog.Units, loM, hiM float64) (*plot.Plot, e
 	p := panel("", "Speed, "+u.SpeedName(), [2]float64{loM / far.Factor, hiM / far.Factor}, [2]float64{0, yHi})
 	p.X.Tick.Marker = plot.TickerFunc(unlabelled)
 	p.Add(grid(p), painter(func(c draw.Canvas, x, y func(float64) vg.Length) {
-		for i, o := range others {
+		v.paintOver(c, x, y, xs, ys, u)
+		for i, o := range others { // on the area, or it would hide a drive slower than this one
 			curve(c, otherStrokes[i], o[0], o[1], x, y)
 		}
 		v.paintSpeed(c, x, y, xs, ys, u)
@@ -216,25 +221,31 @@ func (v *DriveView) heightPanel(u catalog.Units, loM, hiM float64) (*plot.Plot, 
 	return p, nil
 }
 
-// paintSpeed draws the driven and the advised speed, the area between them where the truck was too
-// fast, and the marks.
+// paintOver fills the area between the driven and the advised speed where the truck was too fast.
+func (v *DriveView) paintOver(c draw.Canvas, x, y func(float64) vg.Length, xs, ys []float64, u catalog.Units) {
+	far := wording.LengthUnit(u)
+	advised := v.AdviceMPS / u.SpeedUnitMPS()
+	if v.AdviceMPS == 0 {
+		return
+	}
+	for _, o := range v.OverM {
+		area := []vg.Point{{X: x(o[0] / far.Factor), Y: y(advised)}}
+		for i := range xs {
+			if d := xs[i] * far.Factor; d >= o[0]-1e-6 && d <= o[1]+1e-6 && !math.IsNaN(ys[i]) {
+				area = append(area, vg.Point{X: x(xs[i]), Y: y(math.Max(ys[i], advised))})
+			}
+		}
+		area = append(area, vg.Point{X: x(o[1] / far.Factor), Y: y(advised)})
+		if len(area) > 2 {
+			c.FillPolygon(inkPale, c.ClipPolygonXY(area))
+		}
+	}
+}
+
+// paintSpeed draws the driven and the advised speed, and the marks.
 func (v *DriveView) paintSpeed(c draw.Canvas, x, y func(float64) vg.Length, xs, ys []float64, u catalog.Units) {
 	far := wording.LengthUnit(u)
 	advised := v.AdviceMPS / u.SpeedUnitMPS()
-	if v.AdviceMPS > 0 {
-		for _, o := range v.OverM {
-			area := []vg.Point{{X: x(o[0] / far.Factor), Y: y(advised)}}
-			for i := range xs {
-				if d := xs[i] * far.Factor; d >= o[0]-1e-6 && d <= o[1]+1e-6 && !math.IsNaN(ys[i]) {
-					area = append(area, vg.Point{X: x(xs[i]), Y: y(math.Max(ys[i], advised))})
-				}
-			}
-			area = append(area, vg.Point{X: x(o[1] / far.Factor), Y: y(advised)})
-			if len(area) > 2 {
-				c.FillPolygon(inkPale, c.ClipPolygonXY(area))
-			}
-		}
-	}
 	label := typeface(9, false)
 	marks := []placed{}
 	add := func(distanceM float64, text string) {

@@ -69,6 +69,28 @@ func TestDrivePlot(t *testing.T) {
 	}
 }
 
+// Of several drives the key says whose bars and area are drawn, and the area hides no other drive.
+func TestDrivesTogether(t *testing.T) {
+	v := sampleDrive()
+	v.Name, v.Bars = "Drive 2", []DriveBar{{"Out of gear", [][2]float64{{600, 700}}}}
+	slower := make([]float64, len(v.SpeedMPS))
+	for i := range slower {
+		slower[i] = 11.2
+	}
+	v.Others = []DriveLine{{"Drive 1", v.DistanceM, slower, nil}}
+	svg := string(write(t, func(w io.Writer) error { return DriveSVG(w, v, catalog.Metric) }))
+	texts := svgTexts(t, []byte(svg))
+	for _, want := range []string{"Drive 1", "Drive 2: Out of gear", "Grey and hatched: Drive 2: over it"} {
+		if !strings.Contains(texts, want) {
+			t.Errorf("the key lacks %q: %s", want, texts)
+		}
+	}
+	area, other := strings.LastIndex(svg, "fill:#CDCDCD"), strings.Index(svg, "stroke:#8C8C8C;stroke-width:1.2")
+	if area < 0 || other < area {
+		t.Errorf("the area at byte %d is drawn over the other drive at %d", area, other)
+	}
+}
+
 func nans(n int) []float64 {
 	out := make([]float64, n)
 	for i := range out {
