@@ -173,12 +173,20 @@ func (a *SideBySide) View(view plot.ProfileView, u catalog.Units) plot.DriveView
 	last := len(a.Drives) - 1
 	v := a.Drives[last].View(view, u)
 	v.Name = fmt.Sprintf("Drive %d, %s", last+1, a.Drives[last].Recording.File)
+	var left []string
 	for i := range last {
 		if i > 0 && last-i >= plot.MostOthers {
+			left = append(left, fmt.Sprint(i+1))
 			continue
 		}
 		t := &a.Drives[i].Debrief.Trace
 		v.Others = append(v.Others, plot.DriveLine{Name: fmt.Sprintf("Drive %d, %s", i+1, a.Drives[i].Recording.File), DistanceM: t.DistanceM, SpeedMPS: t.SpeedMPS, AfterGap: t.AfterGap})
+	}
+	if len(left) > 0 {
+		v.Caption = append([]string{"Not drawn, as too many to tell apart: drives " + strings.Join(left, ", ") + "."}, v.Caption...)
+		if len(left) == 1 {
+			v.Caption[0] = "Not drawn, as too many to tell apart: drive " + left[0] + "."
+		}
 	}
 	v.Says = wording.Both{Metric: a.changeWords(catalog.Metric)[0], US: a.changeWords(catalog.US)[0]}
 	return v

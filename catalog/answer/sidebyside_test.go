@@ -58,6 +58,27 @@ func TestDrivesSideBySide(t *testing.T) {
 	}
 }
 
+// A plot that leaves drives out names them: the first and those before the last are drawn.
+func TestDrivesThatAreNotDrawn(t *testing.T) {
+	day := time.Date(2026, 5, 4, 8, 0, 0, 0, time.UTC)
+	var list []*Debrief
+	for k := range 7 {
+		list = append(list, oneDrive("k.gpx", day.AddDate(0, 0, k), func(*debrief.Debrief) {}))
+		if k < 4 {
+			continue
+		}
+		a, err := NewSideBySide(list)
+		if err != nil {
+			t.Fatal(err)
+		}
+		v := a.View(plot.ProfileView{}, catalog.Metric)
+		want := map[int]string{4: "Recording:", 5: "Not drawn, as too many to tell apart: drive 2.", 6: "Not drawn, as too many to tell apart: drives 2, 3."}[k]
+		if len(v.Others) != plot.MostOthers || !strings.HasPrefix(v.Caption[0], want) {
+			t.Errorf("%d drives: %d others, %q, want %q", k+1, len(v.Others), v.Caption[0], want)
+		}
+	}
+}
+
 // What would make a false improvement is said: another mass, a recording of less of the hill, the
 // same drive twice.
 func TestSideBySideIsFair(t *testing.T) {
