@@ -168,7 +168,11 @@ func (b builder) radius(in *truckTOML) float64 {
 	case given == 1 && as.path != "":
 		b.rep.writes(path, as)
 	case given != 1 && in.RollingRadius == nil:
-		b.rep.fault(path, fmt.Sprintf("the tyre is given %d times", given), "give one of rolling_radius_m, tyre_revs_per_mi, tyre_revs_per_km and tyre_size")
+		what := "is given more than once"
+		if given == 0 {
+			what = "is not given"
+		}
+		b.rep.fault(path, "the tyre "+what, "give one of rolling_radius_m, tyre_revs_per_mi, tyre_revs_per_km and tyre_size")
 	}
 	return m
 }
@@ -195,6 +199,9 @@ func (b builder) or(path string, v *float64, def float64, unit, source, status s
 		return *v
 	}
 	value := fmt.Sprintf("%.4g", def)
+	if def >= 10_000 { // no 2e+05
+		value = fmt.Sprintf("%.0f", def)
+	}
 	if unit != "" {
 		value += " " + unit
 	}

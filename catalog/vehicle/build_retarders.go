@@ -36,7 +36,7 @@ func (b builder) retarder(i int, in *retarderTOML) Retarder {
 	}
 	if len(r.StageSharePct) == 0 && !hasStages {
 		r.StageSharePct = []float64{100}
-		b.note(path+".stage_share_pct", "100 %", "one stage, on or off", "default")
+		b.note(path+".stage_share_pct", "100 %", "one stage, on or off; the lever's own steps lock the wheels less, so give them", "default")
 	}
 	if r.Kind == EngineRetarder {
 		b.engineStages(path, in, &r)

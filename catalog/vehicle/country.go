@@ -55,3 +55,13 @@ func (b builder) units(v *string, country string) catalog.Units {
 	}
 	return u
 }
+
+// CommonUnits are the units of all classes where they agree; metric where they don't.
+func CommonUnits(classes []Class) catalog.Units {
+	for i := range classes {
+		if classes[i].Units != catalog.US {
+			return catalog.Metric
+		}
+	}
+	return catalog.US
+}

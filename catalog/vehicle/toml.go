@@ -55,7 +55,7 @@ func ParseClasses(name string, r io.Reader) ([]Class, []Default, error) {
 	case errors.As(err, &strict):
 		for _, e := range strict.Errors {
 			row, _ := e.Position()
-			rep.faultAt(row, fmt.Sprintf("%q is not a key of a class file", keyText(e.Key())), "see `gradeline classes template` for the keys")
+			rep.faultAt(row, fmt.Sprintf("%q is not a key of a class file", keyText(e.Key()))+nearKey(e.Key()), "see `gradeline classes template` for the keys")
 		}
 	case errors.As(err, &decode):
 		row, _ := decode.Position()

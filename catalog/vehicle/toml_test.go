@@ -49,7 +49,7 @@ func TestImpossibleFiguresAreRefusedWithTheirLine(t *testing.T) {
 		{"missing mass", "mass_max_kg = 36287.39 ", "# gone", "[[class]]\nid", "is missing"},
 		{"no legal source", `legal = { source = "80,000 lb, 23 U.S.C. 127", status = "published" }`, "", "[[class]]\nid", "is missing"},
 		{"made-up status", `status = "published" }`, `status = "trust me" }`, "legal", "is not a status"},
-		{"two tyres", "# rolling_radius_m = 0.500", "rolling_radius_m = 0.500", "rolling_radius_m = 0.500", "given 2 times"},
+		{"two tyres", "# rolling_radius_m = 0.500", "rolling_radius_m = 0.500", "rolling_radius_m = 0.500", "given more than once"},
 		{"tyre without a height", "tyre_revs_per_mi = 512 ", `tyre_size = "11R22.5" `, "tyre_size", "tyre_revs_per_mi or tyre_revs_per_km"},
 		{"odd tyre", "tyre_revs_per_mi = 512 ", `tyre_size = "round" `, "tyre_size", "not a metric tyre size"},
 		{"band upside down", "engine_rpm_min = 1100", "engine_rpm_min = 2200", "engine_rpm_max", "not above"},

@@ -97,6 +97,15 @@ func (c *Class) checkServiceBrakes(bad report) {
 	}
 }
 
+// checkFinalDrive tells a truck of few gears where the whole reduction of its electric axle belongs.
+func (t *Truck) checkFinalDrive(bad report) {
+	if t.FinalDrive > 15 && t.FinalDrive <= 600 && len(t.GearRatios) <= 4 {
+		bad.fault("truck.final_drive", fmt.Sprintf("%g is more than an axle has", t.FinalDrive), "give the axle's own ratio and put the rest into gear_ratios; where only the whole is known, give it there, with final_drive = 1")
+		return
+	}
+	within("truck.final_drive", t.FinalDrive, 1, 15, "", bad)
+}
+
 func (c *Class) checkDriveline(bad report) {
 	t := &c.Truck
 	if n := len(t.GearRatios); n == 0 || n > mostGears {
@@ -121,7 +130,7 @@ func (c *Class) checkDriveline(bad report) {
 			break
 		}
 	}
-	within("truck.final_drive", t.FinalDrive, 1, 15, "", bad)
+	t.checkFinalDrive(bad)
 	within("truck.rolling_radius_m", t.RollingRadiusM, 0.25, 0.8, "m", bad)
 	within("truck.driveline_efficiency", t.DrivelineEfficiency, 0.7, 1, "", bad)
 	lowRPM, highRPM := 400.0, 4000.0
@@ -247,7 +256,7 @@ func (c *Class) checkRetarders(bad report) {
 		case DrivelineRetarder, TrailerRetarder, Recuperation:
 			r.check(path, bad)
 		default:
-			bad.fault(path+".kind", fmt.Sprintf("%q is not a kind of retarder", r.Kind), `use "engine", "driveline", "trailer" or "recuperation"`)
+			bad.fault(path+".kind", fmt.Sprintf("%q is not a kind of retarder", r.Kind), `use "engine" (compression or exhaust brake), "driveline" (hydraulic or electric, on the gearbox's output), "trailer" (on the trailer's axle) or "recuperation" (the motor of an electric or hybrid truck)`)
 		}
 	}
 }

@@ -49,6 +49,9 @@ func (s *session) classes(c *cli.Context) error {
 		if err != nil {
 			return s.sayFaults(err)
 		}
+		if !c.IsSet("units") { // else those of the file's countries
+			u = vehicle.CommonUnits(classes)
+		}
 		a, err := answer.CheckClasses(classes, u)
 		if err != nil {
 			return err

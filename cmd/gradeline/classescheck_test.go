@@ -37,3 +37,13 @@ func TestClassesCheckPrintsEveryFault(t *testing.T) {
 		result{err: said[i]}.says(t, "gradeline: ", fmt.Sprintf("line %d:", line), want.written, want.fix)
 	}
 }
+
+// A file of trucks of the United States is checked in that country's units, unless told.
+func TestClassesCheckSpeaksInTheFilesUnits(t *testing.T) {
+	file := filepath.Join(t.TempDir(), "trucks.toml")
+	if err := os.WriteFile(file, []byte(gradeline(t, "classes", "template").want(t, exitDone).out), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	gradeline(t, "classes", "check", file).want(t, exitDone).prints(t, "80,000 lb", " mph")
+	gradeline(t, "classes", "check", file, "--units", "metric").want(t, exitDone).prints(t, "36.3 t", " km/h")
+}
