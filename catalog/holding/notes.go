@@ -55,6 +55,10 @@ func (p *problem) statuses() []catalog.FigureStatus {
 	)
 }
 
+// SurgeBasis begins the part of a tanker's caution that tells the office, not the driver, how curve
+// speeds were found.
+const SurgeBasis = "Curve speeds are taken at"
+
 // setCautions fills in the cautions in the unit of the class's country, and in the other
 // where a figure makes them differ.
 func (p *problem) setCautions(out *catalog.Hold) {
@@ -127,8 +131,8 @@ func (p *problem) kindCautions(h *catalog.Hold) []string {
 		}
 	}
 	if p.class.PartFullTank {
-		out = append(out, fmt.Sprintf("Part-full tank: the liquid surges forward when the retarder sets in and to the outside in a curve; baffles across the tank damp the first, not the second. Set one stage at a time, early. Curve speeds are taken at %.0f %% of the full tank's rollover threshold (%s).",
-			100*p.class.SurgeShare, p.surgeStatus()))
+		out = append(out, fmt.Sprintf("Part-full tank: the liquid surges forward when the retarder sets in and to the outside in a curve; baffles across the tank damp the first, not the second. Set one stage at a time, early. %s %.0f %% of the full tank's rollover threshold (%s).",
+			SurgeBasis, 100*p.class.SurgeShare, p.surgeStatus()))
 	}
 	return out
 }

@@ -46,7 +46,7 @@ func (o *Options) weather() *catalog.Weather {
 func (p *problem) weatherCautions(h *catalog.Hold) []string {
 	var out []string
 	if h.Holds && hasKind(p.truck, vehicle.DrivelineRetarder) {
-		out = append(out, "A retarder that heats the coolant is cut back by itself when the coolant is hot: watch the gauge, and keep the engine speed up, which cools it.")
+		out = append(out, "A retarder that heats the coolant cuts itself back when that is hot: watch the gauge and keep the engine speed up.")
 	}
 	coldC, hotC := p.opt.airTempsC()
 	isOiled := hasKind(p.truck, vehicle.EngineRetarder) || hasKind(p.truck, vehicle.DrivelineRetarder)

@@ -66,7 +66,7 @@ func TestHotAirWeakensAnEngineBrakeByHand(t *testing.T) {
 func TestWordsNameHeatColdAndWind(t *testing.T) {
 	c, cold := mustClass(t, "eu-5axle"), -10.0
 	h := advise(t, PlainHill(8, 5000), c, Options{TempC: &cold})
-	for _, want := range []string{"oil above 30 °C", "cut back by itself", "Near freezing"} {
+	for _, want := range []string{"oil above 30 °C", "cuts itself back", "Near freezing"} {
 		if !hasCaution(&h, want) {
 			t.Errorf("nothing says %q: %q", want, h.Cautions)
 		}

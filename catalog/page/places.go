@@ -129,7 +129,11 @@ func (l *roadList) actions(h *catalog.Hold) {
 
 // stretchWords lists the settings that are allowed on a stretch, and the reason.
 func (s *Sheet) stretchWords(x *catalog.HoldStretch, h *catalog.Hold) string {
-	t := stretchWords(x, h, s.both)
+	both := s.both
+	if s.Units.WholeSpeed(x.SpeedMPS) == s.Units.WholeSpeed(h.SpeedMPS) { // in both units in its box
+		both = func(f func(catalog.Units) string) string { return f(s.Units) }
+	}
+	t := stretchWords(x, h, both)
 	switch x.LimitedBy {
 	case catalog.LimitCurve:
 		t += ": the curve"

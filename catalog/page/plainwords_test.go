@@ -52,7 +52,8 @@ func TestSheetCoolServiceBrakesAreNoWayDown(t *testing.T) {
 	says(t, "the page", pdf, "312 °C (594 °F)", "must not be used instead")
 }
 
-// Each retarding device has a box and a setting of its own, and a gear its name.
+// Each retarding device has a box and a setting of its own, and a gear its name; a full page names
+// the devices as their boxes do.
 func TestSheetNamesGearAndLevers(t *testing.T) {
 	s := sampleSheet("us-5axle", catalog.US)
 	h := &s.Entry.Holds[0]
@@ -61,7 +62,7 @@ func TestSheetNamesGearAndLevers(t *testing.T) {
 	pdf, html := printed(t, "sheet-levers", s)
 	for _, text := range []string{pdf, html} {
 		says(t, "the page", text, "5L", "Compression brake", "2 of 3", "Hydraulic retarder", "4 of 5",
-			"Gear 5L in, compression brake at stage 2 of 3, hydraulic retarder on the output shaft at stage 4 of 5", "GEAR 5L IN", "Stay in gear 5L")
+			"Gear 5L in, compression brake at stage 2 of 3, hydraulic retarder at stage 4 of 5", "GEAR 5L IN", "Stay in gear 5L")
 		saysNot(t, "the page", text, "Gear 6 in", "6 of 8")
 	}
 	h.Levers, h.GearName = nil, "" // a hold of an older catalogue

@@ -64,6 +64,8 @@ type sheetPage struct {
 	Alt      string
 	// WithoutPicture leaves the profile out where the text fills the page.
 	WithoutPicture bool
+	isFull         bool              // words are shortened to keep the profile
+	shortLevers    *strings.Replacer // writes each retarder as its box does
 }
 
 // sheetBand is the band across the head of the page that shows whether the page is approved. It is
@@ -157,6 +159,10 @@ func (s *Sheet) page() (sheetPage, error) {
 		p.Facts = append(p.Facts, sheetFact{"Weather", s.weather(h)})
 	}
 	p.Places = s.places(a, h)
+	p.shortLevers = shortLevers(h)
+	for i := range p.Places {
+		p.Places[i].What = p.shortLevers.Replace(p.Places[i].What)
+	}
 	p.Office = s.office()
 	reviewed := *e
 	reviewed.Review.InQuestion = "" // said above, in words for the driver
@@ -164,7 +170,9 @@ func (s *Sheet) page() (sheetPage, error) {
 	if h != nil {
 		for _, c := range h.CautionsIn(s.Units) {
 			if !slices.Contains(p.Cautions, c) && !saidElsewhere(c) {
-				p.Cautions = append(p.Cautions, wording.Plain(c))
+				forDriver, forOffice := splitCaution(wording.Plain(c))
+				p.Cautions = append(p.Cautions, forDriver)
+				p.Foot[0] += forOffice
 			}
 		}
 	}
@@ -172,10 +180,19 @@ func (s *Sheet) page() (sheetPage, error) {
 	return p, nil
 }
 
+// splitCaution takes off a caution what only tells the office how a figure was found.
+func splitCaution(c string) (forDriver, forOffice string) {
+	if i := strings.Index(c, " "+holding.SurgeBasis); i > 0 {
+		return c[:i], c[i:]
+	}
+	return c, ""
+}
+
 // saidElsewhere reports whether a caution of a hold has a line of its own on the page:
-// its surfaces, its masses and where to slow down.
+// its surfaces, its masses and where to slow down. That a heavier truck would keep its grip on a wet
+// road is for the office, which can get advice for that mass.
 func saidElsewhere(caution string) bool {
-	for _, begin := range []string{"Not on these surfaces", catalog.DryRoadOnly, "For masses from", "Slow down before the crest", "Not held", "For air of", "In air under"} {
+	for _, begin := range []string{"Not on these surfaces", catalog.DryRoadOnly, "For masses from", "On a wet road only a truck of", "Slow down before the crest", "Not held", "For air of", "In air under"} {
 		if strings.HasPrefix(caution, begin) {
 			return true
 		}

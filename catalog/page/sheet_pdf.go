@@ -99,9 +99,10 @@ func (s *Sheet) measure(page *sheetPage, paper Paper, roomMM float64) (d *sheetP
 		bare, blind bool
 		from, down  float64
 	}{{plot.SheetTall, false, false, 1, 1}, {plot.SheetMedium, false, false, 1, 0.9}, {plot.SheetLow, false, false, 0.95, smallestScale},
-		{plot.SheetLow, true, false, smallestScale, smallestScale}, {plot.SheetLow, true, true, 0.8, smallestScale}} {
+		{plot.SheetLow, true, false, smallestScale, smallestScale}, {plot.SheetLow, true, true, 1, smallestScale}} {
 		if try.bare {
 			page.Places = withoutExtras(page.Places)
+			page.GearIn, page.isFull = page.shortLevers.Replace(page.GearIn), true
 		}
 		page.WithoutPicture = try.blind
 		fig, err := plot.SheetProfile(s.numberedView(*page), s.Units, try.height)
@@ -181,8 +182,12 @@ func (d *sheetPDF) draw(img []byte) bool {
 		d.picture(img)
 	}
 	d.rule()
+	style := "B"
+	if d.p.isFull { // narrower
+		style = ""
+	}
 	for _, s := range d.p.Cautions {
-		d.para("B", leastPt, s, 0)
+		d.para(style, leastPt, s, 0)
 	}
 	for _, s := range d.p.Foot {
 		d.small(s)
@@ -363,14 +368,11 @@ func (d *sheetPDF) numbered(i int, s string) {
 	d.para("", 11, s, 6)
 }
 
-// placesHead is the heading of the list of actions and places.
-const placesHead = "In order of the road: distance past the crest, or before it (numbers as on the profile)"
-
 func (d *sheetPDF) places() {
 	line := d.font("B", 10)
 	no, col := 6.0, 26*math.Max(0.88, d.mag)
 	d.SetX(d.left)
-	d.CellFormat(d.width, line, placesHead, "", 1, "L", false, 0, "")
+	d.CellFormat(d.width, line, d.p.PlacesHead(), "", 1, "L", false, 0, "")
 	for _, p := range d.p.Places {
 		y := d.GetY()
 		line := d.font("B", 11)

@@ -72,6 +72,40 @@ func shortLever(name string) string {
 	return s
 }
 
+// shortLevers writes each retarder as its box does, where that is enough to tell them apart. The
+// list of places is written so; the line under the boxes has the whole names while there is room.
+func shortLevers(h *catalog.Hold) *strings.Replacer {
+	var pairs []string
+	seen := map[string]bool{}
+	for i := range levers(h) {
+		name := h.Levers[i].Retarder
+		long, short := wording.Plain(name), uncapital(shortLever(name), name)
+		if seen[short] {
+			return strings.NewReplacer()
+		}
+		seen[short] = true
+		if short != long {
+			pairs = append(pairs, long, short, capital(long), capital(short))
+		}
+	}
+	return strings.NewReplacer(pairs...)
+}
+
+func levers(h *catalog.Hold) []catalog.Lever {
+	if h == nil {
+		return nil
+	}
+	return h.Levers
+}
+
+// uncapital writes a name's first letter as the long name does.
+func uncapital(short, long string) string {
+	if long := wording.Plain(long); strings.HasPrefix(capital(long), short) {
+		return long[:len(short)]
+	}
+	return short
+}
+
 // useInBox is the share of the retarder in use, for a box.
 func (s *Sheet) useInBox(h *catalog.Hold) string {
 	if h.Stage == 0 {
@@ -183,9 +217,9 @@ func (s *Sheet) ramps() string {
 			at = append(at, s.both(func(u catalog.Units) string { return u.Length(d) }))
 		}
 	}
-	const without = "stay in gear, retarder on; look for a side road, an open field or rising ground."
+	const without = "stay in gear, retarder on; look for a side road, field or rising ground."
 	if len(at) == 0 {
-		return "no escape ramp is on record for this hill: " + without
+		return "no escape ramp is on record: " + without
 	}
 	return "escape ramp " + strings.Join(at[:min(len(at), 4)], ", ") + " below the crest. Past the last one: " + without
 }
@@ -242,4 +276,10 @@ func (p sheetPage) HeadClass() string {
 }
 
 // PlacesHead is the heading of the list of actions and places.
-func (p sheetPage) PlacesHead() string { return placesHead }
+func (p sheetPage) PlacesHead() string {
+	const head = "In order of the road: distance past the crest, or before it"
+	if p.WithoutPicture {
+		return head
+	}
+	return head + " (numbers as on the profile)"
+}
