@@ -38,11 +38,15 @@ func AddToQueue(items []store.QueueItem, list []DrivesSay) []store.QueueItem {
 		}
 		it := &items[k]
 		it.Reasons = append(slices.Clone(it.Reasons), store.QueueDrives)
-		words := "drives: " + strings.Join(say.Words(), "; ")
-		if it.Words != "" {
-			words = it.Words + "; " + words
+		told := it.Words
+		if told != "" {
+			it.Words += "; "
 		}
-		it.Words = words
+		says := say.Words()
+		if say.ContradictsWhy != "" && strings.Contains(told, say.ContradictsWhy) { // it is the reason of the question
+			says = slices.DeleteFunc(says, func(w string) bool { return strings.HasSuffix(w, say.ContradictsWhy) })
+		}
+		it.Words = strings.TrimSuffix(it.Words+"drives: "+strings.Join(says, "; "), "; drives: ")
 	}
 	return items
 }
