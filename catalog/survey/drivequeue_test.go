@@ -30,3 +30,13 @@ func TestTheQueueTellsAContradictionOnce(t *testing.T) {
 		}
 	}
 }
+
+// A gap names a drive once, whether it is a file or one that the catalogue keeps.
+func TestGapsNameDrives(t *testing.T) {
+	f := survey.RouteFacts{Route: "Hill Road", Reliable: true, Drives: []survey.DriveUse{
+		{File: "monday.csv", Why: "no barometer"}, {File: "drive 71217817 of the catalogue", Why: "its heights differ"}, {File: "good.csv", IsUsed: true}}}
+	want := []string{"Hill Road: the drive monday.csv is not used: no barometer", "Hill Road: the drive 71217817 of the catalogue is not used: its heights differ"}
+	if got := f.Gaps(); !slices.Equal(got, want) {
+		t.Errorf("%q, want %q", got, want)
+	}
+}

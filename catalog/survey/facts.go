@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/json"
 	"fmt"
+	"strings"
 
 	"gradeline/catalog"
 	"gradeline/routes"
@@ -75,7 +76,7 @@ func (f *RouteFacts) Gaps() []string {
 	}
 	for _, d := range f.Drives {
 		if !d.IsUsed {
-			out = append(out, fmt.Sprintf("%s: the drive %s is not used: %s", f.Route, d.File, d.Why))
+			out = append(out, fmt.Sprintf("%s: the %s is not used: %s", f.Route, driveWords(d.File), d.Why))
 		}
 	}
 	for _, d := range f.Doubtful {
@@ -115,4 +116,15 @@ func mustJSON(v any) string {
 		return "{}"
 	}
 	return string(b)
+}
+
+// keptDriveEnd ends the name of a drive that the catalogue keeps.
+const keptDriveEnd = " of the catalogue"
+
+// driveWords name a drive: a kept one has the word in its name.
+func driveWords(file string) string {
+	if strings.HasPrefix(file, "drive ") && strings.HasSuffix(file, keptDriveEnd) {
+		return file
+	}
+	return "drive " + file
 }

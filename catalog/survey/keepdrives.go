@@ -229,7 +229,7 @@ func (d *Drives) addKept(passes []catalog.DrivePass) (skipped []routes.Skipped) 
 	known := newSameDrives()
 	for i := range passes {
 		p := &passes[i]
-		one := readDrive{file: fmt.Sprintf("drive %d of the catalogue", p.Number), box: orb.Bound{Min: orb.Point{180, 90}, Max: orb.Point{-180, -90}}}
+		one := readDrive{file: fmt.Sprintf("drive %d", p.Number) + keptDriveEnd, box: orb.Bound{Min: orb.Point{180, 90}, Max: orb.Point{-180, -90}}}
 		for k := range p.Fixes {
 			f := &p.Fixes[k]
 			one.fixes = append(one.fixes, newDriveFix(&routes.Fix{At: time.Unix(0, int64(f.TimeS*1e9)), LonDeg: f.LonDeg, LatDeg: f.LatDeg, HeightM: f.HeightM, SpeedMPS: f.SpeedMPS}, false))
