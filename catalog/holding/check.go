@@ -48,6 +48,10 @@ func Check(classes []vehicle.Class, u catalog.Units) ([]ClassCheck, error) {
 	return out, nil
 }
 
+// strongEngineBrakeW is over what the strongest engine brakes of road trucks give (from memory: some
+// 500 kW at 16 to 17 L).
+const strongEngineBrakeW = 520_000
+
 // remarks name unusual figures of a class.
 func remarks(c *vehicle.Class, u catalog.Units) []string {
 	var out []string
@@ -72,6 +76,9 @@ func remarks(c *vehicle.Class, u catalog.Units) []string {
 			u.Mass(c.MassMaxKg), SteepestHeldPct(c, c.MassMaxKg), SteepestHeldPct(c, c.MassMinKg)))
 	}
 	for _, r := range t.Retarders {
+		if w, rpm := r.MostPowerW(); r.Kind == vehicle.EngineRetarder && w > strongEngineBrakeW {
+			out = append(out, fmt.Sprintf("%.0f kW at %.0f rpm is more than the strongest engine brakes of road trucks give (about 500 kW, from memory): were horsepower written as kilowatts? Too strong a curve gives advice that does not hold", w/1000, rpm))
+		}
 		if r.Kind != vehicle.EngineRetarder {
 			continue
 		}

@@ -126,6 +126,18 @@ type Retarder struct {
 	StrongestPct    float64 // the strongest that the class may be fitted with, of the stated power or torque; 0: 100
 }
 
+// MostPowerW is the highest power of an engine brake's curves and its engine speed; 0 for other kinds.
+func (r *Retarder) MostPowerW() (powerW, rpm float64) {
+	for _, c := range r.Stages {
+		for _, p := range c {
+			if p.PowerW > powerW {
+				powerW, rpm = p.PowerW, p.RPM
+			}
+		}
+	}
+	return powerW, rpm
+}
+
 // ServiceBrakes are the brakes that advice never uses and that emergency stops rely on.
 type ServiceBrakes struct {
 	Count           int

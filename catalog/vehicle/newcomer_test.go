@@ -40,3 +40,15 @@ func TestDefaultsArePrintedWithoutExponents(t *testing.T) {
 		t.Errorf("%v %v", err, classes)
 	}
 }
+
+// A gear's name is what can be read on a lever: no invisible character, and nothing empty.
+func TestGearNamesAreReadable(t *testing.T) {
+	for name, isName := range map[string]bool{
+		"5L": true, "Lo 2": true, "§": true, "山": true, "": false, " ": false, "5 ": false, `\n`: false, `2\u0000`: false, `\u202e2`: false, `\u200b`: false, "1234567890123": false,
+	} {
+		_, _, err := ParseClasses("trucks.toml", strings.NewReader(edit(t, `gear_names = ["1",`, `gear_names = ["`+name+`",`)))
+		if (err == nil) != isName {
+			t.Errorf("%q: %v", name, err)
+		}
+	}
+}

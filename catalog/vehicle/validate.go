@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 	"strings"
+	"unicode"
 
 	"gradeline/catalog"
 )
@@ -125,7 +126,7 @@ func (c *Class) checkDriveline(bad report) {
 		bad.fault("truck.gear_names", fmt.Sprintf("%d names for %d gears", n, len(t.GearRatios)), "give one for each ratio, first gear first")
 	}
 	for _, name := range t.GearNames {
-		if name == "" || len(name) > 12 {
+		if !isLeverName(name) {
 			bad.fault("truck.gear_names", fmt.Sprintf("%q is not a name on a lever", name), "give what the lever or display shows, at most 12 letters")
 			break
 		}
@@ -323,6 +324,12 @@ func within(path string, v, lo, hi float64, unit string, bad report) {
 		return
 	}
 	bad.fault(path, bad.show(path, v, unit)+" is impossible", fmt.Sprintf("give a figure between %s and %s", bad.show(path, lo, unit), bad.show(path, hi, unit)))
+}
+
+// isLeverName reports whether a name can be read: visible letters only, with spaces between them.
+func isLeverName(name string) bool {
+	isHidden := func(r rune) bool { return !unicode.IsPrint(r) || r == unicode.ReplacementChar }
+	return name != "" && len(name) <= 12 && strings.TrimSpace(name) == name && !strings.ContainsFunc(name, isHidden)
 }
 
 func isRising(v []float64) bool {
