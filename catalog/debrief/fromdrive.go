@@ -29,18 +29,9 @@ const (
 // or gives speeds in another unit than its places; catalog.ErrImpossible for a
 // class or mass that cannot be.
 func FromDrive(in Input) (Debrief, error) {
-	if err := in.Class.Validate(); err != nil {
+	massKg, err := checkedMassKg(&in)
+	if err != nil {
 		return Debrief{}, err
-	}
-	massKg := in.MassKg
-	if massKg == 0 {
-		massKg = in.Class.MassMaxKg
-	}
-	if !(massKg >= 1000 && massKg <= vehicle.MostKg) {
-		return Debrief{}, &catalog.Fault{Kind: catalog.ErrImpossible, Feature: "class " + in.Class.ID, What: "not a possible mass of a truck", Fix: "use its mass on the road"}
-	}
-	if math.IsInf(in.Profile.Bound.MeanErrPct(holding.WindowM, 0), 0) {
-		return Debrief{}, &catalog.Fault{Kind: catalog.ErrImpossible, Feature: "descent " + in.Descent.ID, What: "its grade line has no error bound", Fix: "survey the road again"}
 	}
 	line, err := roadOf(in.Profile, in.Descent)
 	if err != nil {
@@ -70,28 +61,9 @@ func FromDrive(in Input) (Debrief, error) {
 			d.Off = append(d.Off, o)
 		}
 	}
-	for i := range pass {
-		d.HasGear = d.HasGear || gearAt(&in.Class.Truck, pass[i].Fix, v.speedMPS[i]) > 0
-		d.HasRPM = d.HasRPM || !math.IsNaN(pass[i].Fix.EngineRPM)
-		d.HasBrakeSignal = d.HasBrakeSignal || pass[i].Fix.ServiceBrake != nil
-		d.Trace.DistanceM = append(d.Trace.DistanceM, pass[i].DistanceM)
-		d.Trace.AfterGap = append(d.Trace.AfterGap, i > 0 && v.afterGap(i))
-	}
-	d.Trace.SpeedMPS, d.Trace.SpeedErrMPS = v.speedMPS, v.errMPS
+	d.readTrace(&in.Class.Truck, v)
 	d.MassIsTaken, d.IsClock, d.Begin = in.MassKg == 0, !in.Drive.NoClock, in.Drive.Fixes[0].At
-	dueM := 0.0
-	if in.Advice != nil && in.Advice.Holds {
-		dueM = math.Min(0, in.Descent.TravelFromStationM(in.Advice.GearByM))
-		d.IsBeyond = in.Advice.MassKg > 0 && massKg > in.Advice.MassKg+1
-	}
-	d.inNeutral(v, dueM, in.Descent.LengthM)
-	if in.Advice != nil && in.Advice.Holds {
-		d.HasAdvice, d.AdvisedGear, d.AdvisedName, d.AdvisedMPS = true, in.Advice.Gear, in.Advice.GearLabel(), in.Advice.SpeedMPS
-		d.againstAdvice(v, in.Descent)
-		d.crest(v, &in)
-	} else {
-		d.Crest.Verdict = CrestCannotTell
-	}
+	d.compareWithAdvice(v, &in)
 	d.onHill(v, in.Descent)
 	d.Places, d.Applied = d.placesPassed(&in, v), brakeUse(v, in.Descent.LengthM)
 	d.HighGearM = highGear(v, d.AdvisedGear, in.Descent.LengthM)
@@ -99,6 +71,53 @@ func FromDrive(in Input) (Debrief, error) {
 	d.Brakes, err = brakeBalance(&in, v, massKg)
 	d.CannotTell = d.cannotTell()
 	return d, err
+}
+
+// checkedMassKg is the mass of a drive whose class, mass and grade line can be.
+func checkedMassKg(in *Input) (float64, error) {
+	if err := in.Class.Validate(); err != nil {
+		return 0, err
+	}
+	massKg := in.MassKg
+	if massKg == 0 {
+		massKg = in.Class.MassMaxKg
+	}
+	if !(massKg >= 1000 && massKg <= vehicle.MostKg) {
+		return 0, &catalog.Fault{Kind: catalog.ErrImpossible, Feature: "class " + in.Class.ID, What: "not a possible mass of a truck", Fix: "use its mass on the road"}
+	}
+	if math.IsInf(in.Profile.Bound.MeanErrPct(holding.WindowM, 0), 0) {
+		return 0, &catalog.Fault{Kind: catalog.ErrImpossible, Feature: "descent " + in.Descent.ID, What: "its grade line has no error bound", Fix: "survey the road again"}
+	}
+	return massKg, nil
+}
+
+// readTrace keeps the points of a pass, and which signals they have.
+func (d *Debrief) readTrace(t *vehicle.Truck, v *driven) {
+	for i := range v.pass {
+		d.HasGear = d.HasGear || gearAt(t, v.pass[i].Fix, v.speedMPS[i]) > 0
+		d.HasRPM = d.HasRPM || !math.IsNaN(v.pass[i].Fix.EngineRPM)
+		d.HasBrakeSignal = d.HasBrakeSignal || v.pass[i].Fix.ServiceBrake != nil
+		d.Trace.DistanceM = append(d.Trace.DistanceM, v.pass[i].DistanceM)
+		d.Trace.AfterGap = append(d.Trace.AfterGap, i > 0 && v.afterGap(i))
+	}
+	d.Trace.SpeedMPS, d.Trace.SpeedErrMPS = v.speedMPS, v.errMPS
+}
+
+// compareWithAdvice compares speeds, gears and the crest with advice that holds.
+func (d *Debrief) compareWithAdvice(v *driven, in *Input) {
+	dueM := 0.0
+	if in.Advice != nil && in.Advice.Holds {
+		dueM = math.Min(0, in.Descent.TravelFromStationM(in.Advice.GearByM))
+		d.IsBeyond = in.Advice.MassKg > 0 && d.MassKg > in.Advice.MassKg+1
+	}
+	d.inNeutral(v, dueM, in.Descent.LengthM)
+	if in.Advice != nil && in.Advice.Holds {
+		d.HasAdvice, d.AdvisedGear, d.AdvisedName, d.AdvisedMPS = true, in.Advice.Gear, in.Advice.GearLabel(), in.Advice.SpeedMPS
+		d.againstAdvice(v, in.Descent)
+		d.crest(v, in)
+	} else {
+		d.Crest.Verdict = CrestCannotTell
+	}
 }
 
 // gearAt is the gear of a point: as recorded, or by its engine speed; 0 unknown.

@@ -111,18 +111,9 @@ func (s *Sheet) numberedView(p sheetPage) plot.ProfileView {
 	return v
 }
 
-// page puts the sheet into words.
-func (s *Sheet) page() (sheetPage, error) {
-	e, d := &s.Entry, &s.Entry.Descent
-	a, h, why := s.answer()
-	p := sheetPage{Band: bandFor(&e.Review), Title: wording.Title(d), Held: a == wording.Held, Cautions: catalog.Cautions()}
-	stamp, err := s.stamp()
-	if err != nil {
-		return p, err
-	}
-	p.Stamp = stamp
-	p.Question = wording.DriverQuestion(e)
-	if e.Provenance.Invented {
+// warn adds what a driver must know before anything else.
+func (s *Sheet) warn(p *sheetPage, h *catalog.Hold) {
+	if s.Entry.Provenance.Invented {
 		p.Warnings = append(p.Warnings, wording.InventedBanner)
 	}
 	if s.IsWaiting {
@@ -134,6 +125,20 @@ func (s *Sheet) page() (sheetPage, error) {
 			p.Band = sheetBand{Text: "APPROVED FOR OTHER WEATHER THAN THIS PAGE IS FOR"}
 		}
 	}
+}
+
+// page puts the sheet into words.
+func (s *Sheet) page() (sheetPage, error) {
+	e, d := &s.Entry, &s.Entry.Descent
+	a, h, why := s.answer()
+	p := sheetPage{Band: bandFor(&e.Review), Title: wording.Title(d), Held: a == wording.Held, Cautions: catalog.Cautions()}
+	stamp, err := s.stamp()
+	if err != nil {
+		return p, err
+	}
+	p.Stamp = stamp
+	p.Question = wording.DriverQuestion(e)
+	s.warn(&p, h)
 	p.Way = capital(wording.Heading(d))
 	if s.Toward != "" {
 		p.Way += ", toward " + wording.Plain(s.Toward)
