@@ -102,7 +102,7 @@ func (s *Sheet) measure(page *sheetPage, paper Paper, roomMM float64) (d *sheetP
 		{plot.SheetLow, true, false, smallestScale, smallestScale}, {plot.SheetLow, true, true, 1, smallestScale}} {
 		if try.bare {
 			page.Places = withoutExtras(page.Places)
-			page.GearIn, page.isFull = page.shortLevers.Replace(page.GearIn), true
+			page.GearIn, page.isFull = page.shortLevers.Replace(page.GearIn), !try.blind
 		}
 		page.WithoutPicture = try.blind
 		fig, err := plot.SheetProfile(s.numberedView(*page), s.Units, try.height)
