@@ -83,3 +83,24 @@ func TestTankersCautionIsSplit(t *testing.T) {
 		t.Errorf("cautions: %s\nfoot: %s", all, p.Foot[0])
 	}
 }
+
+// The battery's charge is a condition of advice that holds, and no way down where nothing holds.
+func TestNotHeldPageHasNoConditions(t *testing.T) {
+	battery := []string{"Only with the battery at 79 % or less at the crest: the hill puts in up to 63 kWh.", "Before the crest check that the display offers full recuperation: a battery that is cold takes less."}
+	for class, isHeld := range map[string]bool{"us-5axle": true, "bc-btrain": false} {
+		s := sampleSheet(class, catalog.Metric)
+		for i := range s.Entry.Holds {
+			s.Entry.Holds[i].Cautions, s.Entry.Holds[i].CautionsUS, s.Entry.Holds[i].CautionsMetric = battery, nil, nil
+		}
+		p, err := s.page()
+		if err != nil {
+			t.Fatal(err)
+		}
+		all := strings.Join(p.Cautions, "\n")
+		for _, c := range battery {
+			if strings.Contains(all, c) != isHeld {
+				t.Errorf("%s: held %v: %s", class, isHeld, all)
+			}
+		}
+	}
+}

@@ -172,17 +172,24 @@ func (s *Sheet) page() (sheetPage, error) {
 	reviewed := *e
 	reviewed.Review.InQuestion = "" // said above, in words for the driver
 	p.Foot = []string{wording.ReviewLine(&reviewed) + " " + s.bounds(), wording.SourceLine(e.Provenance)}
-	if h != nil {
-		for _, c := range h.CautionsIn(s.Units) {
-			if !slices.Contains(p.Cautions, c) && !saidElsewhere(c) {
-				forDriver, forOffice := splitCaution(wording.Plain(c))
-				p.Cautions = append(p.Cautions, forDriver)
-				p.Foot[0] += forOffice
-			}
-		}
-	}
+	s.addCautions(&p, a, h)
 	p.Alt = s.View.Alt(s.Units)
 	return p, nil
+}
+
+// addCautions adds the hold's own cautions that the page does not say elsewhere.
+func (s *Sheet) addCautions(p *sheetPage, a wording.Answer, h *catalog.Hold) {
+	if h == nil {
+		return
+	}
+	for _, c := range h.CautionsIn(s.Units) {
+		if slices.Contains(p.Cautions, c) || saidElsewhere(c) || a == wording.NotHeld && isOfHeldAdvice(c) {
+			continue
+		}
+		forDriver, forOffice := splitCaution(wording.Plain(c))
+		p.Cautions = append(p.Cautions, forDriver)
+		p.Foot[0] += forOffice
+	}
 }
 
 // splitCaution takes off a caution what only tells the office how a figure was found.
@@ -203,6 +210,12 @@ func saidElsewhere(caution string) bool {
 		}
 	}
 	return false
+}
+
+// isOfHeldAdvice reports whether a caution is a condition of advice that holds: on a page that says
+// NOT HELD it would read as a way down.
+func isOfHeldAdvice(caution string) bool {
+	return strings.HasPrefix(caution, "Only with the battery at") || strings.HasPrefix(caution, "Before the crest check that the display offers full recuperation")
 }
 
 // stamp gives the page's fingerprint and dates in one line.
