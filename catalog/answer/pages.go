@@ -33,15 +33,9 @@ func ViewOf(ctx context.Context, cat *store.Catalog, e *catalog.Entry, h *catalo
 	return plot.ViewFromProfile(p, e, h, math.Inf(1)), nil
 }
 
-// SheetFor collects the content of the driver's page for a descent and class. classes
-// provide the name of the class, and the units of its country for the page. A class
-// without an answer is an error that is catalog.ErrClass.
-func SheetFor(ctx context.Context, cat *store.Catalog, e *catalog.Entry, classID string, classes []vehicle.Class) (page.Sheet, error) {
-	s, _, err := sheetFor(ctx, cat, e, classID, classes)
-	return s, err
-}
-
-// sheetFor also returns the stored grade line; nil where none is.
+// sheetFor collects the content of the driver's page for a descent and class, and the stored grade
+// line; nil where none is. classes provide the name of the class, and the units of its country for
+// the page. A class without an answer is an error that is catalog.ErrClass.
 func sheetFor(ctx context.Context, cat *store.Catalog, e *catalog.Entry, classID string, classes []vehicle.Class) (page.Sheet, *routes.Profile, error) {
 	s := page.Sheet{Entry: *e, Class: classID}
 	newer, line, err := cat.Harsher(ctx, e, classID)
