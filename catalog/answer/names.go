@@ -8,6 +8,7 @@ import (
 
 	"gradeline/catalog"
 	"gradeline/catalog/store"
+	"gradeline/routes"
 )
 
 // UnknownError is a route, class or place that is not in the catalogue. An empty answer to such a
@@ -82,4 +83,30 @@ func Chosen(ctx context.Context, cat *store.Catalog, f store.Filter) ([]catalog.
 		return nil, err
 	}
 	return cat.Descents(ctx, f)
+}
+
+// Named reads descents by their ids, or the beginnings of ids; the first one that is not there is the
+// error of store.Catalog.Descent.
+func Named(ctx context.Context, cat *store.Catalog, ids []string) ([]catalog.Entry, error) {
+	var es []catalog.Entry
+	for _, id := range ids {
+		e, err := cat.Descent(ctx, id)
+		if err != nil {
+			return nil, err
+		}
+		es = append(es, e)
+	}
+	return es, nil
+}
+
+// OneHill reads a descent with its stored grade line and the places on record along its road.
+func OneHill(ctx context.Context, cat *store.Catalog, id string) (e catalog.Entry, line *routes.Profile, sites []catalog.Site, err error) {
+	if e, err = cat.Descent(ctx, id); err != nil {
+		return e, nil, nil, err
+	}
+	if line, err = cat.Profile(ctx, e.Descent.ID); err != nil {
+		return e, nil, nil, err
+	}
+	sites, err = cat.Sites(ctx, store.SiteFilter{Route: e.Descent.Route})
+	return e, line, sites, err
 }

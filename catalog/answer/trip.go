@@ -311,3 +311,21 @@ func TripsGeoJSON(w io.Writer, a *TripsAnswer) error {
 	}
 	return json.NewEncoder(w).Encode(out)
 }
+
+// Said are the warnings, notes and gaps of an answer, a line each. isWhole is false without a way,
+// where the best one has unknown stretches, and where a better one could not be read.
+func (a *TripsAnswer) Said() (lines []string, isWhole bool) {
+	for _, w := range a.Warnings {
+		lines = append(lines, "warning: "+w)
+	}
+	for _, k := range a.Skipped {
+		lines = append(lines, "note: "+k.Where+": "+k.Why)
+	}
+	switch {
+	case len(a.Trips) == 0:
+		return append(lines, "gap: no way: "+a.NoWay), false
+	case a.IsRefusedUnread():
+		return append(lines, "gap: the way that would be best without hills: "+a.Refused.Why), false
+	}
+	return lines, a.IsClose() && a.Trips[0].Held != nil
+}

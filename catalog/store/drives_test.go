@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"errors"
 	"math"
-	"os"
 	"path/filepath"
 	"reflect"
 	"slices"
@@ -132,20 +131,9 @@ func TestForgettingIsComplete(t *testing.T) {
 				parts = append(parts, p)
 			}
 		}
-		holds := func() (n int) {
+		holds := func() int {
 			files, _ := filepath.Glob(path + "*")
-			for _, f := range files {
-				b, err := os.ReadFile(f)
-				if err != nil {
-					t.Fatal(err)
-				}
-				for _, p := range parts {
-					if bytes.Contains(b, p) {
-						n++
-					}
-				}
-			}
-			return n
+			return countParts(t, files, parts)
 		}
 		if n := holds(); n < len(parts)*9/10 || n < 50 {
 			t.Fatalf("the search finds %d of %d parts before", n, len(parts))

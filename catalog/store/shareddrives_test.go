@@ -38,6 +38,12 @@ func partsIn(t *testing.T, cache string, parts [][]byte) (n int) {
 	if err != nil || len(files) == 0 {
 		t.Fatalf("no local copy: %v", err)
 	}
+	return countParts(t, files, parts)
+}
+
+// countParts counts in how many files each of the parts is, in all.
+func countParts(t *testing.T, files []string, parts [][]byte) (n int) {
+	t.Helper()
 	for _, f := range files {
 		b, err := os.ReadFile(f)
 		if err != nil {

@@ -94,19 +94,14 @@ func oneDescent(c *cli.Context) (*store.Catalog, catalog.Entry, error) {
 	return cat, e, err
 }
 
-// oneHill reads the descent that the first argument names, with its grade line and the
-// places on record along its road.
+// oneHill reads what answer.OneHill does of the descent that the first argument names.
 func oneHill(c *cli.Context) (e catalog.Entry, line *routes.Profile, sites []catalog.Site, err error) {
-	cat, e, err := oneDescent(c)
+	cat, err := openCatalog(c)
 	if err != nil {
 		return e, nil, nil, err
 	}
 	defer cat.Close()
-	if line, err = cat.Profile(c.Context, e.Descent.ID); err != nil {
-		return e, nil, nil, err
-	}
-	sites, err = cat.Sites(c.Context, store.SiteFilter{Route: e.Descent.Route})
-	return e, line, sites, err
+	return answer.OneHill(c.Context, cat, c.Args().First())
 }
 
 // chosen opens the catalogue and reads the descents that the flags choose; the
@@ -162,17 +157,4 @@ func (s *session) fleetOf(c *cli.Context, cat *store.Catalog) ([]string, error) 
 		s.say("%s", words)
 	}
 	return ids, err
-}
-
-// descentsNamed reads the descents that the arguments name.
-func descentsNamed(c *cli.Context, cat *store.Catalog) ([]catalog.Entry, error) {
-	var es []catalog.Entry
-	for _, id := range c.Args().Slice() {
-		e, err := cat.Descent(c.Context, id)
-		if err != nil {
-			return nil, err
-		}
-		es = append(es, e)
-	}
-	return es, nil
 }

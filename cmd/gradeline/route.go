@@ -180,23 +180,13 @@ func (s *session) findTrips(c *cli.Context, places []orb.Point, q survey.TripQue
 	return a, err
 }
 
-// tellTrips prints warnings and gaps. No way, or a best way with unknown stretches, is a gap.
+// tellTrips prints warnings and gaps.
 func (s *session) tellTrips(a *answer.TripsAnswer) error {
-	for _, w := range a.Warnings {
-		s.say("warning: %s", w)
+	said, isWhole := a.Said()
+	for _, words := range said {
+		s.say("%s", words)
 	}
-	for _, k := range a.Skipped {
-		s.say("note: %s: %s", k.Where, k.Why)
-	}
-	if len(a.Trips) == 0 {
-		s.say("gap: no way: %s", a.NoWay)
-		return errGaps
-	}
-	if a.IsRefusedUnread() {
-		s.say("gap: the way that would be best without hills: %s", a.Refused.Why)
-		return errGaps
-	}
-	if !a.IsClose() || a.Trips[0].Held == nil {
+	if !isWhole {
 		return errGaps
 	}
 	return nil

@@ -110,7 +110,7 @@ func (s *session) sheets(c *cli.Context, o answer.SheetOptions) error {
 	if err := answer.CheckClass(c.Context, cat, o.Class); err != nil {
 		return err
 	}
-	es, err := descentsNamed(c, cat)
+	es, err := answer.Named(c.Context, cat, c.Args().Slice())
 	if err == nil && c.Bool("all") {
 		es, err = cat.Descents(c.Context, store.Filter{})
 	}

@@ -172,7 +172,7 @@ func namedOrChosen(c *cli.Context) (*store.Catalog, []catalog.Entry, error) {
 	if err != nil {
 		return nil, nil, err
 	}
-	es, err := descentsNamed(c, cat)
+	es, err := answer.Named(c.Context, cat, c.Args().Slice())
 	if err != nil {
 		cat.Close()
 	}
