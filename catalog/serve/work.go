@@ -97,6 +97,11 @@ func (k *worker) change(f func(*workState)) {
 	k.mu.Lock()
 	defer k.mu.Unlock()
 	f(&k.state)
+	k.notify()
+}
+
+// notify wakes the visitors who watch; the caller holds the lock.
+func (k *worker) notify() {
 	close(k.changed)
 	k.changed = make(chan struct{})
 }
@@ -132,6 +137,7 @@ func (k *worker) begin(numbers []int, by string) error {
 	ctx, cancel := context.WithCancel(k.ctx)
 	k.cancel = cancel
 	k.state = workState{IsRunning: true, Files: names, By: by, Words: "begins", Gaps: []string{}}
+	k.notify()
 	k.done.Go(func() {
 		defer cancel()
 		words, gaps := k.run(ctx, setup)
@@ -274,6 +280,7 @@ func (s *Server) workEvents(w http.ResponseWriter, r *http.Request) {
 		if _, err := fmt.Fprintf(w, "retry: 1000\ndata: %s\n\n", jsonOf(state)); err != nil || to.Flush() != nil {
 			return
 		}
+		time.Sleep(100 * time.Millisecond) // a thousand routes a second must not cause a thousand events
 		select {
 		case <-changed:
 		case <-r.Context().Done():
@@ -281,6 +288,5 @@ func (s *Server) workEvents(w http.ResponseWriter, r *http.Request) {
 		case <-s.worker.ctx.Done():
 			return
 		}
-		time.Sleep(100 * time.Millisecond) // a thousand routes a second must not cause a thousand events
 	}
 }
