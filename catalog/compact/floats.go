@@ -156,7 +156,7 @@ func (r *Reader) Floats(column, pool Figures) {
 		r.plain(column)
 		return
 	}
-	var kept [256]int64
+	var kept [64]int64
 	ints := kept[:]
 	if len(column) > len(ints) {
 		if len(column) > MostValues {
@@ -164,21 +164,27 @@ func (r *Reader) Floats(column, pool Figures) {
 			clear(column)
 			return
 		}
-		ints = make([]int64, len(column))
+		memory := intsKept.Get().(*[]int64)
+		defer intsKept.Put(memory)
+		*memory = slices.Grow((*memory)[:0], len(column))
+		ints = (*memory)[:len(column)]
 	}
 	ints = ints[:len(column)]
 	r.Ints(ints)
+	if mode <= mostDecimals {
+		parts := powersOfTen[mode]
+		for i, n := range ints {
+			column[i] = float64(n) / parts
+		}
+		return
+	}
 	for i, n := range ints {
-		switch {
-		case mode <= mostDecimals:
-			column[i] = float64(n) / powersOfTen[mode]
-		case mode == inPool && n >= 0 && n < int64(len(pool)):
-			column[i] = pool[n]
-		default:
+		if mode != inPool || n < 0 || n >= int64(len(pool)) {
 			r.fail()
 			clear(column)
 			return
 		}
+		column[i] = pool[n]
 	}
 }
 

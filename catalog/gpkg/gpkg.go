@@ -18,6 +18,7 @@ import (
 	"errors"
 	"fmt"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	sqlite3 "github.com/mattn/go-sqlite3"
@@ -71,6 +72,7 @@ type File struct {
 	turns  chan struct{} // one for each reader at work
 	idleMu sync.Mutex
 	idle   []*reader
+	keptB  atomic.Int64 // of all readers, see Kept
 
 	mu            sync.Mutex // held through a change
 	w             *sql.Conn

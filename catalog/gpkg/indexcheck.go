@@ -42,18 +42,18 @@ func dataVersion(d *Direct) (version int64, err error) {
 func CheckIndexes(q Querier, layer string) error {
 	switch r := q.(type) {
 	case *reader:
-		return r.indexes.check(r.d, layer)
+		return r.indexes.check(r.d, r.dataVersion, layer)
 	case *File:
-		return r.indexes.check(r.d, layer)
+		version, err := dataVersion(r.d)
+		if err != nil {
+			return err
+		}
+		return r.indexes.check(r.d, version, layer)
 	}
 	return nil
 }
 
-func (k *indexCheck) check(d *Direct, layer string) error {
-	version, err := dataVersion(d)
-	if err != nil {
-		return err
-	}
+func (k *indexCheck) check(d *Direct, version int64, layer string) error {
 	if k.at != version {
 		if err := checkTables(d); err != nil {
 			return err

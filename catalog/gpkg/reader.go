@@ -15,7 +15,9 @@ type reader struct {
 	ctx   context.Context // of the running Read; its end interrupts a query
 	// schemaVersion is SQLite's counter of schema changes at the last successful check; -1 before.
 	schemaVersion int64
+	dataVersion   int64 // SQLite's counter of changes by other connections, in the running Read
 	indexes       indexCheck
+	kept          Kept
 }
 
 const (
@@ -52,6 +54,7 @@ func (r *reader) close() {
 		s.Close()
 	}
 	_ = r.d.close() // the connection is closed with it
+	r.kept.clear()
 	r.conn.Close()
 }
 
@@ -67,21 +70,26 @@ func (c *File) Read(ctx context.Context, f func(q Querier) error) error {
 	if err != nil {
 		return c.Fault(err, "reading")
 	}
-	if _, err = r.conn.ExecContext(ctx, "BEGIN"); err != nil {
+	r.ctx, r.d.ctx = ctx, ctx
+	if err = r.d.Run("BEGIN", r.d.Args()); err != nil {
 		r.close()
 		return c.Fault(err, "reading")
 	}
-	r.ctx, r.d.ctx = ctx, ctx
 	if err = c.CheckUnchanged(); err == nil {
 		err = r.checkSchema(ctx, c)
 	}
 	if err == nil {
+		r.dataVersion, err = dataVersion(r.d)
+	}
+	if err == nil {
+		r.kept.isOf(r.dataVersion)
 		err = f(r)
 	}
 	if err == nil {
 		err = c.CheckUnchanged()
 	}
-	if _, e := r.conn.ExecContext(context.Background(), "ROLLBACK"); e != nil || len(r.stmts)+len(r.d.stmts) > mostStmts {
+	r.d.ctx = context.Background()
+	if e := r.d.Run("ROLLBACK", r.d.Args()); e != nil || len(r.stmts)+len(r.d.stmts) > mostStmts {
 		r.close()
 	} else {
 		c.idleMu.Lock()
@@ -111,7 +119,7 @@ func (c *File) reader(ctx context.Context) (*reader, error) {
 		conn.Close()
 		return nil, err
 	}
-	return &reader{conn: conn, file: c, stmts: map[string]*sql.Stmt{}, d: newDirect(conn), schemaVersion: -1, indexes: indexCheck{at: -1}}, nil
+	return &reader{conn: conn, file: c, stmts: map[string]*sql.Stmt{}, d: newDirect(conn), schemaVersion: -1, indexes: indexCheck{at: -1}, kept: Kept{file: c}}, nil
 }
 
 // checkSchema refuses a file that holds more than data, if its schema changed since this connection

@@ -59,18 +59,19 @@ func CheckRows(q Querier, tables ...string) error {
 		return nil
 	}
 	var k *indexCheck
+	var version int64
+	d := q.Direct()
 	switch r := q.(type) {
 	case *reader:
-		k = &r.indexes
+		k, version = &r.indexes, r.dataVersion
 	case *File:
 		k = &r.indexes
+		var err error
+		if version, err = dataVersion(d); err != nil {
+			return err
+		}
 	default:
 		return nil
-	}
-	d := q.Direct()
-	version, err := dataVersion(d)
-	if err != nil {
-		return err
 	}
 	if k.sumsAt != version {
 		k.sumsAt, k.sums = version, ""

@@ -227,8 +227,20 @@ func (k *surfaceTexts) text(surfaces []string) (string, error) {
 }
 
 // fillLater reads the values of laterColumns.
-func fillLater(h *catalog.Hold, values []driver.Value) error {
+func (l *loader) fillLater(h *catalog.Hold, values []driver.Value) error {
 	h.GearName = string(gpkg.BytesOf(values[0]))
 	fillFigures(h, string(gpkg.BytesOf(values[2])))
-	return gpkg.Unreadable("surfaces_excluded", json.Unmarshal(gpkg.BytesOf(values[1]), &h.SurfacesOut))
+	text := string(gpkg.BytesOf(values[1]))
+	list, isKnown := l.surfaces[text]
+	if !isKnown {
+		if err := json.Unmarshal([]byte(text), &list); err != nil {
+			return gpkg.Unreadable("surfaces_excluded", err)
+		}
+		if l.surfaces == nil || len(l.surfaces) >= mostSurfaces {
+			l.surfaces = map[string][]string{}
+		}
+		l.surfaces[text] = list
+	}
+	h.SurfacesOut = slices.Clone(list)
+	return nil
 }

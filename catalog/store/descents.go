@@ -1,12 +1,12 @@
 package store
 
 import (
+	"cmp"
 	"context"
 	"database/sql/driver"
 	"encoding/json"
 	"errors"
 	"fmt"
-	"reflect"
 	"slices"
 	"strings"
 
@@ -77,26 +77,79 @@ func (l *lister) next(ctx context.Context) (entries []*resurvey.Stored, err erro
 		return nil, nil
 	}
 	err = l.c.file.Read(ctx, func(q gpkg.Querier) error {
-		if err := l.choose(q); err != nil {
+		isAll, err := l.chooseInBox(q, &entries)
+		if err == nil && !isAll {
+			err = l.choose(q)
+		}
+		if err != nil || isAll {
 			return err
 		}
-		from := loader{q: q, brief: l.f.Brief, levers: l.f.Levers, noHolds: l.f.NoHolds}
-		for _, fid := range l.fids[l.at:min(l.at+chunk, len(l.fids))] {
-			if l.isFull(l.given + len(entries)) {
-				break
-			}
-			e, found, err := from.entry(fid)
-			if err != nil {
-				return l.c.inFile(err)
-			}
-			if found && (l.f.BBox == nil || l.f.BBox.meets(e.Line)) {
+		from := l.loader(q, len(l.fids))
+		fids := l.fids[l.at:min(l.at+chunk, len(l.fids))]
+		if l.f.BBox == nil && l.f.Limit > 0 {
+			fids = fids[:min(l.f.Limit-l.given, len(fids))]
+		}
+		return l.c.inFile(from.each(fids, func(e *resurvey.Stored, _ dangerOrder) (isEnough bool) {
+			if l.f.BBox == nil || l.f.BBox.meets(e.Line) {
 				entries = append(entries, e)
 			}
-		}
-		return nil
+			return l.isFull(l.given + len(entries))
+		}))
 	})
 	l.at, l.given = l.at+chunk, l.given+len(entries)
 	return entries, err
+}
+
+// loader reads entries for a list of n descents.
+func (l *lister) loader(q gpkg.Querier, n int) *loader {
+	from := &loader{q: q, brief: l.f.Brief, levers: l.f.Levers, noHolds: l.f.NoHolds}
+	if n <= mostKept {
+		from.kept = gpkg.KeptBy(q)
+	}
+	return from
+}
+
+// chooseInBox reads all that lies in a box, if nothing but a box is asked for and it holds few: then
+// the order needs no look at rows that are kept. isAll is false where it does not.
+func (l *lister) chooseInBox(q gpkg.Querier, entries *[]*resurvey.Stored) (isAll bool, err error) {
+	if l.isFixed || !l.f.isOfBoxAlone() {
+		return false, nil
+	}
+	if err := l.check(q); err != nil {
+		return false, err
+	}
+	where, args := l.f.BBox.sql()
+	var fids []int64
+	d := q.Direct()
+	err = d.Each("SELECT r.id FROM rtree_descents_geom r WHERE "+where, d.Args().Add(args...), func(row []driver.Value) error {
+		fid, _ := row[0].(int64)
+		fids = append(fids, fid)
+		return nil
+	})
+	if err != nil || len(fids) > mostKept {
+		return false, err
+	}
+	l.isFixed = true
+	type found struct {
+		e *resurvey.Stored
+		o dangerOrder
+	}
+	var all []found
+	err = l.loader(q, len(fids)).each(fids, func(e *resurvey.Stored, o dangerOrder) (isEnough bool) {
+		if (l.f.WithRetired || e.Review.State != catalog.Retired) && l.f.BBox.meets(e.Line) {
+			all = append(all, found{e, o})
+		}
+		return false
+	})
+	slices.SortFunc(all, func(a, b found) int { // as the query of a filter does
+		return cmp.Or(cmp.Compare(a.o.rank, b.o.rank), cmp.Compare(a.o.speedMPS, b.o.speedMPS), cmp.Compare(b.e.Descent.DropM, a.e.Descent.DropM), cmp.Compare(a.e.Descent.ID, b.e.Descent.ID))
+	})
+	for _, f := range all {
+		if !l.isFull(len(*entries)) {
+			*entries = append(*entries, f.e)
+		}
+	}
+	return true, l.c.inFile(err)
 }
 
 // choose selects the keys once.
@@ -105,19 +158,29 @@ func (l *lister) choose(q gpkg.Querier) error {
 		return nil
 	}
 	l.isFixed = true
+	if err := l.check(q); err != nil {
+		return err
+	}
+	query, args := l.f.sql()
+	d := q.Direct()
+	return d.Each(query, d.Args().Add(args...), func(row []driver.Value) error {
+		fid, _ := row[0].(int64)
+		l.fids = append(l.fids, fid)
+		return nil
+	})
+}
+
+// check compares what decides which descents a filter chooses.
+func (l *lister) check(q gpkg.Querier) error {
 	layer := ""
 	if l.f.BBox != nil {
 		layer = "descents"
 	}
 	err := gpkg.CheckIndexes(q, layer)
 	if err == nil {
-		err = gpkg.CheckRows(q, "routes", "reviews") // they decide which descents a filter chooses
+		err = gpkg.CheckRows(q, "routes", "reviews")
 	}
-	if err != nil {
-		return l.c.inFile(err)
-	}
-	query, args := l.f.sql()
-	return gpkg.Keys(q, &l.fids, query, args...)
+	return l.c.inFile(err)
 }
 
 // inFile adds the file to a fault without one.
@@ -160,7 +223,9 @@ type loader struct {
 	brief      bool
 	levers     bool // with brief
 	noHolds    bool
+	kept       *gpkg.Kept // nil keeps nothing
 	provenance map[int64]catalog.Provenance
+	surfaces   map[string][]string // of lists in JSON
 	// classSHA256 is the fingerprint of each version of a class, by its key; nil leaves
 	// ClassSHA256 of the entries out.
 	classSHA256 map[int64]string
@@ -169,16 +234,16 @@ type loader struct {
 }
 
 var (
-	// Plain look-ups by key: joined and sorted they take four times as long.
-	descentQuery = "SELECT " + strings.Join(descentRecord.Names, ", ") + ", more, geom, provenance_fid, coalesce(gone_since, ''), route_fid, seal, line FROM descents WHERE fid = ?"
-	reviewQuery  = "SELECT state, reviewed_by, coalesce(reviewed_at, ''), measured_downgrade_pct, note, photo_ref, in_question FROM reviews WHERE descent = ?"
-	holdQuery    = "SELECT coalesce(class_fid, 0), position, seal, " + strings.Join(laterColumns, ", ") + ", " + strings.Join(holdRecord.Names, ", ") + ", more FROM holds WHERE descent_fid = ?"
+	// Plain look-ups by several keys: joined and sorted they take four times as long, one by one twice.
+	descentQuery = "SELECT " + strings.Join(descentRecord.Names, ", ") + ", more, geom, provenance_fid, coalesce(gone_since, ''), route_fid, seal, line, heaviest_rank, heaviest_speed_mps, fid FROM descents WHERE fid IN " + someKeys
+	reviewQuery  = "SELECT state, reviewed_by, coalesce(reviewed_at, ''), measured_downgrade_pct, note, photo_ref, in_question, descent FROM reviews WHERE descent IN " + someKeys
+	holdQuery    = "SELECT descent_fid, coalesce(class_fid, 0), position, seal, " + strings.Join(laterColumns, ", ") + ", " + strings.Join(holdRecord.Names, ", ") + ", more FROM holds WHERE descent_fid IN " + someKeys
 	// Details of a hold for a line of a list, beyond its columns, without decoding the rest: for
 	// rows that have them in JSON.
 	briefQuery = strings.Replace(holdQuery, ", more", ", CASE WHEN more IN ('', '{}') THEN '' ELSE json_extract(more, '$.surfaces_excluded', '$.gear_name', '$.class_figures', '$.levers') END, more", 1)
 
 	// Columns that older tables lack are NULL.
-	withoutPacked = strings.NewReplacer(", line FROM", ", NULL FROM", strings.Join(laterColumns, ", "), "NULL, NULL, NULL")
+	withoutPacked = strings.NewReplacer(", line, heaviest_rank", ", NULL, heaviest_rank", strings.Join(laterColumns, ", "), "NULL, NULL, NULL")
 	withoutSeal   = strings.NewReplacer(" seal,", " NULL,")
 	olderQueries  = map[string][2]string{descentQuery: olderQuery(descentQuery), holdQuery: olderQuery(holdQuery), briefQuery: olderQuery(briefQuery)}
 )
@@ -187,59 +252,6 @@ var (
 func olderQuery(q string) [2]string {
 	q = withoutPacked.Replace(q)
 	return [2]string{withoutSeal.Replace(q), q}
-}
-
-// entry reads one descent with its holds, review and provenance.
-func (l *loader) entry(fid int64) (*resurvey.Stored, bool, error) {
-	d := l.q.Direct()
-	e := &resurvey.Stored{Key: fid}
-	e.Holds = []catalog.Hold{} // no advice is an empty list, as in JSON
-	found := false
-	var provenanceFID int64
-	err := d.Each(l.query(descentQuery), d.Args().Add(fid), func(row []driver.Value) (err error) {
-		found = true
-		n := len(descentRecord.Names) + 1
-		if err = descentRecord.Fill(reflect.ValueOf(&e.Descent).Elem(), row[:n]); err != nil {
-			return err
-		}
-		provenanceFID, _ = row[n+1].(int64)
-		if row[n+5] == nil { // of a version that kept every vertex in the geometry
-			err = gpkg.CheckSeal(row[n+4], sealed(row[:n-1], row[n], row[n+3], row[n+1]), string(gpkg.BytesOf(row[n-1])))
-		} else {
-			err = gpkg.CheckOwnSeal(row[n+4], sealed(row[:n-1], row[n], row[n+3], row[n+1], row[n+5]), string(gpkg.BytesOf(row[n-1])))
-		}
-		if err != nil {
-			return err
-		}
-		if row[n+5] == nil {
-			e.Line, err = gpkg.ParseLine(gpkg.BytesOf(row[n]))
-		} else {
-			e.Line, err = unpackLine(gpkg.BytesOf(row[n+5]))
-		}
-		if err != nil {
-			return err
-		}
-		e.GoneSince = string(gpkg.BytesOf(row[n+2]))
-		return nil
-	})
-	if err == nil && found {
-		err = l.review(e)
-	}
-	if err == nil && found && !l.noHolds {
-		err = l.holds(e)
-	}
-	if err != nil || !found {
-		var f *Fault
-		if errors.As(err, &f) && f.Feature == "" {
-			f.Feature = "descent " + e.Descent.ID
-		}
-		return e, found, err
-	}
-	e.Provenance, err = l.provenanceOf(provenanceFID)
-	if e.GoneSince != "" && e.Review.InQuestion == "" {
-		e.Review.InQuestion = resurvey.GoneQuestion(e.GoneSince)
-	}
-	return e, true, err
 }
 
 // query is the query for the tables' version.
@@ -267,23 +279,6 @@ func sealed(columns []driver.Value, more ...driver.Value) []driver.Value {
 	return append(out, more...)
 }
 
-func (l *loader) review(e *resurvey.Stored) error {
-	d, r := l.q.Direct(), &e.Review
-	r.State = catalog.Surveyed
-	return d.Each(reviewQuery, d.Args().Add(e.Descent.ID), func(row []driver.Value) (err error) {
-		if r.State = catalog.ReviewState(gpkg.BytesOf(row[0])); !slices.Contains(reviewStates, r.State) {
-			return unknownState(r.State)
-		}
-		r.By, r.Note, r.Photo, r.InQuestion = string(gpkg.BytesOf(row[1])), string(gpkg.BytesOf(row[4])), string(gpkg.BytesOf(row[5])), string(gpkg.BytesOf(row[6]))
-		if r.At, err = gpkg.ParseMoment(string(gpkg.BytesOf(row[2]))); err != nil || row[3] == nil {
-			return err
-		}
-		pct, err := gpkg.Float64Of(row[3])
-		r.MeasuredGradePct = &pct
-		return gpkg.Unreadable("measured_downgrade_pct", err)
-	})
-}
-
 // reviewStates are those that a review can have.
 var reviewStates = []catalog.ReviewState{catalog.Surveyed, catalog.FieldChecked, catalog.Approved, catalog.Retired}
 
@@ -296,6 +291,12 @@ func unknownState(state catalog.ReviewState) error {
 func (l *loader) provenanceOf(fid int64) (catalog.Provenance, error) {
 	if p, ok := l.provenance[fid]; ok {
 		return p, nil
+	}
+	key := gpkg.KeptKey{Kind: keptProvenance, Key: fid}
+	if p, ok := l.kept.Get(key).(*catalog.Provenance); ok {
+		c := *p
+		c.Rasters, c.Credits = slices.Clone(p.Rasters), slices.Clone(p.Credits)
+		return c, nil
 	}
 	var details string
 	var p catalog.Provenance
@@ -316,5 +317,10 @@ func (l *loader) provenanceOf(fid int64) (catalog.Provenance, error) {
 		l.provenance = map[int64]catalog.Provenance{}
 	}
 	l.provenance[fid] = p
+	if l.kept != nil {
+		kept := p
+		kept.Rasters, kept.Credits = slices.Clone(p.Rasters), slices.Clone(p.Credits)
+		l.kept.Put(key, &kept, len(details)+1024)
+	}
 	return p, nil
 }

@@ -1,8 +1,10 @@
 package store
 
 import (
+	"database/sql/driver"
 	"encoding/json"
 	"math"
+	"reflect"
 	"strings"
 
 	"gradeline/catalog"
@@ -39,10 +41,10 @@ type Filter struct {
 
 // sql builds the query for the keys of the wanted descents, in the order of
 // catalog.CompareDanger (with Class, of that class instead of the heaviest).
-func (f *Filter) sql() (string, []any) {
+func (f *Filter) sql() (string, []driver.Value) {
 	var from, where []string
-	var args []any
-	add := func(cond string, a ...any) {
+	var args []driver.Value
+	add := func(cond string, a ...driver.Value) {
 		where = append(where, cond)
 		args = append(args, a...)
 	}
@@ -59,13 +61,8 @@ func (f *Filter) sql() (string, []any) {
 	}
 	if f.BBox != nil {
 		from = append([]string{"rtree_descents_geom r"}, from...)
-		var boxes []string
-		for _, b := range f.BBox.halves() {
-			boxes = append(boxes, "r.minx <= ? AND r.maxx >= ? AND r.miny <= ? AND r.maxy >= ?")
-			// The R-tree keeps 32-bit numbers rounded outward; the line itself is checked afterwards.
-			args = append(args, b.MaxX, b.MinX, b.MaxY, b.MinY)
-		}
-		where = append(where, "d.fid = r.id AND (("+strings.Join(boxes, ") OR (")+"))")
+		inBox, values := f.BBox.sql()
+		add("d.fid = r.id AND ("+inBox+")", values...)
 	}
 	if f.Route != "" {
 		add("d.route_fid IN (SELECT fid FROM routes WHERE ? IN (route, slug, name, ref))", f.Route)
@@ -90,8 +87,26 @@ func (f *Filter) sql() (string, []any) {
 	return q + " ORDER BY " + order, args
 }
 
+// isOfBoxAlone reports whether nothing but a box chooses and orders the descents.
+func (f *Filter) isOfBoxAlone() bool {
+	g := Filter{BBox: f.BBox, WithRetired: f.WithRetired, Limit: f.Limit, Brief: f.Brief, Levers: f.Levers, NoHolds: f.NoHolds}
+	return f.BBox != nil && reflect.DeepEqual(g, *f)
+}
+
+// sql is the condition for entries of the R-tree r. It keeps 32-bit numbers rounded outward; the line
+// itself is checked afterwards.
+func (b *Box) sql() (string, []driver.Value) {
+	var boxes []string
+	var args []driver.Value
+	for _, h := range b.halves() {
+		boxes = append(boxes, "r.minx <= ? AND r.maxx >= ? AND r.miny <= ? AND r.maxy >= ?")
+		args = append(args, h.MaxX, h.MinX, h.MaxY, h.MinY)
+	}
+	return "(" + strings.Join(boxes, ") OR (") + ")", args
+}
+
 // addConditions adds the conditions on reviews, sizes and flags.
-func (f *Filter) addConditions(add func(cond string, a ...any)) {
+func (f *Filter) addConditions(add func(cond string, a ...driver.Value)) {
 	const state = "coalesce((SELECT state FROM reviews v WHERE v.descent = d.id), 'surveyed')"
 	switch {
 	case f.State != "":

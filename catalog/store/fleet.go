@@ -2,6 +2,7 @@ package store
 
 import (
 	"context"
+	"database/sql/driver"
 	"slices"
 	"strings"
 
@@ -55,7 +56,7 @@ func (c *Catalog) SetFleet(ctx context.Context, by string, ids []string) error {
 
 // fleetOrder is the order of danger by the heaviest class of the fleet, as
 // catalog.CompareDanger has it: the hold of each descent is joined as h.
-func (f *Filter) fleetOrder() (join, order string, args []any) {
+func (f *Filter) fleetOrder() (join, order string, args []driver.Value) {
 	marks := gpkg.Placeholders(len(f.Fleet))
 	for _, id := range f.Fleet {
 		args = append(args, id)

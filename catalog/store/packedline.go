@@ -30,8 +30,7 @@ func packLine(line []catalog.Vertex) []byte {
 	memory := lineMemory.Get().(*packingMemory)
 	defer lineMemory.Put(memory)
 	n := len(line)
-	memory.figures = slices.Grow(memory.figures[:0], 4*n)[:4*n]
-	lon, lat, height, station := memory.figures[:n], memory.figures[n:2*n], memory.figures[2*n:3*n], memory.figures[3*n:]
+	lon, lat, height, station := memory.columns(n)
 	for i := range line {
 		v := &line[i]
 		lon[i], lat[i], height[i], station[i] = v.LonDeg, v.LatDeg, v.ElevationM, v.StationM
@@ -52,8 +51,10 @@ type packingMemory struct {
 
 var lineMemory = sync.Pool{New: func() any { return &packingMemory{} }}
 
-func figureOf(v *catalog.Vertex, k int) *float64 {
-	return [4]*float64{&v.LonDeg, &v.LatDeg, &v.ElevationM, &v.StationM}[k]
+// columns are four columns of n figures each.
+func (m *packingMemory) columns(n int) (lon, lat, height, station []float64) {
+	m.figures = slices.Grow(m.figures[:0], 4*n)[:4*n]
+	return m.figures[:n], m.figures[n : 2*n], m.figures[2*n : 3*n], m.figures[3*n:]
 }
 
 // unpackLine reads what packLine wrote; anything else is a fault.
@@ -67,15 +68,18 @@ func unpackLine(b []byte) ([]catalog.Vertex, error) {
 		return nil, damaged
 	}
 	r := compact.NewReader(b[2+used:])
-	line, column := make([]catalog.Vertex, n), make([]float64, n)
-	for k := range 4 {
+	memory := lineMemory.Get().(*packingMemory)
+	defer lineMemory.Put(memory)
+	lon, lat, height, station := memory.columns(int(n))
+	for _, column := range [][]float64{lon, lat, height, station} {
 		r.Floats(column, nil)
-		for i := range line {
-			*figureOf(&line[i], k) = column[i]
-		}
 	}
 	if r.Err() != nil || len(r.Rest()) > 0 {
 		return nil, damaged
+	}
+	line := make([]catalog.Vertex, n)
+	for i := range line {
+		line[i] = catalog.Vertex{LonDeg: lon[i], LatDeg: lat[i], ElevationM: height[i], StationM: station[i]}
 	}
 	return line, nil
 }

@@ -40,16 +40,13 @@ func (c *Catalog) staleQuestions(q gpkg.Querier) (map[string]string, error) {
 		return nil, err
 	}
 	l := loader{q: q, brief: true}
-	for _, fid := range fids {
-		e, found, err := l.entry(fid)
-		if err != nil {
-			return nil, c.inFile(err)
-		}
-		if why := c.staleWords(e.Holds); found && why != "" {
+	err := l.each(fids, func(e *resurvey.Stored, _ dangerOrder) (isEnough bool) {
+		if why := c.staleWords(e.Holds); why != "" {
 			out[e.Descent.ID] = why
 		}
-	}
-	return out, nil
+		return false
+	})
+	return out, c.inFile(err)
 }
 
 // Harsher returns the newer survey that waits for a decision on a descent, with its grade line, if
