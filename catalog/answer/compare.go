@@ -16,6 +16,7 @@ import (
 	"gradeline/catalog/vehicle"
 	"gradeline/catalog/wording"
 	"gradeline/routes"
+	"gradeline/terrain"
 	"gradeline/terrain/raster"
 )
 
@@ -114,6 +115,11 @@ func CompareSurveyed(ctx context.Context, surface *raster.Surface, roads *survey
 		case r.Err != nil:
 			failed = r.Err
 			skipped = append(skipped, routes.Skipped{Where: fmt.Sprintf("%s, route %q", r.Route.Place, r.Route.ID), Why: wording.OneLine(r.Err.Error())})
+			if !errors.Is(r.Err, terrain.ErrVoid) || len(list) == MostCompared {
+				continue
+			}
+			// Its terrain has no ground: what the truck meets there is not known, so it is compared as such.
+			list = append(list, ranking.Candidate{Route: r.Route.ID, LengthM: r.Route.LengthM, MissingM: r.Route.LengthM, Reliable: true})
 			continue
 		case len(list) == MostCompared:
 			return nil, fmt.Errorf("more than %d routes to compare: %w", MostCompared, ErrTooManyRoutes)

@@ -296,6 +296,8 @@ func (v *Verdict) WhyIn(u catalog.Units) string {
 	switch {
 	case len(v.NotHeld) > 0:
 		return fmt.Sprintf("not held: %d of its %d descents", len(v.NotHeld), v.Descents)
+	case v.MissingM >= v.LengthM:
+		return "nothing is known of it: no ground under it"
 	case v.Unknown != "":
 		return "held as far as known; " + v.UnknownIn(u)
 	case v.Descents == 0:
