@@ -40,6 +40,12 @@ func TestMissingTerrainIsNeverLevelRoad(t *testing.T) {
 		{"zeros in whole metres", inBlocks(0), []string{"-ot", "Int16"}, false},
 		{"an undeclared -32768", inBlocks(-32768), nil, false},
 		{"within a denormal of zero", inBlocks(3e-41), nil, false},
+		{"zeros moved by a geoid", func(xM, z float64) float64 {
+			if z := inBlocks(0)(xM, z); z != 0 {
+				return z
+			}
+			return 47 + 5e-5*xM
+		}, nil, false},
 		{"all zero", all(0), nil, true},
 		{"all one height", all(812.5), nil, true},
 		{"all one height in whole metres", all(812), []string{"-ot", "Int16"}, true},

@@ -79,7 +79,7 @@ func missingDoubts(g *routes.Ground, state []routes.StationState) (out []routes.
 		isInner := first > 0 && i < n
 		switch {
 		case isFiller:
-			out = append(out, routes.Doubt{Why: fmt.Sprintf("for %.0f m the terrain has exactly one height, which is a fill value", gapM)})
+			out = append(out, routes.Doubt{Why: fmt.Sprintf("for %.0f m the terrain has one height, which is a fill value", gapM)})
 		case isInner && toM-fromM >= doubtVoidM:
 			out = append(out, routes.Doubt{Why: fmt.Sprintf("for %.0f m there is no terrain under it", gapM)})
 		default:

@@ -81,6 +81,7 @@ func dropFillers(ctx context.Context, s terrain.PatchSurface, r *routes.Route, g
 		}
 	}
 	g.Structures = withCrossings(g.Structures, crossings)
+	dropNearLevel(g)
 	return nil
 }
 
@@ -96,12 +97,7 @@ func isSameHeight(a, b float64) bool { return math.Abs(a-b) <= sameHeight*math.A
 func levelRuns(g *routes.Ground) []levelRun {
 	var out []levelRun
 	n := g.Count()
-	skip := make([]bool, n)
-	for _, st := range g.Structures {
-		for i := max(0, int((st.FromM-structureWide)/g.StepM)); i < n && float64(i)*g.StepM <= st.ToM+structureWide; i++ {
-			skip[i] = true
-		}
-	}
+	skip := besideFlagged(g)
 	for i := 0; i < n; {
 		z := heightAt(g, i)
 		k := i + 1
@@ -116,6 +112,17 @@ func levelRuns(g *routes.Ground) []levelRun {
 			out = append(out, levelRun{i, k - 1})
 		}
 		i = k
+	}
+	return out
+}
+
+// besideFlagged marks the stations on flagged structures and next to them.
+func besideFlagged(g *routes.Ground) []bool {
+	out := make([]bool, g.Count())
+	for _, st := range g.Structures {
+		for i := max(0, int((st.FromM-structureWide)/g.StepM)); i < len(out) && float64(i)*g.StepM <= st.ToM+structureWide; i++ {
+			out[i] = true
+		}
 	}
 	return out
 }
@@ -182,11 +189,16 @@ func hasBanks(before, after, z, lengthM float64) bool {
 // besideM is the height beyond an end of a level stretch, outside the cells that the interpolation
 // mixes with it; NaN where there is none.
 func besideM(g *routes.Ground, end, way int) float64 {
-	i := end + way*int(math.Ceil(max(leastBesideM, cellsBeside*float64(g.CellM[end]))/g.StepM))
+	i := end + way*besideStations(g, end)
 	if i < 0 || i >= g.Count() {
 		return math.NaN()
 	}
 	return heightAt(g, i)
+}
+
+// besideStations is how far beyond an end of a level stretch the side's height is read.
+func besideStations(g *routes.Ground, end int) int {
+	return int(math.Ceil(max(leastBesideM, cellsBeside*float64(g.CellM[end])) / g.StepM))
 }
 
 // lookAt are the stations of a level stretch to examine: its ends, and where another source begins.
