@@ -15,6 +15,9 @@ const (
 	MetricHorsepowerW = 75 * terrain.GravityMPS2
 )
 
+// poundFootNm is the pound-force foot, exact by the pound, the foot and standard gravity.
+const poundFootNm = PoundKg * terrain.GravityMPS2 * FootM
+
 // JPerWh is the joules of a watt-hour, exact.
 const JPerWh = 3600.0
 
@@ -30,13 +33,13 @@ type Dimension struct {
 var (
 	DimensionMassKg   = Dimension{"mass", "80000 lb", massUnits, false}
 	DimensionSpeedMPS = Dimension{"speed", "65 mph", speedUnits, false}
-	DimensionLengthM  = Dimension{"length", "11.5 ft, 16.5 in or 419 mm", []unit{{"mm", 0.001, true}, {"cm", 0.01, false}, {"in", InchM, true}, {"ft", FootM, false}, {"m", 1, true}}, false}
+	DimensionLengthM  = Dimension{"length", "13 ft 6 in, 16.5 in or 419 mm", []unit{{"mm", 0.001, true}, {"cm", 0.01, false}, {"in", InchM, true}, {"inches", InchM, false}, {"ft", FootM, false}, {"feet", FootM, false}, {"m", 1, true}}, false}
 	DimensionHeightM  = Dimension{"height", "5000 ft", []unit{{"ft", FootM, true}, {"m", 1, true}}, true}
 	DimensionAreaM2   = Dimension{"area", "54 ft2 or 5 m2", []unit{{"ft2", FootM * FootM, true}, {"ft²", FootM * FootM, false}, {"m2", 1, true}, {"m²", 1, false}}, false}
-	DimensionPowerW   = Dimension{"power", "270 hp or 200 kW", []unit{{"kW", 1000, true}, {"hp", HorsepowerW, true}, {"PS", MetricHorsepowerW, true}, {"W", 1, false}}, false}
-	DimensionTorqueNm = Dimension{"torque", "2200 lbft or 3000 Nm", []unit{{"Nm", 1, true}, {"lbft", PoundKg * terrain.GravityMPS2 * FootM, true}, {"lb-ft", PoundKg * terrain.GravityMPS2 * FootM, false}}, false}
+	DimensionPowerW   = Dimension{"power", "270 hp or 200 kW", []unit{{"kW", 1000, true}, {"bhp", HorsepowerW, false}, {"hp", HorsepowerW, true}, {"PS", MetricHorsepowerW, true}, {"W", 1, false}}, false}
+	DimensionTorqueNm = Dimension{"torque", "2200 lbft or 3000 Nm", []unit{{"Nm", 1, true}, {"lbft", poundFootNm, true}, {"lb-ft", poundFootNm, false}, {"lb ft", poundFootNm, false}, {"lb·ft", poundFootNm, false}, {"ft-lb", poundFootNm, false}, {"ft lb", poundFootNm, false}, {"N·m", 1, false}, {"N m", 1, false}}, false}
 	DimensionEnergyWh = Dimension{"energy", "540 kWh", []unit{{"kWh", 1000, true}, {"Wh", 1, false}}, false}
-	DimensionVolumeL  = Dimension{"volume", "12.8 l or 781 in3", []unit{{"cc", 0.001, false}, {"in3", InchM * InchM * InchM * 1000, true}, {"l", 1, true}}, false}
+	DimensionVolumeL  = Dimension{"volume", "12.8 l or 781 in3", []unit{{"cc", 0.001, false}, {"cm3", 0.001, false}, {"cm³", 0.001, false}, {"litres", 1, false}, {"liters", 1, false}, {"litre", 1, false}, {"liter", 1, false}, {"in3", InchM * InchM * InchM * 1000, true}, {"l", 1, true}}, false}
 )
 
 // Figure is a quantity as it was written.
@@ -55,8 +58,9 @@ func (d Dimension) Read(s string) (Figure, error) {
 	if err != nil {
 		return Figure{}, err
 	}
+	t := feetAndInches(strings.TrimSpace(s), d.units)
 	for _, u := range d.units {
-		if hasUnit(strings.TrimSpace(s), u.name) {
+		if hasUnit(t, u.name) {
 			return Figure{si, u.name, u.si}, nil
 		}
 	}
@@ -97,9 +101,13 @@ func ChargePct(s string) (float64, error) {
 
 // hasUnit reports whether a text is a number followed by this unit.
 func hasUnit(s, unit string) bool {
-	if len(s) < len(unit) || !strings.EqualFold(s[len(s)-len(unit):], unit) {
+	num, isUnit := withoutUnit(s, unit)
+	if !isUnit {
 		return false
 	}
-	_, ok := number(strings.TrimSpace(s[:len(s)-len(unit)]))
+	if _, ok := number(num); ok {
+		return true
+	}
+	_, ok := fraction(num, unit)
 	return ok
 }

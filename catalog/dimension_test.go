@@ -20,6 +20,7 @@ func TestDimensionsReadDataSheets(t *testing.T) {
 		{DimensionAreaM2, "54 ft2", 5.01676}, {DimensionAreaM2, "5.2 m²", 5.2},
 		{DimensionPowerW, "500 hp", 372849.9}, {DimensionPowerW, "680 PS", 500139}, {DimensionPowerW, "380 kW", 380000}, {DimensionPowerW, "900 W", 900},
 		{DimensionTorqueNm, "2200 lbft", 2982.80}, {DimensionTorqueNm, "2200 lb-ft", 2982.80}, {DimensionTorqueNm, "4,100 Nm", 4100},
+		{DimensionPowerW, "500 bhp", 372849.9}, {DimensionTorqueNm, "2200 ft-lb", 2982.80}, {DimensionTorqueNm, "2200 lb ft", 2982.80}, {DimensionTorqueNm, "4100 N·m", 4100}, {DimensionVolumeL, "6.7 litres", 6.7}, {DimensionVolumeL, "6374 cm3", 6.374},
 		{DimensionEnergyWh, "540 kWh", 540000}, {DimensionVolumeL, "781 in3", 12.79831}, {DimensionVolumeL, "12.8 l", 12.8}, {DimensionVolumeL, "6374 cc", 6.374},
 	} {
 		f, err := c.d.Read(c.text)

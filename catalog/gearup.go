@@ -56,7 +56,11 @@ func (h *Hold) OneGearUpIn(u Units) string {
 	if h.GearUp == nil {
 		return h.OneGearUp
 	}
-	return h.GearUp.Words(u)
+	words := h.GearUp.Words(u)
+	if holder := h.HolderWord(); holder != "retarder" {
+		words = strings.ReplaceAll(words, "the retarder", holder)
+	}
+	return words
 }
 
 // HeatCase is the assumed use of the service brakes along the hill, as data.

@@ -95,15 +95,17 @@ func quantity(s, what string, units []unit, example string) (float64, error) {
 
 // quantityFrom is quantity; with isZeroGiven it also accepts zero.
 func quantityFrom(s, what string, units []unit, example string, isZeroGiven bool) (float64, error) {
-	t := strings.TrimSpace(s)
+	t := feetAndInches(strings.TrimSpace(s), units)
 	for _, u := range units {
-		if len(t) < len(u.name) || !strings.EqualFold(t[len(t)-len(u.name):], u.name) {
+		num, isUnit := withoutUnit(t, u.name)
+		if !isUnit {
 			continue
 		}
-		num := strings.TrimSpace(t[:len(t)-len(u.name)])
 		v, ok := number(num)
 		if !ok {
-			continue // one unit may end in another; a later unit may fit
+			if v, ok = fraction(num, u.name); !ok {
+				continue // one unit may end in another; a later unit may fit
+			}
 		}
 		si := v * u.si
 		if !(si > 0) && !(isZeroGiven && si == 0) || math.IsInf(si, 0) {
@@ -114,7 +116,38 @@ func quantityFrom(s, what string, units []unit, example string, isZeroGiven bool
 	if _, ok := number(t); ok {
 		return 0, quantityFault(s, what+" without a unit", "add the unit: "+withUnits(t, units))
 	}
+	if point, ok := decimalComma(t, units); ok {
+		return 0, quantityFault(s, "not a valid "+what+", since a comma stands before each three digits", "write decimals with a point, as in "+point)
+	}
 	return 0, quantityFault(s, "not a valid "+what, "write it as in "+example)
+}
+
+// withoutUnit is a text's part before a unit, and whether it ends in that unit.
+func withoutUnit(s, unitName string) (string, bool) {
+	if len(s) < len(unitName) || !strings.EqualFold(s[len(s)-len(unitName):], unitName) {
+		return "", false
+	}
+	return strings.TrimSpace(s[:len(s)-len(unitName)]), true
+}
+
+// decimalComma is a text such as "14,8 t" with a point in place of its one comma, and whether that
+// is a figure.
+func decimalComma(s string, units []unit) (string, bool) {
+	if strings.Count(s, ",") != 1 {
+		return "", false
+	}
+	point := strings.Replace(s, ",", ".", 1)
+	if _, ok := number(point); ok {
+		return point, true
+	}
+	for _, u := range units {
+		if num, isUnit := withoutUnit(point, u.name); isUnit {
+			if _, ok := number(num); ok {
+				return point, true
+			}
+		}
+	}
+	return "", false
 }
 
 // withUnits lists a bare number with each unit that may have been meant.

@@ -3,6 +3,7 @@ package answer
 import (
 	"fmt"
 	"io"
+	"math"
 	"strings"
 
 	"gradeline/catalog"
@@ -37,7 +38,7 @@ func (a *Classes) WriteText(w io.Writer, u catalog.Units) error {
 			kinds = append(kinds, r.Kind)
 		}
 		k := &a.classes[i]
-		t.Rows = append(t.Rows, []any{k.ID, k.Name, u.Mass(k.MassMinKg), u.Mass(k.MassMaxKg), len(v.GearRatios), strings.Join(kinds, " + ")})
+		t.Rows = append(t.Rows, []any{k.ID, k.Name, u.Mass(k.MassMinKg), u.MassDown(k.MassMaxKg), len(v.GearRatios), strings.Join(kinds, " + ")})
 	}
 	t.Notes = []string{"Generic trucks: replace them by your own (gradeline classes template)."}
 	return table.WriteText(w, t)
@@ -55,6 +56,24 @@ type ClassCheck struct {
 func CheckClasses(classes []vehicle.Class, u catalog.Units) (*ClassCheck, error) {
 	found, err := holding.Check(classes, u)
 	return &ClassCheck{catalog.Schema, found, len(classes)}, err
+}
+
+// whyNotHeld is what hold says at length, for a table.
+func whyNotHeld(h *catalog.Hold, u catalog.Units) string {
+	k := h.Charge
+	switch {
+	case h.LimitedBy == catalog.LimitFriction:
+		return "the stage that would hold it locks the driven wheels"
+	case k != nil && !k.IsCounted && k.MostAtCrestPct >= 0 && !k.IsTooCold:
+		return fmt.Sprintf("the battery is full on the way; from %.0f %% or less at the crest recuperation counts", k.MostAtCrestPct)
+	case k != nil && !k.IsCounted:
+		return "the battery does not take the hill"
+	case h.MissingPowerW > 0 && u == catalog.US:
+		return fmt.Sprintf("lacks %.0f hp", math.Ceil(h.MissingPowerW/catalog.HorsepowerW))
+	case h.MissingPowerW > 0:
+		return fmt.Sprintf("lacks %.0f kW", math.Ceil(h.MissingPowerW/1000))
+	}
+	return "see gradeline hold"
 }
 
 // WriteText writes a line a class and grade.
@@ -78,8 +97,10 @@ func (a *ClassCheck) WriteText(w io.Writer, u catalog.Units) error {
 		advice := adviceWords(f.Hold, u)
 		if f.Hold.Holds {
 			advice += " (" + f.Hold.LimitedBy + ")"
+		} else {
+			advice += ": " + whyNotHeld(f.Hold, u)
 		}
-		t.Rows = append(t.Rows, []any{f.Class, u.Mass(f.Hold.MassKg), fmt.Sprintf("%.0f %%", f.Grade.DowngradePct), u.Length(f.Grade.LengthM), advice})
+		t.Rows = append(t.Rows, []any{f.Class, u.MassDown(f.Hold.MassKg), fmt.Sprintf("%.0f %%", f.Grade.DowngradePct), u.Length(f.Grade.LengthM), advice})
 	}
 	for _, r := range remarks {
 		t.Notes = append(t.Notes, strings.Join(who[r], ", ")+": "+r)

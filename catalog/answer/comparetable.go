@@ -15,7 +15,7 @@ import (
 // a terminal. The notes below it name the descents.
 func (a *Comparison) Table(u catalog.Units) table.Table {
 	isFleet := a.classCount > 1
-	t := table.Table{Title: fmt.Sprintf("Routes for %s at %s, each from its first vertex to its last", a.Class, u.Mass(a.MassKg)),
+	t := table.Table{Title: fmt.Sprintf("Routes for %s at %s, each from its first vertex to its last", a.Class, u.MassDown(a.MassKg)),
 		Header: []string{"place", "route", "answer", "time", "length", "drop", "steepest", "margin"}}
 	if isFleet {
 		t.Title = fmt.Sprintf("Routes for %d classes, each from its first vertex to its last", a.classCount)

@@ -29,7 +29,7 @@ func NewPlainGrade(gradePct, lengthM float64, className string, h catalog.Hold) 
 func (a *PlainGrade) WriteText(w io.Writer, u catalog.Units) error {
 	l := &lines{w: w, units: u}
 	h := &a.Hold
-	l.printf("%s at %s\n%s\n", wording.WithoutMass(a.className), u.Mass(h.MassKg), wording.Wrapped(wordsIn(h, u), textCols, 0))
+	l.printf("%s at %s\n%s\n", wording.WithoutMass(a.className), u.MassDown(h.MassKg), wording.Wrapped(wordsIn(h, u), textCols, 0))
 	switch {
 	case h.Holds:
 		l.item("gear %s (%.2f), %s, %s, %.0f rpm, %.0f %% of the %s; limited by: %s", h.GearLabel(), h.Ratio, h.StageWords(), u.Speed(h.SpeedMPS), h.EngineRPM, math.Ceil(h.RetarderUsePct-1e-9), h.HolderWord(), h.LimitedBy)

@@ -162,7 +162,7 @@ func heaviestWords(e *catalog.Entry, u catalog.Units) (who, what string) {
 	if best == nil {
 		return "unknown", "no class was requested"
 	}
-	who = fmt.Sprintf("%s, %s", best.Class, u.Mass(best.MassKg))
+	who = fmt.Sprintf("%s, %s", best.Class, u.MassDown(best.MassKg))
 	if a, _, why := wording.AnswerFor(e, best.Class); a == wording.Unknown {
 		return who, "unknown: " + why
 	}

@@ -76,7 +76,7 @@ func (a *OneDescent) WriteText(w io.Writer, u catalog.Units) error {
 		if a.class != "" && h.Class != a.class {
 			continue
 		}
-		l.printf("%s at %s: %s\n", h.Class, u.Mass(h.MassKg), wording.HoldWords(a.entry, h.Class, u))
+		l.printf("%s at %s: %s\n", h.Class, u.MassDown(h.MassKg), wording.HoldWords(a.entry, h.Class, u))
 		l.item("%s", wordsIn(h, u))
 		if a.class != "" {
 			l.behind(h)

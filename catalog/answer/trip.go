@@ -169,7 +169,7 @@ func placeNotes(list []PlaceAnswer, u catalog.Units) []string {
 
 // TripsTable lists ways for people.
 func TripsTable(a *TripsAnswer, u catalog.Units) table.Table {
-	t := table.Table{Title: fmt.Sprintf("Ways for %s at %s, best first by %s", a.Class, u.Mass(a.MassKg), a.Prefer),
+	t := table.Table{Title: fmt.Sprintf("Ways for %s at %s, best first by %s", a.Class, u.MassDown(a.MassKg), a.Prefer),
 		Header: []string{"place", "length", "time", "answer", "descents", "slowest", "margin"}}
 	for i := range a.Trips {
 		t.Rows = append(t.Rows, tripRow(&a.Trips[i], u))

@@ -119,6 +119,29 @@ func chargeCaution(c *catalog.Charge, u catalog.Units) string {
 		c.AtCrestPct, math.Floor(kwh(c.RoomJ)), math.Ceil(kwh(c.EnergyJ)), from, c.MostAtCrestPct)
 }
 
+// fullBatteryWords is the reason why recuperation is not counted, and what would hold with room in the
+// battery; empty where it is counted.
+func (p *problem) fullBatteryWords(h *catalog.Hold, u catalog.Units) string {
+	switch k := h.Charge; {
+	case k == nil || k.IsCounted:
+		return ""
+	case k.IsTooCold:
+		return "Recuperation is not counted in air below freezing, and without it: "
+	case k.MostAtCrestPct < 0:
+		return "The hill puts in more than the battery takes at any charge, so recuperation is not counted, and without it: "
+	default:
+		q := p.with(variant{})
+		q.chargeKg, q.memo, q.isAskedOnce = math.Inf(1), nil, true
+		would := "even with room in the battery nothing holds it"
+		if whole, at := q.best(); at.gear > 0 {
+			would = fmt.Sprintf("from %.0f %% or less at the crest gear %s holds it at %s", k.MostAtCrestPct, p.truck.GearName(at.gear), u.Speed(p.speed(whole)))
+		} else if at.hasSlid {
+			would = "even with room in the battery the driven wheels would not grip enough"
+		}
+		return fmt.Sprintf("From %.0f %% at the crest the battery is full before the foot, so recuperation is not counted; %s. Without it: ", k.AtCrestPct, would)
+	}
+}
+
 // ownDragW is the drag of the drive with every retarder off: the grade-severity model's engine,
 // nothing for a motor.
 func (p *problem) ownDragW() float64 {

@@ -115,6 +115,23 @@ func WithPosted(h Hill, speedMPS float64) Hill {
 	return h
 }
 
+// WithCurve returns a plain hill with a curve of a radius somewhere on it: where is not known, so no
+// part of the hill counts as straight.
+func WithCurve(h Hill, radiusM float64) Hill {
+	const stepM, mostNodes = 50.0, 20_000
+	if !h.Plain || len(h.DowngradePct) != 1 || !(h.LengthM() > 0) {
+		return h
+	}
+	n := int(min(mostNodes, math.Ceil(h.LengthM()/stepM)))
+	out := h
+	out.StationM, out.DowngradePct, out.RadiusM = []float64{0}, nil, []float64{radiusM}
+	for i := 1; i <= n; i++ {
+		out.StationM = append(out.StationM, h.LengthM()*float64(i)/float64(n))
+		out.DowngradePct, out.RadiusM = append(out.DowngradePct, h.DowngradePct[0]), append(out.RadiusM, radiusM)
+	}
+	return out
+}
+
 // HillFromDescent extracts a descent from its profile, in travel. Nodes are the
 // profile's stations between crest and foot and the two ends. Where the profile has a
 // gap the downgrade is NaN, and Advise reports it. The local bound is wider by the

@@ -174,9 +174,9 @@ func (p *problem) surfaceCautions(h *catalog.Hold) []string {
 	}
 	if h.Holds && h.MassLightKg > p.lightKg+1 {
 		out = append(out, fmt.Sprintf("For masses from %s to %s: a lighter truck locks its wheels at this stage even on a dry road; get advice for its own mass.",
-			p.units.MassUp(h.MassLightKg), p.units.Mass(h.MassKg)))
+			p.units.MassUp(h.MassLightKg), p.units.MassDown(h.MassKg)))
 	} else if h.Holds && h.MassLightKg < h.MassKg-1 {
-		out = append(out, fmt.Sprintf("For masses from %s to %s: surfaces are judged for the lightest, which locks its wheels first.", p.units.Mass(h.MassLightKg), p.units.Mass(h.MassKg)))
+		out = append(out, fmt.Sprintf("For masses from %s to %s: surfaces are judged for the lightest, which locks its wheels first.", p.units.Mass(h.MassLightKg), p.units.MassDown(h.MassKg)))
 	}
 	if kg := p.grippingFromKg(h); kg > 0 {
 		out = append(out, fmt.Sprintf("On a wet road only a truck of at least %s keeps its grip at this stage: get advice for its own mass.", p.units.MassUp(kg)))

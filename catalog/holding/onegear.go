@@ -133,7 +133,7 @@ func (p *problem) sensitivity() []catalog.Sensitivity {
 		{"5 % heavier", variant{massShare: 1.05}},
 		{"one point steeper", variant{gradePct: 1}},
 		{ChangeHalfRetarder, variant{retarderShare: 0.5}},
-		{"two service brakes in ten out of adjustment", variant{brakeShare: 0.8}},
+		{p.weakBrakesWords(), variant{brakeShare: 0.8}},
 	}
 	out := make([]catalog.Sensitivity, 0, len(cases)+1)
 	if p.hasBound() {
@@ -148,6 +148,14 @@ func (p *problem) sensitivity() []catalog.Sensitivity {
 		out = append(out, catalog.Sensitivity{Change: c.name, Holds: at.gear > 0, Gear: at.gear, GearName: p.truck.GearName(at.gear), SpeedMPS: p.speed(whole)})
 	}
 	return out
+}
+
+// weakBrakesWords names the loss of a fifth of the service brakes: discs adjust themselves.
+func (p *problem) weakBrakesWords() string {
+	if p.truck.ServiceBrakes.IsDisc() {
+		return "two service brakes in ten without effect"
+	}
+	return "two service brakes in ten out of adjustment"
 }
 
 // hasBound reports whether the hill's grade carries an error bound.

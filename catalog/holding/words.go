@@ -110,6 +110,9 @@ func (p *problem) wordsNotHeld(h *catalog.Hold, u catalog.Units) string {
 		first = fmt.Sprintf("No gear is slow enough: this hill needs %s (%s), and in first gear the retarder works from %s.",
 			u.Speed(low.SpeedMPS), low.Reason, u.Speed(p.truck.SpeedFromRPM(1, p.truck.EngineMinRPM)+0.999*u.SpeedUnitMPS()))
 	}
+	if why := p.fullBatteryWords(h, u); why != "" {
+		first = why + strings.ToLower(first[:1]) + first[1:]
+	}
 	if h.ServiceBrakeTempC == nil {
 		return first + " It does not take this hill."
 	}

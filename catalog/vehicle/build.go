@@ -147,12 +147,16 @@ func (b builder) radius(in *truckTOML) float64 {
 		given, m = given+1, *r
 	}
 	for _, k := range []struct {
-		key     string
-		perM    float64
-		written *float64
-	}{{"tyre_revs_per_mi", catalog.MileM, in.TyreRevsPerMi}, {"tyre_revs_per_km", 1000, in.TyreRevsPerKM}} {
+		key, otherKey string
+		perM, otherM  float64
+		written       *float64
+	}{{"tyre_revs_per_mi", "tyre_revs_per_km", catalog.MileM, 1000, in.TyreRevsPerMi}, {"tyre_revs_per_km", "tyre_revs_per_mi", 1000, catalog.MileM, in.TyreRevsPerKM}} {
 		if k.written != nil {
 			given, m = given+1, k.perM/(2*math.Pi**k.written)
+			if least, most := k.perM/(2*math.Pi*mostRadiusM), k.perM/(2*math.Pi*leastRadiusM); !(*k.written >= least && *k.written <= most) {
+				b.rep.fault("truck."+k.key, fmt.Sprintf("%g is impossible", *k.written), fmt.Sprintf("give a figure between %.0f and %.0f", math.Ceil(least), math.Floor(most))+otherRevs(k.otherKey, k.otherM, *k.written))
+				b.rep.tellNoMore(path)
+			}
 			as = writtenKey{path: "truck." + k.key, show: func(si float64) string { return fmt.Sprintf("%.0f", k.perM/(2*math.Pi*si)) }}
 		}
 	}
@@ -175,6 +179,14 @@ func (b builder) radius(in *truckTOML) float64 {
 		b.rep.fault(path, "the tyre "+what, "give one of rolling_radius_m, tyre_revs_per_mi, tyre_revs_per_km and tyre_size")
 	}
 	return m
+}
+
+// otherRevs names the key for the other length of road, where a figure fits that one.
+func otherRevs(key string, perM, revs float64) string {
+	if m := perM / (2 * math.Pi * revs); m >= leastRadiusM && m <= mostRadiusM {
+		return ", or say " + key
+	}
+	return ""
 }
 
 func (b builder) text(path string, v *string) string {

@@ -148,8 +148,12 @@ func (b builder) engineDrag(in *truckTOML) {
 	case t.hasEngineBrake():
 	case isGiven:
 		t.EngineDrag = b.curve(path, "", points, unit)
+	case in.EngineDisplacement != nil && litres == nil:
+		b.rep.tellNoMore("truck.retarder") // it is not missing, but unreadable
+	case litres != nil && !(*litres >= leastEngineL && *litres <= mostEngineL):
+		within("truck.engine_displacement_l", *litres, leastEngineL, mostEngineL, "l", b.rep)
+		b.rep.tellNoMore("truck.retarder")
 	case litres != nil:
-		within("truck.engine_displacement_l", *litres, 1, 40, "l", b.rep)
 		t.EngineDrag = EngineDragFromDisplacement(*litres, t.EngineMinRPM, t.EngineMaxRPM)
 		b.note(path, fmt.Sprintf("%.0f kW at %.0f rpm", t.EngineDrag.PowerW(t.EngineMaxRPM)/1000, t.EngineMaxRPM), "from the displacement: a mean pressure of 75 kPa + 48 kPa for each 1,000 rpm, Heywood, Internal Combustion Engine Fundamentals, section 13.6, its term of piston speed left out", "from memory")
 	}

@@ -78,6 +78,9 @@ func (r *reporter) fault(path, what, fix string) {
 	r.faultAt(r.line(full), label+": "+what, fix)
 }
 
+// tellNoMore keeps back faults of a key that follow from one that was reported.
+func (r *reporter) tellNoMore(path string) { r.told = append(r.told, r.full(path)) }
+
 func (r *reporter) line(path string) int {
 	for path != "" {
 		if n, ok := r.lines[path]; ok {

@@ -69,7 +69,7 @@ func TestFaultsSpeakOfTheKeyThatWasWritten(t *testing.T) {
 		{"watts as horsepower", "[1100, 151.5]", "[1100, 0.15]", "power_hp_by_rpm", "power_hp_by_rpm: stage 3: 0.15 hp at 1100 rpm"},
 		{"one point at the lowest speed", "power_hp_by_rpm = [[1100, 151.5], [1300, 203.2], [1500, 260.8], [1700, 324.5], [1900, 394.9], [2100, 470.7]]", "power_hp_by_rpm = [[1100, 151.5]]", "power_hp_by_rpm", "the one point of a data sheet is enough where engine_rpm_min is given and is lower"},
 		{"two curves", "power_hp_by_rpm = [[1100", "power_kw_by_rpm = [[1100, 1], [2100, 2]]\npower_hp_by_rpm = [[1100", "power_hp_by_rpm = [[1100", "power_hp_by_rpm: is given in two units"},
-		{"tyre", "tyre_revs_per_mi = 512 ", "tyre_revs_per_mi = 51.2 ", "tyre_revs_per_mi", "truck.tyre_revs_per_mi: 51 is impossible; give a figure between 1025 and 320"},
+		{"tyre", "tyre_revs_per_mi = 512 ", "tyre_revs_per_mi = 51.2 ", "tyre_revs_per_mi", "truck.tyre_revs_per_mi: 51.2 is impossible; give a figure between 321 and 1024"},
 	} {
 		whole := Template(catalog.US)
 		if !strings.Contains(whole, c.old) {

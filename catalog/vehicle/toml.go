@@ -3,12 +3,8 @@ package vehicle
 import (
 	"bytes"
 	_ "embed" // the templates
-	"errors"
 	"fmt"
 	"io"
-	"strings"
-
-	"github.com/pelletier/go-toml/v2"
 
 	"gradeline/catalog"
 )
@@ -46,27 +42,11 @@ func ParseClasses(name string, r io.Reader) ([]Class, []Default, error) {
 	if len(raw) > mostBytes {
 		return nil, nil, &catalog.Fault{Kind: catalog.ErrClass, File: name, What: "longer than 1 MiB", Fix: "name a file of weight classes"}
 	}
+	raw = bytes.TrimPrefix(raw, []byte("\ufeff"))
 	rep := &reporter{file: name, lines: linesByKey(raw)}
 	var file fileTOML
-	err = toml.NewDecoder(bytes.NewReader(raw)).DisallowUnknownFields().Decode(&file)
-	var strict *toml.StrictMissingError
-	var decode *toml.DecodeError
-	switch {
-	case errors.As(err, &strict):
-		for _, e := range strict.Errors {
-			row, _ := e.Position()
-			rep.faultAt(row, fmt.Sprintf("%q is not a key of a class file", keyText(e.Key()))+nearKey(e.Key()), "see `gradeline classes template` for the keys")
-		}
-	case errors.As(err, &decode):
-		row, _ := decode.Position()
-		what, fix := wrongKind(decode.Error())
-		if key := keyText(decode.Key()); key != "" {
-			what = key + ": " + what
-		}
-		rep.faultAt(row, what, fix)
-		return nil, nil, rep.faults
-	case err != nil:
-		rep.faultAt(0, err.Error(), "correct the TOML")
+	if !rep.decode(raw, &file) {
+		rep.sort()
 		return nil, nil, rep.faults
 	}
 	if len(file.Class) == 0 && len(rep.faults) == 0 {
@@ -109,22 +89,4 @@ func Template(u catalog.Units) string {
 		return templateUS
 	}
 	return templateMetric
-}
-
-// wrongKind puts a decoder's fault about the kind of a value into words for the person who wrote it;
-// other faults stay as they are.
-func wrongKind(fault string) (what, fix string) {
-	found, goType, isKind := strings.Cut(fault, " into struct field ")
-	if !isKind {
-		return fault, "correct the TOML"
-	}
-	_, goType, _ = strings.Cut(goType, " of type ")
-	found = strings.TrimPrefix(found, "toml: cannot decode TOML ")
-	switch strings.TrimLeft(goType, "*") {
-	case "string":
-		return "a bare " + found + " where a text in quotes belongs", `write a quantity with its unit, as in mass_max = "80000 lb", or use the key that ends in the unit, as mass_max_kg`
-	case "float64":
-		return "a " + found + " where a bare number belongs", "write the number in the unit at the end of the key, or the quantity with its unit under the key without that end, as in mass_max"
-	}
-	return "a " + found + " does not belong here", "see `gradeline classes template` for what does"
 }

@@ -93,7 +93,7 @@ func (c *Class) checkServiceBrakes(bad report) {
 	default:
 		bad.fault("truck.service_brakes.kind", fmt.Sprintf("%q is not a kind of service brake", b.Kind), `use "drum" or "disc"`)
 	}
-	if b.Count < 2 || b.Count > 64 {
+	if (b.Count < 2 || b.Count > 64) && len(c.Truck.Axles) > 0 {
 		bad.fault("truck.service_brakes", fmt.Sprintf("%d service brakes in all", b.Count), "check the brakes of each axle group")
 	}
 }
@@ -114,11 +114,11 @@ func (c *Class) checkDriveline(bad report) {
 	}
 	for i, r := range t.GearRatios {
 		if !(r >= 0.2 && r <= 40) {
-			bad.fault("truck.gear_ratios", fmt.Sprintf("gear %d: %g is not a possible ratio of a truck's gearbox", i+1, r), "give the ratio, between 0.2 and 40")
+			bad.fault("truck.gear_ratios", fmt.Sprintf("gear %d: %g is not a possible ratio of a truck's gearbox", i+1, r), "give the ratio, between 0.2 and 40"+wholeRatios(t.GearRatios))
 			break
 		}
 		if i > 0 && !(r < t.GearRatios[i-1]) {
-			bad.fault("truck.gear_ratios", fmt.Sprintf("gear %d: %g is not below gear %d's %g", i+1, r, i, t.GearRatios[i-1]), "give them falling, first gear first")
+			bad.fault("truck.gear_ratios", fmt.Sprintf("gear %d: %g is not below gear %d's %g", i+1, r, i, t.GearRatios[i-1]), "give them falling, first gear first"+wholeRatios(t.GearRatios))
 			break
 		}
 	}
@@ -132,10 +132,10 @@ func (c *Class) checkDriveline(bad report) {
 		}
 	}
 	t.checkFinalDrive(bad)
-	within("truck.rolling_radius_m", t.RollingRadiusM, 0.25, 0.8, "m", bad)
+	within("truck.rolling_radius_m", t.RollingRadiusM, leastRadiusM, mostRadiusM, "m", bad)
 	within("truck.driveline_efficiency", t.DrivelineEfficiency, 0.7, 1, "", bad)
 	lowRPM, highRPM := 400.0, 4000.0
-	if t.IsElectric() { // a motor's
+	if t.IsElectric() || t.hasUnknownRetarder() { // a motor's
 		lowRPM, highRPM = 10, 25000
 	}
 	within("truck.engine_rpm_min", t.EngineMinRPM, lowRPM, highRPM, "rpm", bad)
@@ -157,11 +157,12 @@ func (c *Class) checkAxles(bad report) {
 		return
 	}
 	var loadKg float64
-	driven, retarded, trailer := false, false, false
+	driven, retarded, trailer, isLoaded := false, false, false, true
 	hasTrailerRetarder := t.stagesOf(TrailerRetarder) > 0
 	for i, a := range t.Axles {
 		path := fmt.Sprintf("truck.axle[%d]", i)
 		loadKg += a.LoadKg
+		isLoaded = isLoaded && a.LoadKg > 0
 		driven, retarded = driven || a.Driven, retarded || a.Retarded && a.Driven
 		trailer = trailer || a.Retarded && !a.Driven
 		checkAxle(path, a, hasTrailerRetarder, bad)
@@ -175,7 +176,7 @@ func (c *Class) checkAxles(bad report) {
 		bad.fault("truck.axle", "no group carries the trailer's retarder", "mark the trailer's group with retarded = true")
 	}
 	c.checkEmptyLoads(bad)
-	if c.MassMaxKg > 0 && math.Abs(loadKg-c.MassMaxKg) > 0.005*c.MassMaxKg {
+	if c.MassMaxKg > 0 && isLoaded && math.Abs(loadKg-c.MassMaxKg) > 0.005*c.MassMaxKg {
 		bad.fault("truck.axle", fmt.Sprintf("the groups carry %s, the class's upper mass is %s", bad.show("mass_max_kg", loadKg, "kg"), bad.show("mass_max_kg", c.MassMaxKg, "kg")), "give the loads at the upper mass")
 	}
 }
@@ -206,7 +207,7 @@ func (c *Class) checkEmptyLoads(bad report) {
 			given++
 		}
 		sum += a.EmptyKg
-		if !(a.EmptyKg >= 0 && a.EmptyKg <= a.LoadKg) {
+		if !(a.EmptyKg >= 0 && (a.EmptyKg <= a.LoadKg || a.LoadKg == 0)) { // a load of 0 has its own fault
 			path := fmt.Sprintf("truck.axle[%d].empty_kg", i)
 			bad.fault(path, fmt.Sprintf("%s empty, %s loaded", bad.show(path, a.EmptyKg, "kg"), bad.show(path, a.LoadKg, "kg")), "give the group's load at the class's lower mass")
 		}
@@ -215,7 +216,7 @@ func (c *Class) checkEmptyLoads(bad report) {
 	case given == 0:
 	case given != len(c.Truck.Axles):
 		bad.fault("truck.axle", "some groups give empty_kg and some don't", "give it for all or for none")
-	case math.Abs(sum-c.MassMinKg) > 0.05*c.MassMinKg:
+	case c.MassMinKg > 0 && math.Abs(sum-c.MassMinKg) > 0.05*c.MassMinKg:
 		bad.fault("truck.axle", fmt.Sprintf("the groups carry %s empty, the class's lower mass is %s", bad.show("mass_min_kg", sum, "kg"), bad.show("mass_min_kg", c.MassMinKg, "kg")), "give the loads at the lower mass")
 	}
 }
@@ -240,8 +241,14 @@ func (c *Class) checkRetarders(bad report) {
 		if batteries > 1 {
 			bad.fault(path+".battery_wh", "is the second battery", "give the one that is full first; leave the other retarder out")
 		}
-		if len(r.StageSharePct) > 0 && (!isRising(r.StageSharePct) || r.StageSharePct[0] <= 0 || r.StageSharePct[len(r.StageSharePct)-1] != 100) {
-			bad.fault(path+".stage_share_pct", "must rise from above 0 to 100", "for instance [33, 67, 100]")
+		n := len(r.StageSharePct)
+		areShares := n == 0 || isRising(r.StageSharePct) && r.StageSharePct[0] > 0 && r.StageSharePct[n-1] == 100
+		if !areShares {
+			fix := "for instance [33, 67, 100]"
+			if r.StageSharePct[n-1] == 1 {
+				fix = "they are in per cent: " + fix
+			}
+			bad.fault(path+".stage_share_pct", "must rise from above 0 to 100", fix)
 		}
 		if r.StrongestPct != 0 {
 			within(path+".strongest_pct", r.StrongestPct, 100, 200, "%", bad)
@@ -251,11 +258,12 @@ func (c *Class) checkRetarders(bad report) {
 			if len(r.Stages) == 0 {
 				bad.fault(path+".power_w_by_rpm", "is missing", "give the maker's curve")
 			}
-			for s := len(r.Stages); s >= 1; s-- { // the top stage first: others may be its shares
+			for s := len(r.Stages); s >= 1 && areShares; s-- { // the top stage first: others may be its shares
 				checkCurve(path+".power_w_by_rpm", s, r.Stages[s-1], t, bad)
 			}
 		case DrivelineRetarder, TrailerRetarder, Recuperation:
 			r.check(path, bad)
+			t.checkMotorTorque(r, path, bad)
 		default:
 			bad.fault(path+".kind", fmt.Sprintf("%q is not a kind of retarder", r.Kind), `use "engine" (compression or exhaust brake), "driveline" (hydraulic or electric, on the gearbox's output), "trailer" (on the trailer's axle) or "recuperation" (the motor of an electric or hybrid truck)`)
 		}
@@ -274,6 +282,9 @@ func (r *Retarder) check(path string, bad report) {
 		within(path+".battery_wh", b.CapacityWh, 1000, 2e6, "Wh", bad)
 		within(path+".charge_full_pct", b.FullPct, 10, 100, "%", bad)
 		within(path+".charge_at_crest_pct", b.CrestPct, 0, 100, "%", bad)
+		if b.CrestPct > 0 && b.CrestPct <= 1 { // read as it stands, the battery would be empty
+			bad.fault(path+".charge_at_crest_pct", fmt.Sprintf("%g %% is an empty battery", b.CrestPct), inPerCent(b.CrestPct))
+		}
 	}
 	if r.Kind != Recuperation {
 		within(path+".cooling_temp_c", r.CoolingTempC, 0, 60, "°C", bad)
@@ -282,6 +293,33 @@ func (r *Retarder) check(path string, bad report) {
 	if len(r.StageSharePct) == 0 {
 		bad.fault(path, "has no stage", "give stage_share_pct")
 	}
+}
+
+// checkMotorTorque refuses a motor's torque that pushes with more than the weight on the driven axles
+// in top gear: data sheets of electric axles give the torque at the wheels.
+func (t *Truck) checkMotorTorque(r *Retarder, path string, bad report) {
+	n := len(t.GearRatios)
+	if r.Kind != Recuperation || n == 0 || !(t.RollingRadiusM > 0) || !(t.FinalDrive > 0) {
+		return
+	}
+	var drivenKg float64
+	for _, a := range t.Axles {
+		if a.Driven {
+			drivenKg += a.LoadKg
+		}
+	}
+	ratio := t.GearRatios[n-1] * t.FinalDrive
+	if r.TorqueLimitNm*ratio/t.RollingRadiusM <= drivenKg*GravityMPS2 {
+		return
+	}
+	at := path + ".torque_limit_nm"
+	bad.fault(at, fmt.Sprintf("%s at the motors' shaft is more than any tyre takes: through gears of %.4g it pushes with over the weight on the driven axles", bad.show(at, r.TorqueLimitNm, "Nm"), ratio),
+		fmt.Sprintf("if the data sheet gives the torque at the wheels, divide it by the gears of the gear that it is for: %s in top gear", bad.show(at, r.TorqueLimitNm/ratio, "Nm")))
+}
+
+// hasUnknownRetarder reports whether the kind of a retarder is none that is known.
+func (t *Truck) hasUnknownRetarder() bool {
+	return slices.ContainsFunc(t.Retarders, func(r Retarder) bool { return !slices.Contains(kindsInOrder, r.Kind) })
 }
 
 // checkCurve requires a curve with power everywhere between the engine speeds at which the truck
@@ -323,13 +361,32 @@ func within(path string, v, lo, hi float64, unit string, bad report) {
 	if v >= lo && v <= hi {
 		return
 	}
-	bad.fault(path, bad.show(path, v, unit)+" is impossible", fmt.Sprintf("give a figure between %s and %s", bad.show(path, lo, unit), bad.show(path, hi, unit)))
+	fix := fmt.Sprintf("give a figure between %s and %s", bad.show(path, lo, unit), bad.show(path, hi, unit))
+	switch {
+	case unit == "" && v/100 >= lo && v/100 <= hi && hi <= 1:
+		fix += fmt.Sprintf("; it is a share: %g %% is %g", v, v/100)
+	case unit == "%" && v > 0 && v <= 1 && 100*v >= lo && 100*v <= hi:
+		fix += "; " + inPerCent(v)
+	}
+	bad.fault(path, bad.show(path, v, unit)+" is impossible", fix)
+}
+
+func inPerCent(share float64) string {
+	return fmt.Sprintf("it is in per cent: for a share of %g give %g", share, 100*share)
 }
 
 // isLeverName reports whether a name can be read: visible letters only, with spaces between them.
 func isLeverName(name string) bool {
 	isHidden := func(r rune) bool { return !unicode.IsPrint(r) || r == unicode.ReplacementChar }
 	return name != "" && len(name) <= 12 && strings.TrimSpace(name) == name && !strings.ContainsFunc(name, isHidden)
+}
+
+// wholeRatios is a hint for ratios that are whole numbers alone: they were written with decimal commas.
+func wholeRatios(ratios []float64) string {
+	if slices.ContainsFunc(ratios, func(r float64) bool { return r != math.Trunc(r) }) {
+		return ""
+	}
+	return ", and with points for decimals: [11.32, 9.16]"
 }
 
 func isRising(v []float64) bool {

@@ -33,6 +33,10 @@ const (
 	LowestM      = -500.0   // lowest
 	HottestC     = 60.0     // hottest air that advice is given for
 	ColdestC     = -50.0    // and coldest
+	leastRadiusM = 0.25     // smallest rolling radius, and
+	mostRadiusM  = 0.8      // largest
+	leastEngineL = 1.0      // smallest engine, and
+	mostEngineL  = 40.0     // largest
 	mostGears    = 24
 	mostAxles    = 16
 	mostCurve    = 64

@@ -13,7 +13,7 @@ import (
 func TestClassesCheckPrintsEveryFault(t *testing.T) {
 	text := gradeline(t, "classes", "template", "--units", "us").want(t, exitDone).out
 	for _, change := range [][2]string{
-		{`height = "13.5 ft"`, `height = "11 ft 6 in"`},
+		{`height = "13 ft 6 in"`, `height = "11 ft 60 in"`},
 		{`tyre_revs_per_mi = 512`, `tyre_size = "11R22.5"`},
 		{`chamber = "30"`, `chamber = "type 30"`},
 	} {
@@ -31,7 +31,7 @@ func TestClassesCheckPrintsEveryFault(t *testing.T) {
 	if len(said) != 3 || r.out != "" {
 		t.Fatalf("%d lines: %s\nout: %s", len(said), r.err, r.out)
 	}
-	for i, want := range []struct{ written, fix string }{{"11 ft 6 in", "11.5 ft"}, {"11R22.5", "tyre_revs_per_mi"}, {"type 30", "30L"}} {
+	for i, want := range []struct{ written, fix string }{{"11 ft 60 in", "13 ft 6 in"}, {"11R22.5", "tyre_revs_per_mi"}, {"type 30", "30L"}} {
 		at := strings.Index(text, want.written)
 		line := strings.Count(text[:at], "\n") + 1
 		result{err: said[i]}.says(t, "gradeline: ", fmt.Sprintf("line %d:", line), want.written, want.fix)
@@ -45,5 +45,5 @@ func TestClassesCheckSpeaksInTheFilesUnits(t *testing.T) {
 		t.Fatal(err)
 	}
 	gradeline(t, "classes", "check", file).want(t, exitDone).prints(t, "80,000 lb", " mph")
-	gradeline(t, "classes", "check", file, "--units", "metric").want(t, exitDone).prints(t, "36.3 t", " km/h")
+	gradeline(t, "classes", "check", file, "--units", "metric").want(t, exitDone).prints(t, "36.2 t", " km/h")
 }

@@ -53,12 +53,15 @@ func (s *session) hold(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
+	if !c.IsSet("units") { // else those of the class's country
+		u = class.Units
+	}
 	hill := holding.PlainHill(gradePct, lengthM)
 	if isPosted {
 		hill = holding.WithPosted(hill, postedMPS)
 	}
 	if isCurved {
-		hill.RadiusM = []float64{radiusM, radiusM}
+		hill = holding.WithCurve(hill, radiusM)
 	}
 	o := holding.Options{MassKg: massKg, StopAtFoot: c.Bool("stop-at-foot"), SightM: sightM}
 	if isHigh {
