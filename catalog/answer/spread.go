@@ -81,6 +81,8 @@ func SpreadLine(p *spread.Progress, u catalog.Units) string {
 		}
 	case spread.Failed:
 		add("%s", wording.OneLine(p.Problem))
+	case spread.Ahead:
+		add("all grade lines are there; hills that continue in other roads: %d of %d jobs", p.AheadDone, p.AheadJobs)
 	case spread.Finishing:
 		add("all grade lines are there; %d of %d routes settled and stored", p.Settled, p.Routes)
 	default:
@@ -89,7 +91,7 @@ func SpreadLine(p *spread.Progress, u catalog.Units) string {
 	if p.State == spread.Waiting {
 		add("no worker takes part: start gradeline work where the terrain is")
 	}
-	if p.State == spread.Working || p.State == spread.Finishing {
+	if p.State == spread.Working || p.State == spread.Ahead || p.State == spread.Finishing {
 		add("%d %s", p.Workers, map[bool]string{true: "worker", false: "workers"}[p.Workers == 1])
 	}
 	if p.State == spread.Working && p.TimeLeftS > 0 {

@@ -24,17 +24,21 @@ type placedRoute struct {
 	seq     int32
 	lengthM float32
 	cell    uint64 // in the order of a curve through neighbouring tiles and cells
+
+	isJoined bool // a road of a network: its hills may continue in others
 }
 
 // batch is a set of routes that one job surveys.
 type batch struct {
 	seqs    []int32
 	lengthM float64
+
+	isJoined bool // some of the routes are roads of a network
 }
 
 // placeRoute finds the cell in the middle of a route.
 func placeRoute(seq int32, r *routes.Route) placedRoute {
-	return placedRoute{seq, float32(r.LengthM), cellOf(r.Line[len(r.Line)/2])}
+	return placedRoute{seq: seq, lengthM: float32(r.LengthM), cell: cellOf(r.Line[len(r.Line)/2])}
 }
 
 // cellOf numbers the tile of a place and the cell in it along a Z-order curve.
@@ -69,7 +73,7 @@ func batchesOf(list []placedRoute, mostM float64) []batch {
 		if len(open.seqs) > 0 && (open.lengthM+float64(r.lengthM) > mostM || isNewTile && open.lengthM >= leastM) {
 			out, open = append(out, open), batch{}
 		}
-		open.seqs, open.lengthM = append(open.seqs, r.seq), open.lengthM+float64(r.lengthM)
+		open.seqs, open.lengthM, open.isJoined = append(open.seqs, r.seq), open.lengthM+float64(r.lengthM), open.isJoined || r.isJoined
 	}
 	if len(open.seqs) > 0 {
 		out = append(out, open)

@@ -19,7 +19,7 @@ func TestBatchesHoldEveryRouteOnce(t *testing.T) {
 			if rapid.Bool().Draw(t, "is near") {
 				p = orb.Point{7 + p[0]/180, 46 + p[1]/90}
 			}
-			list = append(list, placedRoute{seq, rapid.Float32Range(1, 300_000).Draw(t, "length"), cellOf(p)})
+			list = append(list, placedRoute{seq: seq, lengthM: rapid.Float32Range(1, 300_000).Draw(t, "length"), cell: cellOf(p)})
 			cell[seq] = cellOf(p)
 		}
 		shuffled := rapid.Permutation(list).Draw(t, "order")

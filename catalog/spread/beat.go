@@ -48,10 +48,10 @@ func (w *runner) rescue(ctx context.Context, client *river.Client[pgx.Tx], run i
 			return err
 		}
 		before := now.Add(-w.m.LostAfter)
-		rows, err := tx.Query(ctx, `SELECT id, attempt FROM river_job j WHERE state = 'running' AND queue IN ($1, $2) AND attempted_at < $3
+		rows, err := tx.Query(ctx, `SELECT id, attempt FROM river_job j WHERE state = 'running' AND queue IN ($1, $2, $4) AND attempted_at < $3
 			AND pg_postmaster_start_time() < $3 -- nobody could beat before that
 			AND NOT EXISTS (SELECT FROM worker w WHERE w.id = j.attempted_by[array_length(j.attempted_by, 1)] AND w.seen_at >= $3)
-			ORDER BY id FOR UPDATE SKIP LOCKED`, lineQueue(run), finishQueue(run), before)
+			ORDER BY id FOR UPDATE SKIP LOCKED`, lineQueue(run), finishQueue(run), before, aheadQueue(run))
 		if err != nil {
 			return err
 		}

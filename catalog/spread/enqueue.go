@@ -25,7 +25,17 @@ type lineArgs struct {
 // Kind names the job for River.
 func (lineArgs) Kind() string { return "gradeline_lines" }
 
-// finishArgs is the job that settles a run when all grade lines are in.
+// aheadArgs is the job of one batch after that: the lines over several roads in which hills of its
+// routes continue.
+type aheadArgs struct {
+	Run   int64 `json:"run"`
+	Batch int32 `json:"batch"`
+}
+
+// Kind names the job for River.
+func (aheadArgs) Kind() string { return "gradeline_ahead" }
+
+// finishArgs is the job that settles a run when all others are done.
 type finishArgs struct {
 	Run int64 `json:"run"`
 }
@@ -35,6 +45,7 @@ func (finishArgs) Kind() string { return "gradeline_finish" }
 
 // Each run has queues of its own, so that a machine that does not fit a run never fetches its jobs.
 func lineQueue(run int64) string   { return fmt.Sprintf("lines-%d", run) }
+func aheadQueue(run int64) string  { return fmt.Sprintf("ahead-%d", run) }
 func finishQueue(run int64) string { return fmt.Sprintf("finish-%d", run) }
 
 // mostTries is how often River may try a job: the queue itself sets routes aside after few tries.
@@ -123,7 +134,7 @@ func copyRoutes(ctx context.Context, tx pgx.Tx, run int64, s *survey.Setup) ([]p
 	defer stop()
 	var placed []placedRoute
 	var fault error // of the road files, not of the database
-	_, err := tx.CopyFrom(ctx, pgx.Identifier{"route"}, []string{"run", "seq", "id", "key", "length_m", "packed"}, pgx.CopyFromFunc(func() ([]any, error) {
+	_, err := tx.CopyFrom(ctx, pgx.Identifier{"route"}, []string{"run", "seq", "id", "key", "length_m", "packed", "is_joined"}, pgx.CopyFromFunc(func() ([]any, error) {
 		r, err, ok := next()
 		if !ok {
 			return nil, nil
@@ -137,8 +148,10 @@ func copyRoutes(ctx context.Context, tx pgx.Tx, run int64, s *survey.Setup) ([]p
 			return nil, err
 		}
 		seq := int32(len(placed))
-		placed = append(placed, placeRoute(seq, &r))
-		return []any{run, seq, r.ID, keyOf(b), float32(r.LengthM), b}, nil
+		p := placeRoute(seq, &r)
+		p.isJoined = roads.IsJoined()
+		placed = append(placed, p)
+		return []any{run, seq, r.ID, keyOf(b), float32(r.LengthM), b, p.isJoined}, nil
 	}))
 	if fault != nil {
 		return nil, fault
@@ -151,12 +164,12 @@ const jobsAtOnce = 1000
 
 func insertBatches(ctx context.Context, tx pgx.Tx, client *river.Client[pgx.Tx], run int64, list []batch) error {
 	i := 0
-	_, err := tx.CopyFrom(ctx, pgx.Identifier{"batch"}, []string{"run", "batch", "seqs", "length_m"}, pgx.CopyFromFunc(func() ([]any, error) {
+	_, err := tx.CopyFrom(ctx, pgx.Identifier{"batch"}, []string{"run", "batch", "seqs", "length_m", "is_joined"}, pgx.CopyFromFunc(func() ([]any, error) {
 		if i == len(list) {
 			return nil, nil
 		}
 		i++
-		return []any{run, int32(i - 1), list[i-1].seqs, list[i-1].lengthM}, nil
+		return []any{run, int32(i - 1), list[i-1].seqs, list[i-1].lengthM, list[i-1].isJoined}, nil
 	}))
 	if err != nil {
 		return err

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"sync/atomic"
 	"time"
 
 	"github.com/jackc/pgx/v5"
@@ -91,6 +92,14 @@ func (f *finishWorker) settle(ctx context.Context, job *river.Job[finishArgs]) (
 		}
 		return line, errors.Join(err, failed)
 	}
+	var known, anew atomic.Int64
+	s.OnAhead = func(isKnown bool) {
+		if isKnown {
+			known.Add(1)
+		} else {
+			anew.Add(1)
+		}
+	}
 	s.OnRoute = func(done int) { w.settled.Store(int64(done)) }
 	defer w.settled.Store(0)
 	j, err := survey.Begin(run, s)
@@ -109,6 +118,9 @@ func (f *finishWorker) settle(ctx context.Context, job *river.Job[finishArgs]) (
 		j.KeepForLater()
 		return err
 	}
+	if all := known.Load() + anew.Load(); all > 0 {
+		w.m.Say(fmt.Sprintf("of %d lines over several roads %d were surveyed ahead", all, known.Load()))
+	}
 	return nil
 }
 
@@ -118,11 +130,12 @@ func (f *finishWorker) gradeLine(ctx context.Context, r *routes.Route) (line sur
 	if err != nil {
 		return line, nil, err
 	}
-	var packed []byte
+	var packed, ahead []byte
 	var why string
 	err = retried(ctx, func(ctx context.Context) error {
-		return f.runner.q.pool.QueryRow(ctx, `SELECT g.packed, g.failed FROM route r JOIN grade_line g ON g.run = r.run AND g.seq = r.seq
-			WHERE r.run = $1 AND r.key = $2 ORDER BY r.seq LIMIT 1`, f.run.id, keyOf(b)).Scan(&packed, &why)
+		return f.runner.q.pool.QueryRow(ctx, `SELECT g.packed, g.failed, a.packed FROM route r JOIN grade_line g ON g.run = r.run AND g.seq = r.seq
+			LEFT JOIN ahead a ON a.run = r.run AND a.seq = r.seq
+			WHERE r.run = $1 AND r.key = $2 ORDER BY r.seq LIMIT 1`, f.run.id, keyOf(b)).Scan(&packed, &why, &ahead)
 	})
 	switch {
 	case errors.Is(err, pgx.ErrNoRows):
@@ -132,7 +145,9 @@ func (f *finishWorker) gradeLine(ctx context.Context, r *routes.Route) (line sur
 	case why != "":
 		return line, errors.New(why), nil
 	}
-	line, err = unpackLine(packed)
+	if line, err = unpackLine(packed); err == nil && ahead != nil {
+		line.Ahead, err = unpackAhead(ahead)
+	}
 	return line, nil, err
 }
 
@@ -174,12 +189,12 @@ func (f *finishWorker) markFinished(ctx context.Context, job *river.Job[finishAr
 				return err
 			}
 		}
-		for _, table := range []string{"grade_line", "route"} {
+		for _, table := range []string{"grade_line", "ahead", "route"} {
 			if _, err := tx.Exec(ctx, "DELETE FROM "+table+" WHERE run = $1", f.run.id); err != nil {
 				return err
 			}
 		}
-		if _, err := tx.Exec(ctx, "DELETE FROM river_job WHERE queue = $1 AND state <> 'running'", lineQueue(f.run.id)); err != nil {
+		if _, err := tx.Exec(ctx, "DELETE FROM river_job WHERE queue IN ($1, $2) AND state <> 'running'", lineQueue(f.run.id), aheadQueue(f.run.id)); err != nil {
 			return err
 		}
 		_, err = river.JobCompleteTx[*riverpgxv5.Driver](ctx, tx, job)

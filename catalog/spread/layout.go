@@ -16,7 +16,7 @@ import (
 const schema = "gradeline_queue"
 
 // layoutVersion is that of the tables below.
-const layoutVersion = 1
+const layoutVersion = 2
 
 // layoutLock is the key of the advisory lock of those who make or change the tables.
 const layoutLock = 0x6772_6164_6571
@@ -88,6 +88,20 @@ CREATE TABLE worker (
   note text NOT NULL DEFAULT '');
 INSERT INTO layout (version) VALUES (1);`
 
+// layoutSteps bring the tables of a version to the next one.
+var layoutSteps = []string{1: `
+ALTER TABLE run ADD ahead_at timestamptz;
+ALTER TABLE route ADD is_joined boolean NOT NULL DEFAULT false;
+ALTER TABLE batch ADD is_joined boolean NOT NULL DEFAULT false, ADD ahead_at timestamptz;
+CREATE INDEX batch_ahead_left ON batch (run) WHERE is_joined AND ahead_at IS NULL;
+CREATE TABLE ahead (
+  run bigint NOT NULL REFERENCES run ON DELETE CASCADE,
+  seq integer NOT NULL,
+  packed bytea NOT NULL,
+  PRIMARY KEY (run, seq));
+ALTER TABLE ahead ALTER packed SET STORAGE EXTERNAL;
+INSERT INTO layout (version) VALUES (2);`}
+
 // makeLayout makes the schema and its tables, or checks those that are there.
 func (q *Queue) makeLayout(ctx context.Context) error {
 	conn, err := q.pool.Acquire(ctx)
@@ -99,7 +113,14 @@ func (q *Queue) makeLayout(ctx context.Context) error {
 		return err
 	}
 	defer func() { _, _ = conn.Exec(ctx, "SELECT pg_advisory_unlock($1)", int64(layoutLock)) }() // ends with the connection
-	if err := q.checkLayout(ctx); !errors.Is(err, errNoQueue) {
+	version, err := q.layout(ctx)
+	if err == nil && version > 0 && version < layoutVersion {
+		return bringUp(ctx, conn.Conn(), version)
+	}
+	if err == nil {
+		err = checkVersion(version)
+	}
+	if !errors.Is(err, errNoQueue) {
 		return err
 	}
 	if _, err := conn.Exec(ctx, "CREATE SCHEMA IF NOT EXISTS "+schema); err != nil {
@@ -112,9 +133,22 @@ func (q *Queue) makeLayout(ctx context.Context) error {
 	if _, err := m.Migrate(ctx, rivermigrate.DirectionUp, nil); err != nil {
 		return err
 	}
+	return bringUp(ctx, conn.Conn(), 0)
+}
+
+// bringUp brings the tables from a version to the present one, all or nothing; from 0 it makes them.
+func bringUp(ctx context.Context, conn *pgx.Conn, version int) error {
 	return pgx.BeginFunc(ctx, conn, func(tx pgx.Tx) error {
-		_, err := tx.Exec(ctx, layoutSQL)
-		return err
+		steps := layoutSteps[max(1, version):]
+		if version == 0 {
+			steps = append([]string{layoutSQL}, steps...)
+		}
+		for _, sql := range steps {
+			if _, err := tx.Exec(ctx, sql); err != nil {
+				return err
+			}
+		}
+		return nil
 	})
 }
 
@@ -122,18 +156,30 @@ var errNoQueue = errors.New("the database has no queue of surveys")
 
 // checkLayout refuses tables of another version.
 func (q *Queue) checkLayout(ctx context.Context) error {
+	version, err := q.layout(ctx)
+	if err != nil {
+		return err
+	}
+	return checkVersion(version)
+}
+
+// layout is the version of the tables; 0 where there are none.
+func (q *Queue) layout(ctx context.Context) (version int, err error) {
 	var isThere bool
-	if err := q.pool.QueryRow(ctx, "SELECT to_regclass($1) IS NOT NULL", schema+".layout").Scan(&isThere); err != nil {
-		return err
+	if err := q.pool.QueryRow(ctx, "SELECT to_regclass($1) IS NOT NULL", schema+".layout").Scan(&isThere); err != nil || !isThere {
+		return 0, err
 	}
-	if !isThere {
+	err = q.pool.QueryRow(ctx, "SELECT max(version) FROM layout").Scan(&version)
+	return version, err
+}
+
+func checkVersion(version int) error {
+	switch {
+	case version == 0:
 		return errNoQueue
-	}
-	var version int
-	if err := q.pool.QueryRow(ctx, "SELECT max(version) FROM layout").Scan(&version); err != nil {
-		return err
-	}
-	if version != layoutVersion {
+	case version < layoutVersion:
+		return refusal(fmt.Sprintf("the queue in the database is of version %d, this program knows version %d", version, layoutVersion), "queue a survey with this program, as the user who made the queue: that brings its tables up to date")
+	case version > layoutVersion:
 		return refusal(fmt.Sprintf("the queue in the database is of version %d, this program knows version %d", version, layoutVersion), "run the same version of the program on every machine")
 	}
 	return nil
@@ -146,10 +192,10 @@ func Grants(role string) []string {
 	return []string{
 		"GRANT USAGE ON SCHEMA " + schema + " TO " + role + ";",
 		"GRANT SELECT ON ALL TABLES IN SCHEMA " + schema + " TO " + role + ";",
-		"GRANT UPDATE (settled, finish_tries, problem, lines_at, finished_at, failed_at, surveyed, warnings) ON " + schema + ".run TO " + role + ";",
+		"GRANT UPDATE (settled, finish_tries, problem, lines_at, ahead_at, finished_at, failed_at, surveyed, warnings) ON " + schema + ".run TO " + role + ";",
 		"GRANT UPDATE (tries, problem), DELETE ON " + schema + ".route TO " + role + ";",
-		"GRANT UPDATE (done_at, worker, warnings) ON " + schema + ".batch TO " + role + ";",
-		"GRANT INSERT, DELETE ON " + schema + ".grade_line, " + schema + ".gap TO " + role + ";",
+		"GRANT UPDATE (done_at, ahead_at, worker, warnings) ON " + schema + ".batch TO " + role + ";",
+		"GRANT INSERT, DELETE ON " + schema + ".grade_line, " + schema + ".ahead, " + schema + ".gap TO " + role + ";",
 		"GRANT INSERT, UPDATE, DELETE ON " + schema + ".worker, " + schema + ".river_job, " + schema + ".river_queue TO " + role + ";",
 		"GRANT USAGE ON SEQUENCE " + schema + ".river_job_id_seq TO " + role + ";",
 	}

@@ -29,11 +29,13 @@ import (
 
 // Environment of a test program that is a worker process.
 const (
-	workerEnv = "GRADELINE_TEST_WORKER" // address of the queue
-	slowEnv   = "GRADELINE_TEST_SLOW"   // time added to each route
-	poisonEnv = "GRADELINE_TEST_POISON" // route that ends the process
-	skewEnv   = "GRADELINE_TEST_SKEW"   // by how much the machine's clock is ahead
-	remoteEnv = "GRADELINE_TEST_REMOTE" // may read addresses
+	workerEnv      = "GRADELINE_TEST_WORKER" // address of the queue
+	slowEnv        = "GRADELINE_TEST_SLOW"   // time added to each route
+	poisonEnv      = "GRADELINE_TEST_POISON" // route that ends the process
+	slowAheadEnv   = "GRADELINE_TEST_SLOW_AHEAD"
+	poisonAheadEnv = "GRADELINE_TEST_POISON_AHEAD" // route whose lines over several roads end the process
+	skewEnv        = "GRADELINE_TEST_SKEW"         // by how much the machine's clock is ahead
+	remoteEnv      = "GRADELINE_TEST_REMOTE"       // may read addresses
 )
 
 func TestMain(m *testing.M) {
@@ -58,6 +60,14 @@ func workerProcess(address string) int {
 		}
 		pause(ctx, slow)
 		return survey.RecoverLine(ctx, s, r, o)
+	}
+	slowAhead, _ := time.ParseDuration(os.Getenv(slowAheadEnv))
+	linesAhead = func(a *survey.Ahead, ctx context.Context, r *routes.Route, line survey.GradeLine) (map[string]survey.OnwardLine, error) {
+		if p := os.Getenv(poisonAheadEnv); p != "" && p == r.ID {
+			_ = syscall.Kill(os.Getpid(), syscall.SIGKILL)
+		}
+		pause(ctx, slowAhead)
+		return a.Lines(ctx, r, line)
 	}
 	ctx := context.Background()
 	q, err := Open(ctx, address, Options{Connections: 8})

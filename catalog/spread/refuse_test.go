@@ -194,11 +194,11 @@ func TestFaultsOfTheDatabase(t *testing.T) {
 	open(strings.Replace(db.Address(), db.Name, "nowhere", 1), Options{}, "there is no such database")
 	open(db.AddressOverTCP("nobody", "s3cret"), Options{}, "the password is wrong")
 	q := queueOf(t, db)
-	if _, err := q.pool.Exec(t.Context(), "UPDATE layout SET version = 99"); err != nil {
+	if _, err := q.pool.Exec(t.Context(), "UPDATE layout SET version = 99 WHERE version = 2"); err != nil {
 		t.Fatal(err)
 	}
-	open(db.Address(), Options{Create: true}, "of version 99, this program knows version 1")
-	if _, err := q.pool.Exec(t.Context(), "UPDATE layout SET version = 1"); err != nil {
+	open(db.Address(), Options{Create: true}, "of version 99, this program knows version 2")
+	if _, err := q.pool.Exec(t.Context(), "UPDATE layout SET version = 2 WHERE version = 99"); err != nil {
 		t.Fatal(err)
 	}
 	s := spreadSetup(t)

@@ -18,6 +18,7 @@ type State string
 const (
 	Waiting   State = "waiting"   // queued; no worker takes part
 	Working   State = "working"   // grade lines are recovered
+	Ahead     State = "ahead"     // hills that continue in other roads are surveyed along those
 	Finishing State = "finishing" // nodes, descents, advice and catalogue
 	Finished  State = "finished"
 	Failed    State = "failed"
@@ -37,6 +38,8 @@ type Progress struct {
 	RateMPS     float64   `json:"rate_mps"`     // of road, over the last minutes; 0: not known
 	TimeLeftS   float64   `json:"time_left_s"`  // until the last grade line is there; 0: not known
 	TimeTakenS  float64   `json:"time_taken_s"` // since it was queued, until its end
+	AheadJobs   int       `json:"ahead_jobs"`   // of hills that continue in other roads
+	AheadDone   int       `json:"ahead_done"`
 	Settled     int       `json:"settled"`      // routes that the finishing job has done
 	Workers     int       `json:"workers"`      // processes that take part
 	Problem     string    `json:"problem"`      // of the finishing job
@@ -72,21 +75,22 @@ func (q *Queue) LastRun(ctx context.Context) (id int64, err error) {
 // Progress says where a run is.
 func (q *Queue) Progress(ctx context.Context, run int64) (Progress, error) {
 	p := Progress{Schema: catalog.Schema, Run: run}
-	var isFinished, isFailed, isLinesDone bool
+	var isFinished, isFailed, isLinesDone, isAheadDone bool
 	var recentM, recentS float64
 	var file *string
 	err := q.pool.QueryRow(ctx, `SELECT queued_at, routes, batches, length_m, settled, problem, warnings, settings->>'Catalog',
-		finished_at IS NOT NULL, failed_at IS NOT NULL, lines_at IS NOT NULL,
+		finished_at IS NOT NULL, failed_at IS NOT NULL, lines_at IS NOT NULL, ahead_at IS NOT NULL,
 		extract(epoch FROM coalesce(finished_at, failed_at, now()) - queued_at),
 		(SELECT count(*) FROM batch WHERE run = r.id AND done_at IS NOT NULL),
 		(SELECT coalesce(sum(length_m), 0) FROM batch WHERE run = r.id AND done_at IS NOT NULL),
 		(SELECT coalesce(sum(length_m), 0) FROM batch WHERE run = r.id AND done_at > now() - make_interval(secs => $2)),
 		(SELECT least($2, extract(epoch FROM now() - coalesce(min(done_at), now()))) FROM batch WHERE run = r.id),
 		(SELECT count(*) FROM worker WHERE run = r.id AND seen_at > now() - make_interval(secs => $3)),
-		(SELECT count(*) FROM gap WHERE run = r.id)
+		(SELECT count(*) FROM gap WHERE run = r.id),
+		(SELECT count(*) FROM batch WHERE run = r.id AND is_joined), (SELECT count(*) FROM batch WHERE run = r.id AND is_joined AND ahead_at IS NOT NULL)
 		FROM run r WHERE id = $1`, run, rateOver.Seconds(), lostAfter.Seconds()).Scan(
 		&p.QueuedAt, &p.Routes, &p.Jobs, &p.LengthM, &p.Settled, &p.Problem, &p.Warnings, &file,
-		&isFinished, &isFailed, &isLinesDone, &p.TimeTakenS, &p.JobsDone, &p.DoneM, &recentM, &recentS, &p.Workers, &p.Gaps)
+		&isFinished, &isFailed, &isLinesDone, &isAheadDone, &p.TimeTakenS, &p.JobsDone, &p.DoneM, &recentM, &recentS, &p.Workers, &p.Gaps, &p.AheadJobs, &p.AheadDone)
 	if errors.Is(err, pgx.ErrNoRows) {
 		return p, &catalog.Fault{Kind: catalog.ErrNotFound, File: q.name, What: fmt.Sprintf("there is no run %d in the queue", run), Fix: "gradeline survey --watch names the runs"}
 	}
@@ -100,11 +104,11 @@ func (q *Queue) Progress(ctx context.Context, run int64) (Progress, error) {
 		p.RateMPS = recentM / recentS
 		p.TimeLeftS = (p.LengthM - p.DoneM) / p.RateMPS
 	}
-	p.State = stateOf(isFinished, isFailed, isLinesDone, p.Workers)
+	p.State = stateOf(isFinished, isFailed, isLinesDone, isAheadDone, p.Workers)
 	return p, q.addAside(ctx, &p)
 }
 
-func stateOf(isFinished, isFailed, isLinesDone bool, workers int) State {
+func stateOf(isFinished, isFailed, isLinesDone, isAheadDone bool, workers int) State {
 	switch {
 	case isFinished:
 		return Finished
@@ -112,8 +116,10 @@ func stateOf(isFinished, isFailed, isLinesDone bool, workers int) State {
 		return Failed
 	case workers == 0:
 		return Waiting
-	case isLinesDone:
+	case isAheadDone:
 		return Finishing
+	case isLinesDone:
+		return Ahead
 	}
 	return Working
 }
@@ -147,7 +153,7 @@ func (q *Queue) Gaps(ctx context.Context, run int64) ([]string, error) {
 // Drop removes a run with its jobs. What is stored in the catalogue stays.
 func (q *Queue) Drop(ctx context.Context, run int64) error {
 	err := pgx.BeginFunc(ctx, q.pool, func(tx pgx.Tx) error {
-		if _, err := tx.Exec(ctx, "DELETE FROM river_job WHERE queue IN ($1, $2)", lineQueue(run), finishQueue(run)); err != nil {
+		if _, err := tx.Exec(ctx, "DELETE FROM river_job WHERE queue IN ($1, $2, $3)", lineQueue(run), aheadQueue(run), finishQueue(run)); err != nil {
 			return err
 		}
 		tag, err := tx.Exec(ctx, "DELETE FROM run WHERE id = $1", run)
@@ -162,7 +168,7 @@ func (q *Queue) Drop(ctx context.Context, run int64) error {
 // Again lets a run that failed be finished again.
 func (q *Queue) Again(ctx context.Context, run int64) error {
 	err := pgx.BeginFunc(ctx, q.pool, func(tx pgx.Tx) error {
-		tag, err := tx.Exec(ctx, "UPDATE run SET failed_at = NULL, finish_tries = 0, lines_at = NULL WHERE id = $1 AND failed_at IS NOT NULL", run)
+		tag, err := tx.Exec(ctx, "UPDATE run SET failed_at = NULL, finish_tries = 0, lines_at = NULL, ahead_at = NULL WHERE id = $1 AND failed_at IS NOT NULL", run)
 		if err == nil && tag.RowsAffected() == 0 {
 			return &catalog.Fault{Kind: catalog.ErrNotFound, File: q.name, What: fmt.Sprintf("run %d has not failed", run), Fix: "gradeline survey --watch shows where it is"}
 		}

@@ -1,6 +1,7 @@
 package spread
 
 import (
+	"cmp"
 	"context"
 	"encoding/json"
 	"errors"
@@ -145,7 +146,7 @@ func (w *runner) sayOnce(words string) {
 // nextRun is the oldest open run that this machine fits and that has work for it; nil for none.
 func (w *runner) nextRun(ctx context.Context) (*openRun, error) {
 	rows, err := w.q.pool.Query(ctx, `SELECT id, tool, settings, prints, lines_at IS NOT NULL,
-		(SELECT count(*) FROM batch b WHERE b.run = run.id AND done_at IS NULL),
+		(SELECT count(*) FROM batch b WHERE b.run = run.id AND (done_at IS NULL OR is_joined AND ahead_at IS NULL)),
 		EXISTS (SELECT FROM river_job WHERE queue = 'finish-' || run.id AND state IN ('available', 'running'))
 		FROM run WHERE finished_at IS NULL AND failed_at IS NULL ORDER BY id`)
 	if err != nil {
@@ -215,7 +216,11 @@ func (w *runner) serve(ctx context.Context, r *openRun) error {
 		return nil
 	}
 	queues := map[string]river.QueueConfig{lineQueue(r.id): {MaxWorkers: w.m.Workers}}
-	whyNotFinish := w.whyNotFinish(r)
+	whyNotAhead := r.prints.whyOtherRoads(r.settings.Roads)
+	if whyNotAhead == "" {
+		queues[aheadQueue(r.id)] = river.QueueConfig{MaxWorkers: w.m.Workers}
+	}
+	whyNotFinish := cmp.Or(whyNotAhead, w.whyNotFinish(r))
 	if whyNotFinish == "" {
 		queues[finishQueue(r.id)] = river.QueueConfig{MaxWorkers: 1}
 	}
@@ -224,6 +229,7 @@ func (w *runner) serve(ctx context.Context, r *openRun) error {
 	}
 	workers := river.NewWorkers()
 	river.AddWorker(workers, &lineWorker{runner: w, run: r, surface: surface})
+	river.AddWorker(workers, &aheadWorker{runner: w, run: r, surface: surface})
 	river.AddWorker(workers, &finishWorker{runner: w, run: r})
 	client, err := w.q.client(w.clock, queues, workers)
 	if err != nil {
@@ -238,7 +244,7 @@ func (w *runner) serve(ctx context.Context, r *openRun) error {
 	if err := client.Start(context.WithoutCancel(ctx)); err != nil {
 		return err
 	}
-	err = w.attend(ctx, client, r, whyNotFinish)
+	err = w.attend(ctx, client, r, whyNotAhead, whyNotFinish)
 	stopping, cancel := context.WithTimeout(context.WithoutCancel(ctx), stopWait)
 	defer cancel()
 	err = errors.Join(err, client.StopAndCancel(stopping))
@@ -248,23 +254,24 @@ func (w *runner) serve(ctx context.Context, r *openRun) error {
 
 const stopWait = 30 * time.Second
 
-// whyNotFinish says why this machine can't run the finishing job; empty where it can.
+// whyNotFinish says why this machine can't run the finishing job, though it has the roads; empty where
+// it can.
 func (w *runner) whyNotFinish(r *openRun) string {
 	if r.settings.Catalog == "" && !IsAddress(w.m.Catalog) {
 		return "it is stored in a database catalogue, and this worker was given none"
 	}
-	return r.prints.whyOtherRoads(r.settings.Roads)
+	return ""
 }
 
 // attend shows that the worker lives, looks after lost jobs and waits for the end of a run.
-func (w *runner) attend(ctx context.Context, client *river.Client[pgx.Tx], r *openRun, whyNotFinish string) error {
+func (w *runner) attend(ctx context.Context, client *river.Client[pgx.Tx], r *openRun, whyNotAhead, whyNotFinish string) error {
 	nextBeat := time.Now()
 	for {
 		pause(ctx, lookEvery)
 		if ctx.Err() != nil {
 			return nil
 		}
-		isEnded, isForOthers, err := w.look(ctx, client, r)
+		state, err := w.look(ctx, client, r)
 		if err == nil && !time.Now().Before(nextBeat) {
 			nextBeat = time.Now().Add(w.m.BeatEvery)
 			if err = w.beat(ctx, r.id); err == nil {
@@ -276,38 +283,59 @@ func (w *runner) attend(ctx context.Context, client *river.Client[pgx.Tx], r *op
 			return err
 		case err != nil:
 			w.sayOnce(w.q.fault("is away", err).Error() + "; waiting for it")
-		case isEnded:
+		case state == Finished:
 			return nil
-		case isForOthers && whyNotFinish != "":
-			w.refuse(r, "all its grade lines are there, and it is finished on another machine: "+whyNotFinish)
+		case state == Ahead && whyNotAhead != "", state == Finishing && whyNotFinish != "":
+			w.refuse(r, "all its grade lines are there, and it is finished on other machines: "+whyNotFinish)
 			return nil
 		}
 	}
 }
 
-// look reports whether a run has ended, and whether only its finishing job is left. It queues that
-// job when the last grade line is in.
-func (w *runner) look(ctx context.Context, client *river.Client[pgx.Tx], r *openRun) (isEnded, isLinesDone bool, err error) {
+// look says where a run is: Finished where it has ended or was dropped. When the last job of a kind is
+// done it queues those of the next: after the grade lines the lines over several roads, where roads
+// were joined, and then the finishing job.
+func (w *runner) look(ctx context.Context, client *river.Client[pgx.Tx], r *openRun) (State, error) {
 	ctx, cancel := context.WithTimeout(ctx, askWait)
 	defer cancel()
-	var isLeft bool
-	err = w.q.pool.QueryRow(ctx, `SELECT finished_at IS NOT NULL OR failed_at IS NOT NULL, lines_at IS NOT NULL,
-		EXISTS (SELECT FROM batch WHERE run = $1 AND done_at IS NULL) FROM run WHERE id = $1`, r.id).Scan(&isEnded, &isLinesDone, &isLeft)
-	if errors.Is(err, pgx.ErrNoRows) {
-		return true, false, nil // dropped
+	var isEnded, isLinesDone, isAheadDone, isLineLeft, isAheadLeft bool
+	err := w.q.pool.QueryRow(ctx, `SELECT finished_at IS NOT NULL OR failed_at IS NOT NULL, lines_at IS NOT NULL, ahead_at IS NOT NULL,
+		EXISTS (SELECT FROM batch WHERE run = $1 AND done_at IS NULL), EXISTS (SELECT FROM batch WHERE run = $1 AND is_joined AND ahead_at IS NULL)
+		FROM run WHERE id = $1`, r.id).Scan(&isEnded, &isLinesDone, &isAheadDone, &isLineLeft, &isAheadLeft)
+	switch {
+	case errors.Is(err, pgx.ErrNoRows): // dropped
+		return Finished, nil
+	case err != nil:
+		return Working, err
+	case isEnded:
+		return Finished, nil
+	case isAheadDone:
+		return Finishing, nil
+	case isLinesDone && isAheadLeft:
+		return Ahead, nil
+	case isLineLeft:
+		return Working, nil
+	case isAheadLeft:
+		return Ahead, w.begin(ctx, r.id, "lines_at", func(tx pgx.Tx) error { return insertAhead(ctx, tx, client, r.id) })
 	}
-	if err != nil || isEnded || isLinesDone || isLeft {
-		return isEnded, isLinesDone, err
-	}
-	err = pgx.BeginFunc(ctx, w.q.pool, func(tx pgx.Tx) error {
-		tag, err := tx.Exec(ctx, "UPDATE run SET lines_at = now() WHERE id = $1 AND lines_at IS NULL", r.id)
+	return Finishing, w.begin(ctx, r.id, "ahead_at", func(tx pgx.Tx) error {
+		if _, err := tx.Exec(ctx, "UPDATE run SET lines_at = coalesce(lines_at, now()) WHERE id = $1", r.id); err != nil {
+			return err
+		}
+		_, err := client.InsertManyTx(ctx, tx, []river.InsertManyParams{finishJob(r.id)})
+		return err
+	})
+}
+
+// begin notes in a column of a run that a part of it begins, and queues it, unless another worker has.
+func (w *runner) begin(ctx context.Context, run int64, column string, queue func(pgx.Tx) error) error {
+	return pgx.BeginFunc(ctx, w.q.pool, func(tx pgx.Tx) error {
+		tag, err := tx.Exec(ctx, "UPDATE run SET "+column+" = now() WHERE id = $1 AND "+column+" IS NULL", run)
 		if err != nil || tag.RowsAffected() == 0 {
 			return err
 		}
-		_, err = client.InsertManyTx(ctx, tx, []river.InsertManyParams{finishJob(r.id)})
-		return err
+		return queue(tx)
 	})
-	return false, err == nil, err
 }
 
 // askWait is the time limit of a short question to the database.

@@ -48,7 +48,8 @@ type continued struct {
 
 // goOn extends the descents of a road in a joined network, and adds the hills that are none on
 // their own road.
-func goOn(ctx context.Context, surface terrain.Surface, res *Result, o Options) {
+// over has the options for lines over several roads.
+func goOn(ctx context.Context, surface terrain.Surface, res *Result, o, over Options) {
 	if o.roads == nil || res.Profile == nil {
 		return
 	}
@@ -56,16 +57,15 @@ func goOn(ctx context.Context, surface terrain.Surface, res *Result, o Options) 
 	if net.Travel(res.Route.ID, routes.Forward) == nil {
 		return
 	}
-	alone := o
-	alone.forwardOnly, alone.roads, alone.GradeLine = true, nil, nil
+	over.forwardOnly, over.roads, over.GradeLine = true, nil, nil
 	isReached := map[routes.Direction]bool{}
 	for i := range res.Entries {
-		b := &beyond{ctx: ctx, surface: surface, net: net, options: alone}
+		b := &beyond{ctx: ctx, surface: surface, net: net, options: over}
 		isReached[res.Entries[i].Descent.Direction] = b.extend(&res.Route, &res.Entries[i]) || isReached[res.Entries[i].Descent.Direction]
 	}
 	for _, dir := range []routes.Direction{routes.Forward, routes.Backward} {
 		if !isReached[dir] && !(res.Route.OneWay && res.Route.OneWayDir != dir) {
-			b := &beyond{ctx: ctx, surface: surface, net: net, options: alone}
+			b := &beyond{ctx: ctx, surface: surface, net: net, options: over}
 			b.addHill(res, dir, o)
 		}
 	}
@@ -226,30 +226,24 @@ func (b *beyond) surveyOn(so base, joinAt int, o network.Onward) (*continued, []
 		return nil, nil
 	}
 	joinM, endM := line.Ways[joinAt-1].ToM, line.Ways[so.own-1].ToM
-	res := One(b.ctx, b.surface, line, b.options)
-	if res.Profile == nil {
+	seen := b.lineOver(line, joinM, endM)
+	if !seen.IsSurveyed {
 		b.isStopped = true
 		return nil, nil
 	}
 	after := b.net.After(o)
 	var hill *continued
-	for i := range res.Entries {
-		d := &res.Entries[i].Descent
-		if d.StartM >= endM-endSlackM || d.EndM <= joinM+endSlackM {
-			continue
+	if d := seen.Hill; d != nil {
+		hill = &continued{o.Road, catalog.Entry{Descent: *d, Holds: seen.Holds}, endM}
+		if line.LengthM-d.EndM <= endSlackM {
+			if len(after) == 0 && !o.IsCut {
+				b.edgeM = math.Max(b.edgeM, d.LengthM)
+			}
+			return hill, after
 		}
-		hill = &continued{o.Road, res.Entries[i], endM}
-		if line.LengthM-d.EndM > endSlackM {
-			break
-		}
-		if len(after) == 0 && !o.IsCut {
-			b.edgeM = math.Max(b.edgeM, d.LengthM)
-		}
-		return hill, after
 	}
 	// It may still be one hill with the roads after it.
-	crests := crestsBefore(res.Profile, routes.Forward, line.LengthM-endM)
-	after = slices.DeleteFunc(after, func(a network.Onward) bool { return a.IsClosed || !b.mayFall(crests, &a) })
+	after = slices.DeleteFunc(after, func(a network.Onward) bool { return a.IsClosed || !b.mayFall(seen.Crests, &a) })
 	if len(after) == 0 {
 		return hill, nil
 	}

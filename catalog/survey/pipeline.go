@@ -37,6 +37,9 @@ type Options struct {
 	// GradeLine returns a route's grade line that was recovered before, for example on another
 	// machine, in place of RecoverLine. It is called by several workers at once; nil: none was.
 	GradeLine func(context.Context, *routes.Route) (GradeLine, error)
+	// OnAhead is called for each line over several roads: whether GradeLine gave what it shows. By
+	// several workers at once; may be nil.
+	OnAhead func(isKnown bool)
 
 	forwardOnly bool                // for ways, which are driven along their lines only
 	roads       *Roads              // where descents continue; nil: nowhere
@@ -46,6 +49,8 @@ type Options struct {
 	classMarks  []string            // of Classes; nil: made when needed
 	fleet       *holding.Fleet      // of one worker; nil: made when needed
 	prepare     func(*Result) error // what a worker makes of a surveyed route for those who write it; may be nil
+
+	ahead, noted map[string]OnwardLine // lines over several roads, by key: known; to be noted; nil: none
 }
 
 // Result is the result of one route. Err is set, and the rest but Route empty, when
@@ -67,6 +72,7 @@ type Result struct {
 	network uint64         // as in its task
 	masks   []store.Mask   // of a road of a network
 	earlier *finishedRoute // of a route that was not surveyed again
+	ahead   map[string]OnwardLine
 
 	prepared *prepared // nil where Err is set
 }
@@ -231,7 +237,9 @@ func (q *queued) survey(ctx context.Context, surface terrain.Surface, o Options)
 		r.masks = masksOf(&r, &o)
 		if surface != nil {
 			o.meet = nil // a line over several roads knows their nodes better: they lie in its middle
-			goOn(ctx, surface, &r, o)
+			over := o
+			over.ahead = r.ahead
+			goOn(ctx, surface, &r, o, over)
 		}
 	}
 	if r.Err == nil && o.prepare != nil {
@@ -252,7 +260,7 @@ func One(ctx context.Context, surface terrain.Surface, r *routes.Route, o Option
 	} else {
 		line, res.Err = RecoverLine(ctx, surface, r, o)
 	}
-	res.Stations = line.Stations
+	res.Stations, res.ahead = line.Stations, line.Ahead
 	if res.Err != nil {
 		return res
 	}
@@ -273,6 +281,8 @@ func One(ctx context.Context, surface terrain.Surface, r *routes.Route, o Option
 type GradeLine struct {
 	Profile  *routes.Profile
 	Stations int // of the ground that was sampled
+
+	Ahead map[string]OnwardLine // what Ahead.Lines gave of the route; nil: it was not asked
 }
 
 // RecoverLine samples the ground under a route and recovers its grade line: the part of One that

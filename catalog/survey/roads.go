@@ -36,5 +36,8 @@ func (r *Roads) Skipped() []routes.Skipped { return r.summary.Skipped }
 // mark is 0 for routes outside a network, otherwise it changes with the network.
 func (r *Roads) mark() uint64 { return r.summary.Mark() }
 
+// IsJoined reports whether the route that was yielded last is a road of a joined network.
+func (r *Roads) IsJoined() bool { return r.mark() != 0 }
+
 // Network sums up the lines read and joined; complete when Routes has ended.
 func (r *Roads) Network() *network.Summary { return r.summary }
