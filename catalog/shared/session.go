@@ -18,13 +18,19 @@ import (
 type session struct {
 	*place
 	o    gpkg.Options
-	conn *pgx.Conn // nil until it is needed
-	tx   pgx.Tx    // of the running change; it has the lock
-	base int64     // number up to which the copy is the database
+	conn *pgx.Conn     // nil until it is needed
+	tx   pgx.Tx        // of the running change; it has the lock
+	base gpkg.CopyMark // state of the database that the copy is
 }
 
 // connection returns a connection that works: one that was lost between two changes is made anew.
 func (s *session) connection(ctx context.Context) (*pgx.Conn, error) {
+	conn, err := s.anyConnection(ctx)
+	return conn, s.fault(err, "connecting")
+}
+
+// anyConnection is connection with the library's own error.
+func (s *session) anyConnection(ctx context.Context) (*pgx.Conn, error) {
 	if s.conn != nil {
 		if s.conn.Ping(ctx) == nil {
 			return s.conn, nil
@@ -35,11 +41,12 @@ func (s *session) connection(ctx context.Context) (*pgx.Conn, error) {
 			return nil, err
 		}
 	}
-	conn, err := s.connect(ctx)
-	if err == nil {
-		s.conn = conn
-		_, err = s.find(ctx, conn)
+	conn, err := s.enter(ctx)
+	if err != nil {
+		return nil, err
 	}
+	s.conn = conn
+	_, err = s.find(ctx, conn)
 	return s.conn, err
 }
 
@@ -80,24 +87,35 @@ func (s *session) pullFault(err error) error {
 
 // Lock begins a transaction, waits for the turn in it, and pulls.
 func (s *session) Lock(ctx context.Context, c *gpkg.File) (wrote bool, err error) {
-	conn, err := s.connection(ctx)
-	if err != nil {
+	if err := s.takeTurn(ctx); err != nil {
 		return false, err
-	}
-	if err := s.waitForTurn(ctx, conn); err != nil {
-		s.Unlock()
-		return false, s.fault(err, "waiting for its turn")
 	}
 	wrote, err = s.pull(ctx, s.tx, c)
 	if err == nil {
-		var m gpkg.CopyMark
-		m, err = gpkg.ReadCopyMark(c)
-		s.base = m.Number
+		s.base, err = gpkg.ReadCopyMark(c)
 	}
 	if err != nil {
 		s.Unlock()
 	}
 	return wrote, s.pullFault(err)
+}
+
+// takeTurn begins a transaction with the lock. A database that was there before is waited for, as long
+// as for another program: nothing was done yet.
+func (s *session) takeTurn(ctx context.Context) error {
+	wasThere := s.conn != nil
+	for end := time.Now().Add(min(s.o.BusyTimeout, askAgainFor)); ; time.Sleep(askAgainAfter) {
+		conn, err := s.anyConnection(ctx)
+		if err == nil {
+			if err = s.waitForTurn(ctx, conn); err == nil {
+				return nil
+			}
+			s.Unlock()
+		}
+		if !wasThere || !isAway(err) || ctx.Err() != nil || time.Now().After(end) {
+			return s.fault(err, "waiting for its turn")
+		}
+	}
 }
 
 // noticeAfter is the time before a wait is reported: most changes end before that.
@@ -168,73 +186,101 @@ func (s *session) holder(ctx context.Context, conn *pgx.Conn) string {
 	return program + " (" + quoteUser(role) + ")"
 }
 
-// Store pushes, marks the copy and commits.
+// Store pushes, marks the copy and commits. Where the connection is lost it looks, under the lock,
+// what became of the change, and stores the same rows once more if they are not there and nobody
+// else has stored anything: then all that the change was decided on is as it was.
 func (s *session) Store(ctx context.Context, c *gpkg.File, changed []gpkg.ChangedRows) error {
 	id := newID()
-	var number int64
-	err := s.tx.QueryRow(ctx, s.filled("SELECT {s}.shared_number($1::text::uuid, $2)"), id, toolName(s.o.Tool)).Scan(&number)
-	if err == nil {
-		err = s.push(ctx, s.tx, c, changed, s.base)
+	for try := 1; ; try++ {
+		isUnknown, err := s.storeOnce(ctx, c, changed, id)
+		if err == nil || !isLost(err) || ctx.Err() != nil {
+			s.Unlock()
+			return s.fault(err, "storing")
+		}
+		isStored, why := s.lookAgain(ctx, id, err, isUnknown)
+		switch {
+		case isStored:
+			return nil
+		case why != nil:
+			return why
+		case try == mostStores:
+			s.Unlock()
+			return s.fault(err, "storing")
+		}
 	}
-	var mark gpkg.CopyMark
+}
+
+// mostStores is how often the rows of a change are sent at the most.
+const mostStores = 4
+
+// storeOnce pushes and commits in the transaction that has the lock. isUnknown is set where the
+// connection was lost when the COMMIT may have reached the database.
+func (s *session) storeOnce(ctx context.Context, c *gpkg.File, changed []gpkg.ChangedRows, id string) (isUnknown bool, err error) {
+	mark := s.base
+	err = s.tx.QueryRow(ctx, s.filled("SELECT {s}.shared_number($1::text::uuid, $2)"), id, toolName(s.o.Tool)).Scan(&mark.Number)
 	if err == nil {
-		mark, err = gpkg.ReadCopyMark(c)
+		err = s.push(ctx, s.tx, c, changed, s.base.Number)
 	}
 	if err == nil {
-		mark.Number, mark.Change = number, id
+		mark.Change = id
 		err = c.WriteCopyMark(mark)
 	}
 	if err != nil {
-		s.Unlock()
-		return s.fault(err, "storing")
+		return false, err
 	}
 	err = s.tx.Commit(context.WithoutCancel(ctx))
 	s.tx = nil
-	if err == nil {
-		return nil
-	}
 	var pg *pgconn.PgError
-	if errors.As(err, &pg) && !isLost(pg) || errors.Is(err, pgx.ErrTxCommitRollback) {
-		return s.fault(err, "storing")
-	}
-	return s.wasStored(ctx, id, err)
+	isAnswer := errors.As(err, &pg) && !isLost(pg) || errors.Is(err, pgx.ErrTxCommitRollback)
+	return err != nil && !isAnswer, err
 }
 
-// wasStored finds out what became of a change whose connection was lost while it was committed: nil
-// where it is stored. The lock makes sure that the server has ended it.
-func (s *session) wasStored(ctx context.Context, id string, lost error) error {
-	unknown := &Fault{Kind: catalog.ErrBusy, File: s.name, What: "the connection was lost while the change was being stored, and the database does not answer whether it was", Err: plain(lost),
-		Fix: "look whether it is there before doing it again"}
-	ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), askAgainFor)
+// lookAgain finds out what became of a change whose connection was lost. Where it is not stored it
+// returns with the lock, in the state on which the change was decided, or says why that cannot be.
+// The lock makes sure that the server has ended the lost transaction.
+func (s *session) lookAgain(ctx context.Context, id string, lost error, isUnknown bool) (isStored bool, why error) {
+	s.Unlock()
+	gone := &Fault{Kind: catalog.ErrBusy, File: s.name, What: "the connection was lost while the change was being stored", Err: plain(lost), Fix: "try again; nothing was stored"}
+	if isUnknown {
+		ctx = context.WithoutCancel(ctx)
+		gone = &Fault{Kind: catalog.ErrBusy, File: s.name, What: "the connection was lost while the change was being stored, and the database does not answer whether it was", Err: plain(lost),
+			Fix: "look whether it is there before doing it again"}
+	}
+	wait := max(askAgainFor, min(s.o.BusyTimeout, askAgainMost))
+	ctx, cancel := context.WithTimeout(ctx, wait)
 	defer cancel()
 	for ; ; time.Sleep(askAgainAfter) {
-		conn, err := s.connection(ctx)
+		conn, err := s.anyConnection(ctx)
 		if err == nil {
-			err = s.tryLock(ctx, conn, askAgainFor)
+			err = s.tryLock(ctx, conn, wait)
 		}
-		if err != nil {
-			if ctx.Err() != nil {
-				return unknown
-			}
-			continue
+		if err == nil {
+			err = s.tx.QueryRow(ctx, s.filled("SELECT EXISTS (SELECT FROM {s}.shared_changes WHERE id::text = $1)"), id).Scan(&isStored)
 		}
-		var isThere bool
-		err = s.tx.QueryRow(ctx, s.filled("SELECT EXISTS (SELECT FROM {s}.shared_changes WHERE id::text = $1)"), id).Scan(&isThere)
-		s.Unlock()
+		var now state
+		if err == nil && !isStored {
+			now, err = s.read(ctx, s.tx)
+		}
 		switch {
-		case err != nil && ctx.Err() != nil:
-			return unknown
-		case err != nil:
-			continue
-		case isThere:
-			return nil
+		case err == nil && isStored:
+			s.Unlock()
+			return true, nil
+		case err == nil && s.base == gpkg.CopyMark{Database: now.id, Number: now.number, Change: now.change}:
+			return false, nil
+		case err == nil:
+			s.Unlock()
+			return false, &Fault{Kind: catalog.ErrBusy, File: s.name, What: "the connection was lost while the change was being stored, and others have stored something since", Err: plain(lost), Fix: "try again; nothing was stored"}
 		}
-		return &Fault{Kind: catalog.ErrBusy, File: s.name, What: "the connection was lost while the change was being stored", Err: plain(lost), Fix: "try again; nothing was stored"}
+		s.Unlock()
+		if ctx.Err() != nil || !isAway(err) {
+			return false, gone
+		}
 	}
 }
 
 const (
 	askAgainFor   = 30 * time.Second
+	askAgainMost  = 2 * time.Minute // for a change that may wait: the server notices after 50 s that a network is gone
 	askAgainAfter = 200 * time.Millisecond
 )
 

@@ -133,11 +133,13 @@ func NameOf(address string) string {
 
 // connect enters the database.
 func (p *place) connect(ctx context.Context) (*pgx.Conn, error) {
-	conn, err := pgx.ConnectConfig(ctx, p.config.Copy())
-	if err != nil {
-		return nil, p.fault(err, "connecting")
-	}
-	return conn, nil
+	conn, err := p.enter(ctx)
+	return conn, p.fault(err, "connecting")
+}
+
+// enter is connect with the library's own error.
+func (p *place) enter(ctx context.Context) (*pgx.Conn, error) {
+	return pgx.ConnectConfig(ctx, p.config.Copy())
 }
 
 // fault converts an error of the database to a Fault: what, where, what to do. Faults and the end
@@ -167,6 +169,16 @@ func (p *place) fault(err error, doing string) error {
 func plain(err error) error {
 	lines := strings.Split(strings.TrimSpace(err.Error()), "\n")
 	return errors.New(strings.TrimSpace(lines[len(lines)-1]))
+}
+
+// isAway reports whether a connection has ended or cannot be made, which may pass.
+func isAway(err error) bool {
+	var pg *pgconn.PgError
+	var connecting *pgconn.ConnectError
+	if errors.As(err, &pg) {
+		return isLost(pg)
+	}
+	return errors.As(err, &connecting) || errors.Is(err, context.DeadlineExceeded) || err != nil && isLost(err)
 }
 
 // isLost reports whether a connection has ended.
