@@ -11,6 +11,7 @@ import (
 	"net/http"
 	"net/url"
 	"strings"
+	"sync"
 
 	"gradeline/catalog"
 	"gradeline/catalog/answer"
@@ -21,14 +22,14 @@ import (
 //go:embed assets
 var assets embed.FS
 
-// templates of the pages, each on the frame of base.html.
-var templates = func() map[string]*template.Template {
+// templates of the pages, each on the frame of base.html; parsed when the first page is asked for.
+var templates = sync.OnceValue(func() map[string]*template.Template {
 	out := map[string]*template.Template{}
 	for _, name := range []string{"list", "descent", "queue", "whatif", "enter", "work", "ways", "spread", "refusal"} {
 		out[name] = template.Must(template.ParseFS(assets, "assets/base.html", "assets/parts.html", "assets/"+name+".html"))
 	}
 	return out
-}()
+})
 
 // frame is the part that every page has around its content.
 type frame struct {
@@ -105,7 +106,7 @@ func (s *Server) show(w http.ResponseWriter, r *http.Request, status int, name s
 
 func laidOut(name string, page any) ([]byte, error) {
 	var b bytes.Buffer
-	err := templates[name].ExecuteTemplate(&b, "base", page)
+	err := templates()[name].ExecuteTemplate(&b, "base", page)
 	return b.Bytes(), err
 }
 

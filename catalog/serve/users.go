@@ -8,6 +8,7 @@ import (
 	"os"
 	"slices"
 	"strings"
+	"sync"
 	"unicode"
 
 	"golang.org/x/crypto/bcrypt"
@@ -40,6 +41,7 @@ func OpenUsers(path string) (*Users, error) {
 
 // ReadUsers reads a file of users.
 func ReadUsers(file string, r io.Reader) (*Users, error) {
+	nobodysHash()
 	u := &Users{hashes: map[string]string{}}
 	lines := bufio.NewScanner(io.LimitReader(r, 4<<20))
 	for n := 1; lines.Scan(); n++ {
@@ -124,14 +126,18 @@ func (u *Users) write(w io.Writer) error {
 }
 
 // nobodysHash is compared where the name does not exist, so that the time of an answer does not
-// reveal which names exist.
-var nobodysHash, _ = bcrypt.GenerateFromPassword([]byte("nobody has this password"), bcrypt.DefaultCost)
+// reveal which names exist. It is made with the first list of users: it takes longer than all else at
+// the start of a command.
+var nobodysHash = sync.OnceValue(func() []byte {
+	hash, _ := bcrypt.GenerateFromPassword([]byte("nobody has this password"), bcrypt.DefaultCost) // this password is short enough
+	return hash
+})
 
 // isUser reports whether a name and a password belong together.
 func (u *Users) isUser(name, password string) bool {
 	hash, found := u.hashes[name]
 	if !found {
-		_ = bcrypt.CompareHashAndPassword(nobodysHash, []byte(password))
+		_ = bcrypt.CompareHashAndPassword(nobodysHash(), []byte(password))
 		return false
 	}
 	return bcrypt.CompareHashAndPassword([]byte(hash), []byte(password)) == nil
