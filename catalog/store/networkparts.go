@@ -39,7 +39,7 @@ func (s *Survey) SurveyedRoads(ctx context.Context) ([]string, error) {
 	var out []string
 	list := func(q gpkg.Querier) error {
 		d := q.Direct()
-		return d.Each("SELECT road FROM network_roads NOT INDEXED WHERE surveyed ORDER BY fid", d.Args(), func(v []driver.Value) error {
+		return d.Each("SELECT road FROM network_roads NOT INDEXED WHERE surveyed AND samples IS NOT NULL ORDER BY fid", d.Args(), func(v []driver.Value) error {
 			out = append(out, string(gpkg.BytesOf(v[0])))
 			return nil
 		})
@@ -51,36 +51,29 @@ func (s *Survey) SurveyedRoads(ctx context.Context) ([]string, error) {
 }
 
 // EachRoadOf calls f for some roads of the network by their ids, as the batch has them; f must not
-// change the batch.
+// change the batch. Roads are parsed by several goroutines ahead of f.
 func (s *Survey) EachRoadOf(ctx context.Context, ids []string, f func(*NetworkRoad) error) error {
 	if err := s.begin(ctx); err != nil {
 		return err
 	}
-	d := s.c.file.Direct()
+	d, parser := s.c.file.Direct(), roadParser{f: f}
 	for _, id := range ids {
 		if ctx.Err() != nil {
 			return ctx.Err()
 		}
-		var row []driver.Value
+		isThere := false
 		err := d.Each(roadColumns+"WHERE road = ?", d.Args().Add(id), func(v []driver.Value) error {
-			row = copiedRow(v)
-			return nil
+			isThere = true
+			return parser.add(v)
 		})
-		if err == nil && row == nil {
-			err = &Fault{Kind: terrain.ErrRead, What: "it is not found by its id"}
-		}
-		var r NetworkRoad
-		if err == nil {
-			r, err = networkRoad(row)
+		if err == nil && !isThere {
+			err = damagedNetwork("road "+id, &Fault{Kind: terrain.ErrRead, What: "it is not found by its id"})
 		}
 		if err != nil {
-			return s.c.inFile(damagedNetwork("road "+id, err))
-		}
-		if err := f(&r); err != nil {
-			return err
+			return s.c.inFile(err)
 		}
 	}
-	return nil
+	return s.c.inFile(parser.end())
 }
 
 // VertDatum is the vertical datum of the rasters under a stored route; empty where it is not known.

@@ -117,36 +117,59 @@ const mostParsed = 64
 // eachNetworkRoad calls f for each road of the network, in the order in which they were saved. Rows
 // are parsed ahead of f, several at once.
 func eachNetworkRoad(q gpkg.Querier, f func(*NetworkRoad) error) error {
-	seen := map[string]bool{}
-	var waiting []*parsedRoad // in order
-	next := func() error {
-		p := waiting[0]
-		waiting = waiting[1:]
-		<-p.done
-		if p.err == nil && seen[p.road.ID] {
-			p.err = &Fault{Kind: terrain.ErrRead, What: "it is there twice"}
-		}
-		if p.err != nil {
-			return damagedNetwork("road "+string(gpkg.BytesOf(p.row[0])), p.err)
-		}
-		seen[p.road.ID] = true
-		return f(&p.road)
-	}
-	err := q.Direct().Each(roadColumns+"NOT INDEXED ORDER BY fid", q.Direct().Args(), func(v []driver.Value) error {
-		if len(waiting) == mostParsed {
-			if err := next(); err != nil {
-				return err
-			}
-		}
-		p := &parsedRoad{row: copiedRow(v), done: make(chan struct{})}
-		waiting = append(waiting, p)
-		go p.parse()
-		return nil
-	})
-	for err == nil && len(waiting) > 0 {
-		err = next()
+	parser := roadParser{seen: map[string]bool{}, f: f}
+	err := q.Direct().Each(roadColumns+"NOT INDEXED ORDER BY fid", q.Direct().Args(), parser.add)
+	if err == nil {
+		err = parser.end()
 	}
 	return err
+}
+
+// roadParser parses rows of roads ahead of f, which gets them in order.
+type roadParser struct {
+	f       func(*NetworkRoad) error
+	seen    map[string]bool // to refuse a road that is there twice; may be nil
+	waiting []*parsedRoad   // in order
+}
+
+// add takes the next row.
+func (p *roadParser) add(v []driver.Value) error {
+	if len(p.waiting) == mostParsed {
+		if err := p.next(); err != nil {
+			return err
+		}
+	}
+	r := &parsedRoad{row: copiedRow(v), done: make(chan struct{})}
+	p.waiting = append(p.waiting, r)
+	go r.parse()
+	return nil
+}
+
+// next hands the first of the roads to f.
+func (p *roadParser) next() error {
+	r := p.waiting[0]
+	p.waiting = p.waiting[1:]
+	<-r.done
+	if r.err == nil && p.seen[r.road.ID] {
+		r.err = &Fault{Kind: terrain.ErrRead, What: "it is there twice"}
+	}
+	if r.err != nil {
+		return damagedNetwork("road "+string(gpkg.BytesOf(r.row[0])), r.err)
+	}
+	if p.seen != nil {
+		p.seen[r.road.ID] = true
+	}
+	return p.f(&r.road)
+}
+
+// end hands over the rest.
+func (p *roadParser) end() error {
+	for len(p.waiting) > 0 {
+		if err := p.next(); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // RouteIDs lists the surveyed routes, in no order: all, or those that the road network does not have.

@@ -56,7 +56,7 @@ func (e *earlierRoads) compare(route string, f nodeFirst, stored string, n *node
 func (e *earlierRoads) addStored(r *store.NetworkRoad) error {
 	isOurs := func(key uint64) bool { _, ok := e.ours.first[key]; return ok }
 	first, last := r.Lines[0].Line, r.Lines[len(r.Lines)-1].Line
-	meets := len(storedVertices(r, isOurs)) > 0
+	meets := hasVertex(r, isOurs)
 	for _, at := range []orb.Point{first[0], first[len(first)-1], last[0], last[len(last)-1]} { // whichever way they are drawn
 		key := nodeKey(at[0], at[1])
 		if meets = meets || isOurs(key); !isOurs(key) {
@@ -83,7 +83,7 @@ func (e *earlierRoads) addStored(r *store.NetworkRoad) error {
 // addOwn notes the vertices of a road of this survey at which stored roads end.
 func (e *earlierRoads) addOwn(r *store.NetworkRoad) error {
 	isEnd := func(key uint64) bool { _, ok := e.ends[key]; return ok }
-	if len(storedVertices(r, isEnd)) == 0 {
+	if !hasVertex(r, isEnd) || len(storedVertices(r, isEnd)) == 0 {
 		return nil
 	}
 	nodes, err := storedNodes(r, isEnd)
@@ -124,6 +124,18 @@ func storedNodes(r *store.NetworkRoad, isNode func(key uint64) bool) ([]nodeHeig
 		return nil, nil
 	}
 	return nodeHeights(p, storedVertices(r, isNode)), nil
+}
+
+// hasVertex reports whether isNode accepts a vertex of a stored road. It measures nothing along it.
+func hasVertex(r *store.NetworkRoad, isNode func(key uint64) bool) bool {
+	for i := range r.Lines {
+		for _, at := range r.Lines[i].Line {
+			if isNode(nodeKey(at[0], at[1])) {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 // storedVertices are the vertices of a stored road that isNode accepts, without its ends.

@@ -2,6 +2,9 @@ package network
 
 import (
 	"math"
+	"runtime"
+	"sync"
+	"sync/atomic"
 
 	"github.com/paulmach/orb"
 
@@ -54,13 +57,10 @@ func NewGraph(features []routes.Feature, turns []routes.Turn, places []orb.Point
 			g.points = append(g.points, nodes.points[n])
 		}
 	}
-	for f := range g.features {
-		for i, n := range numbers[f] {
-			numbers[f][i] = node[n]
-		}
-		g.bounds = append(g.bounds, g.features[f].Line.Bound())
-		stops, lengthM := stopsAt(g.features[f].Line, numbers[f])
-		g.addLine(&g.features[f], stops, lengthM, marksOf(g.features[f].Tags))
+	lines := g.measured(numbers, node)
+	for f := range lines {
+		g.bounds = append(g.bounds, lines[f].bound)
+		g.addLine(&g.features[f], lines[f].stops, lines[f].lengthM, lines[f].marks)
 	}
 	g.index()
 	g.addTurns(turns, func(id int64) (int32, bool) {
@@ -183,6 +183,43 @@ func isSet(values ...string) bool {
 		}
 	}
 	return false
+}
+
+// measuredLine is what the graph needs of a line.
+type measuredLine struct {
+	bound   orb.Bound
+	stops   []stop
+	lengthM float64
+	marks   lineMarks
+}
+
+// measured measures the lines, several at once. numbers are those of their vertices, which become the
+// numbers of nodes.
+func (g *Graph) measured(numbers [][]int32, node []int32) []measuredLine {
+	out := make([]measuredLine, len(g.features))
+	const atOnce = 256
+	var next atomic.Int64
+	var running sync.WaitGroup
+	for range min(runtime.GOMAXPROCS(0), len(out)/atOnce+1) {
+		running.Go(func() {
+			for {
+				from := int(next.Add(atOnce)) - atOnce
+				if from >= len(out) {
+					return
+				}
+				for f := from; f < min(from+atOnce, len(out)); f++ {
+					for i, n := range numbers[f] {
+						numbers[f][i] = node[n]
+					}
+					m, ft := &out[f], &g.features[f]
+					m.bound, m.marks = ft.Line.Bound(), marksOf(ft.Tags)
+					m.stops, m.lengthM = stopsAt(ft.Line, numbers[f])
+				}
+			}
+		})
+	}
+	running.Wait()
+	return out
 }
 
 // stopsAt are the vertices of a line that have the number of a node; others have -1.
