@@ -279,6 +279,24 @@ func (w *bitWriter) appendBlock(d []uint64, as block, isSame bool) {
 	w.b = slices.Grow(w.b, longestBlock)
 	acc, used, end := w.acc, w.used, len(w.b) // in registers: this is the inner loop
 	room := w.b[:cap(w.b)]
+	// Eight bytes are stored each time, of which those that are complete count: a test whether there
+	// are any is predicted wrongly too often. q ones, a zero and the rest are (2 rest + 1) 2^q - 1.
+	for len(d) > 1 { // two at a time: each waits for the bits of the one before
+		u, v := d[0], d[1]
+		q, p := u>>(k&lowest), v>>(k&lowest)
+		n, m := uint(q)+1+k, uint(p)+1+k
+		if max(q, p) >= escape || n+m > mostAtOnce {
+			break
+		}
+		first, second := ((u&mask)<<1|1)<<(q&lowest)-1, ((v&mask)<<1|1)<<(p&lowest)-1
+		acc |= (first | second<<(n&lowest)) << (used & lowest)
+		used += n + m
+		binary.LittleEndian.PutUint64(room[end:], acc)
+		end += int(used / 8)
+		acc >>= used & 0x38
+		used &= 7
+		d = d[2:]
+	}
 	for _, u := range d {
 		q, rest := u>>(k&lowest), u&mask
 		n := uint(q) + 1 + k
@@ -289,9 +307,6 @@ func (w *bitWriter) appendBlock(d []uint64, as block, isSame bool) {
 			acc, used, end, room = w.acc, w.used, len(w.b), w.b[:cap(w.b)]
 			continue
 		}
-		// Eight bytes are stored each time, of which those that are complete count: a test
-		// whether there are any is predicted wrongly too often.
-		// q ones, a zero and the rest are (2 rest + 1) 2^q - 1.
 		acc |= ((rest<<1|1)<<(q&lowest) - 1) << (used & lowest)
 		used += n
 		binary.LittleEndian.PutUint64(room[end:], acc)

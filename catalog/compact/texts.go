@@ -28,13 +28,18 @@ type form struct {
 	parts []string // before, between and behind its numbers; nil for a text that is stored unchanged
 	place int64    // in the list of a round
 	round uint32
+	next  *form // that followed it last in a column: lists repeat from class to class and hill to hill
 }
 
 // mostForms is the number of forms that are kept from round to round.
 const mostForms = 4096
 
-// recentForms are the last forms of a column: most of its sentences have one of them.
-type recentForms [4]*form
+// recentForms are the last forms of a column: most of its sentences have one of them, or the one that
+// followed the last before.
+type recentForms struct {
+	forms [4]*form
+	last  *form
+}
 
 // List are the forms, in order of their place from 1 on.
 func (t *Texts) List() []string { return t.list }
@@ -80,23 +85,42 @@ func (t *Texts) split(s string, list []int64, recent *recentForms) (int64, []int
 	if s == "" {
 		return 0, list
 	}
-	for i, f := range recent {
+	before := recent.last
+	if before != nil && before.next != nil {
+		if numbers, ok := before.next.match(s, list); ok {
+			recent.last = before.next
+			return t.use(before.next), numbers
+		}
+	}
+	f, list := t.splitRecent(s, list, recent)
+	if recent.last = nil; f.parts != nil {
+		recent.last = f
+		if before != nil {
+			before.next = f
+		}
+	}
+	return t.use(f), list
+}
+
+// splitRecent is split for a text that is not the expected one.
+func (t *Texts) splitRecent(s string, list []int64, recent *recentForms) (*form, []int64) {
+	for i, f := range recent.forms {
 		if f == nil {
 			break
 		}
 		if numbers, ok := f.match(s, list); ok {
 			if i > 0 {
-				recent[0], recent[i] = recent[i], recent[0]
+				recent.forms[0], recent.forms[i] = recent.forms[i], recent.forms[0]
 			}
-			return t.use(f), numbers
+			return f, numbers
 		}
 	}
 	f, list := t.splitNew(s, list)
 	if f.parts != nil {
-		copy(recent[1:], recent[:])
-		recent[0] = f
+		copy(recent.forms[1:], recent.forms[:])
+		recent.forms[0] = f
 	}
-	return t.use(f), list
+	return f, list
 }
 
 // splitNew is split for a text without a recent form.

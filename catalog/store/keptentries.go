@@ -36,7 +36,7 @@ type keptOfDescent struct {
 func (l *loader) keepDescent(e *resurvey.Stored, provenanceFID int64, danger dangerOrder) {
 	k := &keptOfDescent{copyOfDescent(&e.Descent), slices.Clone(e.Line), e.Review, e.GoneSince, provenanceFID, danger}
 	k.review.MeasuredGradePct = copyOf(e.Review.MeasuredGradePct)
-	const restB = 2048 // texts, lists and the map's own memory
+	const restB = 1024 // texts, lists and the map's own memory
 	l.kept.Put(gpkg.KeptKey{Kind: keptDescent, Key: e.Key}, k, restB+len(k.line)*int(unsafe.Sizeof(catalog.Vertex{})))
 }
 
@@ -59,7 +59,7 @@ func copyOfDescent(d *routes.Descent) routes.Descent {
 
 // keepHolds keeps a copy of holds without their details.
 func (l *loader) keepHolds(e *resurvey.Stored) {
-	const restB = 256 // of each: texts
+	const restB = 128 // of each: texts
 	l.kept.Put(gpkg.KeptKey{Kind: keptHolds, Key: e.Key}, copyOfHolds(e.Holds), len(e.Holds)*(restB+int(unsafe.Sizeof(catalog.Hold{}))))
 }
 
