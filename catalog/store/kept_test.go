@@ -4,6 +4,10 @@ import (
 	"fmt"
 	"math/rand/v2"
 	"reflect"
+	"slices"
+	"strconv"
+	"sync"
+	"sync/atomic"
 	"testing"
 
 	"gradeline/catalog"
@@ -102,6 +106,59 @@ func TestKeptGivesWayToChanges(t *testing.T) {
 	if got := read().Holds[0].Gear; got != before.Holds[0].Gear+1 {
 		t.Errorf("gear %d, want %d", got, before.Holds[0].Gear+1)
 	}
+}
+
+// No answer is older than the last change that was complete before the question, with many questions
+// at once: in the same process and by another connection.
+func TestKeptIsNeverOld(t *testing.T) {
+	c, path := fresh(t)
+	save(t, c, survey("Kestrel Road", 2), SaveOptions{})
+	other, err := Open(ctx, path, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer other.Close()
+	f := Filter{Brief: true, BBox: &Box{WestDeg: -180, SouthDeg: -90, EastDeg: 180, NorthDeg: 90}}
+	list, err := c.Descents(ctx, f)
+	if err != nil || len(list) != 2 {
+		t.Fatal(len(list), err)
+	}
+	id := list[0].Descent.ID
+	const changes = 60
+	var complete atomic.Int64
+	var group sync.WaitGroup
+	answers := make([]int, 4)
+	for k := range answers {
+		group.Add(1)
+		go func() {
+			defer group.Done()
+			for last := int64(0); last < changes; answers[k]++ {
+				last = complete.Load()
+				list, err := c.Descents(ctx, f)
+				if err != nil || len(list) != 2 {
+					t.Error(len(list), err)
+					return
+				}
+				at := slices.IndexFunc(list, func(e catalog.Entry) bool { return e.Descent.ID == id })
+				if seen, _ := strconv.ParseInt(list[at].Review.Note, 10, 64); seen < last {
+					t.Errorf("the answer knows change %d, but %d was complete", seen, last)
+					return
+				}
+			}
+		}()
+	}
+	for i := int64(1); i <= changes; i++ {
+		by := c
+		if i%2 == 0 {
+			by = other
+		}
+		if err := by.Review(ctx, id, catalog.Review{State: catalog.FieldChecked, By: "tester", Note: strconv.FormatInt(i, 10)}); err != nil {
+			t.Error(err)
+		}
+		complete.Store(i)
+	}
+	group.Wait()
+	t.Log("answers of each:", answers)
 }
 
 // Who changes an answer does not change the next one: they share no memory.
