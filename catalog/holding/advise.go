@@ -87,7 +87,7 @@ func (a *Adviser) newProblem(c *vehicle.Class, t *fleetTruck, o Options) (*probl
 		t.forces = newForces(p)
 	}
 	p.forces, p.figures, p.scratch = t.forces, t.figures, &a.scratch
-	p.lead, p.pitch, p.jolt = p.slope.lead, p.slope.pitch, p.slope.jolt
+	p.memo = t.memo.clearedFor(t.forces)
 	p.prepare()
 	p.setCeilings()
 	return p, nil

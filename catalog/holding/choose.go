@@ -68,11 +68,11 @@ func (p *problem) best() (whole int, at choice) {
 func (p *problem) choiceAt(whole int) choice {
 	var best choice
 	hasSlid := false
-	for g := p.truck.GearCount(); g >= 1; g-- {
-		if !p.holdsAt(whole, g) {
+	for _, in := range p.forces.runningAt(whole) {
+		if p.heaviestRunningKg(whole, in, p.massKg) < p.massKg {
 			continue
 		}
-		c, grips := p.choose(g, whole)
+		c, grips := p.choose(in.gear, whole)
 		hasSlid = hasSlid || !grips
 		if grips && c.isBetter(&best) {
 			best = c
@@ -129,8 +129,8 @@ func (p *problem) heaviestMassKg(isHeld bool) float64 {
 	best := make([]float64, top+1)
 	for u := 1; u <= top; u++ { // best up to each speed: only a gear that holds more than it counts
 		best[u] = best[u-1]
-		for g := 1; g <= p.truck.GearCount(); g++ {
-			best[u] = max(best[u], p.heaviestAtKg(u, g, best[u]))
+		for _, in := range p.forces.runningAt(u) {
+			best[u] = max(best[u], p.heaviestRunningKg(u, in, best[u]))
 		}
 	}
 	holds := func(kg float64) bool {
@@ -142,53 +142,7 @@ func (p *problem) heaviestMassKg(isHeld bool) float64 {
 	}
 	// Not held: by power no mass holds, or only a lighter one, which may still slide.
 	kg := highestHeld(0, HeaviestSearchedKg, holds)
-	if kg >= 1 && kg <= p.massKg && p.withMass(kg).isHeld() {
-		return kg
-	}
-	return p.lighterHeldKg(min(kg, p.massKg))
-}
-
-// lighterHeldKg searches below a mass for one that is held by power and keeps its grip; 0 where
-// there is none over 1 t. Grip is not monotone in mass, so it searches in steps first.
-func (p *problem) lighterHeldKg(fromKg float64) float64 {
-	const steps, leastKg = 60, 1000.0
-	for u := p.topWhole(); u >= 1; u-- { // each is asked about for many masses
-		for g := 1; g <= p.truck.GearCount(); g++ {
-			p.heaviestAtKg(u, g, leastKg)
-		}
-	}
-	above := fromKg
-	for i := 1; i < steps; i++ {
-		kg := fromKg + (leastKg-fromKg)*float64(i)/steps
-		if kg < leastKg {
-			break
-		}
-		if p.withMass(kg).isHeld() {
-			return highestHeld(kg, above, func(kg float64) bool { return p.withMass(kg).isHeld() })
-		}
-		above = kg
-	}
-	return 0
-}
-
-// withMass returns the problem for one other mass.
-func (p *problem) withMass(massKg float64) *problem {
-	q := *p
-	q.massKg, q.lightKg = massKg, massKg
-	return &q
-}
-
-// isHeld reports whether some gear holds some speed under the ceilings, by power and grip.
-func (p *problem) isHeld() bool {
-	dry := vehicle.AllowedFriction(0)
-	for u := p.wholeUnder(p.massKg); u >= 1; u-- {
-		for g := p.truck.GearCount(); g >= 1; g-- {
-			if p.holdsAt(u, g) && p.frictionOf(p.applied(p.stage(g, u), g, u), p.massKg) <= dry {
-				return true
-			}
-		}
-	}
-	return false
+	return p.lighterHeldKg(kg)
 }
 
 // highestHeld halves down to the highest mass that holds, from one that does.

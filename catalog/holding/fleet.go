@@ -17,6 +17,7 @@ type Fleet struct {
 type fleetTruck struct {
 	figures string // the class's mark
 	forces  *forces
+	memo    memo // of the last hill; its memory is used again
 }
 
 // NewFleet returns a Fleet of classes, which must not change while it is in use.

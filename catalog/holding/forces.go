@@ -10,26 +10,44 @@ import (
 // forces caches the retarder forces of one truck at whole speeds, by stage and gear. It depends on
 // neither mass nor hill, so all variants of a problem, and all hills, share it.
 type forces struct {
-	truck   *vehicle.Truck
-	units   catalog.Units
-	air     vehicle.Air
-	low     []int // lowest whole speed kept, by gear
-	offset  []int // of a gear's first cell
-	count   int   // cells of one stage
-	power   []vehicle.WheelPower
-	applied []vehicle.WheelForce // NaN: not yet known
-	isKnown []bool               // of power
-	least   []hand               // least forces from a whole speed up; the engine's NaN: not yet known
+	truck    *vehicle.Truck
+	units    catalog.Units
+	air      vehicle.Air
+	stages   []vehicle.StagedTruck
+	governed []float64   // speed at the governed engine speed, by gear
+	low      []int       // lowest whole speed kept, by gear
+	offset   []int       // of a gear's first cell
+	count    int         // cells of one stage
+	running  [][]running // by whole speed
+	power    []vehicle.WheelPower
+	applied  []vehicle.WheelForce // NaN: not yet known
+	isKnown  []bool               // of power
+	least    []hand               // least forces from a whole speed up; the engine's NaN: not yet known
 }
+
+// running is a gear that turns the engine within its band at a whole speed, and the cell of both.
+type running struct{ gear, cell int }
 
 func newForces(p *problem) *forces {
 	t := p.truck
 	f := &forces{truck: t, units: p.units, air: p.slope.air, low: make([]int, t.GearCount()), offset: make([]int, t.GearCount()+1)}
+	for s := range t.StageCount() + 1 {
+		f.stages = append(f.stages, t.AtStage(s))
+	}
 	unit := p.units.SpeedUnitMPS()
 	for g := 1; g <= t.GearCount(); g++ {
+		f.governed = append(f.governed, t.SpeedFromRPM(g, t.EngineMaxRPM))
 		lo := max(0, int(t.SpeedFromRPM(g, t.EngineMinRPM)/unit)-1)
-		hi := int(t.SpeedFromRPM(g, t.EngineMaxRPM)/unit) + 1
+		hi := int(f.governed[g-1]/unit) + 1
 		f.low[g-1], f.offset[g] = lo, f.offset[g-1]+hi-lo+1
+		f.running = append(f.running, make([][]running, max(0, hi+1-len(f.running)))...)
+	}
+	for g := t.GearCount(); g >= 1; g-- {
+		for k := range f.offset[g] - f.offset[g-1] {
+			if u := f.low[g-1] + k; t.HasEngineSpeed(g, f.speed(u)) {
+				f.running[u] = append(f.running[u], running{g, f.offset[g-1] + k})
+			}
+		}
 	}
 	f.count = f.offset[t.GearCount()]
 	n := f.count * (t.StageCount() + 1)
@@ -45,18 +63,26 @@ func (f *forces) isFor(air vehicle.Air) bool { return f.truck.WorksAlikeIn(f.air
 
 func (f *forces) speed(whole int) float64 { return float64(whole) * f.units.SpeedUnitMPS() }
 
+// runningAt are the gears in which the truck can run at a whole speed, highest first.
+func (f *forces) runningAt(whole int) []running {
+	if whole >= len(f.running) {
+		return nil
+	}
+	return f.running[whole]
+}
+
 // leastFrom is the least force that a stage gives at the wheels between a speed, rounded
 // down to a whole one, and the governed speed.
 func (f *forces) leastFrom(stage, gear int, speedMPS float64) hand {
+	i := f.cell(stage, gear, int(speedMPS/f.units.SpeedUnitMPS()+1e-9))
+	if i < 0 {
+		return hand{} // known to be zero there
+	}
 	if f.least == nil {
 		f.least = make([]hand, len(f.applied))
 		for i := range f.least {
 			f.least[i].engineN = math.NaN()
 		}
-	}
-	i := f.cell(stage, gear, int(speedMPS/f.units.SpeedUnitMPS()+1e-9))
-	if i < 0 {
-		return hand{} // known to be zero there
 	}
 	if math.IsNaN(f.least[i].engineN) {
 		f.fillLeast(stage, gear)
@@ -71,11 +97,11 @@ func (f *forces) fillLeast(stage, gear int) {
 	low := hand{engineN: math.Inf(1), drivelineN: math.Inf(1), recuperationN: math.Inf(1)}
 	include := func(v float64) {
 		if t.HasEngineSpeed(gear, v) {
-			w := t.WheelPower(stage, gear, v, f.air)
+			w := f.stages[stage].WheelPower(gear, v, f.air)
 			low.engineN, low.drivelineN, low.recuperationN = min(low.engineN, w.EngineW/v), min(low.drivelineN, w.DrivelineW/v), min(low.recuperationN, w.RecuperationW/v)
 		}
 	}
-	include(t.SpeedFromRPM(gear, t.EngineMaxRPM))
+	include(f.governed[gear-1])
 	for k := f.offset[gear] - f.offset[gear-1] - 1; k >= 0; k-- {
 		whole := f.low[gear-1] + k
 		include(f.speed(whole))
@@ -102,7 +128,7 @@ func (f *forces) powerAt(stage, gear, whole int) vehicle.WheelPower {
 		return vehicle.WheelPower{}
 	}
 	if !f.isKnown[i] {
-		f.power[i], f.isKnown[i] = f.truck.WheelPower(stage, gear, f.speed(whole), f.air), true
+		f.power[i], f.isKnown[i] = f.stages[stage].WheelPower(gear, f.speed(whole), f.air), true
 	}
 	return f.power[i]
 }
@@ -126,6 +152,17 @@ type memo struct {
 	stage []heaviest // that a stage holds with its reserve, in the cells of forces
 }
 
+// clearedFor returns an empty memo in the place of an older one.
+func (m *memo) clearedFor(f *forces) *memo {
+	if len(m.top) != f.count || len(m.stage) != len(f.applied) {
+		m.top, m.stage = make([]heaviest, f.count), make([]heaviest, len(f.applied))
+		return m
+	}
+	clear(m.top)
+	clear(m.stage)
+	return m
+}
+
 // heaviest is a heaviest mass, as far as it is known.
 type heaviest struct {
 	kg      float64
@@ -136,26 +173,23 @@ type heaviest struct {
 // rulesOut reports whether it is known that a mass is not held.
 func (h heaviest) rulesOut(massKg float64) bool { return h.isAsked && h.kg < massKg }
 
-func newMemo(p *problem) *memo {
-	return &memo{top: make([]heaviest, p.forces.count), stage: make([]heaviest, len(p.forces.applied))}
-}
-
 // heaviestAtKg is heaviestKg at a whole speed, cached. Where that is below leastKg it may be some
 // mass between the two.
 func (p *problem) heaviestAtKg(whole, gear int, leastKg float64) float64 {
-	i := p.forces.cell(0, gear, whole)
-	if i < 0 {
-		return 0
+	if i := p.forces.cell(0, gear, whole); i >= 0 && p.truck.HasEngineSpeed(gear, p.speed(whole)) {
+		return p.heaviestRunningKg(whole, running{gear, i}, leastKg)
 	}
+	return 0
+}
+
+// heaviestRunningKg is heaviestAtKg in a gear that turns the engine within its band.
+func (p *problem) heaviestRunningKg(whole int, in running, leastKg float64) float64 {
 	if p.isAskedOnce {
-		return p.heaviestFromKg(gear, p.speed(whole), p.forces.powerAt(p.topStage, gear, whole), leastKg)
+		return p.heaviestInBandKg(in.gear, p.speed(whole), p.forces.powerAt(p.topStage, in.gear, whole), leastKg)
 	}
-	if p.memo == nil {
-		p.memo = newMemo(p)
-	}
-	m := &p.memo.top[i]
+	m := &p.memo.top[in.cell]
 	if !m.isKnown && !m.rulesOut(leastKg) {
-		kg := p.heaviestFromKg(gear, p.speed(whole), p.forces.powerAt(p.topStage, gear, whole), leastKg)
+		kg := p.heaviestInBandKg(in.gear, p.speed(whole), p.forces.powerAt(p.topStage, in.gear, whole), leastKg)
 		*m = heaviest{kg, true, kg >= leastKg}
 	}
 	return m.kg
@@ -167,34 +201,33 @@ func (p *problem) holdsAt(whole, gear int) bool {
 }
 
 // stage is the lowest stage that holds a whole speed everywhere: 0 where no retarder is needed.
-func (p *problem) stage(gear, whole int) int {
-	top := p.topStage
-	for s := range top {
-		if p.holdsByStage(s, gear, whole) {
+func (p *problem) stage(gear, whole int) int { return p.stageFor(gear, whole, p.massKg) }
+
+// stageFor is stage for a mass.
+func (p *problem) stageFor(gear, whole int, massKg float64) int {
+	for s := range p.topStage {
+		if p.heaviestOfStageKg(s, gear, whole, massKg) >= massKg {
 			return s
 		}
 	}
-	return top
+	return p.topStage
 }
 
-// holdsByStage reports whether a stage holds the problem's mass everywhere; cached.
-func (p *problem) holdsByStage(stage, gear, whole int) bool {
+// heaviestOfStageKg is heaviestByStageKg, cached.
+func (p *problem) heaviestOfStageKg(stage, gear, whole int, leastKg float64) float64 {
 	i := p.forces.cell(stage, gear, whole)
 	if i < 0 {
-		return p.massKg <= 0
+		return 0
 	}
 	if p.isAskedOnce {
-		return p.heaviestByStageKg(stage, gear, whole, p.massKg) >= p.massKg
-	}
-	if p.memo == nil {
-		p.memo = newMemo(p)
+		return p.heaviestByStageKg(stage, gear, whole, leastKg)
 	}
 	m := &p.memo.stage[i]
-	if !m.isKnown && !m.rulesOut(p.massKg) {
-		kg := p.heaviestByStageKg(stage, gear, whole, p.massKg)
-		*m = heaviest{kg, true, kg >= p.massKg}
+	if !m.isKnown && !m.rulesOut(leastKg) {
+		kg := p.heaviestByStageKg(stage, gear, whole, leastKg)
+		*m = heaviest{kg, true, kg >= leastKg}
 	}
-	return m.kg >= p.massKg
+	return m.kg
 }
 
 // heaviestByStageKg is the heaviest mass that a stage holds everywhere. Where that is below
@@ -210,7 +243,7 @@ func (p *problem) heaviestByStageKg(stage, gear, whole int, leastKg float64) flo
 		if kg < leastKg {
 			return kg
 		}
-		then := p.scaled(p.truck.WheelPower(stage, gear, late, p.slope.air))
+		then := p.scaled(p.forces.stages[stage].WheelPower(gear, late, p.slope.air))
 		return min(kg, p.carriedKg(charging(then, isCharging), in, late, 1, leastKg))
 	})
 }

@@ -19,9 +19,18 @@ func (p *problem) leastCos() float64 {
 // frictionOf is the friction that forces on the retarded wheels need under a truck of a mass, with
 // the axle loads of that mass; the greater of the driven axles' and the trailer's.
 func (p *problem) frictionOf(f vehicle.WheelForce, massKg float64) float64 {
-	friction := f.DrivenN / (p.truck.RetardedLoadKg(massKg) * vehicle.GravityMPS2 * p.cos)
+	trailerKg := 0.0
 	if f.TrailerN > 0 {
-		friction = math.Max(friction, f.TrailerN/(p.truck.TrailerLoadKg(massKg)*vehicle.GravityMPS2*p.cos))
+		trailerKg = p.truck.TrailerLoadKg(massKg)
+	}
+	return p.frictionOn(f, p.truck.RetardedLoadKg(massKg), trailerKg)
+}
+
+// frictionOn is frictionOf for the loads on the retarded axles.
+func (p *problem) frictionOn(f vehicle.WheelForce, retardedKg, trailerKg float64) float64 {
+	friction := f.DrivenN / (retardedKg * vehicle.GravityMPS2 * p.cos)
+	if f.TrailerN > 0 {
+		friction = math.Max(friction, f.TrailerN/(trailerKg*vehicle.GravityMPS2*p.cos))
 	}
 	return friction
 }
@@ -48,9 +57,10 @@ func (p *problem) retardedLoadKg(massKg float64) float64 {
 // demand.
 func (p *problem) frictionNeeded(speedMPS, massKg float64) float64 {
 	load := p.retardedLoadKg(massKg)
-	most := 0.0
-	for _, s := range p.long {
-		f := massKg*s.pullMPS2 - p.airflowAt(speedMPS).dragN(&s)
+	most, air := 0.0, p.airflowAt(speedMPS)
+	for i := range p.long {
+		s := &p.long[i]
+		f := massKg*s.pullMPS2 - air.dragN(s)
 		most = max(most, f/(load*vehicle.GravityMPS2*s.cos))
 	}
 	return most
@@ -65,8 +75,10 @@ func (p *problem) gripsDemand(speedMPS, massKg float64) bool {
 func (p *problem) ungrippedW(speedMPS float64) float64 {
 	load := p.retardedLoadKg(p.massKg)
 	most := 0.0
-	for _, s := range p.long {
-		demandN := p.massKg*s.pullMPS2 - p.airflowAt(speedMPS).dragN(&s)
+	air := p.airflowAt(speedMPS)
+	for i := range p.long {
+		s := &p.long[i]
+		demandN := p.massKg*s.pullMPS2 - air.dragN(s)
 		most = max(most, (demandN-vehicle.AllowedFriction(0)*load*vehicle.GravityMPS2*s.cos)*speedMPS)
 	}
 	return most

@@ -160,9 +160,9 @@ func (p *problem) weakBrakesWords() string {
 
 // hasBound reports whether the hill's grade carries an error bound.
 func (p *problem) hasBound() bool {
-	for _, w := range p.lead {
-		for _, s := range w {
-			if s.errPct > 0 {
+	for _, w := range p.slope.lead {
+		for i := range w {
+			if w[i].errPct > 0 {
 				return true
 			}
 		}

@@ -13,7 +13,7 @@ func (p *problem) wheelPower(gear int, speedMPS float64) vehicle.WheelPower {
 
 // stagePower is the retarders' power at the wheels at a stage in this variant.
 func (p *problem) stagePower(stage, gear int, speedMPS float64) vehicle.WheelPower {
-	return charging(p.scaled(p.truck.WheelPower(stage, gear, speedMPS, p.slope.air)), p.massKg <= p.chargeKg)
+	return charging(p.scaled(p.forces.stages[stage].WheelPower(gear, speedMPS, p.slope.air)), p.massKg <= p.chargeKg)
 }
 
 // scaled is a power at the wheels in this variant.
@@ -50,7 +50,15 @@ func (p *problem) heaviestFromKg(gear int, speedMPS float64, now vehicle.WheelPo
 	if !p.truck.HasEngineSpeed(gear, speedMPS) {
 		return 0
 	}
+	return p.heaviestInBandKg(gear, speedMPS, now, leastKg)
+}
+
+// heaviestInBandKg is heaviestFromKg for an engine speed within its band.
+func (p *problem) heaviestInBandKg(gear int, speedMPS float64, now vehicle.WheelPower, leastKg float64) float64 {
 	now = p.scaled(now)
+	if math.IsInf(p.chargeKg, 1) {
+		return p.heaviestByPowerKg(gear, speedMPS, now, true, leastKg)
+	}
 	return p.whileCharging(func(isCharging bool) float64 {
 		return p.heaviestByPowerKg(gear, speedMPS, charging(now, isCharging), isCharging, leastKg)
 	})
@@ -65,7 +73,7 @@ func (p *problem) heaviestByPowerKg(gear int, speedMPS float64, now vehicle.Whee
 		return kg
 	}
 	air := p.airflowAt(speedMPS)
-	gain := max(0, p.truck.SpeedFromRPM(gear, p.truck.EngineMaxRPM)-speedMPS)/delayS - p.pushMPS2(speedMPS)
+	gain := max(0, p.forces.governed[gear-1]-speedMPS)/delayS - p.pushMPS2(speedMPS)
 	if p.mostPull > gain {
 		for _, list := range [][]stretch{p.long, p.short, p.sudden} {
 			for i := range list {
@@ -81,7 +89,7 @@ func (p *problem) heaviestByPowerKg(gear int, speedMPS float64, now vehicle.Whee
 	// When a stage begins to work, the retarder at full power must still hold: at its sustained
 	// power a driveline retarder has less torque the faster it turns.
 	late := p.lateMPS(gear, speedMPS)
-	then := charging(p.scaled(p.truck.WheelPower(top, gear, late, p.slope.air)), isCharging)
+	then := charging(p.scaled(p.forces.stages[top].WheelPower(gear, late, p.slope.air)), isCharging)
 	return min(kg, p.carriedKg(then, in, late, 1, leastKg))
 }
 
@@ -118,7 +126,9 @@ func (p *problem) carriedKg(w vehicle.WheelPower, in hand, v, keep, leastKg floa
 	}
 	for i := range p.short {
 		if s := &p.short[i]; s.pullMPS2 > 0 {
-			kg = min(kg, (w.AtW(s.engineShare)/v+s.dragKgPerM*air.v2)/s.pullMPS2)
+			if kg = min(kg, (w.AtW(s.engineShare)/v+s.dragKgPerM*air.v2)/s.pullMPS2); kg < leastKg {
+				return kg
+			}
 		}
 	}
 	if air.pushN > 0 {
@@ -163,7 +173,7 @@ const seenLateS = 0.1
 // lateMPS is the highest speed of the truck when a stage begins to work, without air resistance:
 // with the gain of that time, up to the governed speed.
 func (p *problem) lateMPS(gear int, speedMPS float64) float64 {
-	governed := p.truck.SpeedFromRPM(gear, p.truck.EngineMaxRPM)
+	governed := p.forces.governed[gear-1]
 	return max(speedMPS, min(governed, speedMPS+(p.mostPull+p.pushMPS2(speedMPS))*(delayS+seenLateS)))
 }
 
@@ -207,7 +217,7 @@ func (p *problem) inHandOf(stage, gear int, speedMPS float64) hand {
 	if !p.hasWindows {
 		return hand{}
 	}
-	governed := p.truck.SpeedFromRPM(gear, p.truck.EngineMaxRPM)
+	governed := p.forces.governed[gear-1]
 	late := p.lateMPS(gear, speedMPS)
 	out := p.forces.leastFrom(stage, gear, speedMPS)
 	if share := p.v.retarderShare; share > 0 {

@@ -31,9 +31,6 @@ type problem struct {
 	cos              float64            // of the steepest stretch, where the load on the axles is least
 	reserve          float64            // 0 to 1
 	slope            *slope             // shared by all classes
-	lead             [][]span           // the spans that can be hardest, by window; last the parts as recovered
-	pitch            []span             // of the pitchM spans, likewise
-	jolt             []span             // of the pitchM spans with their bound
 	mostPull         float64            // of all stretches, m/s²
 	chargeKg         float64            // heaviest mass whose descent the battery has room for; +Inf without one
 	forces           *forces            // shared by all variants
@@ -58,9 +55,6 @@ func (p *problem) with(v variant) *problem {
 	if v.massShare > 0 {
 		q.massKg, q.lightKg = p.massKg*v.massShare, p.lightKg*v.massShare
 	}
-	if v.asRecovered {
-		q.lead = p.slope.leadAsRecovered()
-	}
 	if v.gradePct != 0 || v.asRecovered {
 		q.prepare()
 		q.setCeilings()
@@ -73,24 +67,21 @@ func (p *problem) with(v variant) *problem {
 
 // prepare turns spans into stretches of this truck.
 func (p *problem) prepare() {
-	addHardest := func(out []stretch, spans []span) []stretch {
-		all := (*p.scratch)[:0]
-		for i := range spans {
-			all = append(all, forceOf(spans[i], p.v.gradePct, p.truck))
-		}
-		*p.scratch = all
-		return append(out, undominated(all)...)
+	spans := p.slope.slantsFor(p.v.gradePct)
+	lead := spans.lead
+	if p.v.asRecovered {
+		lead = lead[len(lead)-1:]
 	}
 	p.long, p.hardest = nil, 0
-	for _, w := range p.lead {
-		p.long = addHardest(p.long, w)
+	for i := range lead {
+		p.long = lead[i].addUndominated(p.long, p.scratch, p.truck)
 	}
 	p.hasWindows = false
 	for i := range p.long {
 		p.hasWindows = p.hasWindows || p.long[i].perM > 0
 	}
-	p.short = addHardest(nil, p.pitch)
-	p.sudden = addHardest(nil, p.jolt)
+	p.short = spans.pitch.addUndominated(nil, p.scratch, p.truck)
+	p.sudden = spans.jolt.addUndominated(nil, p.scratch, p.truck)
 	p.cos, p.mostPull = p.leastCos(), mostPullMPS2(p.long, p.short, p.sudden)
 	p.chargeKg = p.chargedKg()
 }

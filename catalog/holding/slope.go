@@ -50,13 +50,13 @@ type slope struct {
 	pitches   []span      // every pitchM span as recovered
 	sudden    []span      // the same with pitchTimes the bound
 	lead      [][]span    // of windows and, last, of parts, the ones that can be hardest
-	asIs      [][]span    // the same without the bound; made when needed
 	pitch     []span      // of pitches, likewise
 	jolt      []span      // of sudden, likewise
 	run       []span      // the hill in pieces for a run down it; made when needed
 	fine      []span      // the same by the hill's own intervals
 	heat      []span      // the hill in pieces for the brakes' heat; made when needed
 	grounds   []ground
+	slants    [2]slants // of lead, pitch and jolt, as the hill is and steeper; made when needed
 }
 
 // ground is a piece of the hill with its hardest spans and tightest curve.
@@ -104,14 +104,6 @@ func (s *slope) highestM() float64 {
 		return s.altitudeM
 	}
 	return slices.Max(s.hill.ElevationM)
-}
-
-// leadAsRecovered is lead without the grade's bound.
-func (s *slope) leadAsRecovered() [][]span {
-	if s.asIs == nil {
-		s.asIs = [][]span{s.lead[len(s.lead)-1]}
-	}
-	return s.asIs
 }
 
 // runPieces cuts the hill into pieces of some 25 m, each with its bound over WindowM.

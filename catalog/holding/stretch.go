@@ -38,15 +38,26 @@ type span struct {
 	perM          float64 // one over its length where the truck may gain speed over it; else 0
 }
 
+// slant is the angle of a span's steep end, the same for every truck.
+type slant struct{ gradePct, sin, cos float64 }
+
+func slantOf(s *span, extraPct float64) slant {
+	x := slant{gradePct: s.pct + s.errPct + extraPct}
+	x.sin, x.cos = vehicle.SinCosFromDowngrade(x.gradePct)
+	return x
+}
+
 // forceOf is the demand of the span's stretch at the wheels of this truck.
 func forceOf(s span, extraPct float64, t *vehicle.Truck) stretch {
-	g := s.pct + s.errPct + extraPct
-	sin, cos := vehicle.SinCosFromDowngrade(g)
+	return forceAt(&s, slantOf(&s, extraPct), t)
+}
+
+func forceAt(s *span, x slant, t *vehicle.Truck) stretch {
 	return stretch{
-		pullMPS2:    vehicle.PullFromSinCosMPS2(sin, cos, t.RollingResistance),
+		pullMPS2:    vehicle.PullFromSinCosMPS2(x.sin, x.cos, t.RollingResistance),
 		dragKgPerM:  0.5 * s.airKgM3 * t.DragAreaM2,
 		engineShare: t.EngineShare(max(s.highM, s.thinM)),
-		cos:         cos, gradePct: g, distanceM: s.beginM, perM: s.perM,
+		cos:         x.cos, gradePct: x.gradePct, distanceM: s.beginM, perM: s.perM,
 	}
 }
 
@@ -217,25 +228,6 @@ func (s *span) setAir(tempC *float64) {
 	if tempC != nil {
 		s.thinM = vehicle.DensityAltitudeM(s.airKgM3)
 	}
-}
-
-// undominated drops stretches for which a later one is harder for every truck, gear and
-// speed. A stretch's heaviest mass is (power·engineShare + other power + drag·v²)/pull;
-// a later stretch has no less of engineShare and drag, so it is harder where its pull
-// is greater in proportion than both of them are.
-func undominated(list []stretch) []stretch {
-	keep := len(list)
-	drag, engine := math.Inf(-1), math.Inf(-1)
-	for i := len(list) - 1; i >= 0; i-- {
-		s := list[i]
-		byDrag, byEngine := s.pullMPS2/s.dragKgPerM, s.pullMPS2/max(s.engineShare, 1e-12)
-		if byDrag > drag || byEngine > engine {
-			drag, engine = max(drag, byDrag), max(engine, byEngine)
-			keep--
-			list[keep] = s
-		}
-	}
-	return list[keep:]
 }
 
 // checkHill refuses a hill outside the range of the physics.

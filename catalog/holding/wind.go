@@ -53,6 +53,9 @@ func (a airflow) keptShare(leastN float64) float64 { return max(0, 1-a.pushN/lea
 
 // pushMPS2 is the most by which a wind from behind speeds up the truck when it is empty.
 func (p *problem) pushMPS2(speedMPS float64) float64 {
+	if speedMPS >= p.tailMPS {
+		return 0
+	}
 	return p.airflowAt(speedMPS).pushN / p.class.MassMinKg
 }
 

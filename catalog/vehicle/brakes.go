@@ -51,8 +51,16 @@ func (d RotorBalance) HeatCapacityJPerK() float64 { return d.MassKg * ironJPerKg
 
 // LossW is the heat that one rotor at a temperature loses to the air at a speed.
 func (d RotorBalance) LossW(tempC, airC, speedMPS float64) float64 {
+	return d.lossW(tempC, airC, d.airWPerM2K(speedMPS))
+}
+
+// airWPerM2K is the transfer of heat to the air at a speed.
+func (d RotorBalance) airWPerM2K(speedMPS float64) float64 {
 	Re := speedMPS * d.DiameterM / airM2PerS
-	h := 0.1 * airWPerMK / d.DiameterM * math.Cbrt(Re*Re)
+	return 0.1 * airWPerMK / d.DiameterM * math.Cbrt(Re*Re)
+}
+
+func (d RotorBalance) lossW(tempC, airC, h float64) float64 {
 	T, Ta := tempC+kelvin, airC+kelvin
 	return d.areaM2() * (h*(T-Ta) + emissivity*stefanBoltzmann*(T*T*T*T-Ta*Ta*Ta*Ta))
 }
@@ -61,9 +69,9 @@ func (d RotorBalance) LossW(tempC, airC, speedMPS float64) float64 {
 func (d RotorBalance) TempC(startC, airC, frictionW, speedMPS, timeS float64) float64 {
 	n := max(1, int(math.Ceil(timeS/2)))
 	dt := timeS / float64(n)
-	T := startC
+	T, h := startC, d.airWPerM2K(speedMPS)
 	for range n {
-		T += dt * (drumHeatShare*frictionW - d.LossW(T, airC, speedMPS)) / d.HeatCapacityJPerK()
+		T += dt * (drumHeatShare*frictionW - d.lossW(T, airC, h)) / d.HeatCapacityJPerK()
 	}
 	return T
 }

@@ -22,8 +22,11 @@ func (t *Truck) SpeedFromRPM(gear int, rpm float64) float64 {
 // HasEngineSpeed reports whether the engine turns between its lowest retarding
 // and its governed speed in a gear at a speed.
 func (t *Truck) HasEngineSpeed(gear int, speedMPS float64) bool {
-	n := t.RPMFromSpeed(gear, speedMPS)
-	return n >= t.EngineMinRPM*(1-1e-9) && n <= t.EngineMaxRPM*(1+1e-9)
+	return t.isInBand(t.RPMFromSpeed(gear, speedMPS))
+}
+
+func (t *Truck) isInBand(rpm float64) bool {
+	return rpm >= t.EngineMinRPM*(1-1e-9) && rpm <= t.EngineMaxRPM*(1+1e-9)
 }
 
 // LossShareCounted is the part of the driveline's losses that the balance
@@ -62,19 +65,46 @@ func (w WheelPower) AtW(engineShare float64) float64 {
 // power bounds a driveline retarder at every station, however short: what its coolant
 // could store for a moment is not counted.
 func (t *Truck) WheelPower(stage, gear int, speedMPS float64, air Air) WheelPower {
+	s := t.AtStage(stage)
+	return s.WheelPower(gear, speedMPS, air)
+}
+
+// StagedTruck is a truck with its retarders at one stage, for many powers at that stage.
+type StagedTruck struct {
+	truck          *Truck
+	isStage        bool
+	hasEngineBrake bool
+	own            []int // the stage of each retarder
+}
+
+// AtStage returns the truck with its retarders at a stage, counted as in StageCount.
+func (t *Truck) AtStage(stage int) StagedTruck {
+	s := StagedTruck{truck: t, isStage: stage >= 0, hasEngineBrake: t.hasEngineBrake(), own: make([]int, len(t.Retarders))}
+	for i := range t.Retarders {
+		s.own[i] = t.ownStage(t.Retarders[i].Kind, stage)
+	}
+	return s
+}
+
+// WheelPower is Truck.WheelPower at the stage.
+func (s *StagedTruck) WheelPower(gear int, speedMPS float64, air Air) WheelPower {
 	var w WheelPower
-	if stage < 0 || gear < 1 || gear > len(t.GearRatios) || !t.HasEngineSpeed(gear, speedMPS) {
+	t := s.truck
+	if !s.isStage || gear < 1 || gear > len(t.GearRatios) {
 		return w
 	}
 	n := t.RPMFromSpeed(gear, speedMPS)
+	if !t.isInBand(n) {
+		return w
+	}
 	losses := 1 + LossShareCounted*(1-t.DrivelineEfficiency)
-	if !t.hasEngineBrake() {
+	if !s.hasEngineBrake {
 		w.EngineW = t.EngineDrag.PowerW(n) * losses
 	}
 	wheelRadPerS := speedMPS / t.RollingRadiusM
 	for i := range t.Retarders {
 		r := &t.Retarders[i]
-		own := t.ownStage(r.Kind, stage)
+		own := s.own[i]
 		if own == 0 {
 			continue
 		}
