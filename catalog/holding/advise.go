@@ -54,8 +54,11 @@ func newProblem(h *Hill, c *vehicle.Class, o Options) (*problem, error) {
 
 func (a *Adviser) newProblem(c *vehicle.Class, t *fleetTruck, o Options) (*problem, error) {
 	h := &a.hill
-	if err := c.Validate(); err != nil {
-		return nil, err
+	if !t.isValid {
+		if err := c.Validate(); err != nil {
+			return nil, err
+		}
+		t.isValid = true
 	}
 	if a.err != nil {
 		return nil, a.err
@@ -83,8 +86,11 @@ func (a *Adviser) newProblem(c *vehicle.Class, t *fleetTruck, o Options) (*probl
 		return nil, err
 	}
 	p.leastEngineShare = p.engineShareAt(p.slope.highestM())
-	if t.forces == nil || !t.forces.isFor(p.slope.air) {
+	switch {
+	case t.forces == nil || !t.forces.air.IsOfTemps(p.slope.air):
 		t.forces = newForces(p)
+	case !t.forces.isFor(p.slope.air):
+		t.forces.moveTo(p.slope.air)
 	}
 	p.forces, p.figures, p.scratch = t.forces, t.figures, &a.scratch
 	p.memo = t.memo.clearedFor(t.forces)

@@ -55,6 +55,9 @@ func (p *problem) slowingM(fromMPS, toMPS float64) float64 {
 	if fromMPS <= toMPS {
 		return 0
 	}
+	if p.slowed.fromMPS == fromMPS && p.slowed.toMPS == toMPS {
+		return p.slowed.inM
+	}
 	byBrakes := (fromMPS*fromMPS - toMPS*toMPS) / (2 * approachMPS2)
 	byRetarder, dv := 0.0, (fromMPS-toMPS)/steps
 	for i := range steps {
@@ -65,8 +68,12 @@ func (p *problem) slowingM(fromMPS, toMPS float64) float64 {
 		}
 		byRetarder += v * dv / slows
 	}
-	return max(byBrakes, byRetarder)
+	p.slowed = slowed{fromMPS, toMPS, max(byBrakes, byRetarder)}
+	return p.slowed.inM
 }
+
+// slowed is a distance in which the truck slows on the level.
+type slowed struct{ fromMPS, toMPS, inM float64 }
 
 // engineShareAt is the share of an engine brake that the air at a height leaves.
 func (p *problem) engineShareAt(elevationM float64) float64 {
@@ -77,11 +84,13 @@ func (p *problem) engineShareAt(elevationM float64) float64 {
 
 // mostWheelW is the greatest power of the retarder at a speed in any gear, at the crest.
 func (p *problem) mostWheelW(speedMPS float64) float64 {
-	share := 1.0
-	if p.hill.ElevationM != nil {
-		share = p.engineShareAt(p.hill.ElevationM[0])
+	if p.crestShare == 0 {
+		p.crestShare = 1
+		if p.hill.ElevationM != nil {
+			p.crestShare = p.engineShareAt(p.hill.ElevationM[0])
+		}
 	}
-	most := 0.0
+	share, most := p.crestShare, 0.0
 	for g := 1; g <= p.truck.GearCount(); g++ {
 		if p.truck.HasEngineSpeed(g, speedMPS) {
 			most = max(most, p.wheelPower(g, speedMPS).AtW(share))

@@ -32,8 +32,13 @@ func (p *problem) recoveryMPS(gear int, advisedMPS float64) float64 {
 	pieces, end := p.slope.recoveryPieces(), p.slope.hill.LengthM()
 	entry, worst := most, most
 	atMPS, power, air := 0.0, vehicle.WheelPower{}, p.airflowAt(most)
+	atMost, airAtMost := p.wheelPower(gear, most), air
 	for i := len(pieces) - 1; i >= 0 && worst > advisedMPS; i-- {
-		f := forceOf(pieces[i], p.v.gradePct, p.truck)
+		f := pieces[i].force(p.v.gradePct, p.truck)
+		if entry == most && f.pullMPS2-(airAtMost.dragN(&f)+atMost.AtW(f.engineShare)/entry)/p.massKg <= 0 { // held at the governed speed
+			end = pieces[i].beginM
+			continue
+		}
 		for left := end - pieces[i].beginM; left > 0; {
 			if entry != atMPS {
 				atMPS, power, air = entry, p.wheelPower(gear, entry), p.airflowAt(entry)

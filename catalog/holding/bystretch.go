@@ -99,20 +99,24 @@ func appendStretch(out []catalog.HoldStretch, s catalog.HoldStretch) []catalog.H
 // blocks is the hill's pieces, each with its own ceilings.
 func (p *problem) blocks() []block {
 	grounds := p.slope.blocks()
-	out := make([]block, len(grounds))
+	out, problems := make([]block, len(grounds)), make([]problem, len(grounds))
+	var all []stretch // of all blocks
 	for i := range out {
-		b, g := &out[i], &grounds[i]
+		b, g, q := &out[i], &grounds[i], &problems[i]
 		b.fromM, b.toM = g.fromM, g.toM
-		q := *p
+		*q = *p
 		q.memo, q.isAskedOnce = nil, true
-		q.long = make([]stretch, len(g.long))
-		for k := range g.long {
-			q.long[k] = forceOf(g.long[k], p.v.gradePct, p.truck)
+		n := len(g.long)
+		if len(all) < n+2 {
+			all = make([]stretch, (len(grounds)-i)*(n+2))
 		}
-		q.short = []stretch{forceOf(g.short, p.v.gradePct, p.truck)}
-		q.sudden = []stretch{forceOf(g.jolt, p.v.gradePct, p.truck)}
+		q.long, q.short, q.sudden, all = all[:n:n], all[n:n+1:n+1], all[n+1:n+2:n+2], all[n+2:]
+		for k := range g.long {
+			q.long[k] = g.long[k].force(p.v.gradePct, p.truck)
+		}
+		q.short[0], q.sudden[0] = g.short.force(p.v.gradePct, p.truck), g.jolt.force(p.v.gradePct, p.truck)
 		q.mostPull = mostPullMPS2(q.long, q.short, q.sudden)
-		b.p = &q
+		b.p = q
 		b.limitMPS, b.ceilingBy = p.limitOn(g)
 		b.ceilingMPS = b.limitMPS
 		if v := p.curveOn(g); v < b.limitMPS {

@@ -39,8 +39,8 @@ func (p *problem) crestChargePct(b vehicle.Battery) float64 {
 func (p *problem) workPerKg() float64 {
 	pieces, length := p.slope.heatPieces()
 	work := 0.0
-	for _, s := range pieces {
-		work += max(0, forceOf(s, p.v.gradePct, p.truck).pullMPS2) * length
+	for i := range pieces {
+		work += max(0, pieces[i].force(p.v.gradePct, p.truck).pullMPS2) * length
 	}
 	return work
 }
@@ -88,8 +88,8 @@ func (p *problem) charge() *catalog.Charge {
 	}
 	pieces, length := p.slope.heatPieces()
 	left := out.RoomJ
-	for i, s := range pieces {
-		left -= p.massKg * max(0, forceOf(s, p.v.gradePct, p.truck).pullMPS2) * length
+	for i := range pieces {
+		left -= p.massKg * max(0, pieces[i].force(p.v.gradePct, p.truck).pullMPS2) * length
 		if left < 0 {
 			at := float64(i) * length // where the piece begins: no later than where it is full
 			out.FullBelowCrestM = &at

@@ -15,6 +15,7 @@ type Fleet struct {
 
 // fleetTruck holds the kept results of one class.
 type fleetTruck struct {
+	isValid bool
 	figures string // the class's mark
 	forces  *forces
 	memo    memo // of the last hill; its memory is used again

@@ -61,6 +61,16 @@ func newForces(p *problem) *forces {
 // isFor reports whether the forces are those in some air.
 func (f *forces) isFor(air vehicle.Air) bool { return f.truck.WorksAlikeIn(f.air, air) }
 
+// moveTo forgets what depends on how thin the air is. The forces of a stage that is switched on
+// depend on its temperature only.
+func (f *forces) moveTo(air vehicle.Air) {
+	f.air = air
+	clear(f.isKnown)
+	for i := range f.least {
+		f.least[i].engineN = math.NaN()
+	}
+}
+
 func (f *forces) speed(whole int) float64 { return float64(whole) * f.units.SpeedUnitMPS() }
 
 // runningAt are the gears in which the truck can run at a whole speed, highest first.
@@ -95,18 +105,19 @@ func (f *forces) leastFrom(stage, gear int, speedMPS float64) hand {
 func (f *forces) fillLeast(stage, gear int) {
 	t := f.truck
 	low := hand{engineN: math.Inf(1), drivelineN: math.Inf(1), recuperationN: math.Inf(1)}
-	include := func(v float64) {
+	include := func(v float64, w vehicle.WheelPower) {
 		if t.HasEngineSpeed(gear, v) {
-			w := f.stages[stage].WheelPower(gear, v, f.air)
 			low.engineN, low.drivelineN, low.recuperationN = min(low.engineN, w.EngineW/v), min(low.drivelineN, w.DrivelineW/v), min(low.recuperationN, w.RecuperationW/v)
 		}
 	}
-	include(f.governed[gear-1])
+	staged := &f.stages[stage]
+	include(f.governed[gear-1], staged.WheelPower(gear, f.governed[gear-1], f.air))
+	lowest := t.SpeedFromRPM(gear, t.EngineMinRPM)
 	for k := f.offset[gear] - f.offset[gear-1] - 1; k >= 0; k-- {
 		whole := f.low[gear-1] + k
-		include(f.speed(whole))
-		if f.speed(whole) < t.SpeedFromRPM(gear, t.EngineMinRPM) {
-			include(t.SpeedFromRPM(gear, t.EngineMinRPM))
+		include(f.speed(whole), f.powerAt(stage, gear, whole))
+		if f.speed(whole) < lowest {
+			include(lowest, staged.WheelPower(gear, lowest, f.air))
 		}
 		f.least[f.cell(stage, gear, whole)] = low
 	}

@@ -59,9 +59,10 @@ func (p *problem) heat(out *catalog.Hold, gear int, v float64) {
 	n := len(pieces)
 	every := max(1, n/heatStations)
 	peakC, workingM, fadeM, mostW := math.Inf(-1), math.NaN(), math.NaN(), 0.0
-	for i, s := range pieces {
-		f := forceOf(s, p.v.gradePct, p.truck)
-		demandW := (p.massKg*f.pullMPS2 - p.airflowAt(v).dragN(&f)) * v
+	air, nextF := p.airflowAt(v), g.TempsF(V, length/catalog.MileM, b.Count)
+	for i := range pieces {
+		f := pieces[i].force(p.v.gradePct, p.truck)
+		demandW := (p.massKg*f.pullMPS2 - air.dragN(&f)) * v
 		helpW := engineW
 		if !out.Holds {
 			helpW = (1 - p.reserve) * w.AtW(f.engineShare)
@@ -70,7 +71,7 @@ func (p *problem) heat(out *catalog.Hold, gear int, v float64) {
 			}
 		}
 		hp := max(0, g.BrakeHP(W, (f.gradePct+g.LowDragPct)/100, V, helpW/vehicle.HorsepowerW))
-		tempF = g.TempF(tempF, hp, V, length/catalog.MileM, b.Count)
+		tempF = nextF(tempF, hp)
 		balanceC = drum.TempC(balanceC, airC, max(0, demandW-helpW)/float64(b.Count), v, length/v)
 		hotC := max(catalog.CFromF(tempF), balanceC)
 		peakC = max(peakC, hotC)

@@ -1,6 +1,8 @@
 package holding
 
 import (
+	"math"
+
 	"gradeline/catalog/vehicle"
 )
 
@@ -59,10 +61,10 @@ type gripSearch struct {
 // gripCase is a gear and whole speed that may hold some mass on its grip.
 type gripCase struct {
 	running
-	whole    int
-	mostKg   float64 // no heavier mass is held
-	topGrips bool    // the top stage may grip under some mass
-	stages   []int   // likewise of the lower ones
+	whole  int
+	mostKg float64              // no heavier mass is held
+	forces []vehicle.WheelForce // when a stage is switched on, by stage
+	most   int                  // highest stage that may grip under some mass
 }
 
 // newGripSearch is for masses from lightestSearchedKg to fromKg. A stage that slides under the
@@ -71,21 +73,20 @@ func (p *problem) newGripSearch(fromKg float64) *gripSearch {
 	s := &gripSearch{p: p}
 	retardedKg, trailerKg := p.greatestLoadsKg(fromKg)
 	most := vehicle.AllowedFriction(0) * (1 + 1e-9)
-	slides := func(stage, gear, whole int) bool {
-		return p.frictionOn(p.applied(stage, gear, whole), retardedKg, trailerKg) > most
-	}
+	stages := p.topStage + 1
+	var forces []vehicle.WheelForce
 	for u := p.topWhole(); u >= 1; u-- {
 		for _, in := range p.forces.runningAt(u) {
-			c := gripCase{running: in, whole: u, topGrips: !slides(p.topStage, in.gear, u)}
-			for stage := p.topStage - 1; stage >= 0; stage-- {
-				if !slides(stage, in.gear, u) {
-					c.stages = append(c.stages, stage)
+			c := gripCase{running: in, whole: u, mostKg: math.Inf(1), most: -1}
+			for stage := range stages {
+				f := p.applied(stage, in.gear, u)
+				forces = append(forces, f)
+				if !(p.frictionOn(f, retardedKg, trailerKg) > most) {
+					c.most = stage
 				}
 			}
-			if !c.topGrips && len(c.stages) == 0 {
-				continue
-			}
-			if c.mostKg = p.heaviestRunningKg(u, in, lightestSearchedKg); c.mostKg >= lightestSearchedKg {
+			if c.most >= 0 {
+				c.forces = forces[len(forces)-stages:]
 				s.cases = append(s.cases, c)
 			}
 		}
@@ -111,8 +112,7 @@ func (s *gripSearch) holds(massKg float64) bool {
 	top := s.p.wholeUnder(massKg)
 	retardedKg, trailerKg := s.p.truck.RetardedLoadKg(massKg), s.p.truck.TrailerLoadKg(massKg)
 	isHeld := func(c *gripCase) bool {
-		return c.whole <= top && massKg <= c.mostKg && s.p.isStageHeld(c, massKg) &&
-			s.p.frictionOn(s.p.applied(s.p.stageFor(c.gear, c.whole, massKg), c.gear, c.whole), retardedKg, trailerKg) <= vehicle.AllowedFriction(0)
+		return c.whole <= top && massKg <= c.mostKg && s.p.isHeldOnGrip(c, massKg, retardedKg, trailerKg)
 	}
 	if isHeld(&s.cases[s.last]) {
 		return true
@@ -126,20 +126,41 @@ func (s *gripSearch) holds(massKg float64) bool {
 	return false
 }
 
-// isStageHeld reports whether some stage that may grip holds a mass, and lowers the case's mostKg
-// where none does.
-func (p *problem) isStageHeld(c *gripCase, massKg float64) bool {
-	if c.topGrips {
+// isHeldOnGrip reports whether the lowest stage that holds a mass grips. Where all stages up to one grip,
+// any of them that holds will do; the highest mostly tells. Where no stage that may grip holds, the
+// case's mostKg is lowered.
+func (p *problem) isHeldOnGrip(c *gripCase, massKg, retardedKg, trailerKg float64) bool {
+	dry := vehicle.AllowedFriction(0)
+	if kg := p.heaviestRunningKg(c.whole, c.running, massKg); kg < massKg {
+		c.mostKg = kg
+		return false
+	}
+	highest, slides := -1, len(c.forces)
+	for stage, f := range c.forces {
+		if p.frictionOn(f, retardedKg, trailerKg) <= dry {
+			highest = stage
+		} else if slides > stage {
+			slides = stage
+		}
+	}
+	switch {
+	case highest < 0:
+		return false
+	case highest > slides:
+		return p.frictionOn(c.forces[p.stageFor(c.gear, c.whole, massKg)], retardedKg, trailerKg) <= dry
+	case highest == p.topStage:
 		return true
 	}
 	most := 0.0
-	for _, stage := range c.stages {
+	for stage := highest; stage >= 0; stage-- {
 		kg := p.heaviestOfStageKg(stage, c.gear, c.whole, massKg)
 		if kg >= massKg {
 			return true
 		}
 		most = max(most, kg)
 	}
-	c.mostKg = min(c.mostKg, most)
+	if highest == c.most {
+		c.mostKg = most
+	}
 	return false
 }

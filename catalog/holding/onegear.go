@@ -40,9 +40,10 @@ func (p *problem) oneGearUp(gear int, v float64) catalog.GearUp {
 // the bound of its grade, or over a pitch as recovered.
 func (p *problem) mostUse(gear int, speedMPS float64) float64 {
 	most := p.worst(gear, speedMPS, p.massKg).useShare
-	w := p.wheelPower(gear, speedMPS)
-	for _, s := range p.short {
-		d := (p.massKg*s.pullMPS2 - p.airflowAt(speedMPS).dragN(&s)) * speedMPS
+	w, air := p.wheelPower(gear, speedMPS), p.airflowAt(speedMPS)
+	for i := range p.short {
+		s := &p.short[i]
+		d := (p.massKg*s.pullMPS2 - air.dragN(s)) * speedMPS
 		if have := w.AtW(s.engineShare); d > 0 {
 			most = max(most, d/have)
 		}
@@ -57,8 +58,8 @@ func (p *problem) runDown(gear int, v0 float64) (fastMPS, atM float64, passed bo
 	pieces, dx := p.slope.runPieces()
 	most := p.truck.SpeedFromRPM(gear, p.truck.EngineMaxRPM)
 	v2, top := v0*v0, v0
-	for i, s := range pieces {
-		f := forceOf(s, p.v.gradePct, p.truck)
+	for i := range pieces {
+		f := pieces[i].force(p.v.gradePct, p.truck)
 		v := math.Sqrt(v2)
 		have := p.wheelPower(gear, v).AtW(f.engineShare) / v
 		net := f.pullMPS2 - p.airflowAt(v).dragN(&f)/p.massKg

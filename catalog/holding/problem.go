@@ -28,6 +28,8 @@ type problem struct {
 	chosen           vehicle.WheelForce // that the advised stage puts on the retarded wheels
 	lackGear         int                // where least power is missing, for a hill that is not held
 	lackMPS          float64            // likewise
+	crestShare       float64            // of an engine brake at the crest; 0: not yet known
+	slowed           slowed             // the last that was asked for
 	cos              float64            // of the steepest stretch, where the load on the axles is least
 	reserve          float64            // 0 to 1
 	slope            *slope             // shared by all classes
@@ -72,7 +74,11 @@ func (p *problem) prepare() {
 	if p.v.asRecovered {
 		lead = lead[len(lead)-1:]
 	}
-	p.long, p.hardest = nil, 0
+	most := 0
+	for i := range lead {
+		most += lead[i].most(p.truck)
+	}
+	p.long, p.hardest = make([]stretch, 0, most), 0
 	for i := range lead {
 		p.long = lead[i].addUndominated(p.long, p.scratch, p.truck)
 	}
@@ -80,8 +86,8 @@ func (p *problem) prepare() {
 	for i := range p.long {
 		p.hasWindows = p.hasWindows || p.long[i].perM > 0
 	}
-	p.short = spans.pitch.addUndominated(nil, p.scratch, p.truck)
-	p.sudden = spans.jolt.addUndominated(nil, p.scratch, p.truck)
+	p.short = spans.pitch.addUndominated(make([]stretch, 0, spans.pitch.most(p.truck)), p.scratch, p.truck)
+	p.sudden = spans.jolt.addUndominated(make([]stretch, 0, spans.jolt.most(p.truck)), p.scratch, p.truck)
 	p.cos, p.mostPull = p.leastCos(), mostPullMPS2(p.long, p.short, p.sudden)
 	p.chargeKg = p.chargedKg()
 }

@@ -77,10 +77,9 @@ func TestTheConstantsOfTheCab(t *testing.T) {
 	// 65 to 25 mph at .5 m/s² is 719 m; a retarder of a tenth of the power takes longer.
 	fast, slow := 65*0.44704, 25*0.44704
 	byBrakes := (fast*fast - slow*slow) / (2 * 0.5)
-	strong := *p
 	k := c
-	k.Truck.Retarders = []vehicle.Retarder{{Kind: vehicle.EngineRetarder, Stages: []vehicle.Curve{c.Truck.Retarders[0].Stages[2].Scaled(3)}}}
-	strong.truck = &k.Truck
+	k.Truck.Retarders = []vehicle.Retarder{{Kind: vehicle.EngineRetarder, Stages: []vehicle.Curve{c.Truck.Retarders[0].Stages[2].Scaled(2.8)}}}
+	strong := plainProblem(t, k, 5)
 	if got := strong.slowingM(fast, slow); math.Abs(got-byBrakes) > 0.01*byBrakes {
 		t.Errorf("slowing with a strong retarder %.0f m, by hand %.0f m", got, byBrakes)
 	}

@@ -52,18 +52,42 @@ type slope struct {
 	lead      [][]span    // of windows and, last, of parts, the ones that can be hardest
 	pitch     []span      // of pitches, likewise
 	jolt      []span      // of sudden, likewise
-	run       []span      // the hill in pieces for a run down it; made when needed
-	fine      []span      // the same by the hill's own intervals
-	heat      []span      // the hill in pieces for the brakes' heat; made when needed
+	run       []piece     // the hill in pieces for a run down it; made when needed
+	fine      []piece     // the same by the hill's own intervals
+	heat      []piece     // the hill in pieces for the brakes' heat; made when needed
 	grounds   []ground
 	slants    [2]slants // of lead, pitch and jolt, as the hill is and steeper; made when needed
+}
+
+// piece is a span with its angle.
+type piece struct {
+	span
+	slant
+}
+
+// piecesOf fills in the air and the angle of each span.
+func piecesOf(spans []span, hotC *float64) []piece {
+	withAir(spans, hotC)
+	out := make([]piece, len(spans))
+	for i := range spans {
+		out[i] = piece{spans[i], slantOf(&spans[i], 0)}
+	}
+	return out
+}
+
+// force is the demand of the piece at the wheels of a truck, on the hill as it is or steeper.
+func (x *piece) force(extraPct float64, t *vehicle.Truck) stretch {
+	if extraPct != 0 {
+		return forceOf(x.span, extraPct, t)
+	}
+	return forceAt(&x.span, x.slant, t)
 }
 
 // ground is a piece of the hill with its hardest spans and tightest curve.
 type ground struct {
 	fromM, toM  float64
-	long        []span // one for each window, and the parts'
-	short, jolt span
+	long        []piece // one for each window, and the parts'
+	short, jolt piece
 	radiusM     float64 // +Inf without a curve
 }
 
@@ -82,11 +106,11 @@ func newSlope(h *Hill, o *Options) (*slope, error) {
 	s.pitches = spansOf(h, pitchM, s.altitudeM, nil)
 	s.sudden = spansOf(h, pitchM, s.altitudeM, func(a, b int, midM float64) float64 { return h.pitchTimes(midM) * h.localErrPct(a, b) })
 	for _, w := range s.windows {
-		s.lead = append(s.lead, withAir(hardest(w, true), s.hotC))
+		s.lead = append(s.lead, hardest(w, true))
 	}
-	s.lead = append(s.lead, withAir(hardest(s.parts, false), s.hotC))
-	s.pitch = withAir(hardest(s.pitches, false), s.hotC)
-	s.jolt = withAir(hardest(s.sudden, true), s.hotC)
+	s.lead = append(s.lead, hardest(s.parts, false))
+	s.pitch = hardest(s.pitches, false)
+	s.jolt = hardest(s.sudden, true)
 	return s, nil
 }
 
@@ -107,18 +131,19 @@ func (s *slope) highestM() float64 {
 }
 
 // runPieces cuts the hill into pieces of some 25 m, each with its bound over WindowM.
-func (s *slope) runPieces() (pieces []span, lengthM float64) {
+func (s *slope) runPieces() (pieces []piece, lengthM float64) {
 	const stepM = 25.0
 	if s.run == nil {
-		s.run = withAir(spansEven(s.hill, min(2000, max(1, int(math.Ceil(s.hill.LengthM()/stepM)))), s.altitudeM), s.hotC)
-		boundLocally(s.hill, s.run)
+		spans := spansEven(s.hill, min(2000, max(1, int(math.Ceil(s.hill.LengthM()/stepM)))), s.altitudeM)
+		boundLocally(s.hill, spans)
+		s.run = piecesOf(spans, s.hotC)
 	}
 	return s.run, s.hill.LengthM() / float64(len(s.run))
 }
 
 // recoveryPieces begin where the hill's own intervals do, so that a short pitch counts in full from
 // its first metre; a piece is at most 25 m long.
-func (s *slope) recoveryPieces() []span {
+func (s *slope) recoveryPieces() []piece {
 	const longestM, most = 25.0, 5000
 	h := s.hill
 	if len(h.DowngradePct) > most {
@@ -128,27 +153,28 @@ func (s *slope) recoveryPieces() []span {
 	if s.fine != nil {
 		return s.fine
 	}
+	spans := make([]span, 0, len(h.DowngradePct))
 	for k, pct := range h.DowngradePct {
 		from, lengthM := h.StationM[k], h.StationM[k+1]-h.StationM[k]
 		n := max(1, math.Ceil(lengthM/longestM))
 		for i := range int(n) {
-			piece := span{pct: pct, errPct: h.localErrPct(k, k), beginM: from + lengthM*float64(i)/n, highM: s.altitudeM}
+			x := span{pct: pct, errPct: h.localErrPct(k, k), beginM: from + lengthM*float64(i)/n, highM: s.altitudeM}
 			if h.ElevationM != nil {
 				down := (h.ElevationM[k+1] - h.ElevationM[k]) / n
-				piece.highM = h.ElevationM[k] + max(down*float64(i), down*float64(i+1))
+				x.highM = h.ElevationM[k] + max(down*float64(i), down*float64(i+1))
 			}
-			s.fine = append(s.fine, piece)
+			spans = append(spans, x)
 		}
 	}
-	s.fine = withAir(s.fine, s.hotC)
+	s.fine = piecesOf(spans, s.hotC)
 	return s.fine
 }
 
 // heatPieces cuts the hill into pieces of some 100 m, each with the bound of its mean.
-func (s *slope) heatPieces() (pieces []span, lengthM float64) {
+func (s *slope) heatPieces() (pieces []piece, lengthM float64) {
 	if s.heat == nil {
 		n := min(mostPieces, max(1, int(math.Ceil(s.hill.LengthM()/pieceM))))
-		s.heat = withAir(spansEven(s.hill, n, s.altitudeM), s.hotC)
+		s.heat = piecesOf(spansEven(s.hill, n, s.altitudeM), s.hotC)
 	}
 	return s.heat, s.hill.LengthM() / float64(len(s.heat))
 }
@@ -184,7 +210,7 @@ func (s *slope) blocks() []ground {
 
 // hardestOn is one span as steep as the steepest and as high as the highest of the
 // spans that begin between two places.
-func (s *slope) hardestOn(spans []span, fromM, toM float64) span {
+func (s *slope) hardestOn(spans []span, fromM, toM float64) piece {
 	worst := span{pct: math.Inf(-1), highM: math.Inf(-1)}
 	for _, x := range spans[firstFrom(spans, fromM):] {
 		if x.beginM >= toM {
@@ -198,7 +224,7 @@ func (s *slope) hardestOn(spans []span, fromM, toM float64) span {
 	}
 	worst.perM = spans[0].perM
 	worst.setAir(s.hotC)
-	return worst
+	return piece{worst, slantOf(&worst, 0)}
 }
 
 // firstFrom is the first of the spans, in order, that begins at a place or after it.

@@ -221,6 +221,13 @@ func withAir(spans []span, tempC *float64) []span {
 	return spans
 }
 
+// needAir is setAir where it was not yet needed.
+func (s *span) needAir(tempC *float64) {
+	if s.airKgM3 == 0 {
+		s.setAir(tempC)
+	}
+}
+
 // setAir fills in the air's density, and in air of a temperature how high it makes the span
 // for an engine brake: in hot air that brake has less to work with.
 func (s *span) setAir(tempC *float64) {

@@ -16,10 +16,10 @@ type slants struct {
 
 // slantList is a list of spans with their angles.
 type slantList struct {
-	spans    []span
-	at       []slant
-	few      []int   // of spans, those that can be the hardest of any usual truck
-	highestM float64 // for engine brakes
+	spans []span // with their air where it was needed
+	at    []slant
+	few   []int // of spans, those that can be the hardest of any usual truck
+	hotC  *float64
 }
 
 // slantsFor gives the spans that can be hardest on the hill when it is steeper; the hill as it is and
@@ -32,40 +32,38 @@ func (s *slope) slantsFor(extraPct float64) *slants {
 	if x.lead != nil && x.extraPct == extraPct {
 		return x
 	}
-	*x = slants{extraPct: extraPct, pitch: newSlantList(s.pitch, extraPct), jolt: newSlantList(s.jolt, extraPct)}
+	*x = slants{extraPct: extraPct, pitch: newSlantList(s.pitch, extraPct, s.hotC), jolt: newSlantList(s.jolt, extraPct, s.hotC)}
 	for _, spans := range s.lead {
-		x.lead = append(x.lead, newSlantList(spans, extraPct))
+		x.lead = append(x.lead, newSlantList(spans, extraPct, s.hotC))
 	}
 	return x
 }
 
 // A usual truck's engine brake loses at most usualLossPctPerKM and keeps at least usualShare of its
-// power on the hill. leastSin keeps level spans out of the comparison, and surely outweighs rounding.
+// power on the hill. So what it keeps grows by at most usualPerM of itself with each metre down, in hot
+// air too, where the height that counts for it grows by up to 1.5 m; air's density grows by less than half
+// of that. leastSin keeps level spans out of the comparison, and surely outweighs rounding.
 const (
 	usualLossPctPerKM = 30.0
 	usualShare        = 0.5
+	usualPerM         = 1.5 * usualLossPctPerKM / 100 / 1000 / usualShare
 	leastSin          = 1e-4
 	surely            = 1 + 1e-9
 )
 
-// newSlantList works out the angles of spans, each steeper and no higher than the one before. A span is
-// left out of few where the next one of few is harder for every usual truck, by undominated's rule:
-// with any rolling resistance its pull is greater in proportion than its air's density and than the
-// share that an engine brake keeps there.
-func newSlantList(spans []span, extraPct float64) slantList {
-	const shareMostPerM = usualLossPctPerKM / 100 / 1000 / usualShare
-	l := slantList{spans: spans, at: make([]slant, len(spans)), few: make([]int, len(spans)), highestM: math.Inf(-1)}
+// newSlantList works out the angles of spans, each steeper and no higher than the one before, and the air
+// where it is needed. A span is left out of few where the next one of few is harder for every usual truck,
+// by undominated's rule: with any rolling resistance its pull is greater in proportion than its air's
+// density and than the share that an engine brake keeps there.
+func newSlantList(spans []span, extraPct float64, hotC *float64) slantList {
+	l := slantList{spans: spans, at: make([]slant, len(spans)), few: make([]int, len(spans)), hotC: hotC}
 	keep := len(spans)
 	for i := len(spans) - 1; i >= 0; i-- {
-		a := &spans[i]
-		l.at[i] = slantOf(a, extraPct)
-		highM := max(a.highM, a.thinM)
-		l.highestM = max(l.highestM, highM)
+		l.at[i] = slantOf(&spans[i], extraPct)
 		if keep < len(spans) {
-			b := &spans[l.few[keep]]
-			sin, next := l.at[i].sin*surely, l.at[l.few[keep]].sin
-			if sin > leastSin && next > sin && next*a.airKgM3 > sin*b.airKgM3 && b.airKgM3 >= a.airKgM3 &&
-				next > sin*(1+shareMostPerM*max(0, highM-max(b.highM, b.thinM))) {
+			next := l.few[keep]
+			sin := l.at[i].sin * surely
+			if sin > leastSin && l.at[next].sin > sin*(1+usualPerM*max(0, spans[i].highM-spans[next].highM)) && spans[next].highM <= spans[i].highM {
 				continue
 			}
 		}
@@ -73,12 +71,26 @@ func newSlantList(spans []span, extraPct float64) slantList {
 		l.few[keep] = i
 	}
 	l.few = l.few[keep:]
+	for _, i := range l.few {
+		spans[i].needAir(hotC)
+	}
+	if len(spans) > 0 {
+		spans[0].needAir(hotC)
+	}
 	return l
 }
 
 // isUsual reports whether few is enough for a truck.
 func (l *slantList) isUsual(t *vehicle.Truck) bool {
-	return t.AltitudeLossPctPerKM <= usualLossPctPerKM && t.EngineShare(l.highestM) >= usualShare
+	return len(l.spans) > 0 && t.AltitudeLossPctPerKM <= usualLossPctPerKM && t.EngineShare(max(l.spans[0].highM, l.spans[0].thinM)) >= usualShare
+}
+
+// most is the greatest number of stretches that addUndominated adds.
+func (l *slantList) most(t *vehicle.Truck) int {
+	if l.isUsual(t) {
+		return len(l.few)
+	}
+	return len(l.spans)
 }
 
 // addUndominated adds a truck's stretches of the spans but those for which a later one is harder for
@@ -93,6 +105,7 @@ func (l *slantList) addUndominated(out []stretch, scratch *[]stretch, t *vehicle
 	keep := len(list)
 	drag, engine := math.Inf(-1), math.Inf(-1)
 	add := func(i int) {
+		l.spans[i].needAir(l.hotC)
 		s := forceAt(&l.spans[i], l.at[i], t)
 		byDrag, byEngine := s.pullMPS2/s.dragKgPerM, s.pullMPS2/max(s.engineShare, 1e-12)
 		if byDrag > drag || byEngine > engine {

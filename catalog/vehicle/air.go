@@ -110,13 +110,15 @@ func (a Air) lossTimes() float64 {
 	return 1
 }
 
+// IsOfTemps reports whether air has the temperatures of some other, however thin both are.
+func (a Air) IsOfTemps(b Air) bool {
+	return a.isAtBest == b.isAtBest && isSameTemp(a.ColdC, b.ColdC) && isSameTemp(a.HotC, b.HotC)
+}
+
 // WorksAlikeIn reports whether all retarders of the truck have the same power in two kinds of air.
 // Only coolers depend on how thin the air is.
 func (t *Truck) WorksAlikeIn(a, b Air) bool {
-	if a.isAtBest != b.isAtBest || !isSameTemp(a.ColdC, b.ColdC) || !isSameTemp(a.HotC, b.HotC) {
-		return false
-	}
-	return a.thinShare == b.thinShare || t.stagesOf(DrivelineRetarder)+t.stagesOf(TrailerRetarder) == 0
+	return a.IsOfTemps(b) && (a.thinShare == b.thinShare || t.stagesOf(DrivelineRetarder)+t.stagesOf(TrailerRetarder) == 0)
 }
 
 func isSameTemp(a, b *float64) bool { return (a == nil) == (b == nil) && (a == nil || *a == *b) }

@@ -63,10 +63,18 @@ func (g *GradeSeverity) BrakeHP(weightLb, downgradeShare, speedMPH, engineHP flo
 // (T_∞ − T_0 + K₂·HP_B)·(1 − e^(−K₁·L/V)). If the number of brakes differs from that of
 // the constants, the power is scaled in proportion (our own extension).
 func (g *GradeSeverity) TempF(startTempF, brakeHP, speedMPH, lengthMi float64, brakes int) float64 {
-	T0, V := startTempF, speedMPH
+	return g.TempsF(speedMPH, lengthMi, brakes)(startTempF, brakeHP)
+}
+
+// TempsF is TempF for many stretches of one length at one speed.
+func (g *GradeSeverity) TempsF(speedMPH, lengthMi float64, brakes int) func(startTempF, brakeHP float64) float64 {
+	V := speedMPH
 	K1 := g.K1BasePerH + g.K1SlopePerMi*V
 	K2 := 1 / (g.K2BaseHPPerF + g.K2SlopeHPPerFPerMPH*V) * float64(g.Brakes) / float64(brakes)
-	return T0 + (g.AirTempF-T0+K2*brakeHP)*-math.Expm1(-K1*lengthMi/V)
+	share := -math.Expm1(-K1 * lengthMi / V)
+	return func(startTempF, brakeHP float64) float64 {
+		return startTempF + (g.AirTempF-startTempF+K2*brakeHP)*share
+	}
 }
 
 // StopF is the rise of one emergency stop: T_E = 3.11·10⁻⁷·W·V², shared among
