@@ -65,6 +65,7 @@ type sheetPage struct {
 	// WithoutPicture leaves the profile out where the text fills the page.
 	WithoutPicture bool
 	isFull         bool              // words are shortened to keep the profile
+	isTight        bool              // and gaps are smaller
 	shortLevers    *strings.Replacer // writes each retarder as its box does
 }
 
@@ -318,6 +319,13 @@ func (s *Sheet) other() catalog.Units {
 	return catalog.US
 }
 
+// Labels of facts that a full page shortens.
+const (
+	factPosted  = "Posted"
+	factReserve = "Reserve"
+	factHill    = "Hill"
+)
+
 // hill states the hill's length and drop.
 func (s *Sheet) hill(a wording.Answer, h *catalog.Hold) sheetFact {
 	d := &s.Entry.Descent
@@ -325,7 +333,7 @@ func (s *Sheet) hill(a wording.Answer, h *catalog.Hold) sheetFact {
 	if a == wording.Held && h.TimeS > 0 {
 		t += ", about " + wording.Duration(h.TimeS) + " on the retarder"
 	}
-	return sheetFact{"Hill", t + "; drops " + s.both(func(u catalog.Units) string { return u.Height(d.DropM) }) + ", mean " + wording.MeanWithBound(d) + "."}
+	return sheetFact{factHill, t + "; drops " + s.both(func(u catalog.Units) string { return u.Height(d.DropM) }) + ", mean " + wording.MeanWithBound(d) + "."}
 }
 
 // weather says for which weather the page is.

@@ -94,15 +94,21 @@ func (s *Sheet) layOut(paper Paper, roomMM float64) (d *sheetPDF, fits bool, err
 // measure finds the profile, the scale and the contents with which a page fits. The page that it
 // returns has no picture yet.
 func (s *Sheet) measure(page *sheetPage, paper Paper, roomMM float64) (d *sheetPDF, fits bool, err error) {
+	long := *page
 	for _, try := range []struct {
-		height      plot.SheetHeight
-		bare, blind bool
-		from, down  float64
-	}{{plot.SheetTall, false, false, 1, 1}, {plot.SheetMedium, false, false, 1, 0.9}, {plot.SheetLow, false, false, 0.95, smallestScale},
-		{plot.SheetLow, true, false, smallestScale, smallestScale}, {plot.SheetLow, true, true, 1, smallestScale}} {
+		height             plot.SheetHeight
+		bare, tight, blind bool
+		from, down         float64
+	}{{height: plot.SheetTall, from: 1, down: 1}, {height: plot.SheetMedium, from: 1, down: 0.9}, {height: plot.SheetLow, from: 0.95, down: smallestScale},
+		{height: plot.SheetLow, bare: true, from: smallestScale, down: smallestScale}, {height: plot.SheetLow, bare: true, tight: true, from: smallestScale, down: smallestScale},
+		{height: plot.SheetLow, bare: true, blind: true, from: 1, down: smallestScale}} {
 		if try.bare {
-			page.Places = withoutExtras(page.Places)
+			page.Places = withoutExtras(long.Places)
 			page.GearIn, page.isFull = page.shortLevers.Replace(page.GearIn), !try.blind
+		}
+		page.Cautions, page.Facts, page.Rise, page.isTight = long.Cautions, long.Facts, long.Rise, try.tight
+		if try.tight {
+			page.tighten()
 		}
 		page.WithoutPicture = try.blind
 		fig, err := plot.SheetProfile(s.numberedView(*page), s.Units, try.height)
@@ -162,7 +168,11 @@ func (d *sheetPDF) draw(img []byte) bool {
 	d.boxes()
 	if d.p.GearIn != "" {
 		d.gap(1)
-		d.para("B", 13, d.p.GearIn, 0)
+		pt := 13.0
+		if d.p.isTight {
+			pt = leastPt
+		}
+		d.para("B", pt, d.p.GearIn, 0)
 	}
 	d.gap(1)
 	d.places()
@@ -254,7 +264,12 @@ func (d *sheetPDF) band() {
 	d.gap(0.5)
 }
 
-func (d *sheetPDF) gap(mm float64) { d.SetY(d.GetY() + mm*d.mag) }
+func (d *sheetPDF) gap(mm float64) {
+	if d.p.isTight {
+		mm /= 2
+	}
+	d.SetY(d.GetY() + mm*d.mag)
+}
 
 // leastPt is the smallest that a driver's text is set.
 const leastPt = 9

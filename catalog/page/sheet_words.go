@@ -24,10 +24,10 @@ func (s *Sheet) held(p *sheetPage, h *catalog.Hold) {
 	p.Facts = append(p.Facts, s.surfaces(h)...)
 	for _, x := range h.Limits {
 		if x.Reason == catalog.LimitPosted && x.SpeedMPS > 0 {
-			p.Facts = append(p.Facts, sheetFact{"Posted", s.both(func(u catalog.Units) string { return u.Speed(x.SpeedMPS) })})
+			p.Facts = append(p.Facts, sheetFact{factPosted, s.both(func(u catalog.Units) string { return u.Speed(x.SpeedMPS) })})
 		}
 	}
-	p.Facts = append(p.Facts, sheetFact{"Reserve", strings.TrimSpace(s.useWords(h) + " " + s.halfRetarder(h))})
+	p.Facts = append(p.Facts, sheetFact{factReserve, strings.TrimSpace(s.useWords(h) + " " + s.halfRetarder(h))})
 	if up := h.OneGearUpIn(s.Units); up != "" {
 		p.Facts = append(p.Facts, sheetFact{"One gear up", capital(wording.Plain(up))})
 	}
