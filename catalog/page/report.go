@@ -108,8 +108,9 @@ type reportSection struct {
 }
 
 type reportCell struct {
-	Text string
-	Sort string // what the column is sorted by: a figure, or the text
+	Text  string
+	Sort  string // what the column is sorted by: a figure, or the text
+	Label string // its column's head, for a phone, where each row is a card
 }
 
 type reportAnswer struct {
@@ -232,6 +233,9 @@ func (r *Report) sections(p *reportPage, classes reportClasses, m plot.MapSpace)
 		if err != nil {
 			return err
 		}
+		for k := range s.Cells {
+			s.Cells[k].Label = p.Head[k+2] // after the number and the name
+		}
 		p.Sections = append(p.Sections, s)
 		if p.Map != nil {
 			p.Map.Descents[i].Worst, p.Map.Descents[i].Question = s.Worst, s.Question != ""
@@ -278,7 +282,7 @@ func (r *Report) section(i int, classes reportClasses, m plot.MapSpace) (reportS
 		v        float64
 		decimals int
 	}{{d.LengthM / far.Factor, 1}, {d.DropM / high.Factor, 0}, {d.MeanDowngradePct, 1}, {catalog.ShownErrPct(d.MeanDowngradeErrPct), 1}, {d.Steepest500Pct, 1}} {
-		s.Cells = append(s.Cells, reportCell{wording.FigureText(c.v, c.decimals), fmt.Sprintf("%.6f", c.v)})
+		s.Cells = append(s.Cells, reportCell{Text: wording.FigureText(c.v, c.decimals), Sort: fmt.Sprintf("%.6f", c.v)})
 	}
 	worst := len(answerCodes)
 	for k := range classes.list {
@@ -387,5 +391,5 @@ func together(e *catalog.Entry, classes []ReportClass, u catalog.Units) reportCe
 	if !math.IsInf(slowest, 1) {
 		danger -= slowest
 	}
-	return reportCell{words, fmt.Sprintf("%.3f", danger)}
+	return reportCell{Text: words, Sort: fmt.Sprintf("%.3f", danger)}
 }

@@ -285,3 +285,17 @@ func TestReportPrintsAHillOnTwoPages(t *testing.T) {
 		t.Errorf("%d pages for %d hills", pages, len(r.Entries))
 	}
 }
+
+// On a phone each row of the report's tables is a card: every figure carries the head of its column,
+// and the picture's text keeps its size, in a frame that scrolls.
+func TestReportCellsNameTheirColumns(t *testing.T) {
+	r := sampleReport()
+	r.Units = catalog.Metric
+	var b bytes.Buffer
+	if err := ReportHTML(&b, r); err != nil {
+		t.Fatal(err)
+	}
+	says(t, "the report", b.String(), `data-h="Length, km"`, `data-h="Drop, m"`, `data-h="Mean, %"`, `data-h="± 95 %"`, `data-h="Steepest 500 m, %"`,
+		`data-h="Speed at most"`, `data-h="Holds up to"`, `<div class="wide"`, "Drag the profile sideways")
+	saysNot(t, "the report", b.String(), `data-h=""`)
+}
