@@ -30,6 +30,7 @@ type Ground struct {
 	Structures []Structure // flagged ones of the route, by station
 	// SurfaceModel is true where heights include trees and roofs.
 	SurfaceModel bool
+	Doubtful     []Doubt // stretches whose line or heights cannot be right, along the line
 }
 
 // Count is the number of stations.

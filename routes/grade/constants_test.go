@@ -208,10 +208,10 @@ func TestLimitsOfDoubt(t *testing.T) {
 		{"the bridge 390 m", []routes.Structure{tunnel(2000, 2410), bridge(2900, 3290)}, 10, nil},
 		{"two tunnels", []routes.Structure{tunnel(2000, 2410), tunnel(2900, 3310)}, 10, nil},
 		{"29 m from the start", []routes.Structure{bridge(29, 200)}, 10, []routes.Doubt{{FromM: 0, ToM: 700}}},
-		{"31 m from the start", []routes.Structure{bridge(31, 200)}, 10, nil},
+		{"31 m from the start", []routes.Structure{bridge(31, 90)}, 10, nil},
 		{"31 m from the start on 90 m cells", []routes.Structure{bridge(31, 200)}, 90, []routes.Doubt{{FromM: 0, ToM: 700}}},
 		{"29 m from the end", []routes.Structure{bridge(9800, 9971)}, 10, []routes.Doubt{{FromM: 9300, ToM: 10000}}},
-		{"31 m from the end", []routes.Structure{bridge(9800, 9969)}, 10, nil},
+		{"31 m from the end", []routes.Structure{bridge(9911, 9969)}, 10, nil},
 		{"flagged", []routes.Structure{{Kind: routes.Bridge, FromM: 2000, ToM: 3000, Flagged: true}}, 10, nil},
 	} {
 		got := doubts(k.list, 10000, k.cellM)

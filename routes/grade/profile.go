@@ -21,7 +21,7 @@ func (r *recoverer) profile(g *routes.Ground, ratio float64) *routes.Profile {
 	r.markFlagged(q, g.Structures)
 	slices.SortStableFunc(q.Structures, func(a, b routes.Structure) int { return cmp.Compare(a.FromM, b.FromM) })
 	gaps, missingM := missingDoubts(g, q.State)
-	q.Doubtful = inOrder(append(doubts(q.Structures, q.LengthM, q.CellM), gaps...))
+	q.Doubtful = inOrder(slices.Concat(doubts(q.Structures, q.LengthM, q.CellM), steepDoubts(q), gaps, g.Doubtful))
 	count(q)
 	openEnds(q)
 	if q.Unreliable = missingWords(missingM, q.LengthM); q.Unreliable == "" {

@@ -85,6 +85,10 @@ func Sample(ctx context.Context, s terrain.Surface, r *routes.Route, o Options) 
 	if !slices.Contains(g.Miss, terrain.Hit) {
 		return nil, noGround(s, r, g.Miss)
 	}
+	if g.Doubtful, err = seamSteps(ctx, s, g); err != nil {
+		return nil, err
+	}
+	g.Doubtful = append(g.Doubtful, turnBacks(r, g)...)
 	g.RadiusM = radiiM(r.Line, r.VertexM, n+1, g.StepM)
 	return g, nil
 }
