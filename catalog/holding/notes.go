@@ -55,6 +55,9 @@ func (p *problem) statuses() []catalog.FigureStatus {
 	)
 }
 
+// NoRetarder begins the caution of a truck without a retarder.
+const NoRetarder = "No retarder: "
+
 // SurgeBasis begins the part of a tanker's caution that tells the office, not the driver, how curve
 // speeds were found.
 const SurgeBasis = "Curve speeds are taken at"
@@ -116,7 +119,7 @@ func (p *problem) cautions(h *catalog.Hold) []string {
 func (p *problem) kindCautions(h *catalog.Hold) []string {
 	var out []string
 	if len(p.truck.Retarders) == 0 {
-		out = append(out, "No retarder: engine drag alone is counted, in gear, clutch closed, foot off the fuel. Missing a gear leaves only the service brakes.")
+		out = append(out, NoRetarder+"engine drag alone is counted, in gear, clutch closed, foot off the fuel. Missing a gear leaves only the service brakes.")
 	}
 	if h.Charge != nil {
 		out = append(out, chargeCaution(h.Charge, p.units))

@@ -123,7 +123,7 @@ func (l *roadList) actions(h *catalog.Hold) {
 		if len(changes) > 0 {
 			at = changes[len(changes)-1].FromM
 		}
-		l.keep = append(l.keep, l.place(at, at, "Other speeds by stretch: see gradeline show --class; the figures above hold all the way", false))
+		l.keep = append(l.keep, l.place(at, at, "From here on: the figures in the boxes hold all the way", false))
 	}
 }
 

@@ -164,6 +164,9 @@ func (s *Sheet) page() (sheetPage, error) {
 	if h != nil && !s.IsOfTheDay {
 		p.Facts = append(p.Facts, sheetFact{"Weather", s.weather(h)})
 	}
+	if a == wording.Held && h.HolderWord() != "retarder" {
+		p.speakOfEngineDrag()
+	}
 	p.Places = s.places(a, h)
 	p.shortLevers = shortLevers(h)
 	for i := range p.Places {
@@ -272,7 +275,11 @@ func (s *Sheet) classWords(h *catalog.Hold) string {
 	}
 	up := s.both(func(u catalog.Units) string { return u.MassDown(h.MassKg) })
 	if h.MassLightKg > 0 && h.MassLightKg < h.MassKg {
-		return t + ", for " + s.both(func(u catalog.Units) string { return massUp(h.MassLightKg, u) }) + " to " + up
+		from := s.both(func(u catalog.Units) string { return massUp(h.MassLightKg, u) })
+		if from == up {
+			return t + ", at " + up + " only"
+		}
+		return t + ", for " + from + " to " + up
 	}
 	return t + ", up to " + up
 }

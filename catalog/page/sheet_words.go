@@ -3,6 +3,7 @@ package page
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"gradeline/catalog"
@@ -32,6 +33,18 @@ func (s *Sheet) held(p *sheetPage, h *catalog.Hold) {
 		p.Facts = append(p.Facts, sheetFact{"One gear up", capital(wording.Plain(up))})
 	}
 	s.rise(p, h)
+}
+
+// speakOfEngineDrag puts a held page into the words of a truck without a retarder.
+func (p *sheetPage) speakOfEngineDrag() {
+	words := strings.NewReplacer("retarder on", "foot off the fuel", "the retarder alone", "engine drag alone", "half the retarder lost", "half of the drag lost", "its retarding power", "the engine's drag", "min on the retarder", "min on engine drag", "; retarder answers", "")
+	p.Head = "HOLDS ON ENGINE DRAG ALONE: NO RETARDER"
+	p.Rise = each(p.Rise, words.Replace)
+	facts := slices.Clone(p.Facts)
+	for i := range facts {
+		facts[i].Text = words.Replace(facts[i].Text)
+	}
+	p.Facts = facts
 }
 
 func (s *Sheet) gearBox(h *catalog.Hold) sheetBox {
@@ -237,13 +250,21 @@ func (s *Sheet) notHeld(p *sheetPage, h *catalog.Hold) {
 		}
 		return
 	}
-	p.Says = []string{"Do not take this truck down this hill at this mass: no gear holds it on the retarder alone."}
+	by := "on the retarder alone"
+	if slices.ContainsFunc(h.Cautions, func(c string) bool { return strings.HasPrefix(c, holding.NoRetarder) }) {
+		by = "by engine drag alone, and it has no retarder"
+	}
+	p.Says = []string{"Do not take this truck down this hill at this mass: no gear holds it " + by + "."}
 	if h.HeaviestMassKg > 0 {
 		p.Says = append(p.Says, "Heaviest mass that holds: "+s.both(func(u catalog.Units) string { return u.MassDown(h.HeaviestMassKg) })+".")
 	} else {
 		p.Says = append(p.Says, "No mass of this class holds.")
 	}
-	if h.MissingPowerW > 0 {
+	isFull := h.Charge != nil && !h.Charge.IsCounted
+	if isFull { // the missing power at walking pace would read as if little were missing
+		p.Facts = append(p.Facts, sheetFact{"Battery", "takes less than this hill puts in: the motors' braking ends on the way and is not counted."})
+	}
+	if h.MissingPowerW > 0 && !isFull {
 		p.Facts = append(p.Facts, sheetFact{"Missing", s.both(func(u catalog.Units) string {
 			w := wording.PowerUnit(u)
 			return wording.Thousands(math.Ceil(h.MissingPowerW/w.Factor-1e-9)) + " " + w.Name

@@ -236,7 +236,7 @@ func (t *Trip) stretches(h *catalog.Hold, i int, add func(atM float64, order int
 		if len(changes) > 0 {
 			at = changes[len(changes)-1].FromM
 		}
-		add(at, 4, fmt.Sprintf("Other speeds by stretch on hill %d: see gradeline show --class; the figures at its crest hold all the way.", i+1), false, false)
+		add(at, 4, fmt.Sprintf("From here on, on hill %d: the figures at its crest hold all the way.", i+1), false, false)
 	}
 }
 
