@@ -84,7 +84,8 @@ func (f *forces) runningAt(whole int) []running {
 // leastFrom is the least force that a stage gives at the wheels between a speed, rounded
 // down to a whole one, and the governed speed.
 func (f *forces) leastFrom(stage, gear int, speedMPS float64) hand {
-	i := f.cell(stage, gear, int(speedMPS/f.units.SpeedUnitMPS()+1e-9))
+	whole := int(speedMPS/f.units.SpeedUnitMPS() + 1e-9)
+	i := f.cell(stage, gear, whole)
 	if i < 0 {
 		return hand{} // known to be zero there
 	}
@@ -95,31 +96,41 @@ func (f *forces) leastFrom(stage, gear int, speedMPS float64) hand {
 		}
 	}
 	if math.IsNaN(f.least[i].engineN) {
-		f.fillLeast(stage, gear)
+		f.fillLeast(stage, gear, whole)
 	}
 	return f.least[i]
 }
 
-// fillLeast goes down from the governed speed. Below the engine's band the force is that
-// of its low end.
-func (f *forces) fillLeast(stage, gear int) {
-	t := f.truck
-	low := hand{engineN: math.Inf(1), drivelineN: math.Inf(1), recuperationN: math.Inf(1)}
+// fillLeast goes down from the governed speed, or from where it is known, to a whole speed. Below the
+// engine's band the force is that of its low end.
+func (f *forces) fillLeast(stage, gear, downTo int) {
+	t, staged := f.truck, &f.stages[stage]
+	var low hand
 	include := func(v float64, w vehicle.WheelPower) {
 		if t.HasEngineSpeed(gear, v) {
 			low.engineN, low.drivelineN, low.recuperationN = min(low.engineN, w.EngineW/v), min(low.drivelineN, w.DrivelineW/v), min(low.recuperationN, w.RecuperationW/v)
 		}
 	}
-	staged := &f.stages[stage]
-	include(f.governed[gear-1], staged.WheelPower(gear, f.governed[gear-1], f.air))
+	first := f.cell(stage, gear, f.low[gear-1])
+	k := f.offset[gear] - f.offset[gear-1]
+	for i := first + downTo - f.low[gear-1] + 1; i < first+k; i++ {
+		if !math.IsNaN(f.least[i].engineN) {
+			low, k = f.least[i], i-first
+			break
+		}
+	}
+	if k == f.offset[gear]-f.offset[gear-1] {
+		low = hand{engineN: math.Inf(1), drivelineN: math.Inf(1), recuperationN: math.Inf(1)}
+		include(f.governed[gear-1], staged.WheelPower(gear, f.governed[gear-1], f.air))
+	}
 	lowest := t.SpeedFromRPM(gear, t.EngineMinRPM)
-	for k := f.offset[gear] - f.offset[gear-1] - 1; k >= 0; k-- {
+	for k--; f.low[gear-1]+k >= downTo; k-- {
 		whole := f.low[gear-1] + k
 		include(f.speed(whole), f.powerAt(stage, gear, whole))
 		if f.speed(whole) < lowest {
 			include(lowest, staged.WheelPower(gear, lowest, f.air))
 		}
-		f.least[f.cell(stage, gear, whole)] = low
+		f.least[first+k] = low
 	}
 }
 

@@ -103,8 +103,11 @@ func newSlope(h *Hill, o *Options) (*slope, error) {
 		return nil, err
 	}
 	s.windows = windowSpans(h, s.altitudeM)
-	s.pitches = spansOf(h, pitchM, s.altitudeM, nil)
 	s.sudden = spansOf(h, pitchM, s.altitudeM, func(a, b int, midM float64) float64 { return h.pitchTimes(midM) * h.localErrPct(a, b) })
+	s.pitches = slices.Clone(s.sudden)
+	for i := range s.pitches {
+		s.pitches[i].errPct = 0
+	}
 	for _, w := range s.windows {
 		s.lead = append(s.lead, hardest(w, true))
 	}
