@@ -18,6 +18,7 @@ const (
 	seamLeapM, seamLeapCells   = 20.0, 2.0  // distance over which the ground steps on the road
 	seamSideM, seamSideCells   = 100.0, 10. // length of even ground before and after it
 	seamEven                   = 0.25       // of the step, that the ground there may scatter
+	seamSlope                  = 0.14       // its steepest slope: a road's, not a valley's side
 	seamHalfM, seamHalfCells   = 150.0, 10. // the seam is followed that far to both sides …
 	seamPlaces                 = 10         // … in so many places each
 	seamAcross                 = 4          // lines on both sides of it that are compared
@@ -80,7 +81,7 @@ func evenStepM(g *routes.Ground, at, leap, side int) float64 {
 	after, slopeAfter, roughAfter := lineThrough(g, at+leap, at+leap+side)
 	// The lines are given at their middles.
 	step := after - slopeAfter*float64(side)/2 - before - slopeBefore*float64(side)/2 - (slopeBefore+slopeAfter)/2*float64(leap)
-	if !(max(roughBefore, roughAfter) <= seamEven*math.Abs(step)) {
+	if !(max(roughBefore, roughAfter) <= seamEven*math.Abs(step)) || max(math.Abs(slopeBefore), math.Abs(slopeAfter)) > seamSlope*g.StepM {
 		return 0
 	}
 	return step

@@ -24,6 +24,14 @@ func TestSeamSteps(t *testing.T) {
 			return hill(e, n)
 		}
 	}
+	even := func(slope float64) func(e, n float64) float64 { // with a step of 30 m at 3 km
+		return func(e, n float64) float64 {
+			if e > 3000 {
+				return 1530 - slope*e
+			}
+			return 1500 - slope*e
+		}
+	}
 	for _, c := range []struct {
 		name  string
 		z     func(e, n float64) float64
@@ -39,6 +47,8 @@ func TestSeamSteps(t *testing.T) {
 		{"12 m", step(12, 0), 10, false, true},
 		{"8 m", step(8, 0), 10, false, false},
 		{"12 m on cells of 30 m", step(12, 0), 30, false, false},
+		{"30 m, on a slope of 13.6 %", even(.136), 10, false, true},
+		{"30 m, on a slope of 14.4 %", even(.144), 10, false, false},
 		{"trees in a surface model", step(30, 0), 10, true, false},
 		{"a valley", func(e, n float64) float64 { return hill(e, n) - 40*math.Exp(-math.Pow((e-3000)/60, 2)) }, 10, false, false},
 		{"an embankment", func(e, n float64) float64 {
