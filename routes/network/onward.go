@@ -57,14 +57,12 @@ func newOnwardIndex(all []road, j *joiner, turns []routes.Turn) *onwardIndex {
 		line := all[i].Line
 		ends[placeKey(line[0])], ends[placeKey(line[len(line)-1])] = true, true
 	}
-	for n, g := range j.rings.group {
+	for _, n := range j.rings.nodes() { // in order: of several at one place the last counts
+		g := j.rings.group[n]
 		x.members[g] = append(x.members[g], n)
 		key := placeKey(j.nodes.points[n])
 		x.ring[key] = n
 		ends[key] = true
-	}
-	for g := range x.members {
-		slices.Sort(x.members[g])
 	}
 	for i := range all {
 		for k := range all[i].pieces {

@@ -22,3 +22,35 @@ func TestIsRoadEnd(t *testing.T) {
 		t.Error("a summary without a network has ends")
 	}
 }
+
+// Two roundabouts drawn over each other, with node numbers of their own: which of them a hill goes on
+// through is the same each time that the roads are read.
+func TestTwoRoundaboutsAtOnePlaceAreReadAlike(t *testing.T) {
+	var d drawn
+	d.ring(0, 0)
+	d.ring(0, 0)
+	for f := range d.features {
+		for i := range d.features[f].Line {
+			d.features[f].NodeIDs = append(d.features[f].NodeIDs, int64(100*f+i%12+1))
+		}
+	}
+	d.road("highway=primary ref=A_1", -1500, 0, -20, 0)
+	d.road("highway=secondary ref=B_2", 20, 0, 1500, 0)
+	seen := map[int]bool{}
+	for range 40 {
+		_, _, _, all, j := through(d.features)
+		x := newOnwardIndex(all, j, nil)
+		for i := range all {
+			for _, isBack := range []bool{false, true} {
+				for _, o := range x.after(i, isBack) {
+					if p := o.Pieces[0].Feature; p.Tags["junction"] != "" {
+						seen[p.Place.Feature] = true
+					}
+				}
+			}
+		}
+	}
+	if len(seen) != 1 {
+		t.Errorf("of roundabouts 1 and 2 the roads take %v", seen)
+	}
+}

@@ -1,6 +1,9 @@
 package network
 
 import (
+	"maps"
+	"slices"
+
 	"github.com/paulmach/orb"
 
 	"gradeline/routes"
@@ -56,7 +59,7 @@ func newRings(j *joiner) rings {
 		}
 	}
 	count := map[int32]float64{}
-	for n := range r.group {
+	for _, n := range r.nodes() { // in order: a sum of figures depends on it in its last digit
 		g := find(n)
 		c, p := r.centre[g], j.nodes.points[n]
 		r.centre[g] = orb.Point{c[0] + p[0], c[1] + p[1]}
@@ -70,6 +73,9 @@ func newRings(j *joiner) rings {
 	}
 	return r
 }
+
+// nodes are those of all roundabouts, ascending.
+func (r *rings) nodes() []int32 { return slices.Sorted(maps.Keys(r.group)) }
 
 // place is the node that represents the place of n.
 func (r *rings) place(n int32) int32 {
