@@ -19,6 +19,8 @@ func (h *Hold) HoldsUpTo(u Units) string {
 		return u.MassDown(h.MassKg) + ", with over 100 % to spare"
 	case h.Holds:
 		return fmt.Sprintf("%s, with %.0f %% to spare", u.MassDown(h.MassKg), math.Floor(100*math.Max(0, h.HeaviestMassKg/h.MassKg-1)))
+	case h.HeaviestMassKg > 0 && h.LimitedBy == LimitFriction: // a stage that a lighter mass needs may lock its wheels
+		return u.MassDown(h.HeaviestMassKg) + ", but not every mass below"
 	case h.HeaviestMassKg > 0:
 		return u.MassDown(h.HeaviestMassKg)
 	}

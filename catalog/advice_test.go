@@ -21,3 +21,16 @@ func TestHoldsUpToEndsAtTheMassAsked(t *testing.T) {
 		}
 	}
 }
+
+// Where grip limits, the masses that hold are not one range, and the heaviest is no promise for those
+// below.
+func TestHoldsUpToWhereGripLimits(t *testing.T) {
+	h := Hold{HeaviestMassKg: 20500, MassKg: 40000, LimitedBy: LimitFriction}
+	if got := h.HoldsUpTo(Metric); got != "20.5 t, but not every mass below" {
+		t.Error(got)
+	}
+	h.LimitedBy = LimitRetarder
+	if got := h.HoldsUpTo(US); got != "45,100 lb" {
+		t.Error(got)
+	}
+}

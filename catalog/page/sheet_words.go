@@ -246,7 +246,7 @@ func (s *Sheet) notHeld(p *sheetPage, h *catalog.Hold) {
 			fmt.Sprintf("The driven wheels cannot grip enough to hold this truck, even on a dry road: friction needed %.2f, and no more than %.2f may be used.",
 				math.Ceil(h.FrictionNeeded*100-1e-9)/100, math.Floor(vehicle.DryFriction()*100+1e-9)/100),
 			"Do not take this truck down this hill.",
-			"No mass of this class holds: a lighter load grips no better.",
+			"Another load needs a page of its own: not every lighter one grips better.",
 		}
 		return
 	}
