@@ -4,7 +4,6 @@ import (
 	"context"
 	"encoding/binary"
 	"encoding/json"
-	"errors"
 	"hash/crc32"
 	"slices"
 	"sync"
@@ -12,7 +11,6 @@ import (
 
 	"github.com/jackc/pgx/v5"
 	"github.com/riverqueue/river"
-	"github.com/riverqueue/river/riverdriver/riverpgxv5"
 
 	"gradeline/catalog/survey"
 	"gradeline/terrain/raster"
@@ -165,24 +163,12 @@ func unpackAhead(b []byte) (map[string]survey.OnwardLine, error) {
 
 // store puts the records in and completes the job, all or nothing.
 func (a *aheadWorker) store(ctx context.Context, job *river.Job[aheadArgs], records []aheadRecord) error {
-	return pgx.BeginFunc(ctx, a.runner.q.pool, func(tx pgx.Tx) error {
-		var isDone bool
-		err := tx.QueryRow(ctx, "SELECT ahead_at IS NOT NULL FROM batch WHERE run = $1 AND batch = $2 FOR UPDATE", job.Args.Run, job.Args.Batch).Scan(&isDone)
-		if err != nil && !errors.Is(err, pgx.ErrNoRows) {
-			return err
+	return storeBatch(ctx, a.runner.q.pool, job, "ahead_at", job.Args.Run, job.Args.Batch, func(b *pgx.Batch) bool {
+		for _, r := range records {
+			b.Queue("INSERT INTO ahead (run, seq, packed) VALUES ($1, $2, $3) ON CONFLICT DO NOTHING", job.Args.Run, r.seq, r.packed)
 		}
-		if err == nil && !isDone {
-			var b pgx.Batch
-			for _, r := range records {
-				b.Queue("INSERT INTO ahead (run, seq, packed) VALUES ($1, $2, $3) ON CONFLICT DO NOTHING", job.Args.Run, r.seq, r.packed)
-			}
-			b.Queue("UPDATE batch SET ahead_at = now() WHERE run = $1 AND batch = $2", job.Args.Run, job.Args.Batch)
-			if err := tx.SendBatch(ctx, &b).Close(); err != nil {
-				return err
-			}
-		}
-		_, err = river.JobCompleteTx[*riverpgxv5.Driver](ctx, tx, job)
-		return err
+		b.Queue("UPDATE batch SET ahead_at = now() WHERE run = $1 AND batch = $2", job.Args.Run, job.Args.Batch)
+		return true
 	})
 }
 

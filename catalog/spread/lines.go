@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"github.com/jackc/pgx/v5"
+	"github.com/jackc/pgx/v5/pgxpool"
 	"github.com/riverqueue/river"
 	"github.com/riverqueue/river/riverdriver/riverpgxv5"
 
@@ -186,27 +187,38 @@ const insertLine = "INSERT INTO grade_line (run, seq, packed, failed) VALUES ($1
 // store puts records in and completes the job, all or nothing. Routes that failed are noted instead,
 // and the job stays.
 func (l *lineWorker) store(ctx context.Context, job *river.Job[lineArgs], records, bad []lineRecord) error {
-	return pgx.BeginFunc(ctx, l.runner.q.pool, func(tx pgx.Tx) error {
+	return storeBatch(ctx, l.runner.q.pool, job, "done_at", job.Args.Run, job.Args.Batch, func(b *pgx.Batch) bool {
+		for _, r := range records {
+			b.Queue(insertLine, job.Args.Run, r.seq, r.packed, r.failed)
+		}
+		for _, r := range bad {
+			b.Queue("UPDATE route SET tries = greatest(tries, 1), problem = $3 WHERE run = $1 AND seq = $2", job.Args.Run, r.seq, r.failed)
+		}
+		if len(bad) > 0 {
+			return false
+		}
+		b.Queue("UPDATE batch SET done_at = now(), worker = $3, warnings = $4 WHERE run = $1 AND batch = $2", job.Args.Run, job.Args.Batch, l.runner.id, append([]string{}, l.surface.Warnings()...))
+		return true
+	})
+}
+
+// storeBatch sends the rows of a batch of a run and completes its job, all or nothing. doneColumn of
+// the batch has the time when it was done; a batch that is done, or whose run was removed, only
+// completes the job. rows queues what to send and reports whether that is all; otherwise the job stays.
+func storeBatch[T river.JobArgs](ctx context.Context, pool *pgxpool.Pool, job *river.Job[T], doneColumn string, run int64, batch int32, rows func(*pgx.Batch) bool) error {
+	return pgx.BeginFunc(ctx, pool, func(tx pgx.Tx) error {
 		var isDone bool
-		err := tx.QueryRow(ctx, "SELECT done_at IS NOT NULL FROM batch WHERE run = $1 AND batch = $2 FOR UPDATE", job.Args.Run, job.Args.Batch).Scan(&isDone)
+		err := tx.QueryRow(ctx, "SELECT "+doneColumn+" IS NOT NULL FROM batch WHERE run = $1 AND batch = $2 FOR UPDATE", run, batch).Scan(&isDone)
 		if err != nil && !errors.Is(err, pgx.ErrNoRows) {
 			return err
 		}
 		if err == nil && !isDone {
 			var b pgx.Batch
-			for _, r := range records {
-				b.Queue(insertLine, job.Args.Run, r.seq, r.packed, r.failed)
-			}
-			for _, r := range bad {
-				b.Queue("UPDATE route SET tries = greatest(tries, 1), problem = $3 WHERE run = $1 AND seq = $2", job.Args.Run, r.seq, r.failed)
-			}
-			if len(bad) == 0 {
-				b.Queue("UPDATE batch SET done_at = now(), worker = $3, warnings = $4 WHERE run = $1 AND batch = $2", job.Args.Run, job.Args.Batch, l.runner.id, append([]string{}, l.surface.Warnings()...))
-			}
+			isAll := rows(&b)
 			if err := tx.SendBatch(ctx, &b).Close(); err != nil {
 				return err
 			}
-			if len(bad) > 0 {
+			if !isAll {
 				return nil
 			}
 		}
