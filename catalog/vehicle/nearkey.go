@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"reflect"
 	"strings"
+
+	"github.com/xrash/smetrics"
 )
 
 // keysByOtherNames are keys by what data sheets and drivers call them.
@@ -41,7 +43,7 @@ func nearKey(path []string) string {
 	for i := range table.NumField() {
 		key := table.Field(i).Tag.Get("toml")
 		n := commonStart(wrong, key)
-		isNear := 2*n > max(len(wrong), len(key)) || lettersApart(strings.ToLower(wrong), key) <= 2 && len(wrong) > 4
+		isNear := 2*n > max(len(wrong), len(key)) || isMistyped(wrong, key)
 		if isNear {
 			n += len(key) // over a key that only begins alike
 		}
@@ -82,30 +84,13 @@ func isQuantityKey(key string) bool {
 	return false
 }
 
-// lettersApart is the least number of letters to add, remove or change between two words, counted up
-// to 3.
-func lettersApart(a, b string) int {
-	const far = 3
-	if len(a) > len(b)+far || len(b) > len(a)+far {
-		return far
+// isMistyped reports whether a key with at most two letters added, removed or changed is the word.
+func isMistyped(word, key string) bool {
+	const most = 2
+	if len(word) <= 4 || max(len(word)-len(key), len(key)-len(word)) > most {
+		return false
 	}
-	row := make([]int, len(b)+1)
-	for j := range row {
-		row[j] = j
-	}
-	for i := 1; i <= len(a); i++ {
-		diagonal := row[0]
-		row[0] = i
-		for j := 1; j <= len(b); j++ {
-			above := row[j]
-			cost := diagonal
-			if a[i-1] != b[j-1] {
-				cost = 1 + min(diagonal, above, row[j-1])
-			}
-			row[j], diagonal = cost, above
-		}
-	}
-	return min(row[len(b)], far)
+	return smetrics.WagnerFischer(strings.ToLower(word), key, 1, 1, 1) <= most
 }
 
 func fieldOfKey(table reflect.Type, key string) reflect.Type {

@@ -1,6 +1,10 @@
 package commandline
 
-import "strings"
+import (
+	"strings"
+
+	"github.com/xrash/smetrics"
+)
 
 // mostEdits is the largest edit distance of a suggested name from the typed word.
 const mostEdits = 2
@@ -25,22 +29,7 @@ func editDistance(a, b string) int {
 	if d := max(len(a)-len(b), len(b)-len(a)); d > mostEdits {
 		return d
 	}
-	row := make([]int, len(b)+1)
-	for j := range row {
-		row[j] = j
-	}
-	for i := 1; i <= len(a); i++ {
-		prev := row[0]
-		row[0] = i
-		for j := 1; j <= len(b); j++ {
-			cost := prev
-			if a[i-1] != b[j-1] {
-				cost++
-			}
-			prev, row[j] = row[j], min(cost, row[j]+1, row[j-1]+1)
-		}
-	}
-	return row[len(b)]
+	return smetrics.WagnerFischer(a, b, 1, 1, 1)
 }
 
 // Listed joins words as prose does: "a, b and c".

@@ -53,6 +53,7 @@ var homes = map[string][]string{
 	"codeberg.org/go-pdf/fpdf":    {"catalog/page", "catalog/plansheet", "catalog/handout"},
 	"github.com/yofu/dxf":         {"catalog/plansheet"},
 	"github.com/xuri/excelize":    {"catalog/table"},
+	"github.com/xrash/smetrics":   {"catalog/vehicle", "cmd"},
 	"github.com/urfave/cli":       {"cmd"},
 	"github.com/paulmach/orb":     {"routes", "catalog", "cmd"},
 }
