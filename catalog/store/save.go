@@ -31,6 +31,7 @@ type Survey struct {
 	open      bool // a transaction is open
 	since     time.Time
 	held      time.Duration // time of the lock since other writers last had a chance
+	released  time.Time     // when the lock was last given back
 	routes    int           // saved since the last commit
 	bytes     int           // approximate bytes written since the last commit
 	committed int
@@ -128,8 +129,10 @@ func (s *Survey) begin(ctx context.Context) error {
 	if s.open {
 		return nil
 	}
-	if s.held >= heldMost {
-		time.Sleep(othersTurn)
+	free := time.Since(s.released)
+	pause := othersPause(s.held, free)
+	time.Sleep(pause)
+	if free+pause >= othersTurn {
 		s.held = 0
 	}
 	if err := s.c.file.Begin(ctx); err != nil {
@@ -138,6 +141,15 @@ func (s *Survey) begin(ctx context.Context) error {
 	s.open, s.since, s.texts.isCurrent = true, time.Now(), false
 	s.c.batch.Store(s)
 	return nil
+}
+
+// othersPause is how long the lock stays free, so that other writers have a turn, if it was held in
+// turns for that long and has been free since.
+func othersPause(held, free time.Duration) time.Duration {
+	if held < heldMost {
+		return 0
+	}
+	return max(0, othersTurn-free)
 }
 
 // saveOne saves a route. Everything that can be refused is checked before the first row is written.
@@ -171,7 +183,8 @@ func (s *Survey) fail(err error) error {
 }
 
 func (s *Survey) release() {
-	s.held += time.Since(s.since)
+	s.released = time.Now()
+	s.held += s.released.Sub(s.since)
 	s.open = false
 	s.c.batch.Store(nil)
 }

@@ -21,8 +21,10 @@ import (
 const (
 	programBytes  = 96 << 20
 	workBytesAKm  = 220 << 10
+	keptBytesAKm  = 30 << 10 // of a result that waits for an earlier one
 	libraryBytes  = 56 << 20 // of programBytes: what is not Go's
 	routeBytes    = 1 << 20  // of any route, however short
+	keptBytes     = 256 << 10
 	workerBytes   = 16 << 20 // least share of a worker: a road of 70 km
 	windowAWorker = 64 << 20 // share of a worker where no limit is set
 )
@@ -71,6 +73,9 @@ func (s share) weight(r *routes.Route) int64 {
 }
 
 func bytesOf(r *routes.Route) int64 { return routeBytes + int64(r.LengthM/1000*workBytesAKm) }
+
+// resultBytesOf is the memory of a route's result that waits for an earlier one.
+func resultBytesOf(r *routes.Route) int64 { return keptBytes + int64(r.LengthM/1000*keptBytesAKm) }
 
 // tooLong is a warning about a route that needs more memory than there is for it; empty where it does not.
 func (s share) tooLong(r *routes.Route, limitBytes int64) string {

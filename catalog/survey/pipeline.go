@@ -111,8 +111,8 @@ type queued struct {
 }
 
 // waitingRoutes is how many routes for each worker may be in work or wait for an earlier one, if
-// their length allows it: a long road must not stop the others.
-const waitingRoutes = 16
+// their length allows it: neither a long road nor a pause of the one who writes must stop the others.
+const waitingRoutes = 64
 
 func results(ctx context.Context, surface terrain.Surface, tasks iter.Seq2[task, error], o Options) iter.Seq2[Result, error] {
 	return func(yield func(Result, error) bool) {
@@ -144,7 +144,11 @@ func results(ctx context.Context, surface terrain.Surface, tasks iter.Seq2[task,
 				o := o
 				o.fleet = holding.NewFleet(o.Classes)
 				for q := range work {
-					q.done <- q.survey(ctx, surface, o)
+					r := q.survey(ctx, surface, o)
+					kept := min(q.weight, resultBytesOf(&q.route))
+					room.Release(q.weight - kept)
+					q.weight = kept
+					q.done <- r
 				}
 			}()
 		}
