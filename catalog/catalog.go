@@ -5,9 +5,11 @@ package catalog
 import (
 	"errors"
 	"fmt"
+	"slices"
 	"time"
 
 	"gradeline/routes"
+	"gradeline/terrain"
 )
 
 // Fault is this module's error, which names a place; see terrain.Fault.
@@ -166,6 +168,17 @@ const (
 	Approved     ReviewState = "approved"
 	Retired      ReviewState = "retired"
 )
+
+// ReviewStates are all of them, in order.
+func ReviewStates() []ReviewState { return []ReviewState{Surveyed, FieldChecked, Approved, Retired} }
+
+// ParseReviewState reads a state by its name. Other text is terrain.ErrInput.
+func ParseReviewState(text string) (ReviewState, error) {
+	if s := ReviewState(text); slices.Contains(ReviewStates(), s) {
+		return s, nil
+	}
+	return "", &Fault{Kind: terrain.ErrInput, What: fmt.Sprintf("%q is not a review state", text), Fix: "use surveyed, field-checked, approved or retired"}
+}
 
 // Review is one recorded look at a descent. InQuestion names the data, class or rules that have
 // changed since; empty if none has.

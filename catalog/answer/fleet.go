@@ -13,14 +13,11 @@ import (
 	"gradeline/catalog/vehicle"
 )
 
-// EveryClass is the value of a fleet that chooses all classes.
-const EveryClass = "all"
-
-// FleetIDs reads a list of class ids with commas; none for "" and EveryClass.
+// FleetIDs reads a list of class ids with commas; none for "" and vehicle.EveryClass.
 func FleetIDs(list string) []string {
 	var ids []string
 	for _, id := range strings.Split(list, ",") {
-		if id = strings.TrimSpace(id); id != "" && id != EveryClass {
+		if id = strings.TrimSpace(id); id != "" && id != vehicle.EveryClass {
 			ids = append(ids, id)
 		}
 	}
@@ -81,7 +78,7 @@ func FleetWords(ctx context.Context, cat *store.Catalog, fleet []string) (string
 	if err != nil || !slices.ContainsFunc(known, func(id string) bool { return !slices.Contains(fleet, id) }) {
 		return "", err
 	}
-	return "only the classes of the fleet: " + strings.Join(fleet, ", ") + "; --fleet " + EveryClass + " shows every class", nil
+	return "only the classes of the fleet: " + strings.Join(fleet, ", ") + "; --fleet " + vehicle.EveryClass + " shows every class", nil
 }
 
 // Fleet says which classes the answers of a catalogue are for.

@@ -4,7 +4,9 @@ import (
 	"context"
 	"fmt"
 	"io"
+	"path/filepath"
 	"slices"
+	"strings"
 
 	"gradeline/catalog"
 	"gradeline/catalog/overlay"
@@ -50,6 +52,13 @@ type SignPlan struct {
 
 	// SteepParts of roads outside any descent, which are judged too.
 	SteepParts []catalog.SteepPart
+}
+
+// ReadStanding reads the existing signs, so that the plan is also an audit.
+func (p *SignPlan) ReadStanding(file string, in io.Reader) (err error) {
+	p.IsAudit, p.StandingFile = true, file
+	p.Standing, p.Unread, err = signs.ParseStanding(file, in)
+	return err
 }
 
 // NewSigns plans the signs of some entries of a catalogue, and audits the existing ones.
@@ -139,6 +148,19 @@ func (a *Signs) WriteText(w io.Writer, u catalog.Units) error {
 		if err := table.WriteText(w, t); err != nil {
 			return err
 		}
+	}
+	return nil
+}
+
+// FileWriter is what writes a file, by the ending of its name: .csv, .xlsx or .geojson; nil for another.
+func (a *Signs) FileWriter(name string, u catalog.Units) func(io.Writer) error {
+	switch strings.ToLower(filepath.Ext(name)) {
+	case ".csv":
+		return func(w io.Writer) error { return a.WriteCSV(w, u) }
+	case ".xlsx":
+		return func(w io.Writer) error { return a.WriteXLSX(w, u) }
+	case ".geojson":
+		return a.WriteOverlay
 	}
 	return nil
 }

@@ -97,7 +97,11 @@ func FindTrips(ctx context.Context, surface terrain.Surface, n survey.NetworkFil
 	if err != nil {
 		return nil, err
 	}
-	return newTripsAnswer(found, snaps, read, q), nil
+	a := newTripsAnswer(found, snaps, read, q)
+	if s, has := surface.(interface{ Warnings() []string }); has {
+		a.Warnings = append(a.Warnings, s.Warnings()...)
+	}
+	return a, nil
 }
 
 // FindTripsIn finds ways through the road network of a catalogue for one class; no
@@ -165,6 +169,11 @@ func placeNotes(list []PlaceAnswer, u catalog.Units) []string {
 		out = append(out, fmt.Sprintf("%s is %s from the road that is used for it, at %.5f, %.5f.", what, u.Length(p.DistanceM), p.FoundDeg[0], p.FoundDeg[1]))
 	}
 	return out
+}
+
+// WriteText writes the table of the ways.
+func (a *TripsAnswer) WriteText(w io.Writer, u catalog.Units) error {
+	return table.WriteText(w, TripsTable(a, u))
 }
 
 // TripsTable lists ways for people.

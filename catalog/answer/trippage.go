@@ -45,6 +45,19 @@ func TripPageName(file string, place int) string {
 	return fmt.Sprintf("%s-%d%s", strings.TrimSuffix(file, ext), place, ext)
 }
 
+// WritePages has a page written for each way, the best one first, under the names of TripPageName. The
+// first error ends it.
+func (a *TripsAnswer) WritePages(file string, o TripPageOptions, write func(name string, draw func(io.Writer) error) error) error {
+	for i := range a.Trips {
+		o.Place = i + 1
+		name := TripPageName(file, o.Place)
+		if err := write(name, func(w io.Writer) error { return a.TripPage(w, name, o) }); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
 // addCredits adds what the licences of the sources of descents ask to be printed, each once.
 func addCredits(list []string, es []catalog.Entry) []string {
 	for i := range es {

@@ -31,3 +31,11 @@ func TestAnEndlessNameIsRefused(t *testing.T) {
 		}
 	}
 }
+
+func TestPageNames(t *testing.T) {
+	for name, want := range map[string]bool{"a.html": true, "b/A.HTM": true, "c.Pdf": true, "": false, "pdf": false, "a.gpx": false, "a.pdf.gz": false} {
+		if IsPageName(name) != want {
+			t.Errorf("%q: %v", name, !want)
+		}
+	}
+}

@@ -4,6 +4,8 @@ import (
 	"bytes"
 	"html/template"
 	"io"
+	"path/filepath"
+	"strings"
 
 	"codeberg.org/go-fonts/liberation/liberationsansbold"
 	"codeberg.org/go-fonts/liberation/liberationsansregular"
@@ -13,6 +15,15 @@ import (
 )
 
 var tripTemplate = template.Must(template.ParseFS(pageFiles, "assets/trip.html"))
+
+// IsPageName reports whether a file's name ends as that of a page does: .html, .htm or .pdf.
+func IsPageName(file string) bool {
+	switch strings.ToLower(filepath.Ext(file)) {
+	case ".html", ".htm", ".pdf":
+		return true
+	}
+	return false
+}
 
 // TripHTML writes the driver's page of a trip as one self-contained HTML file: the same words as
 // TripPDF.

@@ -86,11 +86,9 @@ func (q *query) quantities() (err error) {
 		}
 	}
 	if q.Box != "" {
-		var b store.Box
-		if b.WestDeg, b.SouthDeg, b.EastDeg, b.NorthDeg, err = catalog.ParseBox(q.Box); err != nil {
+		if q.box, err = store.ParseBox(q.Box); err != nil {
 			return err
 		}
-		q.box = &b
 	}
 	return nil
 }

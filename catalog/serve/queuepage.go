@@ -58,10 +58,6 @@ func (s *Server) queuePage(w http.ResponseWriter, r *http.Request) {
 
 // classByID is a class of the server's options; nil where it has none of that id.
 func (s *Server) classByID(id string) *vehicle.Class {
-	for i := range s.opt.Classes {
-		if s.opt.Classes[i].ID == id {
-			return &s.opt.Classes[i]
-		}
-	}
-	return nil
+	k, _ := vehicle.ClassByID(s.opt.Classes, id) // nil for an unknown one
+	return k
 }

@@ -280,7 +280,7 @@ func sealed(columns []driver.Value, more ...driver.Value) []driver.Value {
 }
 
 // reviewStates are those that a review can have.
-var reviewStates = []catalog.ReviewState{catalog.Surveyed, catalog.FieldChecked, catalog.Approved, catalog.Retired}
+var reviewStates = catalog.ReviewStates()
 
 // unknownState is the fault of a review whose state is damaged: a retired descent could pass for
 // one in use.

@@ -16,6 +16,15 @@ import (
 // the antimeridian.
 type Box struct{ WestDeg, SouthDeg, EastDeg, NorthDeg float64 }
 
+// ParseBox reads a box as catalog.ParseBox does.
+func ParseBox(text string) (*Box, error) {
+	westDeg, southDeg, eastDeg, northDeg, err := catalog.ParseBox(text)
+	if err != nil {
+		return nil, err
+	}
+	return &Box{westDeg, southDeg, eastDeg, northDeg}, nil
+}
+
 // Filter says which descents are wanted; its zero value is all but the retired ones.
 type Filter struct {
 	Route               string            // a route's id, name, number or short name

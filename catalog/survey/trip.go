@@ -7,6 +7,7 @@ import (
 
 	"github.com/paulmach/orb"
 
+	"gradeline/catalog"
 	"gradeline/catalog/ranking"
 	"gradeline/catalog/vehicle"
 	"gradeline/catalog/wording"
@@ -24,10 +25,21 @@ type TripQuery struct {
 	Prefer  ranking.Prefer
 	// AllowUnknown accepts ways whose grade line has unknown stretches.
 	AllowUnknown bool
-	Alternatives int // further ways that differ from those before
+	Alternatives int // further ways that differ from those before, up to MostAlternatives
 	// Others are classes to try where the class has no way; only those that may have its mass are.
 	Others      []vehicle.Class
 	MostSurveys int // 0: network.DefaultSurveys
+}
+
+// MostAlternatives is the greatest number of further ways.
+const MostAlternatives = 10
+
+// checkAlternatives refuses a number that no search would end with.
+func (q *TripQuery) checkAlternatives() error {
+	if q.Alternatives < 0 || q.Alternatives > MostAlternatives {
+		return &catalog.Fault{Kind: terrain.ErrInput, What: fmt.Sprintf("%d alternative ways are asked for", q.Alternatives), Fix: fmt.Sprintf("ask for 0 to %d", MostAlternatives)}
+	}
+	return nil
 }
 
 // VehicleOf is the data of a class's truck for road signs, at a mass (0: its upper end). The
@@ -124,6 +136,9 @@ func groundTripper(surface terrain.Surface, g *network.Graph, q TripQuery) *trip
 
 // find runs the query.
 func (t *tripper) find(ctx context.Context) (*Trips, error) {
+	if err := t.query.checkAlternatives(); err != nil {
+		return nil, err
+	}
 	out, g := &Trips{}, t.graph
 	costs := t.edgeCosts()
 	best, err := t.best(ctx, costs, out)

@@ -3,6 +3,7 @@ package vehicle
 import (
 	"fmt"
 	"slices"
+	"strings"
 
 	"gradeline/catalog"
 )
@@ -27,6 +28,58 @@ func Fleet(classes []Class, ids []string) ([]Class, error) {
 		}
 		if slices.Contains(ids[:i], id) {
 			return nil, &catalog.Fault{Kind: catalog.ErrClass, What: fmt.Sprintf("class %q is named twice", id), Fix: "name each class once"}
+		}
+	}
+	return out, nil
+}
+
+// UnknownClassError is a class that was asked for and is not among those that are known; without an ID
+// none was named. It is catalog.ErrClass.
+type UnknownClassError struct {
+	ID    string
+	Known []string
+}
+
+func (e *UnknownClassError) Error() string {
+	what := fmt.Sprintf("there is no class %q", e.ID)
+	if e.ID == "" {
+		what = "no class is named"
+	}
+	return what + "; the classes are " + strings.Join(e.Known, ", ")
+}
+
+// Unwrap gives the kind of fault.
+func (e *UnknownClassError) Unwrap() error { return catalog.ErrClass }
+
+// ClassByID returns the class with that id, or an *UnknownClassError.
+func ClassByID(classes []Class, id string) (*Class, error) {
+	var known []string
+	for i := range classes {
+		if classes[i].ID == id {
+			return &classes[i], nil
+		}
+		known = append(known, classes[i].ID)
+	}
+	return nil, &UnknownClassError{ID: id, Known: known}
+}
+
+// EveryClass is the list of ids that stands for all classes.
+const EveryClass = "all"
+
+// ChooseClasses reads a list of class ids with commas, in its order and each once, or EveryClass. An id
+// that no class has is an *UnknownClassError.
+func ChooseClasses(classes []Class, list string) ([]Class, error) {
+	if list == EveryClass {
+		return classes, nil
+	}
+	var out []Class
+	for _, id := range strings.Split(list, ",") {
+		k, err := ClassByID(classes, strings.TrimSpace(id))
+		if err != nil {
+			return nil, err
+		}
+		if !slices.ContainsFunc(out, func(o Class) bool { return o.ID == k.ID }) {
+			out = append(out, *k)
 		}
 	}
 	return out, nil

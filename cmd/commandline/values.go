@@ -71,3 +71,12 @@ func (q *Quantities) Needed(name string, parse func(string) (float64, error), ex
 	}
 	return si
 }
+
+// Count reads a flag with a number that is not negative; 0 where it is not given.
+func Count(c *cli.Context, name string) (int, error) {
+	n := c.Int(name)
+	if n < 0 {
+		return n, Usagef("--%s %d: use a number from 1 up", name, n)
+	}
+	return n, nil
+}

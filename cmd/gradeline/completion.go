@@ -15,7 +15,14 @@ import (
 // fixedValues are the values of flags that accept one of a few words.
 var fixedValues = map[string][]string{
 	"units": {"us", "metric"}, "paper": {"letter", "a4"}, "vertical-unit": {"m", "ft", "us-ft"},
-	"state": {string(catalog.Surveyed), string(catalog.FieldChecked), string(catalog.Approved), string(catalog.Retired)},
+	"state": stateNames(),
+}
+
+func stateNames() (out []string) {
+	for _, s := range catalog.ReviewStates() {
+		out = append(out, string(s))
+	}
+	return out
 }
 
 // firstWords are the possible first arguments of a command.

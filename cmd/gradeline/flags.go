@@ -2,8 +2,6 @@ package main
 
 import (
 	"errors"
-	"slices"
-	"strings"
 
 	"github.com/urfave/cli/v2"
 
@@ -87,20 +85,12 @@ func loadClasses(c *cli.Context) ([]vehicle.Class, error) {
 
 // weightClasses are the classes of --class: one, several with commas, or all.
 func weightClasses(c *cli.Context) ([]vehicle.Class, error) {
-	if c.String("class") == "all" {
-		return loadClasses(c)
+	classes, err := loadClasses(c)
+	if err != nil {
+		return nil, err
 	}
-	var out []vehicle.Class
-	for _, id := range strings.Split(c.String("class"), ",") {
-		k, err := classByID(c, strings.TrimSpace(id))
-		if err != nil {
-			return nil, err
-		}
-		if !slices.ContainsFunc(out, func(o vehicle.Class) bool { return o.ID == k.ID }) {
-			out = append(out, k)
-		}
-	}
-	return out, nil
+	chosen, err := vehicle.ChooseClasses(classes, c.String("class"))
+	return chosen, wrongClass(err)
 }
 
 // surveyFleet reads the classes that --fleet names, without it those of the catalogue's fleet, else
@@ -119,24 +109,25 @@ func surveyFleet(c *cli.Context) (chosen []vehicle.Class, ids *[]string, err err
 
 // weightClass is the class of --class.
 func weightClass(c *cli.Context) (vehicle.Class, error) {
-	return classByID(c, c.String("class"))
-}
-
-// classByID is one of the classes by its id.
-func classByID(c *cli.Context, id string) (vehicle.Class, error) {
 	classes, err := loadClasses(c)
 	if err != nil {
 		return vehicle.Class{}, err
 	}
-	var ids []string
-	for _, k := range classes {
-		if k.ID == id {
-			return k, nil
-		}
-		ids = append(ids, k.ID)
+	k, err := vehicle.ClassByID(classes, c.String("class"))
+	if err != nil {
+		return vehicle.Class{}, wrongClass(err)
 	}
-	if id == "" {
-		return vehicle.Class{}, usagef("--class is needed; the classes are %s", commandline.Listed(ids))
+	return *k, nil
+}
+
+// wrongClass makes a class that is not known a usage error, with what may have been meant.
+func wrongClass(err error) error {
+	var unknown *vehicle.UnknownClassError
+	switch {
+	case !errors.As(err, &unknown):
+		return err
+	case unknown.ID == "":
+		return usagef("--class is needed; the classes are %s", commandline.Listed(unknown.Known))
 	}
-	return vehicle.Class{}, usagef("there is no class %q%s; the classes are %s", id, commandline.DidYouMean(id, ids), commandline.Listed(ids))
+	return usagef("there is no class %q%s; the classes are %s", unknown.ID, commandline.DidYouMean(unknown.ID, unknown.Known), commandline.Listed(unknown.Known))
 }

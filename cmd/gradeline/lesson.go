@@ -9,6 +9,7 @@ import (
 
 	"gradeline/catalog"
 	"gradeline/catalog/answer"
+	"gradeline/catalog/page"
 )
 
 func (s *session) lessonCommand() *cli.Command {
@@ -59,11 +60,11 @@ func paperFlag() cli.Flag {
 
 // paper is the size of paper of --paper.
 func paper(c *cli.Context) (string, error) {
-	p := map[string]string{"letter": "Letter", "a4": "A4"}[strings.ToLower(c.String("paper"))]
-	if p == "" {
+	p, err := page.ParsePaper(c.String("paper"))
+	if err != nil {
 		return "", usagef("--paper %q: use letter or a4", c.String("paper"))
 	}
-	return p, nil
+	return p.String(), nil
 }
 
 // knownEnding refuses an output file in a format that the command does not write.

@@ -4,8 +4,6 @@ import (
 	"errors"
 	"io"
 	"io/fs"
-	"path/filepath"
-	"strings"
 	"time"
 
 	"github.com/urfave/cli/v2"
@@ -34,23 +32,14 @@ func (s *session) writeTripPage(c *cli.Context, a *answer.TripsAnswer, class *ve
 	if err != nil {
 		return usageError("--paper " + err.Error())
 	}
-	switch strings.ToLower(filepath.Ext(file)) {
-	case ".html", ".htm", ".pdf":
-	default:
+	if !page.IsPageName(file) {
 		return usagef("--page %s: the file must end in .html or .pdf", file)
 	}
 	o := answer.TripPageOptions{Class: class, Units: u, Paper: paper, Printed: time.Now()}
 	if err := fromCatalogue(c, &o); err != nil {
 		return err
 	}
-	for i := range a.Trips {
-		o.Place = i + 1
-		name := answer.TripPageName(file, o.Place)
-		if err := s.writeTo(c, name, func(w io.Writer) error { return a.TripPage(w, name, o) }); err != nil {
-			return err
-		}
-	}
-	return nil
+	return a.WritePages(file, o, func(name string, draw func(io.Writer) error) error { return s.writeTo(c, name, draw) })
 }
 
 // fromCatalogue adds the places and credits of the catalogue; none where there is no catalogue and

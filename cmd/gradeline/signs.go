@@ -2,16 +2,12 @@ package main
 
 import (
 	"io"
-	"strings"
 
 	"github.com/urfave/cli/v2"
 
 	"gradeline/catalog"
 	"gradeline/catalog/answer"
 	"gradeline/catalog/plansheet"
-	"gradeline/catalog/signs"
-	"gradeline/catalog/store"
-	"gradeline/cmd/commandline"
 )
 
 func (s *session) signsCommand() *cli.Command {
@@ -31,59 +27,6 @@ func (s *session) signsCommand() *cli.Command {
 			&cli.StringSliceFlag{Name: "milepost", Usage: "`STATION=VALUE` of a milepost, as in 12.4mi=231.5; may be given several times"}),
 		Action: s.signs,
 	}
-}
-
-func rulesFlag() cli.Flag {
-	return &cli.StringFlag{Name: "rules", Value: "us-2023", Usage: "rule set `ID` (us-2023, uk-2018, uk-2013, de-stvo, vienna-1968, haul-road) or a TOML file of your own"}
-}
-
-func approachFlag() cli.Flag {
-	return &cli.StringFlag{Name: "approach", Usage: "85th percentile or posted `SPEED` before the crest, as in 55mph"}
-}
-
-// signPlan reads the options that apply to every descent, without the audit.
-func signPlan(c *cli.Context) (*answer.SignPlan, error) {
-	p := &answer.SignPlan{Choices: map[string]string{}, Panel: c.StringSlice("panel-class")}
-	var err error
-	if p.Rules, err = signs.OpenRuleSet(c.String("rules")); err != nil {
-		return nil, err
-	}
-	if p.ApproachMPS, _, err = commandline.Quantity(c, "approach", catalog.SpeedMPS); err != nil {
-		return nil, err
-	}
-	if err := postOptions(c, &p.Posts); err != nil {
-		return nil, err
-	}
-	for _, x := range c.StringSlice("choice") {
-		name, option, ok := strings.Cut(x, "=")
-		if !ok {
-			return nil, usagef("--choice %q: write NAME=OPTION", x)
-		}
-		p.Choices[name] = option
-	}
-	return p, nil
-}
-
-// postOptions reads the options of the posts.
-func postOptions(c *cli.Context, o *signs.PostOptions) error {
-	o.Road = c.String("road")
-	for name, to := range map[string]**float64{"edge": &o.EdgeM, "offset": &o.OffsetM} {
-		v, isGiven, err := commandline.Quantity(c, name, catalog.LengthM)
-		if err != nil {
-			return err
-		}
-		if isGiven {
-			*to = &v
-		}
-	}
-	for _, x := range c.StringSlice("milepost") {
-		m, err := signs.ParseMilepost(x)
-		if err != nil {
-			return usageError("--milepost " + err.Error())
-		}
-		o.Mileposts = append(o.Mileposts, m)
-	}
-	return nil
 }
 
 func (s *session) signs(c *cli.Context) error {
@@ -147,51 +90,15 @@ func stripFormat(name string) (plansheet.Format, error) {
 	return f, nil
 }
 
-// readStanding adds the existing signs to the plan where an audit is wanted.
-func (s *session) readStanding(c *cli.Context, plan *answer.SignPlan) error {
-	file := c.String("standing")
-	if file == "" {
-		return nil
-	}
-	in, err := s.openInput(file, "name a GeoJSON file of signs")
-	if err != nil {
-		return err
-	}
-	defer in.Close()
-	plan.IsAudit, plan.StandingFile = true, file
-	plan.Standing, plan.Unread, err = signs.ParseStanding(file, in)
-	return err
-}
-
-// namedOrChosen returns the descents named as arguments, or all that match the filter.
-func namedOrChosen(c *cli.Context) (*store.Catalog, []catalog.Entry, error) {
-	if c.NArg() == 0 {
-		return chosen(c)
-	}
-	cat, err := openCatalog(c)
-	if err != nil {
-		return nil, nil, err
-	}
-	es, err := answer.Named(c.Context, cat, c.Args().Slice())
-	if err != nil {
-		cat.Close()
-	}
-	return cat, es, err
-}
-
-// writeSigns prints the schedules as JSON or text, or writes CSV or XLSX.
+// writeSigns prints the schedules as JSON or text, or writes the file that -o names.
 func (s *session) writeSigns(c *cli.Context, a *answer.Signs, u catalog.Units) error {
-	out := strings.ToLower(c.String("o"))
-	switch {
-	case c.Bool("json"):
-	case strings.HasSuffix(out, ".xlsx"):
-		return s.toOutput(c, func(w io.Writer) error { return a.WriteXLSX(w, u) })
-	case strings.HasSuffix(out, ".csv"):
-		return s.toOutput(c, func(w io.Writer) error { return a.WriteCSV(w, u) })
-	case strings.HasSuffix(out, ".geojson"):
-		return s.toOutput(c, a.WriteOverlay)
-	case out != "" && out != "-":
-		return usagef("-o %s: the file must end in .csv, .xlsx or .geojson (one point a post)", c.String("o"))
+	out := c.String("o")
+	if c.Bool("json") || out == "" || out == "-" {
+		return s.answer(c, a, u)
 	}
-	return s.answer(c, a, u)
+	write := a.FileWriter(out, u)
+	if write == nil {
+		return usagef("-o %s: the file must end in .csv, .xlsx or .geojson (one point a post)", out)
+	}
+	return s.toOutput(c, write)
 }

@@ -39,14 +39,12 @@ func (s *session) surveyOptions(c *cli.Context, classes []vehicle.Class) (survey
 	if err != nil {
 		return survey.Options{}, err
 	}
-	if c.Int("workers") < 0 {
-		return survey.Options{}, usagef("--workers %d: use a number from 1 up", c.Int("workers"))
+	o := survey.Options{Classes: classes, Units: u, SurfaceModel: c.Bool("surface-model")}
+	if o.Workers, err = commandline.Count(c, "workers"); err != nil {
+		return o, err
 	}
-	o := survey.Options{Classes: classes, Units: u, SurfaceModel: c.Bool("surface-model"), Workers: c.Int("workers")}
-	if text := c.String("memory"); text != "" {
-		if o.MemoryBytes, err = survey.ParseMemory(text); err != nil {
-			return o, usageError("--memory: " + err.Error())
-		}
+	if o.MemoryBytes, err = memoryBytes(c); err != nil {
+		return o, err
 	}
 	if o.AccuracyM, _, err = commandline.Quantity(c, "accuracy", catalog.LengthM); err != nil {
 		return o, err
@@ -59,6 +57,19 @@ func (s *session) surveyOptions(c *cli.Context, classes []vehicle.Class) (survey
 	}
 	o.Descent = o.Descent.WithDefaults()
 	return o, nil
+}
+
+// memoryBytes reads --memory; 0 where it is not given.
+func memoryBytes(c *cli.Context) (int64, error) {
+	text := c.String("memory")
+	if text == "" {
+		return 0, nil
+	}
+	n, err := survey.ParseMemory(text)
+	if err != nil {
+		return 0, usageError("--memory: " + err.Error())
+	}
+	return n, nil
 }
 
 // shardOf reads --shard.

@@ -10,7 +10,6 @@ import (
 
 	"gradeline/catalog/answer"
 	"gradeline/catalog/spread"
-	"gradeline/catalog/survey"
 	"gradeline/cmd/commandline"
 )
 
@@ -86,20 +85,16 @@ func (s *session) work(c *cli.Context) error {
 
 // machine reads what this worker brings along.
 func (s *session) machine(c *cli.Context) (m spread.Machine, err error) {
-	m = spread.Machine{Catalog: c.String("catalog"), Workers: c.Int("workers"), AllowRemote: c.Bool("remote"), UntilEmpty: c.Bool("until-empty"),
+	m = spread.Machine{Catalog: c.String("catalog"), AllowRemote: c.Bool("remote"), UntilEmpty: c.Bool("until-empty"),
 		Say: func(words string) { s.say("%s", words) }}
-	if m.Workers < 0 {
-		return m, usagef("--workers %d: use a number from 1 up", m.Workers)
+	if m.Workers, err = commandline.Count(c, "workers"); err != nil {
+		return m, err
 	}
 	if m.CacheBytes, err = cacheBytes(c); err != nil {
 		return m, err
 	}
-	if text := c.String("memory"); text != "" {
-		if m.MemoryBytes, err = survey.ParseMemory(text); err != nil {
-			return m, usageError("--memory: " + err.Error())
-		}
-	}
-	return m, nil
+	m.MemoryBytes, err = memoryBytes(c)
+	return m, err
 }
 
 func (s *session) workStatus(c *cli.Context, q *spread.Queue) error {
