@@ -1,17 +1,10 @@
 package grade
 
 import (
+	"cmp"
 	"math"
 	"slices"
 )
-
-// rank is the sort key of a candidate. A candidate is four times as large, and sorting candidates
-// themselves took half of the segmentation's time.
-type rank struct {
-	low        float64
-	from, cand int32
-	at         int32 // in the work list
-}
 
 // prune appends to out the candidates that are least somewhere on a grid of
 // heights, cheapest first.
@@ -29,60 +22,52 @@ func (k *skipper) prune(out []quad, work []quad, most float64) []quad {
 	if m == 0 {
 		return out
 	}
-	k.sortWork(work)
-	k.markLeast(work, lo, hi)
-	kept := 0
-	for i, o := range k.order {
-		if k.keep[i] && kept < keepPerKnot {
-			out = append(out, work[o.at])
-			kept++
+	k.least = appendLeast(k.least[:0], work, lo, hi)
+	slices.SortFunc(k.least, func(a, b *quad) int { return a.compare(b) })
+	for i, q := range k.least {
+		if i == keepPerKnot {
+			break
 		}
+		out = append(out, *q)
 	}
 	return out
 }
 
-// sortWork orders the candidates by cost, then by origin.
-func (k *skipper) sortWork(work []quad) {
-	k.order = k.order[:0]
-	for i := range work {
-		q := &work[i]
-		k.order = append(k.order, rank{q.low, q.from, q.cand, int32(i)})
-	}
-	slices.SortFunc(k.order, func(a, b rank) int {
-		switch {
-		case a.low < b.low:
-			return -1
-		case a.low > b.low:
-			return 1
-		case a.from != b.from:
-			return int(a.from - b.from)
-		}
-		return int(a.cand - b.cand)
-	})
+// compare orders candidates by cost, then by origin.
+func (q *quad) compare(o *quad) int {
+	return cmp.Or(cmp.Compare(q.low, o.low), cmp.Compare(q.from, o.from), cmp.Compare(q.cand, o.cand))
 }
 
-// markLeast marks in keep, by order, the candidates that are least at some height of a grid from
-// about lo to hi.
-func (k *skipper) markLeast(work []quad, lo, hi float64) {
-	if len(work) == 1 {
-		k.keep = append(k.keep[:0], true)
-		return
-	}
+// appendLeast appends the cheapest candidate, and each that is least at some height of a grid from
+// about lo to hi; of equal ones the first by compare.
+func appendLeast(out []*quad, work []quad, lo, hi float64) []*quad {
 	margin := 3 + 0.1*(hi-lo)
 	lo, hi = lo-margin, hi+margin
-	k.keep = append(k.keep[:0], make([]bool, len(work))...)
-	k.keep[0] = true
-	for g := 0; g < envelopeGrid; g++ {
-		v := lo + (hi-lo)*float64(g)/(envelopeGrid-1)
-		best, bi := math.Inf(1), 0
-		for i, o := range k.order {
-			if o.low > best {
-				break
-			}
-			if c := work[o.at].value(v); c < best {
-				best, bi = c, i
+	var heightM, least [envelopeGrid]float64
+	var at [envelopeGrid]int
+	for g := range heightM {
+		heightM[g] = lo + (hi-lo)*float64(g)/(envelopeGrid-1)
+		least[g] = math.Inf(1)
+	}
+	cheapest := 0
+	for i := range work {
+		q := &work[i]
+		if q.low <= work[cheapest].low && q.compare(&work[cheapest]) < 0 {
+			cheapest = i
+		}
+		a, b, c := q.a, q.b, q.c
+		for g, v := range heightM {
+			cost := (a*v+b)*v + c
+			if cost < least[g] || cost == least[g] && q.compare(&work[at[g]]) < 0 {
+				least[g], at[g] = cost, i
 			}
 		}
-		k.keep[bi] = true
 	}
+	out = append(out, &work[cheapest])
+	for _, i := range at {
+		if q := &work[i]; !slices.Contains(out, q) {
+			out = append(out, q)
+		}
+	}
+	return out
 }

@@ -31,8 +31,7 @@ type skipper struct {
 	lowAll []float64
 	active []int32
 	work   []quad
-	order  []rank // of work, cheapest first
-	keep   []bool
+	least  []*quad // of work, those that are least somewhere
 	c      skipCosts
 }
 
