@@ -57,6 +57,7 @@ var (
 	brief   = flag.Bool("short", false, "tests in their short form: what they notice the full ones do too")
 	only    = flag.String("files", "", "only files whose name contains one of these, comma between")
 	again   = flag.String("again", "", "only the changes that this output of an earlier run lists")
+	down    = flag.Bool("down", false, "numbers move down instead of up")
 	count   = flag.Bool("count", false, "only say how many changes there are")
 )
 
@@ -193,11 +194,17 @@ func moved(l *ast.BasicLit) string {
 		if err != nil || v < 2 { // hexadecimal, 0 and 1
 			return ""
 		}
+		if *down {
+			return strconv.FormatInt(v-max(1, v/20), 10)
+		}
 		return strconv.FormatInt(v+max(1, v/20), 10)
 	case token.FLOAT:
 		v, err := strconv.ParseFloat(l.Value, 64)
 		if err != nil || math.Abs(v) <= 1e-6 || math.Abs(v) >= 1e12 {
 			return ""
+		}
+		if *down {
+			return strconv.FormatFloat(v*.95, 'g', -1, 64)
 		}
 		return strconv.FormatFloat(v*1.05, 'g', -1, 64)
 	}

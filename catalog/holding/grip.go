@@ -7,11 +7,13 @@ import (
 	"gradeline/catalog/vehicle"
 )
 
-// leastCos is the cosine of the steepest stretch, where the load on the axles is least.
+// leastCos is the cosine of the steepest downgrade, where the load on the axles is least.
 func (p *problem) leastCos() float64 {
 	cos := 1.0
-	for _, s := range p.long {
-		cos = min(cos, s.cos)
+	for i := range p.long {
+		if p.long[i].gradePct > 0 {
+			cos = min(cos, p.long[i].cos)
+		}
 	}
 	return cos
 }

@@ -37,9 +37,9 @@ func (p *problem) oneGearUp(gear int, v float64) catalog.GearUp {
 }
 
 // mostUse is the highest demand of any span as a share of the retarder's power: over WindowM with
-// the bound of its grade, or over a pitch as recovered.
+// the bound of its grade, or over a pitch as recovered; 0 where the truck rolls freely.
 func (p *problem) mostUse(gear int, speedMPS float64) float64 {
-	most := p.worst(gear, speedMPS, p.massKg).useShare
+	most := max(0, p.worst(gear, speedMPS, p.massKg).useShare)
 	w, air := p.wheelPower(gear, speedMPS), p.airflowAt(speedMPS)
 	for i := range p.short {
 		s := &p.short[i]

@@ -57,6 +57,7 @@ type slope struct {
 	heat      []piece     // the hill in pieces for the brakes' heat; made when needed
 	grounds   []ground
 	slants    [2]slants // of lead, pitch and jolt, as the hill is and steeper; made when needed
+	isFull    bool      // no span is left out for being easier than another; for tests
 }
 
 // piece is a span with its angle.

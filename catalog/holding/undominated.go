@@ -1,10 +1,6 @@
 package holding
 
-import (
-	"math"
-
-	"gradeline/catalog/vehicle"
-)
+import "gradeline/catalog/vehicle"
 
 // slants are spans that can be hardest, with their angles on a hill that is steeper by extraPct.
 type slants struct {
@@ -16,10 +12,11 @@ type slants struct {
 
 // slantList is a list of spans with their angles.
 type slantList struct {
-	spans []span // with their air where it was needed
-	at    []slant
-	few   []int // of spans, those that can be the hardest of any usual truck
-	hotC  *float64
+	spans  []span // with their air where it was needed
+	at     []slant
+	few    []int // of spans, those that can be the hardest of any usual truck
+	hotC   *float64
+	isFull bool // none is left out; for tests
 }
 
 // slantsFor gives the spans that can be hardest on the hill when it is steeper; the hill as it is and
@@ -32,23 +29,27 @@ func (s *slope) slantsFor(extraPct float64) *slants {
 	if x.lead != nil && x.extraPct == extraPct {
 		return x
 	}
-	*x = slants{extraPct: extraPct, pitch: newSlantList(s.pitch, extraPct, s.hotC), jolt: newSlantList(s.jolt, extraPct, s.hotC)}
+	list := func(spans []span) slantList {
+		l := newSlantList(spans, extraPct, s.hotC)
+		l.isFull = s.isFull
+		return l
+	}
+	*x = slants{extraPct: extraPct, pitch: list(s.pitch), jolt: list(s.jolt)}
 	for _, spans := range s.lead {
-		x.lead = append(x.lead, newSlantList(spans, extraPct, s.hotC))
+		x.lead = append(x.lead, list(spans))
 	}
 	return x
 }
 
-// A usual truck's engine brake loses at most usualLossPctPerKM and keeps at least usualShare of its
-// power on the hill. So what it keeps grows by at most usualPerM of itself with each metre down, in hot
-// air too, where the height that counts for it grows by up to 1.5 m; air's density grows by less than half
-// of that. leastSin keeps level spans out of the comparison, and surely outweighs rounding.
+// A usual truck's engine brake loses at most usualLossPctPerKM, the most that a class file may state, and
+// keeps at least usualShare of its power on the hill. The height that counts for it, in hot air a greater
+// one than the road's, falls by at most thinPerM for each metre down. So what it keeps grows by at most
+// usualPerM of itself with each metre down. Air's density grows by less.
 const (
 	usualLossPctPerKM = 30.0
 	usualShare        = 0.5
-	usualPerM         = 1.5 * usualLossPctPerKM / 100 / 1000 / usualShare
-	leastSin          = 1e-4
-	surely            = 1 + 1e-9
+	thinPerM          = 1.24
+	usualPerM         = thinPerM * usualLossPctPerKM / 100 / 1000 / usualShare
 )
 
 // newSlantList works out the angles of spans, each steeper and no higher than the one before, and the air
@@ -62,8 +63,7 @@ func newSlantList(spans []span, extraPct float64, hotC *float64) slantList {
 		l.at[i] = slantOf(&spans[i], extraPct)
 		if keep < len(spans) {
 			next := l.few[keep]
-			sin := l.at[i].sin * surely
-			if sin > leastSin && l.at[next].sin > sin*(1+usualPerM*max(0, spans[i].highM-spans[next].highM)) && spans[next].highM <= spans[i].highM {
+			if downM := spans[i].highM - spans[next].highM; downM >= 0 && l.at[next].sin > l.at[i].sin*(1+usualPerM*downM) {
 				continue
 			}
 		}
@@ -82,7 +82,7 @@ func newSlantList(spans []span, extraPct float64, hotC *float64) slantList {
 
 // isUsual reports whether few is enough for a truck.
 func (l *slantList) isUsual(t *vehicle.Truck) bool {
-	return len(l.spans) > 0 && t.AltitudeLossPctPerKM <= usualLossPctPerKM && t.EngineShare(max(l.spans[0].highM, l.spans[0].thinM)) >= usualShare
+	return !l.isFull && len(l.spans) > 0 && t.AltitudeLossPctPerKM <= usualLossPctPerKM && t.EngineShare(max(l.spans[0].highM, l.spans[0].thinM)) >= usualShare
 }
 
 // most is the greatest number of stretches that addUndominated adds.
@@ -94,25 +94,23 @@ func (l *slantList) most(t *vehicle.Truck) int {
 }
 
 // addUndominated adds a truck's stretches of the spans but those for which a later one is harder for
-// every gear and speed. A stretch's heaviest mass is (power·engineShare + other power + drag·v²)/pull;
-// a later stretch has no less of engineShare and drag, so it is harder where its pull is greater in
-// proportion than both of them are.
+// every gear and speed.
 func (l *slantList) addUndominated(out []stretch, scratch *[]stretch, t *vehicle.Truck) []stretch {
 	if len(*scratch) < len(l.spans) {
 		*scratch = make([]stretch, 2*len(l.spans))
 	}
 	list := *scratch
 	keep := len(list)
-	drag, engine := math.Inf(-1), math.Inf(-1)
 	add := func(i int) {
 		l.spans[i].needAir(l.hotC)
 		s := forceAt(&l.spans[i], l.at[i], t)
-		byDrag, byEngine := s.pullMPS2/s.dragKgPerM, s.pullMPS2/max(s.engineShare, 1e-12)
-		if byDrag > drag || byEngine > engine {
-			drag, engine = max(drag, byDrag), max(engine, byEngine)
-			keep--
-			list[keep] = s
+		for k := keep; k < len(list) && !l.isFull; k++ {
+			if list[k].isAsHardAs(&s) {
+				return
+			}
 		}
+		keep--
+		list[keep] = s
 	}
 	if l.isUsual(t) {
 		for k := len(l.few) - 1; k >= 0; k-- {
@@ -124,4 +122,13 @@ func (l *slantList) addUndominated(out []stretch, scratch *[]stretch, t *vehicle
 		}
 	}
 	return append(out, list[keep:]...)
+}
+
+// isAsHardAs reports whether a steeper stretch further down is as hard as another for every gear and speed.
+// A stretch's heaviest mass is (power·engineShare + other power + drag·v²)/pull. The lower one has no less of
+// engineShare and drag, so it is as hard where its pull is greater in proportion than both of them are.
+// It must be so for one and the same stretch: one that is harder by drag and another that is harder by the
+// engine can both be easier than a third, by both.
+func (s *stretch) isAsHardAs(other *stretch) bool {
+	return s.pullMPS2*other.dragKgPerM >= other.pullMPS2*s.dragKgPerM && s.pullMPS2*other.engineShare >= other.pullMPS2*s.engineShare
 }

@@ -26,7 +26,7 @@ func (c Class) Fingerprint() string {
 
 // adviceRules numbers the rules that advice follows. It goes up whenever the same truck may get
 // other advice on the same hill; TestAdviceRulesAreNumbered in package holding fails until it does.
-const adviceRules = 8
+const adviceRules = 9
 
 // AdviceMark is stored with advice. It names the rules and every figure of the class that the advice
 // was made with, as "2:" and the fingerprint. Catalogues from before rules were numbered hold the
