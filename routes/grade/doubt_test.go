@@ -58,6 +58,8 @@ func TestDoubts(t *testing.T) {
 		"at the start":                     {[]routes.Structure{s(routes.Tunnel, 0, 120, false)}, []routes.Doubt{{FromM: 0, ToM: 620}}},
 		"at the end":                       {[]routes.Structure{s(routes.Bridge, 5900, 5975, false)}, []routes.Doubt{{FromM: 5400, ToM: 6000}}},
 		"road beyond":                      {[]routes.Structure{s(routes.Bridge, 35, 100, false), s(routes.Tunnel, 5900, 5965, false)}, nil},
+		"29 m beyond":                      {[]routes.Structure{s(routes.Bridge, 29, 79, false)}, []routes.Doubt{{FromM: 0, ToM: 579}}},
+		"31 m beyond":                      {[]routes.Structure{s(routes.Bridge, 31, 81, false)}, nil},
 		"half its length beyond":           {[]routes.Structure{s(routes.Tunnel, 5400, 5795, false)}, nil},
 		"less than half its length beyond": {[]routes.Structure{s(routes.Tunnel, 5400, 5805, false)}, []routes.Doubt{{FromM: 4900, ToM: 6000}}},
 		"300 m beyond a long one":          {[]routes.Structure{s(routes.Tunnel, 3000, 5695, false)}, nil},

@@ -1,6 +1,7 @@
 package stationing
 
 import (
+	"cmp"
 	"context"
 	"math"
 	"testing"
@@ -76,7 +77,7 @@ func (s *across) Sample(ctx context.Context, points []terrain.Point, out []terra
 	m := metricAt(s.origin[1])
 	for i, p := range points {
 		e, n := m.deltaM(s.origin, orb.Point{p.LonDeg, p.LatDeg})
-		out[i] = terrain.Sample{ElevationM: s.z(e, n), CellM: max(s.cellM, 10)}
+		out[i] = terrain.Sample{ElevationM: s.z(e, n), CellM: cmp.Or(s.cellM, 10)}
 	}
 	return ctx.Err()
 }
