@@ -3,7 +3,7 @@
 //
 //	go run .ci/mutate/main.go -sample 60 ./catalog/holding ./catalog/vehicle
 //
-// A number moves by five per cent, a whole number by at least one; a comparison is
+// A number moves up by five per cent, or down with -down, a whole number by at least one; a comparison is
 // negated. Numbers that index, 0 and 1, and tolerances up to 1e-6 stay. A change that
 // does not compile does not count. The sample is drawn by -seed, so that a run can be
 // repeated. Tests named by -slow run last. Survivors that may live stand in .ci/mutate/survivors.txt with the reason.
