@@ -49,10 +49,10 @@ func TestLimitsOfSeams(t *testing.T) {
 			return byM
 		})
 	}
-	fading := func(perM float64) func(e, n float64) float64 {
+	fading := func(perM, medianM float64) func(e, n float64) float64 { // by a share for each metre aside; on the road as at a distance
 		return step(1, 0, func(n float64) float64 {
 			if math.Abs(n) < 2 {
-				return 40 * (1 - 75*perM)
+				return 40 * (1 - medianM*perM)
 			}
 			return 40 * (1 - perM*math.Abs(n))
 		})
@@ -100,14 +100,19 @@ func TestLimitsOfSeams(t *testing.T) {
 		{"15.2 m over 61.6 m", 30, 0, 2000, step(15.2, 61.6, all), false},
 		{"100 m before it", 10, 878, 2000, sharp(30), true},
 		{"98 m before it", 10, 883, 2000, sharp(30), false},
+		{"100 m before it, cells of 5 m", 5, 878, 2000, sharp(30), true},
+		{"98 m before it, cells of 5 m", 5, 883, 2000, sharp(30), false},
 		{"ten cells of 30 m before it", 30, 635, 2000, sharp(30), true},
 		{"9.8 cells", 30, 646, 2000, sharp(30), false},
 		{"scatter of .245 of it", 10, 0, 2000, rough(9.8), true},
 		{"scatter of .255", 10, 0, 2000, rough(10.2), false},
 		{"26.4 m where the road steps by 40, .34 of that less", 10, 0, 2000, onRoad(40, 26.4), true},
 		{".36 less", 10, 0, 2000, onRoad(40, 25.6), false},
-		{"nine places of ten with .3 of the median on both sides", 10, 0, 2000, fading(.00619), true},
-		{"fewer", 10, 0, 2000, fading(.00625), false},
+		// With c a metre the places at 0 to 9/10 of 150 m count, 19 of 21, where 1 − 135·c is .3 of the median, 1 − 75·c.
+		{"nine places of ten with .3 of the median on both sides", 10, 0, 2000, fading(.00619, 75), true},
+		{"fewer", 10, 0, 2000, fading(.00625, 75), false},
+		{"the same up to ten cells of 30 m", 30, 0, 2000, fading(.003095, 150), true},
+		{"fewer of 30 m", 30, 0, 2000, fading(.003125, 150), false},
 		{"18 places of 21", 10, 0, 2000, endingAt(110), true},
 		{"17 places", 10, 0, 2000, endingAt(90), false},
 		{"twice what usually differs", 10, 0, 2000, fanned(.70), true},
@@ -122,6 +127,23 @@ func TestLimitsOfSeams(t *testing.T) {
 			if leapM := max(20, 2*float64(c.cellM)); math.Abs(d.FromM-lo) > leapM/2+1 || math.Abs(d.ToM-hi) > leapM/2+1 {
 				t.Errorf("%s: %v, not %.0f to %.0f m", c.name, d, lo, hi)
 			}
+		}
+	}
+}
+
+// A seam is found whichever way it runs: between two of the directions that are tried, and up to 60° off
+// square to the road.
+func TestSeamsOfEveryDirection(t *testing.T) {
+	for deg := 0.0; deg <= 60; deg += 0.5 {
+		sin, cos := math.Sincos(deg * math.Pi / 180)
+		z := func(e, n float64) float64 {
+			if (e-1000.5)*cos-n*sin > 0 {
+				return 1030
+			}
+			return 1000
+		}
+		if len(seamDoubts(t, 10, 500, 1500, z)) == 0 {
+			t.Errorf("a step of 30 m, %g° off square to the road, is not seen", deg)
 		}
 	}
 }
