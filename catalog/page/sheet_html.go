@@ -32,13 +32,14 @@ func SheetHTML(w io.Writer, s Sheet, paper Paper) error {
 	return sheetTemplate.Execute(w, struct {
 		sheetPage
 		Paper string
-		Scale float64
-		Image template.URL
-	}{d.p, paper.String(), math.Floor(d.mag*95) / 100, img})
+		Scale, Indent float64
+		Narrow        bool
+		Image         template.URL
+	}{d.p, paper.String(), math.Floor(d.mag*95) / 100, math.Max(leastIndent, d.mag), d.p.isFull, img})
 }
 
 // browserRoomMM is the additional length of a page in a browser, compared with the PDF.
-const browserRoomMM = 22
+const browserRoomMM = 10
 
 // svgData makes a data address of a figure. Such a picture runs no script and loads nothing.
 func svgData(f plot.Figure) (template.URL, error) {

@@ -127,6 +127,9 @@ func (s *Sheet) measure(page *sheetPage, paper Paper, roomMM float64) (d *sheetP
 	return d, false, nil
 }
 
+// leastIndent is the smallest share of the indent of facts that their labels leave.
+const leastIndent = 0.85
+
 // smallestScale bounds how far the page's larger text shrinks; the smaller stays at leastPt.
 const smallestScale = 0.75
 
@@ -367,7 +370,7 @@ func (d *sheetPDF) boxNeedMM(b sheetBox) float64 {
 func (d *sheetPDF) fact(f sheetFact) {
 	y := d.GetY()
 	line := d.font("B", 11)
-	indent := 30 * math.Max(0.85, d.mag)
+	indent := 30 * math.Max(leastIndent, d.mag)
 	d.SetX(d.left)
 	d.CellFormat(indent, line, printable(f.Label), "", 0, "L", false, 0, "")
 	d.SetY(y)
