@@ -186,7 +186,11 @@ func alongLine(line orb.LineString, vertexM []float64, p orb.Point) (atM float64
 
 // unstatedWords say which limits the road data of a trip does not state.
 func unstatedWords(t *TripAnswer, u catalog.Units) []string {
-	out := []string{fmt.Sprintf("No weight limit is stated on %s of it, no height at %d bridges over it: a missing tag is not a permission.", u.Length(t.Unstated.WeightM), t.Unstated.UnderCount)}
+	heights := ""
+	if n := t.Unstated.UnderCount; n > 0 {
+		heights = ", no height at " + wording.Counted(n, "bridge") + " over it"
+	}
+	out := []string{fmt.Sprintf("The road data states no weight limit on %s of this way%s. That is not a permission: read the signs.", u.Length(t.Unstated.WeightM), heights)}
 	if t.Unstated.TimedM > 0 {
 		out = append(out, fmt.Sprintf("%s of it are closed to trucks at some hours: read the signs.", u.Length(t.Unstated.TimedM)))
 	}

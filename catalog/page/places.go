@@ -64,8 +64,9 @@ func (l *roadList) place(fromM, toM float64, what string, strong bool) sheetPlac
 	return sheetPlace{First: fromCrest(d, l.s.Units), Second: fromCrest(d, l.s.other()), What: what, Strong: strong, distanceM: d, fromM: fromM, toM: toM}
 }
 
-// places lists the actions and places in the order of the road.
-func (s *Sheet) places(a wording.Answer, h *catalog.Hold) []sheetPlace {
+// places lists the actions and places in the order of the road. Where the truck must not go, a check
+// of its brakes would read as a way down.
+func (s *Sheet) places(a wording.Answer, h *catalog.Hold, isRefused bool) []sheetPlace {
 	l := &roadList{s: s}
 	if a == wording.Held {
 		l.actions(h)
@@ -80,9 +81,9 @@ func (s *Sheet) places(a wording.Answer, h *catalog.Hold) []sheetPlace {
 		out[i].No = fmt.Sprint(i + 1)
 	}
 	if dropped > 0 {
-		out = append(out, sheetPlace{What: fmt.Sprintf("%d more places: see the report", dropped)})
+		out = append(out, sheetPlace{What: wording.Counted(dropped, "more place") + ": ask the office"})
 	}
-	if !hasCheck {
+	if !hasCheck && !isRefused {
 		out = append([]sheetPlace{{What: "No brake check area is on record: check the brakes before the crest", Strong: true}}, out...)
 	}
 	return out
@@ -114,9 +115,11 @@ func (l *roadList) actions(h *catalog.Hold) {
 	}
 	l.keep = append(l.keep, l.place(h.GearByM, h.GearByM, fmt.Sprintf("GEAR %s IN, %s", h.GearLabel(), wording.Plain(h.StageWords())), true))
 	changes, isCut := shownStretches(h, s.Units)
+	last := &catalog.HoldStretch{Gear: h.Gear, Levers: h.Levers, SpeedMPS: h.SpeedMPS}
 	for i := range changes {
 		x := &changes[i]
-		l.keep = append(l.keep, l.place(x.FromM, x.FromM, s.stretchWords(x, h), x.Slowing != nil))
+		l.keep = append(l.keep, l.place(x.FromM, x.FromM, s.stretchWords(x, h), asksMore(last, x, h)))
+		last = x
 	}
 	if isCut { // the answer at the top holds on them too
 		at := h.GearByM

@@ -266,7 +266,7 @@ func (r *Report) section(i int, classes reportClasses, m plot.MapSpace) (reportS
 		Parts: wording.PartsOfHill(d, u),
 		Flags: wording.Plain(strings.Join(d.Flags, ", ")), Question: wording.Plain(e.Review.InQuestion), Review: wording.ReviewLine(e), State: wording.ReviewState(e), Source: wording.SourceLine(e.Provenance),
 		Search: strings.ToLower(wording.Plain(d.Name + " " + d.Route + " " + d.ID)), Invented: e.Provenance.Invented,
-		Bounds: sheet.bounds(), Places: sheet.places(wording.Unknown, nil), Worst: "unknown", Together: together(e, classes.list, u),
+		Bounds: sheet.bounds(), Places: sheet.places(wording.Unknown, nil, false), Worst: "unknown", Together: together(e, classes.list, u),
 	}
 	if strip := r.Entries[i].Strip; len(strip) > 0 {
 		s.Strip = template.URL("data:image/svg+xml;base64," + base64.StdEncoding.EncodeToString(strip))

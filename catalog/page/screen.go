@@ -35,7 +35,7 @@ func ScreenOf(x *ReportEntry, u catalog.Units) (*Screen, error) {
 	}
 	out := &Screen{SVG: template.HTML(b.String()), Series: series, Pieces: piecesOf(&x.View, u)} // escaped by the template
 	sheet := &Sheet{Entry: x.Entry, Units: u, View: x.View, Sites: x.Sites}
-	for _, p := range sheet.places(wording.Unknown, nil) {
+	for _, p := range sheet.places(wording.Unknown, nil, false) {
 		out.Places = append(out.Places, Place{p.First, p.What})
 	}
 	return out, nil

@@ -123,7 +123,7 @@ func (s *Sheet) warn(p *sheetPage, h *catalog.Hold) {
 	if s.IsOfTheDay && h != nil && h.Weather != nil {
 		p.Warnings = append(p.Warnings, "FOR THE WEATHER OF ONE DAY: "+s.weatherWords(h)+". In other weather this page is not valid.")
 		if p.Band.Solid {
-			p.Band = sheetBand{Text: "APPROVED FOR OTHER WEATHER THAN THIS PAGE IS FOR"}
+			p.Band = sheetBand{Text: "NOT APPROVED FOR THIS WEATHER"}
 		}
 	}
 }
@@ -132,13 +132,16 @@ func (s *Sheet) warn(p *sheetPage, h *catalog.Hold) {
 func (s *Sheet) page() (sheetPage, error) {
 	e, d := &s.Entry, &s.Entry.Descent
 	a, h, why := s.answer()
-	p := sheetPage{Band: bandFor(&e.Review), Title: wording.Title(d), Held: a == wording.Held, Cautions: catalog.Cautions()}
+	p := sheetPage{Band: bandFor(&e.Review).forAnswer(a), Title: wording.Title(d), Held: a == wording.Held, Cautions: catalog.Cautions()}
 	stamp, err := s.stamp()
 	if err != nil {
 		return p, err
 	}
 	p.Stamp = stamp
 	p.Question = wording.DriverQuestion(e)
+	if e.Review.State == catalog.Retired {
+		p.Question = "RETIRED: the office has withdrawn this page. Do not drive by it."
+	}
 	s.warn(&p, h)
 	p.Way = capital(wording.Heading(d))
 	if s.Toward != "" {
@@ -167,7 +170,7 @@ func (s *Sheet) page() (sheetPage, error) {
 	if a == wording.Held && h.HolderWord() != "retarder" {
 		p.speakOfEngineDrag()
 	}
-	p.Places = s.places(a, h)
+	p.Places = s.places(a, h, a != wording.Held)
 	p.shortLevers = shortLevers(h)
 	for i := range p.Places {
 		p.Places[i].What = p.shortLevers.Replace(p.Places[i].What)
@@ -262,6 +265,18 @@ func bandFor(r *catalog.Review) sheetBand {
 		return sheetBand{Text: "FIELD-CHECKED" + by + ", NOT APPROVED"}
 	}
 	return sheetBand{Text: "NOT REVIEWED"}
+}
+
+// forAnswer keeps the word APPROVED from reading as a permission on a page that gives none.
+func (b sheetBand) forAnswer(a wording.Answer) sheetBand {
+	by, isApproved := strings.CutPrefix(b.Text, "APPROVED")
+	switch {
+	case !isApproved || !b.Solid || a == wording.Held:
+		return b
+	case a == wording.NotHeld:
+		return sheetBand{Text: "NOT HELD: approved as such" + by, Solid: true}
+	}
+	return sheetBand{Text: "NO APPROVED ADVICE FOR THIS TRUCK"}
 }
 
 // classWords names the class and the masses that the page is for.

@@ -51,7 +51,7 @@ func (p Paper) String() string {
 // nothing is cut off. Characters that the page's font lacks are printed as "?"; the
 // HTML page has no such limit.
 func SheetPDF(w io.Writer, s Sheet, paper Paper) error {
-	d, fits, err := s.layOut(paper, 0)
+	d, fits, err := s.layOut(paper)
 	if err != nil {
 		return err
 	}
@@ -64,8 +64,8 @@ func SheetPDF(w io.Writer, s Sheet, paper Paper) error {
 
 // layOut sets the page at the largest scale that fits. It takes the highest profile that the page has
 // room for, then makes the text smaller, then leaves out optional places, then the picture. Where
-// nothing fits it uses the smallest scale. It returns the room left at the foot.
-func (s *Sheet) layOut(paper Paper, roomMM float64) (d *sheetPDF, fits bool, err error) {
+// nothing fits it uses the smallest scale.
+func (s *Sheet) layOut(paper Paper) (d *sheetPDF, fits bool, err error) {
 	if err := wording.CheckNames(&s.Entry.Descent); err != nil {
 		return nil, false, err
 	}
@@ -73,7 +73,7 @@ func (s *Sheet) layOut(paper Paper, roomMM float64) (d *sheetPDF, fits bool, err
 	if err != nil {
 		return nil, false, err
 	}
-	d, fits, err = s.measure(&page, paper, roomMM)
+	d, fits, err = s.measure(&page, paper, 0)
 	if err != nil {
 		return nil, false, err
 	}

@@ -125,7 +125,7 @@ func TestSheetHTMLPrintsOnOnePage(t *testing.T) {
 func TestSheetFits(t *testing.T) {
 	s := fullSheet()
 	text := pdfText(t, keep(t, "sheet-full.pdf", func(w io.Writer) error { return SheetPDF(w, s, Letter) }), "(letter)")
-	for _, want := range []string{"more places: see the report", "ESCAPE RAMP", "Foot", "IN QUESTION", "Easier: 1.4 %"} {
+	for _, want := range []string{"more places: ask the office", "ESCAPE RAMP", "Foot", "IN QUESTION", "Easier: 1.4 %"} {
 		if !strings.Contains(text, want) {
 			t.Errorf("lacks %q", want)
 		}

@@ -196,15 +196,18 @@ func (s *Sheet) halfRetarder(h *catalog.Hold) string {
 	return ""
 }
 
+// firmBrakeMPS is how far under the mark one firm application of the service brakes takes the truck.
+const firmBrakeMPS = 5 * catalog.MilePerHourMPS
+
 // rise is the instruction for a speed above the mark. The firm application
 // down to 5 mph under the mark follows the braking technique of the model
 // commercial driver licence manual (AAMVA), from memory; so does what to look for
 // where there is no ramp.
 func (s *Sheet) rise(p *sheetPage, h *catalog.Hold) {
 	p.RiseHead = "If speed rises past " + s.both(func(u catalog.Units) string { return u.Speed(h.SpeedMPS) })
-	under := math.Max(0, h.SpeedMPS-5*catalog.MilePerHourMPS)
+	under := math.Max(0, h.SpeedMPS-firmBrakeMPS)
 	brake := "Service brakes: one firm application down to " + s.both(func(u catalog.Units) string { return u.Speed(under) }) + ", then release. Never drag them."
-	if under < 5*catalog.MilePerHourMPS {
+	if under < firmBrakeMPS {
 		brake = "Service brakes: one firm application down to walking pace, then release. Never drag them."
 	}
 	p.Rise = []string{
@@ -243,8 +246,7 @@ func (s *Sheet) notHeld(p *sheetPage, h *catalog.Hold) {
 	p.Head = "NOT HELD"
 	if h.LimitedBy == catalog.LimitFriction {
 		p.Says = []string{
-			fmt.Sprintf("The driven wheels cannot grip enough to hold this truck, even on a dry road: friction needed %.2f, and no more than %.2f may be used.",
-				math.Ceil(h.FrictionNeeded*100-1e-9)/100, math.Floor(vehicle.DryFriction()*100+1e-9)/100),
+			"The driven wheels cannot grip enough to hold this truck, even on a dry road: " + frictionWords(h.FrictionNeeded, vehicle.DryFriction()),
 			"Do not take this truck down this hill.",
 			"Another load needs a page of its own: not every lighter one grips better.",
 		}
@@ -275,6 +277,16 @@ func (s *Sheet) notHeld(p *sheetPage, h *catalog.Hold) {
 		brakes = "must not be used instead: doing the rest they would reach " + s.both(func(u catalog.Units) string { return u.Temp(*t) }) + "."
 	}
 	p.Facts = append(p.Facts, sheetFact{"Service brakes", brakes})
+}
+
+// frictionWords compare the friction needed with what may be used. Figures that round to one are said
+// as such, since "needed 0.40, 0.40 may be used" reads as enough.
+func frictionWords(needed, may float64) string {
+	n, m := math.Ceil(needed*100-1e-9)/100, math.Floor(may*100+1e-9)/100
+	if n <= m {
+		return fmt.Sprintf("friction needed just over %.2f, and no more than %.2f may be used.", m, m)
+	}
+	return fmt.Sprintf("friction needed %.2f, and no more than %.2f may be used.", n, m)
 }
 
 // headPt is the size of the page's head; prohibitions are larger.

@@ -44,6 +44,23 @@ func hasShifts(h *catalog.Hold) bool {
 	return slices.ContainsFunc(h.Stretches, func(x catalog.HoldStretch) bool { return x.Gear != h.Gear })
 }
 
+// asksMore reports whether a driver who has set prev must set more at x: a higher stage or a lower
+// speed, or another gear that is no choice.
+func asksMore(prev, x *catalog.HoldStretch, h *catalog.Hold) bool {
+	if x.Slowing != nil || x.SpeedMPS < prev.SpeedMPS-1e-6 {
+		return true
+	}
+	if x.Gear != prev.Gear {
+		return x.Gear == h.Gear
+	}
+	for i := range x.Levers {
+		if i >= len(prev.Levers) || x.Levers[i].Stage > prev.Levers[i].Stage {
+			return true
+		}
+	}
+	return false
+}
+
 // stretchWords says which settings are allowed on a stretch; both writes a quantity in both units.
 func stretchWords(x *catalog.HoldStretch, h *catalog.Hold, both func(func(catalog.Units) string) string) string {
 	speed := both(func(u catalog.Units) string { return u.Speed(x.SpeedMPS) })

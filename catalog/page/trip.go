@@ -46,6 +46,7 @@ type tripPage struct {
 	Banner             string
 	Rows               []tripRow
 	Surfaces           string
+	Rise               string // what to do when speed rises; empty where nothing is advised
 	Notes              []string
 	Cautions           []string
 	Sources            []string
@@ -84,7 +85,7 @@ func (t *Trip) page() tripPage {
 	if label == "" {
 		label = wording.Plain(t.Class)
 	}
-	p := tripPage{Title: "From " + wording.Plain(t.From) + " to " + wording.Plain(t.To), Class: wording.WithoutMass(label) + ", up to " + t.both(func(u catalog.Units) string { return u.MassDown(t.MassKg) }),
+	p := tripPage{Title: "From " + wording.Plain(t.From) + " to " + wording.Plain(t.To), Class: wording.WithoutMass(label) + t.masses(),
 		Cautions: catalog.Cautions(), Notes: t.Notes, Sources: t.Sources}
 	if t.Over != "" {
 		p.Title += ", by " + wording.Plain(t.Over)
@@ -96,6 +97,7 @@ func (t *Trip) page() tripPage {
 		p.Stamp = "Printed " + t.Printed.Format("2006-01-02") + "."
 	}
 	t.answer(&p)
+	t.addCautions(&p)
 	p.Says = fmt.Sprintf("%s, %s.", t.both(func(u catalog.Units) string { return u.Length(t.LengthM) }), wording.Counted(len(t.Entries), "hill"))
 	if !math.IsInf(t.TimeS, 1) {
 		minutes := int(math.Ceil(t.TimeS / 60))
@@ -115,10 +117,13 @@ func (t *Trip) page() tripPage {
 func (t *Trip) answer(p *tripPage) {
 	p.Head = "EVERY HILL HOLDS ON THE RETARDER ALONE"
 	if len(t.Entries) == 0 {
-		p.Head = "NO LONG DOWNGRADE"
+		p.Head = "NO LONG DOWNGRADE FOUND"
 	}
 	var out []string
 	isUnknown := len(t.View.UnknownM) > 0
+	if t.isOnEngineDrag() {
+		p.Head = "EVERY HILL HOLDS ON ENGINE DRAG ALONE: NO RETARDER"
+	}
 	for i := range t.Entries {
 		a, h, _ := wording.AnswerFor(&t.Entries[i], t.Class)
 		switch {
@@ -207,7 +212,7 @@ func (t *Trip) hill(i int, add func(atM float64, order int, what string, isStron
 		add(h.SlowFromM-1, 0, fmt.Sprintf("Check the brakes before hill %d: no brake check area is on record.", i+1), true, false)
 	}
 	if h.ApproachSpeedMPS > 0 && h.SlowFromM < h.GearByM-1 {
-		add(h.SlowFromM, 1, fmt.Sprintf("SLOW DOWN from here, for hill %d", i+1), true, false)
+		add(h.SlowFromM, 1, fmt.Sprintf("SLOW DOWN from here, for hill %d: from %s to %s", i+1, t.both(func(u catalog.Units) string { return u.Speed(h.ApproachSpeedMPS) }), t.both(func(u catalog.Units) string { return u.Speed(h.SpeedMPS) })), true, false)
 	}
 	speed := func(u catalog.Units) string { return u.Speed(h.SpeedMPS) }
 	shifts := "No shift on the hill."
@@ -227,9 +232,11 @@ func (t *Trip) hill(i int, add func(atM float64, order int, what string, isStron
 // stretches adds where speed, gear or stage change on a hill.
 func (t *Trip) stretches(h *catalog.Hold, i int, add func(atM float64, order int, what string, isStrong, isLoud bool) *tripRow) {
 	changes, isCut := shownStretches(h, t.Units)
+	last := &catalog.HoldStretch{Gear: h.Gear, Levers: h.Levers, SpeedMPS: h.SpeedMPS}
 	for k := range changes {
 		x := &changes[k]
-		add(x.FromM, 4, stretchWords(x, h, t.both), x.Slowing != nil, false)
+		add(x.FromM, 4, stretchWords(x, h, t.both), asksMore(last, x, h), false)
+		last = x
 	}
 	if isCut {
 		at := h.GearByM

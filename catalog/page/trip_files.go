@@ -80,17 +80,20 @@ func TripPDF(w io.Writer, t Trip, paper Paper) error {
 	if p.Surfaces != "" {
 		d.text("B", tripTextPt, p.Surfaces)
 	}
+	if p.Rise != "" {
+		d.text("B", tripTextPt, p.Rise)
+	}
 	for _, s := range p.Notes {
 		d.text("", 10, s)
 	}
 	d.Ln(1)
 	for _, s := range p.Cautions {
-		d.text("B", 9, s)
+		d.text("B", leastPt, s)
 	}
 	for _, s := range p.Sources {
-		d.text("", 8, s)
+		d.text("", leastPt, s)
 	}
-	d.text("", 8, p.Stamp)
+	d.text("", leastPt, p.Stamp)
 	return d.Output(w)
 }
 
@@ -114,7 +117,7 @@ func newTripPDF(p tripPage, paper Paper, t Trip) *tripPDF {
 	}, false) // the list continues under it
 	d.SetFooterFunc(func() {
 		d.SetY(-tripMarginMM)
-		d.SetFont("sans", "", 8)
+		d.SetFont("sans", "", leastPt)
 		d.CellFormat(0, 4, printable(p.Cautions[0]), "", 0, "L", false, 0, "")
 	})
 	d.AddPage()

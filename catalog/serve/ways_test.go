@@ -121,7 +121,7 @@ func TestWaysInBrowser(t *testing.T) {
 	asked := url.Values{"class": {class}, "from": {from}, "to": {to}}
 	// The page has what the route command prints.
 	body := o.page("/ways?" + asked.Encode())
-	specimen.Says(t, "the ways", body, "Ways for "+class, "a missing tag is not a permission")
+	specimen.Says(t, "the ways", body, "Ways for "+class, "That is not a permission: read the signs.")
 	for _, row := range asRouteAnswers(t, o, from, to) {
 		for _, cell := range row {
 			if !strings.Contains(body, ">"+fmt.Sprint(cell)+"<") {
