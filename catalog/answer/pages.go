@@ -1,7 +1,6 @@
 package answer
 
 import (
-	"bytes"
 	"context"
 	"errors"
 	"fmt"
@@ -206,11 +205,13 @@ func addStrip(ctx context.Context, cat *store.Catalog, x *page.ReportEntry, o Re
 	if err != nil {
 		return err
 	}
-	var strip bytes.Buffer
-	if err := plansheet.Write(&strip, a.SheetSet(0, o.Units), plansheet.SVG); err != nil {
+	sheets, err := plansheet.Sheets(a.SheetSet(0, o.Units))
+	if err != nil {
 		return err
 	}
-	x.Strip = strip.Bytes()
-	x.StripWords = fmt.Sprintf("Plan sheets of %d signs by %s.", len(a.Schedules[0].Placements), a.Schedules[0].Title)
+	for _, s := range sheets {
+		x.Sheets = append(x.Sheets, page.PlanSheet{SVG: s.SVG, Words: s.Title})
+	}
+	x.SheetWords = fmt.Sprintf("Plan sheets of %d signs by %s.", len(a.Schedules[0].Placements), a.Schedules[0].Title)
 	return nil
 }

@@ -33,14 +33,18 @@ type Report struct {
 
 // ReportEntry is a descent with its profile.
 type ReportEntry struct {
-	Entry catalog.Entry
-	View  plot.ProfileView
-	Sites []catalog.Site // along the road
-	// Strip is the strip plan of its signs as SVG, StripWords its description; nil where none is
-	// wanted.
-	Strip      []byte
-	StripWords string
-	GradeLine  []byte // for Report.Program: a whatif.GradeLine as JSON
+	Entry      catalog.Entry
+	View       plot.ProfileView
+	Sites      []catalog.Site // along the road
+	Sheets     []PlanSheet    // plan sheets of its signs; nil where none are wanted
+	SheetWords string         // what the sheets are
+	GradeLine  []byte         // for Report.Program: a whatif.GradeLine as JSON
+}
+
+// PlanSheet is a sheet as SVG, with its title.
+type PlanSheet struct {
+	SVG   []byte
+	Words string
 }
 
 // ReportClass names a weight class for people.
@@ -80,31 +84,37 @@ type reportData struct {
 }
 
 type reportSection struct {
-	No       int
-	Index    int
-	Title    string
-	Way      string
-	Heading  string
-	Facts    string
-	Parts    string // steep parts, benches and outer ends; empty where there are none
-	Flags    string
-	Question string // why the review is in question; empty where it isn't
-	Cells    []reportCell
-	Answers  []reportAnswer
-	Worst    string     // the worst answer of all classes: "not", "unknown" or "held"
-	Together reportCell // the summary of all classes
-	Search   string
-	MeanPct  float64
-	Profile  plot.ScreenProfile
-	Pieces   []Piece
-	Places   []sheetPlace
-	Review   string
-	State    string
-	Source   string
-	Bounds   string
-	Invented bool
-	Strip    template.URL // a data: address; empty where there is none
-	StripAlt string
+	No         int
+	Index      int
+	Title      string
+	Way        string
+	Heading    string
+	Facts      string
+	Parts      string // steep parts, benches and outer ends; empty where there are none
+	Flags      string
+	Question   string // why the review is in question; empty where it isn't
+	Cells      []reportCell
+	Answers    []reportAnswer
+	Worst      string     // the worst answer of all classes: "not", "unknown" or "held"
+	Together   reportCell // the summary of all classes
+	Search     string
+	MeanPct    float64
+	Profile    plot.ScreenProfile
+	Pieces     []Piece
+	Places     []sheetPlace
+	Review     string
+	State      string
+	Source     string
+	Bounds     string
+	Invented   bool
+	Sheets     []sheetImage
+	SheetWords string
+}
+
+// sheetImage is a plan sheet at a data: address.
+type sheetImage struct {
+	URL template.URL
+	Alt string
 }
 
 type reportCell struct {
@@ -268,9 +278,9 @@ func (r *Report) section(i int, classes reportClasses, m plot.MapSpace) (reportS
 		Search: strings.ToLower(wording.Plain(d.Name + " " + d.Route + " " + d.ID)), Invented: e.Provenance.Invented,
 		Bounds: sheet.bounds(), Places: sheet.places(wording.Unknown, nil, false), Worst: "unknown", Together: together(e, classes.list, u),
 	}
-	if strip := r.Entries[i].Strip; len(strip) > 0 {
-		s.Strip = template.URL("data:image/svg+xml;base64," + base64.StdEncoding.EncodeToString(strip))
-		s.StripAlt = wording.Plain(r.Entries[i].StripWords)
+	s.SheetWords = wording.Plain(r.Entries[i].SheetWords)
+	for _, x := range r.Entries[i].Sheets {
+		s.Sheets = append(s.Sheets, sheetImage{template.URL("data:image/svg+xml;base64," + base64.StdEncoding.EncodeToString(x.SVG)), wording.Plain(x.Words)})
 	}
 	if d.Route != "" && wording.Plain(d.Route) != s.Title {
 		s.Way += "; route " + wording.Plain(d.Route) + ", " + d.Direction.String()

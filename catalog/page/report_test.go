@@ -68,7 +68,7 @@ func TestReportIsSelfContained(t *testing.T) {
 		t.Error("the same report gave other bytes")
 	}
 	empty := write(t, func(w io.Writer) error { return ReportHTML(w, Report{}) })
-	if !bytes.Contains(empty, []byte("No sustained downgrade.")) {
+	if !bytes.Contains(empty, []byte("That is not an all-clear")) {
 		t.Error("an empty report doesn't say that it is")
 	}
 }

@@ -164,7 +164,7 @@ func (s *Sheet) page() (sheetPage, error) {
 		p.Facts = append(p.Facts, sheetFact{"Brake check", wording.BrakeCheckLine(s.Brakes) + s.coldWords(h)})
 	}
 	p.Facts = append(p.Facts, s.hill(a, h))
-	if h != nil && !s.IsOfTheDay {
+	if h != nil && !s.IsOfTheDay && a != wording.Unknown {
 		p.Facts = append(p.Facts, sheetFact{"Weather", s.weather(h)})
 	}
 	if a == wording.Held && h.HolderWord() != "retarder" {
@@ -186,7 +186,7 @@ func (s *Sheet) page() (sheetPage, error) {
 
 // addCautions adds the hold's own cautions that the page does not say elsewhere.
 func (s *Sheet) addCautions(p *sheetPage, a wording.Answer, h *catalog.Hold) {
-	if h == nil {
+	if h == nil || a == wording.Unknown { // the conditions of advice that is not given
 		return
 	}
 	for _, c := range h.CautionsIn(s.Units) {

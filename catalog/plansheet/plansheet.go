@@ -7,6 +7,7 @@
 package plansheet
 
 import (
+	"bytes"
 	"fmt"
 	"io"
 	"strings"
@@ -67,6 +68,29 @@ func Write(w io.Writer, s Set, f Format) error {
 		return writeDXF(w, d)
 	}
 	return &catalog.Fault{Kind: terrain.ErrInput, What: fmt.Sprintf("plan sheets cannot be written as %q", f), Fix: "use pdf, svg or dxf"}
+}
+
+// Sheet is one sheet as a picture.
+type Sheet struct {
+	Title string
+	SVG   []byte
+}
+
+// Sheets draws each sheet as an SVG of its own.
+func Sheets(s Set) ([]Sheet, error) {
+	d, err := s.draw()
+	if err != nil {
+		return nil, err
+	}
+	var out []Sheet
+	for i, p := range d.pages {
+		var b bytes.Buffer
+		if err := writeSVG(&b, d.pages[i:i+1]); err != nil {
+			return nil, err
+		}
+		out = append(out, Sheet{fmt.Sprintf("%s, sheet %d of %d", p.title, i+1, len(d.pages)), b.Bytes()})
+	}
+	return out, nil
 }
 
 // draw lays out all sheets: plan and profile first, then the lists.

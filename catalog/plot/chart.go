@@ -119,8 +119,18 @@ func ticks(lo, hi float64) []plot.Tick { return ticksBy(lo, hi, 6) }
 // fewTicks is ticks for a low panel.
 func fewTicks(lo, hi float64) []plot.Tick { return ticksBy(lo, hi, 4) }
 
-// fewestTicks is ticks for a very low panel.
-func fewestTicks(lo, hi float64) []plot.Tick { return ticksBy(lo, hi, 2) }
+// fewestTicks is ticks for a very low panel: two where that is possible, since one gives no scale.
+func fewestTicks(lo, hi float64) []plot.Tick {
+	for most := 2.0; ; most++ {
+		out := ticksBy(lo, hi, most)
+		if most > 2 && len(out) > 2 { // the panel has no room for more
+			out = []plot.Tick{out[0], out[len(out)-1]}
+		}
+		if len(out) >= 2 || most == 4 {
+			return out
+		}
+	}
+}
 
 func ticksBy(lo, hi, most float64) []plot.Tick {
 	step := niceStep((hi - lo) / most)

@@ -34,8 +34,23 @@ type profileLayout struct {
 const markRow = 15
 
 func (l *profileLayout) title() text.Style { return typeface(12, true) }
-func (l *profileLayout) small() text.Style { return typeface(7.5, false) }
-func (l *profileLayout) label() text.Style { return typeface(9, l.size.bare) }
+
+// barePt keeps the text of a driver's page at 9 pt where A4 makes the figure a little smaller.
+const barePt = 9.1
+
+func (l *profileLayout) small() text.Style {
+	if l.size.bare {
+		return typeface(barePt, false)
+	}
+	return typeface(7.5, false)
+}
+
+func (l *profileLayout) label() text.Style {
+	if l.size.bare {
+		return typeface(barePt, true)
+	}
+	return typeface(9, false)
+}
 
 // figure lays everything out and returns the figure.
 func (l *profileLayout) figure() Figure {
@@ -158,7 +173,7 @@ func (l *profileLayout) paintGaps(c, area draw.Canvas) {
 		a, b := share(g.fromM), share(g.toM)
 		at := (max(a, area.Min.X)+min(b, area.Max.X))/2 - small.Width(g.label)/2
 		pt := vg.Point{X: max(area.Min.X+1, min(at, area.Max.X-small.Width(g.label)-1)), Y: area.Min.Y + vg.Points(3)}
-		c.FillPolygon(inkWhite, box(pt.X-1, pt.Y-1.5, pt.X+small.Width(g.label)+1, pt.Y+vg.Points(6.5)))
+		c.FillPolygon(inkWhite, box(pt.X-1, pt.Y-1.5, pt.X+small.Width(g.label)+1, pt.Y+0.87*small.Font.Size))
 		c.FillText(small, pt, g.label)
 	}
 }

@@ -19,7 +19,7 @@ func SummaryText(w io.Writer, es []catalog.Entry, u catalog.Units, more ...strin
 	}
 	switch len(es) {
 	case 0:
-		b.WriteString("No sustained downgrade.\n")
+		b.WriteString("No descent is listed. That is not an all-clear: check which roads were surveyed, the filters and the gaps.\n")
 	case 1:
 		b.WriteString("1 sustained downgrade\n")
 	default:

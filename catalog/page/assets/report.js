@@ -70,22 +70,47 @@
     g.addEventListener("click", () => { const s = sections[i]; s.scrollIntoView(); s.focus({preventScroll: true}); });
   });
 
-  // Sorting: a button in each header, the state in aria-sort.
+  // Sorting: a button in each header, the state in aria-sort; a list to choose from where a phone shows
+  // no headers.
   const table = $("#descents"), rows = table ? all("tbody tr", table) : [];
   const value = (row, c) => row.cells[c].dataset.s;
-  all("#descents thead th").forEach((th, c) => {
+  const heads = all("#descents thead th"), sorts = $("#f-sort");
+  const areFigures = c => rows.every(r => value(r, c) !== "" && !isNaN(value(r, c)));
+  function sortBy(c, up) {
+    heads.forEach(x => x.removeAttribute("aria-sort"));
+    heads[c].setAttribute("aria-sort", up ? "ascending" : "descending");
+    const by = areFigures(c) ? (a, b) => value(a, c) - value(b, c) : (a, b) => value(a, c).localeCompare(value(b, c), "en", {numeric: true});
+    $("tbody", table).append(...[...rows].sort((a, b) => up ? by(a, b) : by(b, a)));
+    sorts.value = c + (up ? " up" : " down");
+  }
+  // The columns that are shown, the answer's among them.
+  function listSorts() {
+    const was = sorts.value;
+    sorts.replaceChildren(...heads.flatMap((th, c) => th.hidden ? [] : [true, false].map(up => {
+      const o = document.createElement("option");
+      o.value = c + (up ? " up" : " down");
+      const words = !areFigures(c) ? ["A to Z", "Z to A"] : th.dataset.all === "" ? ["safest first", "most dangerous first"] : ["smallest first", "largest first"];
+      o.textContent = $("button", th).textContent + ": " + words[up ? 0 : 1];
+      return o;
+    })));
+    sorts.value = was;
+    if (sorts.selectedIndex < 0) sorts.selectedIndex = 0;
+  }
+  heads.forEach((th, c) => {
     const button = document.createElement("button");
     button.type = "button";
     button.textContent = th.textContent;
-    th.replaceChildren(button);
+    const head = document.createElement("span");
+    head.className = "head";
+    head.textContent = th.textContent;
+    th.replaceChildren(button, head);
     button.addEventListener("click", () => {
-      const up = th.getAttribute("aria-sort") !== "ascending";
-      all("#descents thead th").forEach(x => x.removeAttribute("aria-sort"));
-      th.setAttribute("aria-sort", up ? "ascending" : "descending");
-      const figures = rows.every(r => value(r, c) !== "" && !isNaN(value(r, c)));
-      const by = (a, b) => figures ? value(a, c) - value(b, c) : value(a, c).localeCompare(value(b, c), "en", {numeric: true});
-      $("tbody", table).append(...[...rows].sort((a, b) => up ? by(a, b) : by(b, a)));
+      sortBy(c, th.getAttribute("aria-sort") !== "ascending");
     });
+  });
+  if (sorts) sorts.addEventListener("change", () => {
+    const [c, way] = sorts.value.split(" ");
+    sortBy(+c, way === "up");
   });
 
   // Filters, and what the map says for the class chosen.
@@ -99,6 +124,7 @@
     all(".holds [data-c]").forEach(x => { x.hidden = c !== "" && x.dataset.c !== c; });
     all("#descents [data-c]").forEach(x => { x.hidden = x.dataset.c !== c; });
     all("#descents [data-all]").forEach(x => { x.hidden = c !== ""; });
+    listSorts();
     all("tr.words").forEach(x => { x.hidden = x.previousElementSibling.hidden; });
     for (const row of rows) {
       const cell = c && $("td[data-c='" + c + "']", row), answer = cell ? cell.dataset.a : row.dataset.worst;
@@ -113,9 +139,11 @@
     }
     $("#count").textContent = n + " of " + rows.length + " descents shown";
   }
-  form.addEventListener("input", filter);
-  form.addEventListener("submit", ev => ev.preventDefault());
-  filter();
+  if (form) {
+    form.addEventListener("input", ev => { if (ev.target !== sorts) filter(); });
+    form.addEventListener("submit", ev => ev.preventDefault());
+    filter();
+  }
 
   // Keys: up and down between the descents of the list, Escape puts the cursor away.
   if (table) table.addEventListener("keydown", ev => {
