@@ -139,6 +139,20 @@ func TestReportInBrowser(t *testing.T) {
 	b.Eval("document.querySelectorAll('#descents thead button')[2].focus()", nil)
 	b.Call("Input.dispatchKeyEvent", map[string]any{"type": "keyDown", "key": "Enter", "code": "Enter", "windowsVirtualKeyCode": 13, "text": "\r"}, nil)
 	want("sorted by length", "[...document.querySelectorAll('#descents tbody tr')].map(r=>r.dataset.i).join() + document.querySelectorAll('#descents thead th')[2].getAttribute('aria-sort')", "1,0,2ascending")
+	// The same from the list that a phone has instead of headers.
+	sort := func(to string) {
+		b.Eval("(e=>{e.value='"+to+"';e.dispatchEvent(new Event('change',{bubbles:true}))})(document.querySelector('#f-sort'))", nil)
+	}
+	want("the list says what it sorts by", "document.querySelector('#f-sort').selectedOptions[0].textContent", "Length, mi: smallest first")
+	sort("0 up")
+	want("back to the report's order", "[...document.querySelectorAll('#descents tbody tr')].map(r=>r.dataset.i).join() + document.querySelectorAll('#descents thead th')[0].getAttribute('aria-sort')", "0,1,2ascending")
+	sort("2 down")
+	want("longest first", "[...document.querySelectorAll('#descents tbody tr')].map(r=>r.dataset.i).join()", "0,2,1")
+	want("hidden columns are not to choose", "[...document.querySelector('#f-sort').options].filter(o=>document.querySelectorAll('#descents thead th')[parseInt(o.value)].hidden).length", "0")
+	want("a large window has headers instead", "getComputedStyle(document.querySelector('.sort')).display", "none")
+	b.Resize(360, 800)
+	want("a phone has the list", "getComputedStyle(document.querySelector('.sort')).display + getComputedStyle(document.querySelector('#descents thead')).display", "blocknone")
+	b.Resize(1400, 1000)
 	picture("report.png", true)
 	if len(b.Events) != 0 {
 		t.Errorf("the console or the network is not silent:\n%s", strings.Join(b.Events, "\n"))

@@ -5,8 +5,11 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"math"
 	"os"
 	"path/filepath"
+	"regexp"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -99,7 +102,8 @@ func chromium(t *testing.T, args ...string) string {
 	return run(t, "chromium", "chromium", append(flags, args...)...)
 }
 
-// The HTML page prints on one page from a browser, too.
+// The HTML page prints on one page from a browser, too, with the profile where the PDF has it, and room
+// for browsers that set lines wider. Nothing that a driver acts on is under 9 pt.
 func TestSheetHTMLPrintsOnOnePage(t *testing.T) {
 	full := fullSheet()
 	for i, s := range []Sheet{sampleSheet("us-5axle", catalog.US), full, sampleSheet("bc-btrain", catalog.Metric)} {
@@ -115,10 +119,66 @@ func TestSheetHTMLPrintsOnOnePage(t *testing.T) {
 			t.Fatal(err)
 		}
 		keep(t, fmt.Sprintf("sheet-chromium-%d.pdf", i), func(w io.Writer) error { _, err := w.Write(b); return err })
-		if text := pdfText(t, b, "pts"); !strings.Contains(text, "planning aid") {
+		text := pdfText(t, b, "pts")
+		if !strings.Contains(text, "planning aid") {
 			t.Errorf("page %d as printed: %s", i, text)
 		}
+		d, _, err := s.layOut(paper)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if has := strings.Contains(text, "Distance from the crest"); has == d.p.WithoutPicture {
+			t.Errorf("page %d: a profile as printed from a browser: %v, in the PDF: %v", i, has, !d.p.WithoutPicture)
+		}
+		if free := freeMM(t, pdf); free < 5 {
+			t.Errorf("page %d: %.1f mm are left at the foot of the page as printed from a browser", i, free)
+		}
+		for name, file := range map[string][]byte{"browser": b, "PDF": write(t, func(w io.Writer) error { return SheetPDF(w, s, paper) })} {
+			if small := smallText(t, file); !strings.HasPrefix(small, "Review: ") {
+				t.Errorf("page %d, %s: under 9 pt: %s", i, name, small)
+			}
+		}
 	}
+}
+
+// freeMM is the room between the last line of a page and its margin.
+func freeMM(t *testing.T, pdf string) float64 {
+	t.Helper()
+	words := run(t, "poppler-utils", "pdftotext", "-bbox", pdf, "-")
+	last, tall := 0.0, 0.0
+	for _, m := range regexp.MustCompile(`(?:yMax|<page width="[0-9.]+" height)="([0-9.]+)"`).FindAllStringSubmatch(words, -1) {
+		v, err := strconv.ParseFloat(m[1], 64)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if tall == 0 {
+			tall = v
+		} else {
+			last = math.Max(last, v)
+		}
+	}
+	return (tall-last)*mmPerPt - sheetMarginMM
+}
+
+// smallText is the text of a PDF that is set smaller than 9 pt, to whole points.
+func smallText(t *testing.T, pdf []byte) string {
+	t.Helper()
+	path := filepath.Join(t.TempDir(), "small.pdf")
+	if err := os.WriteFile(path, pdf, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	all := run(t, "poppler-utils", "pdftohtml", "-xml", "-i", "-stdout", "-zoom", "1", path)
+	isSmall := map[string]bool{}
+	for _, m := range regexp.MustCompile(`<fontspec id="(\d+)" size="(\d+)"`).FindAllStringSubmatch(all, -1) {
+		isSmall[m[1]] = len(m[2]) == 1 && m[2] < "9"
+	}
+	out := ""
+	for _, m := range regexp.MustCompile(`<text [^>]*font="(\d+)">(.*?)</text>`).FindAllStringSubmatch(all, -1) {
+		if isSmall[m[1]] {
+			out += m[2] + " "
+		}
+	}
+	return out
 }
 
 // A full page stays one page, and one that can't is refused, not cut.

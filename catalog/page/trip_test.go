@@ -108,6 +108,38 @@ func TestTripSaysTheWorstFirst(t *testing.T) {
 	}
 }
 
+// The page of a trip has the conditions of its advice as a hill's page has: the masses that it is for,
+// from what speed to slow down, what to do when speed rises, and the holds' own cautions.
+func TestTripHasTheConditionsOfItsAdvice(t *testing.T) {
+	const all, one = "A retarder that heats the coolant cuts itself back when that is hot.", "In air under 5 °C warm the truck up."
+	a, b := heldAt("5L"), heldAt("6H")
+	a.MassKg, a.MassLightKg, a.Cautions = 36000, 20000, []string{all, one, "For masses from 20.0 t to 36.0 t: a lighter truck locks its wheels."}
+	b.MassKg, b.MassLightKg, b.Cautions = 36000, 30000, []string{all}
+	x := trip(a, b)
+	p := x.page()
+	if p.Class != "x, for 30.0 t (66,200 lb) to 36.0 t (79,300 lb)" {
+		t.Errorf("the page is of %s", p.Class)
+	}
+	says(t, "the cautions", strings.Join(p.Cautions, "\n"), "\n"+all, "\nHill 1: "+one, catalog.Cautions()[0])
+	if strings.Contains(strings.Join(p.Cautions, "\n"), "For masses") {
+		t.Errorf("masses twice: %q", p.Cautions)
+	}
+	says(t, "what to do when speed rises", p.Rise, "stay in gear, retarder on", "takes off 8 km/h (5 mph)", "brake to a full stop")
+	says(t, "the list", p.Rows[1].What, "SLOW DOWN from here, for hill 1: from 72 km/h (44 mph) to 36 km/h (22 mph)")
+	var html bytes.Buffer
+	if err := TripHTML(&html, x, A4); err != nil {
+		t.Fatal(err)
+	}
+	says(t, "the page", html.String(), p.Rise, one)
+	x.Entries[0].Holds[0].Levers, x.Entries[0].Holds[0].Stage = []catalog.Lever{catalog.EngineDragLever()}, 0
+	p = x.page()
+	says(t, "a truck without a retarder", p.Head+"\n"+p.Rise, "EVERY HILL HOLDS ON ENGINE DRAG ALONE: NO RETARDER", "foot off the fuel")
+	not := trip(a, catalog.Hold{})
+	if p := not.page(); p.Rise != "" || len(p.Cautions) != len(catalog.Cautions()) {
+		t.Errorf("a way that is not held has conditions: %q, %q", p.Rise, p.Cautions)
+	}
+}
+
 // A long trip takes several sheets, each with the answer.
 func TestTripOverSeveralSheets(t *testing.T) {
 	x := trip(heldAt("5"), heldAt("5"))

@@ -18,7 +18,14 @@ func (d *drafter) planPage(i int) {
 	p.layer = layerRoad
 	d.road(p, &v)
 	p.layer = layerStations
-	d.stationTicks(p, &v, s)
+	var joins []point
+	if i > 0 {
+		joins = append(joins, v.at[0])
+	}
+	if i < len(d.stretches)-1 {
+		joins = append(joins, v.at[len(v.at)-1])
+	}
+	d.stationTicks(p, &v, s, joins)
 	d.planMarks(p, &v, s)
 	p.layer = layerStations
 	if i > 0 {
@@ -109,7 +116,7 @@ func (d *drafter) away(n point) point {
 }
 
 // stationTicks marks round stations across the road.
-func (d *drafter) stationTicks(p *page, v *view, s span) {
+func (d *drafter) stationTicks(p *page, v *view, s span, joins []point) {
 	unit, _ := d.unit()
 	step := roundStep((s.toM-s.fromM)/unit, 10) * unit
 	a, b := d.course.StationM(s.fromM), d.course.StationM(s.toM)
@@ -123,13 +130,31 @@ func (d *drafter) stationTicks(p *page, v *view, s span) {
 		if angle > 90 && angle <= 270 {
 			angle, anchor = angle-180, "end"
 		}
-		p.turned(x, y, 2.3, angle, anchor, d.station(st))
+		if words := d.station(st); !crossesJoin(c, o, words, joins) {
+			p.turned(x, y, 2.3, angle, anchor, words)
+		}
 	}
 }
 
+// crossesJoin reports whether a station's label, which begins at a tick and goes the way of o, would
+// stand in the line that names the next sheet. Its station is then in the profile alone.
+func crossesJoin(tick, o point, words string, joins []point) bool {
+	long := 3 + 1.4*float64(len(words)) // about the label's end, in mm
+	for _, j := range joins {
+		a, b := tick.x+3*o.x, tick.x+long*o.x
+		if j.x > min(a, b)-1.5 && j.x < max(a, b)+1.5 && math.Abs(tick.y-j.y) < joinMM+long {
+			return true
+		}
+	}
+	return false
+}
+
+// joinMM is half the length of the line that names the next sheet.
+const joinMM = 9
+
 // matchLine names the sheet on which the road continues.
 func (d *drafter) matchLine(p *page, c point, words string) {
-	p.line(0.25, 1.2, point{c.x, c.y - 9}, point{c.x, c.y + 9})
+	p.line(0.25, 1.2, point{c.x, c.y - joinMM}, point{c.x, c.y + joinMM})
 	p.text(c.x, c.y+12, 2.2, "middle", false, words)
 }
 

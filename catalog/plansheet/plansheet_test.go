@@ -187,6 +187,49 @@ func TestSheetsAreEquallyFull(t *testing.T) {
 	}
 }
 
+// No station's label stands in the line that names the next sheet; the others stay.
+func TestNoStationLabelInAJoin(t *testing.T) {
+	join := []point{{100, 50}}
+	for _, c := range []struct {
+		tick, o point
+		want    bool
+	}{
+		{point{97, 45}, point{0.8, -0.6}, true}, {point{103, 52}, point{-0.8, 0.6}, true}, {point{60, 50}, point{0.8, -0.6}, false},
+		{point{97, 45}, point{-0.8, -0.6}, false}, {point{97, 90}, point{0.8, 0.6}, false},
+	} {
+		if got := crossesJoin(c.tick, c.o, "290+00", join); got != c.want {
+			t.Errorf("tick %v towards %v: %v", c.tick, c.o, got)
+		}
+	}
+	if crossesJoin(point{97, 45}, point{0.8, -0.6}, "290+00", nil) {
+		t.Error("a sheet without neighbours has a join")
+	}
+}
+
+// Each sheet is a picture of its own with its title.
+func TestSheetsAreOneEach(t *testing.T) {
+	s := set(t, "us-2023", "", catalog.US)
+	sheets, err := Sheets(s)
+	if err != nil {
+		t.Fatal(err)
+	}
+	d, err := s.draw()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(sheets) != len(d.pages) || len(sheets) < 2 {
+		t.Fatalf("%d pictures of %d sheets", len(sheets), len(d.pages))
+	}
+	for i, x := range sheets {
+		if !strings.HasSuffix(x.Title, fmt.Sprintf("sheet %d of %d", i+1, len(sheets))) || bytes.Count(x.SVG, []byte("<title>")) != 1 {
+			t.Errorf("sheet %d: %q has %d titles", i+1, x.Title, bytes.Count(x.SVG, []byte("<title>")))
+		}
+	}
+	if _, err := Sheets(Set{}); err == nil {
+		t.Error("sheets of nothing")
+	}
+}
+
 // Station labels are on the side of the road without posts: left of travel in the United States,
 // right of it in the United Kingdom.
 func TestStationsAreWrittenAwayFromThePosts(t *testing.T) {
@@ -195,7 +238,7 @@ func TestStationsAreWrittenAwayFromThePosts(t *testing.T) {
 		d := newDrafter(&s)
 		v := d.placed(d.stretches[0])
 		p := &page{}
-		d.stationTicks(p, &v, d.stretches[0])
+		d.stationTicks(p, &v, d.stretches[0], nil)
 		labels := 0
 		for _, it := range p.items {
 			l, isLabel := it.(label)

@@ -9,6 +9,8 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"regexp"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -249,5 +251,45 @@ func TestHeatChart(t *testing.T) {
 	v.TempC = v.TempC[1:]
 	if err := HeatSVG(io.Discard, v, catalog.US); !errors.Is(err, catalog.ErrImpossible) {
 		t.Errorf("series that differ: %v", err)
+	}
+}
+
+// A low panel has two heights, since one gives no scale, and no more than it has room for.
+func TestLowPanelHasTwoHeights(t *testing.T) {
+	for _, r := range [][2]float64{{2600, 4900}, {4580, 5155}, {820, 1480}, {0, 11}, {-3, 4}, {995, 1405}} {
+		out := fewestTicks(r[0], r[1])
+		if len(out) < 2 || len(out) > 3 {
+			t.Errorf("%v: %d ticks: %v", r, len(out), out)
+		}
+		for _, x := range out {
+			if x.Value < r[0] || x.Value > r[1] {
+				t.Errorf("%v: a tick at %g", r, x.Value)
+			}
+		}
+	}
+}
+
+// The profile of a driver's page has no text under 9 pt where A4 makes it a little smaller.
+func TestSheetProfileIsLegible(t *testing.T) {
+	const a4 = (210 - 2*10.0) / 25.4 / 7.5 // the width between the page's margins, to that of the figure
+	e := specimen.Entry(routes.Forward)
+	for _, h := range []SheetHeight{SheetTall, SheetMedium, SheetLow} {
+		f, err := SheetProfile(ViewFromProfile(specimen.Profile(), &e, &e.Holds[0], 500), catalog.US, h)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var b bytes.Buffer
+		if err := f.SVG(&b); err != nil {
+			t.Fatal(err)
+		}
+		sizes := regexp.MustCompile(`font-size:([0-9.]+)px`).FindAllStringSubmatch(b.String(), -1)
+		if len(sizes) < 5 {
+			t.Fatalf("%d texts in %.300s", len(sizes), b.String())
+		}
+		for _, m := range sizes {
+			if pt, err := strconv.ParseFloat(m[1], 64); err != nil || pt*a4 < 8.97 {
+				t.Errorf("height %d: a text of %s pt is %.2f pt on A4", h, m[1], pt*a4)
+			}
+		}
 	}
 }

@@ -195,6 +195,9 @@ func (s *Server) draw(ctx context.Context, v *descentView, e *catalog.Entry) err
 	return nil
 }
 
+// harderSurvey says what on the page is by which survey.
+const harderSurvey = "A NEWER SURVEY FOUND THIS HILL HARDER. What each truck can do is by the newer survey, which the office has not checked yet; the figures, the profile and the places are by the older one."
+
 // answers adds the advice of each class. Where a newer, harder survey waits, its advice is used, as
 // on the driver's page.
 func (s *Server) answers(ctx context.Context, v *descentView, e *catalog.Entry) error {
@@ -209,7 +212,7 @@ func (s *Server) answers(ctx context.Context, v *descentView, e *catalog.Entry) 
 		of := e
 		if newer != nil {
 			of = newer
-			v.Harder = wording.HarderSurvey
+			v.Harder = harderSurvey
 		}
 		a := s.answerOf(of, id, v.Units)
 		a.IsWaiting = newer != nil

@@ -124,7 +124,7 @@ func TestNewerSurveyIsDecidedOn(t *testing.T) {
 		t.Fatal(err)
 	}
 	body := o.page("/descent/" + id)
-	specimen.Says(t, "the page", body, "IN QUESTION", "A NEWER SURVEY FOUND THIS HILL HARDER", "From a newer survey that waits for a decision", "A newer survey waits", "8.4 ± 0.2 %")
+	specimen.Says(t, "the page", body, "IN QUESTION", "A NEWER SURVEY FOUND THIS HILL HARDER", "the figures, the profile and the places are by the older one", "From a newer survey that waits for a decision", "A newer survey waits", "8.4 ± 0.2 %")
 	if strings.Contains(body, `<p class="answer held">`) {
 		t.Error("the page shows the easier answer")
 	}

@@ -73,7 +73,11 @@ func (s *Server) formOf(ctx context.Context, r *http.Request, e *catalog.Entry, 
 	}
 	for i := range waiting {
 		if p := &waiting[i]; p.ID == e.Descent.ID {
-			f.Waits = fmt.Sprintf("%s, %s: %s", p.At.UTC().Format("2006-01-02 15:04 UTC"), wording.Plain(p.By), wording.Plain(p.Words))
+			by := ""
+			if p.By != "" {
+				by = ", by " + wording.Plain(p.By)
+			}
+			f.Waits = fmt.Sprintf("%s%s: %s", p.At.UTC().Format("2006-01-02 15:04 UTC"), by, wording.Plain(p.Words))
 			f.Newer = changesOf(e, &p.Entry, u)
 		}
 	}

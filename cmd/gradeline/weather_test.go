@@ -97,7 +97,7 @@ func TestSheetForTheWeatherOfADay(t *testing.T) {
 	if !strings.Contains(storedText, "(0 to 50 °C)") || strings.Contains(storedText, "ONE DAY") || !strings.Contains(storedText, "APPROVED by R. Vane") {
 		t.Errorf("the stored page: %.1500s", storedText)
 	}
-	for _, want := range []string{"FOR THE WEATHER OF ONE DAY: air of 50 to 68 °F (10 to 20 °C), no wind from behind", "APPROVED FOR OTHER WEATHER"} {
+	for _, want := range []string{"FOR THE WEATHER OF ONE DAY: air of 50 to 68 °F (10 to 20 °C), no wind from behind", "NOT APPROVED FOR THIS WEATHER"} {
 		if !strings.Contains(dayText, want) {
 			t.Errorf("the page of a day lacks %q: %.1500s", want, dayText)
 		}

@@ -90,7 +90,7 @@
       const o = document.createElement("option");
       o.value = c + (up ? " up" : " down");
       const words = !areFigures(c) ? ["A to Z", "Z to A"] : th.dataset.all === "" ? ["safest first", "most dangerous first"] : ["smallest first", "largest first"];
-      o.textContent = $("button", th).textContent + ": " + words[up ? 0 : 1];
+      o.textContent = th.textContent + ": " + words[up ? 0 : 1];
       return o;
     })));
     sorts.value = was;
@@ -100,10 +100,8 @@
     const button = document.createElement("button");
     button.type = "button";
     button.textContent = th.textContent;
-    const head = document.createElement("span");
-    head.className = "head";
-    head.textContent = th.textContent;
-    th.replaceChildren(button, head);
+    th.dataset.head = th.textContent; // printed in place of the button
+    th.replaceChildren(button);
     button.addEventListener("click", () => {
       sortBy(c, th.getAttribute("aria-sort") !== "ascending");
     });
