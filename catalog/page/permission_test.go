@@ -47,6 +47,9 @@ func TestNoConditionsWithoutAWayDown(t *testing.T) {
 		if got := strings.Contains(allOf(&p), check); got != want {
 			t.Errorf("%s: a check of the brakes: %v", class, got)
 		}
+		if got := strings.Contains(allOf(&p), "lock the gear in manual mode"); got != want {
+			t.Errorf("%s: a word on gearboxes that shift by themselves: %v", class, got)
+		}
 	}
 	s := sampleSheet("us-5axle", catalog.US)
 	s.Entry.Descent.Flags = []string{routes.FlagUnreliable}

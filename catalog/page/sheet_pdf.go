@@ -139,12 +139,16 @@ type sheetPDF struct {
 	p                        sheetPage
 	fig                      plot.Figure
 	left, width, bottom, mag float64
+	id                       string // of the descent, where the page cannot write its name; empty where it can
 }
 
 const sheetMarginMM = 10
 
 func newSheetPDF(p sheetPage, paper Paper, scale float64, s *Sheet) *sheetPDF {
 	d := &sheetPDF{Fpdf: fpdf.New("P", "mm", paper.String(), ""), p: p, left: sheetMarginMM, mag: scale}
+	if printable(p.Title) != wording.Plain(p.Title) {
+		d.id = s.Entry.Descent.ID
+	}
 	made := s.Entry.Provenance.At
 	d.SetCreationDate(made)
 	d.SetModificationDate(made)
@@ -230,6 +234,9 @@ func (d *sheetPDF) head() {
 		d.bar(s, 12)
 	}
 	d.para("B", 23, d.p.Title, 0)
+	if d.id != "" {
+		d.para("B", 12, "This page's font lacks letters of the name. It is descent "+d.id+"; the HTML page has the letters.", 0)
+	}
 	d.para("", 12, d.p.Way, 0)
 	d.para("B", 13, d.p.Class, 0)
 	d.gap(1)

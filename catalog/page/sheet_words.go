@@ -33,7 +33,12 @@ func (s *Sheet) held(p *sheetPage, h *catalog.Hold) {
 		p.Facts = append(p.Facts, sheetFact{"One gear up", capital(wording.Plain(up))})
 	}
 	s.rise(p, h)
+	p.Cautions = append(p.Cautions, automatedGearbox)
 }
+
+// automatedGearbox is on every page that gives a gear, since classes do not say who shifts (common
+// practice, no source).
+const automatedGearbox = "A gearbox that shifts by itself: lock the gear in manual mode before the crest."
 
 // speakOfEngineDrag puts a held page into the words of a truck without a retarder.
 func (p *sheetPage) speakOfEngineDrag() {

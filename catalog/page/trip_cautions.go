@@ -73,7 +73,7 @@ func (t *Trip) addCautions(p *tripPage) {
 			}
 		}
 	}
-	cautions := slices.Clone(p.Cautions)
+	cautions := append(slices.Clone(p.Cautions), automatedGearbox)
 	for _, c := range order {
 		if len(hills[c]) < len(holds) {
 			c = "Hill " + strings.Join(hills[c], ", ") + ": " + c
