@@ -20,7 +20,7 @@ var sheetTemplate = template.Must(template.ParseFS(pageFiles, "assets/sheet.html
 // laid out for one printed page.
 func SheetHTML(w io.Writer, s Sheet, paper Paper) error {
 	// A browser prints the page in the contents and at the scale of the PDF, but for 5 %: in Chromium
-	// that leaves 9 mm at the foot of the fullest page, for browsers that set lines wider.
+	// that leaves at least 5 mm at the foot of full pages, for browsers that set lines wider.
 	d, _, err := s.layOut(paper)
 	if err != nil {
 		return err
