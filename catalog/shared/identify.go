@@ -94,6 +94,9 @@ func (p *place) checkRoom(ctx context.Context, q queries) error {
 	case err != nil:
 		return err
 	case isThere:
+		if _, err := p.read(ctx, q); errors.Is(err, catalog.ErrNotOurs) {
+			return err
+		}
 		return p.existsAlready()
 	case p.gis == "":
 		return p.noPostGIS()
@@ -113,7 +116,7 @@ func (p *place) create(ctx context.Context, conn *pgx.Conn, tool string, f func(
 		}
 		for _, sql := range schemaSQL() {
 			if _, err := tx.Exec(ctx, p.filled(sql)); err != nil {
-				return err
+				return p.makingFault(err)
 			}
 		}
 		if _, err := tx.Exec(ctx, p.filled("INSERT INTO {s}.shared_state(format, version, id) VALUES ($1, $2, gen_random_uuid())"), formatName, gpkg.TablesVersion); err != nil {
@@ -124,6 +127,27 @@ func (p *place) create(ctx context.Context, conn *pgx.Conn, tool string, f func(
 		}
 		return f(tx)
 	})
+}
+
+// makingFault says who may make a catalogue, where this role may not.
+func (p *place) makingFault(err error) error {
+	var pg *pgconn.PgError
+	if errors.As(err, &pg) && pg.Code == "42501" {
+		return &Fault{Kind: errWrite, File: p.name, What: "there is no catalogue in this database (schema " + p.schema + "), and " + quoteUser(p.config.User) + " may not make one: " + pg.Message,
+			Fix: "let somebody make it who may create schemas there (GRANT CREATE ON DATABASE), as with gradeline list --everything -o; nothing was stored"}
+	}
+	return err
+}
+
+// Make makes an empty catalogue at an address that has none.
+func Make(ctx context.Context, address, tool string) error {
+	p, err := parse(address)
+	if err != nil {
+		return err
+	}
+	s := &session{place: p, o: gpkg.Options{Create: true, Tool: tool}}
+	_, err = s.prepare(ctx)
+	return errors.Join(err, s.Close())
 }
 
 // lockSQL waits for the turn to change a catalogue, until the transaction ends.

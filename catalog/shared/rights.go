@@ -37,14 +37,14 @@ func (p *place) rightsOf() []Rights {
 	}
 	var all []string
 	for _, t := range tables {
-		if t.Name != "catalogue" {
+		if t.Name != "catalogue" && t.Name != "history" { // of the history nothing is changed or taken away
 			all = append(all, "{s}."+t.Name)
 		}
 	}
-	survey := append(reads("surveyor"), grant("EXECUTE ON "+writerFunctions, "surveyor"), grant("INSERT, UPDATE, DELETE ON "+strings.Join(all, ", "), "surveyor"))
+	survey := append(reads("surveyor"), grant("EXECUTE ON "+writerFunctions, "surveyor"), grant("INSERT, UPDATE, DELETE ON "+strings.Join(all, ", "), "surveyor"), grant("INSERT ON {s}.history", "surveyor"))
 	return []Rights{
 		{"reader", "reads every command's answers", reads("reader")},
-		{"reviewer", "records reviews and sites, refuses a newer survey", review},
+		{"reviewer", "records reviews and sites, refuses a newer survey, chooses the fleet", review},
 		{"surveyor", "stores surveys, merges, accepts a newer survey, keeps drives", survey},
 	}
 }

@@ -40,15 +40,6 @@ type Fault = catalog.Fault
 // defaultSchema is the schema of a catalogue whose address names none.
 const defaultSchema = "gradeline"
 
-// keyWords begin an address that is written as libpq's key words (postgresql.org/docs/15/libpq-connect.html).
-var keyWords = regexp.MustCompile(`^\s*(service|host|hostaddr|port|dbname|user|passfile|sslmode|target_session_attrs)\s*=\s*\S`)
-
-// IsAddress reports whether a catalogue's name is the address of a database, not a file:
-// postgres://… or postgresql://…, or libpq's key words, as in "service=hills".
-func IsAddress(name string) bool {
-	return strings.HasPrefix(name, "postgres://") || strings.HasPrefix(name, "postgresql://") || keyWords.MatchString(name)
-}
-
 // place is where a database is, and how to enter it.
 type place struct {
 	config *pgx.ConnConfig
@@ -63,7 +54,7 @@ var schemaName = regexp.MustCompile(`^[a-z_][a-z0-9_]{0,62}$`)
 
 // parse reads an address. The parameter schema names the schema; all others are libpq's.
 func parse(address string) (*place, error) {
-	config, err := pgx.ParseConfig(address)
+	config, err := pgx.ParseConfig(Spelled(address))
 	if err != nil {
 		f := &Fault{Kind: terrain.ErrInput, What: "the address of the database cannot be read", Fix: "write it as postgres://user@host/database, and the password into a pgpass file"}
 		// The library's message repeats the address, and with it the password.
@@ -117,18 +108,6 @@ func (p *place) nameOf() string {
 	}
 	u.RawQuery = strings.ReplaceAll(query.Encode(), "%2F", "/") // a slash may stand in a query (RFC 3986 section 3.4)
 	return u.String()
-}
-
-// NameOf is an address without its password, for messages; a file's name is returned as it is.
-func NameOf(address string) string {
-	if !IsAddress(address) {
-		return address
-	}
-	p, err := parse(address)
-	if err != nil {
-		return "the database"
-	}
-	return p.name
 }
 
 // connect enters the database.

@@ -10,6 +10,7 @@ import (
 	"github.com/jackc/pgx/v5"
 	"github.com/riverqueue/river"
 
+	"gradeline/catalog/shared"
 	"gradeline/catalog/survey"
 	"gradeline/routes"
 	"gradeline/routes/network"
@@ -67,6 +68,11 @@ func (q *Queue) Spread(ctx context.Context, s survey.Setup) (Queued, error) {
 	own, err := printsOf(ctx, &s)
 	if err != nil {
 		return Queued{}, err
+	}
+	if IsAddress(s.Catalog) { // workers need not be allowed to make it
+		if err := shared.Make(ctx, s.Catalog, s.Tool); err != nil {
+			return Queued{}, err
+		}
 	}
 	c, err := q.clockOf(ctx)
 	if err != nil {

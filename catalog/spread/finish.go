@@ -85,13 +85,7 @@ func (f *finishWorker) settle(ctx context.Context, job *river.Job[finishArgs]) (
 	defer abort(nil)
 	s := f.run.settings.setup(f.run.tool, &w.m)
 	s.At = queuedAt
-	s.GradeLine = func(ctx context.Context, r *routes.Route) (survey.GradeLine, error) {
-		line, failed, err := f.gradeLine(ctx, r)
-		if err != nil { // of the queue, not of the route: no gap of the answer
-			abort(err)
-		}
-		return line, errors.Join(err, failed)
-	}
+	s.GradeLine = f.gradeLines(abort)
 	var known, anew atomic.Int64
 	s.OnAhead = func(isKnown bool) {
 		if isKnown {
@@ -122,6 +116,18 @@ func (f *finishWorker) settle(ctx context.Context, job *river.Job[finishArgs]) (
 		w.m.Say(fmt.Sprintf("of %d lines over several roads %d were surveyed ahead", all, known.Load()))
 	}
 	return nil
+}
+
+// gradeLines gives a survey its grade lines. An error of the queue, not of the route, is no gap of the
+// answer but aborts the survey; one of a survey that is ending for another reason hides no reason.
+func (f *finishWorker) gradeLines(abort func(error)) func(context.Context, *routes.Route) (survey.GradeLine, error) {
+	return func(ctx context.Context, r *routes.Route) (survey.GradeLine, error) {
+		line, failed, err := f.gradeLine(ctx, r)
+		if err != nil && ctx.Err() == nil {
+			abort(err)
+		}
+		return line, errors.Join(err, failed)
+	}
 }
 
 // gradeLine reads the grade line of a route. failed is why the route has none.

@@ -13,6 +13,7 @@ import (
 	"github.com/riverqueue/river/riverdriver/riverpgxv5"
 
 	"gradeline/catalog"
+	"gradeline/catalog/shared"
 	"gradeline/terrain"
 )
 
@@ -37,12 +38,13 @@ const (
 // Open connects to the queue at an address. Passwords come from the environment, a password file or
 // a service file, as for every program that uses PostgreSQL.
 func Open(ctx context.Context, address string, o Options) (*Queue, error) {
-	config, err := pgxpool.ParseConfig(address)
+	config, err := pgxpool.ParseConfig(shared.Spelled(address))
 	if err != nil {
 		return nil, refusal("the database's address is not readable", "write it as in postgres://USER@HOST/DATABASE")
 	}
 	c := config.ConnConfig
 	q := &Queue{name: "database " + c.Database + " on " + c.Host, batchM: batchM}
+	delete(c.RuntimeParams, "schema") // of the catalogue, whose address this may be; the server knows no such setting
 	c.RuntimeParams["search_path"], c.RuntimeParams["application_name"] = schema, "gradeline"
 	c.RuntimeParams["timezone"] = "UTC"
 	if c.ConnectTimeout == 0 {

@@ -116,6 +116,9 @@ func checkSpread(s *survey.Setup) error {
 			return refusal("an address with a credential in it is not put into the database", "give GDAL its credentials on each machine, as in AWS_ACCESS_KEY_ID or GDAL_HTTP_HEADER_FILE, and name the plain address")
 		}
 	}
+	if shared.WithoutPasswords(s.Catalog) != s.Catalog && !IsAddress(s.Catalog) {
+		return refusal("the catalogue's name looks like an address with a password in it, and is none", "write postgres://USER@HOST/DATABASE, and the password into a pgpass file")
+	}
 	return nil
 }
 

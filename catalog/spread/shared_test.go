@@ -62,18 +62,12 @@ func TestASpreadSurveyIntoADatabase(t *testing.T) {
 	want := sharedRows(t, s.Catalog)
 
 	s.Catalog = db.Address()
-	made, err := store.Open(t.Context(), s.Catalog, store.Options{Create: true, Tool: s.Tool})
-	if err == nil {
-		err = made.Close()
-	}
-	if err != nil {
-		t.Fatal(err)
-	}
+	q := queueOf(t, db)
+	run := queued(t, q, s) // makes the catalogue
 	health, err := shared.Examine(t.Context(), s.Catalog)
 	if err != nil {
 		t.Fatal(err)
 	}
-	q := queueOf(t, db)
 	var workers []*exec.Cmd
 	var addresses []string
 	for k := range 2 {
@@ -88,7 +82,6 @@ func TestASpreadSurveyIntoADatabase(t *testing.T) {
 			}
 		}
 	}
-	run := queued(t, q, s)
 	for _, a := range addresses {
 		workers = append(workers, startWorker(t, a))
 	}

@@ -54,6 +54,7 @@ type Progress struct {
 const (
 	rateOver    = 3 * time.Minute
 	asideListed = 20
+	shownFor    = 3 * beatEvery // a worker that was not seen for longer is not counted
 )
 
 // Runs lists the runs that are not finished, oldest first.
@@ -84,11 +85,12 @@ func (q *Queue) Progress(ctx context.Context, run int64) (Progress, error) {
 		(SELECT count(*) FROM batch WHERE run = r.id AND done_at IS NOT NULL),
 		(SELECT coalesce(sum(length_m), 0) FROM batch WHERE run = r.id AND done_at IS NOT NULL),
 		(SELECT coalesce(sum(length_m), 0) FROM batch WHERE run = r.id AND done_at > now() - make_interval(secs => $2)),
-		(SELECT least($2, extract(epoch FROM now() - coalesce(min(done_at), now()))) FROM batch WHERE run = r.id),
+		-- the first jobs were in work before they were done
+		least($2, extract(epoch FROM now() - coalesce((SELECT min(attempted_at) FROM river_job WHERE queue = 'lines-' || r.id), now()))),
 		(SELECT count(*) FROM worker WHERE run = r.id AND seen_at > now() - make_interval(secs => $3)),
 		(SELECT count(*) FROM gap WHERE run = r.id),
 		(SELECT count(*) FROM batch WHERE run = r.id AND is_joined), (SELECT count(*) FROM batch WHERE run = r.id AND is_joined AND ahead_at IS NOT NULL)
-		FROM run r WHERE id = $1`, run, rateOver.Seconds(), lostAfter.Seconds()).Scan(
+		FROM run r WHERE id = $1`, run, rateOver.Seconds(), shownFor.Seconds()).Scan(
 		&p.QueuedAt, &p.Routes, &p.Jobs, &p.LengthM, &p.Settled, &p.Problem, &p.Warnings, &file,
 		&isFinished, &isFailed, &isLinesDone, &isAheadDone, &p.TimeTakenS, &p.JobsDone, &p.DoneM, &recentM, &recentS, &p.Workers, &p.Gaps, &p.AheadJobs, &p.AheadDone)
 	if errors.Is(err, pgx.ErrNoRows) {

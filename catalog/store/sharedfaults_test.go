@@ -62,6 +62,8 @@ func TestSharedFaults(t *testing.T) {
 	saysAll(t, "wrong password", err, terrain.ErrRead, "stranger", "pgpass")
 	_, err = Open(ctx, address+"&schema=public", Options{Create: true})
 	saysAll(t, "another's schema", err, catalog.ErrNotOurs, "public")
+	saysAll(t, "a copy into another's schema", c.CopyTo(ctx, address+"&schema=public"), catalog.ErrNotOurs, "public is not a gradeline catalogue")
+	saysAll(t, "a copy over a catalogue", c.CopyTo(ctx, address), ErrWrite, "has a catalogue already", "merge")
 
 	readOnly := openAt(t, address+"&default_transaction_read_only=on", Options{})
 	saysAll(t, "read-only", readOnly.Review(ctx, "r-f-1.0", lookBy("Ada")), ErrWrite, "read-only", "default_transaction_read_only", "nothing was stored")

@@ -79,6 +79,16 @@ func TestSharedRoles(t *testing.T) {
 	if found, err := surveyor.Doctor(ctx); err != nil || len(found) > 0 {
 		t.Errorf("doctor: %v, %v", found, err)
 	}
+	for _, right := range []string{"history,UPDATE", "history,DELETE", "catalogue,UPDATE", "shared_changes,INSERT", "shared_state,UPDATE"} {
+		table, what, _ := strings.Cut(right, ",")
+		for _, role := range []string{"reader", "reviewer", "surveyor"} {
+			if has := db.Ask(t, "SELECT has_table_privilege('"+role+"', 'gradeline."+table+"', '"+what+"')"); has != "f" {
+				t.Errorf("%s may %s in %s", role, what, table)
+			}
+		}
+	}
+	_, err = Open(ctx, db.AddressOf("surveyor", "p")+"&schema=west", Options{Create: true})
+	saysAll(t, "a catalogue that a role may not make", err, ErrWrite, "surveyor", "may not make one", "GRANT CREATE", "nothing was stored")
 	_, err = Open(ctx, db.AddressOf("nobody", "p"), Options{ReadOnly: true})
 	refused("nobody", err)
 	if h, err := shared.Examine(ctx, db.AddressOf("reviewer", "p")); err != nil || strings.Join(h.May, " ") != "read review" {

@@ -106,6 +106,9 @@ func (c *Catalog) Close() error {
 // NameOf is the name of a catalogue for messages: an address without its password.
 func NameOf(path string) string { return shared.NameOf(path) }
 
+// WithoutPasswords takes passwords out of a text that may quote an address, or what was meant as one.
+func WithoutPasswords(text string) string { return shared.WithoutPasswords(text) }
+
 // CopyTo writes a complete copy of the catalogue, row for row, to a new file, or to the address of a
 // database that has no catalogue yet.
 func (c *Catalog) CopyTo(ctx context.Context, path string) error {

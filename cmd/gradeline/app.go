@@ -92,10 +92,10 @@ func (s *session) finish(ctx context.Context, err, outErr error) int {
 		err = usagef("%v%s", unknown, commandline.DidYouMean(unknown.Name, unknown.Known))
 		fallthrough
 	case errors.As(err, &usage), errors.Is(err, catalog.ErrQuantity), errors.Is(err, terrain.ErrUnit): // a flag sets the unit
-		fmt.Fprintf(s.err, "gradeline: %s\n", wording.WithoutMiddle(wording.OneLine(err.Error())))
+		s.sayError(err)
 		return exitUsage
 	}
-	fmt.Fprintf(s.err, "gradeline: %s\n", wording.WithoutMiddle(wording.OneLine(err.Error())))
+	s.sayError(err)
 	return exitFailed
 }
 

@@ -11,6 +11,7 @@ import (
 
 	"gradeline/catalog"
 	"gradeline/catalog/answer"
+	"gradeline/catalog/store"
 	"gradeline/catalog/wholefile"
 	"gradeline/catalog/wording"
 )
@@ -103,10 +104,13 @@ func notAnInput(c *cli.Context, path string) error {
 	return nil
 }
 
-// say writes a message for people to the error stream.
+// say writes a message for people to the error stream. Whatever it quotes, it shows no password.
 func (s *session) say(format string, a ...any) {
-	fmt.Fprintf(s.err, "%s\n", wording.WithoutMiddle(wording.OneLine(fmt.Sprintf(format, a...))))
+	fmt.Fprintf(s.err, "%s\n", wording.WithoutMiddle(wording.OneLine(store.WithoutPasswords(fmt.Sprintf(format, a...)))))
 }
+
+// sayError writes the error that ends the command.
+func (s *session) sayError(err error) { s.say("gradeline: %v", err) }
 
 // progress counts on one line, only on a terminal.
 type progress struct {
