@@ -192,6 +192,7 @@ var refusals = []struct {
 	{"57P03", catalog.ErrBusy, "the server is starting or stopping: ", "try again in a minute"},
 	{"57P01 57P02 25P03 08", catalog.ErrBusy, "the server ended the connection: ", "try again; nothing was stored"},
 	{"23", terrain.ErrInput, "refused by a rule of the database: ", "run doctor on the catalogue; nothing was stored"},
+	{"58 XX", terrain.ErrRead, "the server failed: ", "look into the server's log, its disk may be full or damaged; then do it again"},
 	{"42P01 42703 3F000 42883", catalog.ErrNotOurs, "a part of the catalogue's tables is missing: ", "restore the last copy of the database"},
 }
 
