@@ -139,15 +139,44 @@ func (p *place) makingFault(err error) error {
 	return err
 }
 
-// Make makes an empty catalogue at an address that has none.
-func Make(ctx context.Context, address, tool string) error {
+// Make makes an empty catalogue at an address that has none, and returns the id of the one that is
+// there then.
+func Make(ctx context.Context, address, tool string) (id string, err error) {
 	p, err := parse(address)
 	if err != nil {
-		return err
+		return "", err
 	}
 	s := &session{place: p, o: gpkg.Options{Create: true, Tool: tool}}
-	_, err = s.prepare(ctx)
-	return errors.Join(err, s.Close())
+	if _, err = s.prepare(ctx); err == nil {
+		id, err = s.idOver(ctx, s.conn)
+	}
+	return id, errors.Join(err, s.Close())
+}
+
+// IDOf is the id of the catalogue at an address.
+func IDOf(ctx context.Context, address string) (string, error) {
+	p, err := parse(address)
+	if err != nil {
+		return "", err
+	}
+	conn, err := p.connect(ctx)
+	if err != nil {
+		return "", err
+	}
+	defer conn.Close(context.WithoutCancel(ctx))
+	return p.idOver(ctx, conn)
+}
+
+func (p *place) idOver(ctx context.Context, q queries) (string, error) {
+	isThere, err := p.find(ctx, q)
+	if err == nil && !isThere {
+		err = p.notFound()
+	}
+	if err != nil {
+		return "", err
+	}
+	s, err := p.read(ctx, q)
+	return s.id, err
 }
 
 // lockSQL waits for the turn to change a catalogue, until the transaction ends.

@@ -70,7 +70,7 @@ func (q *Queue) Spread(ctx context.Context, s survey.Setup) (Queued, error) {
 		return Queued{}, err
 	}
 	if IsAddress(s.Catalog) { // workers need not be allowed to make it
-		if err := shared.Make(ctx, s.Catalog, s.Tool); err != nil {
+		if own.Catalog, err = shared.Make(ctx, s.Catalog, s.Tool); err != nil {
 			return Queued{}, err
 		}
 	}

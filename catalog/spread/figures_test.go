@@ -7,6 +7,7 @@ import (
 	"strings"
 	"testing"
 
+	"gradeline/catalog/shared"
 	"gradeline/catalog/shared/testserver"
 	"gradeline/catalog/store"
 	"gradeline/catalog/survey"
@@ -73,7 +74,25 @@ func TestQueueingMakesTheCatalogue(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer q.Close()
-	queued(t, q, s)
+	run := queued(t, q, s)
+	elsewhere := db.Address() + "&schema=other"
+	if _, err := shared.Make(t.Context(), elsewhere, "test"); err != nil {
+		t.Fatal(err)
+	}
+	for _, address := range []string{elsewhere, db.Address() + "&schema=none"} {
+		if words, err := worksUntilEmpty(t, q, Machine{Catalog: address}); err == nil || !strings.Contains(words, "schema=") || !strings.Contains(words, "finished on other machines") {
+			t.Errorf("a worker with another catalogue finishes the run: %s", words)
+		}
+	}
+	if words, err := worksUntilEmpty(t, q, Machine{Catalog: s.Catalog}); err != nil {
+		t.Errorf("%v: %s", err, words)
+	}
+	if p, err := q.Progress(t.Context(), run.Run); err != nil || p.State != Finished {
+		t.Errorf("%+v, %v", p, err)
+	}
+	if n := db.Ask(t, "SELECT (SELECT count(*) FROM other.routes) || ' ' || (SELECT count(*) > 5 FROM west.routes)"); n != "0 true" {
+		t.Errorf("routes: %s", n)
+	}
 	cat, err := store.Open(t.Context(), s.Catalog, store.Options{ReadOnly: true})
 	if err == nil {
 		err = cat.Close()

@@ -22,7 +22,8 @@ type prints struct {
 	Libraries  string        `json:"libraries"`
 	Arithmetic string        `json:"arithmetic"`
 	Rasters    []rasterPrint `json:"rasters"`
-	Roads      []string      `json:"roads"` // SHA-256 of each road file; empty for an address
+	Roads      []string      `json:"roads"`             // SHA-256 of each road file; empty for an address
+	Catalog    string        `json:"catalog,omitempty"` // id of a catalogue in a database
 }
 
 // rasterPrint identifies a raster by its name and content.

@@ -16,6 +16,7 @@ import (
 	"github.com/riverqueue/river"
 
 	"gradeline/catalog"
+	"gradeline/catalog/shared"
 	"gradeline/terrain/raster"
 )
 
@@ -220,7 +221,7 @@ func (w *runner) serve(ctx context.Context, r *openRun) error {
 	if whyNotAhead == "" {
 		queues[aheadQueue(r.id)] = river.QueueConfig{MaxWorkers: w.m.Workers}
 	}
-	whyNotFinish := cmp.Or(whyNotAhead, w.whyNotFinish(r))
+	whyNotFinish := cmp.Or(whyNotAhead, w.whyNotFinish(ctx, r))
 	if whyNotFinish == "" {
 		queues[finishQueue(r.id)] = river.QueueConfig{MaxWorkers: 1}
 	}
@@ -256,9 +257,19 @@ const stopWait = 30 * time.Second
 
 // whyNotFinish says why this machine can't run the finishing job, though it has the roads; empty where
 // it can.
-func (w *runner) whyNotFinish(r *openRun) string {
-	if r.settings.Catalog == "" && !IsAddress(w.m.Catalog) {
+func (w *runner) whyNotFinish(ctx context.Context, r *openRun) string {
+	if r.settings.Catalog != "" {
+		return ""
+	}
+	if !IsAddress(w.m.Catalog) {
 		return "it is stored in a database catalogue, and this worker was given none"
+	}
+	id, err := shared.IDOf(ctx, w.m.Catalog)
+	switch {
+	case err != nil:
+		return err.Error()
+	case r.prints.Catalog != "" && id != r.prints.Catalog:
+		return "it is stored in another catalogue than " + shared.NameOf(w.m.Catalog) + ": give the worker the address that the survey was queued with"
 	}
 	return ""
 }
