@@ -57,6 +57,33 @@ func NewDebrief(in DebriefInput) (*Debrief, error) {
 	return a, err
 }
 
+// DriveAnswer is the debrief of one drive, or of several side by side.
+type DriveAnswer interface {
+	Answer
+	View(view plot.ProfileView, u catalog.Units) plot.DriveView
+	Gaps() []string
+}
+
+// NewDebriefs compares each of some drives, read from files, with the advice; in has what they share. The
+// answer is that of the one drive, or the drives side by side; list has the debrief of each.
+func NewDebriefs(in DebriefInput, files []string, drives []routes.Recording) (a DriveAnswer, list []*Debrief, err error) {
+	list = make([]*Debrief, len(drives))
+	for i := range drives {
+		in.File, in.Drive = files[i], &drives[i]
+		if list[i], err = NewDebrief(in); err != nil {
+			return nil, nil, err
+		}
+	}
+	if len(list) == 1 {
+		return list[0], list, nil
+	}
+	several, err := NewSideBySide(list)
+	if err != nil {
+		return nil, nil, err
+	}
+	return several, list, nil
+}
+
 // Gaps names each missing part of the drive.
 func (a *Debrief) Gaps() []string {
 	var out []string

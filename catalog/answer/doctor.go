@@ -4,13 +4,16 @@ import (
 	"context"
 	"fmt"
 	"io"
+	"runtime"
 	"strings"
 
 	"gradeline/catalog"
+	"gradeline/catalog/holding"
 	"gradeline/catalog/shared"
 	"gradeline/catalog/store"
 	"gradeline/catalog/survey"
 	"gradeline/catalog/wording"
+	"gradeline/terrain/raster"
 )
 
 // Doctor is the list of checks of libraries, data and a catalogue.
@@ -25,6 +28,50 @@ type Check struct {
 	OK   bool   `json:"ok"`
 	Look bool   `json:"look,omitempty"` // no fault of the file, but something for a person to look at
 	Says string `json:"says"`
+}
+
+// NewDoctor checks the program of a version, its libraries and data. classCount and classErr are of the
+// reading of the weight classes in use.
+func NewDoctor(version string, classCount int, classErr error) *Doctor {
+	a := &Doctor{Schema: catalog.Schema}
+	gdal, proj := raster.Version()
+	a.Add("gradeline", nil, version+", "+runtime.Version())
+	a.Add("GDAL", nil, gdal)
+	a.Add("PROJ and its data", raster.SelfTest(), proj)
+	a.Add("SQLite", nil, store.Version())
+	a.Add("weight classes", classErr, fmt.Sprintf("%d", classCount))
+	if _, err := holding.DefaultClasses(); err != nil {
+		a.Add("built-in weight classes", err, "")
+	}
+	return a
+}
+
+// DoctorOptions say how a catalogue is examined.
+type DoctorOptions struct {
+	store.Options
+	IsOptional bool   // that there is none is no fault
+	Repair     bool   // what the rest of the catalogue proves
+	By         string // for the history of a repair
+}
+
+// ExamineCatalog adds the faults of the catalogue at a path and, if asked, what was repaired.
+func (a *Doctor) ExamineCatalog(ctx context.Context, path string, o DoctorOptions) {
+	if isThere, _ := store.Exists(ctx, path); !isThere && o.IsOptional && !o.Repair {
+		a.Add("catalogue", nil, fmt.Sprintf("none at %s; create one with gradeline survey", path))
+		return
+	}
+	if o.Repair {
+		r, err := store.RepairFile(ctx, path, o.By, o.Options)
+		a.AddCatalog(store.NameOf(path), r, err)
+		a.AddDrives(ctx, path, o.Options)
+		return
+	}
+	a.AddDatabase(ctx, path)
+	found, err := store.ExamineFile(ctx, path, o.Options)
+	a.AddCatalog(store.NameOf(path), store.RepairReport{Left: found}, err)
+	if len(found) == 0 && err == nil {
+		a.AddDrives(ctx, path, o.Options)
+	}
 }
 
 // Add adds a check: a fault with err, otherwise its result in words.

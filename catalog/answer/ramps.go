@@ -1,6 +1,7 @@
 package answer
 
 import (
+	"context"
 	"fmt"
 	"io"
 	"math"
@@ -8,6 +9,7 @@ import (
 
 	"gradeline/catalog"
 	"gradeline/catalog/signs"
+	"gradeline/catalog/store"
 	"gradeline/catalog/table"
 )
 
@@ -30,6 +32,23 @@ type RampOptions struct {
 	LeadM    float64        // distance of a ramp before the hazard
 	OnRecord []catalog.Site // sites that serve the descent; the escape ramps among them are used
 	Existing []signs.Ramp   // to rate
+}
+
+// RampsOf is NewRamps for a descent of a catalogue, by its id: on its stored grade line, and with the
+// sites on record that serve its direction.
+func RampsOf(ctx context.Context, cat *store.Catalog, id string, in signs.RunawayInput, o RampOptions) (*Ramps, error) {
+	e, err := cat.Descent(ctx, id)
+	if err != nil {
+		return nil, err
+	}
+	in.Descent = e.Descent
+	if in.Profile, err = cat.Profile(ctx, e.Descent.ID); err != nil {
+		return nil, err
+	}
+	if o.OnRecord, err = cat.Sites(ctx, store.SiteFilter{Route: e.Descent.Route, Direction: &e.Descent.Direction}); err != nil {
+		return nil, err
+	}
+	return NewRamps(in, o)
 }
 
 // NewRamps is the answer for a runaway.

@@ -8,6 +8,7 @@ import (
 	"io"
 	"io/fs"
 	"math"
+	"os"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -92,10 +93,13 @@ func SheetDrawer(file string) func(io.Writer, page.Sheet, page.Paper) error {
 	return nil
 }
 
-// WriteSheets writes a PDF page for each of some descents into a folder that exists, named
+// WriteSheets writes a PDF page for each of some descents into a folder, made where there is none, named
 // after the descent and the class. A page that fails is a gap, in words, and the work
 // continues. Only an interrupt or a folder that can't be written ends it.
 func WriteSheets(ctx context.Context, cat *store.Catalog, es []catalog.Entry, dir string, replace bool, o SheetOptions) (gaps []string, err error) {
+	if err := os.MkdirAll(dir, 0o777); err != nil {
+		return nil, &catalog.Fault{File: dir, What: "cannot be created", Err: wholefile.WithoutPath(err), Fix: "check the folder above it"}
+	}
 	for i := range es {
 		if err := ctx.Err(); err != nil {
 			return gaps, err

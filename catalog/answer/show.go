@@ -1,6 +1,7 @@
 package answer
 
 import (
+	"context"
 	"fmt"
 	"io"
 	"math"
@@ -8,6 +9,7 @@ import (
 
 	"gradeline/catalog"
 	"gradeline/catalog/plot"
+	"gradeline/catalog/store"
 	"gradeline/catalog/survey"
 	"gradeline/catalog/wording"
 	"gradeline/routes"
@@ -33,6 +35,18 @@ type Profile struct {
 	GroundM    []*float64 `json:"ground_m"` // null where the terrain has no height
 	ElevationM []*float64 `json:"elevation_m"`
 	State      []string   `json:"state"`
+}
+
+// ShowDescent is the answer for an entry of a catalogue and a class ("" for every class) with what kept
+// drives say, and the view that it is drawn from.
+func ShowDescent(ctx context.Context, cat *store.Catalog, e *catalog.Entry, class string) (*OneDescent, plot.ProfileView, error) {
+	view, err := ViewOf(ctx, cat, e, catalog.HoldFor(e.Holds, class))
+	if err != nil {
+		return nil, view, err
+	}
+	a := NewOneDescent(e, &view, class)
+	a.Drives, err = survey.SayDrives(ctx, cat, e)
+	return a, view, err
 }
 
 // NewOneDescent is the answer for an entry and its view. A class limits the text to its advice,

@@ -1,6 +1,7 @@
 package answer
 
 import (
+	"context"
 	"fmt"
 	"io"
 	"strings"
@@ -21,6 +22,25 @@ type Spread struct {
 type SpreadRuns struct {
 	Schema string   `json:"schema"`
 	Runs   []Spread `json:"runs"`
+}
+
+// NewSpread is the answer about a run that has ended, with its gaps.
+func NewSpread(ctx context.Context, q *spread.Queue, p spread.Progress) (*Spread, error) {
+	gaps, err := q.Gaps(ctx, p.Run)
+	return &Spread{Progress: p, GapList: append([]string{}, gaps...)}, err
+}
+
+// Failure is the error of a run that failed; nil for another.
+func (a *Spread) Failure() error {
+	if a.State != spread.Failed {
+		return nil
+	}
+	return &catalog.Fault{What: "the survey failed: " + a.Problem, Fix: "put it right, then gradeline work --again with its number"}
+}
+
+// QueuedLine says what was queued, and who takes part.
+func QueuedLine(q *spread.Queued) string {
+	return fmt.Sprintf("run %d: %d routes, %.1f km, in %d jobs; gradeline work on any machine with the terrain takes part", q.Run, q.Routes, q.LengthM/1000, q.Jobs)
 }
 
 // SpreadRunsOf is the answer about some runs.

@@ -21,6 +21,17 @@ const (
 	AvoidLines
 )
 
+// ParseAvoidShape reads "polygon" or "line". Other text is terrain.ErrInput.
+func ParseAvoidShape(text string) (AvoidShape, error) {
+	switch text {
+	case "polygon":
+		return AvoidPolygons, nil
+	case "line":
+		return AvoidLines, nil
+	}
+	return AvoidPolygons, &catalog.Fault{Kind: terrain.ErrInput, What: fmt.Sprintf("%q: use line or polygon", text)}
+}
+
 // AvoidOptions are the options of AvoidOverlay.
 type AvoidOptions struct {
 	Shape  AvoidShape

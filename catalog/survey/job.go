@@ -241,6 +241,16 @@ func (j *Job) Earlier() (count int, began time.Time) {
 	return len(j.earlier.finished), j.earlier.began
 }
 
+// EarlierWords says that the survey continues an interrupted one; empty where it does not.
+func (j *Job) EarlierWords() string {
+	n, began := j.Earlier()
+	if n == 0 {
+		return ""
+	}
+	return fmt.Sprintf("continues the survey that began %s and was interrupted: %d routes were finished with the same terrain, roads, classes and rules; --afresh surveys them again",
+		began.Format("2006-01-02 15:04 MST"), n)
+}
+
 // Run surveys the routes and stores what it finds. When it fails or ctx ends, the
 // complete routes are in the catalogue (NotKept says otherwise), and the same job,
 // begun again, takes them over. A route that cannot be surveyed is a gap of the answer; that no

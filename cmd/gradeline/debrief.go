@@ -1,7 +1,6 @@
 package main
 
 import (
-	"io"
 	"math"
 	"time"
 
@@ -56,18 +55,12 @@ func (s *session) debrief(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	list := make([]*answer.Debrief, len(recs))
-	for i, file := range c.Args().Tail() {
-		if list[i], err = answer.NewDebrief(answer.DebriefInput{Entry: &e, Profile: stretch, Class: &class, MassKg: massKg, File: file, Drive: &recs[i], Sites: sites, Pass: c.Int("pass")}); err != nil {
-			return err
-		}
-	}
-	a, err := oneOrSeveral(list)
+	a, list, err := answer.NewDebriefs(answer.DebriefInput{Entry: &e, Profile: stretch, Class: &class, MassKg: massKg, Sites: sites, Pass: c.Int("pass")}, c.Args().Tail(), recs)
 	if err != nil {
 		return err
 	}
 	v := a.View(plot.ViewFromProfile(stretch, &e, catalog.HoldFor(e.Holds, class.ID), math.Inf(1)), u)
-	if err := s.plotDrives(c, v, u); err != nil {
+	if err := s.plotTo(c, "plot", plot.Drawer(c.String("plot"), v, u, plot.DriveSVG, plot.DrivePNG)); err != nil {
 		return err
 	}
 	if err := s.answer(c, a, u); err != nil {
@@ -77,27 +70,6 @@ func (s *session) debrief(c *cli.Context) error {
 		return err
 	}
 	return s.sayGaps(a.Gaps())
-}
-
-// oneOrSeveral is the answer for one drive, or for several side by side.
-func oneOrSeveral(list []*answer.Debrief) (driveAnswer, error) {
-	if len(list) == 1 {
-		return list[0], nil
-	}
-	return answer.NewSideBySide(list)
-}
-
-// plotDrives draws the drives where --plot asks for it.
-func (s *session) plotDrives(c *cli.Context, v plot.DriveView, u catalog.Units) error {
-	file := c.String("plot")
-	if file == "" {
-		return nil
-	}
-	if err := notAnInput(c, file); err != nil {
-		return err
-	}
-	return s.drawTo(file, c.Bool("force"), func(w io.Writer) error { return plot.DriveSVG(w, v, u) },
-		func(w io.Writer) error { return plot.DrivePNG(w, v, u) })
 }
 
 // keepProgress adds the drives to the office's file of trainees where --progress asks for it.
@@ -129,10 +101,3 @@ func debriefFlags(c *cli.Context) error {
 
 // mostDrives is the number of recordings that one table compares.
 const mostDrives = 50
-
-// driveAnswer is the debrief of one drive, or of several side by side.
-type driveAnswer interface {
-	WriteText(w io.Writer, u catalog.Units) error
-	View(view plot.ProfileView, u catalog.Units) plot.DriveView
-	Gaps() []string
-}

@@ -197,3 +197,34 @@ func TestTopLevelIsAsLaidOut(t *testing.T) {
 		}
 	}
 }
+
+// mostCommandLines is the most that a file of cmd may have: what a command does belongs into the library.
+const mostCommandLines = 150
+
+func isTooLong(file string, lines int) bool {
+	return strings.HasPrefix(file, "cmd/") && !strings.HasSuffix(file, "_test.go") && lines > mostCommandLines
+}
+
+func TestCommandFilesHaveFewLines(t *testing.T) {
+	found := 0
+	for _, file := range goFiles(t) {
+		b, err := os.ReadFile(filepath.Join(tree, file))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if strings.HasPrefix(file, "cmd/") {
+			found++
+		}
+		if n := strings.Count(string(b), "\n"); isTooLong(file, n) {
+			t.Errorf("%s has %d lines, more than %d: move what is not flags, one call or printing into the library", file, n, mostCommandLines)
+		}
+	}
+	if found < 50 {
+		t.Fatalf("only %d files of cmd found", found)
+	}
+	for file, lines := range map[string]int{"cmd/gradeline/x.go": 151, "cmd/commandline/x.go": 400} { // the check turns red
+		if !isTooLong(file, lines) {
+			t.Errorf("%s with %d lines passes", file, lines)
+		}
+	}
+}

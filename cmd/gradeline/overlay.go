@@ -23,8 +23,6 @@ func (s *session) overlayCommand() *cli.Command {
 	}
 }
 
-var avoidShapes = map[string]overlay.AvoidShape{"line": overlay.AvoidLines, "polygon": overlay.AvoidPolygons}
-
 func (s *session) overlay(c *cli.Context) error {
 	if err := commandline.CountArgs(c, 1, 1, "one of: descents, holds, avoid, edges, signs, sites, practice"); err != nil {
 		return err
@@ -57,11 +55,10 @@ func overlayRequest(c *cli.Context) (answer.OverlayRequest, error) {
 	if answer.IsOverlayOfClass(r.Kind) && r.Class == "" {
 		return r, usagef("overlay %s needs --class; gradeline classes list shows them", r.Kind)
 	}
-	var isShape bool
-	if r.Avoid.Shape, isShape = avoidShapes[c.String("shape")]; !isShape {
-		return r, usagef("--shape %q: use line or polygon", c.String("shape"))
-	}
 	var err error
+	if r.Avoid.Shape, err = overlay.ParseAvoidShape(c.String("shape")); err != nil {
+		return r, usagef("--shape %v", err)
+	}
 	if r.Avoid.WidthM, err = commandline.Preset(c, "width", catalog.LengthM); err != nil {
 		return r, err
 	}

@@ -6,9 +6,7 @@ import (
 	"gradeline/catalog"
 	"gradeline/catalog/answer"
 	"gradeline/catalog/signs"
-	"gradeline/catalog/store"
 	"gradeline/cmd/commandline"
-	"gradeline/routes"
 )
 
 func (s *session) rampsCommand() *cli.Command {
@@ -52,31 +50,14 @@ func (s *session) ramps(c *cli.Context) error {
 		}
 		existing = append(existing, r)
 	}
-	e, stretch, sites, err := hillWithSites(c)
+	cat, err := openCatalog(c)
 	if err != nil {
 		return err
 	}
-	in.Descent, in.Profile = e.Descent, stretch
-	a, err := answer.NewRamps(in, answer.RampOptions{LeadM: leadM, OnRecord: sites, Existing: existing})
+	defer cat.Close()
+	a, err := answer.RampsOf(c.Context, cat, c.Args().First(), in, answer.RampOptions{LeadM: leadM, Existing: existing})
 	if err != nil {
 		return err
 	}
 	return s.answer(c, a, u)
-}
-
-// hillWithSites reads the descent that the argument names, its stored grade line and the sites that
-// serve it. The catalogue is closed again.
-func hillWithSites(c *cli.Context) (catalog.Entry, *routes.Profile, []catalog.Site, error) {
-	cat, e, err := oneDescent(c)
-	if err != nil {
-		return e, nil, nil, err
-	}
-	defer cat.Close()
-	line, err := cat.Profile(c.Context, e.Descent.ID)
-	if err != nil {
-		return e, nil, nil, err
-	}
-	dir := e.Descent.Direction
-	sites, err := cat.Sites(c.Context, store.SiteFilter{Route: e.Descent.Route, Direction: &dir})
-	return e, line, sites, err
 }

@@ -1,9 +1,7 @@
 package main
 
 import (
-	"fmt"
 	"io"
-	"os"
 	"strings"
 	"time"
 
@@ -13,7 +11,6 @@ import (
 	"gradeline/catalog/answer"
 	"gradeline/catalog/page"
 	"gradeline/catalog/store"
-	"gradeline/catalog/wholefile"
 	"gradeline/catalog/wording"
 	"gradeline/cmd/commandline"
 )
@@ -120,40 +117,10 @@ func (s *session) sheets(c *cli.Context, o answer.SheetOptions) error {
 	if o.Class == "" {
 		return usagef("sheet needs --class with one of %s", commandline.Listed(wording.Classes(es)))
 	}
-	if err := os.MkdirAll(dir, 0o777); err != nil {
-		return &catalog.Fault{File: dir, What: "cannot be created", Err: wholefile.WithoutPath(err), Fix: "check the folder above it"}
-	}
 	gaps, err := answer.WriteSheets(c.Context, cat, es, dir, c.Bool("force"), o)
 	if err != nil {
 		return err
 	}
 	s.say("%d of %d pages written to %s", len(es)-len(gaps), len(es), dir)
 	return s.sayGaps(gaps)
-}
-
-// checkPage reports whether a printed page still matches the catalogue.
-func (s *session) checkPage(c *cli.Context) error {
-	mark := c.String("check")
-	if !page.IsFingerprint(mark) {
-		return usagef("--check %q: a page's fingerprint is eight letters and figures, as in K7QF-2M9D", mark)
-	}
-	day, err := weather(c, false)
-	if err != nil {
-		return err
-	}
-	classes, err := loadClasses(c)
-	if err != nil {
-		return err
-	}
-	cat, err := openCatalog(c)
-	if err != nil {
-		return err
-	}
-	defer cat.Close()
-	found, err := answer.FindPage(c.Context, cat, mark, classes, day)
-	if err != nil {
-		return err
-	}
-	_, err = fmt.Fprintln(s.out, found)
-	return err
 }

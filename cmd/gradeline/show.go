@@ -2,15 +2,12 @@ package main
 
 import (
 	"io"
-	"strings"
 
 	"github.com/urfave/cli/v2"
 
 	"gradeline/catalog"
 	"gradeline/catalog/answer"
 	"gradeline/catalog/plot"
-	"gradeline/catalog/survey"
-	"gradeline/catalog/wholefile"
 	"gradeline/catalog/wording"
 	"gradeline/cmd/commandline"
 )
@@ -55,78 +52,47 @@ func (s *session) show(c *cli.Context) error {
 	if c.String("class") != "" && hold == nil {
 		return usagef("%s has no answer for class %q; it has %s", e.Descent.ID, c.String("class"), commandline.Listed(wording.Classes([]catalog.Entry{e})))
 	}
-	view, err := answer.ViewOf(c.Context, cat, &e, hold)
+	a, view, err := answer.ShowDescent(c.Context, cat, &e, c.String("class"))
 	if err != nil {
 		return err
 	}
-	if file := c.String("plot"); file != "" {
-		if err := notAnInput(c, file); err != nil {
-			return err
-		}
-		if err := s.plotTo(file, c.Bool("force"), view, u); err != nil {
-			return err
-		}
-	}
-	if err := s.classPlots(c, &e, hold, u); err != nil {
+	if err := s.plotTo(c, "plot", plot.Drawer(c.String("plot"), view, u, plot.ProfileSVG, plot.ProfilePNG)); err != nil {
 		return err
 	}
-	a := answer.NewOneDescent(&e, &view, c.String("class"))
-	if a.Drives, err = survey.SayDrives(c.Context, cat, &e); err != nil {
+	if err := s.classPlots(c, &e, hold, u); err != nil {
 		return err
 	}
 	return s.answer(c, a, u)
 }
 
-// plotTo draws a profile view to a file whose ending names the format.
-func (s *session) plotTo(file string, force bool, view plot.ProfileView, u catalog.Units) error {
-	return s.drawTo(file, force, func(w io.Writer) error { return plot.ProfileSVG(w, view, u) },
-		func(w io.Writer) error { return plot.ProfilePNG(w, view, u) })
-}
-
-// drawTo writes a plot as SVG or PNG, by the file's ending.
-func (s *session) drawTo(file string, force bool, svg, png func(io.Writer) error) error {
-	draw := svg
+// plotTo writes the plot of a flag, if it is given; draw is nil where the file's ending is unknown.
+func (s *session) plotTo(c *cli.Context, flag string, draw func(io.Writer) error) error {
+	file := c.String(flag)
 	switch {
-	case strings.HasSuffix(strings.ToLower(file), ".png"):
-		draw = png
-	case !strings.HasSuffix(strings.ToLower(file), ".svg"):
+	case file == "":
+		return nil
+	case draw == nil:
 		return usagef("%s: a plot's file must end in .svg or .png", file)
 	}
-	if err := wholefile.WriteFile(file, force, draw); err != nil {
-		return err
-	}
-	s.say("wrote %s", file)
-	return nil
+	return s.writeTo(c, file, draw)
 }
 
 // classPlots draws the plots of one weight class.
 func (s *session) classPlots(c *cli.Context, e *catalog.Entry, h *catalog.Hold, u catalog.Units) error {
-	holdingFile, heatFile := c.String("holding-plot"), c.String("heat-plot")
-	if holdingFile == "" && heatFile == "" {
+	if c.String("holding-plot") == "" && c.String("heat-plot") == "" {
 		return nil
 	}
 	class, err := weightClass(c)
 	if err != nil {
 		return err
 	}
-	for _, file := range []string{holdingFile, heatFile} {
-		if file != "" {
-			if err := notAnInput(c, file); err != nil {
-				return err
-			}
-		}
-	}
-	if holdingFile != "" {
-		v := plot.HoldingViewFor(e, &class)
-		if err := s.drawTo(holdingFile, c.Bool("force"), func(w io.Writer) error { return plot.HoldingSVG(w, v, u) },
-			func(w io.Writer) error { return plot.HoldingPNG(w, v, u) }); err != nil {
+	for _, flag := range []string{"holding-plot", "heat-plot"} {
+		if err := notAnInput(c, c.String(flag)); err != nil {
 			return err
 		}
 	}
-	if heatFile != "" {
-		v := plot.HeatViewFor(e, h)
-		return s.drawTo(heatFile, c.Bool("force"), func(w io.Writer) error { return plot.HeatSVG(w, v, u) },
-			func(w io.Writer) error { return plot.HeatPNG(w, v, u) })
+	if err := s.plotTo(c, "holding-plot", plot.Drawer(c.String("holding-plot"), plot.HoldingViewFor(e, &class), u, plot.HoldingSVG, plot.HoldingPNG)); err != nil {
+		return err
 	}
-	return nil
+	return s.plotTo(c, "heat-plot", plot.Drawer(c.String("heat-plot"), plot.HeatViewFor(e, h), u, plot.HeatSVG, plot.HeatPNG))
 }

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"fmt"
 	"strings"
 
 	"github.com/urfave/cli/v2"
@@ -10,16 +9,6 @@ import (
 	"gradeline/catalog/answer"
 	"gradeline/catalog/signs"
 )
-
-// ruleCheckAnswer is the answer of signs check --json.
-type ruleCheckAnswer struct {
-	Schema   string `json:"schema"`
-	RuleSet  string `json:"rule_set"`
-	Edition  string `json:"edition"`
-	Warrants int    `json:"warrants"`
-	Signs    int    `json:"signs"`
-	Sources  int    `json:"sources"`
-}
 
 // signRuleFile prints the file of a rule set as a start for a new one, or reads a rule file and
 // explains every fault with its line.
@@ -46,10 +35,5 @@ func (s *session) signRuleFile(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	a := ruleCheckAnswer{catalog.Schema, rs.ID, rs.Edition, len(rs.Warrants), len(rs.Signs), len(rs.Sources)}
-	if c.Bool("json") {
-		return answer.WriteJSON(s.out, a)
-	}
-	_, err = fmt.Fprintf(s.out, "%s (%s): %d warrants, %d signs, %d sources, no fault. Use it with --rules %s.\n", a.RuleSet, a.Edition, a.Warrants, a.Signs, a.Sources, file)
-	return err
+	return s.answer(c, answer.NewRuleCheck(file, &rs), catalog.Metric)
 }

@@ -36,7 +36,7 @@ func (s *session) spread(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	s.say("run %d: %d routes, %.1f km, in %d jobs; gradeline work on any machine with the terrain takes part", run.Run, run.Routes, run.LengthM/1000, run.Jobs)
+	s.say("%s", answer.QueuedLine(&run))
 	if c.Bool("watch") {
 		return s.watchRun(c, q, run.Run)
 	}
@@ -88,26 +88,21 @@ func (s *session) watchRun(c *cli.Context, q *spread.Queue, run int64) error {
 
 // watched gives the answer of a run that has ended.
 func (s *session) watched(c *cli.Context, q *spread.Queue, p spread.Progress, u catalog.Units) error {
-	gaps, err := q.Gaps(c.Context, p.Run)
+	a, err := answer.NewSpread(c.Context, q, p)
 	if err != nil {
 		return err
 	}
-	if err := s.answer(c, &answer.Spread{Progress: p, GapList: append([]string{}, gaps...)}, u); err != nil {
+	if err := s.answer(c, a, u); err != nil {
 		return err
 	}
 	for _, w := range p.Warnings {
 		s.say("warning: %s", w)
 	}
-	for _, g := range gaps {
-		s.say("gap: %s", g)
+	gaps := s.sayGaps(a.GapList)
+	if err := a.Failure(); err != nil {
+		return err
 	}
-	if p.State == spread.Failed {
-		return &catalog.Fault{What: "the survey failed: " + p.Problem, Fix: "put it right, then gradeline work --again with its number"}
-	}
-	if len(gaps) > 0 {
-		return errGaps
-	}
-	return nil
+	return gaps
 }
 
 // longLineEvery is how often progress is said where it is not a terminal.

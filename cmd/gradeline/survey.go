@@ -97,9 +97,8 @@ func (s *session) survey(c *cli.Context) error {
 		debug.SetMemoryLimit(survey.HeapBytes(setup.MemoryBytes, setup.Raster.CacheBytes))
 		s.say("%s", job.Memory())
 	}
-	if n, began := job.Earlier(); n > 0 {
-		s.say("continues the survey that began %s and was interrupted: %d routes were finished with the same terrain, roads, classes and rules; --afresh surveys them again",
-			began.Format("2006-01-02 15:04 MST"), n)
+	if words := job.EarlierWords(); words != "" {
+		s.say("%s", words)
 	}
 	err = job.Run(c.Context)
 	bar.end()
