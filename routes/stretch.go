@@ -71,3 +71,23 @@ func between[T any](series []T, first, end int) []T {
 	}
 	return series[first:end]
 }
+
+// MissingStretches are the stretches without known ground, each from its first station to the next one
+// with ground, or to the road's end.
+func (p *Profile) MissingStretches() [][2]float64 {
+	var out [][2]float64
+	from := -1.0
+	for i := range p.State {
+		isMissing := p.State[i] == InVoid || p.State[i] == OutsideTerrain
+		switch {
+		case isMissing && from < 0:
+			from = p.StationM(i)
+		case !isMissing && from >= 0:
+			out, from = append(out, [2]float64{from, p.StationM(i)}), -1
+		}
+	}
+	if from >= 0 {
+		out = append(out, [2]float64{from, p.LengthM})
+	}
+	return out
+}

@@ -90,3 +90,15 @@ func TestStretchKeepsWhatIsKnownOfItsRoute(t *testing.T) {
 		t.Errorf("the whole profile became %+v", w)
 	}
 }
+
+// By hand: stations every 10 m, a void at 20 and 30 m, terrain that ends at 60 m.
+func TestMissingStretches(t *testing.T) {
+	p := &Profile{StepM: 10, LengthM: 75, State: []StationState{Measured, Measured, InVoid, OutsideTerrain, Measured, Measured, OutsideTerrain, OutsideTerrain}}
+	if got := p.MissingStretches(); len(got) != 2 || got[0] != [2]float64{20, 40} || got[1] != [2]float64{60, 75} {
+		t.Errorf("%v", got)
+	}
+	p.State = make([]StationState, 8)
+	if got := p.MissingStretches(); got != nil {
+		t.Errorf("all measured: %v", got)
+	}
+}

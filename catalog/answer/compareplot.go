@@ -97,20 +97,7 @@ func doubtsOf(p *routes.Profile) [][2]float64 {
 	for _, d := range p.Doubtful {
 		out = append(out, [2]float64{d.FromM, d.ToM})
 	}
-	from := -1.0
-	for i := range p.State {
-		isMissing := p.State[i] == routes.InVoid || p.State[i] == routes.OutsideTerrain
-		switch {
-		case isMissing && from < 0:
-			from = p.StationM(i)
-		case !isMissing && from >= 0:
-			out, from = append(out, [2]float64{from, p.StationM(i)}), -1
-		}
-	}
-	if from >= 0 {
-		out = append(out, [2]float64{from, p.LengthM})
-	}
-	return out
+	return append(out, p.MissingStretches()...)
 }
 
 // Plot draws the routes on a map with their profiles next to it. The file's ending says

@@ -312,20 +312,7 @@ func unknownStretches(p *routes.Profile) (why string, at [][2]float64) {
 		return why, at
 	}
 	why = fmt.Sprintf("%.0f m of it have no known ground", p.MissingM)
-	open := -1.0
-	for i := range p.State {
-		isMissing := p.State[i] == routes.InVoid || p.State[i] == routes.OutsideTerrain
-		switch {
-		case isMissing && open < 0:
-			open = p.StationM(i)
-		case !isMissing && open >= 0:
-			at, open = append(at, [2]float64{open, p.StationM(i)}), -1
-		}
-	}
-	if open >= 0 {
-		at = append(at, [2]float64{open, p.LengthM})
-	}
-	return why, at
+	return why, append(at, p.MissingStretches()...)
 }
 
 // NetworkFiles are the files of a road network.
