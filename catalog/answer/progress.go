@@ -13,6 +13,7 @@ import (
 	"gradeline/catalog/table"
 	"gradeline/catalog/trainees"
 	"gradeline/catalog/wording"
+	"gradeline/terrain"
 )
 
 // Progress is what a file of trainees has about all of them or about one.
@@ -34,8 +35,22 @@ type ProgressRequest struct {
 	SignOff    trainees.SignOff
 }
 
+// check refuses a change of nobody, and two changes at once.
+func (q *ProgressRequest) check() error {
+	switch {
+	case q.Name == "" && (q.Forget || q.Descent != ""):
+		return &catalog.Fault{Kind: terrain.ErrInput, File: q.File, What: "a change of no trainee", Fix: "name the trainee"}
+	case q.Forget && q.Descent != "":
+		return &catalog.Fault{Kind: terrain.ErrInput, File: q.File, What: "a trainee cannot be signed off and removed", Fix: "choose one of the two"}
+	}
+	return nil
+}
+
 // NewProgress reads a file of trainees, and changes it where that is asked for.
 func NewProgress(q ProgressRequest) (*Progress, error) {
+	if err := q.check(); err != nil {
+		return nil, err
+	}
 	f, err := trainees.Open(q.File)
 	if err != nil {
 		return nil, err

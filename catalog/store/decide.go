@@ -53,8 +53,13 @@ func versionOf(q gpkg.Querier, id string) (version int64, err error) {
 // Decide records a decision in one change: what becomes of the newer survey, and the
 // review. An *OvertakenError where d.Version is not the descent's any more.
 func (c *Catalog) Decide(ctx context.Context, id string, d Decision) error {
-	if d.Accept && d.Refuse {
+	switch {
+	case d.Accept && d.Refuse:
 		return &Fault{Kind: terrain.ErrInput, What: "a newer survey cannot be accepted and refused", Fix: "choose one of the two"}
+	case !d.Accept && !d.Refuse && d.Review.State == "":
+		return &Fault{Kind: terrain.ErrInput, What: "nothing is decided", Fix: "give a state, or accept or refuse the newer survey"}
+	case d.Review.By == "":
+		return &Fault{Kind: terrain.ErrInput, What: "a decision without a name", Fix: "name the person who decided"}
 	}
 	if d.Review.State != "" {
 		if err := c.checkReview(&d.Review); err != nil {

@@ -138,6 +138,9 @@ func (c *Catalog) writeSite(s *catalog.Site, by string) error {
 
 // RemoveSite takes one site out.
 func (c *Catalog) RemoveSite(ctx context.Context, id, by, why string) error {
+	if by == "" {
+		return &Fault{Kind: terrain.ErrInput, What: "a removal without a name", Fix: "name the person who removes the site"}
+	}
 	return c.file.Change(ctx, func() error {
 		if err := c.file.MarkOwnChange(true); err != nil {
 			return err
