@@ -2,7 +2,6 @@ package main
 
 import (
 	"io"
-	"slices"
 
 	"github.com/urfave/cli/v2"
 
@@ -97,9 +96,7 @@ func practiceOptions(c *cli.Context) (answer.PracticeOptions, error) {
 	if err != nil {
 		return o, err
 	}
-	if i := slices.IndexFunc(classes, func(k vehicle.Class) bool { return k.ID == o.Class }); i >= 0 {
-		o.Figures = &classes[i] // a class of the catalogue alone has no lower gear tried
-	}
+	o.Figures, _ = vehicle.ClassByID(classes, o.Class) // a class of the catalogue alone has no lower gear tried
 	if o.MarginPct, err = catalog.DowngradePct(c.String("margin")); err != nil {
 		return o, usagef("--margin: write per cent, as in 20%%")
 	}
