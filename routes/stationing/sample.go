@@ -88,7 +88,11 @@ func Sample(ctx context.Context, s terrain.Surface, r *routes.Route, o Options) 
 	if g.Doubtful, err = seamSteps(ctx, s, g); err != nil {
 		return nil, err
 	}
-	g.Doubtful = append(g.Doubtful, turnBacks(r, g)...)
+	filled, err := filledStretches(ctx, s, g)
+	if err != nil {
+		return nil, err
+	}
+	g.Doubtful = append(append(g.Doubtful, filled...), turnBacks(r, g)...)
 	g.RadiusM = radiiM(r.Line, r.VertexM, n+1, g.StepM)
 	return g, nil
 }
