@@ -181,14 +181,25 @@ func (f *filledSearch) windows(blocks []texture) []texture {
 
 // smoothRuns are the stretches of windows that are much smoother than the others of their mosaic.
 func (f *filledSearch) smoothRuns(windows []texture) []levelRun {
-	// Few windows are near the least that can be smooth, so that only those are compared with care.
-	most := quantileOf(windows, .5, filledOthers)
+	// Only windows that are smooth beside the rougher ones of all are compared with those around them.
+	most := quantileOf(windows, .75, filledOthers)
 	var out []levelRun
-	for w, t := range windows {
-		if !t.isBelow(most, filledShare) || !f.isSmooth(windows, w) {
+	for w := 0; w < len(windows); w++ {
+		if !windows[w].isBelow(most, filledShare) {
 			continue
 		}
-		run := levelRun{w * f.per, (w + filledBlocks) * f.per}
+		usual := f.usual(windows, w)
+		if !(usual.changeM >= filledUsualM) || !windows[w].isBelow(usual, filledShare) {
+			continue
+		}
+		first := w // as far as the ground is smooth by the same measure
+		for first > 0 && windows[first-1].isBelow(usual, filledShare) {
+			first--
+		}
+		for w+1 < len(windows) && windows[w+1].isBelow(usual, filledShare) {
+			w++
+		}
+		run := levelRun{first * f.per, (w + filledBlocks) * f.per}
 		if n := len(out); n > 0 && run.first-out[n-1].last <= filledBlocks*f.per {
 			out[n-1].last = run.last
 		} else {
@@ -198,8 +209,8 @@ func (f *filledSearch) smoothRuns(windows []texture) []levelRun {
 	return out
 }
 
-// isSmooth compares a window with the others of its mosaic around it.
-func (f *filledSearch) isSmooth(windows []texture, w int) bool {
+// usual is the texture of the other windows of a window's mosaic around it.
+func (f *filledSearch) usual(windows []texture, w int) texture {
 	reach := int(filledWithinM / (float64(f.per) * f.g.StepM))
 	var others []texture
 	for k := max(0, w-reach); k < min(len(windows), w+reach); k++ {
@@ -207,8 +218,7 @@ func (f *filledSearch) isSmooth(windows []texture, w int) bool {
 			others = append(others, windows[k])
 		}
 	}
-	usual := quantileOf(others, filledQuantile, filledOthers)
-	return usual.changeM >= filledUsualM && windows[w].isBelow(usual, filledShare)
+	return quantileOf(others, filledQuantile, filledOthers)
 }
 
 func (t texture) isBelow(usual texture, share float64) bool {
