@@ -18,7 +18,7 @@ func texturedHill(e, n, share float64) float64 {
 	return 1500 - .06*e + .3*n + share*1.2*math.Sin(2*math.Pi*e/30+1)*math.Cos(2*math.Pi*n/47+.4)
 }
 
-func groundOf(t *testing.T, lengthM float64, cellM float32, z func(e, n float64) float64) (*across, *routes.Ground) {
+func groundAcross(t *testing.T, lengthM float64, cellM float32, z func(e, n float64) float64) (*across, *routes.Ground) {
 	t.Helper()
 	origin := orb.Point{10, 47}
 	s := &across{origin: origin, z: z, cellM: cellM}
@@ -65,7 +65,7 @@ func TestFilledStretches(t *testing.T) {
 		{"5.2 km", hole(5200, 300, plane), 25000, 10, false},
 		{"smooth everywhere", plane, 12000, 10, false},
 	} {
-		s, g := groundOf(t, c.lengthM, c.cellM, c.z)
+		s, g := groundAcross(t, c.lengthM, c.cellM, c.z)
 		list, err := filledStretches(context.Background(), s, g)
 		if err != nil {
 			t.Fatal(err)
@@ -89,7 +89,7 @@ func TestFilledStretches(t *testing.T) {
 	}
 	// Cells finer than 5 m are not judged.
 	for cellM, want := range map[float32]bool{4.8: false, 5.2: true} {
-		s, g := groundOf(t, 12000, 10, hole(1000, 300, plane))
+		s, g := groundAcross(t, 12000, 10, hole(1000, 300, plane))
 		for i := range g.CellM {
 			g.CellM[i] = cellM
 		}
@@ -102,7 +102,7 @@ func TestFilledStretches(t *testing.T) {
 // The ground beside a smooth road has half of the texture before and after it at most.
 func TestSideOfAFilledStretch(t *testing.T) {
 	for share, want := range map[float64]bool{.48: true, .505: false} {
-		s, g := groundOf(t, 12000, 10, func(e, n float64) float64 {
+		s, g := groundAcross(t, 12000, 10, func(e, n float64) float64 {
 			switch {
 			case e < 4000 || e > 5000:
 				return texturedHill(e, n, 1)
@@ -119,7 +119,7 @@ func TestSideOfAFilledStretch(t *testing.T) {
 
 // Known miss: a fill as rough as measured ground, as GDAL's without smoothing.
 func TestKnownMissARoughFill(t *testing.T) {
-	s, g := groundOf(t, 12000, 10, func(e, n float64) float64 {
+	s, g := groundAcross(t, 12000, 10, func(e, n float64) float64 {
 		if e > 4000 && e < 5500 && math.Abs(n) < 400 {
 			return texturedHill(e, n, 0) + .6*math.Floor(3*math.Sin(2*math.Pi*e/31+n/9))
 		}
