@@ -58,6 +58,9 @@ type Reviewed struct {
 	Cautions []string      `json:"cautions"`
 	// Drives is what kept drives say of the descent; nil where none passes over it.
 	Drives *survey.DrivesSay `json:"drives"`
+	// Replaced is another person's review or decision directly before this one; nil where there is none.
+	// That person may not know of this one, nor this one have known of theirs.
+	Replaced *store.Event `json:"replaced"`
 
 	entry *catalog.Entry
 }
@@ -71,6 +74,9 @@ func NewReviewed(e *catalog.Entry) *Reviewed {
 func (a *Reviewed) WriteText(w io.Writer, _ catalog.Units) error {
 	l := &lines{w: w}
 	l.printf("%s: %s\n", a.entry.Descent.ID, wording.ReviewLine(a.entry))
+	if r := a.Replaced; r != nil {
+		l.printf("Before this, %s, %s: %s: %s. Both are in the history (review %s --history).\n", r.At.Format("2006-01-02 15:04"), r.By, r.What, r.Words, a.entry.Descent.ID)
+	}
 	if a.Drives != nil {
 		for _, words := range a.Drives.Words() {
 			l.printf("Drives: %s.\n", words)
@@ -89,6 +95,29 @@ func Decide(ctx context.Context, cat *store.Catalog, id string, d store.Decision
 		return nil, err
 	}
 	a := NewReviewed(&e)
+	if a.Replaced, err = replacedBy(ctx, cat, e.Descent.ID, &d); err != nil {
+		return nil, err
+	}
 	a.Drives, err = survey.SayDrives(ctx, cat, &e)
 	return a, err
+}
+
+// replacedBy is what another person did directly before a decision that was just recorded.
+func replacedBy(ctx context.Context, cat *store.Catalog, id string, d *store.Decision) (*store.Event, error) {
+	list, err := cat.History(ctx, id)
+	if err != nil {
+		return nil, err
+	}
+	own := 0
+	if d.Accept || d.Refuse {
+		own++
+	}
+	if d.Review.State != "" {
+		own++
+	}
+	at := len(list) - own - 1
+	if at < 0 || list[at].By == "" || list[at].By == d.Review.By || !list[at].IsDecision() {
+		return nil, nil
+	}
+	return &list[at], nil
 }

@@ -131,7 +131,7 @@ func (c *Catalog) accept(id, by string) error {
 				}
 			}
 		}
-		return c.file.LogHistory("accepted", by, old.Descent.ID, e.Descent.Route, words)
+		return c.file.LogHistory(acceptedEvent, by, old.Descent.ID, e.Descent.Route, words)
 	})
 }
 
@@ -148,8 +148,11 @@ func (c *Catalog) refuse(id, by, why string) error {
 	})
 }
 
-// refusedEvent is the history's word for a waiting survey that a person refused.
-const refusedEvent = "refused"
+// The history's words for a waiting survey on which a person decided.
+const (
+	acceptedEvent = "accepted"
+	refusedEvent  = "refused"
+)
 
 // hadWords is how the history names a refused survey.
 func hadWords(words string) string { return "(it had " + words + ")" }

@@ -148,6 +148,12 @@ type Event struct {
 	Words   string    `json:"words"`
 }
 
+// IsDecision reports whether a person decided something on a descent: a review, or a newer survey
+// accepted or refused.
+func (e *Event) IsDecision() bool {
+	return slices.Contains([]string{reviewEvent, setBackEvent, acceptedEvent, refusedEvent}, e.What)
+}
+
 // History lists who changed what and why, oldest first, for one descent, or for the complete
 // catalogue where id is empty.
 func (c *Catalog) History(ctx context.Context, id string) ([]Event, error) {

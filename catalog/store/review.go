@@ -50,7 +50,7 @@ func (c *Catalog) review(id string, r *catalog.Review) error {
 		return err
 	}
 	words = string(r.State)
-	what := "review"
+	what := reviewEvent
 	if setBack != "" {
 		what, words = setBackEvent, setBack+" to "+words
 	}
@@ -90,6 +90,9 @@ func (c *Catalog) fromEarlier(fid int64, id string, r *catalog.Review) (setBack,
 	}
 	return setBack, "", err
 }
+
+// reviewEvent is the history's word for a review.
+const reviewEvent = "review"
 
 // setBackEvent is the history's word for a review that undoes another person's approval, field
 // check or retirement.
