@@ -14,9 +14,9 @@ import (
 var calm = new(float64)
 
 // checkUntil checks a property over sets of drawn cases until enough of them count: a short
-// run draws few cases in a set.
+// run draws few cases in a set, and a mass that is found by grip is one case of eighty.
 func checkUntil(t *testing.T, enough func() bool, property func(t *rapid.T)) {
-	for range 12 {
+	for range 100 {
 		rapid.Check(t, property)
 		if enough() || t.Failed() {
 			return
