@@ -221,18 +221,22 @@ func provenance(s *Setup, sources []terrain.Raster) catalog.Provenance {
 	if s.Credit != "" {
 		p.Credits = []string{s.Credit}
 	}
+	p.Rasters, p.VertDatum = rasterNames(sources)
+	return p
+}
+
+// rasterNames are the lines of the provenance for rasters, and their first vertical datum.
+func rasterNames(sources []terrain.Raster) (names []string, datum string) {
 	for i, src := range sources {
 		if i == 8 {
-			p.Rasters = append(p.Rasters, fmt.Sprintf("and %d more", len(sources)-i))
+			names = append(names, fmt.Sprintf("and %d more", len(sources)-i))
 			break
 		}
 		mark := src.Fingerprint
-		p.Rasters = append(p.Rasters, fmt.Sprintf("%s (%s, cell %.3g m, heights in %s, datum %s, %s)", src.Name, src.CRS, src.CellM, src.VertUnit, src.VertDatum, mark[:min(len(mark), 16)]))
-		if p.VertDatum == "" {
-			p.VertDatum = src.VertDatum
-		}
+		names = append(names, fmt.Sprintf("%s (%s, cell %.3g m, heights in %s, datum %s, %s)", src.Name, src.CRS, src.CellM, src.VertUnit, src.VertDatum, mark[:min(len(mark), 16)]))
+		datum = cmp.Or(datum, src.VertDatum)
 	}
-	return p
+	return names, datum
 }
 
 // Earlier returns the number of routes that an interrupted run has finished with the same terrain,

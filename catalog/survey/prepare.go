@@ -6,6 +6,7 @@ import (
 	"gradeline/catalog"
 	"gradeline/catalog/store"
 	"gradeline/routes"
+	"gradeline/terrain"
 )
 
 // The catalogue and the journal have one writer. What takes long and needs neither is made by the
@@ -24,8 +25,30 @@ type prepared struct {
 	rows   []byte   // of the profile file, for the route's own id
 }
 
+// nameSources returns the rasters under a road, and names them in what was found on it: of a folder of
+// tiles the others say nothing about the road, nor do their changes.
+func (j *Job) nameSources(r *Result) []terrain.Raster {
+	if j.surface == nil {
+		return nil
+	}
+	line := make([][2]float64, len(r.Route.Line))
+	for i, p := range r.Route.Line {
+		line[i] = p
+	}
+	sources := j.surface.SourcesUnder(line)
+	names, datum := rasterNames(sources)
+	for i := range r.Entries {
+		r.Entries[i].Provenance.Rasters, r.Entries[i].Provenance.VertDatum = names, datum
+	}
+	for i := range r.SteepParts {
+		r.SteepParts[i].Provenance.Rasters, r.SteepParts[i].Provenance.VertDatum = names, datum
+	}
+	return sources
+}
+
 // prepare makes what will be written of a result. It runs in the workers, several at once.
 func (j *Job) prepare(r *Result) error {
+	sources := j.nameSources(r)
 	isWhole, why := r.Profile.Whole()
 	var places []nodePlace
 	if r.network != 0 {
@@ -35,7 +58,7 @@ func (j *Job) prepare(r *Result) error {
 	p.survey = store.RouteSurvey{
 		Route: store.RouteRecord{ID: r.Route.ID, Title: r.Route.Title, Name: r.Route.Name, Ref: r.Route.Ref, LengthM: r.Profile.LengthM, Stations: r.Stations,
 			MissingM: r.Profile.MissingM, Reliable: isWhole, Unreliable: why, LineSHA256: store.LineSHA256(r.Route.Line)},
-		Entries: r.Entries, Profile: r.Profile, Sources: j.sources, ClassesUsed: j.classes, SteepParts: r.SteepParts, PossibleSteepM: &r.PossibleSteepM}
+		Entries: r.Entries, Profile: r.Profile, Sources: sources, ClassesUsed: j.classes, SteepParts: r.SteepParts, PossibleSteepM: &r.PossibleSteepM}
 	if !j.setup.DryRun {
 		p.packed, _ = store.Pack(&p.survey) // a fault is found again where it is reported, by Save
 		if err := j.prepareNetworkRoad(r, p); err != nil {
