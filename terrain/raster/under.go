@@ -16,32 +16,58 @@ const metresADeg = 111_000.0 // of latitude, about
 // order of Sources.
 func (s *Surface) SourcesUnder(line [][2]float64) []terrain.Raster {
 	var out []terrain.Raster
+	n := newNearLine(line)
 	for i, t := range s.tiles {
-		if comesNear(line, box4(t.Bounds)) {
+		if n.comesNear(box4(t.Bounds)) {
 			out = append(out, s.sources[i])
 		}
 	}
 	return out
 }
 
-// comesNear reports whether the box of some segment of a line, with the pad around it, meets a box of degrees.
-func comesNear(line [][2]float64, box [4]float64) bool {
-	midDeg := (box[0] + box[2]) / 2
+// nearLine is a line as the boxes of its segments with the pad around them, and the box of all.
+// Longitudes go on beyond 180°.
+type nearLine struct {
+	segments [][4]float64
+	whole    [4]float64
+}
+
+func newNearLine(line [][2]float64) *nearLine {
+	n := &nearLine{whole: [4]float64{math.Inf(1), math.Inf(1), math.Inf(-1), math.Inf(-1)}}
+	const padDeg = underPadM / metresADeg
+	lonDeg := 0.0
 	for k := range line {
-		a, b := line[max(0, k-1)], line[k]
-		turnDeg := 360 * math.Round((midDeg-b[0])/360) // to the turn of the box
-		south, north := math.Min(a[1], b[1]), math.Max(a[1], b[1])
-		padDeg := underPadM / metresADeg
-		padLonDeg := padDeg / math.Max(0.01, math.Cos(math.Max(math.Abs(south), math.Abs(north))*math.Pi/180))
-		west, east := math.Min(a[0], b[0])+turnDeg, math.Max(a[0], b[0])+turnDeg
-		if east-west > 180 { // the segment crosses longitude 180°
-			west, east = east-360, west
-			if midDeg-east > 180 {
-				west, east = west+360, east+360
-			}
+		from, lat := lonDeg, line[max(0, k-1)][1]
+		lonDeg = line[k][0]
+		if k == 0 {
+			lonDeg = math.Mod(lonDeg, 360)
+			from = lonDeg
 		}
-		if _, ok := meet([4]float64{west - padLonDeg, south - padDeg, east + padLonDeg, north + padDeg}, box); ok {
-			return true
+		lonDeg += 360 * math.Round((from-lonDeg)/360) // the short way round
+		south, north := math.Min(lat, line[k][1]), math.Max(lat, line[k][1])
+		padLonDeg := padDeg / math.Max(0.01, math.Cos(math.Max(math.Abs(south), math.Abs(north))*math.Pi/180))
+		box := [4]float64{math.Min(from, lonDeg) - padLonDeg, south - padDeg, math.Max(from, lonDeg) + padLonDeg, north + padDeg}
+		n.segments = append(n.segments, box)
+		n.whole = [4]float64{math.Min(n.whole[0], box[0]), math.Min(n.whole[1], box[1]), math.Max(n.whole[2], box[2]), math.Max(n.whole[3], box[3])}
+	}
+	return n
+}
+
+// comesNear reports whether the line comes near a box of degrees.
+func (n *nearLine) comesNear(box [4]float64) bool {
+	if box[3] < n.whole[1] || box[1] > n.whole[3] {
+		return false
+	}
+	for ; box[2] > n.whole[0]; box[0], box[2] = box[0]-360, box[2]-360 { // to the first turn that may meet
+	}
+	for ; box[0] < n.whole[2]; box[0], box[2] = box[0]+360, box[2]+360 {
+		if _, ok := meet(n.whole, box); !ok {
+			continue
+		}
+		for _, segment := range n.segments {
+			if _, ok := meet(segment, box); ok {
+				return true
+			}
 		}
 	}
 	return false

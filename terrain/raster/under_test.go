@@ -1,6 +1,9 @@
 package raster
 
-import "testing"
+import (
+	"math"
+	"testing"
+)
 
 // A raster is under a line where the line, or a kilometre beside it, is over the raster; across longitude
 // 180° and on any turn around the globe too.
@@ -24,8 +27,9 @@ func TestARasterUnderALine(t *testing.T) {
 		{"over 180°, raster west of it", [][2]float64{{179.9, 46.5}, {-179.9, 46.5}}, [4]float64{179, 46, 180, 47}, true},
 		{"over 180°, raster at Greenwich", [][2]float64{{179.9, 46.5}, {-179.9, 46.5}}, [4]float64{0, 46, 1, 47}, false},
 		{"none", nil, box, false},
+		{"not on Earth", [][2]float64{{1e300, 46.5}, {math.Inf(1), 46.5}, {math.NaN(), 0}}, box, false},
 	} {
-		if got := comesNear(c.line, c.box); got != c.want {
+		if got := newNearLine(c.line).comesNear(c.box); got != c.want {
 			t.Errorf("%s: %v", c.name, got)
 		}
 	}
