@@ -3,6 +3,8 @@ package survey
 import (
 	"bytes"
 
+	"github.com/paulmach/orb"
+
 	"gradeline/catalog"
 	"gradeline/catalog/store"
 	"gradeline/routes"
@@ -25,17 +27,19 @@ type prepared struct {
 	rows   []byte   // of the profile file, for the route's own id
 }
 
-// nameSources returns the rasters under a road, and names them in what was found on it: of a folder of
-// tiles the others say nothing about the road, nor do their changes.
+// nameSources returns the rasters under a road and under the roads in which its hills continue, and names
+// them in what was found on it: of a folder of tiles the others say nothing about it, nor do their changes.
 func (j *Job) nameSources(r *Result) []terrain.Raster {
 	if j.surface == nil {
 		return nil
 	}
-	line := make([][2]float64, len(r.Route.Line))
-	for i, p := range r.Route.Line {
-		line[i] = p
+	lines := []orb.LineString{r.Route.Line}
+	for i := range r.Entries {
+		for _, on := range r.Entries[i].Descent.GoesOn {
+			lines = append(lines, j.linesOf(on.Route)...)
+		}
 	}
-	sources := j.surface.SourcesUnder(line)
+	sources := j.surface.SourcesUnder(lines...)
 	names, datum := rasterNames(sources)
 	for i := range r.Entries {
 		r.Entries[i].Provenance.Rasters, r.Entries[i].Provenance.VertDatum = names, datum
@@ -44,6 +48,19 @@ func (j *Job) nameSources(r *Result) []terrain.Raster {
 		r.SteepParts[i].Provenance.Rasters, r.SteepParts[i].Provenance.VertDatum = names, datum
 	}
 	return sources
+}
+
+// linesOf are the lines of a road of the network.
+func (j *Job) linesOf(road string) (lines []orb.LineString) {
+	net := j.roads.Network()
+	pieces := net.Travel(road, routes.Forward)
+	if pieces == nil { // closed in that direction
+		pieces = net.Travel(road, routes.Backward)
+	}
+	for i := range pieces {
+		lines = append(lines, pieces[i].Feature.Line)
+	}
+	return lines
 }
 
 // prepare makes what will be written of a result. It runs in the workers, several at once.

@@ -2,6 +2,9 @@ package raster
 
 import (
 	"math"
+	"slices"
+
+	"github.com/paulmach/orb"
 
 	"gradeline/terrain"
 )
@@ -10,15 +13,17 @@ import (
 // the lines beside a road reach. Our own choice.
 const underPadM = 1000.0
 
-const metresADeg = 111_000.0 // of latitude, about
-
-// SourcesUnder describes the rasters that a line of longitudes and latitudes in degrees comes near, in the
-// order of Sources.
-func (s *Surface) SourcesUnder(line [][2]float64) []terrain.Raster {
+// SourcesUnder describes the rasters that any of some lines of longitudes and latitudes in degrees comes
+// near, in the order of Sources.
+func (s *Surface) SourcesUnder(lines ...orb.LineString) []terrain.Raster {
 	var out []terrain.Raster
-	n := newNearLine(line)
+	var near []*nearLine
+	for _, line := range lines {
+		near = append(near, newNearLine(line))
+	}
 	for i, t := range s.tiles {
-		if n.comesNear(box4(t.Bounds)) {
+		box := box4(t.Bounds)
+		if slices.ContainsFunc(near, func(n *nearLine) bool { return n.comesNear(box) }) {
 			out = append(out, s.sources[i])
 		}
 	}
@@ -32,9 +37,8 @@ type nearLine struct {
 	whole    [4]float64
 }
 
-func newNearLine(line [][2]float64) *nearLine {
+func newNearLine(line orb.LineString) *nearLine {
 	n := &nearLine{whole: [4]float64{math.Inf(1), math.Inf(1), math.Inf(-1), math.Inf(-1)}}
-	const padDeg = underPadM / metresADeg
 	lonDeg := 0.0
 	for k := range line {
 		from, lat := lonDeg, line[max(0, k-1)][1]
@@ -45,7 +49,8 @@ func newNearLine(line [][2]float64) *nearLine {
 		}
 		lonDeg += 360 * math.Round((from-lonDeg)/360) // the short way round
 		south, north := math.Min(lat, line[k][1]), math.Max(lat, line[k][1])
-		padLonDeg := padDeg / math.Max(0.01, math.Cos(math.Max(math.Abs(south), math.Abs(north))*math.Pi/180))
+		eastM, northM := metresPerDegree(math.Max(math.Abs(south), math.Abs(north)))
+		padLonDeg, padDeg := math.Min(360, underPadM/eastM), underPadM/northM
 		box := [4]float64{math.Min(from, lonDeg) - padLonDeg, south - padDeg, math.Max(from, lonDeg) + padLonDeg, north + padDeg}
 		n.segments = append(n.segments, box)
 		n.whole = [4]float64{math.Min(n.whole[0], box[0]), math.Min(n.whole[1], box[1]), math.Max(n.whole[2], box[2]), math.Max(n.whole[3], box[3])}
