@@ -33,7 +33,7 @@ func (j *Job) nameSources(r *Result) []terrain.Raster {
 	if j.surface == nil {
 		return nil
 	}
-	lines := []orb.LineString{r.Route.Line}
+	lines := [][]terrain.Point{pointsOf(r.Route.Line)}
 	for i := range r.Entries {
 		for _, on := range r.Entries[i].Descent.GoesOn {
 			lines = append(lines, j.linesOf(on.Route)...)
@@ -51,16 +51,24 @@ func (j *Job) nameSources(r *Result) []terrain.Raster {
 }
 
 // linesOf are the lines of a road of the network.
-func (j *Job) linesOf(road string) (lines []orb.LineString) {
+func (j *Job) linesOf(road string) (lines [][]terrain.Point) {
 	net := j.roads.Network()
 	pieces := net.Travel(road, routes.Forward)
 	if pieces == nil { // closed in that direction
 		pieces = net.Travel(road, routes.Backward)
 	}
 	for i := range pieces {
-		lines = append(lines, pieces[i].Feature.Line)
+		lines = append(lines, pointsOf(pieces[i].Feature.Line))
 	}
 	return lines
+}
+
+func pointsOf(line orb.LineString) []terrain.Point {
+	out := make([]terrain.Point, len(line))
+	for i, p := range line {
+		out[i] = terrain.Point{LonDeg: p[0], LatDeg: p[1]}
+	}
+	return out
 }
 
 // prepare makes what will be written of a result. It runs in the workers, several at once.

@@ -4,8 +4,6 @@ import (
 	"math"
 	"slices"
 
-	"github.com/paulmach/orb"
-
 	"gradeline/terrain"
 )
 
@@ -13,9 +11,8 @@ import (
 // the lines beside a road reach. Our own choice.
 const underPadM = 1000.0
 
-// SourcesUnder describes the rasters that any of some lines of longitudes and latitudes in degrees comes
-// near, in the order of Sources.
-func (s *Surface) SourcesUnder(lines ...orb.LineString) []terrain.Raster {
+// SourcesUnder describes the rasters that any of some lines comes near, in the order of Sources.
+func (s *Surface) SourcesUnder(lines ...[]terrain.Point) []terrain.Raster {
 	var out []terrain.Raster
 	var near []*nearLine
 	for _, line := range lines {
@@ -37,18 +34,18 @@ type nearLine struct {
 	whole    [4]float64
 }
 
-func newNearLine(line orb.LineString) *nearLine {
+func newNearLine(line []terrain.Point) *nearLine {
 	n := &nearLine{whole: [4]float64{math.Inf(1), math.Inf(1), math.Inf(-1), math.Inf(-1)}}
 	lonDeg := 0.0
 	for k := range line {
-		from, lat := lonDeg, line[max(0, k-1)][1]
-		lonDeg = line[k][0]
+		from, lat := lonDeg, line[max(0, k-1)].LatDeg
+		lonDeg = line[k].LonDeg
 		if k == 0 {
 			lonDeg = math.Mod(lonDeg, 360)
 			from = lonDeg
 		}
 		lonDeg += 360 * math.Round((from-lonDeg)/360) // the short way round
-		south, north := math.Min(lat, line[k][1]), math.Max(lat, line[k][1])
+		south, north := math.Min(lat, line[k].LatDeg), math.Max(lat, line[k].LatDeg)
 		eastM, northM := metresPerDegree(math.Max(math.Abs(south), math.Abs(north)))
 		padLonDeg, padDeg := math.Min(360, underPadM/eastM), underPadM/northM
 		box := [4]float64{math.Min(from, lonDeg) - padLonDeg, south - padDeg, math.Max(from, lonDeg) + padLonDeg, north + padDeg}
